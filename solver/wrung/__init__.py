@@ -1,0 +1,1 @@
+"""Gauge block stacks that can really be built, proven best, with their worst-case error."""

@@ -1,0 +1,143 @@
+"""What comes back: stacks, and why some could not be had. All lengths are quanta of 0.01 nm."""
+
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+from wrung.blocks import Role
+from wrung.lengths import Unit
+
+Objective: TypeAlias = Literal["fewest_blocks", "least_error"]
+Outcome: TypeAlias = Literal["optimal", "feasible", "partial", "infeasible", "unknown"]
+UnmetReason: TypeAlias = Literal["cannot_be_built", "blocks_in_use", "not_decided"]
+
+
+class PlacedBlock(Struct, frozen=True, kw_only=True):
+    """A block at its place in a stack."""
+
+    id: str
+    nominal: int
+    role: Role = "gauge"
+    unit: Unit = "mm"
+
+
+class Stack(Struct, frozen=True, kw_only=True):
+    """Blocks wrung together to a wanted length.
+
+    Attributes:
+        ref: the target's name.
+        length: the wanted length.
+        nominal: sum of the nominal lengths.
+        joints: blocks in the stack less one.
+        blocks: in wringing order, base first.
+        deviation: sum of the certified deviations.
+        worst_case_error: |nominal + deviation - length| + all margins + joints * joint allowance.
+    """
+
+    ref: str
+    length: int
+    nominal: int
+    joints: int
+    blocks: tuple[PlacedBlock, ...]
+    deviation: int
+    worst_case_error: int
+
+
+class Nearest(Struct, frozen=True, kw_only=True):
+    """A length that can be built, and the blocks that build it."""
+
+    length: int
+    blocks: tuple[str, ...]
+
+
+class Unmet(Struct, frozen=True, kw_only=True):
+    """A target without a stack.
+
+    Attributes:
+        ref: the target's name.
+        reason: ``cannot_be_built`` not even with every block free; ``blocks_in_use`` it could be
+            built alone, but not beside the other stacks; ``not_decided`` the time ran out.
+        below: longest buildable length under the wanted one. For ``blocks_in_use`` it is built
+            from the blocks that the stacks of this answer leave free while the target is needed.
+        above: shortest buildable length over the wanted one, likewise.
+    """
+
+    ref: str
+    reason: UnmetReason
+    below: Nearest | None = None
+    above: Nearest | None = None
+
+
+class Wanted(Struct, frozen=True, kw_only=True):
+    """A block whose addition helps: its nominal length, and the unit that it is marked in."""
+
+    nominal: int
+    unit: Unit = "mm"
+    role: Role = "gauge"
+
+
+class Shortage(Struct, frozen=True, kw_only=True):
+    """Why not every target can be served.
+
+    Attributes:
+        conflict: a set of targets that cannot stand together; leaving out any one of them, the
+            rest can, if ``smallest`` is true.
+        smallest: whether no smaller set of targets conflicts (proven).
+        add: blocks that together would let every target be served; empty if none was found in
+            the time given.
+    """
+
+    conflict: tuple[str, ...]
+    smallest: bool
+    add: tuple[Wanted, ...] = ()
+
+
+class Bounds(Struct, frozen=True, kw_only=True):
+    """What is proven of every plan: no plan serves more, none of those does better.
+
+    Attributes:
+        served: no plan serves more targets.
+        total_blocks: lower bound for plans that serve as many; None where nothing is known, or
+            where an earlier objective is not settled.
+        largest_worst_case_error: likewise.
+        total_worst_case_error: likewise.
+    """
+
+    served: int
+    total_blocks: int | None = None
+    largest_worst_case_error: int | None = None
+    total_worst_case_error: int | None = None
+
+
+class Answer(Struct, frozen=True, kw_only=True):
+    """The plan for a request.
+
+    Attributes:
+        outcome: ``optimal`` every target served, proven best; ``feasible`` every target served,
+            not proven best in the time; ``partial`` some are served; ``infeasible`` none can be;
+            ``unknown`` the time ended before anything was found.
+        proven: the objective is proven best, and of a partial answer that no more can be served.
+        served_proven: the number of targets served is proven largest.
+        objective: what was asked for.
+        total_blocks: over all stacks.
+        largest_worst_case_error: of any stack; 0 without stacks.
+        total_worst_case_error: over all stacks.
+        bounds: what is proven; equal to the totals where the answer is proven.
+        stacks: one for each target served, in the order of the targets.
+        unmet: the targets without a stack.
+        shortage: why, where some target is unmet for want of blocks.
+        solve_ms: time taken, ms.
+    """
+
+    outcome: Outcome
+    proven: bool
+    served_proven: bool
+    objective: Objective
+    total_blocks: int
+    largest_worst_case_error: int
+    total_worst_case_error: int
+    bounds: Bounds
+    stacks: tuple[Stack, ...] = ()
+    unmet: tuple[Unmet, ...] = ()
+    shortage: Shortage | None = None
+    solve_ms: float = 0.0

@@ -1,0 +1,80 @@
+"""A gauge block on the shelf, and what its length can be wrong by."""
+
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+from wrung import grades
+from wrung.errors import Fault, InputError
+from wrung.lengths import Unit
+
+Role: TypeAlias = Literal["gauge", "wear"]
+
+
+class Block(Struct, frozen=True, kw_only=True):
+    """One gauge block. All lengths are quanta of 0.01 nm; see `wrung.mm` and `wrung.inch`.
+
+    A certified block has both ``deviation`` and ``expanded_uncertainty``. Any other has a
+    ``limit_deviation`` or a ``grade``.
+
+    Attributes:
+        id: names the block; unique within a request.
+        nominal: nominal length.
+        deviation: certified deviation of the length from nominal.
+        expanded_uncertainty: its expanded uncertainty.
+        limit_deviation: largest deviation to expect of a block without certificate.
+        grade: grade whose limit deviation holds for a block without certificate.
+        material: material id, see `wrung.materials`.
+        set: the set it belongs to.
+        role: ``"wear"`` for a wear block, which stands at the ends of a stack only.
+        unit: unit its nominal is marked in; says which system of grades is meant.
+    """
+
+    id: str
+    nominal: int
+    deviation: int | None = None
+    expanded_uncertainty: int | None = None
+    limit_deviation: int | None = None
+    grade: str | None = None
+    material: str | None = None
+    set: str | None = None
+    role: Role = "gauge"
+    unit: Unit = "mm"
+
+    @property
+    def certified(self) -> bool:
+        """Whether a certificate gives this block's deviation."""
+        return self.deviation is not None
+
+
+def margin(block: Block) -> int:
+    """Half-width, in quanta, of what the block's length is uncertain by in the worst case.
+
+    The expanded uncertainty of a certified block, else its limit deviation, else the limit of its
+    grade; of a grade with unequal limits the larger one.
+
+    Raises:
+        InputError: the block has no usable statement of its error; pointers are relative to it.
+    """
+    if block.deviation is not None or block.expanded_uncertainty is not None:
+        return _certified_margin(block)
+    if block.limit_deviation is not None:
+        return block.limit_deviation
+    if block.grade is not None:
+        return grades.limit_deviation(block.grade, block.nominal, block.unit)
+    raise InputError([Fault(pointer="", detail=_NO_STATEMENT)])
+
+
+_NO_STATEMENT = (
+    "the block needs deviation and expanded_uncertainty, or limit_deviation, or a grade"
+)
+
+
+def _certified_margin(block: Block) -> int:
+    if block.expanded_uncertainty is None:
+        detail = "a certified deviation needs its expanded_uncertainty"
+        raise InputError([Fault(pointer="/expanded_uncertainty", detail=detail)])
+    if block.deviation is None:
+        detail = "an expanded uncertainty needs the certified deviation"
+        raise InputError([Fault(pointer="/deviation", detail=detail)])
+    return block.expanded_uncertainty

@@ -1,0 +1,40 @@
+"""Everything the library raises.
+
+    WrungError
+    ├── LengthError   a text that is no exact length
+    └── InputError    one or more faults in what was asked for, each with a pointer
+
+"Cannot be built" and "out of time" are outcomes of an answer, never exceptions.
+"""
+
+from collections.abc import Iterable
+
+from msgspec import Struct
+
+
+class WrungError(Exception):
+    """Base of every exception that the library raises on purpose."""
+
+
+class LengthError(WrungError):
+    """The text is not an exact length."""
+
+
+class Fault(Struct, frozen=True, kw_only=True):
+    """One thing wrong with the input.
+
+    Attributes:
+        pointer: JSON pointer (RFC 6901) to the offending member, such as ``/blocks/3/grade``.
+        detail: what is wrong with it, in a sentence.
+    """
+
+    pointer: str
+    detail: str
+
+
+class InputError(WrungError):
+    """The request contradicts itself or names something that does not exist."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("; ".join(f"{fault.pointer}: {fault.detail}" for fault in self.faults))

@@ -1,0 +1,1 @@
+"""What the hands do: the order of wringing."""

@@ -1,0 +1,70 @@
+"""How long a search may go on, and how to end it from outside."""
+
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+
+class Cancel:
+    """Ends a running search from another thread; an ended search answers with what it has."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._cancelled = False
+        self._stops: list[Callable[[], None]] = []
+
+    @property
+    def cancelled(self) -> bool:
+        """Whether `cancel` was called."""
+        return self._cancelled
+
+    def cancel(self) -> None:
+        """End the search; calling it again, or after the end, does nothing."""
+        with self._lock:
+            self._cancelled = True
+            stops = list(self._stops)
+        for stop in stops:
+            stop()
+
+    @contextmanager
+    def stopping(self, stop: Callable[[], None]) -> Iterator[None]:
+        """Call ``stop`` if cancelled while the block runs."""
+        with self._lock:
+            self._stops.append(stop)
+            cancelled = self._cancelled
+        if cancelled:
+            stop()
+        try:
+            yield
+        finally:
+            with self._lock:
+                self._stops.remove(stop)
+
+
+class Deadline:
+    """A point in time after which a search answers with what it has."""
+
+    def __init__(self, limit_ms: float, cancel: Cancel | None = None) -> None:
+        self.start = time.monotonic()
+        self.cancel = cancel or Cancel()
+        self._end = self.start + limit_ms / 1000
+
+    @property
+    def remaining(self) -> float:
+        """Seconds left, never negative; 0 once cancelled."""
+        return 0.0 if self.cancel.cancelled else max(0.0, self._end - time.monotonic())
+
+    @property
+    def passed(self) -> bool:
+        """Whether the time is up or the search was cancelled."""
+        return self.remaining == 0.0
+
+    @property
+    def elapsed_ms(self) -> float:
+        """Time since the start, ms."""
+        return (time.monotonic() - self.start) * 1000
+
+    def share(self, fraction: float, most_ms: float = float("inf")) -> "Deadline":
+        """A deadline after a fraction of the time that is left, ended by the same `Cancel`."""
+        return Deadline(min(self.remaining * 1000 * fraction, most_ms), self.cancel)

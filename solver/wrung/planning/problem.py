@@ -1,0 +1,184 @@
+"""The request as whole numbers: what every engine and every explanation works on."""
+
+from collections.abc import Collection, Iterable, Sequence
+from datetime import UTC, datetime
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.answers import Objective
+from wrung.blocks import Block, margin
+from wrung.errors import Fault, InputError
+from wrung.targets import Requirement, Target
+from wrung.targets.requirement import WEAR_COUNT
+
+_EVER: Final = datetime.min.replace(tzinfo=UTC)
+_FOR_EVER: Final = datetime.max.replace(tzinfo=UTC)
+
+
+class Piece(Struct, frozen=True, kw_only=True):
+    """A usable block: nominal, deviation and margin in quanta, deviation 0 where uncertified."""
+
+    block: Block
+    nominal: int
+    deviation: int
+    margin: int
+    wear: bool
+
+
+class Demand(Struct, frozen=True, kw_only=True):
+    """A stack to build: its nominal length must lie in ``low..high``; ``wear`` wear blocks."""
+
+    requirement: Requirement
+    target: int
+    low: int
+    high: int
+    most: int
+    wear: int
+    start: datetime
+    end: datetime
+
+
+class Problem(Struct, frozen=True, kw_only=True):
+    """Pieces, demands, and which demands are needed at one time.
+
+    Attributes:
+        crowds: the largest sets of demands that are needed at one time, as ascending indexes into
+            ``demands``. Two demands may share a piece unless some crowd holds both.
+    """
+
+    pieces: tuple[Piece, ...]
+    demands: tuple[Demand, ...]
+    crowds: tuple[tuple[int, ...], ...]
+    objective: Objective
+    joint_allowance: int
+
+
+def worst_case_error(problem: Problem, demand: int, stack: Collection[int]) -> int:
+    """Worst-case error, quanta, of the stack of the pieces with those indexes."""
+    pieces = [problem.pieces[index] for index in stack]
+    off = sum(piece.nominal + piece.deviation for piece in pieces) - problem.demands[demand].target
+    margins = sum(piece.margin for piece in pieces)
+    return abs(off) + margins + (len(pieces) - 1) * problem.joint_allowance
+
+
+def build_problem(
+    blocks: Sequence[Block],
+    targets: Sequence[Target],
+    *,
+    objective: Objective,
+    joint_allowance: int,
+    exclude: Collection[str] = (),
+    only: Collection[str] | None = None,
+) -> Problem:
+    """Check the input and normalise it.
+
+    Raises:
+        InputError: with every fault found, pointing into ``/blocks``, ``/targets``, ``/exclude``,
+            ``/only`` and ``/joint_allowance``.
+    """
+    requirements = [r for target in targets for r in target.requirements()]
+    faults = [
+        *_block_faults(blocks),
+        *_requirement_faults(requirements),
+        *_naming_faults("/exclude", exclude, blocks),
+        *_naming_faults("/only", only or (), blocks),
+    ]
+    if joint_allowance < 0:
+        faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
+    if faults:
+        raise InputError(faults)
+    left_out = set(exclude)
+    usable = [b for b in blocks if b.id not in left_out and (only is None or b.id in only)]
+    demands = tuple(_demand(requirement, len(usable)) for requirement in requirements)
+    return Problem(
+        pieces=tuple(_piece(block) for block in usable),
+        demands=demands,
+        crowds=_crowds(demands),
+        objective=objective,
+        joint_allowance=joint_allowance,
+    )
+
+
+def _piece(block: Block) -> Piece:
+    return Piece(
+        block=block,
+        nominal=block.nominal,
+        deviation=block.deviation or 0,
+        margin=margin(block),
+        wear=block.role == "wear",
+    )
+
+
+def _demand(requirement: Requirement, available: int) -> Demand:
+    most = available if requirement.max_blocks is None else min(requirement.max_blocks, available)
+    return Demand(
+        requirement=requirement,
+        target=requirement.length,
+        low=requirement.length + requirement.tolerance.lower,
+        high=requirement.length + requirement.tolerance.upper,
+        most=most,
+        wear=WEAR_COUNT[requirement.wear_blocks],
+        start=requirement.needed_from or _EVER,
+        end=requirement.needed_until or _FOR_EVER,
+    )
+
+
+def _crowds(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
+    """Maximal cliques of the interval graph: each is the set of demands alive at some start."""
+    alive = {
+        tuple(k for k, other in enumerate(demands) if other.start <= demand.start < other.end)
+        for demand in demands
+    }
+    return tuple(sorted(a for a in alive if not any(set(a) < set(b) for b in alive)))
+
+
+def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:
+    seen: set[str] = set()
+    for index, block in enumerate(blocks):
+        at = f"/blocks/{index}"
+        if block.id in seen:
+            yield Fault(pointer=f"{at}/id", detail=f"the id {block.id!r} is used twice")
+        seen.add(block.id)
+        if block.nominal <= 0:
+            yield Fault(pointer=f"{at}/nominal", detail="must be greater than zero")
+        for member in ("expanded_uncertainty", "limit_deviation"):
+            if (getattr(block, member) or 0) < 0:
+                yield Fault(pointer=f"{at}/{member}", detail="must not be negative")
+        try:
+            margin(block)
+        except InputError as error:
+            yield from (Fault(pointer=at + f.pointer, detail=f.detail) for f in error.faults)
+
+
+def _requirement_faults(requirements: Sequence[Requirement]) -> Iterable[Fault]:
+    seen: set[str] = set()
+    for index, requirement in enumerate(requirements):
+        at = f"/targets/{index}"
+        if requirement.ref in seen:
+            yield Fault(pointer=f"{at}/ref", detail=f"the ref {requirement.ref!r} is used twice")
+        seen.add(requirement.ref)
+        if requirement.length <= 0:
+            yield Fault(pointer=f"{at}/length", detail="must be greater than zero")
+        if requirement.tolerance.lower > requirement.tolerance.upper:
+            yield Fault(pointer=f"{at}/tolerance", detail="lower is greater than upper")
+        if requirement.max_blocks is not None and requirement.max_blocks < 1:
+            yield Fault(pointer=f"{at}/max_blocks", detail="must be at least 1")
+        yield from _time_faults(requirement, at)
+
+
+def _time_faults(requirement: Requirement, at: str) -> Iterable[Fault]:
+    times = (requirement.needed_from, requirement.needed_until)
+    for member, time in zip(("needed_from", "needed_until"), times, strict=True):
+        if time is not None and time.tzinfo is None:
+            yield Fault(pointer=f"{at}/{member}", detail="the time needs its offset from UTC")
+            return
+    if times[0] is not None and times[1] is not None and times[0] >= times[1]:
+        yield Fault(pointer=f"{at}/needed_until", detail="must be later than needed_from")
+
+
+def _naming_faults(at: str, ids: Collection[str], blocks: Sequence[Block]) -> Iterable[Fault]:
+    known = {block.id for block in blocks}
+    for index, name in enumerate(ids):
+        if name not in known:
+            yield Fault(pointer=f"{at}/{index}", detail=f"no block has the id {name!r}")

@@ -1,0 +1,38 @@
+"""What every kind of target turns into: a plain length that a stack must have."""
+
+from datetime import datetime
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+WearBlocks: TypeAlias = Literal["none", "one", "both"]
+WEAR_COUNT: dict[WearBlocks, int] = {"none": 0, "one": 1, "both": 2}
+
+
+class Tolerance(Struct, frozen=True, kw_only=True):
+    """Allowed difference, in quanta, of a stack's nominal length from the wanted one."""
+
+    lower: int = 0
+    upper: int = 0
+
+
+class Requirement(Struct, frozen=True, kw_only=True):
+    """One stack to build.
+
+    Attributes:
+        ref: name of the stack; unique within a request.
+        length: wanted length, quanta.
+        tolerance: allowed difference of the nominal length from it; exact by default.
+        max_blocks: most blocks allowed, wear blocks counted.
+        wear_blocks: how many ends carry a wear block.
+        needed_from: start of the time it is needed; None means from ever.
+        needed_until: end of it, itself not included; None means for ever.
+    """
+
+    ref: str
+    length: int
+    tolerance: Tolerance = Tolerance()
+    max_blocks: int | None = None
+    wear_blocks: WearBlocks = "none"
+    needed_from: datetime | None = None
+    needed_until: datetime | None = None
