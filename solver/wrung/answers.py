@@ -109,6 +109,12 @@ class Bounds(Struct, frozen=True, kw_only=True):
     total_worst_case_error: int | None = None
 
 
+class Diagnostics(Struct, frozen=True, kw_only=True):
+    """How the answer was found; nothing in it changes what the answer means."""
+
+    engine: Literal["candidates", "direct"]
+
+
 class Answer(Struct, frozen=True, kw_only=True):
     """The plan for a request.
 
@@ -116,8 +122,9 @@ class Answer(Struct, frozen=True, kw_only=True):
         outcome: ``optimal`` every target served, proven best; ``feasible`` every target served,
             not proven best in the time; ``partial`` some are served; ``infeasible`` none can be;
             ``unknown`` the time ended before anything was found.
-        proven: the objective is proven best, and of a partial answer that no more can be served.
-        served_proven: the number of targets served is proven largest.
+        proven: of a partial answer, that no plan serves more targets; of any other, that the
+            outcome itself is proven (true of ``optimal`` and ``infeasible`` only).
+        objective_proven: no plan that serves as many targets is better by the objective.
         objective: what was asked for.
         total_blocks: over all stacks.
         largest_worst_case_error: of any stack; 0 without stacks.
@@ -127,11 +134,12 @@ class Answer(Struct, frozen=True, kw_only=True):
         unmet: the targets without a stack.
         shortage: why, where some target is unmet for want of blocks.
         solve_ms: time taken, ms.
+        diagnostics: how it was found.
     """
 
     outcome: Outcome
     proven: bool
-    served_proven: bool
+    objective_proven: bool
     objective: Objective
     total_blocks: int
     largest_worst_case_error: int
@@ -140,4 +148,5 @@ class Answer(Struct, frozen=True, kw_only=True):
     stacks: tuple[Stack, ...] = ()
     unmet: tuple[Unmet, ...] = ()
     shortage: Shortage | None = None
-    solve_ms: float = 0.0
+    solve_ms: float
+    diagnostics: Diagnostics

@@ -27,13 +27,13 @@ class Finding(Struct, frozen=True, kw_only=True):
     Attributes:
         plan: the best plan found; None if the time ended before any was known.
         served_proven: no plan serves more demands.
-        proven: besides, no plan that serves as many is better by the objective.
+        objective_proven: no plan that serves as many is better by the objective.
         bounds: what is proven, see `wrung.answers.Bounds`.
     """
 
     plan: Plan | None
     served_proven: bool
-    proven: bool
+    objective_proven: bool
     bounds: Bounds
 
 
