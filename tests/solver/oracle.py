@@ -1,0 +1,138 @@
+"""An exhaustive search over small problems, written from the contract and from nothing else.
+
+It tries every set of blocks for every requirement and every way to put them side by side, so it is
+slow and plain: use it for up to about 8 blocks and 4 requirements. Property tests hold the engines
+to its totals. It reads blocks and requirements only and shares no code with planning.
+"""
+
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+from itertools import combinations
+from typing import TypeAlias
+
+from msgspec import Struct
+
+from wrung.answers import Objective
+from wrung.blocks import Block, margin
+from wrung.targets import Requirement
+
+OraclePlan: TypeAlias = tuple[tuple[str, ...] | None, ...]
+"""Per requirement the ids of its blocks, or None where it is not served."""
+
+Key: TypeAlias = tuple[int, int, int, int]
+"""What is compared: minus the stacks served, then the objective's three values in their order."""
+
+_WEAR: dict[str, int] = {"none": 0, "one": 1, "both": 2}
+
+
+class Candidate(Struct, frozen=True, kw_only=True):
+    """A stack that holds every rule of one requirement, and its worst-case error in quanta."""
+
+    blocks: frozenset[int]
+    error: int
+
+
+class Best(Struct, frozen=True, kw_only=True):
+    """The best there is: a plan, how many it serves, and its totals (errors in quanta)."""
+
+    plan: OraclePlan
+    served: int
+    total_blocks: int
+    largest_error: int
+    total_error: int
+
+
+def candidates(
+    blocks: Sequence[Block], requirement: Requirement, joint_allowance: int
+) -> list[Candidate]:
+    """Every stack that can be built for a requirement if no other needs the blocks."""
+    return [
+        Candidate(
+            blocks=frozenset(chosen),
+            error=_error([blocks[i] for i in chosen], requirement, joint_allowance),
+        )
+        for count in range(1, len(blocks) + 1)
+        for chosen in combinations(range(len(blocks)), count)
+        if _holds([blocks[i] for i in chosen], requirement)
+    ]
+
+
+def best(
+    blocks: Sequence[Block],
+    requirements: Sequence[Requirement],
+    *,
+    objective: Objective = "fewest_blocks",
+    joint_allowance: int = 0,
+) -> Best:
+    """The best plan: most served first, then the objective as the contract words it."""
+    choices = [candidates(blocks, wanted, joint_allowance) for wanted in requirements]
+    plan = min(_plans(requirements, choices, ()), key=lambda plan: _key(plan, objective))
+    served = [stack for stack in plan if stack is not None]
+    return Best(
+        plan=tuple(
+            None if stack is None else tuple(blocks[i].id for i in sorted(stack.blocks))
+            for stack in plan
+        ),
+        served=len(served),
+        total_blocks=sum(len(stack.blocks) for stack in served),
+        largest_error=max((stack.error for stack in served), default=0),
+        total_error=sum(stack.error for stack in served),
+    )
+
+
+def overlap(one: Requirement, other: Requirement) -> bool:
+    """Whether two requirements are needed at one time; an end is not included."""
+    return _start(one) < _end(other) and _start(other) < _end(one)
+
+
+_Chosen: TypeAlias = tuple[Candidate | None, ...]
+
+
+def _plans(
+    requirements: Sequence[Requirement], choices: Sequence[Sequence[Candidate]], chosen: _Chosen
+) -> Iterator[_Chosen]:
+    turn = len(chosen)
+    if turn == len(requirements):
+        yield chosen
+        return
+    taken: set[int] = set()
+    for before, stack in zip(requirements, chosen, strict=False):
+        if stack is not None and overlap(before, requirements[turn]):
+            taken |= stack.blocks
+    for stack in choices[turn]:
+        if not stack.blocks & taken:
+            yield from _plans(requirements, choices, (*chosen, stack))
+    yield from _plans(requirements, choices, (*chosen, None))
+
+
+def _key(plan: _Chosen, objective: Objective) -> Key:
+    served = [stack for stack in plan if stack is not None]
+    count = sum(len(stack.blocks) for stack in served)
+    largest = max((stack.error for stack in served), default=0)
+    total = sum(stack.error for stack in served)
+    if objective == "fewest_blocks":
+        return (-len(served), count, largest, total)
+    return (-len(served), largest, total, count)
+
+
+def _holds(stack: Sequence[Block], requirement: Requirement) -> bool:
+    difference = sum(block.nominal for block in stack) - requirement.length
+    wear = sum(block.role == "wear" for block in stack)
+    return (
+        requirement.tolerance.lower <= difference <= requirement.tolerance.upper
+        and wear == _WEAR[requirement.wear_blocks]
+        and (requirement.max_blocks is None or len(stack) <= requirement.max_blocks)
+    )
+
+
+def _error(stack: Sequence[Block], requirement: Requirement, joint_allowance: int) -> int:
+    off = sum(block.nominal + (block.deviation or 0) for block in stack) - requirement.length
+    return abs(off) + sum(margin(block) for block in stack) + (len(stack) - 1) * joint_allowance
+
+
+def _start(requirement: Requirement) -> datetime:
+    return requirement.needed_from or datetime.min.replace(tzinfo=UTC)
+
+
+def _end(requirement: Requirement) -> datetime:
+    return requirement.needed_until or datetime.max.replace(tzinfo=UTC)
