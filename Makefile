@@ -1,0 +1,58 @@
+# Everything a newcomer needs. Plain `make` lists the targets.
+.DEFAULT_GOAL := help
+.DELETE_ON_ERROR:
+.PHONY: help demo serve test lint bench openapi constraints clean
+
+VENV := .venv
+BIN := $(VENV)/bin
+PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet
+LOCK := $(BIN)/uv pip compile --quiet --upgrade --universal --python-version 3.11 \
+  --generate-hashes --no-emit-index-url --no-header --no-annotate
+HOST := 127.0.0.1
+PORT := 8000
+export PYTHON
+
+help: ## list these targets
+	@sed -nE 's/^([a-z]+):.*## (.*)/\1\t\2/p' $(MAKEFILE_LIST) | \
+	  awk -F '\t' '{ printf "  make %-12s %s\n", $$1, $$2 }'
+
+demo: $(VENV)/service.installed ## post an invented shop's traveller, print its stacks, and end
+	@$(BIN)/python examples/demo.py
+
+serve: $(VENV)/service.installed ## run the service on HOST and PORT (127.0.0.1:8000) until Ctrl-C
+	@exec $(BIN)/wrung serve --host $(HOST) --port $(PORT)
+
+test: $(VENV)/test.installed ## run every test
+	@$(BIN)/python -m pytest $(ARGS)
+
+lint: $(VENV)/dev.installed ## formatting, style, types, import rules, Dockerfile, OpenAPI file
+	$(BIN)/ruff check
+	$(BIN)/ruff format --check
+	$(BIN)/mypy
+	$(BIN)/pyright --warnings
+	$(BIN)/lint-imports
+	$(BIN)/hadolint --failure-threshold style deploy/Dockerfile
+	$(BIN)/wrung openapi | diff -u service/openapi.json -
+
+bench: $(VENV)/test.installed ## time the library and the service; ARGS says what, see DEVELOPERS.md
+	@$(BIN)/python -m tests.bench $(ARGS)
+
+openapi: $(VENV)/service.installed ## write service/openapi.json anew
+	$(BIN)/wrung openapi > service/openapi.json
+
+constraints: $(VENV)/dev.installed ## pin anew what the image installs
+	$(LOCK) --extra service --output-file deploy/constraints.txt pyproject.toml
+	echo hatchling | $(LOCK) --output-file deploy/build-constraints.txt -
+
+clean: ## remove the virtual environment and the caches
+	rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+
+# A stamp says what is installed, so that only a changed pyproject.toml installs again.
+$(VENV)/made: deploy/make-venv.sh
+	@sh deploy/make-venv.sh $(VENV)
+	@touch $@
+
+$(VENV)/%.installed: $(VENV)/made pyproject.toml
+	@echo "Installing wrung[$*] into $(VENV), about a minute the first time"
+	@$(PIP) --editable '.[$*]'
+	@touch $@

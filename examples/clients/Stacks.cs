@@ -1,0 +1,85 @@
+// Post a request and print its stacks: Stacks REQUEST.json [ADDRESS]
+// .NET Framework 4.6.2 or newer, .NET 8, or Mono; nothing but what they bring.
+using System;
+using System.IO;
+using System.Linq;
+using System.Net.Http;
+using System.Net.Http.Headers;
+using System.Runtime.Serialization;
+using System.Runtime.Serialization.Json;
+
+[DataContract]
+public class Block
+{
+    [DataMember(Name = "id")] public string Id { get; set; }
+    [DataMember(Name = "nominal")] public string Nominal { get; set; }
+}
+
+[DataContract]
+public class Stack
+{
+    [DataMember(Name = "ref")] public string Ref { get; set; }
+    [DataMember(Name = "nominal")] public string Nominal { get; set; }
+    [DataMember(Name = "blocks")] public Block[] Blocks { get; set; }
+    [DataMember(Name = "worst_case_error")] public string WorstCaseError { get; set; }
+}
+
+[DataContract]
+public class Unmet
+{
+    [DataMember(Name = "ref")] public string Ref { get; set; }
+    [DataMember(Name = "reason")] public string Reason { get; set; }
+}
+
+// Members that a later version of the service adds are passed over.
+[DataContract]
+public class Answer
+{
+    [DataMember(Name = "unit")] public string Unit { get; set; }
+    [DataMember(Name = "small_unit")] public string SmallUnit { get; set; }
+    [DataMember(Name = "outcome")] public string Outcome { get; set; }
+    [DataMember(Name = "stacks")] public Stack[] Stacks { get; set; }
+    [DataMember(Name = "unmet")] public Unmet[] Unmet { get; set; }
+}
+
+public static class Program
+{
+    public static int Main(string[] args)
+    {
+        var address = args.Length > 1 ? args[1] : "http://127.0.0.1:8000";
+        using (var client = new HttpClient { Timeout = TimeSpan.FromSeconds(60) })
+        {
+            var body = new ByteArrayContent(File.ReadAllBytes(args[0]));
+            body.Headers.ContentType = new MediaTypeHeaderValue("application/json");
+            var response = client.PostAsync(address + "/v1/stacks", body).Result;
+            if (!response.IsSuccessStatusCode)
+            {
+                // The service says what is wrong in the body, with a pointer for each fault.
+                Console.Error.WriteLine(response.Content.ReadAsStringAsync().Result);
+                return 1;
+            }
+            Show(Read(response.Content.ReadAsStreamAsync().Result));
+            return 0;
+        }
+    }
+
+    private static Answer Read(Stream json)
+    {
+        return (Answer)new DataContractJsonSerializer(typeof(Answer)).ReadObject(json);
+    }
+
+    private static void Show(Answer answer)
+    {
+        Console.WriteLine("outcome: " + answer.Outcome);
+        foreach (var stack in answer.Stacks)
+        {
+            var blocks = string.Join(" + ", stack.Blocks.Select(block => block.Nominal));
+            Console.WriteLine("{0}: {1} = {2} {3}, within {4} {5}", stack.Ref, blocks,
+                stack.Nominal, answer.Unit, stack.WorstCaseError, answer.SmallUnit);
+        }
+        foreach (var unmet in answer.Unmet)
+        {
+            Console.WriteLine("{0}: no stack, {1}", unmet.Ref, unmet.Reason.Replace('_', ' '));
+        }
+    }
+}

@@ -1,0 +1,28 @@
+# Post a request and print its stacks: .\stacks.ps1 REQUEST.json [ADDRESS]
+# Windows PowerShell 5.1 or PowerShell 7.
+param(
+    [Parameter(Mandatory = $true)] [string] $RequestFile,
+    [string] $Address = 'http://127.0.0.1:8000'
+)
+$ErrorActionPreference = 'Stop'
+
+# Bytes, not text: Windows PowerShell would send text in another encoding.
+$body = [System.IO.File]::ReadAllBytes((Resolve-Path -LiteralPath $RequestFile).Path)
+try {
+    $answer = Invoke-RestMethod -Method Post -Uri "$Address/v1/stacks" `
+        -ContentType 'application/json' -Body $body -TimeoutSec 60
+} catch {
+    # The service says what is wrong in the body: title, detail, and a pointer for each fault.
+    if ($_.ErrorDetails) { Write-Output $_.ErrorDetails.Message } else { Write-Output "$_" }
+    exit 1
+}
+
+Write-Output "outcome: $($answer.outcome)"
+foreach ($stack in $answer.stacks) {
+    $blocks = ($stack.blocks | ForEach-Object { $_.nominal }) -join ' + '
+    $within = "within $($stack.worst_case_error) $($answer.small_unit)"
+    Write-Output "$($stack.ref): $blocks = $($stack.nominal) $($answer.unit), $within"
+}
+foreach ($unmet in $answer.unmet) {
+    Write-Output "$($unmet.ref): no stack, $($unmet.reason.Replace('_', ' '))"
+}
