@@ -5,7 +5,6 @@ One quantum of 0.01 nm makes every inch and metric nominal, and every certificat
 """
 
 import re
-from fractions import Fraction
 from typing import Final, Literal, TypeAlias
 
 from wrung.errors import LengthError
@@ -39,7 +38,8 @@ def parse(text: str, unit: AnyUnit, *, signed: bool = False) -> int:
     if not _DECIMAL.fullmatch(text):
         raise LengthError(f"{text[:40]!r} is not plain decimal text such as '12.3455'")
     whole, _, decimals = text.partition(".")
-    quanta, rest = divmod(int(whole + decimals) * QUANTA[unit], 10 ** len(decimals))
+    scale: int = 10 ** len(decimals)
+    quanta, rest = divmod(int(whole + decimals) * QUANTA[unit], scale)
     if rest:
         raise LengthError(f"{text} {unit} is finer than the resolution of 0.01 nm")
     if quanta < 0 and not signed:
@@ -76,8 +76,10 @@ def to_text(quanta: int, unit: AnyUnit) -> str:
     inches may have none; then 10 decimals of an inch (4 of a µin) are given, enough to find the
     quantum again by rounding.
     """
-    scale = 10 ** _ROUNDED_DIGITS[unit]
-    digits = f"{abs(round(Fraction(quanta * scale, QUANTA[unit]))):0{_ROUNDED_DIGITS[unit] + 1}d}"
-    whole, decimals = digits[: -_ROUNDED_DIGITS[unit]], digits[-_ROUNDED_DIGITS[unit] :]
-    text = f"{whole}.{decimals}".rstrip("0").rstrip(".")
-    return f"-{text}" if quanta < 0 and text != "0" else text
+    places, size = _ROUNDED_DIGITS[unit], QUANTA[unit]
+    scale: int = 10**places
+    # No quantum lies half-way between two texts, so any rounding to the nearest is the same.
+    nearest = (2 * abs(quanta) * scale + size) // (2 * size)
+    whole, decimals = divmod(nearest, scale)
+    text = f"{whole}.{decimals:0{places}d}".rstrip("0").rstrip(".")
+    return f"-{text}" if quanta < 0 else text

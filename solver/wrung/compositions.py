@@ -1,0 +1,152 @@
+"""Compositions: the series of nominal lengths that make up a gauge set."""
+
+from collections.abc import Iterable
+from functools import cache
+
+from msgspec import Struct
+
+from wrung.blocks import Role
+from wrung.errors import Fault, InputError
+from wrung.lengths import Unit, parse, to_text
+from wrung.tables import Checked, load
+
+
+class Series(Struct, frozen=True, kw_only=True):
+    """Equally spaced nominal lengths, quanta; a step of 0 means blocks of one length."""
+
+    start: int
+    stop: int
+    step: int
+    count: int
+
+    def __post_init__(self) -> None:
+        if self.count < 1 or self.start + (self.count - 1) * self.step != self.stop:
+            raise ValueError("start, stop, step and count of a series contradict each other")
+
+    def nominals(self) -> tuple[int, ...]:
+        """The lengths, quanta, ascending."""
+        return tuple(self.start + index * self.step for index in range(self.count))
+
+
+class Composition(Struct, frozen=True, kw_only=True):
+    """A set's nominal lengths as its maker delivers it. All lengths are quanta of 0.01 nm.
+
+    Attributes:
+        id: what sets call it, such as ``"inch-81"``.
+        name: what it is, in words.
+        aliases: further names for it.
+        unit: unit that the blocks are marked in.
+        role: ``"wear"`` for a set of wear blocks only.
+        series: the lengths as catalogues and standards print them.
+        nominals: every block's length, ascending; a length stands as often as there are blocks.
+        count: number of blocks.
+        total: sum of the nominal lengths.
+        source: where the series comes from.
+        checked: how far it was compared with print, see `wrung.tables.Checked`.
+    """
+
+    id: str
+    name: str
+    aliases: tuple[str, ...] = ()
+    unit: Unit
+    role: Role = "gauge"
+    series: tuple[Series, ...]
+    nominals: tuple[int, ...]
+    count: int
+    total: int
+    source: str
+    checked: Checked
+
+    def __post_init__(self) -> None:
+        expanded = sorted(nominal for series in self.series for nominal in series.nominals())
+        if expanded != list(self.nominals) or len(expanded) != self.count:
+            raise ValueError(f"{self.id}: the series give {len(expanded)} blocks, not {self.count}")
+        if sum(expanded) != self.total:
+            given, declared = to_text(sum(expanded), self.unit), to_text(self.total, self.unit)
+            raise ValueError(f"{self.id}: the lengths add up to {given}, not {declared}")
+
+
+def all_compositions() -> tuple[Composition, ...]:
+    """Every composition known: inch, metric, wear blocks."""
+    return tuple(_by_id().values())
+
+
+def composition(composition_id: str) -> Composition:
+    """The composition of that id or alias.
+
+    Raises:
+        InputError: at ``/composition``, there is none. Where several sets go by one number of
+            blocks the bare number is refused, and the detail names them.
+    """
+    known = _by_id()
+    found = known.get(composition_id) or known.get(_aliases().get(composition_id, ""))
+    if found is None:
+        detail = f"no composition {composition_id!r} is known{_advice(composition_id, known)}"
+        raise InputError([Fault(pointer="/composition", detail=detail)])
+    return found
+
+
+def _advice(composition_id: str, known: Iterable[str]) -> str:
+    meant = [name for name in known if name.startswith(f"{composition_id}-")]
+    return f"; meant may be {' or '.join(meant)}" if meant else ""
+
+
+class _SeriesText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A series as printed; a single length has neither stop nor step."""
+
+    start: str
+    stop: str | None = None
+    step: str = "0"
+    count: int = 1
+
+    def read(self, unit: Unit) -> Series:
+        stop = self.start if self.stop is None else self.stop
+        return Series(
+            start=parse(self.start, unit),
+            stop=parse(stop, unit),
+            step=parse(self.step, unit),
+            count=self.count,
+        )
+
+
+class _CompositionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    id: str
+    name: str
+    aliases: tuple[str, ...] = ()
+    unit: Unit
+    role: Role = "gauge"
+    series: list[_SeriesText]
+    count: int
+    total: str
+    source: str
+    checked: Checked
+
+    def read(self) -> Composition:
+        series = tuple(text.read(self.unit) for text in self.series)
+        return Composition(
+            id=self.id,
+            name=self.name,
+            aliases=self.aliases,
+            unit=self.unit,
+            role=self.role,
+            series=series,
+            nominals=tuple(sorted(nominal for s in series for nominal in s.nominals())),
+            count=self.count,
+            total=parse(self.total, self.unit),
+            source=self.source,
+            checked=self.checked,
+        )
+
+
+class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    compositions: list[_CompositionText]
+
+
+@cache
+def _by_id() -> dict[str, Composition]:
+    return {text.id: text.read() for text in load("compositions.toml", _Table).compositions}
+
+
+@cache
+def _aliases() -> dict[str, str]:
+    return {alias: found.id for found in _by_id().values() for alias in found.aliases}

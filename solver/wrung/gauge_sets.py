@@ -1,0 +1,151 @@
+"""A gauge set on the shelf: a composition, less what is missing, as single blocks."""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+
+from msgspec import Struct
+
+from wrung import grades
+from wrung.blocks import Block, Role
+from wrung.compositions import Composition, composition
+from wrung.errors import Fault, InputError
+from wrung.lengths import Unit, to_text
+from wrung.materials import material
+
+
+class GaugeSet(Struct, frozen=True, kw_only=True):
+    """One set. All lengths are quanta of 0.01 nm.
+
+    Attributes:
+        id: names the set, and starts the ids of its blocks.
+        composition: id of the composition it was delivered as, see `wrung.compositions`.
+        grade: grade of its blocks.
+        limit_deviation: largest deviation to expect of any of its blocks; goes before the grade.
+        material: material of its blocks, see `wrung.materials`.
+        missing: nominal lengths of the blocks that are not there; one length once for each block.
+        wear: nominal lengths of the wear blocks that are kept with the set. They share its grade
+            and material; wear blocks of another material are a set of their own.
+    """
+
+    id: str
+    composition: str
+    grade: str | None = None
+    limit_deviation: int | None = None
+    material: str | None = None
+    missing: tuple[int, ...] = ()
+    wear: tuple[int, ...] = ()
+
+    def blocks(self) -> tuple[Block, ...]:
+        """The blocks that are there, ascending, wear blocks of ``wear`` last.
+
+        A block's id is ``bench-3/0.1005``, of a second one of that length ``bench-3/0.1005#2``;
+        it stays the same whichever blocks are missing. Of several of one length the last is the
+        one that is missing.
+
+        Raises:
+            InputError: with every fault found; pointers are relative to the set, such as
+                ``/composition`` (reported alone), ``/missing/1``, ``/wear/0``, ``/grade``.
+        """
+        delivered = composition(self.composition)
+        places = _places(self.missing, delivered.nominals)
+        faults = tuple(_faults(self, delivered, places))
+        if faults:
+            raise InputError(faults)
+        unit, nominals = delivered.unit, delivered.nominals + self.wear
+        labelled = zip(_labels(nominals, unit), nominals, strict=True)
+        return tuple(
+            self._block(label, nominal, delivered.role if place < delivered.count else "wear", unit)
+            for place, (label, nominal) in enumerate(labelled)
+            if place not in places
+        )
+
+    def _block(self, label: str, nominal: int, role: Role, unit: Unit) -> Block:
+        return Block(
+            id=f"{self.id}/{label}",
+            nominal=nominal,
+            limit_deviation=self.limit_deviation,
+            grade=self.grade,
+            material=self.material,
+            set=self.id,
+            role=role,
+            unit=unit,
+        )
+
+
+def _labels(nominals: Sequence[int], unit: Unit) -> Iterator[str]:
+    seen: Counter[int] = Counter()
+    for nominal in nominals:
+        seen[nominal] += 1
+        again = f"#{seen[nominal]}" if seen[nominal] > 1 else ""
+        yield to_text(nominal, unit) + again
+
+
+def _places(missing: Sequence[int], nominals: Sequence[int]) -> tuple[int | None, ...]:
+    """Where each missing block stands, the last of a length first; None if there is none."""
+    places: defaultdict[int, list[int]] = defaultdict(list)
+    for place, nominal in enumerate(nominals):
+        places[nominal].append(place)
+    return tuple(places[nominal].pop() if places[nominal] else None for nominal in missing)
+
+
+def _faults(
+    gauge_set: GaugeSet, delivered: Composition, places: Sequence[int | None]
+) -> Iterator[Fault]:
+    gone = set(places)
+    present = [n for place, n in enumerate(delivered.nominals) if place not in gone]
+    yield from _missing_faults(gauge_set.missing, places, delivered)
+    yield from _wear_faults(gauge_set.wear)
+    yield from _material_faults(gauge_set.material)
+    yield from _margin_faults(gauge_set, present, delivered.unit)
+
+
+def _missing_faults(
+    missing: Sequence[int], places: Sequence[int | None], delivered: Composition
+) -> Iterator[Fault]:
+    for index, (nominal, place) in enumerate(zip(missing, places, strict=True)):
+        if place is None:
+            block = f"{to_text(nominal, delivered.unit)} {delivered.unit}"
+            has = delivered.nominals.count(nominal)
+            detail = f"{delivered.id} has {has or 'no'} block{'s' if has > 1 else ''} of {block}"
+            yield Fault(pointer=f"/missing/{index}", detail=detail)
+
+
+def _wear_faults(wear: Sequence[int]) -> Iterator[Fault]:
+    for index, nominal in enumerate(wear):
+        if nominal <= 0:
+            yield Fault(pointer=f"/wear/{index}", detail="must be greater than zero")
+
+
+def _material_faults(material_id: str | None) -> Iterable[Fault]:
+    if material_id is None:
+        return ()
+    try:
+        material(material_id)
+    except InputError as error:
+        return error.faults
+    return ()
+
+
+def _margin_faults(gauge_set: GaugeSet, present: Sequence[int], unit: Unit) -> Iterable[Fault]:
+    if gauge_set.limit_deviation is not None:
+        if gauge_set.limit_deviation < 0:
+            return [Fault(pointer="/limit_deviation", detail="must not be negative")]
+        return ()
+    if gauge_set.grade is None:
+        return [Fault(pointer="", detail="the set needs a grade or a limit_deviation")]
+    try:
+        grade = grades.grade(gauge_set.grade, unit)
+    except InputError as error:
+        return error.faults
+    return _coverage_faults(grade, present, gauge_set.wear)
+
+
+def _coverage_faults(
+    grade: grades.Grade, present: Sequence[int], wear: Sequence[int]
+) -> Iterator[Fault]:
+    uncovered = [nominal for nominal in present if not grade.covers(nominal)]
+    if uncovered:
+        yield Fault(pointer="/grade", detail=grade.refusal(uncovered[-1]))
+    for index, nominal in enumerate(wear):
+        if nominal > 0 and not grade.covers(nominal):
+            yield Fault(pointer=f"/wear/{index}", detail=grade.refusal(nominal))

@@ -1,0 +1,205 @@
+"""Grades: how far a block's length may be off its nominal length, by nominal length.
+
+A grade's name is resolved by the unit the block is marked in, as the standards do: ``"2"`` on a
+metric block is grade 2 of ISO 3650, on an inch block the older federal grade 2. ASME B89.1.9 asks
+for the prefix AS where its own grades 1 and 2 are meant, to keep the three apart.
+"""
+
+from bisect import bisect_left
+from functools import cache
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.errors import Fault, InputError
+from wrung.lengths import SMALL_UNIT, Unit, parse, to_text
+from wrung.tables import Checked, load
+
+_MARKED: Final[dict[Unit, str]] = {"mm": "millimetres", "in": "inches"}
+
+
+class Limits(Struct, frozen=True, kw_only=True):
+    """Limits of the deviation from nominal, quanta; ``lower`` is negative or 0."""
+
+    upper: int
+    lower: int
+
+
+class GradeRow(Struct, frozen=True, kw_only=True):
+    """What a grade allows for one range of nominal lengths. All lengths in quanta of 0.01 nm.
+
+    Attributes:
+        over: the range starts above this length; the first range of a grade includes it.
+        up_to: the last length of the range.
+        plus: how far a block may be over its nominal length.
+        minus: how far under it, as a positive length.
+        variation: tolerance of the variation in length; None where the table gives none.
+    """
+
+    over: int
+    up_to: int
+    plus: int
+    minus: int
+    variation: int | None = None
+
+
+class Grade(Struct, frozen=True, kw_only=True):
+    """A grade of one standard, for blocks marked in one unit.
+
+    Attributes:
+        id: unit and name, such as ``"mm-0"`` or ``"in-AS-1"``.
+        name: what blocks and sets call it: ``"0"``, ``"AS-1"``.
+        unit: unit that the blocks are marked in.
+        standard: the standard that sets it.
+        source: where the figures come from.
+        checked: how far they were compared with print, see `wrung.tables.Checked`.
+        rows: ascending ranges without gaps.
+    """
+
+    id: str
+    name: str
+    unit: Unit
+    standard: str
+    source: str
+    checked: Checked
+    rows: tuple[GradeRow, ...]
+
+    def covers(self, nominal: int) -> bool:
+        """Whether the grade has limits for that nominal length."""
+        return self.rows[0].over <= nominal <= self.rows[-1].up_to
+
+    def row(self, nominal: int) -> GradeRow:
+        """The row for a nominal length, quanta.
+
+        Raises:
+            InputError: at ``/nominal``, the grade has no limits for it.
+        """
+        if not self.covers(nominal):
+            raise InputError([Fault(pointer="/nominal", detail=self.refusal(nominal))])
+        return self.rows[bisect_left(self.rows, nominal, key=lambda row: row.up_to)]
+
+    def refusal(self, nominal: int) -> str:
+        """The sentence that says why a nominal length has no limits."""
+        first, last = (to_text(end, self.unit) for end in (self.rows[0].over, self.rows[-1].up_to))
+        return (
+            f"grade {self.name} of {self.standard} has limits for {first} to {last} {self.unit}, "
+            f"not for {to_text(nominal, self.unit)} {self.unit}"
+        )
+
+
+def all_grades() -> tuple[Grade, ...]:
+    """Every grade known, metric first, as the tables list them."""
+    return tuple(_grades().values())
+
+
+def grade(name: str, unit: Unit) -> Grade:
+    """The grade of that name for blocks marked in ``unit``.
+
+    Raises:
+        InputError: at ``/grade``, there is none.
+    """
+    try:
+        return _grades()[unit, name]
+    except KeyError:
+        known = ", ".join(known for of, known in _grades() if of == unit)
+        detail = f"no grade {name!r} for blocks marked in {_MARKED[unit]}; there are {known}"
+        raise InputError([Fault(pointer="/grade", detail=detail)]) from None
+
+
+def limits(name: str, nominal: int, unit: Unit) -> Limits:
+    """Limits of the deviation, quanta, of a block of that grade, nominal length and unit.
+
+    Raises:
+        InputError: at ``/grade`` or ``/nominal``, no table covers it.
+    """
+    row = grade(name, unit).row(nominal)
+    return Limits(upper=row.plus, lower=-row.minus)
+
+
+def limit_deviation(name: str, nominal: int, unit: Unit) -> int:
+    """The larger of both limits, quanta: the deviation to expect in the worst case.
+
+    Raises:
+        InputError: at ``/grade`` or ``/nominal``, no table covers it.
+    """
+    row = grade(name, unit).row(nominal)
+    return max(row.plus, row.minus)
+
+
+def variation_in_length(name: str, nominal: int, unit: Unit) -> int | None:
+    """Tolerance, quanta, of the longest less the shortest length over the face; None if not known.
+
+    Raises:
+        InputError: at ``/grade`` or ``/nominal``, no table covers it.
+    """
+    return grade(name, unit).row(nominal).variation
+
+
+class _Column(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A grade as the table prints it: one figure a range, in the small unit.
+
+    Fewer figures than ranges mean that the longest blocks are not made in that grade.
+    """
+
+    name: str
+    checked: Checked
+    source: str
+    plus: list[str]
+    minus: list[str] | None = None
+    variation: list[str] | None = None
+
+    def __post_init__(self) -> None:
+        lengths = {len(figures) for figures in (self.plus, self.minus, self.variation) if figures}
+        if len(lengths) != 1:
+            raise ValueError(f"the figures of grade {self.name} are not equally many")
+
+
+class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One printed table: the ranges of nominal length, and a column a grade."""
+
+    standard: str
+    unit: Unit
+    lowest: str
+    up_to: list[str]
+    grades: list[_Column]
+
+
+class _Tables(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    tables: list[_Table]
+
+
+@cache
+def _grades() -> dict[tuple[Unit, str], Grade]:
+    tables = load("grades.toml", _Tables).tables
+    return {
+        (table.unit, column.name): _grade(table, column)
+        for table in tables
+        for column in table.grades
+    }
+
+
+def _grade(table: _Table, column: _Column) -> Grade:
+    return Grade(
+        id=f"{table.unit}-{column.name}",
+        name=column.name,
+        unit=table.unit,
+        standard=table.standard,
+        source=column.source,
+        checked=column.checked,
+        rows=_rows(table, column),
+    )
+
+
+def _rows(table: _Table, column: _Column) -> tuple[GradeRow, ...]:
+    edges = [parse(edge, table.unit) for edge in (table.lowest, *table.up_to)]
+    small = SMALL_UNIT[table.unit]
+    return tuple(
+        GradeRow(
+            over=edges[index],
+            up_to=edges[index + 1],
+            plus=parse(plus, small),
+            minus=parse(column.minus[index] if column.minus else plus, small),
+            variation=parse(column.variation[index], small) if column.variation else None,
+        )
+        for index, plus in enumerate(column.plus)
+    )

@@ -1,0 +1,68 @@
+"""Materials of blocks and parts: how they grow with temperature, and how stiff they are."""
+
+from decimal import Decimal
+from functools import cache
+
+from msgspec import Struct
+
+from wrung.errors import Fault, InputError
+from wrung.tables import Checked, load
+
+
+class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A material; None where a figure is not known.
+
+    Attributes:
+        id: what blocks and sets call it.
+        name: what it is, in words.
+        expansion: coefficient of linear thermal expansion about 20 °C, 1e-6/K.
+        expansion_limits: half-width of the interval it lies in, 1e-6/K (rectangular distribution).
+        modulus: Young's modulus, GPa.
+        poisson: Poisson's ratio.
+        density: kg/m³.
+        source: where the figures come from.
+        checked: how far they were compared with print, see `wrung.tables.Checked`.
+    """
+
+    id: str
+    name: str
+    expansion: Decimal
+    expansion_limits: Decimal | None = None
+    modulus: Decimal | None = None
+    poisson: Decimal | None = None
+    density: Decimal | None = None
+    source: str
+    checked: Checked
+
+    @property
+    def expansion_uncertainty(self) -> Decimal | None:
+        """Standard uncertainty of the expansion coefficient, 1e-6/K: the half-width over √3."""
+        return None if self.expansion_limits is None else self.expansion_limits / Decimal(3).sqrt()
+
+
+def all_materials() -> tuple[Material, ...]:
+    """Every material known."""
+    return tuple(_materials().values())
+
+
+def material(material_id: str) -> Material:
+    """The material of that id.
+
+    Raises:
+        InputError: at ``/material``, there is none.
+    """
+    try:
+        return _materials()[material_id]
+    except KeyError:
+        known = ", ".join(_materials())
+        detail = f"no material {material_id!r} is known; there are {known}"
+        raise InputError([Fault(pointer="/material", detail=detail)]) from None
+
+
+class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    materials: list[Material]
+
+
+@cache
+def _materials() -> dict[str, Material]:
+    return {material.id: material for material in load("materials.toml", _Table).materials}
