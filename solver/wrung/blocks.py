@@ -65,9 +65,7 @@ def margin(block: Block) -> int:
     raise InputError([Fault(pointer="", detail=_NO_STATEMENT)])
 
 
-_NO_STATEMENT = (
-    "the block needs deviation and expanded_uncertainty, or limit_deviation, or a grade"
-)
+_NO_STATEMENT = "the block needs deviation and expanded_uncertainty, or limit_deviation, or a grade"
 
 
 def _certified_margin(block: Block) -> int:

@@ -2,6 +2,7 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
 
 from msgspec import Struct
 
@@ -72,7 +73,13 @@ class GaugeSet(Struct, frozen=True, kw_only=True):
         )
 
 
-def _labels(nominals: Sequence[int], unit: Unit) -> Iterator[str]:
+# Writing the lengths takes half the time of listing a set. Bounded, as callers choose the wear blocks.
+@lru_cache(maxsize=64)
+def _labels(nominals: tuple[int, ...], unit: Unit) -> tuple[str, ...]:
+    return tuple(_numbered(nominals, unit))
+
+
+def _numbered(nominals: Sequence[int], unit: Unit) -> Iterator[str]:
     seen: Counter[int] = Counter()
     for nominal in nominals:
         seen[nominal] += 1
