@@ -1,0 +1,75 @@
+"""A server of our own on a free loopback port, for as long as a block runs."""
+
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from http.client import HTTPConnection
+
+from msgspec import Struct
+
+SECONDS_TO_START = 60
+SECONDS_TO_STOP = 20
+
+
+class Server(Struct, frozen=True, kw_only=True):
+    """Where a running server listens, and its process id."""
+
+    port: int
+    pid: int
+
+    @property
+    def address(self) -> str:
+        """Its base address."""
+        return f"http://127.0.0.1:{self.port}"
+
+
+@contextmanager
+def running(
+    module: str = "wrung_service",
+    arguments: Sequence[str] = ("serve",),
+    settings: Mapping[str, str] | None = None,
+) -> Iterator[Server]:
+    """Run ``python -m module ... --host 127.0.0.1 --port N``; it is ended by its process id."""
+    port = free_port()
+    command = [sys.executable, "-m", module, *arguments, "--host", "127.0.0.1", "--port", str(port)]
+    environment = {**os.environ, **(settings or {})}
+    with subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL) as process:  # noqa: S603 - our own
+        try:
+            _wait(port, process)
+            yield Server(port=port, pid=process.pid)
+        finally:
+            process.terminate()
+            process.wait(SECONDS_TO_STOP)
+
+
+def free_port() -> int:
+    """A port of the loopback interface that nobody listens on now."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def _wait(port: int, process: subprocess.Popen[bytes]) -> None:
+    end = time.monotonic() + SECONDS_TO_START
+    while time.monotonic() < end:
+        if process.poll() is not None:
+            raise RuntimeError(f"the server ended at once with {process.returncode}")
+        if _ready(port):
+            return
+        time.sleep(0.05)
+    raise RuntimeError(f"the server was not ready within {SECONDS_TO_START} s")
+
+
+def _ready(port: int) -> bool:
+    connection = HTTPConnection("127.0.0.1", port, timeout=2)
+    try:
+        connection.request("GET", "/readyz")
+        return connection.getresponse().status == 200
+    except OSError:
+        return False
+    finally:
+        connection.close()
