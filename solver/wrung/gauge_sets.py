@@ -73,7 +73,7 @@ class GaugeSet(Struct, frozen=True, kw_only=True):
         )
 
 
-# Writing the lengths takes half the time of listing a set. Bounded, as callers choose the wear blocks.
+# Writing the lengths is half the work of listing a set. Bounded, as callers choose wear blocks.
 @lru_cache(maxsize=64)
 def _labels(nominals: tuple[int, ...], unit: Unit) -> tuple[str, ...]:
     return tuple(_numbered(nominals, unit))

@@ -42,6 +42,11 @@ class GradeRow(Struct, frozen=True, kw_only=True):
     minus: int
     variation: int | None = None
 
+    @property
+    def limit_deviation(self) -> int:
+        """The larger of both limits."""
+        return max(self.plus, self.minus)
+
 
 class Grade(Struct, frozen=True, kw_only=True):
     """A grade of one standard, for blocks marked in one unit.
@@ -122,8 +127,7 @@ def limit_deviation(name: str, nominal: int, unit: Unit) -> int:
     Raises:
         InputError: at ``/grade`` or ``/nominal``, no table covers it.
     """
-    row = grade(name, unit).row(nominal)
-    return max(row.plus, row.minus)
+    return grade(name, unit).row(nominal).limit_deviation
 
 
 def variation_in_length(name: str, nominal: int, unit: Unit) -> int | None:
