@@ -1,0 +1,84 @@
+"""Materials against figures typed a second time, and against worked lengths."""
+
+from decimal import Decimal
+
+import pytest
+
+from wrung.materials import Material, all_materials, material
+
+# Confirmed: constants of a public calculation that cites the NIST Gauge Block Handbook and Kaye &
+# Laby, 16th ed.; aluminium: Swyt, J. Res. NIST 99 (1994) 31.
+CONFIRMED = {
+    # id: expansion 1e-6/K, modulus GPa, Poisson's ratio
+    "steel": ("11.5", "201.4", "0.296"),
+    "tungsten-carbide": ("4.5", "599.84", "0.20"),
+    "zirconia": ("9.2", "200", "0.23"),
+}
+# From memory, not checked against print (most as in NIST Monograph 180, table 3.1).
+REMEMBERED = {
+    "steel-long": "10.6",
+    "chromium-carbide": "8.4",
+    "fused-silica": "0.55",
+    "zerodur": "0.05",
+    "brass": "20.5",
+    "granite": "6.3",
+    "invar": "1.2",
+}
+
+
+@pytest.mark.parametrize("name", CONFIRMED)
+def test_confirmed_figures(name: str) -> None:
+    """Expansion, modulus and Poisson's ratio are those of the handbooks."""
+    found = material(name)
+
+    figures = (found.expansion, found.modulus, found.poisson)
+
+    assert figures == tuple(Decimal(figure) for figure in CONFIRMED[name])
+    assert found.checked == "partly"
+
+
+def test_aluminium_expands_as_in_swyt() -> None:
+    """23.1e-6/K; steel 11.5e-6/K in the same paper."""
+    assert material("aluminium").expansion == Decimal("23.1")
+
+
+@pytest.mark.parametrize("name", REMEMBERED)
+def test_remembered_expansion(name: str) -> None:
+    """The expansion is the remembered one, and says so."""
+    assert material(name).expansion == Decimal(REMEMBERED[name])
+    assert material(name).checked == "no"
+
+
+def test_every_material_is_transcribed() -> None:
+    """No material enters the library without a line here."""
+    known = {found.id for found in all_materials()}
+
+    assert known == {*CONFIRMED, *REMEMBERED, "aluminium"}
+
+
+def test_standard_uncertainty_of_the_steel_coefficient() -> None:
+    """+/-1e-6 rectangular is u = 0.58e-6 (GUM H.1, JCGM 100:2008, does the same step)."""
+    uncertainty = material("steel").expansion_uncertainty
+
+    assert uncertainty is not None
+    assert round(uncertainty, 2) == Decimal("0.58")
+
+
+def test_no_limits_no_uncertainty() -> None:
+    """A material whose limits are not known claims no uncertainty."""
+    assert material("granite").expansion_uncertainty is None
+
+
+def growth_um(found: Material, length_mm: int, kelvin: int) -> Decimal:
+    return found.expansion * length_mm * 1000 * kelvin / 10**6
+
+
+@pytest.mark.parametrize(
+    ("part", "stack", "expected"),
+    [("aluminium", "steel", "5.80"), ("steel", "tungsten-carbide", "3.50")],
+)
+def test_a_100_mm_part_against_a_stack_at_25_degrees(part: str, stack: str, expected: str) -> None:
+    """The apparent difference L (a_part - a_stack) dT; worked figures, no source."""
+    part_grows, stack_grows = (growth_um(material(name), 100, 5) for name in (part, stack))
+
+    assert part_grows - stack_grows == Decimal(expected)
