@@ -1,33 +1,36 @@
 """A plain length."""
 
-from datetime import datetime
+from collections.abc import Sequence
+from typing import Annotated
 
-from msgspec import Struct
+from msgspec import Meta
 
-from wrung.targets.requirement import Requirement, Tolerance, WearBlocks
+from wrung.answers import Stack, Unmet
+from wrung.measures import Length
+from wrung.targets.base import StackTarget, TargetResult
+from wrung.targets.built import BuiltLength, built
+from wrung.targets.requirement import Requirement, Tolerance
 
 
-class LengthTarget(Struct, frozen=True, kw_only=True, tag="length", tag_field="kind"):
+class LengthTarget(StackTarget, frozen=True, kw_only=True, tag="length"):
     """A stack of a wanted length; the members are those of `Requirement`."""
 
-    ref: str
-    length: int
-    tolerance: Tolerance = Tolerance()
-    max_blocks: int | None = None
-    wear_blocks: WearBlocks = "none"
-    needed_from: datetime | None = None
-    needed_until: datetime | None = None
+    length: Annotated[Length, Meta(description="Wanted length.")]
+    tolerance: Annotated[
+        Tolerance, Meta(description="Allowed difference of the nominal length; exact if left out.")
+    ] = Tolerance()
 
     def requirements(self) -> tuple[Requirement, ...]:
         """The one stack that this target needs."""
-        return (
-            Requirement(
-                ref=self.ref,
-                length=self.length,
-                tolerance=self.tolerance,
-                max_blocks=self.max_blocks,
-                wear_blocks=self.wear_blocks,
-                needed_from=self.needed_from,
-                needed_until=self.needed_until,
-            ),
-        )
+        return (self.stack(self.length, tolerance=self.tolerance),)
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "LengthResult":
+        """The stack as built."""
+        del unmet
+        return LengthResult(ref=self.ref, stack=built(stacks, self.ref))
+
+
+class LengthResult(TargetResult, frozen=True, kw_only=True, tag="length"):
+    """A stack of a wanted length, as built."""
+
+    stack: BuiltLength | None

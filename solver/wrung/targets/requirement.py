@@ -5,6 +5,8 @@ from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
+from wrung.measures import Difference
+
 WearBlocks: TypeAlias = Literal["none", "one", "both"]
 WEAR_COUNT: dict[WearBlocks, int] = {"none": 0, "one": 1, "both": 2}
 
@@ -12,8 +14,8 @@ WEAR_COUNT: dict[WearBlocks, int] = {"none": 0, "one": 1, "both": 2}
 class Tolerance(Struct, frozen=True, kw_only=True):
     """Allowed difference, in quanta, of a stack's nominal length from the wanted one."""
 
-    lower: int = 0
-    upper: int = 0
+    lower: Difference = 0
+    upper: Difference = 0
 
 
 class Requirement(Struct, frozen=True, kw_only=True):
@@ -27,6 +29,8 @@ class Requirement(Struct, frozen=True, kw_only=True):
         wear_blocks: how many ends carry a wear block.
         needed_from: start of the time it is needed; None means from ever.
         needed_until: end of it, itself not included; None means for ever.
+        sequence: stacks that name the same sequence are built one after another, in their order;
+            no two of them stand at one time. See `wrung.targets.sequences`.
     """
 
     ref: str
@@ -36,3 +40,4 @@ class Requirement(Struct, frozen=True, kw_only=True):
     wear_blocks: WearBlocks = "none"
     needed_from: datetime | None = None
     needed_until: datetime | None = None
+    sequence: str | None = None

@@ -1,0 +1,205 @@
+"""ISO 286-1: limits of size from a nominal size to 500 mm and a tolerance class such as H7.
+
+Capital letters are for internal sizes (holes, slots, keyways), small ones for external sizes
+(shafts, keys). The classes D to H, JS, K, M, N, P and d to h, js, k, m, n, p in IT1 to IT16.
+"""
+
+import re
+from bisect import bisect_left
+from functools import cache
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.errors import Fault, InputError
+from wrung.fits.limits import SizeLimits
+from wrung.lengths import mm, to_text, um
+from wrung.tables import Checked, load
+
+LARGEST: Final = mm("500")
+_CLASS: Final = re.compile(r"([A-Z]{1,2}|[a-z]{1,2})([1-9][0-9]?)")
+_CLEARANCE: Final = frozenset("defgh")
+_SYMMETRICAL: Final = "js"
+_ONE_MM: Final = mm("1")
+_FIRST_RANGE: Final = mm("3")
+
+
+class ToleranceClass(Struct, frozen=True, kw_only=True):
+    """A tolerance class: letter of the fundamental deviation, and standard tolerance grade."""
+
+    letter: str
+    grade: int
+
+    @property
+    def internal(self) -> bool:
+        """Whether it is for holes and slots."""
+        return self.letter.isupper()
+
+
+def tolerance_class(text: str) -> ToleranceClass:
+    """Read a class such as ``"H7"`` or ``"js6"``.
+
+    Raises:
+        InputError: it is none that is known; the pointer is empty.
+    """
+    found = _CLASS.fullmatch(text)
+    if not found or not _known(found[1], int(found[2])):
+        letters = " ".join([*_table().letter_names, _SYMMETRICAL])
+        raise InputError(
+            [
+                Fault(
+                    pointer="",
+                    detail=f"no tolerance class {text[:20]!r}: a letter of {letters}, small for "
+                    "external sizes or capital for internal ones, with a grade of 1 to 16",
+                )
+            ]
+        )
+    return ToleranceClass(letter=found[1], grade=int(found[2]))
+
+
+def limits(nominal: int, text: str) -> SizeLimits:
+    """The limits of size.
+
+    Args:
+        nominal: nominal size, quanta; over 0, up to 500 mm.
+        text: tolerance class.
+
+    Raises:
+        InputError: at ``/nominal`` or ``/tolerance_class``, the standard gives none.
+    """
+    try:
+        wanted = tolerance_class(text)
+    except InputError as error:
+        detail = error.faults[0].detail
+        raise InputError([Fault(pointer="/tolerance_class", detail=detail)]) from None
+    if not 0 < nominal <= LARGEST:
+        detail = f"ISO 286 has classes here for sizes to 500 mm, not {to_text(nominal, 'mm')} mm"
+        raise InputError([Fault(pointer="/nominal", detail=detail)])
+    if refusal := _refusal(wanted, nominal):
+        raise InputError([Fault(pointer="/tolerance_class", detail=f"{text}: {refusal}")])
+    return _limits(nominal, wanted)
+
+
+def standard_tolerance(nominal: int, grade: int) -> int:
+    """The tolerance IT ``grade`` (1 to 16) of a nominal size, quanta."""
+    table = _table()
+    return table.grade(grade)[table.range(nominal)]
+
+
+def _limits(nominal: int, wanted: ToleranceClass) -> SizeLimits:
+    tolerance = standard_tolerance(nominal, wanted.grade)
+    if wanted.letter.lower() == _SYMMETRICAL:
+        lower = -tolerance // 2
+    elif wanted.internal:
+        lower = _hole(nominal, wanted, tolerance)
+    else:
+        lower = _shaft(nominal, wanted, tolerance)
+    return SizeLimits(nominal=nominal, lower_deviation=lower, upper_deviation=lower + tolerance)
+
+
+def _shaft(nominal: int, wanted: ToleranceClass, tolerance: int) -> int:
+    """Lower deviation of a shaft."""
+    distance = _distance(nominal, wanted.letter)
+    if wanted.letter in _CLEARANCE:
+        return -distance - tolerance
+    if wanted.letter == "k" and wanted.grade not in range(4, 8):
+        return 0
+    return distance
+
+
+def _hole(nominal: int, wanted: ToleranceClass, tolerance: int) -> int:
+    """Lower deviation of a hole."""
+    letter = wanted.letter.lower()
+    distance = _distance(nominal, letter)
+    if letter in _CLEARANCE:
+        return distance
+    # The standard's one exception for M6; the rule would give -11 µm.
+    if letter == "m" and wanted.grade == 6 and mm("250") < nominal <= mm("315"):
+        return um("-9") - tolerance
+    if letter == "n" and wanted.grade > 8 and nominal > _FIRST_RANGE:
+        return -tolerance
+    return _delta(nominal, wanted) - distance - tolerance
+
+
+def _delta(nominal: int, wanted: ToleranceClass) -> int:
+    """What lifts fine holes, so that hole and shaft of one fit have the same interference."""
+    finest = 7 if wanted.letter == "P" else 8
+    if nominal <= _FIRST_RANGE or wanted.grade > finest:
+        return 0
+    grade = wanted.grade
+    return standard_tolerance(nominal, grade) - standard_tolerance(nominal, grade - 1)
+
+
+def _refusal(wanted: ToleranceClass, nominal: int) -> str | None:
+    """Why the standard has no such class for this size."""
+    letter, grade = wanted.letter, wanted.grade
+    if grade > 13 and nominal <= _ONE_MM:
+        return "IT14 to IT16 are not used for sizes to 1 mm"
+    if letter == "N" and grade > 8 and nominal <= _ONE_MM:
+        return "N above grade 8 is not used for sizes to 1 mm"
+    if letter == "K" and grade > 8 and nominal > _FIRST_RANGE:
+        return "K above grade 8 is not given for sizes over 3 mm"
+    # Finer than grade 3 the standard's corrections of these letters are not given.
+    if letter.lower() in {"k", "m", "n", "p"} and grade < 3:
+        return "this letter is given from grade 3 on"
+    return None
+
+
+def _known(letter: str, grade: int) -> bool:
+    table = _table()
+    return letter.lower() in {*table.letter_names, _SYMMETRICAL} and 1 <= grade <= len(table.grades)
+
+
+def _distance(nominal: int, letter: str) -> int:
+    table = _table()
+    return table.distances(letter)[table.range(nominal)]
+
+
+class _Grade(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    grade: int
+    values: list[str]
+
+
+class _Letter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    letter: str
+    values: list[str]
+
+
+class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    source: str
+    checked: Checked
+    up_to: list[str]
+    grades: list[_Grade]
+    letters: list[_Letter]
+
+    def __post_init__(self) -> None:
+        """Refuse a table with a value too few or too many."""
+        if any(len(row.values) != len(self.up_to) for row in [*self.grades, *self.letters]):
+            raise ValueError("a row of ISO 286 has not one value a range")
+
+
+class _Table:
+    """The standard's tables in quanta."""
+
+    def __init__(self, printed: _Printed) -> None:
+        self._edges = [mm(edge) for edge in printed.up_to]
+        self.grades = {row.grade: [um(each) for each in row.values] for row in printed.grades}
+        self._letters = {row.letter: [um(each) for each in row.values] for row in printed.letters}
+
+    @property
+    def letter_names(self) -> tuple[str, ...]:
+        return tuple(self._letters)
+
+    def range(self, nominal: int) -> int:
+        return bisect_left(self._edges, nominal)
+
+    def grade(self, grade: int) -> list[int]:
+        return self.grades[grade]
+
+    def distances(self, letter: str) -> list[int]:
+        return self._letters[letter]
+
+
+@cache
+def _table() -> _Table:
+    return _Table(load("iso286.toml", _Printed))

@@ -1,0 +1,109 @@
+"""What every kind of target has in common, and what it must be able to do.
+
+A further kind is one file here with a subclass of `StackTarget`, its tests, and its name in
+`Target`. Its members are described where they are annotated; `wrung.measures` says what a number
+among them measures, so that the service can offer the kind without a line of its own.
+"""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Annotated, Final, Protocol, TypeVar
+
+from msgspec import Meta, Struct
+
+from wrung.answers import Stack, Unmet
+from wrung.errors import Fault, InputError
+from wrung.targets.requirement import Requirement, Tolerance, WearBlocks
+from wrung.texts import Phrase
+
+EXACT: Final = Tolerance()
+R_co = TypeVar("R_co", bound="TargetResult", covariant=True)
+
+
+class StackTarget(Struct, frozen=True, kw_only=True, tag_field="kind"):
+    """Something to build stacks for. All lengths in quanta of 0.01 nm."""
+
+    ref: Annotated[str, Meta(description="Names the target; unique in the request.")]
+    max_blocks: Annotated[
+        int | None, Meta(ge=1, le=1000, description="Most blocks of a stack, wear blocks counted.")
+    ] = None
+    wear_blocks: Annotated[
+        WearBlocks, Meta(description="How many ends of a stack carry a wear block.")
+    ] = "none"
+    needed_from: Annotated[
+        datetime | None,
+        Meta(
+            description="Start of the time the stacks are needed (RFC 3339). Stacks whose times "
+            "do not overlap may use the same block."
+        ),
+    ] = None
+    needed_until: Annotated[
+        datetime | None, Meta(description="End of that time, itself not included.")
+    ] = None
+
+    def part(self, name: str) -> str:
+        """The ref of one of several stacks of this target, such as ``op20/go``."""
+        return f"{self.ref}/{name}"
+
+    def stack(
+        self, length: int, *, ref: str | None = None, tolerance: Tolerance = EXACT
+    ) -> Requirement:
+        """A stack for this target, with all that holds for each of them."""
+        return Requirement(
+            ref=ref or self.ref,
+            length=length,
+            tolerance=tolerance,
+            max_blocks=self.max_blocks,
+            wear_blocks=self.wear_blocks,
+            needed_from=self.needed_from,
+            needed_until=self.needed_until,
+        )
+
+
+class TargetResult(Struct, frozen=True, kw_only=True, tag_field="kind"):
+    """What the stacks of a target come to, in the terms of its trade."""
+
+    ref: Annotated[str, Meta(description="The target's name.")]
+    remarks: Annotated[
+        tuple[Phrase, ...], Meta(description="What to know before the figures are used.")
+    ] = ()
+
+
+class Kind(Protocol[R_co]):
+    """A kind of target."""
+
+    @property
+    def ref(self) -> str:
+        """Names the target; unique in a request."""
+        ...
+
+    def requirements(self) -> tuple[Requirement, ...]:
+        """The stacks that the target needs; their refs begin with its own.
+
+        Raises:
+            InputError: it contradicts itself or is out of reach; pointers are relative to it.
+        """
+        ...
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> R_co:
+        """The trade's answer from the stacks built, of this and of other targets.
+
+        What depends on a stack that is not among them is None.
+        """
+        ...
+
+
+def require(*faults: Fault | None) -> None:
+    """Refuse if there is any fault.
+
+    Raises:
+        InputError: with all of them.
+    """
+    found = [fault for fault in faults if fault is not None]
+    if found:
+        raise InputError(found)
+
+
+def unless(holds: bool, member: str, detail: str) -> Fault | None:  # noqa: FBT001 - reads as prose
+    """The fault of a member, unless something holds."""
+    return None if holds else Fault(pointer=f"/{member}", detail=detail)

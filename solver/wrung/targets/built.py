@@ -1,0 +1,40 @@
+"""What a finished stack is worth: its best known length, and what that is uncertain by."""
+
+from collections.abc import Sequence
+from typing import Annotated
+
+from msgspec import Meta, Struct
+
+from wrung.answers import Stack
+from wrung.measures import Deviation, Length, Margin
+
+
+class BuiltLength(Struct, frozen=True, kw_only=True):
+    """A stack as built."""
+
+    ref: Annotated[str, Meta(description="The stack's name.")]
+    wanted: Annotated[Length, Meta(description="The length that was wanted.")]
+    length: Annotated[
+        Length, Meta(description="Best known length: nominal lengths and certified deviations.")
+    ]
+    error: Annotated[Deviation, Meta(description="That length less the wanted one.")]
+    margin: Annotated[
+        Margin, Meta(description="What the length can be wrong by: block margins and joints.")
+    ]
+
+
+def built(stacks: Sequence[Stack], ref: str) -> BuiltLength | None:
+    """The stack of that ref as built; None if there is none."""
+    return next((as_built(stack) for stack in stacks if stack.ref == ref), None)
+
+
+def as_built(stack: Stack) -> BuiltLength:
+    """A stack's best known length and its margin."""
+    error = stack.nominal + stack.deviation - stack.length
+    return BuiltLength(
+        ref=stack.ref,
+        wanted=stack.length,
+        length=stack.nominal + stack.deviation,
+        error=error,
+        margin=stack.worst_case_error - abs(error),
+    )

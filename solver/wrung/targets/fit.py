@@ -1,0 +1,96 @@
+"""A tolerance class by ISO 286: GO and NOT GO stacks for a hole, slot or keyway, or for a shaft."""
+
+from collections.abc import Sequence
+from typing import Annotated
+
+from msgspec import Meta
+
+from wrung.answers import Stack, Unmet
+from wrung.errors import Fault, InputError
+from wrung.fits import iso286
+from wrung.fits.limits import SizeLimits
+from wrung.measures import Deviation, Difference, Length
+from wrung.targets.limit_pair import Feature, LimitPairResult, LimitPairTarget, coarse, limits_as_built
+
+
+class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
+    """Stacks for the limits of a tolerance class of ISO 286, such as 25H7 or a keyway 12P9.
+
+    For a shaft they make the gap that it must pass (GO, upper limit) and must not pass (NOT GO).
+    """
+
+    nominal: Annotated[Length, Meta(description="Nominal size, up to 500 mm.")]
+    tolerance_class: Annotated[
+        str,
+        Meta(
+            max_length=8,
+            description="Such as `H7`: a capital letter for internal sizes, a small one for "
+            "shafts; D to H, JS, K, M, N, P in grades 1 to 16.",
+            examples=["H7"],
+        ),
+    ]
+    mating_class: Annotated[
+        str | None,
+        Meta(max_length=8, description="Class of the counterpart, to work out the fit."),
+    ] = None
+
+    def limits_of_size(self) -> tuple[int | None, int | None]:
+        """Lower and upper limit, quanta."""
+        limits = self._size_limits()
+        return limits.lower, limits.upper
+
+    def measured_feature(self) -> Feature:
+        """A hole or a shaft, by the letter."""
+        internal = self.tolerance_class[:1].isupper()
+        return "internal" if internal else "external"
+
+    def _size_limits(self) -> SizeLimits:
+        limits = iso286.limits(self.nominal, self.tolerance_class)
+        if limits.lower <= 0:
+            detail = f"{self.tolerance_class} of this size has a limit that is not above zero"
+            raise InputError([Fault(pointer="/nominal", detail=detail)])
+        self._mate()
+        return limits
+
+    def _mate(self) -> SizeLimits | None:
+        if self.mating_class is None:
+            return None
+        try:
+            mate = iso286.limits(self.nominal, self.mating_class)
+        except InputError as error:
+            detail = error.faults[0].detail
+            raise InputError([Fault(pointer="/mating_class", detail=detail)]) from None
+        if self.mating_class[0].isupper() == self.tolerance_class[0].isupper():
+            detail = "a fit needs one class with a capital letter and one with a small one"
+            raise InputError([Fault(pointer="/mating_class", detail=detail)])
+        return mate
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "FitResult":
+        """Limits, deviations, their stacks, and the fit if a counterpart is given."""
+        del unmet
+        limits = limits_as_built(self, stacks)
+        own, mate = self._size_limits(), self._mate()
+        hole, shaft = (own, mate) if self.tolerance_class[0].isupper() else (mate, own)
+        return FitResult(
+            ref=self.ref,
+            remarks=coarse(limits.tolerance_ratio),
+            limits=limits,
+            lower_deviation=own.lower_deviation,
+            upper_deviation=own.upper_deviation,
+            least_clearance=hole.lower - shaft.upper if hole and shaft else None,
+            largest_clearance=hole.upper - shaft.lower if hole and shaft else None,
+        )
+
+
+class FitResult(LimitPairResult, frozen=True, kw_only=True, tag="fit"):
+    """Limits of a tolerance class and the stacks that stand for them."""
+
+    lower_deviation: Annotated[Deviation, Meta(description="Lower limit less nominal size.")]
+    upper_deviation: Annotated[Deviation, Meta(description="Upper limit less nominal size.")]
+    least_clearance: Annotated[
+        Difference | None,
+        Meta(description="Smallest hole less largest shaft; negative for an interference."),
+    ] = None
+    largest_clearance: Annotated[
+        Difference | None, Meta(description="Largest hole less smallest shaft.")
+    ] = None

@@ -1,0 +1,114 @@
+"""Two stacks for two limits of size: GO and NOT GO, or the two ends of a step's tolerance."""
+
+from collections.abc import Sequence
+from decimal import ROUND_FLOOR, Decimal
+from typing import Annotated, Final, Literal, TypeAlias
+
+from msgspec import Meta, Struct
+
+from wrung.answers import Stack
+from wrung.measures import Length, Measure, Ratio
+from wrung.real import in_reals
+from wrung.targets.base import StackTarget, TargetResult
+from wrung.targets.built import BuiltLength, built
+from wrung.targets.requirement import Requirement
+from wrung.texts import Phrase, phrase
+
+Feature: TypeAlias = Literal["internal", "external", "step"]
+GaugeRole: TypeAlias = Literal["go", "not_go", "lower", "upper"]
+
+ENOUGH: Final = 10
+"""A gauge should be ten times better than what it checks: rule of thumb, common practice, no
+source."""
+
+_ROLES: Final[dict[Feature, tuple[GaugeRole, GaugeRole]]] = {
+    # Roles of the lower and the upper limit. GO is the limit with the most material left.
+    "internal": ("go", "not_go"),
+    "external": ("not_go", "go"),
+    "step": ("lower", "upper"),
+}
+
+
+class LimitGauge(Struct, frozen=True, kw_only=True):
+    """One limit of size and the stack that stands for it."""
+
+    role: Annotated[GaugeRole, Meta(description="What the stack checks.")]
+    limit: Annotated[Length, Meta(description="The limit of size.")]
+    stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")] = None
+
+
+class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
+    """A target of one or two limits; a kind says what they are."""
+
+    def limits_of_size(self) -> tuple[int | None, int | None]:
+        """Lower and upper limit, quanta; None for a limit that is not checked."""
+        raise NotImplementedError
+
+    def measured_feature(self) -> Feature:
+        """What has the size."""
+        raise NotImplementedError
+
+    def requirements(self) -> tuple[Requirement, ...]:
+        """A stack for each limit, ``ref/go`` and ``ref/not-go``, or ``ref/lower``, ``ref/upper``."""
+        return tuple(self.stack(g.limit, ref=self._ref(g.role)) for g in self.gauges(()))
+
+    def gauges(self, stacks: Sequence[Stack]) -> tuple[LimitGauge, ...]:
+        """The limits with their stacks as far as they were built."""
+        roles = _ROLES[self.measured_feature()]
+        return tuple(
+            LimitGauge(role=role, limit=limit, stack=built(stacks, self._ref(role)))
+            for role, limit in zip(roles, self.limits_of_size(), strict=True)
+            if limit is not None
+        )
+
+    def _ref(self, role: GaugeRole) -> str:
+        return self.part(role.replace("_", "-"))
+
+
+class LimitsOfSize(Struct, frozen=True, kw_only=True):
+    """Limits of size, the stacks that stand for them, and whether these are good enough."""
+
+    lower: Annotated[Length | None, Meta(description="Lower limit of size.")]
+    upper: Annotated[Length | None, Meta(description="Upper limit of size.")]
+    tolerance: Annotated[Length | None, Meta(description="Upper less lower limit.")]
+    gauges: Annotated[tuple[LimitGauge, ...], Meta(description="A stack for each limit.")]
+    tolerance_ratio: Annotated[
+        Ratio | None,
+        Meta(description="Tolerance over the largest worst-case error of these stacks."),
+    ]
+
+
+class LimitPairResult(TargetResult, frozen=True, kw_only=True):
+    """What every result of a pair of limits holds."""
+
+    limits: Annotated[LimitsOfSize, Meta(description="Limits of size and their stacks.")]
+
+
+def limits_as_built(target: LimitPairTarget, stacks: Sequence[Stack]) -> LimitsOfSize:
+    """The limits of a target with what was built for them."""
+    lower, upper = target.limits_of_size()
+    tolerance = None if lower is None or upper is None else upper - lower
+    gauges = target.gauges(stacks)
+    return LimitsOfSize(
+        lower=lower,
+        upper=upper,
+        tolerance=tolerance,
+        gauges=gauges,
+        tolerance_ratio=tolerance_ratio(tolerance, [g.stack for g in gauges if g.stack]),
+    )
+
+
+def coarse(ratio: Decimal | None) -> tuple[Phrase, ...]:
+    """A remark if stacks are not clearly better than what they check."""
+    if ratio is None or ratio >= ENOUGH:
+        return ()
+    return (phrase("limits.coarse", ("ratio", str(ratio), Measure.RATIO)),)
+
+
+@in_reals
+def tolerance_ratio(tolerance: int | None, stacks: Sequence[BuiltLength]) -> Decimal | None:
+    """A tolerance over the largest worst-case error, rounded down to a tenth; None if unknown."""
+    worst = max((abs(stack.error) + stack.margin for stack in stacks), default=0)
+    if tolerance is None or worst == 0:
+        return None
+    return (Decimal(tolerance) / worst).quantize(Decimal("0.1"), rounding=ROUND_FLOOR)

@@ -1,0 +1,50 @@
+"""Angles from text and back."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from wrung.angles import DEGREE, MINUTE, SECOND, angle, to_degrees, to_dms, to_seconds
+from wrung.errors import LengthError
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["27.504305556", "27.504305556°", "27.504305556 deg", "27°30'15.5\"", "27d30m15.5s"],
+)
+def test_every_way_to_write_an_angle_gives_the_same_one(text: str) -> None:
+    exact = 27 * DEGREE + 30 * MINUTE + 31 * SECOND // 2
+
+    assert abs(angle(text) - exact) < SECOND // 10**5
+
+
+def test_minutes_may_stand_without_seconds_and_have_decimals() -> None:
+    assert angle("33°15'") == angle("33.25") == angle("33° 15′") == angle("33°15.0'")
+
+
+def test_radians_go_to_the_nearest_quantum() -> None:
+    # pi/6 to 12 places is 30 degrees to 1e-7 seconds.
+    assert abs(angle("0.523598775598 rad") - 30 * DEGREE) < SECOND // 10**6
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "27,5", "1e1", "NaN", "27°60'", "27°30'60\"", "°", "27 30 15", "27.5°30'", "٣", "27.5\n"],
+)
+def test_anything_else_is_refused(text: str) -> None:
+    with pytest.raises(LengthError):
+        angle(text)
+
+
+@given(st.integers(-(10**9), 10**9))
+def test_milliseconds_survive_the_way_through_text(thousandths: int) -> None:
+    quanta = thousandths * SECOND // 1000
+
+    assert abs(angle(to_degrees(quanta)) - quanta) <= DEGREE // 10**9
+    assert float(to_seconds(quanta)) * 1000 == pytest.approx(thousandths)
+
+
+def test_degrees_minutes_and_seconds_carry() -> None:
+    assert to_dms(angle("59.9999999")) == "60°00'00.0\""
+    assert to_dms(angle("-0°0'0.06\"")) == "-0°00'00.1\""
+    assert to_dms(angle("-0°0'0.04\"")) == "0°00'00.0\""
