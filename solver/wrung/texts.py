@@ -24,7 +24,8 @@ class Figure(Struct, frozen=True, kw_only=True):
 
     Attributes:
         name: its place in the wording.
-        value: quanta of ``measure``; a plain number or a name where that is None.
+        value: quanta of ``measure``, or decimal text of a ratio; a whole number or a name where
+            there is no measure.
         measure: what it measures.
     """
 
@@ -40,15 +41,14 @@ class Phrase(Struct, frozen=True, kw_only=True):
     figures: tuple[Figure, ...] = ()
 
 
-def phrase(key: str, *figures: tuple[str, int | str] | tuple[str, int, Measure]) -> Phrase:
-    """A phrase; each figure is its name, value, and measure if it has one."""
-    return Phrase(
-        key=key,
-        figures=tuple(
-            Figure(name=each[0], value=each[1], measure=each[2] if len(each) > 2 else None)  # noqa: PLR2004 - the third of the tuple
-            for each in figures
-        ),
-    )
+def phrase(key: str, *figures: Figure) -> Phrase:
+    """A phrase with its figures."""
+    return Phrase(key=key, figures=figures)
+
+
+def figure(name: str, value: int | str, measure: Measure | None = None) -> Figure:
+    """A figure of a phrase."""
+    return Figure(name=name, value=value, measure=measure)
 
 
 def languages() -> tuple[str, ...]:
@@ -87,8 +87,10 @@ def _wordings(language: str) -> _Wordings:
 
 
 def _figure(figure: Figure, unit: Unit, decimal_mark: str) -> str:
-    if figure.measure is None or isinstance(figure.value, str):
+    if figure.measure is None:
         return str(figure.value)
+    if isinstance(figure.value, str):
+        return figure.value.replace(".", decimal_mark)
     return _measured(figure.value, figure.measure, unit).replace(".", decimal_mark)
 
 

@@ -12,7 +12,7 @@ from wrung.real import in_reals
 from wrung.targets.base import StackTarget, TargetResult
 from wrung.targets.built import BuiltLength, built
 from wrung.targets.requirement import Requirement
-from wrung.texts import Phrase, phrase
+from wrung.texts import Phrase, figure, phrase
 
 Feature: TypeAlias = Literal["internal", "external", "step"]
 GaugeRole: TypeAlias = Literal["go", "not_go", "lower", "upper"]
@@ -102,7 +102,7 @@ def coarse(ratio: Decimal | None) -> tuple[Phrase, ...]:
     """A remark if stacks are not clearly better than what they check."""
     if ratio is None or ratio >= ENOUGH:
         return ()
-    return (phrase("limits.coarse", ("ratio", str(ratio), Measure.RATIO)),)
+    return (phrase("limits.coarse", figure("ratio", str(ratio), Measure.RATIO)),)
 
 
 @in_reals

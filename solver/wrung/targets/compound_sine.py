@@ -1,0 +1,180 @@
+"""A compound sine plate: two tilts at right angles, from settings, from drawing views or from the
+true tilt.
+
+The base plate turns about its hinge by A and carries a second plate, hinged at right angles to the
+first, which turns by B. The view along the base hinge then shows A, the view at right angles to it
+shows the angle whose tangent is tan B / cos A, and the surface is tilted to the ground by the angle
+whose cosine is cos A cos B. So a drawing's views are held with tan B = tan(view) cos A; the same
+compensation stands in the instructions of makers of compound sine plates, and in Machinery's
+Handbook under compound angles.
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Annotated, Literal, TypeAlias
+
+from msgspec import Meta, Struct
+
+from wrung.angles import RIGHT_ANGLE, from_radians, radians
+from wrung.answers import Stack, Unmet
+from wrung.measures import Angle, Length, Measure, Seconds
+from wrung.real import acos, atan, cos, in_reals, sin, tan
+from wrung.targets.base import EXACT, StackTarget, TargetResult, require, unless
+from wrung.targets.built import BuiltLength, built
+from wrung.targets.requirement import Requirement
+from wrung.targets.sine import STEEP
+from wrung.targets.sine_bar import SineBar, SineSetting, setting
+from wrung.targets.steps import to_step
+from wrung.texts import Phrase, figure, phrase
+
+Given: TypeAlias = Literal["settings", "views", "true_tilt"]
+
+
+class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_sine"):
+    """A compound sine plate set to two angles."""
+
+    base: Annotated[SineBar, Meta(description="The hinge between ground and base plate.")]
+    top: Annotated[SineBar, Meta(description="The hinge between base plate and top plate.")]
+    given: Annotated[
+        Given,
+        Meta(
+            description="What the angles are. `settings`: what each hinge is set to. `views`: what "
+            "the two side views of the drawing show, along the base hinge and at right angles to "
+            "it. `true_tilt`: the tilt of the surface, and the direction of its steepest line, "
+            "from the direction in which the base plate alone rises."
+        ),
+    ]
+    first_angle: Annotated[
+        Angle, Meta(description="Base setting, view along the base hinge, or true tilt.")
+    ]
+    second_angle: Annotated[Angle, Meta(description="Top setting, the other view, or direction.")]
+    within: Annotated[
+        Seconds | None,
+        Meta(description="Error allowed at each hinge for the choice of blocks; the nearest step "
+             "if none."),
+    ] = None
+    step: Annotated[
+        Length | None,
+        Meta(description="Heights are rounded to it; the blocks' finest step if left out."),
+    ] = None
+
+    def requirements(self) -> tuple[Requirement, ...]:
+        """``ref/base`` and ``ref/top``, less a hinge that stays flat."""
+        self._check()
+        return tuple(
+            self._stack(bar, name, angle)
+            for bar, name, angle in self._hinges()
+            if to_step(bar.height(angle), self.step) > 0
+        )
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "CompoundSineResult":
+        """Both settings as reached, and the plane that they make."""
+        del unmet
+        found = [built(stacks, self.part(name)) for _, name, _ in self._hinges()]
+        base, top = (
+            _setting(bar, angle, stack)
+            for (bar, _, angle), stack in zip(self._hinges(), found, strict=True)
+        )
+        reached = None
+        if base.angle_reached is not None and top.angle_reached is not None:
+            reached = plane(base.angle_reached, top.angle_reached)
+        return CompoundSineResult(
+            ref=self.ref,
+            remarks=tuple(_remarks(base, top)),
+            base=base,
+            top=top,
+            wanted=plane(base.angle, top.angle),
+            reached=reached,
+            stacks=tuple(stack for stack in found if stack),
+        )
+
+    def _stack(self, bar: SineBar, name: str, angle: int) -> Requirement:
+        length = to_step(bar.height(angle), self.step)
+        window = EXACT if self.within is None else bar.window(angle, self.within, length)
+        return self.stack(length, ref=self.part(name), tolerance=window)
+
+    def _hinges(self) -> tuple[tuple[SineBar, str, int], ...]:
+        base, top = settings(self.given, self.first_angle, self.second_angle)
+        return ((self.base, "base", base), (self.top, "top", top))
+
+    def _check(self) -> None:
+        reach = "must be at least 0 and less than 90 degrees"
+        first, second = self.first_angle, self.second_angle
+        flat = "one of the angles must be greater than 0"
+        require(
+            *self.base.faults("base"),
+            *self.top.faults("top"),
+            unless(0 <= first < RIGHT_ANGLE, "first_angle", reach),
+            unless(
+                0 <= second < RIGHT_ANGLE or (self.given == "true_tilt" and second == RIGHT_ANGLE),
+                "second_angle",
+                reach,
+            ),
+            unless(first > 0 or (second > 0 and self.given != "true_tilt"), "first_angle", flat),
+            unless(self.within is None or self.within >= 0, "within", "must not be negative"),
+            unless(self.step is None or self.step > 0, "step", "must be greater than zero"),
+        )
+
+
+class Plane(Struct, frozen=True, kw_only=True):
+    """How a surface lies, as the ground sees it."""
+
+    true_tilt: Annotated[Angle, Meta(description="Angle of the surface to the ground.")]
+    direction: Annotated[
+        Angle,
+        Meta(description="Of its steepest line, from where the base plate alone rises."),
+    ]
+    first_view: Annotated[Angle, Meta(description="Angle seen along the base hinge.")]
+    second_view: Annotated[Angle, Meta(description="Angle seen at right angles to it.")]
+
+
+class CompoundSineResult(TargetResult, frozen=True, kw_only=True, tag="compound_sine"):
+    """Both hinges of a compound sine plate, and the plane that they make."""
+
+    base: Annotated[SineSetting, Meta(description="The base hinge.")]
+    top: Annotated[SineSetting, Meta(description="The top hinge.")]
+    wanted: Annotated[Plane, Meta(description="The plane of the angles to set.")]
+    reached: Annotated[Plane | None, Meta(description="The plane of the angles reached.")]
+    stacks: Annotated[tuple[BuiltLength, ...], Meta(description="The stacks as built, base first.")]
+
+
+@in_reals
+def settings(given: Given, first: int, second: int) -> tuple[int, int]:
+    """Angles to set at base and top hinge."""
+    if given == "settings":
+        return first, second
+    a, b = radians(first), radians(second)
+    base, other = tan(a), Decimal(0)
+    if given == "views":
+        other = tan(b)
+    else:
+        base, other = tan(a) * cos(b), tan(a) * sin(b)
+    return from_radians(atan(base)), from_radians(atan(other * cos(atan(base))))
+
+
+@in_reals
+def plane(base: int, top: int) -> Plane:
+    """The plane that two settings make."""
+    a, b = radians(base), radians(top)
+    first, second = tan(a), tan(b) / cos(a)
+    return Plane(
+        true_tilt=from_radians(acos(cos(a) * cos(b))),
+        direction=RIGHT_ANGLE if first == 0 else from_radians(atan(second / first)),
+        first_view=base,
+        second_view=from_radians(atan(second)),
+    )
+
+
+def _setting(bar: SineBar, angle: int, stack: BuiltLength | None) -> SineSetting:
+    if stack is not None:
+        return setting(bar, angle, stack.length, stack.margin)
+    # A hinge without a stack is flat if it was to be flat; else it is not set.
+    return setting(bar, angle, 0 if angle == 0 else None, 0)
+
+
+def _remarks(base: SineSetting, top: SineSetting) -> list[Phrase]:
+    return [
+        phrase("compound.steep", figure("angle", each.angle, Measure.ANGLE))
+        for each in (base, top)
+        if each.angle > STEEP
+    ]

@@ -1,0 +1,125 @@
+"""An angle by a sine bar or sine plate: one stack, or two where the lower roll stands on one too."""
+
+from collections.abc import Sequence
+from typing import Annotated, Final
+
+from msgspec import Meta
+from msgspec.structs import replace
+
+from wrung.angles import DEGREE, RIGHT_ANGLE
+from wrung.answers import Stack, Unmet
+from wrung.measures import Angle, Length, Measure, Seconds
+from wrung.targets.base import EXACT, StackTarget, TargetResult, require, unless
+from wrung.targets.built import BuiltLength, built
+from wrung.targets.requirement import Requirement, Tolerance
+from wrung.targets.sine_bar import SineBar, SineSetting, setting, settable
+from wrung.targets.steps import to_step
+from wrung.texts import Phrase, figure, phrase
+
+STEEP: Final = 45 * DEGREE
+"""From here on a sine bar loses precision so fast that the complement is set instead (common
+practice, in every textbook of metrology)."""
+
+
+class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
+    """A sine bar set to an angle."""
+
+    bar: Annotated[SineBar, Meta(description="The sine bar or sine plate.")]
+    angle: Annotated[Angle, Meta(description="The wanted angle, over 0 and under 90 degrees.")]
+    complement: Annotated[
+        bool,
+        Meta(description="Set 90 degrees less the angle, to work from a square's other side."),
+    ] = False
+    lower_stack: Annotated[
+        Length | None, Meta(description="Length of the stack under the lower roll, if there is one.")
+    ] = None
+    within: Annotated[
+        Seconds | None,
+        Meta(description="Angle error allowed for the choice of blocks; the nearest step if none."),
+    ] = None
+    step: Annotated[
+        Length | None,
+        Meta(description="Heights are rounded to it; the blocks' finest step if left out."),
+    ] = None
+
+    @property
+    def set_angle(self) -> int:
+        """The angle that the bar is set to."""
+        return RIGHT_ANGLE - self.angle if self.complement else self.angle
+
+    def requirements(self) -> tuple[Requirement, ...]:
+        """``ref``, or ``ref/low`` and ``ref/high`` where both rolls stand on stacks."""
+        self._check()
+        length = to_step(self.bar.height(self.set_angle), self.step)
+        require(unless(length > 0, "angle", "needs a height of less than half a step"))
+        window = self._window(length)
+        if self.lower_stack is None:
+            return (self.stack(length, tolerance=window),)
+        return (
+            self.stack(self.lower_stack, ref=self.part("low")),
+            self.stack(self.lower_stack + length, ref=self.part("high"), tolerance=window),
+        )
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "SineResult":
+        """The angle really reached, with its error and uncertainty."""
+        low, high = built(stacks, self.part("low")), built(stacks, self.part("high"))
+        if self.lower_stack is None:
+            low, high = None, built(stacks, self.ref)
+        height = _difference(low, high, alone=self.lower_stack is None)
+        found = [each for each in (low, high) if each]
+        reached = setting(self.bar, self.set_angle, height, sum(each.margin for each in found))
+        below, above = settable(self.bar, unmet, self.ref)
+        return SineResult(
+            ref=self.ref,
+            remarks=self._remarks(),
+            setting=replace(reached, settable_below=below, settable_above=above),
+            stacks=tuple(found),
+            complement=RIGHT_ANGLE - self.set_angle,
+            complement_height=self.bar.height(RIGHT_ANGLE - self.set_angle),
+        )
+
+    def _window(self, length: int) -> Tolerance:
+        if self.within is None:
+            return EXACT
+        return self.bar.window(self.set_angle, self.within, length)
+
+    def _check(self) -> None:
+        reach = "must be greater than 0 and less than 90 degrees"
+        require(
+            *self.bar.faults("bar"),
+            unless(0 < self.angle < RIGHT_ANGLE, "angle", reach),
+            unless(
+                self.lower_stack is None or self.lower_stack > 0,
+                "lower_stack",
+                "must be greater than zero",
+            ),
+            unless(self.within is None or self.within >= 0, "within", "must not be negative"),
+            unless(self.step is None or self.step > 0, "step", "must be greater than zero"),
+        )
+
+    def _remarks(self) -> tuple[Phrase, ...]:
+        if self.set_angle <= STEEP:
+            return ()
+        other = RIGHT_ANGLE - self.set_angle
+        return (
+            phrase(
+                "sine.steep",
+                figure("complement", other, Measure.ANGLE),
+                figure("height", self.bar.height(other), Measure.LENGTH),
+            ),
+        )
+
+
+class SineResult(TargetResult, frozen=True, kw_only=True, tag="sine"):
+    """The angle that a sine bar is really set to."""
+
+    setting: Annotated[SineSetting, Meta(description="The angle to set and the one reached.")]
+    stacks: Annotated[tuple[BuiltLength, ...], Meta(description="The stacks as built, lower first.")]
+    complement: Annotated[Angle, Meta(description="90 degrees less the angle set.")]
+    complement_height: Annotated[Length, Meta(description="Height that would set it instead.")]
+
+
+def _difference(low: BuiltLength | None, high: BuiltLength | None, *, alone: bool) -> int | None:
+    if high is None or (low is None and not alone):
+        return None
+    return high.length - (low.length if low else 0)

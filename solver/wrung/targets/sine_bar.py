@@ -1,0 +1,135 @@
+"""A sine bar or sine plate: what height its angle takes, and what angle a height gives."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Annotated
+
+from msgspec import Meta, Struct
+
+from wrung.angles import RIGHT_ANGLE, from_radians, radians
+from wrung.answers import Nearest, Unmet
+from wrung.errors import Fault
+from wrung.lengths import QUANTA
+from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
+from wrung.real import asin, cos, in_reals, nearest, sin
+from wrung.targets.base import unless
+from wrung.targets.requirement import Tolerance
+
+
+class SineBar(Struct, frozen=True, kw_only=True):
+    """A sine bar or one hinge of a sine plate, with rolls of equal diameter."""
+
+    centre_distance: Annotated[
+        Length, Meta(description="Nominal distance of the axes of its rolls.", examples=["5"])
+    ]
+    deviation: Annotated[
+        Deviation, Meta(description="Certified deviation of that distance.")
+    ] = 0
+    expanded_uncertainty: Annotated[
+        Margin, Meta(description="Expanded uncertainty, or limit deviation, of that distance.")
+    ] = 0
+
+    @property
+    def distance(self) -> int:
+        """Best known centre distance."""
+        return self.centre_distance + self.deviation
+
+    def faults(self, at: str) -> tuple[Fault | None, ...]:
+        """What is wrong with the bar; ``at`` is its pointer without the slash."""
+        return (
+            unless(
+                self.centre_distance > 0, f"{at}/centre_distance", "must be greater than zero"
+            ),
+            unless(
+                abs(self.deviation) * 100 < self.centre_distance,
+                f"{at}/deviation",
+                "is a hundredth of the centre distance or more; it is in the small unit",
+            ),
+            unless(
+                self.expanded_uncertainty >= 0,
+                f"{at}/expanded_uncertainty",
+                "must not be negative",
+            ),
+        )
+
+    @in_reals
+    def height(self, angle: int) -> int:
+        """Difference of height of the rolls at an angle, to the nearest quantum."""
+        return nearest(self.distance * sin(radians(angle)))
+
+    @in_reals
+    def angle(self, height: int) -> int | None:
+        """The angle at a difference of height; None if it is beyond the bar's reach."""
+        if not 0 <= height <= self.distance:
+            return None
+        return from_radians(asin(Decimal(height) / self.distance))
+
+    def window(self, angle: int, within: int, length: int) -> Tolerance:
+        """Lengths that set the angle within some seconds, relative to ``length``."""
+        lowest, highest = max(angle - within, 0), min(angle + within, RIGHT_ANGLE)
+        return Tolerance(
+            lower=min(self.height(lowest) - length, 0), upper=max(self.height(highest) - length, 0)
+        )
+
+    @in_reals
+    def uncertainty(self, angle: int, margin: int) -> int:
+        """Worst-case error of the angle from those of the heights and the centre distance."""
+        x = radians(angle)
+        off = margin + sin(x) * self.expanded_uncertainty
+        return from_radians(off / (self.distance * cos(x)))
+
+    @in_reals
+    def seconds_per_um(self, angle: int) -> Decimal:
+        """Change of the angle by 1 µm of height."""
+        turned = from_radians(Decimal(QUANTA["um"]) / (self.distance * cos(radians(angle))))
+        return (Decimal(turned) / 10**9).quantize(Decimal("0.001"))
+
+
+class SineSetting(Struct, frozen=True, kw_only=True):
+    """One angle set on a sine bar."""
+
+    angle: Annotated[Angle, Meta(description="The angle to set.")]
+    height: Annotated[
+        Length, Meta(description="Difference of height of the rolls for just this angle.")
+    ]
+    seconds_per_um: Annotated[
+        Ratio, Meta(description="Change of the angle by 1 µm of height, in seconds.")
+    ]
+    angle_reached: Annotated[
+        Angle | None, Meta(description="The angle that the stacks as built give.")
+    ] = None
+    error: Annotated[
+        Seconds | None, Meta(description="Angle reached less the angle to set, in seconds.")
+    ] = None
+    uncertainty: Annotated[
+        Seconds | None,
+        Meta(description="Worst-case error of the angle reached from stacks and centre distance."),
+    ] = None
+    settable_below: Annotated[
+        Angle | None,
+        Meta(description="Nearest smaller angle that can be set, where this one cannot."),
+    ] = None
+    settable_above: Annotated[Angle | None, Meta(description="Nearest larger one, likewise.")] = None
+
+
+def setting(bar: SineBar, angle: int, height: int | None, margin: int) -> SineSetting:
+    """An angle on a bar, reached by rolls that differ by ``height``, known within ``margin``."""
+    reached = None if height is None else bar.angle(height)
+    return SineSetting(
+        angle=angle,
+        height=bar.height(angle),
+        seconds_per_um=bar.seconds_per_um(angle),
+        angle_reached=reached,
+        error=None if reached is None else reached - angle,
+        uncertainty=None if reached is None else bar.uncertainty(angle, margin),
+    )
+
+
+def settable(bar: SineBar, unmet: Sequence[Unmet], ref: str) -> tuple[int | None, int | None]:
+    """The nearest angles below and above that an unmet stack could set."""
+    found = next((each for each in unmet if each.ref == ref), None)
+    return (_angle_of(bar, found.below), _angle_of(bar, found.above)) if found else (None, None)
+
+
+def _angle_of(bar: SineBar, near: Nearest | None) -> int | None:
+    return None if near is None else bar.angle(near.length)
