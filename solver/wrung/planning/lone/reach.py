@@ -1,0 +1,94 @@
+"""Which sums a heap of whole numbers can reach, exactly and all at once, as the bits of one number.
+
+Bit ``s`` is set where some of the sizes add up to ``s``. One more size shifts the set and merges
+it, so that 81 sizes over 300 000 sums take half a millisecond. This is the textbook dynamic
+programme of the subset-sum problem (Bellman 1957), done on all sums of a machine word at a time.
+"""
+
+from collections.abc import Callable, Sequence
+from typing import Final, TypeAlias
+
+Bits: TypeAlias = int
+Layers: TypeAlias = tuple[Bits, ...]
+"""Either one set of sums, of any number of sizes, or a set for each count ``0..most``: the sums
+that at most so many sizes reach."""
+
+FEW: Final = 6
+"""Up to so many sizes the fewest are looked for."""
+
+_MOST_SUMS: Final = 200_000_000
+"""25 MB a set of sums."""
+_MOST_WORK: Final = 1_500_000_000
+"""Bits moved for one answer: about 0.1 s on one core."""
+_WORK_A_SECOND: Final = 5_000_000_000
+"""Bits moved in a second on a slow core; a third of what was measured."""
+
+
+def affordable(sizes: Sequence[int], most: int | None, limit: int, seconds: float) -> bool:
+    """Whether the sums up to ``limit`` can be had at once, and in the time."""
+    work = len(sizes) * (most or 1) * limit
+    return limit <= _MOST_SUMS and work <= min(_MOST_WORK, seconds * _WORK_A_SECOND)
+
+
+def sums(sizes: Sequence[int], most: int | None, limit: int) -> Layers:
+    """The sums up to ``limit``; by count if ``most`` is given."""
+    mask = (1 << limit + 1) - 1
+    return _spread(sizes, most, 1, lambda bits, size: (bits << size) & mask)
+
+
+def pick(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
+    """Positions of sizes that add up to ``total``, which at most ``most`` of them must reach.
+
+    It halves the heap and finds a sum of the left half that the right half completes, so that
+    no table has to be kept for every size.
+    """
+    if total == 0:
+        return ()
+    if len(sizes) == 1:
+        return (0,)
+    half = len(sizes) // 2
+    left = sums(sizes[:half], most, total)
+    # The right half counts down from the total: what it leaves is what the left half must reach.
+    right = _spread(sizes[half:], most, 1 << total, lambda bits, size: bits >> size)
+    for count, reached in enumerate(left):
+        common = reached & right[len(left) - 1 - count]
+        if common:
+            split = lowest(common, 0)
+            one, other = (None, None) if most is None else (count, most - count)
+            rest = pick(sizes[half:], other, total - split)
+            return pick(sizes[:half], one, split) + tuple(half + place for place in rest)
+    raise ValueError(f"{total} cannot be reached")
+
+
+def pick_few(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
+    """As `pick`; of the fewest sizes where so few reach the total that this is quickly known."""
+    if most is None or most > FEW:
+        few = sums(sizes, min(FEW, len(sizes)), total)
+        most = next((count for count, reached in enumerate(few) if reached >> total & 1), most)
+    return pick(sizes, most, total)
+
+
+def lowest(bits: Bits, start: int) -> int:
+    """The lowest sum from ``start`` on, or -1."""
+    rest = bits >> max(start, 0)
+    return max(start, 0) + (rest & -rest).bit_length() - 1 if rest else -1
+
+
+def highest(bits: Bits, end: int) -> int:
+    """The highest sum up to ``end``, or -1."""
+    return (bits & ((1 << end + 1) - 1)).bit_length() - 1 if end >= 0 else -1
+
+
+def _spread(
+    sizes: Sequence[int], most: int | None, seed: Bits, shift: Callable[[Bits, int], Bits]
+) -> Layers:
+    if most is None:
+        bits = seed
+        for size in sizes:
+            bits |= shift(bits, size)
+        return (bits,)
+    layers = [seed] * (most + 1)
+    for size in sizes:
+        for count in range(most, 0, -1):
+            layers[count] |= shift(layers[count - 1], size)
+    return tuple(layers)

@@ -1,0 +1,39 @@
+"""Why not every demand is served, and what would help."""
+
+from collections.abc import Sequence
+
+from wrung.answers import Shortage
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Plan
+from wrung.planning.lack.additions import additions
+from wrung.planning.lack.conflict import Conflict, find_conflict
+from wrung.planning.problem import Problem
+
+
+def shortage(
+    problem: Problem, plan: Plan, unbuildable: Sequence[int], most_served: int, deadline: Deadline
+) -> Shortage | None:
+    """A smallest set of demands that cannot stand together, and blocks that would serve all.
+
+    Args:
+        problem: the problem.
+        plan: what is served; some demand is not.
+        unbuildable: demands that are proven to be out of reach even alone, ascending.
+        most_served: no plan serves more demands.
+        deadline: for the whole.
+
+    Returns:
+        None where no conflict was proven before the deadline.
+    """
+    add = additions(problem, plan, deadline)
+    if unbuildable:
+        conflict: Conflict | None = Conflict(demands=(unbuildable[0],), smallest=True)
+    else:
+        conflict = find_conflict(problem, plan, most_served, deadline)
+    if conflict is None:
+        return None
+    return Shortage(
+        conflict=tuple(problem.demands[k].requirement.ref for k in conflict.demands),
+        smallest=conflict.smallest,
+        add=add,
+    )
