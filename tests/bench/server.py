@@ -8,6 +8,7 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from http.client import HTTPConnection
+from pathlib import Path
 
 from msgspec import Struct
 
@@ -25,6 +26,11 @@ class Server(Struct, frozen=True, kw_only=True):
     def address(self) -> str:
         """Its base address."""
         return f"http://127.0.0.1:{self.port}"
+
+    def peak_megabytes(self) -> float:
+        """Most memory that it held at one time; Linux only."""
+        status = Path(f"/proc/{self.pid}/status").read_text(encoding="ascii")
+        return int(status.partition("VmHWM:")[2].split()[0]) / 1000
 
 
 @contextmanager
