@@ -7,10 +7,12 @@ from typing import Final
 from wrung.answers import Wanted
 from wrung.blocks import Role
 from wrung.compositions import Composition, all_compositions
-from wrung.lengths import Unit, to_text
+from wrung.lengths import QUANTA, Unit, to_text
 from wrung.planning.problem import Piece
 
 _UNITS: Final[tuple[Unit, ...]] = ("mm", "in")
+_DECIMALS: Final = 12
+"""As many as a length may be written with."""
 
 
 def addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
@@ -24,8 +26,12 @@ def addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
 
 
 def marked_in(nominal: int, pieces: Collection[Piece]) -> Unit:
-    """The unit of the shelf in which a special length has the shorter text."""
-    return min(_units(pieces), key=lambda unit: len(to_text(nominal, unit)))
+    """The unit for a special length: one of the shelf's, if the length has an exact text in it."""
+    exact: tuple[Unit, ...] = tuple(
+        unit for unit in _UNITS if nominal * 10**_DECIMALS % QUANTA[unit] == 0
+    )
+    units: tuple[Unit, ...] = tuple(unit for unit in _units(pieces) if unit in exact) or exact
+    return min(units, key=lambda unit: len(to_text(nominal, unit)))
 
 
 def _missing(pieces: Sequence[Piece]) -> Iterator[Wanted]:

@@ -7,6 +7,7 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.answers import Wanted
+from wrung.blocks import Role
 from wrung.planning.deadline import Deadline
 from wrung.planning.lack.catalogue import marked_in
 from wrung.planning.lone.heap import Heap, heap
@@ -126,29 +127,47 @@ def _with(supply: _Supply, added: tuple[Wanted, ...]) -> Completion | None:
 
 
 def _special(problem: Problem, supply: _Supply, offers: Sequence[Wanted]) -> Completion | None:
-    """A stack with one special block, the shortest that is no shorter than any real one."""
-    room = supply.room_beside(1)
-    if room == -1:
-        return None
+    """A stack with one special block, the shortest that is no shorter than any real one.
+
+    If not even that fits between the wear blocks, one of these is the special block.
+    """
     least = min((offer.nominal for offer in offers if offer.role == "gauge"), default=1)
-    found: list[tuple[int, Completion]] = []
-    for ends, pile in _ended(supply, offers):
+    found = [*_specials(problem, supply, offers, least, "gauge")]
+    if all(completion.added[-1].nominal < least for completion in found):
+        found += _specials(problem, supply, offers, least, "wear")
+    return min(
+        found,
+        key=lambda one: (one.added[-1].nominal < least, one.added[-1].nominal),
+        default=None,
+    )
+
+
+def _specials(
+    problem: Problem, supply: _Supply, offers: Sequence[Wanted], least: int, role: Role
+) -> Iterator[Completion]:
+    wear = supply.demand.wear - (role == "wear")
+    room = supply.room_beside(int(role == "gauge"))
+    if room == -1 or wear < 0:
+        return
+    for ends, pile in _ended(supply, wear, offers):
         for end in pile.ends:
             rest = _goal(supply.demand) - end - sum(block.nominal for block in ends)
             steps = max(highest(_reached(supply.layers, room), (rest - least) // pile.step), 0)
             nominal = rest - steps * pile.step
             if nominal > 0:
-                special = Wanted(nominal=nominal, unit=marked_in(nominal, problem.pieces))
+                unit = marked_in(nominal, problem.pieces)
+                special = Wanted(nominal=nominal, unit=unit, role=role)
                 pieces = _pieces(pile, room, end, steps)
-                found.append((nominal, Completion(added=(*ends, special), pieces=pieces)))
-    return min(found, key=lambda one: one[0])[1] if found else None
+                yield Completion(added=(*ends, special), pieces=pieces)
 
 
-def _ended(supply: _Supply, offers: Sequence[Wanted]) -> Iterator[tuple[tuple[Wanted, ...], Heap]]:
+def _ended(
+    supply: _Supply, count: int, offers: Sequence[Wanted]
+) -> Iterator[tuple[tuple[Wanted, ...], Heap]]:
     """The wear blocks to add where the free ones are too few, and the heap that they go with."""
-    worn = max(n for n, pile in enumerate(supply.heaps) if pile.ends)
+    worn = max(n for n, pile in enumerate(supply.heaps[: count + 1]) if pile.ends)
     wear = [offer for offer in offers if offer.role == "wear"]
-    for ends in combinations_with_replacement(wear, supply.demand.wear - worn):
+    for ends in combinations_with_replacement(wear, count - worn):
         yield ends, supply.heaps[worn]
 
 
