@@ -8,7 +8,7 @@ from wrung.answers import Bounds
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import Asked, EngineName, ask
 from wrung.planning.finding import Finding, Plan, Totals, totals
-from wrung.planning.lack.needs import served_at_most
+from wrung.planning.lack.proofs import Proofs
 from wrung.planning.lone.alone import Buildable, buildable_alone
 from wrung.planning.parts import filled, spread, subproblem
 from wrung.planning.problem import Problem
@@ -44,7 +44,7 @@ def best_plan(problem: Problem, deadline: Deadline) -> BestPlan:
     buildable = buildable_alone(problem, deadline)
     keep = [k for k, can in enumerate(buildable) if can is not False]
     part = subproblem(problem, keep)
-    most = served_at_most(part)
+    most = Proofs(part).served_at_most()
     asked = _ask(part, deadline, explaining=most < len(problem.demands))
     finding = asked.finding if asked else _NOTHING_TO_BUILD
     found = spread(finding.plan or (None,) * len(keep), keep, len(problem.demands))

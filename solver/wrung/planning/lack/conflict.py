@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
-from wrung.planning.lack.needs import lacks
+from wrung.planning.lack.proofs import Proofs
 from wrung.planning.lack.standing import Standing
 from wrung.planning.problem import Problem
 
@@ -43,19 +43,15 @@ def find_conflict(
         most_served: no plan serves more demands.
         deadline: for the whole.
     """
-    standing = Standing(problem, plan)
-    known = _known(problem, most_served)
+    proofs = Proofs(problem)
+    standing = Standing(problem, plan, proofs)
+    known = proofs.known_conflict()
+    if known is None and most_served < len(problem.demands):
+        known = tuple(range(len(problem.demands)))
     found = _smallest(standing, len(problem.demands), known, deadline.share(_SHARE))
     if found is not None or known is None:
         return found
     return Conflict(demands=_thinned(standing, known, deadline), smallest=False)
-
-
-def _known(problem: Problem, most_served: int) -> tuple[int, ...] | None:
-    known = [lack.conflict for lack in lacks(problem)]
-    if most_served < len(problem.demands):
-        known.append(tuple(range(len(problem.demands))))
-    return min(known, key=lambda conflict: (len(conflict), conflict), default=None)
 
 
 def _smallest(

@@ -51,11 +51,6 @@ def lacks(problem: Problem) -> tuple[Lack, ...]:
     return tuple(lack for lack in found if sum(lack.needs) > lack.supply)
 
 
-def served_at_most(problem: Problem) -> int:
-    """No plan serves more demands than this, by the rules alone."""
-    return len(problem.demands) - max((lack.unserved for lack in lacks(problem)), default=0)
-
-
 _Need: TypeAlias = Callable[[Demand], int]
 _Rule: TypeAlias = Callable[[Problem, Sequence[Demand]], Iterator[tuple[_Need, int]]]
 

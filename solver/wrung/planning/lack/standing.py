@@ -6,7 +6,7 @@ from typing import Final, Literal, TypeAlias
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
-from wrung.planning.lack.needs import lacks
+from wrung.planning.lack.proofs import Proofs
 from wrung.planning.lone import windows
 from wrung.planning.parts import filled, free_pieces, put, rivals, spread, subproblem
 from wrung.planning.problem import Problem
@@ -19,8 +19,9 @@ _PLANS_REBUILT: Final = 3
 class Standing:
     """Answers by what it knows, then by simple proofs, by rebuilding a plan, and by search."""
 
-    def __init__(self, problem: Problem, plan: Plan) -> None:
+    def __init__(self, problem: Problem, plan: Plan, proofs: Proofs) -> None:
         self._problem = problem
+        self._proofs = proofs
         self._plans: list[tuple[frozenset[int], Plan]] = []
         self._remember(plan)
 
@@ -32,7 +33,7 @@ class Standing:
         """Whether all of these can be served by one plan."""
         if self.known(demands):
             return "stand"
-        if lacks(subproblem(self._problem, demands)):
+        if self._proofs.conflict(demands):
             return "conflict"
         for _, plan in self._closest(demands):
             rebuilt = self._rebuilt(plan, demands, deadline)
