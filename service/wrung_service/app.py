@@ -17,8 +17,9 @@ from wrung_service.api.grades import grade_routes
 from wrung_service.api.health import health_routes
 from wrung_service.api.limits import limits_routes
 from wrung_service.api.materials import material_routes
-from wrung_service.api.openapi import Document, openapi_document
+from wrung_service.api.openapi import openapi_document
 from wrung_service.api.problem_pages import problem_routes
+from wrung_service.api.schemas import Document
 from wrung_service.api.stacks.resource import stack_routes
 from wrung_service.api.strictness import refuse_unknown_parameters
 from wrung_service.observe.health import Health
@@ -33,14 +34,14 @@ class Service:
     """The ASGI application, and the handles that whoever runs it needs."""
 
     def __init__(self, edge: Edge, document: Document, health: Health, pool: SolvePool) -> None:
-        self._edge = edge
+        self.edge = edge
         self.document = document
         self.health = health
         self.pool = pool
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Handle one connection."""
-        await self._edge(scope, receive, send)
+        await self.edge(scope, receive, send)
 
 
 def create_app(

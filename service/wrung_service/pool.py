@@ -32,7 +32,7 @@ class SolvePool:
     def __init__(self, *, workers: int, queue_length: int) -> None:
         self._workers = workers
         self._most = workers + queue_length
-        self._threads = ThreadPoolExecutor(workers, thread_name_prefix="solve")
+        self._threads: ThreadPoolExecutor | None = None
         self._lock = threading.Lock()
         self._held: set[Cancel] = set()
         self._usual_s = _FIRST_GUESS_S
@@ -67,9 +67,12 @@ class SolvePool:
             cancel.cancel()
 
     def close(self) -> None:
-        """End every search and wait for the threads."""
+        """End every search and wait for the threads; work that comes later has new threads."""
         self.end_all()
-        self._threads.shutdown(wait=True, cancel_futures=True)
+        with self._lock:
+            threads, self._threads = self._threads, None
+        if threads:
+            threads.shutdown(wait=True, cancel_futures=True)
 
     def _submit(
         self, work: Callable[[Cancel, float], T], deadline: float
@@ -78,8 +81,10 @@ class SolvePool:
         with self._lock:
             if len(self._held) >= self._most:
                 raise BusyError("The queue is full.", self._retry_after())
+            if self._threads is None:
+                self._threads = ThreadPoolExecutor(self._workers, thread_name_prefix="solve")
+            future = self._threads.submit(self._work, work, cancel, deadline)
             self._held.add(cancel)
-        future = self._threads.submit(self._work, work, cancel, deadline)
         future.add_done_callback(lambda _: self._let_go(cancel))
         return cancel, future
 

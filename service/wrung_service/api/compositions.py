@@ -4,6 +4,7 @@ from typing import Annotated
 
 from litestar import Response, get
 from litestar.handlers import HTTPRouteHandler
+from litestar.params import FromPath
 from msgspec import Meta, Struct
 
 from wrung.blocks import Role
@@ -96,7 +97,7 @@ def composition_routes() -> list[HTTPRouteHandler]:
         return respond(CompositionList(compositions=summaries))
 
     @get("/v1/compositions/{composition_id:str}", opt={OPERATION: _ONE})
-    async def get_composition(composition_id: str) -> Response[bytes]:
+    async def get_composition(composition_id: FromPath[str]) -> Response[bytes]:
         try:
             found = composition(composition_id)
         except InputError as error:

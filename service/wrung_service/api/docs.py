@@ -5,6 +5,7 @@ from typing import Any, Final
 
 from litestar import Response, get
 from litestar.handlers import HTTPRouteHandler
+from litestar.params import FromPath
 from litestar.response import Redirect
 
 from wrung_service.api.bodies import JSON, HttpRequest
@@ -43,7 +44,7 @@ def docs_routes(document: bytes) -> list[HTTPRouteHandler]:
         return _asset(_PAGE)
 
     @get("/docs/{name:str}")
-    async def get_asset(name: str) -> Response[Any]:
+    async def get_asset(name: FromPath[str]) -> Response[Any]:
         if name not in _ASSETS:
             raise Refusal(NOT_FOUND, "The pages have no such part.")
         return _asset(name)
@@ -51,7 +52,7 @@ def docs_routes(document: bytes) -> list[HTTPRouteHandler]:
     return [get_document, show_docs, get_asset]
 
 
-def _asset(name: str) -> Response[Any]:
+def _asset(name: FromPath[str]) -> Response[Any]:
     return Response(
         files("wrung_service").joinpath("pages", "docs", name).read_bytes(),
         media_type=_ASSETS[name],

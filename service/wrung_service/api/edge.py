@@ -27,7 +27,7 @@ class Edge:
 
     def __init__(self, app: ASGIApp, methods: Mapping[str, str], log: Log) -> None:
         self._app = app
-        self._methods = methods
+        self.methods = methods
         self._log = log
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -37,7 +37,7 @@ class Edge:
             return
         # A copy: the server must go on to know that HEAD was asked.
         inner = _as_get(scope) if scope["method"] == "HEAD" else scope
-        answer = _Answer(scope["method"], inner, self._methods, send)
+        answer = _Answer(scope["method"], inner, self.methods, send)
         begin_line(answer.line)
         start = time.perf_counter()
         try:

@@ -4,29 +4,22 @@ Litestar's own generator drops constraints of Structs; msgspec's schemas have th
 route handler carries an `Operation`, and this module writes down what it says.
 """
 
-import inspect
 from collections.abc import Iterable, Mapping, Sequence
 from http import HTTPStatus
 from importlib.metadata import version
-from typing import Any, Final, TypeAlias, cast
+from typing import Final
 
-import msgspec
 from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
 from wrung_service.api.bodies import JSON
 from wrung_service.api.operations import ALWAYS, OPERATION, Example, Operation, PathParameter
-from wrung_service.api.problem_types import ProblemType
+from wrung_service.api.problem_types import CATALOGUE, ProblemType
 from wrung_service.api.problems import PROBLEM_JSON, Problem
-from wrung_service.api.stacks.reading import most_elements
-from wrung_service.api.texts import published_pattern
+from wrung_service.api.schemas import Document, published_schemas, reference
 from wrung_service.settings import Limits
 
-Json: TypeAlias = Any
-Document: TypeAlias = dict[str, Any]
-
-_REF: Final = "#/components/schemas/{name}"
 _DESCRIPTION: Final = """\
 Finds stacks of gauge blocks that can be built from the blocks on the shelf, proven best, with their
 worst-case error.
@@ -50,6 +43,7 @@ _TAGS: Final = {
     "reference data": "What sets are made of, and how good their blocks are.",
     "service": "The service itself.",
 }
+_REQUEST_ID_REF: Final = {"$ref": "#/components/headers/X-Request-ID"}
 _REQUEST_ID: Final = {
     "description": "The request's id, as sent or as made by the service.",
     "schema": {"type": "string", "minLength": 1, "maxLength": 64},
@@ -76,8 +70,7 @@ def openapi_document(app: Litestar, limits: Limits) -> Document:
     paths: dict[str, Document] = {}
     for path, method, operation in operations:
         paths.setdefault(path, {})[method.lower()] = _operation(operation)
-    schemas = _schemas([operation for _, _, operation in operations])
-    _publish_limits(schemas, limits)
+    schemas = published_schemas(_bodies(operation for _, _, operation in operations), limits)
     return {
         "openapi": "3.1.0",
         "info": {
@@ -89,7 +82,11 @@ def openapi_document(app: Litestar, limits: Limits) -> Document:
         "servers": [{"url": "/"}],
         "tags": [{"name": name, "description": text} for name, text in _TAGS.items()],
         "paths": paths,
-        "components": {"schemas": schemas},
+        "components": {
+            "schemas": schemas,
+            "examples": _problem_examples(),
+            "headers": {"X-Request-ID": _REQUEST_ID},
+        },
     }
 
 
@@ -99,6 +96,14 @@ def _operations(app: Litestar) -> Iterable[tuple[str, str, Operation]]:
             operation = handler.opt.get(OPERATION)
             if isinstance(operation, Operation):
                 yield from ((route.path_format, method, operation) for method in _asked(handler))
+
+
+def _bodies(operations: Iterable[Operation]) -> Iterable[type[Struct]]:
+    yield Problem
+    for operation in operations:
+        yield operation.answer
+        if operation.body:
+            yield operation.body
 
 
 def _asked(handler: HTTPRouteHandler) -> Iterable[str]:
@@ -135,7 +140,7 @@ def _parameter(parameter: PathParameter) -> Document:
 def _responses(operation: Operation) -> Document:
     success = {
         "description": operation.answer.__doc__,
-        "headers": {"X-Request-ID": _REQUEST_ID},
+        "headers": {"X-Request-ID": _REQUEST_ID_REF},
         "content": {JSON: _content(operation.answer, operation.answer_examples)},
     }
     by_status: dict[int, list[ProblemType]] = {}
@@ -146,15 +151,21 @@ def _responses(operation: Operation) -> Document:
 
 
 def _problem(status: int, kinds: Sequence[ProblemType]) -> Document:
-    examples = {kind.name: Example(summary=kind.title, value=_example(kind)) for kind in kinds}
+    examples = {kind.name: {"$ref": f"#/components/examples/{kind.name}"} for kind in kinds}
     return {
         "description": f"{HTTPStatus(status).phrase}: {'; '.join(kind.title for kind in kinds)}",
-        "headers": {"X-Request-ID": _REQUEST_ID, **_HEADERS.get(status, {})},
-        "content": {PROBLEM_JSON: _content(Problem, examples)},
+        "headers": {"X-Request-ID": _REQUEST_ID_REF, **_HEADERS.get(status, {})},
+        "content": {PROBLEM_JSON: {"schema": reference(Problem), "examples": examples}},
     }
 
 
-def _example(kind: ProblemType) -> Document:
+def _problem_examples() -> Document:
+    return {
+        kind.name: {"summary": kind.title, "value": _problem_example(kind)} for kind in CATALOGUE
+    }
+
+
+def _problem_example(kind: ProblemType) -> Document:
     """A problem of that kind; details of the form "pointer: fault" name the member, too."""
     at, found, fault = kind.example.partition(": ")
     members = [{"pointer": at, "detail": fault.rstrip(".")}] if at.startswith("/") and found else []
@@ -171,51 +182,9 @@ def _example(kind: ProblemType) -> Document:
 
 def _content(body: type[Struct], examples: Mapping[str, Example]) -> Document:
     return {
-        "schema": {"$ref": _REF.format(name=body.__name__)},
+        "schema": reference(body),
         "examples": {
             name: {"summary": example.summary, "value": example.value}
             for name, example in examples.items()
         },
     }
-
-
-def _schemas(operations: Sequence[Operation]) -> Document:
-    bodies = [Problem, *(operation.answer for operation in operations)]
-    bodies.extend(operation.body for operation in operations if operation.body)
-    _, schemas = msgspec.json.schema_components(bodies, ref_template=_REF)
-    return {name: _published(schemas[name]) for name in sorted(schemas)}
-
-
-def _published(schema: Json) -> Json:
-    """The schema with patterns in the dialect of JSON Schema and docstrings without indent."""
-    if isinstance(schema, list | tuple):
-        return [_published(each) for each in cast("Iterable[Json]", schema)]
-    if isinstance(schema, dict):
-        return {
-            key: _published_member(key, value) for key, value in cast("Document", schema).items()
-        }
-    return schema
-
-
-def _published_member(key: Json, value: Json) -> Json:
-    if key == "pattern" and isinstance(value, str):
-        return published_pattern(value)
-    if key == "description" and isinstance(value, str):
-        return inspect.cleandoc(value)
-    return _published(value)
-
-
-def _publish_limits(schemas: Document, limits: Limits) -> None:
-    """Write the operator's limits where clients look for them; reading enforces them."""
-    members = schemas["StackRequest"]["properties"]
-    for name, most in most_elements(limits).items():
-        _arm(members[name], "array")["maxItems"] = most
-    time_limit = _arm(members["time_limit_ms"], "integer")
-    time_limit["maximum"] = limits.max_time_limit_ms
-    time_limit["description"] += f" {limits.default_time_limit_ms} if left out."
-
-
-def _arm(schema: Document, kind: str) -> Document:
-    """The schema itself, or that of its alternatives which is of the kind."""
-    alternatives: list[Document] = schema.get("anyOf", [schema])
-    return next(each for each in alternatives if each.get("type") == kind)

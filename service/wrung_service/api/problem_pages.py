@@ -4,6 +4,7 @@ from typing import Annotated
 
 from litestar import Response, get
 from litestar.handlers import HTTPRouteHandler
+from litestar.params import FromPath
 from msgspec import Meta, Struct
 
 from wrung_service.api.operations import OPERATION, Example, Operation, PathParameter
@@ -74,7 +75,7 @@ def problem_routes() -> list[HTTPRouteHandler]:
         return respond(ProblemKindList(problems=tuple(kinds.values())))
 
     @get("/problems/{problem_name:str}", opt={OPERATION: _ONE})
-    async def get_problem(problem_name: str) -> Response[bytes]:
+    async def get_problem(problem_name: FromPath[str]) -> Response[bytes]:
         if problem_name not in kinds:
             raise Refusal(NOT_FOUND, "There is no such kind of problem.")
         return respond(kinds[problem_name])

@@ -7,7 +7,7 @@ from typing import TextIO, TypeAlias
 
 import msgspec
 import structlog
-from structlog.typing import FilteringBoundLogger
+from structlog.typing import EventDict, FilteringBoundLogger
 
 Log: TypeAlias = FilteringBoundLogger
 
@@ -31,8 +31,8 @@ def silent_log() -> Log:
     """A logger that says nothing, for embedders that want none."""
     log: Log = structlog.wrap_logger(
         structlog.ReturnLogger(),
-        processors=[],
-        wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL + 1),
+        processors=[_drop],
+        wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL),
     )
     return log
 
@@ -58,3 +58,7 @@ class ForwardedRecords(logging.Handler):
 
 def _to_json(event: object, **_: object) -> str:
     return msgspec.json.encode(event).decode()
+
+
+def _drop(_: object, __: str, ___: EventDict) -> EventDict:
+    raise structlog.DropEvent

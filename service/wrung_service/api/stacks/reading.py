@@ -5,7 +5,7 @@ from msgspec import Struct
 from wrung.errors import InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SMALL_UNIT
-from wrung_service.api.decoding import too_many
+from wrung_service.api.close_look import check_limit
 from wrung_service.api.faults import Faults
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.lengths import LengthReader
@@ -32,8 +32,8 @@ class StackReading(Struct, frozen=True, kw_only=True):
         return faults
 
 
-def most_elements(limits: Limits) -> dict[str, int]:
-    """How many elements the arrays of a body may have, by member."""
+def published_limits(limits: Limits) -> dict[str, int]:
+    """By member of the body: most elements of an array, greatest value of an integer."""
     blocks = limits.max_blocks
     return {
         "blocks": blocks,
@@ -41,6 +41,7 @@ def most_elements(limits: Limits) -> dict[str, int]:
         "targets": limits.max_targets,
         "exclude": blocks,
         "only": blocks,
+        "time_limit_ms": limits.max_time_limit_ms,
     }
 
 
@@ -60,11 +61,8 @@ def read_stack_request(body: StackRequest, limits: Limits) -> StackReading:
 
 
 def _check_limits(body: StackRequest, limits: Limits, faults: Faults) -> None:
-    for member, most in most_elements(limits).items():
-        if len(getattr(body, member) or ()) > most:
-            faults.invalid((member,), too_many(most))
-    if body.time_limit_ms is not None and body.time_limit_ms > limits.max_time_limit_ms:
-        faults.invalid(("time_limit_ms",), f"is greater than {limits.max_time_limit_ms}")
+    for member, most in published_limits(limits).items():
+        check_limit(getattr(body, member) or 0, most, (member,), faults)
 
 
 def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> StackQuery:

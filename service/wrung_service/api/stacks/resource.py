@@ -21,7 +21,7 @@ from wrung_service.api.problem_types import (
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.responses import respond
 from wrung_service.api.stacks.answer import StackAnswer
-from wrung_service.api.stacks.reading import StackReading, most_elements, read_stack_request
+from wrung_service.api.stacks.reading import StackReading, published_limits, read_stack_request
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.writing import write_answer
 from wrung_service.observe.lines import current_line
@@ -66,12 +66,11 @@ _SOLVE = Operation(
 
 def stack_routes(pool: SolvePool, solve: Solve, limits: Limits) -> list[HTTPRouteHandler]:
     """The one resource."""
-    decoder = BodyDecoder(StackRequest)
-    most = most_elements(limits)
+    decoder = BodyDecoder(StackRequest, published_limits(limits))
 
     @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})
     async def solve_posted_stacks(request: HttpRequest) -> Response[bytes]:
-        body = decoder.decode(await read_json_body(request), most)
+        body = decoder.decode(await read_json_body(request))
         reading = read_stack_request(body, limits)
         _note_question(reading)
         try:

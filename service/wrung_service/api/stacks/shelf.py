@@ -11,6 +11,7 @@ from wrung.compositions import composition
 from wrung.errors import InputError, LengthError
 from wrung.gauge_sets import GaugeSet
 from wrung.lengths import SMALL_UNIT, Unit, parse
+from wrung.materials import material
 from wrung_service.api.faults import Faults, pointer
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.request import BlockOnShelf, SetOnShelf, StackRequest
@@ -48,6 +49,7 @@ def read_shelf(body: StackRequest, most_blocks: int, faults: Faults) -> Shelf:
     """The blocks of a request; what is wrong with them goes to ``faults``."""
     reader = LengthReader(faults)
     single = [_block(block, body.unit, i, reader) for i, block in enumerate(body.blocks)]
+    _check_materials(body.blocks, faults)
     _check_set_ids(body.sets, faults)
     sets = [_set(each, i, reader, faults) for i, each in enumerate(body.sets)]
     room = most_blocks - len(single)
@@ -82,6 +84,16 @@ def _block(block: BlockOnShelf, unit: Unit, index: int, reader: LengthReader) ->
         role=block.role,
         unit=unit,
     )
+
+
+def _check_materials(blocks: Sequence[BlockOnShelf], faults: Faults) -> None:
+    """As the library does for sets."""
+    for index, block in enumerate(blocks):
+        try:
+            if block.material is not None:
+                material(block.material)
+        except InputError as error:
+            _note(faults, f"/blocks/{index}", error)
 
 
 def _check_set_ids(sets: Sequence[SetOnShelf], faults: Faults) -> None:

@@ -1,0 +1,98 @@
+"""The real server: a process of its own on a free port of the loopback interface."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any
+
+import httpx
+
+PATIENCE_S = 60
+
+
+class Server:
+    """A running server, its log, and how it ended."""
+
+    def __init__(self, process: subprocess.Popen[str]) -> None:
+        self._process = process
+        self._changed = threading.Condition()
+        self._lines: list[dict[str, Any]] = []
+        self._ended = False
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
+        self.address = f"http://127.0.0.1:{self.logged('listening')['port']}"
+
+    @property
+    def pid(self) -> int:
+        """Its process id."""
+        return self._process.pid
+
+    def client(self) -> httpx.Client:
+        """A client that waits as long as a test may take."""
+        return httpx.Client(base_url=self.address, timeout=PATIENCE_S)
+
+    def logged(self, event: str, **members: object) -> dict[str, Any]:
+        """The first line of that event with those members; waits for it."""
+
+        def found() -> dict[str, Any] | None:
+            wanted = {"event": event, **members}.items()
+            return next((line for line in self._lines if wanted <= line.items()), None)
+
+        with self._changed:
+            self._changed.wait_for(lambda: found() or self._ended, PATIENCE_S)
+            line = found()
+        assert line is not None, (event, members, self._lines)
+        return line
+
+    def terminate(self) -> None:
+        """Send SIGTERM."""
+        self._process.send_signal(signal.SIGTERM)
+
+    def exit_code(self) -> int:
+        """How it ended; waits for its end."""
+        code = self._process.wait(PATIENCE_S)
+        self._reader.join(PATIENCE_S)
+        return code
+
+    def memory_mb(self) -> float:
+        """Its resident memory."""
+        with open(f"/proc/{self.pid}/status", encoding="utf-8") as status:  # noqa: PTH123
+            line = next(line for line in status if line.startswith("VmRSS:"))
+        return int(line.split()[1]) / 1024
+
+    def kill(self) -> None:
+        """End it at once, if it has not ended."""
+        if self._process.poll() is None:
+            self._process.kill()
+            self.exit_code()
+
+    def _read(self) -> None:
+        assert self._process.stdout
+        for text in self._process.stdout:
+            with self._changed:
+                self._lines.append(json.loads(text))
+                self._changed.notify_all()
+        with self._changed:
+            self._ended = True
+            self._changed.notify_all()
+
+
+@contextmanager
+def running(*flags: str, environment: Mapping[str, str] | None = None) -> Iterator[Server]:
+    """A server with those flags of ``wrung serve``; it is ended by its process id."""
+    command = [sys.executable, "-m", "wrung_service", "serve", "--port", "0", *flags]
+    ours = {name: value for name, value in os.environ.items() if not name.startswith("WRUNG_")}
+    process = subprocess.Popen(  # noqa: S603 - our own program
+        command, env={**ours, **(environment or {})}, stdout=subprocess.PIPE, text=True
+    )
+    with process:
+        server = Server(process)
+        try:
+            yield server
+        finally:
+            server.kill()
