@@ -59,10 +59,10 @@ class Server:
         self._reader.join(PATIENCE_S)
         return code
 
-    def memory_mb(self) -> float:
-        """Its resident memory."""
+    def memory_mb(self, which: str = "VmRSS") -> float:
+        """Its resident memory; ``VmHWM`` is the most that it ever was."""
         with open(f"/proc/{self.pid}/status", encoding="utf-8") as status:  # noqa: PTH123
-            line = next(line for line in status if line.startswith("VmRSS:"))
+            line = next(line for line in status if line.startswith(which))
         return int(line.split()[1]) / 1024
 
     def kill(self) -> None:

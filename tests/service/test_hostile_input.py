@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from service.bodies import block, problem_name, request, target
+from service.bodies import Json, block, problem_name, request, target
 from service.conftest import Client
 
 JSON = {"Content-Type": "application/json"}
@@ -90,6 +90,31 @@ def test_a_chunked_body_is_limited_too(client: Client) -> None:
     response = client.post("/v1/stacks", content=pieces, headers=JSON)
 
     assert (response.status_code, problem_name(response)) == (413, "body-too-large")
+
+
+QUANTUM = "0.00000001"
+SEARCHES = {
+    "nothing on the shelf, a long target": request(unit="mm", blocks=[], targets=[
+        target("t", "9999.99999999")]),
+    "the shortest and the longest block": request(unit="mm", targets=[
+        target("t", "9999.00000002")], blocks=[block("a", QUANTUM), block("b", "9999")]),
+    "no common step": request(unit="mm", targets=[target("t", "9876.54321098")], blocks=[
+        block(f"b{n}", f"{n + 1}.{n * 7919 % 100_000_000:08d}") for n in range(1000)]),
+    "a wide tolerance": request(unit="mm", targets=[
+        target("t", "9999", tolerance={"lower": "-9998", "upper": "1"})]),
+    "many of one length": request(unit="mm", targets=[target("t", "500.5")], blocks=[
+        block(f"b{n}", "1") for n in range(1000)]),
+    "many targets alike": request(targets=[target(f"t{n}", "0.3506") for n in range(100)]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("body", SEARCHES.values(), ids=SEARCHES)
+def test_a_search_that_is_meant_to_hurt_is_answered(client: Client, body: Json) -> None:
+    """With whatever outcome: neither memory nor patience runs out."""
+    response = client.post("/v1/stacks", json={**body, "time_limit_ms": 500})
+
+    assert response.status_code == 200, response.text[:500]
+    assert client.post("/v1/stacks", content=GOOD, headers=JSON).status_code == 200
 
 
 def test_the_largest_request_is_answered(client: Client) -> None:
