@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 
 import wrung
 from wrung_service.api.decoding import BodyDecoder
-from wrung_service.api.stacks.reading import most_elements, read_stack_request
+from wrung_service.api.stacks.reading import published_limits, read_stack_request
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.settings import Limits
 from wrung_service.usecases.stack_query import StackQuery
@@ -13,7 +13,7 @@ from wrung_service.usecases.stack_query import StackQuery
 from .report import Sample
 
 _LIMITS = Limits()
-_DECODER = BodyDecoder(StackRequest)
+_DECODER = BodyDecoder(StackRequest, published_limits(_LIMITS))
 
 
 def samples(bodies: Iterable[bytes]) -> Iterator[Sample]:
@@ -27,8 +27,7 @@ def samples(bodies: Iterable[bytes]) -> Iterator[Sample]:
 
 
 def _read(body: bytes) -> StackQuery:
-    request = _DECODER.decode(body, most_elements(_LIMITS))
-    return read_stack_request(request, _LIMITS).query
+    return read_stack_request(_DECODER.decode(body), _LIMITS).query
 
 
 def _solve(query: StackQuery) -> wrung.Answer:
