@@ -84,7 +84,7 @@ def openapi_document(app: Litestar, limits: Limits) -> Document:
         "paths": paths,
         "components": {
             "schemas": schemas,
-            "examples": _problem_examples(),
+            "examples": _problem_examples(operation for _, _, operation in operations),
             "headers": {"X-Request-ID": _REQUEST_ID},
         },
     }
@@ -159,9 +159,12 @@ def _problem(status: int, kinds: Sequence[ProblemType]) -> Document:
     }
 
 
-def _problem_examples() -> Document:
+def _problem_examples(operations: Iterable[Operation]) -> Document:
+    kinds = {*ALWAYS, *(kind for operation in operations for kind in operation.problems)}
     return {
-        kind.name: {"summary": kind.title, "value": _problem_example(kind)} for kind in CATALOGUE
+        kind.name: {"summary": kind.title, "value": _problem_example(kind)}
+        for kind in CATALOGUE
+        if kind in kinds
     }
 
 
