@@ -1,13 +1,11 @@
 """The main job as a whole, held to the exhaustive search."""
 
 import msgspec
-import pytest
 from hypothesis import given
-from solver.oracle import best
 
-from wrung import Answer, Block, Cancel, InputError, inch, solve, verify
-from wrung.targets import LengthTarget
-from wrung.testing import Request, make_blocks, make_targets, requests
+from solver.oracle import best
+from wrung import Answer, Block, solve, verify
+from wrung.testing import Request, requests
 
 
 def run(request: Request) -> Answer:

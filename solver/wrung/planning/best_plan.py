@@ -39,19 +39,19 @@ class BestPlan(Struct, frozen=True, kw_only=True):
     engine: EngineName | None
 
 
-def best_plan(problem: Problem, deadline: Deadline) -> BestPlan:
+def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
     """Search a plan; demands that are proven to be out of reach even alone are left out of it."""
-    buildable = buildable_alone(problem, deadline)
+    buildable = buildable_alone(problem, search_by)
     keep = [k for k, can in enumerate(buildable) if can is not False]
     part = subproblem(problem, keep)
-    most = Proofs(part).served_at_most()
-    asked = _ask(part, deadline, explaining=most < len(problem.demands))
+    most = _served_at_most(part)
+    asked = _ask(part, search_by, explaining=most < len(problem.demands))
     finding = asked.finding if asked else _NOTHING_TO_BUILD
     found = spread(finding.plan or (None,) * len(keep), keep, len(problem.demands))
-    plan = found if finding.served_proven else filled(problem, found, deadline)
+    plan = found if finding.served_proven else filled(problem, found, answer_by)
     reached = totals(problem, plan)
-    objective_proven = finding.objective_proven and plan == found
     most = min(most, finding.bounds.served)
+    objective_proven = finding.objective_proven and plan == found and reached.served == most
     return BestPlan(
         plan=plan,
         totals=reached,
@@ -66,6 +66,12 @@ def best_plan(problem: Problem, deadline: Deadline) -> BestPlan:
 _NOTHING_TO_BUILD: Final = Finding(
     plan=(), served_proven=True, objective_proven=True, bounds=Bounds(served=0)
 )
+
+
+def _served_at_most(part: Problem) -> int:
+    """What simple proofs say; demands that are needed at different times cannot conflict."""
+    alone = all(len(crowd) == 1 for crowd in part.crowds)
+    return len(part.demands) if alone else Proofs(part).served_at_most()
 
 
 def _ask(part: Problem, deadline: Deadline, *, explaining: bool) -> Asked | None:

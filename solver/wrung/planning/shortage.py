@@ -25,6 +25,8 @@ def shortage(
     Returns:
         None where no conflict was proven before the deadline.
     """
+    if deadline.passed:
+        return None
     add = additions(problem, plan, deadline)
     if unbuildable:
         conflict: Conflict | None = Conflict(demands=(unbuildable[0],), smallest=True)

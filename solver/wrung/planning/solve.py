@@ -18,6 +18,9 @@ from wrung.targets import Target
 _MOST_EXPLAINING_MS: Final = 1_000
 """More time seldom proves more about a shortage, and the plan itself is ready."""
 
+_GRACE: Final = 0.05
+"""Where the search needs all the time there is, so much more of it may go into the explanation."""
+
 
 def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     blocks: Sequence[Block],
@@ -53,8 +56,9 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     Raises:
         InputError: the input contradicts itself; it holds every fault with its pointer.
     """
-    deadline = Deadline(time_limit_ms, cancel)
     _check(objective, time_limit_ms)
+    search_by = Deadline(time_limit_ms, cancel)
+    answer_by = Deadline(time_limit_ms * (1 + _GRACE), search_by.cancel)
     problem = build_problem(
         blocks,
         targets,
@@ -63,9 +67,9 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         exclude=exclude,
         only=only,
     )
-    best = best_plan(problem, deadline)
-    unserved, short = _explained(problem, best, deadline.share(1, _MOST_EXPLAINING_MS))
-    return answer(problem, best, unserved, short, solve_ms=deadline.elapsed_ms)
+    best = best_plan(problem, search_by, answer_by)
+    unserved, short = _explained(problem, best, answer_by.share(1, _MOST_EXPLAINING_MS))
+    return answer(problem, best, unserved, short, solve_ms=answer_by.elapsed_ms)
 
 
 def _check(objective: Objective, time_limit_ms: float) -> None:

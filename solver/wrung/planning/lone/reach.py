@@ -5,7 +5,7 @@ it, so that 81 sizes over 300 000 sums take half a millisecond. This is the text
 programme of the subset-sum problem (Bellman 1957), done on all sums of a machine word at a time.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Final, TypeAlias
 
 Bits: TypeAlias = int
@@ -33,7 +33,31 @@ def affordable(sizes: Sequence[int], most: int | None, limit: int, seconds: floa
 def sums(sizes: Sequence[int], most: int | None, limit: int) -> Layers:
     """The sums up to ``limit``; by count if ``most`` is given."""
     mask = (1 << limit + 1) - 1
-    return _spread(sizes, most, 1, lambda bits, size: (bits << size) & mask)
+    sizes = [size for size in sizes if size <= limit]  # a longer shift takes room before its mask
+    if most is None:
+        bits = 1
+        for size in sizes:
+            bits |= (bits << size) & mask
+        return (bits,)
+    layers = [1] * (most + 1)
+    for size in sizes:
+        for count in range(most, 0, -1):
+            layers[count] |= (layers[count - 1] << size) & mask
+    return tuple(layers)
+
+
+def _rests(sizes: Sequence[int], most: int | None, total: int) -> Layers:
+    """What such sums leave of the total, by count likewise."""
+    if most is None:
+        bits = 1 << total
+        for size in sizes:
+            bits |= bits >> size
+        return (bits,)
+    layers = [1 << total] * (most + 1)
+    for size in sizes:
+        for count in range(most, 0, -1):
+            layers[count] |= layers[count - 1] >> size
+    return tuple(layers)
 
 
 def pick(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
@@ -48,8 +72,7 @@ def pick(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
         return (0,)
     half = len(sizes) // 2
     left = sums(sizes[:half], most, total)
-    # The right half counts down from the total: what it leaves is what the left half must reach.
-    right = _spread(sizes[half:], most, 1 << total, lambda bits, size: bits >> size)
+    right = _rests(sizes[half:], most, total)
     for count, reached in enumerate(left):
         common = reached & right[len(left) - 1 - count]
         if common:
@@ -76,19 +99,5 @@ def lowest(bits: Bits, start: int) -> int:
 
 def highest(bits: Bits, end: int) -> int:
     """The highest sum up to ``end``, or -1."""
+    end = min(end, bits.bit_length())  # a mask as long as the target could take gigabytes
     return (bits & ((1 << end + 1) - 1)).bit_length() - 1 if end >= 0 else -1
-
-
-def _spread(
-    sizes: Sequence[int], most: int | None, seed: Bits, shift: Callable[[Bits, int], Bits]
-) -> Layers:
-    if most is None:
-        bits = seed
-        for size in sizes:
-            bits |= shift(bits, size)
-        return (bits,)
-    layers = [seed] * (most + 1)
-    for size in sizes:
-        for count in range(most, 0, -1):
-            layers[count] |= shift(layers[count - 1], size)
-    return tuple(layers)

@@ -76,6 +76,9 @@ def _limit(pile: Heap, window: Window) -> int:
 
 def _fewest(pile: Heap, window: Window) -> _Find | None:
     limit = _limit(pile, window)
+    # Where no number of pieces does, this is known without looking at each number.
+    if not any(_finds(pile, window, sums(pile.sizes, None, limit)[0], None, lowest_first=True)):
+        return None
     few = FEW if pile.most is None else min(FEW, pile.most)
     for most in dict.fromkeys((few, pile.most)):
         for count, reached in enumerate(sums(pile.sizes, most, limit)):
