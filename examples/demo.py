@@ -58,16 +58,20 @@ def free_port() -> int:
 def wait_until_ready(address: str, service: "subprocess.Popen[bytes]") -> None:
     """Return once the service says that it is ready."""
     end = time.monotonic() + SECONDS_TO_START
+    reason = ""
     while time.monotonic() < end:
         if service.poll() is not None:
             sys.exit(f"the service ended at once with {service.returncode}; its words are above")
         try:
             urllib.request.urlopen(f"{address}/readyz", timeout=2).close()
-        except OSError:
-            time.sleep(0.05)
+        except urllib.error.HTTPError as unready:
+            reason = unready.read().decode()
+        except OSError as silent:
+            reason = str(silent)
         else:
             return
-    sys.exit(f"the service was not ready within {SECONDS_TO_START} s")
+        time.sleep(0.05)
+    sys.exit(f"the service was not ready within {SECONDS_TO_START} s: {reason}")
 
 
 def post(address: str, request: dict[str, Any]) -> dict[str, Any]:
