@@ -136,7 +136,7 @@ def test_unknown(only_engine: Ask) -> None:
     only_engine(oracle_engine.search)
     cancel = Cancel()
     cancel.cancel()
-    answer = solve(SHELF, make_targets("4.001 0.7"), cancel=cancel)
+    answer = solve(SHELF, make_targets("4.001 7.002"), cancel=cancel)
 
     assert (answer.outcome, answer.proven, answer.objective_proven) == ("unknown", False, False)
     assert answer.stacks == ()
