@@ -87,5 +87,6 @@ def _config(service: Service, settings: Settings) -> uvicorn.Config:
         access_log=False,
         server_header=False,
         lifespan="on",
+        ws="none",
         timeout_graceful_shutdown=round(settings.grace_seconds),
     )

@@ -133,6 +133,7 @@ def test_examples_of_reference_data_are_true() -> None:
                 shown = listed[each["id"]]
                 limits = shown.get("limits", [])[: len(each.get("limits", []))]
                 assert each == ({**shown, "limits": limits} if "limits" in shown else shown)
+        assert examples("/v1/limits") == [client.get("/v1/limits").json()]
         (pair,) = examples("/v1/compositions/{composition_id}")
         assert client.get(f"/v1/compositions/{pair['id']}").json() == pair
 

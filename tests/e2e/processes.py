@@ -6,13 +6,16 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator, Mapping
+import time
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
 import httpx
 
 PATIENCE_S = 60
+ALONE = ("--solve-workers", "1", "--queue-length", "0")
+"""One search at a time, and nobody waits."""
 
 
 class Server:
@@ -65,12 +68,6 @@ class Server:
             line = next(line for line in status if line.startswith(which))
         return int(line.split()[1]) / 1024
 
-    def kill(self) -> None:
-        """End it at once, if it has not ended."""
-        if self._process.poll() is None:
-            self._process.kill()
-            self.exit_code()
-
     def _read(self) -> None:
         assert self._process.stdout
         for text in self._process.stdout:
@@ -91,8 +88,21 @@ def running(*flags: str, environment: Mapping[str, str] | None = None) -> Iterat
         command, env={**ours, **(environment or {})}, stdout=subprocess.PIPE, text=True
     )
     with process:
-        server = Server(process)
         try:
-            yield server
+            yield Server(process)
         finally:
-            server.kill()
+            process.kill()
+
+
+def first_that_is(status: int, ask: Callable[[], httpx.Response]) -> httpx.Response:
+    """Ask until the answer has that status."""
+    end = time.monotonic() + PATIENCE_S
+    while (response := ask()).status_code != status:
+        assert time.monotonic() < end, response.text
+        time.sleep(0.02)
+    return response
+
+
+def solved(client: httpx.Client, body: dict[str, Any]) -> httpx.Response:
+    """Post a body until it is solved; it may have to wait for its turn."""
+    return first_that_is(200, lambda: client.post("/v1/stacks", json=body))

@@ -1,30 +1,25 @@
 """SIGTERM: nothing that was begun is lost, and the process ends well."""
 
-import time
 from concurrent.futures import ThreadPoolExecutor
 
 import httpx
 import pytest
 
 from e2e.hard import hard_request
-from e2e.processes import PATIENCE_S, Server, running
+from e2e.processes import ALONE, PATIENCE_S, Server, first_that_is, running, solved
 from service.bodies import problem_name, request
 
 
 def begun(server: Server) -> None:
-    """Wait until a search has begun; only the log of the next request tells that it has."""
+    """Wait until a search goes on, so that another one is refused."""
     with server.client() as client:
-        end = time.monotonic() + PATIENCE_S
-        while client.post("/v1/stacks", json=request()).status_code != 503:
-            assert time.monotonic() < end
-            time.sleep(0.02)
+        first_that_is(503, lambda: client.post("/v1/stacks", json=request()))
 
 
 def test_a_request_in_flight_is_answered() -> None:
     """It has its whole time limit; then the process ends with 0."""
-    flags = ("--solve-workers", "1", "--queue-length", "0")
-    with running(*flags) as server, server.client() as client, ThreadPoolExecutor() as background:
-        hard = background.submit(client.post, "/v1/stacks", json=hard_request(3_000))
+    with running(*ALONE) as server, server.client() as client, ThreadPoolExecutor() as background:
+        hard = background.submit(solved, client, hard_request(3_000))
         begun(server)
         server.terminate()
         server.logged("ending", searches=1)
@@ -40,9 +35,9 @@ def test_a_request_in_flight_is_answered() -> None:
 
 def test_a_search_longer_than_the_grace_period_answers_with_what_it_has() -> None:
     """The orchestrator would kill the process, and the answer would be lost."""
-    flags = ("--solve-workers", "1", "--queue-length", "0", "--grace-seconds", "3")
+    flags = (*ALONE, "--grace-seconds", "3")
     with running(*flags) as server, server.client() as client, ThreadPoolExecutor() as background:
-        hard = background.submit(client.post, "/v1/stacks", json=hard_request(60_000))
+        hard = background.submit(solved, client, hard_request(60_000))
         begun(server)
         server.terminate()
 

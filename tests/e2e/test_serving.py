@@ -4,27 +4,14 @@ import os
 import socket
 import subprocess
 import sys
-import time
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
 import httpx
 import pytest
 
 from e2e.hard import hard_request
-from e2e.processes import PATIENCE_S, running
+from e2e.processes import ALONE, PATIENCE_S, first_that_is, running, solved
 from service.bodies import problem_name, request
-
-ALONE = ("--solve-workers", "1", "--queue-length", "0")
-
-
-def first_that_is(status: int, ask: Callable[[], httpx.Response]) -> httpx.Response:
-    """Ask until the answer has that status."""
-    end = time.monotonic() + PATIENCE_S
-    while (response := ask()).status_code != status:
-        assert time.monotonic() < end, response.text
-        time.sleep(0.02)
-    return response
 
 
 def test_a_fresh_server_solves() -> None:
@@ -42,7 +29,7 @@ def test_a_fresh_server_solves() -> None:
 def test_a_full_queue_is_refused_at_once() -> None:
     """One worker, nobody waits: the second request must come again later."""
     with running(*ALONE) as server, server.client() as client, ThreadPoolExecutor() as background:
-        hard = background.submit(client.post, "/v1/stacks", json=hard_request(3_000))
+        hard = background.submit(solved, client, hard_request(3_000))
         refused = first_that_is(503, lambda: client.post("/v1/stacks", json=request()))
 
         assert not hard.done()

@@ -1,7 +1,7 @@
 """Find stacks, and let no answer out that the independent checker does not confirm."""
 
 from collections.abc import Collection, Iterable, Sequence
-from typing import Protocol
+from typing import Final, Protocol
 
 from wrung.answers import Answer, Objective
 from wrung.blocks import Block
@@ -10,6 +10,9 @@ from wrung.targets import Target
 from wrung.verify import verify
 from wrung_service.pool import SolvePool
 from wrung_service.usecases.stack_query import StackQuery
+
+_SHARE_OF_SEARCH: Final = 0.95
+"""The rest of the time limit is for the search to stop, for the check, and for the writing."""
 
 
 class Solve(Protocol):
@@ -56,7 +59,7 @@ async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> A
             joint_allowance=query.joint_allowance,
             exclude=query.exclude,
             only=query.only,
-            time_limit_ms=remaining_ms,
+            time_limit_ms=remaining_ms * _SHARE_OF_SEARCH,
             cancel=cancel,
         )
         return _checked(answer, query)
