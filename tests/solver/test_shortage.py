@@ -24,7 +24,7 @@ from wrung import (
     solve,
     um,
 )
-from wrung.planning.lack.needs import lacks
+from wrung.planning.lack.needs import needs
 from wrung.planning.lack.places import places
 from wrung.planning.lack.proofs import Proofs
 from wrung.planning.problem import build_problem
@@ -127,7 +127,7 @@ def test_nine_tenth_blocks_serve_nine_targets_at_most() -> None:
     targets = make_targets(" ".join(f"0.{k}00{k}" for k in range(1, 10)) + " 1.0001", unit="in")
     problem = build_problem(INCH_81, targets, objective="fewest_blocks", joint_allowance=0)
 
-    assert [lack.supply for lack in lacks(problem) if lack.supply == 9] == [9]
+    assert [need.supply for need in needs(problem) if need.conflict(range(10))] == [9]
     assert Proofs(problem).served_at_most() == 9
 
 
@@ -141,7 +141,7 @@ def test_two_targets_cannot_share_the_only_way_to_a_last_digit() -> None:
         joint_allowance=0,
     )
 
-    assert lacks(problem) == ()
+    assert not any(need.conflict((0, 1)) for need in needs(problem))
     assert any(place.packed((0, 1)) == 1 for place in places(problem))
     assert Proofs(problem).known_conflict() == (0, 1)
 

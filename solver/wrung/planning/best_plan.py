@@ -15,6 +15,7 @@ from wrung.planning.problem import Problem
 
 _LEAST_SHARE: Final = 0.75
 _MOST_HELD_BACK_MS: Final = 500
+_LEAST_SECONDS_FOR_PROOFS: Final = 0.05
 
 
 class BestPlan(Struct, frozen=True, kw_only=True):
@@ -44,7 +45,7 @@ def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     buildable = buildable_alone(problem, search_by)
     keep = [k for k, can in enumerate(buildable) if can is not False]
     part = subproblem(problem, keep)
-    most = _served_at_most(part)
+    most = _served_at_most(part, search_by)
     asked = _ask(part, search_by, explaining=most < len(problem.demands))
     finding = asked.finding if asked else _NOTHING_TO_BUILD
     found = spread(finding.plan or (None,) * len(keep), keep, len(problem.demands))
@@ -68,10 +69,11 @@ _NOTHING_TO_BUILD: Final = Finding(
 )
 
 
-def _served_at_most(part: Problem) -> int:
+def _served_at_most(part: Problem, deadline: Deadline) -> int:
     """What simple proofs say; demands that are needed at different times cannot conflict."""
     alone = all(len(crowd) == 1 for crowd in part.crowds)
-    return len(part.demands) if alone else Proofs(part).served_at_most()
+    hurried = deadline.remaining < _LEAST_SECONDS_FOR_PROOFS
+    return len(part.demands) if alone or hurried else Proofs(part).served_at_most()
 
 
 def _ask(part: Problem, deadline: Deadline, *, explaining: bool) -> Asked | None:

@@ -46,7 +46,7 @@ def put(plan: Plan, demand: int, stack: tuple[int, ...] | None) -> Plan:
 def filled(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
     """The plan with every further demand served that the free pieces can serve."""
     for demand, stack in enumerate(plan):
-        if stack is None:
+        if stack is None and not deadline.passed:
             free = free_pieces(problem, plan, demand)
             plan = put(plan, demand, windows.build(problem, demand, free, deadline).stack)
     return plan

@@ -1,6 +1,7 @@
 """Why not every demand is served, and what would help."""
 
 from collections.abc import Sequence
+from typing import Final
 
 from wrung.answers import Shortage
 from wrung.planning.deadline import Deadline
@@ -8,6 +9,9 @@ from wrung.planning.finding import Plan
 from wrung.planning.lack.additions import additions
 from wrung.planning.lack.conflict import Conflict, find_conflict
 from wrung.planning.problem import Problem
+
+_ADDING_SHARE: Final = 0.5
+"""Of the time for blocks to add; the rest is for the conflict."""
 
 
 def shortage(
@@ -27,9 +31,11 @@ def shortage(
     """
     if deadline.passed:
         return None
-    add = additions(problem, plan, deadline)
+    add = additions(problem, plan, deadline.share(_ADDING_SHARE))
     if unbuildable:
         conflict: Conflict | None = Conflict(demands=(unbuildable[0],), smallest=True)
+    elif deadline.passed:
+        conflict = None
     else:
         conflict = find_conflict(problem, plan, most_served, deadline)
     if conflict is None:

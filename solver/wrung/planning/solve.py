@@ -18,6 +18,9 @@ from wrung.targets import Target
 _MOST_EXPLAINING_MS: Final = 1_000
 """More time seldom proves more about a shortage, and the plan itself is ready."""
 
+_UNMET_SHARE: Final = 0.5
+"""Of the time for the explanation; the rest is for the shortage."""
+
 _GRACE: Final = 0.05
 """Where the search needs all the time there is, so much more of it may go into the explanation."""
 
@@ -91,6 +94,6 @@ def _explained(
         return (), None
     nothing = best.bounds.served == 0
     buildable = tuple(False if nothing else can for can in best.buildable)
-    unserved = unmet(problem, best.plan, buildable, deadline)
+    unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))
     unbuildable = [k for k, can in enumerate(buildable) if can is False]
     return unserved, shortage(problem, best.plan, unbuildable, best.bounds.served, deadline)

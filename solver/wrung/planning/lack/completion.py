@@ -49,7 +49,9 @@ def complete(
     if supply is None:
         return None
     for added in _choices(offers):
-        found = None if deadline.passed else _with(supply, added)
+        if deadline.passed:
+            return None
+        found = _with(supply, added)
         if found is not None:
             return found
     return _special(problem, supply, offers.new)

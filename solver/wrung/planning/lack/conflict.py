@@ -22,7 +22,7 @@ _MOST_SETS: Final = 100_000
 _MOST_TRIES: Final = 250
 
 _SHARE: Final = 0.6
-"""Of the time for the proof of the smallest size; the rest is for thinning."""
+"""Of the time for the proof of the smallest size, where the rest may be needed for thinning."""
 
 
 class Conflict(Struct, frozen=True, kw_only=True):
@@ -45,10 +45,13 @@ def find_conflict(
     """
     proofs = Proofs(problem)
     standing = Standing(problem, plan, proofs)
+    count = len(problem.demands)
     known = proofs.known_conflict()
-    if known is None and most_served < len(problem.demands):
-        known = tuple(range(len(problem.demands)))
-    found = _smallest(standing, len(problem.demands), known, deadline.share(_SHARE))
+    if known is not None:
+        found = _smallest(standing, count, known, deadline)
+        return found or Conflict(demands=known, smallest=False)
+    known = tuple(range(count)) if most_served < count else None
+    found = _smallest(standing, count, known, deadline.share(_SHARE))
     if found is not None or known is None:
         return found
     return Conflict(demands=_thinned(standing, known, deadline), smallest=False)

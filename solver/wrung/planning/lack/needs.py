@@ -1,97 +1,73 @@
 """What demands that are needed at one time use up together: simple proofs of a shortage.
 
-Each rule names something that every stack needs some of, and how much of it is on the shelf.
-Demands that need more than there is cannot all be served. The rules are necessary conditions only;
+Each need names something that every stack takes some of, and how much of it is on the shelf.
+Demands that need more than there is cannot all be served. The needs are necessary conditions only;
 demands that pass them all may still not fit.
 """
 
-from collections.abc import Callable, Iterator, Sequence
-from itertools import accumulate, pairwise
-from typing import Final, TypeAlias
+from collections.abc import Callable, Collection
+from itertools import accumulate
 
 from msgspec import Struct
 
-from wrung.planning.problem import Demand, Piece, Problem
+from wrung.planning.lack.steps import steps
+from wrung.planning.problem import Demand, Problem
 
 
-class Lack(Struct, frozen=True, kw_only=True):
-    """Demands that are needed at one time, what each needs of one thing, and how much there is.
+class Need(Struct, frozen=True, kw_only=True):
+    """What each demand takes of one thing at least, by index of the demand, and how much there is.
 
-    Attributes:
-        demands: indexes of demands, those that need least first.
-        needs: what each needs at least.
-        supply: what they have to share.
+    It holds for demands that are needed at one time.
     """
 
-    demands: tuple[int, ...]
-    needs: tuple[int, ...]
+    amounts: tuple[int, ...]
     supply: int
 
-    @property
-    def unserved(self) -> int:
-        """So many of them at least cannot be served."""
-        return sum(1 for used in accumulate(self.needs) if used > self.supply)
+    def unserved(self, demands: Collection[int]) -> int:
+        """So many of these demands at least cannot be served together."""
+        used = accumulate(sorted(self.amounts[k] for k in demands))
+        return sum(1 for total in used if total > self.supply)
 
-    @property
-    def conflict(self) -> tuple[int, ...]:
-        """The fewest of them that need more than there is."""
-        greediest = accumulate(reversed(self.needs))
-        count = 1 + sum(1 for used in greediest if used <= self.supply)
-        return tuple(sorted(self.demands[-count:]))
-
-
-def lacks(problem: Problem) -> tuple[Lack, ...]:
-    """Every rule that some demands break together."""
-    found = (
-        _lack(problem, crowd, need, supply)
-        for crowd in problem.crowds
-        for rule in _RULES
-        for need, supply in rule(problem, [problem.demands[k] for k in crowd])
-    )
-    return tuple(lack for lack in found if sum(lack.needs) > lack.supply)
+    def conflict(self, demands: Collection[int]) -> tuple[int, ...]:
+        """The fewest of these demands that need more than there is; empty if they do not."""
+        greediest = sorted(demands, key=lambda k: (-self.amounts[k], k))
+        used = list(accumulate(self.amounts[k] for k in greediest))
+        enough = sum(1 for total in used if total <= self.supply)
+        return tuple(sorted(greediest[: enough + 1])) if enough < len(used) else ()
 
 
-_Need: TypeAlias = Callable[[Demand], int]
-_Rule: TypeAlias = Callable[[Problem, Sequence[Demand]], Iterator[tuple[_Need, int]]]
+def needs(problem: Problem) -> tuple[Need, ...]:
+    """Every need that the problem's demands have."""
+    return (_wear_blocks(problem), _length(problem), *_fine_pieces(problem))
 
 
-def _lack(problem: Problem, crowd: Sequence[int], need: _Need, supply: int) -> Lack:
-    ordered = sorted(crowd, key=lambda k: need(problem.demands[k]))
-    needs = tuple(need(problem.demands[k]) for k in ordered)
-    return Lack(demands=tuple(ordered), needs=needs, supply=supply)
-
-
-def _fine_places(problem: Problem, crowd: Sequence[Demand]) -> Iterator[tuple[_Need, int]]:
-    """A length that is no multiple of a step takes at least one piece that is none either."""
-    usable = _usable(problem, crowd)
-    for step in _steps(usable):
-        yield _no_multiple_of(step), sum(1 for piece in usable if piece.nominal % step)
-
-
-def _wear_blocks(problem: Problem, _: Sequence[Demand]) -> Iterator[tuple[_Need, int]]:
+def _wear_blocks(problem: Problem) -> Need:
     """Every end that asks for a wear block takes one."""
-    yield lambda demand: demand.wear, sum(piece.wear for piece in problem.pieces)
+    return _need(problem, lambda demand: demand.wear, sum(piece.wear for piece in problem.pieces))
 
 
-def _total_length(problem: Problem, crowd: Sequence[Demand]) -> Iterator[tuple[_Need, int]]:
-    """The stacks together are no longer than the pieces together."""
-    usable = _usable(problem, crowd)
-    yield lambda demand: max(demand.low, 0), sum(piece.nominal for piece in usable)
+def _length(problem: Problem) -> Need:
+    """The stacks together are no longer than all pieces together."""
+    total = sum(piece.nominal for piece in problem.pieces)
+    return _need(problem, lambda demand: max(demand.low, 0), total)
 
 
-_RULES: Final[tuple[_Rule, ...]] = (_fine_places, _wear_blocks, _total_length)
+def _fine_pieces(problem: Problem) -> list[Need]:
+    """A length that is no multiple of a step takes at least one piece that is none either."""
+    worn = any(demand.wear for demand in problem.demands)
+    return [
+        _need(
+            problem,
+            _no_multiple_of(step.length),
+            sum(1 for piece in step.fine if worn or not problem.pieces[piece].wear),
+        )
+        for step in steps(problem)
+    ]
 
 
-def _usable(problem: Problem, crowd: Sequence[Demand]) -> list[Piece]:
-    worn = any(demand.wear for demand in crowd)
-    return [piece for piece in problem.pieces if worn or not piece.wear]
+def _need(problem: Problem, amount: Callable[[Demand], int], supply: int) -> Need:
+    return Need(amounts=tuple(map(amount, problem.demands)), supply=supply)
 
 
-def _steps(pieces: Sequence[Piece]) -> list[int]:
-    """The steps of the series in play: how far apart neighbouring lengths are."""
-    lengths = sorted({piece.nominal for piece in pieces})
-    return sorted({longer - shorter for shorter, longer in pairwise(lengths)})
-
-
-def _no_multiple_of(step: int) -> _Need:
-    return lambda demand: int(demand.high // step * step < demand.low)
+def _no_multiple_of(length: int) -> Callable[[Demand], int]:
+    return lambda demand: int(demand.high // length * length < demand.low)

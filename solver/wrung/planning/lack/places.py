@@ -7,8 +7,7 @@ the demands cannot stand together, whatever else is on the shelf.
 """
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
-from itertools import pairwise
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from math import prod
 from typing import Final, TypeAlias
 
@@ -16,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
+from wrung.planning.lack.steps import steps
 from wrung.planning.problem import Demand, Problem
 
 _Ints: TypeAlias = npt.NDArray[np.int64]
@@ -65,28 +65,20 @@ def places(problem: Problem) -> tuple[Place, ...]:
 
 
 def _places(problem: Problem) -> Iterator[Place]:
-    on_shelf = Counter(piece.nominal for piece in problem.pieces if not piece.wear)
-    worn = {piece.nominal for piece in problem.pieces if piece.wear}
-    lengths = sorted(on_shelf)
-    for step in sorted({longer - shorter for shorter, longer in pairwise(lengths)}):
-        fine = [length for length in lengths if length % step]
-        if fine and prod(on_shelf[length] + 1 for length in fine) <= _MOST_USES:
+    for step in steps(problem):
+        fine = Counter(problem.pieces[i].nominal for i in step.fine if not problem.pieces[i].wear)
+        if fine and prod(count + 1 for count in fine.values()) <= _MOST_USES:
             # A wear block that is fine itself makes up a length in ways that are not looked into.
-            excused = any(length % step for length in worn)
-            yield _place(problem.demands, step, fine, [on_shelf[n] for n in fine], excused=excused)
+            excused = len(step.fine) > fine.total()
+            yield _place(problem.demands, step.length, fine, excused=excused)
 
 
 def _place(
-    demands: Sequence[Demand],
-    step: int,
-    fine: Sequence[int],
-    counts: Sequence[int],
-    *,
-    excused: bool,
+    demands: Sequence[Demand], step: int, fine: Mapping[int, int], *, excused: bool
 ) -> Place:
-    shape = [count + 1 for count in counts]
+    shape = [count + 1 for count in fine.values()]
     uses = np.indices(shape).reshape(len(shape), -1).T.astype(np.int64)
-    lengths = uses @ np.array(fine, dtype=np.int64)
+    lengths = uses @ np.array(list(fine), dtype=np.int64)
     nothing = np.zeros(1, dtype=np.int64)
     return Place(
         uses=uses,

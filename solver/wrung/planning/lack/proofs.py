@@ -1,11 +1,13 @@
 """Simple proofs that demands cannot stand together, kept ready for many questions."""
 
 from collections.abc import Collection
+from typing import Final
 
-from wrung.planning.lack.needs import lacks
+from wrung.planning.lack.needs import needs
 from wrung.planning.lack.places import places
-from wrung.planning.parts import subproblem
 from wrung.planning.problem import Problem
+
+_MOST_THINNED: Final = 4
 
 
 class Proofs:
@@ -13,35 +15,33 @@ class Proofs:
 
     def __init__(self, problem: Problem) -> None:
         self._problem = problem
+        self._needs = needs(problem)
         self._places = places(problem)
 
     def served_at_most(self) -> int:
         """No plan serves more demands than this."""
-        unserved = [lack.unserved for lack in lacks(self._problem)]
-        unserved += [
-            len(crowd) - place.packed(crowd)
-            for crowd in self._problem.crowds
-            for place in self._places
-        ]
-        return len(self._problem.demands) - max(unserved, default=0)
+        unserved = max((self._unserved(crowd) for crowd in self._problem.crowds), default=0)
+        return len(self._problem.demands) - unserved
 
     def conflict(self, demands: Collection[int]) -> bool:
         """Whether these demands are proven not to stand together."""
-        return self._packing(demands) or bool(lacks(subproblem(self._problem, demands)))
-
-    def _packing(self, demands: Collection[int]) -> bool:
-        together = [[k for k in crowd if k in demands] for crowd in self._problem.crowds]
-        return any(place.packed(d) < len(d) for d in together for place in self._places)
+        return any(self._unserved(together) for together in self._at_one_time(demands))
 
     def known_conflict(self) -> tuple[int, ...] | None:
-        """A conflict from which no demand can be left out by these proofs; None if there is none.
+        """A conflict from which these proofs can leave out no demand; None if they know of none."""
+        found = {need.conflict(c) for need in self._needs for c in self._problem.crowds}
+        found |= {crowd for crowd in self._problem.crowds if self._unserved(crowd)}
+        smallest_first = sorted(found - {()}, key=_by_size)[:_MOST_THINNED]
+        return min(map(self._thinned, smallest_first), key=_by_size, default=None)
 
-        Of those that the rules name and of each crowd the smallest is thinned.
-        """
-        candidates = [lack.conflict for lack in lacks(self._problem)]
-        candidates += [crowd for crowd in self._problem.crowds if self._packing(crowd)]
-        thinned = [self._thinned(conflict) for conflict in candidates]
-        return min(thinned, key=lambda conflict: (len(conflict), conflict), default=None)
+    def _at_one_time(self, demands: Collection[int]) -> set[tuple[int, ...]]:
+        return {tuple(k for k in crowd if k in demands) for crowd in self._problem.crowds}
+
+    def _unserved(self, together: Collection[int]) -> int:
+        """So many at least of demands that are needed at one time are not served."""
+        by_need = max(need.unserved(together) for need in self._needs)
+        by_place = max((len(together) - p.packed(together) for p in self._places), default=0)
+        return max(by_need, by_place)
 
     def _thinned(self, conflict: tuple[int, ...]) -> tuple[int, ...]:
         for demand in reversed(conflict):
@@ -49,3 +49,7 @@ class Proofs:
             if self.conflict(rest):
                 conflict = rest
         return conflict
+
+
+def _by_size(demands: tuple[int, ...]) -> tuple[int, tuple[int, ...]]:
+    return (len(demands), demands)

@@ -17,7 +17,7 @@ _PLANS_REBUILT: Final = 3
 
 
 class Standing:
-    """Answers by what it knows, then by simple proofs, by rebuilding a plan, and by search."""
+    """Answers by what it knows, by rebuilding a plan, by simple proofs, and at last by search."""
 
     def __init__(self, problem: Problem, plan: Plan, proofs: Proofs) -> None:
         self._problem = problem
@@ -33,13 +33,13 @@ class Standing:
         """Whether all of these can be served by one plan."""
         if self.known(demands):
             return "stand"
-        if self._proofs.conflict(demands):
-            return "conflict"
         for _, plan in self._closest(demands):
             rebuilt = self._rebuilt(plan, demands, deadline)
             if rebuilt is not None:
                 self._remember(filled(self._problem, rebuilt, deadline))
                 return "stand"
+        if self._proofs.conflict(demands):
+            return "conflict"
         return self._searched(demands, deadline)
 
     def _searched(self, demands: Collection[int], deadline: Deadline) -> Verdict:

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 from wrung.planning.deadline import Deadline
 from wrung.planning.lone.heap import Heap, heap
@@ -11,6 +11,9 @@ from wrung.planning.problem import Demand, Problem
 
 Buildable: TypeAlias = bool | None
 """None where the sums are too many to be listed in time."""
+
+_SHARE: Final = 0.05
+"""Of the time; what is not known so quickly is left to the search."""
 
 
 def buildable_alone(problem: Problem, deadline: Deadline) -> tuple[Buildable, ...]:
@@ -37,8 +40,8 @@ def _judge(
     if pile is None:
         return [None] * len(demands)
     limit = max(0, min(max(d.high for d in demands) // pile.step, sum(pile.sizes)))
-    if not affordable(pile.sizes, pile.most, limit, deadline.remaining):
-        return [None] * len(demands)
+    if not affordable(pile.sizes, pile.most, limit, deadline.remaining * _SHARE):
+        return [None if pile.fits(max(d.low, 1), d.high) else False for d in demands]
     reached = sums(pile.sizes, pile.most, limit)[-1]
     return [_reaches(pile, reached, demand) for demand in demands]
 

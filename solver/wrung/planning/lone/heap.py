@@ -19,7 +19,7 @@ class Heap(Struct, frozen=True, kw_only=True):
     """What one stack may be made of.
 
     Attributes:
-        gauge: indexes of the gauge pieces.
+        gauge: indexes of the gauge pieces, ascending in length.
         sizes: their nominal lengths in steps.
         step: greatest common divisor of those lengths, quanta.
         ends: per sum of wear blocks, quanta, the indexes of wear pieces that make it.
@@ -31,6 +31,11 @@ class Heap(Struct, frozen=True, kw_only=True):
     step: int
     ends: dict[int, Stack]
     most: int | None
+
+    def fits(self, low: int, high: int) -> bool:
+        """Whether some length of the window is a whole number of steps on some end."""
+        spans = (self.span(low, high, end) for end in self.ends)
+        return any(first <= last for first, last in spans)
 
     def span(self, low: int, high: int, end: int) -> tuple[int, int]:
         """First and last sum, in steps, that gauge pieces add to that end for ``low..high``."""
@@ -44,7 +49,7 @@ def heap(
 
     None if its ends are too many to list.
     """
-    gauge = tuple(i for i in free if not pieces[i].wear)
+    gauge = tuple(sorted((i for i in free if not pieces[i].wear), key=lambda i: pieces[i].nominal))
     worn = list(_first(pieces, [i for i in free if pieces[i].wear], wear))
     if comb(len(worn), wear) > _MOST_ENDS:
         return None

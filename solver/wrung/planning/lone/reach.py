@@ -18,8 +18,9 @@ FEW: Final = 6
 
 _MOST_SUMS: Final = 200_000_000
 """25 MB a set of sums."""
-_MOST_WORK: Final = 1_500_000_000
-"""Bits moved for one answer: about 0.1 s on one core."""
+_MOST_WORK: Final = 4_000_000_000
+"""Bits moved for one answer: about 0.3 s on one core."""
+_SECONDS_FOR_FEW: Final = 0.1
 _WORK_A_SECOND: Final = 5_000_000_000
 """Bits moved in a second on a slow core; a third of what was measured."""
 
@@ -63,13 +64,13 @@ def _rests(sizes: Sequence[int], most: int | None, total: int) -> Layers:
 def pick(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
     """Positions of sizes that add up to ``total``, which at most ``most`` of them must reach.
 
-    It halves the heap and finds a sum of the left half that the right half completes, so that
-    no table has to be kept for every size.
+    It halves the heap and finds the lowest sum of the left half that the right half completes, so
+    that no table has to be kept for every size.
     """
     if total == 0:
         return ()
-    if len(sizes) == 1:
-        return (0,)
+    if most == 1 or len(sizes) == 1:
+        return (sizes.index(total),)
     half = len(sizes) // 2
     left = sums(sizes[:half], most, total)
     right = _rests(sizes[half:], most, total)
@@ -83,9 +84,17 @@ def pick(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
     raise ValueError(f"{total} cannot be reached")
 
 
+def few_affordable(sizes: Sequence[int], limit: int) -> bool:
+    """Whether it is quickly known which sums a few of the sizes reach."""
+    return affordable(sizes, FEW, limit, _SECONDS_FOR_FEW)
+
+
 def pick_few(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
-    """As `pick`; of the fewest sizes where so few reach the total that this is quickly known."""
-    if most is None or most > FEW:
+    """As `pick`; of the fewest sizes, if these are few and that is quickly known.
+
+    Otherwise few are used rather than many if the sizes stand in ascending order.
+    """
+    if few_affordable(sizes, total) and (most is None or most > FEW):
         few = sums(sizes, min(FEW, len(sizes)), total)
         most = next((count for count, reached in enumerate(few) if reached >> total & 1), most)
     return pick(sizes, most, total)

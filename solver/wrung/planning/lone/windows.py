@@ -13,7 +13,16 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.lone.heap import Heap, Stack, heap
 from wrung.planning.lone.model import search_window
 from wrung.planning.lone.probe import NO_STACK, UNDECIDED, Probe, Want, Window
-from wrung.planning.lone.reach import FEW, Bits, affordable, highest, lowest, pick_few, sums
+from wrung.planning.lone.reach import (
+    FEW,
+    Bits,
+    affordable,
+    few_affordable,
+    highest,
+    lowest,
+    pick_few,
+    sums,
+)
 from wrung.planning.problem import Problem
 
 
@@ -48,6 +57,8 @@ def _probe(
     if deadline.passed:
         return UNDECIDED
     pile = heap(problem.pieces, free, wear=wanted.wear, room=wanted.most - wanted.wear)
+    if pile is not None and not pile.fits(window.low, window.high):
+        return NO_STACK
     if pile is None or not _affordable(pile, window, deadline.remaining):
         return search_window(problem, demand, free, window, deadline)
     find = _FINDERS[window.want](pile, window)
@@ -63,9 +74,7 @@ class _Find(Struct, frozen=True, kw_only=True):
 
 
 def _affordable(pile: Heap, window: Window, seconds: float) -> bool:
-    limit = _limit(pile, window)
-    counts = (pile.most, min(FEW, len(pile.sizes)))
-    return all(affordable(pile.sizes, most, limit, seconds) for most in counts)
+    return affordable(pile.sizes, pile.most, _limit(pile, window), seconds)
 
 
 def _limit(pile: Heap, window: Window) -> int:
@@ -80,7 +89,8 @@ def _fewest(pile: Heap, window: Window) -> _Find | None:
     if not any(_finds(pile, window, sums(pile.sizes, None, limit)[0], None, lowest_first=True)):
         return None
     few = FEW if pile.most is None else min(FEW, pile.most)
-    for most in dict.fromkeys((few, pile.most)):
+    counts = (few, pile.most) if few_affordable(pile.sizes, limit) else (pile.most,)
+    for most in dict.fromkeys(counts):
         for count, reached in enumerate(sums(pile.sizes, most, limit)):
             capped = None if most is None else count
             find = next(_finds(pile, window, reached, capped, lowest_first=True), None)
