@@ -30,7 +30,7 @@ def ask(problem: Problem, deadline: Deadline) -> Asked:
         if best is not None and (best.finding.objective_proven or deadline.passed):
             break
         finding = search(problem, deadline)
-        if finding is not None:
+        if finding is not None:  # pyright: ignore[reportUnnecessaryComparison] -- an engine may pass
             best = _better(problem, best, Asked(engine=name, finding=finding))
     return best or Asked(engine="direct", finding=_nothing(problem))
 
