@@ -2,6 +2,7 @@
 
 import json
 import re
+import shutil
 import subprocess
 from collections.abc import Iterator
 from typing import Any, get_args
@@ -19,6 +20,7 @@ FIGURES = ("outcome", "proven", "objective_proven", "total_blocks", "bounds", "u
 ERRORS = ("largest_worst_case_error", "total_worst_case_error")
 
 
+@pytest.mark.skipif(not shutil.which("curl"), reason="no curl on this machine")
 def test_the_curl_call_gets_the_answer_that_stands_under_it(address: str) -> None:
     """Which blocks it names is not compared: another plan may be as good."""
     call = code_blocks("README.md", "sh")[1].replace("http://127.0.0.1:8000", address)
