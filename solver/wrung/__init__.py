@@ -1,1 +1,93 @@
-"""Gauge block stacks that can really be built, proven best, with their worst-case error."""
+"""Gauge block stacks that can really be built, proven best, with their worst-case error.
+
+Blocks and targets go in, a plan comes out; lengths are whole numbers of 0.01 nm, see `inch`, `mm`.
+
+>>> from wrung import GaugeSet, LengthTarget, inch, solve
+>>> shelf = GaugeSet(id="bench-3", composition="inch-81", grade="AS-1").blocks()
+>>> answer = solve(shelf, [LengthTarget(ref="op20", length=inch("1.3507"))])
+>>> answer.outcome, answer.total_blocks
+('optimal', 3)
+"""
+
+from typing import TYPE_CHECKING
+
+from wrung.answers import (
+    Answer,
+    Bounds,
+    Diagnostics,
+    Nearest,
+    Objective,
+    Outcome,
+    PlacedBlock,
+    Shortage,
+    Stack,
+    Unmet,
+    UnmetReason,
+    Wanted,
+)
+from wrung.blocks import Block, Role
+from wrung.compositions import Composition, all_compositions, composition
+from wrung.errors import Fault, InputError, LengthError, WrungError
+from wrung.gauge_sets import GaugeSet
+from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.lengths import SmallUnit, Unit, inch, mm, parse, to_text, uin, um
+from wrung.planning.deadline import Cancel
+from wrung.targets import LengthTarget, Requirement, Target, Tolerance, WearBlocks
+from wrung.verify import Breach, verify
+
+if TYPE_CHECKING:
+    from wrung.planning.solve import solve
+else:
+
+    def __getattr__(name: str) -> object:
+        """Load the search when it is first used: ortools takes a third of a second to import."""
+        if name != "solve":
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+        from wrung.planning.solve import solve  # noqa: PLC0415
+
+        globals()["solve"] = solve
+        return solve
+
+
+__all__ = [
+    "DEFAULT_JOINT_ALLOWANCE",
+    "Answer",
+    "Block",
+    "Bounds",
+    "Breach",
+    "Cancel",
+    "Composition",
+    "Diagnostics",
+    "Fault",
+    "GaugeSet",
+    "InputError",
+    "LengthError",
+    "LengthTarget",
+    "Nearest",
+    "Objective",
+    "Outcome",
+    "PlacedBlock",
+    "Requirement",
+    "Role",
+    "Shortage",
+    "SmallUnit",
+    "Stack",
+    "Target",
+    "Tolerance",
+    "Unit",
+    "Unmet",
+    "UnmetReason",
+    "Wanted",
+    "WearBlocks",
+    "WrungError",
+    "all_compositions",
+    "composition",
+    "inch",
+    "mm",
+    "parse",
+    "solve",
+    "to_text",
+    "uin",
+    "um",
+    "verify",
+]

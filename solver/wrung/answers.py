@@ -110,9 +110,13 @@ class Bounds(Struct, frozen=True, kw_only=True):
 
 
 class Diagnostics(Struct, frozen=True, kw_only=True):
-    """How the answer was found; nothing in it changes what the answer means."""
+    """How the answer was found; nothing in it changes what the answer means.
 
-    engine: Literal["candidates", "direct"]
+    Attributes:
+        engine: what found the plan; None where no search was needed.
+    """
+
+    engine: Literal["candidates", "direct"] | None = None
 
 
 class Answer(Struct, frozen=True, kw_only=True):

@@ -8,6 +8,7 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from http.client import HTTPConnection
+from pathlib import Path
 
 from msgspec import Struct
 
@@ -25,6 +26,11 @@ class Server(Struct, frozen=True, kw_only=True):
     def address(self) -> str:
         """Its base address."""
         return f"http://127.0.0.1:{self.port}"
+
+    def peak_megabytes(self) -> float:
+        """Most memory that it held at one time; Linux only."""
+        status = Path(f"/proc/{self.pid}/status").read_text(encoding="ascii")
+        return int(status.partition("VmHWM:")[2].split()[0]) / 1000
 
 
 @contextmanager
@@ -55,21 +61,25 @@ def free_port() -> int:
 
 def _wait(port: int, process: subprocess.Popen[bytes]) -> None:
     end = time.monotonic() + SECONDS_TO_START
+    reason = ""
     while time.monotonic() < end:
         if process.poll() is not None:
             raise RuntimeError(f"the server ended at once with {process.returncode}")
-        if _ready(port):
+        reason = _reason_against(port)
+        if not reason:
             return
         time.sleep(0.05)
-    raise RuntimeError(f"the server was not ready within {SECONDS_TO_START} s")
+    raise RuntimeError(f"the server was not ready within {SECONDS_TO_START} s: {reason}")
 
 
-def _ready(port: int) -> bool:
+def _reason_against(port: int) -> str:
+    """Why the server is not ready; empty if it is."""
     connection = HTTPConnection("127.0.0.1", port, timeout=2)
     try:
         connection.request("GET", "/readyz")
-        return connection.getresponse().status == 200
-    except OSError:
-        return False
+        response = connection.getresponse()
+        return "" if response.status == 200 else response.read().decode()
+    except OSError as error:
+        return str(error) or type(error).__name__
     finally:
         connection.close()

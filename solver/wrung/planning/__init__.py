@@ -1,6 +1,7 @@
 """From a request to a proven plan.
 
-problem.py normalises; direct.py is the CP-SAT model over single blocks; solve.py runs an engine
-within the deadline and turns its finding into an answer; shortage.py and nearest.py explain what
-cannot be had.
+problem.py normalises, engines.py asks the engines in turn, best_plan.py keeps what they find, and
+solve.py makes an answer of it within the time limit. unmet.py, nearest.py and shortage.py explain
+what cannot be had: lone/ knows what one stack can be built of, lack/ which demands cannot stand
+together and which blocks would help. direct.py is the CP-SAT model over single blocks.
 """

@@ -2,7 +2,7 @@
 
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator
 from contextlib import contextmanager
 
 
@@ -28,7 +28,7 @@ class Cancel:
             stop()
 
     @contextmanager
-    def stopping(self, stop: Callable[[], None]) -> Iterator[None]:
+    def stopping(self, stop: Callable[[], None]) -> Generator[None, None, None]:
         """Call ``stop`` if cancelled while the block runs."""
         with self._lock:
             self._stops.append(stop)

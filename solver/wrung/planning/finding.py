@@ -40,7 +40,9 @@ class Finding(Struct, frozen=True, kw_only=True):
 class Engine(Protocol):
     """Finds a best plan before the deadline; None where the problem is not for this engine."""
 
-    def __call__(self, problem: Problem, deadline: Deadline) -> Finding | None: ...
+    def __call__(self, problem: Problem, deadline: Deadline) -> Finding | None:
+        """Search until the deadline at most."""
+        ...
 
 
 def totals(problem: Problem, plan: Plan) -> Totals:

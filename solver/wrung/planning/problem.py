@@ -62,7 +62,7 @@ def worst_case_error(problem: Problem, demand: int, stack: Collection[int]) -> i
     return abs(off) + margins + (len(pieces) - 1) * problem.joint_allowance
 
 
-def build_problem(
+def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
     blocks: Sequence[Block],
     targets: Sequence[Target],
     *,

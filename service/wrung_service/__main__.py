@@ -1,0 +1,81 @@
+"""The command line: ``wrung serve`` and ``wrung openapi``."""
+
+import argparse
+import os
+import sys
+from collections.abc import Mapping, Sequence
+from typing import get_args
+
+import msgspec
+
+from wrung_service.app import create_app
+from wrung_service.observe.logs import make_log
+from wrung_service.server import run
+from wrung_service.settings import (
+    Settings,
+    SettingsError,
+    read_settings,
+    unknown_variables,
+    variable,
+)
+
+_WRONG_SETTINGS = 2
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command; 0 if it ended well, 2 if it was called wrongly."""
+    parsed = _parser().parse_args(arguments)
+    return int(parsed.command(parsed))
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="wrung", description="Gauge block stacks, over HTTP.")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    serve = commands.add_parser(
+        "serve",
+        help="run the service",
+        description="Run the service. Flags override the environment variables named beside them.",
+    )
+    serve.set_defaults(command=_serve)
+    for field in msgspec.structs.fields(Settings):
+        flag, name = f"--{field.name.removeprefix('bind_').replace('_', '-')}", field.name
+        serve.add_argument(flag, dest=name, metavar="VALUE", help=_help(field))
+    document = commands.add_parser("openapi", help="print the OpenAPI document")
+    document.set_defaults(command=_print_openapi)
+    return parser
+
+
+def _serve(parsed: argparse.Namespace) -> int:
+    flags = {name: getattr(parsed, name) for name in Settings.__struct_fields__}
+    given = {name: value for name, value in flags.items() if value is not None}
+    try:
+        settings = read_settings(os.environ, given)
+    except SettingsError as error:
+        sys.stderr.write("\n  ".join(("wrung: the settings are wrong", *error.faults)) + "\n")
+        return _WRONG_SETTINGS
+    _run(settings, os.environ)
+    return 0
+
+
+def _run(settings: Settings, environment: Mapping[str, str]) -> None:
+    log = make_log(sys.stdout)
+    if unknown := unknown_variables(environment):
+        log.warning("unknown_settings", variables=unknown)
+    run(create_app(settings, log=log), settings, log)
+
+
+def _print_openapi(_: argparse.Namespace) -> int:
+    document = create_app(Settings(solve_workers=1)).document
+    text = msgspec.json.format(msgspec.json.encode(document), indent=2)
+    sys.stdout.buffer.write(text + b"\n")
+    return 0
+
+
+def _help(field: msgspec.structs.FieldInfo) -> str:
+    """What the setting is, and its variable; argparse reads % signs as its own."""
+    described = next(each for each in get_args(field.type) if getattr(each, "description", None))
+    return f"{described.description} ({variable(field.name)})".replace("%", "%%")
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,1 @@
+"""HTTP only: what is on the wire, one file a resource."""

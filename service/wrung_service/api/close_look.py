@@ -1,0 +1,143 @@
+"""Goes through a body that failed, member by member, and finds everything that is wrong with it."""
+
+import re
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from types import NoneType, UnionType
+from typing import Annotated, Any, Final, TypeAlias, Union, get_args, get_origin
+
+import msgspec
+from msgspec import Raw, Struct, UnsetType
+
+from wrung_service.api.faults import Faults, Path
+from wrung_service.api.texts import published_pattern
+from wrung_service.api.wire_lengths import NotALengthError, Shape
+
+Hint: TypeAlias = Any
+"""A type annotation; Python has no type for those of msgspec."""
+
+_MOST_DIGITS: Final = 18
+_NUMBER: Final = re.compile(rb"-?[0-9][0-9.eE+-]{0,30}")
+
+
+class CloseLook:
+    """Follows the types that the body should have had; mends whole floats, notes the rest."""
+
+    def __init__(self, limits: Mapping[str, int]) -> None:
+        self.faults = Faults()
+        self._limits = limits
+
+    def mend(self, hint: Hint, raw: Raw, path: Path = ()) -> Raw:
+        """The same JSON with whole floats written as integers, where integers are due."""
+        core = _core(hint)
+        start = bytes(raw).lstrip()[:1]
+        if self.faults.full:
+            return raw
+        if _is_struct(core) and start == b"{":
+            return self._members(core, raw, path)
+        if _is_tuple(core) and start == b"[":
+            return self._elements(hint, raw, path)
+        if core is Raw:
+            return self._length(hint, raw, path)
+        if core is int:
+            return self._checked(hint, _whole(raw) or raw, path)
+        return self._checked(hint, raw, path)
+
+    def _members(self, kind: type[Struct], raw: Raw, path: Path) -> Raw:
+        members = msgspec.json.decode(raw, type=dict[str, Raw])
+        fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
+        for name in [name for name in members if name not in fields]:
+            self.faults.invalid((*path, name), "is not a known member")
+        for name, field in fields.items():
+            if name in members:
+                members[name] = self.mend(field.type, members[name], (*path, name))
+            elif field.required:
+                self.faults.invalid((*path, name), "is missing")
+        return Raw(msgspec.json.encode(members))
+
+    def _elements(self, hint: Hint, raw: Raw, path: Path) -> Raw:
+        elements = msgspec.json.decode(raw, type=list[Raw])
+        before = len(self.faults.found)
+        if not self._within_limit(elements, path):
+            return raw
+        kind = get_args(_core(hint))[0]
+        mended = [self.mend(kind, each, (*path, index)) for index, each in enumerate(elements)]
+        again = Raw(msgspec.json.encode(mended))
+        return self._checked(hint, again, path) if before == len(self.faults.found) else raw
+
+    def _length(self, hint: Hint, raw: Raw, path: Path) -> Raw:
+        try:
+            _shape(hint).text(raw)
+        except NotALengthError as error:
+            self.faults.invalid(path, str(error))
+        return raw
+
+    def _checked(self, hint: Hint, raw: Raw, path: Path) -> Raw:
+        try:
+            value = msgspec.json.decode(raw, type=hint)
+        except msgspec.ValidationError as error:
+            self.faults.invalid(path, _reason(error))
+        else:
+            if isinstance(value, int):
+                self._within_limit(value, path)
+        return raw
+
+    def _within_limit(self, value: int | Sequence[object], path: Path) -> bool:
+        most = self._limits.get(str(path[0])) if len(path) == 1 else None
+        return most is None or check_limit(value, most, path, self.faults)
+
+
+def check_limit(value: int | Sequence[object], most: int, path: Path, faults: Faults) -> bool:
+    """Whether an integer is at most ``most``, or an array has no more elements; noted if not."""
+    if isinstance(value, int):
+        within, detail = value <= most, f"is greater than {most}"
+    else:
+        within, detail = len(value) <= most, f"has more than {most} elements"
+    if not within:
+        faults.invalid(path, detail)
+    return within
+
+
+def _core(hint: Hint) -> Hint:
+    """What stands under ``Annotated``, ``None`` and ``UnsetType``."""
+    origin: Hint = get_origin(hint)
+    if origin is Annotated:
+        return _core(get_args(hint)[0])
+    if origin in (Union, UnionType):
+        rest = [each for each in get_args(hint) if each not in (NoneType, UnsetType)]
+        return _core(rest[0]) if len(rest) == 1 else hint
+    return hint
+
+
+def _shape(hint: Hint) -> Shape:
+    """The `Shape` in the annotation of a length."""
+    origin: Hint = get_origin(hint)
+    if origin is Annotated:
+        return next(each for each in get_args(hint) if isinstance(each, Shape))
+    return _shape(get_args(hint)[0])
+
+
+def _is_struct(core: Hint) -> bool:
+    return isinstance(core, type) and issubclass(core, Struct)
+
+
+def _is_tuple(core: Hint) -> bool:
+    origin: Hint = get_origin(core)
+    return origin is tuple
+
+
+def _whole(raw: Raw) -> Raw | None:
+    """``90.0`` or ``9e1`` as an integer; None for anything else."""
+    data = bytes(raw)
+    if not _NUMBER.fullmatch(data):
+        return None
+    number = Decimal(data.decode())
+    if number.adjusted() > _MOST_DIGITS or number != number.to_integral_value():
+        return None
+    return Raw(str(int(number)).encode())
+
+
+def _reason(error: msgspec.ValidationError) -> str:
+    """Msgspec's sentence about a single member, with the pattern as published."""
+    text = str(error).partition(" - at `")[0].replace("\\\\", "\\")
+    return published_pattern(f"{text[:1].lower()}{text[1:]}")

@@ -1,0 +1,38 @@
+"""Stops working for a client that is gone."""
+
+import asyncio
+from collections.abc import Coroutine
+from typing import Any, TypeVar
+
+from litestar.types import Receive
+
+T = TypeVar("T")
+
+
+class ClientGoneError(Exception):
+    """The client closed the connection before its answer was ready."""
+
+
+async def unless_gone(receive: Receive, work: Coroutine[Any, Any, T]) -> T:
+    """Do ``work``, and cancel it if the client closes the connection first.
+
+    The body must have been read: what is received after it can only be the disconnect.
+
+    Raises:
+        ClientGoneError: the client is gone; nobody waits for an answer.
+    """
+    working = asyncio.ensure_future(work)
+    leaving = asyncio.ensure_future(_gone(receive))
+    try:
+        await asyncio.wait({working, leaving}, return_when=asyncio.FIRST_COMPLETED)
+        if working.done():
+            return await working
+        raise ClientGoneError
+    finally:
+        working.cancel()
+        leaving.cancel()
+
+
+async def _gone(receive: Receive) -> None:
+    while (await receive())["type"] != "http.disconnect":
+        pass

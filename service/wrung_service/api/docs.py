@@ -1,0 +1,64 @@
+"""Pages that show the OpenAPI document; every asset is served from here, as shops are offline."""
+
+from importlib.resources import files
+from typing import Any, Final
+
+from litestar import Response, get
+from litestar.handlers import HTTPRouteHandler
+from litestar.params import FromPath
+from litestar.response import Redirect
+
+from wrung_service.api.bodies import JSON, HttpRequest
+from wrung_service.api.problem_types import NOT_FOUND
+from wrung_service.api.problems import Refusal
+
+_PAGE: Final = "index.html"
+_ASSETS: Final = {
+    "index.html": "text/html",
+    "start.js": "text/javascript",
+    "swagger-ui-bundle.js": "text/javascript",
+    "swagger-ui.css": "text/css",
+    "swagger-ui-bundle.js.LICENSE.txt": "text/plain",
+    "LICENSE": "text/plain",
+    "NOTICE": "text/plain",
+}
+# The bundle sets style attributes and has its icons as data addresses; nothing else is needed.
+_POLICY: Final = (
+    "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
+    "object-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+
+
+def docs_routes(document: bytes) -> list[HTTPRouteHandler]:
+    """``/openapi.json``, and ``/docs/`` which shows it."""
+
+    @get("/openapi.json")
+    async def get_document() -> Response[bytes]:
+        return Response(document, media_type=JSON)
+
+    @get("/docs")
+    async def show_docs(request: HttpRequest) -> Response[Any]:
+        # The page's assets are relative to it, so that a proxy may serve all this under a prefix.
+        if not request.scope["raw_path"].endswith(b"/"):
+            return Redirect("docs/", status_code=308)
+        return _asset(_PAGE)
+
+    @get("/docs/{name:str}")
+    async def get_asset(name: FromPath[str]) -> Response[Any]:
+        if name not in _ASSETS:
+            raise Refusal(NOT_FOUND, "The pages have no such part.")
+        return _asset(name)
+
+    return [get_document, show_docs, get_asset]
+
+
+def _asset(name: FromPath[str]) -> Response[Any]:
+    return Response(
+        files("wrung_service").joinpath("pages", "docs", name).read_bytes(),
+        media_type=_ASSETS[name],
+        headers={
+            "Content-Security-Policy": _POLICY,
+            "Referrer-Policy": "no-referrer",
+            "Cache-Control": "max-age=3600",
+        },
+    )

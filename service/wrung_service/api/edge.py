@@ -1,0 +1,112 @@
+"""The outermost layer: request ids, HEAD, complete ``Allow`` headers, and the canonical line."""
+
+import re
+import time
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+from uuid import uuid4
+
+import msgspec
+from litestar.enums import ScopeType
+from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
+
+from wrung_service.observe.lines import CanonicalLine, begin_line
+from wrung_service.observe.logs import Log
+
+_REQUEST_ID: Final = re.compile(rb"[!-~]{1,64}")
+_PROBES: Final = frozenset({"/livez", "/readyz"})
+_FIXED_HEADERS: Final = [(b"x-content-type-options", b"nosniff")]
+
+
+class Edge:
+    """Wraps the application.
+
+    Litestar answers HEAD with 405 and lists one handler's method on OPTIONS (its issue 4169), and
+    its middleware does not see requests that match no route. So this stands outside.
+    """
+
+    def __init__(self, app: ASGIApp, methods: Mapping[str, str], log: Log) -> None:
+        self._app = app
+        self.methods = methods
+        self._log = log
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Handle one connection."""
+        if scope["type"] != ScopeType.HTTP:
+            await self._app(scope, receive, send)
+            return
+        # A copy: the server must go on to know that HEAD was asked.
+        inner = _as_get(scope) if scope["method"] == "HEAD" else scope
+        answer = _Answer(scope["method"], inner, self.methods, send)
+        begin_line(answer.line)
+        start = time.perf_counter()
+        try:
+            await self._app(inner, receive, answer.send)
+        finally:
+            self._write(answer.line, inner, start)
+
+    def _write(self, line: CanonicalLine, scope: HTTPScope, start: float) -> None:
+        line.route = _route(scope)
+        line.duration_ms = round((time.perf_counter() - start) * 1000, 2)
+        if line.route not in _PROBES:
+            self._log.info("request", **_members(line))
+
+
+class _Answer:
+    """Puts on each answer what all have in common."""
+
+    def __init__(
+        self, method: str, scope: HTTPScope, methods: Mapping[str, str], send: Send
+    ) -> None:
+        self.line = CanonicalLine(request_id=_request_id(scope), method=method)
+        self._scope = scope
+        self._methods = methods
+        self._send = send
+
+    async def send(self, message: Message) -> None:
+        """Send a message of the application on its way."""
+        if message["type"] == "http.response.start":
+            self.line.status = message["status"]
+            message["headers"] = [*self._headers(message["headers"])]
+        elif message["type"] == "http.response.body" and self.line.method == "HEAD":
+            message["body"] = b""
+        await self._send(message)
+
+    def _headers(self, headers: Iterable[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes]]:
+        template = _route(self._scope)
+        return [
+            *(
+                (name, self._allow(template, value) if name.lower() == b"allow" else value)
+                for name, value in headers
+            ),
+            (b"x-request-id", self.line.request_id.encode()),
+            *_FIXED_HEADERS,
+        ]
+
+    def _allow(self, template: str | None, value: bytes) -> bytes:
+        """Every method of the route; without a route, as after 405, only HEAD can be missing."""
+        if template is not None and template in self._methods:
+            return self._methods[template].encode()
+        return value.replace(b"GET", b"GET, HEAD") if b"GET" in value else value
+
+
+def _route(scope: HTTPScope) -> str | None:
+    """The template that the router found; there is none if it found no route."""
+    return scope["path_template"] if "path_template" in scope else None  # noqa: SIM401 - typed so
+
+
+def _as_get(scope: HTTPScope) -> HTTPScope:
+    inner = scope.copy()
+    inner["method"] = "GET"
+    return inner
+
+
+def _request_id(scope: HTTPScope) -> str:
+    given = next((value for name, value in scope["headers"] if name == b"x-request-id"), b"")
+    return given.decode() if _REQUEST_ID.fullmatch(given) else uuid4().hex
+
+
+def _members(line: CanonicalLine) -> dict[str, Any]:
+    """What is known; what does not apply to the request stays out."""
+    members = msgspec.structs.asdict(line)
+    return {name: value for name, value in members.items() if value is not msgspec.UNSET}

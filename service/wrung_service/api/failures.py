@@ -1,0 +1,109 @@
+"""Turns every exception that reaches the top into a problem."""
+
+from collections.abc import Callable
+from typing import Any, Final, TypeAlias
+from urllib.parse import quote
+
+from litestar import Response
+from litestar.exceptions import HTTPException
+
+from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.disconnects import ClientGoneError
+from wrung_service.api.problem_types import (
+    ANSWER_REFUSED,
+    BAD_REQUEST,
+    BODY_TOO_LARGE,
+    BUSY,
+    INTERNAL_ERROR,
+    METHOD_NOT_ALLOWED,
+    NOT_FOUND,
+)
+from wrung_service.api.problems import PROBLEM_JSON, FaultyMember, Problem, Refusal
+from wrung_service.observe.lines import current_line
+from wrung_service.observe.logs import Log, frames
+from wrung_service.pool import BusyError
+from wrung_service.usecases.solve_stacks import AnswerRefusedError
+
+Handlers: TypeAlias = dict[int | type[Exception], Callable[[Any, Any], Response[Any]]]
+
+_CLIENT_CLOSED: Final = 499  # what several proxies log for it; nobody is left to receive it
+
+
+def failure_handlers(log: Log) -> Handlers:
+    """Handlers for everything that can be raised while a request is handled."""
+
+    def on_crash(request: HttpRequest, error: Exception) -> Response[Any]:
+        line = current_line()
+        log.error(
+            "crash",
+            request_id=line.request_id,
+            exception=type(error).__name__,
+            frames=frames(error.__traceback__),
+        )
+        return _respond(request, Refusal(INTERNAL_ERROR, "The request could not be answered."))
+
+    def on_refused_answer(request: HttpRequest, error: AnswerRefusedError) -> Response[Any]:
+        request_id = current_line().request_id
+        log.error("answer_refused", request_id=request_id, rules=list(error.rules))
+        return _respond(request, Refusal(ANSWER_REFUSED, "The answer did not pass its check."))
+
+    def on_http(request: HttpRequest, error: HTTPException) -> Response[Any]:
+        refusal = _refusal(request, error)
+        return _respond(request, refusal) if refusal else on_crash(request, error)
+
+    return {
+        Refusal: _respond,
+        BusyError: _on_busy,
+        ClientGoneError: _on_client_gone,
+        AnswerRefusedError: on_refused_answer,
+        HTTPException: on_http,
+        Exception: on_crash,
+    }
+
+
+def _respond(request: HttpRequest, refusal: Refusal) -> Response[Any]:
+    line = current_line()
+    line.outcome = refusal.kind.name
+    problem = Problem(
+        type=refusal.kind.uri,
+        title=refusal.kind.title,
+        status=refusal.kind.status,
+        detail=refusal.detail,
+        instance=quote(request.url.path),
+        request_id=line.request_id,
+        errors=tuple(FaultyMember(pointer=e.pointer, detail=e.detail) for e in refusal.errors),
+    )
+    return Response(
+        problem,
+        status_code=refusal.kind.status,
+        media_type=PROBLEM_JSON,
+        headers=refusal.headers,
+    )
+
+
+def _on_busy(request: HttpRequest, error: BusyError) -> Response[Any]:
+    headers = {"Retry-After": str(error.retry_after)}
+    return _respond(request, Refusal(BUSY, error.detail, headers=headers))
+
+
+def _on_client_gone(_: HttpRequest, __: ClientGoneError) -> Response[Any]:
+    current_line().outcome = "client-gone"
+    return Response(b"", status_code=_CLIENT_CLOSED, media_type="text/plain")
+
+
+def _refusal(request: HttpRequest, error: HTTPException) -> Refusal | None:
+    """What the framework raises of its own accord; None for what is a fault of the service."""
+    headers = error.headers or {}
+    match error.status_code:
+        case NOT_FOUND.status:
+            return Refusal(NOT_FOUND, "Nothing has this address.")
+        case METHOD_NOT_ALLOWED.status:
+            detail = f"{current_line().method} is not allowed here."
+            return Refusal(METHOD_NOT_ALLOWED, detail, headers=headers)
+        case BODY_TOO_LARGE.status:
+            most = request.app.request_max_body_size
+            return Refusal(BODY_TOO_LARGE, f"The body is larger than {most} bytes.")
+        case status if status < INTERNAL_ERROR.status:
+            return Refusal(BAD_REQUEST, f"{error.detail}.", headers=headers)
+        case _:
+            return None

@@ -1,0 +1,63 @@
+"""Probes for whoever runs the service: ``GET /livez`` and ``GET /readyz``."""
+
+from typing import Annotated, Literal
+
+from litestar import Response, get
+from litestar.handlers import HTTPRouteHandler
+from msgspec import Meta, Struct
+
+from wrung_service.api.operations import OPERATION, Example, Operation
+from wrung_service.api.problem_types import NOT_READY
+from wrung_service.api.problems import Refusal
+from wrung_service.api.responses import respond
+from wrung_service.observe.health import Health
+
+
+class Alive(Struct, frozen=True, kw_only=True):
+    """The process answers."""
+
+    status: Annotated[Literal["alive"], Meta(description="Always `alive`.")]
+
+
+class Ready(Struct, frozen=True, kw_only=True):
+    """The service solves."""
+
+    status: Annotated[Literal["ready"], Meta(description="Always `ready`.")]
+
+
+_ALIVE = Operation(
+    id="checkAlive",
+    tag="service",
+    summary="Is the process alive?",
+    description="Answers as long as the process handles requests; looks at nothing else.",
+    answer=Alive,
+    answer_examples={"alive": Example(summary="It is", value={"status": "alive"})},
+)
+_READY = Operation(
+    id="checkReady",
+    tag="service",
+    summary="Should requests come here?",
+    description=(
+        "Answers 200 while a small search, repeated every 30 s, finds its answer. Turns to 503 "
+        "as soon as the service is told to end."
+    ),
+    answer=Ready,
+    answer_examples={"ready": Example(summary="They should", value={"status": "ready"})},
+    problems=(NOT_READY,),
+)
+
+
+def health_routes(health: Health) -> list[HTTPRouteHandler]:
+    """The probes."""
+
+    @get("/livez", opt={OPERATION: _ALIVE})
+    async def check_alive() -> Response[bytes]:
+        return respond(Alive(status="alive"))
+
+    @get("/readyz", opt={OPERATION: _READY})
+    async def check_ready() -> Response[bytes]:
+        if reason := await health.reason_against():
+            raise Refusal(NOT_READY, reason, headers={"Retry-After": "5"})
+        return respond(Ready(status="ready"))
+
+    return [check_alive, check_ready]

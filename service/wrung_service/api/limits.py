@@ -1,0 +1,59 @@
+"""What the service accepts at most: ``GET /v1/limits``."""
+
+from typing import Annotated
+
+import msgspec
+from litestar import Response, get
+from litestar.handlers import HTTPRouteHandler
+from msgspec import Meta, Struct
+
+from wrung.lengths import LONGEST, to_text
+from wrung_service.api.faults import MOST_FAULTS
+from wrung_service.api.operations import OPERATION, Operation, example
+from wrung_service.api.responses import respond
+from wrung_service.settings import Limits
+
+
+class PublishedLimits(Struct, frozen=True, kw_only=True):
+    """What this service accepts at most."""
+
+    max_body_bytes: Annotated[int, Meta(description="Largest request body, bytes.")]
+    max_blocks: Annotated[
+        int, Meta(description="Most blocks in a request, those of its sets included.")
+    ]
+    max_targets: Annotated[int, Meta(description="Most targets in a request.")]
+    max_time_limit_ms: Annotated[int, Meta(description="Greatest `time_limit_ms`.")]
+    default_time_limit_ms: Annotated[
+        int, Meta(description="`time_limit_ms` of a request that states none.")
+    ]
+    queue_length: Annotated[
+        int, Meta(description="Most requests that wait; more are answered with 503 at once.")
+    ]
+    solve_workers: Annotated[int, Meta(description="Searches that run at one time.")]
+    max_length_mm: Annotated[str, Meta(description="Longest length that is read, mm.")]
+    max_errors: Annotated[int, Meta(description="Most members that a problem lists.")]
+
+
+_LIMITS = Operation(
+    id="getLimits",
+    tag="service",
+    summary="What the service accepts at most",
+    description="The limits of this instance, as its operator set them.",
+    answer=PublishedLimits,
+    answer_examples={"defaults": example("Limits of a machine with two CPUs", "limits")},
+)
+
+
+def limits_routes(limits: Limits) -> list[HTTPRouteHandler]:
+    """The one resource."""
+    published = PublishedLimits(
+        **msgspec.structs.asdict(limits),
+        max_length_mm=to_text(LONGEST, "mm"),
+        max_errors=MOST_FAULTS,
+    )
+
+    @get("/v1/limits", opt={OPERATION: _LIMITS})
+    async def get_limits() -> Response[bytes]:
+        return respond(published)
+
+    return [get_limits]

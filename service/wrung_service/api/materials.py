@@ -1,0 +1,78 @@
+"""What blocks are made of: ``GET /v1/materials``."""
+
+from decimal import Decimal
+from typing import Annotated
+
+from litestar import Response, get
+from litestar.handlers import HTTPRouteHandler
+from msgspec import Meta, Struct
+
+from wrung.materials import Material, all_materials
+from wrung.tables import Checked
+from wrung_service.api.operations import OPERATION, Operation, example
+from wrung_service.api.responses import respond
+from wrung_service.api.texts import CHECKED, DecimalText
+
+
+class MaterialOfBlocks(Struct, frozen=True, kw_only=True):
+    """A material; null where a figure is not known."""
+
+    id: Annotated[str, Meta(description="What blocks and sets call it.")]
+    name: Annotated[str, Meta(description="What it is, in words.")]
+    expansion: Annotated[
+        DecimalText,
+        Meta(description="Coefficient of linear thermal expansion about 20 °C, 1e-6/K."),
+    ]
+    expansion_limits: Annotated[
+        DecimalText | None, Meta(description="Half-width of the interval it lies in, 1e-6/K.")
+    ]
+    modulus: Annotated[DecimalText | None, Meta(description="Young's modulus, GPa.")]
+    poisson: Annotated[DecimalText | None, Meta(description="Poisson's ratio.")]
+    density: Annotated[DecimalText | None, Meta(description="Density, kg/m³.")]
+    source: Annotated[str, Meta(description="Where the figures come from.")]
+    checked: Annotated[Checked, Meta(description=CHECKED)]
+
+
+class MaterialList(Struct, frozen=True, kw_only=True):
+    """Every material known."""
+
+    materials: Annotated[tuple[MaterialOfBlocks, ...], Meta(description="The materials.")]
+
+
+_LIST = Operation(
+    id="listMaterials",
+    tag="reference data",
+    summary="List the materials",
+    description="Every material that a block or a set can name.",
+    answer=MaterialList,
+    answer_examples={"list": example("The beginning of the list", "materials")},
+)
+
+
+def material_routes() -> list[HTTPRouteHandler]:
+    """The list."""
+
+    @get("/v1/materials", opt={OPERATION: _LIST})
+    async def list_materials() -> Response[bytes]:
+        materials = tuple(_material(known) for known in all_materials())
+        return respond(MaterialList(materials=materials))
+
+    return [list_materials]
+
+
+def _material(known: Material) -> MaterialOfBlocks:
+    return MaterialOfBlocks(
+        id=known.id,
+        name=known.name,
+        expansion=f"{known.expansion:f}",
+        expansion_limits=_text(known.expansion_limits),
+        modulus=_text(known.modulus),
+        poisson=_text(known.poisson),
+        density=_text(known.density),
+        source=known.source,
+        checked=known.checked,
+    )
+
+
+def _text(figure: Decimal | None) -> str | None:
+    return None if figure is None else f"{figure:f}"

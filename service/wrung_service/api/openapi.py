@@ -1,0 +1,192 @@
+"""The OpenAPI document, built from the routes themselves and from the types on the wire.
+
+Litestar's own generator drops constraints of Structs; msgspec's schemas have them all. So each
+route handler carries an `Operation`, and this module writes down what it says.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from importlib.metadata import version
+from typing import Final
+
+from litestar import Litestar
+from litestar.handlers import HTTPRouteHandler
+from msgspec import Struct
+
+from wrung_service.api.bodies import JSON
+from wrung_service.api.operations import ALWAYS, OPERATION, Example, Operation, PathParameter
+from wrung_service.api.problem_types import CATALOGUE, ProblemType
+from wrung_service.api.problems import PROBLEM_JSON, Problem
+from wrung_service.api.schemas import Document, published_schemas, reference
+from wrung_service.settings import Limits
+
+_DESCRIPTION: Final = """\
+Finds stacks of gauge blocks that can be built from the blocks on the shelf, proven best, with their
+worst-case error.
+
+- Lengths are decimal text (`"12.3455"`); a JSON number is taken by its digits. The `unit` of a
+  request holds for every length in it; deviations and errors are in its small unit, µm or µin.
+- Errors are problem details (RFC 9457). 400: the request breaks this document. 422: it does not,
+  but it means nothing here. `errors` points to each offending member.
+- Unknown members and unknown query parameters are refused, not ignored, and so is a parameter
+  given twice. Of a member given twice in one JSON object the last one counts.
+- `Accept` is not looked at: every answer is JSON. A trailing slash of a path is ignored. GET is
+  answered for HEAD, too.
+- `X-Request-ID` (at most 64 visible ASCII characters) is taken over into the answer and the log;
+  without one the service makes one.
+- Within `/v1`, members may be added to answers and optional members to requests; ignore what you
+  do not know.
+- Malformed HTTP is answered by the server below the application, in plain text.
+"""
+_TAGS: Final = {
+    "stacks": "Stacks from the blocks on the shelf.",
+    "reference data": "What sets are made of, and how good their blocks are.",
+    "service": "The service itself.",
+}
+_REQUEST_ID_REF: Final = {"$ref": "#/components/headers/X-Request-ID"}
+_REQUEST_ID: Final = {
+    "description": "The request's id, as sent or as made by the service.",
+    "schema": {"type": "string", "minLength": 1, "maxLength": 64},
+}
+_HEADERS: Final[Mapping[int, Document]] = {
+    415: {
+        "Accept-Post": {
+            "description": "The media type that is accepted.",
+            "schema": {"type": "string"},
+        }
+    },
+    503: {
+        "Retry-After": {
+            "description": "Seconds after which to try again.",
+            "schema": {"type": "integer", "minimum": 1},
+        }
+    },
+}
+
+
+def openapi_document(app: Litestar, limits: Limits) -> Document:
+    """The document of every route that carries an `Operation`."""
+    operations = sorted(_operations(app), key=lambda found: found[0])
+    paths: dict[str, Document] = {}
+    for path, method, operation in operations:
+        paths.setdefault(path, {})[method.lower()] = _operation(operation)
+    schemas = published_schemas(_bodies(operation for _, _, operation in operations), limits)
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "wrung",
+            "version": version("wrung"),
+            "description": _DESCRIPTION,
+            "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
+        },
+        "servers": [{"url": "/"}],
+        "tags": [{"name": name, "description": text} for name, text in _TAGS.items()],
+        "paths": paths,
+        "components": {
+            "schemas": schemas,
+            "examples": _problem_examples(operation for _, _, operation in operations),
+            "headers": {"X-Request-ID": _REQUEST_ID},
+        },
+    }
+
+
+def _operations(app: Litestar) -> Iterable[tuple[str, str, Operation]]:
+    for route in app.routes:
+        for handler in getattr(route, "route_handlers", ()):
+            operation = handler.opt.get(OPERATION)
+            if isinstance(operation, Operation):
+                yield from ((route.path_format, method, operation) for method in _asked(handler))
+
+
+def _bodies(operations: Iterable[Operation]) -> Iterable[type[Struct]]:
+    yield Problem
+    for operation in operations:
+        yield operation.answer
+        if operation.body:
+            yield operation.body
+
+
+def _asked(handler: HTTPRouteHandler) -> Iterable[str]:
+    return sorted(method for method in handler.http_methods if method != "OPTIONS")
+
+
+def _operation(operation: Operation) -> Document:
+    document: Document = {
+        "operationId": operation.id,
+        "tags": [operation.tag],
+        "summary": operation.summary,
+        "description": operation.description,
+    }
+    if operation.parameters:
+        document["parameters"] = [_parameter(each) for each in operation.parameters]
+    if operation.body:
+        content = {JSON: _content(operation.body, operation.body_examples)}
+        document["requestBody"] = {"required": True, "content": content}
+    document["responses"] = _responses(operation)
+    return document
+
+
+def _parameter(parameter: PathParameter) -> Document:
+    return {
+        "name": parameter.name,
+        "in": "path",
+        "required": True,
+        "description": parameter.description,
+        "schema": {"type": "string", "minLength": 1},
+        "example": parameter.example,
+    }
+
+
+def _responses(operation: Operation) -> Document:
+    success = {
+        "description": operation.answer.__doc__,
+        "headers": {"X-Request-ID": _REQUEST_ID_REF},
+        "content": {JSON: _content(operation.answer, operation.answer_examples)},
+    }
+    by_status: dict[int, list[ProblemType]] = {}
+    for kind in sorted((*ALWAYS, *operation.problems), key=lambda kind: kind.status):
+        by_status.setdefault(kind.status, []).append(kind)
+    problems = {str(status): _problem(status, kinds) for status, kinds in by_status.items()}
+    return {"200": success, **problems}
+
+
+def _problem(status: int, kinds: Sequence[ProblemType]) -> Document:
+    examples = {kind.name: {"$ref": f"#/components/examples/{kind.name}"} for kind in kinds}
+    return {
+        "description": "; ".join(kind.title for kind in kinds),
+        "headers": {"X-Request-ID": _REQUEST_ID_REF, **_HEADERS.get(status, {})},
+        "content": {PROBLEM_JSON: {"schema": reference(Problem), "examples": examples}},
+    }
+
+
+def _problem_examples(operations: Iterable[Operation]) -> Document:
+    kinds = {*ALWAYS, *(kind for operation in operations for kind in operation.problems)}
+    return {
+        kind.name: {"summary": kind.title, "value": _problem_example(kind)}
+        for kind in CATALOGUE
+        if kind in kinds
+    }
+
+
+def _problem_example(kind: ProblemType) -> Document:
+    """A problem of that kind; details of the form "pointer: fault" name the member, too."""
+    at, found, fault = kind.example.partition(": ")
+    members = [{"pointer": at, "detail": fault.rstrip(".")}] if at.startswith("/") and found else []
+    return {
+        "type": kind.uri,
+        "title": kind.title,
+        "status": kind.status,
+        "detail": kind.example,
+        "instance": "/v1/stacks",
+        "request_id": "op20-first-try",
+        "errors": members,
+    }
+
+
+def _content(body: type[Struct], examples: Mapping[str, Example]) -> Document:
+    return {
+        "schema": reference(body),
+        "examples": {
+            name: {"summary": example.summary, "value": example.value}
+            for name, example in examples.items()
+        },
+    }

@@ -1,0 +1,64 @@
+"""What the OpenAPI document says of an operation; stands in the options of its route handler."""
+
+from collections.abc import Mapping
+from importlib.resources import files
+from typing import Any, Final
+
+import msgspec
+from msgspec import Struct
+
+from wrung_service.api.problem_types import (
+    BAD_REQUEST,
+    INTERNAL_ERROR,
+    UNKNOWN_PARAMETER,
+    ProblemType,
+)
+
+OPERATION: Final = "operation"
+"""The key of the `Operation` in a route handler's options."""
+
+ALWAYS: Final = (UNKNOWN_PARAMETER, BAD_REQUEST, INTERNAL_ERROR)
+
+
+class Example(Struct, frozen=True, kw_only=True):
+    """A body as it may be sent or received."""
+
+    summary: str
+    value: Any
+
+
+class PathParameter(Struct, frozen=True, kw_only=True):
+    """A variable part of the path."""
+
+    name: str
+    description: str
+    example: str
+
+
+class Operation(Struct, frozen=True, kw_only=True):
+    """One method of one path.
+
+    Attributes:
+        id: its ``operationId``, which names the method in generated clients.
+        tag: the resource it belongs to.
+        answer: the body of a successful answer.
+        body: the body of the request, if it has one.
+        problems: what can go wrong, beside what can go wrong `ALWAYS`.
+    """
+
+    id: str
+    tag: str
+    summary: str
+    description: str
+    answer: type[Struct]
+    answer_examples: Mapping[str, Example]
+    body: type[Struct] | None = None
+    body_examples: Mapping[str, Example] = {}
+    parameters: tuple[PathParameter, ...] = ()
+    problems: tuple[ProblemType, ...] = ()
+
+
+def example(summary: str, name: str) -> Example:
+    """The example in ``examples/name.json``."""
+    text = files("wrung_service.api").joinpath("examples", f"{name}.json").read_bytes()
+    return Example(summary=summary, value=msgspec.json.decode(text))

@@ -1,0 +1,81 @@
+"""Errors as RFC 9457 problem details, and the one way to refuse a request."""
+
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Final
+
+from msgspec import Meta, Struct
+
+from wrung.errors import Fault
+from wrung_service.api.faults import Faults
+from wrung_service.api.problem_types import INVALID_REQUEST, MEANINGLESS_REQUEST, ProblemType
+
+PROBLEM_JSON: Final = "application/problem+json"
+
+
+class FaultyMember(Struct, frozen=True, kw_only=True):
+    """One member of the request that is wrong."""
+
+    pointer: Annotated[str, Meta(description="JSON pointer (RFC 6901) into the request body.")]
+    detail: Annotated[str, Meta(description="What is wrong with it.")]
+
+
+class Problem(Struct, frozen=True, kw_only=True):
+    """Problem details (RFC 9457)."""
+
+    type: Annotated[
+        str,
+        Meta(
+            description="Address of the kind of problem, see `GET /problems`.",
+            extra_json_schema={"format": "uri-reference"},
+        ),
+    ]
+    title: Annotated[str, Meta(description="What kind of problem this is.")]
+    status: Annotated[int, Meta(ge=400, le=599, description="HTTP status.")]
+    detail: Annotated[str, Meta(description="What went wrong this time.")]
+    instance: Annotated[
+        str,
+        Meta(
+            description="Path of the request that met it.",
+            extra_json_schema={"format": "uri-reference"},
+        ),
+    ]
+    request_id: Annotated[str, Meta(description="The `X-Request-ID` of that request.")]
+    errors: Annotated[
+        tuple[FaultyMember, ...],
+        Meta(description="The offending members, the first 20 at most; empty if there are none."),
+    ]
+
+
+class Refusal(Exception):  # noqa: N818 - what it is; an error would be ours
+    """Ends the handling of a request with a problem."""
+
+    def __init__(
+        self,
+        kind: ProblemType,
+        detail: str,
+        *,
+        errors: Sequence[Fault] = (),
+        headers: Mapping[str, str] | None = None,
+    ) -> None:
+        super().__init__(detail)
+        self.kind = kind
+        self.detail = detail
+        self.errors = tuple(errors)
+        self.headers = dict(headers or {})
+
+
+def refuse_if_any(faults: Faults) -> None:
+    """Refuse the request if anything is wrong with it.
+
+    Raises:
+        Refusal: 400 if some member breaks the published schema, 422 if none does.
+    """
+    if faults.found:
+        kind = INVALID_REQUEST if faults.breaks_schema else MEANINGLESS_REQUEST
+        raise Refusal(kind, _count(faults.found), errors=faults.found)
+
+
+def _count(errors: Sequence[Fault]) -> str:
+    first = f"{errors[0].pointer or 'The body'}: {errors[0].detail}"
+    more = len(errors) - 1
+    return f"{first}{f' ({more} more, see errors)' if more else ''}."

@@ -1,0 +1,65 @@
+"""JSON Schemas of what is on the wire: msgspec's own, with the operator's limits in them."""
+
+import inspect
+from collections.abc import Iterable
+from typing import Any, Final, TypeAlias, cast
+
+import msgspec
+from msgspec import Struct
+
+from wrung_service.api.stacks.reading import published_limits
+from wrung_service.api.texts import published_pattern
+from wrung_service.settings import Limits
+
+Json: TypeAlias = Any
+Document: TypeAlias = dict[str, Any]
+
+_REF: Final = "#/components/schemas/{name}"
+
+
+def reference(body: type[Struct]) -> Document:
+    """Stands for a schema that is named in the components."""
+    return {"$ref": _REF.format(name=body.__name__)}
+
+
+def published_schemas(bodies: Iterable[type[Struct]], limits: Limits) -> Document:
+    """The schemas of these bodies, and of everything in them, by name."""
+    _, components = msgspec.json.schema_components(bodies, ref_template=_REF)
+    schemas = {name: _published(components[name]) for name in sorted(components)}
+    _publish_limits(schemas, limits)
+    return schemas
+
+
+def _published(schema: Json) -> Json:
+    """The schema with patterns in the dialect of JSON Schema and docstrings without indent."""
+    if isinstance(schema, list | tuple):
+        return [_published(each) for each in cast("Iterable[Json]", schema)]
+    if isinstance(schema, dict):
+        return {
+            key: _published_member(key, value) for key, value in cast("Document", schema).items()
+        }
+    return schema
+
+
+def _published_member(key: Json, value: Json) -> Json:
+    if key == "pattern" and isinstance(value, str):
+        return published_pattern(value)
+    if key == "description" and isinstance(value, str):
+        return inspect.cleandoc(value)
+    return _published(value)
+
+
+def _publish_limits(schemas: Document, limits: Limits) -> None:
+    """Write the operator's limits where clients look for them; reading enforces them."""
+    members = schemas["StackRequest"]["properties"]
+    for name, most in published_limits(limits).items():
+        member = _not_null(members[name])
+        member["maximum" if member["type"] == "integer" else "maxItems"] = most
+    time_limit = _not_null(members["time_limit_ms"])
+    time_limit["description"] += f" {limits.default_time_limit_ms} if left out."
+
+
+def _not_null(schema: Document) -> Document:
+    """The schema itself, or that of its alternatives which is not null."""
+    alternatives: list[Document] = schema.get("anyOf", [schema])
+    return alternatives[0]

@@ -1,0 +1,1 @@
+"""The main job: ``POST /v1/stacks``."""

@@ -1,0 +1,162 @@
+"""The answer of ``POST /v1/stacks`` as it stands on the wire."""
+
+from typing import Annotated
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from wrung.answers import Objective, Outcome, UnmetReason
+from wrung.blocks import Role
+from wrung.lengths import SmallUnit, Unit
+from wrung_service.api.texts import DecimalText
+
+
+class BlockInStack(Struct, frozen=True, kw_only=True):
+    """A block at its place in a stack."""
+
+    id: Annotated[str, Meta(description="The block's id.")]
+    nominal: Annotated[
+        DecimalText, Meta(description="Nominal length, in the words of the request.")
+    ]
+    role: Annotated[Role, Meta(description="Wear blocks stand at the ends.")]
+    unit: (
+        Annotated[Unit, Meta(description="Unit of its nominal length, if not the request's.")]
+        | UnsetType
+    ) = UNSET
+
+
+class BuiltStack(Struct, frozen=True, kw_only=True):
+    """Blocks to wring together for one target."""
+
+    ref: Annotated[str, Meta(description="The target's name.")]
+    length: Annotated[DecimalText, Meta(description="Wanted length.")]
+    nominal: Annotated[DecimalText, Meta(description="Sum of the nominal lengths.")]
+    joints: Annotated[int, Meta(ge=0, description="Blocks in the stack less one.")]
+    blocks: Annotated[tuple[BlockInStack, ...], Meta(description="In wringing order, base first.")]
+    deviation: Annotated[
+        DecimalText, Meta(description="Sum of the certified deviations, in the small unit.")
+    ]
+    worst_case_error: Annotated[
+        DecimalText,
+        Meta(
+            description="|nominal + deviation - length| + the blocks' margins + joints x joint "
+            "allowance, in the small unit. A block's margin is its expanded uncertainty, or its "
+            "limit deviation, or the limit of its grade."
+        ),
+    ]
+
+
+class NearestLength(Struct, frozen=True, kw_only=True):
+    """A length that can be built."""
+
+    length: Annotated[DecimalText, Meta(description="The length.")]
+    blocks: Annotated[tuple[str, ...], Meta(description="Ids of blocks that build it.")]
+
+
+class UnmetTarget(Struct, frozen=True, kw_only=True):
+    """A target without a stack, and why."""
+
+    ref: Annotated[str, Meta(description="The target's name.")]
+    reason: Annotated[
+        UnmetReason,
+        Meta(
+            description="`cannot_be_built`: not even with every block free. `blocks_in_use`: "
+            "alone, but not beside the other stacks. `not_decided`: the time ran out."
+        ),
+    ]
+    detail: Annotated[str, Meta(description="The reason as a sentence.")]
+    below: Annotated[
+        NearestLength | None,
+        Meta(
+            description="Longest length below the target that can be built. For `blocks_in_use`, "
+            "from the blocks that this answer leaves free while the target is needed."
+        ),
+    ]
+    above: Annotated[NearestLength | None, Meta(description="Shortest length above it, likewise.")]
+
+
+class BlockToAdd(Struct, frozen=True, kw_only=True):
+    """A block that would help."""
+
+    nominal: Annotated[DecimalText, Meta(description="Its nominal length, in `unit`.")]
+    unit: Annotated[Unit, Meta(description="Unit it is marked in.")]
+    role: Annotated[Role, Meta(description="Gauge block or wear block.")]
+
+
+class ShortageReport(Struct, frozen=True, kw_only=True):
+    """Why not every target can be served."""
+
+    conflict: Annotated[tuple[str, ...], Meta(description="Targets that cannot stand together.")]
+    smallest: Annotated[
+        bool, Meta(description="Whether it is proven that no smaller set of targets conflicts.")
+    ]
+    add: Annotated[
+        tuple[BlockToAdd, ...],
+        Meta(description="Blocks that together let every target be served; empty if not found."),
+    ]
+
+
+class ProvenBounds(Struct, frozen=True, kw_only=True):
+    """What is proven of every plan; null where nothing is known."""
+
+    served: Annotated[int, Meta(ge=0, description="No plan serves more targets.")]
+    total_blocks: Annotated[
+        int | None, Meta(description="No plan that serves as many has fewer blocks.")
+    ]
+    largest_worst_case_error: Annotated[
+        DecimalText | None, Meta(description="Likewise for the largest error, small unit.")
+    ]
+    total_worst_case_error: Annotated[
+        DecimalText | None, Meta(description="Likewise for the total of the errors, small unit.")
+    ]
+
+
+class SearchDiagnostics(Struct, frozen=True, kw_only=True):
+    """How the answer was found; nothing in it changes what the answer means."""
+
+    engine: Annotated[
+        str | None, Meta(description="What found it; null where no search was needed.")
+    ]
+
+
+class StackAnswer(Struct, frozen=True, kw_only=True):
+    """The plan: which blocks to wring together for each target."""
+
+    unit: Annotated[Unit, Meta(description="Unit of the lengths.")]
+    small_unit: Annotated[SmallUnit, Meta(description="Unit of deviations and errors.")]
+    outcome: Annotated[
+        Outcome,
+        Meta(
+            description="`optimal`: every target served, proven best. `feasible`: every target "
+            "served, not proven best in the time. `partial`: some targets cannot be served "
+            "together. `infeasible`: none can be served. `unknown`: the time limit ended first."
+        ),
+    ]
+    proven: Annotated[
+        bool,
+        Meta(
+            description="Of a partial answer, that no plan serves more targets; of any other, "
+            "that the outcome itself is proven."
+        ),
+    ]
+    objective_proven: Annotated[
+        bool, Meta(description="No plan that serves as many targets is better by the objective.")
+    ]
+    objective: Annotated[Objective, Meta(description="What was asked for.")]
+    total_blocks: Annotated[int, Meta(ge=0, description="Over all stacks.")]
+    largest_worst_case_error: Annotated[
+        DecimalText, Meta(description="Of any stack, in the small unit; 0 without stacks.")
+    ]
+    total_worst_case_error: Annotated[
+        DecimalText, Meta(description="Over all stacks, in the small unit.")
+    ]
+    bounds: Annotated[ProvenBounds, Meta(description="Equal to the totals where proven.")]
+    stacks: Annotated[
+        tuple[BuiltStack, ...],
+        Meta(description="One for each target served, in the order of the targets."),
+    ]
+    unmet: Annotated[tuple[UnmetTarget, ...], Meta(description="The targets without a stack.")]
+    shortage: Annotated[
+        ShortageReport | None, Meta(description="Why, where targets want for blocks.")
+    ]
+    solve_ms: Annotated[float, Meta(ge=0, description="Time of the search, ms.")]
+    diagnostics: Annotated[SearchDiagnostics, Meta(description="How it was found.")]

@@ -1,0 +1,81 @@
+"""From the body of ``POST /v1/stacks`` to what the library is asked."""
+
+from msgspec import Struct
+
+from wrung.errors import InputError
+from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.lengths import SMALL_UNIT
+from wrung_service.api.close_look import check_limit
+from wrung_service.api.faults import Faults
+from wrung_service.api.problems import refuse_if_any
+from wrung_service.api.stacks.lengths import LengthReader
+from wrung_service.api.stacks.request import StackRequest
+from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
+from wrung_service.api.stacks.targets import read_targets
+from wrung_service.api.wire_lengths import OPTIONAL
+from wrung_service.settings import Limits
+from wrung_service.usecases.stack_query import StackQuery
+
+
+class StackReading(Struct, frozen=True, kw_only=True):
+    """A body that was read: the question, and what is needed to word answer and faults."""
+
+    body: StackRequest
+    shelf: Shelf
+    query: StackQuery
+
+    def faults(self, error: InputError) -> Faults:
+        """What the library found wrong, with pointers into the body as it was sent."""
+        faults = Faults()
+        for fault in error.faults:
+            faults.meaningless(self.shelf.as_sent(fault.pointer), fault.detail)
+        return faults
+
+
+def published_limits(limits: Limits) -> dict[str, int]:
+    """By member of the body: most elements of an array, greatest value of an integer."""
+    blocks = limits.max_blocks
+    return {
+        "blocks": blocks,
+        "sets": blocks,
+        "targets": limits.max_targets,
+        "exclude": blocks,
+        "only": blocks,
+        "time_limit_ms": limits.max_time_limit_ms,
+    }
+
+
+def read_stack_request(body: StackRequest, limits: Limits) -> StackReading:
+    """Turn a body into the library's nouns.
+
+    Raises:
+        Refusal: with everything found wrong on the way.
+    """
+    faults = Faults()
+    _check_limits(body, limits, faults)
+    refuse_if_any(faults)
+    shelf = read_shelf(body, limits.max_blocks, faults)
+    query = _query(body, shelf, limits, faults)
+    refuse_if_any(faults)
+    return StackReading(body=body, shelf=shelf, query=query)
+
+
+def _check_limits(body: StackRequest, limits: Limits, faults: Faults) -> None:
+    for member, most in published_limits(limits).items():
+        check_limit(getattr(body, member) or 0, most, (member,), faults)
+
+
+def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> StackQuery:
+    names = BlockNames(shelf)
+    allowance = LengthReader(faults).optional(
+        body.joint_allowance, SMALL_UNIT[body.unit], ("joint_allowance",), OPTIONAL
+    )
+    return StackQuery(
+        blocks=shelf.blocks,
+        targets=read_targets(body, faults),
+        objective=body.objective,
+        joint_allowance=DEFAULT_JOINT_ALLOWANCE if allowance is None else allowance,
+        exclude=tuple(names.resolve(name) for name in body.exclude),
+        only=None if body.only is None else tuple(names.resolve(name) for name in body.only),
+        time_limit_ms=body.time_limit_ms or limits.default_time_limit_ms,
+    )

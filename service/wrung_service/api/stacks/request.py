@@ -1,0 +1,172 @@
+"""The body of ``POST /v1/stacks`` as it stands on the wire."""
+
+from typing import Annotated, Literal, TypeAlias
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from wrung.answers import Objective
+from wrung.blocks import Role
+from wrung.lengths import Unit
+from wrung.targets import WearBlocks
+from wrung_service.api.texts import BlockId, Name, Time
+from wrung_service.api.wire_lengths import Length, OptionalLength, SignedLength
+
+_MOST_OF_A_SET = 200
+
+
+class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A gauge block on the shelf.
+
+    A certified block has `deviation` and `expanded_uncertainty`; any other has `limit_deviation` or
+    a `grade`.
+    """
+
+    id: Annotated[BlockId, Meta(description="Names the block; unique in the request.")]
+    nominal: Annotated[
+        Length, Meta(description="Nominal length, in the block's unit.", examples=["0.1006"])
+    ]
+    deviation: (
+        Annotated[
+            SignedLength,
+            Meta(description="Certified deviation from nominal, in its small unit."),
+        ]
+        | UnsetType
+    ) = UNSET
+    expanded_uncertainty: (
+        Annotated[
+            OptionalLength,
+            Meta(description="Expanded uncertainty of that deviation, in its small unit."),
+        ]
+        | UnsetType
+    ) = UNSET
+    limit_deviation: (
+        Annotated[
+            OptionalLength,
+            Meta(description="Largest deviation to expect without certificate, in its small unit."),
+        ]
+        | UnsetType
+    ) = UNSET
+    grade: Annotated[Name, Meta(description="Grade, see `GET /v1/grades`.")] | None = None
+    material: Annotated[Name, Meta(description="Material, see `GET /v1/materials`.")] | None = None
+    set: Annotated[Name, Meta(description="The gauge set it belongs to.")] | None = None
+    role: Annotated[Role, Meta(description="A wear block stands at the ends of a stack only.")] = (
+        "gauge"
+    )
+    unit: (
+        Annotated[
+            Unit,
+            Meta(description="Unit it is marked in, if not the request's; holds for its lengths."),
+        ]
+        | None
+    ) = None
+
+
+class SetOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A whole gauge set, by its composition.
+
+    Its blocks get the ids `bench-3/0.1005` and, for a second one of a nominal, `bench-3/0.1005#2`.
+    Its lengths are in the unit of the composition, as marked on the blocks.
+    """
+
+    id: Annotated[Name, Meta(description="Names the set; starts the ids of its blocks.")]
+    composition: Annotated[Name, Meta(description="See `GET /v1/compositions`.")]
+    grade: (
+        Annotated[Name, Meta(description="Grade of its blocks, see `GET /v1/grades`.")] | None
+    ) = None
+    limit_deviation: (
+        Annotated[
+            OptionalLength,
+            Meta(description="Largest deviation to expect of any of them; goes before the grade."),
+        ]
+        | UnsetType
+    ) = UNSET
+    material: Annotated[Name, Meta(description="Material, see `GET /v1/materials`.")] | None = None
+    missing: Annotated[
+        tuple[Length, ...],
+        Meta(max_length=_MOST_OF_A_SET, description="Nominal lengths that are not in the case."),
+    ] = ()
+    wear: Annotated[
+        tuple[Length, ...],
+        Meta(max_length=_MOST_OF_A_SET, description="Nominal lengths of wear blocks kept with it."),
+    ] = ()
+
+
+class WantedTolerance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Allowed difference of a stack's nominal length from the target, in the request's unit."""
+
+    lower: Annotated[SignedLength, Meta(description="0 if left out.")] | UnsetType = UNSET
+    upper: Annotated[SignedLength, Meta(description="0 if left out.")] | UnsetType = UNSET
+
+
+class WantedLength(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A stack of a wanted length."""
+
+    ref: Annotated[Name, Meta(description="Names the target; unique in the request.")]
+    kind: Annotated[Literal["length"], Meta(description="What kind of target this is.")]
+    length: Annotated[Length, Meta(description="Wanted length.", examples=["0.3506"])]
+    tolerance: Annotated[WantedTolerance, Meta(description="Exact if left out.")] | None = None
+    max_blocks: (
+        Annotated[int, Meta(ge=1, le=1000, description="Most blocks, wear blocks counted.")] | None
+    ) = None
+    wear_blocks: Annotated[WearBlocks, Meta(description="How many ends carry a wear block.")] = (
+        "none"
+    )
+    needed_from: (
+        Annotated[
+            Time,
+            Meta(
+                description="Start of the time the stack is needed (RFC 3339). Stacks whose times "
+                "do not overlap may use the same block."
+            ),
+        ]
+        | None
+    ) = None
+    needed_until: (
+        Annotated[Time, Meta(description="End of that time, itself not included.")] | None
+    ) = None
+
+
+WantedStack: TypeAlias = WantedLength
+"""Kinds of target; a new one joins as a union, told apart by ``kind``."""
+
+
+class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Blocks on the shelf, and the lengths that stacks of them must have.
+
+    Lengths are decimal text, or a JSON number whose decimal text is exact: it is taken by its
+    digits, so it must not have an exponent. Deviations, uncertainties and errors are in the small
+    unit: µm for `mm`, µin for `in`. Lengths finer than 0.01 nm are refused. If a member is
+    repeated in an object, the last one counts.
+    """
+
+    unit: Annotated[Unit, Meta(description="Unit of every length that states no other.")]
+    blocks: Annotated[tuple[BlockOnShelf, ...], Meta(description="Blocks one by one.")] = ()
+    sets: Annotated[tuple[SetOnShelf, ...], Meta(description="Whole gauge sets.")] = ()
+    targets: Annotated[tuple[WantedStack, ...], Meta(min_length=1, description="What to build.")]
+    objective: Annotated[
+        Objective,
+        Meta(
+            description="`fewest_blocks`: total blocks, then the largest worst-case error of any "
+            "stack, then their total. `least_error`: the largest worst-case error of any stack, "
+            "then their total, then total blocks. As many targets as possible come first."
+        ),
+    ] = "fewest_blocks"
+    joint_allowance: (
+        Annotated[
+            OptionalLength,
+            Meta(description="Error of one wrung joint, in the small unit; 1 µin if left out."),
+        ]
+        | UnsetType
+    ) = UNSET
+    exclude: Annotated[tuple[BlockId, ...], Meta(description="Ids of blocks to leave out.")] = ()
+    only: (
+        Annotated[tuple[BlockId, ...], Meta(description="If given, no other blocks are used.")]
+        | None
+    ) = None
+    time_limit_ms: (
+        Annotated[
+            int,
+            Meta(ge=1, description="Time for the whole request, waiting for a worker included."),
+        ]
+        | None
+    ) = None

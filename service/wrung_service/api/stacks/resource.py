@@ -1,0 +1,98 @@
+"""``POST /v1/stacks``: blocks and targets in, a checked plan out."""
+
+from litestar import Response, post
+from litestar.handlers import HTTPRouteHandler
+
+from wrung.answers import Answer
+from wrung.errors import InputError
+from wrung_service.api.bodies import HttpRequest, read_json_body
+from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.disconnects import unless_gone
+from wrung_service.api.operations import OPERATION, Operation, example
+from wrung_service.api.problem_types import (
+    ANSWER_REFUSED,
+    BODY_TOO_LARGE,
+    BUSY,
+    INVALID_REQUEST,
+    MALFORMED_JSON,
+    MEANINGLESS_REQUEST,
+    UNSUPPORTED_MEDIA_TYPE,
+)
+from wrung_service.api.problems import refuse_if_any
+from wrung_service.api.responses import respond
+from wrung_service.api.stacks.answer import StackAnswer
+from wrung_service.api.stacks.reading import StackReading, published_limits, read_stack_request
+from wrung_service.api.stacks.request import StackRequest
+from wrung_service.api.stacks.writing import write_answer
+from wrung_service.observe.lines import current_line
+from wrung_service.pool import SolvePool
+from wrung_service.settings import Limits
+from wrung_service.usecases.solve_stacks import Solve, solve_stacks
+
+_SOLVE = Operation(
+    id="solveStacks",
+    tag="stacks",
+    summary="Find stacks for one or many lengths",
+    description=(
+        "Finds, for each target, blocks on the shelf that wring together to its length: as many "
+        "targets as possible, then best by the objective. No block stands in two stacks that are "
+        "needed at one time. Every answer is recomputed by an independent checker before it is "
+        "sent. A target that cannot be built is no error; `unmet` says why. The same request gives "
+        "the same plan. The plan replaces neither calibration nor the temperature and cleanliness "
+        "that the certificates presuppose."
+    ),
+    body=StackRequest,
+    body_examples={
+        "single": example("Two blocks, one of them certified", "stacks-single-request"),
+        "set": example("A whole set for two operations", "stacks-set-request"),
+        "short": example("Two stacks that want the same block", "stacks-short-request"),
+    },
+    answer=StackAnswer,
+    answer_examples={
+        "single": example("A proven stack", "stacks-single-answer"),
+        "short": example("One of two targets, and what to add", "stacks-short-answer"),
+    },
+    problems=(
+        MALFORMED_JSON,
+        INVALID_REQUEST,
+        BODY_TOO_LARGE,
+        UNSUPPORTED_MEDIA_TYPE,
+        MEANINGLESS_REQUEST,
+        ANSWER_REFUSED,
+        BUSY,
+    ),
+)
+
+
+def stack_routes(pool: SolvePool, solve: Solve, limits: Limits) -> list[HTTPRouteHandler]:
+    """The one resource."""
+    decoder = BodyDecoder(StackRequest, published_limits(limits))
+
+    @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})
+    async def solve_posted_stacks(request: HttpRequest) -> Response[bytes]:
+        body = decoder.decode(await read_json_body(request))
+        reading = read_stack_request(body, limits)
+        _note_question(reading)
+        try:
+            answer = await unless_gone(
+                request.receive, solve_stacks(reading.query, pool=pool, solve=solve)
+            )
+        except InputError as error:
+            refuse_if_any(reading.faults(error))
+            raise
+        _note_answer(answer)
+        return respond(write_answer(answer, reading))
+
+    return [solve_posted_stacks]
+
+
+def _note_question(reading: StackReading) -> None:
+    line = current_line()
+    line.blocks = len(reading.query.blocks)
+    line.targets = len(reading.query.targets)
+
+
+def _note_answer(answer: Answer) -> None:
+    line = current_line()
+    line.outcome = answer.outcome
+    line.solve_ms = round(answer.solve_ms, 2)

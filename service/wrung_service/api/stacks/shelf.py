@@ -1,0 +1,187 @@
+"""Reads what is on the shelf: blocks one by one, and whole sets."""
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.blocks import Block
+from wrung.compositions import composition
+from wrung.errors import InputError, LengthError
+from wrung.gauge_sets import GaugeSet
+from wrung.lengths import SMALL_UNIT, Unit, parse
+from wrung.materials import material
+from wrung_service.api.faults import Faults, pointer
+from wrung_service.api.stacks.lengths import LengthReader
+from wrung_service.api.stacks.request import BlockOnShelf, SetOnShelf, StackRequest
+from wrung_service.api.wire_lengths import OPTIONAL, SIGNED
+
+_POINTER: Final = re.compile(r"/blocks/(?P<index>[0-9]+)(?P<member>.*)")
+_MEMBERS_OF_SETS: Final = ("/grade", "/material", "/limit_deviation")
+
+
+class Shelf(Struct, frozen=True, kw_only=True):
+    """Every block of a request.
+
+    Attributes:
+        blocks: those given one by one first, then those of the sets.
+        origins: for each of them, the pointer to the member of the request that it came from.
+        nominals: by id, the text of the nominal length as the client wrote it.
+    """
+
+    blocks: tuple[Block, ...]
+    origins: tuple[str, ...]
+    nominals: dict[str, str]
+
+    def as_sent(self, at: str) -> str:
+        """A pointer of the library, into ``/blocks``, as a pointer into the body as sent."""
+        found = _POINTER.fullmatch(at)
+        if found is None:
+            return at
+        origin, member = self.origins[int(found["index"])], found["member"]
+        if origin.startswith("/sets/") and member not in _MEMBERS_OF_SETS:
+            return f"{origin}/id" if member == "/id" else origin
+        return origin + member
+
+
+def read_shelf(body: StackRequest, most_blocks: int, faults: Faults) -> Shelf:
+    """The blocks of a request; what is wrong with them goes to ``faults``."""
+    reader = LengthReader(faults)
+    single = [_block(block, body.unit, i, reader) for i, block in enumerate(body.blocks)]
+    _check_materials(body.blocks, faults)
+    _check_set_ids(body.sets, faults)
+    sets = [_set(each, i, reader, faults) for i, each in enumerate(body.sets)]
+    room = most_blocks - len(single)
+    from_sets = list(_blocks_of(sets, room, faults))
+    return Shelf(
+        blocks=(*single, *(block for _, block in from_sets)),
+        origins=(
+            *(f"/blocks/{index}" for index in range(len(single))),
+            *(f"/sets/{index}" for index, _ in from_sets),
+        ),
+        nominals={block.id: reader.text(block.nominal) for block in body.blocks},
+    )
+
+
+def _block(block: BlockOnShelf, unit: Unit, index: int, reader: LengthReader) -> Block:
+    unit = block.unit or unit
+    small = SMALL_UNIT[unit]
+    at = ("blocks", index)
+    return Block(
+        id=block.id,
+        nominal=reader.required(block.nominal, unit, (*at, "nominal")),
+        deviation=reader.optional(block.deviation, small, (*at, "deviation"), SIGNED),
+        expanded_uncertainty=reader.optional(
+            block.expanded_uncertainty, small, (*at, "expanded_uncertainty"), OPTIONAL
+        ),
+        limit_deviation=reader.optional(
+            block.limit_deviation, small, (*at, "limit_deviation"), OPTIONAL
+        ),
+        grade=block.grade,
+        material=block.material,
+        set=block.set,
+        role=block.role,
+        unit=unit,
+    )
+
+
+def _check_materials(blocks: Sequence[BlockOnShelf], faults: Faults) -> None:
+    """As the library does for sets."""
+    for index, block in enumerate(blocks):
+        try:
+            if block.material is not None:
+                material(block.material)
+        except InputError as error:
+            _note(faults, f"/blocks/{index}", error)
+
+
+def _check_set_ids(sets: Sequence[SetOnShelf], faults: Faults) -> None:
+    """Say it once for the set, not once for each of its blocks."""
+    seen: set[str] = set()
+    for index, each in enumerate(sets):
+        if each.id in seen:
+            faults.meaningless(f"/sets/{index}/id", f"the id {each.id!r} is used twice")
+        seen.add(each.id)
+
+
+def _set(each: SetOnShelf, index: int, reader: LengthReader, faults: Faults) -> GaugeSet | None:
+    """The set; None if its composition is not known."""
+    at = ("sets", index)
+    try:
+        unit = composition(each.composition).unit
+    except InputError as error:
+        _note(faults, pointer(at), error)
+        return None
+    return GaugeSet(
+        id=each.id,
+        composition=each.composition,
+        grade=each.grade,
+        limit_deviation=reader.optional(
+            each.limit_deviation, SMALL_UNIT[unit], (*at, "limit_deviation"), OPTIONAL
+        ),
+        material=each.material,
+        missing=tuple(
+            reader.required(raw, unit, (*at, "missing", i)) for i, raw in enumerate(each.missing)
+        ),
+        wear=tuple(reader.required(raw, unit, (*at, "wear", i)) for i, raw in enumerate(each.wear)),
+    )
+
+
+def _blocks_of(
+    sets: Sequence[GaugeSet | None], room: int, faults: Faults
+) -> Iterator[tuple[int, Block]]:
+    """The sets' blocks, each with the index of its set; counted before they are listed."""
+    if sum(_count(each) for each in sets if each) > room:
+        faults.meaningless("/sets", f"the sets have more than the {max(room, 0)} blocks left")
+        return
+    for index, each in enumerate(sets):
+        if each is not None:
+            yield from ((index, block) for block in _listed(each, index, faults))
+
+
+def _count(each: GaugeSet) -> int:
+    return composition(each.composition).count - len(each.missing) + len(each.wear)
+
+
+def _listed(each: GaugeSet, index: int, faults: Faults) -> Iterable[Block]:
+    try:
+        return each.blocks()
+    except InputError as error:
+        _note(faults, f"/sets/{index}", error)
+        return ()
+
+
+def _note(faults: Faults, at: str, error: InputError) -> None:
+    for fault in error.faults:
+        faults.meaningless(at + fault.pointer, fault.detail)
+
+
+class BlockNames:
+    """Finds blocks of sets by any decimal text of their length, ``0.050`` for ``0.05``."""
+
+    def __init__(self, shelf: Shelf) -> None:
+        pairs = zip(shelf.blocks, shelf.origins, strict=True)
+        of_sets = [block for block, origin in pairs if origin.startswith("/sets/")]
+        self._ids = {block.id for block in shelf.blocks}
+        self._by_length = {_key(block): block.id for block in of_sets}
+        self._units: dict[str | None, Unit] = {block.set: block.unit for block in of_sets}
+
+    def resolve(self, name: str) -> str:
+        """The id that the name means; the name itself if it means none."""
+        if name in self._ids:
+            return name
+        of, _, label = name.rpartition("/")
+        length, mark, number = label.partition("#")
+        unit = self._units.get(of)
+        if unit is None:
+            return name
+        try:
+            return self._by_length.get((of, parse(length, unit), mark + number), name)
+        except LengthError:
+            return name
+
+
+def _key(block: Block) -> tuple[str | None, int, str]:
+    _, mark, number = block.id.rpartition("/")[2].partition("#")
+    return block.set, block.nominal, mark + number

@@ -1,0 +1,55 @@
+"""Reads what must be built."""
+
+from datetime import datetime
+
+from wrung.lengths import Unit
+from wrung.targets import LengthTarget, Target, Tolerance
+from wrung_service.api.faults import Faults, Path, pointer
+from wrung_service.api.stacks.lengths import LengthReader
+from wrung_service.api.stacks.request import StackRequest, WantedLength, WantedTolerance
+from wrung_service.api.wire_lengths import SIGNED
+
+
+def read_targets(body: StackRequest, faults: Faults) -> tuple[Target, ...]:
+    """The targets of a request; what is wrong with them goes to ``faults``."""
+    reader = LengthReader(faults)
+    return tuple(
+        _length(target, body.unit, ("targets", index), reader, faults)
+        for index, target in enumerate(body.targets)
+    )
+
+
+def _length(
+    target: WantedLength, unit: Unit, at: Path, reader: LengthReader, faults: Faults
+) -> LengthTarget:
+    return LengthTarget(
+        ref=target.ref,
+        length=reader.required(target.length, unit, (*at, "length")),
+        tolerance=_tolerance(target.tolerance, unit, (*at, "tolerance"), reader),
+        max_blocks=target.max_blocks,
+        wear_blocks=target.wear_blocks,
+        needed_from=_time(target.needed_from, (*at, "needed_from"), faults),
+        needed_until=_time(target.needed_until, (*at, "needed_until"), faults),
+    )
+
+
+def _tolerance(
+    wanted: WantedTolerance | None, unit: Unit, at: Path, reader: LengthReader
+) -> Tolerance:
+    if wanted is None:
+        return Tolerance()
+    return Tolerance(
+        lower=reader.optional(wanted.lower, unit, (*at, "lower"), SIGNED) or 0,
+        upper=reader.optional(wanted.upper, unit, (*at, "upper"), SIGNED) or 0,
+    )
+
+
+def _time(text: str | None, at: Path, faults: Faults) -> datetime | None:
+    if text is None:
+        return None
+    try:
+        return datetime.fromisoformat(text.upper())
+    except ValueError:
+        # The schema allows 31 February and leap seconds; the calendar here does not.
+        faults.meaningless(pointer(at), "is not a time in the calendar, or is a leap second")
+        return None

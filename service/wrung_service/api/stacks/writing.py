@@ -1,0 +1,131 @@
+"""From the library's answer to the wire, in the client's units and words."""
+
+from typing import Final
+
+from msgspec import UNSET
+
+from wrung.answers import (
+    Answer,
+    Bounds,
+    Nearest,
+    PlacedBlock,
+    Shortage,
+    Stack,
+    Unmet,
+    UnmetReason,
+    Wanted,
+)
+from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
+from wrung_service.api.stacks.answer import (
+    BlockInStack,
+    BlockToAdd,
+    BuiltStack,
+    NearestLength,
+    ProvenBounds,
+    SearchDiagnostics,
+    ShortageReport,
+    StackAnswer,
+    UnmetTarget,
+)
+from wrung_service.api.stacks.reading import StackReading
+from wrung_service.api.wire_lengths import LENGTH
+
+_SENTENCES: Final[dict[UnmetReason, str]] = {
+    "cannot_be_built": "No stack of the allowed blocks has this length, even with all free.",
+    "blocks_in_use": "It could be built alone, but not beside the other stacks of this answer.",
+    "not_decided": "The time limit ended before this target was decided.",
+}
+
+
+def write_answer(answer: Answer, reading: StackReading) -> StackAnswer:
+    """The answer as it stands on the wire."""
+    return _Writer(reading).write(answer)
+
+
+class _Writer:
+    """Writes one answer, in the units and words of one request."""
+
+    def __init__(self, reading: StackReading) -> None:
+        self._unit: Unit = reading.body.unit
+        self._small: SmallUnit = SMALL_UNIT[self._unit]
+        self._nominals = reading.shelf.nominals
+        self._lengths = {target.ref: LENGTH.text(target.length) for target in reading.body.targets}
+
+    def write(self, answer: Answer) -> StackAnswer:
+        return StackAnswer(
+            unit=self._unit,
+            small_unit=self._small,
+            outcome=answer.outcome,
+            proven=answer.proven,
+            objective_proven=answer.objective_proven,
+            objective=answer.objective,
+            total_blocks=answer.total_blocks,
+            largest_worst_case_error=self._error(answer.largest_worst_case_error),
+            total_worst_case_error=self._error(answer.total_worst_case_error),
+            bounds=self._bounds(answer.bounds),
+            stacks=tuple(self._stack(stack) for stack in answer.stacks),
+            unmet=tuple(self._unmet(unmet) for unmet in answer.unmet),
+            shortage=_shortage(answer.shortage) if answer.shortage else None,
+            solve_ms=round(answer.solve_ms, 1),
+            diagnostics=SearchDiagnostics(engine=answer.diagnostics.engine),
+        )
+
+    def _bounds(self, bounds: Bounds) -> ProvenBounds:
+        largest, total = bounds.largest_worst_case_error, bounds.total_worst_case_error
+        return ProvenBounds(
+            served=bounds.served,
+            total_blocks=bounds.total_blocks,
+            largest_worst_case_error=None if largest is None else self._error(largest),
+            total_worst_case_error=None if total is None else self._error(total),
+        )
+
+    def _stack(self, stack: Stack) -> BuiltStack:
+        return BuiltStack(
+            ref=stack.ref,
+            length=self._lengths.get(stack.ref) or self._length(stack.length),
+            nominal=self._length(stack.nominal),
+            joints=stack.joints,
+            blocks=tuple(self._block(block) for block in stack.blocks),
+            deviation=self._error(stack.deviation),
+            worst_case_error=self._error(stack.worst_case_error),
+        )
+
+    def _block(self, block: PlacedBlock) -> BlockInStack:
+        return BlockInStack(
+            id=block.id,
+            nominal=self._nominals.get(block.id) or to_text(block.nominal, block.unit),
+            role=block.role,
+            unit=UNSET if block.unit == self._unit else block.unit,
+        )
+
+    def _unmet(self, unmet: Unmet) -> UnmetTarget:
+        return UnmetTarget(
+            ref=unmet.ref,
+            reason=unmet.reason,
+            detail=_SENTENCES[unmet.reason],
+            below=self._nearest(unmet.below) if unmet.below else None,
+            above=self._nearest(unmet.above) if unmet.above else None,
+        )
+
+    def _nearest(self, nearest: Nearest) -> NearestLength:
+        return NearestLength(length=self._length(nearest.length), blocks=nearest.blocks)
+
+    def _length(self, quanta: int) -> str:
+        return to_text(quanta, self._unit)
+
+    def _error(self, quanta: int) -> str:
+        return to_text(quanta, self._small)
+
+
+def _shortage(shortage: Shortage) -> ShortageReport:
+    return ShortageReport(
+        conflict=shortage.conflict,
+        smallest=shortage.smallest,
+        add=tuple(_to_add(wanted) for wanted in shortage.add),
+    )
+
+
+def _to_add(wanted: Wanted) -> BlockToAdd:
+    return BlockToAdd(
+        nominal=to_text(wanted.nominal, wanted.unit), unit=wanted.unit, role=wanted.role
+    )

@@ -1,0 +1,40 @@
+r"""Names on the wire: short, printable, and nothing that a log or a label could trip over.
+
+The patterns end in ``\Z``, because Python's ``$`` also matches before a trailing newline; the
+published schema says ``$``, which has no such exception in ECMA-262.
+"""
+
+from typing import Annotated, Final, TypeAlias
+
+from msgspec import Meta
+
+# No control characters and no line or paragraph separators, whatever the script.
+_PRINTABLE: Final = r"\A[^\x00-\x1f\x7f-\x9f\u2028\u2029]+\Z"
+
+
+def published_pattern(pattern: str) -> str:
+    """The pattern as the published schema has it, in the dialect of ECMA-262."""
+    return pattern.replace(r"\A", "^").replace(r"\Z", "$")
+
+
+BlockId: TypeAlias = Annotated[str, Meta(pattern=_PRINTABLE, max_length=128)]
+Name: TypeAlias = Annotated[str, Meta(pattern=_PRINTABLE, max_length=64)]
+Time: TypeAlias = Annotated[
+    str,
+    Meta(
+        pattern=(
+            r"\A[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])"
+            r"[Tt]([01][0-9]|2[0-3]):[0-5][0-9]:([0-5][0-9]|60)(\.[0-9]+)?"
+            r"([Zz]|[+-]([01][0-9]|2[0-3]):[0-5][0-9])\Z"
+        ),
+        max_length=40,
+        extra_json_schema={"format": "date-time"},
+    ),
+]
+DecimalText: TypeAlias = Annotated[str, Meta(pattern=r"\A-?[0-9]+(\.[0-9]+)?\Z")]
+"""A decimal number in an answer."""
+
+CHECKED: Final = (
+    "How far the figures were compared with print: `yes` all of them with a printed handbook or "
+    "standard, `partly` some, or with copies on the web only, `no` not yet (from memory)."
+)

@@ -1,0 +1,71 @@
+"""Lengths on the wire: decimal text, or a JSON number taken by its digits, never as a float."""
+
+import re
+from typing import Annotated, Any, Final, TypeAlias
+
+import msgspec
+from msgspec import Meta, Raw, Struct, UnsetType
+
+from wrung.lengths import DECIMAL_PATTERN
+
+_SIGNED: Final = re.compile(DECIMAL_PATTERN)
+_UNSIGNED: Final = re.compile(DECIMAL_PATTERN.removeprefix("-?"))
+_NEGATIVE: Final = re.compile(r"-[0.]*[1-9]")
+_EXAMPLE: Final = "must be decimal text such as '12.3455', or a number"
+
+
+class NotALengthError(Exception):
+    """The member is not what the published schema asks for."""
+
+
+class Shape(Struct, frozen=True, kw_only=True):
+    """What a length may look like; stands in the annotation of its member."""
+
+    signed: bool = False
+    optional: bool = False
+
+    def text(self, raw: Raw | UnsetType) -> str | None:
+        """The decimal text as the client wrote it; None for an optional length left out.
+
+        A number keeps its own text, so that ``0.10`` is exact and its digits can be echoed.
+
+        Raises:
+            NotALengthError: the published schema does not allow it.
+        """
+        if isinstance(raw, UnsetType) or (self.optional and raw == _NULL):
+            return None
+        data = bytes(raw)
+        if data.startswith(b'"'):
+            return self._quoted(data)
+        if not data[:1].isdigit() and not data.startswith(b"-"):
+            raise NotALengthError(_EXAMPLE)
+        text = data.decode()
+        if not self.signed and _NEGATIVE.match(text):
+            raise NotALengthError("must not be negative")
+        return text
+
+    def _quoted(self, data: bytes) -> str:
+        try:
+            text = msgspec.json.decode(data, type=str)
+        except (msgspec.DecodeError, UnicodeDecodeError):
+            raise NotALengthError("is not valid text") from None
+        if not (_SIGNED if self.signed else _UNSIGNED).fullmatch(text):
+            raise NotALengthError(_EXAMPLE)
+        return text
+
+    def schema(self) -> dict[str, Any]:
+        """The published JSON Schema."""
+        null = ["null"] if self.optional else []
+        pattern = (_SIGNED if self.signed else _UNSIGNED).pattern
+        schema = {"type": ["string", "number", *null], "pattern": f"^{pattern}$"}
+        return schema if self.signed else {**schema, "minimum": 0}
+
+
+_NULL: Final = Raw(b"null")
+LENGTH: Final = Shape()
+OPTIONAL: Final = Shape(optional=True)
+SIGNED: Final = Shape(signed=True, optional=True)
+
+Length: TypeAlias = Annotated[Raw, LENGTH, Meta(extra_json_schema=LENGTH.schema())]
+OptionalLength: TypeAlias = Annotated[Raw, OPTIONAL, Meta(extra_json_schema=OPTIONAL.schema())]
+SignedLength: TypeAlias = Annotated[Raw, SIGNED, Meta(extra_json_schema=SIGNED.schema())]

@@ -1,0 +1,100 @@
+"""Puts the service together; the one place that knows every part."""
+
+from collections.abc import Mapping
+from functools import partial
+
+import msgspec
+from litestar import Litestar
+from litestar.handlers import HTTPRouteHandler
+from litestar.types import Receive, Scope, Send
+
+import wrung
+from wrung_service.api.compositions import composition_routes
+from wrung_service.api.docs import docs_routes
+from wrung_service.api.edge import Edge
+from wrung_service.api.failures import failure_handlers
+from wrung_service.api.grades import grade_routes
+from wrung_service.api.health import health_routes
+from wrung_service.api.limits import limits_routes
+from wrung_service.api.materials import material_routes
+from wrung_service.api.openapi import openapi_document
+from wrung_service.api.problem_pages import problem_routes
+from wrung_service.api.schemas import Document
+from wrung_service.api.stacks.resource import stack_routes
+from wrung_service.api.strictness import refuse_unknown_parameters
+from wrung_service.observe.health import Health
+from wrung_service.observe.logs import Log, silent_log
+from wrung_service.pool import SolvePool
+from wrung_service.settings import Settings
+from wrung_service.usecases.self_test import self_test
+from wrung_service.usecases.solve_stacks import Solve
+
+
+class Service:
+    """The ASGI application, and the handles that whoever runs it needs."""
+
+    def __init__(self, edge: Edge, document: Document, health: Health, pool: SolvePool) -> None:
+        self.edge = edge
+        self.document = document
+        self.health = health
+        self.pool = pool
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Handle one connection."""
+        await self.edge(scope, receive, send)
+
+
+def create_app(
+    settings: Settings, *, solve: Solve | None = None, log: Log | None = None
+) -> Service:
+    """The service for these settings.
+
+    Args:
+        settings: see `wrung_service.settings`.
+        solve: finds the plans; replaced in tests and where only the rest is to be timed.
+        log: takes the log lines; silent if left out.
+    """
+    log = log or silent_log()
+    solve = solve or wrung.solve
+    limits = settings.limits
+    pool = SolvePool(workers=limits.solve_workers, queue_length=limits.queue_length)
+    health = Health(partial(self_test, solve), log)
+    routes = [
+        *stack_routes(pool, solve, limits),
+        *composition_routes(),
+        *grade_routes(),
+        *material_routes(),
+        *limits_routes(limits),
+        *problem_routes(),
+        *health_routes(health),
+    ]
+    app = _litestar(routes, settings, health, pool, log)
+    document = openapi_document(app, limits)
+    for route in docs_routes(msgspec.json.encode(document)):
+        app.register(route)
+    return Service(Edge(app, _methods(app), log), document, health, pool)
+
+
+def _litestar(
+    routes: list[HTTPRouteHandler], settings: Settings, health: Health, pool: SolvePool, log: Log
+) -> Litestar:
+    return Litestar(
+        routes,
+        before_request=refuse_unknown_parameters,
+        exception_handlers=failure_handlers(log),
+        request_max_body_size=settings.max_body_bytes,
+        openapi_config=None,
+        logging_config=None,
+        on_startup=[health.reason_against],
+        on_shutdown=[pool.close],
+    )
+
+
+def _methods(app: Litestar) -> Mapping[str, str]:
+    """For each route the methods that it has, as an ``Allow`` header says it."""
+    methods: dict[str, set[str]] = {}
+    for route in app.routes:
+        of_route = methods.setdefault(route.path_format, set())
+        of_route.update(route.methods if hasattr(route, "methods") else ())
+        of_route.update({"HEAD"} & {"HEAD" for method in of_route if method == "GET"})
+    return {path: ", ".join(sorted(of_route)) for path, of_route in methods.items()}

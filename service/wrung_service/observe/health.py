@@ -1,0 +1,50 @@
+"""Whether requests should come here: a cached self test, and whether the service is ending."""
+
+import asyncio
+import time
+from collections.abc import Callable
+from typing import Final
+
+from wrung_service.observe.logs import Log, frames
+
+_FRESH_S: Final = 30.0
+
+
+class Health:
+    """Knows whether the service is ready."""
+
+    def __init__(self, self_test: Callable[[], bool], log: Log) -> None:
+        self._self_test = self_test
+        self._log = log
+        self._lock = asyncio.Lock()
+        self._tested = float("-inf")
+        self._passed = False
+        self._ending = False
+
+    def end(self) -> None:
+        """Be unready from now on."""
+        self._ending = True
+
+    async def reason_against(self) -> str | None:
+        """Why no request should come here; None if all is well."""
+        if self._ending:
+            return "The service is ending."
+        async with self._lock:
+            if time.monotonic() - self._tested > _FRESH_S:
+                self._passed = await asyncio.to_thread(self._test)
+                self._tested = time.monotonic()
+        return None if self._passed else "The self test failed."
+
+    def _test(self) -> bool:
+        try:
+            passed = self._self_test()
+        except Exception as error:  # noqa: BLE001 - whatever it is, the service cannot solve
+            self._log.error(
+                "self_test_failed",
+                exception=type(error).__name__,
+                frames=frames(error.__traceback__),
+            )
+            return False
+        if not passed:
+            self._log.error("self_test_failed", exception=None)
+        return passed

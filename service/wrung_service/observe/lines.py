@@ -1,0 +1,44 @@
+"""The canonical line: one a request, with all that is known of it and nothing of its body."""
+
+from contextvars import ContextVar
+from typing import Final
+
+from msgspec import UNSET, Struct, UnsetType
+
+_line: Final[ContextVar["CanonicalLine"]] = ContextVar("wrung_canonical_line")
+
+
+class CanonicalLine(Struct, kw_only=True):
+    """What is said of one request; filled in on its way.
+
+    Attributes:
+        request_id: the client's, or one made here.
+        method: as received.
+        route: template of the route, never the path itself; None if there is none.
+        status: HTTP status; 0 if no answer was begun.
+        duration_ms: from the first byte to the last.
+        outcome: outcome of the plan, or the name of the problem.
+        solve_ms: time of the search.
+        blocks: how many blocks were offered.
+        targets: how many targets were asked for.
+    """
+
+    request_id: str
+    method: str
+    route: str | None = None
+    status: int = 0
+    duration_ms: float = 0.0
+    outcome: str | UnsetType = UNSET
+    solve_ms: float | UnsetType = UNSET
+    blocks: int | UnsetType = UNSET
+    targets: int | UnsetType = UNSET
+
+
+def begin_line(line: CanonicalLine) -> None:
+    """Make ``line`` the line of the request that is handled in this context."""
+    _line.set(line)
+
+
+def current_line() -> CanonicalLine:
+    """The line of the request that is being handled."""
+    return _line.get()

@@ -1,0 +1,64 @@
+"""JSON lines on a stream. Loggers are made here and handed on; nothing global is set up."""
+
+import logging
+import traceback
+from types import TracebackType
+from typing import TextIO, TypeAlias
+
+import msgspec
+import structlog
+from structlog.typing import EventDict, FilteringBoundLogger
+
+Log: TypeAlias = FilteringBoundLogger
+
+
+def make_log(stream: TextIO) -> Log:
+    """A logger that writes one JSON object a line, with level and time in UTC."""
+    log: Log = structlog.wrap_logger(
+        structlog.WriteLogger(stream),
+        processors=[
+            structlog.processors.add_log_level,
+            structlog.processors.TimeStamper(fmt="iso", utc=True, key="time"),
+            structlog.processors.JSONRenderer(serializer=_to_json),
+        ],
+        wrapper_class=structlog.make_filtering_bound_logger(logging.INFO),
+        cache_logger_on_first_use=True,
+    )
+    return log
+
+
+def silent_log() -> Log:
+    """A logger that says nothing, for embedders that want none."""
+    log: Log = structlog.wrap_logger(
+        structlog.ReturnLogger(),
+        processors=[_drop],
+        wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL),
+    )
+    return log
+
+
+def frames(trace: TracebackType | None) -> list[str]:
+    """Where an exception came from; its message is left out, as it may quote the request."""
+    return [f"{f.filename}:{f.lineno} {f.name}" for f in traceback.extract_tb(trace)]
+
+
+class ForwardedRecords(logging.Handler):
+    """Hands the records of libraries that use `logging` on to the JSON log."""
+
+    def __init__(self, log: Log) -> None:
+        super().__init__(logging.WARNING)
+        self._log = log
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Log the record; of an exception only its type and place."""
+        kind, _, trace = record.exc_info or (None, None, None)
+        exception = {"exception": kind.__name__, "frames": frames(trace)} if kind else {}
+        self._log.log(record.levelno, record.getMessage(), logger=record.name, **exception)
+
+
+def _to_json(event: object, **_: object) -> str:
+    return msgspec.json.encode(event).decode()
+
+
+def _drop(_: object, __: str, ___: EventDict) -> EventDict:
+    raise structlog.DropEvent

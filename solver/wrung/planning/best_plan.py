@@ -1,0 +1,104 @@
+"""The best plan that can be found in time, and what is proven of it."""
+
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.answers import Bounds
+from wrung.planning.deadline import Deadline
+from wrung.planning.engines import Asked, EngineName, ask
+from wrung.planning.finding import Finding, Plan, Totals, totals
+from wrung.planning.lack.proofs import Proofs
+from wrung.planning.lone.alone import Buildable, buildable_alone
+from wrung.planning.parts import filled, spread, subproblem
+from wrung.planning.problem import Problem
+
+_LEAST_SHARE: Final = 0.75
+_MOST_HELD_BACK_MS: Final = 500
+_LEAST_SECONDS_FOR_PROOFS: Final = 0.05
+
+
+class BestPlan(Struct, frozen=True, kw_only=True):
+    """What was found.
+
+    Attributes:
+        plan: of all demands; all None where nothing was found.
+        totals: its objective values.
+        served_proven: no plan serves more demands.
+        objective_proven: no plan that serves as many is better by the objective.
+        bounds: what is proven; equal to the totals where the objective is proven.
+        buildable: for each demand whether it could be built alone, where that was quickly proven.
+        engine: who found it; None where no search was needed.
+    """
+
+    plan: Plan
+    totals: Totals
+    served_proven: bool
+    objective_proven: bool
+    bounds: Bounds
+    buildable: tuple[Buildable, ...]
+    engine: EngineName | None
+
+
+def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
+    """Search a plan; demands that are proven to be out of reach even alone are left out of it."""
+    buildable = buildable_alone(problem, search_by)
+    keep = [k for k, can in enumerate(buildable) if can is not False]
+    part = subproblem(problem, keep)
+    most = _served_at_most(part, search_by)
+    asked = _ask(part, search_by, explaining=most < len(problem.demands))
+    finding = asked.finding if asked else _NOTHING_TO_BUILD
+    found = spread(finding.plan or (None,) * len(keep), keep, len(problem.demands))
+    plan = found if finding.served_proven else filled(problem, found, answer_by)
+    reached = totals(problem, plan)
+    most = min(most, finding.bounds.served)
+    objective_proven = finding.objective_proven and plan == found and reached.served == most
+    return BestPlan(
+        plan=plan,
+        totals=reached,
+        served_proven=reached.served == most,
+        objective_proven=objective_proven,
+        bounds=_proven(reached) if objective_proven else _bounds(finding, most),
+        buildable=buildable,
+        engine=asked.engine if asked else None,
+    )
+
+
+_NOTHING_TO_BUILD: Final = Finding(
+    plan=(), served_proven=True, objective_proven=True, bounds=Bounds(served=0)
+)
+
+
+def _served_at_most(part: Problem, deadline: Deadline) -> int:
+    """What simple proofs say; demands that are needed at different times cannot conflict."""
+    alone = all(len(crowd) == 1 for crowd in part.crowds)
+    hurried = deadline.remaining < _LEAST_SECONDS_FOR_PROOFS
+    return len(part.demands) if alone or hurried else Proofs(part).served_at_most()
+
+
+def _ask(part: Problem, deadline: Deadline, *, explaining: bool) -> Asked | None:
+    if not part.demands:
+        return None
+    return ask(part, _held_back(deadline) if explaining else deadline)
+
+
+def _held_back(deadline: Deadline) -> Deadline:
+    """Time for the search where a shortage will have to be explained after it."""
+    left_ms = max(deadline.remaining * 1000, 1)
+    return deadline.share(max(_LEAST_SHARE, 1 - _MOST_HELD_BACK_MS / left_ms))
+
+
+def _proven(reached: Totals) -> Bounds:
+    return Bounds(
+        served=reached.served,
+        total_blocks=reached.blocks,
+        largest_worst_case_error=reached.largest_error,
+        total_worst_case_error=reached.total_error,
+    )
+
+
+def _bounds(finding: Finding, most: int) -> Bounds:
+    """The engine's bounds; those of the objective hold only for the number served it knew of."""
+    if most < finding.bounds.served:
+        return Bounds(served=most)
+    return finding.bounds

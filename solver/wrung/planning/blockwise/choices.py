@@ -1,0 +1,131 @@
+"""The variables of the direct model, and what they say of a plan."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from ortools.sat.python import cp_model
+
+from wrung.planning.blockwise.hand_out import Stack, hand_out
+from wrung.planning.blockwise.scaled import Scaled
+from wrung.planning.finding import Plan
+
+
+class Choices:
+    """Which demands are served, and how many pieces of each kind stand in each stack.
+
+    Attributes:
+        model: what the rules add to.
+        served: per demand, whether it has a stack.
+        blocks: per demand, how many blocks its stack has.
+        errors: per demand, its worst-case error or more, grains.
+        largest: the largest of them or more, grains.
+    """
+
+    def __init__(self, scaled: Scaled) -> None:
+        self._scaled = scaled
+        self._worst = scaled.worst
+        self._uses: list[dict[int, cp_model.IntVar]] = []
+        self._beyond: list[cp_model.LinearExpr] = []
+        self.model = cp_model.CpModel()
+        self.served: list[cp_model.IntVar] = []
+        self.blocks: list[cp_model.IntVar] = []
+        self.errors: list[cp_model.IntVar] = []
+        self._asked: cp_model.Constraint | None = None
+        self._kind_of = {p: index for index, kind in enumerate(scaled.kinds) for p in kind.pieces}
+        self.largest = self.model.new_int_var(0, self._worst, "")
+
+    def open(self) -> Iterator[None]:
+        """Make the variables, demand by demand."""
+        for demand, wanted in enumerate(self._scaled.problem.demands):
+            self.served.append(self.model.new_bool_var(""))
+            self.blocks.append(self.model.new_int_var(0, wanted.most, ""))
+            self.errors.append(self.model.new_int_var(0, self._worst, ""))
+            self._uses.append({kind: self._use(kind) for kind in self._scaled.usable(demand)})
+            self._beyond.append(self._past_first(demand))
+            yield
+
+    def uses(self, demand: int) -> Iterator[tuple[int, cp_model.IntVar]]:
+        """The kinds that may stand in a stack, and how many of each do."""
+        yield from self._uses[demand].items()
+
+    def use(self, demand: int, kind: int) -> cp_model.IntVar | None:
+        """How many pieces of the kind stand in the stack; None where none may."""
+        return self._uses[demand].get(kind)
+
+    def used(self, demand: int, kind: int) -> cp_model.IntVar:
+        """1 where pieces of the kind stand in the stack."""
+        use, count = self._uses[demand][kind], len(self._scaled.kinds[kind].pieces)
+        if count == 1:
+            return use
+        used = self.model.new_bool_var("")
+        self.model.add(use <= count * used)
+        return used
+
+    def total(self, demand: int, of: Sequence[int]) -> cp_model.LinearExpr:
+        """The sum over the stack's pieces of a figure given per kind."""
+        uses = self._uses[demand]
+        return _weighted(list(uses.values()), [of[kind] for kind in uses])
+
+    def length(self, demand: int) -> cp_model.LinearExpr:
+        """The stack's nominal length, steps; 0 where there is none."""
+        return self._scaled.windows[demand].start * self.served[demand] + self._beyond[demand]
+
+    def beyond(self, demand: int) -> cp_model.LinearExpr:
+        """By how much it is longer than the first length of the window, steps."""
+        return self._beyond[demand]
+
+    def sum(self, variables: Sequence[cp_model.IntVar]) -> cp_model.LinearExpr:
+        """The sum of some of them."""
+        return _weighted(variables, [1] * len(variables))
+
+    def at_least(
+        self, total: cp_model.IntVar, least: cp_model.LinearExprT, when: cp_model.IntVar
+    ) -> None:
+        """A variable is at least so much where the variable ``when``, 0 or 1, is 1."""
+        constraint = self.model.add(total >= least)
+        constraint.only_enforce_if(when)  # pyright: ignore[reportUnknownMemberType] -- untyped lists
+
+    def equal(self, total: cp_model.LinearExpr, value: int, when: cp_model.IntVar) -> None:
+        """A sum is so much where the variable ``when``, 0 or 1, is 1."""
+        constraint = self.model.add(total == value)
+        constraint.only_enforce_if(when)  # pyright: ignore[reportUnknownMemberType] -- as above
+
+    def serve_at_least(self, count: int) -> None:
+        """Ask for so many stacks; asked again, only the last counts."""
+        if self._asked is None:
+            self._asked = self.model.add(self.sum(self.served) >= count)
+        self._asked.proto.linear.domain[0] = count  # pyright: ignore[reportUnknownMemberType] -- untyped
+
+    def start_from(self, plan: Plan) -> None:
+        """Have the next search begin with a plan."""
+        self.model.clear_hints()  # type: ignore[no-untyped-call]
+        for demand, stack in enumerate(plan):
+            counts = Counter(self._kind_of[piece] for piece in stack or ())
+            self.model.add_hint(self.served[demand], stack is not None)
+            for kind, use in self.uses(demand):
+                self.model.add_hint(use, counts[kind])
+
+    def plan(self, solver: cp_model.CpSolver) -> Plan:
+        """The plan of the solver's last solution."""
+        return hand_out(self._scaled, [self._stack(solver, k) for k in range(len(self.served))])
+
+    def _stack(self, solver: cp_model.CpSolver, demand: int) -> Stack | None:
+        if not solver.boolean_value(self.served[demand]):
+            return None
+        return {kind: solver.value(use) for kind, use in self.uses(demand)}
+
+    def _use(self, kind: int) -> cp_model.IntVar:
+        count = len(self._scaled.kinds[kind].pieces)
+        return self.model.new_int_var(0, count, "")
+
+    def _past_first(self, demand: int) -> cp_model.LinearExpr:
+        room = len(self._scaled.windows[demand]) - 1
+        if room < 1:
+            return cp_model.LinearExpr.constant(0)
+        beyond = self.model.new_int_var(0, room, "")
+        self.model.add(beyond <= room * self.served[demand])
+        return beyond
+
+
+def _weighted(variables: Sequence[cp_model.IntVar], by: Sequence[int]) -> cp_model.LinearExpr:
+    return cp_model.LinearExpr.weighted_sum(variables, by)  # pyright: ignore[reportUnknownMemberType] -- untyped lists

@@ -1,0 +1,91 @@
+"""What a stack costs at least if the whole shelf is free for it, for every length at once.
+
+The textbook dynamic programme of the 0/1 knapsack (Bellman 1957), one array operation a piece.
+"""
+
+from collections.abc import Sequence
+from typing import Any, Final, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from wrung.planning.blockwise.scaled import Scaled
+from wrung.planning.deadline import Deadline
+
+Ints: TypeAlias = npt.NDArray[np.int64]
+_Table: TypeAlias = npt.NDArray[np.signedinteger[Any]]
+
+_BYTES_A_DEMAND: Final = 60_000_000
+_MOST_BYTES: Final = 600_000_000
+"""Bytes moved to fill a table; some 5 GB go through a core in a second."""
+
+
+class LeastSums:
+    """Least sum of a cost per kind over any pieces of a given total length."""
+
+    def __init__(self, scaled: Scaled, costs: Sequence[int], table: _Table, most: int) -> None:
+        self._scaled = scaled
+        self._costs = costs
+        self._table = table
+        self._most = most
+
+    def least(self, window: range) -> int | None:
+        """Over the lengths of the window; None if no pieces have such a length."""
+        return self._lowest(window.start, window.stop)
+
+    def least_with(self, window: range, kind: int) -> int | None:
+        """Likewise, of stacks with a piece of the kind, and perhaps of some that cannot be built.
+
+        The kind's piece is not taken out of the shelf for the rest, so this is a lower bound.
+        """
+        nominal = self._scaled.nominals[kind]
+        rest = self._lowest(max(window.start - nominal, 0), window.stop - nominal)
+        return None if rest is None else rest + self._costs[kind]
+
+    def each(self, window: range) -> tuple[Ints, Ints]:
+        """The lengths of the window that some pieces have, and the least cost of each."""
+        costs = self._table[window.start : window.stop].astype(np.int64)
+        built = np.flatnonzero(costs <= self._most)
+        return built + window.start, costs[built]
+
+    def _lowest(self, start: int, stop: int) -> int | None:
+        part = self._table[start:stop]
+        lowest = int(part.min()) if part.size else self._most + 1
+        return None if lowest > self._most else lowest
+
+
+def least_sums(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> LeastSums | None:
+    """For all open windows; None where that would take too long."""
+    top = max((window[-1] for window in scaled.windows if window), default=0)
+    copies = [
+        min(len(kind.pieces), top // nominal)
+        for kind, nominal in zip(scaled.kinds, scaled.nominals, strict=True)
+    ]
+    most = sum(abs(cost) * count for cost, count in zip(costs, copies, strict=True))
+    dtype = _smallest_dtype(most)
+    if sum(copies) * top * dtype.itemsize > _affordable(scaled):
+        return None
+    never = int(np.iinfo(dtype).max) // 2
+    table = np.full(top + 1, never, dtype=dtype)
+    table[0] = 0
+    reach = 0
+    for kind in sorted(range(len(copies)), key=scaled.nominals.__getitem__):
+        nominal = scaled.nominals[kind]
+        for _ in range(copies[kind]):
+            if deadline.passed:
+                return None
+            reach = min(reach + nominal, top)
+            with_it = table[: reach + 1 - nominal] + dtype.type(costs[kind])
+            np.minimum(table[nominal : reach + 1], with_it, out=table[nominal : reach + 1])
+    return LeastSums(scaled, costs, table, most)
+
+
+def _affordable(scaled: Scaled) -> int:
+    return min(_BYTES_A_DEMAND * len(scaled.open), _MOST_BYTES)
+
+
+def _smallest_dtype(total: int) -> np.dtype[np.signedinteger[Any]]:
+    """The smallest whose half, by which is marked what cannot be built, is beyond all costs."""
+    small: tuple[np.dtype[np.signedinteger[Any]], ...] = (np.dtype(np.int16), np.dtype(np.int32))
+    fitting = (dtype for dtype in small if total < np.iinfo(dtype).max // 4)
+    return next(fitting, np.dtype(np.int64))

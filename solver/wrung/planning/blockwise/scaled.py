@@ -1,0 +1,146 @@
+"""The problem in small whole numbers: alike pieces counted, lengths divided by what all share.
+
+Small coefficients propagate better, and alike pieces that are only counted have no symmetry left.
+"""
+
+from collections.abc import Collection, Iterator, Sequence
+from math import gcd
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from wrung.lengths import Unit
+from wrung.planning.problem import Demand, Piece, Problem
+
+
+class Kind(Struct, frozen=True, kw_only=True):
+    """Pieces that can stand for one another: same nominal, deviation, margin and role.
+
+    Attributes:
+        piece: one of them.
+        pieces: ascending indexes of them all.
+    """
+
+    piece: Piece
+    pieces: tuple[int, ...]
+
+    @property
+    def unit(self) -> Unit:
+        """The unit that the pieces are marked in."""
+        return self.piece.block.unit
+
+
+class Scaled(Struct, frozen=True, kw_only=True):
+    """A problem in steps (lengths) and grains (errors).
+
+    Attributes:
+        problem: what was scaled.
+        kinds: the pieces that some demand could use.
+        step: greatest common divisor of their nominal lengths, quanta.
+        grain: greatest common divisor of all that enters an error, quanta.
+        windows: per demand the lengths that serve it, steps; empty where none can.
+        nominals: per kind, steps.
+        deviations: per kind, grains.
+        burdens: per kind its margin and one joint allowance, grains.
+    """
+
+    problem: Problem
+    kinds: tuple[Kind, ...]
+    step: int
+    grain: int
+    windows: tuple[range, ...]
+    nominals: tuple[int, ...]
+    deviations: tuple[int, ...]
+    burdens: tuple[int, ...]
+
+    @property
+    def joint(self) -> int:
+        """The joint allowance, grains."""
+        return self.problem.joint_allowance // self.grain
+
+    @property
+    def worst(self) -> int:
+        """No stack has a larger error, grains."""
+        parts = zip(self.kinds, self.burdens, self.deviations, strict=True)
+        own = sum(len(kind.pieces) * (burden + abs(off)) for kind, burden, off in parts)
+        return own + max((abs(off) for k in self.open for off in self._offsets(k)), default=0)
+
+    @property
+    def open(self) -> tuple[int, ...]:
+        """The demands with a window."""
+        return tuple(k for k, window in enumerate(self.windows) if window)
+
+    def offset(self, demand: int) -> int:
+        """How far the first length of the window is from the target, grains."""
+        return self._offsets(demand)[0]
+
+    def usable(self, demand: int) -> tuple[int, ...]:
+        """The kinds that may stand in the demand's stack."""
+        window, wear = self.windows[demand], self.problem.demands[demand].wear
+        return tuple(
+            index
+            for index, kind in enumerate(self.kinds)
+            if self.nominals[index] < window.stop and (wear or not kind.piece.wear)
+        )
+
+    def without(self, demands: Collection[int]) -> "Scaled":
+        """The same with these demands' windows closed."""
+        kept = (range(0) if k in demands else w for k, w in enumerate(self.windows))
+        return replace(self, windows=tuple(kept))
+
+    def _offsets(self, demand: int) -> tuple[int, int]:
+        window, target = self.windows[demand], self.problem.demands[demand].target
+        ends = (window[0], window[-1])
+        first, last = ((end * self.step - target) // self.grain for end in ends)
+        return first, last
+
+
+def scale(problem: Problem) -> Scaled:
+    """Leave out what no demand can use, and divide."""
+    kinds = _kinds(problem)
+    step = gcd(*(kind.piece.nominal for kind in kinds)) or 1
+    windows = tuple(_window(demand, step) if kinds else range(0) for demand in problem.demands)
+    grain = gcd(*_error_parts(problem, kinds, windows, step)) or 1
+    joint = problem.joint_allowance
+    return Scaled(
+        problem=problem,
+        kinds=kinds,
+        step=step,
+        grain=grain,
+        windows=windows,
+        nominals=tuple(kind.piece.nominal // step for kind in kinds),
+        deviations=tuple(kind.piece.deviation // grain for kind in kinds),
+        burdens=tuple((kind.piece.margin + joint) // grain for kind in kinds),
+    )
+
+
+def _kinds(problem: Problem) -> tuple[Kind, ...]:
+    longest = max((demand.high for demand in problem.demands), default=0)
+    worn = any(demand.wear for demand in problem.demands)
+    groups: dict[tuple[int, int, int, bool], list[int]] = {}
+    for index, piece in enumerate(problem.pieces):
+        if piece.nominal <= longest and (worn or not piece.wear):
+            key = (piece.nominal, piece.deviation, piece.margin, piece.wear)
+            groups.setdefault(key, []).append(index)
+    return tuple(
+        Kind(piece=problem.pieces[pieces[0]], pieces=tuple(pieces)) for pieces in groups.values()
+    )
+
+
+def _window(demand: Demand, step: int) -> range:
+    if demand.most < max(demand.wear, 1):
+        return range(0)
+    return range(max(-(-demand.low // step), 1), demand.high // step + 1)
+
+
+def _error_parts(
+    problem: Problem, kinds: Sequence[Kind], windows: Sequence[range], step: int
+) -> Iterator[int]:
+    yield problem.joint_allowance
+    for kind in kinds:
+        yield from (kind.piece.deviation, kind.piece.margin)
+    for demand, window in zip(problem.demands, windows, strict=True):
+        if window:
+            yield window[0] * step - demand.target
+        if len(window) > 1:
+            yield step

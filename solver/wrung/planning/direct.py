@@ -1,0 +1,148 @@
+"""The direct engine: a CP-SAT model over single blocks, for every problem there is.
+
+It proves in stages, each with what the stages before it settled as a further rule: how many demands
+can be served, then the goals of the objective in their order.
+"""
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from wrung.planning.blockwise.choices import Choices
+from wrung.planning.blockwise.floors import Floors, floors
+from wrung.planning.blockwise.known import Goal, Known
+from wrung.planning.blockwise.solving import Aim, Verdict, solve
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Finding, Plan
+from wrung.planning.parts import filled
+from wrung.planning.problem import Problem
+from wrung.planning.rules import Rule
+from wrung.planning.rules.alike_demands import alike_demands
+from wrung.planning.rules.block_count import block_count
+from wrung.planning.rules.least_alone import least_blocks_alone, least_error_alone
+from wrung.planning.rules.place_value import place_value
+from wrung.planning.rules.reach import reach
+from wrung.planning.rules.single_use import single_use
+from wrung.planning.rules.wear_count import wear_count
+from wrung.planning.rules.window_lengths import window_lengths
+from wrung.planning.rules.worst_case import worst_case
+
+_RULES: Final[tuple[Rule, ...]] = (
+    reach,
+    block_count,
+    wear_count,
+    single_use,
+    worst_case,
+    place_value,
+    alike_demands,
+)
+
+_TRY_ALL: Final = 1.0
+"""Effort, see `solve`, that goes into a plan that serves every demand, before fewer will do."""
+_FOR_SERVING: Final = 0.7
+"""Share of the time left that goes into serving more; the rest is for serving well."""
+_FOR_A_START: Final = 0.3
+"""Share of the time for a first plan, one stack after another: mostly a few milliseconds."""
+
+
+def search(problem: Problem, deadline: Deadline) -> Finding:
+    """The best plan that is found before the deadline, and what is proven of it."""
+    least = floors(problem, deadline)
+    nothing: Plan = (None,) * len(problem.demands)
+    start = filled(problem, nothing, deadline.share(_FOR_A_START))
+    known = Known(problem, start, len(least.scaled.open))
+    _Direct(least, known, deadline).run()
+    return known.finding()
+
+
+class _Direct:
+    """Makes the model and tightens it from stage to stage; what it learns goes into ``known``."""
+
+    def __init__(self, least: Floors, known: Known, deadline: Deadline) -> None:
+        self._scaled = least.scaled
+        self._least = least
+        self._known = known
+        self._deadline = deadline
+
+    def run(self) -> None:
+        """Serve all demands, or as many as can be, and these as well as can be."""
+        choices = self._model()
+        if choices is not None:
+            self._serve_all(choices)
+            self._serve_most(choices)
+            self._serve_well(choices)
+
+    def _serve_all(self, choices: Choices) -> None:
+        """Look for a plan that serves all, good by the first goal, but not for too long."""
+        if self._known.served_proven:
+            return
+        everyone = len(self._scaled.open)
+        choices.serve_at_least(everyone)
+        part = self._deadline.share(_FOR_SERVING)
+        verdict = self._improve(choices, self._known.goals[0], part, _TRY_ALL)
+        if verdict == "impossible":
+            self._known.serves_at_most(everyone - 1)
+
+    def _serve_most(self, choices: Choices) -> None:
+        """Look for the most that can be served."""
+        if self._known.served_proven:
+            return
+        choices.serve_at_least(self._known.served)
+        most = Aim(objective=choices.sum(choices.served), sense="most")
+        choices.model.add(most.objective <= self._known.served_at_most)
+        part = self._deadline.share(_FOR_SERVING)
+        result = solve(choices, most, self._known.plan, part)
+        self._known.offer(result.plan or self._known.plan)
+        if result.bound is not None:
+            self._known.serves_at_most(result.bound)
+
+    def _serve_well(self, choices: Choices) -> None:
+        """Settle one goal after another, as far as there is time."""
+        choices.serve_at_least(self._known.served)
+        for goal in self._known.goals:
+            if self._known.served == len(self._scaled.open):
+                self._known.bounded(goal, self._least.of(goal))
+            if not self._known.settled(goal):
+                self._improve(choices, goal, self._deadline)
+            if not self._known.settled(goal):
+                return
+            reached = self._known.value(goal) // self._unit(goal)
+            choices.model.add(self._aim(choices, goal).objective <= reached)
+
+    def _improve(
+        self, choices: Choices, goal: Goal, deadline: Deadline, effort: float = math.inf
+    ) -> Verdict:
+        """Search for a plan that is better by the goal."""
+        result = solve(choices, self._aim(choices, goal), self._known.plan, deadline, effort)
+        self._known.offer(result.plan or self._known.plan)
+        if result.bound is not None:
+            self._known.bounded(goal, result.bound * self._unit(goal))
+        return result.verdict
+
+    def _aim(self, choices: Choices, goal: Goal) -> Aim:
+        if goal == "blocks":
+            return Aim(objective=choices.sum(choices.blocks))
+        sparse = any(len(window) > 1 for window in self._scaled.windows)
+        objective = choices.largest if goal == "largest" else choices.sum(choices.errors)
+        return Aim(objective=objective, sparse=sparse)
+
+    def _unit(self, goal: Goal) -> int:
+        return 1 if goal == "blocks" else self._scaled.grain
+
+    def _model(self) -> Choices | None:
+        """The variables and the rules; None if the time is up before they are all there."""
+        choices = Choices(self._scaled)
+        for work in (choices.open(), *(rule(self._scaled, choices) for rule in self._rules())):
+            for _ in work:
+                if self._deadline.passed:
+                    return None
+        return choices
+
+    def _rules(self) -> Iterator[Rule]:
+        yield from _RULES
+        if self._least.blocks is not None:
+            yield least_blocks_alone(self._least.blocks)
+        if self._least.burdens is not None:
+            yield least_error_alone(self._least.burdens)
+        if self._least.over is not None and self._least.under is not None:
+            yield window_lengths(self._least.over, self._least.under)

@@ -1,0 +1,60 @@
+"""The engines, in the order in which they are asked."""
+
+from typing import Final, Literal, TypeAlias
+
+from msgspec import Struct
+
+from wrung.answers import Bounds
+from wrung.planning import direct
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Engine, Finding, Plan, totals
+from wrung.planning.problem import Problem
+
+EngineName: TypeAlias = Literal["candidates", "direct"]
+
+
+class Asked(Struct, frozen=True, kw_only=True):
+    """A finding, and the engine that made it."""
+
+    engine: EngineName
+    finding: Finding
+
+
+ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (("direct", direct.search),)
+
+
+def ask(problem: Problem, deadline: Deadline) -> Asked:
+    """The finding of the first engine that proves one, else the best one before the deadline."""
+    best: Asked | None = None
+    for name, search in ENGINES:
+        if best is not None and (best.finding.objective_proven or deadline.passed):
+            break
+        finding = search(problem, deadline)
+        if finding is not None:  # pyright: ignore[reportUnnecessaryComparison] -- an engine may pass
+            best = _better(problem, best, Asked(engine=name, finding=finding))
+    return best or Asked(engine="direct", finding=_nothing(problem))
+
+
+def rank(problem: Problem, plan: Plan | None) -> tuple[int, ...]:
+    """What plans are compared by, the smaller the better; no plan comes last."""
+    if plan is None:
+        return (1,)
+    of = totals(problem, plan)
+    errors = (of.largest_error, of.total_error)
+    fewest = problem.objective == "fewest_blocks"
+    return (-of.served, *((of.blocks, *errors) if fewest else (*errors, of.blocks)))
+
+
+def _better(problem: Problem, one: Asked | None, other: Asked) -> Asked:
+    if one is None or other.finding.objective_proven:
+        return other
+    return min(one, other, key=lambda asked: rank(problem, asked.finding.plan))
+
+
+def _nothing(problem: Problem) -> Finding:
+    return Finding(
+        plan=None,
+        served_proven=False,
+        objective_proven=False,
+        bounds=Bounds(served=len(problem.demands)),
+    )

@@ -1,0 +1,1 @@
+"""What the shelf lacks: which demands cannot stand together, and which blocks would help."""

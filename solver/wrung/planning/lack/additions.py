@@ -1,0 +1,88 @@
+"""Blocks whose addition would let every demand be served.
+
+The demands that a plan serves stay served, of fewer blocks where that is possible. Each other one
+is completed in turn from the pieces left free, with as few blocks added as possible. What is
+returned was thus really built.
+Where all demands are needed at one time and the plan serves the most, one block for each demand
+without a stack is the fewest there can be: without the stacks that hold added blocks, what remains
+is a plan too.
+"""
+
+from collections.abc import Sequence
+
+from msgspec import Struct
+
+from wrung.answers import Wanted
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Plan
+from wrung.planning.lack.catalogue import addable
+from wrung.planning.lack.completion import Completion, Offers, complete
+from wrung.planning.lone import windows
+from wrung.planning.parts import free_pieces, put, rivals
+from wrung.planning.problem import Problem
+
+
+class _Added(Struct, frozen=True, kw_only=True):
+    """An added block, and the demands whose stacks hold it at one time or another."""
+
+    block: Wanted
+    holders: frozenset[int]
+
+
+def additions(problem: Problem, plan: Plan, deadline: Deadline) -> tuple[Wanted, ...]:
+    """Blocks that together let every demand be served; empty if none were found in time."""
+    plan = _frugal(problem, plan, deadline)
+    offers = addable(problem.pieces)
+    missing = [demand for demand, stack in enumerate(plan) if stack is None]
+    fewest: tuple[Wanted, ...] = ()
+    # Which demand is completed first decides who gets the free pieces, so each is tried as that.
+    for first in range(len(missing)):
+        found = _in_turn(problem, plan, missing[first:] + missing[:first], offers, deadline)
+        if found and (not fewest or len(found) < len(fewest)):
+            fewest = found
+        if 0 < len(fewest) <= len(missing) or deadline.passed:
+            break
+    return fewest
+
+
+def _frugal(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
+    """The plan with each stack built anew where that takes fewer blocks."""
+    for demand, stack in enumerate(plan):
+        if stack is not None:
+            free = free_pieces(problem, plan, demand)
+            other = windows.build(problem, demand, free, deadline).stack
+            if other is not None and len(other) < len(stack):
+                plan = put(plan, demand, other)
+    return plan
+
+
+def _in_turn(
+    problem: Problem,
+    plan: Plan,
+    missing: Sequence[int],
+    offers: tuple[Wanted, ...],
+    deadline: Deadline,
+) -> tuple[Wanted, ...]:
+    added: list[_Added] = []
+    for demand in missing:
+        near = rivals(problem, demand)
+        lent = tuple(one.block for one in added if not one.holders & near)
+        free = free_pieces(problem, plan, demand)
+        found = complete(problem, demand, free, Offers(lent=lent, new=offers), deadline)
+        if found is None:
+            return ()
+        plan = put(plan, demand, found.pieces)
+        _hold(added, demand, found, near)
+    return tuple(one.block for one in added)
+
+
+def _hold(added: list[_Added], demand: int, found: Completion, near: frozenset[int]) -> None:
+    """Note that the demand holds the blocks added for it, lent ones first."""
+    for block in found.added:
+        taken = near | {demand}
+        lent = (i for i, one in enumerate(added) if one.block == block and not one.holders & taken)
+        place = next(lent, None)
+        if place is None:
+            added.append(_Added(block=block, holders=frozenset({demand})))
+        else:
+            added[place] = _Added(block=block, holders=added[place].holders | {demand})

@@ -1,0 +1,77 @@
+"""Blocks that one could add to the shelf: real nominal lengths, those that it lacks first."""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Sequence
+from typing import Final
+
+from wrung.answers import Wanted
+from wrung.blocks import Role
+from wrung.compositions import Composition, all_compositions
+from wrung.lengths import QUANTA, Unit, to_text
+from wrung.planning.problem import Piece
+
+_UNITS: Final[tuple[Unit, ...]] = ("mm", "in")
+_DECIMALS: Final = 12
+"""As many as a length may be written with."""
+
+
+def addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
+    """What may be added to these pieces, in the order in which it is tried.
+
+    First the members that the composition closest to each set has and the set lacks, then one more
+    of each length on the shelf, then the usual wear blocks; ascending in length.
+    """
+    offers = [*_missing(pieces), *_on_the_shelf(pieces, "gauge"), *_wear(pieces)]
+    return tuple(dict.fromkeys(offers))
+
+
+def marked_in(nominal: int, pieces: Collection[Piece]) -> Unit:
+    """The unit for a special length: one of the shelf's, if the length has an exact text in it."""
+    exact: tuple[Unit, ...] = tuple(
+        unit for unit in _UNITS if nominal * 10**_DECIMALS % QUANTA[unit] == 0
+    )
+    units: tuple[Unit, ...] = tuple(unit for unit in _units(pieces) if unit in exact) or exact
+    return min(units, key=lambda unit: len(to_text(nominal, unit)))
+
+
+def _missing(pieces: Sequence[Piece]) -> Iterator[Wanted]:
+    groups: defaultdict[tuple[str, Unit], list[int]] = defaultdict(list)
+    for piece in pieces:
+        if not piece.wear:
+            groups[piece.block.set or "", piece.block.unit].append(piece.nominal)
+    for (_, unit), nominals in groups.items():
+        for nominal in sorted(set(_closest(unit, nominals)) - set(nominals)):
+            yield Wanted(nominal=nominal, unit=unit)
+
+
+def _closest(unit: Unit, nominals: Collection[int]) -> tuple[int, ...]:
+    """The composition that shares most lengths with these; of several the smallest."""
+    present = set(nominals)
+
+    def distance(composition: Composition) -> tuple[int, int, str]:
+        members = set(composition.nominals)
+        return (-len(members & present), len(members - present), composition.id)
+
+    known = (c for c in all_compositions() if c.unit == unit and c.role == "gauge")
+    best = min(known, key=distance)
+    return best.nominals if present.intersection(best.nominals) else ()
+
+
+def _on_the_shelf(pieces: Sequence[Piece], role: Role) -> list[Wanted]:
+    ordered = sorted(pieces, key=lambda piece: piece.nominal)
+    blocks = [piece.block for piece in ordered if piece.block.role == role]
+    return [Wanted(nominal=block.nominal, unit=block.unit, role=role) for block in blocks]
+
+
+def _wear(pieces: Sequence[Piece]) -> Iterator[Wanted]:
+    yield from _on_the_shelf(pieces, "wear")
+    for composition in all_compositions():
+        if composition.role == "wear" and composition.unit in _units(pieces):
+            for nominal in composition.nominals:
+                yield Wanted(nominal=nominal, unit=composition.unit, role="wear")
+
+
+def _units(pieces: Collection[Piece]) -> tuple[Unit, ...]:
+    """The units that the blocks are marked in; of an empty shelf all."""
+    marked = {piece.block.unit for piece in pieces}
+    return tuple(unit for unit in _UNITS if unit in marked) or _UNITS

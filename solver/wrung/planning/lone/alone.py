@@ -1,0 +1,51 @@
+"""Which demands could be built if every piece were free."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from typing import Final, TypeAlias
+
+from wrung.planning.deadline import Deadline
+from wrung.planning.lone.heap import Heap, heap
+from wrung.planning.lone.reach import Bits, affordable, lowest, sums
+from wrung.planning.problem import Demand, Problem
+
+Buildable: TypeAlias = bool | None
+"""None where the sums are too many to be listed in time."""
+
+_SHARE: Final = 0.05
+"""Of the time; what is not known so quickly is left to the search."""
+
+
+def buildable_alone(problem: Problem, deadline: Deadline) -> tuple[Buildable, ...]:
+    """For each demand whether it can be built from all pieces, where that is quickly proven.
+
+    Demands that may use the same number of gauge pieces share one table of sums.
+    """
+    groups: defaultdict[tuple[int, int], list[int]] = defaultdict(list)
+    for index, demand in enumerate(problem.demands):
+        groups[demand.wear, demand.most - demand.wear].append(index)
+    known: dict[int, Buildable] = {}
+    for (wear, room), group in groups.items():
+        demands = [problem.demands[k] for k in group]
+        known.update(zip(group, _judge(problem, demands, wear, room, deadline), strict=True))
+    return tuple(known[k] for k in range(len(problem.demands)))
+
+
+def _judge(
+    problem: Problem, demands: Sequence[Demand], wear: int, room: int, deadline: Deadline
+) -> Iterable[Buildable]:
+    if room < 0:
+        return [False] * len(demands)
+    pile = heap(problem.pieces, range(len(problem.pieces)), wear=wear, room=room)
+    if pile is None:
+        return [None] * len(demands)
+    limit = max(0, min(max(d.high for d in demands) // pile.step, sum(pile.sizes)))
+    if not affordable(pile.sizes, pile.most, limit, deadline.remaining * _SHARE):
+        return [None if pile.fits(max(d.low, 1), d.high) else False for d in demands]
+    reached = sums(pile.sizes, pile.most, limit)[-1]
+    return [_reaches(pile, reached, demand) for demand in demands]
+
+
+def _reaches(pile: Heap, reached: Bits, demand: Demand) -> bool:
+    spans = (pile.span(max(demand.low, 1), demand.high, end) for end in pile.ends)
+    return any(first <= lowest(reached, first) <= last for first, last in spans)

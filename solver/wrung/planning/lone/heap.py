@@ -1,0 +1,74 @@
+"""The free pieces as one stack sees them: sizes in whole steps, ends, and room for how many."""
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+from math import comb, gcd
+from typing import Final, TypeAlias
+
+from msgspec import Struct
+
+from wrung.planning.problem import Piece
+
+Stack: TypeAlias = tuple[int, ...]
+"""Ascending indexes of pieces."""
+
+_MOST_ENDS: Final = 5_000
+
+
+class Heap(Struct, frozen=True, kw_only=True):
+    """What one stack may be made of.
+
+    Attributes:
+        gauge: indexes of the gauge pieces, ascending in length.
+        sizes: their nominal lengths in steps.
+        step: greatest common divisor of those lengths, quanta.
+        ends: per sum of wear blocks, quanta, the indexes of wear pieces that make it.
+        most: most gauge pieces; None where it sets no limit.
+    """
+
+    gauge: tuple[int, ...]
+    sizes: tuple[int, ...]
+    step: int
+    ends: dict[int, Stack]
+    most: int | None
+
+    def fits(self, low: int, high: int) -> bool:
+        """Whether some length of the window is a whole number of steps on some end."""
+        spans = (self.span(low, high, end) for end in self.ends)
+        return any(first <= last for first, last in spans)
+
+    def span(self, low: int, high: int, end: int) -> tuple[int, int]:
+        """First and last sum, in steps, that gauge pieces add to that end for ``low..high``."""
+        return max(-((end - low) // self.step), 0), (high - end) // self.step
+
+
+def heap(
+    pieces: Sequence[Piece], free: Sequence[int], *, wear: int, room: int | None
+) -> Heap | None:
+    """The free pieces for a stack with ``wear`` wear pieces and at most ``room`` gauge pieces.
+
+    None if its ends are too many to list.
+    """
+    gauge = tuple(sorted((i for i in free if not pieces[i].wear), key=lambda i: pieces[i].nominal))
+    worn = list(_first(pieces, [i for i in free if pieces[i].wear], wear))
+    if comb(len(worn), wear) > _MOST_ENDS:
+        return None
+    nominals = [pieces[i].nominal for i in gauge]
+    step = gcd(*nominals) or 1
+    return Heap(
+        gauge=gauge,
+        sizes=tuple(nominal // step for nominal in nominals),
+        step=step,
+        ends={sum(pieces[i].nominal for i in end): end for end in combinations(worn, wear)},
+        most=None if room is None or room >= len(gauge) else room,
+    )
+
+
+def _first(pieces: Sequence[Piece], worn: Sequence[int], count: int) -> Iterator[int]:
+    """Of each nominal length no more wear pieces than one stack can hold; the rest are alike."""
+    seen: dict[int, int] = {}
+    for index in worn:
+        nominal = pieces[index].nominal
+        seen[nominal] = seen.get(nominal, 0) + 1
+        if seen[nominal] <= count:
+            yield index

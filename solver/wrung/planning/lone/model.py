@@ -1,0 +1,57 @@
+"""A CP-SAT model of one stack, for inventories whose sums are too many to list."""
+
+from collections.abc import Mapping, Sequence
+from typing import Final
+
+from ortools.sat.python import cp_model
+
+from wrung.planning.deadline import Deadline
+from wrung.planning.lone.probe import NO_STACK, UNDECIDED, Probe, Window
+from wrung.planning.problem import Problem
+
+_SHARE: Final = 0.4
+"""Of the time that is left, so that one hard question does not leave the next ones without any."""
+
+_LEAST_SECONDS: Final = 0.05
+"""With less time left the model would not be built before it is up."""
+
+
+def search_window(
+    problem: Problem, demand: int, free: Sequence[int], window: Window, deadline: Deadline
+) -> Probe:
+    """The wanted stack with its length in the window, if found and proven before the deadline."""
+    if deadline.remaining < _LEAST_SECONDS:
+        return UNDECIDED
+    model = cp_model.CpModel()
+    chosen = {piece: model.new_bool_var("") for piece in free}
+    length = sum(problem.pieces[piece].nominal * used for piece, used in chosen.items())
+    wear = sum(used for piece, used in chosen.items() if problem.pieces[piece].wear)
+    count = sum(chosen.values())
+    model.add(length >= window.low)
+    model.add(length <= window.high)
+    model.add(count <= problem.demands[demand].most)
+    model.add(wear == problem.demands[demand].wear)
+    model.minimize({"fewest": count, "longest": -length, "shortest": length}[window.want])
+    return _search(model, chosen, window, deadline)
+
+
+def _search(
+    model: cp_model.CpModel,
+    chosen: Mapping[int, cp_model.IntVar],
+    window: Window,
+    deadline: Deadline,
+) -> Probe:
+    solver = cp_model.CpSolver()
+    # Ctrl-C belongs to the program around us; the solver would not give it back.
+    solver.parameters.catch_sigint_signal = False
+    solver.parameters.num_workers = 1
+    solver.parameters.max_time_in_seconds = deadline.remaining * _SHARE
+    with deadline.cancel.stopping(solver.stop_search):
+        status = solver.solve(model)
+    if status == cp_model.INFEASIBLE:
+        return NO_STACK
+    enough = status == cp_model.OPTIMAL or (status == cp_model.FEASIBLE and window.want == "fewest")
+    if not enough:
+        return UNDECIDED
+    stack = tuple(piece for piece, used in chosen.items() if solver.boolean_value(used))
+    return Probe(stack=stack, decided=True)

@@ -1,0 +1,127 @@
+"""Which sums a heap of whole numbers can reach, exactly and all at once, as the bits of one number.
+
+Bit ``s`` is set where some of the sizes add up to ``s``. One more size shifts the set and merges
+it, so that 81 sizes over 300 000 sums take half a millisecond. This is the textbook dynamic
+programme of the subset-sum problem (Bellman 1957), done on all sums of a machine word at a time.
+"""
+
+from collections.abc import Sequence
+from typing import Final, TypeAlias
+
+Bits: TypeAlias = int
+Layers: TypeAlias = tuple[Bits, ...]
+"""Either one set of sums, of any number of sizes, or a set for each count ``0..most``: the sums
+that at most so many sizes reach."""
+
+FEW: Final = 6
+"""Up to so many sizes the fewest are looked for."""
+
+_MOST_SUMS: Final = 200_000_000
+"""25 MB a set of sums."""
+_MOST_WORK: Final = 4_000_000_000
+"""Bits moved for one answer: about 0.3 s on one core."""
+_SECONDS_FOR_FEW: Final = 0.1
+_WORK_A_SECOND: Final = 5_000_000_000
+"""Bits moved in a second on a slow core; a third of what was measured."""
+
+
+def affordable(sizes: Sequence[int], most: int | None, limit: int, seconds: float) -> bool:
+    """Whether the sums up to ``limit`` can be had at once, and in the time."""
+    work = len(sizes) * (most or 1) * limit
+    return limit <= _MOST_SUMS and work <= min(_MOST_WORK, seconds * _WORK_A_SECOND)
+
+
+def sums(sizes: Sequence[int], most: int | None, limit: int) -> Layers:
+    """The sums up to ``limit``; by count if ``most`` is given."""
+    mask = (1 << limit + 1) - 1
+    sizes = [size for size in sizes if size <= limit]  # a longer shift takes room before its mask
+    if most is None:
+        bits = 1
+        for size in sizes:
+            bits |= (bits << size) & mask
+        return (bits,)
+    layers = [1] * (most + 1)
+    for size in sizes:
+        for count in range(most, 0, -1):
+            layers[count] |= (layers[count - 1] << size) & mask
+    return tuple(layers)
+
+
+def _rests(sizes: Sequence[int], most: int | None, total: int) -> Layers:
+    """What such sums leave of the total, by count likewise."""
+    if most is None:
+        bits = 1 << total
+        for size in sizes:
+            bits |= bits >> size
+        return (bits,)
+    layers = [1 << total] * (most + 1)
+    for size in sizes:
+        for count in range(most, 0, -1):
+            layers[count] |= layers[count - 1] >> size
+    return tuple(layers)
+
+
+def pick(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
+    """Positions of sizes that add up to ``total``, which at most ``most`` of them must reach.
+
+    It halves the heap and finds the lowest sum of the left half that the right half completes, so
+    that no table has to be kept for every size.
+    """
+    if total == 0:
+        return ()
+    if most == 1 or len(sizes) == 1:
+        return (sizes.index(total),)
+    half = len(sizes) // 2
+    left = sums(sizes[:half], most, total)
+    right = _rests(sizes[half:], most, total)
+    for count, reached in enumerate(left):
+        common = reached & right[len(left) - 1 - count]
+        if common:
+            split = lowest(common, 0)
+            one, other = (None, None) if most is None else (count, most - count)
+            rest = pick(sizes[half:], other, total - split)
+            return pick(sizes[:half], one, split) + tuple(half + place for place in rest)
+    raise ValueError(f"{total} cannot be reached")
+
+
+def few_affordable(sizes: Sequence[int], limit: int) -> bool:
+    """Whether it is quickly known which sums a few of the sizes reach."""
+    return affordable(sizes, FEW, limit, _SECONDS_FOR_FEW)
+
+
+def pick_few(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
+    """As `pick`; of the fewest sizes, if these are few and that is quickly known.
+
+    Otherwise few are used rather than many if the sizes stand in ascending order.
+    """
+    if few_affordable(sizes, total) and (most is None or most > FEW):
+        few = sums(sizes, min(FEW, len(sizes)), total)
+        most = next((count for count, reached in enumerate(few) if reached >> total & 1), most)
+    return pick(sizes, most, total)
+
+
+def lowest(bits: Bits, start: int) -> int:
+    """The lowest sum from ``start`` on, or -1."""
+    rest = bits >> max(start, 0)
+    return max(start, 0) + (rest & -rest).bit_length() - 1 if rest else -1
+
+
+def highest(bits: Bits, end: int) -> int:
+    """The highest sum up to ``end``, or -1."""
+    end = min(end, bits.bit_length())  # a mask as long as the target could take gigabytes
+    return (bits & ((1 << end + 1) - 1)).bit_length() - 1 if end >= 0 else -1
+
+
+def listed(bits: Bits) -> bytes:
+    """The set in a form that is quickly asked about a few sums; for `lowest_listed`."""
+    return bits.to_bytes(bits.bit_length() // 8 + 1, "little")
+
+
+def lowest_listed(sums_listed: bytes, first: int, last: int) -> int:
+    """The lowest sum in ``first..last``, or -1."""
+    if first > last:
+        return -1
+    part = int.from_bytes(sums_listed[first // 8 : last // 8 + 1], "little")
+    found = lowest(part, first % 8)
+    steps = first - first % 8 + found
+    return steps if found >= 0 and steps <= last else -1

@@ -1,0 +1,44 @@
+"""For a demand without a stack: the nearest lengths that can be built, below and above."""
+
+from collections.abc import Sequence
+
+from wrung.answers import Nearest, PlacedBlock
+from wrung.handwork.order import wringing_order
+from wrung.planning.deadline import Deadline
+from wrung.planning.lone import windows
+from wrung.planning.problem import Problem
+
+
+def nearest_below(
+    problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
+) -> Nearest | None:
+    """The longest length under the demand's window that the free pieces build.
+
+    None where there is none, or where it was not proven before the deadline.
+    """
+    return _nearest(problem, windows.below(problem, demand, free, deadline).stack)
+
+
+def nearest_above(
+    problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
+) -> Nearest | None:
+    """The shortest length over the demand's window that the free pieces build; None likewise."""
+    return _nearest(problem, windows.above(problem, demand, free, deadline).stack)
+
+
+def placed(problem: Problem, stack: Sequence[int]) -> tuple[PlacedBlock, ...]:
+    """The blocks of a stack in wringing order."""
+    blocks = [problem.pieces[index].block for index in stack]
+    return wringing_order(
+        PlacedBlock(id=block.id, nominal=block.nominal, role=block.role, unit=block.unit)
+        for block in blocks
+    )
+
+
+def _nearest(problem: Problem, stack: Sequence[int] | None) -> Nearest | None:
+    if stack is None:
+        return None
+    return Nearest(
+        length=sum(problem.pieces[index].nominal for index in stack),
+        blocks=tuple(block.id for block in placed(problem, stack)),
+    )

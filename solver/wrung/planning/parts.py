@@ -1,0 +1,52 @@
+"""Parts of a problem: some of its demands, and the pieces that a plan leaves free for one."""
+
+from collections.abc import Collection
+
+from msgspec.structs import replace
+
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Plan
+from wrung.planning.lone import windows
+from wrung.planning.problem import Problem
+
+
+def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
+    """The same pieces, and the demands with these indexes in their order."""
+    place = {demand: new for new, demand in enumerate(sorted(keep))}
+    crowds = {tuple(place[k] for k in crowd if k in place) for crowd in problem.crowds} - {()}
+    return replace(
+        problem,
+        demands=tuple(problem.demands[k] for k in place),
+        crowds=tuple(sorted(a for a in crowds if not any(set(a) < set(b) for b in crowds))),
+    )
+
+
+def spread(part: Plan, keep: Collection[int], size: int) -> Plan:
+    """A plan of the demands ``keep`` as a plan of all ``size`` demands."""
+    stacks = dict(zip(sorted(keep), part, strict=True))
+    return tuple(stacks.get(demand) for demand in range(size))
+
+
+def rivals(problem: Problem, demand: int) -> frozenset[int]:
+    """The other demands that are needed at the same time as this one."""
+    return frozenset(k for crowd in problem.crowds if demand in crowd for k in crowd) - {demand}
+
+
+def free_pieces(problem: Problem, plan: Plan, demand: int) -> tuple[int, ...]:
+    """The pieces that no other stack of the plan holds while the demand is needed."""
+    taken = {piece for rival in rivals(problem, demand) for piece in plan[rival] or ()}
+    return tuple(piece for piece in range(len(problem.pieces)) if piece not in taken)
+
+
+def put(plan: Plan, demand: int, stack: tuple[int, ...] | None) -> Plan:
+    """The plan with this stack, or none, for the demand."""
+    return (*plan[:demand], stack, *plan[demand + 1 :])
+
+
+def filled(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
+    """The plan with every further demand served that the free pieces can serve."""
+    for demand, stack in enumerate(plan):
+        if stack is None and not deadline.passed:
+            free = free_pieces(problem, plan, demand)
+            plan = put(plan, demand, windows.build(problem, demand, free, deadline).stack)
+    return plan

@@ -1,0 +1,47 @@
+"""Why not every demand is served, and what would help."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from wrung.answers import Shortage
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Plan
+from wrung.planning.lack.additions import additions
+from wrung.planning.lack.conflict import Conflict, find_conflict
+from wrung.planning.problem import Problem
+
+_ADDING_SHARE: Final = 0.5
+"""Of the time for blocks to add; the rest is for the conflict."""
+
+
+def shortage(
+    problem: Problem, plan: Plan, unbuildable: Sequence[int], most_served: int, deadline: Deadline
+) -> Shortage | None:
+    """A smallest set of demands that cannot stand together, and blocks that would serve all.
+
+    Args:
+        problem: the problem.
+        plan: what is served; some demand is not.
+        unbuildable: demands that are proven to be out of reach even alone, ascending.
+        most_served: no plan serves more demands.
+        deadline: for the whole.
+
+    Returns:
+        None where no conflict was proven before the deadline.
+    """
+    if deadline.passed:
+        return None
+    add = additions(problem, plan, deadline.share(_ADDING_SHARE))
+    if unbuildable:
+        conflict: Conflict | None = Conflict(demands=(unbuildable[0],), smallest=True)
+    elif deadline.passed:
+        conflict = None
+    else:
+        conflict = find_conflict(problem, plan, most_served, deadline)
+    if conflict is None:
+        return None
+    return Shortage(
+        conflict=tuple(problem.demands[k].requirement.ref for k in conflict.demands),
+        smallest=conflict.smallest,
+        add=add,
+    )

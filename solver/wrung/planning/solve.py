@@ -1,0 +1,99 @@
+"""The main job: from blocks and targets to an answer, within a time limit."""
+
+from collections.abc import Collection, Sequence
+from typing import Final, get_args
+
+from wrung.answers import Answer, Objective, Shortage, Unmet
+from wrung.blocks import Block
+from wrung.errors import Fault, InputError
+from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.planning.assembly import answer
+from wrung.planning.best_plan import BestPlan, best_plan
+from wrung.planning.deadline import Cancel, Deadline
+from wrung.planning.problem import Problem, build_problem
+from wrung.planning.shortage import shortage
+from wrung.planning.unmet import unmet
+from wrung.targets import Target
+
+_MOST_EXPLAINING_MS: Final = 1_000
+"""More time seldom proves more about a shortage, and the plan itself is ready."""
+
+_UNMET_SHARE: Final = 0.5
+"""Of the time for the explanation; the rest is for the shortage."""
+
+_GRACE: Final = 0.05
+"""Where the search needs all the time there is, so much more of it may go into the explanation."""
+
+
+def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
+    blocks: Sequence[Block],
+    targets: Sequence[Target],
+    *,
+    objective: Objective = "fewest_blocks",
+    joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
+    exclude: Collection[str] = (),
+    only: Collection[str] | None = None,
+    time_limit_ms: float = 2000,
+    cancel: Cancel | None = None,
+) -> Answer:
+    """Plan stacks for all targets side by side; of several plans the best by the objective.
+
+    As many targets as possible are served first. ``fewest_blocks`` then compares the total number
+    of blocks, the largest worst-case error of a stack, and the total of these errors;
+    ``least_error`` the largest error, the total error, and the number of blocks.
+
+    Args:
+        blocks: the blocks on the shelf; lengths in quanta of 0.01 nm, see `wrung.mm`, `wrung.inch`.
+        targets: what must be built.
+        objective: what the best plan is.
+        joint_allowance: what one wrung joint adds to the worst-case error, quanta.
+        exclude: ids of blocks to leave out.
+        only: if given, ids of the only blocks to use.
+        time_limit_ms: for the whole call, ms. When it ends, the best plan found is the answer.
+        cancel: ends the search from another thread; the best plan found is the answer.
+
+    Returns:
+        The plan, what is proven of it, and why a target has no stack. "Cannot be built" and "out
+        of time" are outcomes, not exceptions.
+
+    Raises:
+        InputError: the input contradicts itself; it holds every fault with its pointer.
+    """
+    _check(objective, time_limit_ms)
+    search_by = Deadline(time_limit_ms, cancel)
+    answer_by = Deadline(time_limit_ms * (1 + _GRACE), search_by.cancel)
+    problem = build_problem(
+        blocks,
+        targets,
+        objective=objective,
+        joint_allowance=joint_allowance,
+        exclude=exclude,
+        only=only,
+    )
+    best = best_plan(problem, search_by, answer_by)
+    unserved, short = _explained(problem, best, answer_by.share(1, _MOST_EXPLAINING_MS))
+    return answer(problem, best, unserved, short, solve_ms=answer_by.elapsed_ms)
+
+
+def _check(objective: Objective, time_limit_ms: float) -> None:
+    faults: list[Fault] = []
+    if objective not in get_args(Objective):
+        detail = f"must be one of {', '.join(get_args(Objective))}"
+        faults.append(Fault(pointer="/objective", detail=detail))
+    if not time_limit_ms > 0:
+        faults.append(Fault(pointer="/time_limit_ms", detail="must be greater than zero"))
+    if faults:
+        raise InputError(faults)
+
+
+def _explained(
+    problem: Problem, best: BestPlan, deadline: Deadline
+) -> tuple[tuple[Unmet, ...], Shortage | None]:
+    """Why some demands are not served; nothing where all are."""
+    if None not in best.plan:
+        return (), None
+    nothing = best.bounds.served == 0
+    buildable = tuple(False if nothing else can for can in best.buildable)
+    unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))
+    unbuildable = [k for k, can in enumerate(buildable) if can is False]
+    return unserved, shortage(problem, best.plan, unbuildable, best.bounds.served, deadline)

@@ -1,0 +1,377 @@
+"""An independent check of an answer: every figure again, by plain arithmetic from the inputs.
+
+Each rule is a function of its own. A rule shares no code with the search; it reads the blocks, the
+targets' requirements and the answer. That nothing better exists cannot be checked in this way; that
+the answer does not contradict what it says of its own proof can.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from datetime import UTC, datetime
+from typing import Final, TypeAlias
+
+from msgspec import Struct
+
+from wrung.answers import Answer, Bounds, Nearest, Objective, Stack, Unmet
+from wrung.blocks import Block, margin
+from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.targets import Requirement, Target
+
+
+class Breach(Struct, frozen=True, kw_only=True):
+    """A rule that an answer breaks.
+
+    Attributes:
+        rule: name of the rule.
+        ref: the target whose stack breaks it; None where the answer as a whole does.
+        detail: what is wrong, in a sentence. Lengths are quanta of 0.01 nm.
+    """
+
+    rule: str
+    ref: str | None = None
+    detail: str
+
+
+def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
+    blocks: Sequence[Block],
+    targets: Sequence[Target],
+    answer: Answer,
+    *,
+    objective: Objective = "fewest_blocks",
+    joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
+    exclude: Collection[str] = (),
+    only: Collection[str] | None = None,
+) -> tuple[Breach, ...]:
+    """Check an answer against what was asked for; give it the same arguments as `wrung.solve`.
+
+    Returns:
+        Every breach found; empty if the answer holds.
+
+    Raises:
+        InputError: a block has no usable statement of its error.
+    """
+    requirements = [r for target in targets for r in target.requirements()]
+    case = _Case(
+        blocks={block.id: block for block in blocks},
+        allowed=frozenset(
+            block.id
+            for block in blocks
+            if block.id not in exclude and (only is None or block.id in only)
+        ),
+        requirements={requirement.ref: requirement for requirement in requirements},
+        answer=answer,
+        objective=objective,
+        joint_allowance=joint_allowance,
+    )
+    return tuple(breach for rule in _RULES for breach in rule(case))
+
+
+class _Case(Struct, frozen=True, kw_only=True):
+    """What was asked for and what came back."""
+
+    blocks: Mapping[str, Block]
+    allowed: frozenset[str]
+    requirements: Mapping[str, Requirement]
+    answer: Answer
+    objective: Objective
+    joint_allowance: int
+
+    def stacks(self) -> Iterator[tuple[Stack, Requirement]]:
+        """The stacks of known targets; `_refs` reports the others."""
+        for stack in self.answer.stacks:
+            if stack.ref in self.requirements:
+                yield stack, self.requirements[stack.ref]
+
+    def really(self, stack: Stack) -> list[Block]:
+        """The blocks of a stack as they are on the shelf; `_shelf` reports unknown ones."""
+        return [self.blocks[placed.id] for placed in stack.blocks if placed.id in self.blocks]
+
+    def busy(self, requirement: Requirement) -> set[str]:
+        """Ids of blocks in stacks of other targets that are needed at the same time."""
+        return {
+            placed.id
+            for stack, other in self.stacks()
+            if other.ref != requirement.ref and _overlap(requirement, other)
+            for placed in stack.blocks
+        }
+
+
+_Breaches: TypeAlias = Iterator[Breach]
+_Pair: TypeAlias = tuple[int, int | None]
+"""A total and its bound."""
+
+
+def _refs(case: _Case) -> _Breaches:
+    """Every target is answered once, by a stack or as unmet, in the order asked for."""
+    served = [stack.ref for stack in case.answer.stacks]
+    unserved = [unmet.ref for unmet in case.answer.unmet]
+    for answered in (served, unserved):
+        known = [ref for ref in dict.fromkeys(answered) if ref in case.requirements]
+        if known != [ref for ref in case.requirements if ref in known]:
+            yield Breach(rule="refs", detail="the targets do not stand in the order asked for")
+    count = Counter(served + unserved)
+    for ref in sorted(count.keys() | case.requirements.keys()):
+        if ref not in case.requirements:
+            yield Breach(rule="refs", ref=ref, detail="nobody asked for this target")
+        elif count[ref] != 1:
+            yield Breach(rule="refs", ref=ref, detail=f"it is answered {count[ref]} times")
+
+
+def _lengths(case: _Case) -> _Breaches:
+    """A stack repeats the length that was asked for."""
+    for stack, wanted in case.stacks():
+        if stack.length != wanted.length:
+            detail = f"the length asked for is {wanted.length}, not {stack.length}"
+            yield Breach(rule="lengths", ref=stack.ref, detail=detail)
+
+
+def _shelf(case: _Case) -> _Breaches:
+    """Every block is on the shelf, may be used, and is described as it is."""
+    for stack in case.answer.stacks:
+        for placed in stack.blocks:
+            block = case.blocks.get(placed.id)
+            if block is None or placed.id not in case.allowed:
+                detail = f"the block {placed.id!r} may not be used"
+                yield Breach(rule="shelf", ref=stack.ref, detail=detail)
+            elif (placed.nominal, placed.role, placed.unit) != (
+                block.nominal,
+                block.role,
+                block.unit,
+            ):
+                detail = f"the block {placed.id!r} is described wrongly"
+                yield Breach(rule="shelf", ref=stack.ref, detail=detail)
+
+
+def _used_once(case: _Case) -> _Breaches:
+    """A block stands once in a stack, and in no other stack that is needed at the same time."""
+    for stack, wanted in case.stacks():
+        busy = case.busy(wanted)
+        for name, count in Counter(placed.id for placed in stack.blocks).items():
+            if count > 1 or name in busy:
+                detail = f"the block {name!r} is needed twice at one time"
+                yield Breach(rule="used once", ref=stack.ref, detail=detail)
+
+
+def _nominal_sums(case: _Case) -> _Breaches:
+    """The nominal length of a stack is the sum of its blocks' nominal lengths."""
+    for stack in case.answer.stacks:
+        total = sum(block.nominal for block in case.really(stack))
+        if stack.nominal != total:
+            detail = f"the blocks add up to {total}, not {stack.nominal}"
+            yield Breach(rule="nominal sums", ref=stack.ref, detail=detail)
+
+
+def _tolerances(case: _Case) -> _Breaches:
+    """What the blocks add up to differs from the length by no more than the tolerance."""
+    for stack, wanted in case.stacks():
+        off = sum(block.nominal for block in case.really(stack)) - wanted.length
+        if not wanted.tolerance.lower <= off <= wanted.tolerance.upper:
+            detail = f"the stack is {off} off the length, outside the tolerance"
+            yield Breach(rule="tolerances", ref=stack.ref, detail=detail)
+
+
+def _counts(case: _Case) -> _Breaches:
+    """A stack has a block, no more than allowed, and one joint less than blocks."""
+    for stack, wanted in case.stacks():
+        count = len(stack.blocks)
+        if count < 1 or (wanted.max_blocks is not None and count > wanted.max_blocks):
+            detail = f"{count} blocks are not allowed"
+            yield Breach(rule="counts", ref=stack.ref, detail=detail)
+        if stack.joints != count - 1:
+            detail = f"{count} blocks do not have {stack.joints} joints"
+            yield Breach(rule="counts", ref=stack.ref, detail=detail)
+
+
+def _wear_blocks(case: _Case) -> _Breaches:
+    """There are as many wear blocks as asked for, and they stand at the ends."""
+    for stack, wanted in case.stacks():
+        last = len(stack.blocks) - 1
+        places = [at for at, block in enumerate(case.really(stack)) if block.role == "wear"]
+        if len(places) != _WEAR_BLOCKS[wanted.wear_blocks]:
+            detail = f"{len(places)} wear blocks are not {wanted.wear_blocks!r}"
+            yield Breach(rule="wear blocks", ref=stack.ref, detail=detail)
+        if any(0 < place < last for place in places):
+            detail = "a wear block stands inside the stack"
+            yield Breach(rule="wear blocks", ref=stack.ref, detail=detail)
+
+
+def _wringing_order(case: _Case) -> _Breaches:
+    """Between the wear blocks the longest block is the base, none stands on a thinner one."""
+    for stack in case.answer.stacks:
+        gauge = [block.nominal for block in case.really(stack) if block.role == "gauge"]
+        if gauge != sorted(gauge, reverse=True):
+            detail = "a block stands on a thinner one"
+            yield Breach(rule="wringing order", ref=stack.ref, detail=detail)
+
+
+def _deviations(case: _Case) -> _Breaches:
+    """The deviation of a stack is the sum of the certified deviations."""
+    for stack in case.answer.stacks:
+        total = sum(block.deviation or 0 for block in case.really(stack))
+        if stack.deviation != total:
+            detail = f"the deviations add up to {total}, not {stack.deviation}"
+            yield Breach(rule="deviations", ref=stack.ref, detail=detail)
+
+
+def _worst_case_errors(case: _Case) -> _Breaches:
+    """|nominal + deviations - length| + margins + joints * joint allowance."""
+    for stack, wanted in case.stacks():
+        error = _error(case.really(stack), wanted, case.joint_allowance)
+        if stack.worst_case_error != error:
+            detail = f"the worst-case error is {error}, not {stack.worst_case_error}"
+            yield Breach(rule="worst-case errors", ref=stack.ref, detail=detail)
+
+
+def _totals(case: _Case) -> _Breaches:
+    """The totals are those of the stacks."""
+    errors = [_error(case.really(s), wanted, case.joint_allowance) for s, wanted in case.stacks()]
+    blocks = sum(len(stack.blocks) for stack in case.answer.stacks)
+    if _totals_of(case.answer) != (blocks, max(errors, default=0), sum(errors)):
+        yield Breach(rule="totals", detail="the totals are not those of the stacks")
+
+
+def _objective(case: _Case) -> _Breaches:
+    """The objective is the one asked for."""
+    if case.answer.objective != case.objective:
+        detail = f"the objective asked for is {case.objective}, not {case.answer.objective}"
+        yield Breach(rule="objective", detail=detail)
+
+
+def _outcome(case: _Case) -> _Breaches:
+    """The outcome follows from which targets are served and from what is proven."""
+    answer = case.answer
+    complete, some = len(answer.stacks) == len(case.requirements), bool(answer.stacks)
+    holds = {
+        "optimal": complete and answer.proven and answer.objective_proven,
+        "feasible": complete and not answer.proven and not answer.objective_proven,
+        "partial": some and not complete and (answer.proven or not answer.objective_proven),
+        "infeasible": not some and not complete and answer.proven,
+        "unknown": not some and not complete and not answer.proven,
+    }
+    if not holds[answer.outcome]:
+        detail = f"{answer.outcome} contradicts the stacks or what is said to be proven"
+        yield Breach(rule="outcome", detail=detail)
+
+
+def _served_bound(case: _Case) -> _Breaches:
+    """No more is served than proven possible; a proven answer serves just that."""
+    served, bound = len(case.answer.stacks), case.answer.bounds.served
+    settled = case.answer.proven or case.answer.objective_proven
+    if not served <= bound <= len(case.requirements) or (settled and served != bound):
+        detail = f"{served} targets are served and {bound} said to be the most"
+        yield Breach(rule="served bound", detail=detail)
+
+
+def _objective_bounds(case: _Case) -> _Breaches:
+    """No total is better than its bound; a bound is given only where the one before is met."""
+    settled = case.answer.bounds.served == len(case.answer.stacks)
+    pairs = list(zip(_totals_of(case.answer), _bounds_of(case.answer.bounds), strict=True))
+    for total, bound in pairs if case.answer.objective == "fewest_blocks" else _errors_first(pairs):
+        if bound is not None and (bound > total or not settled):
+            yield Breach(rule="objective bounds", detail=f"{bound} cannot be a bound of {total}")
+        settled = settled and bound == total
+    if case.answer.objective_proven and not settled:
+        detail = "the objective is said to be proven, but the bounds are not met"
+        yield Breach(rule="objective bounds", detail=detail)
+
+
+def _nearest_lengths(case: _Case) -> _Breaches:
+    """A nearest length lies outside the tolerance and can be built as the target asks."""
+    for unmet in case.answer.unmet:
+        wanted = case.requirements.get(unmet.ref)
+        if wanted is None:
+            continue
+        low = wanted.length + wanted.tolerance.lower
+        high = wanted.length + wanted.tolerance.upper
+        sides = ((unmet.below, range(1, low)), (unmet.above, range(high + 1, _LONGEST)))
+        for nearest, outside in sides:
+            if nearest is None:
+                continue
+            if nearest.length not in outside or not _buildable(case, unmet, wanted, nearest):
+                detail = f"the blocks {', '.join(nearest.blocks)} cannot stand for it"
+                yield Breach(rule="nearest lengths", ref=unmet.ref, detail=detail)
+
+
+def _shortage(case: _Case) -> _Breaches:
+    """The conflict names targets asked for, and some of them has no stack."""
+    shortage = case.answer.shortage
+    if shortage is None:
+        return
+    conflict, served = set(shortage.conflict), {stack.ref for stack in case.answer.stacks}
+    if len(conflict) != len(shortage.conflict) or not conflict <= case.requirements.keys():
+        yield Breach(rule="shortage", detail="the conflict does not name targets asked for")
+    if conflict <= served:
+        yield Breach(rule="shortage", detail="all targets said to conflict are served")
+    if any(wanted.nominal <= 0 for wanted in shortage.add):
+        yield Breach(rule="shortage", detail="a block to add has no length")
+
+
+_RULES: Final[tuple[Callable[[_Case], _Breaches], ...]] = (
+    _refs,
+    _lengths,
+    _shelf,
+    _used_once,
+    _nominal_sums,
+    _tolerances,
+    _counts,
+    _wear_blocks,
+    _wringing_order,
+    _deviations,
+    _worst_case_errors,
+    _totals,
+    _objective,
+    _outcome,
+    _served_bound,
+    _objective_bounds,
+    _nearest_lengths,
+    _shortage,
+)
+
+_WEAR_BLOCKS: Final = {"none": 0, "one": 1, "both": 2}
+_LONGEST: Final = 1 << 62
+
+
+def _error(blocks: Sequence[Block], wanted: Requirement, joint_allowance: int) -> int:
+    off = sum(block.nominal + (block.deviation or 0) for block in blocks) - wanted.length
+    return abs(off) + sum(map(margin, blocks)) + (len(blocks) - 1) * joint_allowance
+
+
+def _totals_of(answer: Answer) -> tuple[int, int, int]:
+    errors = (answer.largest_worst_case_error, answer.total_worst_case_error)
+    return (answer.total_blocks, *errors)
+
+
+def _bounds_of(bounds: Bounds) -> tuple[int | None, int | None, int | None]:
+    errors = (bounds.largest_worst_case_error, bounds.total_worst_case_error)
+    return (bounds.total_blocks, *errors)
+
+
+def _errors_first(pairs: Sequence[_Pair]) -> Sequence[_Pair]:
+    return (*pairs[1:], pairs[0])
+
+
+def _buildable(case: _Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) -> bool:
+    """Whether those blocks may be used, and have the length and number that they should."""
+    free = case.allowed - (case.busy(wanted) if unmet.reason == "blocks_in_use" else set())
+    names = set(nearest.blocks)
+    if len(names) != len(nearest.blocks) or not names <= free or unmet.reason == "not_decided":
+        return False
+    blocks = [case.blocks[name] for name in nearest.blocks]
+    return (
+        sum(block.nominal for block in blocks) == nearest.length
+        and sum(block.role == "wear" for block in blocks) == _WEAR_BLOCKS[wanted.wear_blocks]
+        and (wanted.max_blocks is None or len(blocks) <= wanted.max_blocks)
+    )
+
+
+def _overlap(one: Requirement, other: Requirement) -> bool:
+    """Whether both are needed at one time; the end of a time is not part of it."""
+    return _start(one) < _end(other) and _start(other) < _end(one)
+
+
+def _start(requirement: Requirement) -> datetime:
+    return requirement.needed_from or datetime.min.replace(tzinfo=UTC)
+
+
+def _end(requirement: Requirement) -> datetime:
+    return requirement.needed_until or datetime.max.replace(tzinfo=UTC)

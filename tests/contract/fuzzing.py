@@ -1,0 +1,26 @@
+"""How schemathesis is run: every check, repeatable, 50 examples an operation."""
+
+import os
+
+import schemathesis
+
+from wrung_service.settings import Settings
+
+SETTINGS = Settings(solve_workers=2, max_time_limit_ms=200, default_time_limit_ms=100)
+"""Short searches: many of the requests made up at random have no answer to find."""
+
+
+def fuzzing_config() -> schemathesis.Config:
+    """Every check; 422 is what a well-formed request gets that means nothing.
+
+    `FUZZING_EXAMPLES` tries more, in another order each time.
+    """
+    more = os.environ.get("FUZZING_EXAMPLES")
+    seed = {} if more else {"seed": 20261125}
+    return schemathesis.Config.from_dict(
+        {
+            **seed,
+            "generation": {"max-examples": int(more or 50), "deterministic": more is None},
+            "checks": {"positive_data_acceptance": {"expected-statuses": ["2xx", "404", "422"]}},
+        }
+    )

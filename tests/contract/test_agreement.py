@@ -1,0 +1,139 @@
+"""What is published and what is enforced are the same: an independent validator is the judge."""
+
+import copy
+import json
+from typing import Any
+
+from hypothesis import given
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
+from referencing import Registry, Resource
+from referencing.jsonschema import DRAFT202012
+
+from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.problem_types import INVALID_REQUEST
+from wrung_service.api.problems import Refusal
+from wrung_service.api.stacks.reading import published_limits, read_stack_request
+from wrung_service.api.stacks.request import StackRequest
+from wrung_service.app import create_app
+from wrung_service.settings import Settings
+
+SETTINGS = Settings(solve_workers=1, max_blocks=3, max_targets=2, max_time_limit_ms=500)
+DOCUMENT: Any = Resource.from_contents(
+    json.loads(json.dumps(create_app(SETTINGS).document)), default_specification=DRAFT202012
+)
+VALIDATOR = Draft202012Validator(
+    {"$ref": "urn:document#/components/schemas/StackRequest"},
+    registry=Registry().with_resource("urn:document", DOCUMENT),
+)
+DECODER = BodyDecoder(StackRequest, published_limits(SETTINGS))
+FULL = {
+    "unit": "in",
+    "blocks": [
+        {
+            "id": "a1",
+            "nominal": "0.1006",
+            "deviation": "-1.2",
+            "expanded_uncertainty": "2.0",
+            "limit_deviation": None,
+            "grade": "AS-1",
+            "material": "steel",
+            "set": "bench-3",
+            "role": "wear",
+            "unit": "in",
+        },
+        {"id": "a2", "nominal": 0.25, "limit_deviation": 5},
+    ],
+    "sets": [
+        {
+            "id": "s",
+            "composition": "inch-81",
+            "grade": "AS-1",
+            "limit_deviation": "5",
+            "material": None,
+            "missing": ["0.1001"],
+            "wear": ["0.05"],
+        }
+    ],
+    "targets": [
+        {
+            "ref": "t",
+            "kind": "length",
+            "length": "0.3506",
+            "tolerance": {"lower": "-0.0001", "upper": "0"},
+            "max_blocks": 3,
+            "wear_blocks": "none",
+            "needed_from": "2026-11-25T08:00:00Z",
+            "needed_until": None,
+        }
+    ],
+    "objective": "least_error",
+    "joint_allowance": "0",
+    "exclude": ["a1"],
+    "only": None,
+    "time_limit_ms": 300,
+}
+ODD_VALUES = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.sampled_from([0, 1, -1, 2.0, 2.5, -0.0, -0.5, 500, 501, 1000, 1001, 10**20, 1e30, 1e-7]),
+    st.sampled_from(["", "0", "-0", "-1", "1.", ".1", "01", "1e3", "mm", "wear", "length", "AS-1"]),
+    st.sampled_from(["n" * 64, "n" * 65, "n" * 128, "n" * 129, "a\u2028b", "\u00e9", "both"]),
+    st.sampled_from(["2026-11-25T08:00:00+01:00", "2026-13-01T00:00:00Z", "2026-11-25"]),
+    st.sampled_from([[], {}, [[]], ["0.1"], ["0.1"] * 3, ["a1"] * 4, [{}], {"lower": "1"}]),
+)
+
+
+def places(value: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:  # noqa: ANN401 - JSON
+    """The paths of everything inside."""
+    inner: Any = ()
+    if isinstance(value, dict | list):
+        inner = value.items() if isinstance(value, dict) else enumerate(value)
+    return [place for key, each in inner for place in ((*path, key), *places(each, (*path, key)))]
+
+
+PLACES = places(FULL)
+
+
+@st.composite
+def changed_bodies(draw: st.DrawFn) -> dict[str, Any]:
+    """The full body with something odd, something missing, or something more in places."""
+    body = copy.deepcopy(FULL)
+    for place in draw(st.lists(st.sampled_from(PLACES), min_size=1, max_size=3)):
+        parent: Any = body
+        try:
+            for key in place[:-1]:
+                parent = parent[key]
+            kind = draw(st.sampled_from(["odd", "missing", "more", "repeated"]))
+            if kind == "odd":
+                parent[place[-1]] = draw(ODD_VALUES)
+            elif kind == "missing":
+                del parent[place[-1]]
+            elif kind == "more" and isinstance(parent, dict):
+                parent["more"] = draw(ODD_VALUES)
+            elif kind == "repeated" and isinstance(parent, list):
+                parent.extend(parent[:1] * draw(st.integers(1, 4)))
+        except (KeyError, IndexError, TypeError):
+            continue  # an earlier change took the place away
+    return body
+
+
+def breaks_the_schema(body: bytes) -> bool:
+    """Whether the service says that the body breaks the published schema."""
+    try:
+        read_stack_request(DECODER.decode(body), SETTINGS.limits)
+    except Refusal as refusal:
+        return refusal.kind is INVALID_REQUEST
+    return False
+
+
+@given(body=changed_bodies())
+def test_the_service_and_an_independent_validator_agree(body: dict[str, Any]) -> None:
+    """400 for what the published schema forbids, and for nothing else."""
+    assert breaks_the_schema(json.dumps(body).encode()) is not VALIDATOR.is_valid(body)
+
+
+def test_the_full_body_is_valid() -> None:
+    """Otherwise nothing above would be tried."""
+    assert VALIDATOR.is_valid(FULL)
+    assert not breaks_the_schema(json.dumps(FULL).encode())

@@ -1,0 +1,108 @@
+"""The real server: a process of its own on a free port of the loopback interface."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any
+
+import httpx
+
+PATIENCE_S = 60
+ALONE = ("--solve-workers", "1", "--queue-length", "0")
+"""One search at a time, and nobody waits."""
+
+
+class Server:
+    """A running server, its log, and how it ended."""
+
+    def __init__(self, process: subprocess.Popen[str]) -> None:
+        self._process = process
+        self._changed = threading.Condition()
+        self._lines: list[dict[str, Any]] = []
+        self._ended = False
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
+        self.address = f"http://127.0.0.1:{self.logged('listening')['port']}"
+
+    @property
+    def pid(self) -> int:
+        """Its process id."""
+        return self._process.pid
+
+    def client(self) -> httpx.Client:
+        """A client that waits as long as a test may take."""
+        return httpx.Client(base_url=self.address, timeout=PATIENCE_S)
+
+    def logged(self, event: str, **members: object) -> dict[str, Any]:
+        """The first line of that event with those members; waits for it."""
+
+        def found() -> dict[str, Any] | None:
+            wanted = {"event": event, **members}.items()
+            return next((line for line in self._lines if wanted <= line.items()), None)
+
+        with self._changed:
+            self._changed.wait_for(lambda: found() or self._ended, PATIENCE_S)
+            line = found()
+        assert line is not None, (event, members, self._lines)
+        return line
+
+    def terminate(self) -> None:
+        """Send SIGTERM."""
+        self._process.send_signal(signal.SIGTERM)
+
+    def exit_code(self) -> int:
+        """How it ended; waits for its end."""
+        code = self._process.wait(PATIENCE_S)
+        self._reader.join(PATIENCE_S)
+        return code
+
+    def memory_mb(self, which: str = "VmRSS") -> float:
+        """Its resident memory; ``VmHWM`` is the most that it ever was."""
+        with open(f"/proc/{self.pid}/status", encoding="utf-8") as status:  # noqa: PTH123
+            line = next(line for line in status if line.startswith(which))
+        return int(line.split()[1]) / 1024
+
+    def _read(self) -> None:
+        assert self._process.stdout
+        for text in self._process.stdout:
+            with self._changed:
+                self._lines.append(json.loads(text))
+                self._changed.notify_all()
+        with self._changed:
+            self._ended = True
+            self._changed.notify_all()
+
+
+@contextmanager
+def running(*flags: str, environment: Mapping[str, str] | None = None) -> Iterator[Server]:
+    """A server with those flags of ``wrung serve``; it is ended by its process id."""
+    command = [sys.executable, "-m", "wrung_service", "serve", "--port", "0", *flags]
+    ours = {name: value for name, value in os.environ.items() if not name.startswith("WRUNG_")}
+    process = subprocess.Popen(  # noqa: S603 - our own program
+        command, env={**ours, **(environment or {})}, stdout=subprocess.PIPE, text=True
+    )
+    with process:
+        try:
+            yield Server(process)
+        finally:
+            process.kill()
+
+
+def first_that_is(status: int, ask: Callable[[], httpx.Response]) -> httpx.Response:
+    """Ask until the answer has that status."""
+    end = time.monotonic() + PATIENCE_S
+    while (response := ask()).status_code != status:
+        assert time.monotonic() < end, response.text
+        time.sleep(0.02)
+    return response
+
+
+def solved(client: httpx.Client, body: dict[str, Any]) -> httpx.Response:
+    """Post a body until it is solved; it may have to wait for its turn."""
+    return first_that_is(200, lambda: client.post("/v1/stacks", json=body))

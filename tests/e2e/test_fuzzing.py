@@ -1,0 +1,41 @@
+"""Requests made up from the document, good and bad, against the running server."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+import schemathesis
+from schemathesis import Case
+
+from contract.fuzzing import SETTINGS, fuzzing_config
+from e2e.processes import Server, running
+from service.bodies import request
+from wrung_service.app import create_app
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[Server]:
+    """One server for all of them."""
+    flags = (
+        "--default-time-limit-ms",
+        str(SETTINGS.default_time_limit_ms),
+        "--max-time-limit-ms",
+        str(SETTINGS.max_time_limit_ms),
+    )
+    with running(*flags) as server:
+        yield server
+
+
+schema = schemathesis.openapi.from_dict(create_app(SETTINGS).document, config=fuzzing_config())
+
+
+@schema.parametrize()
+def test_the_server_keeps_to_its_document(case: Case[Any], server: Server) -> None:
+    """Statuses, bodies, headers; what is valid is accepted, what is not is refused."""
+    case.call_and_validate(base_url=server.address)
+
+
+def test_the_server_has_come_to_no_harm(server: Server) -> None:
+    """After all of them it solves as before."""
+    with server.client() as client:
+        assert client.post("/v1/stacks", json=request()).json()["outcome"] == "optimal"

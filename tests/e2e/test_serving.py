@@ -1,0 +1,96 @@
+"""The server as a user starts it."""
+
+import os
+import socket
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
+
+import httpx
+import pytest
+
+from e2e.hard import hard_request
+from e2e.processes import ALONE, PATIENCE_S, first_that_is, running, solved
+from service.bodies import problem_name, request
+
+
+def test_a_fresh_server_solves() -> None:
+    """Started with nothing but a port, it listens on loopback and answers."""
+    with running() as server, server.client() as client:
+        assert client.get("/readyz").status_code == 200
+        answer = client.post("/v1/stacks", json=request())
+
+        assert answer.json()["largest_worst_case_error"] == "8.2"
+        assert server.logged("listening")["host"] == "127.0.0.1"
+        line = server.logged("request", route="/v1/stacks")
+        assert line["request_id"] == answer.headers["x-request-id"]
+
+
+def test_a_full_queue_is_refused_at_once() -> None:
+    """One worker, nobody waits: the second request must come again later."""
+    with running(*ALONE) as server, server.client() as client, ThreadPoolExecutor() as background:
+        hard = background.submit(solved, client, hard_request(3_000))
+        refused = first_that_is(503, lambda: client.post("/v1/stacks", json=request()))
+
+        assert not hard.done()
+        assert problem_name(refused) == "busy"
+        assert int(refused.headers["retry-after"]) >= 1
+        assert client.get("/livez").status_code == 200
+        assert hard.result(PATIENCE_S).status_code == 200
+
+
+def test_the_search_stops_when_its_client_is_gone() -> None:
+    """The one worker is free again long before the search would have ended."""
+    with running(*ALONE) as server, server.client() as client:
+        with pytest.raises(httpx.ReadTimeout):
+            httpx.post(f"{server.address}/v1/stacks", json=hard_request(60_000), timeout=1)
+        answer = first_that_is(200, lambda: client.post("/v1/stacks", json=request()))
+
+        assert answer.json()["outcome"] == "optimal"
+        assert server.logged("request", outcome="client-gone")["duration_ms"] < 30_000
+
+
+def test_a_huge_body_does_not_harm_the_connection() -> None:
+    """10 MB are refused, and the next request is served."""
+    with running() as server, server.client() as client:
+        refused = client.post(
+            "/v1/stacks",
+            content=b" " * 10_000_000,
+            headers={"Content-Type": "application/json"},
+        )
+
+        assert (refused.status_code, problem_name(refused)) == (413, "body-too-large")
+        assert client.post("/v1/stacks", json=request()).status_code == 200
+
+
+def test_malformed_http_does_not_harm_the_server() -> None:
+    """It is answered below the application, in plain text."""
+    with running() as server, server.client() as client:
+        host, _, port = server.address.removeprefix("http://").partition(":")
+        with socket.create_connection((host, int(port)), PATIENCE_S) as connection:
+            connection.sendall(b"GET /\x00 HTTP/9.9\r\n\r\n")
+            assert connection.recv(1000).startswith(b"HTTP/1.1 400")
+
+        assert client.get("/livez").status_code == 200
+
+
+def test_wrong_settings_end_the_start_with_all_faults() -> None:
+    """On standard error, with exit code 2."""
+    ended = subprocess.run(
+        [sys.executable, "-m", "wrung_service", "serve", "--queue-length", "-1"],
+        env={**os.environ, "WRUNG_MAX_BLOCKS": "none"},
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE_S,
+        check=False,
+    )
+
+    assert (ended.returncode, ended.stdout) == (2, "")
+    assert "WRUNG_MAX_BLOCKS" in ended.stderr
+    assert "WRUNG_QUEUE_LENGTH" in ended.stderr
+
+
+def test_a_setting_that_sets_nothing_is_pointed_out() -> None:
+    """A slip in the name of a variable would otherwise go unseen."""
+    with running(environment={"WRUNG_MAX_BLOKS": "7"}) as server:
+        assert server.logged("unknown_settings")["variables"] == ["WRUNG_MAX_BLOKS"]

@@ -1,0 +1,150 @@
+"""What README.md and DEVELOPERS.md say holds: their code runs, their paths and commands exist."""
+
+import json
+import re
+import shutil
+import subprocess
+from collections.abc import Iterator
+from typing import Any, get_args
+
+import msgspec
+import pytest
+
+import wrung
+from examples.documents import ROOT, code_blocks, read
+from wrung import compositions
+from wrung.lengths import LONGEST, QUANTA
+from wrung.targets import LengthTarget
+from wrung_service.settings import Limits
+
+DOCUMENTS = ("README.md", "DEVELOPERS.md", "examples/README.md")
+FIGURES = ("outcome", "proven", "objective_proven", "total_blocks", "bounds", "unmet", "shortage")
+ERRORS = ("largest_worst_case_error", "total_worst_case_error")
+
+
+@pytest.mark.skipif(not shutil.which("curl"), reason="no curl on this machine")
+def test_the_curl_call_gets_the_answer_that_stands_under_it(address: str) -> None:
+    """Which blocks it names is not compared: another plan may be as good."""
+    call = code_blocks("README.md", "sh")[1].replace("http://127.0.0.1:8000", address)
+    printed = json.loads(code_blocks("README.md", "json")[0])
+
+    done = subprocess.run(["sh", "-c", call], capture_output=True, timeout=60, check=True)  # noqa: S603, S607 - our own
+    answer = json.loads(done.stdout)
+
+    assert shape(answer) == shape(printed)
+    for member in FIGURES + ERRORS:
+        assert answer[member] == printed[member], member
+
+
+def shape(value: Any) -> Any:  # noqa: ANN401 - any JSON
+    """The members of objects all the way down; of arrays the shape of the first element."""
+    if isinstance(value, dict):
+        return {name: shape(member) for name, member in value.items()}
+    if isinstance(value, list):
+        return [shape(element) for element in value[:1]]
+    return None
+
+
+def test_the_python_call_finds_a_proven_stack(capsys: pytest.CaptureFixture[str]) -> None:
+    exec(code_blocks("README.md", "python")[0], {})  # noqa: S102 - our own
+    assert capsys.readouterr().out.startswith("optimal ['crib-81/")
+
+
+def test_the_python_call_takes_five_lines() -> None:
+    lines = [line for line in code_blocks("README.md", "python")[0].splitlines() if line]
+    assert len(lines) <= 5
+
+
+def test_the_outcomes_are_those_of_the_library() -> None:
+    named = re.findall(r"^\| `([a-z]+)` \|", read("README.md"), re.MULTILINE)
+    assert set(named) == set(get_args(wrung.Outcome))
+
+
+def test_the_limits_are_those_of_the_service() -> None:
+    limits = Limits()
+    blocks, targets = limits.max_blocks, limits.max_targets
+    longest, usual = limits.max_time_limit_ms // 1000, limits.default_time_limit_ms // 1000
+    sentence = f"{blocks} blocks, {targets} targets and {longest} s, {usual} s if it does not say"
+    assert sentence in read("README.md")
+    assert f"up to {LONGEST // QUANTA['mm'] // 1000} m" in read("README.md")
+
+
+def test_the_changelog_names_every_path_of_the_service() -> None:
+    document = json.loads(read("service/openapi.json"))
+    missing = [path for path in document["paths"] if f"{path}`" not in read("CHANGELOG.md")]
+    assert missing == []
+
+
+def test_the_new_kind_of_target_is_served() -> None:
+    """0.1001 and 0.3001 from 0.1001, 0.1001 and 0.2: both can stand."""
+    names: dict[str, Any] = {}
+    exec(code_blocks("DEVELOPERS.md", "python")[0], names)  # noqa: S102 - our own
+    blocks = [
+        wrung.Block(id=str(number), nominal=wrung.inch(nominal), limit_deviation=0)
+        for number, nominal in enumerate(("0.1001", "0.1001", "0.2"))
+    ]
+    step = names["StepTarget"](ref="op10", low=wrung.inch("0.1001"), step=wrung.inch("0.2"))
+    plain = LengthTarget(ref="op20", length=wrung.inch("0.1001"))
+
+    answer = wrung.solve(blocks, [step])
+    assert [stack.ref for stack in answer.stacks] == ["op10/low", "op10/high"]
+    assert wrung.solve(blocks, [step, plain]).outcome == "partial"
+
+
+def test_the_new_composition_is_read() -> None:
+    """As the library reads its own table, which checks the count and the sum."""
+    text = code_blocks("DEVELOPERS.md", "toml")[0]
+    table = msgspec.toml.decode(text, type=compositions._Table, strict=True)  # noqa: SLF001 - what reads the file
+    assert [each.read().count for each in table.compositions] == [5]
+
+
+def named_paths() -> Iterator[tuple[str, str]]:
+    """Every path into the clone that a document names, as code or as a link."""
+    for document in DOCUMENTS:
+        text = read(document)
+        code = r"`((?:solver|service|tests|examples|deploy|\.ci)/[a-zA-Z0-9_./-]*)`"
+        yield from ((document, path) for path in re.findall(code, text))
+        folder = document.rpartition("/")[0]
+        links = re.findall(r"\]\(([^)#:]+)\)", text)
+        yield from ((document, f"{folder}/{link}".lstrip("/")) for link in links)
+
+
+@pytest.mark.parametrize(("document", "path"), sorted(set(named_paths())))
+def test_a_named_path_exists(document: str, path: str) -> None:
+    assert (ROOT / path).exists(), f"{document} names {path}"
+
+
+def mapped_paths() -> Iterator[str]:
+    """Every path of the map in DEVELOPERS.md; two blanks of indent mean one folder deeper."""
+    one = r"(?:[a-z0-9_]+\.py|[a-z0-9_/]+/)"
+    folders: list[str] = []
+    for line in code_blocks("DEVELOPERS.md", "")[0].splitlines():
+        depth = (len(line) - len(line.lstrip())) // 2
+        names = re.match(rf"\s*({one}(?: {one})*)", line)
+        assert names, line
+        folders = folders[:depth]
+        yield from ("".join(folders) + name for name in names[1].split())
+        folders.append(names[1].split()[0])
+
+
+@pytest.mark.parametrize("path", list(mapped_paths()))
+def test_the_map_shows_what_is_there(path: str) -> None:
+    assert (ROOT / path).exists()
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_each_make_command_is_a_target(document: str) -> None:
+    makefile = read("Makefile")
+    named = set(re.findall(r"(?:`|^)make ([a-z]+)", read(document), re.MULTILINE))
+    missing = [name for name in named if not re.search(rf"^{name}:", makefile, re.MULTILINE)]
+    assert named
+    assert not missing
+
+
+def test_make_alone_lists_every_target() -> None:
+    """Those that a person calls: the ones with a comment of their own."""
+    done = subprocess.run(["make"], cwd=ROOT, capture_output=True, text=True, check=True)  # noqa: S607 - on PATH
+    listed = set(re.findall(r"^  make ([a-z]+)", done.stdout, re.MULTILINE))
+    phony = re.search(r"^\.PHONY: (.*)$", read("Makefile"), re.MULTILINE)
+    assert phony
+    assert listed == set(phony[1].split())

@@ -1,0 +1,65 @@
+"""The service in this process, with its log at hand."""
+
+import io
+import json
+from collections.abc import Callable, Iterator
+from typing import Any, TypeAlias
+
+import msgspec
+import pytest
+from litestar.testing import TestClient
+
+from wrung_service.app import Service, create_app
+from wrung_service.observe.logs import make_log
+from wrung_service.settings import Settings
+from wrung_service.usecases.solve_stacks import Solve
+
+Client: TypeAlias = TestClient[Any]
+Start: TypeAlias = Callable[..., Client]
+
+
+class LogBook:
+    """What the service logged."""
+
+    def __init__(self) -> None:
+        self.stream = io.StringIO()
+
+    def lines(self, event: str = "request") -> list[dict[str, Any]]:
+        """The lines of one event, oldest first."""
+        lines = [json.loads(line) for line in self.stream.getvalue().splitlines()]
+        return [line for line in lines if line["event"] == event]
+
+
+@pytest.fixture
+def log_book() -> LogBook:
+    """Collects the log lines of `start`."""
+    return LogBook()
+
+
+@pytest.fixture
+def start(log_book: LogBook) -> Iterator[Start]:
+    """Starts a service with other settings or another solver; ended after the test."""
+    clients: list[Client] = []
+
+    def started(solve: Solve | None = None, **settings: int) -> Client:
+        chosen = msgspec.structs.replace(Settings(), **settings)
+        app = create_app(chosen, solve=solve, log=make_log(log_book.stream))
+        clients.append(TestClient(app).__enter__())
+        return clients[-1]
+
+    yield started
+    for client in clients:
+        client.__exit__()
+
+
+@pytest.fixture(scope="session")
+def service() -> Service:
+    """The service with default settings and the real solver."""
+    return create_app(Settings(solve_workers=2))
+
+
+@pytest.fixture(scope="session")
+def client(service: Service) -> Iterator[Client]:
+    """A client of `service`."""
+    with TestClient(service) as client:
+        yield client

@@ -1,0 +1,76 @@
+"""Probes."""
+
+import asyncio
+import io
+
+import pytest
+
+from service.bodies import problem_name
+from service.conftest import Client, Start
+from service.doubles import Failing, Solver
+from wrung_service.observe.health import Health
+from wrung_service.observe.logs import make_log, silent_log
+
+
+def test_a_service_that_solves_is_ready(client: Client) -> None:
+    """And alive."""
+    assert client.get("/livez").json() == {"status": "alive"}
+    assert client.get("/readyz").json() == {"status": "ready"}
+
+
+@pytest.mark.parametrize("solver", [Failing(), Solver()])
+def test_a_service_that_cannot_solve_is_alive_but_not_ready(start: Start, solver: Solver) -> None:
+    """Restarting it would not help; sending requests elsewhere does."""
+    client = start(solve=solver)
+
+    response = client.get("/readyz")
+
+    assert (response.status_code, problem_name(response)) == (503, "not-ready")
+    assert "retry-after" in response.headers
+    assert client.get("/livez").status_code == 200
+
+
+def test_a_service_that_ends_is_not_ready() -> None:
+    """Whatever the self test said."""
+
+    async def scenario() -> None:
+        health = Health(lambda: True, silent_log())
+        assert await health.reason_against() is None
+        health.end()
+        assert await health.reason_against() == "The service is ending."
+
+    asyncio.run(scenario())
+
+
+def test_the_self_test_is_cached() -> None:
+    """A prober that asks every second costs one search in 30 s."""
+    runs: list[int] = []
+
+    def self_test() -> bool:
+        runs.append(1)
+        return True
+
+    async def scenario() -> None:
+        health = Health(self_test, silent_log())
+        for _ in range(5):
+            assert await health.reason_against() is None
+
+    asyncio.run(scenario())
+    assert len(runs) == 1
+
+
+def test_a_failed_self_test_is_logged() -> None:
+    """With the kind of the exception, without its words."""
+    stream = io.StringIO()
+
+    def self_test() -> bool:
+        raise LookupError("words")
+
+    asyncio.run(_asked(Health(self_test, make_log(stream))))
+
+    assert '"exception":"LookupError"' in stream.getvalue()
+    assert "words" not in stream.getvalue()
+
+
+async def _asked(health: Health) -> None:
+    assert await health.reason_against() == "The self test failed."

@@ -1,0 +1,57 @@
+"""Settings from the environment and from flags."""
+
+import pytest
+
+from wrung_service.settings import Settings, SettingsError, read_settings, unknown_variables
+
+
+def test_defaults_listen_on_loopback_only() -> None:
+    """Nobody else on the network reaches a service that was told nothing."""
+    assert read_settings({}, {}).bind_host == "127.0.0.1"
+
+
+def test_environment_sets_and_flags_override() -> None:
+    """A flag is nearer than the environment."""
+    environment = {"WRUNG_BIND_PORT": "9000", "WRUNG_QUEUE_LENGTH": "3", "OTHER": "x"}
+
+    settings = read_settings(environment, {"bind_port": "9001"})
+
+    assert (settings.bind_port, settings.queue_length) == (9001, 3)
+
+
+def test_every_fault_is_reported_at_once() -> None:
+    """Nobody should have to start the service once for each of his slips."""
+    environment = {"WRUNG_MAX_BLOCKS": "0", "WRUNG_BIND_PORT": "http", "WRUNG_GRACE_SECONDS": "-1"}
+
+    with pytest.raises(SettingsError) as refused:
+        read_settings(environment, {"queue_length": "many"})
+
+    named = [fault.partition(":")[0] for fault in refused.value.faults]
+    assert sorted(named) == [
+        "WRUNG_BIND_PORT",
+        "WRUNG_GRACE_SECONDS",
+        "WRUNG_MAX_BLOCKS",
+        "WRUNG_QUEUE_LENGTH",
+    ]
+
+
+def test_settings_that_contradict_each_other_are_refused() -> None:
+    """A default beyond the limit could never be served."""
+    with pytest.raises(SettingsError, match="WRUNG_DEFAULT_TIME_LIMIT_MS"):
+        read_settings({"WRUNG_MAX_TIME_LIMIT_MS": "100"}, {})
+
+
+def test_variables_that_an_orchestrator_sets_are_no_settings() -> None:
+    """Kubernetes sets WRUNG_PORT to an address for every pod beside a Service called wrung."""
+    environment = {"WRUNG_PORT": "tcp://10.0.0.7:80", "WRUNG_SERVICE_HOST": "10.0.0.7"}
+
+    assert read_settings(environment, {}).bind_port == Settings().bind_port
+    assert unknown_variables(environment) == ["WRUNG_PORT", "WRUNG_SERVICE_HOST"]
+
+
+def test_limits_are_the_published_part() -> None:
+    """What is published says nothing of hosts and ports."""
+    limits = Settings(max_blocks=7, solve_workers=3).limits
+
+    assert (limits.max_blocks, limits.solve_workers) == (7, 3)
+    assert "bind_host" not in limits.__struct_fields__

@@ -1,0 +1,48 @@
+"""Wringing order: common practice, no source; the figures are the practice itself."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from wrung import PlacedBlock, mm
+from wrung.handwork.order import wringing_order
+
+
+def gauge(text: str) -> PlacedBlock:
+    """A gauge block named by its length."""
+    return PlacedBlock(id=text, nominal=mm(text))
+
+
+def wear(name: str, text: str = "2") -> PlacedBlock:
+    """A wear block."""
+    return PlacedBlock(id=name, nominal=mm(text), role="wear")
+
+
+def names(*blocks: PlacedBlock) -> list[str]:
+    """The ids in wringing order."""
+    return [block.id for block in wringing_order(blocks)]
+
+
+def test_the_longest_block_is_the_base_and_thin_ones_go_on_thick_ones() -> None:
+    """1.005 + 1.3 + 6 + 50 stands on the 50."""
+    assert names(gauge("1.3"), gauge("50"), gauge("1.005"), gauge("6")) == [
+        "50",
+        "6",
+        "1.3",
+        "1.005",
+    ]
+
+
+def test_one_wear_block_stands_on_top() -> None:
+    """Even where it is the thickest of all."""
+    assert names(wear("w", "5"), gauge("1"), gauge("3")) == ["3", "1", "w"]
+
+
+def test_two_wear_blocks_stand_at_both_ends() -> None:
+    """One is the base, one is on top; of two alike the order is that of their ids."""
+    assert names(wear("w2"), gauge("3"), wear("w1"), gauge("10")) == ["w1", "10", "3", "w2"]
+
+
+@given(st.permutations([gauge("1"), gauge("2"), gauge("50"), wear("w1"), wear("w2")]))
+def test_the_order_does_not_depend_on_how_the_blocks_are_given(blocks: list[PlacedBlock]) -> None:
+    """The same blocks are always wrung in the same order."""
+    assert names(*blocks) == ["w1", "50", "2", "1", "w2"]

@@ -1,0 +1,226 @@
+"""Why not every target can be had: the conflict is real and smallest, the added blocks help."""
+
+from collections.abc import Collection, Sequence
+from datetime import timedelta
+from itertools import combinations
+from unittest.mock import patch
+
+import pytest
+from hypothesis import assume, given
+from msgspec.structs import replace
+
+import wrung.planning.solve
+from solver.oracle import best
+from wrung import (
+    Answer,
+    Block,
+    GaugeSet,
+    LengthTarget,
+    Requirement,
+    Shortage,
+    Wanted,
+    inch,
+    mm,
+    solve,
+    um,
+)
+from wrung.planning.deadline import Deadline
+from wrung.planning.lack.needs import needs
+from wrung.planning.lack.places import places
+from wrung.planning.lack.proofs import Proofs
+from wrung.planning.problem import build_problem
+from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
+
+INCH_81 = GaugeSet(id="s", composition="inch-81", grade="AS-1").blocks()
+
+
+def run(request: Request) -> Answer:
+    """Solve with time to spare, for the explanation too."""
+    with patch.object(wrung.planning.solve, "_MOST_EXPLAINING_MS", 60_000):
+        return solve(
+            request.blocks,
+            request.targets,
+            objective=request.objective,
+            joint_allowance=request.joint_allowance,
+            exclude=request.exclude,
+            only=request.only,
+            time_limit_ms=60_000,
+        )
+
+
+def bought(wanted: Sequence[Wanted]) -> tuple[Block, ...]:
+    """The blocks to add, as blocks on the shelf."""
+    return tuple(
+        Block(
+            id=f"new{place}",
+            nominal=block.nominal,
+            limit_deviation=um("0.1"),
+            role=block.role,
+            unit=block.unit,
+        )
+        for place, block in enumerate(wanted)
+    )
+
+
+def with_added(request: Request, shortage: Shortage) -> Answer:
+    """The answer to the same request with the blocks added."""
+    new = bought(shortage.add)
+    only = None if request.only is None else (*request.only, *(block.id for block in new))
+    return run(replace(request, blocks=request.blocks + new, only=only))
+
+
+def requirements(request: Request) -> list[Requirement]:
+    """The stacks that the request asks for."""
+    return [r for target in request.targets for r in target.requirements()]
+
+
+def served(request: Request, refs: Collection[str]) -> int:
+    """How many of these targets alone an exhaustive search serves."""
+    blocks = [
+        block
+        for block in request.blocks
+        if block.id not in request.exclude and (request.only is None or block.id in request.only)
+    ]
+    return best(blocks, [r for r in requirements(request) if r.ref in refs]).served
+
+
+@given(requests())
+def test_the_conflict_is_one_and_no_smaller_set_is(request_: Request) -> None:
+    """Every set of fewer targets can be served, the conflict itself cannot."""
+    shortage = run(request_).shortage
+    assume(shortage is not None)
+    assert shortage is not None
+    refs = [target.ref for target in request_.targets]
+
+    assert shortage.smallest
+    assert served(request_, shortage.conflict) < len(shortage.conflict)
+    for smaller in combinations(refs, len(shortage.conflict) - 1):
+        assert served(request_, smaller) == len(smaller)
+
+
+@given(requests())
+def test_the_added_blocks_let_every_target_be_served(request_: Request) -> None:
+    """Solved again with them, nothing is unmet."""
+    shortage = run(request_).shortage
+    assume(shortage is not None and shortage.add)
+    assert shortage is not None
+
+    assert with_added(request_, shortage).outcome == "optimal"
+
+
+@given(requests(max_targets=4))
+def test_simple_proofs_never_claim_too_much(request_: Request) -> None:
+    """No plan is better than what they call the most, and what they call a conflict is one."""
+    problem = build_problem(
+        request_.blocks, request_.targets, objective="fewest_blocks", joint_allowance=0
+    )
+    wanted = requirements(request_)
+    proofs = Proofs(problem)
+    conflict = proofs.known_conflict(Deadline(60_000))
+
+    assert proofs.served_at_most() >= best(request_.blocks, wanted).served
+    if conflict is not None:
+        assert best(request_.blocks, [wanted[k] for k in conflict]).served < len(conflict)
+
+
+def test_nine_tenth_blocks_serve_nine_targets_at_most() -> None:
+    """Of the 81-block inch set nine blocks carry a fourth decimal; a tenth target finds none."""
+    targets = make_targets(" ".join(f"0.{k}00{k}" for k in range(1, 10)) + " 1.0001", unit="in")
+    problem = build_problem(INCH_81, targets, objective="fewest_blocks", joint_allowance=0)
+
+    assert [need.supply for need in needs(problem) if need.conflict(range(10))] == [9]
+    assert Proofs(problem).served_at_most() == 9
+
+
+def test_two_targets_cannot_share_the_only_way_to_a_last_digit() -> None:
+    """With 1.001 and 1.002 alone three thousandths can be had once, whatever else there is."""
+    targets = make_targets("5.003 6.003")
+    problem = build_problem(
+        make_blocks("1.001 1.002 1 1 1 2 2 2 3 3 4 4"),
+        targets,
+        objective="fewest_blocks",
+        joint_allowance=0,
+    )
+
+    assert not any(need.conflict((0, 1)) for need in needs(problem))
+    assert any(place.packed((0, 1)) == 1 for place in places(problem))
+    assert Proofs(problem).known_conflict(Deadline(60_000)) == (0, 1)
+
+
+def test_twelve_targets_of_one_inch_set_lack_blocks_of_the_finest_series() -> None:
+    """What would help are blocks with a fourth decimal; with them all twelve are served."""
+    lengths = "0.2341 0.3512 0.4273 0.5134 0.6925 0.7256 0.8417 0.9378 1.0129 1.1241 1.2612 1.3373"
+    targets = make_targets(lengths, unit="in")
+
+    answer = solve(INCH_81, targets, time_limit_ms=20_000)
+
+    assert answer.outcome == "partial"
+    assert answer.shortage is not None
+    assert 2 <= len(answer.shortage.conflict) <= 10
+    assert len(answer.shortage.add) == len(answer.unmet)
+    assert all(
+        inch("0.1001") <= block.nominal <= inch("0.1009") and block.unit == "in"
+        for block in answer.shortage.add
+    )
+
+
+def test_the_missing_member_of_a_set_is_named() -> None:
+    """Without its 1.0005 the 112-block set cannot build a half thousandth."""
+    shelf = GaugeSet(id="s", composition="metric-112-1", grade="1", missing=(mm("1.0005"),))
+
+    answer = solve(shelf.blocks(), make_targets("29.7585"))
+
+    assert answer.outcome == "infeasible"
+    assert answer.shortage == Shortage(
+        conflict=("t0",), smallest=True, add=(Wanted(nominal=mm("1.0005"), unit="mm"),)
+    )
+
+
+def test_a_length_finer_than_every_series_takes_one_special_block() -> None:
+    """No real block ends in half a tenth; the remainder is named instead."""
+    request_ = Request(blocks=INCH_81, targets=make_targets("0.35065", unit="in"))
+
+    shortage = run(request_).shortage
+
+    assert shortage is not None
+    assert [block.unit for block in shortage.add] == ["in"]
+    assert shortage.add[0].nominal % inch("0.0001") == inch("0.00005")
+    assert with_added(request_, shortage).outcome == "optimal"
+
+
+@pytest.mark.parametrize(("asked", "count"), [("one", 1), ("both", 2)])
+def test_missing_wear_blocks_are_named_as_such(asked: str, count: int) -> None:
+    """Where only the wear blocks are missing only wear blocks are to be added."""
+    targets = [
+        LengthTarget(ref="t", length=mm("10"), wear_blocks="one" if asked == "one" else "both")
+    ]
+
+    answer = solve(make_blocks("1 2 3 4 5 6 7 8 9"), targets)
+
+    assert answer.shortage is not None
+    assert [block.role for block in answer.shortage.add] == ["wear"] * count
+
+
+def test_one_block_more_helps_two_shifts() -> None:
+    """Stacks that are not needed at one time can share the block that is added for them."""
+    targets = (
+        LengthTarget(ref="always", length=mm("2.001")),
+        LengthTarget(ref="early", length=mm("3.001"), needed_until=SHIFT),
+        LengthTarget(ref="late", length=mm("3.001"), needed_from=SHIFT + timedelta(hours=1)),
+    )
+
+    answer = solve(make_blocks("1.001 1 2 2"), targets)
+
+    assert [stack.ref for stack in answer.stacks] == ["early", "late"]
+    assert answer.shortage is not None
+    assert answer.shortage.conflict in {("always", "early"), ("always", "late")}
+    assert answer.shortage.add == (Wanted(nominal=mm("1.001")),)
+
+
+def test_a_stack_that_no_block_can_help_gets_none() -> None:
+    """Two wear blocks are more than one block, so nothing to add is named."""
+    targets = [LengthTarget(ref="t", length=mm("9"), max_blocks=1, wear_blocks="both")]
+
+    shortage = solve(make_blocks("1 2 3"), targets).shortage
+
+    assert shortage == Shortage(conflict=("t",), smallest=True, add=())

@@ -1,0 +1,112 @@
+"""What an embedder writes. This file only has to type-check; it is never run."""
+
+from datetime import UTC, datetime
+from typing import assert_type
+
+from wrung import (
+    DEFAULT_JOINT_ALLOWANCE,
+    Answer,
+    Block,
+    Bounds,
+    Breach,
+    Cancel,
+    Diagnostics,
+    GaugeSet,
+    InputError,
+    LengthError,
+    LengthTarget,
+    Nearest,
+    Objective,
+    Outcome,
+    PlacedBlock,
+    Requirement,
+    Shortage,
+    Stack,
+    Target,
+    Tolerance,
+    Unit,
+    Unmet,
+    UnmetReason,
+    Wanted,
+    WrungError,
+    inch,
+    mm,
+    solve,
+    to_text,
+    uin,
+    um,
+    verify,
+)
+
+
+def blocks_and_targets() -> tuple[list[Block], list[Target]]:
+    """Lengths are whole numbers; everything is given by name."""
+    unit: Unit = "mm"
+    certified = Block(
+        id="a",
+        nominal=mm("1.005"),
+        deviation=um("-0.12"),
+        expanded_uncertainty=um("0.05"),
+        unit=unit,
+    )
+    graded = Block(id="b", nominal=inch("0.1001"), grade="AS-1", unit="in", role="wear")
+    shelf = [certified, graded, *GaugeSet(id="s", composition="inch-81", grade="0").blocks()]
+    target = LengthTarget(
+        ref="op20",
+        length=inch("1.3507"),
+        tolerance=Tolerance(lower=uin("-50"), upper=0),
+        max_blocks=5,
+        wear_blocks="both",
+        needed_from=datetime(2030, 1, 7, 6, tzinfo=UTC),
+    )
+    assert_type(target.requirements(), tuple[Requirement, ...])
+    return shelf, [target]
+
+
+def the_main_job(cancel: Cancel) -> Answer:
+    """Every option by name, every result a named thing."""
+    shelf, targets = blocks_and_targets()
+    objective: Objective = "least_error"
+    answer = solve(
+        shelf,
+        targets,
+        objective=objective,
+        joint_allowance=DEFAULT_JOINT_ALLOWANCE,
+        exclude={"a"},
+        only=None,
+        time_limit_ms=500,
+        cancel=cancel,
+    )
+    assert_type(answer, Answer)
+    assert_type(verify(shelf, targets, answer, objective=objective), tuple[Breach, ...])
+    return answer
+
+
+def reading_an_answer(answer: Answer) -> str:
+    """What is optional is typed as such."""
+    assert_type(answer.outcome, Outcome)
+    assert_type(answer.bounds, Bounds)
+    assert_type(answer.bounds.total_blocks, int | None)
+    assert_type(answer.diagnostics, Diagnostics)
+    assert_type(answer.shortage, Shortage | None)
+    for stack in answer.stacks:
+        assert_type(stack, Stack)
+        assert_type(stack.blocks, tuple[PlacedBlock, ...])
+    for entry in answer.unmet:
+        assert_type(entry, Unmet)
+        assert_type(entry.reason, UnmetReason)
+        assert_type(entry.below, Nearest | None)
+    added: tuple[Wanted, ...] = () if answer.shortage is None else answer.shortage.add
+    return ", ".join(to_text(block.nominal, block.unit) for block in added)
+
+
+def catching() -> WrungError | None:
+    """Both exceptions have one base; faults have pointers."""
+    try:
+        the_main_job(Cancel())
+    except InputError as error:
+        assert_type([fault.pointer for fault in error.faults], list[str])
+        return error
+    except LengthError as error:
+        return error
+    return None
