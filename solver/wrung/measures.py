@@ -19,6 +19,7 @@ class Measure(Enum):
     ANGLE = "an angle"
     SECONDS = "a small angle, signed, in seconds"
     RATIO = "a plain number"
+    TEMPERATURE = "degrees Celsius"
 
 
 Length: TypeAlias = Annotated[int, Measure.LENGTH]
@@ -28,3 +29,4 @@ Margin: TypeAlias = Annotated[int, Measure.MARGIN]
 Angle: TypeAlias = Annotated[int, Measure.ANGLE]
 Seconds: TypeAlias = Annotated[int, Measure.SECONDS]
 Ratio: TypeAlias = Annotated[Decimal, Measure.RATIO]
+Temperature: TypeAlias = Annotated[Decimal, Measure.TEMPERATURE]

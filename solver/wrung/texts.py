@@ -105,5 +105,5 @@ def _measured(value: int, measure: Measure, unit: Unit) -> str:
             return to_dms(value)
         case Measure.SECONDS:
             return f'{to_seconds(value)}"'
-        case Measure.RATIO:
+        case Measure.RATIO | Measure.TEMPERATURE:
             return str(value)

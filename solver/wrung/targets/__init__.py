@@ -2,9 +2,80 @@
 
 from typing import TypeAlias
 
-from wrung.targets.length import LengthTarget
+from wrung.targets.angle_blocks import AngleBlocksResult, AngleBlocksTarget
+from wrung.targets.base import TargetResult
+from wrung.targets.between_jaws import Accessory, BetweenJawsResult, BetweenJawsTarget
+from wrung.targets.check_points import CheckPointsResult, CheckPointsTarget
+from wrung.targets.comparison import ComparisonResult, ComparisonTarget
+from wrung.targets.compound_sine import CompoundSineResult, CompoundSineTarget
+from wrung.targets.dovetail import DovetailResult, DovetailTarget
+from wrung.targets.external_taper import ExternalTaperResult, ExternalTaperTarget
+from wrung.targets.fit import FitResult, FitTarget
+from wrung.targets.general_tolerance import GeneralToleranceResult, GeneralToleranceTarget
+from wrung.targets.internal_taper import InternalTaperResult, InternalTaperTarget
+from wrung.targets.length import LengthResult, LengthTarget
+from wrung.targets.limits import LimitsResult, LimitsTarget
+from wrung.targets.placing import placed_requirements, results
 from wrung.targets.requirement import Requirement, Tolerance, WearBlocks
+from wrung.targets.sine import SineResult, SineTarget
+from wrung.targets.sine_bar import SineBar
+from wrung.targets.steps import finest_step
+from wrung.targets.two_rolls import TwoRollsResult, TwoRollsTarget
 
-Target: TypeAlias = LengthTarget
+Target: TypeAlias = (
+    LengthTarget
+    | LimitsTarget
+    | FitTarget
+    | GeneralToleranceTarget
+    | SineTarget
+    | CompoundSineTarget
+    | CheckPointsTarget
+    | ComparisonTarget
+    | BetweenJawsTarget
+    | ExternalTaperTarget
+    | InternalTaperTarget
+    | TwoRollsTarget
+    | DovetailTarget
+    | AngleBlocksTarget
+)
 
-__all__ = ["LengthTarget", "Requirement", "Target", "Tolerance", "WearBlocks"]
+__all__ = [
+    "Accessory",
+    "AngleBlocksResult",
+    "AngleBlocksTarget",
+    "BetweenJawsResult",
+    "BetweenJawsTarget",
+    "CheckPointsResult",
+    "CheckPointsTarget",
+    "ComparisonResult",
+    "ComparisonTarget",
+    "CompoundSineResult",
+    "CompoundSineTarget",
+    "DovetailResult",
+    "DovetailTarget",
+    "ExternalTaperResult",
+    "ExternalTaperTarget",
+    "FitResult",
+    "FitTarget",
+    "GeneralToleranceResult",
+    "GeneralToleranceTarget",
+    "InternalTaperResult",
+    "InternalTaperTarget",
+    "LengthResult",
+    "LengthTarget",
+    "LimitsResult",
+    "LimitsTarget",
+    "Requirement",
+    "SineBar",
+    "SineResult",
+    "SineTarget",
+    "Target",
+    "TargetResult",
+    "Tolerance",
+    "TwoRollsResult",
+    "TwoRollsTarget",
+    "WearBlocks",
+    "finest_step",
+    "placed_requirements",
+    "results",
+]

@@ -20,10 +20,15 @@ EXACT: Final = Tolerance()
 R_co = TypeVar("R_co", bound="TargetResult", covariant=True)
 
 
-class StackTarget(Struct, frozen=True, kw_only=True, tag_field="kind"):
-    """Something to build stacks for. All lengths in quanta of 0.01 nm."""
+class AnyTarget(Struct, frozen=True, kw_only=True, tag_field="kind"):
+    """Something to set, check or build."""
 
     ref: Annotated[str, Meta(description="Names the target; unique in the request.")]
+
+
+class StackTarget(AnyTarget, frozen=True, kw_only=True):
+    """Something to build stacks for. All lengths in quanta of 0.01 nm."""
+
     max_blocks: Annotated[
         int | None, Meta(ge=1, le=1000, description="Most blocks of a stack, wear blocks counted.")
     ] = None
@@ -46,7 +51,12 @@ class StackTarget(Struct, frozen=True, kw_only=True, tag_field="kind"):
         return f"{self.ref}/{name}"
 
     def stack(
-        self, length: int, *, ref: str | None = None, tolerance: Tolerance = EXACT
+        self,
+        length: int,
+        *,
+        ref: str | None = None,
+        tolerance: Tolerance = EXACT,
+        sequence: str | None = None,
     ) -> Requirement:
         """A stack for this target, with all that holds for each of them."""
         return Requirement(
@@ -57,6 +67,7 @@ class StackTarget(Struct, frozen=True, kw_only=True, tag_field="kind"):
             wear_blocks=self.wear_blocks,
             needed_from=self.needed_from,
             needed_until=self.needed_until,
+            sequence=sequence,
         )
 
 

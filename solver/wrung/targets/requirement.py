@@ -29,8 +29,8 @@ class Requirement(Struct, frozen=True, kw_only=True):
         wear_blocks: how many ends carry a wear block.
         needed_from: start of the time it is needed; None means from ever.
         needed_until: end of it, itself not included; None means for ever.
-        sequence: stacks that name the same sequence are built one after another, in their order;
-            no two of them stand at one time. See `wrung.targets.sequences`.
+        sequence: stacks that name the same sequence are built one after another, in their order,
+            within the time they are needed; no two of them stand at once, so blocks serve again.
     """
 
     ref: str

@@ -1,0 +1,166 @@
+"""Check points of a micrometer or caliper: stacks one after another, and the record sheet's rows."""
+
+from collections.abc import Sequence
+from typing import Annotated, Final
+
+from msgspec import Meta, Struct
+
+from wrung.answers import Stack, Unmet
+from wrung.instruments.check_points import (
+    Instrument,
+    permissible_error,
+    points_for_pitch,
+    series,
+)
+from wrung.measures import Length, Margin, Ratio
+from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.built import BuiltLength, built
+from wrung.targets.limit_pair import coarse, tolerance_ratio
+from wrung.targets.requirement import Requirement
+
+MOST_POINTS: Final = 50
+COLUMNS: Final = (
+    "record.point",
+    "record.stack",
+    "record.margin",
+    "record.reading",
+    "record.error",
+    "record.permissible",
+    "record.passed",
+)
+
+
+class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_points"):
+    """Stacks to check an instrument with, one after another, so that blocks serve again.
+
+    State the points by ``series``, by the ``pitch`` of the thread, or one by one.
+    """
+
+    instrument: Annotated[
+        Instrument,
+        Meta(
+            description="Says which standard's limits hold: `micrometer` DIN 863-1, "
+            "`vernier_caliper` (0.1 or 0.05 mm) and `fine_caliper` (0.02 mm, digital) DIN 862."
+        ),
+    ] = "micrometer"
+    series: Annotated[
+        str | None,
+        Meta(
+            max_length=64,
+            description="`metric-0.5`, `inch-0.025` or `caliper-metric`.",
+            examples=["metric-0.5"],
+        ),
+    ] = None
+    pitch: Annotated[
+        Length | None, Meta(description="Pitch of a micrometer's thread, with `travel`.")
+    ] = None
+    travel: Annotated[
+        Length | None, Meta(description="Upper less lower end of the measuring range.")
+    ] = None
+    points: Annotated[
+        tuple[Length, ...], Meta(max_length=MOST_POINTS, description="Lengths of an own list.")
+    ] = ()
+    range_from: Annotated[
+        Length,
+        Meta(description="Lower end of the measuring range; added to the points of a series or "
+             "pitch, and set first where it is not 0."),
+    ] = 0
+
+    def requirements(self) -> tuple[Requirement, ...]:
+        """``ref/1`` and so on, in sequence; ``ref/0`` sets the lower end of a higher range."""
+        return tuple(
+            self.stack(length, ref=ref, sequence=self.ref) for ref, length in self._lengths()
+        )
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "CheckPointsResult":
+        """A row for each point."""
+        del unmet
+        end = self.range_from + self._travel()
+        rows = tuple(
+            CheckPoint(
+                ref=ref,
+                point=length,
+                stack=built(stacks, ref),
+                permissible_error=permissible_error(self.instrument, length, end),
+            )
+            for ref, length in self._lengths()
+        )
+        ratio = min(
+            (r for row in rows if row.stack and (r := _ratio(row, row.stack)) is not None),
+            default=None,
+        )
+        return CheckPointsResult(
+            ref=self.ref, remarks=coarse(ratio), columns=COLUMNS, rows=rows, error_ratio=ratio
+        )
+
+    def _lengths(self) -> tuple[tuple[str, int], ...]:
+        points = tuple(enumerate(self._points(), 1))
+        if self.range_from > 0 and not self.points:
+            points = ((0, self.range_from), *points)
+        return tuple((self.part(str(k)), length) for k, length in points)
+
+    def _points(self) -> tuple[int, ...]:
+        self._check()
+        if self.points:
+            return self.points
+        if self.series is not None:
+            return tuple(self.range_from + point for point in series(self.series).points)
+        pitch, travel = self.pitch or 0, self.travel or 0
+        return tuple(self.range_from + point for point in points_for_pitch(pitch, travel))
+
+    def _travel(self) -> int:
+        if self.series is not None:
+            return series(self.series).travel
+        return self.travel or max(self._points(), default=0) - self.range_from
+
+    def _check(self) -> None:
+        ways = (self.series is not None) + (self.pitch is not None) + bool(self.points)
+        require(unless(ways == 1, "series", "give one of series, pitch and points"))
+        require(
+            unless(self.range_from >= 0, "range_from", "must not be negative"),
+            *(
+                unless(point > 0, f"points/{k}", "must be greater than zero")
+                for k, point in enumerate(self.points)
+            ),
+        )
+        if self.pitch is not None:
+            require(
+                unless(self.pitch > 0, "pitch", "must be greater than zero"),
+                unless(self.travel is not None, "travel", "points by the pitch need the travel"),
+                unless(
+                    self.travel is None or self.travel >= 10 * self.pitch,  # noqa: PLR2004
+                    "travel",
+                    "must be at least ten turns of the thread",
+                ),
+            )
+        if self.series is not None:
+            series(self.series)
+
+
+class CheckPoint(Struct, frozen=True, kw_only=True):
+    """A row of the record sheet."""
+
+    ref: Annotated[str, Meta(description="The stack's name.")]
+    point: Annotated[Length, Meta(description="Nominal check point.")]
+    stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]
+    permissible_error: Annotated[
+        Margin | None, Meta(description="Limit of the error of indication, where a standard "
+                            "gives one; plus and minus.")
+    ]
+
+
+class CheckPointsResult(TargetResult, frozen=True, kw_only=True, tag="check_points"):
+    """The record sheet of an instrument, to be filled in."""
+
+    columns: Annotated[
+        tuple[str, ...], Meta(description="Text keys of the sheet's columns, see the wordings.")
+    ]
+    rows: Annotated[tuple[CheckPoint, ...], Meta(description="One for each point, in order.")]
+    error_ratio: Annotated[
+        Ratio | None,
+        Meta(description="Least ratio of a permissible error to its stack's worst-case error."),
+    ]
+
+
+def _ratio(row: CheckPoint, stack: BuiltLength) -> Ratio | None:
+    return tolerance_ratio(row.permissible_error, [stack])

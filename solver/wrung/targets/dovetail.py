@@ -1,0 +1,133 @@
+"""A dovetail measured over or between two equal rolls in its corners.
+
+With the flank at the angle A to the floor, a roll of diameter d touches both at
+d/2 cot(A/2) from the corner. Over the rolls of a male dovetail M = W + d (1 + cot(A/2)), between
+those of a female one M = W - d (1 + cot(A/2)), with W the width across the sharp corners in which
+the rolls lie (Machinery's Handbook, measuring dovetail slides; as quoted on the web).
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Annotated, Literal
+
+from msgspec import Meta
+
+from wrung.angles import MINUTE, RIGHT_ANGLE, radians
+from wrung.answers import Stack, Unmet
+from wrung.measures import Angle, Deviation, Length, Margin, Ratio
+from wrung.real import cos, in_reals, nearest, sin, tan
+from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.built import BuiltLength, built
+from wrung.targets.requirement import Requirement
+from wrung.targets.steps import to_step
+
+
+class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
+    """A stack as long as the distance over, or between, two rolls in a dovetail's corners."""
+
+    form: Annotated[
+        Literal["male", "female"],
+        Meta(description="`male`: size over the rolls. `female`: the stack goes between them."),
+    ]
+    angle: Annotated[Angle, Meta(description="Angle of the flank to the floor, such as 60.")]
+    width: Annotated[
+        Length, Meta(description="Across the sharp corners in which the rolls lie.")
+    ]
+    roll_diameter: Annotated[Length, Meta(description="Diameter of both rolls.")]
+    depth: Annotated[
+        Length | None, Meta(description="Height of the flank, to see that the rolls touch it.")
+    ] = None
+    step: Annotated[
+        Length | None,
+        Meta(description="The length is rounded to it; the blocks' finest step if left out."),
+    ] = None
+
+    def requirements(self) -> tuple[Requirement, ...]:
+        """The stack for the size over or between the rolls."""
+        self._check()
+        return (self.stack(to_step(self.over_rolls(), self.step)),)
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "DovetailResult":
+        """The width that the stack as built stands for, and what shifts it."""
+        del unmet
+        stack = built(stacks, self.ref)
+        exact = self.over_rolls()
+        return DovetailResult(
+            ref=self.ref,
+            stack=stack,
+            over_rolls=exact,
+            width=None if stack is None else self.width + stack.length - exact,
+            error=None if stack is None else stack.length - exact,
+            contact_height=self.contact_height(),
+            roll_factor=self._roll_factor(),
+            per_minute=self._per_minute(),
+        )
+
+    @in_reals
+    def over_rolls(self) -> int:
+        """Size over or between the rolls, to the nearest quantum."""
+        reach = nearest(self.roll_diameter * _factor(self.angle))
+        return self.width + (reach if self.form == "male" else -reach)
+
+    @in_reals
+    def contact_height(self) -> int:
+        """Height above the floor at which a roll touches the flank."""
+        return nearest(self.roll_diameter * cos(radians(self.angle) / 2) ** 2)
+
+    @in_reals
+    def _roll_factor(self) -> Decimal:
+        return _factor(self.angle).quantize(Decimal("0.00001"))
+
+    @in_reals
+    def _per_minute(self) -> int:
+        half = radians(self.angle) / 2
+        return nearest(self.roll_diameter / (2 * sin(half) ** 2) * radians(MINUTE))
+
+    def _check(self) -> None:
+        require(
+            unless(
+                0 < self.angle < RIGHT_ANGLE,
+                "angle",
+                "must be greater than 0 and less than 90 degrees",
+            ),
+            unless(self.width > 0, "width", "must be greater than zero"),
+            unless(self.roll_diameter > 0, "roll_diameter", "must be greater than zero"),
+        )
+        require(
+            unless(
+                to_step(self.over_rolls(), self.step) > 0,
+                "roll_diameter",
+                "the rolls are so large that they leave no gap",
+            ),
+            unless(
+                self.depth is None or self.contact_height() <= self.depth,
+                "roll_diameter",
+                "the rolls are so large that they do not touch the flanks below their edge",
+            ),
+        )
+
+
+class DovetailResult(TargetResult, frozen=True, kw_only=True, tag="dovetail"):
+    """What a stack over or between the rolls says of a dovetail."""
+
+    stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]
+    over_rolls: Annotated[Length, Meta(description="Size over or between the rolls, exactly.")]
+    width: Annotated[
+        Length | None, Meta(description="Width of the dovetail if the rolls fit the stack.")
+    ]
+    error: Annotated[Deviation | None, Meta(description="That width less the wanted one.")]
+    contact_height: Annotated[
+        Length, Meta(description="Height above the floor at which the rolls touch.")
+    ]
+    roll_factor: Annotated[
+        Ratio, Meta(description="Change of the size by the same change of both roll diameters.")
+    ]
+    per_minute: Annotated[
+        Margin, Meta(description="Change of the size by one minute of the flank's angle.")
+    ]
+
+
+@in_reals
+def _factor(angle: int) -> Decimal:
+    """1 + cot(half the angle)."""
+    return 1 + 1 / tan(radians(angle) / 2)

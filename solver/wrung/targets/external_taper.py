@@ -1,0 +1,128 @@
+"""A taper plug measured over two equal rolls: on the plate, then both on equal stacks.
+
+With half the included angle a, tan a = (M2 - M1) / 2H, where M1 and M2 are measured over the rolls
+on the plate and on stacks of length H. A roll of diameter d that touches plate and cone gives
+M1 = D + d (1 + tan a + 1/cos a), with D the diameter of the cone at the plate. Standard in every
+textbook of workshop metrology, such as Carvill, Mechanical Engineer's Data Handbook, 7.2.2.
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Annotated, Final
+
+from msgspec import Meta
+
+from wrung.angles import DEGREE, SECOND, from_radians, radians
+from wrung.answers import Stack, Unmet
+from wrung.lengths import QUANTA
+from wrung.measures import Angle, Length, Ratio, Seconds
+from wrung.real import atan, cos, in_reals, nearest, tan
+from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.built import BuiltLength, built
+from wrung.targets.requirement import Requirement
+
+WIDEST: Final = 120 * DEGREE
+"""Beyond this included angle the rolls climb out of the corner; not a taper in the trade's sense."""
+
+SIDES: Final = ("left", "right")
+
+
+class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_taper"):
+    """Two equal stacks to lift the rolls at a taper plug that stands on its small end."""
+
+    included_angle: Annotated[Angle, Meta(description="Included angle of the taper.")]
+    small_end: Annotated[Length, Meta(description="Diameter at the plate.")]
+    roll_diameter: Annotated[Length, Meta(description="Diameter of both rolls.")]
+    stack_length: Annotated[Length, Meta(description="Length of the two equal stacks.")]
+    measured_low: Annotated[
+        Length | None, Meta(description="Measured over the rolls on the plate.")
+    ] = None
+    measured_high: Annotated[
+        Length | None, Meta(description="Measured over the rolls on the stacks.")
+    ] = None
+
+    def requirements(self) -> tuple[Requirement, ...]:
+        """``ref/left`` and ``ref/right``, equally long."""
+        require(
+            unless(
+                0 < self.included_angle < WIDEST,
+                "included_angle",
+                "must be greater than 0 and less than 120 degrees",
+            ),
+            *(
+                unless(getattr(self, member) > 0, member, "must be greater than zero")
+                for member in ("small_end", "roll_diameter", "stack_length")
+            ),
+        )
+        return tuple(self.stack(self.stack_length, ref=self.part(side)) for side in SIDES)
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "ExternalTaperResult":
+        """What to expect over the rolls, and the angle from what was measured."""
+        del unmet
+        found = tuple(s for side in SIDES if (s := built(stacks, self.part(side))))
+        height = sum(s.length for s in found) // 2 if len(found) == len(SIDES) else None
+        low = self.expected_low()
+        angle = self._measured_angle(height or self.stack_length)
+        return ExternalTaperResult(
+            ref=self.ref,
+            stacks=found,
+            expected_low=low,
+            expected_high=low + self.rise(height or self.stack_length),
+            seconds_per_um=self._seconds_per_um(),
+            measured_angle=angle,
+            angle_error=None if angle is None else angle - self.included_angle,
+            measured_small_end=self._measured_small_end(angle),
+        )
+
+    @property
+    def _half(self) -> Decimal:
+        return radians(self.included_angle) / 2
+
+    @in_reals
+    def expected_low(self) -> int:
+        """Size over the rolls on the plate."""
+        return self.small_end + _widening(self.roll_diameter, self._half)
+
+    @in_reals
+    def rise(self, height: int) -> int:
+        """How much larger the size over the rolls is on stacks of a length."""
+        return nearest(2 * height * tan(self._half))
+
+    @in_reals
+    def _measured_angle(self, height: int) -> int | None:
+        if self.measured_low is None or self.measured_high is None:
+            return None
+        slope = Decimal(self.measured_high - self.measured_low) / (2 * height)
+        return from_radians(2 * atan(slope))
+
+    @in_reals
+    def _measured_small_end(self, angle: int | None) -> int | None:
+        if angle is None or self.measured_low is None:
+            return None
+        return self.measured_low - _widening(self.roll_diameter, radians(angle) / 2)
+
+    @in_reals
+    def _seconds_per_um(self) -> Decimal:
+        turned = cos(self._half) ** 2 * QUANTA["um"] / self.stack_length
+        return (Decimal(from_radians(turned)) / SECOND).quantize(Decimal("0.001"))
+
+
+class ExternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="external_taper"):
+    """Sizes over the rolls, and the taper that was measured."""
+
+    stacks: Annotated[tuple[BuiltLength, ...], Meta(description="The stacks as built.")]
+    expected_low: Annotated[Length, Meta(description="Size over the rolls on the plate.")]
+    expected_high: Annotated[Length, Meta(description="Size over the rolls on the stacks.")]
+    seconds_per_um: Annotated[
+        Ratio, Meta(description="Change of the included angle by 1 µm over the rolls, in seconds.")
+    ]
+    measured_angle: Annotated[Angle | None, Meta(description="Included angle measured.")] = None
+    angle_error: Annotated[Seconds | None, Meta(description="It less the wanted one.")] = None
+    measured_small_end: Annotated[
+        Length | None, Meta(description="Diameter at the plate measured.")
+    ] = None
+
+
+def _widening(roll: int, half: Decimal) -> int:
+    """Size over two rolls in the corners between plate and cone, less the cone's diameter there."""
+    return nearest(roll * (1 + tan(half) + 1 / cos(half)))

@@ -1,0 +1,170 @@
+"""A taper bore measured by two balls: stacks as high as they protrude, or as deep as they lie.
+
+With half the included angle a, the centre of a ball of radius R lies at the depth
+(D/2 - R/cos a) / tan a below the face where the bore has the diameter D, so that
+sin a = (R - r) / c with c the distance of both centres. Standard in every textbook of workshop
+metrology, such as Carvill, Mechanical Engineer's Data Handbook, 7.2.2.
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Annotated
+
+from msgspec import Meta
+
+from wrung.angles import DEGREE, SECOND, from_radians, radians
+from wrung.answers import Stack, Unmet
+from wrung.errors import Fault, InputError
+from wrung.lengths import QUANTA
+from wrung.measures import Angle, Difference, Length, Ratio, Seconds
+from wrung.real import asin, cos, in_reals, nearest, sin, tan
+from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.built import BuiltLength, built
+from wrung.targets.external_taper import WIDEST
+from wrung.targets.requirement import Requirement
+from wrung.targets.steps import to_step
+
+_NARROWEST = DEGREE // 60
+
+
+class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_taper"):
+    """Stacks for the tops of two balls in a taper bore, above its face or below it.
+
+    A ball that protrudes is compared with its stack on the face; for one that lies deeper, the
+    stack sets the depth gauge.
+    """
+
+    included_angle: Annotated[Angle, Meta(description="Included angle of the bore.")]
+    large_end: Annotated[Length, Meta(description="Diameter of the bore at its face.")]
+    large_ball: Annotated[Length, Meta(description="Diameter of the larger ball.")]
+    small_ball: Annotated[Length, Meta(description="Diameter of the smaller ball.")]
+    bore_depth: Annotated[
+        Length | None, Meta(description="Depth of the bore, to see that the balls touch it.")
+    ] = None
+    measured_large: Annotated[
+        Difference | None,
+        Meta(description="Measured depth of the larger ball's top, negative above the face."),
+    ] = None
+    measured_small: Annotated[
+        Difference | None, Meta(description="Measured depth of the smaller ball's top, likewise.")
+    ] = None
+    step: Annotated[
+        Length | None,
+        Meta(description="Lengths are rounded to it; the blocks' finest step if left out."),
+    ] = None
+
+    def requirements(self) -> tuple[Requirement, ...]:
+        """``ref/large-ball`` and ``ref/small-ball``, less a ball whose top is level with the face."""
+        self._check()
+        return tuple(
+            self.stack(length, ref=ref)
+            for ref, depth in self._tops()
+            if (length := to_step(abs(depth), self.step)) > 0
+        )
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "InternalTaperResult":
+        """Where the balls lie, and the angle from what was measured."""
+        del unmet
+        (large, large_depth), (small, small_depth) = self._tops()
+        angle = self._measured_angle()
+        return InternalTaperResult(
+            ref=self.ref,
+            stacks=tuple(s for ref in (large, small) if (s := built(stacks, ref))),
+            large_ball_depth=large_depth,
+            small_ball_depth=small_depth,
+            centre_distance=self._centre(self.small_ball) - self._centre(self.large_ball),
+            seconds_per_um=self._seconds_per_um(),
+            measured_angle=angle,
+            angle_error=None if angle is None else angle - self.included_angle,
+        )
+
+    def _tops(self) -> tuple[tuple[str, int], tuple[str, int]]:
+        """Depth of each ball's top below the face."""
+        return (
+            (self.part("large-ball"), self._centre(self.large_ball) - self.large_ball // 2),
+            (self.part("small-ball"), self._centre(self.small_ball) - self.small_ball // 2),
+        )
+
+    @property
+    def _half(self) -> Decimal:
+        return radians(self.included_angle) / 2
+
+    @in_reals
+    def _centre(self, ball: int) -> int:
+        """Depth of a ball's centre below the face."""
+        return nearest((Decimal(self.large_end) - ball / cos(self._half)) / 2 / tan(self._half))
+
+    @in_reals
+    def _contact(self, ball: int) -> int:
+        """Depth of the circle on which a ball touches."""
+        return self._centre(ball) + nearest(Decimal(ball) / 2 * sin(self._half))
+
+    @in_reals
+    def _measured_angle(self) -> int | None:
+        if self.measured_large is None or self.measured_small is None:
+            return None
+        tops = self.measured_small - self.measured_large
+        distance = tops + Decimal(self.small_ball - self.large_ball) / 2
+        radii = Decimal(self.large_ball - self.small_ball) / 2
+        if distance <= radii:
+            detail = "the balls lie too close together for any taper"
+            raise InputError([Fault(pointer="/measured_small", detail=detail)])
+        return from_radians(2 * asin(radii / distance))
+
+    @in_reals
+    def _seconds_per_um(self) -> Decimal:
+        distance = self._centre(self.small_ball) - self._centre(self.large_ball)
+        turned = from_radians(2 * tan(self._half) * QUANTA["um"] / distance)
+        return (Decimal(turned) / SECOND).quantize(Decimal("0.001"))
+
+    def _check(self) -> None:
+        require(
+            unless(
+                _NARROWEST <= self.included_angle < WIDEST,
+                "included_angle",
+                "must be from 1 minute to less than 120 degrees",
+            ),
+            unless(self.small_ball > 0, "small_ball", "must be greater than zero"),
+            unless(
+                self.large_ball > self.small_ball, "large_ball", "must be larger than small_ball"
+            ),
+            unless(self.large_end > 0, "large_end", "must be greater than zero"),
+        )
+        depth = self.bore_depth
+        require(
+            *(
+                unless(self._contact(getattr(self, member)) > 0, member, _TOO_LARGE)
+                for member in ("large_ball", "small_ball")
+            ),
+            *(
+                unless(
+                    depth is None or self._contact(getattr(self, member)) <= depth,
+                    member,
+                    "is so small that it would fall through without touching the bore",
+                )
+                for member in ("large_ball", "small_ball")
+            ),
+        )
+        self._measured_angle()
+
+
+_TOO_LARGE = "is so large that it would rest on the edge of the bore, not in the taper"
+
+
+class InternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="internal_taper"):
+    """Where two balls lie in a taper bore, and the taper that was measured."""
+
+    stacks: Annotated[tuple[BuiltLength, ...], Meta(description="The stacks as built.")]
+    large_ball_depth: Annotated[
+        Difference, Meta(description="Depth of the larger ball's top, negative above the face.")
+    ]
+    small_ball_depth: Annotated[
+        Difference, Meta(description="Depth of the smaller ball's top, likewise.")
+    ]
+    centre_distance: Annotated[Length, Meta(description="Distance of the balls' centres.")]
+    seconds_per_um: Annotated[
+        Ratio,
+        Meta(description="Change of the included angle by 1 µm between the balls, in seconds."),
+    ]
+    measured_angle: Annotated[Angle | None, Meta(description="Included angle measured.")] = None
+    angle_error: Annotated[Seconds | None, Meta(description="It less the wanted one.")] = None

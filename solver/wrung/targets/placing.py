@@ -1,0 +1,57 @@
+"""From targets to the plain lengths that are planned, with pointers for what is wrong with them."""
+
+from collections.abc import Iterator, Sequence
+
+from msgspec import Struct
+
+from wrung.answers import Answer
+from wrung.errors import Fault, InputError
+from wrung.targets.base import Kind, TargetResult
+from wrung.targets.requirement import Requirement
+
+
+class Placed(Struct, frozen=True, kw_only=True):
+    """A stack to plan, and the pointer of the target that needs it."""
+
+    pointer: str
+    requirement: Requirement
+
+
+def placed_requirements(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
+    """The stacks of all targets, in their order.
+
+    Raises:
+        InputError: what the targets find wrong with themselves, and refs used twice; pointers are
+            into ``/targets``.
+    """
+    placed: list[Placed] = []
+    faults: list[Fault] = []
+    for index, target in enumerate(targets):
+        at = f"/targets/{index}"
+        try:
+            placed.extend(Placed(pointer=at, requirement=r) for r in target.requirements())
+        except InputError as error:
+            faults.extend(Fault(pointer=at + f.pointer, detail=f.detail) for f in error.faults)
+    faults.extend(_used_twice([(f"/targets/{k}", t.ref) for k, t in enumerate(targets)]))
+    faults.extend(_used_twice([(each.pointer, each.requirement.ref) for each in placed]))
+    if faults:
+        raise InputError(dict.fromkeys(faults))
+    return tuple(placed)
+
+
+def results(targets: Sequence[Kind[TargetResult]], answer: Answer) -> tuple[TargetResult, ...]:
+    """What an answer comes to for each target, in the terms of its trade.
+
+    Args:
+        targets: the targets that were asked for.
+        answer: what `wrung.solve` said to them.
+    """
+    return tuple(target.results(answer.stacks, answer.unmet) for target in targets)
+
+
+def _used_twice(refs: Sequence[tuple[str, str]]) -> Iterator[Fault]:
+    seen: set[str] = set()
+    for pointer, ref in refs:
+        if ref in seen:
+            yield Fault(pointer=f"{pointer}/ref", detail=f"the ref {ref!r} is used twice")
+        seen.add(ref)

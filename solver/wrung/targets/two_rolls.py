@@ -1,0 +1,125 @@
+"""An angle by two unequal rolls with a stack between them.
+
+With a straight edge on each side of both rolls and the stack along the line of their centres,
+sin(half the angle) = (D - d) / 2C. With both rolls on a plate, the stack lying on it, and a
+straight edge over them, tan(half the angle to the plate) = (D - d) / 2C. In both cases
+C = stack + (D + d) / 2. Standard in every textbook of workshop metrology.
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Annotated, Literal
+
+from msgspec import Meta
+
+from wrung.angles import DEGREE, SECOND, from_radians, radians
+from wrung.answers import Stack, Unmet
+from wrung.lengths import QUANTA
+from wrung.measures import Angle, Length, Ratio, Seconds
+from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
+from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.built import BuiltLength, built
+from wrung.targets.requirement import Requirement
+from wrung.targets.steps import to_step
+
+_WIDEST = 180 * DEGREE
+
+
+class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
+    """A stack between two rolls, so that straight edges over them stand at an angle."""
+
+    angle: Annotated[Angle, Meta(description="The wanted angle.")]
+    large_roll: Annotated[Length, Meta(description="Diameter of the larger roll.")]
+    small_roll: Annotated[Length, Meta(description="Diameter of the smaller roll.")]
+    arrangement: Annotated[
+        Literal["straight_edges", "on_plate"],
+        Meta(
+            description="`straight_edges`: one on each side, the stack along the line of centres. "
+            "`on_plate`: rolls and stack lie on a plate, a straight edge over both rolls."
+        ),
+    ] = "on_plate"
+    step: Annotated[
+        Length | None,
+        Meta(description="The length is rounded to it; the blocks' finest step if left out."),
+    ] = None
+
+    def requirements(self) -> tuple[Requirement, ...]:
+        """The stack between the rolls."""
+        self._check()
+        length = to_step(self.exact_length(), self.step)
+        detail = (
+            "the rolls would touch or overlap: the difference of their diameters is too small "
+            "for this angle"
+        )
+        require(unless(length > 0, "angle", detail))
+        return (self.stack(length),)
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "TwoRollsResult":
+        """The angle that the stack as built gives."""
+        del unmet
+        stack = built(stacks, self.ref)
+        reached = None if stack is None else self.angle_with(stack.length)
+        return TwoRollsResult(
+            ref=self.ref,
+            stack=stack,
+            exact_length=self.exact_length(),
+            seconds_per_um=self.seconds_per_um(),
+            angle_reached=reached,
+            error=None if reached is None else reached - self.angle,
+            uncertainty=None if stack is None else self._uncertainty(stack.margin),
+        )
+
+    @in_reals
+    def exact_length(self) -> int:
+        """The stack for just this angle, to the nearest quantum; negative if rolls overlap."""
+        half = radians(self.angle) / 2
+        ratio = sin(half) if self.arrangement == "straight_edges" else tan(half)
+        centres = Decimal(self.large_roll - self.small_roll) / 2 / ratio
+        return nearest(centres - Decimal(self.large_roll + self.small_roll) / 2)
+
+    @in_reals
+    def angle_with(self, length: int) -> int:
+        """The angle that a stack of a length gives."""
+        centres = Decimal(length) + Decimal(self.large_roll + self.small_roll) / 2
+        ratio = Decimal(self.large_roll - self.small_roll) / 2 / centres
+        half = asin(ratio) if self.arrangement == "straight_edges" else atan(ratio)
+        return from_radians(2 * half)
+
+    @in_reals
+    def seconds_per_um(self) -> Decimal:
+        """How much the angle falls by 1 µm more of stack, in seconds."""
+        turned = self.angle - self.angle_with(self.exact_length() + QUANTA["um"])
+        return (Decimal(turned) / SECOND).quantize(Decimal("0.001"))
+
+    @in_reals
+    def _uncertainty(self, margin: int) -> int:
+        half = radians(self.angle) / 2
+        centres = self.exact_length() + Decimal(self.large_roll + self.small_roll) / 2
+        slope = tan(half) if self.arrangement == "straight_edges" else sin(half) * cos(half)
+        return from_radians(2 * slope * margin / centres)
+
+    def _check(self) -> None:
+        require(
+            unless(
+                0 < self.angle < _WIDEST, "angle", "must be greater than 0 and less than 180 degrees"
+            ),
+            unless(self.small_roll > 0, "small_roll", "must be greater than zero"),
+            unless(
+                self.large_roll > self.small_roll, "large_roll", "must be larger than small_roll"
+            ),
+        )
+
+
+class TwoRollsResult(TargetResult, frozen=True, kw_only=True, tag="two_rolls"):
+    """The angle of straight edges over two rolls."""
+
+    stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]
+    exact_length: Annotated[Length, Meta(description="The stack for just the wanted angle.")]
+    seconds_per_um: Annotated[
+        Ratio, Meta(description="How much the angle falls by 1 µm more of stack, in seconds.")
+    ]
+    angle_reached: Annotated[Angle | None, Meta(description="The angle of the stack as built.")]
+    error: Annotated[Seconds | None, Meta(description="That angle less the wanted one.")]
+    uncertainty: Annotated[
+        Seconds | None, Meta(description="Worst-case error of the angle from the stack's margin.")
+    ]
