@@ -1,0 +1,36 @@
+"""Certificates of calibration: read as a whole or not at all, with an account of what was read."""
+
+from typing import Final
+
+from wrung.lengths import Unit
+from wrung.metrology.certificates.applying import apply_certificates
+from wrung.metrology.certificates.csv_form import read_csv
+from wrung.metrology.certificates.dcc import read_dcc
+from wrung.metrology.certificates.json_form import read_json
+from wrung.metrology.certificates.report import CertificateImport, Format, Remark
+from wrung.metrology.certificates.stated import COLUMNS
+
+__all__ = [
+    "COLUMNS",
+    "CertificateImport",
+    "Format",
+    "Remark",
+    "apply_certificates",
+    "read_certificate",
+    "read_csv",
+    "read_dcc",
+    "read_json",
+]
+
+_READERS: Final = {"json": read_json, "csv": read_csv, "dcc": read_dcc}
+
+
+def read_certificate(data: bytes, document: Format, *, unit: Unit = "mm") -> CertificateImport:
+    """Read certified blocks; what is wrong with the document is in the import, never an exception.
+
+    Args:
+        data: the document.
+        document: its format.
+        unit: unit of lengths where the document names none; of a DCC, in which blocks are marked.
+    """
+    return _READERS[document](data, unit=unit)
