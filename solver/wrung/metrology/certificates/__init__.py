@@ -1,7 +1,12 @@
 """Certificates of calibration: read as a whole or not at all, with an account of what was read."""
 
+from datetime import date
 from typing import Final
 
+from msgspec.structs import replace
+
+from wrung.blocks import Block
+from wrung.calibrations import Calibration
 from wrung.lengths import Unit
 from wrung.metrology.certificates.applying import apply_certificates
 from wrung.metrology.certificates.csv_form import read_csv
@@ -25,12 +30,25 @@ __all__ = [
 _READERS: Final = {"json": read_json, "csv": read_csv, "dcc": read_dcc}
 
 
-def read_certificate(data: bytes, document: Format, *, unit: Unit = "mm") -> CertificateImport:
+def read_certificate(
+    data: bytes, document: Format, *, unit: Unit = "mm", due_on: date | None = None
+) -> CertificateImport:
     """Read certified blocks; what is wrong with the document is in the import, never an exception.
 
     Args:
         data: the document.
         document: its format.
         unit: unit of lengths where the document names none; of a DCC, in which blocks are marked.
+        due_on: due date of blocks for which the document states none.
     """
-    return _READERS[document](data, unit=unit)
+    found = _READERS[document](data, unit=unit)
+    if due_on is None:
+        return found
+    return replace(found, blocks=tuple(_due(block, due_on) for block in found.blocks))
+
+
+def _due(block: Block, due_on: date) -> Block:
+    calibration = block.calibration or Calibration()
+    if calibration.due_on is not None:
+        return block
+    return replace(block, calibration=replace(calibration, due_on=due_on))
