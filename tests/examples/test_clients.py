@@ -46,12 +46,17 @@ def test_python_says_why_a_request_is_refused(address: str, refused: Path) -> No
     assert "/targets" in done.stderr
 
 
+needs_curl = pytest.mark.skipif(not shutil.which("curl"), reason="no curl on this machine")
+
+
+@needs_curl
 def test_curl(address: str) -> None:
     done = run("sh", CLIENTS / "stacks.sh", TRAVELLER, address)
     assert done.returncode == 0, done.stderr
     assert '"outcome":"partial"' in done.stdout
 
 
+@needs_curl
 def test_curl_says_why_a_request_is_refused(address: str, refused: Path) -> None:
     done = run("sh", CLIENTS / "stacks.sh", refused, address)
     assert done.returncode == 22

@@ -2,6 +2,7 @@
 
 import json
 import re
+import shutil
 import subprocess
 from collections.abc import Iterator
 from typing import Any, get_args
@@ -12,13 +13,16 @@ import pytest
 import wrung
 from examples.documents import ROOT, code_blocks, read
 from wrung import compositions
+from wrung.lengths import LONGEST, QUANTA
 from wrung.targets import LengthTarget
+from wrung_service.settings import Limits
 
 DOCUMENTS = ("README.md", "DEVELOPERS.md", "examples/README.md")
 FIGURES = ("outcome", "proven", "objective_proven", "total_blocks", "bounds", "unmet", "shortage")
 ERRORS = ("largest_worst_case_error", "total_worst_case_error")
 
 
+@pytest.mark.skipif(not shutil.which("curl"), reason="no curl on this machine")
 def test_the_curl_call_gets_the_answer_that_stands_under_it(address: str) -> None:
     """Which blocks it names is not compared: another plan may be as good."""
     call = code_blocks("README.md", "sh")[1].replace("http://127.0.0.1:8000", address)
@@ -54,6 +58,21 @@ def test_the_python_call_takes_five_lines() -> None:
 def test_the_outcomes_are_those_of_the_library() -> None:
     named = re.findall(r"^\| `([a-z]+)` \|", read("README.md"), re.MULTILINE)
     assert set(named) == set(get_args(wrung.Outcome))
+
+
+def test_the_limits_are_those_of_the_service() -> None:
+    limits = Limits()
+    blocks, targets = limits.max_blocks, limits.max_targets
+    longest, usual = limits.max_time_limit_ms // 1000, limits.default_time_limit_ms // 1000
+    sentence = f"{blocks} blocks, {targets} targets and {longest} s, {usual} s if it does not say"
+    assert sentence in read("README.md")
+    assert f"up to {LONGEST // QUANTA['mm'] // 1000} m" in read("README.md")
+
+
+def test_the_changelog_names_every_path_of_the_service() -> None:
+    document = json.loads(read("service/openapi.json"))
+    missing = [path for path in document["paths"] if f"{path}`" not in read("CHANGELOG.md")]
+    assert missing == []
 
 
 def test_the_new_kind_of_target_is_served() -> None:

@@ -24,6 +24,7 @@ from wrung import (
     solve,
     um,
 )
+from wrung.planning.deadline import Deadline
 from wrung.planning.lack.needs import needs
 from wrung.planning.lack.places import places
 from wrung.planning.lack.proofs import Proofs
@@ -115,7 +116,7 @@ def test_simple_proofs_never_claim_too_much(request_: Request) -> None:
     )
     wanted = requirements(request_)
     proofs = Proofs(problem)
-    conflict = proofs.known_conflict()
+    conflict = proofs.known_conflict(Deadline(60_000))
 
     assert proofs.served_at_most() >= best(request_.blocks, wanted).served
     if conflict is not None:
@@ -143,7 +144,7 @@ def test_two_targets_cannot_share_the_only_way_to_a_last_digit() -> None:
 
     assert not any(need.conflict((0, 1)) for need in needs(problem))
     assert any(place.packed((0, 1)) == 1 for place in places(problem))
-    assert Proofs(problem).known_conflict() == (0, 1)
+    assert Proofs(problem).known_conflict(Deadline(60_000)) == (0, 1)
 
 
 def test_twelve_targets_of_one_inch_set_lack_blocks_of_the_finest_series() -> None:

@@ -5,7 +5,6 @@ route handler carries an `Operation`, and this module writes down what it says.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from http import HTTPStatus
 from importlib.metadata import version
 from typing import Final
 
@@ -153,7 +152,7 @@ def _responses(operation: Operation) -> Document:
 def _problem(status: int, kinds: Sequence[ProblemType]) -> Document:
     examples = {kind.name: {"$ref": f"#/components/examples/{kind.name}"} for kind in kinds}
     return {
-        "description": f"{HTTPStatus(status).phrase}: {'; '.join(kind.title for kind in kinds)}",
+        "description": "; ".join(kind.title for kind in kinds),
         "headers": {"X-Request-ID": _REQUEST_ID_REF, **_HEADERS.get(status, {})},
         "content": {PROBLEM_JSON: {"schema": reference(Problem), "examples": examples}},
     }

@@ -83,6 +83,8 @@ def _whole(bound: float, sense: Sense) -> int:
 
 def _solver(seconds: float, effort: float) -> cp_model.CpSolver:
     solver = cp_model.CpSolver()
+    # Ctrl-C belongs to the program around us; the solver would not give it back.
+    solver.parameters.catch_sigint_signal = False
     # One worker and a fixed seed: the same request gets the same answer.
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1

@@ -1,7 +1,7 @@
 """One stack from free pieces and a few blocks that would have to be added."""
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations_with_replacement
+from itertools import combinations_with_replacement, takewhile
 from typing import Final
 
 from msgspec import Struct
@@ -11,11 +11,23 @@ from wrung.blocks import Role
 from wrung.planning.deadline import Deadline
 from wrung.planning.lack.catalogue import marked_in
 from wrung.planning.lone.heap import Heap, heap
-from wrung.planning.lone.reach import Bits, Layers, affordable, highest, lowest, pick_few, sums
+from wrung.planning.lone.reach import (
+    Bits,
+    Layers,
+    affordable,
+    highest,
+    listed,
+    lowest_listed,
+    pick_few,
+    sums,
+)
 from wrung.planning.problem import Demand, Problem
 
 _MOST_NEW: Final = 2
 """Blocks of real lengths that are tried at once."""
+
+_REAL_SHARE: Final = 0.7
+"""Of the time, before a special block will have to do."""
 
 
 class Completion(Struct, frozen=True, kw_only=True):
@@ -48,13 +60,10 @@ def complete(
     supply = _supply(problem, demand, free, deadline)
     if supply is None:
         return None
-    for added in _choices(offers):
-        if deadline.passed:
-            return None
-        found = _with(supply, added)
-        if found is not None:
-            return found
-    return _special(problem, supply, offers.new)
+    trying = deadline.share(_REAL_SHARE)
+    choices = takewhile(lambda _: not trying.passed, _choices(offers))
+    found = next((one for added in choices if (one := _with(supply, added))), None)
+    return found or _special(problem, supply, offers.new)
 
 
 class _Supply(Struct, frozen=True, kw_only=True):
@@ -64,12 +73,14 @@ class _Supply(Struct, frozen=True, kw_only=True):
         demand: what is to be built.
         heaps: by the number of wear pieces taken from the free ones.
         layers: sums of the free gauge pieces in steps, see `wrung.planning.lone.reach`.
+        listed: the same in another form.
         room: most gauge blocks, added ones included; None where there is no limit.
     """
 
     demand: Demand
     heaps: tuple[Heap, ...]
     layers: Layers
+    listed: tuple[bytes, ...]
     room: int | None
 
     def room_beside(self, added: int) -> int | None:
@@ -92,7 +103,13 @@ def _supply(
     if len(known) < len(heaps):
         return None
     layers = _layers(known[0], wanted.high, room, deadline)
-    return _Supply(demand=wanted, heaps=known, layers=layers, room=room)
+    return _Supply(
+        demand=wanted,
+        heaps=known,
+        layers=layers,
+        listed=tuple(map(listed, layers)),
+        room=room,
+    )
 
 
 def _layers(pile: Heap, high: int, room: int | None, deadline: Deadline) -> Layers:
@@ -122,8 +139,8 @@ def _with(supply: _Supply, added: tuple[Wanted, ...]) -> Completion | None:
     low, high = max(supply.demand.low, 1) - length, supply.demand.high - length
     for end in pile.ends:
         first, last = pile.span(low, high, end)
-        steps = lowest(_reached(supply.layers, room), first)
-        if first <= steps <= last:
+        steps = lowest_listed(supply.listed[-1 if room is None else room], first, last)
+        if steps >= 0:
             return Completion(added=added, pieces=_pieces(pile, room, end, steps))
     return None
 

@@ -46,7 +46,7 @@ def find_conflict(
     proofs = Proofs(problem)
     standing = Standing(problem, plan, proofs)
     count = len(problem.demands)
-    known = proofs.known_conflict()
+    known = proofs.known_conflict(deadline)
     if known is not None:
         found = _smallest(standing, count, known, deadline)
         return found or Conflict(demands=known, smallest=False)

@@ -1,8 +1,10 @@
 """Simple proofs that demands cannot stand together, kept ready for many questions."""
 
+from bisect import bisect_left
 from collections.abc import Collection
 from typing import Final
 
+from wrung.planning.deadline import Deadline
 from wrung.planning.lack.needs import needs
 from wrung.planning.lack.places import places
 from wrung.planning.problem import Problem
@@ -27,12 +29,16 @@ class Proofs:
         """Whether these demands are proven not to stand together."""
         return any(self._unserved(together) for together in self._at_one_time(demands))
 
-    def known_conflict(self) -> tuple[int, ...] | None:
-        """A conflict from which these proofs can leave out no demand; None if they know of none."""
+    def known_conflict(self, deadline: Deadline) -> tuple[int, ...] | None:
+        """A conflict from which these proofs can leave out no demand; None if they know of none.
+
+        After the deadline it is taken as it is.
+        """
         found = {need.conflict(c) for need in self._needs for c in self._problem.crowds}
         found |= {crowd for crowd in self._problem.crowds if self._unserved(crowd)}
         smallest_first = sorted(found - {()}, key=_by_size)[:_MOST_THINNED]
-        return min(map(self._thinned, smallest_first), key=_by_size, default=None)
+        thinned = [self._thinned(conflict, deadline) for conflict in smallest_first]
+        return min(thinned, key=_by_size, default=None)
 
     def _at_one_time(self, demands: Collection[int]) -> set[tuple[int, ...]]:
         return {tuple(k for k in crowd if k in demands) for crowd in self._problem.crowds}
@@ -43,12 +49,19 @@ class Proofs:
         by_place = max((len(together) - p.packed(together) for p in self._places), default=0)
         return max(by_need, by_place)
 
-    def _thinned(self, conflict: tuple[int, ...]) -> tuple[int, ...]:
+    def _thinned(self, conflict: tuple[int, ...], deadline: Deadline) -> tuple[int, ...]:
+        # The first few are often enough; what is left of them is thinned one by one.
+        conflict = conflict[: self._shortest_start(conflict)]
         for demand in reversed(conflict):
             rest = tuple(k for k in conflict if k != demand)
-            if self.conflict(rest):
+            if not deadline.passed and self.conflict(rest):
                 conflict = rest
         return conflict
+
+    def _shortest_start(self, conflict: tuple[int, ...]) -> int:
+        """How many demands from the front make a conflict already."""
+        counts = range(len(conflict))
+        return bisect_left(counts, 1, key=lambda count: int(self.conflict(conflict[:count])))
 
 
 def _by_size(demands: tuple[int, ...]) -> tuple[int, tuple[int, ...]]:

@@ -42,6 +42,8 @@ def _search(
     deadline: Deadline,
 ) -> Probe:
     solver = cp_model.CpSolver()
+    # Ctrl-C belongs to the program around us; the solver would not give it back.
+    solver.parameters.catch_sigint_signal = False
     solver.parameters.num_workers = 1
     solver.parameters.max_time_in_seconds = deadline.remaining * _SHARE
     with deadline.cancel.stopping(solver.stop_search):

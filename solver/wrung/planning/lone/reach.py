@@ -110,3 +110,18 @@ def highest(bits: Bits, end: int) -> int:
     """The highest sum up to ``end``, or -1."""
     end = min(end, bits.bit_length())  # a mask as long as the target could take gigabytes
     return (bits & ((1 << end + 1) - 1)).bit_length() - 1 if end >= 0 else -1
+
+
+def listed(bits: Bits) -> bytes:
+    """The set in a form that is quickly asked about a few sums; for `lowest_listed`."""
+    return bits.to_bytes(bits.bit_length() // 8 + 1, "little")
+
+
+def lowest_listed(sums_listed: bytes, first: int, last: int) -> int:
+    """The lowest sum in ``first..last``, or -1."""
+    if first > last:
+        return -1
+    part = int.from_bytes(sums_listed[first // 8 : last // 8 + 1], "little")
+    found = lowest(part, first % 8)
+    steps = first - first % 8 + found
+    return steps if found >= 0 and steps <= last else -1
