@@ -119,7 +119,7 @@ def _uncertainty(
     small = SMALL_UNIT[unit]
     expanded = fields.length("expanded_uncertainty", stated.expanded_uncertainty, small)
     standard = fields.length("standard_uncertainty", stated.standard_uncertainty, small)
-    factor = fields.number("coverage_factor", stated.coverage_factor, least=1.0)
+    factor = fields.number("coverage_factor", stated.coverage_factor, least=1.0, most=10.0)
     freedom = fields.number("degrees_of_freedom", stated.degrees_of_freedom, least=1.0)
     if expanded is None and standard is None:
         if stated.expanded_uncertainty is None and stated.standard_uncertainty is None:
@@ -149,7 +149,7 @@ def _calibration(
         coverage_factor=factor,
         degrees_of_freedom=freedom,
         variation=fields.length("variation", stated.variation, SMALL_UNIT[unit]),
-        expansion=fields.number("expansion", stated.expansion, least=-10.0),
+        expansion=fields.number("expansion", stated.expansion, least=-10.0, most=100.0),
         expansion_uncertainty=fields.number("expansion_uncertainty", stated.expansion_uncertainty),
     )
 

@@ -40,8 +40,10 @@ class FieldReader:
             self.refuse(field, f"{error}.")
             return None
 
-    def number(self, field: str, text: str | None, *, least: float = 0.0) -> float | None:
-        """A plain number that is not below ``least``."""
+    def number(
+        self, field: str, text: str | None, *, least: float = 0.0, most: float = 1e6
+    ) -> float | None:
+        """A plain number from ``least`` to ``most``."""
         if text is None or self._decimal_comma(field, text):
             return None
         if not _NUMBER.fullmatch(text):
@@ -49,6 +51,9 @@ class FieldReader:
             return None
         if float(text) < least:
             self.refuse(field, f"{text} is less than {least:g}.")
+            return None
+        if float(text) > most:
+            self.refuse(field, f"{text} is more than {most:g}.")
             return None
         return float(text)
 
