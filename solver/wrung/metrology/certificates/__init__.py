@@ -11,12 +11,13 @@ from wrung.lengths import Unit
 from wrung.metrology.certificates.applying import apply_certificates
 from wrung.metrology.certificates.csv_form import read_csv
 from wrung.metrology.certificates.dcc import read_dcc
-from wrung.metrology.certificates.json_form import read_json
+from wrung.metrology.certificates.json_form import SHARED, read_json
 from wrung.metrology.certificates.report import CertificateImport, Format, Remark
 from wrung.metrology.certificates.stated import COLUMNS
 
 __all__ = [
     "COLUMNS",
+    "SHARED",
     "CertificateImport",
     "Format",
     "Remark",

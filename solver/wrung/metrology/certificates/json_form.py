@@ -7,8 +7,9 @@
              "expanded_uncertainty": "0.05"}]}
 ```
 
-What stands beside ``blocks`` holds for every block that does not state it itself; the members are
-those of `COLUMNS`. Figures are decimal text or numbers, which are taken by their digits.
+What stands beside ``blocks`` holds for every block that does not state it itself. The members of a
+block are those of `COLUMNS`, beside the blocks those of `SHARED`. Figures are decimal text, or
+numbers, which are taken by their digits.
 """
 
 from collections.abc import Iterator, Mapping
@@ -24,7 +25,8 @@ from wrung.metrology.certificates.report import CertificateImport, Remark, refus
 from wrung.metrology.certificates.stated import COLUMNS, Stated
 
 _OF_ONE_BLOCK: Final = ("id", "nominal", "deviation", "variation")
-_SHARED: Final = tuple(name for name in COLUMNS if name not in _OF_ONE_BLOCK)
+SHARED: Final = tuple(name for name in COLUMNS if name not in _OF_ONE_BLOCK)
+"""What may stand beside the blocks and then holds for all of them."""
 
 
 def read_json(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
@@ -50,7 +52,7 @@ def _imported(
     document: Mapping[str, Raw], blocks: list[dict[str, Raw]], unit: Unit
 ) -> CertificateImport:
     unread = [
-        *(f"/{name}" for name in document if name not in (*_SHARED, "blocks")),
+        *(f"/{name}" for name in document if name not in (*SHARED, "blocks")),
         *(f"/blocks/{i}/{n}" for i, block in enumerate(blocks) for n in block if n not in COLUMNS),
     ]
     ignored = [Remark(where=at[:80], text="is not known and was not read.") for at in unread]
@@ -62,7 +64,7 @@ def _imported(
 
 
 def _stated(document: Mapping[str, Raw], blocks: list[dict[str, Raw]]) -> Iterator[Stated]:
-    shared = _texts(document, _SHARED, "")
+    shared = _texts(document, SHARED, "")
     for index, block in enumerate(blocks):
         at = f"/blocks/{index}"
         own = _texts(block, COLUMNS, at)
