@@ -148,9 +148,10 @@ def examples(path: str) -> list[Any]:
 def test_every_route_is_documented_but_for_the_pages() -> None:
     """A forgotten route would be a secret one."""
     with TestClient(APP) as client:
-        hidden = {"/docs", "/docs/{name}", "/openapi.json"}
+        hidden = {"/docs", "/docs/{name}", "/guide", "/guide/{page}", "/openapi.json"}
         for path in {*DOCUMENT["paths"], *hidden}:
-            tried = path.format(composition_id="inch-81", problem_name="busy", name="start.js")
+            names = {"name": "start.js", "page": "metrology"}
+            tried = path.format(composition_id="inch-81", problem_name="busy", **names)
             assert client.options(tried).status_code == 204
     assert set(APP.edge.methods) == {*DOCUMENT["paths"], *hidden}
 

@@ -7,7 +7,7 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import Answer, Stack
-from wrung.blocks import Block
+from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.budget.stack import Budget, stack_budget
@@ -82,7 +82,8 @@ def check_stack(  # noqa: PLR0913 - what there is to say of a stack
         instruments: what it is measured with to see that the right blocks were taken.
 
     Raises:
-        InputError: no block is named or known by an id, or something else makes no sense.
+        InputError: with pointers into ``/stack``, ``/blocks`` and ``/instruments``: a block is not
+            known, or has no usable statement of its error, or something else makes no sense.
     """
     blocks = _named(shelf, ids)
     check_instruments(instruments)
@@ -135,11 +136,26 @@ def _named(shelf: Sequence[Block], ids: Sequence[str]) -> tuple[Block, ...]:
     if not ids:
         raise InputError([Fault(pointer="/stack", detail="names no block")])
     known = {block.id: block for block in shelf}
-    faults = [
-        Fault(pointer=f"/stack/{index}", detail=f"no block has the id {name!r}")
-        for index, name in enumerate(ids)
-        if name not in known
-    ]
+    faults = [*_repeated(shelf), *_unusable(known, ids)]
     if faults:
         raise InputError(faults)
     return tuple(known[name] for name in ids)
+
+
+def _repeated(shelf: Sequence[Block]) -> Iterator[Fault]:
+    seen: set[str] = set()
+    for index, block in enumerate(shelf):
+        if block.id in seen:
+            yield Fault(pointer=f"/blocks/{index}/id", detail=f"the id {block.id!r} is used twice")
+        seen.add(block.id)
+
+
+def _unusable(known: dict[str, Block], ids: Sequence[str]) -> Iterator[Fault]:
+    for index, name in enumerate(ids):
+        if name not in known:
+            yield Fault(pointer=f"/stack/{index}", detail=f"no block has the id {name!r}")
+            continue
+        try:
+            margin(known[name])
+        except InputError as error:
+            yield from (Fault(pointer=f"/stack/{index}", detail=f.detail) for f in error.faults)

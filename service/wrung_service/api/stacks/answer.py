@@ -172,13 +172,19 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
     shortage: Annotated[
         ShortageReport | None, Meta(description="Why, where targets want for blocks.")
     ]
-    used_on: Annotated[
-        date | None,
-        Meta(description="Day of use that was reckoned with; null where no block has dates."),
-    ]
-    left_out: Annotated[
-        tuple[OverdueBlock, ...],
-        Meta(description="Blocks not used because they are overdue on that day."),
-    ]
+    used_on: (
+        Annotated[
+            date,
+            Meta(description="Day of use that was reckoned with, where a block has a calibration."),
+        ]
+        | UnsetType
+    ) = UNSET
+    left_out: (
+        Annotated[
+            tuple[OverdueBlock, ...],
+            Meta(description="Blocks not used because they are overdue on that day."),
+        ]
+        | UnsetType
+    ) = UNSET
     solve_ms: Annotated[float, Meta(ge=0, description="Time of the search, ms.")]
     diagnostics: Annotated[SearchDiagnostics, Meta(description="How it was found.")]

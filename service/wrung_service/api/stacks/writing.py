@@ -58,7 +58,7 @@ class _Writer:
         self._lengths = {target.ref: LENGTH.text(target.length) for target in reading.body.targets}
 
     def write(self, solved: SolvedStacks) -> StackAnswer:
-        answer = solved.answer
+        answer, day = solved.answer, self._query.conditions.used_on
         stacks = zip(answer.stacks, solved.judged, strict=True)
         return StackAnswer(
             unit=self._unit,
@@ -74,8 +74,8 @@ class _Writer:
             stacks=tuple(self._stack(stack, judged) for stack, judged in stacks),
             unmet=tuple(self._unmet(unmet) for unmet in answer.unmet),
             shortage=_shortage(answer.shortage) if answer.shortage else None,
-            used_on=self._query.conditions.used_on,
-            left_out=write_overdue(self._query.left_out),
+            used_on=UNSET if day is None else day,
+            left_out=UNSET if day is None else write_overdue(self._query.left_out),
             solve_ms=round(answer.solve_ms, 1),
             diagnostics=SearchDiagnostics(engine=answer.diagnostics.engine),
         )
