@@ -8,12 +8,10 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from ortools.sat.python import cp_model
-
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.floors import Floors, floors
 from wrung.planning.blockwise.known import Goal, Known
-from wrung.planning.blockwise.solving import Result, solve
+from wrung.planning.blockwise.solving import Aim, Verdict, solve
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, Plan
 from wrung.planning.parts import filled
@@ -26,6 +24,7 @@ from wrung.planning.rules.place_value import place_value
 from wrung.planning.rules.reach import reach
 from wrung.planning.rules.single_use import single_use
 from wrung.planning.rules.wear_count import wear_count
+from wrung.planning.rules.window_lengths import window_lengths
 from wrung.planning.rules.worst_case import worst_case
 
 _RULES: Final[tuple[Rule, ...]] = (
@@ -67,43 +66,39 @@ class _Direct:
 
     def run(self) -> None:
         """Serve all demands, or as many as can be, and these as well as can be."""
-        choices = self._serve_all() or self._serve_most()
+        choices = self._model()
         if choices is not None:
+            self._serve_all(choices)
+            self._serve_most(choices)
             self._serve_well(choices)
 
-    def _serve_all(self) -> Choices | None:
-        """A model in which all are served; None if they cannot be, or no plan was found so soon."""
-        choices = self._model()
-        if choices is None:
-            return None
-        for demand in self._scaled.open:
-            choices.model.add(choices.served[demand] == 1)
+    def _serve_all(self, choices: Choices) -> None:
+        """Look for a plan that serves all, good by the first goal, but not for too long."""
         if self._known.served_proven:
-            return choices
+            return
+        everyone = len(self._scaled.open)
+        choices.serve_at_least(everyone)
         part = self._deadline.share(_FOR_SERVING)
-        result = self._improve(choices, self._known.goals[0], part, _TRY_ALL)
-        if result.verdict == "impossible":
-            self._known.serves_at_most(len(self._scaled.open) - 1)
-        return None if result.plan is None else choices
+        verdict = self._improve(choices, self._known.goals[0], part, _TRY_ALL)
+        if verdict == "impossible":
+            self._known.serves_at_most(everyone - 1)
 
-    def _serve_most(self) -> Choices | None:
-        """A model in which as many are served as can be; None if the time is up."""
-        choices = self._model()
-        if choices is None:
-            return None
-        served = choices.sum(choices.served)
-        choices.model.add(served <= self._known.served_at_most)
-        if not self._known.served_proven:
-            choices.start_from(self._known.plan)
-            result = solve(choices, served, "most", self._deadline.share(_FOR_SERVING))
-            self._known.offer(result.plan or self._known.plan)
-            if result.bound is not None:
-                self._known.serves_at_most(result.bound)
-        choices.model.add(served >= self._known.served)
-        return choices
+    def _serve_most(self, choices: Choices) -> None:
+        """Look for the most that can be served."""
+        if self._known.served_proven:
+            return
+        choices.serve_at_least(self._known.served)
+        most = Aim(objective=choices.sum(choices.served), sense="most")
+        choices.model.add(most.objective <= self._known.served_at_most)
+        part = self._deadline.share(_FOR_SERVING)
+        result = solve(choices, most, self._known.plan, part)
+        self._known.offer(result.plan or self._known.plan)
+        if result.bound is not None:
+            self._known.serves_at_most(result.bound)
 
     def _serve_well(self, choices: Choices) -> None:
         """Settle one goal after another, as far as there is time."""
+        choices.serve_at_least(self._known.served)
         for goal in self._known.goals:
             if self._known.served == len(self._scaled.open):
                 self._known.bounded(goal, self._least.of(goal))
@@ -112,18 +107,24 @@ class _Direct:
             if not self._known.settled(goal):
                 return
             reached = self._known.value(goal) // self._unit(goal)
-            choices.model.add(_objective(choices, goal) <= reached)
+            choices.model.add(self._aim(choices, goal).objective <= reached)
 
     def _improve(
         self, choices: Choices, goal: Goal, deadline: Deadline, effort: float = math.inf
-    ) -> Result:
+    ) -> Verdict:
         """Search for a plan that is better by the goal."""
-        choices.start_from(self._known.plan)
-        result = solve(choices, _objective(choices, goal), "least", deadline, effort)
+        result = solve(choices, self._aim(choices, goal), self._known.plan, deadline, effort)
         self._known.offer(result.plan or self._known.plan)
         if result.bound is not None:
             self._known.bounded(goal, result.bound * self._unit(goal))
-        return result
+        return result.verdict
+
+    def _aim(self, choices: Choices, goal: Goal) -> Aim:
+        if goal == "blocks":
+            return Aim(objective=choices.sum(choices.blocks))
+        sparse = any(len(window) > 1 for window in self._scaled.windows)
+        objective = choices.largest if goal == "largest" else choices.sum(choices.errors)
+        return Aim(objective=objective, sparse=sparse)
 
     def _unit(self, goal: Goal) -> int:
         return 1 if goal == "blocks" else self._scaled.grain
@@ -143,9 +144,5 @@ class _Direct:
             yield least_blocks_alone(self._least.blocks)
         if self._least.burdens is not None:
             yield least_error_alone(self._least.burdens)
-
-
-def _objective(choices: Choices, goal: Goal) -> cp_model.LinearExpr:
-    if goal == "blocks":
-        return choices.sum(choices.blocks)
-    return choices.largest if goal == "largest" else choices.sum(choices.errors)
+        if self._least.over is not None and self._least.under is not None:
+            yield window_lengths(self._least.over, self._least.under)

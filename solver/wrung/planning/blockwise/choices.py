@@ -1,5 +1,6 @@
 """The variables of the direct model, and what they say of a plan."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from ortools.sat.python import cp_model
@@ -29,6 +30,8 @@ class Choices:
         self.served: list[cp_model.IntVar] = []
         self.blocks: list[cp_model.IntVar] = []
         self.errors: list[cp_model.IntVar] = []
+        self._asked: cp_model.Constraint | None = None
+        self._kind_of = {p: index for index, kind in enumerate(scaled.kinds) for p in kind.pieces}
         self.largest = self.model.new_int_var(0, self._worst, "")
 
     def open(self) -> Iterator[None]:
@@ -82,14 +85,25 @@ class Choices:
         constraint = self.model.add(total >= least)
         constraint.only_enforce_if(when)  # pyright: ignore[reportUnknownMemberType] -- untyped lists
 
+    def equal(self, total: cp_model.LinearExpr, value: int, when: cp_model.IntVar) -> None:
+        """A sum is so much where the variable ``when``, 0 or 1, is 1."""
+        constraint = self.model.add(total == value)
+        constraint.only_enforce_if(when)  # pyright: ignore[reportUnknownMemberType] -- as above
+
+    def serve_at_least(self, count: int) -> None:
+        """Ask for so many stacks; asked again, only the last counts."""
+        if self._asked is None:
+            self._asked = self.model.add(self.sum(self.served) >= count)
+        self._asked.proto.linear.domain[0] = count  # pyright: ignore[reportUnknownMemberType] -- untyped
+
     def start_from(self, plan: Plan) -> None:
         """Have the next search begin with a plan."""
         self.model.clear_hints()  # type: ignore[no-untyped-call]
         for demand, stack in enumerate(plan):
-            pieces = set(stack or ())
+            counts = Counter(self._kind_of[piece] for piece in stack or ())
             self.model.add_hint(self.served[demand], stack is not None)
             for kind, use in self.uses(demand):
-                self.model.add_hint(use, len(pieces.intersection(self._scaled.kinds[kind].pieces)))
+                self.model.add_hint(use, counts[kind])
 
     def plan(self, solver: cp_model.CpSolver) -> Plan:
         """The plan of the solver's last solution."""

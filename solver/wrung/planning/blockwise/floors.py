@@ -16,11 +16,15 @@ class Floors(Struct, frozen=True, kw_only=True):
         scaled: the problem without the demands that cannot be built even alone.
         blocks: of 1 a piece.
         burdens: of the burdens, one joint too many a stack.
+        over: of the burdens plus the deviations.
+        under: of the burdens less the deviations.
     """
 
     scaled: Scaled
     blocks: LeastSums | None
-    burdens: LeastSums | None
+    burdens: LeastSums | None = None
+    over: LeastSums | None = None
+    under: LeastSums | None = None
 
     def of(self, goal: Goal) -> int:
         """No plan that serves all open demands does better by the goal; errors in quanta."""
@@ -39,11 +43,19 @@ def floors(problem: Problem, deadline: Deadline) -> Floors:
     scaled = scale(problem)
     blocks = least_sums(scaled, [1] * len(scaled.kinds), deadline)
     if blocks is None:
-        return Floors(scaled=scaled, blocks=None, burdens=None)
+        return Floors(scaled=scaled, blocks=None)
     scaled = scaled.without([k for k in scaled.open if _hopeless(scaled, blocks, k)])
     by_error = problem.objective == "least_error"
-    burdens = least_sums(scaled, scaled.burdens, deadline) if by_error else None
-    return Floors(scaled=scaled, blocks=blocks, burdens=burdens)
+    wide = any(len(window) > 1 for window in scaled.windows)
+    pairs = list(zip(scaled.burdens, scaled.deviations, strict=True))
+    over, under = [burden + off for burden, off in pairs], [burden - off for burden, off in pairs]
+    return Floors(
+        scaled=scaled,
+        blocks=blocks,
+        burdens=least_sums(scaled, scaled.burdens, deadline) if by_error else None,
+        over=least_sums(scaled, over, deadline) if wide else None,
+        under=least_sums(scaled, under, deadline) if wide else None,
+    )
 
 
 def _hopeless(scaled: Scaled, blocks: LeastSums, demand: int) -> bool:

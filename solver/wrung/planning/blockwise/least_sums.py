@@ -12,6 +12,7 @@ import numpy.typing as npt
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.deadline import Deadline
 
+Ints: TypeAlias = npt.NDArray[np.int64]
 _Table: TypeAlias = npt.NDArray[np.signedinteger[Any]]
 
 _BYTES_A_DEMAND: Final = 60_000_000
@@ -22,11 +23,11 @@ _MOST_BYTES: Final = 600_000_000
 class LeastSums:
     """Least sum of a cost per kind over any pieces of a given total length."""
 
-    def __init__(self, scaled: Scaled, costs: Sequence[int], table: _Table, never: int) -> None:
+    def __init__(self, scaled: Scaled, costs: Sequence[int], table: _Table, most: int) -> None:
         self._scaled = scaled
         self._costs = costs
         self._table = table
-        self._never = never
+        self._most = most
 
     def least(self, window: range) -> int | None:
         """Over the lengths of the window; None if no pieces have such a length."""
@@ -41,22 +42,27 @@ class LeastSums:
         rest = self._lowest(max(window.start - nominal, 0), window.stop - nominal)
         return None if rest is None else rest + self._costs[kind]
 
+    def each(self, window: range) -> tuple[Ints, Ints]:
+        """The lengths of the window that some pieces have, and the least cost of each."""
+        costs = self._table[window.start : window.stop].astype(np.int64)
+        built = np.flatnonzero(costs <= self._most)
+        return built + window.start, costs[built]
+
     def _lowest(self, start: int, stop: int) -> int | None:
-        lowest = int(self._table[start:stop].min(initial=self._never))
-        return None if lowest >= self._never else lowest
+        part = self._table[start:stop]
+        lowest = int(part.min()) if part.size else self._most + 1
+        return None if lowest > self._most else lowest
 
 
 def least_sums(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> LeastSums | None:
-    """For all open windows; None where that would take too long.
-
-    ``costs`` are not negative.
-    """
+    """For all open windows; None where that would take too long."""
     top = max((window[-1] for window in scaled.windows if window), default=0)
     copies = [
         min(len(kind.pieces), top // nominal)
         for kind, nominal in zip(scaled.kinds, scaled.nominals, strict=True)
     ]
-    dtype = _smallest_dtype(sum(cost * count for cost, count in zip(costs, copies, strict=True)))
+    most = sum(abs(cost) * count for cost, count in zip(costs, copies, strict=True))
+    dtype = _smallest_dtype(most)
     if sum(copies) * top * dtype.itemsize > _affordable(scaled):
         return None
     never = int(np.iinfo(dtype).max) // 2
@@ -71,7 +77,7 @@ def least_sums(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> Leas
             reach = min(reach + nominal, top)
             with_it = table[: reach + 1 - nominal] + dtype.type(costs[kind])
             np.minimum(table[nominal : reach + 1], with_it, out=table[nominal : reach + 1])
-    return LeastSums(scaled, costs, table, never)
+    return LeastSums(scaled, costs, table, most)
 
 
 def _affordable(scaled: Scaled) -> int:
@@ -79,7 +85,7 @@ def _affordable(scaled: Scaled) -> int:
 
 
 def _smallest_dtype(total: int) -> np.dtype[np.signedinteger[Any]]:
-    """The smallest whose half no sum reaches: what cannot be built is marked by that half."""
+    """The smallest whose half, by which is marked what cannot be built, is beyond all costs."""
     small: tuple[np.dtype[np.signedinteger[Any]], ...] = (np.dtype(np.int16), np.dtype(np.int32))
-    fitting = (dtype for dtype in small if total < np.iinfo(dtype).max // 2)
+    fitting = (dtype for dtype in small if total < np.iinfo(dtype).max // 4)
     return next(fitting, np.dtype(np.int64))

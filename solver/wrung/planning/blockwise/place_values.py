@@ -7,15 +7,23 @@ The bench habit "clear the right-most digit first" rests on them. Of the inch 81
 
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
+from typing import Final
+
+_MOST: Final = 8
+"""Real sets have 2 to 5 steps; a heap of odd lengths may have any number, and few of them help."""
 
 
 def place_values(lengths: Iterable[int]) -> tuple[int, ...]:
     """Steps of the series among the lengths: each stands between three neighbours or more.
 
-    A step of 1 says nothing of whole numbers and is left out.
+    A step of 1 says nothing of whole numbers and is left out. Of many steps those are kept that
+    most of the lengths are multiples of.
     """
-    gaps = [longer - shorter for shorter, longer in pairwise(sorted(set(lengths)))]
-    return tuple(sorted({gap for gap, after in pairwise(gaps) if gap == after and gap > 1}))
+    distinct = sorted(set(lengths))
+    gaps = [longer - shorter for shorter, longer in pairwise(distinct)]
+    steps = {gap for gap, after in pairwise(gaps) if gap == after and gap > 1}
+    telling = sorted(steps, key=lambda step: (sum(n % step > 0 for n in distinct), step))
+    return tuple(sorted(telling[:_MOST]))
 
 
 def residues(lengths: Sequence[int], place: int) -> tuple[int, ...]:

@@ -99,7 +99,7 @@ def scale(problem: Problem) -> Scaled:
     """Leave out what no demand can use, and divide."""
     kinds = _kinds(problem)
     step = gcd(*(kind.piece.nominal for kind in kinds)) or 1
-    windows = tuple(_window(demand, step, bool(kinds)) for demand in problem.demands)
+    windows = tuple(_window(demand, step) if kinds else range(0) for demand in problem.demands)
     grain = gcd(*_error_parts(problem, kinds, windows, step)) or 1
     joint = problem.joint_allowance
     return Scaled(
@@ -127,10 +127,10 @@ def _kinds(problem: Problem) -> tuple[Kind, ...]:
     )
 
 
-def _window(demand: Demand, step: int, something: bool) -> range:  # noqa: FBT001 -- private
-    first = max(-(-demand.low // step), 1)
-    buildable = something and demand.most >= max(demand.wear, 1)
-    return range(first, demand.high // step + 1) if buildable else range(0)
+def _window(demand: Demand, step: int) -> range:
+    if demand.most < max(demand.wear, 1):
+        return range(0)
+    return range(max(-(-demand.low // step), 1), demand.high // step + 1)
 
 
 def _error_parts(

@@ -23,6 +23,20 @@ _CLOCK: Final = 0.97
 """In the largest models the solver looks at its clock some 50 ms late."""
 
 
+class Aim(Struct, frozen=True, kw_only=True):
+    """What to make least or most.
+
+    Attributes:
+        objective: the sum in question.
+        sense: which of the two.
+        sparse: whether it takes few of the values in its range.
+    """
+
+    objective: cp_model.LinearExpr
+    sense: Sense = "least"
+    sparse: bool = False
+
+
 class Result(Struct, frozen=True, kw_only=True):
     """What came of it.
 
@@ -30,51 +44,48 @@ class Result(Struct, frozen=True, kw_only=True):
         verdict: ``proven`` best; ``found`` a plan, not proven best; ``impossible`` no plan holds
             all rules; ``open`` neither a plan nor a proof in the time.
         plan: the best found.
-        value: its value.
         bound: no plan has a better value; None where nothing is known.
     """
 
     verdict: Verdict
     plan: Plan | None = None
-    value: int = 0
     bound: int | None = None
 
 
 def solve(
-    choices: Choices,
-    objective: cp_model.LinearExpr,
-    sense: Sense,
-    deadline: Deadline,
-    effort: float = math.inf,
+    choices: Choices, aim: Aim, start: Plan, deadline: Deadline, effort: float = math.inf
 ) -> Result:
     """Optimise within the deadline.
 
     Args:
         choices: variables and rules.
-        objective: what to make least or most.
-        sense: which of the two.
+        aim: what to optimise.
+        start: the plan to begin with; it need not hold all rules.
         deadline: ends the search.
-        effort: ends it too, in the solver's deterministic time (about a second each): the same on
+        effort: ends it too, in the solver's deterministic time (some seconds each): the same on
             every machine, so that what is tried next does not depend on how fast it is.
     """
+    _set_up(choices, aim, start)
     if deadline.passed:
         return Result(verdict="open")
-    if sense == "least":
-        choices.model.minimize(objective)
-    else:
-        choices.model.maximize(objective)
     solver = _solver(deadline.remaining * _CLOCK, effort)
+    # The usual search may creep from one value of the objective to the next.
+    solver.parameters.use_objective_lb_search = aim.sparse
     with deadline.cancel.stopping(solver.stop_search):
         status = solver.solve(choices.model)
     verdict = _VERDICTS.get(int(status), "open")
     if verdict in ("impossible", "open"):
         return Result(verdict=verdict)
-    return Result(
-        verdict=verdict,
-        plan=choices.plan(solver),
-        value=round(solver.objective_value),
-        bound=_whole(solver.best_objective_bound, sense),
-    )
+    bound = _whole(solver.best_objective_bound, aim.sense)
+    return Result(verdict=verdict, plan=choices.plan(solver), bound=bound)
+
+
+def _set_up(choices: Choices, aim: Aim, start: Plan) -> None:
+    choices.start_from(start)
+    if aim.sense == "least":
+        choices.model.minimize(aim.objective)
+    else:
+        choices.model.maximize(aim.objective)
 
 
 def _whole(bound: float, sense: Sense) -> int:
@@ -94,4 +105,6 @@ def _solver(seconds: float, effort: float) -> cp_model.CpSolver:
     # stand are proven 2 to 10 times faster, and nothing is left that could overrun the time.
     solver.parameters.cp_model_presolve = False
     solver.parameters.cut_level = 0
+    # The newer propagation of ortools 9.15 has let a wrong solution pass, which ends the process.
+    solver.parameters.new_linear_propagation = False
     return solver

@@ -20,7 +20,9 @@ def place_value(scaled: Scaled, choices: Choices) -> Iterator[None]:
             window = scaled.windows[demand]
             # A window as wide as the place lets a stack leave anything.
             if len(window) < place:
-                whole = choices.model.new_int_var(-(len(window) > 1), largest // place, "")
+                # What lies beyond the first length may take it past the next multiple.
+                fewest = -1 if len(window) > 1 else 0
+                whole = choices.model.new_int_var(fewest, largest // place, "")
                 wanted = window.start % place * choices.served[demand] + choices.beyond(demand)
                 choices.model.add(choices.total(demand, rests) == place * whole + wanted)
             yield
