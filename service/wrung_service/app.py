@@ -1,6 +1,7 @@
 """Puts the service together; the one place that knows every part."""
 
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from functools import partial
 
 import msgspec
@@ -9,17 +10,21 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.types import Receive, Scope, Send
 
 import wrung
+from wrung_service.api.certificates.resource import certificate_routes
 from wrung_service.api.compositions import composition_routes
 from wrung_service.api.docs import docs_routes
 from wrung_service.api.edge import Edge
 from wrung_service.api.failures import failure_handlers
 from wrung_service.api.grades import grade_routes
+from wrung_service.api.guide import guide_routes
 from wrung_service.api.health import health_routes
 from wrung_service.api.limits import limits_routes
 from wrung_service.api.materials import material_routes
 from wrung_service.api.openapi import openapi_document
 from wrung_service.api.problem_pages import problem_routes
 from wrung_service.api.schemas import Document
+from wrung_service.api.stack_checks.resource import stack_check_routes
+from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.stacks.resource import stack_routes
 from wrung_service.api.strictness import refuse_unknown_parameters
 from wrung_service.observe.health import Health
@@ -45,7 +50,11 @@ class Service:
 
 
 def create_app(
-    settings: Settings, *, solve: Solve | None = None, log: Log | None = None
+    settings: Settings,
+    *,
+    solve: Solve | None = None,
+    log: Log | None = None,
+    clock: Clock | None = None,
 ) -> Service:
     """The service for these settings.
 
@@ -53,18 +62,23 @@ def create_app(
         settings: see `wrung_service.settings`.
         solve: finds the plans; replaced in tests and where only the rest is to be timed.
         log: takes the log lines; silent if left out.
+        clock: tells which day it is, for blocks that are overdue on it; the system's if left out.
     """
     log = log or silent_log()
     solve = solve or wrung.solve
+    clock = clock or partial(datetime.now, UTC)
     limits = settings.limits
     pool = SolvePool(workers=limits.solve_workers, queue_length=limits.queue_length)
     health = Health(partial(self_test, solve), log)
     routes = [
-        *stack_routes(pool, solve, limits),
+        *stack_routes(pool, solve, limits, clock),
+        *stack_check_routes(pool, solve, limits, clock),
+        *certificate_routes(),
         *composition_routes(),
         *grade_routes(),
         *material_routes(),
         *limits_routes(limits),
+        *guide_routes(),
         *problem_routes(),
         *health_routes(health),
     ]

@@ -5,6 +5,7 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from wrung import grades
+from wrung.calibrations import Calibration
 from wrung.errors import Fault, InputError
 from wrung.lengths import Unit
 
@@ -28,6 +29,7 @@ class Block(Struct, frozen=True, kw_only=True):
         set: the set it belongs to.
         role: ``"wear"`` for a wear block, which stands at the ends of a stack only.
         unit: unit its nominal is marked in; says which system of grades is meant.
+        calibration: when and how it was calibrated; uncertified blocks may have it too.
     """
 
     id: str
@@ -40,6 +42,7 @@ class Block(Struct, frozen=True, kw_only=True):
     set: str | None = None
     role: Role = "gauge"
     unit: Unit = "mm"
+    calibration: Calibration | None = None
 
     @property
     def certified(self) -> bool:

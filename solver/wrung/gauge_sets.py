@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from wrung import grades
 from wrung.blocks import Block, Role
+from wrung.calibrations import Calibration
 from wrung.compositions import Composition, composition
 from wrung.errors import Fault, InputError
 from wrung.lengths import Unit, to_text
@@ -26,6 +27,7 @@ class GaugeSet(Struct, frozen=True, kw_only=True):
         missing: nominal lengths of the blocks that are not there; one length once for each block.
         wear: nominal lengths of the wear blocks that are kept with the set. They share its grade
             and material; wear blocks of another material are a set of their own.
+        calibration: when the set was calibrated; holds for each of its blocks.
     """
 
     id: str
@@ -35,6 +37,7 @@ class GaugeSet(Struct, frozen=True, kw_only=True):
     material: str | None = None
     missing: tuple[int, ...] = ()
     wear: tuple[int, ...] = ()
+    calibration: Calibration | None = None
 
     def blocks(self) -> tuple[Block, ...]:
         """The blocks that are there, ascending, wear blocks of ``wear`` last.
@@ -70,6 +73,7 @@ class GaugeSet(Struct, frozen=True, kw_only=True):
             set=self.id,
             role=role,
             unit=unit,
+            calibration=self.calibration,
         )
 
 

@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Iterable, Iterator
+from datetime import UTC, datetime
 
 import wrung
 from wrung_service.api.decoding import BodyDecoder
@@ -27,7 +28,7 @@ def samples(bodies: Iterable[bytes]) -> Iterator[Sample]:
 
 
 def _read(body: bytes) -> StackQuery:
-    return read_stack_request(_DECODER.decode(body), _LIMITS).query
+    return read_stack_request(_DECODER.decode(body), _LIMITS, datetime.now(UTC)).query
 
 
 def _solve(query: StackQuery) -> wrung.Answer:

@@ -2,6 +2,7 @@
 
 import copy
 import json
+from datetime import UTC, datetime
 from typing import Any
 
 from hypothesis import given
@@ -27,6 +28,18 @@ VALIDATOR = Draft202012Validator(
     registry=Registry().with_resource("urn:document", DOCUMENT),
 )
 DECODER = BodyDecoder(StackRequest, published_limits(SETTINGS))
+NOW = datetime(2026, 11, 25, tzinfo=UTC)
+CALIBRATION = {
+    "certificate": "4711",
+    "laboratory": None,
+    "calibrated_on": "2026-03-31",
+    "due_on": "2027-03-31",
+    "coverage_factor": 2.1,
+    "degrees_of_freedom": 50,
+    "variation": "0.5",
+    "expansion": 11,
+    "expansion_uncertainty": None,
+}
 FULL = {
     "unit": "in",
     "blocks": [
@@ -41,6 +54,7 @@ FULL = {
             "set": "bench-3",
             "role": "wear",
             "unit": "in",
+            "calibration": CALIBRATION,
         },
         {"id": "a2", "nominal": 0.25, "limit_deviation": 5},
     ],
@@ -53,6 +67,7 @@ FULL = {
             "material": None,
             "missing": ["0.1001"],
             "wear": ["0.05"],
+            "calibration": {"due_on": None},
         }
     ],
     "targets": [
@@ -72,6 +87,32 @@ FULL = {
     "exclude": ["a1"],
     "only": None,
     "time_limit_ms": 300,
+    "conditions": {
+        "used_on": "2026-11-25",
+        "temperature": {"value": 20.5, "limits": 1, "distribution": "arcsine"},
+        "part": {
+            "material": "steel",
+            "expansion": None,
+            "expansion_difference": {"value": 0, "limits": None, "standard_uncertainty": 0.5},
+            "warmer_by": {"value": -0.5, "degrees_of_freedom": 8},
+        },
+        "joint_uncertainty": "0.4",
+        "off_centre": 0.5,
+        "correlation": 1,
+        "coverage_probability": 0.95,
+    },
+    "budget": "table",
+    "part_tolerances": [
+        {
+            "ref": "t",
+            "lower": "0.3501",
+            "upper": "0.3511",
+            "corrected": True,
+            "guard": "one_sided_95",
+            "required_ratio": 10,
+        }
+    ],
+    "allow_overdue": False,
 }
 ODD_VALUES = st.one_of(
     st.none(),
@@ -80,6 +121,7 @@ ODD_VALUES = st.one_of(
     st.sampled_from(["", "0", "-0", "-1", "1.", ".1", "01", "1e3", "mm", "wear", "length", "AS-1"]),
     st.sampled_from(["n" * 64, "n" * 65, "n" * 128, "n" * 129, "a\u2028b", "\u00e9", "both"]),
     st.sampled_from(["2026-11-25T08:00:00+01:00", "2026-13-01T00:00:00Z", "2026-11-25"]),
+    st.sampled_from(["2026-02-30", "0000-01-01", "normal", "totals", 0.5, 1e-300, 1.5, -200, 201]),
     st.sampled_from([[], {}, [[]], ["0.1"], ["0.1"] * 3, ["a1"] * 4, [{}], {"lower": "1"}]),
 )
 
@@ -121,7 +163,7 @@ def changed_bodies(draw: st.DrawFn) -> dict[str, Any]:
 def breaks_the_schema(body: bytes) -> bool:
     """Whether the service says that the body breaks the published schema."""
     try:
-        read_stack_request(DECODER.decode(body), SETTINGS.limits)
+        read_stack_request(DECODER.decode(body), SETTINGS.limits, NOW)
     except Refusal as refusal:
         return refusal.kind is INVALID_REQUEST
     return False

@@ -1,5 +1,6 @@
 """Reads the body of a request, if it is of the one type that is understood."""
 
+from collections.abc import Sequence
 from typing import Any, Final, TypeAlias
 
 from litestar import Request
@@ -21,7 +22,17 @@ async def read_json_body(request: HttpRequest) -> bytes:
         Refusal: 415, the body is not declared as JSON in UTF-8.
         ClientGoneError: the connection was closed in the middle of the body.
     """
-    _check_type(request)
+    return await read_document(request, (JSON,))
+
+
+async def read_document(request: HttpRequest, accepted: Sequence[str]) -> bytes:
+    """The bytes of a body in one of the accepted media types; `media_type_of` says which.
+
+    Raises:
+        Refusal: 415, the body is not declared as one of them, in UTF-8.
+        ClientGoneError: the connection was closed in the middle of the body.
+    """
+    _check_type(request, accepted)
     try:
         return await request.body()
     except InternalServerException:
@@ -29,15 +40,22 @@ async def read_json_body(request: HttpRequest) -> bytes:
         raise ClientGoneError from None
 
 
-def _check_type(request: HttpRequest) -> None:
+def media_type_of(request: HttpRequest) -> str:
+    """The media type that the body is declared as, without parameters."""
+    media_type, _ = request.content_type
+    return media_type
+
+
+def _check_type(request: HttpRequest, accepted: Sequence[str]) -> None:
     media_type, parameters = request.content_type
-    if media_type != JSON:
-        _refuse(f"Send {JSON}, not {media_type or 'an untyped body'}.")
+    if media_type not in accepted:
+        _refuse(f"Send {' or '.join(accepted)}, not {media_type or 'an untyped body'}.", accepted)
     if parameters.get("charset", "utf-8").lower() not in ("utf-8", "utf8"):
-        _refuse("Send JSON in UTF-8.")
+        _refuse(f"Send {'JSON' if media_type == JSON else 'the body'} in UTF-8.", accepted)
     if request.headers.get("content-encoding", "identity").lower() != "identity":
-        _refuse("Send the body without content encoding.")
+        _refuse("Send the body without content encoding.", accepted)
 
 
-def _refuse(detail: str) -> None:
-    raise Refusal(UNSUPPORTED_MEDIA_TYPE, detail, headers={"Accept-Post": JSON})
+def _refuse(detail: str, accepted: Sequence[str]) -> None:
+    headers = {"Accept-Post": ", ".join(accepted)}
+    raise Refusal(UNSUPPORTED_MEDIA_TYPE, detail, headers=headers)

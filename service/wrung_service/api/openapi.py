@@ -13,7 +13,15 @@ from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
 from wrung_service.api.bodies import JSON
-from wrung_service.api.operations import ALWAYS, OPERATION, Example, Operation, PathParameter
+from wrung_service.api.operations import (
+    ALWAYS,
+    OPERATION,
+    Example,
+    MediaBody,
+    Operation,
+    PathParameter,
+    QueryParameter,
+)
 from wrung_service.api.problem_types import CATALOGUE, ProblemType
 from wrung_service.api.problems import PROBLEM_JSON, Problem
 from wrung_service.api.schemas import Document, published_schemas, reference
@@ -39,6 +47,7 @@ worst-case error.
 """
 _TAGS: Final = {
     "stacks": "Stacks from the blocks on the shelf.",
+    "certificates": "Calibration certificates, read into blocks.",
     "reference data": "What sets are made of, and how good their blocks are.",
     "service": "The service itself.",
 }
@@ -116,10 +125,14 @@ def _operation(operation: Operation) -> Document:
         "summary": operation.summary,
         "description": operation.description,
     }
-    if operation.parameters:
-        document["parameters"] = [_parameter(each) for each in operation.parameters]
+    if operation.parameters or operation.query:
+        in_path = [_parameter(each) for each in operation.parameters]
+        document["parameters"] = [*in_path, *map(_query_parameter, operation.query)]
     if operation.body:
         content = {JSON: _content(operation.body, operation.body_examples)}
+        document["requestBody"] = {"required": True, "content": content}
+    if operation.media:
+        content = {each.media_type: _document_content(each) for each in operation.media}
         document["requestBody"] = {"required": True, "content": content}
     document["responses"] = _responses(operation)
     return document
@@ -134,6 +147,21 @@ def _parameter(parameter: PathParameter) -> Document:
         "schema": {"type": "string", "minLength": 1},
         "example": parameter.example,
     }
+
+
+def _query_parameter(parameter: QueryParameter) -> Document:
+    return {
+        "name": parameter.name,
+        "in": "query",
+        "required": False,
+        "description": parameter.description,
+        "schema": dict(parameter.schema),
+        "example": parameter.example,
+    }
+
+
+def _document_content(media: MediaBody) -> Document:
+    return {"schema": dict(media.schema), "examples": _examples(media.examples)}
 
 
 def _responses(operation: Operation) -> Document:
@@ -183,10 +211,11 @@ def _problem_example(kind: ProblemType) -> Document:
 
 
 def _content(body: type[Struct], examples: Mapping[str, Example]) -> Document:
+    return {"schema": reference(body), "examples": _examples(examples)}
+
+
+def _examples(examples: Mapping[str, Example]) -> Document:
     return {
-        "schema": reference(body),
-        "examples": {
-            name: {"summary": example.summary, "value": example.value}
-            for name, example in examples.items()
-        },
+        name: {"summary": example.summary, "value": example.value}
+        for name, example in examples.items()
     }

@@ -35,6 +35,27 @@ class PathParameter(Struct, frozen=True, kw_only=True):
     example: str
 
 
+class QueryParameter(Struct, frozen=True, kw_only=True):
+    """An optional parameter after the question mark; given once at most.
+
+    Attributes:
+        schema: the JSON Schema of its text.
+    """
+
+    name: str
+    description: str
+    schema: Mapping[str, Any]
+    example: str
+
+
+class MediaBody(Struct, frozen=True, kw_only=True):
+    """A body that is a document of its own, in one media type."""
+
+    media_type: str
+    schema: Mapping[str, Any]
+    examples: Mapping[str, Example]
+
+
 class Operation(Struct, frozen=True, kw_only=True):
     """One method of one path.
 
@@ -43,6 +64,7 @@ class Operation(Struct, frozen=True, kw_only=True):
         tag: the resource it belongs to.
         answer: the body of a successful answer.
         body: the body of the request, if it has one.
+        media: documents that it takes as bodies instead, one a media type.
         problems: what can go wrong, beside what can go wrong `ALWAYS`.
     """
 
@@ -54,7 +76,9 @@ class Operation(Struct, frozen=True, kw_only=True):
     answer_examples: Mapping[str, Example]
     body: type[Struct] | None = None
     body_examples: Mapping[str, Example] = {}
+    media: tuple[MediaBody, ...] = ()
     parameters: tuple[PathParameter, ...] = ()
+    query: tuple[QueryParameter, ...] = ()
     problems: tuple[ProblemType, ...] = ()
 
 
@@ -62,3 +86,9 @@ def example(summary: str, name: str) -> Example:
     """The example in ``examples/name.json``."""
     text = files("wrung_service.api").joinpath("examples", f"{name}.json").read_bytes()
     return Example(summary=summary, value=msgspec.json.decode(text))
+
+
+def text_example(summary: str, name: str) -> Example:
+    """The example in ``examples/name``, as text."""
+    text = files("wrung_service.api").joinpath("examples", name).read_text(encoding="utf-8")
+    return Example(summary=summary, value=text)

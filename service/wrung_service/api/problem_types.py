@@ -49,6 +49,13 @@ UNKNOWN_PARAMETER: Final = ProblemType(
     description="The operation has no such query parameter; nothing is ignored silently.",
     example="There is no query parameter 'limt' here.",
 )
+INVALID_PARAMETER: Final = ProblemType(
+    name="invalid-parameter",
+    status=400,
+    title="The query parameter cannot be read",
+    description="A query parameter is not of the published shape.",
+    example="unit: 'ft' is neither mm nor in.",
+)
 BAD_REQUEST: Final = ProblemType(
     name="bad-request",
     status=400,
@@ -95,6 +102,16 @@ MEANINGLESS_REQUEST: Final = ProblemType(
     ),
     example="/sets/0/composition: no composition 'inch-80' is known.",
 )
+CERTIFICATE_REFUSED: Final = ProblemType(
+    name="certificate-refused",
+    status=422,
+    title="The certificate was not imported",
+    description=(
+        "Something in the certificate cannot be taken, so nothing of it was; errors says what and "
+        "where. In certificates that are not JSON the place stands in the detail."
+    ),
+    example="Line 4, deviation: 0,03 has a decimal comma; write a decimal point.",
+)
 INTERNAL_ERROR: Final = ProblemType(
     name="internal-error",
     status=500,
@@ -133,12 +150,14 @@ CATALOGUE: Final = (
     MALFORMED_JSON,
     INVALID_REQUEST,
     UNKNOWN_PARAMETER,
+    INVALID_PARAMETER,
     BAD_REQUEST,
     NOT_FOUND,
     METHOD_NOT_ALLOWED,
     BODY_TOO_LARGE,
     UNSUPPORTED_MEDIA_TYPE,
     MEANINGLESS_REQUEST,
+    CERTIFICATE_REFUSED,
     INTERNAL_ERROR,
     ANSWER_REFUSED,
     BUSY,

@@ -7,6 +7,7 @@ from typing import Any, Final, TypeAlias, cast
 import msgspec
 from msgspec import Struct
 
+from wrung_service.api.stack_checks.reading import published_check_limits
 from wrung_service.api.stacks.reading import published_limits
 from wrung_service.api.texts import published_pattern
 from wrung_service.settings import Limits
@@ -51,12 +52,17 @@ def _published_member(key: Json, value: Json) -> Json:
 
 def _publish_limits(schemas: Document, limits: Limits) -> None:
     """Write the operator's limits where clients look for them; reading enforces them."""
-    members = schemas["StackRequest"]["properties"]
-    for name, most in published_limits(limits).items():
-        member = _not_null(members[name])
-        member["maximum" if member["type"] == "integer" else "maxItems"] = most
-    time_limit = _not_null(members["time_limit_ms"])
-    time_limit["description"] += f" {limits.default_time_limit_ms} if left out."
+    by_body = {
+        "StackRequest": published_limits(limits),
+        "StackCheckRequest": published_check_limits(limits),
+    }
+    for body, published in by_body.items():
+        members = schemas[body]["properties"]
+        for name, most in published.items():
+            member = _not_null(members[name])
+            member["maximum" if member["type"] == "integer" else "maxItems"] = most
+        time_limit = _not_null(members["time_limit_ms"])
+        time_limit["description"] += f" {limits.default_time_limit_ms} if left out."
 
 
 def _not_null(schema: Document) -> Document:

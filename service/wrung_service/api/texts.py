@@ -31,6 +31,13 @@ Time: TypeAlias = Annotated[
         extra_json_schema={"format": "date-time"},
     ),
 ]
+Day: TypeAlias = Annotated[
+    str,
+    Meta(
+        pattern=r"\A[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])\Z",
+        extra_json_schema={"format": "date"},
+    ),
+]
 DecimalText: TypeAlias = Annotated[str, Meta(pattern=r"\A-?[0-9]+(\.[0-9]+)?\Z")]
 """A decimal number in an answer."""
 

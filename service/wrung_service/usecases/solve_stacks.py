@@ -3,12 +3,15 @@
 from collections.abc import Collection, Iterable, Sequence
 from typing import Final, Protocol
 
+from msgspec import Struct
+
 from wrung.answers import Answer, Objective
 from wrung.blocks import Block
 from wrung.planning.deadline import Cancel
 from wrung.targets import Target
 from wrung.verify import verify
 from wrung_service.pool import SolvePool
+from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
 from wrung_service.usecases.stack_query import StackQuery
 
 _SHARE_OF_SEARCH: Final = 0.95
@@ -34,6 +37,13 @@ class Solve(Protocol):
         ...
 
 
+class SolvedStacks(Struct, frozen=True, kw_only=True):
+    """A checked plan, and for each of its stacks in turn how sure it is."""
+
+    answer: Answer
+    judged: tuple[JudgedStack, ...]
+
+
 class AnswerRefusedError(Exception):
     """The checker found the answer wrong; ``rules`` names the rules that it breaks."""
 
@@ -42,8 +52,8 @@ class AnswerRefusedError(Exception):
         super().__init__(", ".join(self.rules))
 
 
-async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> Answer:
-    """The plan for a query, checked.
+async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> SolvedStacks:
+    """The plan for a query, checked, and how sure its stacks are.
 
     Raises:
         InputError: the query contradicts itself or names something that does not exist.
@@ -51,7 +61,7 @@ async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> A
         AnswerRefusedError: the answer is wrong; that is a fault of this program.
     """
 
-    def work(cancel: Cancel, remaining_ms: float) -> Answer:
+    def work(cancel: Cancel, remaining_ms: float) -> SolvedStacks:
         answer = solve(
             query.blocks,
             query.targets,
@@ -62,7 +72,7 @@ async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> A
             time_limit_ms=remaining_ms * _SHARE_OF_SEARCH,
             cancel=cancel,
         )
-        return _checked(answer, query)
+        return SolvedStacks(answer=_checked(answer, query), judged=judge_stacks(answer, query))
 
     return await pool.run(work, limit_ms=query.time_limit_ms)
 

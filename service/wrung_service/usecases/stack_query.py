@@ -4,11 +4,26 @@ from msgspec import Struct
 
 from wrung.answers import Objective
 from wrung.blocks import Block
+from wrung.metrology import Conditions, Overdue, Purpose
 from wrung.targets import Target
 
 
+class StackPurpose(Struct, frozen=True, kw_only=True):
+    """What the stack of a target must be good enough for."""
+
+    ref: str
+    purpose: Purpose
+
+
 class StackQuery(Struct, frozen=True, kw_only=True):
-    """The arguments of `wrung.solve`; lengths in quanta of 0.01 nm."""
+    """The arguments of `wrung.solve`, and what to say of its stacks; quanta of 0.01 nm.
+
+    Attributes:
+        conditions: where, when and how the stacks are used.
+        budgets: whether each stack gets its uncertainty budget.
+        purposes: what stacks must be good enough for.
+        left_out: overdue blocks, which ``exclude`` names, too.
+    """
 
     blocks: tuple[Block, ...]
     targets: tuple[Target, ...]
@@ -17,3 +32,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
     exclude: tuple[str, ...]
     only: tuple[str, ...] | None
     time_limit_ms: int
+    conditions: Conditions
+    budgets: bool
+    purposes: tuple[StackPurpose, ...]
+    left_out: tuple[Overdue, ...]

@@ -1,5 +1,6 @@
 """The answer of ``POST /v1/stacks`` as it stands on the wire."""
 
+from datetime import date
 from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -7,6 +8,9 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from wrung.answers import Objective, Outcome, UnmetReason
 from wrung.blocks import Role
 from wrung.lengths import SmallUnit, Unit
+from wrung_service.api.metrology.budgets import StackBudget
+from wrung_service.api.metrology.overdue import OverdueBlock
+from wrung_service.api.metrology.tolerances import StackDecision
 from wrung_service.api.texts import DecimalText
 
 
@@ -43,6 +47,16 @@ class BuiltStack(Struct, frozen=True, kw_only=True):
             "limit deviation, or the limit of its grade."
         ),
     ]
+    budget: (
+        Annotated[StackBudget, Meta(description="How sure it is, if the request wants it.")]
+        | UnsetType
+    ) = UNSET
+    decision: (
+        Annotated[
+            StackDecision, Meta(description="Whether it is good enough, with a part tolerance.")
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class NearestLength(Struct, frozen=True, kw_only=True):
@@ -158,5 +172,19 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
     shortage: Annotated[
         ShortageReport | None, Meta(description="Why, where targets want for blocks.")
     ]
+    used_on: (
+        Annotated[
+            date,
+            Meta(description="Day of use that was reckoned with, where a block has a calibration."),
+        ]
+        | UnsetType
+    ) = UNSET
+    left_out: (
+        Annotated[
+            tuple[OverdueBlock, ...],
+            Meta(description="Blocks not used because they are overdue on that day."),
+        ]
+        | UnsetType
+    ) = UNSET
     solve_ms: Annotated[float, Meta(ge=0, description="Time of the search, ms.")]
     diagnostics: Annotated[SearchDiagnostics, Meta(description="How it was found.")]

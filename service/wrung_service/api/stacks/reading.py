@@ -1,12 +1,22 @@
 """From the body of ``POST /v1/stacks`` to what the library is asked."""
 
+from collections.abc import Callable, Iterable
+from datetime import date, datetime
+from typing import TypeAlias
+
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.errors import InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SMALL_UNIT
+from wrung.metrology import day_of_use, sort_by_due
+from wrung.targets import Target
 from wrung_service.api.close_look import check_limit
 from wrung_service.api.faults import Faults
+from wrung_service.api.metrology.budgets import BudgetDetail
+from wrung_service.api.metrology.conditions import read_conditions
+from wrung_service.api.metrology.tolerances import read_tolerances
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.request import StackRequest
@@ -14,7 +24,7 @@ from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
 from wrung_service.api.stacks.targets import read_targets
 from wrung_service.api.wire_lengths import OPTIONAL
 from wrung_service.settings import Limits
-from wrung_service.usecases.stack_query import StackQuery
+from wrung_service.usecases.stack_query import StackPurpose, StackQuery
 
 
 class StackReading(Struct, frozen=True, kw_only=True):
@@ -32,6 +42,10 @@ class StackReading(Struct, frozen=True, kw_only=True):
         return faults
 
 
+Clock: TypeAlias = Callable[[], datetime]
+"""Tells the time; blocks without a stated day of use are used today."""
+
+
 def published_limits(limits: Limits) -> dict[str, int]:
     """By member of the body: most elements of an array, greatest value of an integer."""
     blocks = limits.max_blocks
@@ -39,14 +53,15 @@ def published_limits(limits: Limits) -> dict[str, int]:
         "blocks": blocks,
         "sets": blocks,
         "targets": limits.max_targets,
+        "part_tolerances": limits.max_targets,
         "exclude": blocks,
         "only": blocks,
         "time_limit_ms": limits.max_time_limit_ms,
     }
 
 
-def read_stack_request(body: StackRequest, limits: Limits) -> StackReading:
-    """Turn a body into the library's nouns.
+def read_stack_request(body: StackRequest, limits: Limits, now: datetime) -> StackReading:
+    """Turn a body into the library's nouns; ``now`` is the day of use if it states none.
 
     Raises:
         Refusal: with everything found wrong on the way.
@@ -57,6 +72,7 @@ def read_stack_request(body: StackRequest, limits: Limits) -> StackReading:
     shelf = read_shelf(body, limits.max_blocks, faults)
     query = _query(body, shelf, limits, faults)
     refuse_if_any(faults)
+    query = _without_overdue(query, now, allow_overdue=body.allow_overdue)
     return StackReading(body=body, shelf=shelf, query=query)
 
 
@@ -70,6 +86,8 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
     allowance = LengthReader(faults).optional(
         body.joint_allowance, SMALL_UNIT[body.unit], ("joint_allowance",), OPTIONAL
     )
+    refs = [target.ref for target in body.targets]
+    purposes = read_tolerances(body.part_tolerances, refs, body.unit, faults)
     return StackQuery(
         blocks=shelf.blocks,
         targets=read_targets(body, faults),
@@ -78,4 +96,34 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
         exclude=tuple(names.resolve(name) for name in body.exclude),
         only=None if body.only is None else tuple(names.resolve(name) for name in body.only),
         time_limit_ms=body.time_limit_ms or limits.default_time_limit_ms,
+        conditions=read_conditions(body.conditions, body.unit, faults),
+        budgets=budget_detail(body) != "none",
+        purposes=tuple(StackPurpose(ref=ref, purpose=each) for ref, each in purposes.items()),
+        left_out=(),
     )
+
+
+def budget_detail(body: StackRequest) -> BudgetDetail:
+    """How much of its budget each stack shows."""
+    return body.budget or ("totals" if body.conditions else "none")
+
+
+def _without_overdue(query: StackQuery, now: datetime, *, allow_overdue: bool) -> StackQuery:
+    """The query with its day of use, if that plays a part, and without blocks overdue on it."""
+    used_on = query.conditions.used_on or _last_day(query.targets, now)
+    if not any(block.calibration for block in query.blocks):
+        return query
+    due = sort_by_due(query.blocks, used_on, allow_overdue=allow_overdue)
+    return replace(
+        query,
+        exclude=(*query.exclude, *(block.id for block in due.left_out)),
+        conditions=replace(query.conditions, used_on=used_on),
+        left_out=due.left_out,
+    )
+
+
+def _last_day(targets: Iterable[Target], now: datetime) -> date:
+    try:
+        return day_of_use([each for target in targets for each in target.requirements()], now)
+    except (InputError, TypeError):
+        return now.date()  # times that make no sense, which the search will say with a pointer

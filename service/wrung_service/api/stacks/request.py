@@ -8,6 +8,10 @@ from wrung.answers import Objective
 from wrung.blocks import Role
 from wrung.lengths import Unit
 from wrung.targets import WearBlocks
+from wrung_service.api.metrology.budgets import BudgetDetail
+from wrung_service.api.metrology.calibration import BlockCalibration
+from wrung_service.api.metrology.conditions import UseConditions
+from wrung_service.api.metrology.tolerances import PartTolerance
 from wrung_service.api.texts import BlockId, Name, Time
 from wrung_service.api.wire_lengths import Length, OptionalLength, SignedLength
 
@@ -59,6 +63,9 @@ class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         ]
         | None
     ) = None
+    calibration: (
+        Annotated[BlockCalibration, Meta(description="When and how it was calibrated.")] | None
+    ) = None
 
 
 class SetOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -89,6 +96,10 @@ class SetOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         tuple[Length, ...],
         Meta(max_length=_MOST_OF_A_SET, description="Nominal lengths of wear blocks kept with it."),
     ] = ()
+    calibration: (
+        Annotated[BlockCalibration, Meta(description="When it was calibrated, for all its blocks.")]
+        | None
+    ) = None
 
 
 class WantedTolerance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -170,3 +181,25 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         ]
         | None
     ) = None
+    conditions: (
+        Annotated[UseConditions, Meta(description="Where, when and how the stacks are used.")]
+        | None
+    ) = None
+    budget: (
+        Annotated[
+            BudgetDetail,
+            Meta(
+                description="How much of its uncertainty budget each stack shows; if left out, "
+                "`totals` where `conditions` are given, else `none`."
+            ),
+        ]
+        | None
+    ) = None
+    part_tolerances: Annotated[
+        tuple[PartTolerance, ...],
+        Meta(description="Part tolerances that stacks must be good enough for, by target."),
+    ] = ()
+    allow_overdue: Annotated[
+        bool,
+        Meta(description="Whether blocks overdue for calibration on the day of use are used."),
+    ] = False

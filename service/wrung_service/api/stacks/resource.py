@@ -21,7 +21,12 @@ from wrung_service.api.problem_types import (
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.responses import respond
 from wrung_service.api.stacks.answer import StackAnswer
-from wrung_service.api.stacks.reading import StackReading, published_limits, read_stack_request
+from wrung_service.api.stacks.reading import (
+    Clock,
+    StackReading,
+    published_limits,
+    read_stack_request,
+)
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.writing import write_answer
 from wrung_service.observe.lines import current_line
@@ -46,11 +51,13 @@ _SOLVE = Operation(
         "single": example("Two blocks, one of them certified", "stacks-single-request"),
         "set": example("A whole set for two operations", "stacks-set-request"),
         "short": example("Two stacks that want the same block", "stacks-short-request"),
+        "sure": example("Certified blocks, a warm part, and how sure", "stacks-sure-request"),
     },
     answer=StackAnswer,
     answer_examples={
         "single": example("A proven stack", "stacks-single-answer"),
         "short": example("One of two targets, and what to add", "stacks-short-answer"),
+        "sure": example("With its uncertainty and a block left out", "stacks-sure-answer"),
     },
     problems=(
         MALFORMED_JSON,
@@ -64,24 +71,26 @@ _SOLVE = Operation(
 )
 
 
-def stack_routes(pool: SolvePool, solve: Solve, limits: Limits) -> list[HTTPRouteHandler]:
+def stack_routes(
+    pool: SolvePool, solve: Solve, limits: Limits, clock: Clock
+) -> list[HTTPRouteHandler]:
     """The one resource."""
     decoder = BodyDecoder(StackRequest, published_limits(limits))
 
     @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})
     async def solve_posted_stacks(request: HttpRequest) -> Response[bytes]:
         body = decoder.decode(await read_json_body(request))
-        reading = read_stack_request(body, limits)
+        reading = read_stack_request(body, limits, clock())
         _note_question(reading)
         try:
-            answer = await unless_gone(
+            solved = await unless_gone(
                 request.receive, solve_stacks(reading.query, pool=pool, solve=solve)
             )
         except InputError as error:
             refuse_if_any(reading.faults(error))
             raise
-        _note_answer(answer)
-        return respond(write_answer(answer, reading))
+        _note_answer(solved.answer)
+        return respond(write_answer(solved, reading))
 
     return [solve_posted_stacks]
 

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Final
+from typing import Final, Protocol
 
 from msgspec import Struct
 
@@ -13,12 +13,32 @@ from wrung.gauge_sets import GaugeSet
 from wrung.lengths import SMALL_UNIT, Unit, parse
 from wrung.materials import material
 from wrung_service.api.faults import Faults, pointer
+from wrung_service.api.metrology.calibration import read_calibration
 from wrung_service.api.stacks.lengths import LengthReader
-from wrung_service.api.stacks.request import BlockOnShelf, SetOnShelf, StackRequest
+from wrung_service.api.stacks.request import BlockOnShelf, SetOnShelf
 from wrung_service.api.wire_lengths import OPTIONAL, SIGNED
 
 _POINTER: Final = re.compile(r"/blocks/(?P<index>[0-9]+)(?P<member>.*)")
 _MEMBERS_OF_SETS: Final = ("/grade", "/material", "/limit_deviation")
+
+
+class ShelfBody(Protocol):
+    """A body that says what is on the shelf."""
+
+    @property
+    def unit(self) -> Unit:
+        """Unit of lengths that state no other."""
+        ...
+
+    @property
+    def blocks(self) -> tuple[BlockOnShelf, ...]:
+        """Blocks one by one."""
+        ...
+
+    @property
+    def sets(self) -> tuple[SetOnShelf, ...]:
+        """Whole sets."""
+        ...
 
 
 class Shelf(Struct, frozen=True, kw_only=True):
@@ -45,10 +65,10 @@ class Shelf(Struct, frozen=True, kw_only=True):
         return origin + member
 
 
-def read_shelf(body: StackRequest, most_blocks: int, faults: Faults) -> Shelf:
+def read_shelf(body: ShelfBody, most_blocks: int, faults: Faults) -> Shelf:
     """The blocks of a request; what is wrong with them goes to ``faults``."""
     reader = LengthReader(faults)
-    single = [_block(block, body.unit, i, reader) for i, block in enumerate(body.blocks)]
+    single = [_block(block, body.unit, i, reader, faults) for i, block in enumerate(body.blocks)]
     _check_materials(body.blocks, faults)
     _check_set_ids(body.sets, faults)
     sets = [_set(each, i, reader, faults) for i, each in enumerate(body.sets)]
@@ -64,7 +84,9 @@ def read_shelf(body: StackRequest, most_blocks: int, faults: Faults) -> Shelf:
     )
 
 
-def _block(block: BlockOnShelf, unit: Unit, index: int, reader: LengthReader) -> Block:
+def _block(
+    block: BlockOnShelf, unit: Unit, index: int, reader: LengthReader, faults: Faults
+) -> Block:
     unit = block.unit or unit
     small = SMALL_UNIT[unit]
     at = ("blocks", index)
@@ -83,6 +105,7 @@ def _block(block: BlockOnShelf, unit: Unit, index: int, reader: LengthReader) ->
         set=block.set,
         role=block.role,
         unit=unit,
+        calibration=read_calibration(block.calibration, unit, (*at, "calibration"), faults),
     )
 
 
@@ -125,6 +148,7 @@ def _set(each: SetOnShelf, index: int, reader: LengthReader, faults: Faults) -> 
             reader.required(raw, unit, (*at, "missing", i)) for i, raw in enumerate(each.missing)
         ),
         wear=tuple(reader.required(raw, unit, (*at, "wear", i)) for i, raw in enumerate(each.wear)),
+        calibration=read_calibration(each.calibration, unit, (*at, "calibration"), faults),
     )
 
 

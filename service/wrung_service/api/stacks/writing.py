@@ -5,7 +5,6 @@ from typing import Final
 from msgspec import UNSET
 
 from wrung.answers import (
-    Answer,
     Bounds,
     Nearest,
     PlacedBlock,
@@ -16,6 +15,9 @@ from wrung.answers import (
     Wanted,
 )
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
+from wrung_service.api.metrology.budgets import write_budget
+from wrung_service.api.metrology.overdue import write_overdue
+from wrung_service.api.metrology.tolerances import write_decision
 from wrung_service.api.stacks.answer import (
     BlockInStack,
     BlockToAdd,
@@ -27,8 +29,10 @@ from wrung_service.api.stacks.answer import (
     StackAnswer,
     UnmetTarget,
 )
-from wrung_service.api.stacks.reading import StackReading
+from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.wire_lengths import LENGTH
+from wrung_service.usecases.judge_stacks import JudgedStack
+from wrung_service.usecases.solve_stacks import SolvedStacks
 
 _SENTENCES: Final[dict[UnmetReason, str]] = {
     "cannot_be_built": "No stack of the allowed blocks has this length, even with all free.",
@@ -37,9 +41,9 @@ _SENTENCES: Final[dict[UnmetReason, str]] = {
 }
 
 
-def write_answer(answer: Answer, reading: StackReading) -> StackAnswer:
+def write_answer(solved: SolvedStacks, reading: StackReading) -> StackAnswer:
     """The answer as it stands on the wire."""
-    return _Writer(reading).write(answer)
+    return _Writer(reading).write(solved)
 
 
 class _Writer:
@@ -48,10 +52,14 @@ class _Writer:
     def __init__(self, reading: StackReading) -> None:
         self._unit: Unit = reading.body.unit
         self._small: SmallUnit = SMALL_UNIT[self._unit]
+        self._query = reading.query
+        self._table = budget_detail(reading.body) == "table"
         self._nominals = reading.shelf.nominals
         self._lengths = {target.ref: LENGTH.text(target.length) for target in reading.body.targets}
 
-    def write(self, answer: Answer) -> StackAnswer:
+    def write(self, solved: SolvedStacks) -> StackAnswer:
+        answer, day = solved.answer, self._query.conditions.used_on
+        stacks = zip(answer.stacks, solved.judged, strict=True)
         return StackAnswer(
             unit=self._unit,
             small_unit=self._small,
@@ -63,9 +71,11 @@ class _Writer:
             largest_worst_case_error=self._error(answer.largest_worst_case_error),
             total_worst_case_error=self._error(answer.total_worst_case_error),
             bounds=self._bounds(answer.bounds),
-            stacks=tuple(self._stack(stack) for stack in answer.stacks),
+            stacks=tuple(self._stack(stack, judged) for stack, judged in stacks),
             unmet=tuple(self._unmet(unmet) for unmet in answer.unmet),
             shortage=_shortage(answer.shortage) if answer.shortage else None,
+            used_on=UNSET if day is None else day,
+            left_out=UNSET if day is None else write_overdue(self._query.left_out),
             solve_ms=round(answer.solve_ms, 1),
             diagnostics=SearchDiagnostics(engine=answer.diagnostics.engine),
         )
@@ -79,7 +89,8 @@ class _Writer:
             total_worst_case_error=None if total is None else self._error(total),
         )
 
-    def _stack(self, stack: Stack) -> BuiltStack:
+    def _stack(self, stack: Stack, judged: JudgedStack) -> BuiltStack:
+        budget, decision = judged.budget, judged.decision
         return BuiltStack(
             ref=stack.ref,
             length=self._lengths.get(stack.ref) or self._length(stack.length),
@@ -88,6 +99,8 @@ class _Writer:
             blocks=tuple(self._block(block) for block in stack.blocks),
             deviation=self._error(stack.deviation),
             worst_case_error=self._error(stack.worst_case_error),
+            budget=write_budget(budget, self._unit, table=self._table) if budget else UNSET,
+            decision=write_decision(decision, self._unit) if decision else UNSET,
         )
 
     def _block(self, block: PlacedBlock) -> BlockInStack:

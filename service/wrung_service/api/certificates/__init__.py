@@ -1,0 +1,1 @@
+"""Certificates of calibration: ``POST /v1/certificate-imports``."""

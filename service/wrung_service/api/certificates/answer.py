@@ -1,0 +1,110 @@
+"""A certificate as it was read, on the wire."""
+
+from datetime import date
+from typing import Annotated
+
+from msgspec import Meta, Struct
+
+from wrung.blocks import Block, Role
+from wrung.calibrations import Calibration
+from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
+from wrung.metrology import CertificateImport, Remark
+from wrung.metrology.certificates import Format
+from wrung_service.api.metrology.figures import rounded
+from wrung_service.api.texts import DecimalText
+
+
+class CertifiedCalibration(Struct, frozen=True, kw_only=True):
+    """The calibration of a block; null for what the certificate does not state."""
+
+    certificate: Annotated[str | None, Meta(description="Number of the certificate.")]
+    laboratory: Annotated[str | None, Meta(description="Who calibrated.")]
+    calibrated_on: Annotated[date | None, Meta(description="Day of the calibration.")]
+    due_on: Annotated[date | None, Meta(description="Last day of use before the next one.")]
+    coverage_factor: Annotated[
+        float, Meta(description="Of the expanded uncertainty; 2 if not stated.")
+    ]
+    degrees_of_freedom: Annotated[float | None, Meta(description="Null for very many.")]
+    variation: Annotated[DecimalText | None, Meta(description="Variation in length, small unit.")]
+    expansion: Annotated[float | None, Meta(description="Coefficient of expansion, 1e-6/K.")]
+    expansion_uncertainty: Annotated[
+        float | None, Meta(description="Its standard uncertainty, 1e-6/K.")
+    ]
+
+
+class CertifiedBlock(Struct, frozen=True, kw_only=True):
+    """A certified block, in the form in which `POST /v1/stacks` takes blocks."""
+
+    id: Annotated[str, Meta(description="The block's id.")]
+    nominal: Annotated[DecimalText, Meta(description="Nominal length, in the block's unit.")]
+    unit: Annotated[Unit, Meta(description="Unit it is marked in.")]
+    deviation: Annotated[DecimalText, Meta(description="From nominal, in its small unit.")]
+    expanded_uncertainty: Annotated[DecimalText, Meta(description="Of it, in its small unit.")]
+    grade: Annotated[str | None, Meta(description="Its grade.")]
+    material: Annotated[str | None, Meta(description="Its material.")]
+    set: Annotated[str | None, Meta(description="The set it belongs to.")]
+    role: Annotated[Role, Meta(description="Gauge block or wear block.")]
+    calibration: Annotated[CertifiedCalibration, Meta(description="When and how.")]
+
+
+class ImportRemark(Struct, frozen=True, kw_only=True):
+    """Something about the document."""
+
+    where: Annotated[str, Meta(description="The place in the document.")]
+    text: Annotated[str, Meta(description="What about it.")]
+
+
+class ImportedCertificate(Struct, frozen=True, kw_only=True):
+    """What was read from a certificate. Nothing is stored."""
+
+    format: Annotated[Format, Meta(description="What the document was read as.")]
+    blocks: Annotated[tuple[CertifiedBlock, ...], Meta(description="Every block it states.")]
+    remarks: Annotated[tuple[ImportRemark, ...], Meta(description="What to mind.")]
+    ignored: Annotated[
+        tuple[ImportRemark, ...], Meta(description="What it also says and nothing is made of.")
+    ]
+
+
+def write_import(found: CertificateImport) -> ImportedCertificate:
+    """The import as it stands on the wire."""
+    return ImportedCertificate(
+        format=found.format,
+        blocks=tuple(_block(block) for block in found.blocks),
+        remarks=_remarks(found.remarks),
+        ignored=_remarks(found.ignored),
+    )
+
+
+def _remarks(remarks: tuple[Remark, ...]) -> tuple[ImportRemark, ...]:
+    return tuple(ImportRemark(where=remark.where, text=remark.text) for remark in remarks)
+
+
+def _block(block: Block) -> CertifiedBlock:
+    small = SMALL_UNIT[block.unit]
+    return CertifiedBlock(
+        id=block.id,
+        nominal=to_text(block.nominal, block.unit),
+        unit=block.unit,
+        deviation=to_text(block.deviation or 0, small),
+        expanded_uncertainty=to_text(block.expanded_uncertainty or 0, small),
+        grade=block.grade,
+        material=block.material,
+        set=block.set,
+        role=block.role,
+        calibration=_calibration(block.calibration or Calibration(), small),
+    )
+
+
+def _calibration(calibration: Calibration, small: SmallUnit) -> CertifiedCalibration:
+    variation, freedom = calibration.variation, calibration.degrees_of_freedom
+    return CertifiedCalibration(
+        certificate=calibration.certificate,
+        laboratory=calibration.laboratory,
+        calibrated_on=calibration.calibrated_on,
+        due_on=calibration.due_on,
+        coverage_factor=rounded(calibration.coverage_factor),
+        degrees_of_freedom=freedom,
+        variation=None if variation is None else to_text(variation, small),
+        expansion=calibration.expansion,
+        expansion_uncertainty=calibration.expansion_uncertainty,
+    )

@@ -1,0 +1,158 @@
+"""``POST /v1/certificate-imports``: a certificate in, its blocks out; nothing is stored."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any, Final
+
+from litestar import Response, post
+from litestar.handlers import HTTPRouteHandler
+
+from wrung.errors import Fault
+from wrung.lengths import Unit
+from wrung.metrology import CertificateImport, Remark, read_certificate
+from wrung.metrology.certificates import COLUMNS, SHARED, Format
+from wrung_service.api.bodies import JSON, HttpRequest, media_type_of, read_document
+from wrung_service.api.certificates.answer import ImportedCertificate, write_import
+from wrung_service.api.faults import MOST_FAULTS
+from wrung_service.api.operations import (
+    OPERATION,
+    MediaBody,
+    Operation,
+    QueryParameter,
+    example,
+    text_example,
+)
+from wrung_service.api.problem_types import (
+    BODY_TOO_LARGE,
+    CERTIFICATE_REFUSED,
+    INVALID_PARAMETER,
+    UNSUPPORTED_MEDIA_TYPE,
+)
+from wrung_service.api.problems import Refusal
+from wrung_service.api.responses import respond
+from wrung_service.observe.lines import current_line
+
+_CSV: Final = "text/csv"
+_XML: Final = "application/xml"
+_FORMATS: Final[Mapping[str, Format]] = {JSON: "json", _CSV: "csv", _XML: "dcc"}
+_UNITS: Final[tuple[Unit, ...]] = ("mm", "in")
+
+_FIGURE: Final = {"type": ["string", "number", "null"]}
+_BLOCK: Final[Mapping[str, Any]] = {
+    "type": "object",
+    "description": "A certified block; the members of the CSV columns of the same names.",
+    "required": ["id", "nominal", "deviation"],
+    "properties": dict.fromkeys(COLUMNS, _FIGURE),
+}
+_CERTIFICATE: Final[Mapping[str, Any]] = {
+    "type": "object",
+    "description": "Blocks; what stands beside them holds for each that does not state it itself.",
+    "required": ["blocks"],
+    "properties": {
+        **dict.fromkeys(SHARED, _FIGURE),
+        "blocks": {"type": "array", "minItems": 1, "items": _BLOCK},
+    },
+}
+_IMPORT: Final = Operation(
+    id="importCertificate",
+    tag="certificates",
+    summary="Read a calibration certificate",
+    description=(
+        "Reads certified blocks from JSON, from CSV, or from a Digital Calibration Certificate "
+        "(XML of the PTB, schema 2.4 or 3.x), as the media type says, and gives them back in the "
+        "form in which `POST /v1/stacks` takes blocks. Nothing is stored. A document is read as a "
+        "whole or not at all; what it also says and nothing is made of is listed. Columns of CSV "
+        f"are named in its first line, of `{'`, `'.join(COLUMNS)}`; decimals have a point. A "
+        "signature is not verified, and reading a certificate does not make it valid: that the "
+        "blocks are those of the certificate, and fit for use, is for whoever puts them in service."
+    ),
+    media=(
+        MediaBody(
+            media_type=JSON,
+            schema=_CERTIFICATE,
+            examples={"json": example("Two blocks of one certificate", "certificate")},
+        ),
+        MediaBody(
+            media_type=_CSV,
+            schema={"type": "string", "description": "The first line names the columns."},
+            examples={"csv": text_example("The same two blocks", "certificate.csv")},
+        ),
+        MediaBody(
+            media_type=_XML,
+            schema={"type": "string", "description": "A Digital Calibration Certificate."},
+            examples={"dcc": text_example("One block", "certificate.xml")},
+        ),
+    ),
+    query=(
+        QueryParameter(
+            name="unit",
+            description=(
+                "Unit of lengths where the document names none, `mm` if left out; of a Digital "
+                "Calibration Certificate, whose lengths are metric, the unit blocks are marked in."
+            ),
+            schema={"type": "string", "enum": list(_UNITS)},
+            example="mm",
+        ),
+        QueryParameter(
+            name="due_on",
+            description="Due date of blocks for which the document states none.",
+            schema={"type": "string", "format": "date"},
+            example="2027-03-31",
+        ),
+    ),
+    answer=ImportedCertificate,
+    answer_examples={"blocks": example("What was read", "certificate-import")},
+    problems=(INVALID_PARAMETER, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, CERTIFICATE_REFUSED),
+)
+
+
+def certificate_routes() -> list[HTTPRouteHandler]:
+    """The one resource."""
+
+    @post("/v1/certificate-imports", status_code=200, opt={OPERATION: _IMPORT})
+    async def import_certificate(request: HttpRequest) -> Response[bytes]:
+        unit, due_on = _unit(request), _due_on(request)
+        data = await read_document(request, tuple(_FORMATS))
+        document = _FORMATS[media_type_of(request)]
+        found = read_certificate(data, document, unit=unit, due_on=due_on)
+        current_line().blocks = found.read
+        if not found.accepted:
+            _refuse(found)
+        return respond(write_import(found))
+
+    return [import_certificate]
+
+
+def _unit(request: HttpRequest) -> Unit:
+    given = request.query_params.get("unit", "mm")
+    for unit in _UNITS:
+        if given == unit:
+            return unit
+    raise Refusal(INVALID_PARAMETER, f"unit: {given[:40]!r} is neither mm nor in.")
+
+
+def _due_on(request: HttpRequest) -> date | None:
+    given = request.query_params.get("due_on")
+    if given is None:
+        return None
+    try:
+        if len(given) == len("2027-03-31"):
+            return date.fromisoformat(given)
+    except ValueError:
+        pass
+    raise Refusal(INVALID_PARAMETER, f"due_on: {given[:40]!r} is not a day such as 2027-03-31.")
+
+
+def _refuse(found: CertificateImport) -> None:
+    errors = [_fault(remark) for remark in found.refused[:MOST_FAULTS]]
+    first, more = errors[0], len(found.refused) - 1
+    also = f" ({more} more, see errors)" if more else ""
+    detail = f"{first.pointer}{first.pointer and ': '}{first.detail}{also}."
+    raise Refusal(CERTIFICATE_REFUSED, detail[:1].upper() + detail[1:], errors=errors)
+
+
+def _fault(remark: Remark) -> Fault:
+    """In JSON a place is a pointer; elsewhere it stands in the sentence."""
+    if remark.where.startswith("/"):
+        return Fault(pointer=remark.where.replace(", ", "/"), detail=remark.text.rstrip("."))
+    return Fault(pointer="", detail=f"{remark.where} {remark.text}".rstrip("."))

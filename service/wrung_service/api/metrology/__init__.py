@@ -1,0 +1,1 @@
+"""How sure an answer is: what the resources share of calibrations, conditions and budgets."""

@@ -1,0 +1,138 @@
+"""Uncertainty budgets on the wire."""
+
+from typing import Annotated, Literal, TypeAlias
+
+from msgspec import Meta, Struct
+
+from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
+from wrung.metrology import Budget, Errors, Note, Row
+from wrung.metrology.budget import InputUnit, NoteCode, RowKind
+from wrung.metrology.budget.rows import NM
+from wrung.metrology.quantities import Distribution
+from wrung_service.api.metrology.figures import finite, rounded
+from wrung_service.api.texts import DecimalText
+
+BudgetDetail: TypeAlias = Literal["none", "totals", "table"]
+
+
+class BudgetRow(Struct, frozen=True, kw_only=True):
+    """One input of a budget, and what it contributes."""
+
+    kind: Annotated[RowKind, Meta(description="What sort of input it is.")]
+    subject: Annotated[str, Meta(description="The block, joint or material it is about.")]
+    unit: Annotated[InputUnit, Meta(description="Unit of the input.")]
+    estimate: Annotated[float, Meta(description="Best estimate of the input.")]
+    standard_uncertainty: Annotated[float, Meta(ge=0, description="Of the input.")]
+    limits: Annotated[float, Meta(ge=0, description="Half-width that holds it in the worst case.")]
+    distribution: Annotated[Distribution, Meta(description="How it is spread.")]
+    degrees_of_freedom: Annotated[float | None, Meta(description="Null for very many.")]
+    sensitivity: Annotated[
+        float, Meta(description="How much the length changes with the input, nm per its unit.")
+    ]
+    contribution_nm: Annotated[
+        float, Meta(description="Sensitivity times standard uncertainty, nm, with its sign.")
+    ]
+    certificate: Annotated[
+        str | None,
+        Meta(description="Rows of one certificate are correlated; empty for those unnamed."),
+    ]
+
+
+class BudgetNote(Struct, frozen=True, kw_only=True):
+    """Something that the budget takes for granted or leaves out."""
+
+    code: Annotated[NoteCode, Meta(description="Which, for programs.")]
+    about: Annotated[
+        tuple[str, ...], Meta(description="Blocks or materials; empty if about everything.")
+    ]
+    text: Annotated[str, Meta(description="The note as a sentence.")]
+
+
+class StackErrors(Struct, frozen=True, kw_only=True):
+    """How far off a stack can be, in the small unit, rounded up."""
+
+    worst_case: Annotated[DecimalText, Meta(description="Margins and joints all to one side.")]
+    expanded: Annotated[DecimalText, Meta(description="Expanded uncertainty.")]
+    all_limits: Annotated[
+        DecimalText, Meta(description="Every input of the budget at its limit, all to one side.")
+    ]
+
+
+class StackBudget(Struct, frozen=True, kw_only=True):
+    """The uncertainty budget of a stack, by the GUM (JCGM 100:2008)."""
+
+    length: Annotated[
+        DecimalText,
+        Meta(
+            description="Best estimate of the stack's length at its temperature; with a part, of "
+            "the size at 20 °C of a part that fits it."
+        ),
+    ]
+    offset: Annotated[
+        DecimalText, Meta(description="That length less the wanted one, in the small unit.")
+    ]
+    standard_uncertainty: Annotated[DecimalText, Meta(description="Combined, in the small unit.")]
+    degrees_of_freedom: Annotated[
+        float | None, Meta(description="Effective (Welch-Satterthwaite); null for very many.")
+    ]
+    coverage_factor: Annotated[float, Meta(description="Of Student's t for those.")]
+    coverage_probability: Annotated[float, Meta(description="That it is chosen for.")]
+    corrected: Annotated[
+        StackErrors, Meta(description="If the offset is allowed for when the stack is used.")
+    ]
+    uncorrected: Annotated[
+        StackErrors, Meta(description="If it is not; the offset adds to each figure.")
+    ]
+    notes: Annotated[
+        tuple[BudgetNote, ...], Meta(description="What is taken for granted or left out.")
+    ]
+    table: Annotated[
+        tuple[BudgetRow, ...] | None,
+        Meta(description="Every input; null unless the request asks for `table`."),
+    ]
+
+
+def write_budget(budget: Budget, unit: Unit, *, table: bool) -> StackBudget:
+    """The budget as it stands on the wire."""
+    small = SMALL_UNIT[unit]
+    combined = budget.combined
+    return StackBudget(
+        length=to_text(budget.length, unit),
+        offset=to_text(budget.offset, small),
+        standard_uncertainty=to_text(round(combined.standard_uncertainty_nm * NM), small),
+        degrees_of_freedom=finite(combined.degrees_of_freedom),
+        coverage_factor=rounded(combined.coverage_factor),
+        coverage_probability=budget.coverage_probability,
+        corrected=_errors(budget.corrected, small),
+        uncorrected=_errors(budget.uncorrected, small),
+        notes=tuple(_note(note) for note in budget.notes),
+        table=tuple(_row(row) for row in budget.rows) if table else None,
+    )
+
+
+def _errors(errors: Errors, small: SmallUnit) -> StackErrors:
+    return StackErrors(
+        worst_case=to_text(errors.worst_case, small),
+        expanded=to_text(errors.expanded, small),
+        all_limits=to_text(errors.all_limits, small),
+    )
+
+
+def _note(note: Note) -> BudgetNote:
+    return BudgetNote(code=note.code, about=note.about, text=note.text)
+
+
+def _row(row: Row) -> BudgetRow:
+    return BudgetRow(
+        kind=row.kind,
+        subject=row.subject,
+        unit=row.unit,
+        estimate=rounded(row.estimate),
+        standard_uncertainty=rounded(row.standard_uncertainty),
+        limits=rounded(row.limit),
+        distribution=row.distribution,
+        degrees_of_freedom=finite(row.degrees_of_freedom),
+        sensitivity=rounded(row.sensitivity),
+        contribution_nm=rounded(row.contribution_nm),
+        certificate=row.certificate,
+    )

@@ -1,0 +1,192 @@
+"""Where, when and how stacks are used, on the wire."""
+
+from typing import Annotated, Literal, TypeAlias
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from wrung.errors import InputError
+from wrung.lengths import SMALL_UNIT, Unit
+from wrung.metrology import Conditions, Part, Quantity
+from wrung.metrology.conditions import TWO_SIGMA, check
+from wrung.metrology.quantities import arcsine, exactly, expanded, normal, rectangular, triangular
+from wrung_service.api.faults import Faults, Path, pointer
+from wrung_service.api.metrology.calibration import read_day
+from wrung_service.api.stacks.lengths import LengthReader
+from wrung_service.api.texts import Day, Name
+from wrung_service.api.wire_lengths import OPTIONAL, OptionalLength
+
+Spread: TypeAlias = Literal["rectangular", "triangular", "arcsine", "normal"]
+
+_BOUNDED = {"rectangular": rectangular, "triangular": triangular, "arcsine": arcsine}
+
+
+class UncertainValue(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A value, and how sure it is: by limits or by a standard uncertainty, or neither if exact."""
+
+    value: Annotated[float, Meta(ge=-200, le=200, description="Best estimate.", examples=[20.5])]
+    limits: (
+        Annotated[
+            float,
+            Meta(
+                ge=0,
+                le=200,
+                description="Half-width of the interval about it that holds the value; for a "
+                "`normal` distribution its expanded uncertainty with k = 2.",
+            ),
+        ]
+        | None
+    ) = None
+    standard_uncertainty: (
+        Annotated[float, Meta(ge=0, le=200, description="Instead of `limits`.")] | None
+    ) = None
+    distribution: Annotated[
+        Spread, Meta(description="How the value is spread within `limits`.")
+    ] = "rectangular"
+    degrees_of_freedom: (
+        Annotated[
+            float,
+            Meta(ge=1, le=1_000_000, description="Of the uncertainty; very many if left out."),
+        ]
+        | None
+    ) = None
+
+
+class ComparedPart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A part that is compared with the stack; the budget is then that of its size at 20 °C."""
+
+    material: (
+        Annotated[Name, Meta(description="What it is made of, see `GET /v1/materials`.")] | None
+    ) = None
+    expansion: (
+        Annotated[
+            UncertainValue,
+            Meta(description="Its coefficient of thermal expansion, 1e-6/K; before the table's."),
+        ]
+        | None
+    ) = None
+    expansion_difference: (
+        Annotated[
+            UncertainValue,
+            Meta(
+                description="For a part of the same material as the blocks of `material`: its "
+                "coefficient less theirs, 1e-6/K."
+            ),
+        ]
+        | None
+    ) = None
+    warmer_by: (
+        Annotated[
+            UncertainValue,
+            Meta(description="Its temperature less the stack's, K; 0 exactly if left out."),
+        ]
+        | None
+    ) = None
+
+
+class UseConditions(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Where, when and how the stacks are used. What is left out is assumed, and the budget says so.
+
+    `guide/metrology` has the model and a worked example.
+    """
+
+    used_on: (
+        Annotated[
+            Day,
+            Meta(
+                description="Day of use. If left out, the last day on which a target is needed, or "
+                "today if that is later."
+            ),
+        ]
+        | None
+    ) = None
+    temperature: (
+        Annotated[UncertainValue, Meta(description="Of the stack, °C; 20 °C exactly if left out.")]
+        | None
+    ) = None
+    part: Annotated[ComparedPart, Meta(description="What is compared with it.")] | None = None
+    joint_uncertainty: (
+        Annotated[
+            OptionalLength,
+            Meta(
+                description="Standard uncertainty of one wrung joint, in the small unit; if left "
+                "out, anything within the joint allowance."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    off_centre: Annotated[
+        float,
+        Meta(
+            ge=0,
+            le=1,
+            description="How far from the centre of the faces the stack may be touched: 0 only "
+            "there, 1 up to the edge.",
+        ),
+    ] = 1.0
+    correlation: Annotated[
+        float,
+        Meta(
+            ge=0,
+            le=1,
+            description="Correlation of the lengths of one certificate: 1 they share its "
+            "reference, 0 they are independent.",
+        ),
+    ] = 1.0
+    coverage_probability: Annotated[
+        float,
+        Meta(ge=0.5, le=0.9999, description="Of expanded uncertainties; 0.9545 gives k = 2."),
+    ] = TWO_SIGMA
+
+
+_AT: Path = ("conditions",)
+
+
+def read_conditions(wire: UseConditions | None, unit: Unit, faults: Faults) -> Conditions:
+    """The conditions of a request; what is wrong with them goes to ``faults``."""
+    wire = wire or UseConditions()
+    joint = LengthReader(faults).optional(
+        wire.joint_uncertainty, SMALL_UNIT[unit], (*_AT, "joint_uncertainty"), OPTIONAL
+    )
+    conditions = Conditions(
+        used_on=read_day(wire.used_on, (*_AT, "used_on"), faults),
+        temperature=_value(wire.temperature, (*_AT, "temperature"), faults),
+        part=_part(wire.part, (*_AT, "part"), faults),
+        wringing=None if joint is None else normal(0.0, joint),
+        off_centre=wire.off_centre,
+        correlation=wire.correlation,
+        coverage_probability=wire.coverage_probability,
+    )
+    try:
+        check(conditions)
+    except InputError as error:
+        for fault in error.faults:
+            faults.meaningless(pointer(_AT) + fault.pointer, fault.detail)
+    return conditions
+
+
+def _part(wire: ComparedPart | None, at: Path, faults: Faults) -> Part | None:
+    if wire is None:
+        return None
+    return Part(
+        material=wire.material,
+        expansion=_value(wire.expansion, (*at, "expansion"), faults),
+        expansion_difference=_value(
+            wire.expansion_difference, (*at, "expansion_difference"), faults
+        ),
+        warmer_by=_value(wire.warmer_by, (*at, "warmer_by"), faults) or exactly(0.0),
+    )
+
+
+def _value(wire: UncertainValue | None, at: Path, faults: Faults) -> Quantity | None:
+    if wire is None:
+        return None
+    freedom = wire.degrees_of_freedom or float("inf")
+    if wire.standard_uncertainty is not None:
+        if wire.limits is not None:
+            faults.meaningless(pointer((*at, "limits")), "contradicts standard_uncertainty")
+        return normal(wire.value, wire.standard_uncertainty, freedom=freedom)
+    if wire.limits is None:
+        return exactly(wire.value)
+    if wire.distribution == "normal":
+        return expanded(wire.value, wire.limits, freedom=freedom)
+    return _BOUNDED[wire.distribution](wire.value, wire.limits, freedom=freedom)

@@ -1,0 +1,137 @@
+"""Part tolerances that stacks must be good enough for, and what comes of it, on the wire."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import Annotated
+
+from msgspec import Meta, Struct
+
+from wrung.lengths import SMALL_UNIT, Unit, to_text
+from wrung.metrology import Decision, Purpose, Zone
+from wrung.metrology.decisions import Guard, Verdict
+from wrung_service.api.faults import Faults, Path, pointer
+from wrung_service.api.metrology.figures import rounded
+from wrung_service.api.stacks.lengths import LengthReader
+from wrung_service.api.texts import DecimalText, Name
+from wrung_service.api.wire_lengths import Length
+
+
+class PartLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A part's limits of size, and how good a stack must be to judge it."""
+
+    lower: Annotated[Length, Meta(description="Smallest allowed size.", examples=["0.3501"])]
+    upper: Annotated[Length, Meta(description="Largest allowed size.", examples=["0.3511"])]
+    corrected: Annotated[
+        bool, Meta(description="Whether the stack's known offset is allowed for in use.")
+    ] = False
+    guard: Annotated[
+        Guard,
+        Meta(
+            description="Width of the guard bands: `expanded` the whole expanded uncertainty, "
+            "`one_sided_95` 1.65 standard uncertainties (ISO 14253-1)."
+        ),
+    ] = "expanded"
+    required_ratio: (
+        Annotated[
+            float,
+            Meta(
+                ge=0.1,
+                le=1000,
+                description="Smallest ratio of the tolerance to twice the uncertainty of the "
+                "stack that is good enough; 4 if left out. It is judged, not planned for.",
+            ),
+        ]
+        | None
+    ) = None
+
+
+class PartTolerance(PartLimits, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Limits of size of a part that the stack of one target serves to measure."""
+
+    ref: Annotated[Name, Meta(description="The stack's target.")]
+
+
+class AcceptedSizes(Struct, frozen=True, kw_only=True):
+    """Sizes within the limits for sure."""
+
+    lower: Annotated[DecimalText, Meta(description="Smallest of them.")]
+    upper: Annotated[DecimalText, Meta(description="Largest of them.")]
+
+
+class StackDecision(Struct, frozen=True, kw_only=True):
+    """Whether a stack is good enough for a part's tolerance.
+
+    Only the stack's uncertainty is judged; what compares it with the part has its own.
+    """
+
+    uncertainty: Annotated[
+        DecimalText, Meta(description="How far off the stack can be, as judged, small unit.")
+    ]
+    ratio: Annotated[
+        float | None,
+        Meta(description="Tolerance over twice that; null if there is no uncertainty."),
+    ]
+    verdict: Annotated[Verdict, Meta(description="Which rule of thumb it meets.")]
+    good_enough: Annotated[bool, Meta(description="Whether it meets the ratio required, or 4.")]
+    guard_band: Annotated[DecimalText, Meta(description="Taken off each limit, small unit.")]
+    accept: Annotated[
+        AcceptedSizes | None, Meta(description="Null if the guard bands leave no size.")
+    ]
+    reject_below: Annotated[
+        DecimalText, Meta(description="Sizes below are out of the limits for sure.")
+    ]
+    reject_above: Annotated[DecimalText, Meta(description="Sizes above are, too.")]
+    warning: Annotated[str | None, Meta(description="What to mind, as a sentence.")]
+
+
+def read_tolerances(
+    wire: Sequence[PartTolerance], refs: Sequence[str], unit: Unit, faults: Faults
+) -> dict[str, Purpose]:
+    """What the stacks are for, by target; what is wrong with it goes to ``faults``."""
+    purposes: dict[str, Purpose] = {}
+    for index, each in enumerate(wire):
+        at: Path = ("part_tolerances", index)
+        if each.ref not in refs:
+            faults.meaningless(pointer((*at, "ref")), f"no target is called {each.ref!r}")
+        elif each.ref in purposes:
+            faults.meaningless(pointer((*at, "ref")), "the target has a tolerance already")
+        purposes[each.ref] = read_limits(each, unit, at, faults)
+    return purposes
+
+
+def read_limits(wire: PartLimits, unit: Unit, at: Path, faults: Faults) -> Purpose:
+    """What a stack is for; what is wrong with it goes to ``faults``."""
+    reader = LengthReader(faults)
+    before = len(faults.found)
+    lower = reader.required(wire.lower, unit, (*at, "lower"))
+    upper = reader.required(wire.upper, unit, (*at, "upper"))
+    if lower >= upper and len(faults.found) == before:
+        faults.meaningless(pointer((*at, "upper")), "must be greater than lower")
+    return Purpose(
+        limits=Zone(lower=lower, upper=upper),
+        corrected=wire.corrected,
+        guard=wire.guard,
+        required_ratio=None if wire.required_ratio is None else Fraction(wire.required_ratio),
+    )
+
+
+def write_decision(decision: Decision, unit: Unit) -> StackDecision:
+    """The decision as it stands on the wire."""
+    small = SMALL_UNIT[unit]
+    return StackDecision(
+        uncertainty=to_text(decision.uncertainty, small),
+        ratio=None if decision.ratio is None else rounded(float(decision.ratio)),
+        verdict=decision.verdict,
+        good_enough=decision.good_enough,
+        guard_band=to_text(decision.guard_band, small),
+        accept=_accepted(decision.accept, unit),
+        reject_below=to_text(decision.reject_below, unit),
+        reject_above=to_text(decision.reject_above, unit),
+        warning=decision.warning,
+    )
+
+
+def _accepted(zone: Zone | None, unit: Unit) -> AcceptedSizes | None:
+    if zone is None:
+        return None
+    return AcceptedSizes(lower=to_text(zone.lower, unit), upper=to_text(zone.upper, unit))

@@ -1,0 +1,1 @@
+"""Stacks built by hand: ``POST /v1/stack-checks``."""

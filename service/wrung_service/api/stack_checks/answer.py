@@ -1,0 +1,89 @@
+"""The answer of ``POST /v1/stack-checks`` as it stands on the wire."""
+
+from datetime import date
+from typing import Annotated
+
+from msgspec import Meta, Struct
+
+from wrung.lengths import SmallUnit, Unit
+from wrung.metrology.stack_check import Gain
+from wrung_service.api.metrology.budgets import StackBudget
+from wrung_service.api.metrology.overdue import OverdueBlock
+from wrung_service.api.metrology.tolerances import StackDecision
+from wrung_service.api.stacks.answer import BlockInStack
+from wrung_service.api.texts import DecimalText
+
+
+class ExpectedReading(Struct, frozen=True, kw_only=True):
+    """What an instrument should show on the stack."""
+
+    instrument: Annotated[str, Meta(description="Its name.")]
+    reading: Annotated[DecimalText, Meta(description="The reading nearest to the length.")]
+    lowest: Annotated[DecimalText, Meta(description="Lowest reading that agrees with the stack.")]
+    highest: Annotated[DecimalText, Meta(description="Highest one.")]
+
+
+class BetterStack(Struct, frozen=True, kw_only=True):
+    """A stack from the same shelf that is better in something."""
+
+    gains: Annotated[
+        tuple[Gain, ...],
+        Meta(
+            description="In what: the right length, no unusable block, fewer blocks, a smaller "
+            "worst-case error. Fewer blocks may come with a larger error, and the other way round."
+        ),
+    ]
+    blocks: Annotated[tuple[BlockInStack, ...], Meta(description="In wringing order, base first.")]
+    nominal: Annotated[DecimalText, Meta(description="Sum of the nominal lengths.")]
+    deviation: Annotated[DecimalText, Meta(description="Of the certified deviations, small unit.")]
+    worst_case_error: Annotated[DecimalText, Meta(description="As in `POST /v1/stacks`.")]
+
+
+class StackCheckAnswer(Struct, frozen=True, kw_only=True):
+    """What a stack built by hand comes to."""
+
+    unit: Annotated[Unit, Meta(description="Unit of the lengths.")]
+    small_unit: Annotated[SmallUnit, Meta(description="Unit of deviations and errors.")]
+    sound: Annotated[
+        bool,
+        Meta(description="Whether it has the wanted length and nothing is wrong with its blocks."),
+    ]
+    length: Annotated[DecimalText, Meta(description="The wanted length.")]
+    nominal: Annotated[DecimalText, Meta(description="Sum of the nominal lengths.")]
+    off: Annotated[
+        DecimalText, Meta(description="That sum less the wanted length; not 0, a wrong block.")
+    ]
+    joints: Annotated[int, Meta(ge=0, description="Blocks in the stack less one.")]
+    deviation: Annotated[DecimalText, Meta(description="Of the certified deviations, small unit.")]
+    worst_case_error: Annotated[
+        DecimalText, Meta(description="As in `POST /v1/stacks`, in the small unit.")
+    ]
+    twice: Annotated[tuple[str, ...], Meta(description="Blocks named more than once.")]
+    inside: Annotated[tuple[str, ...], Meta(description="Wear blocks that are not at an end.")]
+    overdue: Annotated[
+        tuple[OverdueBlock, ...], Meta(description="Its blocks that are overdue on the day of use.")
+    ]
+    used_on: Annotated[
+        date | None,
+        Meta(description="Day of use that was reckoned with; null where no block has dates."),
+    ]
+    readings: Annotated[
+        tuple[ExpectedReading, ...], Meta(description="What the instruments should read.")
+    ]
+    budget: Annotated[
+        StackBudget | None, Meta(description="How sure it is; null if the request wants none.")
+    ]
+    decision: Annotated[
+        StackDecision | None, Meta(description="Whether it is good enough; null without a part.")
+    ]
+    better: Annotated[
+        tuple[BetterStack, ...],
+        Meta(description="Better stacks of this length from the same shelf; empty if none."),
+    ]
+    better_proven: Annotated[
+        bool,
+        Meta(
+            description="Whether `better` holds the fewest blocks and the least error there are; "
+            "false if the search was not made or the time ran out."
+        ),
+    ]

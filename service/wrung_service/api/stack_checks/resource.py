@@ -1,0 +1,92 @@
+"""``POST /v1/stack-checks``: a stack built by hand in, what it comes to out."""
+
+from litestar import Response, post
+from litestar.handlers import HTTPRouteHandler
+
+from wrung.errors import InputError
+from wrung_service.api.bodies import HttpRequest, read_json_body
+from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.disconnects import unless_gone
+from wrung_service.api.operations import OPERATION, Operation, example
+from wrung_service.api.problem_types import (
+    ANSWER_REFUSED,
+    BODY_TOO_LARGE,
+    BUSY,
+    INVALID_REQUEST,
+    MALFORMED_JSON,
+    MEANINGLESS_REQUEST,
+    UNSUPPORTED_MEDIA_TYPE,
+)
+from wrung_service.api.problems import refuse_if_any
+from wrung_service.api.responses import respond
+from wrung_service.api.stack_checks.answer import StackCheckAnswer
+from wrung_service.api.stack_checks.reading import (
+    StackCheckReading,
+    published_check_limits,
+    read_stack_check,
+)
+from wrung_service.api.stack_checks.request import StackCheckRequest
+from wrung_service.api.stack_checks.writing import write_check
+from wrung_service.api.stacks.reading import Clock
+from wrung_service.observe.lines import current_line
+from wrung_service.pool import SolvePool
+from wrung_service.settings import Limits
+from wrung_service.usecases.check_built_stack import check_built_stack
+from wrung_service.usecases.solve_stacks import Solve
+
+_CHECK = Operation(
+    id="checkStack",
+    tag="stacks",
+    summary="Check a stack that was built by hand",
+    description=(
+        "Adds up a stack's blocks: nominal length, deviation, worst-case error and uncertainty "
+        "budget; tells blocks that are named twice, overdue, or wear blocks that stand inside; "
+        "what a caliper or micrometer should read on it, so that a wrong block is noticed; whether "
+        "it is good enough for a part's tolerance; and which better stacks the same shelf holds. "
+        "A wrong stack is no error; `sound` says so. The check replaces neither calibration nor "
+        "cleaning, wringing and soaking."
+    ),
+    body=StackCheckRequest,
+    body_examples={"check": example("Five blocks, a caliper and a part", "stack-check-request")},
+    answer=StackCheckAnswer,
+    answer_examples={"check": example("Sound, with a shorter one", "stack-check-answer")},
+    problems=(
+        MALFORMED_JSON,
+        INVALID_REQUEST,
+        BODY_TOO_LARGE,
+        UNSUPPORTED_MEDIA_TYPE,
+        MEANINGLESS_REQUEST,
+        ANSWER_REFUSED,
+        BUSY,
+    ),
+)
+
+
+def stack_check_routes(
+    pool: SolvePool, solve: Solve, limits: Limits, clock: Clock
+) -> list[HTTPRouteHandler]:
+    """The one resource."""
+    decoder = BodyDecoder(StackCheckRequest, published_check_limits(limits))
+
+    @post("/v1/stack-checks", status_code=200, opt={OPERATION: _CHECK})
+    async def check_posted_stack(request: HttpRequest) -> Response[bytes]:
+        body = decoder.decode(await read_json_body(request))
+        reading = read_stack_check(body, limits, clock())
+        _note_question(reading)
+        try:
+            checked = await unless_gone(
+                request.receive, check_built_stack(reading.query, pool=pool, solve=solve)
+            )
+        except InputError as error:
+            refuse_if_any(reading.faults(error))
+            raise
+        current_line().outcome = "sound" if checked.check.sound else "unsound"
+        return respond(write_check(checked, reading))
+
+    return [check_posted_stack]
+
+
+def _note_question(reading: StackCheckReading) -> None:
+    line = current_line()
+    line.blocks = len(reading.query.shelf)
+    line.targets = 1

@@ -1,0 +1,80 @@
+"""From a checked stack to the wire, in the client's units and words."""
+
+from msgspec import UNSET
+
+from wrung.answers import PlacedBlock
+from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
+from wrung.metrology import Better, Reading
+from wrung_service.api.metrology.budgets import write_budget
+from wrung_service.api.metrology.overdue import write_overdue
+from wrung_service.api.metrology.tolerances import write_decision
+from wrung_service.api.stack_checks.answer import BetterStack, ExpectedReading, StackCheckAnswer
+from wrung_service.api.stack_checks.reading import StackCheckReading
+from wrung_service.api.stacks.answer import BlockInStack
+from wrung_service.api.wire_lengths import LENGTH
+from wrung_service.usecases.check_built_stack import CheckedStack
+
+
+def write_check(checked: CheckedStack, reading: StackCheckReading) -> StackCheckAnswer:
+    """The answer as it stands on the wire."""
+    return _Writer(reading).write(checked)
+
+
+class _Writer:
+    """Writes one answer, in the units and words of one request."""
+
+    def __init__(self, reading: StackCheckReading) -> None:
+        self._reading = reading
+        self._unit: Unit = reading.body.unit
+        self._small: SmallUnit = SMALL_UNIT[self._unit]
+
+    def write(self, checked: CheckedStack) -> StackCheckAnswer:
+        body, check, decision = self._reading.body, checked.check, checked.decision
+        shown = write_budget(check.budget, self._unit, table=body.budget == "table")
+        return StackCheckAnswer(
+            unit=self._unit,
+            small_unit=self._small,
+            sound=check.sound,
+            length=LENGTH.text(body.length) or "",
+            nominal=to_text(check.nominal, self._unit),
+            off=to_text(check.off, self._unit),
+            joints=check.joints,
+            deviation=to_text(check.deviation, self._small),
+            worst_case_error=to_text(check.worst_case_error, self._small),
+            twice=check.twice,
+            inside=check.inside,
+            overdue=write_overdue(check.overdue),
+            used_on=self._reading.query.conditions.used_on,
+            readings=tuple(self._expected(reading) for reading in check.readings),
+            budget=None if body.budget == "none" else shown,
+            decision=write_decision(decision, self._unit) if decision else None,
+            better=tuple(self._better(better) for better in checked.better),
+            better_proven=checked.better_proven,
+        )
+
+    def _expected(self, reading: Reading) -> ExpectedReading:
+        return ExpectedReading(
+            instrument=reading.instrument,
+            reading=to_text(reading.reading, self._unit),
+            lowest=to_text(reading.lowest, self._unit),
+            highest=to_text(reading.highest, self._unit),
+        )
+
+    def _better(self, better: Better) -> BetterStack:
+        stack = better.stack
+        return BetterStack(
+            gains=better.gains,
+            blocks=tuple(self._block(block) for block in stack.blocks),
+            nominal=to_text(stack.nominal, self._unit),
+            deviation=to_text(stack.deviation, self._small),
+            worst_case_error=to_text(stack.worst_case_error, self._small),
+        )
+
+    def _block(self, block: PlacedBlock) -> BlockInStack:
+        as_sent = self._reading.shelf.nominals.get(block.id)
+        return BlockInStack(
+            id=block.id,
+            nominal=as_sent or to_text(block.nominal, block.unit),
+            role=block.role,
+            unit=UNSET if block.unit == self._unit else block.unit,
+        )

@@ -1,0 +1,106 @@
+"""Check a stack built by hand, and look for a better one."""
+
+from collections.abc import Iterator
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.answers import Answer, Objective
+from wrung.metrology import Better, Decision, StackCheck, better_stacks, check_stack, decide
+from wrung.planning.deadline import Cancel
+from wrung.targets import LengthTarget, WearBlocks
+from wrung.verify import verify
+from wrung_service.pool import SolvePool
+from wrung_service.usecases.solve_stacks import AnswerRefusedError, Solve
+from wrung_service.usecases.stack_check_query import StackCheckQuery
+
+_OBJECTIVES: Final[tuple[Objective, ...]] = ("fewest_blocks", "least_error")
+_SHARE_OF_EACH: Final = 0.45
+"""Of the time that is left, for one search; the rest is for checking and writing."""
+
+
+class CheckedStack(Struct, frozen=True, kw_only=True):
+    """A stack built by hand, judged.
+
+    Attributes:
+        better_proven: whether no stack has fewer blocks, or less error, than those of ``better``.
+    """
+
+    check: StackCheck
+    decision: Decision | None
+    better: tuple[Better, ...]
+    better_proven: bool
+
+
+async def check_built_stack(
+    query: StackCheckQuery, *, pool: SolvePool, solve: Solve
+) -> CheckedStack:
+    """What a stack comes to.
+
+    Raises:
+        InputError: the query names something that does not exist or contradicts itself.
+        BusyError: no worker was free.
+        AnswerRefusedError: a better stack is none; that is a fault of this program.
+    """
+
+    def work(cancel: Cancel, remaining_ms: float) -> CheckedStack:
+        check = _check(query)
+        answers = tuple(_better(query, solve, cancel, remaining_ms)) if query.find_better else ()
+        return CheckedStack(
+            check=check,
+            decision=decide(check.budget, query.purpose) if query.purpose else None,
+            better=better_stacks(check, answers),
+            better_proven=bool(answers) and all(answer.proven for answer in answers),
+        )
+
+    return await pool.run(work, limit_ms=query.time_limit_ms)
+
+
+def _check(query: StackCheckQuery) -> StackCheck:
+    return check_stack(
+        query.shelf,
+        query.stack,
+        query.length,
+        conditions=query.conditions,
+        joint_allowance=query.joint_allowance,
+        instruments=query.instruments,
+    )
+
+
+def _better(
+    query: StackCheckQuery, solve: Solve, cancel: Cancel, remaining_ms: float
+) -> Iterator[Answer]:
+    """Stacks with the fewest blocks and with the least error, each checked."""
+    targets = (LengthTarget(ref="better", length=query.length, wear_blocks=_wear(query)),)
+    for objective in _OBJECTIVES:
+        answer = solve(
+            query.usable,
+            targets,
+            objective=objective,
+            joint_allowance=query.joint_allowance,
+            exclude=(),
+            only=None,
+            time_limit_ms=remaining_ms * _SHARE_OF_EACH,
+            cancel=cancel,
+        )
+        breaches = verify(
+            query.usable,
+            targets,
+            answer,
+            objective=objective,
+            joint_allowance=query.joint_allowance,
+            exclude=(),
+            only=None,
+        )
+        if breaches:
+            raise AnswerRefusedError(breach.rule for breach in breaches)
+        yield answer
+
+
+def _wear(query: StackCheckQuery) -> WearBlocks:
+    """As many ends with wear blocks as the stack built by hand has."""
+    roles = {block.id: block.role for block in query.shelf}
+    ends = [name for name in query.stack if roles[name] == "wear"]
+    if not ends:
+        return "none"
+    return "one" if len(ends) == 1 else "both"

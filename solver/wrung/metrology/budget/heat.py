@@ -1,0 +1,107 @@
+"""Rows of temperature and expansion: common to the blocks of one material, so taken once for them.
+
+With t the stack's temperature less 20 °C, d the part's less the stack's, L_m the length of the
+blocks of one material, a_m its coefficient, a_p the part's, and L the length of the stack, the size
+at 20 °C of a part that fits the stack is, to first order, L + Σ L_m a_m t - L a_p (t + d). Without
+a part the last term is left out, and the result is the stack's length at its temperature. Products
+of two inputs have rows of second order.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.blocks import Block
+from wrung.metrology.budget.rows import NM, Row, product, row
+from wrung.metrology.conditions import Conditions
+from wrung.metrology.expansion import Coefficient, coefficient_of, coefficient_of_material
+from wrung.metrology.parts import PartExpansion, expansion_of_part
+from wrung.metrology.quantities import Quantity
+
+_MILLIONTH: Final = 1e-6
+
+
+class Portion(Struct, frozen=True, kw_only=True):
+    """The blocks that share one coefficient of expansion: it, and their length in nm."""
+
+    coefficient: Coefficient
+    length_nm: float
+
+
+def portions(blocks: Iterable[Block]) -> tuple[Portion, ...]:
+    """The stack by coefficients of expansion, in the order of first use.
+
+    Raises:
+        InputError: at ``/material``, a material is not known.
+    """
+    found: dict[str, Portion] = {}
+    for block in blocks:
+        coefficient = coefficient_of(block)
+        before = found.get(coefficient.of)
+        length = block.nominal / NM + (before.length_nm if before else 0.0)
+        found[coefficient.of] = Portion(coefficient=coefficient, length_nm=length)
+    return tuple(found.values())
+
+
+def heat_rows(blocks: Sequence[Block], conditions: Conditions) -> Iterator[Row]:
+    """All rows of temperature and expansion; none if neither temperature nor part is given.
+
+    Raises:
+        InputError: at ``/material``, a material is not known.
+    """
+    part = expansion_of_part(conditions.part) if conditions.part else None
+    if conditions.temperature is None and part is None:
+        return
+    stack = portions(blocks)
+    length = sum(portion.length_nm for portion in stack)
+    for portion in _with_followed(stack, part):
+        yield from _expansion_rows(portion, length, conditions.excess, part)
+    yield _temperature_row(stack, length, conditions, part)
+    if part is not None:
+        yield from _part_rows(length, conditions.excess, part)
+
+
+def _with_followed(stack: Sequence[Portion], part: PartExpansion | None) -> Iterable[Portion]:
+    """The stack, and the material that the part follows even where no block is of it."""
+    name = part.follows if part else None
+    if name is None or any(portion.coefficient.of == name for portion in stack):
+        return stack
+    return (*stack, Portion(coefficient=coefficient_of_material(name), length_nm=0.0))
+
+
+def _expansion_rows(
+    portion: Portion, length: float, excess: Quantity, part: PartExpansion | None
+) -> Iterator[Row]:
+    """The coefficient of one portion; a part that follows it grows by the same error."""
+    name, value = portion.coefficient.of, portion.coefficient.value
+    own = portion.length_nm * excess.estimate
+    apart = portion.length_nm
+    if part is not None and part.follows == name:
+        own -= length * (excess.estimate + part.warmer_by.estimate)
+        apart -= length
+        second = product(f"{name} x part", value, part.warmer_by, -length * _MILLIONTH)
+        yield second
+    yield row("expansion", name, value, unit="1e-6/K", sensitivity=own * _MILLIONTH)
+    yield product(f"{name} x temperature", value, excess, apart * _MILLIONTH)
+
+
+def _temperature_row(
+    stack: Sequence[Portion], length: float, conditions: Conditions, part: PartExpansion | None
+) -> Row:
+    grows = sum(portion.length_nm * portion.coefficient.value.estimate for portion in stack)
+    if part is not None:
+        grows -= length * part.total
+    value, sensitivity = conditions.excess, grows * _MILLIONTH
+    return row("temperature", "stack, over 20 degC", value, unit="K", sensitivity=sensitivity)
+
+
+def _part_rows(length: float, excess: Quantity, part: PartExpansion) -> Iterator[Row]:
+    per_unit = -length * _MILLIONTH
+    warmer, warm = part.warmer_by, excess.estimate + part.warmer_by.estimate
+    growth = per_unit * warm
+    yield row("part_expansion", part.name, part.value, unit="1e-6/K", sensitivity=growth)
+    gradient = per_unit * part.total
+    yield row("part_temperature", "part, over the stack", warmer, unit="K", sensitivity=gradient)
+    yield product("part_expansion x temperature", part.value, excess, per_unit)
+    yield product("part_expansion x part", part.value, warmer, per_unit)

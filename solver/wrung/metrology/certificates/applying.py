@@ -1,0 +1,48 @@
+"""Put what certificates state to blocks that are already on the shelf."""
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from msgspec.structs import replace
+
+from wrung.blocks import Block
+from wrung.errors import Fault, InputError
+from wrung.lengths import to_text
+
+
+def apply_certificates(shelf: Sequence[Block], certified: Sequence[Block]) -> tuple[Block, ...]:
+    """The shelf with newer deviations, uncertainties and calibrations, found by block id.
+
+    What a certificate does not state, such as set, grade or material, stays as it is.
+
+    Raises:
+        InputError: with pointers into ``/certified``: a block is not on the shelf, or is another
+            one by its nominal length. Then nothing is applied.
+    """
+    known = {block.id: block for block in shelf}
+    faults = tuple(_faults(known, certified))
+    if faults:
+        raise InputError(faults)
+    newer = {block.id: _newer(known[block.id], block) for block in certified}
+    return tuple(newer.get(block.id, block) for block in shelf)
+
+
+def _faults(known: dict[str, Block], certified: Iterable[Block]) -> Iterator[Fault]:
+    for index, block in enumerate(certified):
+        at = f"/certified/{index}"
+        held = known.get(block.id)
+        if held is None:
+            yield Fault(pointer=f"{at}/id", detail=f"no block has the id {block.id!r}")
+        elif held.nominal != block.nominal:
+            length = f"{to_text(held.nominal, held.unit)} {held.unit}"
+            yield Fault(pointer=f"{at}/nominal", detail=f"{block.id!r} on the shelf has {length}")
+
+
+def _newer(held: Block, certified: Block) -> Block:
+    return replace(
+        held,
+        deviation=certified.deviation,
+        expanded_uncertainty=certified.expanded_uncertainty,
+        grade=certified.grade or held.grade,
+        material=certified.material or held.material,
+        calibration=certified.calibration,
+    )

@@ -1,0 +1,198 @@
+"""From what a document states to certified blocks: all of them, or none."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from math import ceil
+from typing import Final, get_args
+
+from msgspec import Struct
+
+from wrung.blocks import Block, Role
+from wrung.calibrations import Calibration
+from wrung.errors import InputError
+from wrung.grades import grade
+from wrung.lengths import SMALL_UNIT, Unit, um
+from wrung.materials import material
+from wrung.metrology.certificates.fields import FieldReader
+from wrung.metrology.certificates.limits import MOST_BLOCKS
+from wrung.metrology.certificates.report import CertificateImport, Format, Remark
+from wrung.metrology.certificates.stated import Stated
+from wrung.metrology.conditions import TWO_SIGMA
+from wrung.metrology.student import coverage_factor
+
+LARGEST_DEVIATION: Final = um("100")
+"""No gauge block is this far off; a deviation beyond it is in another unit than it says."""
+
+
+def assemble(  # noqa: PLR0913 - what there is to tell of a document
+    document: Format,
+    stated: Sequence[Stated],
+    *,
+    unit: Unit,
+    marked: Unit | None = None,
+    remarks: Sequence[Remark] = (),
+    ignored: Sequence[Remark] = (),
+) -> CertificateImport:
+    """Make blocks of what a document states.
+
+    Args:
+        document: its format.
+        stated: its blocks.
+        unit: unit of lengths of blocks that name none.
+        marked: unit that all blocks are marked in, if it is not that of their lengths.
+        remarks: what is to be passed on about the document.
+        ignored: what nothing is made of.
+    """
+    if len(stated) > MOST_BLOCKS:
+        crowded = Remark(where="the document", text=f"has more than {MOST_BLOCKS} blocks.")
+        return CertificateImport(format=document, refused=(crowded,))
+    readings = [_read(each, unit, marked) for each in stated]
+    refused = [remark for reading in readings for remark in reading.refused]
+    refused.extend(_repeated(stated))
+    if not stated:
+        refused.append(Remark(where="the document", text="states no gauge block."))
+    blocks = tuple(reading.block for reading in readings if reading.block is not None)
+    return CertificateImport(
+        format=document,
+        blocks=() if refused else blocks,
+        read=len(blocks),
+        remarks=tuple(remarks),
+        ignored=tuple(ignored),
+        refused=tuple(refused),
+    )
+
+
+class _Reading(Struct, frozen=True, kw_only=True):
+    block: Block | None
+    refused: tuple[Remark, ...]
+
+
+def _read(stated: Stated, default: Unit, marked: Unit | None) -> _Reading:
+    fields = FieldReader(stated.where)
+    unit = _unit(stated, default, fields)
+    block = _block(stated, unit, marked or unit, fields)
+    return _Reading(block=None if fields.refused else block, refused=tuple(fields.refused))
+
+
+def _unit(stated: Stated, default: Unit, fields: FieldReader) -> Unit:
+    for unit in get_args(Unit):
+        if stated.unit == unit:
+            known: Unit = unit
+            return known
+    if stated.unit is not None:
+        fields.refuse("unit", f"{stated.unit[:40]!r} is neither mm nor in.")
+    return default
+
+
+def _block(stated: Stated, unit: Unit, marked: Unit, fields: FieldReader) -> Block:
+    for member in ("id", "nominal", "deviation"):
+        if getattr(stated, member) is None:
+            fields.refuse(member, "is missing.")
+    small = SMALL_UNIT[unit]
+    nominal = fields.length("nominal", stated.nominal, unit)
+    deviation = fields.length("deviation", stated.deviation, small, signed=True)
+    uncertainty, calibration = _uncertainty(stated, unit, fields)
+    _check_figures(nominal, deviation, uncertainty, fields)
+    _check_names(stated, marked, fields)
+    return Block(
+        id=fields.name("id", stated.id) or "",
+        nominal=nominal or 0,
+        deviation=deviation,
+        expanded_uncertainty=uncertainty,
+        grade=stated.grade,
+        material=stated.material,
+        set=fields.name("set", stated.set),
+        role=_role(stated, fields),
+        unit=marked,
+        calibration=calibration,
+    )
+
+
+def _uncertainty(
+    stated: Stated, unit: Unit, fields: FieldReader
+) -> tuple[int | None, Calibration | None]:
+    """The expanded uncertainty and the rest of the calibration.
+
+    A standard uncertainty is multiplied by the factor for 95.45 %, and rounded up to a quantum; the
+    factor is then adapted, so that dividing gives the standard uncertainty back. An expanded one
+    whose factor is not stated is taken to have the factor 2, the smallest in use.
+    """
+    small = SMALL_UNIT[unit]
+    expanded = fields.length("expanded_uncertainty", stated.expanded_uncertainty, small)
+    standard = fields.length("standard_uncertainty", stated.standard_uncertainty, small)
+    factor = fields.number("coverage_factor", stated.coverage_factor, least=1.0, most=10.0)
+    freedom = fields.number("degrees_of_freedom", stated.degrees_of_freedom, least=1.0)
+    if expanded is None and standard is None:
+        if stated.expanded_uncertainty is None and stated.standard_uncertainty is None:
+            fields.refuse("expanded_uncertainty", "is missing, and so is a standard one.")
+        return None, None
+    if expanded is None:
+        of_freedom = coverage_factor(TWO_SIGMA, freedom or float("inf"))
+        expanded = ceil((standard or 0) * of_freedom)
+        factor = expanded / standard if standard else None
+    elif factor is None and standard:
+        factor = expanded / standard
+    return expanded, _calibration(stated, factor or 2.0, freedom, fields, unit)
+
+
+def _calibration(
+    stated: Stated, factor: float, freedom: float | None, fields: FieldReader, unit: Unit
+) -> Calibration:
+    calibrated = fields.day("calibrated_on", stated.calibrated_on)
+    due = fields.day("due_on", stated.due_on)
+    if calibrated is not None and due is not None and due < calibrated:
+        fields.refuse("due_on", "lies before the day of calibration.")
+    return Calibration(
+        certificate=fields.name("certificate", stated.certificate),
+        laboratory=fields.name("laboratory", stated.laboratory),
+        calibrated_on=calibrated,
+        due_on=due,
+        coverage_factor=factor,
+        degrees_of_freedom=freedom,
+        variation=fields.length("variation", stated.variation, SMALL_UNIT[unit]),
+        expansion=fields.number("expansion", stated.expansion, least=-10.0, most=100.0),
+        expansion_uncertainty=fields.number("expansion_uncertainty", stated.expansion_uncertainty),
+    )
+
+
+def _check_figures(
+    nominal: int | None, deviation: int | None, uncertainty: int | None, fields: FieldReader
+) -> None:
+    if nominal == 0:
+        fields.refuse("nominal", "must be greater than zero.")
+    if deviation is not None and abs(deviation) > LARGEST_DEVIATION:
+        fields.refuse("deviation", "is over 100 µm, which no gauge block has: another unit?")
+    if uncertainty == 0:
+        fields.refuse("expanded_uncertainty", "is zero, which no calibration reaches.")
+    if uncertainty is not None and uncertainty > LARGEST_DEVIATION:
+        fields.refuse("expanded_uncertainty", "is over 100 µm: another unit?")
+
+
+def _check_names(stated: Stated, marked: Unit, fields: FieldReader) -> None:
+    try:
+        if stated.grade is not None:
+            grade(stated.grade, marked)
+    except InputError as error:
+        fields.refuse("grade", f"{error.faults[0].detail}.")
+    try:
+        if stated.material is not None:
+            material(stated.material)
+    except InputError as error:
+        fields.refuse("material", f"{error.faults[0].detail}.")
+
+
+def _role(stated: Stated, fields: FieldReader) -> Role:
+    for role in get_args(Role):
+        if stated.role == role:
+            known: Role = role
+            return known
+    if stated.role is not None:
+        fields.refuse("role", f"{stated.role[:40]!r} is neither gauge nor wear.")
+    return "gauge"
+
+
+def _repeated(stated: Iterable[Stated]) -> Iterator[Remark]:
+    seen: set[str] = set()
+    for each in stated:
+        if each.id is not None and each.id in seen:
+            yield Remark(where=f"{each.where}, id", text=f"{each.id[:40]!r} is used twice.")
+        seen.add(each.id or "")

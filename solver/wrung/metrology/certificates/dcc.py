@@ -1,0 +1,90 @@
+"""Digital Calibration Certificates (DCC) of the PTB, schema 2.4 and 3.x.
+
+Read are tables of the results that have a nominal length and a deviation from it, or a measured
+length, with its uncertainty; ``data/dcc_columns.toml`` says how columns are recognised. A block's
+id is what the table states, or the identification of the item that the table refers to, or that of
+the only item and the nominal length, such as ``K1/1.005``. The XML schema itself is not checked,
+nor is a signature.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
+
+from msgspec.structs import replace
+
+from wrung.lengths import Unit
+from wrung.metrology.certificates.assembling import assemble
+from wrung.metrology.certificates.dcc_head import DccHead, read_head
+from wrung.metrology.certificates.dcc_rows import UnreadableTableError, rows
+from wrung.metrology.certificates.dcc_tables import DCC, DccTable, tables
+from wrung.metrology.certificates.report import CertificateImport, Remark, refuse
+from wrung.metrology.certificates.safe_xml import RefusedXmlError, parse_xml
+from wrung.metrology.certificates.stated import Stated
+
+_VERSIONS: Final = ("2.4.", "3.")
+
+
+def read_dcc(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
+    """Read certified blocks from a Digital Calibration Certificate.
+
+    Args:
+        data: the XML document.
+        unit: unit in which the blocks are marked; lengths of a certificate are always metric.
+    """
+    try:
+        root = parse_xml(data)
+    except RefusedXmlError as error:
+        return refuse("dcc", "the document", str(error))
+    if root.tag != f"{DCC}digitalCalibrationCertificate":
+        return refuse("dcc", "the document", "is no Digital Calibration Certificate.")
+    head = read_head(root)
+    if not head.version.startswith(_VERSIONS):
+        return refuse("dcc", "schemaVersion", f"is {head.version[:20]!r}, not 2.4 or 3.x.")
+    return _imported(head, tuple(tables(root)), unit)
+
+
+def _imported(head: DccHead, found: Sequence[DccTable], marked: Unit) -> CertificateImport:
+    of_blocks = [table for table in found if _states_blocks(table)]
+    alone = len(of_blocks) == 1
+    try:
+        stated = [each for table in of_blocks for each in rows(table, head, marked, alone=alone)]
+    except UnreadableTableError as error:
+        return refuse("dcc", error.where, error.text)
+    return assemble(
+        "dcc",
+        tuple(_numbered(stated)),
+        unit="mm",
+        marked=marked,
+        remarks=tuple(_remarks(head)),
+        ignored=tuple(_ignored(found)),
+    )
+
+
+def _states_blocks(table: DccTable) -> bool:
+    return "nominal" in table.columns and not {"deviation", "measured"}.isdisjoint(table.columns)
+
+
+def _numbered(stated: Iterable[Stated]) -> Iterator[Stated]:
+    """A second block of one nominal of a set is ``K1/1.005#2``, as `wrung.GaugeSet` names it."""
+    seen: Counter[str] = Counter()
+    for each in stated:
+        name = each.id or ""
+        seen[name] += 1
+        yield each if seen[name] == 1 else replace(each, id=f"{name}#{seen[name]}")
+
+
+def _remarks(head: DccHead) -> Iterator[Remark]:
+    if head.signed:
+        yield Remark(where="the signature", text="was not verified; verify it by other means.")
+    text = "is not stated in such a certificate; the blocks have none unless you set it."
+    yield Remark(where="the due date", text=text)
+
+
+def _ignored(found: Iterable[DccTable]) -> Iterator[Remark]:
+    for table in found:
+        if not _states_blocks(table):
+            yield Remark(where=table.where, text="has no lengths of gauge blocks, was not read.")
+            continue
+        for name in table.others:
+            yield Remark(where=f"{table.where}, {name[:40]!r}", text="was not read.")

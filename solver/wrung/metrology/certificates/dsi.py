@@ -1,0 +1,167 @@
+"""D-SI values: numbers with a unit and an uncertainty, alone or as lists, in both spellings.
+
+Up to D-SI 2.1 an expanded uncertainty is an ``expandedUnc``, from 2.2 on an ``expandedMU`` within
+``measurementUncertaintyUnivariate``. Names as in the schemas of the PTB, read in public examples
+and programs; not checked against the schema files themselves.
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal, InvalidOperation
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.metrology.certificates.safe_xml import Element
+
+SI: Final = "{https://ptb.de/si}"
+
+UNITS_MM: Final[dict[str, Decimal]] = {
+    r"\metre": Decimal(1000),
+    r"\centi\metre": Decimal(10),
+    r"\milli\metre": Decimal(1),
+    r"\micro\metre": Decimal("1e-3"),
+    r"\nano\metre": Decimal("1e-6"),
+}
+"""Units of length that are read, in millimetres."""
+
+_MOST_DIGITS: Final = 40
+_LARGEST_EXPONENT: Final = 30
+
+
+class DsiError(Exception):
+    """A value cannot be read; says why."""
+
+
+class DsiValue(Struct, frozen=True, kw_only=True):
+    """A length with what is stated of its uncertainty; mm.
+
+    Attributes:
+        value: the length.
+        expanded: expanded uncertainty, with ``factor``.
+        factor: coverage factor.
+        standard: standard uncertainty, if stated instead.
+    """
+
+    value: Decimal
+    expanded: Decimal | None = None
+    factor: Decimal | None = None
+    standard: Decimal | None = None
+
+
+class _Spelling(Struct, frozen=True, kw_only=True):
+    """Where one spelling keeps its figures: a path, then the names of the figures."""
+
+    path: str
+    expanded: str = ""
+    factor: str = "coverageFactor"
+    standard: str = ""
+
+
+_UNIVARIATE: Final = "measurementUncertaintyUnivariate{list}/"
+_SPELLINGS: Final = (
+    _Spelling(path="expandedUnc{list}", expanded="uncertainty"),
+    _Spelling(path=_UNIVARIATE + "expandedMU{list}", expanded="valueExpandedMU"),
+    _Spelling(path=_UNIVARIATE + "standardMU{list}", standard="valueStandardMU"),
+    _Spelling(path="coverageInterval{list}", standard="standardUnc"),
+    _Spelling(path=_UNIVARIATE + "coverageIntervalMU{list}", standard="valueStandardMU"),
+)
+
+
+def values_of(quantity: Element) -> tuple[DsiValue, ...]:
+    """The lengths of a quantity: one of ``si:real``, many of a list; none if it has neither.
+
+    Of a ``si:hybrid``, which states a quantity in several units, the first in a unit known here.
+
+    Raises:
+        DsiError: the numbers, their unit or their uncertainties cannot be read.
+    """
+    hybrid = quantity.find(f"{SI}hybrid")
+    if hybrid is not None:
+        return _of_hybrid(hybrid)
+    reals = [*quantity.findall(f"{SI}real"), *quantity.findall(f"{SI}list/{SI}real")]
+    if reals:
+        return tuple(value for real in reals for value in _values(real, ""))
+    lists = quantity.findall(f"{SI}realListXMLList")
+    return tuple(value for each in lists for value in _values(each, "XMLList"))
+
+
+def _of_hybrid(hybrid: Element) -> tuple[DsiValue, ...]:
+    fault = DsiError("has no unit of length")
+    for each in hybrid:
+        try:
+            return _values(each, "XMLList" if each.tag.endswith("XMLList") else "")
+        except DsiError as error:
+            fault = error
+    raise fault
+
+
+def _values(element: Element, suffix: str) -> tuple[DsiValue, ...]:
+    values = _numbers(element, f"value{suffix}")
+    scales = _spread([_scale(unit) for unit in _words(element, f"unit{suffix}")], len(values))
+    for spelling in _SPELLINGS:
+        found = _find(element, spelling.path.format(list=suffix))
+        if found is not None:
+            return _with_uncertainty(values, scales, found, spelling, suffix)
+    return tuple(DsiValue(value=v * scale) for v, scale in zip(values, scales, strict=True))
+
+
+def _with_uncertainty(
+    values: Sequence[Decimal],
+    scales: Sequence[Decimal],
+    found: Element,
+    spelling: _Spelling,
+    suffix: str,
+) -> tuple[DsiValue, ...]:
+    name = spelling.expanded or spelling.standard
+    sizes = _spread(_numbers(found, f"{name}{suffix}"), len(values))
+    factors = _numbers(found, f"{spelling.factor}{suffix}") if spelling.expanded else []
+    spread = _spread(factors, len(values)) if factors else [None] * len(values)
+    return tuple(
+        DsiValue(
+            value=value * scale,
+            expanded=size * scale if spelling.expanded else None,
+            factor=factor,
+            standard=None if spelling.expanded else size * scale,
+        )
+        for value, scale, size, factor in zip(values, scales, sizes, spread, strict=True)
+    )
+
+
+def _spread(given: Sequence[Decimal], count: int) -> Sequence[Decimal]:
+    """One figure holds for all values, else there must be one for each."""
+    if len(given) == 1:
+        return [given[0]] * count
+    if len(given) != count:
+        raise DsiError(f"has {count} values, but {len(given)} units, uncertainties or factors")
+    return given
+
+
+def _scale(unit: str) -> Decimal:
+    if unit not in UNITS_MM:
+        raise DsiError(f"has the unit {unit[:40]!r}, which is no length known here")
+    return UNITS_MM[unit]
+
+
+def _find(element: Element, path: str) -> Element | None:
+    return element.find("/".join(SI + name for name in path.split("/")))
+
+
+def _words(element: Element, name: str) -> list[str]:
+    return (element.findtext(f"{SI}{name}") or "").split()
+
+
+def _numbers(element: Element, name: str) -> list[Decimal]:
+    return [_number(word) for word in _words(element, name)]
+
+
+def _number(word: str) -> Decimal:
+    """A number of XML Schema; exponents are common here, but bounded."""
+    try:
+        number = Decimal(word) if len(word) <= _MOST_DIGITS and word.isascii() else None
+    except InvalidOperation:
+        number = None
+    if number is None or not number.is_finite() or "_" in word:
+        raise DsiError(f"has {word[:40]!r}, which is no number")
+    if abs(number.adjusted()) > _LARGEST_EXPONENT:
+        raise DsiError(f"has {word[:40]!r}, which is out of all proportion")
+    return number

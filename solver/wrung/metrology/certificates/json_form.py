@@ -1,0 +1,103 @@
+"""Certificates as JSON.
+
+```json
+{"unit": "mm", "certificate": "2026-0417", "laboratory": "Example Calibration",
+ "calibrated_on": "2026-03-31", "due_on": "2027-03-31", "coverage_factor": 2,
+ "blocks": [{"id": "K1/1.005", "nominal": "1.005", "deviation": "0.03",
+             "expanded_uncertainty": "0.05"}]}
+```
+
+What stands beside ``blocks`` holds for every block that does not state it itself. The members of a
+block are those of `COLUMNS`, beside the blocks those of `SHARED`. Figures are decimal text, or
+numbers, which are taken by their digits.
+"""
+
+from collections.abc import Iterator, Mapping
+from typing import Final
+
+import msgspec
+from msgspec import Raw
+
+from wrung.lengths import Unit
+from wrung.metrology.certificates.assembling import assemble
+from wrung.metrology.certificates.limits import MOST_BLOCKS, MOST_BYTES
+from wrung.metrology.certificates.report import CertificateImport, Remark, refuse
+from wrung.metrology.certificates.stated import COLUMNS, Stated
+
+_OF_ONE_BLOCK: Final = ("id", "nominal", "deviation", "variation")
+SHARED: Final = tuple(name for name in COLUMNS if name not in _OF_ONE_BLOCK)
+"""What may stand beside the blocks and then holds for all of them."""
+
+
+def read_json(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
+    """Read certified blocks from JSON.
+
+    Args:
+        data: the document.
+        unit: unit of blocks where the document names none.
+    """
+    if len(data) > MOST_BYTES:
+        return refuse("json", "the document", f"is larger than {MOST_BYTES} bytes.")
+    try:
+        document = msgspec.json.decode(data, type=dict[str, Raw])
+        blocks = msgspec.json.decode(document.get("blocks", Raw(b"[]")), type=list[dict[str, Raw]])
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
+        return refuse("json", "the document", f"is not JSON of the form asked for: {error}.")
+    if len(blocks) > MOST_BLOCKS:
+        return refuse("json", "/blocks", f"has more than {MOST_BLOCKS} blocks.")
+    return _imported(document, blocks, unit)
+
+
+def _imported(
+    document: Mapping[str, Raw], blocks: list[dict[str, Raw]], unit: Unit
+) -> CertificateImport:
+    unread = [
+        *(f"/{name}" for name in document if name not in (*SHARED, "blocks")),
+        *(f"/blocks/{i}/{n}" for i, block in enumerate(blocks) for n in block if n not in COLUMNS),
+    ]
+    ignored = [Remark(where=at[:80], text="is not known and was not read.") for at in unread]
+    try:
+        stated = tuple(_stated(document, blocks))
+    except _NoTextError as error:
+        return refuse("json", str(error), "must be text or a number.")
+    return assemble("json", stated, unit=unit, ignored=ignored)
+
+
+def _stated(document: Mapping[str, Raw], blocks: list[dict[str, Raw]]) -> Iterator[Stated]:
+    shared = _texts(document, SHARED, "")
+    for index, block in enumerate(blocks):
+        at = f"/blocks/{index}"
+        own = _texts(block, COLUMNS, at)
+        yield Stated(where=at, **(_without_uncertainty(shared, own) | own))
+
+
+def _without_uncertainty(shared: dict[str, str], own: dict[str, str]) -> dict[str, str]:
+    """What is shared, less the uncertainty where the block states its own in whichever way."""
+    uncertainties = {"expanded_uncertainty", "standard_uncertainty"}
+    if uncertainties.isdisjoint(own):
+        return shared
+    return {name: text for name, text in shared.items() if name not in uncertainties}
+
+
+class _NoTextError(Exception):
+    """A member is neither text nor number; says which."""
+
+
+def _texts(members: Mapping[str, Raw], names: tuple[str, ...], at: str) -> dict[str, str]:
+    found = {n: _text(members[n], f"{at}/{n}") for n in names if n in members}
+    return {name: text for name, text in found.items() if text is not None}
+
+
+def _text(raw: Raw, at: str) -> str | None:
+    """The text, or the digits of a number; None for null and for text without characters."""
+    data = bytes(raw)
+    if data == b"null":
+        return None
+    if data.startswith(b'"'):
+        try:
+            return msgspec.json.decode(data, type=str).strip() or None
+        except (msgspec.DecodeError, UnicodeDecodeError):
+            raise _NoTextError(at) from None
+    if not data[:1].isdigit() and not data.startswith(b"-"):
+        raise _NoTextError(at)
+    return data.decode()

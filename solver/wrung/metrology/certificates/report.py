@@ -1,0 +1,51 @@
+"""What an import hands back: blocks, and an account of what was read, ignored and refused."""
+
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+from wrung.blocks import Block
+
+Format: TypeAlias = Literal["json", "csv", "dcc"]
+
+
+class Remark(Struct, frozen=True, kw_only=True):
+    """Something about the document.
+
+    Attributes:
+        where: the place: ``line 4, deviation``, ``/blocks/3/id`` or a path of elements.
+        text: what about it, in a sentence.
+    """
+
+    where: str
+    text: str
+
+
+class CertificateImport(Struct, frozen=True, kw_only=True):
+    """A document that was read, as a whole or not at all.
+
+    Attributes:
+        format: what it was read as.
+        blocks: the certified blocks; empty if anything was refused.
+        read: how many blocks could be read, refused documents included.
+        remarks: what the user should know of an import that went well.
+        ignored: what the document also says and nothing is made of.
+        refused: why nothing was imported; empty if all was.
+    """
+
+    format: Format
+    blocks: tuple[Block, ...] = ()
+    read: int = 0
+    remarks: tuple[Remark, ...] = ()
+    ignored: tuple[Remark, ...] = ()
+    refused: tuple[Remark, ...] = ()
+
+    @property
+    def accepted(self) -> bool:
+        """Whether the document was imported, which is always as a whole."""
+        return not self.refused
+
+
+def refuse(document: Format, where: str, text: str) -> CertificateImport:
+    """The import of a document that could not be read at all."""
+    return CertificateImport(format=document, refused=(Remark(where=where, text=text),))

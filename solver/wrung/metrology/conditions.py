@@ -1,0 +1,158 @@
+"""Where, when and how a stack is used."""
+
+from collections.abc import Iterable, Iterator
+from datetime import date
+from math import isfinite
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.errors import Fault, InputError
+from wrung.metrology.expansion import coefficient_of_material
+from wrung.metrology.quantities import Quantity, exactly
+
+REFERENCE_TEMPERATURE: Final = 20.0
+"""°C, ISO 1."""
+
+TWO_SIGMA: Final = 0.9545
+"""The coverage probability at which a normal distribution has the coverage factor 2 (EA-4/02)."""
+
+
+class Part(Struct, frozen=True, kw_only=True):
+    """A part that is compared with the stack, so that its size at 20 °C is wanted.
+
+    One of ``material`` and ``expansion`` says how it grows. With ``expansion_difference`` it is of
+    the same material as the blocks of ``material``, and grows by that much more than they do.
+
+    Attributes:
+        material: material id, see `wrung.materials`.
+        expansion: coefficient of linear thermal expansion, 1e-6/K; goes before the table's.
+        expansion_difference: its coefficient less that of the blocks of ``material``, 1e-6/K.
+        warmer_by: its temperature less the stack's, K: the gradient between the two.
+    """
+
+    material: str | None = None
+    expansion: Quantity | None = None
+    expansion_difference: Quantity | None = None
+    warmer_by: Quantity = exactly(0.0)
+
+
+class Extra(Struct, frozen=True, kw_only=True):
+    """A further contribution to the length, such as a comparator's reading; nm.
+
+    Attributes:
+        name: what it is.
+        value: what it adds to the length, nm, and how sure that is.
+    """
+
+    name: str
+    value: Quantity
+
+
+class Conditions(Struct, frozen=True, kw_only=True):
+    """Where, when and how a stack is used; lengths in quanta of 0.01 nm.
+
+    Attributes:
+        used_on: day of use; counts the drift since calibration. Without it drift is left out.
+        temperature: of the stack, °C; None if not known, which counts as 20 °C exactly.
+        part: the part compared with the stack; None if the stack's own length is wanted.
+        wringing: how far the film of one joint is off the one that every length includes, quanta;
+            None for anything within the joint allowance alike.
+        off_centre: how far from the centre of the faces the stack may be touched: 0 only there,
+            1 up to the edge.
+        correlation: correlation coefficient of the lengths of one certificate, 0 to 1.
+        coverage_probability: of the expanded uncertainty.
+        extras: further contributions.
+    """
+
+    used_on: date | None = None
+    temperature: Quantity | None = None
+    part: Part | None = None
+    wringing: Quantity | None = None
+    off_centre: float = 1.0
+    correlation: float = 1.0
+    coverage_probability: float = TWO_SIGMA
+    extras: tuple[Extra, ...] = ()
+
+    @property
+    def excess(self) -> Quantity:
+        """Temperature of the stack less 20 °C, K."""
+        at = self.temperature
+        if at is None:
+            return exactly(0.0)
+        return Quantity(
+            estimate=at.estimate - REFERENCE_TEMPERATURE,
+            uncertainty=at.uncertainty,
+            limit=at.limit,
+            distribution=at.distribution,
+            degrees_of_freedom=at.degrees_of_freedom,
+        )
+
+
+STANDARD: Final = Conditions()
+"""At 20 °C, fully correlated certificates, touched anywhere on the faces, k = 2."""
+
+
+def check(conditions: Conditions) -> None:
+    """Make sure that the conditions make sense.
+
+    Raises:
+        InputError: with every fault, pointers relative to the conditions.
+    """
+    faults = tuple(_faults(conditions))
+    if faults:
+        raise InputError(faults)
+
+
+def _faults(conditions: Conditions) -> Iterator[Fault]:
+    for member in ("off_centre", "correlation"):
+        if not 0 <= getattr(conditions, member) <= 1:
+            yield Fault(pointer=f"/{member}", detail="must lie between 0 and 1")
+    if not 0 < conditions.coverage_probability < 1:
+        detail = "must lie between 0 and 1, ends not included"
+        yield Fault(pointer="/coverage_probability", detail=detail)
+    yield from _quantity_faults("/temperature", conditions.temperature)
+    yield from _quantity_faults("/wringing", conditions.wringing)
+    for index, extra in enumerate(conditions.extras):
+        yield from _quantity_faults(f"/extras/{index}/value", extra.value)
+    if conditions.part is not None:
+        yield from _part_faults(conditions.part)
+
+
+def _part_faults(part: Part) -> Iterator[Fault]:
+    yield from _quantity_faults("/part/warmer_by", part.warmer_by)
+    yield from _quantity_faults("/part/expansion", part.expansion)
+    yield from _quantity_faults("/part/expansion_difference", part.expansion_difference)
+    if part.material is None and part.expansion is None:
+        detail = "the part needs a material or an expansion coefficient"
+        yield Fault(pointer="/part", detail=detail)
+    if part.expansion_difference is not None and part.material is None:
+        detail = "says nothing without the material that it is compared with"
+        yield Fault(pointer="/part/expansion_difference", detail=detail)
+    if part.expansion_difference is not None and part.expansion is not None:
+        detail = "contradicts expansion: give one of them"
+        yield Fault(pointer="/part/expansion_difference", detail=detail)
+    if part.material is not None:
+        yield from _material_faults(part.material)
+
+
+def _material_faults(name: str) -> Iterable[Fault]:
+    try:
+        coefficient_of_material(name)
+    except InputError as error:
+        return [
+            Fault(pointer=f"/part{fault.pointer}", detail=fault.detail) for fault in error.faults
+        ]
+    return ()
+
+
+def _quantity_faults(at: str, value: Quantity | None) -> Iterator[Fault]:
+    if value is None:
+        return
+    if not isfinite(value.estimate):
+        yield Fault(pointer=f"{at}/estimate", detail="must be a number")
+    for member in ("uncertainty", "limit"):
+        if not (isfinite(getattr(value, member)) and getattr(value, member) >= 0):
+            yield Fault(pointer=f"{at}/{member}", detail="must be a number that is not negative")
+    if not value.degrees_of_freedom >= 1:
+        yield Fault(pointer=f"{at}/degrees_of_freedom", detail="must be at least 1")

@@ -1,0 +1,58 @@
+"""How a part grows that is compared with a stack."""
+
+from msgspec import Struct
+
+from wrung.metrology.conditions import Part
+from wrung.metrology.expansion import coefficient_of_material
+from wrung.metrology.quantities import Quantity
+
+
+class PartExpansion(Struct, frozen=True, kw_only=True):
+    """A part's coefficient of expansion, 1e-6/K, as ``base`` + ``value``.
+
+    Attributes:
+        name: the material, or ``"part"``.
+        value: its coefficient, or what it is more than that of the material it follows.
+        base: coefficient of the material that it follows, else 0.
+        follows: the material of the blocks whose coefficient, and its error, it shares.
+        warmer_by: its temperature less the stack's, K.
+        limits_assumed: the limits of its coefficient are not known.
+    """
+
+    name: str
+    value: Quantity
+    base: float = 0.0
+    follows: str | None = None
+    warmer_by: Quantity
+    limits_assumed: bool = False
+
+    @property
+    def total(self) -> float:
+        """Best estimate of the coefficient, 1e-6/K."""
+        return self.base + self.value.estimate
+
+
+def expansion_of_part(part: Part) -> PartExpansion:
+    """How the part grows; its own coefficient goes before its material's.
+
+    Raises:
+        InputError: at ``/material``, the material is not known.
+    """
+    if part.expansion is not None or part.material is None:
+        value = part.expansion or Quantity(estimate=0.0)
+        return PartExpansion(name=part.material or "part", value=value, warmer_by=part.warmer_by)
+    known = coefficient_of_material(part.material)
+    if part.expansion_difference is not None:
+        return PartExpansion(
+            name=f"part less {known.of}",
+            value=part.expansion_difference,
+            base=known.value.estimate,
+            follows=known.of,
+            warmer_by=part.warmer_by,
+        )
+    return PartExpansion(
+        name=known.of,
+        value=known.value,
+        warmer_by=part.warmer_by,
+        limits_assumed=known.limits_assumed,
+    )

@@ -1,0 +1,171 @@
+"""What each block costs a planner that minimises uncertainty: whole numbers that add.
+
+`wrung.metrology` tells how objectives and constraints are made of them. Standard uncertainties are
+in steps of 0.1 nm and variances in steps squared, so that the variance of a long stack of coarse
+blocks stays far below 2**63, and below 2**44 for any stack that a shop would wring.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from math import ceil, sqrt
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.blocks import Block, margin
+from wrung.grades import limits
+from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.metrology.budget.rows import COMMON, Row
+from wrung.metrology.budget.stack import block_rows, joint_value, known_offset
+from wrung.metrology.conditions import STANDARD, Conditions
+from wrung.metrology.student import coverage_factor
+
+STEPS_A_NM: Final = 10
+QUANTA_A_STEP: Final = 10
+
+
+class Shared(Struct, frozen=True, kw_only=True):
+    """A part of a block's uncertainty that adds linearly to that of others with the same ``of``.
+
+    Attributes:
+        of: names what is shared: a certificate's reference, a coefficient, the temperature.
+        amount: standard uncertainty in steps of 0.1 nm; the sign matters where signs differ.
+    """
+
+    of: str
+    amount: int
+
+
+class BlockCost(Struct, frozen=True, kw_only=True):
+    """What one block brings into any stack.
+
+    Attributes:
+        plus: how far it may be longer than nominal length plus certified deviation, quanta.
+        minus: how far shorter, quanta, as a positive number.
+        offset: what it is known to be off its nominal length under the conditions, quanta.
+        variance: variance of its own, in steps of 0.1 nm squared; adds.
+        shared: what adds linearly with other blocks before it is squared.
+    """
+
+    plus: int
+    minus: int
+    offset: int
+    variance: int
+    shared: tuple[Shared, ...] = ()
+
+
+def block_cost(block: Block, conditions: Conditions = STANDARD) -> BlockCost:
+    """What the block costs under those conditions.
+
+    Raises:
+        InputError: the block has no usable statement of its error, or its material is not known.
+    """
+    plus, minus = _margins(block)
+    own = 0.0
+    shared: list[Shared] = []
+    for row in block_rows([block], conditions):
+        size = row.contribution_nm * STEPS_A_NM
+        kept, given = _split(row, conditions.correlation)
+        own += size * size * kept
+        if given and size:
+            shared.append(Shared(of=_name(row), amount=round(size * sqrt(given))))
+    return BlockCost(
+        plus=plus,
+        minus=minus,
+        offset=round(known_offset([block], conditions)),
+        variance=ceil(own),
+        shared=tuple(shared),
+    )
+
+
+def variance_of(block: Block, conditions: Conditions = STANDARD) -> int:
+    """The block's variance where nothing is shared, in steps of 0.1 nm squared.
+
+    The sum over a stack is its variance if certificates count as independent and everything is at
+    20 °C; where something is shared, it is too small for stacks of several blocks.
+
+    Raises:
+        InputError: as `block_cost`.
+    """
+    cost = block_cost(block, conditions)
+    return cost.variance + sum(part.amount**2 for part in cost.shared)
+
+
+def joint_variance(
+    conditions: Conditions = STANDARD, joint_allowance: int = DEFAULT_JOINT_ALLOWANCE
+) -> int:
+    """Variance of one joint, in steps of 0.1 nm squared."""
+    return ceil((joint_value(conditions, joint_allowance).uncertainty * STEPS_A_NM) ** 2)
+
+
+def fixed_variance(conditions: Conditions = STANDARD) -> int:
+    """Variance that every stack has alike, in steps of 0.1 nm squared."""
+    return ceil(sum((extra.value.uncertainty * STEPS_A_NM) ** 2 for extra in conditions.extras))
+
+
+def stack_variance(costs: Sequence[BlockCost], *, joint: int, fixed: int = 0) -> int:
+    """The variance of a stack, in steps of 0.1 nm squared: what a planner may minimise exactly.
+
+    Args:
+        costs: of its blocks.
+        joint: variance of a joint.
+        fixed: variance that every stack has.
+    """
+    own = sum(cost.variance for cost in costs)
+    totals: defaultdict[str, int] = defaultdict(int)
+    for cost in costs:
+        for part in cost.shared:
+            totals[part.of] += part.amount
+    joints = max(len(costs) - 1, 0) * joint
+    return own + joints + fixed + sum(total**2 for total in totals.values())
+
+
+def most_variance(width: int, ratio: Fraction, factor: float) -> int:
+    """The most variance, in steps squared, with which a corrected stack keeps a required ratio.
+
+    Args:
+        width: of the part's tolerance, upper less lower limit, quanta.
+        ratio: smallest allowed ratio of that width to twice the expanded uncertainty.
+        factor: coverage factor; see `safe_factor`.
+    """
+    largest = float(width / (2 * ratio)) / QUANTA_A_STEP
+    return int((largest / factor) ** 2)
+
+
+def safe_factor(blocks: Iterable[Block], conditions: Conditions = STANDARD) -> float:
+    """A coverage factor that no stack of these blocks exceeds.
+
+    Effective degrees of freedom by Welch and Satterthwaite are never fewer than the fewest that go
+    in (GUM G.4.1), so that these give the largest factor.
+
+    Raises:
+        InputError: as `block_cost`.
+    """
+    rows = (row for block in blocks for row in block_rows([block], conditions))
+    beside = (joint_value(conditions, 0), *(extra.value for extra in conditions.extras))
+    freedoms = [row.degrees_of_freedom for row in rows]
+    freedoms.extend(value.degrees_of_freedom for value in beside)
+    return coverage_factor(conditions.coverage_probability, min(freedoms))
+
+
+def _margins(block: Block) -> tuple[int, int]:
+    if block.certified or block.limit_deviation is not None or block.grade is None:
+        return margin(block), margin(block)
+    allowed = limits(block.grade, block.nominal, block.unit)
+    return allowed.upper, -allowed.lower
+
+
+def _split(row: Row, correlation: float) -> tuple[float, float]:
+    """Shares of a row's variance that are its own and that are shared."""
+    if row.kind in COMMON:
+        return 0.0, 1.0
+    if row.certificate is not None:
+        return 1 - correlation, correlation
+    return 1.0, 0.0
+
+
+def _name(row: Row) -> str:
+    if row.kind in COMMON:
+        return f"{row.kind} {row.subject}"
+    return f"certificate {row.certificate}"

@@ -1,0 +1,80 @@
+"""What a caliper or micrometer should read on a stack, to see that the right blocks were taken."""
+
+from collections.abc import Sequence
+
+from msgspec import Struct
+
+from wrung.errors import Fault, InputError
+
+
+class Instrument(Struct, frozen=True, kw_only=True):
+    """What measures the stack; lengths in quanta of 0.01 nm.
+
+    Attributes:
+        name: what it is called.
+        resolution: smallest step of its reading.
+        permissible_error: how far its reading may be off; by ISO 13385-1 or ISO 3611, or its
+            certificate. 0 if it is not to be counted.
+    """
+
+    name: str
+    resolution: int
+    permissible_error: int = 0
+
+
+class Reading(Struct, frozen=True, kw_only=True):
+    """What an instrument should show, quanta.
+
+    Attributes:
+        instrument: its name.
+        reading: the reading nearest to the length; of two that are as near, the longer.
+        lowest: lowest reading that still agrees with the stack.
+        highest: highest one.
+    """
+
+    instrument: str
+    reading: int
+    lowest: int
+    highest: int
+
+
+def expected_reading(length: int, uncertainty: int, instrument: Instrument) -> Reading:
+    """What the instrument should read on that length, quanta.
+
+    Args:
+        length: best estimate of the length.
+        uncertainty: how far off that can be.
+        instrument: its resolution, and how far its reading may be off.
+    """
+    off = uncertainty + instrument.permissible_error
+    step = instrument.resolution
+    return Reading(
+        instrument=instrument.name,
+        reading=_nearest(length, step),
+        lowest=-_nearest(off - length, step),  # of two as near, the lower one
+        highest=_nearest(length + off, step),
+    )
+
+
+def check_instruments(instruments: Sequence[Instrument]) -> None:
+    """Make sure that the instruments make sense.
+
+    Raises:
+        InputError: with pointers such as ``/instruments/0/resolution``.
+    """
+    faults = [
+        *(_fault(i, "resolution", "must be greater than zero")
+          for i, each in enumerate(instruments) if each.resolution <= 0),
+        *(_fault(i, "permissible_error", "must not be negative")
+          for i, each in enumerate(instruments) if each.permissible_error < 0),
+    ]  # fmt: skip
+    if faults:
+        raise InputError(faults)
+
+
+def _fault(index: int, member: str, detail: str) -> Fault:
+    return Fault(pointer=f"/instruments/{index}/{member}", detail=detail)
+
+
+def _nearest(length: int, step: int) -> int:
+    return (2 * length + step) // (2 * step) * step

@@ -1,0 +1,161 @@
+"""A stack that was put together by hand: what it comes to, and whether there is a better one."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+from wrung.answers import Answer, Stack
+from wrung.blocks import Block, margin
+from wrung.errors import Fault, InputError
+from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.metrology.budget.stack import Budget, stack_budget
+from wrung.metrology.conditions import STANDARD, Conditions
+from wrung.metrology.overdue import Overdue, overdue_blocks
+from wrung.metrology.readings import Instrument, Reading, check_instruments, expected_reading
+
+Gain: TypeAlias = Literal["right_length", "usable_blocks", "fewer_blocks", "less_error"]
+
+
+class StackCheck(Struct, frozen=True, kw_only=True):
+    """What a stack built by hand comes to. Lengths are quanta of 0.01 nm.
+
+    Attributes:
+        target: the wanted length.
+        blocks: its blocks, in the order given.
+        nominal: sum of the nominal lengths.
+        joints: blocks less one.
+        deviation: sum of the certified deviations.
+        off: nominal length less the target: other than 0, a wrong block was taken.
+        worst_case_error: the planner's figure, see `wrung.answers.Stack`.
+        budget: its uncertainty budget.
+        readings: what instruments should show.
+        twice: ids that are named more than once: there is only one such block.
+        inside: ids of wear blocks that do not stand at an end.
+        overdue: blocks that are overdue on the day of use.
+    """
+
+    target: int
+    blocks: tuple[Block, ...]
+    nominal: int
+    joints: int
+    deviation: int
+    off: int
+    worst_case_error: int
+    budget: Budget
+    readings: tuple[Reading, ...]
+    twice: tuple[str, ...]
+    inside: tuple[str, ...]
+    overdue: tuple[Overdue, ...]
+
+    @property
+    def sound(self) -> bool:
+        """Whether the stack has the wanted nominal length and nothing is wrong with its blocks."""
+        return not (self.off or self.twice or self.inside or self.overdue)
+
+
+class Better(Struct, frozen=True, kw_only=True):
+    """A stack that is better than the one built by hand, and in what."""
+
+    stack: Stack
+    gains: tuple[Gain, ...]
+
+
+def check_stack(  # noqa: PLR0913 - what there is to say of a stack
+    shelf: Sequence[Block],
+    ids: Sequence[str],
+    target: int,
+    *,
+    conditions: Conditions = STANDARD,
+    joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
+    instruments: Sequence[Instrument] = (),
+) -> StackCheck:
+    """Work out what a stack of the named blocks comes to.
+
+    Args:
+        shelf: the blocks there are.
+        ids: the blocks of the stack, base first.
+        target: the wanted length, quanta.
+        conditions: where, when and how it is used; its day says which blocks are overdue.
+        joint_allowance: what one joint adds to the worst case, quanta.
+        instruments: what it is measured with to see that the right blocks were taken.
+
+    Raises:
+        InputError: with pointers into ``/stack``, ``/blocks`` and ``/instruments``: a block is not
+            known, or has no usable statement of its error, or something else makes no sense.
+    """
+    blocks = _named(shelf, ids)
+    check_instruments(instruments)
+    budget = stack_budget(blocks, conditions, target=target, joint_allowance=joint_allowance)
+    off = budget.corrected.all_limits
+    return StackCheck(
+        target=target,
+        blocks=blocks,
+        nominal=budget.nominal,
+        joints=len(blocks) - 1,
+        deviation=budget.deviation,
+        off=budget.nominal - target,
+        worst_case_error=budget.uncorrected.worst_case,
+        budget=budget,
+        readings=tuple(expected_reading(budget.length, off, each) for each in instruments),
+        twice=tuple(name for name, times in Counter(ids).items() if times > 1),
+        inside=tuple(block.id for block in blocks[1:-1] if block.role == "wear"),
+        overdue=overdue_blocks(blocks, conditions.used_on) if conditions.used_on else (),
+    )
+
+
+def better_stacks(check: StackCheck, answers: Sequence[Answer]) -> tuple[Better, ...]:
+    """Those stacks of the answers that are better than the one built by hand, each once.
+
+    Args:
+        check: the stack built by hand.
+        answers: of `wrung.solve` for its target alone, whatever the objectives.
+    """
+    found: dict[frozenset[str], Better] = {}
+    for stack in (stack for answer in answers for stack in answer.stacks):
+        gains = tuple(_gains(check, stack))
+        if gains:
+            found[frozenset(block.id for block in stack.blocks)] = Better(stack=stack, gains=gains)
+    return tuple(found.values())
+
+
+def _gains(check: StackCheck, stack: Stack) -> Iterator[Gain]:
+    """In what a stack is better. Fewer blocks with more error, or the other way, is a choice."""
+    if check.off:
+        yield "right_length"
+    if check.twice or check.inside or check.overdue:
+        yield "usable_blocks"
+    if len(stack.blocks) < len(check.blocks):
+        yield "fewer_blocks"
+    if stack.worst_case_error < check.worst_case_error:
+        yield "less_error"
+
+
+def _named(shelf: Sequence[Block], ids: Sequence[str]) -> tuple[Block, ...]:
+    if not ids:
+        raise InputError([Fault(pointer="/stack", detail="names no block")])
+    known = {block.id: block for block in shelf}
+    faults = [*_repeated(shelf), *_unusable(known, ids)]
+    if faults:
+        raise InputError(faults)
+    return tuple(known[name] for name in ids)
+
+
+def _repeated(shelf: Sequence[Block]) -> Iterator[Fault]:
+    seen: set[str] = set()
+    for index, block in enumerate(shelf):
+        if block.id in seen:
+            yield Fault(pointer=f"/blocks/{index}/id", detail=f"the id {block.id!r} is used twice")
+        seen.add(block.id)
+
+
+def _unusable(known: dict[str, Block], ids: Sequence[str]) -> Iterator[Fault]:
+    for index, name in enumerate(ids):
+        if name not in known:
+            yield Fault(pointer=f"/stack/{index}", detail=f"no block has the id {name!r}")
+            continue
+        try:
+            margin(known[name])
+        except InputError as error:
+            yield from (Fault(pointer=f"/stack/{index}", detail=f.detail) for f in error.faults)

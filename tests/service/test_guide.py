@@ -1,0 +1,97 @@
+"""The guide: it is served without anything from elsewhere, and its worked example is true."""
+
+import json
+import re
+from importlib.resources import files
+from typing import Any
+
+import pytest
+
+from service.bodies import problem_name
+from service.conftest import Client
+
+GUIDE = files("wrung_service").joinpath("guide", "metrology.md").read_text(encoding="utf-8")
+EXAMPLE = files("wrung_service.api").joinpath("examples", "stacks-sure-request.json")
+ROW = re.compile(
+    r"^\| (?P<kind>[a-z_]+) \| (?P<subject>[^|]+) \| [^|]+ \| (?P<sensitivity>[-0-9.]+) \| "
+    r"(?P<nm>[0-9.]+) \|$",
+    re.MULTILINE,
+)
+
+
+def answer(client: Client) -> dict[str, Any]:
+    body = {**json.loads(EXAMPLE.read_bytes()), "budget": "table"}
+    return dict(client.post("/v1/stacks", json=body).json()["stacks"][0])
+
+
+def test_the_list_leads_to_each_page(client: Client) -> None:
+    redirect = client.get("/guide", follow_redirects=False)
+    assert (redirect.status_code, redirect.headers["location"]) == (308, "guide/")
+
+    pages = re.findall(r'href="([a-z-]+)"', client.get("/guide/").text)
+
+    assert pages
+    for page in pages:
+        assert client.get(f"/guide/{page}").status_code == 200
+
+
+def test_a_page_is_html_with_its_tables_and_nothing_from_elsewhere(client: Client) -> None:
+    page = client.get("/guide/metrology")
+
+    assert page.headers["content-type"].startswith("text/html")
+    assert "<table>" in page.text
+    assert not re.search(r'(src|href)="(https?:)?//', page.text)
+    assert "default-src 'none'" in page.headers["content-security-policy"]
+    assert client.get("/guide/style.css").headers["content-type"].startswith("text/css")
+
+
+@pytest.mark.parametrize("page", ["nothing", "metrology.md", "..%2Fsettings.py", "style"])
+def test_there_is_no_other_page(client: Client, page: str) -> None:
+    response = client.get(f"/guide/{page}")
+
+    assert response.status_code == 404
+    assert problem_name(response) == "not-found"
+
+
+def test_the_table_of_the_worked_example_is_what_the_service_says(client: Client) -> None:
+    """Kind, subject, sensitivity and contribution of every row."""
+    printed = [row.groupdict() for row in ROW.finditer(GUIDE)]
+    table = answer(client)["budget"]["table"]
+
+    assert [(row["kind"], row["subject"]) for row in printed] == [
+        (row["kind"], row["subject"]) for row in table
+    ]
+    for row, found in zip(printed, table, strict=True):
+        sensitivity = float(row["sensitivity"])
+        assert sensitivity == pytest.approx(found["sensitivity"], abs=0.06)
+        assert float(row["nm"]) == pytest.approx(abs(found["contribution_nm"]), abs=0.051)
+
+
+def test_the_totals_of_the_worked_example_are_what_the_service_says(client: Client) -> None:
+    """As far as the guide prints them."""
+    found = answer(client)
+    budget, decision = found["budget"], found["decision"]
+
+    assert "The offset is -0.752 µm" in GUIDE
+    assert budget["offset"].startswith("-0.752")
+    assert "standard uncertainty is 162 nm, the expanded one (k = 2) 324 nm" in GUIDE
+    assert round(float(budget["standard_uncertainty"]), 3) == 0.162
+    assert round(float(budget["corrected"]["expanded"]), 3) == 0.324
+    assert "1.9 if the offset is not" in GUIDE
+    assert round(decision["ratio"], 1) == 1.9
+
+
+def test_the_decision_of_the_worked_example(client: Client) -> None:
+    """Corrected, with the guard bands that the guide prints."""
+    body = json.loads(EXAMPLE.read_bytes())
+    body["part_tolerances"][0]["corrected"] = True
+
+    decision = client.post("/v1/stacks", json=body).json()["stacks"][0]["decision"]
+
+    assert "the ratio is 6.2 corrected" in GUIDE
+    assert round(decision["ratio"], 1) == 6.2
+    assert "accept 25.29833 mm to 25.30167 mm" in GUIDE
+    # Rounded inwards, as befits a zone of acceptance.
+    assert 25.29832 < float(decision["accept"]["lower"]) <= 25.29833
+    assert 25.30167 <= float(decision["accept"]["upper"]) < 25.30168
+    assert float(decision["reject_below"]) == pytest.approx(25.29767, abs=1e-5)

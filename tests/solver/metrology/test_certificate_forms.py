@@ -1,0 +1,253 @@
+"""Certificates as CSV and JSON: what is read, what is ignored, what is refused, all or nothing."""
+
+import json
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from wrung.blocks import Block
+from wrung.calibrations import Calibration
+from wrung.errors import InputError
+from wrung.lengths import inch, mm, uin, um
+from wrung.metrology.certificates import (
+    COLUMNS,
+    CertificateImport,
+    apply_certificates,
+    read_certificate,
+)
+from wrung.metrology.certificates.limits import MOST_BLOCKS, MOST_BYTES
+
+FIGURES = "id,nominal,deviation,expanded_uncertainty"
+HEADER = f"{FIGURES},coverage_factor,certificate,calibrated_on,due_on"
+LINE = "K1/1.005,1.005,0.03,0.05,2.1,2026-0417,2026-03-31,2027-03-31"
+EXPECTED = Block(
+    id="K1/1.005",
+    nominal=mm("1.005"),
+    deviation=um("0.03"),
+    expanded_uncertainty=um("0.05"),
+    calibration=Calibration(
+        certificate="2026-0417",
+        calibrated_on=date(2026, 3, 31),
+        due_on=date(2027, 3, 31),
+        coverage_factor=2.1,
+    ),
+)
+
+
+def csv(*lines: str) -> CertificateImport:
+    return read_certificate("\n".join(lines).encode(), "csv")
+
+
+def in_json(document: object) -> CertificateImport:
+    return read_certificate(json.dumps(document).encode(), "json")
+
+
+def why(found: CertificateImport) -> str:
+    assert found.blocks == ()
+    return "; ".join(f"{remark.where} {remark.text}" for remark in found.refused)
+
+
+class TestCsv:
+    def test_a_line_is_a_block(self) -> None:
+        assert csv(HEADER, LINE).blocks == (EXPECTED,)
+
+    @pytest.mark.parametrize("separator", [";", "\t"])
+    def test_other_separators(self, separator: str) -> None:
+        text = (HEADER + "\r\n" + LINE + "\r\n").replace(",", separator)
+
+        assert read_certificate(b"\xef\xbb\xbf" + text.encode(), "csv").blocks == (EXPECTED,)
+
+    def test_inches_and_every_other_column(self) -> None:
+        header = "id,nominal,unit,deviation,standard_uncertainty,degrees_of_freedom,variation"
+        more = "grade,material,set,role,laboratory,expansion,expansion_uncertainty"
+
+        (block,) = csv(
+            f"{header},{more}", "a,0.1001,in,-1.5,1,50,2,0,steel,S1,wear,Lindenhof,10.9,0.2"
+        ).blocks
+
+        assert (block.nominal, block.deviation, block.unit) == (inch("0.1001"), uin("-1.5"), "in")
+        assert (block.grade, block.material, block.set, block.role) == ("0", "steel", "S1", "wear")
+        calibration = block.calibration
+        assert calibration is not None
+        assert (calibration.variation, calibration.degrees_of_freedom) == (uin("2"), 50.0)
+        assert (calibration.expansion, calibration.expansion_uncertainty) == (10.9, 0.2)
+        # U = k u, with k = 2.05 for 50 degrees of freedom (GUM table G.2), and back again.
+        assert block.expanded_uncertainty == pytest.approx(2.05 * 2540, rel=3e-3)
+        assert (block.expanded_uncertainty or 0) / calibration.coverage_factor == 2540
+
+    def test_unknown_columns_are_ignored_and_told(self) -> None:
+        found = csv(HEADER + ",colour", LINE + ",blue")
+
+        assert found.blocks == (EXPECTED,)
+        assert [remark.where for remark in found.ignored] == ["column 'colour'"]
+
+    def test_empty_fields_and_lines_state_nothing(self) -> None:
+        found = csv(HEADER, "K1/1.005,1.005,0.03,0.05,,,,", ",,,,,,,", "")
+
+        (block,) = found.blocks
+        assert block.calibration == Calibration()
+
+    @pytest.mark.parametrize(
+        ("lines", "reason"),
+        [
+            ((HEADER.replace(",", ";"), LINE.replace(",", ";").replace(".", ",")), "decimal comma"),
+            (
+                (HEADER, "a,1,005,0.03,0.05,2,4711,,"),
+                "9 fields where line 1 has 8; a dec",
+            ),
+            ((HEADER, "a,1,0.03,0.05"), "4 fields where line 1 has 8"),
+            (("nominal,deviation",), "line 1 has no column id"),
+            (("id,id,nominal,deviation",), "names the column id twice"),
+            ((HEADER,), "states no gauge block"),
+            ((), "has no column id"),
+            ((HEADER, LINE, LINE), "line 3, id 'K1/1.005' is used twice"),
+            ((HEADER, ",1,0,0.05,,,,"), "line 2, id is missing"),
+            ((HEADER, "a,1,0,,,,,"), "expanded_uncertainty is missing"),
+            ((HEADER, "a,0,0,0.05,,,,"), "nominal must be greater than zero"),
+            ((HEADER, "a,-1,0,0.05,,,,"), "nominal -1 mm is negative"),
+            ((HEADER, "a,1,0,0,,,,"), "is zero, which no calibration reaches"),
+            ((HEADER, "a,1,0,-0.05,,,,"), "is negative"),
+            ((HEADER, "a,1,1e-3,0.05,,,,"), "is not plain decimal text"),
+            ((HEADER, "a,1,NaN,0.05,,,,"), "is not plain decimal text"),
+            ((HEADER, "a,1,101,0.05,,,,"), "over 100 µm"),
+            ((HEADER, "a,1,0,101,,,,"), "over 100 µm"),
+            ((HEADER, "a,1,0,0.05,0.5,,,"), "coverage_factor 0.5 is less than 1"),
+            ((HEADER, "a,1,0,0.05,two,,,"), "is not a plain number"),
+            ((HEADER, 'a,1,0,0.05,"2,1",,,'), "coverage_factor 2,1 has a decimal comma"),
+            ((HEADER, "a,1,0,0.05,,,31.03.2026,"), "is not a day such as"),
+            ((HEADER, "a,1,0,0.05,,,2026-02-30,"), "is not a day such as"),
+            ((HEADER, "a,1,0,0.05,,,2026-03-31,2026-03-30"), "before the day of calibration"),
+            ((HEADER, "a\x07,1,0,0.05,,,,"), "must be printable"),
+            ((HEADER, "a" * 129 + ",1,0,0.05,,,,"), "at most 128 characters"),
+            ((HEADER, '"a,1'), "is not CSV"),
+            ((FIGURES + ",grade", "a,1,0,0.05,9"), "no grade '9'"),
+            ((FIGURES + ",material", "a,1,0,0.05,wood"), "'wood'"),
+            ((FIGURES + ",role", "a,1,0,0.05,odd"), "neither gauge"),
+            ((FIGURES + ",unit", "a,1,0,0.05,cm"), "neither mm nor"),
+        ],
+    )
+    def test_what_is_refused_and_why(self, lines: tuple[str, ...], reason: str) -> None:
+        assert reason in why(csv(*lines))
+
+    def test_one_bad_line_refuses_the_whole(self) -> None:
+        found = csv(HEADER, LINE, "b,1.01,0.03,0.05,,,tomorrow,", "c,x,0.03,0.05,,,,")
+
+        assert (found.blocks, found.read) == ((), 1)
+        places = [remark.where for remark in found.refused]
+        assert places == ["line 3, calibrated_on", "line 4, nominal"]
+
+    def test_size_is_bounded(self) -> None:
+        many = csv(HEADER, *(f"b{i},1,0,0.05,,,," for i in range(MOST_BLOCKS + 1)))
+        large = read_certificate(b" " * (MOST_BYTES + 1), "csv")
+
+        assert "has more than" in why(many)
+        assert "is larger than" in why(large)
+
+    def test_text_in_another_encoding_is_refused(self) -> None:
+        assert "not text in UTF-8" in why(read_certificate(b"id\n\xe4\n", "csv"))
+
+
+class TestJson:
+    BLOCK = {"id": "K1/1.005", "nominal": "1.005", "deviation": "0.03"}  # noqa: RUF012 - read only
+    SHARED = {  # noqa: RUF012 - read only
+        "expanded_uncertainty": 0.05,
+        "coverage_factor": 2.1,
+        "certificate": "2026-0417",
+        "calibrated_on": "2026-03-31",
+        "due_on": "2027-03-31",
+    }
+
+    def test_what_stands_beside_the_blocks_holds_for_all(self) -> None:
+        assert in_json({**self.SHARED, "blocks": [self.BLOCK]}).blocks == (EXPECTED,)
+
+    def test_what_a_block_states_itself_goes_first(self) -> None:
+        own = {**self.BLOCK, "certificate": "other", "standard_uncertainty": "0.02"}
+
+        (block,) = in_json({**self.SHARED, "blocks": [own]}).blocks
+
+        assert block.calibration is not None
+        assert block.calibration.certificate == "other"
+        quotient = (block.expanded_uncertainty or 0) / block.calibration.coverage_factor
+        assert quotient == pytest.approx(um("0.02"))
+
+    def test_numbers_are_taken_by_their_digits(self) -> None:
+        """0.1 + 0.2 is no 0.3 as a float; the digits of the text are."""
+        block = b'{"id": 7, "nominal": 0.30, "deviation": -0.07}'
+        data = b'{"standard_uncertainty": 1, "blocks": [' + block + b"]}"
+
+        (found,) = read_certificate(data, "json").blocks
+
+        assert (found.id, found.nominal, found.deviation) == ("7", mm("0.3"), um("-0.07"))
+
+    def test_unknown_members_are_ignored_and_told(self) -> None:
+        found = in_json({**self.SHARED, "shop": 1, "blocks": [{**self.BLOCK, "shelf": [1]}]})
+
+        assert found.accepted
+        assert [remark.where for remark in found.ignored] == ["/shop", "/blocks/0/shelf"]
+
+    @pytest.mark.parametrize(
+        ("data", "reason"),
+        [
+            (b"", "is not JSON"),
+            (b"[]", "is not JSON of the form"),
+            (b'{"blocks": {}}', "is not JSON of the form"),
+            (b'{"blocks": [1]}', "is not JSON of the form"),
+            (b'{"blocks": []}', "states no gauge block"),
+            (b'{"blocks": [{"id": true}]}', "/blocks/0/id must be text or a number"),
+            (b'{"blocks": [{"id": "\xff"}]}', "must be text or a number"),
+            (b'{"unit": "ft", "blocks": [{"id": "a"}]}', "'ft' is neither mm nor in"),
+            (b'{"blocks": [{"id": "a", "nominal": 1e2}]}', "is not plain decimal text"),
+            (b"[" * 100_000, "is not JSON"),
+        ],
+    )
+    def test_what_is_refused_and_why(self, data: bytes, reason: str) -> None:
+        assert reason in why(read_certificate(data, "json"))
+
+    def test_size_is_bounded(self) -> None:
+        assert "has more than" in why(in_json({"blocks": [{}] * (MOST_BLOCKS + 1)}))
+        assert "is larger than" in why(read_certificate(b" " * (MOST_BYTES + 1), "json"))
+
+
+@given(st.binary(max_size=200), st.sampled_from(["csv", "json", "dcc"]))
+def test_no_bytes_whatsoever_raise(data: bytes, document: str) -> None:
+    found = read_certificate(data, document)  # type: ignore[arg-type]  # one of the three
+
+    assert bool(found.blocks) != bool(found.refused)
+
+
+TEXTS = st.text(st.characters(codec="utf-8"), max_size=12)
+
+
+@given(st.dictionaries(st.sampled_from(COLUMNS), TEXTS | st.floats() | st.integers() | st.none()))
+def test_no_members_whatsoever_raise(block: dict[str, object]) -> None:
+    found = in_json({"blocks": [block]})
+
+    assert bool(found.blocks) != bool(found.refused)
+
+
+class TestApplying:
+    HELD = Block(id="K1/1.005", nominal=mm("1.005"), grade="0", material="steel", set="K1")
+    OTHER = Block(id="K1/2", nominal=mm("2"), grade="0", set="K1")
+
+    def test_a_certificate_renews_its_block_and_no_other(self) -> None:
+        renewed, other = apply_certificates([self.HELD, self.OTHER], [EXPECTED])
+
+        assert (renewed.deviation, renewed.calibration) == (um("0.03"), EXPECTED.calibration)
+        assert (renewed.grade, renewed.material, renewed.set) == ("0", "steel", "K1")
+        assert other == self.OTHER
+
+    def test_nothing_is_applied_where_a_block_is_unknown_or_another(self) -> None:
+        wrong = [
+            Block(id="K1/3", nominal=mm("3")),
+            Block(id="K1/2", nominal=mm("2.5")),
+        ]
+
+        with pytest.raises(InputError) as caught:
+            apply_certificates([self.HELD, self.OTHER], wrong)
+
+        assert [fault.pointer for fault in caught.value.faults] == [
+            "/certified/0/id",
+            "/certified/1/nominal",
+        ]

@@ -1,0 +1,127 @@
+"""A stack built by hand, and the better one the planner finds."""
+
+from datetime import date
+
+import pytest
+
+from wrung import LengthTarget, solve
+from wrung.blocks import Block
+from wrung.calibrations import Calibration
+from wrung.errors import InputError
+from wrung.lengths import mm, um
+from wrung.metrology.conditions import Conditions
+from wrung.metrology.readings import Instrument
+from wrung.metrology.stack_check import StackCheck, better_stacks, check_stack
+
+
+def certified(nominal: str, deviation: str = "0", due: date | None = None) -> Block:
+    return Block(
+        id=nominal,
+        nominal=mm(nominal),
+        deviation=um(deviation),
+        expanded_uncertainty=um("0.06"),
+        material="steel",
+        calibration=Calibration(certificate="4711", due_on=due),
+    )
+
+
+WEAR = Block(id="wear", nominal=mm("2"), grade="1", role="wear")
+# The NPL's question and answer page on gauge blocks builds 58.345 mm of five blocks by digits; four
+# are enough (worked out by hand).
+SHELF = (
+    *(certified(nominal) for nominal in ("1.005", "1.04", "1.3", "1.34", "5", "6", "50")),
+    certified("10", due=date(2026, 1, 1)),
+    WEAR,
+)
+BY_DIGITS = ("1.005", "1.04", "1.3", "5", "50")
+TARGET = mm("58.345")
+
+
+def check(*ids: str, target: int = TARGET, on: date | None = None) -> StackCheck:
+    caliper = Instrument(name="caliper", resolution=mm("0.01"))
+    conditions = Conditions(used_on=on)
+    return check_stack(SHELF, ids, target, conditions=conditions, instruments=[caliper])
+
+
+def test_a_sound_stack() -> None:
+    found = check(*BY_DIGITS)
+
+    assert found.sound
+    assert (found.nominal, found.joints, found.off) == (TARGET, 4, 0)
+    assert found.worst_case_error == um("0.30") + 4 * 2540
+    assert [found.readings[0].lowest, found.readings[0].highest] == [mm("58.34"), mm("58.35")]
+
+
+def test_a_wrong_block_shows_in_the_sum() -> None:
+    """5 mm taken for 6 mm."""
+    found = check("1.005", "1.34", "5", "50")
+
+    assert found.off == -mm("1")
+    assert not found.sound
+    assert found.worst_case_error > mm("1")
+
+
+def test_a_block_named_twice() -> None:
+    found = check("5", "50", "5", target=mm("60"))
+
+    assert found.twice == ("5",)
+    assert not found.sound
+
+
+def test_a_wear_block_inside_the_stack() -> None:
+    assert check("5", "wear", "50", target=mm("57")).inside == ("wear",)
+    assert check("wear", "5", "50", target=mm("57")).inside == ()
+
+
+def test_an_overdue_block() -> None:
+    before, after = (check("10", target=mm("10"), on=date(2026, 1, day)) for day in (1, 2))
+
+    assert before.overdue == ()
+    assert [each.id for each in after.overdue] == ["10"]
+    assert not after.sound
+
+
+@pytest.mark.parametrize(
+    ("ids", "pointer"), [((), "/stack"), (("5", "51"), "/stack/1"), (("x", "5"), "/stack/0")]
+)
+def test_unknown_blocks_are_refused(ids: tuple[str, ...], pointer: str) -> None:
+    with pytest.raises(InputError) as caught:
+        check(*ids)
+
+    assert [fault.pointer for fault in caught.value.faults] == [pointer]
+
+
+class TestBetter:
+    def test_fewer_blocks_are_found(self) -> None:
+        answer = solve(SHELF, [LengthTarget(ref="t", length=TARGET)])
+
+        (better,) = better_stacks(check(*BY_DIGITS), [answer])
+
+        assert len(better.stack.blocks) == 4
+        assert better.gains == ("fewer_blocks", "less_error")
+
+    def test_the_best_stack_has_no_better(self) -> None:
+        answers = [
+            solve(SHELF, [LengthTarget(ref="t", length=TARGET)], objective=objective)
+            for objective in ("fewest_blocks", "least_error")
+        ]
+        best = [block.id for block in answers[0].stacks[0].blocks]
+
+        assert better_stacks(check(*best), answers) == ()
+
+    def test_anything_of_the_right_length_is_better_than_a_wrong_one(self) -> None:
+        answer = solve(SHELF, [LengthTarget(ref="t", length=TARGET)])
+
+        (better,) = better_stacks(check("1.005", "1.34", "5", "50"), [answer])
+
+        assert better.gains == ("right_length", "less_error")
+
+    def test_one_stack_found_twice_is_told_once(self) -> None:
+        answer = solve(SHELF, [LengthTarget(ref="t", length=TARGET)])
+
+        assert len(better_stacks(check(*BY_DIGITS), [answer, answer])) == 1
+
+    def test_no_stack_no_better(self) -> None:
+        answer = solve(SHELF, [LengthTarget(ref="t", length=mm("3.3"))])
+
+        assert better_stacks(check("5", target=mm("3.3")), [answer]) == ()
