@@ -17,16 +17,20 @@ MINUTE: Final = 60 * SECOND
 DEGREE: Final = 60 * MINUTE
 RIGHT_ANGLE: Final = 90 * DEGREE
 
+_MINUTES: Final = "['m\N{PRIME}]"
+_SECONDS: Final = '["s\N{DOUBLE PRIME}]'
 _WHOLE: Final = r"(?:0|[1-9][0-9]{0,5})"
 _NUMBER: Final = rf"{_WHOLE}(?:\.[0-9]{{1,12}})?"
 ANGLE_PATTERN: Final = (
     rf"-?{_NUMBER}( ?(°|deg|rad))?"
-    rf"|-?{_WHOLE} ?[°d] ?({_NUMBER} ?['′m]|{_WHOLE} ?['′m] ?{_NUMBER} ?[\"″s])"
+    rf"|-?{_WHOLE} ?[°d] ?({_NUMBER} ?{_MINUTES}|{_WHOLE} ?{_MINUTES} ?{_NUMBER} ?{_SECONDS})"
 )
 """``27.5``, ``27.5°``, ``27.5 deg``; ``27°30'``, ``27°30'15.5"``, ``27d30m15.5s``; ``0.48 rad``."""
 
 _DECIMAL: Final = re.compile(rf"(-?)({_NUMBER}) ?(°|deg|rad)?")
-_PARTS: Final = re.compile(rf"(-?)({_WHOLE}) ?[°d] ?({_NUMBER}) ?['′m](?: ?({_NUMBER}) ?[\"″s])?")
+_PARTS: Final = re.compile(
+    rf"(-?)({_WHOLE}) ?[°d] ?({_NUMBER}) ?{_MINUTES}(?: ?({_NUMBER}) ?{_SECONDS})?"
+)
 _CLOCK: Final = 60
 
 
@@ -58,7 +62,9 @@ def _from_number(sign: str, number: str, unit: str | None) -> int:
 @in_reals
 def _from_parts(sign: str, degrees: str, minutes: str, seconds: str) -> int:
     if Decimal(minutes) >= _CLOCK or Decimal(seconds) >= _CLOCK:
-        raise LengthError(f"an angle has less than 60 minutes and seconds, not {minutes}, {seconds}")
+        raise LengthError(
+            f"an angle has less than 60 minutes and seconds, not {minutes}, {seconds}"
+        )
     size = int(degrees) * DEGREE + nearest(Decimal(minutes) * MINUTE + Decimal(seconds) * SECOND)
     return -size if sign else size
 

@@ -365,7 +365,9 @@ def _buildable(case: _Case, unmet: Unmet, wanted: Requirement, nearest: Nearest)
 
 
 def _overlap(one: Requirement, other: Requirement) -> bool:
-    """Whether both are needed at one time; the end of a time is not part of it."""
+    """Whether both stand at one time; the end of a time is not part of it."""
+    if one.sequence is not None and one.sequence == other.sequence:
+        return False
     return _start(one) < _end(other) and _start(other) < _end(one)
 
 

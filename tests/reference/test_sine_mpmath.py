@@ -1,9 +1,8 @@
 """The library's own sine and its kin against mpmath, a general-purpose library for real numbers."""
 
-from collections.abc import Callable
 from decimal import Decimal, localcontext
 
-import mpmath
+import mpmath  # type: ignore[import-untyped] -- it ships no types
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -28,7 +27,7 @@ def _many_digits() -> None:
 @pytest.mark.parametrize("name", ["sin", "cos", "tan", "atan"])
 @given(ANGLES)
 def test_functions_of_an_angle_agree_to_34_places(name: str, quanta: int) -> None:
-    ours: Callable[[Decimal], Decimal] = getattr(real, name)
+    ours = getattr(real, name)
     theirs = getattr(mpmath, name)
     x = radians(quanta)
 
@@ -38,7 +37,7 @@ def test_functions_of_an_angle_agree_to_34_places(name: str, quanta: int) -> Non
 @pytest.mark.parametrize("name", ["asin", "acos", "atan"])
 @given(RATIOS)
 def test_angles_of_a_ratio_agree_to_34_places(name: str, ratio: Decimal) -> None:
-    ours: Callable[[Decimal], Decimal] = getattr(real, name)
+    ours = getattr(real, name)
 
     assert abs(exact(ours(ratio)) - getattr(mpmath, name)(exact(ratio))) < TOLERANCE
 

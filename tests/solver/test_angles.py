@@ -19,7 +19,7 @@ def test_every_way_to_write_an_angle_gives_the_same_one(text: str) -> None:
 
 
 def test_minutes_may_stand_without_seconds_and_have_decimals() -> None:
-    assert angle("33°15'") == angle("33.25") == angle("33° 15′") == angle("33°15.0'")
+    assert angle("33°15'") == angle("33.25") == angle("33° 15\N{PRIME}") == angle("33°15.0'")
 
 
 def test_radians_go_to_the_nearest_quantum() -> None:

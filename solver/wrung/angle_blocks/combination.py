@@ -96,9 +96,7 @@ def _combination(nominals: Angles, signs: _Signs) -> Combination:
         tuple(sorted((n for n, s in zip(by_half, signs, strict=True) if s == sign), reverse=True))
         for sign in (1, -1)
     )
-    return Combination(
-        adding=adding, subtracting=subtracting, total=sum(adding) - sum(subtracting)
-    )
+    return Combination(adding=adding, subtracting=subtracting, total=sum(adding) - sum(subtracting))
 
 
 _Row: TypeAlias = tuple[int, int, _Signs]

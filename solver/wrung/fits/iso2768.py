@@ -23,7 +23,9 @@ def limits(nominal: int, general_class: str) -> SizeLimits:
     """
     table = _table()
     if general_class not in table.classes:
-        detail = f"no class {general_class[:20]!r} in ISO 2768-1; there are {' '.join(table.classes)}"
+        detail = (
+            f"no class {general_class[:20]!r} in ISO 2768-1; there are {' '.join(table.classes)}"
+        )
         raise InputError([Fault(pointer="/general_class", detail=detail)])
     deviation = table.deviation(nominal, general_class)
     if deviation is None:

@@ -22,6 +22,10 @@ _CLEARANCE: Final = frozenset("defgh")
 _SYMMETRICAL: Final = "js"
 _ONE_MM: Final = mm("1")
 _FIRST_RANGE: Final = mm("3")
+_LAST_LIFTED: Final = {"k": 8, "m": 8, "n": 8, "p": 7}
+"""Up to these grades holes are lifted by delta; coarser ones follow a plainer rule."""
+_COARSE: Final = 14
+_FINEST: Final = 3
 
 
 class ToleranceClass(Struct, frozen=True, kw_only=True):
@@ -114,34 +118,33 @@ def _hole(nominal: int, wanted: ToleranceClass, tolerance: int) -> int:
     if letter in _CLEARANCE:
         return distance
     # The standard's one exception for M6; the rule would give -11 µm.
-    if letter == "m" and wanted.grade == 6 and mm("250") < nominal <= mm("315"):
+    if (letter, wanted.grade) == ("m", 6) and mm("250") < nominal <= mm("315"):
         return um("-9") - tolerance
-    if letter == "n" and wanted.grade > 8 and nominal > _FIRST_RANGE:
+    if letter == "n" and wanted.grade > _LAST_LIFTED["n"] and nominal > _FIRST_RANGE:
         return -tolerance
     return _delta(nominal, wanted) - distance - tolerance
 
 
 def _delta(nominal: int, wanted: ToleranceClass) -> int:
     """What lifts fine holes, so that hole and shaft of one fit have the same interference."""
-    finest = 7 if wanted.letter == "P" else 8
-    if nominal <= _FIRST_RANGE or wanted.grade > finest:
-        return 0
     grade = wanted.grade
+    if nominal <= _FIRST_RANGE or grade > _LAST_LIFTED[wanted.letter.lower()]:
+        return 0
     return standard_tolerance(nominal, grade) - standard_tolerance(nominal, grade - 1)
 
 
 def _refusal(wanted: ToleranceClass, nominal: int) -> str | None:
     """Why the standard has no such class for this size."""
     letter, grade = wanted.letter, wanted.grade
-    if grade > 13 and nominal <= _ONE_MM:
+    if grade >= _COARSE and nominal <= _ONE_MM:
         return "IT14 to IT16 are not used for sizes to 1 mm"
-    if letter == "N" and grade > 8 and nominal <= _ONE_MM:
+    if letter == "N" and grade > _LAST_LIFTED["n"] and nominal <= _ONE_MM:
         return "N above grade 8 is not used for sizes to 1 mm"
-    if letter == "K" and grade > 8 and nominal > _FIRST_RANGE:
+    if letter == "K" and grade > _LAST_LIFTED["k"] and nominal > _FIRST_RANGE:
         return "K above grade 8 is not given for sizes over 3 mm"
     # Finer than grade 3 the standard's corrections of these letters are not given.
-    if letter.lower() in {"k", "m", "n", "p"} and grade < 3:
-        return "this letter is given from grade 3 on"
+    if letter.lower() in _LAST_LIFTED and grade < _FINEST:
+        return f"this letter is given from grade {_FINEST} on"
     return None
 
 
@@ -174,7 +177,8 @@ class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     def __post_init__(self) -> None:
         """Refuse a table with a value too few or too many."""
-        if any(len(row.values) != len(self.up_to) for row in [*self.grades, *self.letters]):
+        rows = [row.values for row in self.grades] + [row.values for row in self.letters]
+        if any(len(row) != len(self.up_to) for row in rows):
             raise ValueError("a row of ISO 286 has not one value a range")
 
 

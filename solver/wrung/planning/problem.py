@@ -2,6 +2,8 @@
 
 from collections.abc import Collection, Iterable, Sequence
 from datetime import UTC, datetime
+from itertools import product
+from math import prod
 from typing import Final
 
 from msgspec import Struct
@@ -10,10 +12,13 @@ from wrung.answers import Objective
 from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
 from wrung.targets import Requirement, Target
+from wrung.targets.placing import Placed, placed_requirements
 from wrung.targets.requirement import WEAR_COUNT
 
 _EVER: Final = datetime.min.replace(tzinfo=UTC)
 _FOR_EVER: Final = datetime.max.replace(tzinfo=UTC)
+_MOST_CROWDS: Final = 2_000
+"""Two sequences of eleven points have 121, three 1331; each costs a constraint a kind of block."""
 
 
 class Piece(Struct, frozen=True, kw_only=True):
@@ -77,10 +82,9 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
         InputError: with every fault found, pointing into ``/blocks``, ``/targets``, ``/exclude``,
             ``/only`` and ``/joint_allowance``.
     """
-    requirements = [r for target in targets for r in target.requirements()]
-    faults = [
-        *_block_faults(blocks),
-        *_requirement_faults(requirements),
+    placed = _placed(targets, faults := list(_block_faults(blocks)))
+    faults += [
+        *_requirement_faults(placed),
         *_naming_faults("/exclude", exclude, blocks),
         *_naming_faults("/only", only or (), blocks),
     ]
@@ -90,7 +94,7 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
         raise InputError(faults)
     left_out = set(exclude)
     usable = [b for b in blocks if b.id not in left_out and (only is None or b.id in only)]
-    demands = tuple(_demand(requirement, len(usable)) for requirement in requirements)
+    demands = tuple(_demand(each.requirement, len(usable)) for each in placed)
     return Problem(
         pieces=tuple(_piece(block) for block in usable),
         demands=demands,
@@ -98,6 +102,15 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
         objective=objective,
         joint_allowance=joint_allowance,
     )
+
+
+def _placed(targets: Sequence[Target], faults: list[Fault]) -> Sequence[Placed]:
+    """The stacks of the targets; what is wrong with the targets goes to ``faults``."""
+    try:
+        return placed_requirements(targets)
+    except InputError as error:
+        faults.extend(error.faults)
+        return ()
 
 
 def _piece(block: Block) -> Piece:
@@ -125,12 +138,24 @@ def _demand(requirement: Requirement, available: int) -> Demand:
 
 
 def _crowds(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
-    """Maximal cliques of the interval graph: each is the set of demands alive at some start."""
+    """Maximal cliques: each is the set of demands alive at some start, one of each sequence."""
     alive = {
         tuple(k for k, other in enumerate(demands) if other.start <= demand.start < other.end)
         for demand in demands
     }
-    return tuple(sorted(a for a in alive if not any(set(a) < set(b) for b in alive)))
+    largest = [a for a in alive if not any(set(a) < set(b) for b in alive)]
+    return tuple(sorted({crowd for a in largest for crowd in _taking_turns(demands, a)}))
+
+
+def _taking_turns(demands: Sequence[Demand], alive: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
+    """Those of the demands that can stand at once, in every way."""
+    turns: dict[str | int, list[int]] = {}
+    for k in alive:
+        turns.setdefault(demands[k].requirement.sequence or k, []).append(k)
+    if prod(map(len, turns.values())) > _MOST_CROWDS:
+        detail = "too many check points are needed at one time; give them times of their own"
+        raise InputError([Fault(pointer="/targets", detail=detail)])
+    return (tuple(sorted(each)) for each in product(*turns.values()))
 
 
 def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:
@@ -151,13 +176,9 @@ def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:
             yield from (Fault(pointer=at + f.pointer, detail=f.detail) for f in error.faults)
 
 
-def _requirement_faults(requirements: Sequence[Requirement]) -> Iterable[Fault]:
-    seen: set[str] = set()
-    for index, requirement in enumerate(requirements):
-        at = f"/targets/{index}"
-        if requirement.ref in seen:
-            yield Fault(pointer=f"{at}/ref", detail=f"the ref {requirement.ref!r} is used twice")
-        seen.add(requirement.ref)
+def _requirement_faults(placed: Sequence[Placed]) -> Iterable[Fault]:
+    for each in placed:
+        at, requirement = each.pointer, each.requirement
         if requirement.length <= 0:
             yield Fault(pointer=f"{at}/length", detail="must be greater than zero")
         if requirement.tolerance.lower > requirement.tolerance.upper:

@@ -19,7 +19,7 @@ from wrung.targets.placing import placed_requirements, results
 from wrung.targets.requirement import Requirement, Tolerance, WearBlocks
 from wrung.targets.sine import SineResult, SineTarget
 from wrung.targets.sine_bar import SineBar
-from wrung.targets.steps import finest_step
+from wrung.targets.steps import usual_step
 from wrung.targets.two_rolls import TwoRollsResult, TwoRollsTarget
 
 Target: TypeAlias = (
@@ -75,7 +75,7 @@ __all__ = [
     "TwoRollsResult",
     "TwoRollsTarget",
     "WearBlocks",
-    "finest_step",
     "placed_requirements",
     "results",
+    "usual_step",
 ]

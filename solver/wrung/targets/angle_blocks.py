@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import Annotated, Final
+from typing import Annotated, ClassVar, Final
 
 from msgspec import Meta
 
@@ -12,7 +12,7 @@ from wrung.angles import DEGREE, to_dms
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault
 from wrung.measures import Angle, Seconds
-from wrung.targets.base import AnyTarget, TargetResult, require, unless
+from wrung.targets.base import AnyTarget, Count, Name, TargetResult, require, unless
 from wrung.targets.requirement import Requirement
 
 _WIDEST_WINDOW: Final = DEGREE
@@ -20,13 +20,17 @@ _BEYOND: Final = 180 * DEGREE
 
 
 class AngleBlocksTarget(AnyTarget, frozen=True, kw_only=True, tag="angle_blocks"):
-    """The fewest angle blocks of a set for an angle. Each such target has the whole set to itself."""
+    """The fewest angle blocks of a set for an angle.
+
+    Each such target has the whole set to itself.
+    """
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.burr", "caution.solvent", "caution.calibration")
 
     angle: Annotated[Angle, Meta(description="The wanted angle.")]
     composition: Annotated[
-        str,
+        Name,
         Meta(
-            max_length=64,
             description="The set: `angle-13`, `angle-12-square` or `angle-16`.",
             examples=["angle-16"],
         ),
@@ -37,10 +41,10 @@ class AngleBlocksTarget(AnyTarget, frozen=True, kw_only=True, tag="angle_blocks"
     within: Annotated[
         Seconds, Meta(description="Angle error allowed for the choice of blocks, in seconds.")
     ] = 0
-    max_blocks: Annotated[int | None, Meta(ge=1, le=20, description="Most blocks.")] = None
+    max_blocks: Annotated[Count | None, Meta(description="Most blocks.")] = None
     grade: Annotated[
-        str | None,
-        Meta(max_length=64, description="`laboratory`, `inspection` or `toolroom`."),
+        Name | None,
+        Meta(description="`laboratory`, `inspection` or `toolroom`."),
     ] = None
     limit_deviation: Annotated[
         Seconds | None, Meta(description="What one block may be off; goes before the grade.")
@@ -93,9 +97,7 @@ class AngleBlocksTarget(AnyTarget, frozen=True, kw_only=True, tag="angle_blocks"
                 "angle",
                 "must be greater than 0 and less than 180 degrees",
             ),
-            unless(
-                0 <= self.within <= _WIDEST_WINDOW, "within", "must be from 0 to 3600 seconds"
-            ),
+            unless(0 <= self.within <= _WIDEST_WINDOW, "within", "must be from 0 to 3600 seconds"),
             unless(
                 self.limit_deviation is None or self.limit_deviation >= 0,
                 "limit_deviation",
@@ -110,8 +112,9 @@ class AngleBlocksTarget(AnyTarget, frozen=True, kw_only=True, tag="angle_blocks"
         there.subtract(self.missing)
         return tuple(
             unless(
-                there[nominal] >= 0, f"missing/{k}", f"{self.composition} has no such block: "
-                f"{to_dms(nominal)}"
+                there[nominal] >= 0,
+                f"missing/{k}",
+                f"{self.composition} has no such block: {to_dms(nominal)}",
             )
             for k, nominal in enumerate(self.missing)
         )

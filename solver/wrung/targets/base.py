@@ -7,7 +7,7 @@ among them measures, so that the service can offer the kind without a line of it
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Annotated, Final, Protocol, TypeVar
+from typing import Annotated, ClassVar, Final, Protocol, TypeAlias, TypeVar
 
 from msgspec import Meta, Struct
 
@@ -16,12 +16,19 @@ from wrung.errors import Fault, InputError
 from wrung.targets.requirement import Requirement, Tolerance, WearBlocks
 from wrung.texts import Phrase
 
+Count: TypeAlias = Annotated[int, Meta(ge=1, le=1000)]
+Name: TypeAlias = Annotated[str, Meta(max_length=64)]
 EXACT: Final = Tolerance()
 R_co = TypeVar("R_co", bound="TargetResult", covariant=True)
 
 
 class AnyTarget(Struct, frozen=True, kw_only=True, tag_field="kind"):
-    """Something to set, check or build."""
+    """Something to set, check or build.
+
+    A kind may name the cautions that belong to its use, by their keys in the wordings.
+    """
+
+    cautions: ClassVar[tuple[str, ...]] = ()
 
     ref: Annotated[str, Meta(description="Names the target; unique in the request.")]
 
@@ -30,7 +37,7 @@ class StackTarget(AnyTarget, frozen=True, kw_only=True):
     """Something to build stacks for. All lengths in quanta of 0.01 nm."""
 
     max_blocks: Annotated[
-        int | None, Meta(ge=1, le=1000, description="Most blocks of a stack, wear blocks counted.")
+        Count | None, Meta(description="Most blocks of a stack, wear blocks counted.")
     ] = None
     wear_blocks: Annotated[
         WearBlocks, Meta(description="How many ends of a stack carry a wear block.")

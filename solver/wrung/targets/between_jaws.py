@@ -1,7 +1,7 @@
 """Settings between end jaws, and of bore and snap gauges: stacks with accessories at their ends."""
 
 from collections.abc import Sequence
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from msgspec import Meta, Struct
 
@@ -22,7 +22,8 @@ class Accessory(Struct, frozen=True, kw_only=True):
     ]
     deviation: Annotated[Deviation, Meta(description="Certified deviation of thickness.")] = 0
     expanded_uncertainty: Annotated[
-        Margin, Meta(description="Expanded uncertainty, or limit deviation, of its thickness, with its joint.")
+        Margin,
+        Meta(description="Expanded uncertainty, or limit deviation, with the joint to it."),
     ] = 0
 
     @property
@@ -32,11 +33,13 @@ class Accessory(Struct, frozen=True, kw_only=True):
 
 
 class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaws"):
-    """A setting made of a stack and accessories: for an inside micrometer, a bore or snap gauge.
+    """A setting made of a stack and accessories, for an inside micrometer or a bore gauge.
 
     Flat jaws that reach past the stack leave a gap as long as the stack: they neither add nor
     subtract and are left out. The round side of a half-round jaw adds its thickness.
     """
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.square_on",)
 
     size: Annotated[Length, Meta(description="The setting, over or between the accessories.")]
     accessories: Annotated[

@@ -1,7 +1,7 @@
-"""Check points of a micrometer or caliper: stacks one after another, and the record sheet's rows."""
+"""Check points of a micrometer or caliper: stacks one after another, and the record sheet."""
 
 from collections.abc import Sequence
-from typing import Annotated, Final
+from typing import Annotated, ClassVar, Final
 
 from msgspec import Meta, Struct
 
@@ -13,7 +13,7 @@ from wrung.instruments.check_points import (
     series,
 )
 from wrung.measures import Length, Margin, Ratio
-from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.base import Name, StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
 from wrung.targets.limit_pair import coarse, tolerance_ratio
 from wrung.targets.requirement import Requirement
@@ -36,6 +36,8 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     State the points by ``series``, by the ``pitch`` of the thread, or one by one.
     """
 
+    cautions: ClassVar[tuple[str, ...]] = ("caution.no_spindle_force", "caution.square_on")
+
     instrument: Annotated[
         Instrument,
         Meta(
@@ -44,9 +46,8 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         ),
     ] = "micrometer"
     series: Annotated[
-        str | None,
+        Name | None,
         Meta(
-            max_length=64,
             description="`metric-0.5`, `inch-0.025` or `caliper-metric`.",
             examples=["metric-0.5"],
         ),
@@ -62,8 +63,10 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     ] = ()
     range_from: Annotated[
         Length,
-        Meta(description="Lower end of the measuring range; added to the points of a series or "
-             "pitch, and set first where it is not 0."),
+        Meta(
+            description="Lower end of the measuring range; added to the points of a series or "
+            "pitch, and set first where it is not 0."
+        ),
     ] = 0
 
     def requirements(self) -> tuple[Requirement, ...]:
@@ -128,7 +131,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
                 unless(self.pitch > 0, "pitch", "must be greater than zero"),
                 unless(self.travel is not None, "travel", "points by the pitch need the travel"),
                 unless(
-                    self.travel is None or self.travel >= 10 * self.pitch,  # noqa: PLR2004
+                    self.travel is None or self.travel >= 10 * self.pitch,
                     "travel",
                     "must be at least ten turns of the thread",
                 ),
@@ -144,8 +147,11 @@ class CheckPoint(Struct, frozen=True, kw_only=True):
     point: Annotated[Length, Meta(description="Nominal check point.")]
     stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]
     permissible_error: Annotated[
-        Margin | None, Meta(description="Limit of the error of indication, where a standard "
-                            "gives one; plus and minus.")
+        Margin | None,
+        Meta(
+            description="Limit of the error of indication, where a standard "
+            "gives one; plus and minus."
+        ),
     ]
 
 

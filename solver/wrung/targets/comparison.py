@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from msgspec import Meta
 
@@ -11,7 +11,7 @@ from wrung.errors import Fault, InputError
 from wrung.materials import material
 from wrung.measures import Deviation, Length, Margin, Measure, Ratio, Temperature
 from wrung.real import in_reals, nearest
-from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.base import Name, StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
 from wrung.targets.limit_pair import ENOUGH, coarse, tolerance_ratio
 from wrung.targets.requirement import Requirement
@@ -23,6 +23,8 @@ _COLDEST, _HOTTEST = Decimal(-40), Decimal(100)
 
 class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison"):
     """A stack to set an indicator to, and what it shows at the limits of a part."""
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.spindle",)
 
     nominal: Annotated[Length, Meta(description="Nominal size of the part.")]
     lower_deviation: Annotated[Deviation, Meta(description="Lower limit less nominal size.")]
@@ -38,11 +40,9 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
         Margin | None, Meta(description="The indicator's scale interval or digital step.")
     ] = None
     part_material: Annotated[
-        str, Meta(max_length=64, description="Material of the part, see `GET /v1/materials`.")
+        Name, Meta(description="Material of the part, see `GET /v1/materials`.")
     ] = "steel"
-    block_material: Annotated[
-        str, Meta(max_length=64, description="Material of the blocks.")
-    ] = "steel"
+    block_material: Annotated[Name, Meta(description="Material of the blocks.")] = "steel"
     part_temperature: Annotated[Temperature, Meta(description="Of the part, in °C.")] = _REFERENCE
     block_temperature: Annotated[Temperature, Meta(description="Of the stack, in °C.")] = _REFERENCE
 
@@ -121,8 +121,10 @@ class ComparisonResult(TargetResult, frozen=True, kw_only=True, tag="comparison"
     stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]
     temperature_offset: Annotated[
         Deviation,
-        Meta(description="How much longer than the stack a part of its length is, for both "
-             "temperatures; contained in the readings."),
+        Meta(
+            description="How much longer than the stack a part of its length is, for both "
+            "temperatures; contained in the readings."
+        ),
     ]
     reading_at_lower: Annotated[Deviation, Meta(description="Reading at the lower limit.")]
     reading_at_upper: Annotated[Deviation, Meta(description="Reading at the upper limit.")]

@@ -1,5 +1,4 @@
-"""A compound sine plate: two tilts at right angles, from settings, from drawing views or from the
-true tilt.
+"""A compound sine plate: two tilts at right angles, however the drawing states them.
 
 The base plate turns about its hinge by A and carries a second plate, hinged at right angles to the
 first, which turns by B. The view along the base hinge then shows A, the view at right angles to it
@@ -11,7 +10,7 @@ Handbook under compound angles.
 
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Annotated, Literal, TypeAlias
+from typing import Annotated, ClassVar, Literal, TypeAlias
 
 from msgspec import Meta, Struct
 
@@ -33,6 +32,8 @@ Given: TypeAlias = Literal["settings", "views", "true_tilt"]
 class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_sine"):
     """A compound sine plate set to two angles."""
 
+    cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle")
+
     base: Annotated[SineBar, Meta(description="The hinge between ground and base plate.")]
     top: Annotated[SineBar, Meta(description="The hinge between base plate and top plate.")]
     given: Annotated[
@@ -50,8 +51,10 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
     second_angle: Annotated[Angle, Meta(description="Top setting, the other view, or direction.")]
     within: Annotated[
         Seconds | None,
-        Meta(description="Error allowed at each hinge for the choice of blocks; the nearest step "
-             "if none."),
+        Meta(
+            description="Error allowed at each hinge for the choice of blocks; the nearest step "
+            "if none."
+        ),
     ] = None
     step: Annotated[
         Length | None,

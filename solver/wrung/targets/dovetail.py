@@ -8,7 +8,7 @@ the rolls lie (Machinery's Handbook, measuring dovetail slides; as quoted on the
 
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from msgspec import Meta
 
@@ -25,14 +25,14 @@ from wrung.targets.steps import to_step
 class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
     """A stack as long as the distance over, or between, two rolls in a dovetail's corners."""
 
+    cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.light_touch")
+
     form: Annotated[
         Literal["male", "female"],
         Meta(description="`male`: size over the rolls. `female`: the stack goes between them."),
     ]
     angle: Annotated[Angle, Meta(description="Angle of the flank to the floor, such as 60.")]
-    width: Annotated[
-        Length, Meta(description="Across the sharp corners in which the rolls lie.")
-    ]
+    width: Annotated[Length, Meta(description="Across the sharp corners in which the rolls lie.")]
     roll_diameter: Annotated[Length, Meta(description="Diameter of both rolls.")]
     depth: Annotated[
         Length | None, Meta(description="Height of the flank, to see that the rolls touch it.")

@@ -8,7 +8,7 @@ textbook of workshop metrology, such as Carvill, Mechanical Engineer's Data Hand
 
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Annotated, Final
+from typing import Annotated, ClassVar, Final
 
 from msgspec import Meta
 
@@ -22,13 +22,15 @@ from wrung.targets.built import BuiltLength, built
 from wrung.targets.requirement import Requirement
 
 WIDEST: Final = 120 * DEGREE
-"""Beyond this included angle the rolls climb out of the corner; not a taper in the trade's sense."""
+"""Beyond this included angle rolls are not the way to measure a cone."""
 
 SIDES: Final = ("left", "right")
 
 
 class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_taper"):
     """Two equal stacks to lift the rolls at a taper plug that stands on its small end."""
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch",)
 
     included_angle: Annotated[Angle, Meta(description="Included angle of the taper.")]
     small_end: Annotated[Length, Meta(description="Diameter at the plate.")]
@@ -56,7 +58,9 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
         )
         return tuple(self.stack(self.stack_length, ref=self.part(side)) for side in SIDES)
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "ExternalTaperResult":
+    def results(
+        self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()
+    ) -> "ExternalTaperResult":
         """What to expect over the rolls, and the angle from what was measured."""
         del unmet
         found = tuple(s for side in SIDES if (s := built(stacks, self.part(side))))

@@ -10,7 +10,14 @@ from wrung.errors import Fault, InputError
 from wrung.fits import iso286
 from wrung.fits.limits import SizeLimits
 from wrung.measures import Deviation, Difference, Length
-from wrung.targets.limit_pair import Feature, LimitPairResult, LimitPairTarget, coarse, limits_as_built
+from wrung.targets.base import Name
+from wrung.targets.limit_pair import (
+    Feature,
+    LimitPairResult,
+    LimitPairTarget,
+    coarse,
+    limits_as_built,
+)
 
 
 class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
@@ -21,17 +28,16 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
 
     nominal: Annotated[Length, Meta(description="Nominal size, up to 500 mm.")]
     tolerance_class: Annotated[
-        str,
+        Name,
         Meta(
-            max_length=8,
             description="Such as `H7`: a capital letter for internal sizes, a small one for "
             "shafts; D to H, JS, K, M, N, P in grades 1 to 16.",
             examples=["H7"],
         ),
     ]
     mating_class: Annotated[
-        str | None,
-        Meta(max_length=8, description="Class of the counterpart, to work out the fit."),
+        Name | None,
+        Meta(description="Class of the counterpart, to work out the fit."),
     ] = None
 
     def limits_of_size(self) -> tuple[int | None, int | None]:

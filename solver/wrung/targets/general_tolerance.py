@@ -8,7 +8,13 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.fits import iso2768
 from wrung.measures import Deviation, Length
-from wrung.targets.limit_pair import Feature, LimitPairResult, LimitPairTarget, coarse, limits_as_built
+from wrung.targets.limit_pair import (
+    Feature,
+    LimitPairResult,
+    LimitPairTarget,
+    coarse,
+    limits_as_built,
+)
 
 
 class GeneralToleranceTarget(LimitPairTarget, frozen=True, kw_only=True, tag="general_tolerance"):

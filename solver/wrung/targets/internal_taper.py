@@ -8,7 +8,7 @@ metrology, such as Carvill, Mechanical Engineer's Data Handbook, 7.2.2.
 
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from msgspec import Meta
 
@@ -34,6 +34,8 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     stack sets the depth gauge.
     """
 
+    cautions: ClassVar[tuple[str, ...]] = ("caution.gently",)
+
     included_angle: Annotated[Angle, Meta(description="Included angle of the bore.")]
     large_end: Annotated[Length, Meta(description="Diameter of the bore at its face.")]
     large_ball: Annotated[Length, Meta(description="Diameter of the larger ball.")]
@@ -54,7 +56,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:
-        """``ref/large-ball`` and ``ref/small-ball``, less a ball whose top is level with the face."""
+        """``ref/large-ball`` and ``ref/small-ball``, less a ball level with the face."""
         self._check()
         return tuple(
             self.stack(length, ref=ref)
@@ -62,7 +64,9 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
             if (length := to_step(abs(depth), self.step)) > 0
         )
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "InternalTaperResult":
+    def results(
+        self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()
+    ) -> "InternalTaperResult":
         """Where the balls lie, and the angle from what was measured."""
         del unmet
         (large, large_depth), (small, small_depth) = self._tops()

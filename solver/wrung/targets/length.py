@@ -1,7 +1,7 @@
 """A plain length."""
 
 from collections.abc import Sequence
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from msgspec import Meta
 
@@ -14,6 +14,8 @@ from wrung.targets.requirement import Requirement, Tolerance
 
 class LengthTarget(StackTarget, frozen=True, kw_only=True, tag="length"):
     """A stack of a wanted length; the members are those of `Requirement`."""
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.gently")
 
     length: Annotated[Length, Meta(description="Wanted length.")]
     tolerance: Annotated[

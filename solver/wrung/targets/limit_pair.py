@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from decimal import ROUND_FLOOR, Decimal
-from typing import Annotated, Final, Literal, TypeAlias
+from typing import Annotated, ClassVar, Final, Literal, TypeAlias
 
 from msgspec import Meta, Struct
 
@@ -40,6 +40,8 @@ class LimitGauge(Struct, frozen=True, kw_only=True):
 class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
     """A target of one or two limits; a kind says what they are."""
 
+    cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.gently")
+
     def limits_of_size(self) -> tuple[int | None, int | None]:
         """Lower and upper limit, quanta; None for a limit that is not checked."""
         raise NotImplementedError
@@ -49,7 +51,7 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
         raise NotImplementedError
 
     def requirements(self) -> tuple[Requirement, ...]:
-        """A stack for each limit, ``ref/go`` and ``ref/not-go``, or ``ref/lower``, ``ref/upper``."""
+        """``ref/go`` and ``ref/not-go``; of a step ``ref/lower`` and ``ref/upper``."""
         return tuple(self.stack(g.limit, ref=self._ref(g.role)) for g in self.gauges(()))
 
     def gauges(self, stacks: Sequence[Stack]) -> tuple[LimitGauge, ...]:

@@ -9,7 +9,13 @@ from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, InputError
 from wrung.measures import Deviation, Length
 from wrung.targets.base import require, unless
-from wrung.targets.limit_pair import Feature, LimitPairResult, LimitPairTarget, coarse, limits_as_built
+from wrung.targets.limit_pair import (
+    Feature,
+    LimitPairResult,
+    LimitPairTarget,
+    coarse,
+    limits_as_built,
+)
 
 
 class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
@@ -60,7 +66,9 @@ class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
 
     def _members(self) -> tuple[str, str]:
         """The members that state lower and upper limit."""
-        return ("lower", "upper") if self.nominal is None else ("lower_deviation", "upper_deviation")
+        return (
+            ("lower", "upper") if self.nominal is None else ("lower_deviation", "upper_deviation")
+        )
 
     def _stated(self) -> tuple[int | None, int | None]:
         deviations = (self.lower_deviation, self.upper_deviation)

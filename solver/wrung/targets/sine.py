@@ -1,7 +1,7 @@
-"""An angle by a sine bar or sine plate: one stack, or two where the lower roll stands on one too."""
+"""An angle by a sine bar or sine plate, on one stack or with one under either roll."""
 
 from collections.abc import Sequence
-from typing import Annotated, Final
+from typing import Annotated, ClassVar, Final
 
 from msgspec import Meta
 from msgspec.structs import replace
@@ -12,7 +12,7 @@ from wrung.measures import Angle, Length, Measure, Seconds
 from wrung.targets.base import EXACT, StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
 from wrung.targets.requirement import Requirement, Tolerance
-from wrung.targets.sine_bar import SineBar, SineSetting, setting, settable
+from wrung.targets.sine_bar import SineBar, SineSetting, settable, setting
 from wrung.targets.steps import to_step
 from wrung.texts import Phrase, figure, phrase
 
@@ -24,6 +24,8 @@ practice, in every textbook of metrology)."""
 class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
     """A sine bar set to an angle."""
 
+    cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle")
+
     bar: Annotated[SineBar, Meta(description="The sine bar or sine plate.")]
     angle: Annotated[Angle, Meta(description="The wanted angle, over 0 and under 90 degrees.")]
     complement: Annotated[
@@ -31,7 +33,8 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
         Meta(description="Set 90 degrees less the angle, to work from a square's other side."),
     ] = False
     lower_stack: Annotated[
-        Length | None, Meta(description="Length of the stack under the lower roll, if there is one.")
+        Length | None,
+        Meta(description="Length of the stack under the lower roll, if there is one."),
     ] = None
     within: Annotated[
         Seconds | None,
@@ -114,7 +117,9 @@ class SineResult(TargetResult, frozen=True, kw_only=True, tag="sine"):
     """The angle that a sine bar is really set to."""
 
     setting: Annotated[SineSetting, Meta(description="The angle to set and the one reached.")]
-    stacks: Annotated[tuple[BuiltLength, ...], Meta(description="The stacks as built, lower first.")]
+    stacks: Annotated[
+        tuple[BuiltLength, ...], Meta(description="The stacks as built, lower first.")
+    ]
     complement: Annotated[Angle, Meta(description="90 degrees less the angle set.")]
     complement_height: Annotated[Length, Meta(description="Height that would set it instead.")]
 

@@ -22,9 +22,7 @@ class SineBar(Struct, frozen=True, kw_only=True):
     centre_distance: Annotated[
         Length, Meta(description="Nominal distance of the axes of its rolls.", examples=["5"])
     ]
-    deviation: Annotated[
-        Deviation, Meta(description="Certified deviation of that distance.")
-    ] = 0
+    deviation: Annotated[Deviation, Meta(description="Certified deviation of that distance.")] = 0
     expanded_uncertainty: Annotated[
         Margin, Meta(description="Expanded uncertainty, or limit deviation, of that distance.")
     ] = 0
@@ -37,9 +35,7 @@ class SineBar(Struct, frozen=True, kw_only=True):
     def faults(self, at: str) -> tuple[Fault | None, ...]:
         """What is wrong with the bar; ``at`` is its pointer without the slash."""
         return (
-            unless(
-                self.centre_distance > 0, f"{at}/centre_distance", "must be greater than zero"
-            ),
+            unless(self.centre_distance > 0, f"{at}/centre_distance", "must be greater than zero"),
             unless(
                 abs(self.deviation) * 100 < self.centre_distance,
                 f"{at}/deviation",
@@ -109,7 +105,9 @@ class SineSetting(Struct, frozen=True, kw_only=True):
         Angle | None,
         Meta(description="Nearest smaller angle that can be set, where this one cannot."),
     ] = None
-    settable_above: Annotated[Angle | None, Meta(description="Nearest larger one, likewise.")] = None
+    settable_above: Annotated[Angle | None, Meta(description="Nearest larger one, likewise.")] = (
+        None
+    )
 
 
 def setting(bar: SineBar, angle: int, height: int | None, margin: int) -> SineSetting:

@@ -5,23 +5,31 @@ from math import gcd
 from typing import Final
 
 from wrung.blocks import Block
-from wrung.lengths import Unit, um
+from wrung.lengths import Unit, inch, mm
 
-DEFAULT_STEP: Final = um("0.5")
-"""The finest step of the larger metric sets, whose one block of 1.0005 mm makes it."""
+USUAL_STEP: Final[dict[Unit, int]] = {"mm": mm("0.001"), "in": inch("0.0001")}
+"""The last figure that the shop works to (common practice, no source).
+
+Metric sets have one block of 1.0005 mm at most, so half of it would often be more than they can
+serve for several set-ups at once.
+"""
 
 
 def to_step(length: int, step: int | None) -> int:
-    """The multiple of the step nearest to a length, quanta; half a step is rounded up."""
-    size = step or DEFAULT_STEP
+    """The multiple of the step nearest to a length, quanta; half a step is rounded up.
+
+    Without a step, that is 0.001 mm.
+    """
+    size = step or USUAL_STEP["mm"]
     return (2 * length + size) // (2 * size) * size
 
 
-def finest_step(blocks: Iterable[Block], unit: Unit) -> int | None:
-    """The step in which the gauge blocks marked in ``unit`` are graded; None without any.
+def usual_step(blocks: Iterable[Block], unit: Unit) -> int:
+    """The step that computed lengths are rounded to for these blocks, quanta.
 
-    It is the largest length that divides all their nominal lengths, such as 0.0001 in for the
-    usual inch sets or 0.0005 mm for metric sets with a block of 1.0005 mm.
+    It is 0.001 mm or 0.0001 in; for blocks that are graded more coarsely, such as a metric set
+    whose finest block is 1.005 mm, their own step. Blocks marked in the other unit do not count.
     """
-    own = (block.nominal for block in blocks if block.unit == unit and block.role == "gauge")
-    return gcd(*own) or None
+    own = [block.nominal for block in blocks if block.unit == unit and block.role == "gauge"]
+    graded = gcd(*own) or 1
+    return -(-USUAL_STEP[unit] // graded) * graded

@@ -8,7 +8,7 @@ C = stack + (D + d) / 2. Standard in every textbook of workshop metrology.
 
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from msgspec import Meta
 
@@ -27,6 +27,8 @@ _WIDEST = 180 * DEGREE
 
 class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
     """A stack between two rolls, so that straight edges over them stand at an angle."""
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch",)
 
     angle: Annotated[Angle, Meta(description="The wanted angle.")]
     large_roll: Annotated[Length, Meta(description="Diameter of the larger roll.")]
@@ -101,7 +103,9 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
     def _check(self) -> None:
         require(
             unless(
-                0 < self.angle < _WIDEST, "angle", "must be greater than 0 and less than 180 degrees"
+                0 < self.angle < _WIDEST,
+                "angle",
+                "must be greater than 0 and less than 180 degrees",
             ),
             unless(self.small_roll > 0, "small_roll", "must be greater than zero"),
             unless(

@@ -1,0 +1,63 @@
+"""The instructions that go with a stack: what to do, and what to beware of in this very use."""
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.answers import Stack
+from wrung.blocks import Block
+from wrung.handwork.soaking import OVERNIGHT
+from wrung.handwork.steps import Step, steps
+from wrung.texts import Phrase, phrase
+
+_BRITTLE: Final = frozenset(
+    {"zirconia", "tungsten-carbide", "chromium-carbide", "fused-silica", "zerodur"}
+)
+
+
+class Instructions(Struct, frozen=True, kw_only=True):
+    """What goes with a stack to the bench.
+
+    Attributes:
+        ref: the stack's name.
+        cautions: what to beware of, the use's own first.
+        steps: what to do, in order.
+    """
+
+    ref: str
+    cautions: tuple[Phrase, ...]
+    steps: tuple[Step, ...]
+
+
+def instructions(
+    stack: Stack,
+    blocks: Sequence[Block],
+    *,
+    cautions: Sequence[str] = (),
+    previous: Stack | None = None,
+) -> Instructions:
+    """The instructions for one stack.
+
+    Args:
+        stack: the stack to build.
+        blocks: the blocks on the shelf.
+        cautions: keys of the cautions that belong to the use, such as a target's ``cautions``.
+        previous: the stack in hand that is no longer needed, if there is one.
+    """
+    return Instructions(
+        ref=stack.ref,
+        cautions=tuple(phrase(key) for key in dict.fromkeys(_cautions(stack, blocks, cautions))),
+        steps=steps(stack, blocks, previous),
+    )
+
+
+def _cautions(stack: Stack, blocks: Sequence[Block], own: Sequence[str]) -> Iterator[str]:
+    yield from own
+    yield from ("caution.burr", "caution.solvent")
+    used = {placed.id for placed in stack.blocks}
+    if any(block.material in _BRITTLE for block in blocks if block.id in used):
+        yield "caution.brittle"
+    if stack.nominal > OVERNIGHT:
+        yield from ("caution.heavy", "caution.airy")
+    yield "caution.calibration"

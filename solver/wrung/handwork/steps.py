@@ -1,0 +1,130 @@
+"""What is done with the hands for one stack, from the case and back to it."""
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import Final, Literal, TypeAlias
+
+from msgspec import Struct
+
+from wrung.answers import PlacedBlock, Stack
+from wrung.blocks import Block
+from wrung.handwork.caliper import caliper_reading
+from wrung.handwork.changes import Changes, changes, joints_of
+from wrung.handwork.soaking import OVERNIGHT, soaking_minutes
+from wrung.lengths import mm, to_text
+from wrung.measures import Measure
+from wrung.texts import Phrase, figure, phrase
+
+Phase: TypeAlias = Literal["fetch", "clean", "wring", "soak", "check", "put_away"]
+THIN: Final = mm("2.5")
+"""Blocks below this bend when they are wrung by themselves (common practice, no source)."""
+
+
+class Step(Struct, frozen=True, kw_only=True):
+    """One thing to do, and the blocks that are in hand for it."""
+
+    phase: Phase
+    said: Phrase
+    blocks: tuple[str, ...] = ()
+
+
+def steps(stack: Stack, blocks: Sequence[Block], previous: Stack | None = None) -> tuple[Step, ...]:
+    """Everything that is done with the hands for a stack, in order.
+
+    Args:
+        stack: the stack to build.
+        blocks: the blocks on the shelf, to know materials.
+        previous: the stack that is in hand and no longer needed, if there is one.
+    """
+    change = None if previous is None else changes(previous, stack)
+    return (
+        *_fetching(stack, change),
+        *(_cleaning() if change is None or change.added else ()),
+        *_wringing(stack, change),
+        *_soaking(stack, blocks, change),
+        *_checking(stack),
+        Step(phase="put_away", said=phrase("step.apart")),
+        Step(phase="put_away", said=phrase("step.recoat")),
+    )
+
+
+def _fetching(stack: Stack, change: Changes | None) -> Iterator[Step]:
+    if change is None:
+        yield _of_blocks("fetch", "step.take", stack.blocks)
+    else:
+        yield from _reusing(change)
+    said = phrase("step.compare", figure("nominal", stack.nominal, Measure.LENGTH))
+    yield Step(phase="fetch", said=said)
+
+
+def _reusing(change: Changes) -> Iterator[Step]:
+    if not change.removed and not change.added:
+        yield _of_blocks("fetch", "step.same", change.kept)
+        return
+    if change.removed:
+        yield _of_blocks("fetch", "step.take_off", change.removed)
+    for run in change.runs:
+        yield _of_blocks("fetch", "step.keep", run)
+    if change.added:
+        yield _of_blocks("fetch", "step.add", change.added)
+
+
+def _cleaning() -> Iterator[Step]:
+    for key in ("step.clean", "step.inspect", "step.dust"):
+        yield Step(phase="clean", said=phrase(key))
+
+
+def _wringing(stack: Stack, change: Changes | None) -> Iterator[Step]:
+    if len(stack.blocks) == 1:
+        yield _of_block("step.single", stack.blocks[0])
+        return
+    base = stack.blocks[0]
+    joined = frozenset[tuple[str, str]]() if change is None else change.joints
+    if change is None or change.joints != joints_of(stack.blocks):
+        yield _of_block("step.wear_base" if base.role == "wear" else "step.base", base)
+    for below, block in pairwise(stack.blocks):
+        if (below.id, block.id) not in joined:
+            yield _of_block(_wring_key(block), block, below)
+    yield Step(phase="wring", said=phrase("step.hold"))
+
+
+def _wring_key(block: PlacedBlock) -> str:
+    if block.role == "wear":
+        return "step.wear_top"
+    return "step.wring_thin" if block.nominal < THIN else "step.wring"
+
+
+def _soaking(stack: Stack, blocks: Sequence[Block], change: Changes | None) -> Iterator[Step]:
+    if change is not None and not change.removed and not change.added:
+        return
+    minutes = soaking_minutes(stack, blocks)
+    yield Step(phase="soak", said=phrase("step.soak", figure("minutes", minutes)))
+    if stack.nominal > OVERNIGHT:
+        yield Step(phase="soak", said=phrase("step.soak_overnight"))
+
+
+def _checking(stack: Stack) -> Iterator[Step]:
+    reading = caliper_reading(stack)
+    said = phrase(
+        "step.caliper",
+        figure("reading", reading.reading, Measure.LENGTH),
+        figure("give", reading.give, Measure.LENGTH),
+    )
+    yield Step(phase="check", said=said)
+
+
+def _of_blocks(phase: Phase, key: str, blocks: Sequence[PlacedBlock]) -> Step:
+    said = phrase(key, figure("blocks", ", ".join(named(block) for block in blocks)))
+    return Step(phase=phase, said=said, blocks=tuple(block.id for block in blocks))
+
+
+def _of_block(key: str, block: PlacedBlock, below: PlacedBlock | None = None) -> Step:
+    on = () if below is None else (figure("below", named(below)),)
+    ids = (block.id,) if below is None else (block.id, below.id)
+    return Step(phase="wring", said=phrase(key, figure("block", named(block)), *on), blocks=ids)
+
+
+def named(block: PlacedBlock) -> str:
+    """A block as it is marked, with its id where that says more, such as ``0.1006 in (a1)``."""
+    marked = f"{to_text(block.nominal, block.unit)} {block.unit}"
+    return marked if block.id == to_text(block.nominal, block.unit) else f"{marked} ({block.id})"

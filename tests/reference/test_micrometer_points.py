@@ -1,0 +1,108 @@
+"""Check points and permissible errors against public calibration records and standards."""
+
+import pytest
+
+from wrung.compositions import composition
+from wrung.instruments.check_points import (
+    Instrument,
+    Series,
+    all_series,
+    permissible_error,
+    points_for_pitch,
+    series,
+)
+from wrung.lengths import Unit, inch, mm, to_text, um
+from wrung.targets import CheckPointsTarget
+
+# Five public calibration records of metric micrometers agree on these, each typed there by hand.
+FROM_0 = "2.5 5.1 7.7 10.3 12.9 15 17.6 20.2 22.8 25"
+FROM_25 = "25 27.5 30.1 32.7 35.3 37.9 40 42.6 45.2 47.8 50"
+FROM_75 = "75 77.5 80.1 82.7 85.3 87.9 90 92.6 95.2 97.8 100"
+
+# From memory of US federal procedures.
+INCH = "0.105 0.21 0.315 0.42 0.5 0.605 0.71 0.815 0.92 1"
+
+# A page from a table of DIN 863-1 (on the web): limit of error in µm by upper end of the range.
+DIN_863 = {25: 4, 50: 4, 75: 5, 100: 5, 125: 6, 150: 6, 175: 7, 200: 7, 225: 8, 250: 8, 275: 9,
+           300: 9, 325: 10, 350: 10, 375: 11, 400: 11, 425: 12, 450: 12, 475: 13,
+           500: 13}  # fmt: skip
+
+
+def points(target: CheckPointsTarget) -> str:
+    unit: Unit = "in" if target.series == "inch-0.025" else "mm"
+    return " ".join(to_text(r.length, unit) for r in target.requirements())
+
+
+@pytest.mark.parametrize(("start", "printed"), [("0", FROM_0), ("25", FROM_25), ("75", FROM_75)])
+def test_metric_points(start: str, printed: str) -> None:
+    target = CheckPointsTarget(ref="m", series="metric-0.5", range_from=mm(start))
+
+    assert points(target) == printed
+
+
+def test_inch_points() -> None:
+    assert points(CheckPointsTarget(ref="m", series="inch-0.025")) == INCH
+
+
+def test_the_ten_block_micrometer_set_has_just_the_metric_points() -> None:
+    assert sorted(composition("micrometer-10").nominals) == list(series("metric-0.5").points)
+
+
+@pytest.mark.parametrize("known", [each for each in all_series() if each.travel < mm("30")])
+def test_a_series_sees_the_thread_at_five_phases_twice(known: Series) -> None:
+    pitch = mm("0.5") if known.unit == "mm" else inch("0.025")
+
+    phases = [point % pitch * 5 // pitch for point in known.points]
+
+    # The metric series ends on its full range and not on the last phase.
+    assert set(phases) == {0, 1, 2, 3, 4}
+    assert phases[:4] == phases[5:9]
+
+
+def test_points_computed_for_the_inch_pitch_are_those_in_use() -> None:
+    assert points_for_pitch(inch("0.025"), inch("1")) == series("inch-0.025").points
+
+
+@pytest.mark.parametrize(("pitch", "travel"), [("1", "25"), ("0.5", "25"), ("0.635", "25.4")])
+def test_points_for_other_pitches_see_five_phases_and_end_on_the_range(
+    pitch: str, travel: str
+) -> None:
+    found = points_for_pitch(mm(pitch), mm(travel))
+
+    phases = [point % mm(pitch) * 5 // mm(pitch) for point in found]
+    assert phases == [1, 2, 3, 4, 0] * 2
+    assert mm(travel) - mm(pitch) < found[-1] <= mm(travel)
+    assert list(found) == sorted(set(found))
+
+
+@pytest.mark.parametrize("end", DIN_863)
+def test_permissible_errors_of_micrometers(end: int) -> None:
+    printed = DIN_863[end]
+
+    assert permissible_error("micrometer", mm(str(end - 5)), mm(str(end))) == um(str(printed))
+    # The whole column follows 4 + (lower end / 50) µm, found by looking at it.
+    assert printed == 4 + (end - 25) // 50
+
+
+def test_ranges_that_the_standard_does_not_have_get_no_limit() -> None:
+    assert permissible_error("micrometer", mm("20"), mm("30")) is None
+    assert permissible_error("micrometer", inch("0.5"), inch("1")) is None
+    assert permissible_error("other", mm("20"), mm("25")) is None
+    assert permissible_error("vernier_caliper", mm("1500"), mm("2000")) is None
+
+
+@pytest.mark.parametrize(
+    ("instrument", "length", "limit"),
+    [
+        ("vernier_caliper", "41.3", "50"),
+        ("vernier_caliper", "300", "50"),
+        ("vernier_caliper", "301", "60"),
+        ("fine_caliper", "41.3", "20"),
+        ("fine_caliper", "131.4", "30"),
+    ],
+)
+def test_permissible_errors_of_calipers(instrument: Instrument, length: str, limit: str) -> None:
+    """DIN 862, a scanned table on the web whose cells run together."""
+    found = permissible_error(instrument, mm(length), mm("1000"))
+
+    assert found == um(limit)

@@ -1,0 +1,76 @@
+"""One sound target of every kind, metric, for what must hold of all of them."""
+
+from wrung.angles import angle
+from wrung.lengths import mm, um
+from wrung.targets import (
+    Accessory,
+    AngleBlocksTarget,
+    BetweenJawsTarget,
+    CheckPointsTarget,
+    ComparisonTarget,
+    CompoundSineTarget,
+    DovetailTarget,
+    ExternalTaperTarget,
+    FitTarget,
+    GeneralToleranceTarget,
+    InternalTaperTarget,
+    LengthTarget,
+    LimitsTarget,
+    SineBar,
+    SineTarget,
+    Target,
+    TwoRollsTarget,
+)
+
+BAR = SineBar(centre_distance=mm("100"), expanded_uncertainty=um("1"))
+
+SAMPLES: tuple[Target, ...] = (
+    LengthTarget(ref="length", length=mm("12.345")),
+    LimitsTarget(ref="limits", lower=mm("8.01"), upper=mm("8.05")),
+    FitTarget(ref="fit", nominal=mm("12"), tolerance_class="P9", mating_class="h9"),
+    GeneralToleranceTarget(ref="general", nominal=mm("40"), general_class="m"),
+    SineTarget(ref="sine", bar=BAR, angle=angle("22°30'")),
+    CompoundSineTarget(
+        ref="compound",
+        base=BAR,
+        top=BAR,
+        given="views",
+        first_angle=angle("10"),
+        second_angle=angle("15"),
+    ),
+    CheckPointsTarget(ref="micrometer", series="metric-0.5", range_from=mm("25")),
+    ComparisonTarget(
+        ref="comparison",
+        nominal=mm("31.25"),
+        lower_deviation=-um("10"),
+        upper_deviation=um("10"),
+    ),
+    BetweenJawsTarget(
+        ref="jaws",
+        size=mm("42.13"),
+        accessories=(Accessory(thickness=mm("5"), effect="adds"),) * 2,
+    ),
+    ExternalTaperTarget(
+        ref="plug",
+        included_angle=angle("8"),
+        small_end=mm("20"),
+        roll_diameter=mm("10"),
+        stack_length=mm("30"),
+    ),
+    InternalTaperTarget(
+        ref="bore",
+        included_angle=angle("10"),
+        large_end=mm("30"),
+        large_ball=mm("26"),
+        small_ball=mm("18"),
+    ),
+    TwoRollsTarget(ref="rolls", angle=angle("20"), large_roll=mm("25"), small_roll=mm("10")),
+    DovetailTarget(
+        ref="dovetail",
+        form="female",
+        angle=angle("60"),
+        width=mm("50"),
+        roll_diameter=mm("8"),
+    ),
+    AngleBlocksTarget(ref="blocks", angle=angle("33°11'36\""), composition="angle-16"),
+)

@@ -1,0 +1,153 @@
+"""What holds of every kind of target."""
+
+from typing import Annotated, ClassVar, Literal, get_args, get_origin, get_type_hints
+
+import msgspec
+import pytest
+
+from solver.targets.samples import SAMPLES
+from wrung import GaugeSet, Unit, inch, mm, solve, verify
+from wrung.errors import InputError
+from wrung.measures import Measure
+from wrung.targets import (
+    LengthTarget,
+    LimitsTarget,
+    Target,
+    TargetResult,
+    placed_requirements,
+    results,
+    usual_step,
+)
+from wrung.texts import keys
+
+KINDS = get_args(Target)
+SHELF = (
+    *GaugeSet(id="m112", composition="metric-112-1", grade="1").blocks(),
+    *GaugeSet(id="m88", composition="metric-88-1", grade="1").blocks(),
+    *GaugeSet(id="m47", composition="metric-47-a", grade="1").blocks(),
+)
+
+
+def test_there_is_a_sample_of_every_kind() -> None:
+    assert {type(sample) for sample in SAMPLES} == set(KINDS)
+
+
+@pytest.mark.parametrize("sample", SAMPLES, ids=lambda sample: sample.ref)
+class TestEveryKind:
+    def test_its_stacks_are_named_after_it(self, sample: Target) -> None:
+        for requirement in sample.requirements():
+            assert requirement.ref == sample.ref or requirement.ref.startswith(f"{sample.ref}/")
+            assert requirement.length > 0
+
+    def test_without_stacks_it_still_answers_what_needs_none(self, sample: Target) -> None:
+        found = sample.results(())
+
+        assert found.ref == sample.ref
+        assert isinstance(found, TargetResult)
+
+    def test_it_survives_the_way_through_json(self, sample: Target) -> None:
+        again = msgspec.json.decode(msgspec.json.encode(sample), type=Target)
+
+        assert again == sample
+
+    def test_target_and_result_have_the_same_tag(self, sample: Target) -> None:
+        config = type(sample).__struct_config__
+        result = type(sample.results(())).__struct_config__
+
+        assert (config.tag, config.tag_field) == (result.tag, "kind")
+
+    def test_its_result_is_announced_by_its_type(self, sample: Target) -> None:
+        announced = get_type_hints(type(sample).results)["return"]
+
+        assert type(sample.results(())) is announced
+
+    def test_its_cautions_have_words(self, sample: Target) -> None:
+        assert set(sample.cautions) <= keys("en")
+        assert sample.cautions
+
+    def test_every_number_says_what_it_measures(self, sample: Target) -> None:
+        """A count and the figure of a phrase, which says it itself, need no measure."""
+        for struct in (type(sample), type(sample.results(()))):
+            assert set(unmeasured(struct)) <= {"max_blocks", "value"}
+
+
+def unmeasured(struct: type[msgspec.Struct]) -> list[str]:
+    """Members, also of the Structs within, that hold plain whole numbers."""
+    found = []
+    for name, hint in get_type_hints(struct, include_extras=True).items():
+        if get_origin(hint) is ClassVar:
+            continue
+        found += [name] * _plain_int(hint)
+        found += [f for inner in _structs(hint) for f in unmeasured(inner)]
+    return found
+
+
+def _plain_int(hint: object) -> bool:
+    if get_origin(hint) is Annotated and any(isinstance(m, Measure) for m in get_args(hint)[1:]):
+        return False
+    if hint is int:
+        return True
+    return get_origin(hint) is not Literal and any(_plain_int(each) for each in get_args(hint))
+
+
+def _structs(hint: object) -> list[type[msgspec.Struct]]:
+    if isinstance(hint, type) and issubclass(hint, msgspec.Struct):
+        return [hint]
+    return [struct for each in get_args(hint) for struct in _structs(each)]
+
+
+def test_all_kinds_are_planned_in_one_request_and_checked() -> None:
+    """The joint answer is proven, holds before the checker, and gives every result."""
+    answer = solve(SHELF, SAMPLES, time_limit_ms=20_000)
+    found = results(SAMPLES, answer)
+
+    assert not answer.unmet
+    assert verify(SHELF, SAMPLES, answer) == ()
+    assert [each.ref for each in found] == [sample.ref for sample in SAMPLES]
+
+
+def test_faults_of_a_target_are_pointed_into_the_request() -> None:
+    bad = LimitsTarget(ref="b", lower=5, upper=4)
+
+    with pytest.raises(InputError) as caught:
+        placed_requirements([SAMPLES[0], bad])
+
+    assert [fault.pointer for fault in caught.value.faults] == ["/targets/1/upper"]
+
+
+def test_a_ref_is_used_once_even_among_the_parts_of_targets() -> None:
+    targets: list[Target] = [
+        LimitsTarget(ref="a", lower=4, upper=5),
+        LengthTarget(ref="a/go", length=3),
+    ]
+
+    with pytest.raises(InputError) as caught:
+        placed_requirements(targets)
+
+    assert [fault.pointer for fault in caught.value.faults] == ["/targets/1/ref"]
+
+
+def test_a_target_that_needs_no_stack_can_stand_alone() -> None:
+    angle_blocks = SAMPLES[-1]
+    answer = solve(SHELF, [angle_blocks])
+
+    assert answer.outcome == "optimal"
+    assert answer.stacks == ()
+
+
+@pytest.mark.parametrize(
+    ("composition", "unit", "step"),
+    [
+        ("metric-112-1", "mm", mm("0.001")),
+        ("metric-47-a", "mm", mm("0.005")),
+        ("metric-78", "mm", mm("0.0025")),
+        ("inch-81", "in", inch("0.0001")),
+        ("inch-81", "mm", mm("0.001")),
+    ],
+)
+def test_the_usual_step_is_a_shop_s_or_that_of_coarser_blocks(
+    composition: str, unit: Unit, step: int
+) -> None:
+    blocks = GaugeSet(id="s", composition=composition, limit_deviation=1).blocks()
+
+    assert usual_step(blocks, unit) == step
