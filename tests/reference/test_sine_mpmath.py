@@ -2,7 +2,7 @@
 
 from decimal import Decimal, localcontext
 
-import mpmath  # type: ignore[import-untyped] -- it ships no types
+import mpmath  # type: ignore[import-untyped]  # has no type information
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st

@@ -1,6 +1,6 @@
 """Sine bars against the constants that handbooks print, textbook examples, and mpmath."""
 
-import mpmath  # type: ignore[import-untyped] -- it ships no types
+import mpmath  # type: ignore[import-untyped]  # has no type information
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st

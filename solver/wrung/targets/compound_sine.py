@@ -75,7 +75,7 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
         del unmet
         found = [built(stacks, self.part(name)) for _, name, _ in self._hinges()]
         base, top = (
-            _setting(bar, angle, stack)
+            _setting(bar, angle, stack, flat=to_step(bar.height(angle), self.step) == 0)
             for (bar, _, angle), stack in zip(self._hinges(), found, strict=True)
         )
         reached = None
@@ -168,11 +168,11 @@ def plane(base: int, top: int) -> Plane:
     )
 
 
-def _setting(bar: SineBar, angle: int, stack: BuiltLength | None) -> SineSetting:
+def _setting(bar: SineBar, angle: int, stack: BuiltLength | None, *, flat: bool) -> SineSetting:
     if stack is not None:
         return setting(bar, angle, stack.length, stack.margin)
-    # A hinge without a stack is flat if it was to be flat; else it is not set.
-    return setting(bar, angle, 0 if angle == 0 else None, 0)
+    # A hinge without a stack lies flat if it needs none; else it is not set.
+    return setting(bar, angle, 0 if flat else None, 0)
 
 
 def _remarks(base: SineSetting, top: SineSetting) -> list[Phrase]:

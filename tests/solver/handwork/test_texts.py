@@ -1,0 +1,99 @@
+"""Wordings: complete in every language, with the same figures, and in its own decimal mark."""
+
+import re
+from importlib.resources import files
+
+import pytest
+
+from wrung.angles import angle
+from wrung.errors import InputError
+from wrung.lengths import inch, mm, um
+from wrung.measures import Measure
+from wrung.tables import load
+from wrung.targets.check_points import COLUMNS
+from wrung.texts import Phrase, figure, keys, languages, phrase, word
+
+_PLACES = re.compile(r"\{(\w+)\}")
+
+
+def wordings(language: str) -> dict[str, str]:
+    table = load(f"texts/{language}.toml", dict[str, object])
+    phrases = table["phrases"]
+    assert isinstance(phrases, dict)
+    return phrases
+
+
+def test_english_and_german_ship() -> None:
+    assert {"en", "de"} <= set(languages())
+
+
+@pytest.mark.parametrize("language", languages())
+class TestEveryLanguage:
+    def test_it_has_the_keys_of_english(self, language: str) -> None:
+        assert keys(language) == keys("en")
+
+    def test_its_wordings_take_the_figures_of_english(self, language: str) -> None:
+        english, own = wordings("en"), wordings(language)
+
+        for key, text in english.items():
+            assert set(_PLACES.findall(own[key])) == set(_PLACES.findall(text)), key
+
+    def test_every_wording_is_written(self, language: str) -> None:
+        for key, text in wordings(language).items():
+            assert text.strip() == text != ""
+            assert not key.startswith(("step.", "caution.", "limits.")) or text.endswith(".")
+
+
+def test_every_key_that_the_library_says_has_words() -> None:
+    """Keys are literals of one of these groups."""
+    found: set[str] = set()
+    pattern = re.compile(r'"((?:step|caution|record|limits|sine|compound|comparison)\.\w+)"')
+    for folder in ("targets", "handwork"):
+        for entry in files("wrung").joinpath(folder).iterdir():
+            if entry.name.endswith(".py"):
+                found |= set(pattern.findall(entry.read_text(encoding="utf-8")))
+
+    assert found == keys("en")
+    assert set(COLUMNS) <= found
+
+
+def test_figures_are_worded_in_unit_and_language() -> None:
+    said = phrase(
+        "sine.steep",
+        figure("complement", angle("27°30'15.5\""), Measure.ANGLE),
+        figure("height", mm("50.0005"), Measure.LENGTH),
+    )
+
+    assert "27°30'15.5\"" in word(said)
+    assert "50.0005 mm" in word(said)
+    assert "50,0005 mm" in word(said, "de")
+    assert "1.96852" in word(said, "en", "in")
+
+
+def test_names_keep_their_points() -> None:
+    said = phrase("step.take", figure("blocks", "0.1005 in (bench-3/0.1005)"))
+
+    assert "bench-3/0.1005" in word(said, "de")
+
+
+@pytest.mark.parametrize(
+    ("measure", "value", "unit", "text"),
+    [
+        (Measure.MARGIN, um("1.5"), "mm", "1.5 µm"),
+        (Measure.MARGIN, inch("0.0001"), "in", "100 µin"),
+        (Measure.SECONDS, 1_500_000_000, "mm", '1.5"'),
+    ],
+)
+def test_small_figures_come_in_small_units(
+    measure: Measure, value: int, unit: str, text: str
+) -> None:
+    said = Phrase(key="comparison.scale", figures=(figure("interval", value, measure),))
+
+    assert text in word(said, "en", "in" if unit == "in" else "mm")
+
+
+def test_a_language_that_is_not_there_is_refused() -> None:
+    with pytest.raises(InputError) as caught:
+        word(phrase("step.apart"), "tlh")
+
+    assert [fault.pointer for fault in caught.value.faults] == ["/language"]

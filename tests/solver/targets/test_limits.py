@@ -1,0 +1,136 @@
+"""Limits of size: GO and NOT GO, one-sided, steps, tolerance classes and general tolerances."""
+
+import pytest
+
+from solver.targets.conftest import MakeStack
+from solver.targets.faulty import pointers
+from wrung.lengths import mm, um
+from wrung.targets import FitTarget, GeneralToleranceTarget, LimitsTarget, Target
+from wrung.targets.limit_pair import Feature
+
+
+def lengths(target: Target) -> dict[str, int]:
+    return {requirement.ref: requirement.length for requirement in target.requirements()}
+
+
+class TestLimits:
+    @pytest.mark.parametrize(
+        ("feature", "lower", "upper"),
+        [("internal", "go", "not-go"), ("external", "not-go", "go"), ("step", "lower", "upper")],
+    )
+    def test_the_feature_says_which_limit_is_go(
+        self, feature: Feature, lower: str, upper: str
+    ) -> None:
+        """GO is the limit of most material: common practice, Taylor's principle, no source."""
+        target = LimitsTarget(ref="a", feature=feature, lower=mm("8"), upper=mm("8.02"))
+
+        assert lengths(target) == {f"a/{lower}": mm("8"), f"a/{upper}": mm("8.02")}
+
+    def test_nominal_with_deviations_is_the_same_as_its_limits(self) -> None:
+        stated = LimitsTarget(
+            ref="a", nominal=mm("8"), lower_deviation=-um("5"), upper_deviation=um("20")
+        )
+
+        assert lengths(stated) == {"a/go": mm("7.995"), "a/not-go": mm("8.02")}
+
+    def test_one_limit_alone_takes_one_stack(self) -> None:
+        assert lengths(LimitsTarget(ref="a", lower=mm("8"))) == {"a/go": mm("8")}
+        assert lengths(LimitsTarget(ref="a", nominal=mm("8"), upper_deviation=um("9"))) == {
+            "a/not-go": mm("8.009")
+        }
+
+    @pytest.mark.parametrize(
+        ("target", "at"),
+        [
+            (LimitsTarget(ref="a"), {""}),
+            (LimitsTarget(ref="a", nominal=mm("8")), {""}),
+            (LimitsTarget(ref="a", lower=mm("8"), upper=mm("8")), {"/upper"}),
+            (LimitsTarget(ref="a", lower=0, upper=mm("8")), {"/lower"}),
+            (LimitsTarget(ref="a", nominal=mm("8"), lower=mm("7")), {"/lower"}),
+            (LimitsTarget(ref="a", lower_deviation=5), {"/nominal"}),
+            (
+                LimitsTarget(ref="a", nominal=mm("1"), lower_deviation=-mm("2")),
+                {"/lower_deviation"},
+            ),
+            (
+                LimitsTarget(ref="a", nominal=mm("8"), lower_deviation=9, upper_deviation=5),
+                {"/upper_deviation"},
+            ),
+        ],
+    )
+    def test_contradictions_are_pointed_at(self, target: LimitsTarget, at: set[str]) -> None:
+        assert pointers(target) == at
+
+    def test_the_result_says_what_each_stack_really_stands_for(self, make_stack: MakeStack) -> None:
+        target = LimitsTarget(ref="a", lower=mm("8"), upper=mm("8.02"))
+        go = make_stack("a/go", mm("8"), deviation=um("0.3"), margin=um("0.2"))
+        not_go = make_stack("a/not-go", mm("8.02"), deviation=-um("1"), margin=um("0.2"))
+
+        found = target.results([not_go, go]).limits
+
+        assert found.tolerance == mm("0.02")
+        assert [gauge.role for gauge in found.gauges] == ["go", "not_go"]
+        stacks = [gauge.stack for gauge in found.gauges]
+        assert [(s.error, s.margin) for s in stacks if s] == [
+            (um("0.3"), um("0.2")),
+            (-um("1"), um("0.2")),
+        ]
+        # 20 µm over 1.2 µm, rounded down.
+        assert str(found.tolerance_ratio) == "16.6"
+
+    def test_a_tolerance_below_ten_times_the_error_is_remarked(self, make_stack: MakeStack) -> None:
+        target = LimitsTarget(ref="a", lower=mm("8"), upper=mm("8.01"))
+        fine = target.results([make_stack("a/go", mm("8"), margin=um("1"))])
+        coarse = target.results([make_stack("a/go", mm("8"), margin=um("1.001"))])
+
+        assert fine.remarks == ()
+        assert [said.key for said in coarse.remarks] == ["limits.coarse"]
+
+
+class TestFit:
+    def test_a_keyway(self) -> None:
+        """12 P9 is 11.939 to 11.982 mm, see the reference tests."""
+        target = FitTarget(ref="k", nominal=mm("12"), tolerance_class="P9")
+
+        assert lengths(target) == {"k/go": mm("11.939"), "k/not-go": mm("11.982")}
+
+    def test_a_shaft_has_its_go_at_the_upper_limit(self) -> None:
+        target = FitTarget(ref="s", nominal=mm("25"), tolerance_class="g6")
+
+        assert lengths(target) == {"s/not-go": mm("24.98"), "s/go": mm("24.993")}
+
+    def test_clearances_of_a_fit(self) -> None:
+        """25 H7/g6 has 7 to 41 µm: README of the package pressfit."""
+        for own, mate in (("H7", "g6"), ("g6", "H7")):
+            found = FitTarget(
+                ref="f", nominal=mm("25"), tolerance_class=own, mating_class=mate
+            ).results(())
+            assert (found.least_clearance, found.largest_clearance) == (um("7"), um("41"))
+
+    @pytest.mark.parametrize(
+        ("nominal", "own", "mate", "at"),
+        [
+            ("25", "X7", None, "/tolerance_class"),
+            ("25", "", None, "/tolerance_class"),
+            ("600", "H7", None, "/nominal"),
+            ("25", "H7", "G6", "/mating_class"),
+            ("25", "H7", "z99", "/mating_class"),
+            ("0.01", "d9", None, "/nominal"),
+        ],
+    )
+    def test_faults(self, nominal: str, own: str, mate: str | None, at: str) -> None:
+        target = FitTarget(ref="f", nominal=mm(nominal), tolerance_class=own, mating_class=mate)
+
+        assert pointers(target) == {at}
+
+
+class TestGeneralTolerance:
+    def test_a_size_of_the_medium_class(self) -> None:
+        target = GeneralToleranceTarget(ref="g", nominal=mm("40"), general_class="m")
+
+        assert lengths(target) == {"g/go": mm("39.7"), "g/not-go": mm("40.3")}
+
+    def test_a_size_outside_the_standard(self) -> None:
+        target = GeneralToleranceTarget(ref="g", nominal=mm("0.4"), general_class="m")
+
+        assert pointers(target) == {"/nominal"}

@@ -1,0 +1,193 @@
+"""Tapers, rolls, dovetails and angle blocks as targets; figures are held by the reference tests."""
+
+import pytest
+from msgspec.structs import replace
+
+from solver.targets.conftest import MakeStack
+from solver.targets.faulty import pointers
+from wrung.angles import SECOND, angle
+from wrung.lengths import mm, um
+from wrung.targets import (
+    AngleBlocksTarget,
+    DovetailTarget,
+    ExternalTaperTarget,
+    InternalTaperTarget,
+    TwoRollsTarget,
+)
+
+PLUG = ExternalTaperTarget(
+    ref="p",
+    included_angle=angle("8"),
+    small_end=mm("20"),
+    roll_diameter=mm("10"),
+    stack_length=mm("30"),
+)
+BORE = InternalTaperTarget(
+    ref="b",
+    included_angle=angle("10"),
+    large_end=mm("30"),
+    large_ball=mm("26"),
+    small_ball=mm("18"),
+)
+ROLLS = TwoRollsTarget(ref="r", angle=angle("20"), large_roll=mm("25"), small_roll=mm("10"))
+DOVETAIL = DovetailTarget(
+    ref="d", form="female", angle=angle("60"), width=mm("50"), roll_diameter=mm("8")
+)
+BLOCKS = AngleBlocksTarget(ref="a", angle=angle("33°11'36\""), composition="angle-16")
+
+
+class TestExternalTaper:
+    def test_two_equal_stacks(self) -> None:
+        found = {requirement.ref: requirement.length for requirement in PLUG.requirements()}
+
+        assert found == {"p/left": mm("30"), "p/right": mm("30")}
+
+    def test_the_measured_angle_counts_with_the_stacks_as_built(
+        self, make_stack: MakeStack
+    ) -> None:
+        high = PLUG.expected_low() + PLUG.rise(mm("30"))
+        measured = replace(PLUG, measured_low=PLUG.expected_low(), measured_high=high)
+
+        def stacks(deviation: int) -> int | None:
+            made = [make_stack(f"p/{s}", mm("30"), deviation=deviation) for s in ("left", "right")]
+            return measured.results(made).angle_error
+
+        error = stacks(0)
+        assert error is not None
+        assert abs(error) < SECOND / 100
+        # Stacks 3 µm longer: 1e-4 less of 8 degrees, near enough 2.87 seconds.
+        assert stacks(um("3")) == pytest.approx(-2.87 * SECOND, rel=0.01)
+
+    @pytest.mark.parametrize(
+        ("changed", "at"),
+        [
+            (replace(PLUG, included_angle=0), "/included_angle"),
+            (replace(PLUG, included_angle=angle("120")), "/included_angle"),
+            (replace(PLUG, roll_diameter=0), "/roll_diameter"),
+            (replace(PLUG, small_end=-1), "/small_end"),
+            (replace(PLUG, stack_length=0), "/stack_length"),
+        ],
+    )
+    def test_faults(self, changed: ExternalTaperTarget, at: str) -> None:
+        assert pointers(changed) == {at}
+
+
+class TestInternalTaper:
+    def test_a_stack_for_each_ball_above_or_below_the_face(self) -> None:
+        large, small = BORE.requirements()
+        result = BORE.results(())
+
+        assert (large.ref, small.ref) == ("b/large-ball", "b/small-ball")
+        assert abs(large.length - abs(result.large_ball_depth)) <= um("0.5")
+        assert abs(small.length - abs(result.small_ball_depth)) <= um("0.5")
+
+    @pytest.mark.parametrize(
+        ("changed", "at"),
+        [
+            (replace(BORE, large_ball=mm("40")), "/large_ball"),
+            (replace(BORE, small_ball=mm("26")), "/large_ball"),
+            (replace(BORE, bore_depth=mm("40")), "/small_ball"),
+            (replace(BORE, included_angle=angle("0°0'59\"")), "/included_angle"),
+            (
+                replace(BORE, measured_large=mm("5"), measured_small=mm("6")),
+                "/measured_small",
+            ),
+        ],
+    )
+    def test_balls_that_cannot_touch_and_other_faults(
+        self, changed: InternalTaperTarget, at: str
+    ) -> None:
+        assert pointers(changed) == {at}
+
+
+class TestTwoRolls:
+    def test_the_angle_of_the_stack_as_built(self, make_stack: MakeStack) -> None:
+        (wanted,) = ROLLS.requirements()
+        found = ROLLS.results([make_stack("r", wanted.length, margin=um("1"))])
+
+        assert found.error is not None
+        assert abs(found.error) <= 0.5 * float(found.seconds_per_um) * SECOND
+        assert found.uncertainty == pytest.approx(float(found.seconds_per_um) * SECOND, rel=1e-3)
+
+    @pytest.mark.parametrize(
+        ("changed", "at"),
+        [
+            (replace(ROLLS, angle=angle("60")), "/angle"),
+            (replace(ROLLS, angle=0), "/angle"),
+            (replace(ROLLS, angle=angle("180")), "/angle"),
+            (replace(ROLLS, large_roll=mm("10")), "/large_roll"),
+            (replace(ROLLS, small_roll=0), "/small_roll"),
+        ],
+    )
+    def test_rolls_that_would_overlap_and_other_faults(
+        self, changed: TwoRollsTarget, at: str
+    ) -> None:
+        assert pointers(changed) == {at}
+
+
+class TestDovetail:
+    def test_the_width_that_the_stack_as_built_stands_for(self, make_stack: MakeStack) -> None:
+        (wanted,) = DOVETAIL.requirements()
+        found = DOVETAIL.results([make_stack("d", wanted.length, deviation=um("4"))])
+
+        assert found.width is not None
+        assert found.error is not None
+        assert found.width - mm("50") == found.error
+        assert abs(found.error - um("4")) <= um("0.5")
+
+    @pytest.mark.parametrize(
+        ("changed", "at"),
+        [
+            (replace(DOVETAIL, angle=angle("90")), "/angle"),
+            (replace(DOVETAIL, width=0), "/width"),
+            (replace(DOVETAIL, roll_diameter=mm("30")), "/roll_diameter"),
+            (replace(DOVETAIL, depth=mm("5")), "/roll_diameter"),
+        ],
+    )
+    def test_rolls_that_cannot_touch_and_other_faults(
+        self, changed: DovetailTarget, at: str
+    ) -> None:
+        assert pointers(changed) == {at}
+
+
+class TestAngleBlocks:
+    def test_errors_by_limit_grade_and_set(self) -> None:
+        found = BLOCKS.results(())
+        count = len(found.adding) + len(found.subtracting)
+
+        assert (found.angle_reached, found.error) == (BLOCKS.angle, 0)
+        assert found.worst_case_error == count * SECOND
+        finer = replace(BLOCKS, grade="laboratory").results(())
+        assert finer.worst_case_error == count * SECOND // 4
+        own = replace(BLOCKS, grade="laboratory", limit_deviation=SECOND // 10).results(())
+        assert own.worst_case_error == count * SECOND // 10
+
+    def test_a_missing_block_is_worked_around(self) -> None:
+        whole = replace(BLOCKS, angle=angle("30")).results(())
+        without = replace(BLOCKS, angle=angle("30"), missing=(angle("30"),)).results(())
+
+        assert len(whole.adding) == 1
+        assert angle("30") not in without.adding
+        assert without.angle_reached == angle("30")
+
+    def test_what_cannot_be_built_has_neighbours(self) -> None:
+        between = replace(BLOCKS, angle=angle("33°11'36.5\"")).results(())
+
+        assert between.angle_reached is None
+        assert between.nearest_below == angle("33°11'36\"")
+        assert between.nearest_above == angle("33°11'37\"")
+
+    @pytest.mark.parametrize(
+        ("changed", "at"),
+        [
+            (replace(BLOCKS, angle=0), "/angle"),
+            (replace(BLOCKS, angle=angle("180")), "/angle"),
+            (replace(BLOCKS, composition="angle-99"), "/composition"),
+            (replace(BLOCKS, grade="sacred"), "/grade"),
+            (replace(BLOCKS, missing=(angle("30"), angle("30"))), "/missing/1"),
+            (replace(BLOCKS, within=angle("2")), "/within"),
+            (replace(BLOCKS, limit_deviation=-1), "/limit_deviation"),
+        ],
+    )
+    def test_faults(self, changed: AngleBlocksTarget, at: str) -> None:
+        assert at in pointers(changed)
