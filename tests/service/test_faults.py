@@ -84,6 +84,25 @@ def test_what_means_nothing_is_422_with_a_pointer_into_the_body_as_sent(
     assert problem_name(response) == "meaningless-request"
 
 
+@pytest.mark.parametrize(
+    ("members", "words"),
+    [
+        ({"targets": [target("t", "1", needed_from="2026-11-25T08:00:00")]}, "with its offset"),
+        ({"targets": [target("two\nlines", "1")]}, "on one line"),
+        ({"blocks": [block("a", "1", calibration={"due_on": "soon"})]}, "a day such as"),
+    ],
+)
+def test_text_of_the_wrong_form_is_told_in_words(
+    client: Client, members: dict[str, Any], words: str
+) -> None:
+    """A pattern is for machines; the detail is read by people."""
+    response = client.post("/v1/stacks", json=request(**members))
+
+    assert response.status_code == 400
+    assert words in response.text
+    assert "regex" not in response.text
+
+
 def test_faults_of_both_kinds_come_together_and_the_schema_decides_the_status(
     client: Client,
 ) -> None:
