@@ -37,8 +37,7 @@ def parse(text: str, unit: AnyUnit, *, signed: bool = False) -> int:
     """
     if not _DECIMAL.fullmatch(text):
         raise LengthError(
-            f"{text[:40]!r} is not plain decimal text such as '12.3455' "
-            "(at most 12 digits a side)"
+            f"{text[:40]!r} is not plain decimal text such as '12.3455' (at most 12 digits a side)"
         )
     whole, _, decimals = text.partition(".")
     scale: int = 10 ** len(decimals)
