@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from msgspec import Struct
 
+from wrung.planning.deadline import Deadline
 from wrung.planning.stock import Bools, Ints, Starts, Stock
 from wrung.planning.tables import Layout, Level, Table
 
@@ -86,21 +87,22 @@ def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
     return sums
 
 
-def enumerate_candidates(  # noqa: PLR0913 - the parts of one question
+def enumerate_candidates(  # noqa: PLR0913, PLR0917 - the parts of one question
     stock: Stock,
     layout: Layout,
     starts: Starts,
     limits: Sequence[Limit],
     most: int,
+    deadline: Deadline,
     *,
     levels: int | None = None,
 ) -> Candidates | None:
-    """Every candidate within all limits; None if the search passes ``most`` partial stacks.
+    """Every candidate within all limits; None past ``most`` partial stacks or the deadline.
 
     With ``levels``, what candidates use of the pieces of the first so many levels, which the
     limits say can be completed; their errors then mean nothing.
     """
-    walk = _Walk(layout, limits, most)
+    walk = _Walk(layout, limits, most, deadline)
     ended = walk.run(starts, len(layout.levels) if levels is None else levels)
     if ended is None:
         return None
@@ -154,10 +156,13 @@ def _join(fronts: Sequence[_Front]) -> _Front:
 class _Walk:
     """Breadth first through the levels; a node is one piece put on another node."""
 
-    def __init__(self, layout: Layout, limits: Sequence[Limit], most: int) -> None:
+    def __init__(
+        self, layout: Layout, limits: Sequence[Limit], most: int, deadline: Deadline
+    ) -> None:
         self._layout = layout
         self._limits = limits
         self._most = most
+        self._deadline = deadline
         self._parents: list[Ints] = []
         self._kinds: list[Ints] = []
         self._nodes = 0
@@ -191,7 +196,7 @@ class _Walk:
             if not len(front.start) or level.last == level.first:
                 return _join(passed)
             row, item = self._extensions(index, level, front, place)
-            if self._nodes + len(row) > self._most:
+            if self._nodes + len(row) > self._most or self._deadline.passed:
                 return None
             front, place = self._extend(level, front, row, item), item + 1
 

@@ -18,7 +18,7 @@ from wrung.planning.workbench import Workbench, set_up
 
 def search(problem: Problem, deadline: Deadline) -> Finding | None:
     """A best plan; None where the problem is beyond the tables, or nothing was found in time."""
-    exact = set_up(problem, by_error(problem))
+    exact = set_up(problem, by_error(problem), deadline)
     if exact is None:
         return None
     alone = each_alone(exact)
@@ -30,7 +30,7 @@ def search(problem: Problem, deadline: Deadline) -> Finding | None:
 def _contended(
     problem: Problem, exact: Workbench, alone: Alone | None, deadline: Deadline
 ) -> Finding | None:
-    nominal = set_up(problem, by_nominal(problem))
+    nominal = set_up(problem, by_nominal(problem), deadline)
     if nominal is None:
         return None
     if problem.objective == "fewest_blocks":

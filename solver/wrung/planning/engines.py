@@ -26,13 +26,18 @@ ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
 )
 
 
+_SHARE: Final = 0.8
+"""Of the time, for an engine that has another after it."""
+
+
 def ask(problem: Problem, deadline: Deadline) -> Asked:
     """The finding of the first engine that proves one, else the best one before the deadline."""
     best: Asked | None = None
     for name, search in ENGINES:
         if best is not None and (best.finding.objective_proven or deadline.passed):
             break
-        finding = search(problem, deadline)
+        last = name == ENGINES[-1][0]
+        finding = search(problem, deadline if last else deadline.share(_SHARE))
         if finding is not None:
             best = _better(problem, best, Asked(engine=name, finding=finding))
     return best or Asked(engine="direct", finding=_nothing(problem))

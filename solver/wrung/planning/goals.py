@@ -51,16 +51,20 @@ def block_goal(stock: Stock, starts: Starts) -> Goal:
     return Goal(sides=(each,), blocks=BLOCK)
 
 
-def error_goal(stock: Stock, starts: Starts, *, blocks: int = 0) -> Goal:
-    """Worst-case error, quanta; plus ``blocks`` for each block."""
+def error_goal(stock: Stock, starts: Starts, *, blocks: int = 0, signs: bool = False) -> Goal:
+    """Worst-case error, quanta; plus ``blocks`` for each block.
+
+    With exact targets the mean alone is a close bound, and one table is quicker than three;
+    ``signs`` asks for all three all the same.
+    """
     pieces = stock.burdens + blocks
     begun = starts.burdens + blocks * starts.counts
     if not stock.deviations[: stock.gauges].any():
         return Goal(sides=(_exact(pieces, begun, starts),), blocks=blocks, errors=1)
     mean = Side(pieces=pieces, starts=begun)
-    # With exact targets the mean alone is a close bound, and one table is quicker than three.
-    signs = _both_signs(stock, starts, pieces, begun) if starts.offsets.any() else ()
-    return Goal(sides=(mean, *signs), blocks=blocks, errors=1)
+    both = signs or bool(starts.offsets.any())
+    sides = (mean, *_both_signs(stock, starts, pieces, begun)) if both else (mean,)
+    return Goal(sides=sides, blocks=blocks, errors=1)
 
 
 def _exact(pieces: Ints, begun: Ints, starts: Starts) -> Side:

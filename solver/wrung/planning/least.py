@@ -23,10 +23,17 @@ _POOL_EACH: Final = 40
 
 
 class _Service(Struct, frozen=True, kw_only=True):
-    """Demands served by the plans that are compared, and the most that any plan serves."""
+    """What plans are compared.
+
+    Attributes:
+        count: demands that they serve.
+        most: no plan serves more.
+        signs: whether searches take all sides of the error, see `goals.error_goal`.
+    """
 
     count: int
     most: int
+    signs: bool
 
 
 def least_error(
@@ -34,13 +41,13 @@ def least_error(
 ) -> Finding | None:
     """A best plan where demands contend for pieces; None if the tables do not get that far."""
     errors = np.sort(alone.best.errors)
-    service = _Service(count=len(errors), most=len(errors))
+    service = _Service(count=len(errors), most=len(errors), signs=alone.signs)
     halving = _halving(exact, alone, service.count)
     if not halving.begin(deadline):
         served = serve(nominal, deadline)
         if served is None:
             return None
-        service = _Service(count=served.count, most=served.most)
+        service = _Service(count=served.count, most=served.most, signs=alone.signs)
         halving = _halving(exact, alone, service.count)
         halving.know(as_candidates(exact, hand_out(nominal, served.blocks.chosen)))
         halving.begin(deadline)
@@ -50,16 +57,16 @@ def least_error(
 def _halving(exact: Workbench, alone: Alone, count: int) -> Halving:
     order = np.argsort(alone.seen.errors, kind="stable")
     return Halving(
-        lambda limit: _question(exact, count, limit),
+        lambda limit: _question(exact, count, limit, signs=alone.signs),
         first_of_each(alone.seen.where(order), _POOL_EACH),
         least=int(np.sort(alone.best.errors)[count - 1]),
         grain=error_grain(exact),
     )
 
 
-def _question(exact: Workbench, count: int, limit: int) -> Question:
+def _question(exact: Workbench, count: int, limit: int, *, signs: bool) -> Question:
     """Least total of errors, none above the limit."""
-    goal = error_goal(exact.stock, exact.starts)
+    goal = error_goal(exact.stock, exact.starts, signs=signs)
     most = np.full(len(exact.problem.demands), limit)
     return Question(
         bench=exact,
@@ -76,7 +83,7 @@ def _least_total(
 ) -> Finding:
     if largest.bound < largest.value:
         return _finding(exact, largest.chosen, service, largest=largest.bound)
-    question = _question(exact, service.count, largest.value)
+    question = _question(exact, service.count, largest.value, signs=service.signs)
     pool = largest.pool.where(largest.pool.errors <= largest.value)
     total = settle_sum(question, pool, deadline)
     if total.end != "settled":

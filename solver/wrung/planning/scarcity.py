@@ -71,7 +71,9 @@ def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | N
     most = np.where(least >= FREE, -1, least + _SPARE)
     limits = [Limit(table=table, spent=np.zeros(len(least), np.int64), most=most)]
     limits += [limit for cap in caps for limit in cap_limits(bench, cap)]
-    found = enumerate_candidates(bench.stock, layout, starts, limits, _MOST_PARTIAL, levels=depth)
+    found = enumerate_candidates(
+        bench.stock, layout, starts, limits, _MOST_PARTIAL, bench.deadline, levels=depth
+    )
     if found is None:
         return None
     own = _distinct(found)

@@ -19,7 +19,7 @@ from wrung.planning.stock import NEVER, Ints
 from wrung.planning.tables import TABLES, build_table
 from wrung.planning.workbench import FREE, Prices, Workbench
 
-MOST_PARTIAL: Final = 600_000
+MOST_PARTIAL: Final = 300_000
 """Partial stacks that one search may make before it gives up."""
 
 
@@ -121,7 +121,9 @@ class Search:
         own = most[starts.demands]
         full = [Limit(table=v.table, spent=v.spent, most=own) for v in limits]
         full += [limit.where(rows) for limit in self._standing]
-        return enumerate_candidates(bench.stock, bench.layout, starts, full, most_partial)
+        return enumerate_candidates(
+            bench.stock, bench.layout, starts, full, most_partial, bench.deadline
+        )
 
     def floors(self) -> Ints:
         """By demand, what no candidate can cost less than; `NEVER` where none can be built."""

@@ -5,6 +5,7 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem
 from wrung.planning.stock import NEVER, Ints, Starts, Stock, starts_of
 from wrung.planning.tables import MOST_CELLS, Layout, lay_out
@@ -25,6 +26,7 @@ class Workbench(Struct, frozen=True, kw_only=True):
     Attributes:
         reach: longest sum that the gauge pieces must make up, in steps of the stock.
         groups: demands that are members of the same crowds, so that prices are one for them all.
+        deadline: ends every search.
     """
 
     problem: Problem
@@ -33,6 +35,7 @@ class Workbench(Struct, frozen=True, kw_only=True):
     layout: Layout
     reach: int
     groups: tuple[tuple[int, ...], ...]
+    deadline: Deadline
 
     def no_prices(self) -> Prices:
         """Nothing has a price."""
@@ -52,7 +55,7 @@ class Workbench(Struct, frozen=True, kw_only=True):
         return sum(int((price * self.stock.capacities).sum()) for price in prices.by_crowd)
 
 
-def set_up(problem: Problem, stock: Stock) -> Workbench | None:
+def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | None:
     """Lay the stock out; None where its tables or its starts would be too many."""
     if not stock.gauges or not problem.demands:
         return None
@@ -69,6 +72,7 @@ def set_up(problem: Problem, stock: Stock) -> Workbench | None:
         layout=layout,
         reach=reach,
         groups=_groups(problem),
+        deadline=deadline,
     )
 
 
