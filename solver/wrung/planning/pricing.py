@@ -7,6 +7,7 @@ then finds candidates that it lacks (column generation; Desrosiers and Lübbecke
 column generation", 2005).
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Final
 
@@ -56,7 +57,7 @@ def price(  # noqa: PLR0913 - the parts of one question
 ) -> Priced:
     """Raise the bound until it is within ``slack`` of the programme, or above ``enough``."""
     master, seen, demands = Master(bench, goal, served), {b""}, len(bench.problem.demands)
-    pool = _unseen(pool, seen)
+    pool = _unseen(pool, seen, len(pool))
     master.add(pool)
     best = Priced(prices=bench.no_prices(), least=np.full(demands, 0), bound=0, pool=pool)
     for _ in range(_MOST_ROUNDS):
@@ -67,7 +68,8 @@ def price(  # noqa: PLR0913 - the parts of one question
         search = Search(bench, goal, prices, caps)
         cheapest = search.cheapest(window)
         bound = lower_bound(cheapest.least, served, bench.rent(prices))
-        new = _unseen(_some_of_each(search, cheapest.candidates), seen)
+        order = np.argsort(search.costs(cheapest.candidates), kind="stable")
+        new = _unseen(cheapest.candidates.where(order), seen, _NEW_EACH)
         pool = join_candidates([pool, new])
         if bound > best.bound:
             best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=pool)
@@ -108,21 +110,16 @@ def close_to(bench: Workbench, goal: Goal, priced: Priced, gap: int) -> Candidat
     return priced.pool.where(costs <= priced.least[priced.pool.demands] + gap)
 
 
-def _some_of_each(search: Search, candidates: Candidates) -> Candidates:
-    """The cheapest few of each demand."""
-    order = np.lexsort((search.costs(candidates), candidates.demands))
-    rank = np.arange(len(order)) - np.searchsorted(
-        candidates.demands[order], candidates.demands[order]
-    )
-    return candidates.where(order[rank < _NEW_EACH])
-
-
-def _unseen(candidates: Candidates, seen: set[bytes]) -> Candidates:
+def _unseen(candidates: Candidates, seen: set[bytes], most_each: int) -> Candidates:
+    """The first few of each demand that were not seen before; they are now."""
     fresh: list[int] = []
+    each: Counter[int] = Counter()
     kinds = np.sort(candidates.kinds, axis=1)
-    for row, demand in enumerate(candidates.demands.tolist()):
+    numbers: list[int] = candidates.demands.tolist()
+    for row, demand in enumerate(numbers):
         key = demand.to_bytes(4, "little") + kinds[row][kinds[row] >= 0].tobytes()
-        if key not in seen:
+        if each[demand] < most_each and key not in seen:
             seen.add(key)
+            each[demand] += 1
             fresh.append(row)
     return candidates.where(np.array(fresh, np.int64))

@@ -94,25 +94,23 @@ class _Closing:
 
     def run(self) -> Settled:
         """Until they meet, or the time is up, or there is too much to choose from."""
-        step = self._first_step()
+        whole_blocks = self._question.grain >= self._question.goal.blocks > 0
+        step = 0 if whole_blocks else self._bound // 500
         while not self._deadline.passed:
             limit = min(self._value, self._bound + step)
             offered = self._within(limit)
             if offered is None:
                 break
+            if self._value <= self._bound:
+                return self._settled(offered)
             selection = self._take(offered)
             if selection.verdict not in ("best", "impossible"):
                 break
             if selection.verdict == "best" and selection.value <= limit:
                 return self._settled(offered)
             self._bound = limit + self._question.grain
-            step = 2 * step + self._question.grain
+            step += 0 if whole_blocks else step // 2 + self._question.grain
         return self._end("open", self._chosen)
-
-    def _first_step(self) -> int:
-        if self._question.grain >= self._question.goal.blocks > 0:
-            return 0
-        return self._bound // 500
 
     def _take(self, offered: Candidates) -> Selection:
         costs = self._question.goal.costs(offered)
