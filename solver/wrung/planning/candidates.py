@@ -96,13 +96,15 @@ def enumerate_candidates(  # noqa: PLR0913, PLR0917 - the parts of one question
     deadline: Deadline,
     *,
     levels: int | None = None,
+    beam: int | None = None,
 ) -> Candidates | None:
     """Every candidate within all limits; None past ``most`` partial stacks or the deadline.
 
     With ``levels``, what candidates use of the pieces of the first so many levels, which the
-    limits say can be completed; their errors then mean nothing.
+    limits say can be completed; their errors then mean nothing. With ``beam``, some candidates
+    only: no more partial stacks than that are followed at a time.
     """
-    walk = _Walk(layout, limits, most, deadline)
+    walk = _Walk(layout, limits, most, deadline, beam)
     ended = walk.run(starts, len(layout.levels) if levels is None else levels)
     if ended is None:
         return None
@@ -157,12 +159,18 @@ class _Walk:
     """Breadth first through the levels; a node is one piece put on another node."""
 
     def __init__(
-        self, layout: Layout, limits: Sequence[Limit], most: int, deadline: Deadline
+        self,
+        layout: Layout,
+        limits: Sequence[Limit],
+        most: int,
+        deadline: Deadline,
+        beam: int | None,
     ) -> None:
         self._layout = layout
         self._limits = limits
         self._most = most
         self._deadline = deadline
+        self._beam = beam
         self._parents: list[Ints] = []
         self._kinds: list[Ints] = []
         self._nodes = 0
@@ -195,10 +203,16 @@ class _Walk:
             passed.append(front.where(self._can_pass(index, level, front)))
             if not len(front.start) or level.last == level.first:
                 return _join(passed)
-            row, item = self._extensions(index, level, front, place)
+            row, item = self._followed(*self._extensions(index, level, front, place))
             if self._nodes + len(row) > self._most or self._deadline.passed:
                 return None
             front, place = self._extend(level, front, row, item), item + 1
+
+    def _followed(self, row: Ints, item: Ints) -> tuple[Ints, Ints]:
+        if self._beam is None or len(row) <= self._beam:
+            return row, item
+        evenly = np.arange(self._beam) * len(row) // self._beam
+        return row[evenly], item[evenly]
 
     def _can_pass(self, index: int, level: Level, front: _Front) -> Bools:
         remaining = front.remaining // level.step

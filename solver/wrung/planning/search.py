@@ -23,6 +23,9 @@ MOST_PARTIAL: Final = 300_000
 """Partial stacks that one search may make before it gives up."""
 
 
+_BEAM: Final = 1_000
+
+
 class Cap(Struct, frozen=True, kw_only=True):
     """A goal that may not cost more than ``most``, by demand, whatever is searched for."""
 
@@ -98,11 +101,16 @@ class Search:
         """Goal and prices of each candidate."""
         return priced_costs(self._bench, self._goal, self._prices, candidates)
 
-    def within(self, most: Ints, most_partial: int = MOST_PARTIAL) -> Candidates | None:
-        """All candidates that cost no more than ``most``, by demand; None if they are too many."""
+    def within(
+        self, most: Ints, most_partial: int = MOST_PARTIAL, beam: int | None = None
+    ) -> Candidates | None:
+        """All candidates that cost no more than ``most``, by demand; None if they are too many.
+
+        With ``beam``, only some of them.
+        """
         parts: list[Candidates] = []
         for rows, limits in zip(self._rows, self._limits, strict=True):
-            part = self._enumerate(rows, limits, most, most_partial)
+            part = self._enumerate(rows, limits, most, most_partial, beam)
             if part is None:
                 return None
             parts.append(part)
@@ -114,7 +122,12 @@ class Search:
         return found.where(keep)
 
     def _enumerate(
-        self, rows: Ints, limits: Sequence[Limit], most: Ints, most_partial: int
+        self,
+        rows: Ints,
+        limits: Sequence[Limit],
+        most: Ints,
+        most_partial: int,
+        beam: int | None,
     ) -> Candidates | None:
         bench = self._bench
         starts = bench.starts.where(rows)
@@ -122,7 +135,7 @@ class Search:
         full = [Limit(table=v.table, spent=v.spent, most=own) for v in limits]
         full += [limit.where(rows) for limit in self._standing]
         return enumerate_candidates(
-            bench.stock, bench.layout, starts, full, most_partial, bench.deadline
+            bench.stock, bench.layout, starts, full, most_partial, bench.deadline, beam=beam
         )
 
     def floors(self) -> Ints:
@@ -146,7 +159,10 @@ class Search:
         while open_.any():
             wider = self.within(limit, most_partial)
             if wider is None:
-                return Cheapest(least=bounds, exact=False, candidates=join_candidates(found))
+                some = self.within(limit, most_partial, _BEAM) or no_candidates()
+                return Cheapest(
+                    least=bounds, exact=False, candidates=join_candidates([*found, some])
+                )
             least = np.full(len(floors), NEVER, np.int64)
             np.minimum.at(least, wider.demands, self.costs(wider))
             closed = open_ & ((least < NEVER) | (limit >= FREE))
