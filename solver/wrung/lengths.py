@@ -36,7 +36,9 @@ def parse(text: str, unit: AnyUnit, *, signed: bool = False) -> int:
         LengthError: not plain decimal text, negative, beyond 10 m, or finer than 0.01 nm.
     """
     if not _DECIMAL.fullmatch(text):
-        raise LengthError(f"{text[:40]!r} is not plain decimal text such as '12.3455'")
+        raise LengthError(
+            f"{text[:40]!r} is not plain decimal text such as '12.3455' (at most 12 digits a side)"
+        )
     whole, _, decimals = text.partition(".")
     scale: int = 10 ** len(decimals)
     quanta, rest = divmod(int(whole + decimals) * QUANTA[unit], scale)

@@ -1,4 +1,4 @@
-"""Compositions against a second, independently typed transcription of their series.
+"""Compositions against a second table of their series, typed by itself.
 
 Written as lists print them, start-stop/step:count, and expanded with fractions. Confirmed means
 that a text with the same series was read; where only memory speaks, a wrong memory stays wrong
@@ -144,7 +144,7 @@ def lengths_of(found: Composition) -> Counter[Fraction]:
 
 
 @pytest.mark.parametrize("name", COMPOSITIONS)
-def test_composition_has_the_lengths_of_the_transcription(name: str) -> None:
+def test_composition_has_the_lengths_typed_a_second_time(name: str) -> None:
     """Lengths, number of blocks and sum are those of the list."""
     series, count, total = COMPOSITIONS[name]
 
@@ -156,7 +156,7 @@ def test_composition_has_the_lengths_of_the_transcription(name: str) -> None:
     assert Fraction(found.total, QUANTA[found.unit]) == Fraction(total)
 
 
-def test_every_composition_is_transcribed() -> None:
+def test_every_composition_is_typed_a_second_time() -> None:
     """No composition enters the library without a line here."""
     assert {found.id for found in all_compositions()} == set(COMPOSITIONS)
 

@@ -1,6 +1,6 @@
 """EA-4/02, supplement S4: calibration of a 50 mm gauge block of grade 0 by comparison.
 
-Model as in a public transcription (metrodata.de, S04.smu); figures from memory, not checked against
+Model as in a public worked file (metrodata.de, S04.smu); figures from memory, not checked against
 print, and in agreement with one another. An older edition carries the drift as rectangular.
 """
 

@@ -1,4 +1,4 @@
-"""Grades against a second, independently typed transcription of the printed tables.
+"""Grades against a second table of the same figures, typed by itself.
 
 Typed row by row, as the tables print them, where the library keeps columns. Confirmed means that a
 text with the same figures was read; the rest is from memory, not checked against the printed
@@ -130,7 +130,7 @@ LIMITS_ONLY: list[tuple[str, Unit, str, tuple[int, int]]] = [
 def test_every_cell_of_limits_and_variation(
     name: str, unit: Unit, table: str, columns: tuple[int, int, int]
 ) -> None:
-    """Range edges, limit deviations and variation in length are those of the transcription."""
+    """Range edges, limit deviations and variation in length are those typed a second time."""
     found = cells(grade(name, unit), "plus", "minus", "variation")
 
     assert found == numbers(printed(table, *columns))
@@ -138,15 +138,15 @@ def test_every_cell_of_limits_and_variation(
 
 @pytest.mark.parametrize(("name", "unit", "table", "columns"), LIMITS_ONLY)
 def test_every_cell_of_limits(name: str, unit: Unit, table: str, columns: tuple[int, int]) -> None:
-    """Range edges and limit deviations are those of the transcription."""
+    """Range edges and limit deviations are those typed a second time."""
     assert cells(grade(name, unit), "plus", "minus") == numbers(printed(table, *columns))
 
 
-def test_every_grade_is_transcribed() -> None:
+def test_every_grade_is_typed_a_second_time() -> None:
     """No grade enters the library without a line here."""
-    transcribed = {(unit, name) for name, unit, *_ in (*LIMITS_AND_VARIATION, *LIMITS_ONLY)}
+    typed_again = {(unit, name) for name, unit, *_ in (*LIMITS_AND_VARIATION, *LIMITS_ONLY)}
 
-    assert {(found.unit, found.name) for found in all_grades()} == transcribed
+    assert {(found.unit, found.name) for found in all_grades()} == typed_again
 
 
 @pytest.mark.parametrize(("unit", "lowest"), [("mm", "0.5"), ("in", "0.010")])

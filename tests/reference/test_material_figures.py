@@ -49,7 +49,7 @@ def test_remembered_expansion(name: str) -> None:
     assert material(name).checked == "no"
 
 
-def test_every_material_is_transcribed() -> None:
+def test_every_material_is_typed_a_second_time() -> None:
     """No material enters the library without a line here."""
     known = {found.id for found in all_materials()}
 

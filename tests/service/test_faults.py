@@ -84,6 +84,25 @@ def test_what_means_nothing_is_422_with_a_pointer_into_the_body_as_sent(
     assert problem_name(response) == "meaningless-request"
 
 
+@pytest.mark.parametrize(
+    ("members", "words"),
+    [
+        ({"targets": [target("t", "1", needed_from="2026-11-25T08:00:00")]}, "with its offset"),
+        ({"targets": [target("two\nlines", "1")]}, "on one line"),
+        ({"blocks": [block("a", "1", calibration={"due_on": "soon"})]}, "a day such as"),
+    ],
+)
+def test_text_of_the_wrong_form_is_told_in_words(
+    client: Client, members: dict[str, Any], words: str
+) -> None:
+    """A pattern is for machines; the detail is read by people."""
+    response = client.post("/v1/stacks", json=request(**members))
+
+    assert response.status_code == 400
+    assert words in response.text
+    assert "regex" not in response.text
+
+
 def test_faults_of_both_kinds_come_together_and_the_schema_decides_the_status(
     client: Client,
 ) -> None:
@@ -94,6 +113,47 @@ def test_faults_of_both_kinds_come_together_and_the_schema_decides_the_status(
 
     assert response.status_code == 400
     assert pointers(response) == ["/blocks/0/nominal", "/blocks/1/nominal"]
+
+
+def test_faults_of_the_reading_do_not_hide_those_of_the_whole(client: Client) -> None:
+    """Ids used twice, unknown grades and zero lengths are told beside a length too fine."""
+    body = request(
+        blocks=[
+            block("a", "0.0000000001"),
+            block("a", "0.2"),
+            {"id": "b", "nominal": "0.3", "grade": "9"},
+            {"id": "c", "nominal": "0.4"},
+        ],
+        targets=[target("t", "0.00000000001"), target("t", "0"), target("u", "1")],
+        exclude=["nobody"],
+    )
+
+    response = client.post("/v1/stacks", json=body)
+
+    assert response.status_code == 422
+    assert sorted(pointers(response)) == [
+        "/blocks/0/nominal",
+        "/blocks/1/id",
+        "/blocks/2/grade",
+        "/blocks/3",
+        "/exclude/0",
+        "/targets/0/length",
+        "/targets/1/length",
+        "/targets/1/ref",
+    ]
+
+
+def test_what_a_set_that_was_not_read_would_have_is_not_called_unknown(client: Client) -> None:
+    """A wrong composition is one fault, and not one more for each of its blocks that is named."""
+    body = request(
+        sets=[{"id": "s", "composition": "inch-80", "grade": "AS-1"}],
+        exclude=["s/0.1001"],
+        only=["s/0.1002"],
+    )
+
+    response = client.post("/v1/stacks", json=body)
+
+    assert pointers(response) == ["/sets/0/composition"]
 
 
 def test_no_more_than_twenty_faults_are_listed(client: Client) -> None:

@@ -51,6 +51,22 @@ def test_the_worked_example_of_the_contract(client: Client) -> None:
     }
 
 
+def test_a_set_beside_the_blocks_of_the_contract_does_not_change_the_answer(
+    client: Client,
+) -> None:
+    """The contract's whole request, and no member of the answer that it does not name or add."""
+    beside = {**INCH_SET, "material": "steel", "missing": ["0.1004", "0.137"]}
+
+    answer = solved(client, sets=[beside], objective="fewest_blocks", time_limit_ms=30_000)
+
+    assert answer["stacks"] == solved(client)["stacks"]
+    assert list(answer) == [
+        "unit", "small_unit", "outcome", "proven", "objective_proven", "objective", "total_blocks",
+        "largest_worst_case_error", "total_worst_case_error", "bounds", "stacks", "unmet",
+        "shortage", "solve_ms", "diagnostics",
+    ]  # fmt: skip
+
+
 def test_lengths_may_be_numbers_and_come_back_as_they_were_written(client: Client) -> None:
     """The digits count, so 0.1006 is exact and 0.250 keeps its zero."""
     text = (

@@ -10,7 +10,7 @@ import msgspec
 from msgspec import Raw, Struct, UnsetType
 
 from wrung_service.api.faults import Faults, Path
-from wrung_service.api.texts import published_pattern
+from wrung_service.api.texts import pattern_in_words, published_pattern
 from wrung_service.api.wire_lengths import NotALengthError, Shape
 
 Hint: TypeAlias = Any
@@ -138,6 +138,6 @@ def _whole(raw: Raw) -> Raw | None:
 
 
 def _reason(error: msgspec.ValidationError) -> str:
-    """Msgspec's sentence about a single member, with the pattern as published."""
+    """Msgspec's sentence about a single member; patterns in words, or else as published."""
     text = str(error).partition(" - at `")[0].replace("\\\\", "\\")
-    return published_pattern(f"{text[:1].lower()}{text[1:]}")
+    return pattern_in_words(text) or published_pattern(f"{text[:1].lower()}{text[1:]}")

@@ -12,6 +12,24 @@ from msgspec import Meta
 _PRINTABLE: Final = r"\A[^\x00-\x1f\x7f-\x9f\u2028\u2029]+\Z"
 
 
+_TIME: Final = (
+    r"\A[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])"
+    r"[Tt]([01][0-9]|2[0-3]):[0-5][0-9]:([0-5][0-9]|60)(\.[0-9]+)?"
+    r"([Zz]|[+-]([01][0-9]|2[0-3]):[0-5][0-9])\Z"
+)
+_DAY: Final = r"\A[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])\Z"
+_IN_WORDS: Final = {
+    _PRINTABLE: "must be text on one line, without control characters",
+    _TIME: "must be a time with its offset (RFC 3339), such as '2026-11-25T08:00:00Z'",
+    _DAY: "must be a day such as '2026-11-25'",
+}
+
+
+def pattern_in_words(reason: str) -> str | None:
+    """What text must look like, for a reason that quotes its pattern; None if it quotes none."""
+    return next((words for pattern, words in _IN_WORDS.items() if pattern in reason), None)
+
+
 def published_pattern(pattern: str) -> str:
     """The pattern as the published schema has it, in the dialect of ECMA-262."""
     return pattern.replace(r"\A", "^").replace(r"\Z", "$")
@@ -22,11 +40,7 @@ Name: TypeAlias = Annotated[str, Meta(pattern=_PRINTABLE, max_length=64)]
 Time: TypeAlias = Annotated[
     str,
     Meta(
-        pattern=(
-            r"\A[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])"
-            r"[Tt]([01][0-9]|2[0-3]):[0-5][0-9]:([0-5][0-9]|60)(\.[0-9]+)?"
-            r"([Zz]|[+-]([01][0-9]|2[0-3]):[0-5][0-9])\Z"
-        ),
+        pattern=_TIME,
         max_length=40,
         extra_json_schema={"format": "date-time"},
     ),
@@ -34,7 +48,7 @@ Time: TypeAlias = Annotated[
 Day: TypeAlias = Annotated[
     str,
     Meta(
-        pattern=r"\A[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])\Z",
+        pattern=_DAY,
         extra_json_schema={"format": "date"},
     ),
 ]

@@ -11,7 +11,10 @@ from wrung.lengths import DECIMAL_PATTERN
 _SIGNED: Final = re.compile(DECIMAL_PATTERN)
 _UNSIGNED: Final = re.compile(DECIMAL_PATTERN.removeprefix("-?"))
 _NEGATIVE: Final = re.compile(r"-[0.]*[1-9]")
-_EXAMPLE: Final = "must be decimal text such as '12.3455', or a number"
+_EXAMPLE: Final = (
+    "must be decimal text such as '12.3455', or a number, "
+    "with at most 12 digits on each side of the point"
+)
 
 
 class NotALengthError(Exception):

@@ -4,7 +4,9 @@ from msgspec import Struct
 
 from wrung.answers import Objective
 from wrung.blocks import Block
+from wrung.errors import Fault
 from wrung.metrology import Conditions, Overdue, Purpose
+from wrung.planning.problem import input_faults
 from wrung.targets import Target
 
 
@@ -36,3 +38,14 @@ class StackQuery(Struct, frozen=True, kw_only=True):
     budgets: bool
     purposes: tuple[StackPurpose, ...]
     left_out: tuple[Overdue, ...]
+
+
+def query_faults(query: StackQuery) -> list[Fault]:
+    """What `wrung.solve` would refuse in the query, without a search."""
+    return input_faults(
+        query.blocks,
+        query.targets,
+        joint_allowance=query.joint_allowance,
+        exclude=query.exclude,
+        only=query.only,
+    )

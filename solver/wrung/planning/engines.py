@@ -5,7 +5,7 @@ from typing import Final, Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import Bounds
-from wrung.planning import direct
+from wrung.planning import direct, engine
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Engine, Finding, Plan, totals
 from wrung.planning.problem import Problem
@@ -20,7 +20,14 @@ class Asked(Struct, frozen=True, kw_only=True):
     finding: Finding
 
 
-ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (("direct", direct.search),)
+ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
+    ("candidates", engine.search),
+    ("direct", direct.search),
+)
+
+
+_SHARE: Final = 0.8
+"""Of the time, for an engine that has another after it."""
 
 
 def ask(problem: Problem, deadline: Deadline) -> Asked:
@@ -29,8 +36,9 @@ def ask(problem: Problem, deadline: Deadline) -> Asked:
     for name, search in ENGINES:
         if best is not None and (best.finding.objective_proven or deadline.passed):
             break
-        finding = search(problem, deadline)
-        if finding is not None:  # pyright: ignore[reportUnnecessaryComparison] -- an engine may pass
+        last = name == ENGINES[-1][0]
+        finding = search(problem, deadline if last else deadline.share(_SHARE))
+        if finding is not None:
             best = _better(problem, best, Asked(engine=name, finding=finding))
     return best or Asked(engine="direct", finding=_nothing(problem))
 

@@ -82,16 +82,12 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
         InputError: with every fault found, pointing into ``/blocks``, ``/targets``, ``/exclude``,
             ``/only`` and ``/joint_allowance``.
     """
-    placed = _placed(targets, faults := list(_block_faults(blocks)))
-    faults += [
-        *_requirement_faults(placed),
-        *_naming_faults("/exclude", exclude, blocks),
-        *_naming_faults("/only", only or (), blocks),
-    ]
-    if joint_allowance < 0:
-        faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
+    faults = input_faults(
+        blocks, targets, joint_allowance=joint_allowance, exclude=exclude, only=only
+    )
     if faults:
         raise InputError(faults)
+    placed = placed_requirements(targets)
     left_out = set(exclude)
     usable = [b for b in blocks if b.id not in left_out and (only is None or b.id in only)]
     demands = tuple(_demand(each.requirement, len(usable)) for each in placed)
@@ -102,6 +98,26 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
         objective=objective,
         joint_allowance=joint_allowance,
     )
+
+
+def input_faults(
+    blocks: Sequence[Block],
+    targets: Sequence[Target],
+    *,
+    joint_allowance: int,
+    exclude: Collection[str] = (),
+    only: Collection[str] | None = None,
+) -> list[Fault]:
+    """What is wrong with the input, as `build_problem` would refuse it."""
+    placed = _placed(targets, faults := list(_block_faults(blocks)))
+    faults += [
+        *_requirement_faults(placed),
+        *_naming_faults("/exclude", exclude, blocks),
+        *_naming_faults("/only", only or (), blocks),
+    ]
+    if joint_allowance < 0:
+        faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
+    return faults
 
 
 def _placed(targets: Sequence[Target], faults: list[Fault]) -> Sequence[Placed]:

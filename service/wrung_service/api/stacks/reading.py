@@ -24,7 +24,7 @@ from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
 from wrung_service.api.stacks.targets import read_targets
 from wrung_service.api.wire_lengths import OPTIONAL
 from wrung_service.settings import Limits
-from wrung_service.usecases.stack_query import StackPurpose, StackQuery
+from wrung_service.usecases.stack_query import StackPurpose, StackQuery, query_faults
 
 
 class StackReading(Struct, frozen=True, kw_only=True):
@@ -71,6 +71,8 @@ def read_stack_request(body: StackRequest, limits: Limits, now: datetime) -> Sta
     refuse_if_any(faults)
     shelf = read_shelf(body, limits.max_blocks, faults)
     query = _query(body, shelf, limits, faults)
+    if faults.found:
+        _add_faults_of(query, shelf, faults)
     refuse_if_any(faults)
     query = _without_overdue(query, now, allow_overdue=body.allow_overdue)
     return StackReading(body=body, shelf=shelf, query=query)
@@ -101,6 +103,26 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
         purposes=tuple(StackPurpose(ref=ref, purpose=each) for ref, each in purposes.items()),
         left_out=(),
     )
+
+
+def _add_faults_of(query: StackQuery, shelf: Shelf, faults: Faults) -> None:
+    """What the library would refuse besides, unless a fault of the body may be why."""
+    spoilt = {_item(fault.pointer) for fault in faults.found}
+    if any(item.startswith("/sets") for item in spoilt):
+        spoilt |= {"/exclude", "/only"}  # the ids may be those of blocks that were not listed
+    for fault in query_faults(query):
+        at = shelf.as_sent(fault.pointer)
+        if spoilt.isdisjoint((_item(at), _member(at))):
+            faults.meaningless(at, fault.detail)
+
+
+def _item(at: str) -> str:
+    """The block, the set or the target that a pointer leads into."""
+    return "/".join(at.split("/")[:3])
+
+
+def _member(at: str) -> str:
+    return "/".join(at.split("/")[:2])
 
 
 def budget_detail(body: StackRequest) -> BudgetDetail:

@@ -1,0 +1,79 @@
+"""Each demand by itself: where no piece is wanted twice, that is already the best plan."""
+
+from math import gcd
+from typing import Final
+
+import numpy as np
+from msgspec import Struct
+
+from wrung.answers import Bounds
+from wrung.planning.assignment import hand_out
+from wrung.planning.candidates import Candidates
+from wrung.planning.finding import Finding, totals
+from wrung.planning.goals import BLOCK, error_goal, first_window
+from wrung.planning.search import Search
+from wrung.planning.selection import usages
+from wrung.planning.serving import block_caps
+from wrung.planning.workbench import Workbench
+
+_MOST_PARTIAL_QUICK: Final = 60_000
+_MOST_PARTIAL: Final = 400_000
+
+
+class Alone(Struct, frozen=True, kw_only=True):
+    """Demands as if each were the only one.
+
+    Attributes:
+        best: the best stack of each demand that can be built.
+        seen: all candidates that were looked at.
+        signs: whether that took all sides of the error, see `goals.error_goal`.
+    """
+
+    best: Candidates
+    seen: Candidates
+    signs: bool
+
+
+def each_alone(bench: Workbench) -> Alone | None:
+    """The best by the objective; None if there are too many candidates."""
+    quick = _each_alone(bench, signs=False)
+    return quick if quick is not None else _each_alone(bench, signs=True)
+
+
+def _each_alone(bench: Workbench, *, signs: bool) -> Alone | None:
+    few = bench.problem.objective == "fewest_blocks"
+    goal = error_goal(bench.stock, bench.starts, blocks=BLOCK if few else 0, signs=signs)
+    search = Search(bench, goal, bench.no_prices(), block_caps(bench))
+    most = _MOST_PARTIAL if signs else _MOST_PARTIAL_QUICK
+    cheapest = search.cheapest(first_window(bench.stock), most)
+    if not cheapest.exact:
+        return None
+    seen = cheapest.candidates
+    order = np.lexsort((seen.counts, goal.costs(seen), seen.demands))
+    _, first = np.unique(seen.demands[order], return_index=True)
+    return Alone(best=seen.where(order[first]), seen=seen, signs=signs)
+
+
+def as_finding(bench: Workbench, alone: Alone) -> Finding | None:
+    """The best stacks together; None if some piece is wanted twice at one time."""
+    if any(True for _ in usages(bench, alone.best)):
+        return None
+    plan = hand_out(bench, alone.best)
+    reached = totals(bench.problem, plan)
+    return Finding(
+        plan=plan,
+        served_proven=True,
+        objective_proven=True,
+        bounds=Bounds(
+            served=reached.served,
+            total_blocks=reached.blocks,
+            largest_worst_case_error=reached.largest_error,
+            total_worst_case_error=reached.total_error,
+        ),
+    )
+
+
+def error_grain(bench: Workbench) -> int:
+    """All errors are multiples of it, quanta."""
+    own = (bench.stock.deviations, bench.stock.burdens, bench.starts.offsets, bench.starts.burdens)
+    return max(gcd(*(int(n) for values in own for n in np.unique(values))), 1)

@@ -1,0 +1,38 @@
+"""The engine: proven best plans from candidate stacks.
+
+1. The best stack of each demand, alone (one table serves all). If no piece is wanted twice, that
+   is the answer.
+2. Otherwise: how many demands can be served at all (scarcity.py, serving.py), then the objectives
+   in order (few.py, least.py), each settled over all candidates that could be part of a best plan.
+"""
+
+from wrung.planning.alone import Alone, as_finding, each_alone
+from wrung.planning.deadline import Deadline
+from wrung.planning.few import fewest_blocks
+from wrung.planning.finding import Finding
+from wrung.planning.least import least_error
+from wrung.planning.problem import Problem
+from wrung.planning.stock import by_error, by_nominal
+from wrung.planning.workbench import Workbench, set_up
+
+
+def search(problem: Problem, deadline: Deadline) -> Finding | None:
+    """A best plan; None where the problem is beyond the tables, or nothing was found in time."""
+    exact = set_up(problem, by_error(problem), deadline)
+    if exact is None:
+        return None
+    alone = each_alone(exact)
+    if alone is not None and (finding := as_finding(exact, alone)) is not None:
+        return finding
+    return _contended(problem, exact, alone, deadline)
+
+
+def _contended(
+    problem: Problem, exact: Workbench, alone: Alone | None, deadline: Deadline
+) -> Finding | None:
+    nominal = set_up(problem, by_nominal(problem), deadline)
+    if nominal is None:
+        return None
+    if problem.objective == "fewest_blocks":
+        return fewest_blocks(exact, nominal, deadline)
+    return None if alone is None else least_error(exact, nominal, alone, deadline)

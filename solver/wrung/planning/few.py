@@ -1,0 +1,162 @@
+"""Fewest blocks, then the least largest error, then the least total of errors."""
+
+from typing import Final
+
+import numpy as np
+
+from wrung.answers import Bounds
+from wrung.planning.assignment import hand_out
+from wrung.planning.candidates import Candidates
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Finding, totals
+from wrung.planning.goals import BLOCK, block_goal, error_goal
+from wrung.planning.pricing import room
+from wrung.planning.search import Cap, Search
+from wrung.planning.selection import Choice
+from wrung.planning.serving import Served, block_caps, serve
+from wrung.planning.stages import Settled
+from wrung.planning.stock import Ints, Stock
+from wrung.planning.workbench import Prices, Workbench
+
+_MOST_OFFERED: Final = 30_000
+
+
+def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Finding | None:
+    """A best plan where demands contend for pieces; None if the tables do not get that far."""
+    served = serve(nominal, deadline)
+    if served is None:
+        return None
+    if served.blocks.end != "settled":
+        return _by_blocks(nominal, served)
+    offers = _Offers(exact, nominal, served)
+    largest = _least_largest(exact, offers, served, deadline)
+    if largest is None:
+        return _by_blocks(nominal, served)
+    return _least_total(exact, offers, served, largest, deadline)
+
+
+class _Offers:
+    """Every candidate of every plan with the fewest blocks, told apart by error."""
+
+    def __init__(self, exact: Workbench, nominal: Workbench, served: Served) -> None:
+        self._exact = exact
+        self._prices = _carry_over(nominal.stock, exact.stock, served.blocks)
+        priced = served.blocks.priced
+        assert priced is not None  # noqa: S101 - a settled sum has its prices
+        self._most = room(priced, served.count, served.blocks.value)
+        self._all = self._search(())
+
+    def _search(self, caps: tuple[Cap, ...]) -> Candidates | None:
+        goal = block_goal(self._exact.stock, self._exact.starts)
+        search = Search(self._exact, goal, self._prices, (*block_caps(self._exact), *caps))
+        found = search.within(self._most)
+        return None if found is None or len(found) > _MOST_OFFERED else found
+
+    def least_errors(self) -> Ints | None:
+        """By demand, no error is less; None if unknown."""
+        return None if self._all is None else least_by_demand(self._exact, self._all)
+
+    def up_to(self, error: int) -> Candidates | None:
+        """Those with no larger error; None if they are too many."""
+        if self._all is not None:
+            return self._all.where(self._all.errors <= error)
+        goal = error_goal(self._exact.stock, self._exact.starts)
+        most = np.full(len(self._exact.problem.demands), error)
+        return self._search((Cap(goal=goal, most=most),))
+
+
+def _carry_over(nominal: Stock, exact: Stock, blocks: Settled) -> Prices:
+    """Prices of kinds by nominal length, for the kinds by error."""
+    wear = np.arange(len(nominal.nominals)) >= nominal.gauges
+    where = {
+        key: kind
+        for kind, key in enumerate(zip(wear.tolist(), nominal.nominals.tolist(), strict=True))
+    }
+    kinds = [
+        where[(kind >= exact.gauges, length)] for kind, length in enumerate(exact.nominals.tolist())
+    ]
+    assert blocks.priced is not None  # noqa: S101 - a settled sum has its prices
+    return Prices(by_crowd=tuple(price[kinds] for price in blocks.priced.prices.by_crowd))
+
+
+def least_by_demand(bench: Workbench, candidates: Candidates) -> Ints:
+    """Least error of the candidates of each demand that has any, ascending."""
+    least = np.full(len(bench.problem.demands), -1, np.int64)
+    order = np.argsort(-candidates.errors, kind="stable")
+    least[candidates.demands[order]] = candidates.errors[order]
+    return np.sort(least[least >= 0])
+
+
+def _least_largest(
+    exact: Workbench, offers: _Offers, served: Served, deadline: Deadline
+) -> tuple[int, Candidates] | None:
+    """The least largest error and a plan that has it.
+
+    The limit rises until a plan is found within it: all candidates within it were offered, so
+    the best of them is the best of all.
+    """
+    least = offers.least_errors()
+    limit, step = 0 if least is None else int(least[served.count - 1]), 0
+    while not deadline.passed:
+        limit += step
+        offered = offers.up_to(limit)
+        if offered is None:
+            return None
+        choice = Choice(exact, offered, served.count)
+        choice.limit_sum(offered.counts, served.blocks.value // BLOCK)
+        selection = choice.solve("least_largest", offered.errors, deadline)
+        if selection.verdict == "best":
+            return selection.value, offered.where(selection.rows)
+        if selection.verdict != "impossible":
+            return None
+        step = max(2 * step, limit // 32, 1)
+    return None
+
+
+def _least_total(
+    exact: Workbench,
+    offers: _Offers,
+    served: Served,
+    largest: tuple[int, Candidates],
+    deadline: Deadline,
+) -> Finding:
+    error, chosen = largest
+    offered = offers.up_to(error)
+    if offered is None:
+        return _finding(exact, served, chosen, error, None)
+    choice = Choice(exact, offered, served.count)
+    choice.limit_sum(offered.counts, served.blocks.value // BLOCK)
+    selection = choice.solve("least_sum", offered.errors, deadline)
+    if selection.verdict not in ("best", "found"):
+        return _finding(exact, served, chosen, error, None)
+    return _finding(exact, served, offered.where(selection.rows), error, selection.bound)
+
+
+def _by_blocks(nominal: Workbench, served: Served) -> Finding:
+    """Only the number served, and what is known of the blocks."""
+    blocks = served.blocks
+    return Finding(
+        plan=hand_out(nominal, blocks.chosen),
+        served_proven=served.count == served.most,
+        objective_proven=False,
+        bounds=Bounds(served=served.most, total_blocks=-(-blocks.bound // BLOCK)),
+    )
+
+
+def _finding(
+    exact: Workbench, served: Served, chosen: Candidates, largest: int, total: int | None
+) -> Finding:
+    plan = hand_out(exact, chosen)
+    reached = totals(exact.problem, plan)
+    return Finding(
+        plan=plan,
+        served_proven=served.count == served.most,
+        objective_proven=served.count == served.most
+        and (reached.largest_error, reached.total_error) == (largest, total),
+        bounds=Bounds(
+            served=served.most,
+            total_blocks=reached.blocks,
+            largest_worst_case_error=largest,
+            total_worst_case_error=total,
+        ),
+    )

@@ -1,0 +1,145 @@
+"""The least largest error, by halving: can as many demands be served with no error above this?"""
+
+from collections.abc import Callable
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+from wrung.planning.candidates import Candidates, join_candidates
+from wrung.planning.deadline import Deadline
+from wrung.planning.goals import Goal, excess_goal
+from wrung.planning.pricing import close_to, price
+from wrung.planning.selection import Choice
+from wrung.planning.serving import block_caps
+from wrung.planning.stages import Question, settle_sum
+from wrung.planning.stock import NEVER
+
+Fit: TypeAlias = Literal["fits", "impossible", "open"]
+
+
+class Largest(Struct, frozen=True, kw_only=True):
+    """The least largest error of plans.
+
+    Attributes:
+        value: that of the best plan seen, quanta; `NEVER` if none was.
+        bound: no plan's is less; equal to ``value`` where settled.
+        chosen: that plan.
+        pool: all candidates seen.
+    """
+
+    value: int
+    bound: int
+    chosen: Candidates
+    pool: Candidates
+
+
+class Halving:
+    """Searches between what is proven impossible and what was found.
+
+    Args:
+        question: asks for plans with no error above a limit.
+        pool: candidates to begin with.
+        least: no plan's largest error is less.
+        grain: all errors are multiples of it.
+    """
+
+    def __init__(
+        self, question: Callable[[int], Question], pool: Candidates, least: int, grain: int
+    ) -> None:
+        self._question = question
+        self._pool = pool
+        self._grain = grain
+        self._low = least
+        self._value = NEVER
+        self._chosen = pool.where(pool.errors < 0)
+
+    def begin(self, deadline: Deadline) -> bool:
+        """Price without a limit, for a first plan; whether one was found."""
+        return self._find(NEVER, self._question(NEVER).goal, deadline) == "fits"
+
+    def know(self, plan: Candidates) -> None:
+        """Take in a plan that serves as many."""
+        self._pool = join_candidates([self._pool, plan])
+        self._take(plan)
+
+    def _take(self, plan: Candidates) -> None:
+        largest = int(plan.errors.max(initial=0))
+        if largest < self._value:
+            self._value, self._chosen = largest, plan
+
+    def run(self, deadline: Deadline) -> Largest:
+        """Until nothing is left between, or the time is up."""
+        limit = self._low
+        while self._low < self._value < NEVER and not deadline.passed:
+            if self._try(limit, deadline) == "open":
+                break
+            steps = (self._value - self._low) // self._grain
+            limit = self._low + max(steps - 1, 0) // 2 * self._grain
+        return Largest(
+            value=self._value,
+            bound=min(self._low, self._value),
+            chosen=self._chosen,
+            pool=self._pool,
+        )
+
+    def _try(self, limit: int, deadline: Deadline) -> Fit:
+        question = self._question(limit)
+        fit = self._by_programme(question, limit, deadline)
+        if fit == "open":
+            fit = self._by_closing(question, limit, deadline)
+        if fit == "impossible":
+            self._low = limit + self._grain
+        return fit
+
+    def _by_programme(self, question: Question, limit: int, deadline: Deadline) -> Fit:
+        """The linear programme says no, or its candidates hold a plan.
+
+        What is above the limit is not forbidden but costs so much that one grain of it is dearer
+        than any plan without: prices then stay of the size of errors, and searches small.
+        """
+        excess = question.served * limit // self._grain + 1
+        return self._find(limit, excess_goal(question.goal, limit, excess), deadline)
+
+    def _find(self, limit: int, goal: Goal, deadline: Deadline) -> Fit:
+        question = self._question(limit)
+        dearest = question.served * limit if limit < NEVER else NEVER
+        scale = question.served * self._low
+        priced = price(
+            question.bench,
+            goal,
+            caps=block_caps(question.bench),
+            served=question.served,
+            pool=self._pool,
+            window=question.window,
+            slack=scale // 50,
+            enough=dearest,
+            deadline=deadline,
+        )
+        if priced.bound > dearest:
+            return "impossible"
+        self._pool = join_candidates([self._pool, priced.pool])
+        for gap in (scale // 200, scale // 20, NEVER):
+            close = close_to(question.bench, goal, priced, gap)
+            if self._choose(close.where(close.errors <= limit), question, deadline):
+                return "fits"
+        return "open"
+
+    def _choose(self, offered: Candidates, question: Question, deadline: Deadline) -> bool:
+        choice = Choice(question.bench, offered, question.served)
+        selection = choice.solve("least_sum", offered.errors, deadline)
+        if selection.verdict not in ("best", "found"):
+            return False
+        self._take(offered.where(selection.rows))
+        return True
+
+    def _by_closing(self, question: Question, limit: int, deadline: Deadline) -> Fit:
+        settled = settle_sum(question, self._up_to(limit), deadline)
+        if settled.end == "impossible":
+            return "impossible"
+        if not len(settled.chosen):
+            return "open"
+        self._take(settled.chosen)
+        return "fits"
+
+    def _up_to(self, limit: int) -> Candidates:
+        return self._pool.where(self._pool.errors <= limit)

@@ -1,0 +1,130 @@
+"""Least largest error, then the least total of errors, then fewest blocks."""
+
+from typing import Final
+
+import numpy as np
+from msgspec import Struct
+
+from wrung.answers import Bounds
+from wrung.planning.alone import Alone, error_grain
+from wrung.planning.assignment import as_candidates, hand_out
+from wrung.planning.candidates import Candidates
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Finding, totals
+from wrung.planning.goals import error_goal, first_window
+from wrung.planning.largest import Halving, Largest
+from wrung.planning.search import Cap
+from wrung.planning.selection import Choice
+from wrung.planning.serving import block_caps, first_of_each, serve
+from wrung.planning.stages import Question, settle_sum
+from wrung.planning.workbench import Workbench
+
+_POOL_EACH: Final = 40
+
+
+class _Service(Struct, frozen=True, kw_only=True):
+    """What plans are compared.
+
+    Attributes:
+        count: demands that they serve.
+        most: no plan serves more.
+        signs: whether searches take all sides of the error, see `goals.error_goal`.
+    """
+
+    count: int
+    most: int
+    signs: bool
+
+
+def least_error(
+    exact: Workbench, nominal: Workbench, alone: Alone, deadline: Deadline
+) -> Finding | None:
+    """A best plan where demands contend for pieces; None if the tables do not get that far."""
+    errors = np.sort(alone.best.errors)
+    service = _Service(count=len(errors), most=len(errors), signs=alone.signs)
+    halving = _halving(exact, alone, service.count)
+    if not halving.begin(deadline):
+        served = serve(nominal, deadline)
+        if served is None:
+            return None
+        service = _Service(count=served.count, most=served.most, signs=alone.signs)
+        halving = _halving(exact, alone, service.count)
+        halving.know(as_candidates(exact, hand_out(nominal, served.blocks.chosen)))
+        halving.begin(deadline)
+    return _least_total(exact, service, halving.run(deadline), deadline)
+
+
+def _halving(exact: Workbench, alone: Alone, count: int) -> Halving:
+    order = np.argsort(alone.seen.errors, kind="stable")
+    return Halving(
+        lambda limit: _question(exact, count, limit, signs=alone.signs),
+        first_of_each(alone.seen.where(order), _POOL_EACH),
+        least=int(np.sort(alone.best.errors)[count - 1]),
+        grain=error_grain(exact),
+    )
+
+
+def _question(exact: Workbench, count: int, limit: int, *, signs: bool) -> Question:
+    """Least total of errors, none above the limit."""
+    goal = error_goal(exact.stock, exact.starts, signs=signs)
+    most = np.full(len(exact.problem.demands), limit)
+    return Question(
+        bench=exact,
+        goal=goal,
+        caps=(*block_caps(exact), Cap(goal=goal, most=most)),
+        served=count,
+        window=first_window(exact.stock),
+        grain=error_grain(exact),
+    )
+
+
+def _least_total(
+    exact: Workbench, service: _Service, largest: Largest, deadline: Deadline
+) -> Finding:
+    if largest.bound < largest.value:
+        return _finding(exact, largest.chosen, service, largest=largest.bound)
+    question = _question(exact, service.count, largest.value, signs=service.signs)
+    pool = largest.pool.where(largest.pool.errors <= largest.value)
+    total = settle_sum(question, pool, deadline)
+    if total.end != "settled":
+        chosen = total.chosen if len(total.chosen) else largest.chosen
+        return _finding(exact, chosen, service, largest=largest.value, total=total.bound)
+    choice = Choice(exact, total.within, service.count)
+    choice.limit_sum(total.within.errors, total.value)
+    selection = choice.solve("least_sum", total.within.counts, deadline)
+    if selection.verdict not in ("best", "found"):
+        return _finding(exact, total.chosen, service, largest=largest.value, total=total.value)
+    return _finding(
+        exact,
+        total.within.where(selection.rows),
+        service,
+        largest=largest.value,
+        total=total.value,
+        blocks=selection.bound,
+    )
+
+
+def _finding(  # noqa: PLR0913 - one bound a stage
+    exact: Workbench,
+    chosen: Candidates,
+    service: _Service,
+    *,
+    largest: int,
+    total: int | None = None,
+    blocks: int | None = None,
+) -> Finding:
+    plan = hand_out(exact, chosen)
+    reached = totals(exact.problem, plan)
+    served_proven = reached.served == service.most
+    best = (reached.largest_error, reached.total_error, reached.blocks)
+    return Finding(
+        plan=plan,
+        served_proven=served_proven,
+        objective_proven=served_proven and best == (largest, total, blocks),
+        bounds=Bounds(
+            served=service.most,
+            total_blocks=blocks,
+            largest_worst_case_error=largest,
+            total_worst_case_error=total,
+        ),
+    )

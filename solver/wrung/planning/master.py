@@ -1,0 +1,73 @@
+# The solver's wrapper is generated and carries no types.
+# pyright: reportUnknownMemberType=false, reportUnknownVariableType=false
+# pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
+"""The linear programme whose duals are the prices of the pieces."""
+
+import numpy as np
+from ortools.linear_solver import pywraplp
+
+from wrung.planning.candidates import Candidates
+from wrung.planning.goals import Goal
+from wrung.planning.workbench import Prices, Workbench
+
+
+class Master:
+    """The linear programme: candidates in parts, each demand at most once, so many served."""
+
+    def __init__(self, bench: Workbench, goal: Goal, served: int) -> None:
+        self._bench = bench
+        self._goal = goal
+        # Divided by this, costs are of a size that suits floating point.
+        self._unit = max(float(np.abs(goal.sides[-1].pieces).mean()), 1.0)
+        self._solver = pywraplp.Solver.CreateSolver("GLOP")
+        nothing = -self._solver.infinity()
+        self._uses = [
+            [self._solver.Constraint(nothing, float(n)) for n in bench.stock.capacities]
+            for _ in bench.problem.crowds
+        ]
+        self._once = [self._solver.Constraint(nothing, 1.0) for _ in bench.problem.demands]
+        self._served = self._solver.Constraint(float(served), float(served))
+        self._objective = self._solver.Objective()
+        self._objective.SetMinimization()
+        self._lack = self._variable(self._cost_of_lack())
+        self._served.SetCoefficient(self._lack, 1.0)
+
+    def _cost_of_lack(self) -> float:
+        """More than any plan costs, so that lack is the last resort."""
+        side = self._goal.sides[0].pieces
+        return 200.0 * float((np.abs(side) * self._bench.stock.capacities).sum()) / self._unit + 1
+
+    def _variable(self, cost: float) -> pywraplp.Variable:
+        variable = self._solver.NumVar(0.0, self._solver.infinity(), "")
+        self._objective.SetCoefficient(variable, cost)
+        return variable
+
+    def add(self, candidates: Candidates) -> None:
+        """Offer more candidates."""
+        members = [
+            [c for c, crowd in enumerate(self._bench.problem.crowds) if demand in crowd]
+            for demand in range(len(self._bench.problem.demands))
+        ]
+        costs = self._goal.costs(candidates) / self._unit
+        rows = zip(
+            candidates.demands.tolist(), candidates.kinds.tolist(), costs.tolist(), strict=True
+        )
+        for demand, kinds, cost in rows:
+            variable = self._variable(cost)
+            self._once[demand].SetCoefficient(variable, 1.0)
+            self._served.SetCoefficient(variable, 1.0)
+            used = [kind for kind in kinds if kind >= 0]
+            for kind in set(used):
+                for crowd in members[demand]:
+                    self._uses[crowd][kind].SetCoefficient(variable, float(used.count(kind)))
+
+    def solve(self) -> tuple[int, Prices] | None:
+        """Its value and the prices, rounded down to the goal's unit; None if it gave up."""
+        if self._solver.Solve() != pywraplp.Solver.OPTIMAL:
+            return None
+        prices = tuple(
+            np.array([max(0, int(-row.dual_value() * self._unit)) for row in rows], np.int64)
+            for rows in self._uses
+        )
+        value = int(self._objective.Value() * self._unit)
+        return value, Prices(by_crowd=prices)

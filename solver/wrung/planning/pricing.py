@@ -1,0 +1,125 @@
+"""Prices for pieces that several demands want, and the lower bound that they prove.
+
+For any prices, no plan that serves ``served`` demands can cost less than the sum of the
+``served`` smallest priced costs less the rent of all pieces (Lagrangian relaxation of "no piece
+twice"). Good prices are the duals of a linear programme over the candidates seen so far; the table
+then finds candidates that it lacks (column generation; Desrosiers and Lübbecke, "A primer in
+column generation", 2005).
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Final
+
+import msgspec
+import numpy as np
+from msgspec import Struct
+
+from wrung.planning.candidates import Candidates, join_candidates
+from wrung.planning.deadline import Deadline
+from wrung.planning.goals import Goal
+from wrung.planning.master import Master
+from wrung.planning.search import Cap, Search, priced_costs
+from wrung.planning.stock import NEVER, Ints
+from wrung.planning.workbench import Prices, Workbench
+
+_MOST_ROUNDS: Final = 40
+_NEW_EACH: Final = 12
+
+
+class Priced(Struct, frozen=True, kw_only=True):
+    """What the prices prove.
+
+    Attributes:
+        prices: by crowd and kind.
+        least: least priced cost by demand.
+        bound: no plan that serves as many costs less; `NEVER` where no plan serves as many.
+        pool: the candidates seen.
+    """
+
+    prices: Prices
+    least: Ints
+    bound: int
+    pool: Candidates
+
+
+def price(  # noqa: PLR0913 - the parts of one question
+    bench: Workbench,
+    goal: Goal,
+    *,
+    caps: Sequence[Cap],
+    served: int,
+    pool: Candidates,
+    window: int,
+    slack: int,
+    enough: int,
+    deadline: Deadline,
+) -> Priced:
+    """Raise the bound until it is within ``slack`` of the programme, or above ``enough``."""
+    master, seen, demands = Master(bench, goal, served), {b""}, len(bench.problem.demands)
+    pool = _unseen(pool, seen, len(pool))
+    master.add(pool)
+    best = Priced(prices=bench.no_prices(), least=np.full(demands, 0), bound=0, pool=pool)
+    for _ in range(_MOST_ROUNDS):
+        solved = master.solve()
+        if solved is None:
+            break
+        value, prices = solved
+        search = Search(bench, goal, prices, caps)
+        cheapest = search.cheapest(window)
+        bound = lower_bound(cheapest.least, served, bench.rent(prices))
+        order = np.argsort(search.costs(cheapest.candidates), kind="stable")
+        new = _unseen(cheapest.candidates.where(order), seen, _NEW_EACH)
+        pool = join_candidates([pool, new])
+        if bound > best.bound:
+            best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=pool)
+        if value - bound <= slack or bound > enough or not len(new) or deadline.passed:
+            break
+        master.add(new)
+    return msgspec.structs.replace(best, pool=pool)
+
+
+def dearest_plan(bench: Workbench, goal: Goal) -> int:
+    """Above the cost of any plan: every piece in every crowd, with every offset."""
+    stock = bench.stock
+    each = np.abs(goal.sides[0].pieces) + np.abs(stock.deviations)
+    offsets = int(np.abs(bench.starts.offsets).max(initial=0))
+    crowds, demands = len(bench.problem.crowds), len(bench.problem.demands)
+    return int((each * stock.capacities).sum()) * crowds + offsets * demands
+
+
+def lower_bound(least: Ints, served: int, rent: int) -> int:
+    """No plan that serves ``served`` demands costs less than this."""
+    smallest = np.sort(least)[:served]
+    return NEVER if smallest.max(initial=0) >= NEVER else int(smallest.sum()) - rent
+
+
+def room(priced: Priced, served: int, most: int) -> Ints:
+    """By demand, what a candidate may cost, priced, in a plan that costs no more than ``most``."""
+    ordered = np.sort(priced.least)
+    gap = most - priced.bound
+    last = int(ordered[served - 1])
+    inside = np.minimum(priced.least, last)
+    # One outside the smallest would take the place of the last of them.
+    return np.where(priced.least >= NEVER, -1, inside + gap)
+
+
+def close_to(bench: Workbench, goal: Goal, priced: Priced, gap: int) -> Candidates:
+    """Of the pool, what costs, priced, at most ``gap`` more than the least of its demand."""
+    costs = priced_costs(bench, goal, priced.prices, priced.pool)
+    return priced.pool.where(costs <= priced.least[priced.pool.demands] + gap)
+
+
+def _unseen(candidates: Candidates, seen: set[bytes], most_each: int) -> Candidates:
+    """The first few of each demand that were not seen before; they are now."""
+    fresh: list[int] = []
+    each: Counter[int] = Counter()
+    kinds = np.sort(candidates.kinds, axis=1)
+    numbers: list[int] = candidates.demands.tolist()
+    for row, demand in enumerate(numbers):
+        key = demand.to_bytes(4, "little") + kinds[row][kinds[row] >= 0].tobytes()
+        if each[demand] < most_each and key not in seen:
+            seen.add(key)
+            each[demand] += 1
+            fresh.append(row)
+    return candidates.where(np.array(fresh, np.int64))

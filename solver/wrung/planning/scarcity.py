@@ -1,0 +1,103 @@
+"""How many demands the scarce fine pieces can serve: the pigeonhole behind most shortages.
+
+A set has few pieces that carry its last decimals. What each demand may use of them, its
+*pattern*, is soon enumerated; how many patterns fit beside one another bounds the number served.
+"""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from msgspec import Struct
+
+from wrung.planning.candidates import Candidates, Limit, enumerate_candidates, join_candidates
+from wrung.planning.deadline import Deadline
+from wrung.planning.search import Cap, cap_limits
+from wrung.planning.selection import Choice
+from wrung.planning.stock import NEVER, Ints
+from wrung.planning.tables import build_table
+from wrung.planning.workbench import FREE, Workbench
+
+_MOST_PATTERNS: Final = 4_000
+_MOST_PARTIAL: Final = 100_000
+_SPARE: Final = 2
+"""Patterns are enumerated to this many pieces more than a demand needs."""
+
+
+class Patterns(Struct, frozen=True, kw_only=True):
+    """What each demand may use of the scarce pieces.
+
+    Attributes:
+        rows: one a pattern; one without pieces but with a count stands for all larger patterns
+            of its demand.
+        there: scarce pieces and wear pieces that there are.
+    """
+
+    rows: Candidates
+    there: int
+
+
+def most_served(bench: Workbench, caps: Sequence[Cap], deadline: Deadline) -> int:
+    """No plan within the caps serves more demands than this."""
+    alone = len(np.unique(bench.starts.demands))
+    patterns = scarce_patterns(bench, caps)
+    if patterns is None:
+        return alone
+    choice = Choice(bench, patterns.rows, served=None)
+    # All patterns together use no more than there is; this limits those not spelt out, too.
+    for crowd in bench.problem.crowds:
+        inside = np.isin(patterns.rows.demands, crowd)
+        choice.limit_sum(np.where(inside, patterns.rows.counts, 0), patterns.there)
+    selection = choice.solve("most_served", patterns.rows.counts, deadline)
+    return alone if selection.verdict == "unknown" else min(alone, selection.bound)
+
+
+def scarce_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
+    """The patterns over as many of the finest levels as can be enumerated; None if over none."""
+    scarce = 3 * len(bench.problem.demands) + 6
+    depths = [d for d, v in enumerate(bench.layout.levels, start=1) if 0 < v.last <= scarce]
+    for depth in reversed(depths):
+        patterns = _patterns(bench, caps, depth)
+        if patterns is not None:
+            return patterns
+    return None
+
+
+def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | None:
+    starts, layout = bench.starts, bench.layout
+    last = layout.levels[depth - 1].last
+    table = build_table(layout, (np.arange(len(layout.kinds)) < last).astype(np.int64), bench.reach)
+    least = table.least(starts.steps)
+    most = np.where(least >= FREE, -1, least + _SPARE)
+    limits = [Limit(table=table, spent=np.zeros(len(least), np.int64), most=most)]
+    limits += [limit for cap in caps for limit in cap_limits(bench, cap)]
+    found = enumerate_candidates(
+        bench.stock, layout, starts, limits, _MOST_PARTIAL, bench.deadline, levels=depth
+    )
+    if found is None:
+        return None
+    own = _distinct(found)
+    if len(own) > _MOST_PATTERNS:
+        return None
+    larger = _larger(starts.demands[most >= 0], (most + 1 + starts.counts)[most >= 0])
+    wear = int(bench.stock.capacities[bench.stock.gauges :].sum())
+    return Patterns(rows=join_candidates([own, larger]), there=last + wear)
+
+
+def _distinct(found: Candidates) -> Candidates:
+    kinds = np.sort(found.kinds, axis=1)
+    _, first = np.unique(np.column_stack([found.demands, kinds]), axis=0, return_index=True)
+    return found.where(np.sort(first))
+
+
+def _larger(demands: Ints, pieces: Ints) -> Candidates:
+    """A row a demand for the patterns beyond those enumerated: they need so many pieces."""
+    least = np.full(int(demands.max(initial=-1)) + 1, NEVER)
+    np.minimum.at(least, demands, pieces)
+    own = np.unique(demands)
+    return Candidates(
+        demands=own,
+        kinds=np.full((len(own), 1), -1, dtype=np.int64),
+        counts=least[own],
+        errors=np.zeros(len(own), np.int64),
+    )

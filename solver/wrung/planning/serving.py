@@ -1,0 +1,68 @@
+"""The first objective: as many demands as can be served, and with how few blocks."""
+
+from typing import Final
+
+import numpy as np
+from msgspec import Struct
+
+from wrung.planning.candidates import Candidates
+from wrung.planning.deadline import Deadline
+from wrung.planning.goals import BLOCK, block_goal
+from wrung.planning.scarcity import most_served
+from wrung.planning.search import Cap, Search
+from wrung.planning.stages import Question, Settled, settle_sum
+from wrung.planning.stock import NEVER, Ints
+from wrung.planning.workbench import Workbench
+
+_MOST_ALIKE: Final = 200
+"""Candidates of one demand that the first pool begins with."""
+
+
+class Served(Struct, frozen=True, kw_only=True):
+    """The largest number served.
+
+    Attributes:
+        count: demands served by the plan found.
+        most: no plan serves more.
+        blocks: the stage that found it: fewest blocks, over pieces by nominal length.
+    """
+
+    count: int
+    most: int
+    blocks: Settled
+
+
+def block_caps(bench: Workbench) -> tuple[Cap, ...]:
+    """The demands' own limits on blocks, if any of them limits anything."""
+    most = np.array([d.most for d in bench.problem.demands], np.int64)
+    if (most >= len(bench.problem.pieces)).all():
+        return ()
+    return (Cap(goal=block_goal(bench.stock, bench.starts), most=most * BLOCK),)
+
+
+def serve(bench: Workbench, deadline: Deadline) -> Served | None:
+    """Serve as many demands as possible; None if that could not be worked out."""
+    caps, goal = block_caps(bench), block_goal(bench.stock, bench.starts)
+    cheapest = Search(bench, goal, bench.no_prices(), caps).cheapest(0)
+    if not cheapest.exact:
+        return None
+    pool = first_of_each(cheapest.candidates, _MOST_ALIKE)
+    possible = int((cheapest.least < NEVER).sum())
+    most = min(possible, most_served(bench, caps, deadline))
+    for count in range(most, 0, -1):
+        question = Question(bench=bench, goal=goal, caps=caps, served=count, window=0, grain=BLOCK)
+        blocks = settle_sum(question, pool, deadline)
+        if len(blocks.chosen):
+            return Served(count=count, most=most, blocks=blocks)
+        most = most - 1 if blocks.end == "impossible" and most == count else most
+        if deadline.passed:
+            return None
+    return None
+
+
+def first_of_each(candidates: Candidates, most: int) -> Candidates:
+    """No more than ``most`` candidates of each demand, as they come."""
+    order = np.argsort(candidates.demands, kind="stable")
+    own = candidates.demands[order]
+    rank: Ints = np.arange(len(order)) - np.searchsorted(own, own)
+    return candidates.where(order[rank < most])

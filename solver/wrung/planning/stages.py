@@ -1,0 +1,142 @@
+"""The two steps that both objectives are made of: settle a sum, settle the largest error."""
+
+from typing import Final, Literal, TypeAlias
+
+from msgspec import Struct
+
+from wrung.planning.candidates import Candidates, no_candidates
+from wrung.planning.deadline import Deadline
+from wrung.planning.goals import Goal
+from wrung.planning.pricing import Priced, dearest_plan, price, room
+from wrung.planning.search import Cap, Search
+from wrung.planning.selection import Choice, Selection
+from wrung.planning.stock import NEVER
+from wrung.planning.workbench import Workbench
+
+End: TypeAlias = Literal["settled", "impossible", "open"]
+
+_MOST_OFFERED: Final = 40_000
+"""Candidates that one choice is made from."""
+
+
+class Question(Struct, frozen=True, kw_only=True):
+    """Plans for a workbench that serve so many demands, within caps, by a goal.
+
+    Attributes:
+        window: how far above its bound a least cost is likely to lie.
+        grain: all costs are multiples of it.
+    """
+
+    bench: Workbench
+    goal: Goal
+    caps: tuple[Cap, ...]
+    served: int
+    window: int
+    grain: int
+
+
+class Settled(Struct, frozen=True, kw_only=True):
+    """The outcome of a stage.
+
+    Attributes:
+        end: ``settled`` the value is proven least; ``impossible`` no plan serves as many demands;
+            ``open`` neither was shown.
+        value: cost of the best plan seen, `NEVER` if none was.
+        bound: no plan costs less.
+        chosen: that plan; empty if none was seen.
+        within: where settled, every candidate of every plan of that value.
+        priced: the prices that proved it, if any did.
+    """
+
+    end: End
+    value: int
+    bound: int
+    chosen: Candidates
+    within: Candidates
+    priced: Priced | None = None
+
+
+def settle_sum(question: Question, pool: Candidates, deadline: Deadline) -> Settled:
+    """Least sum of costs."""
+    nothing = no_candidates()
+    dearest = dearest_plan(question.bench, question.goal)
+    priced = price(
+        question.bench,
+        question.goal,
+        caps=question.caps,
+        served=question.served,
+        pool=pool,
+        window=question.window,
+        slack=max(question.grain // 64, 1),
+        enough=dearest,
+        deadline=deadline,
+    )
+    if priced.bound > dearest:
+        return Settled(end="impossible", value=NEVER, bound=NEVER, chosen=nothing, within=nothing)
+    return _Closing(question, priced, deadline).run()
+
+
+class _Closing:
+    """Closes the gap between the bound of the prices and the best plan.
+
+    All candidates of plans up to a limit are enumerated and chosen from: either the best of them
+    is the best of all, or no plan is within the limit. The limit begins at the bound.
+    """
+
+    def __init__(self, question: Question, priced: Priced, deadline: Deadline) -> None:
+        self._question = question
+        self._priced = priced
+        self._deadline = deadline
+        self._search = Search(question.bench, question.goal, priced.prices, question.caps)
+        self._bound = -(-priced.bound // question.grain) * question.grain
+        self._value = NEVER
+        self._chosen = no_candidates()
+
+    def run(self) -> Settled:
+        """Until they meet, or the time is up, or there is too much to choose from."""
+        whole_blocks = self._question.grain >= self._question.goal.blocks > 0
+        step = 0 if whole_blocks else self._bound // 500
+        while not self._deadline.passed:
+            limit = min(self._value, self._bound + step)
+            offered = self._within(limit)
+            if offered is None:
+                break
+            if self._value <= self._bound:
+                return self._settled(offered)
+            selection = self._take(offered)
+            if selection.verdict not in ("best", "impossible"):
+                break
+            if selection.verdict == "best" and selection.value <= limit:
+                return self._settled(offered)
+            self._bound = limit + self._question.grain
+            step += 0 if whole_blocks else step // 2 + self._question.grain
+        return self._end("open", self._chosen)
+
+    def _take(self, offered: Candidates) -> Selection:
+        costs = self._question.goal.costs(offered)
+        choice = Choice(self._question.bench, offered, self._question.served)
+        selection = choice.solve("least_sum", costs, self._deadline)
+        if selection.verdict in ("best", "found") and selection.value < self._value:
+            self._value, self._chosen = selection.value, offered.where(selection.rows)
+        return selection
+
+    def _within(self, limit: int) -> Candidates | None:
+        found = self._search.within(room(self._priced, self._question.served, limit))
+        return None if found is None or len(found) > _MOST_OFFERED else found
+
+    def _settled(self, offered: Candidates) -> Settled:
+        self._bound = self._value
+        most = room(self._priced, self._question.served, self._value)
+        return self._end(
+            "settled", offered.where(self._search.costs(offered) <= most[offered.demands])
+        )
+
+    def _end(self, end: End, within: Candidates) -> Settled:
+        return Settled(
+            end=end,
+            value=self._value,
+            bound=self._bound,
+            chosen=self._chosen,
+            within=within,
+            priced=self._priced,
+        )

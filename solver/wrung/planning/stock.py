@@ -1,0 +1,159 @@
+"""The shelf and the demands as arrays: interchangeable pieces counted once, lengths in steps.
+
+A *kind* is a set of pieces that may stand for one another. For what can be built at all, and with
+how many blocks, pieces of one nominal length are one kind; for errors, deviation and margin must
+agree too. Counting kinds instead of pieces removes the symmetry that would drown an enumeration.
+"""
+
+from collections.abc import Callable, Iterator
+from itertools import combinations_with_replacement
+from math import gcd
+from typing import Final, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import Struct
+
+from wrung.planning.problem import Demand, Piece, Problem
+
+Ints: TypeAlias = npt.NDArray[np.int64]
+Bools: TypeAlias = npt.NDArray[np.bool_]
+
+NEVER: Final = 1 << 60
+"""A cost no stack can have."""
+
+MOST_STARTS: Final = 20_000
+"""More ways to begin than this (wide tolerance windows, many wear blocks) are left to others."""
+
+
+class Stock(Struct, frozen=True, kw_only=True):
+    """The gauge pieces by kind, then the wear pieces by kind; rows of equal length.
+
+    Attributes:
+        nominals: length of a piece, quanta.
+        deviations: certified deviation, quanta; of a kind by nominal alone 0.
+        burdens: margin plus one joint allowance, quanta; of a kind by nominal alone 0.
+        capacities: pieces of the kind.
+        pieces: their indexes in the problem.
+        gauges: how many of the kinds are gauge pieces; they come first.
+        step: greatest common divisor of the gauge nominals, quanta.
+    """
+
+    nominals: Ints
+    deviations: Ints
+    burdens: Ints
+    capacities: Ints
+    pieces: tuple[tuple[int, ...], ...]
+    gauges: int
+    step: int
+
+
+class Starts(Struct, frozen=True, kw_only=True):
+    """Every way to begin a stack: its wear pieces and the sum that gauge pieces must then make up.
+
+    Attributes:
+        demands: index of the demand.
+        steps: what the gauge pieces must add up to, in steps of the stock.
+        counts: wear pieces already in the stack.
+        burdens: their burdens less the one joint too many, quanta.
+        offsets: nominal sum plus wear deviations less the target, quanta.
+        wear: kinds of the wear pieces, two columns, -1 where there is none.
+    """
+
+    demands: Ints
+    steps: Ints
+    counts: Ints
+    burdens: Ints
+    offsets: Ints
+    wear: Ints
+
+    def where(self, rows: Ints) -> "Starts":
+        """Some of the starts."""
+        return Starts(
+            demands=self.demands[rows],
+            steps=self.steps[rows],
+            counts=self.counts[rows],
+            burdens=self.burdens[rows],
+            offsets=self.offsets[rows],
+            wear=self.wear[rows],
+        )
+
+
+def by_nominal(problem: Problem) -> Stock:
+    """The stock where only the nominal length counts."""
+    return _stock(problem, lambda piece: (piece.wear, piece.nominal, 0, 0))
+
+
+def by_error(problem: Problem) -> Stock:
+    """The stock where deviation and margin count too."""
+    joint = problem.joint_allowance
+    return _stock(
+        problem,
+        lambda piece: (piece.wear, piece.nominal, piece.deviation, piece.margin + joint),
+    )
+
+
+def _stock(problem: Problem, key: Callable[[Piece], tuple[bool, int, int, int]]) -> Stock:
+    kinds: dict[tuple[bool, int, int, int], list[int]] = {}
+    for index, piece in enumerate(problem.pieces):
+        kinds.setdefault(key(piece), []).append(index)
+    ordered = sorted(kinds)
+    table = np.array([k[1:] for k in ordered], dtype=np.int64).reshape(len(ordered), 3)
+    gauges = sum(1 for k in ordered if not k[0])
+    return Stock(
+        nominals=table[:, 0],
+        deviations=table[:, 1],
+        burdens=table[:, 2],
+        capacities=np.array([len(kinds[k]) for k in ordered], dtype=np.int64),
+        pieces=tuple(tuple(kinds[k]) for k in ordered),
+        gauges=gauges,
+        step=gcd(*(k[1] for k in ordered[:gauges])),
+    )
+
+
+def starts_of(problem: Problem, stock: Stock) -> Starts | None:
+    """All starts that the stock's gauge pieces could complete; None if there are too many."""
+    rows: list[tuple[int, ...]] = []
+    reach = int((stock.nominals * stock.capacities)[: stock.gauges].sum())
+    for index, demand in enumerate(problem.demands):
+        for wear in _wear_choices(stock, demand.wear):
+            rows.extend(_rows(problem, stock, index, wear, reach))
+            if len(rows) > MOST_STARTS:
+                return None
+    table = np.array(rows, dtype=np.int64).reshape(len(rows), 7)
+    return Starts(
+        demands=table[:, 0],
+        steps=table[:, 1],
+        counts=table[:, 2],
+        burdens=table[:, 3],
+        offsets=table[:, 4],
+        wear=table[:, 5:7],
+    )
+
+
+def _wear_choices(stock: Stock, count: int) -> Iterator[tuple[int, ...]]:
+    kinds = range(stock.gauges, len(stock.nominals))
+    for choice in combinations_with_replacement(kinds, count):
+        if all(choice.count(kind) <= stock.capacities[kind] for kind in choice):
+            yield choice
+
+
+def _rows(
+    problem: Problem, stock: Stock, index: int, wear: tuple[int, ...], reach: int
+) -> Iterator[tuple[int, ...]]:
+    """One row a length in the demand's window; lengths that no sum of steps reaches are skipped."""
+    demand: Demand = problem.demands[index]
+    worn = sum(int(stock.nominals[kind]) for kind in wear)
+    shift = sum(int(stock.deviations[kind]) for kind in wear)
+    burden = sum(int(stock.burdens[kind]) for kind in wear) - problem.joint_allowance
+    padded = (*wear, -1, -1)[:2]
+    step = max(stock.step, 1)
+    least = max(demand.low - worn, 0 if wear else 1)
+    last = min(demand.high - worn, reach)
+    first = -(-least // step)
+    if len(range(first * step, last + 1, step)) > MOST_STARTS:
+        # The caller counts rows, so a window this wide must be made to overflow it at once.
+        last = first * step + MOST_STARTS * step
+    for length in range(first * step, last + 1, step):
+        offset = length + worn + shift - demand.target
+        yield (index, length // step, len(wear), burden, offset, *padded)

@@ -1,0 +1,200 @@
+"""Least cost to complete a stack, for every length that could remain: one table serves all targets.
+
+The gauge pieces are laid out in *levels* of ever coarser steps, the way a stack is chosen by hand
+from the last digit up: once the pieces of a level are passed, what remains must be a multiple of
+the next level's step. A table therefore needs only the multiples of its level's step, which makes
+the fine levels few pieces wide and the coarse ones few lengths long.
+"""
+
+import threading
+from collections import OrderedDict
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+from msgspec import Struct
+
+from wrung.planning.stock import NEVER, Ints, Stock
+
+MOST_CELLS: Final = 16_000_000
+"""Cells of one table, 8 bytes each."""
+
+_MOST_STEPS_TRIED: Final = 400
+
+
+class Level(Struct, frozen=True, kw_only=True):
+    """Items ``first`` to ``last - 1`` of a layout; every one is a multiple of ``step``."""
+
+    step: int
+    first: int
+    last: int
+    lengths: Ints
+    """Their lengths in units of ``step``."""
+    bound: tuple[bool, ...]
+    """Whether an item may be used only if its equal just before it is."""
+
+
+class Layout(Struct, frozen=True, kw_only=True):
+    """The gauge pieces as items in the order in which a stack is put together.
+
+    Attributes:
+        kinds: kind of each item in the stock; a kind of capacity n stands there n times in a row.
+        levels: finest first.
+    """
+
+    kinds: Ints
+    levels: tuple[Level, ...]
+
+    def cells(self, reach: int) -> int:
+        """Size of a table that covers lengths up to ``reach`` steps of the stock."""
+        return sum((v.last - v.first + 1) * (reach // v.step + 1) for v in self.levels)
+
+
+class Table(Struct, frozen=True, kw_only=True):
+    """Least costs to complete.
+
+    Attributes:
+        costs: by item of the layout.
+        rest: by level a matrix; ``rest[level][i, r]`` is the least cost of items ``i..`` of that
+            level and all later ones that add up to ``r`` times its step, `NEVER` where none do.
+        reach: longest sum covered, in steps of the stock.
+    """
+
+    costs: Ints
+    rest: tuple[Ints, ...]
+    reach: int
+
+    def least(self, lengths: Ints) -> Ints:
+        """Least cost of any set of pieces with those sums, in steps of the stock."""
+        inside = lengths <= self.reach
+        found = self.rest[0][0][np.where(inside, lengths, 0)]
+        return np.where(inside, found, NEVER)
+
+
+def lay_out(stock: Stock) -> Layout:
+    """Order the gauge pieces of a stock by levels."""
+    lengths = stock.nominals[: stock.gauges] // max(stock.step, 1)
+    return _lay_out(lengths.tobytes(), stock.capacities[: stock.gauges].tobytes())
+
+
+@lru_cache(maxsize=64)
+def _lay_out(length_bytes: bytes, copy_bytes: bytes) -> Layout:
+    lengths = np.frombuffer(length_bytes, dtype=np.int64)
+    copies = np.frombuffer(copy_bytes, dtype=np.int64)
+    steps = _level_steps(lengths, copies)
+    level_of = np.zeros(len(lengths), dtype=np.int64)
+    for level, step in enumerate(steps):
+        level_of[lengths % step == 0] = level
+    order = np.lexsort((-lengths, level_of))
+    kinds = np.repeat(order, copies[order])
+    edges = np.searchsorted(level_of[kinds], np.arange(len(steps) + 1))
+    levels = tuple(
+        _level(kinds, lengths, step, int(first), int(last))
+        for step, first, last in zip(steps, edges[:-1], edges[1:], strict=True)
+    )
+    return Layout(kinds=kinds, levels=levels)
+
+
+def _level(kinds: Ints, lengths: Ints, step: int, first: int, last: int) -> Level:
+    own = kinds[first:last]
+    return Level(
+        step=step,
+        first=first,
+        last=last,
+        lengths=lengths[own] // step,
+        bound=tuple((np.diff(own, prepend=-1) == 0).tolist()),
+    )
+
+
+def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
+    """The chain of steps, each dividing the next, that makes a table smallest."""
+    distinct = np.unique(lengths)
+    tried = np.unique(np.gcd.outer(distinct, distinct))[:_MOST_STEPS_TRIED]
+    items = {int(step): int(copies[lengths % step == 0].sum()) for step in tried}
+    items.setdefault(1, int(copies.sum()))
+    best: dict[int, tuple[float, int]] = {}
+    for step in sorted(items, reverse=True):
+        choices = [(items[step] / step, 0)]
+        choices += [
+            ((items[step] - items[coarser]) / step + best[coarser][0], coarser)
+            for coarser in best
+            if coarser % step == 0
+        ]
+        best[step] = min(choices)
+    chain = [1]
+    while best[chain[-1]][1]:
+        chain.append(best[chain[-1]][1])
+    return chain
+
+
+def build_table(layout: Layout, costs: Ints, reach: int) -> Table:
+    """Fill a table for lengths up to ``reach`` steps of the stock; ``costs`` is by item."""
+    rest: list[Ints] = []
+    after = np.zeros(1, dtype=np.int64)
+    # Beyond the last level only nothing remains: the first cell.
+    after_step = 0
+    for level in reversed(layout.levels):
+        cells = np.empty((level.last - level.first + 1, reach // level.step + 1), np.int64)
+        cells[-1] = NEVER
+        cells[-1, :: max(after_step // level.step, 1)][: len(after)] = after
+        _fill(cells, level, costs)
+        rest.append(cells)
+        after, after_step = cells[0], level.step
+    return Table(costs=costs, rest=tuple(reversed(rest)), reach=reach)
+
+
+def _fill(cells: Ints, level: Level, costs: Ints) -> None:
+    width = cells.shape[1]
+    for item in range(level.last - level.first - 1, -1, -1):
+        length, cost = int(level.lengths[item]), costs[level.first + item]
+        cells[item] = cells[item + 1]
+        if length < width:
+            used = cells[item + 1, : width - length] + cost
+            np.minimum(cells[item, length:], used, out=cells[item, length:])
+
+
+class TableCache:
+    """Tables that depend on the inventory alone, kept from one request to the next.
+
+    A table that reaches further serves shorter lengths too, so one is kept for an inventory and
+    its costs, and replaced when a request reaches beyond it. The least recently used go first.
+    """
+
+    def __init__(self, most_cells: int = 2 * MOST_CELLS) -> None:
+        self._most_cells = most_cells
+        self._tables: OrderedDict[tuple[bytes, ...], Table] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def get(self, layout: Layout, costs: Ints, reach: int) -> Table:
+        """The table, built if need be."""
+        key = (layout.kinds.tobytes(), _lengths(layout).tobytes(), costs.tobytes())
+        with self._lock:
+            table = self._tables.get(key)
+            if table is not None and table.reach >= reach:
+                self._tables.move_to_end(key)
+                return table
+        # Some room, so that the next target, a little longer, finds its table ready.
+        roomy = reach + reach // 4
+        table = build_table(layout, costs, roomy if layout.cells(roomy) <= MOST_CELLS else reach)
+        with self._lock:
+            self._tables[key] = table
+            self._tables.move_to_end(key)
+            self._shrink()
+        return table
+
+    def _shrink(self) -> None:
+        while sum(_cells(t) for t in self._tables.values()) > self._most_cells:
+            self._tables.popitem(last=False)
+
+
+def _cells(table: Table) -> int:
+    return sum(rest.size for rest in table.rest)
+
+
+def _lengths(layout: Layout) -> Ints:
+    return np.concatenate([level.lengths * level.step for level in layout.levels])
+
+
+TABLES: Final = TableCache()
+"""Shared by all searches of the process."""
