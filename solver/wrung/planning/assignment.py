@@ -1,5 +1,7 @@
 """From chosen candidates, which name kinds, to the pieces on the shelf, and back."""
 
+from collections.abc import Collection, Mapping, Sequence
+
 import numpy as np
 
 from wrung.planning.candidates import Candidates
@@ -9,28 +11,54 @@ from wrung.planning.workbench import Workbench
 
 
 def hand_out(bench: Workbench, chosen: Candidates) -> Plan:
-    """Give each stack its pieces: by start of need, each kind's first piece that is free.
+    """Give each stack its pieces.
 
-    Where no crowd overdraws a kind, this always succeeds (interval graphs colour greedily).
+    Where no crowd overdraws a kind there is always a way: demands that overlap in time, or take
+    turns in a sequence, make a perfect graph, whose colours its largest cliques suffice for.
     """
-    demands = bench.problem.demands
-    last_use: dict[int, int] = {}
-    plan: list[tuple[int, ...] | None] = [None] * len(demands)
-    numbers: list[int] = chosen.demands.tolist()
-    kinds_of: list[list[int]] = chosen.kinds.tolist()
-    rows = zip(numbers, kinds_of, strict=True)
-    for demand, kinds in sorted(rows, key=lambda row: (demands[row[0]].start, row[0])):
-        taken: list[int] = []
-        for kind in (kind for kind in kinds if kind >= 0):
-            piece = next(
-                index
-                for index in bench.stock.pieces[kind]
-                if index not in last_use or demands[last_use[index]].end <= demands[demand].start
-            )
-            last_use[piece] = demand
-            taken.append(piece)
-        plan[demand] = tuple(sorted(taken))
-    return tuple(plan)
+    rows: dict[int, list[int]] = dict(
+        zip(chosen.demands.tolist(), chosen.kinds.tolist(), strict=True)
+    )
+    pieces: dict[int, list[int]] = {demand: [] for demand in rows}
+    beside = _beside(bench, rows)
+    for kind in sorted({kind for kinds in rows.values() for kind in kinds if kind >= 0}):
+        wanted = [demand for demand in beside for other in rows[demand] if other == kind]
+        for demand, piece in zip(
+            wanted, _colours(wanted, beside, bench.stock.pieces[kind]), strict=True
+        ):
+            pieces[demand].append(piece)
+    return tuple(
+        tuple(sorted(pieces[demand])) if demand in rows else None
+        for demand in range(len(bench.problem.demands))
+    )
+
+
+def _beside(bench: Workbench, rows: Collection[int]) -> dict[int, set[int]]:
+    """By demand, in order of their start, the demands that it may share no piece with."""
+    starts = [demand.start for demand in bench.problem.demands]
+    return {
+        demand: {other for crowd in bench.problem.crowds if demand in crowd for other in crowd}
+        for demand in sorted(rows, key=lambda demand: (starts[demand], demand))
+    }
+
+
+def _colours(
+    wanted: Sequence[int], beside: Mapping[int, set[int]], pieces: Sequence[int]
+) -> list[int]:
+    """A piece for each, none twice side by side: the first that is free, else other ways."""
+    given: list[int] = []
+    tries = [iter(pieces)]
+    while len(given) < len(wanted):
+        demand = wanted[len(given)]
+        taken = {p for p, d in zip(given, wanted, strict=False) if d in beside[demand]}
+        piece = next((p for p in tries[-1] if p not in taken), None)
+        if piece is None:
+            tries.pop()
+            given.pop()
+            continue
+        given.append(piece)
+        tries.append(iter(pieces))
+    return given
 
 
 def as_candidates(bench: Workbench, plan: Plan) -> Candidates:
