@@ -33,8 +33,8 @@ class CloseLook:
         start = bytes(raw).lstrip()[:1]
         if self.faults.full:
             return raw
-        if _is_struct(core) and start == b"{":
-            return self._members(core, raw, path)
+        if start == b"{" and (kinds := _kinds(core) or ({"": core} if _is_struct(core) else {})):
+            return self._object(kinds, raw, path)
         if _is_tuple(core) and start == b"[":
             return self._elements(hint, raw, path)
         if core is Raw:
@@ -43,10 +43,24 @@ class CloseLook:
             return self._checked(hint, _whole(raw) or raw, path)
         return self._checked(hint, raw, path)
 
+    def _object(self, kinds: Mapping[str, type[Struct]], raw: Raw, path: Path) -> Raw:
+        """An object; of several Structs its tag says which it is."""
+        if len(kinds) == 1:
+            return self._members(next(iter(kinds.values())), raw, path)
+        field = str(next(iter(kinds.values())).__struct_config__.tag_field)
+        tag = msgspec.json.decode(raw, type=dict[str, Raw]).get(field)
+        kind = None if tag is None else kinds.get(bytes(tag).decode().strip().strip('"'))
+        if kind is not None:
+            return self._members(kind, raw, path)
+        detail = "is missing" if tag is None else f"must be one of {', '.join(kinds)}"
+        self.faults.invalid((*path, field), detail)
+        return raw
+
     def _members(self, kind: type[Struct], raw: Raw, path: Path) -> Raw:
         members = msgspec.json.decode(raw, type=dict[str, Raw])
         fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
-        for name in [name for name in members if name not in fields]:
+        known = {*fields, kind.__struct_config__.tag_field}
+        for name in [name for name in members if name not in known]:
             self.faults.invalid((*path, name), "is not a known member")
         for name, field in fields.items():
             if name in members:
@@ -119,6 +133,18 @@ def _shape(hint: Hint) -> Shape:
 
 def _is_struct(core: Hint) -> bool:
     return isinstance(core, type) and issubclass(core, Struct)
+
+
+def _kinds(core: Hint) -> dict[str, type[Struct]]:
+    """By tag, the Structs of a union that is told apart by tags; empty for anything else."""
+    origin: Hint = get_origin(core)
+    if origin not in (Union, UnionType):
+        return {}
+    return {
+        str(kind.__struct_config__.tag): kind
+        for kind in get_args(core)
+        if _is_struct(kind) and kind.__struct_config__.tag is not None
+    }
 
 
 def _is_tuple(core: Hint) -> bool:

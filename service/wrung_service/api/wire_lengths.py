@@ -41,7 +41,7 @@ class Shape(Struct, frozen=True, kw_only=True):
         if data.startswith(b'"'):
             return self._quoted(data)
         if not data[:1].isdigit() and not data.startswith(b"-"):
-            raise NotALengthError(_EXAMPLE)
+            raise NotALengthError(self.wanted())
         text = data.decode()
         if not self.signed and _NEGATIVE.match(text):
             raise NotALengthError("must not be negative")
@@ -52,15 +52,22 @@ class Shape(Struct, frozen=True, kw_only=True):
             text = msgspec.json.decode(data, type=str)
         except (msgspec.DecodeError, UnicodeDecodeError):
             raise NotALengthError("is not valid text") from None
-        if not (_SIGNED if self.signed else _UNSIGNED).fullmatch(text):
-            raise NotALengthError(_EXAMPLE)
+        if not self.pattern().fullmatch(text):
+            raise NotALengthError(self.wanted())
         return text
+
+    def pattern(self) -> re.Pattern[str]:
+        """What its text may look like."""
+        return _SIGNED if self.signed else _UNSIGNED
+
+    def wanted(self) -> str:
+        """What the member must be, in words."""
+        return _EXAMPLE
 
     def schema(self) -> dict[str, Any]:
         """The published JSON Schema."""
         null = ["null"] if self.optional else []
-        pattern = (_SIGNED if self.signed else _UNSIGNED).pattern
-        schema = {"type": ["string", "number", *null], "pattern": f"^{pattern}$"}
+        schema = {"type": ["string", "number", *null], "pattern": f"^{self.pattern().pattern}$"}
         return schema if self.signed else {**schema, "minimum": 0}
 
 

@@ -7,8 +7,10 @@ from msgspec import Struct
 
 from wrung.answers import Answer, Objective
 from wrung.blocks import Block
+from wrung.handwork.for_answer import handwork
+from wrung.handwork.instructions import Instructions
 from wrung.planning.deadline import Cancel
-from wrung.targets import Target
+from wrung.targets import LengthTarget, Target, TargetResult, results
 from wrung.verify import verify
 from wrung_service.pool import SolvePool
 from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
@@ -38,10 +40,19 @@ class Solve(Protocol):
 
 
 class SolvedStacks(Struct, frozen=True, kw_only=True):
-    """A checked plan, and for each of its stacks in turn how sure it is."""
+    """A checked plan, and what it comes to.
+
+    Attributes:
+        answer: the plan.
+        judged: for each of its stacks in turn how sure it is.
+        results: for each target that is no plain length, what its stacks come to in its trade.
+        instructions: for each stack in turn what to do; empty if nobody asked.
+    """
 
     answer: Answer
     judged: tuple[JudgedStack, ...]
+    results: tuple[TargetResult, ...] = ()
+    instructions: tuple[Instructions, ...] = ()
 
 
 class AnswerRefusedError(Exception):
@@ -72,9 +83,20 @@ async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> S
             time_limit_ms=remaining_ms * _SHARE_OF_SEARCH,
             cancel=cancel,
         )
-        return SolvedStacks(answer=_checked(answer, query), judged=judge_stacks(answer, query))
+        return _worked_out(_checked(answer, query), query)
 
     return await pool.run(work, limit_ms=query.time_limit_ms)
+
+
+def _worked_out(answer: Answer, query: StackQuery) -> SolvedStacks:
+    special = [target for target in query.targets if not isinstance(target, LengthTarget)]
+    asked = query.handwork
+    return SolvedStacks(
+        answer=answer,
+        judged=judge_stacks(answer, query),
+        results=results(special, answer),
+        instructions=handwork(answer, query.targets, query.blocks) if asked else (),
+    )
 
 
 def _checked(answer: Answer, query: StackQuery) -> Answer:

@@ -25,6 +25,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
         budgets: whether each stack gets its uncertainty budget.
         purposes: what stacks must be good enough for.
         left_out: overdue blocks, which ``exclude`` names, too.
+        handwork: whether each stack comes with instructions.
     """
 
     blocks: tuple[Block, ...]
@@ -38,6 +39,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
     budgets: bool
     purposes: tuple[StackPurpose, ...]
     left_out: tuple[Overdue, ...]
+    handwork: bool = False
 
 
 def query_faults(query: StackQuery) -> list[Fault]:

@@ -52,13 +52,16 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
     within: Annotated[
         Seconds | None,
         Meta(
-            description="Error allowed at each hinge for the choice of blocks; the nearest step "
-            "if none."
+            description="Error allowed at each hinge for the choice of blocks, in seconds; none "
+            "if left out."
         ),
     ] = None
     step: Annotated[
         Length | None,
-        Meta(description="Heights are rounded to it; the blocks' finest step if left out."),
+        Meta(
+            description="Heights are rounded to it; if left out, to 0.001 mm or 0.0001 in, or "
+            "to the step that the blocks are graded in."
+        ),
     ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:

@@ -39,7 +39,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
     ] = None
     step: Annotated[
         Length | None,
-        Meta(description="The length is rounded to it; the blocks' finest step if left out."),
+        Meta(description="The length is rounded to it; if left out, as for `sine`."),
     ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:

@@ -52,7 +52,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     ] = None
     step: Annotated[
         Length | None,
-        Meta(description="Lengths are rounded to it; the blocks' finest step if left out."),
+        Meta(description="Lengths are rounded to it; if left out, as for `sine`."),
     ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:

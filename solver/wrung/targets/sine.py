@@ -38,11 +38,17 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
     ] = None
     within: Annotated[
         Seconds | None,
-        Meta(description="Angle error allowed for the choice of blocks; the nearest step if none."),
+        Meta(
+            description="Angle error allowed for the choice of blocks, in seconds; none if "
+            "left out."
+        ),
     ] = None
     step: Annotated[
         Length | None,
-        Meta(description="Heights are rounded to it; the blocks' finest step if left out."),
+        Meta(
+            description="Heights are rounded to it; if left out, to 0.001 mm or 0.0001 in, or "
+            "to the step that the blocks are graded in."
+        ),
     ] = None
 
     @property

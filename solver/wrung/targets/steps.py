@@ -1,11 +1,16 @@
 """The step to which a computed length is rounded, so that blocks can build it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from math import gcd
-from typing import Final
+from typing import Final, TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.blocks import Block
 from wrung.lengths import Unit, inch, mm
+
+Target = TypeVar("Target", bound=Struct)
 
 USUAL_STEP: Final[dict[Unit, int]] = {"mm": mm("0.001"), "in": inch("0.0001")}
 """The last figure that the shop works to (common practice, no source).
@@ -22,6 +27,17 @@ def to_step(length: int, step: int | None) -> int:
     """
     size = step or USUAL_STEP["mm"]
     return (2 * length + size) // (2 * size) * size
+
+
+def at_usual_step(
+    targets: Iterable[Target], blocks: Sequence[Block], unit: Unit
+) -> tuple[Target, ...]:
+    """The targets, each that leaves its step open with the usual one for these blocks."""
+    step = usual_step(blocks, unit)
+    return tuple(
+        replace(target, step=step) if getattr(target, "step", step) is None else target
+        for target in targets
+    )
 
 
 def usual_step(blocks: Iterable[Block], unit: Unit) -> int:

@@ -42,7 +42,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
     ] = "on_plate"
     step: Annotated[
         Length | None,
-        Meta(description="The length is rounded to it; the blocks' finest step if left out."),
+        Meta(description="The length is rounded to it; if left out, as for `sine`."),
     ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:

@@ -1,13 +1,15 @@
 """The answer of ``POST /v1/stacks`` as it stands on the wire."""
 
 from datetime import date
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, TypeAlias
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.answers import Objective, Outcome, UnmetReason
 from wrung.blocks import Role
+from wrung.handwork.steps import Phase
 from wrung.lengths import SmallUnit, Unit
+from wrung_service.api.kinds.found import Said, result_kinds
 from wrung_service.api.metrology.budgets import StackBudget
 from wrung_service.api.metrology.overdue import OverdueBlock
 from wrung_service.api.metrology.tolerances import StackDecision
@@ -132,6 +134,31 @@ class SearchDiagnostics(Struct, frozen=True, kw_only=True):
     ]
 
 
+class HandworkStep(Struct, frozen=True, kw_only=True):
+    """One thing to do."""
+
+    phase: Annotated[Phase, Meta(description="What part of the work it belongs to.")]
+    key: Annotated[str, Meta(description="Names the step, in every language the same.")]
+    text: Annotated[str, Meta(description="What to do, in the language of the request.")]
+    blocks: Annotated[tuple[str, ...], Meta(description="Ids of the blocks in hand for it.")]
+
+
+class StackHandwork(Struct, frozen=True, kw_only=True):
+    """What goes with one stack to the bench."""
+
+    ref: Annotated[str, Meta(description="The stack's name.")]
+    cautions: Annotated[
+        tuple[Said, ...], Meta(description="What to beware of, the use's own first.")
+    ]
+    steps: Annotated[tuple[HandworkStep, ...], Meta(description="What to do, in order.")]
+
+
+if TYPE_CHECKING:
+    AnyResult: TypeAlias = Struct
+else:
+    AnyResult = result_kinds()
+
+
 class StackAnswer(Struct, frozen=True, kw_only=True):
     """The plan: which blocks to wring together for each target."""
 
@@ -168,6 +195,20 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         tuple[BuiltStack, ...],
         Meta(description="One for each target served, in the order of the targets."),
     ]
+    results: Annotated[
+        tuple[AnyResult, ...],
+        Meta(
+            description="For each target that is no plain length, in their order: what its stacks "
+            "come to in the terms of its trade."
+        ),
+    ]
+    handwork: (
+        Annotated[
+            tuple[StackHandwork, ...],
+            Meta(description="Instructions for each stack in turn, if the request wants them."),
+        ]
+        | UnsetType
+    ) = UNSET
     unmet: Annotated[tuple[UnmetTarget, ...], Meta(description="The targets without a stack.")]
     shortage: Annotated[
         ShortageReport | None, Meta(description="Why, where targets want for blocks.")

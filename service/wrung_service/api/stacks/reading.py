@@ -12,6 +12,8 @@ from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SMALL_UNIT
 from wrung.metrology import day_of_use, sort_by_due
 from wrung.targets import Target
+from wrung.targets.steps import at_usual_step
+from wrung.texts import languages
 from wrung_service.api.close_look import check_limit
 from wrung_service.api.faults import Faults
 from wrung_service.api.metrology.budgets import BudgetDetail
@@ -21,7 +23,7 @@ from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
-from wrung_service.api.stacks.targets import read_targets
+from wrung_service.api.stacks.targets import read_targets, stack_refs
 from wrung_service.api.wire_lengths import OPTIONAL
 from wrung_service.settings import Limits
 from wrung_service.usecases.stack_query import StackPurpose, StackQuery, query_faults
@@ -88,11 +90,12 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
     allowance = LengthReader(faults).optional(
         body.joint_allowance, SMALL_UNIT[body.unit], ("joint_allowance",), OPTIONAL
     )
-    refs = [target.ref for target in body.targets]
+    targets = _targets(body, shelf, limits, faults)
+    refs = stack_refs(targets)
     purposes = read_tolerances(body.part_tolerances, refs, body.unit, faults)
     return StackQuery(
         blocks=shelf.blocks,
-        targets=read_targets(body, faults),
+        targets=targets,
         objective=body.objective,
         joint_allowance=DEFAULT_JOINT_ALLOWANCE if allowance is None else allowance,
         exclude=tuple(names.resolve(name) for name in body.exclude),
@@ -102,7 +105,21 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
         budgets=budget_detail(body) != "none",
         purposes=tuple(StackPurpose(ref=ref, purpose=each) for ref, each in purposes.items()),
         left_out=(),
+        handwork=body.handwork,
     )
+
+
+def _targets(
+    body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults
+) -> tuple[Target, ...]:
+    if body.language not in languages():
+        detail = f"there is no text in it; there is {', '.join(languages())}"
+        faults.meaningless("/language", detail)
+    targets = at_usual_step(read_targets(body, faults), shelf.blocks, body.unit)
+    if (stacks := len(stack_refs(targets))) > limits.max_targets:
+        detail = f"need {stacks} stacks together, more than {limits.max_targets}"
+        faults.meaningless("/targets", detail)
+    return targets
 
 
 def _add_faults_of(query: StackQuery, shelf: Shelf, faults: Faults) -> None:

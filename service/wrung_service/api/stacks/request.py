@@ -1,6 +1,6 @@
 """The body of ``POST /v1/stacks`` as it stands on the wire."""
 
-from typing import Annotated, Literal, TypeAlias
+from typing import TYPE_CHECKING, Annotated, TypeAlias
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
@@ -8,6 +8,7 @@ from wrung.answers import Objective
 from wrung.blocks import Role
 from wrung.lengths import Unit
 from wrung.targets import WearBlocks
+from wrung_service.api.kinds.wanted import wanted_kinds
 from wrung_service.api.metrology.budgets import BudgetDetail
 from wrung_service.api.metrology.calibration import BlockCalibration
 from wrung_service.api.metrology.conditions import UseConditions
@@ -109,11 +110,17 @@ class WantedTolerance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     upper: Annotated[SignedLength, Meta(description="0 if left out.")] | UnsetType = UNSET
 
 
-class WantedLength(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class WantedLength(
+    Struct,
+    frozen=True,
+    kw_only=True,
+    forbid_unknown_fields=True,
+    tag="length",
+    tag_field="kind",
+):
     """A stack of a wanted length."""
 
     ref: Annotated[Name, Meta(description="Names the target; unique in the request.")]
-    kind: Annotated[Literal["length"], Meta(description="What kind of target this is.")]
     length: Annotated[Length, Meta(description="Wanted length.", examples=["0.3506"])]
     tolerance: Annotated[WantedTolerance, Meta(description="Exact if left out.")] | None = None
     max_blocks: (
@@ -137,8 +144,16 @@ class WantedLength(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     ) = None
 
 
-WantedStack: TypeAlias = WantedLength
-"""Kinds of target; a new one joins as a union, told apart by ``kind``."""
+if TYPE_CHECKING:
+
+    class WantedKind(Struct):
+        """Any of the kinds that are derived from the library's."""
+
+        ref: str
+
+    WantedTarget: TypeAlias = WantedLength | WantedKind
+else:
+    WantedTarget = WantedLength | wanted_kinds()
 
 
 class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -153,7 +168,7 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     unit: Annotated[Unit, Meta(description="Unit of every length that states no other.")]
     blocks: Annotated[tuple[BlockOnShelf, ...], Meta(description="Blocks one by one.")] = ()
     sets: Annotated[tuple[SetOnShelf, ...], Meta(description="Whole gauge sets.")] = ()
-    targets: Annotated[tuple[WantedStack, ...], Meta(min_length=1, description="What to build.")]
+    targets: Annotated[tuple[WantedTarget, ...], Meta(min_length=1, description="What to build.")]
     objective: Annotated[
         Objective,
         Meta(
@@ -199,6 +214,13 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         tuple[PartTolerance, ...],
         Meta(description="Part tolerances that stacks must be good enough for, by target."),
     ] = ()
+    handwork: Annotated[
+        bool,
+        Meta(description="Whether each stack comes with instructions and cautions in words."),
+    ] = False
+    language: Annotated[
+        Name, Meta(description="Language of whatever is in words: `en` or `de`.", examples=["de"])
+    ] = "en"
     allow_overdue: Annotated[
         bool,
         Meta(description="Whether blocks overdue for calibration on the day of use are used."),

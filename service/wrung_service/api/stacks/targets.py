@@ -1,22 +1,47 @@
 """Reads what must be built."""
 
+from collections.abc import Iterable
 from datetime import datetime
 
+from wrung.errors import InputError
 from wrung.lengths import Unit
 from wrung.targets import LengthTarget, Target, Tolerance
 from wrung_service.api.faults import Faults, Path, pointer
+from wrung_service.api.kinds.wanted import kind_of, read_wanted
 from wrung_service.api.stacks.lengths import LengthReader
-from wrung_service.api.stacks.request import StackRequest, WantedLength, WantedTolerance
+from wrung_service.api.stacks.request import (
+    StackRequest,
+    WantedLength,
+    WantedTarget,
+    WantedTolerance,
+)
 from wrung_service.api.wire_lengths import SIGNED
 
 
 def read_targets(body: StackRequest, faults: Faults) -> tuple[Target, ...]:
     """The targets of a request; what is wrong with them goes to ``faults``."""
-    reader = LengthReader(faults)
     return tuple(
-        _length(target, body.unit, ("targets", index), reader, faults)
+        _read(target, body.unit, ("targets", index), faults)
         for index, target in enumerate(body.targets)
     )
+
+
+def stack_refs(targets: Iterable[Target]) -> tuple[str, ...]:
+    """The names of all stacks that the targets need; nothing of a target that makes no sense."""
+    return tuple(ref for target in targets for ref in _refs(target))
+
+
+def _refs(target: Target) -> tuple[str, ...]:
+    try:
+        return tuple(requirement.ref for requirement in target.requirements())
+    except InputError:
+        return ()  # what is wrong with it is said with everything else that is
+
+
+def _read(sent: WantedTarget, unit: Unit, at: Path, faults: Faults) -> Target:
+    if isinstance(sent, WantedLength):
+        return _length(sent, unit, at, LengthReader(faults), faults)
+    return read_wanted(kind_of(sent), sent, unit, at, faults)
 
 
 def _length(

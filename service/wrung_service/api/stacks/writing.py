@@ -1,5 +1,6 @@
 """From the library's answer to the wire, in the client's units and words."""
 
+from collections.abc import Iterable
 from typing import Final
 
 from msgspec import UNSET
@@ -14,7 +15,11 @@ from wrung.answers import (
     UnmetReason,
     Wanted,
 )
+from wrung.handwork.instructions import Instructions
+from wrung.handwork.steps import Step
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
+from wrung.texts import Phrase
+from wrung_service.api.kinds.found import Said, said, write_result
 from wrung_service.api.metrology.budgets import write_budget
 from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.metrology.tolerances import write_decision
@@ -22,14 +27,17 @@ from wrung_service.api.stacks.answer import (
     BlockInStack,
     BlockToAdd,
     BuiltStack,
+    HandworkStep,
     NearestLength,
     ProvenBounds,
     SearchDiagnostics,
     ShortageReport,
     StackAnswer,
+    StackHandwork,
     UnmetTarget,
 )
 from wrung_service.api.stacks.reading import StackReading, budget_detail
+from wrung_service.api.stacks.request import WantedLength
 from wrung_service.api.wire_lengths import LENGTH
 from wrung_service.usecases.judge_stacks import JudgedStack
 from wrung_service.usecases.solve_stacks import SolvedStacks
@@ -55,7 +63,12 @@ class _Writer:
         self._query = reading.query
         self._table = budget_detail(reading.body) == "table"
         self._nominals = reading.shelf.nominals
-        self._lengths = {target.ref: LENGTH.text(target.length) for target in reading.body.targets}
+        self._language = reading.body.language
+        self._lengths = {
+            target.ref: LENGTH.text(target.length)
+            for target in reading.body.targets
+            if isinstance(target, WantedLength)
+        }
 
     def write(self, solved: SolvedStacks) -> StackAnswer:
         answer, day = solved.answer, self._query.conditions.used_on
@@ -72,6 +85,10 @@ class _Writer:
             total_worst_case_error=self._error(answer.total_worst_case_error),
             bounds=self._bounds(answer.bounds),
             stacks=tuple(self._stack(stack, judged) for stack, judged in stacks),
+            results=tuple(
+                write_result(result, self._unit, self._language) for result in solved.results
+            ),
+            handwork=self._handwork(solved.instructions) if self._query.handwork else UNSET,
             unmet=tuple(self._unmet(unmet) for unmet in answer.unmet),
             shortage=_shortage(answer.shortage) if answer.shortage else None,
             used_on=UNSET if day is None else day,
@@ -110,6 +127,23 @@ class _Writer:
             role=block.role,
             unit=UNSET if block.unit == self._unit else block.unit,
         )
+
+    def _handwork(self, instructions: Iterable[Instructions]) -> tuple[StackHandwork, ...]:
+        return tuple(
+            StackHandwork(
+                ref=each.ref,
+                cautions=tuple(self._said(caution) for caution in each.cautions),
+                steps=tuple(self._step(step) for step in each.steps),
+            )
+            for each in instructions
+        )
+
+    def _step(self, step: Step) -> HandworkStep:
+        words = self._said(step.said)
+        return HandworkStep(phase=step.phase, key=words.key, text=words.text, blocks=step.blocks)
+
+    def _said(self, phrase: Phrase) -> Said:
+        return said(phrase, self._unit, self._language)
 
     def _unmet(self, unmet: Unmet) -> UnmetTarget:
         return UnmetTarget(

@@ -1,0 +1,128 @@
+"""Results of targets: a Struct for the wire from each of the library's, and what goes into it."""
+
+from collections.abc import Callable
+from functools import cache
+from typing import Annotated, TypeAlias, get_type_hints
+
+import msgspec
+from msgspec import Meta, Struct
+
+from wrung.lengths import Unit
+from wrung.targets import TargetResult
+from wrung.texts import Phrase, word
+from wrung_service.api.kinds.hints import (
+    annotated,
+    bare,
+    description_of,
+    element_of,
+    is_optional,
+    measure_of,
+    struct_of,
+    tuple_of,
+    union_of,
+)
+from wrung_service.api.kinds.shapes import WIRES, Hint, Value
+from wrung_service.api.kinds.wanted import KINDS
+
+_Write: TypeAlias = Callable[[Value, Unit, str], Value]
+
+
+class Said(Struct, frozen=True, kw_only=True):
+    """Something said to a person."""
+
+    key: Annotated[str, Meta(description="Names what is said, in every language the same.")]
+    text: Annotated[str, Meta(description="It in words, in the language of the request.")]
+
+
+def said(phrase: Phrase, unit: Unit, language: str) -> Said:
+    """A phrase in words."""
+    return Said(key=phrase.key, text=word(phrase, language, unit))
+
+
+def result_kinds() -> Hint:
+    """The union of the results of all derived kinds."""
+    return union_of(_found(_result_of(kind)) for kind in KINDS)
+
+
+def write_result(result: TargetResult, unit: Unit, language: str) -> Struct:
+    """A result as it stands on the wire."""
+    written: Struct = _write_struct(type(result))(result, unit, language)
+    return written
+
+
+def _result_of(kind: Value) -> type[Struct]:
+    announced: type[Struct] = get_type_hints(kind.results)["return"]
+    return announced
+
+
+@cache
+def _found(result: type[Struct]) -> type[Struct]:
+    """The Struct on the wire of a result, or of a Struct in it."""
+    config = result.__struct_config__
+    return msgspec.defstruct(
+        result.__name__,
+        [(name, _hint(hint)) for name, hint in _hints(result).items()],
+        namespace={"__doc__": result.__doc__},
+        module=__name__,
+        tag=config.tag,
+        tag_field=config.tag_field,
+        frozen=True,
+        kw_only=True,
+    )
+
+
+def _hints(result: type[Struct]) -> dict[str, Hint]:
+    hints = get_type_hints(result, include_extras=True)
+    return {name: hints[name] for name in result.__struct_fields__}
+
+
+def _hint(hint: Hint) -> Hint:
+    inner = _inner(hint)
+    whole = inner | None if is_optional(bare(hint)) else inner
+    return annotated(whole, description_of(hint))
+
+
+def _inner(hint: Hint) -> Hint:
+    measure, element, struct = measure_of(hint), element_of(hint), struct_of(hint)
+    if measure is not None:
+        return WIRES[measure].hint
+    if element is not None:
+        return tuple_of(_inner(element))
+    if struct is Phrase:
+        return Said
+    return hint if struct is None else _found(struct)
+
+
+@cache
+def _write_struct(result: type[Struct]) -> _Write:
+    writers = {name: _writer(hint) for name, hint in _hints(result).items()}
+    found = _found(result)
+
+    def write(value: Value, unit: Unit, language: str) -> Value:
+        return found(
+            **{
+                name: writer(getattr(value, name), unit, language)
+                for name, writer in writers.items()
+            }
+        )
+
+    return write
+
+
+def _writer(hint: Hint) -> _Write:
+    measure, element, struct = measure_of(hint), element_of(hint), struct_of(hint)
+    if measure is not None:
+        wire = WIRES[measure]
+        return _unless_none(lambda value, unit, _: wire.write(value, unit))
+    if element is not None:
+        each = _writer(element)
+        return lambda values, unit, language: tuple(each(v, unit, language) for v in values)
+    if struct is Phrase:
+        return said
+    if struct is not None:
+        return _unless_none(_write_struct(struct))
+    return lambda value, _, __: value
+
+
+def _unless_none(write: _Write) -> _Write:
+    return lambda value, unit, language: None if value is None else write(value, unit, language)

@@ -1,0 +1,87 @@
+"""Looks into the type annotations of the library's kinds of target."""
+
+from collections.abc import Iterable
+from types import NoneType, UnionType
+from typing import Annotated, Final, Union, get_args, get_origin
+
+from msgspec import Meta, Struct
+
+from wrung.measures import Measure
+from wrung_service.api.kinds.shapes import Hint
+
+# Types are made here while the program runs, which a type checker takes no part in.
+_ANNOTATED: Final[Hint] = Annotated
+_TUPLE: Final[Hint] = tuple
+
+
+def measure_of(hint: Hint) -> Measure | None:
+    """What a number of that type measures, optional or not; None if it is no measured number."""
+    if is_annotated(hint):
+        found = (each for each in get_args(hint)[1:] if isinstance(each, Measure))
+        return next(found, None) or measure_of(get_args(hint)[0])
+    return measure_of(core(hint)) if is_optional(hint) else None
+
+
+def description_of(hint: Hint) -> Meta:
+    """Description and examples of a member, without its other constraints."""
+    metas = [each for each in get_args(hint)[1:] if isinstance(each, Meta)]
+    found = next((each for each in metas if each.description), Meta())
+    return Meta(description=found.description, examples=found.examples)
+
+
+def is_annotated(hint: Hint) -> bool:
+    """Whether it carries annotations."""
+    origin: Hint = get_origin(hint)
+    return origin is Annotated
+
+
+def bare(hint: Hint) -> Hint:
+    """The type without its own annotations; those of its parts stay."""
+    return hint.__origin__ if is_annotated(hint) else hint
+
+
+def annotated(hint: Hint, meta: Meta) -> Hint:
+    """The type with an annotation."""
+    return _ANNOTATED[hint, meta]
+
+
+def tuple_of(hint: Hint) -> Hint:
+    """A tuple of any number of elements of a type."""
+    return _TUPLE[hint, ...]
+
+
+def union_of(hints: Iterable[Hint]) -> Hint:
+    """The union of all these types."""
+    first, *rest = hints
+    for each in rest:
+        first = first | each
+    return first
+
+
+def is_optional(hint: Hint) -> bool:
+    """Whether None is allowed."""
+    origin: Hint = get_origin(hint)
+    return origin in (Union, UnionType) and NoneType in get_args(hint)
+
+
+def core(hint: Hint) -> Hint:
+    """The type under annotations and None; a union of several stays one."""
+    if is_annotated(hint):
+        return core(bare(hint))
+    if is_optional(hint):
+        rest = [each for each in get_args(hint) if each is not NoneType]
+        return core(rest[0]) if len(rest) == 1 else hint
+    return hint
+
+
+def element_of(hint: Hint) -> Hint | None:
+    """The type of the elements of a tuple; None for anything else."""
+    inner = core(hint)
+    origin: Hint = get_origin(inner)
+    return get_args(inner)[0] if origin is tuple else None
+
+
+def struct_of(hint: Hint) -> type[Struct] | None:
+    """The Struct under annotations and None; None for anything else."""
+    inner = core(hint)
+    return inner if isinstance(inner, type) and issubclass(inner, Struct) else None

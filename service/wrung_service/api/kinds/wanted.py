@@ -1,0 +1,188 @@
+"""Targets of a request: a Struct for the wire from each of the library's, and the way back."""
+
+from collections.abc import Callable, Iterable
+from datetime import datetime
+from functools import cache
+from typing import Final, TypeAlias, cast, get_args, get_type_hints
+
+import msgspec
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from wrung.errors import LengthError
+from wrung.lengths import Unit
+from wrung.targets import LengthTarget, Target
+from wrung_service.api.faults import Faults, Path, pointer
+from wrung_service.api.kinds.hints import (
+    annotated,
+    bare,
+    core,
+    description_of,
+    element_of,
+    is_optional,
+    measure_of,
+    struct_of,
+    tuple_of,
+    union_of,
+)
+from wrung_service.api.kinds.shapes import WIRES, Hint, Value, Wire
+from wrung_service.api.texts import Name, Time
+from wrung_service.api.wire_lengths import NotALengthError
+
+_Read: TypeAlias = Callable[[Value, Unit, Path, Faults], Value]
+
+KINDS: Final[tuple[type[Struct], ...]] = tuple(
+    kind for kind in get_args(Target) if kind is not LengthTarget
+)
+"""The kinds that are derived; the plain length is written out, as most requests ask for it."""
+
+
+@cache
+def wanted(kind: type[Struct]) -> type[Struct]:
+    """The Struct on the wire of one of the library's Structs."""
+    hints = get_type_hints(kind, include_extras=True)
+    fields = [_member(field, hints[field.name]) for field in msgspec.structs.fields(kind)]
+    config = kind.__struct_config__
+    return msgspec.defstruct(
+        f"Wanted{kind.__name__.removesuffix('Target')}",
+        fields,
+        namespace={"__doc__": kind.__doc__},
+        module=__name__,
+        tag=config.tag,
+        tag_field=config.tag_field,
+        frozen=True,
+        kw_only=True,
+        forbid_unknown_fields=True,
+    )
+
+
+def wanted_kinds() -> Hint:
+    """The union of all derived kinds."""
+    return union_of(map(wanted, KINDS))
+
+
+def read_wanted(kind: type[Struct], sent: Struct, unit: Unit, at: Path, faults: Faults) -> Target:
+    """A target of the library from what was sent; what is wrong goes to ``faults``."""
+    return cast("Target", _read_struct(kind)(sent, unit, at, faults))
+
+
+def kind_of(sent: Struct) -> type[Struct]:
+    """The library's kind of a derived target."""
+    return next(kind for kind in KINDS if isinstance(sent, wanted(kind)))
+
+
+def _member(field: msgspec.structs.FieldInfo, hint: Hint) -> Value:
+    """Name, type and default of a member on the wire."""
+    wire, meta = _wire(hint), description_of(hint)
+    if field.required:
+        return (field.name, annotated(_required(hint), meta))
+    if wire is not None:
+        received = annotated(wire.received(optional=True), meta)
+        return (field.name, received | UnsetType, UNSET)
+    return (field.name, annotated(_left_out(hint), meta), field.default)
+
+
+def _wire(hint: Hint) -> Wire | None:
+    measure = measure_of(hint)
+    return None if measure is None else WIRES[measure]
+
+
+def _required(hint: Hint) -> Hint:
+    """The type of a member, or of an element, that must be there."""
+    wire, element, struct = _wire(hint), element_of(hint), struct_of(hint)
+    if wire is not None:
+        return wire.received(optional=False)
+    if element is not None:
+        return annotated(tuple_of(_required(element)), _sizes(hint))
+    if struct is not None:
+        return wanted(struct)
+    if core(hint) is str:
+        return Name
+    return Time if core(hint) is datetime else hint
+
+
+def _left_out(hint: Hint) -> Hint:
+    """The type of a member that may be left out; None stays allowed where it was."""
+    if not is_optional(bare(hint)):
+        return _required(hint)
+    return bare(hint) if _required(hint) is hint else _required(hint) | None
+
+
+def _sizes(hint: Hint) -> Meta:
+    metas: Iterable[Meta] = (m for m in getattr(hint, "__metadata__", ()) if isinstance(m, Meta))
+    return Meta(max_length=next((m.max_length for m in metas if m.max_length), None))
+
+
+@cache
+def _read_struct(kind: type[Struct]) -> _Read:
+    readers = {name: _reader(hint) for name, hint in _hints(kind).items()}
+
+    def read(sent: Value, unit: Unit, at: Path, faults: Faults) -> Value:
+        members = {
+            name: reader(value, unit, (*at, name), faults)
+            for name, reader in readers.items()
+            if (value := getattr(sent, name)) is not UNSET
+        }
+        return kind(**{name: value for name, value in members.items() if value is not _DEFAULT})
+
+    return read
+
+
+_DEFAULT: Final = object()
+"""Stands for a member that was null, or refused: the kind's own default is taken, if it has one."""
+
+
+def _hints(kind: type[Struct]) -> dict[str, Hint]:
+    hints = get_type_hints(kind, include_extras=True)
+    return {name: hints[name] for name in kind.__struct_fields__}
+
+
+def _reader(hint: Hint) -> _Read:
+    wire, element, struct = _wire(hint), element_of(hint), struct_of(hint)
+    if wire is not None:
+        return _measured(wire)
+    if element is not None:
+        return _elements(_reader(element))
+    if struct is not None:
+        return _read_struct(struct)
+    return _time if core(hint) is datetime else _as_it_is
+
+
+def _measured(wire: Wire) -> _Read:
+    shape = type(wire.shape)(signed=wire.shape.signed, optional=True)
+
+    def read(raw: Value, unit: Unit, at: Path, faults: Faults) -> Value:
+        try:
+            text = shape.text(raw)
+            return _DEFAULT if text is None else wire.read(text, unit)
+        except NotALengthError as error:
+            faults.invalid(at, str(error))
+        except LengthError as error:
+            faults.meaningless(pointer(at), str(error))
+        return _PLACEHOLDER
+
+    return read
+
+
+_PLACEHOLDER: Final = 1  # stands for a number that was refused, so that reading goes on
+
+
+def _elements(each: _Read) -> _Read:
+    def read(sent: Value, unit: Unit, at: Path, faults: Faults) -> Value:
+        return tuple(each(one, unit, (*at, place), faults) for place, one in enumerate(sent))
+
+    return read
+
+
+def _time(sent: Value, _: Unit, at: Path, faults: Faults) -> Value:
+    if sent is None:
+        return None
+    try:
+        return datetime.fromisoformat(sent.upper())
+    except ValueError:
+        # The schema allows 31 February and leap seconds; the calendar here does not.
+        faults.meaningless(pointer(at), "is not a time in the calendar, or is a leap second")
+        return None
+
+
+def _as_it_is(sent: Value, _: Unit, __: Path, ___: Faults) -> Value:
+    return sent
