@@ -10,7 +10,7 @@ from wrung.answers import Bounds
 from wrung.planning.assignment import hand_out
 from wrung.planning.candidates import Candidates
 from wrung.planning.finding import Finding, totals
-from wrung.planning.goals import BLOCK, error_goal, first_window
+from wrung.planning.goals import BLOCK_BEFORE_ERRORS, error_goal, first_window
 from wrung.planning.search import Search
 from wrung.planning.selection import usages
 from wrung.planning.serving import block_caps
@@ -42,7 +42,8 @@ def each_alone(bench: Workbench) -> Alone | None:
 
 def _each_alone(bench: Workbench, *, signs: bool) -> Alone | None:
     few = bench.problem.objective == "fewest_blocks"
-    goal = error_goal(bench.stock, bench.starts, blocks=BLOCK if few else 0, signs=signs)
+    weight = BLOCK_BEFORE_ERRORS if few else 0
+    goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=signs)
     search = Search(bench, goal, bench.no_prices(), block_caps(bench))
     most = _MOST_PARTIAL if signs else _MOST_PARTIAL_QUICK
     cheapest = search.cheapest(first_window(bench.stock), most)

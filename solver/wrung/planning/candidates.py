@@ -1,6 +1,7 @@
 """Candidate stacks: every way to build the demands whose costs stay within given limits."""
 
 from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 from msgspec import Struct
@@ -8,6 +9,8 @@ from msgspec import Struct
 from wrung.planning.deadline import Deadline
 from wrung.planning.stock import Bools, Ints, Starts, Stock
 from wrung.planning.tables import Layout, Level, Table
+
+_MOST_CELLS: Final = 500_000
 
 
 class Limit(Struct, frozen=True, kw_only=True):
@@ -134,7 +137,7 @@ class _Front(Struct, frozen=True, kw_only=True):
     spent: tuple[Ints, ...]
     node: Ints
 
-    def where(self, chosen: Bools) -> "_Front":
+    def where(self, chosen: Bools | Ints) -> "_Front":
         return _Front(
             start=self.start[chosen],
             remaining=self.remaining[chosen],
@@ -225,6 +228,16 @@ class _Walk:
         self, index: int, level: Level, front: _Front, place: Ints
     ) -> tuple[Ints, Ints]:
         """Rows of the front and the items of the level that may come next on them."""
+        # In slices, so that the matrices of rows by items stay small.
+        height = max(_MOST_CELLS // (level.last - level.first), 1)
+        found: list[tuple[Ints, Ints]] = []
+        for first in range(0, len(front.start), height):
+            rows = np.arange(first, min(first + height, len(front.start)))
+            row, item = self._slice(index, level, front.where(rows), place[rows])
+            found.append((row + first, item))
+        return np.concatenate([r for r, _ in found]), np.concatenate([i for _, i in found])
+
+    def _slice(self, index: int, level: Level, front: _Front, place: Ints) -> tuple[Ints, Ints]:
         items = np.arange(level.last - level.first)
         left = (front.remaining // level.step)[:, None] - level.lengths[None, :]
         skipped = items[None, :] > place[:, None]

@@ -13,8 +13,11 @@ from msgspec import Struct
 from wrung.planning.candidates import Candidates
 from wrung.planning.stock import Ints, Starts, Stock
 
-BLOCK: Final = 1 << 44
-"""Weight of one block where blocks count before errors; above any worst-case error of a stack."""
+BLOCK: Final = 1 << 20
+"""Cost of one block where blocks alone count; prices are whole fractions of it."""
+
+BLOCK_BEFORE_ERRORS: Final = 1 << 44
+"""Cost of one block where blocks count before errors; above any worst-case error of a stack."""
 
 
 class Side(Struct, frozen=True, kw_only=True):

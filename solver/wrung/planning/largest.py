@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Literal, TypeAlias
 
+import numpy as np
 from msgspec import Struct
 
 from wrung.planning.candidates import Candidates, join_candidates
@@ -13,6 +14,7 @@ from wrung.planning.selection import Choice
 from wrung.planning.serving import block_caps
 from wrung.planning.stages import Question, settle_sum
 from wrung.planning.stock import NEVER
+from wrung.planning.workbench import FREE
 
 Fit: TypeAlias = Literal["fits", "impossible", "open"]
 
@@ -98,6 +100,8 @@ class Halving:
         than any plan without: prices then stay of the size of errors, and searches small.
         """
         excess = question.served * limit // self._grain + 1
+        if (1 + excess) * _dearest_step(question) > FREE:
+            return "open"
         return self._find(limit, excess_goal(question.goal, limit, excess), deadline)
 
     def _find(self, limit: int, goal: Goal, deadline: Deadline) -> Fit:
@@ -143,3 +147,11 @@ class Halving:
 
     def _up_to(self, limit: int) -> Candidates:
         return self._pool.where(self._pool.errors <= limit)
+
+
+def _dearest_step(question: Question) -> int:
+    """Above the sum of all pieces and any offset: what must not outgrow whole numbers."""
+    stock, starts = question.bench.stock, question.bench.starts
+    pieces = (np.abs(stock.burdens) + np.abs(stock.deviations)) * stock.capacities
+    begun = np.abs(starts.burdens) + np.abs(starts.offsets)
+    return int(pieces.sum()) + int(begun.max(initial=0))

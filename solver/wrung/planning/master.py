@@ -8,7 +8,7 @@ from ortools.linear_solver import pywraplp
 
 from wrung.planning.candidates import Candidates
 from wrung.planning.goals import Goal
-from wrung.planning.workbench import Prices, Workbench
+from wrung.planning.workbench import FREE, Prices, Workbench
 
 
 class Master:
@@ -19,6 +19,8 @@ class Master:
         self._goal = goal
         # Divided by this, costs are of a size that suits floating point.
         self._unit = max(float(np.abs(goal.sides[-1].pieces).mean()), 1.0)
+        # Any prices prove a bound; those of no stack may add up to what cannot be built.
+        self._highest = FREE // (4 * len(bench.problem.pieces))
         self._solver = pywraplp.Solver.CreateSolver("GLOP")
         nothing = -self._solver.infinity()
         self._uses = [
@@ -66,7 +68,7 @@ class Master:
         if self._solver.Solve() != pywraplp.Solver.OPTIMAL:
             return None
         prices = tuple(
-            np.array([max(0, int(-row.dual_value() * self._unit)) for row in rows], np.int64)
+            np.clip([int(-row.dual_value() * self._unit) for row in rows], 0, self._highest)
             for rows in self._uses
         )
         value = int(self._objective.Value() * self._unit)

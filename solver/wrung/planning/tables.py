@@ -17,7 +17,7 @@ from msgspec import Struct
 
 from wrung.planning.stock import NEVER, Ints, Stock
 
-MOST_CELLS: Final = 16_000_000
+MOST_CELLS: Final = 5_000_000
 """Cells of one table, 8 bytes each."""
 
 _MOST_STEPS_TRIED: Final = 400
@@ -161,7 +161,7 @@ class TableCache:
     its costs, and replaced when a request reaches beyond it. The least recently used go first.
     """
 
-    def __init__(self, most_cells: int = 2 * MOST_CELLS) -> None:
+    def __init__(self, most_cells: int = MOST_CELLS) -> None:
         self._most_cells = most_cells
         self._tables: OrderedDict[tuple[bytes, ...], Table] = OrderedDict()
         self._lock = threading.Lock()
