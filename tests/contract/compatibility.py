@@ -91,6 +91,11 @@ def _schema(body: Json) -> Json | None:
 def _request_changes(at: str, documents: _Documents, old: Json, new: Json) -> Iterator[str]:
     """Nothing that was accepted may be refused."""
     old, new = documents.follow(old, new)
+    if "anyOf" in new and "anyOf" not in old:
+        # A choice that did not exist: what was accepted must be one of it.
+        choices = [[*_request_changes(at, documents, old, each)] for each in new["anyOf"]]
+        yield from min(choices, key=len)
+        return
     yield from _narrowed(at, old, new)
     before, after = old.get("properties", {}), new.get("properties", {})
     for member in sorted(set(new.get("required", ())) - set(old.get("required", ()))):

@@ -27,6 +27,8 @@ def published_schemas(bodies: Iterable[type[Struct]], limits: Limits) -> Documen
     """The schemas of these bodies, and of everything in them, by name."""
     _, components = msgspec.json.schema_components(bodies, ref_template=_REF)
     schemas = {name: _published(components[name]) for name in sorted(components)}
+    for schema in schemas.values():
+        _describe_tag(schema)
     _publish_limits(schemas, limits)
     return schemas
 
@@ -48,6 +50,13 @@ def _published_member(key: Json, value: Json) -> Json:
     if key == "description" and isinstance(value, str):
         return inspect.cleandoc(value)
     return _published(value)
+
+
+def _describe_tag(schema: Document) -> None:
+    """Tags of Structs have no annotation that a description could stand in."""
+    tag = schema.get("properties", {}).get("kind", {})
+    if set(tag) == {"enum"}:
+        tag["description"] = "What kind of target this is."
 
 
 def _publish_limits(schemas: Document, limits: Limits) -> None:

@@ -12,7 +12,7 @@ from wrung.answers import Objective
 from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
 from wrung.targets import Requirement, Target
-from wrung.targets.placing import Placed, placed_requirements
+from wrung.targets.placing import Placed, place, placed_requirements
 from wrung.targets.requirement import WEAR_COUNT
 
 _EVER: Final = datetime.min.replace(tzinfo=UTC)
@@ -109,8 +109,10 @@ def input_faults(
     only: Collection[str] | None = None,
 ) -> list[Fault]:
     """What is wrong with the input, as `build_problem` would refuse it."""
-    placed = _placed(targets, faults := list(_block_faults(blocks)))
-    faults += [
+    placed, unplaced = place(targets)
+    faults = [
+        *_block_faults(blocks),
+        *unplaced,
         *_requirement_faults(placed),
         *_naming_faults("/exclude", exclude, blocks),
         *_naming_faults("/only", only or (), blocks),
@@ -118,15 +120,6 @@ def input_faults(
     if joint_allowance < 0:
         faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
     return faults
-
-
-def _placed(targets: Sequence[Target], faults: list[Fault]) -> Sequence[Placed]:
-    """The stacks of the targets; what is wrong with the targets goes to ``faults``."""
-    try:
-        return placed_requirements(targets)
-    except InputError as error:
-        faults.extend(error.faults)
-        return ()
 
 
 def _piece(block: Block) -> Piece:

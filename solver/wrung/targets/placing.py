@@ -24,6 +24,16 @@ def placed_requirements(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, 
         InputError: what the targets find wrong with themselves, and refs used twice; pointers are
             into ``/targets``.
     """
+    placed, faults = place(targets)
+    if faults:
+        raise InputError(faults)
+    return placed
+
+
+def place(
+    targets: Sequence[Kind[TargetResult]],
+) -> tuple[tuple[Placed, ...], tuple[Fault, ...]]:
+    """The stacks of the targets that make sense, and what is wrong with the others."""
     placed: list[Placed] = []
     faults: list[Fault] = []
     for index, target in enumerate(targets):
@@ -34,9 +44,7 @@ def placed_requirements(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, 
             faults.extend(Fault(pointer=at + f.pointer, detail=f.detail) for f in error.faults)
     faults.extend(_used_twice([(f"/targets/{k}", t.ref) for k, t in enumerate(targets)]))
     faults.extend(_used_twice([(each.pointer, each.requirement.ref) for each in placed]))
-    if faults:
-        raise InputError(dict.fromkeys(faults))
-    return tuple(placed)
+    return tuple(placed), tuple(dict.fromkeys(faults))
 
 
 def results(targets: Sequence[Kind[TargetResult]], answer: Answer) -> tuple[TargetResult, ...]:

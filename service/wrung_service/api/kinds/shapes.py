@@ -59,9 +59,13 @@ class Wire(Struct, frozen=True, kw_only=True):
     hint: Hint
     write: Callable[[Value, Unit], object]
 
+    def sent(self, *, optional: bool) -> Shape:
+        """What a client may send for a member that may be null, or not."""
+        return type(self.shape)(signed=self.shape.signed, optional=optional)
+
     def received(self, *, optional: bool) -> Hint:
         """The type of a member that a client sends."""
-        shape = type(self.shape)(signed=self.shape.signed, optional=optional)
+        shape = self.sent(optional=optional)
         return Annotated[Raw, shape, Meta(extra_json_schema=shape.schema())]
 
 

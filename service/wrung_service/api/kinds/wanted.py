@@ -114,7 +114,11 @@ def _sizes(hint: Hint) -> Meta:
 
 @cache
 def _read_struct(kind: type[Struct]) -> _Read:
-    readers = {name: _reader(hint) for name, hint in _hints(kind).items()}
+    hints = get_type_hints(kind, include_extras=True)
+    readers = {
+        field.name: _reader(hints[field.name], optional=not field.required)
+        for field in msgspec.structs.fields(kind)
+    }
 
     def read(sent: Value, unit: Unit, at: Path, faults: Faults) -> Value:
         members = {
@@ -131,24 +135,19 @@ _DEFAULT: Final = object()
 """Stands for a member that was null, or refused: the kind's own default is taken, if it has one."""
 
 
-def _hints(kind: type[Struct]) -> dict[str, Hint]:
-    hints = get_type_hints(kind, include_extras=True)
-    return {name: hints[name] for name in kind.__struct_fields__}
-
-
-def _reader(hint: Hint) -> _Read:
+def _reader(hint: Hint, *, optional: bool) -> _Read:
     wire, element, struct = _wire(hint), element_of(hint), struct_of(hint)
     if wire is not None:
-        return _measured(wire)
+        return _measured(wire, optional=optional)
     if element is not None:
-        return _elements(_reader(element))
+        return _elements(_reader(element, optional=False))
     if struct is not None:
         return _read_struct(struct)
     return _time if core(hint) is datetime else _as_it_is
 
 
-def _measured(wire: Wire) -> _Read:
-    shape = type(wire.shape)(signed=wire.shape.signed, optional=True)
+def _measured(wire: Wire, *, optional: bool) -> _Read:
+    shape = wire.sent(optional=optional)
 
     def read(raw: Value, unit: Unit, at: Path, faults: Faults) -> Value:
         try:

@@ -195,13 +195,16 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         tuple[BuiltStack, ...],
         Meta(description="One for each target served, in the order of the targets."),
     ]
-    results: Annotated[
-        tuple[AnyResult, ...],
-        Meta(
-            description="For each target that is no plain length, in their order: what its stacks "
-            "come to in the terms of its trade."
-        ),
-    ]
+    results: (
+        Annotated[
+            tuple[AnyResult, ...],
+            Meta(
+                description="For each target that is no plain length, in their order: what its "
+                "stacks come to in the terms of its trade. Left out if there is none."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
     handwork: (
         Annotated[
             tuple[StackHandwork, ...],

@@ -87,7 +87,8 @@ class _Writer:
             stacks=tuple(self._stack(stack, judged) for stack, judged in stacks),
             results=tuple(
                 write_result(result, self._unit, self._language) for result in solved.results
-            ),
+            )
+            or UNSET,
             handwork=self._handwork(solved.instructions) if self._query.handwork else UNSET,
             unmet=tuple(self._unmet(unmet) for unmet in answer.unmet),
             shortage=_shortage(answer.shortage) if answer.shortage else None,
