@@ -1,11 +1,15 @@
 """What is refused that the framework would ignore."""
 
+from typing import Final
+
 from litestar import Response
 
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.operations import OPERATION, Operation
 from wrung_service.api.problem_types import UNKNOWN_PARAMETER
 from wrung_service.api.problems import Refusal
+
+_MOST_NAMED: Final = 10
 
 
 async def refuse_unknown_parameters(request: HttpRequest) -> Response[bytes] | None:
@@ -14,13 +18,17 @@ async def refuse_unknown_parameters(request: HttpRequest) -> Response[bytes] | N
     Raises:
         Refusal: 400, there is such a parameter.
     """
+    if not request.query_params:
+        return None
     operation = request.route_handler.opt.get(OPERATION)
-    if isinstance(operation, Operation) and request.query_params:
-        known = {parameter.name for parameter in operation.query}
-        given = sorted(name for name, _ in request.query_params.multi_items())
-        for name in given:
-            if name not in known:
-                raise Refusal(UNKNOWN_PARAMETER, f"There is no query parameter {name[:40]!r} here.")
-            if given.count(name) > 1:
-                raise Refusal(UNKNOWN_PARAMETER, f"The query parameter {name!r} is given twice.")
+    # Pages and the document itself are no operations, and have no parameters.
+    parameters = operation.query if isinstance(operation, Operation) else ()
+    known = {parameter.name for parameter in parameters}
+    given = [name for name, _ in request.query_params.multi_items()]
+    if unknown := sorted({name[:40] for name in given if name not in known}):
+        named = ", ".join(map(repr, unknown[:_MOST_NAMED]))
+        raise Refusal(UNKNOWN_PARAMETER, f"There is no query parameter {named} here.")
+    for name in sorted(known):
+        if given.count(name) > 1:
+            raise Refusal(UNKNOWN_PARAMETER, f"The query parameter {name!r} is given twice.")
     return None
