@@ -1,7 +1,7 @@
 """Tolerance classes of ISO 286 against printed limits and an independent open package."""
 
 import pytest
-from pressfit.tables import it_value, shaft_deviation  # type: ignore[import-untyped]
+from pressfit.tables import it_value, shaft_deviation  # type: ignore[import-untyped]  # no types
 
 from wrung.errors import InputError
 from wrung.fits import iso286

@@ -112,7 +112,7 @@ class Programme:
 
     def __init__(self, request: Request) -> None:
         self.request = request
-        self.solver = highspy.Highs()  # type: ignore[no-untyped-call]
+        self.solver = highspy.Highs()  # type: ignore[no-untyped-call]  # has no type information
         self.solver.silent()
         # Values are whole numbers: a plan within half of one of the bound is the best.
         self.solver.setOptionValue("mip_rel_gap", 0.0)

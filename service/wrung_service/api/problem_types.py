@@ -146,6 +146,17 @@ NOT_READY: Final = ProblemType(
     description="It is starting, ending, or its self test failed; requests should go elsewhere.",
     example="The service is ending.",
 )
+SEARCH_PROBLEMS: Final = (
+    MALFORMED_JSON,
+    INVALID_REQUEST,
+    BODY_TOO_LARGE,
+    UNSUPPORTED_MEDIA_TYPE,
+    MEANINGLESS_REQUEST,
+    ANSWER_REFUSED,
+    BUSY,
+)
+"""What a posted request that is searched for may come to."""
+
 CATALOGUE: Final = (
     MALFORMED_JSON,
     INVALID_REQUEST,

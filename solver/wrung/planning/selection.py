@@ -82,11 +82,6 @@ class Choice:
         """No choice may cost more than this in sum."""
         self._model.add(self._sum(costs) <= most)
 
-    def limit_each(self, costs: Ints, most: int) -> None:
-        """No chosen candidate may cost more than this."""
-        for row in np.flatnonzero(costs > most).tolist():
-            self._model.add(self._chosen[row] == 0)
-
     def _sum(self, costs: Ints) -> cp_model.LinearExpr:
         return cp_model.LinearExpr.weighted_sum(self._chosen, costs.tolist())
 
@@ -138,7 +133,7 @@ class Choice:
         return largest
 
     def _hint(self, start: Ints | None) -> None:
-        self._model.clear_hints()  # type: ignore[no-untyped-call]
+        self._model.clear_hints()  # type: ignore[no-untyped-call]  # has no type information
         if start is not None:
             chosen = np.zeros(len(self._chosen), np.bool_)
             chosen[start] = True

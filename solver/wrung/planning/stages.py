@@ -1,4 +1,4 @@
-"""The two steps that both objectives are made of: settle a sum, settle the largest error."""
+"""The step that both objectives are made of: settle the least sum of costs."""
 
 from typing import Final, Literal, TypeAlias
 

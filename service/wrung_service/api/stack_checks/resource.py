@@ -8,15 +8,7 @@ from wrung_service.api.bodies import HttpRequest, read_json_body
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.operations import OPERATION, Operation, example
-from wrung_service.api.problem_types import (
-    ANSWER_REFUSED,
-    BODY_TOO_LARGE,
-    BUSY,
-    INVALID_REQUEST,
-    MALFORMED_JSON,
-    MEANINGLESS_REQUEST,
-    UNSUPPORTED_MEDIA_TYPE,
-)
+from wrung_service.api.problem_types import SEARCH_PROBLEMS
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.responses import respond
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
@@ -50,15 +42,7 @@ _CHECK = Operation(
     body_examples={"check": example("Five blocks, a caliper and a part", "stack-check-request")},
     answer=StackCheckAnswer,
     answer_examples={"check": example("Sound, with a shorter one", "stack-check-answer")},
-    problems=(
-        MALFORMED_JSON,
-        INVALID_REQUEST,
-        BODY_TOO_LARGE,
-        UNSUPPORTED_MEDIA_TYPE,
-        MEANINGLESS_REQUEST,
-        ANSWER_REFUSED,
-        BUSY,
-    ),
+    problems=SEARCH_PROBLEMS,
 )
 
 

@@ -9,15 +9,7 @@ from wrung_service.api.bodies import HttpRequest, read_json_body
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.operations import OPERATION, Operation, example
-from wrung_service.api.problem_types import (
-    ANSWER_REFUSED,
-    BODY_TOO_LARGE,
-    BUSY,
-    INVALID_REQUEST,
-    MALFORMED_JSON,
-    MEANINGLESS_REQUEST,
-    UNSUPPORTED_MEDIA_TYPE,
-)
+from wrung_service.api.problem_types import SEARCH_PROBLEMS
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.responses import respond
 from wrung_service.api.stacks.answer import StackAnswer
@@ -59,15 +51,7 @@ _SOLVE = Operation(
         "short": example("One of two targets, and what to add", "stacks-short-answer"),
         "sure": example("With its uncertainty and a block left out", "stacks-sure-answer"),
     },
-    problems=(
-        MALFORMED_JSON,
-        INVALID_REQUEST,
-        BODY_TOO_LARGE,
-        UNSUPPORTED_MEDIA_TYPE,
-        MEANINGLESS_REQUEST,
-        ANSWER_REFUSED,
-        BUSY,
-    ),
+    problems=SEARCH_PROBLEMS,
 )
 
 

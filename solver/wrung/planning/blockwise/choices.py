@@ -98,7 +98,7 @@ class Choices:
 
     def start_from(self, plan: Plan) -> None:
         """Have the next search begin with a plan."""
-        self.model.clear_hints()  # type: ignore[no-untyped-call]
+        self.model.clear_hints()  # type: ignore[no-untyped-call]  # has no type information
         for demand, stack in enumerate(plan):
             counts = Counter(self._kind_of[piece] for piece in stack or ())
             self.model.add_hint(self.served[demand], stack is not None)
