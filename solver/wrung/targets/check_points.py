@@ -17,16 +17,20 @@ from wrung.targets.base import Name, StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
 from wrung.targets.limit_pair import coarse, tolerance_ratio
 from wrung.targets.requirement import Requirement
+from wrung.texts import Phrase, phrase
 
 MOST_POINTS: Final = 50
-COLUMNS: Final = (
-    "record.point",
-    "record.stack",
-    "record.margin",
-    "record.reading",
-    "record.error",
-    "record.permissible",
-    "record.passed",
+COLUMNS: Final = tuple(
+    phrase(key)
+    for key in (
+        "record.point",
+        "record.stack",
+        "record.margin",
+        "record.reading",
+        "record.error",
+        "record.permissible",
+        "record.passed",
+    )
 )
 
 
@@ -159,7 +163,7 @@ class CheckPointsResult(TargetResult, frozen=True, kw_only=True, tag="check_poin
     """The record sheet of an instrument, to be filled in."""
 
     columns: Annotated[
-        tuple[str, ...], Meta(description="Text keys of the sheet's columns, see the wordings.")
+        tuple[Phrase, ...], Meta(description="Headings of the sheet's columns.")
     ]
     rows: Annotated[tuple[CheckPoint, ...], Meta(description="One for each point, in order.")]
     error_ratio: Annotated[
