@@ -162,9 +162,7 @@ class CheckPoint(Struct, frozen=True, kw_only=True):
 class CheckPointsResult(TargetResult, frozen=True, kw_only=True, tag="check_points"):
     """The record sheet of an instrument, to be filled in."""
 
-    columns: Annotated[
-        tuple[Phrase, ...], Meta(description="Headings of the sheet's columns.")
-    ]
+    columns: Annotated[tuple[Phrase, ...], Meta(description="Headings of the sheet's columns.")]
     rows: Annotated[tuple[CheckPoint, ...], Meta(description="One for each point, in order.")]
     error_ratio: Annotated[
         Ratio | None,
