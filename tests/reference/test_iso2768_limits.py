@@ -1,4 +1,4 @@
-"""General tolerances against a second transcription of ISO 2768-1, table 1, from memory."""
+"""General tolerances against ISO 2768-1, table 1, typed a second time from memory."""
 
 import pytest
 

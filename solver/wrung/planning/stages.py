@@ -2,6 +2,7 @@
 
 from typing import Final, Literal, TypeAlias
 
+import numpy as np
 from msgspec import Struct
 
 from wrung.planning.candidates import Candidates, no_candidates
@@ -17,6 +18,10 @@ End: TypeAlias = Literal["settled", "impossible", "open"]
 
 _MOST_OFFERED: Final = 40_000
 """Candidates that one choice is made from."""
+
+_FOR_A_PLAN: Final = 0.2
+_FOR_A_PLAN_MS: Final = 2_000
+"""Share of the time left, and the most of it, to look for any plan where none could be proven."""
 
 
 class Question(Struct, frozen=True, kw_only=True):
@@ -58,7 +63,6 @@ class Settled(Struct, frozen=True, kw_only=True):
 
 def settle_sum(question: Question, pool: Candidates, deadline: Deadline) -> Settled:
     """Least sum of costs."""
-    nothing = no_candidates()
     dearest = dearest_plan(question.bench, question.goal)
     priced = price(
         question.bench,
@@ -72,20 +76,29 @@ def settle_sum(question: Question, pool: Candidates, deadline: Deadline) -> Sett
         deadline=deadline,
     )
     if priced.bound > dearest:
-        return Settled(end="impossible", value=NEVER, bound=NEVER, chosen=nothing, within=nothing)
-    return _Closing(question, priced, deadline).run()
+        return _impossible()
+    return _Closing(question, priced, dearest, deadline).run()
+
+
+def _impossible() -> Settled:
+    nothing = no_candidates()
+    return Settled(end="impossible", value=NEVER, bound=NEVER, chosen=nothing, within=nothing)
 
 
 class _Closing:
     """Closes the gap between the bound of the prices and the best plan.
 
     All candidates of plans up to a limit are enumerated and chosen from: either the best of them
-    is the best of all, or no plan is within the limit. The limit begins at the bound.
+    is the best of all, or no plan is within the limit. The limit begins at the bound; if no plan
+    is within what the dearest would cost, there is none at all.
     """
 
-    def __init__(self, question: Question, priced: Priced, deadline: Deadline) -> None:
+    def __init__(
+        self, question: Question, priced: Priced, dearest: int, deadline: Deadline
+    ) -> None:
         self._question = question
         self._priced = priced
+        self._dearest = dearest
         self._deadline = deadline
         self._search = Search(question.bench, question.goal, priced.prices, question.caps)
         self._bound = -(-priced.bound // question.grain) * question.grain
@@ -106,16 +119,26 @@ class _Closing:
             selection = self._take(offered)
             if selection.verdict not in ("best", "impossible"):
                 break
+            if selection.verdict == "impossible" and limit >= self._dearest:
+                return _impossible()
             if selection.verdict == "best" and selection.value <= limit:
                 return self._settled(offered)
             self._bound = limit + self._question.grain
             step += 0 if whole_blocks else step // 2 + self._question.grain
+        if self._value == NEVER:
+            self._take(self._priced_low(), self._deadline.share(_FOR_A_PLAN, _FOR_A_PLAN_MS))
         return self._end("open", self._chosen)
 
-    def _take(self, offered: Candidates) -> Selection:
+    def _priced_low(self) -> Candidates:
+        """Those seen while pricing, as many as a choice takes: a plan, if not the best."""
+        pool = self._priced.pool
+        order = np.argsort(self._search.costs(pool), kind="stable")
+        return pool.where(order[:_MOST_OFFERED])
+
+    def _take(self, offered: Candidates, deadline: Deadline | None = None) -> Selection:
         costs = self._question.goal.costs(offered)
         choice = Choice(self._question.bench, offered, self._question.served)
-        selection = choice.solve("least_sum", costs, self._deadline)
+        selection = choice.solve("least_sum", costs, deadline or self._deadline)
         if selection.verdict in ("best", "found") and selection.value < self._value:
             self._value, self._chosen = selection.value, offered.where(selection.rows)
         return selection
