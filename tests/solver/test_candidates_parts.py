@@ -1,0 +1,287 @@
+"""What the engine of candidate stacks is made of, each part against a plain count."""
+
+from datetime import timedelta
+from itertools import combinations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from solver import oracle_engine
+from wrung import LengthTarget, mm
+from wrung.planning.alone import error_grain
+from wrung.planning.assignment import as_candidates, hand_out
+from wrung.planning.candidates import Limit, enumerate_candidates, no_candidates
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Totals, totals
+from wrung.planning.goals import BLOCK, block_goal, error_goal
+from wrung.planning.pricing import price
+from wrung.planning.problem import Problem, build_problem, worst_case_error
+from wrung.planning.scarcity import most_served
+from wrung.planning.search import Search
+from wrung.planning.serving import block_caps, serve
+from wrung.planning.stages import Question, settle_sum
+from wrung.planning.stock import NEVER, Stock, by_error, by_nominal, starts_of
+from wrung.planning.tables import build_table, lay_out
+from wrung.planning.workbench import FREE, Workbench, set_up
+from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
+
+LENGTHS = st.lists(st.sampled_from((1, 2, 3, 10, 11, 20, 30, 100, 110)), min_size=1, max_size=8)
+
+
+def ample() -> Deadline:
+    return Deadline(60_000)
+
+
+def stock_of(lengths: list[int]) -> Stock:
+    text = " ".join(str(length) for length in lengths)
+    return by_nominal(
+        build_problem(
+            make_blocks(text), make_targets("1"), objective="fewest_blocks", joint_allowance=0
+        )
+    )
+
+
+def problem_of(request: Request) -> Problem:
+    return build_problem(
+        request.blocks,
+        request.targets,
+        objective=request.objective,
+        joint_allowance=request.joint_allowance,
+        exclude=request.exclude,
+        only=request.only,
+    )
+
+
+def bench_of(problem: Problem, *, exact: bool = False) -> Workbench | None:
+    """The problem laid out; None where it is beyond the tables."""
+    return set_up(problem, by_error(problem) if exact else by_nominal(problem), ample())
+
+
+def best_of(problem: Problem) -> Totals:
+    found = oracle_engine.search(problem, ample())
+    assert found.plan is not None
+    return totals(problem, found.plan)
+
+
+def sums_of(items: list[tuple[int, int]]) -> dict[int, int]:
+    """Least sum of costs by sum of lengths, over every set of the items."""
+    least: dict[int, int] = {}
+    for count in range(len(items) + 1):
+        for chosen in combinations(items, count):
+            length, cost = sum(i[0] for i in chosen), sum(i[1] for i in chosen)
+            least[length] = min(least.get(length, cost), cost)
+    return least
+
+
+@given(LENGTHS, st.lists(st.integers(-5, 20), min_size=8, max_size=8))
+def test_a_table_holds_the_least_cost_of_every_length(lengths: list[int], costs: list[int]) -> None:
+    """Costs may be negative, as deviations are."""
+    stock = stock_of(lengths)
+    layout = lay_out(stock)
+    own = np.array(costs, np.int64)[layout.kinds]
+    units = (stock.nominals // stock.step)[layout.kinds]
+    reach = int(units.sum())
+    table = build_table(layout, own, reach)
+    wanted = sums_of(list(zip(units.tolist(), own.tolist(), strict=True)))
+    found: list[int] = table.least(np.arange(reach + 1)).tolist()
+
+    assert {n: cost for n, cost in enumerate(found) if cost < FREE} == wanted
+
+
+def test_a_table_knows_nothing_beyond_its_reach() -> None:
+    stock = stock_of([1, 2, 3])
+    layout = lay_out(stock)
+    table = build_table(layout, np.ones(3, np.int64), 4)
+
+    assert table.least(np.array([4, 5])).tolist() == [2, NEVER]
+
+
+@given(requests(max_blocks=8))
+def test_all_stacks_are_enumerated_once(request: Request) -> None:
+    """Every set of pieces that serves a demand alone, told apart by kinds, with its error."""
+    problem = problem_of(request)
+    bench = bench_of(problem, exact=True)
+    if bench is None:
+        return
+    goal = block_goal(bench.stock, bench.starts)
+    search = Search(bench, goal, bench.no_prices(), block_caps(bench))
+    found = search.within(np.full(len(problem.demands), FREE))
+    assert found is not None
+    rows = [
+        (demand, tuple(sorted(k for k in kinds if k >= 0)), error)
+        for demand, kinds, error in zip(
+            found.demands.tolist(), found.kinds.tolist(), found.errors.tolist(), strict=True
+        )
+    ]
+
+    assert sorted(rows) == sorted(_stacks(bench))
+
+
+def _stacks(bench: Workbench) -> set[tuple[int, tuple[int, ...], int]]:
+    problem = bench.problem
+    kind_of = {piece: kind for kind, row in enumerate(bench.stock.pieces) for piece in row}
+    return {
+        (demand, tuple(sorted(kind_of[p] for p in stack)), worst_case_error(problem, demand, stack))
+        for demand in range(len(problem.demands))
+        for count in range(1, len(problem.pieces) + 1)
+        for stack in combinations(range(len(problem.pieces)), count)
+        if _serves(problem, demand, stack)
+    }
+
+
+def _serves(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
+    wanted = problem.demands[demand]
+    pieces = [problem.pieces[piece] for piece in stack]
+    return (
+        wanted.low <= sum(piece.nominal for piece in pieces) <= wanted.high
+        and sum(piece.wear for piece in pieces) == wanted.wear
+        and len(stack) <= wanted.most
+    )
+
+
+def test_too_many_partial_stacks_are_not_followed() -> None:
+    problem = build_problem(
+        make_blocks("1 2 3 4 5 6 7 8"),
+        make_targets("18"),
+        objective="fewest_blocks",
+        joint_allowance=0,
+    )
+    stock = by_nominal(problem)
+    starts = starts_of(problem, stock)
+    assert starts is not None
+    layout = lay_out(stock)
+    table = build_table(layout, np.ones(8, np.int64), int(starts.steps.max()))
+    limit = Limit(table=table, spent=np.zeros(1, np.int64), most=np.full(1, FREE))
+
+    assert enumerate_candidates(stock, layout, starts, [limit], 5, ample()) is None
+
+
+@given(requests(max_blocks=9, max_targets=4))
+def test_scarce_pieces_never_deny_what_can_be_served(request: Request) -> None:
+    problem = problem_of(request)
+    bench = bench_of(problem)
+    if bench is not None:
+        assert most_served(bench, block_caps(bench), ample()) >= best_of(problem).served
+
+
+@pytest.mark.parametrize(
+    ("nominals", "lengths", "most"),
+    [
+        ("1.001 1 2 3 4", "2.001 3.001 5.001", 1),
+        ("1.001 1.001 1 2 3 4", "2.001 3.001 5.001", 2),
+        ("1.001 1.002 1 2 3 4", "2.001 3.002 5.003", 2),
+    ],
+)
+def test_each_scarce_piece_serves_one(nominals: str, lengths: str, most: int) -> None:
+    """Only so many stacks can end in thousandths."""
+    problem = build_problem(
+        make_blocks(nominals),
+        make_targets(lengths),
+        objective="fewest_blocks",
+        joint_allowance=0,
+    )
+    bench = bench_of(problem)
+    assert bench is not None
+
+    assert most_served(bench, (), ample()) == most
+
+
+@given(requests(max_blocks=9, max_targets=4))
+def test_serving_finds_the_most_and_the_fewest_blocks_for_it(request: Request) -> None:
+    problem = build_problem(
+        request.blocks, request.targets, objective="fewest_blocks", joint_allowance=0
+    )
+    bench = bench_of(problem)
+    best = best_of(problem)
+    served = None if bench is None else serve(bench, ample())
+    if served is None:
+        assert bench is None or best.served == 0
+        return
+
+    assert (served.count, served.most) == (best.served, best.served)
+    assert (served.blocks.end, served.blocks.value) == ("settled", best.blocks * BLOCK)
+
+
+@given(requests(max_blocks=9, max_targets=4))
+def test_prices_never_prove_more_than_is_true(request: Request) -> None:
+    """Begun with no candidates at all, the bound on the blocks is no higher than the optimum."""
+    problem = build_problem(
+        request.blocks, request.targets, objective="fewest_blocks", joint_allowance=0
+    )
+    bench, best = bench_of(problem), best_of(problem)
+    if bench is None or not best.served:
+        return
+    goal = block_goal(bench.stock, bench.starts)
+    priced = price(
+        bench,
+        goal,
+        caps=block_caps(bench),
+        served=best.served,
+        pool=no_candidates(),
+        window=0,
+        slack=1,
+        enough=FREE,
+        deadline=ample(),
+    )
+
+    assert priced.bound <= best.blocks * BLOCK
+
+
+@given(requests(max_blocks=8, max_targets=4))
+def test_a_sum_of_errors_is_settled_or_shown_impossible(request: Request) -> None:
+    """The least total of errors of plans that serve as many as can be, and one more."""
+    problem = problem_of(request)
+    bench, best = bench_of(problem, exact=True), best_of(problem)
+    if bench is None or not best.served:
+        return
+    most = settle_sum(_errors(bench, best.served), no_candidates(), ample())
+    if best.served < len(problem.demands):
+        more = settle_sum(_errors(bench, best.served + 1), no_candidates(), ample())
+        assert more.end == "impossible"
+
+    assert most.end == "settled"
+    assert most.value == int(most.chosen.errors.sum()) <= best.total_error
+
+
+def _errors(bench: Workbench, served: int) -> Question:
+    return Question(
+        bench=bench,
+        goal=error_goal(bench.stock, bench.starts, signs=True),
+        caps=block_caps(bench),
+        served=served,
+        window=0,
+        grain=error_grain(bench),
+    )
+
+
+@given(st.lists(st.tuples(st.integers(0, 8), st.integers(1, 4)), min_size=1, max_size=8))
+def test_pieces_are_handed_out_so_that_overlapping_stacks_share_none(
+    times: list[tuple[int, int]],
+) -> None:
+    """Stacks of one block of one kind: as many pieces as are needed at one time are enough."""
+    spans = [range(start, start + length) for start, length in times]
+    needed = max(sum(hour in span for span in spans) for hour in range(12))
+    problem = _shifts(spans, needed)
+    bench = bench_of(problem)
+    assert bench is not None
+    plan = hand_out(bench, as_candidates(bench, tuple((0,) for _ in spans)))
+
+    for one, other in combinations(range(len(spans)), 2):
+        if set(spans[one]) & set(spans[other]):
+            assert plan[one] != plan[other]
+
+
+def _shifts(spans: list[range], pieces: int) -> Problem:
+    targets = [
+        LengthTarget(
+            ref=f"t{n}",
+            length=mm("5"),
+            needed_from=SHIFT + timedelta(hours=span.start),
+            needed_until=SHIFT + timedelta(hours=span.stop),
+        )
+        for n, span in enumerate(spans)
+    ]
+    blocks = make_blocks(" ".join(["5"] * pieces))
+    return build_problem(blocks, targets, objective="fewest_blocks", joint_allowance=0)
