@@ -149,8 +149,9 @@ def test_every_route_is_documented_but_for_the_pages() -> None:
     """A forgotten route would be a secret one."""
     with TestClient(APP) as client:
         hidden = {"/docs", "/docs/{name}", "/guide", "/guide/{page}", "/openapi.json"}
+        hidden |= {"/guide/drawings/{drawing}"}
         for path in {*DOCUMENT["paths"], *hidden}:
-            names = {"name": "start.js", "page": "metrology"}
+            names = {"name": "start.js", "page": "metrology", "drawing": "sine.svg"}
             tried = path.format(composition_id="inch-81", problem_name="busy", **names)
             assert client.options(tried).status_code == 204
     assert set(APP.edge.methods) == {*DOCUMENT["paths"], *hidden}

@@ -9,6 +9,8 @@ import pytest
 
 from service.bodies import problem_name
 from service.conftest import Client
+from wrung_service.api.kinds.examples import name_of
+from wrung_service.api.kinds.wanted import KINDS
 
 GUIDE = files("wrung_service").joinpath("guide", "metrology.md").read_text(encoding="utf-8")
 EXAMPLE = files("wrung_service.api").joinpath("examples", "stacks-sure-request.json")
@@ -95,3 +97,26 @@ def test_the_decision_of_the_worked_example(client: Client) -> None:
     assert 25.29832 < float(decision["accept"]["lower"]) <= 25.29833
     assert 25.30167 <= float(decision["accept"]["upper"]) < 25.30168
     assert float(decision["reject_below"]) == pytest.approx(25.29767, abs=1e-5)
+
+
+def test_every_kind_of_target_has_a_page_with_its_drawing_request_and_results(
+    client: Client,
+) -> None:
+    """The drawing is served by the service itself, and says in words what it shows."""
+    for kind in KINDS:
+        name = name_of(kind).replace("_", "-")
+        page = client.get(f"/guide/{name}").text
+        drawing = client.get(f"/guide/drawings/{name}.svg")
+
+        assert f'src="drawings/{name}.svg"' in page
+        assert f"&quot;{name_of(kind)}&quot;" in page
+        assert "{{" not in page
+        assert drawing.headers["content-type"].startswith("image/svg+xml")
+        assert "<title" in drawing.text
+        assert "<desc" in drawing.text
+        assert "<script" not in drawing.text
+
+
+def test_there_is_no_other_drawing(client: Client) -> None:
+    for name in ("metrology.svg", "sine", "nothing.svg", "..%2Fstyle.css"):
+        assert client.get(f"/guide/drawings/{name}").status_code == 404

@@ -1,8 +1,11 @@
 """The user's guide: Markdown of this package as plain pages, with nothing from elsewhere."""
 
+import json
+from collections.abc import Mapping
 from functools import cache
 from html import escape
 from importlib.resources import files
+from importlib.resources.abc import Traversable
 from typing import Any, Final
 
 from litestar import Response, get
@@ -10,17 +13,25 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.params import FromPath
 from litestar.response import Redirect
 from markdown_it import MarkdownIt
+from msgspec import Struct
 
 from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.kinds.examples import file_of, name_of
+from wrung_service.api.kinds.wanted import KINDS
+from wrung_service.api.operations import example
 from wrung_service.api.problem_types import NOT_FOUND
 from wrung_service.api.problems import Refusal
 
-_PAGES: Final = {"metrology": "How long a stack really is, and how sure"}
 _STYLE: Final = "style.css"
 _POLICY: Final = (
-    "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; "
+    "default-src 'none'; style-src 'self'; img-src 'self'; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'none'"
 )
+_KINDS: Final[Mapping[str, type[Struct]]] = {
+    name_of(kind).replace("_", "-"): kind for kind in KINDS
+}
+"""The kinds of target by the names of their pages."""
+_PAGES: Final = (*_KINDS, "handwork", "metrology")
 
 
 def guide_routes() -> list[HTTPRouteHandler]:
@@ -31,7 +42,7 @@ def guide_routes() -> list[HTTPRouteHandler]:
         # Pages link to one another relatively, so that a proxy may serve all this under a prefix.
         if not request.scope["raw_path"].endswith(b"/"):
             return Redirect("guide/", status_code=308)
-        items = "".join(f'<li><a href="{name}">{title}</a></li>' for name, title in _PAGES.items())
+        items = "".join(f'<li><a href="{name}">{_title(name)}</a></li>' for name in _PAGES)
         return _respond("Guide", f"<h1>Guide</h1><ul>{items}</ul>")
 
     @get("/guide/{page:str}")
@@ -40,17 +51,47 @@ def guide_routes() -> list[HTTPRouteHandler]:
             return Response(_read(_STYLE), media_type="text/css")
         if page not in _PAGES:
             raise Refusal(NOT_FOUND, "The guide has no such page.")
-        return _respond(_PAGES[page], _rendered(page))
+        return _respond(_title(page), _rendered(page))
 
-    return [list_pages, show_page]
+    @get("/guide/drawings/{drawing:str}")
+    async def show_drawing(drawing: FromPath[str]) -> Response[Any]:
+        name = drawing.removesuffix(".svg")
+        if name == drawing or name not in _PAGES or not _drawing(name).is_file():
+            raise Refusal(NOT_FOUND, "The guide has no such drawing.")
+        return Response(_drawing(name).read_bytes(), media_type="image/svg+xml")
+
+    return [list_pages, show_page, show_drawing]
 
 
 @cache
 def _rendered(page: str) -> str:
-    rendered: str = (
-        MarkdownIt("commonmark", {"html": False}).enable("table").render(_read(f"{page}.md"))
-    )
+    markdown = MarkdownIt("commonmark", {"html": False}).enable("table")
+    rendered: str = markdown.render(_text(page))
     return rendered
+
+
+@cache
+def _text(page: str) -> str:
+    """A page's Markdown; of a kind of target with its example request and what it results in."""
+    if page not in _KINDS:
+        return _read(f"{page}.md")
+    request, answer = (
+        example("", file_of(_KINDS[page], part)).value for part in ("request", "answer")
+    )
+    text = _read(f"kinds/{page}.md").replace("{{request}}", _fenced(request))
+    return text.replace("{{results}}", _fenced(answer["results"]))
+
+
+def _title(page: str) -> str:
+    return _text(page).partition("\n")[0].removeprefix("# ")
+
+
+def _fenced(value: object) -> str:
+    return f"```json\n{json.dumps(value, indent=2, ensure_ascii=False)}\n```"
+
+
+def _drawing(name: str) -> Traversable:
+    return files("wrung_service").joinpath("guide", "drawings", f"{name}.svg")
 
 
 def _read(name: str) -> str:

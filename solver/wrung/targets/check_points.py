@@ -17,16 +17,20 @@ from wrung.targets.base import Name, StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
 from wrung.targets.limit_pair import coarse, tolerance_ratio
 from wrung.targets.requirement import Requirement
+from wrung.texts import Phrase, phrase
 
 MOST_POINTS: Final = 50
-COLUMNS: Final = (
-    "record.point",
-    "record.stack",
-    "record.margin",
-    "record.reading",
-    "record.error",
-    "record.permissible",
-    "record.passed",
+COLUMNS: Final = tuple(
+    phrase(key)
+    for key in (
+        "record.point",
+        "record.stack",
+        "record.margin",
+        "record.reading",
+        "record.error",
+        "record.permissible",
+        "record.passed",
+    )
 )
 
 
@@ -158,9 +162,7 @@ class CheckPoint(Struct, frozen=True, kw_only=True):
 class CheckPointsResult(TargetResult, frozen=True, kw_only=True, tag="check_points"):
     """The record sheet of an instrument, to be filled in."""
 
-    columns: Annotated[
-        tuple[str, ...], Meta(description="Text keys of the sheet's columns, see the wordings.")
-    ]
+    columns: Annotated[tuple[Phrase, ...], Meta(description="Headings of the sheet's columns.")]
     rows: Annotated[tuple[CheckPoint, ...], Meta(description="One for each point, in order.")]
     error_ratio: Annotated[
         Ratio | None,

@@ -37,7 +37,7 @@ class SineBar(Struct, frozen=True, kw_only=True):
         return (
             unless(self.centre_distance > 0, f"{at}/centre_distance", "must be greater than zero"),
             unless(
-                abs(self.deviation) * 100 < self.centre_distance,
+                self.centre_distance <= 0 or abs(self.deviation) * 100 < self.centre_distance,
                 f"{at}/deviation",
                 "is a hundredth of the centre distance or more; it is in the small unit",
             ),

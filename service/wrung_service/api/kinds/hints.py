@@ -18,8 +18,8 @@ def measure_of(hint: Hint) -> Measure | None:
     """What a number of that type measures, optional or not; None if it is no measured number."""
     if is_annotated(hint):
         found = (each for each in get_args(hint)[1:] if isinstance(each, Measure))
-        return next(found, None) or measure_of(get_args(hint)[0])
-    return measure_of(core(hint)) if is_optional(hint) else None
+        return next(found, None) or measure_of(bare(hint))
+    return measure_of(without_none(hint)) if is_optional(hint) else None
 
 
 def description_of(hint: Hint) -> Meta:
@@ -69,9 +69,14 @@ def core(hint: Hint) -> Hint:
     if is_annotated(hint):
         return core(bare(hint))
     if is_optional(hint):
-        rest = [each for each in get_args(hint) if each is not NoneType]
-        return core(rest[0]) if len(rest) == 1 else hint
+        rest = without_none(hint)
+        return core(rest)
     return hint
+
+
+def without_none(hint: Hint) -> Hint:
+    """The type that is allowed beside None."""
+    return union_of(each for each in get_args(hint) if each is not NoneType)
 
 
 def element_of(hint: Hint) -> Hint | None:

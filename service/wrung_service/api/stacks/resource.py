@@ -8,6 +8,7 @@ from wrung.errors import InputError
 from wrung_service.api.bodies import HttpRequest, read_json_body
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.disconnects import unless_gone
+from wrung_service.api.kinds.examples import kind_examples
 from wrung_service.api.operations import OPERATION, Operation, example
 from wrung_service.api.problem_types import SEARCH_PROBLEMS
 from wrung_service.api.problems import refuse_if_any
@@ -29,9 +30,11 @@ from wrung_service.usecases.solve_stacks import Solve, solve_stacks
 _SOLVE = Operation(
     id="solveStacks",
     tag="stacks",
-    summary="Find stacks for one or many lengths",
+    summary="Find stacks for one or many targets",
     description=(
-        "Finds, for each target, blocks on the shelf that wring together to its length: as many "
+        "Finds, for each target, blocks on the shelf that wring together to its length, or to the "
+        "lengths that its kind comes to (limits, fits, angles, check points, and so on, mixed "
+        "freely; each has a page in `/guide/`): as many "
         "targets as possible, then best by the objective. No block stands in two stacks that are "
         "needed at one time. Every answer is recomputed by an independent checker before it is "
         "sent. A target that cannot be built is no error; `unmet` says why. The same request gives "
@@ -44,12 +47,14 @@ _SOLVE = Operation(
         "set": example("A whole set for two operations", "stacks-set-request"),
         "short": example("Two stacks that want the same block", "stacks-short-request"),
         "sure": example("Certified blocks, a warm part, and how sure", "stacks-sure-request"),
+        **kind_examples("request"),
     },
     answer=StackAnswer,
     answer_examples={
         "single": example("A proven stack", "stacks-single-answer"),
         "short": example("One of two targets, and what to add", "stacks-short-answer"),
         "sure": example("With its uncertainty and a block left out", "stacks-sure-answer"),
+        **kind_examples("answer"),
     },
     problems=SEARCH_PROBLEMS,
 )

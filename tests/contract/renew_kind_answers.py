@@ -1,0 +1,45 @@
+"""Write anew what the service answers to the example of every kind of target.
+
+Run it as ``python -m contract.renew_kind_answers`` in ``tests`` where another plan, as good as the
+one that stands in the examples, is found now; then ``make openapi``. Look at the difference before
+you commit it: figures that changed without a reason are a fault.
+"""
+
+import json
+from pathlib import Path
+from typing import Any
+
+from litestar.testing import TestClient
+
+import wrung_service.api
+from wrung_service.api.kinds.examples import file_of
+from wrung_service.api.kinds.wanted import KINDS
+from wrung_service.app import create_app
+from wrung_service.settings import Settings
+
+_FOLDER = Path(wrung_service.api.__file__).parent / "examples"
+
+
+def main() -> None:
+    """Ask the service, and write what differs in more than time and method."""
+    with TestClient(create_app(Settings())) as client:
+        for kind in KINDS:
+            request = json.loads(_path(file_of(kind, "request")).read_text(encoding="utf-8"))
+            answer = client.post("/v1/stacks", json=request).json()
+            path = _path(file_of(kind, "answer"))
+            if not path.exists() or _lasting(json.loads(path.read_text("utf-8"))) != _lasting(
+                answer
+            ):
+                path.write_text(json.dumps(answer, indent=2, ensure_ascii=False) + "\n", "utf-8")
+
+
+def _path(name: str) -> Path:
+    return _FOLDER / f"{name}.json"
+
+
+def _lasting(answer: dict[str, Any]) -> dict[str, Any]:
+    return {**answer, "solve_ms": 0, "diagnostics": None}
+
+
+if __name__ == "__main__":
+    main()
