@@ -13,9 +13,11 @@ from typing import Final, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import Answer, Bounds, Nearest, Objective, Stack, Unmet
-from wrung.blocks import Block, margin
+from wrung.blocks import Block
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
 from wrung.targets import Requirement, Target
+from wrung.verified_errors import compared_error, worst_case_error
 
 
 class Breach(Struct, frozen=True, kw_only=True):
@@ -41,6 +43,7 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
     joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
+    error_measure: ErrorMeasure = WORST_CASE,
 ) -> tuple[Breach, ...]:
     """Check an answer against what was asked for; give it the same arguments as `wrung.solve`.
 
@@ -62,6 +65,7 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
         answer=answer,
         objective=objective,
         joint_allowance=joint_allowance,
+        measure=error_measure,
     )
     return tuple(breach for rule in _RULES for breach in rule(case))
 
@@ -75,6 +79,7 @@ class _Case(Struct, frozen=True, kw_only=True):
     answer: Answer
     objective: Objective
     joint_allowance: int
+    measure: ErrorMeasure
 
     def stacks(self) -> Iterator[tuple[Stack, Requirement]]:
         """The stacks of known targets; `_refs` reports the others."""
@@ -216,7 +221,7 @@ def _deviations(case: _Case) -> _Breaches:
 def _worst_case_errors(case: _Case) -> _Breaches:
     """|nominal + deviations - length| + margins + joints * joint allowance."""
     for stack, wanted in case.stacks():
-        error = _error(case.really(stack), wanted, case.joint_allowance)
+        error = worst_case_error(case.really(stack), wanted.length, case.joint_allowance)
         if stack.worst_case_error != error:
             detail = f"the worst-case error is {error}, not {stack.worst_case_error}"
             yield Breach(rule="worst-case errors", ref=stack.ref, detail=detail)
@@ -224,10 +229,34 @@ def _worst_case_errors(case: _Case) -> _Breaches:
 
 def _totals(case: _Case) -> _Breaches:
     """The totals are those of the stacks."""
-    errors = [_error(case.really(s), wanted, case.joint_allowance) for s, wanted in case.stacks()]
+    errors = [
+        worst_case_error(case.really(s), wanted.length, case.joint_allowance)
+        for s, wanted in case.stacks()
+    ]
     blocks = sum(len(stack.blocks) for stack in case.answer.stacks)
     if _totals_of(case.answer) != (blocks, max(errors, default=0), sum(errors)):
         yield Breach(rule="totals", detail="the totals are not those of the stacks")
+
+
+def _compared(case: _Case) -> _Breaches:
+    """What was compared is what was asked for, and its figures are those of the stacks."""
+    asked, said = case.measure, case.answer.compared
+    if asked.usual:
+        if said is not None:
+            yield Breach(rule="compared", detail="nothing but the worst-case error was asked for")
+        return
+    figures = [
+        compared_error(case.really(stack), wanted.length, case.measure, case.joint_allowance)
+        for stack, wanted in case.stacks()
+    ]
+    if said is None or (said.kind, said.corrected, said.unequal_limits) != (
+        asked.kind,
+        asked.corrected,
+        asked.unequal_limits,
+    ):
+        yield Breach(rule="compared", detail="it does not compare what was asked for")
+    elif (said.largest, said.total) != (max(figures, default=0), sum(figures)):
+        yield Breach(rule="compared", detail="the figures compared are not those of the stacks")
 
 
 def _objective(case: _Case) -> _Breaches:
@@ -265,7 +294,9 @@ def _served_bound(case: _Case) -> _Breaches:
 def _objective_bounds(case: _Case) -> _Breaches:
     """No total is better than its bound; a bound is given only where the one before is met."""
     settled = case.answer.bounds.served == len(case.answer.stacks)
-    pairs = list(zip(_totals_of(case.answer), _bounds_of(case.answer.bounds), strict=True))
+    pairs = _compared_pairs(case.answer)
+    if case.answer.compared is not None and _bounds_of(case.answer.bounds)[1:] != (None, None):
+        yield Breach(rule="objective bounds", detail="worst-case errors were not compared")
     for total, bound in pairs if case.answer.objective == "fewest_blocks" else _errors_first(pairs):
         if bound is not None and (bound > total or not settled):
             yield Breach(rule="objective bounds", detail=f"{bound} cannot be a bound of {total}")
@@ -319,6 +350,7 @@ _RULES: Final[tuple[Callable[[_Case], _Breaches], ...]] = (
     _deviations,
     _worst_case_errors,
     _totals,
+    _compared,
     _objective,
     _outcome,
     _served_bound,
@@ -331,9 +363,13 @@ _WEAR_BLOCKS: Final = {"none": 0, "one": 1, "both": 2}
 _LONGEST: Final = 1 << 62
 
 
-def _error(blocks: Sequence[Block], wanted: Requirement, joint_allowance: int) -> int:
-    off = sum(block.nominal + (block.deviation or 0) for block in blocks) - wanted.length
-    return abs(off) + sum(map(margin, blocks)) + (len(blocks) - 1) * joint_allowance
+def _compared_pairs(answer: Answer) -> Sequence[_Pair]:
+    """Totals and bounds of blocks, largest and total error, as they were compared."""
+    if answer.compared is None:
+        return list(zip(_totals_of(answer), _bounds_of(answer.bounds), strict=True))
+    of = answer.compared
+    blocks = (answer.total_blocks, answer.bounds.total_blocks)
+    return (blocks, (of.largest, of.largest_bound), (of.total, of.total_bound))
 
 
 def _totals_of(answer: Answer) -> tuple[int, int, int]:

@@ -58,6 +58,7 @@ from wrung.metrology.certificates import (
 )
 from wrung.metrology.conditions import STANDARD, Conditions, Extra, Part
 from wrung.metrology.decisions import Decision, Purpose, Zone, decide
+from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
 from wrung.metrology.overdue import Due, Overdue, day_of_use, sort_by_due
 from wrung.metrology.planning_costs import (
     BlockCost,
@@ -87,6 +88,7 @@ from wrung.metrology.temperature import Growth, growth
 
 __all__ = [
     "STANDARD",
+    "WORST_CASE",
     "Better",
     "BlockCost",
     "Budget",
@@ -96,6 +98,7 @@ __all__ = [
     "Conditions",
     "Decision",
     "Due",
+    "ErrorMeasure",
     "Errors",
     "Extra",
     "Growth",

@@ -7,6 +7,7 @@ from wrung.answers import Answer, Objective, Shortage, Unmet
 from wrung.blocks import Block
 from wrung.errors import Fault, InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
 from wrung.planning.assembly import answer
 from wrung.planning.best_plan import BestPlan, best_plan
 from wrung.planning.deadline import Cancel, Deadline
@@ -33,6 +34,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
+    error_measure: ErrorMeasure = WORST_CASE,
     time_limit_ms: float = 2000,
     cancel: Cancel | None = None,
 ) -> Answer:
@@ -40,7 +42,9 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
 
     As many targets as possible are served first. ``fewest_blocks`` then compares the total number
     of blocks, the largest worst-case error of a stack, and the total of these errors;
-    ``least_error`` the largest error, the total error, and the number of blocks.
+    ``least_error`` the largest error, the total error, and the number of blocks. Another
+    ``error_measure`` puts its figure in the place of the worst-case error; the answer then says in
+    ``compared`` what was compared and what is proven of it, and still gives worst-case errors.
 
     Args:
         blocks: the blocks on the shelf; lengths in quanta of 0.01 nm, see `wrung.mm`, `wrung.inch`.
@@ -49,6 +53,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         joint_allowance: what one wrung joint adds to the worst-case error, quanta.
         exclude: ids of blocks to leave out.
         only: if given, ids of the only blocks to use.
+        error_measure: what the errors of stacks are compared by.
         time_limit_ms: for the whole call, ms. When it ends, the best plan found is the answer.
         cancel: ends the search from another thread; the best plan found is the answer.
 
@@ -69,10 +74,18 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         joint_allowance=joint_allowance,
         exclude=exclude,
         only=only,
+        measure=error_measure,
     )
     best = best_plan(problem, search_by, answer_by)
     unserved, short = _explained(problem, best, answer_by.share(1, _MOST_EXPLAINING_MS))
-    return answer(problem, best, unserved, short, solve_ms=answer_by.elapsed_ms)
+    return answer(
+        problem,
+        best,
+        unserved,
+        short,
+        joint_allowance=joint_allowance,
+        solve_ms=answer_by.elapsed_ms,
+    )
 
 
 def _check(objective: Objective, time_limit_ms: float) -> None:

@@ -1,0 +1,38 @@
+"""The checker's figures: what stacks are wrong by, by plain arithmetic from their blocks."""
+
+from collections.abc import Sequence
+
+from wrung.blocks import Block, margin
+from wrung.metrology.measuring import ErrorMeasure, plain
+from wrung.metrology.planning_costs import block_cost, joint_variance, variance_of
+
+
+def worst_case_error(blocks: Sequence[Block], length: int, joint_allowance: int) -> int:
+    """|nominal + deviations - length| + margins + joints * joint allowance, quanta."""
+    off = sum(block.nominal + (block.deviation or 0) for block in blocks) - length
+    return abs(off) + sum(map(margin, blocks)) + (len(blocks) - 1) * joint_allowance
+
+
+def compared_error(
+    blocks: Sequence[Block], length: int, measure: ErrorMeasure, joint_allowance: int
+) -> int:
+    """The error of a stack by another measure, in its unit."""
+    if measure.kind == "expanded_uncertainty":
+        under = plain(measure.conditions)
+        joints = (len(blocks) - 1) * joint_variance(under, joint_allowance)
+        return sum(variance_of(block, under) for block in blocks) + joints
+    limits = [_limits(block, measure) for block in blocks]
+    spread = sum(half for _, half in limits) + (len(blocks) - 1) * joint_allowance
+    if measure.corrected:
+        return spread
+    middles = sum(middle for middle, _ in limits)
+    off = sum(block.nominal + (block.deviation or 0) for block in blocks) - length
+    return abs(off + middles) + spread
+
+
+def _limits(block: Block, measure: ErrorMeasure) -> tuple[int, int]:
+    """Middle and half-width, half a quantum rounded up, of what the block may be off."""
+    if not measure.unequal_limits:
+        return 0, margin(block)
+    cost = block_cost(block)
+    return (cost.plus - cost.minus) // 2, (cost.plus + cost.minus + 1) // 2
