@@ -1,10 +1,15 @@
 """The checker's figures: what stacks are wrong by, by plain arithmetic from their blocks."""
 
 from collections.abc import Sequence
+from typing import TypeAlias
 
+from wrung.answers import Answer, Bounds
 from wrung.blocks import Block, margin
 from wrung.metrology.measuring import ErrorMeasure, plain
 from wrung.metrology.planning_costs import block_cost, joint_variance, variance_of
+
+Pair: TypeAlias = tuple[int, int | None]
+"""A total and its bound."""
 
 
 def worst_case_error(blocks: Sequence[Block], length: int, joint_allowance: int) -> int:
@@ -28,6 +33,32 @@ def compared_error(
     middles = sum(middle for middle, _ in limits)
     off = sum(block.nominal + (block.deviation or 0) for block in blocks) - length
     return abs(off + middles) + spread
+
+
+def compared_pairs(answer: Answer) -> Sequence[Pair]:
+    """Totals and bounds of blocks, largest and total error, as they were compared."""
+    if answer.compared is None:
+        return list(zip(totals_of(answer), bounds_of(answer.bounds), strict=True))
+    of = answer.compared
+    blocks = (answer.total_blocks, answer.bounds.total_blocks)
+    return (blocks, (of.largest, of.largest_bound), (of.total, of.total_bound))
+
+
+def totals_of(answer: Answer) -> tuple[int, int, int]:
+    """Blocks, largest and total worst-case error, as the answer says."""
+    errors = (answer.largest_worst_case_error, answer.total_worst_case_error)
+    return (answer.total_blocks, *errors)
+
+
+def bounds_of(bounds: Bounds) -> tuple[int | None, int | None, int | None]:
+    """Their bounds."""
+    errors = (bounds.largest_worst_case_error, bounds.total_worst_case_error)
+    return (bounds.total_blocks, *errors)
+
+
+def errors_first(pairs: Sequence[Pair]) -> Sequence[Pair]:
+    """In the order of ``least_error``."""
+    return (*pairs[1:], pairs[0])
 
 
 def _limits(block: Block, measure: ErrorMeasure) -> tuple[int, int]:

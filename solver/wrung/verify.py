@@ -12,12 +12,19 @@ from typing import Final, TypeAlias
 
 from msgspec import Struct
 
-from wrung.answers import Answer, Bounds, Nearest, Objective, Stack, Unmet
+from wrung.answers import Answer, Nearest, Objective, Stack, Unmet
 from wrung.blocks import Block
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
 from wrung.targets import Requirement, Target
-from wrung.verified_errors import compared_error, worst_case_error
+from wrung.verified_errors import (
+    bounds_of,
+    compared_error,
+    compared_pairs,
+    errors_first,
+    totals_of,
+    worst_case_error,
+)
 
 
 class Breach(Struct, frozen=True, kw_only=True):
@@ -102,8 +109,6 @@ class _Case(Struct, frozen=True, kw_only=True):
 
 
 _Breaches: TypeAlias = Iterator[Breach]
-_Pair: TypeAlias = tuple[int, int | None]
-"""A total and its bound."""
 
 
 def _refs(case: _Case) -> _Breaches:
@@ -234,7 +239,7 @@ def _totals(case: _Case) -> _Breaches:
         for s, wanted in case.stacks()
     ]
     blocks = sum(len(stack.blocks) for stack in case.answer.stacks)
-    if _totals_of(case.answer) != (blocks, max(errors, default=0), sum(errors)):
+    if totals_of(case.answer) != (blocks, max(errors, default=0), sum(errors)):
         yield Breach(rule="totals", detail="the totals are not those of the stacks")
 
 
@@ -294,10 +299,10 @@ def _served_bound(case: _Case) -> _Breaches:
 def _objective_bounds(case: _Case) -> _Breaches:
     """No total is better than its bound; a bound is given only where the one before is met."""
     settled = case.answer.bounds.served == len(case.answer.stacks)
-    pairs = _compared_pairs(case.answer)
-    if case.answer.compared is not None and _bounds_of(case.answer.bounds)[1:] != (None, None):
+    pairs = compared_pairs(case.answer)
+    if case.answer.compared is not None and bounds_of(case.answer.bounds)[1:] != (None, None):
         yield Breach(rule="objective bounds", detail="worst-case errors were not compared")
-    for total, bound in pairs if case.answer.objective == "fewest_blocks" else _errors_first(pairs):
+    for total, bound in pairs if case.answer.objective == "fewest_blocks" else errors_first(pairs):
         if bound is not None and (bound > total or not settled):
             yield Breach(rule="objective bounds", detail=f"{bound} cannot be a bound of {total}")
         settled = settled and bound == total
@@ -361,29 +366,6 @@ _RULES: Final[tuple[Callable[[_Case], _Breaches], ...]] = (
 
 _WEAR_BLOCKS: Final = {"none": 0, "one": 1, "both": 2}
 _LONGEST: Final = 1 << 62
-
-
-def _compared_pairs(answer: Answer) -> Sequence[_Pair]:
-    """Totals and bounds of blocks, largest and total error, as they were compared."""
-    if answer.compared is None:
-        return list(zip(_totals_of(answer), _bounds_of(answer.bounds), strict=True))
-    of = answer.compared
-    blocks = (answer.total_blocks, answer.bounds.total_blocks)
-    return (blocks, (of.largest, of.largest_bound), (of.total, of.total_bound))
-
-
-def _totals_of(answer: Answer) -> tuple[int, int, int]:
-    errors = (answer.largest_worst_case_error, answer.total_worst_case_error)
-    return (answer.total_blocks, *errors)
-
-
-def _bounds_of(bounds: Bounds) -> tuple[int | None, int | None, int | None]:
-    errors = (bounds.largest_worst_case_error, bounds.total_worst_case_error)
-    return (bounds.total_blocks, *errors)
-
-
-def _errors_first(pairs: Sequence[_Pair]) -> Sequence[_Pair]:
-    return (*pairs[1:], pairs[0])
 
 
 def _buildable(case: _Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) -> bool:

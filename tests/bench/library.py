@@ -39,5 +39,6 @@ def _solve(query: StackQuery) -> wrung.Answer:
         joint_allowance=query.joint_allowance,
         exclude=query.exclude,
         only=query.only,
+        error_measure=query.error_measure,
         time_limit_ms=query.time_limit_ms,
     )

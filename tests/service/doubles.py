@@ -9,6 +9,7 @@ import msgspec
 
 import wrung
 from wrung import Answer, Block, Bounds, Cancel, Diagnostics, Objective, Target, Unmet
+from wrung.metrology import WORST_CASE, ErrorMeasure
 
 PATIENCE_S = 20
 
@@ -46,6 +47,7 @@ class Solver:
         joint_allowance: int,
         exclude: Collection[str],
         only: Collection[str] | None,
+        error_measure: ErrorMeasure = WORST_CASE,
         time_limit_ms: float,
         cancel: Cancel | None,
     ) -> Answer:

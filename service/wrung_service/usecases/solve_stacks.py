@@ -9,6 +9,7 @@ from wrung.answers import Answer, Objective
 from wrung.blocks import Block
 from wrung.handwork.for_answer import handwork
 from wrung.handwork.instructions import Instructions
+from wrung.metrology import WORST_CASE, ErrorMeasure
 from wrung.planning.deadline import Cancel
 from wrung.targets import LengthTarget, Target, TargetResult, results
 from wrung.verify import verify
@@ -32,6 +33,7 @@ class Solve(Protocol):
         joint_allowance: int,
         exclude: Collection[str],
         only: Collection[str] | None,
+        error_measure: ErrorMeasure = WORST_CASE,
         time_limit_ms: float,
         cancel: Cancel | None,
     ) -> Answer:
@@ -80,6 +82,7 @@ async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> S
             joint_allowance=query.joint_allowance,
             exclude=query.exclude,
             only=query.only,
+            error_measure=query.error_measure,
             time_limit_ms=remaining_ms * _SHARE_OF_SEARCH,
             cancel=cancel,
         )
@@ -108,6 +111,7 @@ def _checked(answer: Answer, query: StackQuery) -> Answer:
         joint_allowance=query.joint_allowance,
         exclude=query.exclude,
         only=query.only,
+        error_measure=query.error_measure,
     )
     if breaches:
         raise AnswerRefusedError(breach.rule for breach in breaches)

@@ -5,7 +5,7 @@ from msgspec import Struct
 from wrung.answers import Objective
 from wrung.blocks import Block
 from wrung.errors import Fault
-from wrung.metrology import Conditions, Overdue, Purpose
+from wrung.metrology import WORST_CASE, Conditions, ErrorMeasure, Overdue, Purpose
 from wrung.planning.problem import input_faults
 from wrung.targets import Target
 
@@ -25,6 +25,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
         budgets: whether each stack gets its uncertainty budget.
         purposes: what stacks must be good enough for.
         left_out: overdue blocks, which ``exclude`` names, too.
+        error_measure: what errors are compared by, under those conditions.
         handwork: whether each stack comes with instructions.
     """
 
@@ -40,6 +41,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
     purposes: tuple[StackPurpose, ...]
     left_out: tuple[Overdue, ...]
     handwork: bool = False
+    error_measure: ErrorMeasure = WORST_CASE
 
 
 def query_faults(query: StackQuery) -> list[Fault]:
@@ -50,4 +52,5 @@ def query_faults(query: StackQuery) -> list[Fault]:
         joint_allowance=query.joint_allowance,
         exclude=query.exclude,
         only=query.only,
+        measure=query.error_measure,
     )

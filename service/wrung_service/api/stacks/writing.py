@@ -21,6 +21,7 @@ from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.texts import Phrase
 from wrung_service.api.kinds.found import Said, said, write_result
 from wrung_service.api.metrology.budgets import write_budget
+from wrung_service.api.metrology.measures import write_compared
 from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.metrology.tolerances import write_decision
 from wrung_service.api.stacks.answer import (
@@ -92,6 +93,7 @@ class _Writer:
             handwork=self._handwork(solved.instructions) if self._query.handwork else UNSET,
             unmet=tuple(self._unmet(unmet) for unmet in answer.unmet),
             shortage=_shortage(answer.shortage) if answer.shortage else None,
+            compared=write_compared(answer.compared, self._unit) if answer.compared else UNSET,
             used_on=UNSET if day is None else day,
             left_out=UNSET if day is None else write_overdue(self._query.left_out),
             solve_ms=round(answer.solve_ms, 1),
