@@ -6,6 +6,11 @@ tolerance, `check_stack` does both for a stack built by hand, `read_certificate`
 
 Planning with it
 ----------------
+`wrung.solve` compares by an `ErrorMeasure`; measuring.py makes costs of it that add over blocks. Of
+what follows it takes the worst case, corrected or not, with equal or unequal limits; and the
+variance of corrected stacks where nothing is shared. The rest is not planned with yet: shared
+parts, uncorrected expanded uncertainty, and required ratios, which are judged only.
+
 `block_cost` says what each block brings into any stack, as whole numbers that add. Let n be the
 blocks of a stack, J the joint allowance, V the `joint_variance`, F the `fixed_variance`, off the
 difference of its nominal length from the target, and sums go over its blocks.
