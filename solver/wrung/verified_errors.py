@@ -1,15 +1,25 @@
 """The checker's figures: what stacks are wrong by, by plain arithmetic from their blocks."""
 
 from collections.abc import Sequence
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 from wrung.answers import Answer, Bounds
 from wrung.blocks import Block, margin
 from wrung.metrology.measuring import ErrorMeasure, plain
-from wrung.metrology.planning_costs import block_cost, joint_variance, variance_of
+from wrung.metrology.planning_costs import (
+    QUANTA_A_STEP,
+    block_cost,
+    fixed_variance,
+    joint_variance,
+    safe_factor,
+    variance_of,
+)
+from wrung.metrology.requiring import RequiredRatio
 
 Pair: TypeAlias = tuple[int, int | None]
 """A total and its bound."""
+
+_ROUNDING: Final = 1e-9
 
 
 def worst_case_error(blocks: Sequence[Block], length: int, joint_allowance: int) -> int:
@@ -33,6 +43,18 @@ def compared_error(
     middles = sum(middle for middle, _ in limits)
     off = sum(block.nominal + (block.deviation or 0) for block in blocks) - length
     return abs(off + middles) + spread
+
+
+def keeps_ratio(
+    error: int, required: RequiredRatio, shelf: Sequence[Block], measure: ErrorMeasure
+) -> bool:
+    """Whether a stack of the shelf with that error keeps the ratio; rounding is forgiven."""
+    off = float(error)
+    if measure.kind == "expanded_uncertainty":
+        variance = error + fixed_variance(measure.conditions)
+        factor = safe_factor(shelf, plain(measure.conditions))
+        off = factor * variance**0.5 * QUANTA_A_STEP
+    return 2 * off * float(required.ratio) <= required.width * (1 + _ROUNDING)
 
 
 def compared_pairs(answer: Answer) -> Sequence[Pair]:

@@ -7,7 +7,6 @@ the answer does not contradict what it says of its own proof can.
 
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from datetime import UTC, datetime
 from typing import Final, TypeAlias
 
 from msgspec import Struct
@@ -16,15 +15,18 @@ from wrung.answers import Answer, Nearest, Objective, Stack, Unmet
 from wrung.blocks import Block
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
+from wrung.metrology.requiring import RequiredRatio
 from wrung.targets import Requirement, Target
 from wrung.verified_errors import (
     bounds_of,
     compared_error,
     compared_pairs,
     errors_first,
+    keeps_ratio,
     totals_of,
     worst_case_error,
 )
+from wrung.verified_times import overlap
 
 
 class Breach(Struct, frozen=True, kw_only=True):
@@ -51,6 +53,7 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
     error_measure: ErrorMeasure = WORST_CASE,
+    required_ratios: Sequence[RequiredRatio] = (),
 ) -> tuple[Breach, ...]:
     """Check an answer against what was asked for; give it the same arguments as `wrung.solve`.
 
@@ -73,6 +76,7 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
         objective=objective,
         joint_allowance=joint_allowance,
         measure=error_measure,
+        ratios={each.ref: each for each in required_ratios},
     )
     return tuple(breach for rule in _RULES for breach in rule(case))
 
@@ -87,6 +91,7 @@ class _Case(Struct, frozen=True, kw_only=True):
     objective: Objective
     joint_allowance: int
     measure: ErrorMeasure
+    ratios: Mapping[str, RequiredRatio]
 
     def stacks(self) -> Iterator[tuple[Stack, Requirement]]:
         """The stacks of known targets; `_refs` reports the others."""
@@ -98,12 +103,17 @@ class _Case(Struct, frozen=True, kw_only=True):
         """The blocks of a stack as they are on the shelf; `_shelf` reports unknown ones."""
         return [self.blocks[placed.id] for placed in stack.blocks if placed.id in self.blocks]
 
+    def error(self, stack: Stack, wanted: Requirement) -> int:
+        """The error of a stack by the measure asked for."""
+        really = self.really(stack)
+        return compared_error(really, wanted.length, self.measure, self.joint_allowance)
+
     def busy(self, requirement: Requirement) -> set[str]:
         """Ids of blocks in stacks of other targets that are needed at the same time."""
         return {
             placed.id
             for stack, other in self.stacks()
-            if other.ref != requirement.ref and _overlap(requirement, other)
+            if other.ref != requirement.ref and overlap(requirement, other)
             for placed in stack.blocks
         }
 
@@ -250,10 +260,7 @@ def _compared(case: _Case) -> _Breaches:
         if said is not None:
             yield Breach(rule="compared", detail="nothing but the worst-case error was asked for")
         return
-    figures = [
-        compared_error(case.really(stack), wanted.length, case.measure, case.joint_allowance)
-        for stack, wanted in case.stacks()
-    ]
+    figures = [case.error(stack, wanted) for stack, wanted in case.stacks()]
     if said is None or (said.kind, said.corrected, said.unequal_limits) != (
         asked.kind,
         asked.corrected,
@@ -262,6 +269,16 @@ def _compared(case: _Case) -> _Breaches:
         yield Breach(rule="compared", detail="it does not compare what was asked for")
     elif (said.largest, said.total) != (max(figures, default=0), sum(figures)):
         yield Breach(rule="compared", detail="the figures compared are not those of the stacks")
+
+
+def _required_ratios(case: _Case) -> _Breaches:
+    """A stack keeps the ratio required of it."""
+    shelf = [case.blocks[name] for name in sorted(case.allowed)]
+    for stack, wanted in case.stacks():
+        required, error = case.ratios.get(stack.ref), case.error(stack, wanted)
+        if required and not keeps_ratio(error, required, shelf, case.measure):
+            detail = f"it is not {float(required.ratio):.3g} times as good as the tolerance"
+            yield Breach(rule="required ratios", ref=stack.ref, detail=detail)
 
 
 def _objective(case: _Case) -> _Breaches:
@@ -356,6 +373,7 @@ _RULES: Final[tuple[Callable[[_Case], _Breaches], ...]] = (
     _worst_case_errors,
     _totals,
     _compared,
+    _required_ratios,
     _objective,
     _outcome,
     _served_bound,
@@ -380,18 +398,3 @@ def _buildable(case: _Case, unmet: Unmet, wanted: Requirement, nearest: Nearest)
         and sum(block.role == "wear" for block in blocks) == _WEAR_BLOCKS[wanted.wear_blocks]
         and (wanted.max_blocks is None or len(blocks) <= wanted.max_blocks)
     )
-
-
-def _overlap(one: Requirement, other: Requirement) -> bool:
-    """Whether both stand at one time; the end of a time is not part of it."""
-    if one.sequence is not None and one.sequence == other.sequence:
-        return False
-    return _start(one) < _end(other) and _start(other) < _end(one)
-
-
-def _start(requirement: Requirement) -> datetime:
-    return requirement.needed_from or datetime.min.replace(tzinfo=UTC)
-
-
-def _end(requirement: Requirement) -> datetime:
-    return requirement.needed_until or datetime.max.replace(tzinfo=UTC)

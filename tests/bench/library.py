@@ -40,5 +40,6 @@ def _solve(query: StackQuery) -> wrung.Answer:
         exclude=query.exclude,
         only=query.only,
         error_measure=query.error_measure,
+        required_ratios=query.required_ratios,
         time_limit_ms=query.time_limit_ms,
     )

@@ -64,16 +64,27 @@ def candidates(
     ]
 
 
-def best(
+def best(  # noqa: PLR0913 -- the options of the planner
     blocks: Sequence[Block],
     requirements: Sequence[Requirement],
     *,
     objective: Objective = "fewest_blocks",
     joint_allowance: int = 0,
     measure: Measure | None = None,
+    most_error: int | None = None,
 ) -> Best:
-    """The best plan: most served first, then the objective as the contract words it."""
-    choices = [candidates(blocks, wanted, joint_allowance, measure) for wanted in requirements]
+    """The best plan: most served first, then the objective as the contract words it.
+
+    With ``most_error``, of stacks whose error is no larger.
+    """
+    choices = [
+        [
+            stack
+            for stack in candidates(blocks, wanted, joint_allowance, measure)
+            if most_error is None or stack.error <= most_error
+        ]
+        for wanted in requirements
+    ]
     plan = min(_plans(requirements, choices, ()), key=lambda plan: _key(plan, objective))
     served = [stack for stack in plan if stack is not None]
     return Best(

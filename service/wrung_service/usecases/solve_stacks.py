@@ -9,7 +9,7 @@ from wrung.answers import Answer, Objective
 from wrung.blocks import Block
 from wrung.handwork.for_answer import handwork
 from wrung.handwork.instructions import Instructions
-from wrung.metrology import WORST_CASE, ErrorMeasure
+from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.planning.deadline import Cancel
 from wrung.targets import LengthTarget, Target, TargetResult, results
 from wrung.verify import verify
@@ -34,6 +34,7 @@ class Solve(Protocol):
         exclude: Collection[str],
         only: Collection[str] | None,
         error_measure: ErrorMeasure = WORST_CASE,
+        required_ratios: Sequence[RequiredRatio] = (),
         time_limit_ms: float,
         cancel: Cancel | None,
     ) -> Answer:
@@ -83,6 +84,7 @@ async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> S
             exclude=query.exclude,
             only=query.only,
             error_measure=query.error_measure,
+            required_ratios=query.required_ratios,
             time_limit_ms=remaining_ms * _SHARE_OF_SEARCH,
             cancel=cancel,
         )
@@ -112,6 +114,7 @@ def _checked(answer: Answer, query: StackQuery) -> Answer:
         exclude=query.exclude,
         only=query.only,
         error_measure=query.error_measure,
+        required_ratios=query.required_ratios,
     )
     if breaches:
         raise AnswerRefusedError(breach.rule for breach in breaches)

@@ -5,7 +5,7 @@ from msgspec import Struct
 from wrung.answers import Objective
 from wrung.blocks import Block
 from wrung.errors import Fault
-from wrung.metrology import WORST_CASE, Conditions, ErrorMeasure, Overdue, Purpose
+from wrung.metrology import WORST_CASE, Conditions, ErrorMeasure, Overdue, Purpose, RequiredRatio
 from wrung.planning.problem import input_faults
 from wrung.targets import Target
 
@@ -26,6 +26,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
         purposes: what stacks must be good enough for.
         left_out: overdue blocks, which ``exclude`` names, too.
         error_measure: what errors are compared by, under those conditions.
+        required_ratios: what stacks must keep to count.
         handwork: whether each stack comes with instructions.
     """
 
@@ -42,6 +43,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
     left_out: tuple[Overdue, ...]
     handwork: bool = False
     error_measure: ErrorMeasure = WORST_CASE
+    required_ratios: tuple[RequiredRatio, ...] = ()
 
 
 def query_faults(query: StackQuery) -> list[Fault]:
@@ -53,4 +55,5 @@ def query_faults(query: StackQuery) -> list[Fault]:
         exclude=query.exclude,
         only=query.only,
         measure=query.error_measure,
+        required_ratios=query.required_ratios,
     )

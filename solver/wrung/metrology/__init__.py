@@ -8,8 +8,8 @@ Planning with it
 ----------------
 `wrung.solve` compares by an `ErrorMeasure`; measuring.py makes costs of it that add over blocks. Of
 what follows it takes the worst case, corrected or not, with equal or unequal limits; and the
-variance of corrected stacks where nothing is shared. The rest is not planned with yet: shared
-parts, uncorrected expanded uncertainty, and required ratios, which are judged only.
+variance of corrected stacks where nothing is shared. A `RequiredRatio`
+limits the same sums. Shared parts and uncorrected expanded uncertainties are not planned with yet.
 
 `block_cost` says what each block brings into any stack, as whole numbers that add. Let n be the
 blocks of a stack, J the joint allowance, V the `joint_variance`, F the `fixed_variance`, off the
@@ -88,6 +88,7 @@ from wrung.metrology.quantities import (
     triangular,
 )
 from wrung.metrology.readings import Instrument, Reading, expected_reading
+from wrung.metrology.requiring import RequiredRatio
 from wrung.metrology.stack_check import Better, StackCheck, better_stacks, check_stack
 from wrung.metrology.temperature import Growth, growth
 
@@ -115,6 +116,7 @@ __all__ = [
     "Quantity",
     "Reading",
     "Remark",
+    "RequiredRatio",
     "Row",
     "Shared",
     "StackCheck",

@@ -1,6 +1,6 @@
 """The request as whole numbers: what every engine and every explanation works on."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from itertools import product
 from math import prod
@@ -18,6 +18,7 @@ from wrung.metrology.measuring import (
     joint_cost,
     measure_faults,
 )
+from wrung.metrology.requiring import RequiredRatio, most_error, ratio_faults
 from wrung.targets import Requirement, Target
 from wrung.targets.placing import Placed, place, placed_requirements
 from wrung.targets.requirement import WEAR_COUNT
@@ -43,7 +44,10 @@ class Piece(Struct, frozen=True, kw_only=True):
 
 
 class Demand(Struct, frozen=True, kw_only=True):
-    """A stack to build: its nominal length must lie in ``low..high``; ``wear`` wear blocks."""
+    """A stack to build: its nominal length must lie in ``low..high``; ``wear`` wear blocks.
+
+    Its error by the measure of the problem may be ``most_error`` at most; None is no limit.
+    """
 
     requirement: Requirement
     target: int
@@ -53,6 +57,11 @@ class Demand(Struct, frozen=True, kw_only=True):
     wear: int
     start: datetime
     end: datetime
+    most_error: int | None = None
+
+    def allows(self, error: int) -> bool:
+        """Whether a stack may have that error."""
+        return self.most_error is None or error <= self.most_error
 
 
 class Problem(Struct, frozen=True, kw_only=True):
@@ -71,6 +80,11 @@ class Problem(Struct, frozen=True, kw_only=True):
     objective: Objective
     joint_allowance: int
     measure: ErrorMeasure = WORST_CASE
+
+    @property
+    def limits_errors(self) -> bool:
+        """Whether some demand allows an error of so much only."""
+        return any(demand.most_error is not None for demand in self.demands)
 
     def off(self, demand: int, nominal: int) -> int:
         """What a stack of that nominal length is off, as far as it counts as an error, quanta."""
@@ -95,12 +109,13 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
     measure: ErrorMeasure = WORST_CASE,
+    required_ratios: Sequence[RequiredRatio] = (),
 ) -> Problem:
     """Check the input and normalise it.
 
     Raises:
         InputError: with every fault found, pointing into ``/blocks``, ``/targets``, ``/exclude``,
-            ``/only``, ``/joint_allowance`` and ``/error_measure``.
+            ``/only``, ``/joint_allowance``, ``/error_measure`` and ``/required_ratios``.
     """
     faults = input_faults(
         blocks,
@@ -109,13 +124,15 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
         exclude=exclude,
         only=only,
         measure=measure,
+        required_ratios=required_ratios,
     )
     if faults:
         raise InputError(faults)
     placed = placed_requirements(targets)
     left_out = set(exclude)
     usable = [b for b in blocks if b.id not in left_out and (only is None or b.id in only)]
-    demands = tuple(_demand(each.requirement, len(usable)) for each in placed)
+    limits = {each.ref: most_error(each, usable, measure) for each in required_ratios}
+    demands = tuple(_demand(each.requirement, len(usable), limits) for each in placed)
     return Problem(
         pieces=tuple(_piece(block, measure) for block in usable),
         demands=demands,
@@ -134,6 +151,7 @@ def input_faults(  # noqa: PLR0913 -- the same
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
     measure: ErrorMeasure = WORST_CASE,
+    required_ratios: Sequence[RequiredRatio] = (),
 ) -> list[Fault]:
     """What is wrong with the input, as `build_problem` would refuse it."""
     placed, unplaced = place(targets)
@@ -143,6 +161,7 @@ def input_faults(  # noqa: PLR0913 -- the same
         *_requirement_faults(placed),
         *_naming_faults("/exclude", exclude, blocks),
         *_naming_faults("/only", only or (), blocks),
+        *ratio_faults(required_ratios, {each.requirement.ref for each in placed}),
     ]
     if joint_allowance < 0:
         faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
@@ -160,7 +179,7 @@ def _piece(block: Block, measure: ErrorMeasure) -> Piece:
     )
 
 
-def _demand(requirement: Requirement, available: int) -> Demand:
+def _demand(requirement: Requirement, available: int, limits: Mapping[str, int]) -> Demand:
     most = available if requirement.max_blocks is None else min(requirement.max_blocks, available)
     return Demand(
         requirement=requirement,
@@ -171,6 +190,7 @@ def _demand(requirement: Requirement, available: int) -> Demand:
         wear=WEAR_COUNT[requirement.wear_blocks],
         start=requirement.needed_from or _EVER,
         end=requirement.needed_until or _FOR_EVER,
+        most_error=limits.get(requirement.ref),
     )
 
 

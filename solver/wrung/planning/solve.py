@@ -8,6 +8,7 @@ from wrung.blocks import Block
 from wrung.errors import Fault, InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
+from wrung.metrology.requiring import RequiredRatio
 from wrung.planning.assembly import answer
 from wrung.planning.best_plan import BestPlan, best_plan
 from wrung.planning.deadline import Cancel, Deadline
@@ -35,6 +36,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
     error_measure: ErrorMeasure = WORST_CASE,
+    required_ratios: Sequence[RequiredRatio] = (),
     time_limit_ms: float = 2000,
     cancel: Cancel | None = None,
 ) -> Answer:
@@ -54,6 +56,9 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         exclude: ids of blocks to leave out.
         only: if given, ids of the only blocks to use.
         error_measure: what the errors of stacks are compared by.
+        required_ratios: how much better than a tolerance stacks must be, by that measure; a stack
+            that is not counts as none. There is then no `Shortage`: which blocks would help depends
+            on how good they would be.
         time_limit_ms: for the whole call, ms. When it ends, the best plan found is the answer.
         cancel: ends the search from another thread; the best plan found is the answer.
 
@@ -75,6 +80,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         exclude=exclude,
         only=only,
         measure=error_measure,
+        required_ratios=required_ratios,
     )
     best = best_plan(problem, search_by, answer_by)
     unserved, short = _explained(problem, best, answer_by.share(1, _MOST_EXPLAINING_MS))
@@ -108,5 +114,7 @@ def _explained(
     nothing = best.bounds.served == 0
     buildable = tuple(False if nothing else can for can in best.buildable)
     unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))
+    if problem.limits_errors:
+        return unserved, None
     unbuildable = [k for k, can in enumerate(buildable) if can is False]
     return unserved, shortage(problem, best.plan, unbuildable, best.bounds.served, deadline)
