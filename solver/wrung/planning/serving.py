@@ -10,12 +10,17 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.goals import BLOCK, block_goal
 from wrung.planning.scarcity import most_served
 from wrung.planning.search import Cap, Search
+from wrung.planning.selection import Choice
 from wrung.planning.stages import Question, Settled, settle_sum
 from wrung.planning.stock import NEVER, Ints
 from wrung.planning.workbench import Workbench
 
 _MOST_ALIKE: Final = 200
 """Candidates of one demand that the first pool begins with."""
+
+_FOR_A_NUMBER: Final = 0.2
+_FOR_A_NUMBER_MS: Final = 1_000
+"""Share of the time left, and the most of it, to see how many the candidates at hand serve."""
 
 
 class Served(Struct, frozen=True, kw_only=True):
@@ -49,15 +54,25 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
     pool = first_of_each(cheapest.candidates, _MOST_ALIKE)
     possible = int((cheapest.least < NEVER).sum())
     most = min(possible, most_served(bench, caps, deadline))
-    for count in range(most, 0, -1):
+    count = most
+    while count > 0 and not deadline.passed:
         question = Question(bench=bench, goal=goal, caps=caps, served=count, window=0, grain=BLOCK)
         blocks = settle_sum(question, pool, deadline)
         if len(blocks.chosen):
             return Served(count=count, most=most, blocks=blocks)
         most = most - 1 if blocks.end == "impossible" and most == count else most
-        if deadline.passed:
-            return None
+        pool = pool if blocks.priced is None else blocks.priced.pool
+        count -= 1
+        if blocks.end == "open":
+            count = min(count, _at_hand(bench, pool, deadline) or count)
     return None
+
+
+def _at_hand(bench: Workbench, pool: Candidates, deadline: Deadline) -> int:
+    """How many the candidates seen so far serve: a number that leads to a plan soon."""
+    choice = Choice(bench, pool, served=None)
+    part = deadline.share(_FOR_A_NUMBER, _FOR_A_NUMBER_MS)
+    return len(choice.solve("most_served", pool.counts, part).rows)
 
 
 def first_of_each(candidates: Candidates, most: int) -> Candidates:
