@@ -56,7 +56,8 @@ class Unmet(Struct, frozen=True, kw_only=True):
 
     Attributes:
         ref: the target's name.
-        reason: ``cannot_be_built`` not even with every block free; ``blocks_in_use`` it could be
+        reason: ``cannot_be_built`` not even with every block free, or none that keeps the ratio
+            required; ``blocks_in_use`` it could be
             built alone, but not beside the other stacks; ``not_decided`` the time ran out.
         below: longest buildable length under the wanted one. For ``blocks_in_use`` it is built
             from the blocks that the stacks of this answer leave free while the target is needed.

@@ -137,3 +137,63 @@ def test_blocks_too_uncertain_for_variances_are_refused(client: Client) -> None:
     response = client.post("/v1/stacks", json=body(measure, blocks=blocks))
 
     assert (response.status_code, pointers(response)) == (422, ["/error_measure/kind"])
+
+
+class TestRatios:
+    """30 mm of one block of 0.2 µm, or of two of 0.05 µm each; the part has 2 µm."""
+
+    BLOCKS = (
+        certified("whole", "0", "0.2"),
+        certified("a", "0", "0.05") | {"nominal": "10"},
+        certified("b", "0", "0.05") | {"nominal": "20"},
+    )
+
+    def body(self, ratio: float | None, **tolerance: object) -> Json:
+        limits = {"ref": "op1", "lower": "29.999", "upper": "30.001", "plan_with_ratio": True}
+        return body(
+            None,
+            blocks=[*self.BLOCKS],
+            objective="fewest_blocks",
+            joint_allowance="0",
+            part_tolerances=[{**limits, "required_ratio": ratio, **tolerance}],
+        )
+
+    @pytest.mark.parametrize(("ratio", "blocks"), [(4, ["whole"]), (5, ["whole"]), (6, ["b", "a"])])
+    def test_a_better_stack_is_taken_where_the_ratio_asks_for_it(
+        self, client: Client, ratio: float, blocks: list[str]
+    ) -> None:
+        found = client.post("/v1/stacks", json=self.body(ratio)).json()
+
+        assert found["outcome"] == "optimal"
+        assert [each["id"] for each in found["stacks"][0]["blocks"]] == blocks
+
+    def test_without_it_the_ratio_is_judged_only(self, client: Client) -> None:
+        wanted = self.body(6, plan_with_ratio=False)
+        found = client.post("/v1/stacks", json=wanted).json()
+
+        assert [each["id"] for each in found["stacks"][0]["blocks"]] == ["whole"]
+        assert not found["stacks"][0]["decision"]["good_enough"]
+
+    def test_where_no_stack_keeps_it_the_answer_says_so(self, client: Client) -> None:
+        found = client.post("/v1/stacks", json=self.body(11)).json()
+
+        assert (found["outcome"], found["shortage"]) == ("infeasible", None)
+        assert found["unmet"][0]["reason"] == "cannot_be_built"
+        assert "required ratio" in found["unmet"][0]["detail"]
+
+    @pytest.mark.parametrize(
+        ("ratio", "tolerance", "pointer"),
+        [
+            (None, {}, "/part_tolerances/0/plan_with_ratio"),
+            (5, {"corrected": True}, "/part_tolerances/0/corrected"),
+            (5, {"ref": "op2"}, "/part_tolerances/0/ref"),
+            (5, {"upper": "29.999"}, "/part_tolerances/0/upper"),
+        ],
+    )
+    def test_what_makes_no_sense_is_pointed_at_once(
+        self, client: Client, ratio: float | None, tolerance: Json, pointer: str
+    ) -> None:
+        response = client.post("/v1/stacks", json=self.body(ratio, **tolerance))
+
+        assert response.status_code == 422
+        assert pointers(response) == [pointer]

@@ -116,7 +116,7 @@ def read_ratios(
     measure: ErrorMeasure,
     faults: Faults,
 ) -> tuple[RequiredRatio, ...]:
-    """The ratios to plan with; what is wrong with them goes to ``faults``."""
+    """The ratios to plan with, if nothing is wrong; what is goes to ``faults``."""
     ratios: list[RequiredRatio] = []
     for index, each in enumerate(wire):
         if not each.plan_with_ratio:
@@ -130,7 +130,7 @@ def read_ratios(
             continue
         width = purpose.limits.upper - purpose.limits.lower
         ratios.append(RequiredRatio(ref=each.ref, width=width, ratio=purpose.required_ratio))
-    return tuple(ratios)
+    return () if faults.found else tuple(ratios)
 
 
 def read_limits(wire: PartLimits, unit: Unit, at: Path, faults: Faults) -> Purpose:

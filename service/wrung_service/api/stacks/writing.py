@@ -48,6 +48,10 @@ _SENTENCES: Final[dict[UnmetReason, str]] = {
     "blocks_in_use": "It could be built alone, but not beside the other stacks of this answer.",
     "not_decided": "The time limit ended before this target was decided.",
 }
+_NOT_GOOD_ENOUGH: Final = (
+    "No stack of the allowed blocks has this length and keeps the required ratio, even with all "
+    "free."
+)
 
 
 def write_answer(solved: SolvedStacks, reading: StackReading) -> StackAnswer:
@@ -152,10 +156,16 @@ class _Writer:
         return UnmetTarget(
             ref=unmet.ref,
             reason=unmet.reason,
-            detail=_SENTENCES[unmet.reason],
+            detail=self._why(unmet),
             below=self._nearest(unmet.below) if unmet.below else None,
             above=self._nearest(unmet.above) if unmet.above else None,
         )
+
+    def _why(self, unmet: Unmet) -> str:
+        limited = any(each.ref == unmet.ref for each in self._query.required_ratios)
+        if limited and unmet.reason == "cannot_be_built":
+            return _NOT_GOOD_ENOUGH
+        return _SENTENCES[unmet.reason]
 
     def _nearest(self, nearest: Nearest) -> NearestLength:
         return NearestLength(length=self._length(nearest.length), blocks=nearest.blocks)
