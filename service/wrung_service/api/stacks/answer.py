@@ -77,7 +77,8 @@ class UnmetTarget(Struct, frozen=True, kw_only=True):
         UnmetReason,
         Meta(
             description="`cannot_be_built`: not even with every block free, or none that keeps "
-            "the ratio that it is planned with. `blocks_in_use`: alone, but not beside the other stacks. `not_decided`: the time ran out."
+            "the ratio that it is planned with. `blocks_in_use`: alone, but not "
+            "beside the other stacks. `not_decided`: the time ran out."
         ),
     ]
     detail: Annotated[str, Meta(description="The reason as a sentence.")]
