@@ -9,6 +9,7 @@ from wrung.lengths import Unit
 
 Objective: TypeAlias = Literal["fewest_blocks", "least_error"]
 Outcome: TypeAlias = Literal["optimal", "feasible", "partial", "infeasible", "unknown"]
+ErrorKind: TypeAlias = Literal["worst_case", "expanded_uncertainty"]
 UnmetReason: TypeAlias = Literal["cannot_be_built", "blocks_in_use", "not_decided"]
 
 
@@ -55,7 +56,8 @@ class Unmet(Struct, frozen=True, kw_only=True):
 
     Attributes:
         ref: the target's name.
-        reason: ``cannot_be_built`` not even with every block free; ``blocks_in_use`` it could be
+        reason: ``cannot_be_built`` not even with every block free, or none that keeps the ratio
+            required; ``blocks_in_use`` it could be
             built alone, but not beside the other stacks; ``not_decided`` the time ran out.
         below: longest buildable length under the wanted one. For ``blocks_in_use`` it is built
             from the blocks that the stacks of this answer leave free while the target is needed.
@@ -99,7 +101,8 @@ class Bounds(Struct, frozen=True, kw_only=True):
         served: no plan serves more targets.
         total_blocks: lower bound for plans that serve as many; None where nothing is known, or
             where an earlier objective is not settled.
-        largest_worst_case_error: likewise.
+        largest_worst_case_error: likewise; None, too, where the answer has `Compared`, which then
+            holds the bounds of what was compared.
         total_worst_case_error: likewise.
     """
 
@@ -107,6 +110,31 @@ class Bounds(Struct, frozen=True, kw_only=True):
     total_blocks: int | None = None
     largest_worst_case_error: int | None = None
     total_worst_case_error: int | None = None
+
+
+class Compared(Struct, frozen=True, kw_only=True):
+    """What plans were compared by, where that is not the worst-case error of `Stack`.
+
+    Its figures are of the measure asked for, see `wrung.metrology.ErrorMeasure`: quanta of 0.01 nm
+    for the worst case, variances in (0.1 nm)² for the expanded uncertainty.
+
+    Attributes:
+        kind: what is compared.
+        corrected: whether known offsets count as allowed for.
+        unequal_limits: whether unequal limits of grades count as what they are.
+        largest: of any stack; 0 without stacks.
+        total: over all stacks.
+        largest_bound: no plan that serves as many does better; None as in `Bounds`.
+        total_bound: likewise.
+    """
+
+    kind: ErrorKind
+    corrected: bool
+    unequal_limits: bool
+    largest: int
+    total: int
+    largest_bound: int | None = None
+    total_bound: int | None = None
 
 
 class Diagnostics(Struct, frozen=True, kw_only=True):
@@ -128,7 +156,8 @@ class Answer(Struct, frozen=True, kw_only=True):
             ``unknown`` the time ended before anything was found.
         proven: of a partial answer, that no plan serves more targets; of any other, that the
             outcome itself is proven (true of ``optimal`` and ``infeasible`` only).
-        objective_proven: no plan that serves as many targets is better by the objective.
+        objective_proven: no plan that serves as many targets is better by the objective, with the
+            errors of ``compared`` where that is given.
         objective: what was asked for.
         total_blocks: over all stacks.
         largest_worst_case_error: of any stack; 0 without stacks.
@@ -137,6 +166,7 @@ class Answer(Struct, frozen=True, kw_only=True):
         stacks: one for each target served, in the order of the targets.
         unmet: the targets without a stack.
         shortage: why, where some target is unmet for want of blocks.
+        compared: what errors were compared by; None for the worst-case error.
         solve_ms: time taken, ms.
         diagnostics: how it was found.
     """
@@ -152,5 +182,6 @@ class Answer(Struct, frozen=True, kw_only=True):
     stacks: tuple[Stack, ...] = ()
     unmet: tuple[Unmet, ...] = ()
     shortage: Shortage | None = None
+    compared: Compared | None = None
     solve_ms: float
     diagnostics: Diagnostics

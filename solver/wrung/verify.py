@@ -7,15 +7,26 @@ the answer does not contradict what it says of its own proof can.
 
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from datetime import UTC, datetime
 from typing import Final, TypeAlias
 
 from msgspec import Struct
 
-from wrung.answers import Answer, Bounds, Nearest, Objective, Stack, Unmet
-from wrung.blocks import Block, margin
+from wrung.answers import Answer, Nearest, Objective, Stack, Unmet
+from wrung.blocks import Block
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
+from wrung.metrology.requiring import RequiredRatio
 from wrung.targets import Requirement, Target
+from wrung.verified_errors import (
+    bounds_of,
+    compared_error,
+    compared_pairs,
+    errors_first,
+    keeps_ratio,
+    totals_of,
+    worst_case_error,
+)
+from wrung.verified_times import overlap
 
 
 class Breach(Struct, frozen=True, kw_only=True):
@@ -41,6 +52,8 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
     joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
+    error_measure: ErrorMeasure = WORST_CASE,
+    required_ratios: Sequence[RequiredRatio] = (),
 ) -> tuple[Breach, ...]:
     """Check an answer against what was asked for; give it the same arguments as `wrung.solve`.
 
@@ -62,6 +75,8 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
         answer=answer,
         objective=objective,
         joint_allowance=joint_allowance,
+        measure=error_measure,
+        ratios={each.ref: each for each in required_ratios},
     )
     return tuple(breach for rule in _RULES for breach in rule(case))
 
@@ -75,6 +90,8 @@ class _Case(Struct, frozen=True, kw_only=True):
     answer: Answer
     objective: Objective
     joint_allowance: int
+    measure: ErrorMeasure
+    ratios: Mapping[str, RequiredRatio]
 
     def stacks(self) -> Iterator[tuple[Stack, Requirement]]:
         """The stacks of known targets; `_refs` reports the others."""
@@ -86,19 +103,22 @@ class _Case(Struct, frozen=True, kw_only=True):
         """The blocks of a stack as they are on the shelf; `_shelf` reports unknown ones."""
         return [self.blocks[placed.id] for placed in stack.blocks if placed.id in self.blocks]
 
+    def error(self, stack: Stack, wanted: Requirement) -> int:
+        """The error of a stack by the measure asked for."""
+        really = self.really(stack)
+        return compared_error(really, wanted.length, self.measure, self.joint_allowance)
+
     def busy(self, requirement: Requirement) -> set[str]:
         """Ids of blocks in stacks of other targets that are needed at the same time."""
         return {
             placed.id
             for stack, other in self.stacks()
-            if other.ref != requirement.ref and _overlap(requirement, other)
+            if other.ref != requirement.ref and overlap(requirement, other)
             for placed in stack.blocks
         }
 
 
 _Breaches: TypeAlias = Iterator[Breach]
-_Pair: TypeAlias = tuple[int, int | None]
-"""A total and its bound."""
 
 
 def _refs(case: _Case) -> _Breaches:
@@ -216,7 +236,7 @@ def _deviations(case: _Case) -> _Breaches:
 def _worst_case_errors(case: _Case) -> _Breaches:
     """|nominal + deviations - length| + margins + joints * joint allowance."""
     for stack, wanted in case.stacks():
-        error = _error(case.really(stack), wanted, case.joint_allowance)
+        error = worst_case_error(case.really(stack), wanted.length, case.joint_allowance)
         if stack.worst_case_error != error:
             detail = f"the worst-case error is {error}, not {stack.worst_case_error}"
             yield Breach(rule="worst-case errors", ref=stack.ref, detail=detail)
@@ -224,10 +244,41 @@ def _worst_case_errors(case: _Case) -> _Breaches:
 
 def _totals(case: _Case) -> _Breaches:
     """The totals are those of the stacks."""
-    errors = [_error(case.really(s), wanted, case.joint_allowance) for s, wanted in case.stacks()]
+    errors = [
+        worst_case_error(case.really(s), wanted.length, case.joint_allowance)
+        for s, wanted in case.stacks()
+    ]
     blocks = sum(len(stack.blocks) for stack in case.answer.stacks)
-    if _totals_of(case.answer) != (blocks, max(errors, default=0), sum(errors)):
+    if totals_of(case.answer) != (blocks, max(errors, default=0), sum(errors)):
         yield Breach(rule="totals", detail="the totals are not those of the stacks")
+
+
+def _compared(case: _Case) -> _Breaches:
+    """What was compared is what was asked for, and its figures are those of the stacks."""
+    asked, said = case.measure, case.answer.compared
+    if asked.usual:
+        if said is not None:
+            yield Breach(rule="compared", detail="nothing but the worst-case error was asked for")
+        return
+    figures = [case.error(stack, wanted) for stack, wanted in case.stacks()]
+    if said is None or (said.kind, said.corrected, said.unequal_limits) != (
+        asked.kind,
+        asked.corrected,
+        asked.unequal_limits,
+    ):
+        yield Breach(rule="compared", detail="it does not compare what was asked for")
+    elif (said.largest, said.total) != (max(figures, default=0), sum(figures)):
+        yield Breach(rule="compared", detail="the figures compared are not those of the stacks")
+
+
+def _required_ratios(case: _Case) -> _Breaches:
+    """A stack keeps the ratio required of it."""
+    shelf = [case.blocks[name] for name in sorted(case.allowed)]
+    for stack, wanted in case.stacks():
+        required, error = case.ratios.get(stack.ref), case.error(stack, wanted)
+        if required and not keeps_ratio(error, required, shelf, case.measure):
+            detail = f"it is not {float(required.ratio):.3g} times as good as the tolerance"
+            yield Breach(rule="required ratios", ref=stack.ref, detail=detail)
 
 
 def _objective(case: _Case) -> _Breaches:
@@ -265,8 +316,10 @@ def _served_bound(case: _Case) -> _Breaches:
 def _objective_bounds(case: _Case) -> _Breaches:
     """No total is better than its bound; a bound is given only where the one before is met."""
     settled = case.answer.bounds.served == len(case.answer.stacks)
-    pairs = list(zip(_totals_of(case.answer), _bounds_of(case.answer.bounds), strict=True))
-    for total, bound in pairs if case.answer.objective == "fewest_blocks" else _errors_first(pairs):
+    pairs = compared_pairs(case.answer)
+    if case.answer.compared is not None and bounds_of(case.answer.bounds)[1:] != (None, None):
+        yield Breach(rule="objective bounds", detail="worst-case errors were not compared")
+    for total, bound in pairs if case.answer.objective == "fewest_blocks" else errors_first(pairs):
         if bound is not None and (bound > total or not settled):
             yield Breach(rule="objective bounds", detail=f"{bound} cannot be a bound of {total}")
         settled = settled and bound == total
@@ -319,6 +372,8 @@ _RULES: Final[tuple[Callable[[_Case], _Breaches], ...]] = (
     _deviations,
     _worst_case_errors,
     _totals,
+    _compared,
+    _required_ratios,
     _objective,
     _outcome,
     _served_bound,
@@ -329,25 +384,6 @@ _RULES: Final[tuple[Callable[[_Case], _Breaches], ...]] = (
 
 _WEAR_BLOCKS: Final = {"none": 0, "one": 1, "both": 2}
 _LONGEST: Final = 1 << 62
-
-
-def _error(blocks: Sequence[Block], wanted: Requirement, joint_allowance: int) -> int:
-    off = sum(block.nominal + (block.deviation or 0) for block in blocks) - wanted.length
-    return abs(off) + sum(map(margin, blocks)) + (len(blocks) - 1) * joint_allowance
-
-
-def _totals_of(answer: Answer) -> tuple[int, int, int]:
-    errors = (answer.largest_worst_case_error, answer.total_worst_case_error)
-    return (answer.total_blocks, *errors)
-
-
-def _bounds_of(bounds: Bounds) -> tuple[int | None, int | None, int | None]:
-    errors = (bounds.largest_worst_case_error, bounds.total_worst_case_error)
-    return (bounds.total_blocks, *errors)
-
-
-def _errors_first(pairs: Sequence[_Pair]) -> Sequence[_Pair]:
-    return (*pairs[1:], pairs[0])
 
 
 def _buildable(case: _Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) -> bool:
@@ -362,18 +398,3 @@ def _buildable(case: _Case, unmet: Unmet, wanted: Requirement, nearest: Nearest)
         and sum(block.role == "wear" for block in blocks) == _WEAR_BLOCKS[wanted.wear_blocks]
         and (wanted.max_blocks is None or len(blocks) <= wanted.max_blocks)
     )
-
-
-def _overlap(one: Requirement, other: Requirement) -> bool:
-    """Whether both stand at one time; the end of a time is not part of it."""
-    if one.sequence is not None and one.sequence == other.sequence:
-        return False
-    return _start(one) < _end(other) and _start(other) < _end(one)
-
-
-def _start(requirement: Requirement) -> datetime:
-    return requirement.needed_from or datetime.min.replace(tzinfo=UTC)
-
-
-def _end(requirement: Requirement) -> datetime:
-    return requirement.needed_until or datetime.max.replace(tzinfo=UTC)

@@ -39,5 +39,7 @@ def _solve(query: StackQuery) -> wrung.Answer:
         joint_allowance=query.joint_allowance,
         exclude=query.exclude,
         only=query.only,
+        error_measure=query.error_measure,
+        required_ratios=query.required_ratios,
         time_limit_ms=query.time_limit_ms,
     )

@@ -9,6 +9,7 @@ import msgspec
 
 import wrung
 from wrung import Answer, Block, Bounds, Cancel, Diagnostics, Objective, Target, Unmet
+from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
 
 PATIENCE_S = 20
 
@@ -46,6 +47,8 @@ class Solver:
         joint_allowance: int,
         exclude: Collection[str],
         only: Collection[str] | None,
+        error_measure: ErrorMeasure = WORST_CASE,
+        required_ratios: Sequence[RequiredRatio] = (),
         time_limit_ms: float,
         cancel: Cancel | None,
     ) -> Answer:

@@ -5,7 +5,7 @@ slow and plain: use it for up to about 8 blocks and 4 requirements. Property tes
 to its totals. It reads blocks and requirements only and shares no code with planning.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime
 from itertools import combinations
 from typing import TypeAlias
@@ -21,6 +21,9 @@ OraclePlan: TypeAlias = tuple[tuple[str, ...] | None, ...]
 
 Key: TypeAlias = tuple[int, int, int, int]
 """What is compared: minus the stacks served, then the objective's three values in their order."""
+
+Measure: TypeAlias = Callable[[Sequence[Block], Requirement], int]
+"""The error of a stack, where it is not the worst case of the contract."""
 
 _WEAR: dict[str, int] = {"none": 0, "one": 1, "both": 2}
 
@@ -43,13 +46,17 @@ class Best(Struct, frozen=True, kw_only=True):
 
 
 def candidates(
-    blocks: Sequence[Block], requirement: Requirement, joint_allowance: int
+    blocks: Sequence[Block],
+    requirement: Requirement,
+    joint_allowance: int,
+    measure: Measure | None = None,
 ) -> list[Candidate]:
     """Every stack that can be built for a requirement if no other needs the blocks."""
+    error = measure or (lambda stack, wanted: _error(stack, wanted, joint_allowance))
     return [
         Candidate(
             blocks=frozenset(chosen),
-            error=_error([blocks[i] for i in chosen], requirement, joint_allowance),
+            error=error([blocks[i] for i in chosen], requirement),
         )
         for count in range(1, len(blocks) + 1)
         for chosen in combinations(range(len(blocks)), count)
@@ -57,15 +64,27 @@ def candidates(
     ]
 
 
-def best(
+def best(  # noqa: PLR0913 -- the options of the planner
     blocks: Sequence[Block],
     requirements: Sequence[Requirement],
     *,
     objective: Objective = "fewest_blocks",
     joint_allowance: int = 0,
+    measure: Measure | None = None,
+    most_error: int | None = None,
 ) -> Best:
-    """The best plan: most served first, then the objective as the contract words it."""
-    choices = [candidates(blocks, wanted, joint_allowance) for wanted in requirements]
+    """The best plan: most served first, then the objective as the contract words it.
+
+    With ``most_error``, of stacks whose error is no larger.
+    """
+    choices = [
+        [
+            stack
+            for stack in candidates(blocks, wanted, joint_allowance, measure)
+            if most_error is None or stack.error <= most_error
+        ]
+        for wanted in requirements
+    ]
     plan = min(_plans(requirements, choices, ()), key=lambda plan: _key(plan, objective))
     served = [stack for stack in plan if stack is not None]
     return Best(

@@ -9,6 +9,7 @@ from wrung.answers import Answer, Objective
 from wrung.blocks import Block
 from wrung.handwork.for_answer import handwork
 from wrung.handwork.instructions import Instructions
+from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.planning.deadline import Cancel
 from wrung.targets import LengthTarget, Target, TargetResult, results
 from wrung.verify import verify
@@ -32,6 +33,8 @@ class Solve(Protocol):
         joint_allowance: int,
         exclude: Collection[str],
         only: Collection[str] | None,
+        error_measure: ErrorMeasure = WORST_CASE,
+        required_ratios: Sequence[RequiredRatio] = (),
         time_limit_ms: float,
         cancel: Cancel | None,
     ) -> Answer:
@@ -80,6 +83,8 @@ async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> S
             joint_allowance=query.joint_allowance,
             exclude=query.exclude,
             only=query.only,
+            error_measure=query.error_measure,
+            required_ratios=query.required_ratios,
             time_limit_ms=remaining_ms * _SHARE_OF_SEARCH,
             cancel=cancel,
         )
@@ -108,6 +113,8 @@ def _checked(answer: Answer, query: StackQuery) -> Answer:
         joint_allowance=query.joint_allowance,
         exclude=query.exclude,
         only=query.only,
+        error_measure=query.error_measure,
+        required_ratios=query.required_ratios,
     )
     if breaches:
         raise AnswerRefusedError(breach.rule for breach in breaches)

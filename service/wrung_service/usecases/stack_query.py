@@ -5,7 +5,7 @@ from msgspec import Struct
 from wrung.answers import Objective
 from wrung.blocks import Block
 from wrung.errors import Fault
-from wrung.metrology import Conditions, Overdue, Purpose
+from wrung.metrology import WORST_CASE, Conditions, ErrorMeasure, Overdue, Purpose, RequiredRatio
 from wrung.planning.problem import input_faults
 from wrung.targets import Target
 
@@ -25,6 +25,8 @@ class StackQuery(Struct, frozen=True, kw_only=True):
         budgets: whether each stack gets its uncertainty budget.
         purposes: what stacks must be good enough for.
         left_out: overdue blocks, which ``exclude`` names, too.
+        error_measure: what errors are compared by, under those conditions.
+        required_ratios: what stacks must keep to count.
         handwork: whether each stack comes with instructions.
     """
 
@@ -40,6 +42,8 @@ class StackQuery(Struct, frozen=True, kw_only=True):
     purposes: tuple[StackPurpose, ...]
     left_out: tuple[Overdue, ...]
     handwork: bool = False
+    error_measure: ErrorMeasure = WORST_CASE
+    required_ratios: tuple[RequiredRatio, ...] = ()
 
 
 def query_faults(query: StackQuery) -> list[Fault]:
@@ -50,4 +54,6 @@ def query_faults(query: StackQuery) -> list[Fault]:
         joint_allowance=query.joint_allowance,
         exclude=query.exclude,
         only=query.only,
+        measure=query.error_measure,
+        required_ratios=query.required_ratios,
     )

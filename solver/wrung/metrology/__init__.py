@@ -6,6 +6,11 @@ tolerance, `check_stack` does both for a stack built by hand, `read_certificate`
 
 Planning with it
 ----------------
+`wrung.solve` compares by an `ErrorMeasure`; measuring.py makes costs of it that add over blocks. Of
+what follows it takes the worst case, corrected or not, with equal or unequal limits; and the
+variance of corrected stacks where nothing is shared. A `RequiredRatio`
+limits the same sums. Shared parts and uncorrected expanded uncertainties are not planned with yet.
+
 `block_cost` says what each block brings into any stack, as whole numbers that add. Let n be the
 blocks of a stack, J the joint allowance, V the `joint_variance`, F the `fixed_variance`, off the
 difference of its nominal length from the target, and sums go over its blocks.
@@ -58,6 +63,7 @@ from wrung.metrology.certificates import (
 )
 from wrung.metrology.conditions import STANDARD, Conditions, Extra, Part
 from wrung.metrology.decisions import Decision, Purpose, Zone, decide
+from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
 from wrung.metrology.overdue import Due, Overdue, day_of_use, sort_by_due
 from wrung.metrology.planning_costs import (
     BlockCost,
@@ -82,11 +88,13 @@ from wrung.metrology.quantities import (
     triangular,
 )
 from wrung.metrology.readings import Instrument, Reading, expected_reading
+from wrung.metrology.requiring import RequiredRatio
 from wrung.metrology.stack_check import Better, StackCheck, better_stacks, check_stack
 from wrung.metrology.temperature import Growth, growth
 
 __all__ = [
     "STANDARD",
+    "WORST_CASE",
     "Better",
     "BlockCost",
     "Budget",
@@ -96,6 +104,7 @@ __all__ = [
     "Conditions",
     "Decision",
     "Due",
+    "ErrorMeasure",
     "Errors",
     "Extra",
     "Growth",
@@ -107,6 +116,7 @@ __all__ = [
     "Quantity",
     "Reading",
     "Remark",
+    "RequiredRatio",
     "Row",
     "Shared",
     "StackCheck",

@@ -2,38 +2,48 @@
 
 from collections.abc import Sequence
 
-from wrung.answers import Answer, Diagnostics, Outcome, Shortage, Stack, Unmet
+from msgspec.structs import replace
+
+from wrung.answers import Answer, Bounds, Compared, Diagnostics, Outcome, Shortage, Stack, Unmet
+from wrung.blocks import margin
 from wrung.planning.best_plan import BestPlan
 from wrung.planning.nearest import placed
-from wrung.planning.problem import Problem, worst_case_error
+from wrung.planning.problem import Problem
 
 
-def answer(
+def answer(  # noqa: PLR0913 -- what an answer is made of
     problem: Problem,
     best: BestPlan,
     unserved: tuple[Unmet, ...],
     short: Shortage | None,
     *,
+    joint_allowance: int,
     solve_ms: float,
 ) -> Answer:
-    """The answer; its outcome follows from what the plan serves and what is proven."""
+    """The answer; its outcome follows from what the plan serves and what is proven.
+
+    Worst-case errors are those of the contract, whatever measure the plan was found by.
+    """
     outcome = _outcome(best)
+    stacks = tuple(
+        _stack(problem, demand, stack, joint_allowance)
+        for demand, stack in enumerate(best.plan)
+        if stack is not None
+    )
+    errors = [stack.worst_case_error for stack in stacks]
     return Answer(
         outcome=outcome,
         proven=best.served_proven if outcome == "partial" else outcome in _PROVEN,
         objective_proven=best.objective_proven,
         objective=problem.objective,
         total_blocks=best.totals.blocks,
-        largest_worst_case_error=best.totals.largest_error,
-        total_worst_case_error=best.totals.total_error,
-        bounds=best.bounds,
-        stacks=tuple(
-            _stack(problem, demand, stack)
-            for demand, stack in enumerate(best.plan)
-            if stack is not None
-        ),
+        largest_worst_case_error=max(errors, default=0),
+        total_worst_case_error=sum(errors),
+        bounds=_bounds(problem, best),
+        stacks=stacks,
         unmet=unserved,
         shortage=short,
+        compared=_compared(problem, best),
         solve_ms=solve_ms,
         diagnostics=Diagnostics(engine=best.engine),
     )
@@ -50,15 +60,43 @@ def _outcome(best: BestPlan) -> Outcome:
     return "infeasible" if best.served_proven else "unknown"
 
 
-def _stack(problem: Problem, demand: int, stack: Sequence[int]) -> Stack:
+def _bounds(problem: Problem, best: BestPlan) -> Bounds:
+    """What is proven; a bound of another measure is none of worst-case errors."""
+    if problem.measure.usual:
+        return best.bounds
+    return replace(best.bounds, largest_worst_case_error=None, total_worst_case_error=None)
+
+
+def _compared(problem: Problem, best: BestPlan) -> Compared | None:
+    measure = problem.measure
+    if measure.usual:
+        return None
+    return Compared(
+        kind=measure.kind,
+        corrected=measure.corrected,
+        unequal_limits=measure.unequal_limits,
+        largest=best.totals.largest_error,
+        total=best.totals.total_error,
+        largest_bound=best.bounds.largest_worst_case_error,
+        total_bound=best.bounds.total_worst_case_error,
+    )
+
+
+def _stack(problem: Problem, demand: int, stack: Sequence[int], joint_allowance: int) -> Stack:
     requirement = problem.demands[demand].requirement
-    pieces = [problem.pieces[index] for index in stack]
+    blocks = [problem.pieces[index].block for index in stack]
+    nominal = sum(block.nominal for block in blocks)
+    deviation = sum(block.deviation or 0 for block in blocks)
+    joints = len(blocks) - 1
+    margins = sum(map(margin, blocks))
     return Stack(
         ref=requirement.ref,
         length=requirement.length,
-        nominal=sum(piece.nominal for piece in pieces),
-        joints=len(pieces) - 1,
+        nominal=nominal,
+        joints=joints,
         blocks=placed(problem, stack),
-        deviation=sum(piece.deviation for piece in pieces),
-        worst_case_error=worst_case_error(problem, demand, stack),
+        deviation=deviation,
+        worst_case_error=abs(nominal + deviation - requirement.length)
+        + margins
+        + joints * joint_allowance,
     )

@@ -20,6 +20,7 @@ from wrung.planning.rules import Rule
 from wrung.planning.rules.alike_demands import alike_demands
 from wrung.planning.rules.block_count import block_count
 from wrung.planning.rules.least_alone import least_blocks_alone, least_error_alone
+from wrung.planning.rules.most_error import most_error
 from wrung.planning.rules.place_value import place_value
 from wrung.planning.rules.reach import reach
 from wrung.planning.rules.single_use import single_use
@@ -33,6 +34,7 @@ _RULES: Final[tuple[Rule, ...]] = (
     wear_count,
     single_use,
     worst_case,
+    most_error,
     place_value,
     alike_demands,
 )

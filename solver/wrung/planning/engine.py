@@ -17,7 +17,12 @@ from wrung.planning.workbench import Workbench, set_up
 
 
 def search(problem: Problem, deadline: Deadline) -> Finding | None:
-    """A best plan; None where the problem is beyond the tables, or nothing was found in time."""
+    """A best plan; None where nothing was found in time, or the problem is not for the tables.
+
+    It may be beyond them, or limit errors, of which the tables by nominal length know nothing.
+    """
+    if problem.limits_errors:
+        return None
     exact = set_up(problem, by_error(problem), deadline)
     if exact is None:
         return None

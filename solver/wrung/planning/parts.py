@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
-from wrung.planning.problem import Problem
+from wrung.planning.problem import Problem, worst_case_error
 
 
 def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
@@ -44,9 +44,15 @@ def put(plan: Plan, demand: int, stack: tuple[int, ...] | None) -> Plan:
 
 
 def filled(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
-    """The plan with every further demand served that the free pieces can serve."""
+    """The plan with every further demand served that the free pieces can easily serve."""
     for demand, stack in enumerate(plan):
         if stack is None and not deadline.passed:
             free = free_pieces(problem, plan, demand)
-            plan = put(plan, demand, windows.build(problem, demand, free, deadline).stack)
+            built = windows.build(problem, demand, free, deadline).stack
+            if built is not None and _allowed(problem, demand, built):
+                plan = put(plan, demand, built)
     return plan
+
+
+def _allowed(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
+    return problem.demands[demand].allows(worst_case_error(problem, demand, stack))

@@ -1,6 +1,6 @@
 """The request as whole numbers: what every engine and every explanation works on."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from itertools import product
 from math import prod
@@ -11,6 +11,14 @@ from msgspec import Struct
 from wrung.answers import Objective
 from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
+from wrung.metrology.measuring import (
+    WORST_CASE,
+    ErrorMeasure,
+    error_cost,
+    joint_cost,
+    measure_faults,
+)
+from wrung.metrology.requiring import RequiredRatio, most_error, ratio_faults
 from wrung.targets import Requirement, Target
 from wrung.targets.placing import Placed, place, placed_requirements
 from wrung.targets.requirement import WEAR_COUNT
@@ -22,7 +30,11 @@ _MOST_CROWDS: Final = 2_000
 
 
 class Piece(Struct, frozen=True, kw_only=True):
-    """A usable block: nominal, deviation and margin in quanta, deviation 0 where uncertified."""
+    """A usable block: its nominal length in quanta, and what it brings into an error.
+
+    By the worst-case error that is its deviation, 0 where uncertified, and its margin, in quanta;
+    by another measure see `wrung.metrology.measuring`.
+    """
 
     block: Block
     nominal: int
@@ -32,7 +44,10 @@ class Piece(Struct, frozen=True, kw_only=True):
 
 
 class Demand(Struct, frozen=True, kw_only=True):
-    """A stack to build: its nominal length must lie in ``low..high``; ``wear`` wear blocks."""
+    """A stack to build: its nominal length must lie in ``low..high``; ``wear`` wear blocks.
+
+    Its error by the measure of the problem may be ``most_error`` at most; None is no limit.
+    """
 
     requirement: Requirement
     target: int
@@ -42,6 +57,11 @@ class Demand(Struct, frozen=True, kw_only=True):
     wear: int
     start: datetime
     end: datetime
+    most_error: int | None = None
+
+    def allows(self, error: int) -> bool:
+        """Whether a stack may have that error."""
+        return self.most_error is None or error <= self.most_error
 
 
 class Problem(Struct, frozen=True, kw_only=True):
@@ -50,6 +70,8 @@ class Problem(Struct, frozen=True, kw_only=True):
     Attributes:
         crowds: the largest sets of demands that are needed at one time, as ascending indexes into
             ``demands``. Two demands may share a piece unless some crowd holds both.
+        joint_allowance: what one joint brings into an error, in the unit of the measure.
+        measure: what errors are; all that depends on it is in the pieces and the two members here.
     """
 
     pieces: tuple[Piece, ...]
@@ -57,12 +79,23 @@ class Problem(Struct, frozen=True, kw_only=True):
     crowds: tuple[tuple[int, ...], ...]
     objective: Objective
     joint_allowance: int
+    measure: ErrorMeasure = WORST_CASE
+
+    @property
+    def limits_errors(self) -> bool:
+        """Whether some demand allows an error of so much only."""
+        return any(demand.most_error is not None for demand in self.demands)
+
+    def off(self, demand: int, nominal: int) -> int:
+        """What a stack of that nominal length is off, as far as it counts as an error, quanta."""
+        return 0 if self.measure.corrected else nominal - self.demands[demand].target
 
 
 def worst_case_error(problem: Problem, demand: int, stack: Collection[int]) -> int:
-    """Worst-case error, quanta, of the stack of the pieces with those indexes."""
+    """Error of the stack of the pieces with those indexes: worst case, quanta, or as measured."""
     pieces = [problem.pieces[index] for index in stack]
-    off = sum(piece.nominal + piece.deviation for piece in pieces) - problem.demands[demand].target
+    off = problem.off(demand, sum(piece.nominal for piece in pieces))
+    off += sum(piece.deviation for piece in pieces)
     margins = sum(piece.margin for piece in pieces)
     return abs(off) + margins + (len(pieces) - 1) * problem.joint_allowance
 
@@ -75,38 +108,50 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
     joint_allowance: int,
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
+    measure: ErrorMeasure = WORST_CASE,
+    required_ratios: Sequence[RequiredRatio] = (),
 ) -> Problem:
     """Check the input and normalise it.
 
     Raises:
         InputError: with every fault found, pointing into ``/blocks``, ``/targets``, ``/exclude``,
-            ``/only`` and ``/joint_allowance``.
+            ``/only``, ``/joint_allowance``, ``/error_measure`` and ``/required_ratios``.
     """
     faults = input_faults(
-        blocks, targets, joint_allowance=joint_allowance, exclude=exclude, only=only
+        blocks,
+        targets,
+        joint_allowance=joint_allowance,
+        exclude=exclude,
+        only=only,
+        measure=measure,
+        required_ratios=required_ratios,
     )
     if faults:
         raise InputError(faults)
     placed = placed_requirements(targets)
     left_out = set(exclude)
     usable = [b for b in blocks if b.id not in left_out and (only is None or b.id in only)]
-    demands = tuple(_demand(each.requirement, len(usable)) for each in placed)
+    limits = {each.ref: most_error(each, usable, measure) for each in required_ratios}
+    demands = tuple(_demand(each.requirement, len(usable), limits) for each in placed)
     return Problem(
-        pieces=tuple(_piece(block) for block in usable),
+        pieces=tuple(_piece(block, measure) for block in usable),
         demands=demands,
         crowds=_crowds(demands),
         objective=objective,
-        joint_allowance=joint_allowance,
+        joint_allowance=joint_cost(measure, joint_allowance),
+        measure=measure,
     )
 
 
-def input_faults(
+def input_faults(  # noqa: PLR0913 -- the same
     blocks: Sequence[Block],
     targets: Sequence[Target],
     *,
     joint_allowance: int,
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
+    measure: ErrorMeasure = WORST_CASE,
+    required_ratios: Sequence[RequiredRatio] = (),
 ) -> list[Fault]:
     """What is wrong with the input, as `build_problem` would refuse it."""
     placed, unplaced = place(targets)
@@ -116,23 +161,25 @@ def input_faults(
         *_requirement_faults(placed),
         *_naming_faults("/exclude", exclude, blocks),
         *_naming_faults("/only", only or (), blocks),
+        *ratio_faults(required_ratios, {each.requirement.ref for each in placed}),
     ]
     if joint_allowance < 0:
         faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
-    return faults
+    return faults or [*measure_faults(blocks, measure, joint_allowance)]
 
 
-def _piece(block: Block) -> Piece:
+def _piece(block: Block, measure: ErrorMeasure) -> Piece:
+    cost = error_cost(block, measure)
     return Piece(
         block=block,
         nominal=block.nominal,
-        deviation=block.deviation or 0,
-        margin=margin(block),
+        deviation=cost.shift,
+        margin=cost.spread,
         wear=block.role == "wear",
     )
 
 
-def _demand(requirement: Requirement, available: int) -> Demand:
+def _demand(requirement: Requirement, available: int, limits: Mapping[str, int]) -> Demand:
     most = available if requirement.max_blocks is None else min(requirement.max_blocks, available)
     return Demand(
         requirement=requirement,
@@ -143,6 +190,7 @@ def _demand(requirement: Requirement, available: int) -> Demand:
         wear=WEAR_COUNT[requirement.wear_blocks],
         start=requirement.needed_from or _EVER,
         end=requirement.needed_until or _FOR_EVER,
+        most_error=limits.get(requirement.ref),
     )
 
 

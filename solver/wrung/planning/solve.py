@@ -7,6 +7,8 @@ from wrung.answers import Answer, Objective, Shortage, Unmet
 from wrung.blocks import Block
 from wrung.errors import Fault, InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
+from wrung.metrology.requiring import RequiredRatio
 from wrung.planning.assembly import answer
 from wrung.planning.best_plan import BestPlan, best_plan
 from wrung.planning.deadline import Cancel, Deadline
@@ -33,6 +35,8 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
+    error_measure: ErrorMeasure = WORST_CASE,
+    required_ratios: Sequence[RequiredRatio] = (),
     time_limit_ms: float = 2000,
     cancel: Cancel | None = None,
 ) -> Answer:
@@ -40,7 +44,9 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
 
     As many targets as possible are served first. ``fewest_blocks`` then compares the total number
     of blocks, the largest worst-case error of a stack, and the total of these errors;
-    ``least_error`` the largest error, the total error, and the number of blocks.
+    ``least_error`` the largest error, the total error, and the number of blocks. Another
+    ``error_measure`` puts its figure in the place of the worst-case error; the answer then says in
+    ``compared`` what was compared and what is proven of it, and still gives worst-case errors.
 
     Args:
         blocks: the blocks on the shelf; lengths in quanta of 0.01 nm, see `wrung.mm`, `wrung.inch`.
@@ -49,6 +55,10 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         joint_allowance: what one wrung joint adds to the worst-case error, quanta.
         exclude: ids of blocks to leave out.
         only: if given, ids of the only blocks to use.
+        error_measure: what the errors of stacks are compared by.
+        required_ratios: how much better than a tolerance stacks must be, by that measure; a stack
+            that is not counts as none. There is then no `Shortage`: which blocks would help depends
+            on how good they would be.
         time_limit_ms: for the whole call, ms. When it ends, the best plan found is the answer.
         cancel: ends the search from another thread; the best plan found is the answer.
 
@@ -69,10 +79,19 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         joint_allowance=joint_allowance,
         exclude=exclude,
         only=only,
+        measure=error_measure,
+        required_ratios=required_ratios,
     )
     best = best_plan(problem, search_by, answer_by)
     unserved, short = _explained(problem, best, answer_by.share(1, _MOST_EXPLAINING_MS))
-    return answer(problem, best, unserved, short, solve_ms=answer_by.elapsed_ms)
+    return answer(
+        problem,
+        best,
+        unserved,
+        short,
+        joint_allowance=joint_allowance,
+        solve_ms=answer_by.elapsed_ms,
+    )
 
 
 def _check(objective: Objective, time_limit_ms: float) -> None:
@@ -95,5 +114,7 @@ def _explained(
     nothing = best.bounds.served == 0
     buildable = tuple(False if nothing else can for can in best.buildable)
     unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))
+    if problem.limits_errors:
+        return unserved, None
     unbuildable = [k for k, can in enumerate(buildable) if can is False]
     return unserved, shortage(problem, best.plan, unbuildable, best.bounds.served, deadline)

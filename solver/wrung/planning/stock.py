@@ -155,5 +155,5 @@ def _rows(
         # The caller counts rows, so a window this wide must be made to overflow it at once.
         last = first * step + MOST_STARTS * step
     for length in range(first * step, last + 1, step):
-        offset = length + worn + shift - demand.target
+        offset = problem.off(index, length + worn) + shift
         yield (index, length // step, len(wear), burden, offset, *padded)

@@ -1,15 +1,22 @@
 """Why a demand has no stack, and what can be built instead."""
 
 from collections.abc import Sequence
+from typing import Final
+
+from msgspec.structs import replace
 
 from wrung.answers import Unmet, UnmetReason
 from wrung.planning.deadline import Deadline
+from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
 from wrung.planning.lone.alone import Buildable
 from wrung.planning.nearest import nearest_above, nearest_below
-from wrung.planning.parts import free_pieces
+from wrung.planning.parts import free_pieces, subproblem
 from wrung.planning.problem import Problem
+
+_SHARE: Final = 0.4
+"""Of the time, for one question that needs a search of its own."""
 
 
 def unmet(
@@ -44,6 +51,8 @@ def _unmet(
 def _reason(
     problem: Problem, demand: int, buildable: Buildable, left: Sequence[int], deadline: Deadline
 ) -> UnmetReason:
+    if problem.demands[demand].most_error is not None:
+        return _reason_within(problem, demand, buildable, left, deadline)
     if buildable is None:
         whole = windows.build(problem, demand, range(len(problem.pieces)), deadline)
         buildable = whole.stack is not None if whole.decided else None
@@ -52,3 +61,27 @@ def _reason(
     beside = windows.build(problem, demand, left, deadline)
     in_use = buildable and beside.decided and beside.stack is None
     return "blocks_in_use" if in_use else "not_decided"
+
+
+def _reason_within(
+    problem: Problem, demand: int, buildable: Buildable, left: Sequence[int], deadline: Deadline
+) -> UnmetReason:
+    """The same for a demand that limits the error."""
+    everything = range(len(problem.pieces))
+    alone = buildable is not False and _servable(problem, demand, everything, deadline)
+    if alone is False:
+        return "cannot_be_built"
+    beside = _servable(problem, demand, left, deadline)
+    return "blocks_in_use" if alone and beside is False else "not_decided"
+
+
+def _servable(
+    problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
+) -> bool | None:
+    """Whether these pieces serve the demand; None if that takes too long to say."""
+    pieces = tuple(problem.pieces[index] for index in free)
+    part = replace(subproblem(problem, [demand]), pieces=pieces)
+    finding = ask(part, deadline.share(_SHARE)).finding
+    if finding.plan is not None and finding.plan[0] is not None:
+        return True
+    return False if finding.served_proven else None

@@ -1,13 +1,13 @@
 """Part tolerances that stacks must be good enough for, and what comes of it, on the wire."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Annotated
 
 from msgspec import Meta, Struct
 
 from wrung.lengths import SMALL_UNIT, Unit, to_text
-from wrung.metrology import Decision, Purpose, Zone
+from wrung.metrology import Decision, ErrorMeasure, Purpose, RequiredRatio, Zone
 from wrung.metrology.decisions import Guard, Verdict
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.metrology.figures import rounded
@@ -38,7 +38,7 @@ class PartLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
                 ge=0.1,
                 le=1000,
                 description="Smallest ratio of the tolerance to twice the uncertainty of the "
-                "stack that is good enough; 4 if left out. It is judged, not planned for.",
+                "stack that is good enough; 4 if left out.",
             ),
         ]
         | None
@@ -49,6 +49,17 @@ class PartTolerance(PartLimits, frozen=True, kw_only=True, forbid_unknown_fields
     """Limits of size of a part that the stack of one target serves to measure."""
 
     ref: Annotated[Name, Meta(description="The stack's target.")]
+    plan_with_ratio: Annotated[
+        bool,
+        Meta(
+            description="Whether a stack that misses `required_ratio` is as good as none. If not, "
+            "the ratio is judged only. Planned with is the figure that plans are compared by, the "
+            "worst-case error or that of `error_measure`, with the coverage factor of the block "
+            "with the fewest degrees of freedom; `decision` judges by the budget, which knows "
+            "more, temperature and common references above all. Needs `required_ratio`, and "
+            "`corrected` as in `error_measure`. `shortage` is null then."
+        ),
+    ] = False
 
 
 class AcceptedSizes(Struct, frozen=True, kw_only=True):
@@ -97,6 +108,29 @@ def read_tolerances(
             faults.meaningless(pointer((*at, "ref")), "the target has a tolerance already")
         purposes[each.ref] = read_limits(each, unit, at, faults)
     return purposes
+
+
+def read_ratios(
+    wire: Sequence[PartTolerance],
+    purposes: Mapping[str, Purpose],
+    measure: ErrorMeasure,
+    faults: Faults,
+) -> tuple[RequiredRatio, ...]:
+    """The ratios to plan with, if nothing is wrong; what is goes to ``faults``."""
+    ratios: list[RequiredRatio] = []
+    for index, each in enumerate(wire):
+        if not each.plan_with_ratio:
+            continue
+        at: Path = ("part_tolerances", index)
+        purpose = purposes[each.ref]
+        if each.corrected != measure.corrected:
+            faults.meaningless(pointer((*at, "corrected")), "differs from that of error_measure")
+        if purpose.required_ratio is None:
+            faults.meaningless(pointer((*at, "plan_with_ratio")), "needs a required_ratio")
+            continue
+        width = purpose.limits.upper - purpose.limits.lower
+        ratios.append(RequiredRatio(ref=each.ref, width=width, ratio=purpose.required_ratio))
+    return () if faults.found else tuple(ratios)
 
 
 def read_limits(wire: PartLimits, unit: Unit, at: Path, faults: Faults) -> Purpose:

@@ -11,6 +11,7 @@ from wrung.handwork.steps import Phase
 from wrung.lengths import SmallUnit, Unit
 from wrung_service.api.kinds.found import Said, result_kinds
 from wrung_service.api.metrology.budgets import StackBudget
+from wrung_service.api.metrology.measures import ComparedErrors
 from wrung_service.api.metrology.overdue import OverdueBlock
 from wrung_service.api.metrology.tolerances import StackDecision
 from wrung_service.api.texts import DecimalText
@@ -75,8 +76,9 @@ class UnmetTarget(Struct, frozen=True, kw_only=True):
     reason: Annotated[
         UnmetReason,
         Meta(
-            description="`cannot_be_built`: not even with every block free. `blocks_in_use`: "
-            "alone, but not beside the other stacks. `not_decided`: the time ran out."
+            description="`cannot_be_built`: not even with every block free, or none that keeps "
+            "the ratio that it is planned with. `blocks_in_use`: alone, but not "
+            "beside the other stacks. `not_decided`: the time ran out."
         ),
     ]
     detail: Annotated[str, Meta(description="The reason as a sentence.")]
@@ -190,7 +192,7 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
     total_worst_case_error: Annotated[
         DecimalText, Meta(description="Over all stacks, in the small unit.")
     ]
-    bounds: Annotated[ProvenBounds, Meta(description="Equal to the totals where proven.")]
+    bounds: Annotated[ProvenBounds, Meta(description="Equal to the totals compared, where proven.")]
     stacks: Annotated[
         tuple[BuiltStack, ...],
         Meta(description="One for each target served, in the order of the targets."),
@@ -216,6 +218,17 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
     shortage: Annotated[
         ShortageReport | None, Meta(description="Why, where targets want for blocks.")
     ]
+    compared: (
+        Annotated[
+            ComparedErrors,
+            Meta(
+                description="What errors were compared by, if the request names a measure other "
+                "than the worst-case error: the objective and its proof are about these figures, "
+                "and `bounds` has none for the worst-case errors."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
     used_on: (
         Annotated[
             date,

@@ -18,7 +18,8 @@ from wrung_service.api.close_look import check_limit
 from wrung_service.api.faults import Faults
 from wrung_service.api.metrology.budgets import BudgetDetail
 from wrung_service.api.metrology.conditions import read_conditions
-from wrung_service.api.metrology.tolerances import read_tolerances
+from wrung_service.api.metrology.measures import read_measure
+from wrung_service.api.metrology.tolerances import read_ratios, read_tolerances
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.request import StackRequest
@@ -77,6 +78,8 @@ def read_stack_request(body: StackRequest, limits: Limits, now: datetime) -> Sta
         _add_faults_of(query, shelf, faults)
     refuse_if_any(faults)
     query = _without_overdue(query, now, allow_overdue=body.allow_overdue)
+    measure = replace(query.error_measure, conditions=query.conditions)
+    query = replace(query, error_measure=measure)
     return StackReading(body=body, shelf=shelf, query=query)
 
 
@@ -93,6 +96,8 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
     targets = _targets(body, shelf, limits, faults)
     refs = stack_refs(targets)
     purposes = read_tolerances(body.part_tolerances, refs, body.unit, faults)
+    measure = read_measure(body.error_measure)
+    ratios = read_ratios(body.part_tolerances, purposes, measure, faults)
     return StackQuery(
         blocks=shelf.blocks,
         targets=targets,
@@ -106,6 +111,8 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
         purposes=tuple(StackPurpose(ref=ref, purpose=each) for ref, each in purposes.items()),
         left_out=(),
         handwork=body.handwork,
+        error_measure=measure,
+        required_ratios=ratios,
     )
 
 

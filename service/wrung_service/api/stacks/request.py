@@ -12,6 +12,7 @@ from wrung_service.api.kinds.wanted import wanted_kinds
 from wrung_service.api.metrology.budgets import BudgetDetail
 from wrung_service.api.metrology.calibration import BlockCalibration
 from wrung_service.api.metrology.conditions import UseConditions
+from wrung_service.api.metrology.measures import WantedMeasure
 from wrung_service.api.metrology.tolerances import PartTolerance
 from wrung_service.api.texts import BlockId, Name, Time
 from wrung_service.api.wire_lengths import Length, OptionalLength, SignedLength
@@ -174,9 +175,17 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         Meta(
             description="`fewest_blocks`: total blocks, then the largest worst-case error of any "
             "stack, then their total. `least_error`: the largest worst-case error of any stack, "
-            "then their total, then total blocks. As many targets as possible come first."
+            "then their total, then total blocks. As many targets as possible come first. "
+            "`error_measure` may put another error in the place of the worst-case error."
         ),
     ] = "fewest_blocks"
+    error_measure: (
+        Annotated[
+            WantedMeasure,
+            Meta(description="What errors are compared by; the worst-case error if left out."),
+        ]
+        | None
+    ) = None
     joint_allowance: (
         Annotated[
             OptionalLength,

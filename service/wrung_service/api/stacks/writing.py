@@ -21,6 +21,7 @@ from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.texts import Phrase
 from wrung_service.api.kinds.found import Said, said, write_result
 from wrung_service.api.metrology.budgets import write_budget
+from wrung_service.api.metrology.measures import write_compared
 from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.metrology.tolerances import write_decision
 from wrung_service.api.stacks.answer import (
@@ -47,6 +48,10 @@ _SENTENCES: Final[dict[UnmetReason, str]] = {
     "blocks_in_use": "It could be built alone, but not beside the other stacks of this answer.",
     "not_decided": "The time limit ended before this target was decided.",
 }
+_NOT_GOOD_ENOUGH: Final = (
+    "No stack of the allowed blocks has this length and keeps the required ratio, even with all "
+    "free."
+)
 
 
 def write_answer(solved: SolvedStacks, reading: StackReading) -> StackAnswer:
@@ -92,6 +97,7 @@ class _Writer:
             handwork=self._handwork(solved.instructions) if self._query.handwork else UNSET,
             unmet=tuple(self._unmet(unmet) for unmet in answer.unmet),
             shortage=_shortage(answer.shortage) if answer.shortage else None,
+            compared=write_compared(answer.compared, self._unit) if answer.compared else UNSET,
             used_on=UNSET if day is None else day,
             left_out=UNSET if day is None else write_overdue(self._query.left_out),
             solve_ms=round(answer.solve_ms, 1),
@@ -150,10 +156,16 @@ class _Writer:
         return UnmetTarget(
             ref=unmet.ref,
             reason=unmet.reason,
-            detail=_SENTENCES[unmet.reason],
+            detail=self._why(unmet),
             below=self._nearest(unmet.below) if unmet.below else None,
             above=self._nearest(unmet.above) if unmet.above else None,
         )
+
+    def _why(self, unmet: Unmet) -> str:
+        limited = any(each.ref == unmet.ref for each in self._query.required_ratios)
+        if limited and unmet.reason == "cannot_be_built":
+            return _NOT_GOOD_ENOUGH
+        return _SENTENCES[unmet.reason]
 
     def _nearest(self, nearest: Nearest) -> NearestLength:
         return NearestLength(length=self._length(nearest.length), blocks=nearest.blocks)

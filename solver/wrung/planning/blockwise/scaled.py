@@ -59,6 +59,11 @@ class Scaled(Struct, frozen=True, kw_only=True):
         return self.problem.joint_allowance // self.grain
 
     @property
+    def stride(self) -> int:
+        """What a stack is off more with each further length of a wide window, grains."""
+        return 0 if self.problem.measure.corrected else self.step // self.grain
+
+    @property
     def worst(self) -> int:
         """No stack has a larger error, grains."""
         parts = zip(self.kinds, self.burdens, self.deviations, strict=True)
@@ -89,9 +94,9 @@ class Scaled(Struct, frozen=True, kw_only=True):
         return replace(self, windows=tuple(kept))
 
     def _offsets(self, demand: int) -> tuple[int, int]:
-        window, target = self.windows[demand], self.problem.demands[demand].target
-        ends = (window[0], window[-1])
-        first, last = ((end * self.step - target) // self.grain for end in ends)
+        window = self.windows[demand]
+        ends = (self.problem.off(demand, end * self.step) for end in (window[0], window[-1]))
+        first, last = (end // self.grain for end in ends)
         return first, last
 
 
@@ -139,8 +144,8 @@ def _error_parts(
     yield problem.joint_allowance
     for kind in kinds:
         yield from (kind.piece.deviation, kind.piece.margin)
-    for demand, window in zip(problem.demands, windows, strict=True):
+    for demand, window in enumerate(windows):
         if window:
-            yield window[0] * step - demand.target
-        if len(window) > 1:
+            yield problem.off(demand, window[0] * step)
+        if len(window) > 1 and not problem.measure.corrected:
             yield step

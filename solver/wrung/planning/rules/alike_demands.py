@@ -26,4 +26,4 @@ def alike_demands(scaled: Scaled, choices: Choices) -> Iterator[None]:
 def _key(scaled: Scaled, demand: int) -> tuple[object, ...]:
     own = scaled.problem.demands[demand]
     crowds = tuple(demand in crowd for crowd in scaled.problem.crowds)
-    return (own.target, own.low, own.high, own.most, own.wear, crowds)
+    return (own.target, own.low, own.high, own.most, own.wear, own.most_error, crowds)

@@ -38,7 +38,7 @@ def _least_errors(
     lengths, more = over.each(window)
     _, less = under.each(window)
     beyond = lengths - window.start
-    off = scaled.offset(demand) + beyond * (scaled.step // scaled.grain)
+    off = scaled.offset(demand) + beyond * scaled.stride
     errors = np.maximum(np.maximum(more + off, less - off) - scaled.joint, 0)
     order = np.argsort(errors, kind="stable")
     return beyond[order], errors[order]

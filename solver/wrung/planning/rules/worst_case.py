@@ -27,4 +27,4 @@ def worst_case(scaled: Scaled, choices: Choices) -> Iterator[None]:
 
 def _steps(scaled: Scaled, demand: int) -> int:
     """Grains of a step; a single length has no further steps, and the grain need not divide one."""
-    return scaled.step // scaled.grain if len(scaled.windows[demand]) > 1 else 0
+    return scaled.stride if len(scaled.windows[demand]) > 1 else 0

@@ -1,0 +1,99 @@
+"""What the errors of stacks are compared by, and what came of it, on the wire."""
+
+from decimal import Decimal
+from typing import Annotated, Final, Literal, TypeAlias
+
+from msgspec import Meta, Struct
+
+from wrung.answers import Compared, ErrorKind
+from wrung.lengths import SMALL_UNIT, Unit, to_text
+from wrung.metrology import ErrorMeasure
+from wrung_service.api.texts import DecimalText
+
+_STEPS_A_NM2: Final = 100
+"""Variances are (0.1 nm)² in the library."""
+
+FigureUnit: TypeAlias = Literal["um", "uin", "nm2"]
+
+
+class WantedMeasure(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What the errors of stacks are compared by, in the place of the worst-case error.
+
+    Only the comparison changes. Every stack still has its `worst_case_error`, and with `budget` its
+    expanded uncertainty with all that is left out here.
+    """
+
+    kind: Annotated[
+        ErrorKind,
+        Meta(
+            description="`worst_case`: all margins to the same side. `expanded_uncertainty`: the "
+            "variance of the stack, whose root times the coverage factor is the expanded "
+            "uncertainty; needs `corrected`. For the comparison certificates count as independent "
+            "and everything as being at 20 °C, whatever `conditions` say: only then do variances "
+            "add over blocks. Drift up to the day of use and wringing are in it."
+        ),
+    ] = "worst_case"
+    corrected: Annotated[
+        bool,
+        Meta(
+            description="Whether the known offset of a stack is allowed for in use, so that "
+            "neither its deviations nor its difference from the target count as errors."
+        ),
+    ] = False
+    unequal_limits: Annotated[
+        bool,
+        Meta(
+            description="For `worst_case`: whether unequal limits of older grades count as what "
+            "they are. If not, the larger one counts both ways, as in `worst_case_error`."
+        ),
+    ] = False
+
+
+class ComparedErrors(Struct, frozen=True, kw_only=True):
+    """What plans were compared by, and what is proven of it."""
+
+    kind: Annotated[ErrorKind, Meta(description="As asked for.")]
+    corrected: Annotated[bool, Meta(description="As asked for.")]
+    unequal_limits: Annotated[bool, Meta(description="As asked for.")]
+    unit: Annotated[
+        FigureUnit,
+        Meta(description="Unit of the figures: the small unit, or nm² (`nm2`) for variances."),
+    ]
+    largest: Annotated[DecimalText, Meta(description="Of any stack; 0 without stacks.")]
+    total: Annotated[DecimalText, Meta(description="Over all stacks.")]
+    largest_bound: Annotated[
+        DecimalText | None,
+        Meta(description="No plan that serves as many is better; null where nothing is known."),
+    ]
+    total_bound: Annotated[DecimalText | None, Meta(description="Likewise for the total.")]
+
+
+def read_measure(wire: WantedMeasure | None) -> ErrorMeasure:
+    """The measure of a request, before it is known under which conditions."""
+    wire = wire or WantedMeasure()
+    return ErrorMeasure(
+        kind=wire.kind, corrected=wire.corrected, unequal_limits=wire.unequal_limits
+    )
+
+
+def write_compared(compared: Compared, unit: Unit) -> ComparedErrors:
+    """What was compared, as it stands on the wire."""
+    by_variance = compared.kind == "expanded_uncertainty"
+    figure_unit: FigureUnit = "nm2" if by_variance else SMALL_UNIT[unit]
+
+    def text(figure: int) -> str:
+        if by_variance:
+            return f"{Decimal(figure) / _STEPS_A_NM2:f}"
+        return to_text(figure, SMALL_UNIT[unit])
+
+    largest, total = compared.largest_bound, compared.total_bound
+    return ComparedErrors(
+        kind=compared.kind,
+        corrected=compared.corrected,
+        unequal_limits=compared.unequal_limits,
+        unit=figure_unit,
+        largest=text(compared.largest),
+        total=text(compared.total),
+        largest_bound=None if largest is None else text(largest),
+        total_bound=None if total is None else text(total),
+    )

@@ -1,0 +1,122 @@
+"""What the errors of stacks are compared by, as whole numbers that add over blocks and joints.
+
+The default is the contract's worst-case error. Every other measure has sums of the same form, so
+that whatever minimises the one minimises the other:
+``|off + sum of shifts| + sum of spreads + joints * cost of a joint``, with ``off`` the difference
+of the nominal length from the target, or 0 for a corrected stack.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from wrung.answers import ErrorKind
+from wrung.blocks import Block, margin
+from wrung.errors import Fault, InputError
+from wrung.metrology.conditions import STANDARD, Conditions
+from wrung.metrology.planning_costs import block_cost, joint_variance, variance_of
+
+MOST_VARIANCE: Final = 1 << 44
+"""Of all blocks and joints together, (0.1 nm)²: beyond it, searches could not tell block counts and
+errors apart. Its root is a standard uncertainty of 0.4 mm; a whole shelf stays far below.
+"""
+
+
+class ErrorMeasure(Struct, frozen=True, kw_only=True):
+    """What the errors of stacks are compared by.
+
+    Attributes:
+        kind: ``worst_case`` all margins to the same side, quanta of 0.01 nm;
+            ``expanded_uncertainty`` the variance, (0.1 nm)²: the root of it times the coverage
+            factor is the expanded uncertainty, so that the least of one is the least of the other
+            as long as the factor is the same. Certificates count as independent and everything as
+            being at 20 °C, and what every stack has alike is left out: then variances add.
+        corrected: whether the user allows for the known offset of a stack: its certified deviations
+            and the difference of its nominal length from the target. Always so for
+            ``expanded_uncertainty``: with the offset it would be no sum.
+        unequal_limits: for the worst case, whether unequal limits of a grade count as what they
+            are: their middle give or take half their distance; else the larger one counts both
+            ways, as in the contract.
+        conditions: under which variances are worked out: day of use, wringing, faces.
+    """
+
+    kind: ErrorKind = "worst_case"
+    corrected: bool = False
+    unequal_limits: bool = False
+    conditions: Conditions = STANDARD
+
+    @property
+    def usual(self) -> bool:
+        """Whether this is the contract's worst-case error."""
+        return not (self.by_variance or self.corrected or self.unequal_limits)
+
+    @property
+    def by_variance(self) -> bool:
+        """Whether variances are compared, not lengths."""
+        return self.kind == "expanded_uncertainty"
+
+
+WORST_CASE: Final = ErrorMeasure()
+
+
+class ErrorCost(Struct, frozen=True, kw_only=True):
+    """What a block brings into the error of a stack, in the unit of the measure."""
+
+    shift: int
+    spread: int
+
+
+def error_cost(block: Block, measure: ErrorMeasure) -> ErrorCost:
+    """What the block costs.
+
+    Raises:
+        InputError: the block has no usable statement of its error, or its material is not known.
+    """
+    if measure.by_variance:
+        return ErrorCost(shift=0, spread=variance_of(block, plain(measure.conditions)))
+    middle, spread = _limits(block) if measure.unequal_limits else (0, margin(block))
+    shift = 0 if measure.corrected else (block.deviation or 0) + middle
+    return ErrorCost(shift=shift, spread=spread)
+
+
+def joint_cost(measure: ErrorMeasure, joint_allowance: int) -> int:
+    """What a joint costs, in the unit of the measure."""
+    if measure.by_variance:
+        return joint_variance(plain(measure.conditions), joint_allowance)
+    return joint_allowance
+
+
+def measure_faults(
+    blocks: Sequence[Block], measure: ErrorMeasure, joint_allowance: int
+) -> Iterable[Fault]:
+    """What is wrong with the measure, or with measuring these blocks by it."""
+    at = "/error_measure"
+    if not measure.by_variance:
+        return
+    if not measure.corrected:
+        detail = "must be true for expanded_uncertainty: with the offset it is no sum over blocks"
+        yield Fault(pointer=f"{at}/corrected", detail=detail)
+    if measure.unequal_limits:
+        detail = "is for worst_case; variances take unequal limits as they are anyway"
+        yield Fault(pointer=f"{at}/unequal_limits", detail=detail)
+    try:
+        total = sum(error_cost(block, measure).spread for block in blocks)
+    except InputError as error:
+        yield from (Fault(pointer=f"{at}/kind", detail=f.detail) for f in error.faults)
+        return
+    if total + len(blocks) * joint_cost(measure, joint_allowance) >= MOST_VARIANCE:
+        yield Fault(pointer=f"{at}/kind", detail="the blocks are too uncertain to add variances")
+
+
+def plain(conditions: Conditions) -> Conditions:
+    """The conditions as far as nothing is shared between blocks: independent and at 20 °C."""
+    return replace(conditions, correlation=0.0, temperature=None, part=None, extras=())
+
+
+def _limits(block: Block) -> tuple[int, int]:
+    """Middle and half-width of a block's limits; half a quantum is rounded up."""
+    cost = block_cost(block)
+    middle = (cost.plus - cost.minus) // 2
+    return middle, max(cost.plus - middle, cost.minus + middle)

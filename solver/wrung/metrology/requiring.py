@@ -1,0 +1,50 @@
+"""Ratios that stacks must keep to be planned at all, as the most that an error may be."""
+
+from collections.abc import Collection, Iterator, Sequence
+from fractions import Fraction
+
+from msgspec import Struct
+
+from wrung.blocks import Block
+from wrung.errors import Fault
+from wrung.metrology.measuring import ErrorMeasure, plain
+from wrung.metrology.planning_costs import fixed_variance, most_variance, safe_factor
+
+
+class RequiredRatio(Struct, frozen=True, kw_only=True):
+    """The stack must be so much better than a tolerance, by the measure that plans are made by.
+
+    Attributes:
+        ref: the stack.
+        width: of the tolerance, upper less lower limit, quanta.
+        ratio: smallest allowed ratio of the width to twice the error; for variances the expanded
+            uncertainty, with a coverage factor that no stack of the blocks exceeds.
+    """
+
+    ref: str
+    width: int
+    ratio: Fraction
+
+
+def most_error(required: RequiredRatio, blocks: Sequence[Block], measure: ErrorMeasure) -> int:
+    """The largest error, in the unit of the measure, that keeps the ratio; -1 if none does."""
+    if not measure.by_variance:
+        return int(required.width / (2 * required.ratio))
+    factor = safe_factor(blocks, plain(measure.conditions))
+    most = most_variance(required.width, required.ratio, factor)
+    return max(most - fixed_variance(measure.conditions), -1)
+
+
+def ratio_faults(required: Sequence[RequiredRatio], refs: Collection[str]) -> Iterator[Fault]:
+    """What is wrong with the ratios, given the refs of all stacks."""
+    seen: set[str] = set()
+    for index, each in enumerate(required):
+        at = f"/required_ratios/{index}"
+        if each.ref not in refs:
+            yield Fault(pointer=f"{at}/ref", detail=f"no stack is called {each.ref!r}")
+        elif each.ref in seen:
+            yield Fault(pointer=f"{at}/ref", detail="the stack has a ratio already")
+        seen.add(each.ref)
+        for member in ("width", "ratio"):
+            if getattr(each, member) <= 0:
+                yield Fault(pointer=f"{at}/{member}", detail="must be greater than zero")

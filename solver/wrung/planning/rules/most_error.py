@@ -1,0 +1,22 @@
+"""A stack's error is no larger than its demand allows.
+
+Errors are only bounded from below elsewhere, so a bound from above holds just what it says: there
+is a stack whose error is no larger.
+"""
+
+from collections.abc import Iterator
+
+from wrung.planning.blockwise.choices import Choices
+from wrung.planning.blockwise.scaled import Scaled
+
+
+def most_error(scaled: Scaled, choices: Choices) -> Iterator[None]:
+    """Add the rule, for each demand with such a limit."""
+    for demand in scaled.open:
+        most = scaled.problem.demands[demand].most_error
+        if most is not None:
+            served = choices.served[demand]
+            choices.model.add(choices.errors[demand] <= max(most, 0) // scaled.grain * served)
+            if most < 0:
+                choices.model.add(served == 0)
+        yield

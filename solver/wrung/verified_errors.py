@@ -1,0 +1,91 @@
+"""The checker's figures: what stacks are wrong by, by plain arithmetic from their blocks."""
+
+from collections.abc import Sequence
+from typing import Final, TypeAlias
+
+from wrung.answers import Answer, Bounds
+from wrung.blocks import Block, margin
+from wrung.metrology.measuring import ErrorMeasure, plain
+from wrung.metrology.planning_costs import (
+    QUANTA_A_STEP,
+    block_cost,
+    fixed_variance,
+    joint_variance,
+    safe_factor,
+    variance_of,
+)
+from wrung.metrology.requiring import RequiredRatio
+
+Pair: TypeAlias = tuple[int, int | None]
+"""A total and its bound."""
+
+_ROUNDING: Final = 1e-9
+
+
+def worst_case_error(blocks: Sequence[Block], length: int, joint_allowance: int) -> int:
+    """|nominal + deviations - length| + margins + joints * joint allowance, quanta."""
+    off = sum(block.nominal + (block.deviation or 0) for block in blocks) - length
+    return abs(off) + sum(map(margin, blocks)) + (len(blocks) - 1) * joint_allowance
+
+
+def compared_error(
+    blocks: Sequence[Block], length: int, measure: ErrorMeasure, joint_allowance: int
+) -> int:
+    """The error of a stack by another measure, in its unit."""
+    if measure.kind == "expanded_uncertainty":
+        under = plain(measure.conditions)
+        joints = (len(blocks) - 1) * joint_variance(under, joint_allowance)
+        return sum(variance_of(block, under) for block in blocks) + joints
+    limits = [_limits(block, measure) for block in blocks]
+    spread = sum(half for _, half in limits) + (len(blocks) - 1) * joint_allowance
+    if measure.corrected:
+        return spread
+    middles = sum(middle for middle, _ in limits)
+    off = sum(block.nominal + (block.deviation or 0) for block in blocks) - length
+    return abs(off + middles) + spread
+
+
+def keeps_ratio(
+    error: int, required: RequiredRatio, shelf: Sequence[Block], measure: ErrorMeasure
+) -> bool:
+    """Whether a stack of the shelf with that error keeps the ratio; rounding is forgiven."""
+    off = float(error)
+    if measure.kind == "expanded_uncertainty":
+        variance = error + fixed_variance(measure.conditions)
+        factor = safe_factor(shelf, plain(measure.conditions))
+        off = factor * variance**0.5 * QUANTA_A_STEP
+    return 2 * off * float(required.ratio) <= required.width * (1 + _ROUNDING)
+
+
+def compared_pairs(answer: Answer) -> Sequence[Pair]:
+    """Totals and bounds of blocks, largest and total error, as they were compared."""
+    if answer.compared is None:
+        return list(zip(totals_of(answer), bounds_of(answer.bounds), strict=True))
+    of = answer.compared
+    blocks = (answer.total_blocks, answer.bounds.total_blocks)
+    return (blocks, (of.largest, of.largest_bound), (of.total, of.total_bound))
+
+
+def totals_of(answer: Answer) -> tuple[int, int, int]:
+    """Blocks, largest and total worst-case error, as the answer says."""
+    errors = (answer.largest_worst_case_error, answer.total_worst_case_error)
+    return (answer.total_blocks, *errors)
+
+
+def bounds_of(bounds: Bounds) -> tuple[int | None, int | None, int | None]:
+    """Their bounds."""
+    errors = (bounds.largest_worst_case_error, bounds.total_worst_case_error)
+    return (bounds.total_blocks, *errors)
+
+
+def errors_first(pairs: Sequence[Pair]) -> Sequence[Pair]:
+    """In the order of ``least_error``."""
+    return (*pairs[1:], pairs[0])
+
+
+def _limits(block: Block, measure: ErrorMeasure) -> tuple[int, int]:
+    """Middle and half-width, half a quantum rounded up, of what the block may be off."""
+    if not measure.unequal_limits:
+        return 0, margin(block)
+    cost = block_cost(block)
+    return (cost.plus - cost.minus) // 2, (cost.plus + cost.minus + 1) // 2

@@ -1,0 +1,20 @@
+"""The checker's times: which stacks are needed at once."""
+
+from datetime import UTC, datetime
+
+from wrung.targets import Requirement
+
+
+def overlap(one: Requirement, other: Requirement) -> bool:
+    """Whether both stand at one time; the end of a time is not part of it."""
+    if one.sequence is not None and one.sequence == other.sequence:
+        return False
+    return _start(one) < _end(other) and _start(other) < _end(one)
+
+
+def _start(requirement: Requirement) -> datetime:
+    return requirement.needed_from or datetime.min.replace(tzinfo=UTC)
+
+
+def _end(requirement: Requirement) -> datetime:
+    return requirement.needed_until or datetime.max.replace(tzinfo=UTC)
