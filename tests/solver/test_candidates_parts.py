@@ -10,21 +10,21 @@ from hypothesis import strategies as st
 
 from solver import oracle_engine
 from wrung import LengthTarget, mm
-from wrung.planning.alone import error_grain
-from wrung.planning.assignment import as_candidates, hand_out
-from wrung.planning.candidates import Limit, enumerate_candidates, no_candidates
+from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
+from wrung.planning.candidates.search import Search
+from wrung.planning.candidates.stock import NEVER, Stock, by_error, by_nominal, starts_of
+from wrung.planning.candidates.tables import build_table, lay_out
+from wrung.planning.candidates.walk import Limit, enumerate_candidates, no_candidates
+from wrung.planning.candidates.workbench import FREE, Workbench, set_up
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Totals, totals
-from wrung.planning.goals import BLOCK, block_goal, error_goal
-from wrung.planning.pricing import price
+from wrung.planning.objectives.alone import error_grain
+from wrung.planning.objectives.serving import block_caps, serve
+from wrung.planning.objectives.stages import Question, settle_sum
+from wrung.planning.pricing.prices import price
 from wrung.planning.problem import Problem, build_problem, worst_case_error
-from wrung.planning.scarcity import most_served
-from wrung.planning.search import Search
-from wrung.planning.serving import block_caps, serve
-from wrung.planning.stages import Question, settle_sum
-from wrung.planning.stock import NEVER, Stock, by_error, by_nominal, starts_of
-from wrung.planning.tables import build_table, lay_out
-from wrung.planning.workbench import FREE, Workbench, set_up
+from wrung.planning.selection.assignment import as_candidates, hand_out
+from wrung.planning.selection.scarcity import most_served
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
 LENGTHS = st.lists(st.sampled_from((1, 2, 3, 10, 11, 20, 30, 100, 110)), min_size=1, max_size=8)

@@ -25,10 +25,10 @@ from wrung import (
     um,
 )
 from wrung.planning.deadline import Deadline
-from wrung.planning.lack.needs import needs
-from wrung.planning.lack.places import places
-from wrung.planning.lack.proofs import Proofs
 from wrung.planning.problem import build_problem
+from wrung.planning.shortage.needs import needs
+from wrung.planning.shortage.places import places
+from wrung.planning.shortage.proofs import Proofs
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
 INCH_81 = GaugeSet(id="s", composition="inch-81", grade="AS-1").blocks()

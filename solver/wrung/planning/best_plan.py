@@ -8,10 +8,10 @@ from wrung.answers import Bounds
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import Asked, EngineName, ask
 from wrung.planning.finding import Finding, Plan, Totals, totals
-from wrung.planning.lack.proofs import Proofs
 from wrung.planning.lone.alone import Buildable, buildable_alone
 from wrung.planning.parts import filled, spread, subproblem
 from wrung.planning.problem import Problem
+from wrung.planning.shortage.proofs import Proofs
 
 _LEAST_SHARE: Final = 0.75
 _MOST_HELD_BACK_MS: Final = 500

@@ -2,18 +2,19 @@
 
 1. The best stack of each demand, alone (one table serves all). If no piece is wanted twice, that
    is the answer.
-2. Otherwise: how many demands can be served at all (scarcity.py, serving.py), then the objectives
-   in order (few.py, least.py), each settled over all candidates that could be part of a best plan.
+2. Otherwise: how many demands can be served at all (objectives/serving.py), then the objectives in
+   order (few.py, least.py there), each settled over all candidates that could be part of a best
+   plan.
 """
 
-from wrung.planning.alone import Alone, as_finding, each_alone
+from wrung.planning.candidates.stock import by_error, by_nominal
+from wrung.planning.candidates.workbench import Workbench, set_up
 from wrung.planning.deadline import Deadline
-from wrung.planning.few import fewest_blocks
 from wrung.planning.finding import Finding
-from wrung.planning.least import least_error
+from wrung.planning.objectives.alone import Alone, as_finding, each_alone
+from wrung.planning.objectives.few import fewest_blocks
+from wrung.planning.objectives.least import least_error
 from wrung.planning.problem import Problem
-from wrung.planning.stock import by_error, by_nominal
-from wrung.planning.workbench import Workbench, set_up
 
 
 def search(problem: Problem, deadline: Deadline) -> Finding | None:

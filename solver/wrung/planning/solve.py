@@ -13,7 +13,7 @@ from wrung.planning.assembly import answer
 from wrung.planning.best_plan import BestPlan, best_plan
 from wrung.planning.deadline import Cancel, Deadline
 from wrung.planning.problem import Problem, build_problem
-from wrung.planning.shortage import shortage
+from wrung.planning.shortage.explanation import shortage
 from wrung.planning.unmet import unmet
 from wrung.targets import Target
 

@@ -5,14 +5,14 @@ from typing import Final, Literal, TypeAlias
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates import Candidates, no_candidates
+from wrung.planning.candidates.goals import Goal
+from wrung.planning.candidates.search import Cap, Search
+from wrung.planning.candidates.stock import NEVER
+from wrung.planning.candidates.walk import Candidates, no_candidates
+from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.deadline import Deadline
-from wrung.planning.goals import Goal
-from wrung.planning.pricing import Priced, dearest_plan, price, room
-from wrung.planning.search import Cap, Search
-from wrung.planning.selection import Choice, Selection
-from wrung.planning.stock import NEVER
-from wrung.planning.workbench import Workbench
+from wrung.planning.pricing.prices import Priced, dearest_plan, price, room
+from wrung.planning.selection.choice import Choice, Selection
 
 End: TypeAlias = Literal["settled", "impossible", "open"]
 

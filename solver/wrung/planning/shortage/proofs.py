@@ -5,9 +5,9 @@ from collections.abc import Collection
 from typing import Final
 
 from wrung.planning.deadline import Deadline
-from wrung.planning.lack.needs import needs
-from wrung.planning.lack.places import places
 from wrung.planning.problem import Problem
+from wrung.planning.shortage.needs import needs
+from wrung.planning.shortage.places import places
 
 _MOST_THINNED: Final = 4
 

@@ -9,10 +9,10 @@ import numpy as np
 from msgspec import Struct
 from ortools.sat.python import cp_model
 
-from wrung.planning.candidates import Candidates
+from wrung.planning.candidates.stock import Ints
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.deadline import Deadline
-from wrung.planning.stock import Ints
-from wrung.planning.workbench import Workbench
 
 Verdict: TypeAlias = Literal["best", "found", "impossible", "unknown"]
 Aim: TypeAlias = Literal["most_served", "least_sum", "least_largest"]

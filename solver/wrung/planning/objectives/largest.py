@@ -6,15 +6,15 @@ from typing import Literal, TypeAlias
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates import Candidates, join_candidates
+from wrung.planning.candidates.goals import Goal, excess_goal
+from wrung.planning.candidates.stock import NEVER
+from wrung.planning.candidates.walk import Candidates, join_candidates
+from wrung.planning.candidates.workbench import FREE
 from wrung.planning.deadline import Deadline
-from wrung.planning.goals import Goal, excess_goal
-from wrung.planning.pricing import close_to, price
-from wrung.planning.selection import Choice
-from wrung.planning.serving import block_caps
-from wrung.planning.stages import Question, settle_sum
-from wrung.planning.stock import NEVER
-from wrung.planning.workbench import FREE
+from wrung.planning.objectives.serving import block_caps
+from wrung.planning.objectives.stages import Question, settle_sum
+from wrung.planning.pricing.prices import close_to, price
+from wrung.planning.selection.choice import Choice
 
 Fit: TypeAlias = Literal["fits", "impossible", "open"]
 

@@ -6,18 +6,18 @@ import numpy as np
 from msgspec import Struct
 
 from wrung.answers import Bounds
-from wrung.planning.alone import Alone, error_grain
-from wrung.planning.assignment import as_candidates, hand_out
-from wrung.planning.candidates import Candidates
+from wrung.planning.candidates.goals import error_goal, first_window
+from wrung.planning.candidates.search import Cap
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, totals
-from wrung.planning.goals import error_goal, first_window
-from wrung.planning.largest import Halving, Largest
-from wrung.planning.search import Cap
-from wrung.planning.selection import Choice
-from wrung.planning.serving import block_caps, first_of_each, serve
-from wrung.planning.stages import Question, settle_sum
-from wrung.planning.workbench import Workbench
+from wrung.planning.objectives.alone import Alone, error_grain
+from wrung.planning.objectives.largest import Halving, Largest
+from wrung.planning.objectives.serving import block_caps, first_of_each, serve
+from wrung.planning.objectives.stages import Question, settle_sum
+from wrung.planning.selection.assignment import as_candidates, hand_out
+from wrung.planning.selection.choice import Choice
 
 _POOL_EACH: Final = 40
 

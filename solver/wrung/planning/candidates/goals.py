@@ -10,8 +10,8 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates import Candidates
-from wrung.planning.stock import Ints, Starts, Stock
+from wrung.planning.candidates.stock import Ints, Starts, Stock
+from wrung.planning.candidates.walk import Candidates
 
 BLOCK: Final = 1 << 20
 """Cost of one block where blocks alone count; prices are whole fractions of it."""

@@ -15,11 +15,11 @@ from msgspec import Struct
 from wrung.answers import Wanted
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
-from wrung.planning.lack.catalogue import addable
-from wrung.planning.lack.completion import Completion, Offers, complete
 from wrung.planning.lone import windows
 from wrung.planning.parts import free_pieces, put, rivals
 from wrung.planning.problem import Problem
+from wrung.planning.shortage.catalogue import addable
+from wrung.planning.shortage.completion import Completion, Offers, complete
 
 
 class _Added(Struct, frozen=True, kw_only=True):

@@ -13,9 +13,9 @@ from msgspec import Struct
 
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
-from wrung.planning.lack.proofs import Proofs
-from wrung.planning.lack.standing import Standing
 from wrung.planning.problem import Problem
+from wrung.planning.shortage.proofs import Proofs
+from wrung.planning.shortage.standing import Standing
 
 # Bounds on effort that, unlike time, are the same on every machine.
 _MOST_SETS: Final = 100_000

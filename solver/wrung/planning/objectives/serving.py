@@ -5,15 +5,15 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates import Candidates
+from wrung.planning.candidates.goals import BLOCK, block_goal
+from wrung.planning.candidates.search import Cap, Search
+from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.deadline import Deadline
-from wrung.planning.goals import BLOCK, block_goal
-from wrung.planning.scarcity import most_served
-from wrung.planning.search import Cap, Search
-from wrung.planning.selection import Choice
-from wrung.planning.stages import Question, Settled, settle_sum
-from wrung.planning.stock import NEVER, Ints
-from wrung.planning.workbench import Workbench
+from wrung.planning.objectives.stages import Question, Settled, settle_sum
+from wrung.planning.selection.choice import Choice
+from wrung.planning.selection.scarcity import most_served
 
 _MOST_ALIKE: Final = 200
 """Candidates of one demand that the first pool begins with."""

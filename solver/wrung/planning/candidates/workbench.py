@@ -5,10 +5,10 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.planning.candidates.stock import NEVER, Ints, Starts, Stock, starts_of
+from wrung.planning.candidates.tables import MOST_CELLS, Layout, lay_out
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem
-from wrung.planning.stock import NEVER, Ints, Starts, Stock, starts_of
-from wrung.planning.tables import MOST_CELLS, Layout, lay_out
 
 FREE: Final = NEVER // 4
 """As a limit: no limit, short of what cannot be built."""

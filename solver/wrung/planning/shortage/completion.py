@@ -9,7 +9,6 @@ from msgspec import Struct
 from wrung.answers import Wanted
 from wrung.blocks import Role
 from wrung.planning.deadline import Deadline
-from wrung.planning.lack.catalogue import marked_in
 from wrung.planning.lone.heap import Heap, heap
 from wrung.planning.lone.reach import (
     Bits,
@@ -22,6 +21,7 @@ from wrung.planning.lone.reach import (
     sums,
 )
 from wrung.planning.problem import Demand, Problem
+from wrung.planning.shortage.catalogue import marked_in
 
 _MOST_NEW: Final = 2
 """Blocks of real lengths that are tried at once."""

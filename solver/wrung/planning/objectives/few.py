@@ -5,18 +5,18 @@ from typing import Final
 import numpy as np
 
 from wrung.answers import Bounds
-from wrung.planning.assignment import hand_out
-from wrung.planning.candidates import Candidates
+from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
+from wrung.planning.candidates.search import Cap, Search
+from wrung.planning.candidates.stock import Ints, Stock
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, totals
-from wrung.planning.goals import BLOCK, block_goal, error_goal
-from wrung.planning.pricing import room
-from wrung.planning.search import Cap, Search
-from wrung.planning.selection import Choice
-from wrung.planning.serving import Served, block_caps, serve
-from wrung.planning.stages import Settled
-from wrung.planning.stock import Ints, Stock
-from wrung.planning.workbench import Prices, Workbench
+from wrung.planning.objectives.serving import Served, block_caps, serve
+from wrung.planning.objectives.stages import Settled
+from wrung.planning.pricing.prices import room
+from wrung.planning.selection.assignment import hand_out
+from wrung.planning.selection.choice import Choice
 
 _MOST_OFFERED: Final = 30_000
 

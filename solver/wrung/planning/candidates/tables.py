@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.stock import NEVER, Ints, Stock
+from wrung.planning.candidates.stock import NEVER, Ints, Stock
 
 MOST_CELLS: Final = 5_000_000
 """Cells of one table, 8 bytes each."""

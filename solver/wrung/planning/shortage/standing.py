@@ -6,10 +6,10 @@ from typing import Final, Literal, TypeAlias
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
-from wrung.planning.lack.proofs import Proofs
 from wrung.planning.lone import windows
 from wrung.planning.parts import filled, free_pieces, put, rivals, spread, subproblem
 from wrung.planning.problem import Problem
+from wrung.planning.shortage.proofs import Proofs
 
 Verdict: TypeAlias = Literal["stand", "conflict", "undecided"]
 

@@ -15,13 +15,13 @@ import msgspec
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates import Candidates, join_candidates
+from wrung.planning.candidates.goals import Goal
+from wrung.planning.candidates.search import Cap, Search, priced_costs
+from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.walk import Candidates, join_candidates
+from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.deadline import Deadline
-from wrung.planning.goals import Goal
-from wrung.planning.master import Master
-from wrung.planning.search import Cap, Search, priced_costs
-from wrung.planning.stock import NEVER, Ints
-from wrung.planning.workbench import Prices, Workbench
+from wrung.planning.pricing.master import Master
 
 _MOST_ROUNDS: Final = 40
 _NEW_EACH: Final = 12

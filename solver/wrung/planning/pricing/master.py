@@ -6,9 +6,9 @@
 import numpy as np
 from ortools.linear_solver import pywraplp
 
-from wrung.planning.candidates import Candidates
-from wrung.planning.goals import Goal
-from wrung.planning.workbench import FREE, Prices, Workbench
+from wrung.planning.candidates.goals import Goal
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 
 
 class Master:

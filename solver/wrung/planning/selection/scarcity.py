@@ -10,13 +10,13 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates import Candidates, Limit, enumerate_candidates, join_candidates
+from wrung.planning.candidates.search import Cap, cap_limits
+from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.tables import build_table
+from wrung.planning.candidates.walk import Candidates, Limit, enumerate_candidates, join_candidates
+from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.deadline import Deadline
-from wrung.planning.search import Cap, cap_limits
-from wrung.planning.selection import Choice
-from wrung.planning.stock import NEVER, Ints
-from wrung.planning.tables import build_table
-from wrung.planning.workbench import FREE, Workbench
+from wrung.planning.selection.choice import Choice
 
 _MOST_PATTERNS: Final = 4_000
 _MOST_PARTIAL: Final = 100_000

@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
-from wrung.planning.lack.steps import steps
 from wrung.planning.problem import Demand, Problem
+from wrung.planning.shortage.steps import steps
 
 _Ints: TypeAlias = npt.NDArray[np.int64]
 _Bools: TypeAlias = npt.NDArray[np.bool_]

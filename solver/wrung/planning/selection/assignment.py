@@ -4,10 +4,10 @@ from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 
-from wrung.planning.candidates import Candidates
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
 from wrung.planning.problem import worst_case_error
-from wrung.planning.workbench import Workbench
 
 
 def hand_out(bench: Workbench, chosen: Candidates) -> Plan:

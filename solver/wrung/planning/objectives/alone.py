@@ -7,14 +7,14 @@ import numpy as np
 from msgspec import Struct
 
 from wrung.answers import Bounds
-from wrung.planning.assignment import hand_out
-from wrung.planning.candidates import Candidates
+from wrung.planning.candidates.goals import BLOCK_BEFORE_ERRORS, error_goal, first_window
+from wrung.planning.candidates.search import Search
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Finding, totals
-from wrung.planning.goals import BLOCK_BEFORE_ERRORS, error_goal, first_window
-from wrung.planning.search import Search
-from wrung.planning.selection import usages
-from wrung.planning.serving import block_caps
-from wrung.planning.workbench import Workbench
+from wrung.planning.objectives.serving import block_caps
+from wrung.planning.selection.assignment import hand_out
+from wrung.planning.selection.choice import usages
 
 _MOST_PARTIAL_QUICK: Final = 60_000
 _MOST_PARTIAL: Final = 400_000

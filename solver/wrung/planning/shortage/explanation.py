@@ -6,9 +6,9 @@ from typing import Final
 from wrung.answers import Shortage
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
-from wrung.planning.lack.additions import additions
-from wrung.planning.lack.conflict import Conflict, find_conflict
 from wrung.planning.problem import Problem
+from wrung.planning.shortage.additions import additions
+from wrung.planning.shortage.conflict import Conflict, find_conflict
 
 _ADDING_SHARE: Final = 0.5
 """Of the time for blocks to add; the rest is for the conflict."""

@@ -6,9 +6,9 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.planning.candidates.stock import Bools, Ints, Starts, Stock
+from wrung.planning.candidates.tables import Layout, Level, Table
 from wrung.planning.deadline import Deadline
-from wrung.planning.stock import Bools, Ints, Starts, Stock
-from wrung.planning.tables import Layout, Level, Table
 
 _MOST_CELLS: Final = 500_000
 

@@ -6,7 +6,10 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates import (
+from wrung.planning.candidates.goals import Goal, Side
+from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.tables import TABLES, build_table
+from wrung.planning.candidates.walk import (
     Candidates,
     Limit,
     enumerate_candidates,
@@ -14,10 +17,7 @@ from wrung.planning.candidates import (
     no_candidates,
     total_over_kinds,
 )
-from wrung.planning.goals import Goal, Side
-from wrung.planning.stock import NEVER, Ints
-from wrung.planning.tables import TABLES, build_table
-from wrung.planning.workbench import FREE, Prices, Workbench
+from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 
 MOST_PARTIAL: Final = 300_000
 """Partial stacks that one search may make before it gives up."""

@@ -1,0 +1,1 @@
+"""Selection: which candidates stand side by side, no piece used twice."""
