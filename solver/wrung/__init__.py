@@ -9,6 +9,7 @@ Blocks and targets go in, a plan comes out; lengths are whole numbers of 0.01 nm
 ('optimal', 3)
 """
 
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 from wrung.answers import (
@@ -26,6 +27,7 @@ from wrung.answers import (
     Wanted,
 )
 from wrung.blocks import Block, Role
+from wrung.choices import Alternative, Alternatives, TradeOff, TradeOffPoint
 from wrung.compositions import Composition, all_compositions, composition
 from wrung.errors import Fault, InputError, LengthError, WrungError
 from wrung.gauge_sets import GaugeSet
@@ -36,21 +38,25 @@ from wrung.targets import LengthTarget, Requirement, Target, Tolerance, WearBloc
 from wrung.verify import Breach, verify
 
 if TYPE_CHECKING:
+    from wrung.planning.alternatives import alternatives
     from wrung.planning.solve import solve
+    from wrung.planning.trade_off import trade_off
 else:
+    _SEARCHES = ("alternatives", "solve", "trade_off")
 
     def __getattr__(name: str) -> object:
-        """Load the search when it is first used: ortools takes a third of a second to import."""
-        if name != "solve":
+        """Load a search when it is first used: ortools takes a third of a second to import."""
+        if name not in _SEARCHES:
             raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-        from wrung.planning.solve import solve  # noqa: PLC0415
-
-        globals()["solve"] = solve
-        return solve
+        search = getattr(import_module(f"wrung.planning.{name}"), name)
+        globals()[name] = search
+        return search
 
 
 __all__ = [
     "DEFAULT_JOINT_ALLOWANCE",
+    "Alternative",
+    "Alternatives",
     "Answer",
     "Block",
     "Bounds",
@@ -74,6 +80,8 @@ __all__ = [
     "Stack",
     "Target",
     "Tolerance",
+    "TradeOff",
+    "TradeOffPoint",
     "Unit",
     "Unmet",
     "UnmetReason",
@@ -81,12 +89,14 @@ __all__ = [
     "WearBlocks",
     "WrungError",
     "all_compositions",
+    "alternatives",
     "composition",
     "inch",
     "mm",
     "parse",
     "solve",
     "to_text",
+    "trade_off",
     "uin",
     "um",
     "verify",

@@ -5,7 +5,7 @@ can be served, then the goals of the objective in their order.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from wrung.planning.blockwise.choices import Choices
@@ -47,24 +47,32 @@ _FOR_A_START: Final = 0.3
 """Share of the time for a first plan, one stack after another: mostly a few milliseconds."""
 
 
-def search(problem: Problem, deadline: Deadline) -> Finding:
-    """The best plan that is found before the deadline, and what is proven of it."""
+def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -> Finding:
+    """The best plan that is found before the deadline, and what is proven of it.
+
+    Plans keep to the ``further`` rules, too.
+    """
     least = floors(problem, deadline)
-    nothing: Plan = (None,) * len(problem.demands)
-    start = filled(problem, nothing, deadline.share(_FOR_A_START))
+    start: Plan = (None,) * len(problem.demands)
+    if not further:
+        # It is put together without the model, and so without the further rules.
+        start = filled(problem, start, deadline.share(_FOR_A_START))
     known = Known(problem, start, len(least.scaled.open))
-    _Direct(least, known, deadline).run()
+    _Direct(least, known, deadline, further).run()
     return known.finding()
 
 
 class _Direct:
     """Makes the model and tightens it from stage to stage; what it learns goes into ``known``."""
 
-    def __init__(self, least: Floors, known: Known, deadline: Deadline) -> None:
+    def __init__(
+        self, least: Floors, known: Known, deadline: Deadline, further: Sequence[Rule]
+    ) -> None:
         self._scaled = least.scaled
         self._least = least
         self._known = known
         self._deadline = deadline
+        self._further = further
 
     def run(self) -> None:
         """Serve all demands, or as many as can be, and these as well as can be."""
@@ -141,7 +149,7 @@ class _Direct:
         return choices
 
     def _rules(self) -> Iterator[Rule]:
-        yield from _RULES
+        yield from (*_RULES, *self._further)
         if self._least.blocks is not None:
             yield least_blocks_alone(self._least.blocks)
         if self._least.burdens is not None:

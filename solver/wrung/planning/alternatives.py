@@ -1,0 +1,146 @@
+"""The next best stacks of a single target, each with its rank proven."""
+
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from typing import Final
+
+from wrung.answers import Answer, Bounds, Objective
+from wrung.blocks import Block
+from wrung.choices import Alternative, Alternatives, alternatives_faults
+from wrung.errors import InputError
+from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
+from wrung.metrology.requiring import RequiredRatio
+from wrung.planning.assembly import built_stack, compared_figures
+from wrung.planning.deadline import Cancel, Deadline
+from wrung.planning.finding import totals
+from wrung.planning.problem import Problem, build_problem
+from wrung.planning.ranking import by_cuts, by_tables
+from wrung.planning.ranking.ranked import Ranked, Ranking, kinds_of, value_of
+from wrung.targets import Target
+
+_SHARE: Final = 0.7
+"""Of the time, for the tables; the rest is for whatever they leave open."""
+
+
+def alternatives(  # noqa: PLR0913 -- the options of `wrung.solve`
+    blocks: Sequence[Block],
+    targets: Sequence[Target],
+    answer: Answer,
+    *,
+    count: int = 5,
+    objective: Objective = "fewest_blocks",
+    joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
+    exclude: Collection[str] = (),
+    only: Collection[str] | None = None,
+    error_measure: ErrorMeasure = WORST_CASE,
+    required_ratios: Sequence[RequiredRatio] = (),
+    time_limit_ms: float = 2000,
+    cancel: Cancel | None = None,
+) -> Alternatives:
+    """The next best stacks beside the one that `wrung.solve` gave for a single target.
+
+    Args:
+        blocks: as given to `wrung.solve`, and so are all that is not explained here.
+        targets: as above; they must come to exactly one stack.
+        answer: what `wrung.solve` gave.
+        count: how many, 1 to 20.
+        objective: as above.
+        joint_allowance: as above, quanta.
+        exclude: as above.
+        only: as above.
+        error_measure: as above.
+        required_ratios: as above.
+        time_limit_ms: for this call alone, ms. When it ends, those found are the alternatives.
+        cancel: ends the search from another thread.
+
+    Returns:
+        The stacks, best first, with ranks that count the answer's own stack.
+
+    Raises:
+        InputError: as `wrung.solve`, and where the targets come to several stacks or ``count`` is
+            out of range; this points to ``/alternatives``.
+    """
+    deadline = Deadline(time_limit_ms, cancel)
+    problem = build_problem(
+        blocks,
+        targets,
+        objective=objective,
+        joint_allowance=joint_allowance,
+        exclude=exclude,
+        only=only,
+        measure=error_measure,
+        required_ratios=required_ratios,
+    )
+    if faults := [*alternatives_faults(count, len(problem.demands))]:
+        raise InputError(faults)
+    own = _own_stack(problem, answer)
+    ranking = rank(problem, count + 1, deadline)
+    others = [*_others(problem, ranking.stacks, own)]
+    return Alternatives(
+        stacks=tuple(_written(problem, others[:count], own, joint_allowance)),
+        complete=ranking.complete and len(others) <= count,
+    )
+
+
+def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:
+    """The best stacks of the only demand: by tables, and what these leave open by cuts."""
+    tabled = by_tables.rank(problem, wanted, deadline.share(_SHARE))
+    if tabled is None:
+        return by_cuts.rank(problem, wanted, (), deadline)
+    if tabled.complete or len(tabled.proven) >= wanted:
+        return tabled
+    further = by_cuts.rank(problem, wanted, tabled.proven, deadline)
+    if further.complete or len(further.proven) >= wanted:
+        return further
+    unproven = [each for each in (*further.stacks, *tabled.stacks) if not each.proven]
+    return Ranking(stacks=_merged(problem, further.proven, unproven)[:wanted], complete=False)
+
+
+def _merged(
+    problem: Problem, proven: Sequence[Ranked], unproven: Iterable[Ranked]
+) -> tuple[Ranked, ...]:
+    """With those not proven behind the proven ones, none twice."""
+    seen = {kinds_of(problem, each.stack) for each in proven}
+    rest: list[Ranked] = []
+    for each in sorted(unproven, key=lambda each: value_of(problem, each.stack)):
+        kinds = kinds_of(problem, each.stack)
+        if kinds not in seen:
+            seen.add(kinds)
+            rest.append(each)
+    return (*proven, *rest)
+
+
+def _own_stack(problem: Problem, answer: Answer) -> tuple[int, ...] | None:
+    """The pieces of the answer's stack."""
+    place = {piece.block.id: index for index, piece in enumerate(problem.pieces)}
+    for stack in answer.stacks:
+        return tuple(sorted(place[block.id] for block in stack.blocks))
+    return None
+
+
+def _others(
+    problem: Problem, ranked: Iterable[Ranked], own: tuple[int, ...] | None
+) -> Iterator[Ranked]:
+    made_of = None if own is None else kinds_of(problem, own)
+    return (each for each in ranked if kinds_of(problem, each.stack) != made_of)
+
+
+def _written(
+    problem: Problem,
+    others: Sequence[Ranked],
+    own: tuple[int, ...] | None,
+    joint_allowance: int,
+) -> Iterator[Alternative]:
+    stacks = [each.stack for each in others] + ([] if own is None else [own])
+    values = Counter(value_of(problem, stack) for stack in stacks)
+    for each in others:
+        reached = totals(problem, (each.stack,))
+        better = sum(n for value, n in values.items() if value < value_of(problem, each.stack))
+        yield Alternative(
+            rank=1 + better,
+            proven=each.proven,
+            stack=built_stack(problem, 0, each.stack, joint_allowance),
+            # What is proven is the rank: its figures are no bounds of all stacks.
+            compared=compared_figures(problem, reached, Bounds(served=1)),
+        )
