@@ -1,20 +1,19 @@
 """The next best stacks of a single target, each with its rank proven."""
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Sequence
-from typing import Final
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final, Unpack
 
-from wrung.answers import Answer, Bounds, Objective
+from wrung.answers import Answer, Bounds
 from wrung.blocks import Block
 from wrung.choices import Alternative, Alternatives, alternatives_faults
 from wrung.errors import InputError
-from wrung.joints import DEFAULT_JOINT_ALLOWANCE
-from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
-from wrung.metrology.requiring import RequiredRatio
+from wrung.options import Options
+from wrung.planning.asking import joint_allowance_of, plan_of, problem_of
 from wrung.planning.assembly import built_stack, compared_figures
 from wrung.planning.deadline import Cancel, Deadline
 from wrung.planning.finding import totals
-from wrung.planning.problem import Problem, build_problem
+from wrung.planning.problem import Problem
 from wrung.planning.ranking import by_cuts, by_tables
 from wrung.planning.ranking.ranked import Ranked, Ranking, kinds_of, value_of
 from wrung.targets import Target
@@ -23,36 +22,26 @@ _SHARE: Final = 0.7
 """Of the time, for the tables; the rest is for whatever they leave open."""
 
 
-def alternatives(  # noqa: PLR0913 -- the options of `wrung.solve`
+def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many, how long
     blocks: Sequence[Block],
     targets: Sequence[Target],
     answer: Answer,
     *,
     count: int = 5,
-    objective: Objective = "fewest_blocks",
-    joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
-    exclude: Collection[str] = (),
-    only: Collection[str] | None = None,
-    error_measure: ErrorMeasure = WORST_CASE,
-    required_ratios: Sequence[RequiredRatio] = (),
     time_limit_ms: float = 2000,
     cancel: Cancel | None = None,
+    **options: Unpack[Options],
 ) -> Alternatives:
     """The next best stacks beside the one that `wrung.solve` gave for a single target.
 
     Args:
-        blocks: as given to `wrung.solve`, and so are all that is not explained here.
-        targets: as above; they must come to exactly one stack.
-        answer: what `wrung.solve` gave.
+        blocks: as given to `wrung.solve`.
+        targets: as given to it; they must come to exactly one stack.
+        answer: what it gave.
         count: how many, 1 to 20.
-        objective: as above.
-        joint_allowance: as above, quanta.
-        exclude: as above.
-        only: as above.
-        error_measure: as above.
-        required_ratios: as above.
         time_limit_ms: for this call alone, ms. When it ends, those found are the alternatives.
         cancel: ends the search from another thread.
+        options: all others as given to `wrung.solve`.
 
     Returns:
         The stacks, best first, with ranks that count the answer's own stack.
@@ -62,23 +51,14 @@ def alternatives(  # noqa: PLR0913 -- the options of `wrung.solve`
             out of range; this points to ``/alternatives``.
     """
     deadline = Deadline(time_limit_ms, cancel)
-    problem = build_problem(
-        blocks,
-        targets,
-        objective=objective,
-        joint_allowance=joint_allowance,
-        exclude=exclude,
-        only=only,
-        measure=error_measure,
-        required_ratios=required_ratios,
-    )
+    problem = problem_of(blocks, targets, options)
     if faults := [*alternatives_faults(count, len(problem.demands))]:
         raise InputError(faults)
-    own = _own_stack(problem, answer)
+    (own,) = plan_of(problem, answer)
     ranking = rank(problem, count + 1, deadline)
     others = [*_others(problem, ranking.stacks, own)]
     return Alternatives(
-        stacks=tuple(_written(problem, others[:count], own, joint_allowance)),
+        stacks=tuple(_written(problem, others[:count], own, joint_allowance_of(options))),
         complete=ranking.complete and len(others) <= count,
     )
 
@@ -109,14 +89,6 @@ def _merged(
             seen.add(kinds)
             rest.append(each)
     return (*proven, *rest)
-
-
-def _own_stack(problem: Problem, answer: Answer) -> tuple[int, ...] | None:
-    """The pieces of the answer's stack."""
-    place = {piece.block.id: index for index, piece in enumerate(problem.pieces)}
-    for stack in answer.stacks:
-        return tuple(sorted(place[block.id] for block in stack.blocks))
-    return None
 
 
 def _others(
