@@ -9,7 +9,13 @@ from wrung.blocks import Block
 from wrung.choices import Alternative, Alternatives, alternatives_faults
 from wrung.errors import InputError
 from wrung.options import Options
-from wrung.planning.asking import joint_allowance_of, plan_of, problem_of
+from wrung.planning.asking import (
+    check_asked,
+    joint_allowance_of,
+    objective_of,
+    plan_of,
+    problem_of,
+)
 from wrung.planning.assembly import built_stack, compared_figures
 from wrung.planning.deadline import Cancel, Deadline
 from wrung.planning.finding import totals
@@ -50,6 +56,7 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
         InputError: as `wrung.solve`, and where the targets come to several stacks or ``count`` is
             out of range; this points to ``/alternatives``.
     """
+    check_asked(objective_of(options), time_limit_ms)
     deadline = Deadline(time_limit_ms, cancel)
     problem = problem_of(blocks, targets, options)
     if faults := [*alternatives_faults(count, len(problem.demands))]:

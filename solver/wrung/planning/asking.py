@@ -1,15 +1,38 @@
-"""The problem that follows an answer: built again from what was asked, with the answer's plan."""
+"""What is asked for: its check, and the problem that follows an answer, with the answer's plan."""
 
 from collections.abc import Sequence
+from typing import get_args
 
-from wrung.answers import Answer
+from wrung.answers import Answer, Objective
 from wrung.blocks import Block
+from wrung.errors import Fault, InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.measuring import WORST_CASE
 from wrung.options import Options
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem, build_problem
 from wrung.targets import Target
+
+
+def check_asked(objective: Objective, time_limit_ms: float) -> None:
+    """What nobody else would notice in time.
+
+    Raises:
+        InputError: there is no such objective, or no time.
+    """
+    faults: list[Fault] = []
+    if objective not in get_args(Objective):
+        detail = f"must be one of {', '.join(get_args(Objective))}"
+        faults.append(Fault(pointer="/objective", detail=detail))
+    if not time_limit_ms > 0:
+        faults.append(Fault(pointer="/time_limit_ms", detail="must be greater than zero"))
+    if faults:
+        raise InputError(faults)
+
+
+def objective_of(options: Options) -> Objective:
+    """The objective asked for."""
+    return options.get("objective", "fewest_blocks")
 
 
 def problem_of(blocks: Sequence[Block], targets: Sequence[Target], options: Options) -> Problem:
@@ -21,7 +44,7 @@ def problem_of(blocks: Sequence[Block], targets: Sequence[Target], options: Opti
     return build_problem(
         blocks,
         targets,
-        objective=options.get("objective", "fewest_blocks"),
+        objective=objective_of(options),
         joint_allowance=joint_allowance_of(options),
         exclude=options.get("exclude", ()),
         only=options.get("only"),

@@ -7,7 +7,13 @@ from wrung.answers import Answer, Bounds
 from wrung.blocks import Block
 from wrung.choices import TradeOff, TradeOffPoint
 from wrung.options import Options
-from wrung.planning.asking import joint_allowance_of, plan_of, problem_of
+from wrung.planning.asking import (
+    check_asked,
+    joint_allowance_of,
+    objective_of,
+    plan_of,
+    problem_of,
+)
 from wrung.planning.assembly import built_stack, compared_figures
 from wrung.planning.deadline import Cancel, Deadline
 from wrung.planning.finding import totals
@@ -46,6 +52,7 @@ def trade_off(
     Raises:
         InputError: as `wrung.solve`.
     """
+    check_asked(objective_of(options), time_limit_ms)
     deadline = Deadline(time_limit_ms, cancel)
     problem = problem_of(blocks, targets, options)
     found = frontier(problem, _known(problem, answer, deadline), deadline)
