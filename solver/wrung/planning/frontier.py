@@ -24,7 +24,8 @@ MOST_POINTS: Final = 50
 _FOR_THE_END: Final = 0.3
 """Share of the time to learn where the frontier ends."""
 _FOR_A_POINT: Final = 0.5
-"""Share of the time left for each point, so that one hard point leaves time for others."""
+"""Share of the time left for each point, so that one hard point leaves time for others. What
+leads to none at all is tried once more with all that is left."""
 
 
 class Point(Struct, frozen=True, kw_only=True):
@@ -94,11 +95,17 @@ class _Walk:
         while (largest := self._points[-1].totals.largest_error) > least:
             if self._deadline.passed or len(self._points) == MOST_POINTS:
                 return False
-            best = self._below(largest)
+            best = self._below(largest, _FOR_A_POINT)
+            if self._open(best):
+                best = self._below(largest, 1.0)
             if best.totals.served != self._served:
-                return best.bounds.served < self._served
+                return not self._open(best)
             self._add(_point(best))
         return True
+
+    def _open(self, best: BestPlan) -> bool:
+        """Whether no plan was found, and none was ruled out."""
+        return best.totals.served != self._served <= best.bounds.served
 
     def _least_largest(self) -> int:
         """No plan that serves as many has a smaller largest error."""
@@ -108,14 +115,14 @@ class _Walk:
             return 0
         return finding.bounds.largest_worst_case_error or 0
 
-    def _below(self, largest: int) -> BestPlan:
+    def _below(self, largest: int, share: float) -> BestPlan:
         """The plan with the fewest blocks and a smaller largest error."""
         most = largest - 1
         limited = tuple(
             replace(d, most_error=most if d.most_error is None else min(most, d.most_error))
             for d in self._problem.demands
         )
-        part = self._deadline.share(_FOR_A_POINT)
+        part = self._deadline.share(share)
         return best_plan(replace(self._problem, demands=limited), part, part)
 
     def _add(self, point: Point) -> None:

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from typing import Unpack
 
+from msgspec.structs import replace
+
 from wrung.answers import Answer, Bounds
 from wrung.blocks import Block
 from wrung.choices import TradeOff, TradeOffPoint
@@ -67,14 +69,19 @@ def _known(problem: Problem, answer: Answer, deadline: Deadline) -> Start:
     """What the answer says of the frontier; it may have one of its ends."""
     plan = plan_of(problem, answer)
     reached = totals(problem, plan)
-    served_proven = reached.served == answer.bounds.served
-    if problem.objective == "fewest_blocks" or not reached.served:
-        first = Point(plan=plan, totals=reached, proven=answer.objective_proven)
-        return Start(first=first, served_proven=served_proven)
+    few = problem.objective == "fewest_blocks"
+    own = Start(
+        first=Point(plan=plan, totals=reached, proven=few and answer.objective_proven),
+        served_proven=reached.served == answer.bounds.served,
+    )
+    if few or not reached.served:
+        return own
     begun = start(problem, deadline)
+    if begun.first.totals.served < reached.served:
+        return own
     same = begun.first.totals.served == reached.served
     least = reached.largest_error if same and reached.largest_error == _bound(answer) else None
-    return Start(first=begun.first, served_proven=begun.served_proven, least=least)
+    return replace(begun, least=least)
 
 
 def _bound(answer: Answer) -> int | None:

@@ -13,11 +13,14 @@ from wrung.planning.rules.unlike import unlike
 _SHARE: Final = 0.6
 """Of the time left, for the next stack."""
 
+_LEAST_SECONDS: Final = 0.1
+"""With less time left the model would not be built before it is up."""
+
 
 def rank(problem: Problem, wanted: int, known: Sequence[Ranked], deadline: Deadline) -> Ranking:
     """The best stacks of the only demand, with those that are known to come first."""
     stacks, found = list(known), None
-    while len(stacks) < wanted and not deadline.passed:
+    while len(stacks) < wanted and deadline.remaining > _LEAST_SECONDS:
         found = _next(problem, stacks, deadline)
         stack = found.plan[0] if found.plan else None
         if stack is not None:
