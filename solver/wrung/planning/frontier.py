@@ -2,9 +2,9 @@
 
 The plan with the fewest blocks comes first, with the least largest error that so many allow. If
 errors must be smaller than that, the plan with the fewest blocks is the next; and so on until fewer
-demands can be served, or the least largest error is reached (the epsilon-constraint method:
-Haimes, Lasdon and Wismer, IEEE Transactions on Systems, Man, and Cybernetics SMC-1, 1971, cited
-from memory).
+demands can be served, or until the least largest error is reached, where it is known. (The
+epsilon-constraint method: Haimes, Lasdon and Wismer, IEEE Transactions on Systems, Man, and
+Cybernetics SMC-1, 1971, cited from memory.)
 """
 
 from typing import Final
@@ -14,15 +14,12 @@ from msgspec.structs import replace
 
 from wrung.planning.best_plan import BestPlan, best_plan
 from wrung.planning.deadline import Deadline
-from wrung.planning.engines import ask
-from wrung.planning.finding import Plan, Totals, totals
+from wrung.planning.finding import Plan, Totals
 from wrung.planning.problem import Problem
 
 MOST_POINTS: Final = 50
 """Each has a number of blocks of its own, so that only very crowded requests have so many."""
 
-_FOR_THE_END: Final = 0.3
-"""Share of the time to learn where the frontier ends."""
 _FOR_A_POINT: Final = 0.5
 """Share of the time left for each point, so that one hard point leaves time for others. What
 leads to none at all is tried once more with all that is left."""
@@ -49,12 +46,12 @@ class Start(Struct, frozen=True, kw_only=True):
     Attributes:
         first: the plan with the fewest blocks.
         served_proven: no plan serves more demands than it does.
-        least: the least largest error of plans that serve as many; None where it is not known.
+        least: no plan that serves as many has a smaller largest error; 0 says nothing.
     """
 
     first: Point
     served_proven: bool
-    least: int | None = None
+    least: int = 0
 
 
 def start(problem: Problem, deadline: Deadline) -> Start:
@@ -83,10 +80,7 @@ class _Walk:
         """All points, or as many as there is time for."""
         if not self._served:
             return Frontier(points=(), complete=self._known.served_proven)
-        least = self._known.least
-        if least is None:
-            least = self._least_largest()
-        ended = self._walk(least)
+        ended = self._walk(self._known.least)
         proven = self._known.served_proven and all(point.proven for point in self._points)
         return Frontier(points=tuple(self._points), complete=ended and proven)
 
@@ -106,14 +100,6 @@ class _Walk:
     def _open(self, best: BestPlan) -> bool:
         """Whether no plan was found, and none was ruled out."""
         return best.totals.served != self._served <= best.bounds.served
-
-    def _least_largest(self) -> int:
-        """No plan that serves as many has a smaller largest error."""
-        by_error = replace(self._problem, objective="least_error")
-        finding = ask(by_error, self._deadline.share(_FOR_THE_END)).finding
-        if not finding.plan or totals(by_error, finding.plan).served != self._served:
-            return 0
-        return finding.bounds.largest_worst_case_error or 0
 
     def _below(self, largest: int, share: float) -> BestPlan:
         """The plan with the fewest blocks and a smaller largest error."""

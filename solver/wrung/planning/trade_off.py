@@ -80,15 +80,14 @@ def _known(problem: Problem, answer: Answer, deadline: Deadline) -> Start:
     if begun.first.totals.served < reached.served:
         return own
     same = begun.first.totals.served == reached.served
-    least = reached.largest_error if same and reached.largest_error == _bound(answer) else None
-    return replace(begun, least=least)
+    return replace(begun, least=_bound(answer) if same else 0)
 
 
-def _bound(answer: Answer) -> int | None:
+def _bound(answer: Answer) -> int:
     """No plan that serves as many has a smaller largest error, by the measure asked for."""
-    if answer.compared is not None:
-        return answer.compared.largest_bound
-    return answer.bounds.largest_worst_case_error
+    figures = answer.compared
+    bound = figures.largest_bound if figures else answer.bounds.largest_worst_case_error
+    return bound or 0
 
 
 def _written(problem: Problem, point: Point, joint_allowance: int) -> TradeOffPoint:
