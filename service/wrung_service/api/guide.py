@@ -31,7 +31,7 @@ _KINDS: Final[Mapping[str, type[Struct]]] = {
     name_of(kind).replace("_", "-"): kind for kind in KINDS
 }
 """The kinds of target by the names of their pages."""
-_PAGES: Final = (*_KINDS, "handwork", "metrology")
+_PAGES: Final = (*_KINDS, "choices", "handwork", "metrology")
 
 
 def guide_routes() -> list[HTTPRouteHandler]:
