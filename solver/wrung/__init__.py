@@ -36,6 +36,7 @@ from wrung.lengths import SmallUnit, Unit, inch, mm, parse, to_text, uin, um
 from wrung.planning.deadline import Cancel
 from wrung.targets import LengthTarget, Requirement, Target, Tolerance, WearBlocks
 from wrung.verify import Breach, verify
+from wrung.verify_choices import verify_alternatives, verify_trade_off
 
 if TYPE_CHECKING:
     from wrung.planning.alternatives import alternatives
@@ -100,4 +101,6 @@ __all__ = [
     "uin",
     "um",
     "verify",
+    "verify_alternatives",
+    "verify_trade_off",
 ]
