@@ -1,17 +1,16 @@
 """A ranking from candidate stacks: all within a limit that rises until enough are within it."""
 
-from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 
-from wrung.planning.candidates.goals import BLOCK_BEFORE_ERRORS, Goal, error_goal
-from wrung.planning.candidates.search import Cap, Search
+from wrung.planning.candidates.goals import BLOCK_BEFORE_ERRORS, error_goal
+from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints, by_error
 from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up
 from wrung.planning.deadline import Deadline
-from wrung.planning.objectives.serving import block_caps
+from wrung.planning.objectives.serving import own_caps
 from wrung.planning.problem import Problem
 from wrung.planning.ranking.limits import rising_limits
 from wrung.planning.ranking.ranked import Ranked, Ranking
@@ -120,16 +119,7 @@ class _Rising:
         bench = self._bench
         weight = BLOCK_BEFORE_ERRORS if self._few else 0
         goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=signs)
-        caps = (*block_caps(bench), *_error_caps(bench, signs=signs))
-        return Search(bench, goal, bench.no_prices(), caps)
-
-
-def _error_caps(bench: Workbench, *, signs: bool) -> Sequence[Cap]:
-    most = bench.problem.demands[0].most_error
-    if most is None:
-        return ()
-    goal: Goal = error_goal(bench.stock, bench.starts, signs=signs)
-    return (Cap(goal=goal, most=_most(most)),)
+        return Search(bench, goal, bench.no_prices(), own_caps(bench))
 
 
 def _most(limit: int) -> Ints:
