@@ -89,6 +89,15 @@ def test_a_plan_of_a_trade_off_says_who_goes_without(client: Client) -> None:
     assert [len(each["unmet"]) for each in found["plans"]] == [1]
 
 
+def test_stacks_that_follow_one_another_are_traded_off_too(client: Client) -> None:
+    """Two check points share their blocks; the answer and each plan pass the checker."""
+    points = {"ref": "mic 4", "kind": "check_points", "points": ["2", "5"]}
+    found = posted(client, targets=[points], trade_off=True)["trade_off"]
+
+    assert found["complete"] is True
+    assert [(each["total_blocks"], len(each["stacks"])) for each in found["plans"]] == [(2, 2)]
+
+
 def test_another_measure_shows_its_figures(client: Client) -> None:
     """What ranks and points are by, beside the worst-case errors."""
     answer = posted(client, alternatives=5, trade_off=True, error_measure={"corrected": True})

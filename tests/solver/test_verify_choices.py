@@ -105,6 +105,15 @@ def test_nothing_is_better_than_what_is_proven_best() -> None:
     assert [breach.rule for breach in breaches] == ["ranks"]
 
 
+def test_there_is_no_stack_where_there_is_said_to_be_none() -> None:
+    answer = solve(SHELF, ONE)
+    none = solve(SHELF, ONE, only=["b2"])
+    told = Alternatives(stacks=(Alternative(rank=1, proven=True, stack=answer.stacks[0]),))
+
+    assert none.outcome == "infeasible"
+    assert [b.rule for b in verify_alternatives(SHELF, ONE, none, told)] == ["served bound"]
+
+
 POINTS: Final[dict[str, tuple[str, PointLiar]]] = {
     "in the wrong order": ("points", lambda all_: all_[::-1]),
     "the same again": ("points", lambda all_: (all_[0], *all_)),

@@ -1,13 +1,12 @@
 """From the library's answer to the wire, in the client's units and words."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from typing import Final
 
-from msgspec import UNSET, UnsetType
+from msgspec import UNSET
 
 from wrung.answers import (
     Bounds,
-    Compared,
     Nearest,
     PlacedBlock,
     Shortage,
@@ -16,14 +15,13 @@ from wrung.answers import (
     UnmetReason,
     Wanted,
 )
-from wrung.choices import TradeOffPoint
 from wrung.handwork.instructions import Instructions
 from wrung.handwork.steps import Step
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.texts import Phrase
 from wrung_service.api.kinds.found import Said, said, write_result
 from wrung_service.api.metrology.budgets import write_budget
-from wrung_service.api.metrology.measures import ComparedErrors, write_compared
+from wrung_service.api.metrology.measures import write_compared
 from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.metrology.tolerances import write_decision
 from wrung_service.api.stacks.answer import (
@@ -38,16 +36,10 @@ from wrung_service.api.stacks.answer import (
     UnmetTarget,
 )
 from wrung_service.api.stacks.built import BlockInStack, BuiltStack
-from wrung_service.api.stacks.choices import (
-    AlternativeStack,
-    PlanTradeOff,
-    StackAlternatives,
-    TradeOffPlan,
-)
+from wrung_service.api.stacks.choices_writing import ChoicesWriter
 from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
 from wrung_service.api.wire_lengths import LENGTH
-from wrung_service.usecases.find_choices import JudgedAlternatives, JudgedTradeOff
 from wrung_service.usecases.judge_stacks import JudgedStack
 from wrung_service.usecases.solve_stacks import SolvedStacks
 
@@ -86,6 +78,7 @@ class _Writer:
     def write(self, solved: SolvedStacks) -> StackAnswer:
         answer, day = solved.answer, self._query.conditions.used_on
         stacks = zip(answer.stacks, solved.judged, strict=True)
+        choices = ChoicesWriter(self._unit, self._query.targets, self._stack)
         return StackAnswer(
             unit=self._unit,
             small_unit=self._small,
@@ -103,11 +96,11 @@ class _Writer:
             )
             or UNSET,
             handwork=self._handwork(solved.instructions) if self._query.handwork else UNSET,
+            alternatives=choices.alternatives(solved.choices.alternatives),
+            trade_off=choices.trade_off(solved.choices.trade_off),
             unmet=tuple(self._unmet(unmet) for unmet in answer.unmet),
             shortage=_shortage(answer.shortage) if answer.shortage else None,
-            compared=self._compared(answer.compared),
-            alternatives=self._alternatives(solved.choices.alternatives),
-            trade_off=self._trade_off(solved.choices.trade_off),
+            compared=write_compared(answer.compared, self._unit) if answer.compared else UNSET,
             used_on=UNSET if day is None else day,
             left_out=UNSET if day is None else write_overdue(self._query.left_out),
             solve_ms=round(answer.solve_ms, 1),
@@ -144,44 +137,6 @@ class _Writer:
             role=block.role,
             unit=UNSET if block.unit == self._unit else block.unit,
         )
-
-    def _alternatives(self, asked: JudgedAlternatives | None) -> StackAlternatives | UnsetType:
-        if asked is None:
-            return UNSET
-        stacks = tuple(
-            AlternativeStack(
-                rank=each.rank,
-                proven=each.proven,
-                total_blocks=len(each.stack.blocks),
-                stack=self._stack(each.stack, judged),
-                compared=self._compared(each.compared),
-            )
-            for each, judged in zip(asked.found.stacks, asked.judged, strict=True)
-        )
-        return StackAlternatives(complete=asked.found.complete, stacks=stacks)
-
-    def _trade_off(self, asked: JudgedTradeOff | None) -> PlanTradeOff | UnsetType:
-        if asked is None:
-            return UNSET
-        pairs = zip(asked.found.points, asked.judged, strict=True)
-        plans = tuple(self._plan(point, judged) for point, judged in pairs)
-        return PlanTradeOff(complete=asked.found.complete, plans=plans)
-
-    def _plan(self, point: TradeOffPoint, judged: Sequence[JudgedStack]) -> TradeOffPlan:
-        served = {stack.ref for stack in point.stacks}
-        refs = (each.ref for target in self._query.targets for each in target.requirements())
-        return TradeOffPlan(
-            total_blocks=point.total_blocks,
-            largest_worst_case_error=self._error(point.largest_worst_case_error),
-            total_worst_case_error=self._error(point.total_worst_case_error),
-            proven=point.proven,
-            stacks=tuple(map(self._stack, point.stacks, judged)),
-            unmet=tuple(ref for ref in refs if ref not in served),
-            compared=self._compared(point.compared),
-        )
-
-    def _compared(self, compared: Compared | None) -> ComparedErrors | UnsetType:
-        return UNSET if compared is None else write_compared(compared, self._unit)
 
     def _handwork(self, instructions: Iterable[Instructions]) -> tuple[StackHandwork, ...]:
         return tuple(
