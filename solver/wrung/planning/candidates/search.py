@@ -23,6 +23,8 @@ MOST_PARTIAL: Final = 300_000
 """Partial stacks that one search may make before it gives up."""
 
 
+_MOST_PARTIAL_STRAIGHT: Final = 10_000
+
 _BEAM: Final = 1_000
 
 
@@ -159,6 +161,8 @@ class Search:
         """
         floors = self.floors()
         ceilings = self._ceilings(known)
+        if (straight := self._straight(floors, ceilings)) is not None:
+            return straight
         bounds, open_ = floors.copy(), floors < NEVER
         found = [no_candidates()]
         window = np.full(len(floors), first_window)
@@ -178,6 +182,18 @@ class Search:
             open_ &= ~closed
             window += window // 2 + np.abs(floors) // 32 + 1
         return Cheapest(least=bounds, exact=True, candidates=join_candidates(found))
+
+    def _straight(self, floors: Ints, ceilings: Ints) -> Cheapest | None:
+        """All up to the cheapest candidates known, if those are not many."""
+        open_ = floors < NEVER
+        if (ceilings >= FREE)[open_].any():
+            return None
+        found = self.within(np.where(open_, ceilings, -1), _MOST_PARTIAL_STRAIGHT)
+        if found is None:
+            return None
+        least = np.where(open_, ceilings, NEVER)
+        np.minimum.at(least, found.demands, self.costs(found))
+        return Cheapest(least=least, exact=True, candidates=found)
 
     def _ceilings(self, known: Candidates | None) -> Ints:
         """By demand, the cost of the cheapest candidate known."""
