@@ -23,7 +23,8 @@ MOST_PARTIAL: Final = 300_000
 """Partial stacks that one search may make before it gives up."""
 
 
-_MOST_PARTIAL_STRAIGHT: Final = 10_000
+_MOST_PARTIAL_STRAIGHT: Final = 3_000
+"""For each demand."""
 
 _BEAM: Final = 1_000
 
@@ -188,7 +189,7 @@ class Search:
         open_ = floors < NEVER
         if (ceilings >= FREE)[open_].any():
             return None
-        found = self.within(np.where(open_, ceilings, -1), _MOST_PARTIAL_STRAIGHT)
+        found = self.within(np.where(open_, ceilings, -1), _MOST_PARTIAL_STRAIGHT * len(floors))
         if found is None:
             return None
         least = np.where(open_, ceilings, NEVER)
