@@ -11,7 +11,7 @@ from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.candidates.workbench import FREE
 from wrung.planning.deadline import Deadline
-from wrung.planning.objectives.serving import block_caps
+from wrung.planning.objectives.serving import own_caps
 from wrung.planning.objectives.stages import Question, settle_sum
 from wrung.planning.pricing.prices import close_to, price
 from wrung.planning.selection.choice import Choice
@@ -114,7 +114,7 @@ class Halving:
         priced = price(
             question.bench,
             goal,
-            caps=block_caps(question.bench),
+            caps=own_caps(question.bench),
             served=question.served,
             pool=self._pool,
             window=question.window,
