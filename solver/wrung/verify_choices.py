@@ -6,7 +6,7 @@ the rules of what stands beside what.
 
 from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
-from typing import TypeAlias, Unpack
+from typing import Final, TypeAlias, Unpack
 
 from wrung.answers import Answer, Bounds, Compared, Diagnostics, Stack, Unmet
 from wrung.blocks import Block
@@ -16,6 +16,9 @@ from wrung.options import Options
 from wrung.targets import Target
 from wrung.verified_errors import Kind, compared_pairs, errors_first, kind_of
 from wrung.verify import Breach, verify
+
+_CLAIMS: Final = frozenset({"outcome", "changes"})
+"""Rules of what an answer says beside its stacks; a plan here says nothing of the kind."""
 
 _Breaches: TypeAlias = Iterator[Breach]
 _Values: TypeAlias = tuple[int, ...]
@@ -41,7 +44,7 @@ def verify_alternatives(
     measure = options.get("error_measure", WORST_CASE)
     kinds = {block.id: kind_of(block, measure) for block in blocks}
     return (
-        *(breach for plan in plans for breach in verify(blocks, targets, plan, **options)),
+        *_kept([each for plan in plans for each in verify(blocks, targets, plan, **options)]),
         *_alike(answer, found, kinds.get),
         *_ranks(answer, found, [_values(plan) for plan in plans]),
     )
@@ -65,7 +68,7 @@ def verify_trade_off(
     refs = [each.ref for target in targets for each in target.requirements()]
     plans = [_plan(answer, refs, point.stacks, point.compared) for point in found.points]
     return (
-        *(breach for plan in plans for breach in verify(blocks, targets, plan, **options)),
+        *_kept([each for plan in plans for each in verify(blocks, targets, plan, **options)]),
         *_totals(found, plans),
         *_points(found, plans),
         *_ends(answer, found, plans),
@@ -94,6 +97,10 @@ def _plan(
         solve_ms=0.0,
         diagnostics=Diagnostics(),
     )
+
+
+def _kept(breaches: Sequence[Breach]) -> _Breaches:
+    return (breach for breach in breaches if breach.rule not in _CLAIMS)
 
 
 def _values(plan: Answer) -> _Values:
