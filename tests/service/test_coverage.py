@@ -4,9 +4,12 @@ import xml.etree.ElementTree as ET
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from service.bodies import Json, pointers, problem_name
 from service.conftest import Client, LogBook, Start
+from wrung import Coverage, coverage_of
+from wrung_service.usecases import survey_coverage
 
 CRIB = {"id": "crib-81", "composition": "inch-81", "grade": "AS-1", "missing": ["0.1004"]}
 
@@ -150,6 +153,22 @@ def test_a_log_line_tells_how_it_went(start: Start, log_book: LogBook) -> None:
     (line,) = [line for line in log_book.lines() if line["route"] == "/v1/coverage"]
     assert (line["outcome"], line["blocks"]) == ("complete", 3)
     assert line["solve_ms"] >= 0
+
+
+def test_a_wrong_answer_is_held_back(start: Start, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As every answer of the service, it is worked out again before it leaves."""
+
+    def wrong(*arguments: Any, **options: Any) -> Coverage:  # noqa: ANN401 - handed on
+        found = coverage_of(*arguments, **options)
+        assert found.reach
+        return replace(found, reach=replace(found.reach, built=found.reach.built - 1))
+
+    monkeypatch.setattr(survey_coverage, "coverage_of", wrong)
+
+    response = start().post("/v1/coverage", json=body())
+
+    assert response.status_code == 500
+    assert problem_name(response) == "answer-refused"
 
 
 def test_a_survey_that_is_out_of_time_says_so(client: Client) -> None:

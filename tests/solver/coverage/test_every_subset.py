@@ -14,6 +14,7 @@ from wrung.blocks import Block
 from wrung.coverage import Coverage, LengthGrid
 from wrung.targets.requirement import WearBlocks
 from wrung.testing import NOMINALS, shelves
+from wrung.verified_coverage import verify_coverage
 
 LENGTHS = [*(mm(text) for text in NOMINALS["mm"]), *(inch(text) for text in NOMINALS["in"])]
 STEPS = [mm("0.001"), mm("0.0125"), mm("0.5"), inch("0.0001"), inch("0.025")]
@@ -76,6 +77,7 @@ def questions(draw: st.DrawFn) -> Asked:
 @settings(deadline=None)
 def test_what_can_be_built_and_of_how_few_blocks(asked: Asked) -> None:
     found = asked.survey()
+    assert verify_coverage(asked.blocks, found, wear_blocks=asked.wear) == ()
     expected = fewest(asked.blocks, asked.grid, most=asked.most, wear=asked.wear)
 
     reach = found.reach
