@@ -20,8 +20,8 @@ from wrung.verify import Breach
 _Bits: TypeAlias = int
 _Parts: TypeAlias = Sequence[Block | Wanted]
 
-_MOST_WORK: Final = 3_000_000_000
-"""Bits moved for one inventory: some 0.2 s."""
+_MOST_WORK: Final = 1_000_000_000
+"""Bits moved for one inventory: some 0.1 s."""
 
 
 def verify_coverage(

@@ -1,5 +1,6 @@
 """Which one or two blocks more restore most points."""
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Final
 
@@ -9,7 +10,7 @@ from wrung.coverage.answer import Addition, Additions
 from wrung.coverage.pairs import best_pair
 from wrung.coverage.question import Question
 from wrung.coverage.restoring import Offer, Restoring
-from wrung.coverage.sums import Sums, put
+from wrung.coverage.sums import OutOfTimeError, Sums, put
 from wrung.planning.deadline import Deadline
 
 _MOST_ONES: Final = 10
@@ -22,9 +23,16 @@ def additions(question: Question, sums: Sums, deadline: Deadline) -> Additions:
         question: the inventory, the grid and the offers.
         sums: of all the blocks.
         deadline: ends the comparison of pairs; what was found until then is given, unproven.
+
+    Raises:
+        OutOfTimeError: the deadline passed before every single offer was compared.
     """
     restoring = Restoring(question, sums)
     offers = _offers(question)
+    for offer in offers:
+        if deadline.passed:
+            raise OutOfTimeError
+        restoring.count(offer)
     ranked = sorted(offers, key=lambda offer: (-restoring.count(offer), offer.kind.size))
     ones = [offer for offer in ranked[:_MOST_ONES] if restoring.count(offer)]
     pair, proven = best_pair(restoring, ranked, deadline)
@@ -40,9 +48,9 @@ def _offers(question: Question) -> list[Offer]:
     """What is offered and can stand in a stack; alike ones counted, named as the first of them."""
     kinds = [(question.kind(wanted), wanted) for wanted in question.offers]
     first = {kind: wanted for kind, wanted in reversed(kinds) if kind is not None}
-    counts = [kind for kind, _ in kinds]
+    counts = Counter(kind for kind, _ in kinds)
     return [
-        Offer(kind=kind, wanted=wanted, several=counts.count(kind) > 1)
+        Offer(kind=kind, wanted=wanted, several=counts[kind] > 1)
         for kind, wanted in reversed(first.items())
     ]
 

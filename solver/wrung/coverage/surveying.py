@@ -73,7 +73,7 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
     )
     sums = _sums(question, deadline)
     lost = None if sums is None else _losses(question, question.places.of(sums), deadline)
-    added = None if lost is None or sums is None else additions(question, sums, deadline)
+    added = None if lost is None or sums is None else _additions(question, sums, deadline)
     return Coverage(
         outcome=_outcome(sums, added),
         grid=grid,
@@ -104,6 +104,13 @@ def _sums(question: Question, deadline: Deadline) -> Sums | None:
 def _losses(question: Question, fewest: Fewest, deadline: Deadline) -> tuple[Loss, ...] | None:
     try:
         return losses(question, fewest, deadline)
+    except OutOfTimeError:
+        return None
+
+
+def _additions(question: Question, sums: Sums, deadline: Deadline) -> Additions | None:
+    try:
+        return additions(question, sums, deadline)
     except OutOfTimeError:
         return None
 
