@@ -176,7 +176,7 @@ def _grid_faults(grid: LengthGrid) -> Iterator[Fault]:
         yield Fault(pointer="/range/stop", detail="is less than start")
     if grid.stop > LONGEST:
         yield Fault(pointer="/range/stop", detail="is beyond the longest length of 10 m")
-    if grid.step > 0 and (count := len(grid.points)) > MOST_POINTS:
+    if grid.step > 0 and (count := (grid.stop - grid.start) // grid.step + 1) > MOST_POINTS:
         detail = f"makes {count} lengths, more than {MOST_POINTS}; take a coarser one"
         yield Fault(pointer="/range/step", detail=detail)
 

@@ -12,12 +12,16 @@ from wrung import coverage_of, inch, mm
 from wrung.answers import Wanted
 from wrung.blocks import Block
 from wrung.coverage import Coverage, LengthGrid
+from wrung.lengths import Unit, parse
 from wrung.targets.requirement import WearBlocks
 from wrung.testing import NOMINALS, shelves
 from wrung.verified_coverage import verify_coverage
 
-LENGTHS = [*(mm(text) for text in NOMINALS["mm"]), *(inch(text) for text in NOMINALS["in"])]
-STEPS = [mm("0.001"), mm("0.0125"), mm("0.5"), inch("0.0001"), inch("0.025")]
+STEPS: dict[Unit, list[tuple[int, int]]] = {
+    "mm": [(mm("0.001"), 3000), (mm("0.0125"), 700), (mm("0.5"), 20), (mm("0.5"), 5)],
+    "in": [(inch("0.0001"), 3000), (inch("0.025"), 30), (inch("0.05"), 8)],
+}
+"""Steps and how many of them, so that sums of some blocks are within."""
 
 
 class Asked(Struct, frozen=True, kw_only=True):
@@ -46,30 +50,33 @@ class Asked(Struct, frozen=True, kw_only=True):
 
 @st.composite
 def grids(draw: st.DrawFn, blocks: tuple[Block, ...]) -> LengthGrid:
-    """Around sums that can be built, now and then from a length that is no multiple of the step."""
-    step = draw(st.sampled_from(STEPS))
+    """Through a sum that can be built; the step is of a unit that the blocks are marked in."""
     chosen = draw(st.lists(st.sampled_from(blocks), min_size=1, max_size=3, unique=True))
     middle = sum(block.nominal for block in chosen)
-    before, after = draw(st.integers(0, 400)), draw(st.integers(0, 2000))
+    step, points = draw(st.sampled_from(STEPS[chosen[0].unit]))
+    before = draw(st.sampled_from((0, 3, points // 4, points)))
     start = max(middle - before * step, middle % step or step)
-    return LengthGrid(start=start, stop=max(start, middle + after * step + 1), step=step)
+    return LengthGrid(start=start, stop=start + points * step + draw(st.integers(0, 1)), step=step)
 
 
 @st.composite
 def questions(draw: st.DrawFn) -> Asked:
     """A whole question."""
-    blocks = draw(shelves(max_blocks=7))
+    blocks = draw(shelves(min_blocks=2, max_blocks=7))
+    # Lengths of the shelf's own units, so that they often complete something.
+    units = {block.unit for block in blocks}
+    lengths = [parse(text, unit) for unit in sorted(units) for text in NOMINALS[unit]]
     offered = st.builds(
         Wanted,
-        nominal=st.sampled_from(LENGTHS),
+        nominal=st.sampled_from(lengths),
         role=st.sampled_from(("gauge", "gauge", "gauge", "wear")),
     )
     return Asked(
         blocks=blocks,
         grid=draw(grids(blocks)),
-        max_blocks=draw(st.none() | st.integers(1, 4)),
-        wear=draw(st.sampled_from(("none", "none", "none", "one", "both"))),
-        offers=tuple(draw(st.lists(offered, max_size=5))),
+        max_blocks=draw(st.sampled_from((None, None, 1, 2, 3, 4))),
+        wear=draw(st.sampled_from(("none",) * 7 + ("one", "one", "both"))),
+        offers=tuple(draw(st.lists(offered, min_size=1, max_size=5))),
     )
 
 

@@ -25,6 +25,7 @@ def millimetres(start: str, stop: str, step: str) -> LengthGrid:
         (millimetres("1", "0.5", "1"), {}, ["/range/stop"]),
         (LengthGrid(start=1, stop=mm("10000") + 1, step=mm("1")), {}, ["/range/stop"]),
         (millimetres("1", "3", "0.000001"), {}, ["/range/step"]),
+        (LengthGrid(start=1, stop=10**40, step=1), {}, ["/range/stop", "/range/step"]),
         (TO_3, {"max_blocks": 0}, ["/max_blocks"]),
         (TO_3, {"exclude": ["b9"]}, ["/exclude/0"]),
         (TO_3, {"only": ["b0", "b9"]}, ["/only/1"]),
@@ -110,6 +111,20 @@ def test_usual_offers_are_what_the_set_lacks_and_one_more_of_each() -> None:
     assert found.additions.offered == 46 - 8 - 1 + 1
 
 
+def test_usual_offers_that_need_a_step_too_fine_are_not_made() -> None:
+    """Fifty blocks of 100 mm: what a set of them lacks would make ten million sums."""
+    shelf = make_blocks(" ".join(["100"] * 50 + ["50", "0.5"]))
+
+    found = coverage_of(shelf, millimetres("50", "5050", "25"))
+
+    assert found.outcome == "complete"
+    assert found.additions
+    assert found.additions.ones
+    for addition in found.additions.ones:
+        assert addition.blocks[0].nominal % mm("0.5") == 0
+    assert found.additions.ones[0].blocks[0].nominal % mm("25") == 0
+
+
 def test_nothing_on_the_shelf_builds_nothing() -> None:
     found = coverage_of([], TO_3)
 
@@ -129,6 +144,45 @@ def test_an_empty_shelf_that_is_offered_two_blocks() -> None:
     assert [addition.restored for addition in found.additions.ones] == [1, 1]
     assert found.additions.two
     assert (found.additions.two.restored, found.additions.two.fewer_blocks) == (3, 0)
+
+
+def test_of_equal_additions_the_shortest_is_named() -> None:
+    """Any one of 2, 4 and 8 mm restores one length with 16 mm; any two of them three."""
+    offers = [Wanted(nominal=mm(text)) for text in ("8", "4", "2")]
+
+    found = coverage_of(make_blocks("16"), millimetres("16.5", "30", "0.5"), offers=offers)
+
+    assert found.additions
+    restored = [(a.blocks[0].nominal, a.restored) for a in found.additions.ones]
+    assert restored == [(mm("2"), 1), (mm("4"), 1), (mm("8"), 1)]
+    assert found.additions.two
+    assert {block.nominal for block in found.additions.two.blocks} == {mm("2"), mm("4")}
+    assert found.additions.two.restored == 3
+
+
+def test_many_equal_pairs_and_the_shortest_is_named() -> None:
+    """More offers than are paired at first: the shortest pair is among those looked at later."""
+    offers = [Wanted(nominal=mm(str(64 + n))) for n in range(9)] + [Wanted(nominal=mm("1"))] * 2
+    grid = millimetres("140", "150", "1")  # 70 mm, and any two offers of 70 to 80 mm together
+
+    found = coverage_of(make_blocks("70"), grid, offers=offers)
+
+    assert found.additions
+    assert found.additions.two_proven
+    assert found.additions.two
+
+
+def test_one_offer_twice_makes_a_pair() -> None:
+    offers = [Wanted(nominal=mm("1"))] * 2
+
+    twice = coverage_of(make_blocks("5"), millimetres("6", "7", "1"), offers=offers).additions
+    once = coverage_of(make_blocks("5"), millimetres("6", "7", "1"), offers=offers[:1]).additions
+
+    assert twice
+    assert twice.two
+    assert (twice.offered, twice.ones[0].restored, twice.two.restored) == (2, 1, 2)
+    assert once
+    assert once.two is None
 
 
 def test_runs_and_gaps_are_written_out_as_far_as_asked() -> None:
