@@ -160,16 +160,31 @@ def test_of_equal_additions_the_shortest_is_named() -> None:
     assert found.additions.two.restored == 3
 
 
-def test_many_equal_pairs_and_the_shortest_is_named() -> None:
-    """More offers than are paired at first: the shortest pair is among those looked at later."""
-    offers = [Wanted(nominal=mm(str(64 + n))) for n in range(9)] + [Wanted(nominal=mm("1"))] * 2
-    grid = millimetres("140", "150", "1")  # 70 mm, and any two offers of 70 to 80 mm together
+DECOYS = "149 148.5 134 134.5 149.5 150 133 133.5"
+"""Each restores one length or two from 140 to 150 mm; 70 and 72 mm none alone, eight together."""
 
-    found = coverage_of(make_blocks("70"), grid, offers=offers)
+
+@pytest.mark.parametrize(
+    "offered",
+    [
+        f"{DECOYS} 73 72 70",
+        # These two restore eight as well, but are longer.
+        f"147 136 {DECOYS} 73 72 70",
+    ],
+)
+def test_two_that_help_only_together_are_found_behind_many_that_help_alone(offered: str) -> None:
+    """70 and 73 mm would do as much, and are longer."""
+    offers = [Wanted(nominal=mm(text)) for text in offered.split()]
+
+    found = coverage_of(make_blocks("1 2 4"), millimetres("140", "150", "0.5"), offers=offers)
 
     assert found.additions
     assert found.additions.two_proven
-    assert found.additions.two
+    two = found.additions.two
+    assert two
+    assert {block.nominal for block in two.blocks} == {mm("70"), mm("72")}
+    assert two.restored == 8
+    assert two.blocks[0] not in {block for one in found.additions.ones for block in one.blocks}
 
 
 def test_one_offer_twice_makes_a_pair() -> None:
