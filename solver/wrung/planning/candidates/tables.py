@@ -22,6 +22,9 @@ MOST_CELLS: Final = 5_000_000
 
 _MOST_STEPS_TRIED: Final = 400
 
+_LEVEL: Final = 0.1
+"""What one level more costs a walk, as a share of what one piece of the finest level costs."""
+
 
 class Level(Struct, frozen=True, kw_only=True):
     """Items ``first`` to ``last - 1`` of a layout; every one is a multiple of ``step``."""
@@ -117,7 +120,7 @@ def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
     for step in sorted(items, reverse=True):
         choices = [(items[step] / step, 0)]
         choices += [
-            ((items[step] - items[coarser]) / step + best[coarser][0], coarser)
+            ((items[step] - items[coarser]) / step + best[coarser][0] + _LEVEL, coarser)
             for coarser in best
             if coarser % step == 0
         ]
