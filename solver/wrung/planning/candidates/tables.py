@@ -151,10 +151,11 @@ def _fill(cells: Ints, level: Level, costs: Ints) -> None:
     width = cells.shape[1]
     for item in range(level.last - level.first - 1, -1, -1):
         length, cost = int(level.lengths[item]), costs[level.first + item]
-        cells[item] = cells[item + 1]
+        without, cell = cells[item + 1], cells[item]
+        cell[:length] = without[:length]
         if length < width:
-            used = cells[item + 1, : width - length] + cost
-            np.minimum(cells[item, length:], used, out=cells[item, length:])
+            np.add(without[: width - length], cost, out=cell[length:])
+            np.minimum(cell[length:], without[length:], out=cell[length:])
 
 
 class TableCache:
