@@ -29,29 +29,36 @@ from wrung.answers import (
 from wrung.blocks import Block, Role
 from wrung.choices import Alternative, Alternatives, TradeOff, TradeOffPoint
 from wrung.compositions import Composition, all_compositions, composition
+from wrung.coverage.answer import Coverage, LengthGrid
 from wrung.errors import Fault, InputError, LengthError, WrungError
 from wrung.gauge_sets import GaugeSet
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SmallUnit, Unit, inch, mm, parse, to_text, uin, um
 from wrung.planning.deadline import Cancel
 from wrung.targets import LengthTarget, Requirement, Target, Tolerance, WearBlocks
+from wrung.verified_choices import verify_alternatives, verify_trade_off
 from wrung.verify import Breach, verify
-from wrung.verify_choices import verify_alternatives, verify_trade_off
 
 if TYPE_CHECKING:
+    from wrung.coverage.surveying import coverage_of
     from wrung.planning.alternatives import alternatives
     from wrung.planning.solve import solve
     from wrung.planning.trade_off import trade_off
 else:
-    _SEARCHES = ("alternatives", "solve", "trade_off")
+    _LATER = {
+        "alternatives": "wrung.planning.alternatives",
+        "coverage_of": "wrung.coverage.surveying",
+        "solve": "wrung.planning.solve",
+        "trade_off": "wrung.planning.trade_off",
+    }
 
     def __getattr__(name: str) -> object:
-        """Load a search when it is first used: ortools takes a third of a second to import."""
-        if name not in _SEARCHES:
+        """Load what searches when it is first used: ortools takes a third of a second to import."""
+        if name not in _LATER:
             raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-        search = getattr(import_module(f"wrung.planning.{name}"), name)
-        globals()[name] = search
-        return search
+        found = getattr(import_module(_LATER[name]), name)
+        globals()[name] = found
+        return found
 
 
 __all__ = [
@@ -64,11 +71,13 @@ __all__ = [
     "Breach",
     "Cancel",
     "Composition",
+    "Coverage",
     "Diagnostics",
     "Fault",
     "GaugeSet",
     "InputError",
     "LengthError",
+    "LengthGrid",
     "LengthTarget",
     "Nearest",
     "Objective",
@@ -92,6 +101,7 @@ __all__ = [
     "all_compositions",
     "alternatives",
     "composition",
+    "coverage_of",
     "inch",
     "mm",
     "parse",

@@ -19,7 +19,7 @@ from wrung.planning.finding import totals
 from wrung.planning.frontier import Point, Start, frontier, start
 from wrung.planning.problem import Problem, build_problem
 from wrung.testing import Request, make_blocks, make_targets, requests
-from wrung.verify_choices import verify_trade_off
+from wrung.verified_choices import verify_trade_off
 
 AMPLE_MS: Final = 60_000
 MEASURES: Final = (ErrorMeasure(corrected=True), BY_VARIANCE)

@@ -8,7 +8,7 @@ import wrung
 from wrung.answers import Answer
 from wrung.choices import Alternatives, TradeOff
 from wrung.planning.deadline import Deadline
-from wrung.verify_choices import verify_alternatives, verify_trade_off
+from wrung.verified_choices import verify_alternatives, verify_trade_off
 from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
 from wrung_service.usecases.refused import refuse_if_broken
 from wrung_service.usecases.stack_query import StackQuery, options_of
