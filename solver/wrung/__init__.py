@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from wrung.answers import (
     Answer,
+    BlockChanges,
     Bounds,
     Diagnostics,
     Nearest,
@@ -53,6 +54,7 @@ __all__ = [
     "DEFAULT_JOINT_ALLOWANCE",
     "Answer",
     "Block",
+    "BlockChanges",
     "Bounds",
     "Breach",
     "Cancel",
