@@ -145,7 +145,7 @@ def _delta(nominal: int, wanted: ToleranceClass) -> int:
 
 def _refusal(wanted: ToleranceClass, nominal: int) -> str | None:
     """Why the standard has no such class for this size."""
-    letter, grade = wanted.letter, wanted.grade
+    letter = wanted.letter
     if letter.lower() == _AROUND:
         given = _around(nominal, wanted) is not None
         return None if given else "J is given in grades 6 to 8, j in 5 to 7, and j8 up to 3 mm"
