@@ -47,7 +47,7 @@ class TestEveryLanguage:
 def test_every_key_that_the_library_says_has_words() -> None:
     """Keys are literals of one of these groups."""
     found: set[str] = set()
-    pattern = re.compile(r'"((?:step|caution|record|limits|sine|compound|comparison)\.\w+)"')
+    pattern = re.compile(r'"((?:step|caution|record|limits|sine|compound|comparison|angle)\.\w+)"')
     for folder in ("targets", "handwork"):
         for entry in files("wrung").joinpath(folder).iterdir():
             if entry.name.endswith(".py"):

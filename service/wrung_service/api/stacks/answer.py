@@ -223,7 +223,10 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
     handwork: (
         Annotated[
             tuple[StackHandwork, ...],
-            Meta(description="Instructions for each stack in turn, if the request wants them."),
+            Meta(
+                description="Instructions for each stack in turn, then for targets of angle "
+                "blocks, if the request wants them."
+            ),
         ]
         | UnsetType
     ) = UNSET
