@@ -18,12 +18,7 @@ from wrung.planning.problem import Problem
 
 
 def search(problem: Problem, deadline: Deadline) -> Finding | None:
-    """A best plan; None where nothing was found in time, or the problem is not for the tables.
-
-    It may be beyond them, or limit errors, of which the tables by nominal length know nothing.
-    """
-    if problem.limits_errors:
-        return None
+    """A best plan; None where nothing was found in time, or the problem is beyond the tables."""
     exact = set_up(problem, by_error(problem), deadline)
     if exact is None:
         return None
@@ -36,7 +31,9 @@ def search(problem: Problem, deadline: Deadline) -> Finding | None:
 def _contended(
     problem: Problem, exact: Workbench, alone: Alone | None, deadline: Deadline
 ) -> Finding | None:
-    nominal = set_up(problem, by_nominal(problem), deadline)
+    # Where errors are limited, what can be built is no matter of nominal lengths alone.
+    limited = problem.limits_errors
+    nominal = exact if limited else set_up(problem, by_nominal(problem), deadline)
     if nominal is None:
         return None
     if problem.objective == "fewest_blocks":

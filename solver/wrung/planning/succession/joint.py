@@ -32,7 +32,13 @@ class ChangingChoice(Choice):
         """The choice with the fewest changes, where no fewer than ``least`` are possible."""
         costs = self._weights[self.candidates.demands] * self.candidates.counts
         self._model.add(self._changes(costs) >= least)
-        return self.solve("least_sum", costs, deadline, start, effort)
+        self._begin_with(start)
+        return self.solve("least_sum", costs, deadline, effort=effort)
+
+    def _begin_with(self, rows: Ints) -> None:
+        chosen = np.isin(np.arange(len(self._chosen)), rows)
+        for x, value in zip(self._chosen, chosen.tolist(), strict=True):
+            self._model.add_hint(x, value)
 
     def _stay(self, before: int, after: int) -> list[cp_model.IntVar]:
         """A variable for each place that both stacks can use: 1 only where both do."""

@@ -79,9 +79,9 @@ class _Search:
         if bench is None:
             self._by_blocks()
             return
-        offers = Offers(bench)
+        offers = Offers(bench, self.plan)
         everything = offers.of_plans(self._values)
-        found = offers.no_worse_than(self.plan) if everything is None else everything
+        found = offers.no_worse() if everything is None else everything
         if found is None:
             return
         pool = Pool(bench, found)

@@ -26,10 +26,12 @@ class Offers:
 
     Args:
         bench: the demands that are served, with the kinds by error.
+        plan: the plan in hand.
     """
 
-    def __init__(self, bench: Workbench) -> None:
+    def __init__(self, bench: Workbench, plan: Plan) -> None:
         self._bench = bench
+        self._own = as_candidates(bench, plan)
         self._blocks = block_goal(bench.stock, bench.starts)
         self._errors = error_goal(bench.stock, bench.starts, signs=True)
         demands = bench.problem.demands
@@ -49,10 +51,9 @@ class Offers:
                 errors = self._spare(self._errors, values.total_error, blocks, errors)
         return self._within(blocks, errors)
 
-    def no_worse_than(self, plan: Plan) -> Candidates | None:
+    def no_worse(self) -> Candidates | None:
         """Those with no more blocks and no larger error than the stack that the demand has."""
-        own = as_candidates(self._bench, plan)
-        return self._within(own.counts * BLOCK, own.errors)
+        return self._within(self._own.counts * BLOCK, self._own.errors)
 
     def _order(self) -> tuple[Goal, Goal]:
         """What the objective keeps tight comes first: it leaves the other less room."""
@@ -65,7 +66,7 @@ class Offers:
         most = errors if goal is self._errors else blocks
         caps = self._caps(blocks, errors)
         search = Search(self._bench, goal, self._bench.no_prices(), caps)
-        least = np.minimum(search.cheapest(window).least, most)
+        least = np.minimum(search.cheapest(window, known=self._own).least, most)
         spare: Ints = np.minimum(most, least + max(total - int(least.sum()), 0))
         return spare
 
