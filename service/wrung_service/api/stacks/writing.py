@@ -188,11 +188,12 @@ def _shortage(shortage: Shortage) -> ShortageReport:
     return ShortageReport(
         conflict=shortage.conflict,
         smallest=shortage.smallest,
-        add=tuple(_to_add(wanted) for wanted in shortage.add),
+        add=tuple(write_to_add(wanted) for wanted in shortage.add),
     )
 
 
-def _to_add(wanted: Wanted) -> BlockToAdd:
+def write_to_add(wanted: Wanted) -> BlockToAdd:
+    """A block to add as it stands on the wire."""
     return BlockToAdd(
         nominal=to_text(wanted.nominal, wanted.unit), unit=wanted.unit, role=wanted.role
     )
