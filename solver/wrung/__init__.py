@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from wrung.answers import (
     Answer,
+    BlockChanges,
     Bounds,
     Diagnostics,
     Nearest,
@@ -67,6 +68,7 @@ __all__ = [
     "Alternatives",
     "Answer",
     "Block",
+    "BlockChanges",
     "Bounds",
     "Breach",
     "Cancel",
