@@ -20,6 +20,9 @@ from wrung.planning.candidates.stock import NEVER, Ints, Stock
 MOST_CELLS: Final = 5_000_000
 """Cells of one table, 8 bytes each."""
 
+MOST_TABLES: Final = 256
+"""Kept at most: small ones are little more than their keys, which cells do not count."""
+
 _MOST_STEPS_TRIED: Final = 400
 
 
@@ -184,8 +187,10 @@ class TableCache:
         return table
 
     def _shrink(self) -> None:
-        while sum(_cells(t) for t in self._tables.values()) > self._most_cells:
-            self._tables.popitem(last=False)
+        cells = sum(_cells(table) for table in self._tables.values())
+        while cells > self._most_cells or len(self._tables) > MOST_TABLES:
+            _, oldest = self._tables.popitem(last=False)
+            cells -= _cells(oldest)
 
 
 def _cells(table: Table) -> int:
