@@ -186,8 +186,13 @@ class TableCache:
             self._shrink()
         return table
 
+    @property
+    def cells(self) -> int:
+        """How many are kept, 8 bytes each."""
+        return sum(_cells(table) for table in self._tables.values())
+
     def _shrink(self) -> None:
-        cells = sum(_cells(table) for table in self._tables.values())
+        cells = self.cells
         while cells > self._most_cells or len(self._tables) > MOST_TABLES:
             _, oldest = self._tables.popitem(last=False)
             cells -= _cells(oldest)
