@@ -71,19 +71,20 @@ def best(  # noqa: PLR0913 -- the options of the planner
     objective: Objective = "fewest_blocks",
     joint_allowance: int = 0,
     measure: Measure | None = None,
-    most_error: int | None = None,
+    most_errors: Sequence[int | None] = (),
 ) -> Best:
     """The best plan: most served first, then the objective as the contract words it.
 
-    With ``most_error``, of stacks whose error is no larger.
+    With ``most_errors``, one a requirement, of stacks whose errors are no larger.
     """
+    limits = most_errors or (None,) * len(requirements)
     choices = [
         [
             stack
             for stack in candidates(blocks, wanted, joint_allowance, measure)
-            if most_error is None or stack.error <= most_error
+            if most is None or stack.error <= most
         ]
-        for wanted in requirements
+        for wanted, most in zip(requirements, limits, strict=True)
     ]
     plan = min(_plans(requirements, choices, ()), key=lambda plan: _key(plan, objective))
     served = [stack for stack in plan if stack is not None]

@@ -17,6 +17,7 @@ def search(problem: Problem, deadline: Deadline) -> Finding:
         [demand.requirement for demand in problem.demands],
         objective=problem.objective,
         joint_allowance=problem.joint_allowance,
+        most_errors=[demand.most_error for demand in problem.demands],
     )
     plan = tuple(
         None if stack is None else tuple(sorted(place[name] for name in stack))

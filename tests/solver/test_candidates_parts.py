@@ -19,7 +19,7 @@ from wrung.planning.candidates.workbench import FREE, Workbench, set_up
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Totals, totals
 from wrung.planning.objectives.alone import error_grain
-from wrung.planning.objectives.serving import block_caps, serve
+from wrung.planning.objectives.serving import own_caps, serve
 from wrung.planning.objectives.stages import Question, settle_sum
 from wrung.planning.pricing.prices import price
 from wrung.planning.problem import Problem, build_problem, worst_case_error
@@ -106,7 +106,7 @@ def test_all_stacks_are_enumerated_once(request: Request) -> None:
     if bench is None:
         return
     goal = block_goal(bench.stock, bench.starts)
-    search = Search(bench, goal, bench.no_prices(), block_caps(bench))
+    search = Search(bench, goal, bench.no_prices(), own_caps(bench))
     found = search.within(np.full(len(problem.demands), FREE))
     assert found is not None
     rows = [
@@ -163,7 +163,7 @@ def test_scarce_pieces_never_deny_what_can_be_served(request: Request) -> None:
     problem = problem_of(request)
     bench = bench_of(problem)
     if bench is not None:
-        assert most_served(bench, block_caps(bench), ample()) >= best_of(problem).served
+        assert most_served(bench, own_caps(bench), ample()) >= best_of(problem).served
 
 
 @pytest.mark.parametrize(
@@ -217,7 +217,7 @@ def test_prices_never_prove_more_than_is_true(request: Request) -> None:
     priced = price(
         bench,
         goal,
-        caps=block_caps(bench),
+        caps=own_caps(bench),
         served=best.served,
         pool=no_candidates(),
         window=0,
@@ -249,7 +249,7 @@ def _errors(bench: Workbench, served: int) -> Question:
     return Question(
         bench=bench,
         goal=error_goal(bench.stock, bench.starts, signs=True),
-        caps=block_caps(bench),
+        caps=own_caps(bench),
         served=served,
         window=0,
         grain=error_grain(bench),

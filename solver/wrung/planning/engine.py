@@ -18,12 +18,7 @@ from wrung.planning.problem import Problem
 
 
 def search(problem: Problem, deadline: Deadline) -> Finding | None:
-    """A best plan, or bounds alone; None where the time is too short, or the tables too small.
-
-    It may be beyond them, or limit errors, of which the tables by nominal length know nothing.
-    """
-    if problem.limits_errors:
-        return None
+    """A best plan, or bounds alone; None where the time is too short, or the tables too small."""
     exact = set_up(problem, by_error(problem), deadline)
     if exact is None:
         return None
@@ -37,7 +32,9 @@ def search(problem: Problem, deadline: Deadline) -> Finding | None:
 def _contended(
     problem: Problem, exact: Workbench, alone: Alone | None, deadline: Deadline
 ) -> Finding | None:
-    nominal = set_up(problem, by_nominal(problem), deadline)
+    # Where errors are limited, what can be built is no matter of nominal lengths alone.
+    limited = problem.limits_errors
+    nominal = exact if limited else set_up(problem, by_nominal(problem), deadline)
     if nominal is None:
         return None
     if problem.objective == "fewest_blocks":

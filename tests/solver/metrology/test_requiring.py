@@ -35,7 +35,7 @@ def served_at_most(request: Request, measure: ErrorMeasure, most: int) -> oracle
         objective=request.objective,
         joint_allowance=request.joint_allowance,
         measure=None if measure.usual else measured(request, measure),
-        most_error=most,
+        most_errors=[most] * len(wanted),
     )
 
 

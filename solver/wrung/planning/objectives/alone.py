@@ -12,7 +12,7 @@ from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Finding, totals
-from wrung.planning.objectives.serving import block_caps
+from wrung.planning.objectives.serving import own_caps
 from wrung.planning.problem import Problem
 from wrung.planning.selection.assignment import hand_out
 from wrung.planning.selection.choice import usages
@@ -45,7 +45,7 @@ def _each_alone(bench: Workbench, *, signs: bool) -> Alone | None:
     few = bench.problem.objective == "fewest_blocks"
     weight = BLOCK_BEFORE_ERRORS if few else 0
     goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=signs)
-    search = Search(bench, goal, bench.no_prices(), block_caps(bench))
+    search = Search(bench, goal, bench.no_prices(), own_caps(bench))
     most = _MOST_PARTIAL if signs else _MOST_PARTIAL_QUICK
     cheapest = search.cheapest(first_window(bench.stock), most)
     if not cheapest.exact:

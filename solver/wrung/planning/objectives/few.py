@@ -12,7 +12,7 @@ from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, totals
-from wrung.planning.objectives.serving import Served, block_caps, serve
+from wrung.planning.objectives.serving import Served, own_caps, serve
 from wrung.planning.objectives.stages import Settled
 from wrung.planning.pricing.prices import room
 from wrung.planning.selection.assignment import hand_out
@@ -48,7 +48,7 @@ class _Offers:
 
     def _search(self, caps: tuple[Cap, ...]) -> Candidates | None:
         goal = block_goal(self._exact.stock, self._exact.starts)
-        search = Search(self._exact, goal, self._prices, (*block_caps(self._exact), *caps))
+        search = Search(self._exact, goal, self._prices, (*own_caps(self._exact), *caps))
         found = search.within(self._most)
         return None if found is None or len(found) > _MOST_OFFERED else found
 
@@ -67,6 +67,9 @@ class _Offers:
 
 def _carry_over(nominal: Stock, exact: Stock, blocks: Settled) -> Prices:
     """Prices of kinds by nominal length, for the kinds by error."""
+    assert blocks.priced is not None  # noqa: S101 - a settled sum has its prices
+    if nominal is exact:
+        return blocks.priced.prices
     wear = np.arange(len(nominal.nominals)) >= nominal.gauges
     where = {
         key: kind
@@ -75,7 +78,6 @@ def _carry_over(nominal: Stock, exact: Stock, blocks: Settled) -> Prices:
     kinds = [
         where[(kind >= exact.gauges, length)] for kind, length in enumerate(exact.nominals.tolist())
     ]
-    assert blocks.priced is not None  # noqa: S101 - a settled sum has its prices
     return Prices(by_crowd=tuple(price[kinds] for price in blocks.priced.prices.by_crowd))
 
 

@@ -1,7 +1,7 @@
 """The least largest error, by halving: can as many demands be served with no error above this?"""
 
 from collections.abc import Callable
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 import numpy as np
 from msgspec import Struct
@@ -11,10 +11,13 @@ from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.candidates.workbench import FREE
 from wrung.planning.deadline import Deadline
-from wrung.planning.objectives.serving import block_caps
+from wrung.planning.objectives.serving import own_caps
 from wrung.planning.objectives.stages import Question, settle_sum
 from wrung.planning.pricing.prices import close_to, price
 from wrung.planning.selection.choice import Choice
+
+_NEAR: Final = 0.02
+"""Any plan within the limit answers the question; one with small errors leads to a lower limit."""
 
 Fit: TypeAlias = Literal["fits", "impossible", "open"]
 
@@ -111,7 +114,7 @@ class Halving:
         priced = price(
             question.bench,
             goal,
-            caps=block_caps(question.bench),
+            caps=own_caps(question.bench),
             served=question.served,
             pool=self._pool,
             window=question.window,
@@ -130,7 +133,7 @@ class Halving:
 
     def _choose(self, offered: Candidates, question: Question, deadline: Deadline) -> bool:
         choice = Choice(question.bench, offered, question.served)
-        selection = choice.solve("least_sum", offered.errors, deadline)
+        selection = choice.solve("least_sum", offered.errors, deadline, near=_NEAR)
         if selection.verdict not in ("best", "found"):
             return False
         self._take(offered.where(selection.rows))

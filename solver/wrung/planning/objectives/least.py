@@ -14,7 +14,7 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, totals
 from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.largest import Halving, Largest
-from wrung.planning.objectives.serving import block_caps, first_of_each, serve
+from wrung.planning.objectives.serving import first_of_each, own_caps, serve
 from wrung.planning.objectives.stages import Question, settle_sum
 from wrung.planning.selection.assignment import as_candidates, hand_out
 from wrung.planning.selection.choice import Choice
@@ -71,7 +71,7 @@ def _question(exact: Workbench, count: int, limit: int, *, signs: bool) -> Quest
     return Question(
         bench=exact,
         goal=goal,
-        caps=(*block_caps(exact), Cap(goal=goal, most=most)),
+        caps=(*own_caps(exact), Cap(goal=goal, most=most)),
         served=count,
         window=first_window(exact.stock),
         grain=error_grain(exact),

@@ -5,11 +5,11 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates.goals import BLOCK, block_goal
+from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.candidates.workbench import Workbench
+from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.stages import Question, Settled, settle_sum
 from wrung.planning.selection.choice import Choice
@@ -38,17 +38,29 @@ class Served(Struct, frozen=True, kw_only=True):
     blocks: Settled
 
 
-def block_caps(bench: Workbench) -> tuple[Cap, ...]:
-    """The demands' own limits on blocks, if any of them limits anything."""
+def own_caps(bench: Workbench) -> tuple[Cap, ...]:
+    """The demands' own limits on blocks and on errors, if any of them limits anything."""
+    return (*_block_caps(bench), *_error_caps(bench))
+
+
+def _block_caps(bench: Workbench) -> tuple[Cap, ...]:
     most = np.array([d.most for d in bench.problem.demands], np.int64)
     if (most >= len(bench.problem.pieces)).all():
         return ()
     return (Cap(goal=block_goal(bench.stock, bench.starts), most=most * BLOCK),)
 
 
+def _error_caps(bench: Workbench) -> tuple[Cap, ...]:
+    if not bench.problem.limits_errors:
+        return ()
+    limits = [d.most_error for d in bench.problem.demands]
+    most = np.array([FREE if n is None else min(n, FREE) for n in limits], np.int64)
+    return (Cap(goal=error_goal(bench.stock, bench.starts), most=most),)
+
+
 def serve(bench: Workbench, deadline: Deadline) -> Served | None:
     """Serve as many demands as possible; None if that could not be worked out."""
-    caps, goal = block_caps(bench), block_goal(bench.stock, bench.starts)
+    caps, goal = own_caps(bench), block_goal(bench.stock, bench.starts)
     cheapest = Search(bench, goal, bench.no_prices(), caps).cheapest(0)
     if not cheapest.exact:
         return None

@@ -16,7 +16,9 @@ def most_error(scaled: Scaled, choices: Choices) -> Iterator[None]:
         most = scaled.problem.demands[demand].most_error
         if most is not None:
             served = choices.served[demand]
-            choices.model.add(choices.errors[demand] <= max(most, 0) // scaled.grain * served)
+            # A limit above every error would be too large for the solver's whole numbers.
+            grains = min(max(most, 0) // scaled.grain, scaled.worst)
+            choices.model.add(choices.errors[demand] <= grains * served)
             if most < 0:
                 choices.model.add(served == 0)
         yield
