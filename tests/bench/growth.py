@@ -9,6 +9,7 @@ comes more than a tenth after its limit, or if more than 500 MB were ever held.
 
 import argparse
 import gc
+import os
 import resource
 import sys
 import time
@@ -59,10 +60,11 @@ def main() -> None:
     times += _edges()
     late = max(0.0, max(one.ms for one in times) / LIMIT_MS - 1)
     megabytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000
-    today = datetime.now(UTC).date()
+    today, busy = datetime.now(UTC).date(), os.getloadavg()[0]
     note = (
         f"Marks: median of {arguments.seeds} requests; strokes: the worst. {len(times)} requests, "
-        f"{today}; most memory held {megabytes:.0f} MB, latest answer {late:.1%} after its limit."
+        f"{today}, load {busy:.0f} on {os.cpu_count()} CPUs; most memory held "
+        f"{megabytes:.0f} MB, latest answer {late:.1%} after its limit."
     )
     print(note)
     charts = (
