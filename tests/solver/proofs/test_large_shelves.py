@@ -16,6 +16,8 @@ from wrung.testing import make_blocks, make_targets
 
 AMPLE_MS: Final = 60_000
 LIMITED_MS: Final = 400
+SOME_LOOKS: Final = 320
+"""At the clock: enough for a first plan, and for a proof at most of what is easily proven."""
 MARGIN: Final = um("0.2")
 """Of the blocks of `make_blocks`."""
 
@@ -90,15 +92,17 @@ def test_sixty_lengths_that_nothing_builds(objective: Objective) -> None:
 
 
 @pytest.mark.parametrize("objective", OBJECTIVES)
-def test_beyond_the_reach_of_a_proof_there_is_a_plan_and_a_bound(objective: Objective) -> None:
+def test_beyond_the_reach_of_a_proof_there_is_a_plan_and_a_bound(
+    monkeypatch: pytest.MonkeyPatch, objective: Objective
+) -> None:
     """60 lengths of two blocks each of 600: the least of 120 blocks, and of the margins of two."""
-    answer = answered(six_hundred(), lengths(601, 660), objective, LIMITED_MS * 4)
+    monkeypatch.setattr(solve, "Deadline", lambda _ms, cancel: Countdown(SOME_LOOKS, cancel))
+    answer = answered(six_hundred(), lengths(601, 660), objective)
 
-    assert answer.outcome in {"feasible", "optimal", "partial"}
-    if len(answer.stacks) == 60:
-        few = objective == "fewest_blocks"
-        bound = answer.bounds.total_blocks if few else answer.bounds.largest_worst_case_error
-        assert bound == (120 if few else 2 * MARGIN)
+    few = objective == "fewest_blocks"
+    assert answer.outcome in {"feasible", "optimal"}
+    bound = answer.bounds.total_blocks if few else answer.bounds.largest_worst_case_error
+    assert bound == (120 if few else 2 * MARGIN)
 
 
 @pytest.mark.parametrize("objective", OBJECTIVES)
