@@ -7,13 +7,16 @@ from wrung import (
     DEFAULT_JOINT_ALLOWANCE,
     Answer,
     Block,
+    BlockChanges,
     Bounds,
     Breach,
     Cancel,
+    Coverage,
     Diagnostics,
     GaugeSet,
     InputError,
     LengthError,
+    LengthGrid,
     LengthTarget,
     Nearest,
     Objective,
@@ -29,6 +32,7 @@ from wrung import (
     UnmetReason,
     Wanted,
     WrungError,
+    coverage_of,
     inch,
     mm,
     solve,
@@ -37,6 +41,8 @@ from wrung import (
     um,
     verify,
 )
+from wrung.coverage.picture import draw
+from wrung.verified_coverage import verify_coverage
 
 
 def blocks_and_targets() -> tuple[list[Block], list[Target]]:
@@ -61,6 +67,16 @@ def blocks_and_targets() -> tuple[list[Block], list[Target]]:
     )
     assert_type(target.requirements(), tuple[Requirement, ...])
     return shelf, [target]
+
+
+def what_is_covered(cancel: Cancel) -> str:
+    """A survey, and its drawing."""
+    shelf, _ = blocks_and_targets()
+    grid = LengthGrid(start=mm("1"), stop=mm("25"), step=mm("0.001"))
+    found = coverage_of(shelf, grid, offers=[Wanted(nominal=mm("3"))], cancel=cancel)
+    assert_type(found, Coverage)
+    assert_type(verify_coverage(shelf, found), tuple[Breach, ...])
+    return draw(found.grid, found.reach, unit="mm") if found.reach else ""
 
 
 def the_main_job(cancel: Cancel) -> Answer:
@@ -88,6 +104,7 @@ def reading_an_answer(answer: Answer) -> str:
     assert_type(answer.bounds, Bounds)
     assert_type(answer.bounds.total_blocks, int | None)
     assert_type(answer.diagnostics, Diagnostics)
+    assert_type(answer.changes, BlockChanges | None)
     assert_type(answer.shortage, Shortage | None)
     for stack in answer.stacks:
         assert_type(stack, Stack)

@@ -35,15 +35,25 @@ class Selection(Struct, frozen=True, kw_only=True):
 
 
 def usages(bench: Workbench, candidates: Candidates) -> Iterator[tuple[int, Ints, Ints]]:
-    """For each crowd and kind that could be overdrawn: capacity, rows that use it, how often."""
+    """For each crowd and kind that could be overdrawn: capacity, rows that use it, how often.
+
+    What several crowds would say alike is said once.
+    """
+    # Crowds are many where sequences meet, so all that does not depend on them comes first.
+    row, column = np.nonzero(candidates.kinds >= 0)
+    height = max(len(candidates), 1)
+    places, times = np.unique(candidates.kinds[row, column] * height + row, return_counts=True)
+    kind, row = np.divmod(places, height)
+    capacities, seen = bench.stock.capacities, set[bytes]()
     for crowd in bench.problem.crowds:
-        inside = np.isin(candidates.demands, crowd)
-        row, column = np.nonzero((candidates.kinds >= 0) & inside[:, None])
-        kind = candidates.kinds[row, column]
-        for own in range(len(bench.stock.nominals)):
-            rows, times = np.unique(row[kind == own], return_counts=True)
-            if times.sum() > bench.stock.capacities[own]:
-                yield int(bench.stock.capacities[own]), rows, times
+        inside = np.isin(candidates.demands, crowd)[row]
+        used = np.bincount(kind[inside], times[inside], len(capacities))
+        for own in np.flatnonzero(used > capacities).tolist():
+            first, end = np.searchsorted(kind, (own, own + 1))
+            here = np.flatnonzero(inside[first:end]) + first
+            if here.tobytes() not in seen:
+                seen.add(here.tobytes())
+                yield int(capacities[own]), row[here], times[here]
 
 
 class Choice:
@@ -97,8 +107,7 @@ class Choice:
     ) -> Selection:
         """The best choice for an aim, and what is proven of it; or one ``near`` it, as a share.
 
-        ``effort`` ends it too, in the solver's deterministic time (about a second each), so that
-        what is tried next does not depend on how fast the machine is.
+        ``effort`` ends the search too, in the solver's deterministic time, as in the direct engine.
         """
         self._set_objective(aim, costs)
         solver = cp_model.CpSolver()
