@@ -43,8 +43,9 @@ _TRY_ALL: Final = 1.0
 """Effort, see `solve`, that goes into a plan that serves every demand, before fewer will do."""
 _FOR_SERVING: Final = 0.7
 """Share of the time left that goes into serving more; the rest is for serving well."""
-_FOR_A_START: Final = 0.3
-"""Share of the time for a first plan, one stack after another: mostly a few milliseconds."""
+_FOR_A_START: Final = 0.6
+"""Share of the time for a first plan, one stack after another: mostly a few milliseconds. Where it
+is more, there is no time to find a better one."""
 
 
 def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -> Finding:
@@ -76,6 +77,7 @@ class _Direct:
 
     def run(self) -> None:
         """Serve all demands, or as many as can be, and these as well as can be."""
+        self._know_floor(self._known.goals[0])
         choices = self._model()
         if choices is not None:
             self._serve_all(choices)
@@ -110,14 +112,18 @@ class _Direct:
         """Settle one goal after another, as far as there is time."""
         choices.serve_at_least(self._known.served)
         for goal in self._known.goals:
-            if self._known.served == len(self._scaled.open):
-                self._known.bounded(goal, self._least.of(goal))
+            self._know_floor(goal)
             if not self._known.settled(goal):
                 self._improve(choices, goal, self._deadline)
             if not self._known.settled(goal):
                 return
             reached = self._known.value(goal) // self._unit(goal)
             choices.model.add(self._aim(choices, goal).objective <= reached)
+
+    def _know_floor(self, goal: Goal) -> None:
+        """No plan that serves all is better than all their stacks alone."""
+        if self._known.served == len(self._scaled.open):
+            self._known.bounded(goal, self._least.of(goal))
 
     def _improve(
         self, choices: Choices, goal: Goal, deadline: Deadline, effort: float = math.inf

@@ -17,8 +17,8 @@ from wrung.planning.shortage.explanation import shortage
 from wrung.planning.unmet import unmet
 from wrung.targets import Target
 
-_MOST_EXPLAINING_MS: Final = 1_000
-"""More time seldom proves more about a shortage, and the plan itself is ready."""
+_MOST_EXPLAINING_MS: Final = 10_000
+"""A guard: counted work ends an explanation sooner, so that it is the same on every machine."""
 
 _UNMET_SHARE: Final = 0.5
 """Of the time for the explanation; the rest is for the shortage."""
