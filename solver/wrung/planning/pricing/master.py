@@ -65,7 +65,7 @@ class Master:
 
     def solve(self) -> tuple[int, Prices] | None:
         """Its value and the prices, rounded down to the goal's unit; None if it gave up."""
-        if self._solver.Solve() != pywraplp.Solver.OPTIMAL:
+        if not self._solved():
             return None
         prices = tuple(
             np.clip([int(-row.dual_value() * self._unit) for row in rows], 0, self._highest)
@@ -73,3 +73,12 @@ class Master:
         )
         value = int(self._objective.Value() * self._unit)
         return value, Prices(by_crowd=prices)
+
+    def _solved(self) -> bool:
+        if self._solver.Solve() == pywraplp.Solver.OPTIMAL:
+            return True
+        # From the last basis it now and then gets nowhere, where a fresh start needs no time.
+        fresh = pywraplp.MPSolverParameters()
+        fresh.SetIntegerParam(fresh.INCREMENTALITY, fresh.INCREMENTALITY_OFF)
+        fresh.SetIntegerParam(fresh.LP_ALGORITHM, fresh.DUAL)
+        return bool(self._solver.Solve(fresh) == pywraplp.Solver.OPTIMAL)
