@@ -214,3 +214,11 @@ class TestRatios:
 
         assert response.status_code == 422
         assert pointers(response) == [pointer]
+
+    def test_a_block_to_add_says_how_good_it_must_be(self, client: Client) -> None:
+        """10.5 to one leaves 95.238 nm, of which the other block and its certificate take 50."""
+        short = client.post("/v1/stacks", json=self.body(10.5)).json()["shortage"]
+
+        assert short["conflict"] == ["op1"]
+        (added,) = short["add"]
+        assert added["most_error"] == ("0.0952" if added["nominal"] == "30" else "0.0452")

@@ -267,11 +267,11 @@ class TestWhatItIsFor:
         """0.06 µm off and 0.15 at k = 2 are 60² + 75² nm²; 0.09 and 0.05 are 90² + 25²."""
         shelf = (certified("near", "30", "0.06", "0.15"), certified("far", "30", "0.09", "0.05"))
 
+        known = certified("known", "30", "-0.02", "0.17")  # 20² + 85² nm², and 0.19 µm at worst
+
         assert ids(shelf, BY_SQUARES, "least_error") == {"far"}
-        assert ids(shelf, ErrorMeasure(), "least_error") == {"far"}
-        assert ids(
-            (*shelf, certified("mid", "30", "-0.02", "0.17")), BY_SQUARES, "least_error"
-        ) == {"mid"}
+        assert ids((*shelf, known), BY_SQUARES, "least_error") == {"known"}
+        assert ids((*shelf, known), ErrorMeasure(), "least_error") == {"far"}
 
     def test_unequal_limits_are_taken_as_they_are(self) -> None:
         """Federal grade 3, 1 in: +8/-4 µin (from memory): 2 from the middle, give or take 6."""

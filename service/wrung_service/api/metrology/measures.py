@@ -59,7 +59,8 @@ class ComparedErrors(Struct, frozen=True, kw_only=True):
     unit: Annotated[
         FigureUnit,
         Meta(
-            description="Unit of the figures: the small unit, or nm² (`nm2`) for variances and mean square errors."
+            description="Unit of the figures: the small unit, or nm² (`nm2`) for variances and "
+            "mean square errors."
         ),
     ]
     largest: Annotated[DecimalText, Meta(description="Of any stack; 0 without stacks.")]
