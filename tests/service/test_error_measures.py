@@ -194,7 +194,7 @@ class TestRatios:
     def test_where_no_stack_keeps_it_the_answer_says_so(self, client: Client) -> None:
         found = client.post("/v1/stacks", json=self.body(11)).json()
 
-        assert (found["outcome"], found["shortage"]) == ("infeasible", None)
+        assert (found["outcome"], found["shortage"]["conflict"]) == ("infeasible", ["op1"])
         assert found["unmet"][0]["reason"] == "cannot_be_built"
         assert "required ratio" in found["unmet"][0]["detail"]
 
