@@ -63,6 +63,7 @@ from wrung.metrology.certificates import (
     apply_certificates,
     read_certificate,
 )
+from wrung.metrology.certificates.standard import expand
 from wrung.metrology.conditions import STANDARD, Conditions, Extra, Part
 from wrung.metrology.decisions import Decision, Purpose, Zone, decide
 from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
@@ -132,6 +133,7 @@ __all__ = [
     "day_of_use",
     "decide",
     "exactly",
+    "expand",
     "expanded",
     "expected_reading",
     "fixed_variance",
