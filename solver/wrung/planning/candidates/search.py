@@ -23,6 +23,9 @@ MOST_PARTIAL: Final = 300_000
 """Partial stacks that one search may make before it gives up."""
 
 
+_MOST_PARTIAL_STRAIGHT: Final = 3_000
+"""For each demand."""
+
 _BEAM: Final = 1_000
 
 
@@ -149,26 +152,53 @@ class Search:
             np.minimum.at(floors, starts.demands, least)
         return np.where(floors >= FREE, NEVER, floors)
 
-    def cheapest(self, first_window: int, most_partial: int = MOST_PARTIAL) -> Cheapest:
-        """The least cost of each demand, or a bound on it where the search grows too large."""
+    def cheapest(
+        self, first_window: int, most_partial: int = MOST_PARTIAL, known: Candidates | None = None
+    ) -> Cheapest:
+        """The least cost of each demand, or a bound on it where the search grows too large.
+
+        The limit rises from what no candidate can cost less than, but not beyond the cost of one
+        that is ``known``.
+        """
         floors = self.floors()
+        ceilings = self._ceilings(known)
+        if (straight := self._straight(floors, ceilings)) is not None:
+            return straight
         bounds, open_ = floors.copy(), floors < NEVER
-        limit = np.where(open_, floors + first_window, -1)
         found = [no_candidates()]
-        window = first_window
+        window = np.full(len(floors), first_window)
         while open_.any():
+            limit = np.where(open_, np.minimum(floors + window, ceilings), -1)
             wider = self.within(limit, most_partial)
             if wider is None:
                 some = self.within(limit, most_partial, _BEAM) or no_candidates()
                 return Cheapest(
                     least=bounds, exact=False, candidates=join_candidates([*found, some])
                 )
-            least = np.full(len(floors), NEVER, np.int64)
+            least = np.where((limit >= ceilings) & (ceilings < FREE), ceilings, NEVER)
             np.minimum.at(least, wider.demands, self.costs(wider))
             closed = open_ & ((least < NEVER) | (limit >= FREE))
             found.append(wider.where(closed[wider.demands]))
             bounds = np.where(closed, least, np.where(open_, limit + 1, bounds))
             open_ &= ~closed
-            window = 3 * window + 1 + first_window
-            limit = np.where(open_, np.minimum(floors + window, FREE), -1)
+            window += window // 2 + np.abs(floors) // 32 + 1
         return Cheapest(least=bounds, exact=True, candidates=join_candidates(found))
+
+    def _straight(self, floors: Ints, ceilings: Ints) -> Cheapest | None:
+        """All up to the cheapest candidates known, if those are not many."""
+        open_ = floors < NEVER
+        if (ceilings >= FREE)[open_].any():
+            return None
+        found = self.within(np.where(open_, ceilings, -1), _MOST_PARTIAL_STRAIGHT * len(floors))
+        if found is None:
+            return None
+        least = np.where(open_, ceilings, NEVER)
+        np.minimum.at(least, found.demands, self.costs(found))
+        return Cheapest(least=least, exact=True, candidates=found)
+
+    def _ceilings(self, known: Candidates | None) -> Ints:
+        """By demand, the cost of the cheapest candidate known."""
+        ceilings = np.full(len(self._bench.problem.demands), FREE)
+        if known is not None:
+            np.minimum.at(ceilings, known.demands, self.costs(known))
+        return ceilings

@@ -1,7 +1,7 @@
 """The least largest error, by halving: can as many demands be served with no error above this?"""
 
 from collections.abc import Callable
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 import numpy as np
 from msgspec import Struct
@@ -15,6 +15,9 @@ from wrung.planning.objectives.serving import own_caps
 from wrung.planning.objectives.stages import Question, settle_sum
 from wrung.planning.pricing.prices import close_to, price
 from wrung.planning.selection.choice import Choice
+
+_NEAR: Final = 0.02
+"""Any plan within the limit answers the question; one with small errors leads to a lower limit."""
 
 Fit: TypeAlias = Literal["fits", "impossible", "open"]
 
@@ -131,7 +134,7 @@ class Halving:
 
     def _choose(self, offered: Candidates, question: Question, deadline: Deadline) -> bool:
         choice = Choice(question.bench, offered, question.served)
-        selection = choice.solve("least_sum", offered.errors, deadline)
+        selection = choice.solve("least_sum", offered.errors, deadline, near=_NEAR)
         if selection.verdict not in ("best", "found"):
             return False
         self._take(offered.where(selection.rows))

@@ -66,7 +66,7 @@ def price(  # noqa: PLR0913 - the parts of one question
             break
         value, prices = solved
         search = Search(bench, goal, prices, caps)
-        cheapest = search.cheapest(window)
+        cheapest = search.cheapest(window, known=pool)
         bound = lower_bound(cheapest.least, served, bench.rent(prices))
         order = np.argsort(search.costs(cheapest.candidates), kind="stable")
         new = _unseen(cheapest.candidates.where(order), seen, _NEW_EACH)
