@@ -12,6 +12,7 @@ from litestar.types import Receive, Scope, Send
 import wrung
 from wrung_service.api.certificates.resource import certificate_routes
 from wrung_service.api.compositions import composition_routes
+from wrung_service.api.coverage.resource import coverage_routes
 from wrung_service.api.docs import docs_routes
 from wrung_service.api.edge import Edge
 from wrung_service.api.failures import failure_handlers
@@ -73,6 +74,7 @@ def create_app(
     routes = [
         *stack_routes(pool, solve, limits, clock),
         *stack_check_routes(pool, solve, limits, clock),
+        *coverage_routes(pool, limits, clock),
         *certificate_routes(),
         *composition_routes(),
         *grade_routes(),

@@ -9,6 +9,7 @@ Blocks and targets go in, a plan comes out; lengths are whole numbers of 0.01 nm
 ('optimal', 3)
 """
 
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 from wrung.answers import (
@@ -27,6 +28,7 @@ from wrung.answers import (
 )
 from wrung.blocks import Block, Role
 from wrung.compositions import Composition, all_compositions, composition
+from wrung.coverage.answer import Coverage, LengthGrid
 from wrung.errors import Fault, InputError, LengthError, WrungError
 from wrung.gauge_sets import GaugeSet
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
@@ -36,17 +38,18 @@ from wrung.targets import LengthTarget, Requirement, Target, Tolerance, WearBloc
 from wrung.verify import Breach, verify
 
 if TYPE_CHECKING:
+    from wrung.coverage.surveying import coverage_of
     from wrung.planning.solve import solve
 else:
+    _LATER = {"solve": "wrung.planning.solve", "coverage_of": "wrung.coverage.surveying"}
 
     def __getattr__(name: str) -> object:
-        """Load the search when it is first used: ortools takes a third of a second to import."""
-        if name != "solve":
+        """Load what searches when it is first used: ortools takes a third of a second to import."""
+        if name not in _LATER:
             raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-        from wrung.planning.solve import solve  # noqa: PLC0415
-
-        globals()["solve"] = solve
-        return solve
+        found = getattr(import_module(_LATER[name]), name)
+        globals()[name] = found
+        return found
 
 
 __all__ = [
@@ -57,11 +60,13 @@ __all__ = [
     "Breach",
     "Cancel",
     "Composition",
+    "Coverage",
     "Diagnostics",
     "Fault",
     "GaugeSet",
     "InputError",
     "LengthError",
+    "LengthGrid",
     "LengthTarget",
     "Nearest",
     "Objective",
@@ -82,6 +87,7 @@ __all__ = [
     "WrungError",
     "all_compositions",
     "composition",
+    "coverage_of",
     "inch",
     "mm",
     "parse",

@@ -13,6 +13,7 @@ from openapi_spec_validator import validate
 from referencing import Registry, Resource
 from referencing.jsonschema import DRAFT202012
 
+from contract.renew_coverage import DRAWING
 from wrung_service.__main__ import main
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
@@ -122,6 +123,21 @@ def test_the_examples_of_the_main_job_are_answered_as_documented() -> None:
             if name in answers:
                 differing = {"solve_ms": 0, "diagnostics": None}
                 assert {**answers[name]["value"], **differing} == {**answer.json(), **differing}
+
+
+def test_the_examples_of_coverage_are_answered_as_documented() -> None:
+    """And the drawing of the guide is that of the example: `contract.renew_coverage` writes it."""
+    operation = DOCUMENT["paths"]["/v1/coverage"]["post"]
+    requests = operation["requestBody"]["content"]["application/json"]["examples"]
+    answers = operation["responses"]["200"]["content"]["application/json"]["examples"]
+    with TestClient(APP) as client:
+        for name, example in requests.items():
+            answer = client.post("/v1/coverage", json=example["value"]).json()
+            assert {**answers[name]["value"], "solve_ms": 0} == {**answer, "solve_ms": 0}
+        drawn = {**requests["depleted"]["value"], "picture": True}
+        picture = client.post("/v1/coverage", json=drawn).json()["picture"]
+
+    assert DRAWING.read_text(encoding="utf-8") == picture + "\n"
 
 
 def test_examples_of_reference_data_are_true() -> None:

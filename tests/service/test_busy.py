@@ -62,6 +62,26 @@ def test_a_full_queue_is_answered_with_503_and_retry_after(log_book: LogBook) ->
     asyncio.run(scenario())
 
 
+def test_a_survey_of_coverage_waits_in_the_same_queue(log_book: LogBook) -> None:
+    """It is refused while the one search goes on, and answered when that is over."""
+    grid = {"start": "0.1", "stop": "1", "step": "0.1"}
+    blocks = request()["blocks"]
+
+    async def scenario() -> None:
+        solver = Blocking()
+        async with client_of(service(solver, log_book)) as client:
+            first = asyncio.create_task(client.post("/v1/stacks", json=request()))
+            assert await acquired(solver.begun)
+            asked = {"unit": "in", "blocks": blocks, "range": grid}
+            refused = await client.post("/v1/coverage", json=asked)
+            assert (refused.status_code, problem_name(refused)) == (503, "busy")
+            solver.released.set()
+            await first
+            assert (await client.post("/v1/coverage", json=asked)).status_code == 200
+
+    asyncio.run(scenario())
+
+
 def test_what_waits_too_long_is_answered_with_503(log_book: LogBook) -> None:
     """When its own time is over, not when the search before it ends."""
 

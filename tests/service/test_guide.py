@@ -117,6 +117,19 @@ def test_every_kind_of_target_has_a_page_with_its_drawing_request_and_results(
         assert "<script" not in drawing.text
 
 
+def test_the_page_on_coverage_has_its_drawing_request_and_findings(client: Client) -> None:
+    page = client.get("/guide/coverage").text
+    drawing = client.get("/guide/drawings/coverage.svg")
+
+    assert 'src="drawings/coverage.svg"' in page
+    assert "&quot;max_blocks&quot;: 4" in page
+    assert "&quot;gap_count&quot;" in page
+    assert "&quot;two_proven&quot;: true" in page
+    assert "{{" not in page
+    assert drawing.headers["content-type"].startswith("image/svg+xml")
+    assert "<title" in drawing.text
+
+
 def test_there_is_no_other_drawing(client: Client) -> None:
     for name in ("metrology.svg", "sine", "nothing.svg", "..%2Fstyle.css"):
         assert client.get(f"/guide/drawings/{name}").status_code == 404

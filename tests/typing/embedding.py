@@ -10,10 +10,12 @@ from wrung import (
     Bounds,
     Breach,
     Cancel,
+    Coverage,
     Diagnostics,
     GaugeSet,
     InputError,
     LengthError,
+    LengthGrid,
     LengthTarget,
     Nearest,
     Objective,
@@ -29,6 +31,7 @@ from wrung import (
     UnmetReason,
     Wanted,
     WrungError,
+    coverage_of,
     inch,
     mm,
     solve,
@@ -37,6 +40,8 @@ from wrung import (
     um,
     verify,
 )
+from wrung.coverage.picture import draw
+from wrung.verified_coverage import verify_coverage
 
 
 def blocks_and_targets() -> tuple[list[Block], list[Target]]:
@@ -61,6 +66,16 @@ def blocks_and_targets() -> tuple[list[Block], list[Target]]:
     )
     assert_type(target.requirements(), tuple[Requirement, ...])
     return shelf, [target]
+
+
+def what_is_covered(cancel: Cancel) -> str:
+    """A survey, and its drawing."""
+    shelf, _ = blocks_and_targets()
+    grid = LengthGrid(start=mm("1"), stop=mm("25"), step=mm("0.001"))
+    found = coverage_of(shelf, grid, offers=[Wanted(nominal=mm("3"))], cancel=cancel)
+    assert_type(found, Coverage)
+    assert_type(verify_coverage(shelf, found), tuple[Breach, ...])
+    return draw(found.grid, found.reach, unit="mm") if found.reach else ""
 
 
 def the_main_job(cancel: Cancel) -> Answer:

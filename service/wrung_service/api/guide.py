@@ -31,7 +31,8 @@ _KINDS: Final[Mapping[str, type[Struct]]] = {
     name_of(kind).replace("_", "-"): kind for kind in KINDS
 }
 """The kinds of target by the names of their pages."""
-_PAGES: Final = (*_KINDS, "handwork", "metrology")
+_COVERAGE: Final = "coverage"
+_PAGES: Final = (*_KINDS, _COVERAGE, "handwork", "metrology")
 
 
 def guide_routes() -> list[HTTPRouteHandler]:
@@ -72,14 +73,22 @@ def _rendered(page: str) -> str:
 
 @cache
 def _text(page: str) -> str:
-    """A page's Markdown; of a kind of target with its example request and what it results in."""
-    if page not in _KINDS:
-        return _read(f"{page}.md")
-    request, answer = (
-        example("", file_of(_KINDS[page], part)).value for part in ("request", "answer")
-    )
-    text = _read(f"kinds/{page}.md").replace("{{request}}", _fenced(request))
-    return text.replace("{{results}}", _fenced(answer["results"]))
+    """A page's Markdown; with its example request, and parts of what that is answered with."""
+    if page in _KINDS:
+        names = (file_of(_KINDS[page], "request"), file_of(_KINDS[page], "answer"))
+        return _with_example(_read(f"kinds/{page}.md"), *names)
+    text = _read(f"{page}.md")
+    if page == _COVERAGE:
+        return _with_example(text, "coverage-depleted-request", "coverage-depleted-answer")
+    return text
+
+
+def _with_example(text: str, request: str, answer: str) -> str:
+    """The text with the request, and with each member of the answer that it names in braces."""
+    parts = {"request": example("", request).value, **example("", answer).value}
+    for name, part in parts.items():
+        text = text.replace(f"{{{{{name}}}}}", _fenced(part))
+    return text
 
 
 def _title(page: str) -> str:

@@ -7,6 +7,7 @@ from typing import Any, Final, TypeAlias, cast
 import msgspec
 from msgspec import Struct
 
+from wrung_service.api.coverage.reading import published_coverage_limits
 from wrung_service.api.stack_checks.reading import published_check_limits
 from wrung_service.api.stacks.reading import published_limits
 from wrung_service.api.texts import published_pattern
@@ -64,6 +65,7 @@ def _publish_limits(schemas: Document, limits: Limits) -> None:
     by_body = {
         "StackRequest": published_limits(limits),
         "StackCheckRequest": published_check_limits(limits),
+        "CoverageRequest": published_coverage_limits(limits),
     }
     for body, published in by_body.items():
         members = schemas[body]["properties"]

@@ -184,11 +184,12 @@ def _shortage(shortage: Shortage, small: SmallUnit) -> ShortageReport:
     return ShortageReport(
         conflict=shortage.conflict,
         smallest=shortage.smallest,
-        add=tuple(_to_add(wanted, small) for wanted in shortage.add),
+        add=tuple(write_to_add(wanted, small) for wanted in shortage.add),
     )
 
 
-def _to_add(wanted: Wanted, small: SmallUnit) -> BlockToAdd:
+def write_to_add(wanted: Wanted, small: SmallUnit) -> BlockToAdd:
+    """A block to add as it stands on the wire; what it may be off is in the small unit."""
     return BlockToAdd(
         nominal=to_text(wanted.nominal, wanted.unit),
         unit=wanted.unit,

@@ -22,6 +22,9 @@ MOST_CELLS: Final = 5_000_000
 
 _MOST_STEPS_TRIED: Final = 400
 
+_LEVEL: Final = 0.1
+"""What one level more costs a walk, as a share of what one piece of the finest level costs."""
+
 
 class Level(Struct, frozen=True, kw_only=True):
     """Items ``first`` to ``last - 1`` of a layout; every one is a multiple of ``step``."""
@@ -117,7 +120,7 @@ def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
     for step in sorted(items, reverse=True):
         choices = [(items[step] / step, 0)]
         choices += [
-            ((items[step] - items[coarser]) / step + best[coarser][0], coarser)
+            ((items[step] - items[coarser]) / step + best[coarser][0] + _LEVEL, coarser)
             for coarser in best
             if coarser % step == 0
         ]
@@ -148,10 +151,11 @@ def _fill(cells: Ints, level: Level, costs: Ints) -> None:
     width = cells.shape[1]
     for item in range(level.last - level.first - 1, -1, -1):
         length, cost = int(level.lengths[item]), costs[level.first + item]
-        cells[item] = cells[item + 1]
+        without, cell = cells[item + 1], cells[item]
+        cell[:length] = without[:length]
         if length < width:
-            used = cells[item + 1, : width - length] + cost
-            np.minimum(cells[item, length:], used, out=cells[item, length:])
+            np.add(without[: width - length], cost, out=cell[length:])
+            np.minimum(cell[length:], without[length:], out=cell[length:])
 
 
 class TableCache:

@@ -39,10 +39,10 @@ def usages(bench: Workbench, candidates: Candidates) -> Iterator[tuple[int, Ints
         inside = np.isin(candidates.demands, crowd)
         row, column = np.nonzero((candidates.kinds >= 0) & inside[:, None])
         kind = candidates.kinds[row, column]
-        for own in range(len(bench.stock.nominals)):
+        wanted = np.bincount(kind, minlength=len(bench.stock.nominals))
+        for own in np.flatnonzero(wanted > bench.stock.capacities).tolist():
             rows, times = np.unique(row[kind == own], return_counts=True)
-            if times.sum() > bench.stock.capacities[own]:
-                yield int(bench.stock.capacities[own]), rows, times
+            yield int(bench.stock.capacities[own]), rows, times
 
 
 class Choice:

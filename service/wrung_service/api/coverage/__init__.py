@@ -1,0 +1,1 @@
+"""What an inventory covers: ``POST /v1/coverage``."""

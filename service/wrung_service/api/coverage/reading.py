@@ -1,0 +1,111 @@
+"""From the body of ``POST /v1/coverage`` to what the library is asked."""
+
+from datetime import date
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from wrung.coverage import LengthGrid
+from wrung.errors import InputError
+from wrung.metrology import sort_by_due
+from wrung.texts import languages
+from wrung_service.api.close_look import check_limit
+from wrung_service.api.coverage.offers import Offers, read_offers
+from wrung_service.api.coverage.request import CoverageRequest
+from wrung_service.api.faults import Faults
+from wrung_service.api.metrology.calibration import read_day
+from wrung_service.api.problems import refuse_if_any
+from wrung_service.api.stacks.lengths import LengthReader
+from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
+from wrung_service.settings import Limits
+from wrung_service.usecases.coverage_query import CoverageQuery
+
+
+class CoverageReading(Struct, frozen=True, kw_only=True):
+    """A body that was read: the question, and what is needed to word answer and faults."""
+
+    body: CoverageRequest
+    shelf: Shelf
+    offers: Offers | None
+    query: CoverageQuery
+
+    def faults(self, error: InputError) -> Faults:
+        """What the library found wrong, with pointers into the body as it was sent."""
+        faults = Faults()
+        for fault in error.faults:
+            at = self.shelf.as_sent(fault.pointer)
+            faults.meaningless(self.offers.as_sent(at) if self.offers else at, fault.detail)
+        return faults
+
+
+def published_coverage_limits(limits: Limits) -> dict[str, int]:
+    """By member of the body: most elements of an array, greatest value of an integer."""
+    blocks = limits.max_blocks
+    return {
+        "blocks": blocks,
+        "sets": blocks,
+        "exclude": blocks,
+        "only": blocks,
+        "time_limit_ms": limits.max_time_limit_ms,
+    }
+
+
+def read_coverage_request(body: CoverageRequest, limits: Limits, today: date) -> CoverageReading:
+    """Turn a body into the library's nouns; ``today`` is the day of use if it states none.
+
+    Raises:
+        Refusal: with everything found wrong on the way.
+    """
+    faults = Faults()
+    for member, most in published_coverage_limits(limits).items():
+        check_limit(getattr(body, member) or 0, most, (member,), faults)
+    refuse_if_any(faults)
+    shelf = read_shelf(body, limits.max_blocks, faults)
+    offers = None if body.offers is None else read_offers(body.offers, body.unit, faults)
+    used_on = read_day(body.used_on, ("used_on",), faults) or today
+    query = _query(body, shelf, offers, limits, faults)
+    refuse_if_any(faults)
+    query = _without_overdue(query, used_on, allow_overdue=body.allow_overdue)
+    return CoverageReading(body=body, shelf=shelf, offers=offers, query=query)
+
+
+def _query(
+    body: CoverageRequest, shelf: Shelf, offers: Offers | None, limits: Limits, faults: Faults
+) -> CoverageQuery:
+    names = BlockNames(shelf)
+    if body.language not in languages():
+        detail = f"there is no text in it; there is {', '.join(languages())}"
+        faults.meaningless("/language", detail)
+    return CoverageQuery(
+        blocks=shelf.blocks,
+        grid=_grid(body, LengthReader(faults)),
+        max_blocks=body.max_blocks,
+        wear_blocks=body.wear_blocks,
+        exclude=tuple(names.resolve(name) for name in body.exclude),
+        only=None if body.only is None else tuple(names.resolve(name) for name in body.only),
+        offers=None if offers is None else offers.blocks,
+        most_runs=body.most_runs,
+        most_gaps=body.most_gaps,
+        time_limit_ms=body.time_limit_ms or limits.default_time_limit_ms,
+        picture=body.picture,
+        unit=body.unit,
+        language=body.language,
+    )
+
+
+def _grid(body: CoverageRequest, reader: LengthReader) -> LengthGrid:
+    lengths = body.range
+    return LengthGrid(
+        start=reader.required(lengths.start, body.unit, ("range", "start")),
+        stop=reader.required(lengths.stop, body.unit, ("range", "stop")),
+        step=reader.required(lengths.step, body.unit, ("range", "step")),
+    )
+
+
+def _without_overdue(query: CoverageQuery, used_on: date, *, allow_overdue: bool) -> CoverageQuery:
+    """The query without blocks overdue on that day, if any block has dates."""
+    if not any(block.calibration for block in query.blocks):
+        return query
+    due = sort_by_due(query.blocks, used_on, allow_overdue=allow_overdue)
+    exclude = (*query.exclude, *(block.id for block in due.left_out))
+    return replace(query, exclude=exclude, left_out=due.left_out, used_on=used_on)

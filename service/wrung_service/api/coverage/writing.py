@@ -1,0 +1,103 @@
+"""From what a survey found to the wire, in the client's unit."""
+
+from typing import Final
+
+from wrung.coverage import Addition, Additions, LengthGrid, Reach, Run
+from wrung.lengths import SMALL_UNIT, Unit, to_text
+from wrung_service.api.coverage.answer import (
+    BestAdditions,
+    BlockAddition,
+    BlockLoss,
+    BlocksNeeded,
+    BuildableLengths,
+    CoverageAnswer,
+    CoveredRange,
+    LengthGap,
+    LengthRun,
+)
+from wrung_service.api.coverage.reading import CoverageReading
+from wrung_service.api.metrology.overdue import write_overdue
+from wrung_service.api.stacks.writing import write_to_add
+from wrung_service.usecases.survey_coverage import SurveyedCoverage
+
+_SHARES: Final = 1_000_000
+
+
+def write_coverage(surveyed: SurveyedCoverage, reading: CoverageReading) -> CoverageAnswer:
+    """The answer as it stands on the wire."""
+    found, unit = surveyed.coverage, reading.body.unit
+    losses = None
+    if found.losses is not None:
+        losses = tuple(
+            BlockLoss(id=each.block, unbuildable=each.unbuildable, more_blocks=each.more_blocks)
+            for each in found.losses
+        )
+    return CoverageAnswer(
+        unit=unit,
+        outcome=found.outcome,
+        range=_range(found.grid, unit),
+        max_blocks=found.max_blocks,
+        buildable=_buildable(found.reach, unit) if found.reach else None,
+        losses=losses,
+        additions=_additions(found.additions) if found.additions else None,
+        overdue=write_overdue(reading.query.left_out),
+        used_on=reading.query.used_on,
+        picture=surveyed.picture,
+        solve_ms=round(found.solve_ms, 2),
+    )
+
+
+def _range(grid: LengthGrid, unit: Unit) -> CoveredRange:
+    return CoveredRange(
+        start=to_text(grid.start, unit),
+        stop=to_text(grid.points[-1], unit),
+        step=to_text(grid.step, unit),
+        lengths=len(grid.points),
+    )
+
+
+def _buildable(reach: Reach, unit: Unit) -> BuildableLengths:
+    return BuildableLengths(
+        lengths=reach.built,
+        share=reach.built * _SHARES // len(reach.fewest) / _SHARES,
+        by_blocks=tuple(
+            BlocksNeeded(blocks=each.blocks, lengths=each.points) for each in reach.histogram
+        ),
+        runs=tuple(_run(run, unit) for run in reach.runs),
+        run_count=reach.run_count,
+        gaps=tuple(_gap(gap, unit) for gap in reach.gaps),
+        gap_count=reach.gap_count,
+    )
+
+
+def _run(run: Run, unit: Unit) -> LengthRun:
+    return LengthRun(
+        first=to_text(run.first, unit),
+        last=to_text(run.last, unit),
+        lengths=run.points,
+        built=run.built,
+        most_blocks=run.most_blocks,
+    )
+
+
+def _gap(gap: Run, unit: Unit) -> LengthGap:
+    return LengthGap(
+        first=to_text(gap.first, unit), last=to_text(gap.last, unit), lengths=gap.points
+    )
+
+
+def _additions(found: Additions) -> BestAdditions:
+    return BestAdditions(
+        offered=found.offered,
+        ones=tuple(_addition(each) for each in found.ones),
+        two=_addition(found.two) if found.two else None,
+        two_proven=found.two_proven,
+    )
+
+
+def _addition(addition: Addition) -> BlockAddition:
+    return BlockAddition(
+        blocks=tuple(write_to_add(wanted, SMALL_UNIT[wanted.unit]) for wanted in addition.blocks),
+        restored=addition.restored,
+        fewer_blocks=addition.fewer_blocks,
+    )

@@ -1,0 +1,29 @@
+"""Coverage: which lengths of a grid an inventory can build, and what would make them more.
+
+`wrung.coverage_of` does the work, in `surveying`; `picture.draw` makes an SVG drawing of what it
+finds. Each grid point is asked for by itself, with every block free.
+"""
+
+from wrung.coverage.answer import (
+    Addition,
+    Additions,
+    Coverage,
+    LengthGrid,
+    Loss,
+    NeededBlocks,
+    Reach,
+    Run,
+    Surveyed,
+)
+
+__all__ = [
+    "Addition",
+    "Additions",
+    "Coverage",
+    "LengthGrid",
+    "Loss",
+    "NeededBlocks",
+    "Reach",
+    "Run",
+    "Surveyed",
+]

@@ -1,0 +1,70 @@
+"""Which one or two blocks more restore most points."""
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from wrung.coverage.answer import Addition, Additions
+from wrung.coverage.pairs import best_pair
+from wrung.coverage.question import Question
+from wrung.coverage.restoring import Offer, Restoring
+from wrung.coverage.sums import OutOfTimeError, Sums, put
+from wrung.planning.deadline import Deadline
+
+_MOST_ONES: Final = 10
+
+
+def additions(question: Question, sums: Sums, deadline: Deadline) -> Additions:
+    """The best single offers, and the best two together.
+
+    Args:
+        question: the inventory, the grid and the offers.
+        sums: of all the blocks.
+        deadline: ends the comparison of pairs; what was found until then is given, unproven.
+
+    Raises:
+        OutOfTimeError: the deadline passed before every single offer was compared.
+    """
+    restoring = Restoring(question, sums)
+    offers = _offers(question)
+    for offer in offers:
+        if deadline.passed:
+            raise OutOfTimeError
+        restoring.count(offer)
+    ranked = sorted(offers, key=lambda offer: (-restoring.count(offer), offer.kind.size))
+    ones = [offer for offer in ranked[:_MOST_ONES] if restoring.count(offer)]
+    pair, proven = best_pair(restoring, ranked, deadline)
+    return Additions(
+        offered=len(question.offers),
+        ones=tuple(_addition(question, sums, [offer]) for offer in ones),
+        two=_addition(question, sums, pair) if pair else None,
+        two_proven=proven,
+    )
+
+
+def _offers(question: Question) -> list[Offer]:
+    """What is offered and can stand in a stack; alike ones counted, named as the first of them."""
+    kinds = [(question.kind(wanted), wanted) for wanted in question.offers]
+    first = {kind: wanted for kind, wanted in reversed(kinds) if kind is not None}
+    counts = Counter(kind for kind, _ in kinds)
+    return [
+        Offer(kind=kind, wanted=wanted, several=counts[kind] > 1)
+        for kind, wanted in reversed(first.items())
+    ]
+
+
+def _addition(question: Question, sums: Sums, offers: Sequence[Offer]) -> Addition:
+    """What the offers bring, worked out as if they had been on the shelf."""
+    with_them = sums.copy()
+    for offer in offers:
+        put(with_them, offer.kind)
+    before, after = question.places.of(sums), question.places.of(with_them)
+    restored = (before > question.most) & (after <= question.most)
+    fewer = (before <= question.most) & (after < before)
+    return Addition(
+        blocks=tuple(offer.wanted for offer in offers),
+        restored=int(np.count_nonzero(restored)),
+        fewer_blocks=int(np.count_nonzero(fewer)),
+    )

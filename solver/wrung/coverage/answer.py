@@ -1,0 +1,137 @@
+"""What is asked and what comes back. All lengths are quanta of 0.01 nm."""
+
+from collections.abc import Sequence
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+from wrung.answers import Wanted
+
+Surveyed: TypeAlias = Literal["complete", "partial", "unknown"]
+
+
+class LengthGrid(Struct, frozen=True, kw_only=True):
+    """Equally spaced lengths: ``start``, ``start + step``, and so on, none beyond ``stop``."""
+
+    start: int
+    stop: int
+    step: int
+
+    @property
+    def points(self) -> Sequence[int]:
+        """The lengths, ascending."""
+        return range(self.start, self.stop + 1, self.step)
+
+
+class Run(Struct, frozen=True, kw_only=True):
+    """Adjacent grid points that all can, or all cannot, be built.
+
+    Attributes:
+        first: first length.
+        last: last length.
+        points: how many there are.
+        built: whether they can be built.
+        most_blocks: the most blocks that any of them needs; 0 where none can be built.
+    """
+
+    first: int
+    last: int
+    points: int
+    built: bool
+    most_blocks: int
+
+
+class NeededBlocks(Struct, frozen=True, kw_only=True):
+    """How many grid points need so many blocks, and no fewer."""
+
+    blocks: int
+    points: int
+
+
+class Reach(Struct, frozen=True, kw_only=True):
+    """What can be built.
+
+    Attributes:
+        fewest: one byte for each grid point: the least number of blocks, 0 where none do.
+        built: how many points can be built.
+        histogram: the points that can be built, by that number, ascending.
+        runs: the grid in runs, ascending; the first ones if there are more than were asked for.
+        run_count: how many runs there are.
+        gaps: the runs that cannot be built, those of most points first; likewise.
+        gap_count: how many of them there are.
+    """
+
+    fewest: bytes
+    built: int
+    histogram: tuple[NeededBlocks, ...]
+    runs: tuple[Run, ...]
+    run_count: int
+    gaps: tuple[Run, ...]
+    gap_count: int
+
+
+class Loss(Struct, frozen=True, kw_only=True):
+    """What would be lost without a block.
+
+    Attributes:
+        block: its id.
+        unbuildable: points that only stacks with it can have.
+        more_blocks: points that would need more blocks without it.
+    """
+
+    block: str
+    unbuildable: int
+    more_blocks: int
+
+
+class Addition(Struct, frozen=True, kw_only=True):
+    """What would be won with one or two blocks more.
+
+    Attributes:
+        blocks: the blocks.
+        restored: points that could be built then, and cannot now.
+        fewer_blocks: points that can be built now, and would then need fewer blocks.
+    """
+
+    blocks: tuple[Wanted, ...]
+    restored: int
+    fewer_blocks: int
+
+
+class Additions(Struct, frozen=True, kw_only=True):
+    """The blocks whose addition restores most points; of equal ones the shortest.
+
+    Attributes:
+        offered: how many blocks were compared; one given twice counts twice.
+        ones: single blocks that restore something, the best first, ten at most; proven.
+        two: the best two together; None where no two restore more than the best one.
+        two_proven: whether all pairs were compared or ruled out; else the time ended first.
+    """
+
+    offered: int
+    ones: tuple[Addition, ...]
+    two: Addition | None
+    two_proven: bool
+
+
+class Coverage(Struct, frozen=True, kw_only=True):
+    """What an inventory covers.
+
+    Attributes:
+        outcome: ``complete``; ``partial`` where the time ended before every question was settled;
+            ``unknown`` where it ended before anything was.
+        grid: what was asked for.
+        max_blocks: most blocks a stack may have, wear blocks counted.
+        reach: what can be built; None if unknown.
+        losses: what each usable block matters, most first; None if the time ended before.
+        additions: which blocks would help most; likewise.
+        solve_ms: time taken, ms.
+    """
+
+    outcome: Surveyed
+    grid: LengthGrid
+    max_blocks: int
+    reach: Reach | None
+    losses: tuple[Loss, ...] | None
+    additions: Additions | None
+    solve_ms: float

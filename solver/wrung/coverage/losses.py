@@ -1,0 +1,59 @@
+"""What each block matters: the sums of all the others, for every block.
+
+All but one of n kinds, for each of them, by halving: first the blocks of one half are put, then
+within the other half likewise. So n log n puts do for what n runs would need n² for.
+"""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from msgspec.structs import replace
+
+from wrung.coverage.answer import Loss
+from wrung.coverage.places import Fewest
+from wrung.coverage.question import Question
+from wrung.coverage.sums import Kind, Sums, nothing, put_all
+from wrung.planning.deadline import Deadline
+
+
+def losses(question: Question, fewest: Fewest, deadline: Deadline) -> tuple[Loss, ...]:
+    """For each usable block what is lost without it, the greatest loss first.
+
+    Args:
+        question: the inventory and the grid.
+        fewest: of each point that is a sum, with every block.
+        deadline: ends the work.
+
+    Raises:
+        OutOfTimeError: the deadline passed.
+    """
+    empty = nothing(question.wear + 1, question.top)
+    found: dict[Kind, tuple[int, int]] = {}
+    for kind, rest in _without_each(empty, question.kinds, deadline):
+        found[replace(kind, count=1)] = _lost(question, fewest, question.places.of(rest))
+    each = (_loss(block.id, question.kind(block), found) for block in question.blocks)
+    return tuple(sorted(each, key=lambda loss: (-loss.unbuildable, -loss.more_blocks)))
+
+
+def _without_each(
+    sums: Sums, kinds: Sequence[Kind], deadline: Deadline
+) -> Iterator[tuple[Kind, Sums]]:
+    """Each kind, and the sums of all other blocks and of all but one of its own."""
+    if len(kinds) <= 1:
+        for kind in kinds:
+            yield kind, put_all(sums, [replace(kind, count=kind.count - 1)], deadline)
+        return
+    half = len(kinds) // 2
+    yield from _without_each(put_all(sums.copy(), kinds[half:], deadline), kinds[:half], deadline)
+    yield from _without_each(put_all(sums, kinds[:half], deadline), kinds[half:], deadline)
+
+
+def _lost(question: Question, before: Fewest, after: Fewest) -> tuple[int, int]:
+    gone = (before <= question.most) & (after > question.most)
+    more = (after <= question.most) & (after > before)
+    return int(np.count_nonzero(gone)), int(np.count_nonzero(more))
+
+
+def _loss(block: str, kind: Kind | None, found: dict[Kind, tuple[int, int]]) -> Loss:
+    unbuildable, more = found[kind] if kind is not None else (0, 0)
+    return Loss(block=block, unbuildable=unbuildable, more_blocks=more)

@@ -1,0 +1,61 @@
+"""The grid in rows of columns, as many as can be told apart on a page."""
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.coverage.answer import LengthGrid
+
+_MOST_ROWS: Final = 4
+_COLUMNS: Final = 220
+"""Columns of 4 px in a row."""
+_FULL_ROW: Final = 110
+"""Points for which one row is enough."""
+
+
+class Column(Struct, frozen=True, kw_only=True):
+    """Adjacent points, and how many of them need so many blocks; 0 blocks where none do.
+
+    ``start`` and ``end`` count points from the beginning of the row.
+    """
+
+    start: int
+    end: int
+    needed: dict[int, int]
+
+    @property
+    def points(self) -> int:
+        """How many points it stands for."""
+        return self.end - self.start
+
+
+class Row(Struct, frozen=True, kw_only=True):
+    """A part of the grid; ``width`` points have room in it, the last row may hold fewer."""
+
+    first: int
+    last: int
+    width: int
+    columns: tuple[Column, ...]
+
+
+def rows(grid: LengthGrid, fewest: bytes) -> Iterator[Row]:
+    """The grid in rows of equal scale; ``fewest`` as in `wrung.coverage.Reach`."""
+    count = len(fewest)
+    width = -(-count // min(_MOST_ROWS, -(-count // _FULL_ROW)))
+    each = -(-width // _COLUMNS)
+    for start in range(0, count, width):
+        part = fewest[start : start + width]
+        yield Row(
+            first=grid.points[start],
+            last=grid.points[start + len(part) - 1],
+            width=width,
+            columns=tuple(_columns(part, each)),
+        )
+
+
+def _columns(part: bytes, each: int) -> Iterator[Column]:
+    for start in range(0, len(part), each):
+        inside = part[start : start + each]
+        yield Column(start=start, end=start + len(inside), needed=dict(Counter(inside)))

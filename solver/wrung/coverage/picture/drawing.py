@@ -1,0 +1,178 @@
+"""Puts the drawing together."""
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+from zlib import crc32
+
+from wrung.coverage.answer import LengthGrid, Reach
+from wrung.coverage.picture import svg
+from wrung.coverage.picture.columns import Column, Row, rows
+from wrung.coverage.picture.scale import marks
+from wrung.coverage.picture.shades import shades
+from wrung.coverage.picture.wording import Wording, grouped
+from wrung.coverage.sums import MOST_BLOCKS
+from wrung.lengths import Unit
+from wrung.texts import phrase
+
+_WIDTH: Final = 960
+_LEFT: Final = 54
+_RIGHT: Final = 36
+_PLOT: Final = _WIDTH - _LEFT - _RIGHT
+_TOP: Final = 84
+_CHART: Final = 72
+_BAR_AT: Final = _CHART + 3
+_BAR: Final = 9
+_ROW: Final = _CHART + 54
+_LEGEND_ITEM: Final = 220
+_LEGEND_LINE: Final = 22
+_LEGEND_COLUMNS: Final = 4
+_GAP_COLOUR: Final = "#8c1c13"
+
+
+def draw(
+    grid: LengthGrid,
+    reach: Reach,
+    *,
+    max_blocks: int = MOST_BLOCKS,
+    unit: Unit = "mm",
+    language: str = "en",
+) -> str:
+    """The drawing as SVG text.
+
+    Args:
+        grid: what was asked for.
+        reach: what can be built.
+        max_blocks: as in `Coverage`.
+        unit: of the lengths that stand in it.
+        language: of its words, see `wrung.texts.languages`.
+
+    Raises:
+        InputError: at ``/language``, there are no words in it.
+    """
+    return "\n".join(_Drawing(grid, reach, max_blocks, Wording(language, unit), unit).lines())
+
+
+class _Drawing:
+    """One drawing in the making."""
+
+    def __init__(
+        self, grid: LengthGrid, reach: Reach, most: int, wording: Wording, unit: Unit
+    ) -> None:
+        self._grid = grid
+        self._reach = reach
+        self._most = most
+        self._wording = wording
+        self._unit: Unit = unit
+        self._rows = tuple(rows(grid, reach.fewest))
+        self._shades = shades(reach.histogram)
+        # Names in a page are shared by all drawings in it.
+        self._name = f"coverage-{crc32(reach.fewest):08x}-{grid.start}-{grid.step}-{unit}"
+        self._hatching = f"url(#{self._name}-gap)"
+
+    def lines(self) -> Iterator[str]:
+        legend = _TOP + _ROW * len(self._rows) + 12
+        items = len(self._shades) + 1
+        below = legend + _LEGEND_LINE * -(-items // _LEGEND_COLUMNS) + 12
+        height = below + 14
+        title, described = f"{self._name}-title", f"{self._name}-desc"
+        built = self._wording.built(self._reach, self._most)
+        yield (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {height}" '
+            f'width="{_WIDTH}" height="{height}" role="img" aria-labelledby="{title} {described}" '
+            'font-family="sans-serif" fill="#1a1a1a">'
+        )
+        yield f'<title id="{title}">{self._wording.title(self._grid)}</title>'
+        how = self._wording.say(phrase("coverage.reading"))
+        gaps = self._wording.gaps(self._reach)
+        yield f'<desc id="{described}">{built} {gaps} {how}</desc>'
+        yield from self._hatched()
+        yield f'<rect width="{_WIDTH}" height="{height}" fill="#fff"/>'
+        yield svg.text(16, 26, self._wording.title(self._grid), size=17)
+        yield svg.text(16, 48, built, size=13)
+        yield svg.text(16, 67, gaps, size=13)
+        for place, row in enumerate(self._rows):
+            yield from self._row(row, _TOP + _ROW * place)
+        yield from self._legend(legend)
+        yield svg.text(16, below, how, size=11)
+        yield "</svg>"
+
+    def _hatched(self) -> Iterator[str]:
+        yield (
+            f'<defs><pattern id="{self._name}-gap" width="6" height="6" '
+            'patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+            '<rect width="6" height="6" fill="#fff"/>'
+            f'<rect width="2" height="6" fill="{_GAP_COLOUR}"/></pattern></defs>'
+        )
+
+    def _row(self, row: Row, y: float) -> Iterator[str]:
+        scale = _PLOT / row.width
+        width = row.columns[-1].end * scale
+        below = 0
+        for shade in self._shades:
+            yield svg.path(_boxes(row.columns, below, shade.most, y, scale), shade.colour)
+            below = shade.most
+        yield svg.path(_missing_boxes(row.columns, y, scale), self._hatching)
+        yield svg.path(_gap_bar(row.columns, y + _BAR_AT, scale), _GAP_COLOUR)
+        yield svg.rectangle(_LEFT, y, width, _CHART, "none")
+        yield svg.rectangle(_LEFT, y + _BAR_AT, width, _BAR, "none")
+        yield svg.text(_LEFT - 6, y + 10, "100 %", size=11, anchor="end")
+        yield svg.text(_LEFT - 6, y + _CHART, "0 %", size=11, anchor="end")
+        yield from self._marks(row, y + _BAR_AT + _BAR, scale)
+
+    def _marks(self, row: Row, y: float, scale: float) -> Iterator[str]:
+        span = row.width * self._grid.step
+        for mark in marks(row.first, row.last, span, self._unit):
+            x = _LEFT + ((mark - row.first) / self._grid.step + 0.5) * scale
+            yield svg.line(x, y, y + 5)
+            yield svg.text(x, y + 17, self._wording.length(mark), size=11, anchor="middle")
+
+    def _legend(self, y: float) -> Iterator[str]:
+        points = len(self._reach.fewest)
+        missing = self._wording.say(phrase("coverage.missing"))
+        items = [
+            *((s.colour, self._wording.say(s.label), s.points) for s in self._shades),
+            (self._hatching, missing, points - self._reach.built),
+        ]
+        for place, (fill, label, count) in enumerate(items):
+            line, column = divmod(place, _LEGEND_COLUMNS)
+            x, top = 16 + column * _LEGEND_ITEM, y + line * _LEGEND_LINE
+            yield svg.rectangle(x, top, 22, 14, fill)
+            yield svg.text(x + 29, top + 12, f"{label}: {grouped(count)}")
+
+
+def _boxes(
+    columns: Sequence[Column], below: int, most: int, y: float, scale: float
+) -> Iterator[str]:
+    """What needs more than ``below`` and at most ``most`` blocks, from the bottom up."""
+    for column in columns:
+        under = _up_to(column, below) / column.points
+        upto = _up_to(column, most) / column.points
+        if upto > under:
+            x, width = _across(column, scale)
+            yield svg.box(x, y + _CHART * (1 - upto), width, _CHART * (upto - under))
+
+
+def _missing_boxes(columns: Sequence[Column], y: float, scale: float) -> Iterator[str]:
+    for column in columns:
+        if missing := column.needed.get(0, 0):
+            x, width = _across(column, scale)
+            yield svg.box(x, y, width, _CHART * missing / column.points)
+
+
+def _gap_bar(columns: Sequence[Column], y: float, scale: float) -> Iterator[str]:
+    """As high as the bar where all is missing, half as high where something is."""
+    for column in columns:
+        if missing := column.needed.get(0, 0):
+            x, width = _across(column, scale)
+            height = _BAR if missing == column.points else _BAR / 2
+            yield svg.box(x, y + _BAR - height, width, height)
+
+
+def _across(column: Column, scale: float) -> tuple[float, float]:
+    """Its left edge and its width, so rounded that no slit shows between neighbours."""
+    left, right = (round(_LEFT + at * scale, 2) for at in (column.start, column.end))
+    return left, right - left
+
+
+def _up_to(column: Column, most: int) -> int:
+    return sum(points for blocks, points in column.needed.items() if 0 < blocks <= most)

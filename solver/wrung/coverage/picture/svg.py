@@ -1,0 +1,47 @@
+"""The few elements of SVG that the drawing is made of."""
+
+from collections.abc import Iterable
+from html import escape
+
+
+def number(value: float) -> str:
+    """At most two decimals, as short as they can be written."""
+    return f"{value:.2f}".rstrip("0").rstrip(".") or "0"
+
+
+def text(x: float, y: float, words: str, *, size: int = 12, anchor: str = "start") -> str:
+    """A line of words, its baseline at ``y``."""
+    return (
+        f'<text x="{number(x)}" y="{number(y)}" font-size="{size}" text-anchor="{anchor}">'
+        f"{escape(words)}</text>"
+    )
+
+
+def rectangle(x: float, y: float, width: float, height: float, fill: str) -> str:
+    """A rectangle with a thin outline."""
+    return (
+        f'<rect x="{number(x)}" y="{number(y)}" width="{number(width)}" '
+        f'height="{number(height)}" fill="{fill}" stroke="#333" stroke-width="0.75"/>'
+    )
+
+
+def box(x: float, y: float, width: float, height: float) -> str:
+    """A rectangle as a part of a `path`."""
+    across, down = number(width), number(height)
+    return f"M{number(x)} {number(y)}h{across}v{down}h-{across}z"
+
+
+def path(parts: Iterable[str], fill: str) -> str:
+    """All boxes of one fill; nothing where there are none."""
+    outline = "".join(parts)
+    # Crisp edges, or else hair lines of the background shine through between columns.
+    return f'<path fill="{fill}" shape-rendering="crispEdges" d="{outline}"/>' if outline else ""
+
+
+def line(x: float, top: float, bottom: float) -> str:
+    """A mark of an axis."""
+    at = number(x)
+    return (
+        f'<line x1="{at}" y1="{number(top)}" x2="{at}" y2="{number(bottom)}" '
+        'stroke="#333" stroke-width="0.75"/>'
+    )

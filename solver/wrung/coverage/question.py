@@ -1,0 +1,191 @@
+"""What is asked, checked and as whole steps."""
+
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from itertools import islice
+from math import gcd
+from typing import Final, TypeAlias
+
+from msgspec import Struct
+
+from wrung.answers import Wanted
+from wrung.blocks import Block
+from wrung.coverage.answer import LengthGrid
+from wrung.coverage.places import Places, places
+from wrung.coverage.step import Length, affordable, common_step
+from wrung.coverage.sums import MOST_BLOCKS, Kind
+from wrung.errors import Fault, InputError
+from wrung.lengths import LONGEST
+from wrung.planning.problem import Piece, input_faults
+from wrung.planning.shortage.catalogue import addable
+from wrung.targets.requirement import WEAR_COUNT, WearBlocks
+
+MOST_POINTS: Final = 2_000_000
+"""A byte each, and some numbers of them are worked with at one time."""
+
+MOST_OFFERS: Final = 1_000
+"""Half a million pairs."""
+
+
+_Offers: TypeAlias = Sequence[Wanted] | None
+
+
+class Question(Struct, frozen=True, kw_only=True):
+    """An inventory and a grid.
+
+    Attributes:
+        grid: what is asked for.
+        blocks: the usable blocks.
+        wear: how many wear blocks each stack has.
+        most: how many blocks it may have.
+        step: what every block and offer that matters is a multiple of, quanta.
+        top: the longest sum that matters, in steps; grid points beyond it cannot be built.
+        places: where the grid's points stand among the sums.
+        offers: what may be added; each stands for one block. Some may be of no use here.
+    """
+
+    grid: LengthGrid
+    blocks: tuple[Block, ...]
+    wear: int
+    most: int
+    step: int
+    top: int
+    places: Places
+    offers: tuple[Wanted, ...]
+
+    def kind(self, block: Block | Wanted) -> Kind | None:
+        """What a block is to the sums; None if no stack that is asked for can hold it."""
+        wear = block.role == "wear"
+        if block.nominal > self.grid.points[-1] or (wear and not self.wear):
+            return None
+        return Kind(size=block.nominal // self.step, wear=wear)
+
+    @property
+    def kinds(self) -> tuple[Kind, ...]:
+        """The blocks that stacks can hold, alike ones counted, the longest first."""
+        return counted(self.kind(block) for block in self.blocks)
+
+
+def counted(kinds: Iterable[Kind | None]) -> tuple[Kind, ...]:
+    """Alike ones counted, the longest first."""
+    counts = Counter(kind for kind in kinds if kind is not None)
+    ordered = sorted(counts.items(), key=lambda item: (-item[0].size, item[0].wear))
+    return tuple(Kind(size=kind.size, wear=kind.wear, count=n) for kind, n in ordered)
+
+
+def build_question(  # noqa: PLR0913 -- the options of `wrung.coverage_of`
+    blocks: Sequence[Block],
+    grid: LengthGrid,
+    *,
+    max_blocks: int | None,
+    wear_blocks: WearBlocks,
+    exclude: Collection[str],
+    only: Collection[str] | None,
+    offers: Sequence[Wanted] | None,
+) -> Question:
+    """Check the input and normalise it.
+
+    Raises:
+        InputError: with every fault found; a step that is too fine is reported alone.
+    """
+    faults = [
+        *input_faults(blocks, (), joint_allowance=0, exclude=exclude, only=only),
+        *_grid_faults(grid),
+        *_offer_faults(offers or ()),
+    ]
+    if max_blocks is not None and max_blocks < 1:
+        faults.append(Fault(pointer="/max_blocks", detail="must be at least 1"))
+    if faults:
+        raise InputError(faults)
+    out = set(exclude)
+    usable = {
+        f"/blocks/{i}": block
+        for i, block in enumerate(blocks)
+        if block.id not in out and (only is None or block.id in only)
+    }
+    most = min(max_blocks or MOST_BLOCKS, MOST_BLOCKS)
+    return _asked(usable, grid, WEAR_COUNT[wear_blocks], most, offers)
+
+
+def _asked(
+    usable: dict[str, Block], grid: LengthGrid, wear: int, most: int, offers: _Offers
+) -> Question:
+    last, layers = grid.points[-1], wear + 1
+    blocks, lengths = tuple(usable.values()), _lengths(usable, wear, last)
+    if offers is None:
+        offered = tuple(islice(_usual(blocks, wear, last), MOST_OFFERS))
+        longest = _longest(lengths, offered, last)
+        step = common_step(lengths, longest, layers)
+        finer = gcd(step, *(each.nominal for each in offered))
+        if affordable(finer, longest, layers):
+            step = finer
+        else:
+            offered = tuple(each for each in offered if step and each.nominal % step == 0)
+    else:
+        offered = tuple(offers)
+        further = _lengths({f"/offers/{i}": each for i, each in enumerate(offered)}, wear, last)
+        longest = _longest(lengths, offered, last)
+        step = common_step([*lengths, *further], longest, layers)
+    step = step or 1 + longest
+    return Question(
+        grid=grid,
+        blocks=blocks,
+        wear=wear,
+        most=most,
+        step=step,
+        top=longest // step,
+        places=places(grid, step, longest // step),
+        offers=offered,
+    )
+
+
+def _usual(blocks: Sequence[Block], wear: int, last: int) -> Iterator[Wanted]:
+    """What is offered if nobody says."""
+    pieces = [
+        Piece(block=b, nominal=b.nominal, deviation=0, margin=0, wear=b.role == "wear")
+        for b in blocks
+    ]
+    return (each for each in addable(pieces) if _matters(each, wear, last))
+
+
+def _longest(lengths: Sequence[Length], offers: Sequence[Wanted], last: int) -> int:
+    """The longest length that can matter: of the grid, or of everything with two offers."""
+    two = 2 * max((each.nominal for each in offers), default=0)
+    return min(last, sum(each.nominal for each in lengths) + two)
+
+
+def _matters(block: Block | Wanted, wear: int, last: int) -> bool:
+    return block.nominal <= last and (wear > 0 or block.role != "wear")
+
+
+def _lengths(
+    given: Mapping[str, Block] | Mapping[str, Wanted], wear: int, last: int
+) -> list[Length]:
+    return [
+        Length(pointer=at, nominal=each.nominal)
+        for at, each in given.items()
+        if _matters(each, wear, last)
+    ]
+
+
+def _grid_faults(grid: LengthGrid) -> Iterator[Fault]:
+    for member in ("start", "step"):
+        if getattr(grid, member) <= 0:
+            yield Fault(pointer=f"/range/{member}", detail="must be greater than zero")
+    if grid.stop < grid.start:
+        yield Fault(pointer="/range/stop", detail="is less than start")
+    if grid.stop > LONGEST:
+        yield Fault(pointer="/range/stop", detail="is beyond the longest length of 10 m")
+    if grid.step > 0 and (count := (grid.stop - grid.start) // grid.step + 1) > MOST_POINTS:
+        detail = f"makes {count} lengths, more than {MOST_POINTS}; take a coarser one"
+        yield Fault(pointer="/range/step", detail=detail)
+
+
+def _offer_faults(offers: Sequence[Wanted]) -> Iterable[Fault]:
+    if len(offers) > MOST_OFFERS:
+        detail = f"are {len(offers)} blocks, more than {MOST_OFFERS}"
+        yield Fault(pointer="/offers", detail=detail)
+    for index, each in enumerate(offers):
+        if each.nominal <= 0:
+            detail = "must be greater than zero"
+            yield Fault(pointer=f"/offers/{index}/nominal", detail=detail)

@@ -1,0 +1,121 @@
+"""The survey: from an inventory and a grid to what it covers, within a time limit."""
+
+from collections.abc import Collection, Sequence
+
+from wrung.answers import Wanted
+from wrung.blocks import Block
+from wrung.coverage.additions import additions
+from wrung.coverage.answer import Additions, Coverage, LengthGrid, Loss, Surveyed
+from wrung.coverage.losses import losses
+from wrung.coverage.places import Fewest
+from wrung.coverage.question import Question, build_question
+from wrung.coverage.reach import reach
+from wrung.coverage.sums import OutOfTimeError, Sums, nothing, put_all
+from wrung.errors import Fault, InputError
+from wrung.planning.deadline import Cancel, Deadline
+from wrung.targets.requirement import WearBlocks
+
+
+def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
+    blocks: Sequence[Block],
+    grid: LengthGrid,
+    *,
+    max_blocks: int | None = None,
+    wear_blocks: WearBlocks = "none",
+    exclude: Collection[str] = (),
+    only: Collection[str] | None = None,
+    offers: Sequence[Wanted] | None = None,
+    most_runs: int = 1000,
+    most_gaps: int = 100,
+    time_limit_ms: float = 10_000,
+    cancel: Cancel | None = None,
+) -> Coverage:
+    """Which lengths of a grid can be built, each by itself, and what that depends on.
+
+    Nominal lengths alone count: no deviations, no errors. Each length is asked for with every
+    block free; that one stack can be built says nothing of two at once, see `wrung.solve`.
+
+    Args:
+        blocks: the blocks on the shelf; lengths in quanta of 0.01 nm, see `wrung.mm`, `wrung.inch`.
+        grid: the lengths to look at, 2 000 000 at most.
+        max_blocks: most blocks in a stack, wear blocks counted; 250 where left out or more.
+        wear_blocks: how many ends of each stack carry a wear block.
+        exclude: ids of blocks to leave out.
+        only: if given, ids of the only blocks to use.
+        offers: blocks to buy or borrow, each once; one given twice is there twice. If left out,
+            what `wrung.solve` would add, too: the members that the composition closest to each set
+            has and the set lacks, one more of each length on the shelf, and wear blocks where the
+            stacks have some; 1000 at most, and none that would need a step too fine.
+        most_runs: so many runs are written out.
+        most_gaps: so many gaps are written out.
+        time_limit_ms: for the whole call, ms. When it ends, what is settled is the answer.
+        cancel: ends the work from another thread; what is settled is the answer.
+
+    Returns:
+        What can be built; what is lost without each block; which blocks would help most.
+
+    Raises:
+        InputError: the input contradicts itself, or makes too many points or sums; it holds every
+            fault with its pointer, that of the grid under ``/range``.
+    """
+    if not time_limit_ms > 0:
+        detail = "must be greater than zero"
+        raise InputError([Fault(pointer="/time_limit_ms", detail=detail)])
+    deadline = Deadline(time_limit_ms, cancel)
+    question = build_question(
+        blocks,
+        grid,
+        max_blocks=max_blocks,
+        wear_blocks=wear_blocks,
+        exclude=exclude,
+        only=only,
+        offers=offers,
+    )
+    sums = _sums(question, deadline)
+    lost = None if sums is None else _losses(question, question.places.of(sums), deadline)
+    added = None if lost is None or sums is None else _additions(question, sums, deadline)
+    return Coverage(
+        outcome=_outcome(sums, added),
+        grid=grid,
+        max_blocks=question.most,
+        reach=None
+        if sums is None
+        else reach(
+            grid,
+            question.places.spread(question.places.of(sums)),
+            question.most,
+            most_runs=most_runs,
+            most_gaps=most_gaps,
+        ),
+        losses=lost,
+        additions=added,
+        solve_ms=deadline.elapsed_ms,
+    )
+
+
+def _sums(question: Question, deadline: Deadline) -> Sums | None:
+    """The sums of all the blocks; None if the time ended first."""
+    try:
+        return put_all(nothing(question.wear + 1, question.top), question.kinds, deadline)
+    except OutOfTimeError:
+        return None
+
+
+def _losses(question: Question, fewest: Fewest, deadline: Deadline) -> tuple[Loss, ...] | None:
+    try:
+        return losses(question, fewest, deadline)
+    except OutOfTimeError:
+        return None
+
+
+def _additions(question: Question, sums: Sums, deadline: Deadline) -> Additions | None:
+    try:
+        return additions(question, sums, deadline)
+    except OutOfTimeError:
+        return None
+
+
+def _outcome(sums: Sums | None, added: Additions | None) -> Surveyed:
+    if sums is None:
+        return "unknown"
+    return "complete" if added is not None and added.two_proven else "partial"
