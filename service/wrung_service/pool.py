@@ -13,6 +13,8 @@ from wrung.planning.deadline import Cancel
 T = TypeVar("T")
 
 _LEAST_MS: Final = 1.0
+_LEAST_WAIT_S: Final = 0.1
+"""A free thread may need that long to begin on a busy machine, however short the time limit."""
 _FIRST_GUESS_S: Final = 0.1
 _WEIGHT_OF_NEWEST: Final = 0.2
 
@@ -99,7 +101,7 @@ class SolvePool:
     async def _result(self, future: Future[T], limit_ms: float) -> T:
         waiting = asyncio.wrap_future(future)
         try:
-            await asyncio.wait({waiting}, timeout=limit_ms / 1000)
+            await asyncio.wait({waiting}, timeout=max(limit_ms / 1000, _LEAST_WAIT_S))
             if future.cancel():
                 raise BusyError("No worker was free within the time limit.", self._retry_after())
             return await waiting

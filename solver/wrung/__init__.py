@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from wrung.answers import (
     Answer,
+    BlockChanges,
     Bounds,
     Diagnostics,
     Nearest,
@@ -56,6 +57,7 @@ __all__ = [
     "DEFAULT_JOINT_ALLOWANCE",
     "Answer",
     "Block",
+    "BlockChanges",
     "Bounds",
     "Breach",
     "Cancel",

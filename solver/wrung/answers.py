@@ -148,6 +148,24 @@ class Compared(Struct, frozen=True, kw_only=True):
     total_bound: int | None = None
 
 
+class BlockChanges(Struct, frozen=True, kw_only=True):
+    """What has to be done between stacks that follow one another, as check points do.
+
+    Attributes:
+        blocks: blocks that come off or go on between one stack and the next, over all of them.
+        bound: no plan that serves the same targets, and is no worse by any value of the objective,
+            changes fewer.
+    """
+
+    blocks: int
+    bound: int
+
+    @property
+    def proven(self) -> bool:
+        """Whether no plan that is as good changes fewer."""
+        return self.blocks == self.bound
+
+
 class Diagnostics(Struct, frozen=True, kw_only=True):
     """How the answer was found; nothing in it changes what the answer means.
 
@@ -178,6 +196,8 @@ class Answer(Struct, frozen=True, kw_only=True):
         unmet: the targets without a stack.
         shortage: why, where some target is unmet for want of blocks.
         compared: what errors were compared by; None for the worst-case error.
+        changes: from stack to stack, where any follow one another; of plans that are otherwise
+            as good, one with few changes is chosen.
         solve_ms: time taken, ms.
         diagnostics: how it was found.
     """
@@ -194,5 +214,6 @@ class Answer(Struct, frozen=True, kw_only=True):
     unmet: tuple[Unmet, ...] = ()
     shortage: Shortage | None = None
     compared: Compared | None = None
+    changes: BlockChanges | None = None
     solve_ms: float
     diagnostics: Diagnostics

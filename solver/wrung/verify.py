@@ -6,41 +6,27 @@ the answer does not contradict what it says of its own proof can.
 """
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Final, TypeAlias
 
-from msgspec import Struct
-
-from wrung.answers import Answer, Nearest, Objective, Stack, Unmet
+from wrung.answers import Answer, Nearest, Objective, Unmet
 from wrung.blocks import Block
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
 from wrung.metrology.requiring import RequiredRatio
 from wrung.targets import Requirement, Target
+from wrung.verified_case import Breach, Case
+from wrung.verified_changes import changes_fault
 from wrung.verified_errors import (
     bounds_of,
-    compared_error,
     compared_pairs,
     errors_first,
     keeps_ratio,
     totals_of,
     worst_case_error,
 )
-from wrung.verified_times import overlap
 
-
-class Breach(Struct, frozen=True, kw_only=True):
-    """A rule that an answer breaks.
-
-    Attributes:
-        rule: name of the rule.
-        ref: the target whose stack breaks it; None where the answer as a whole does.
-        detail: what is wrong, in a sentence. Lengths are quanta of 0.01 nm.
-    """
-
-    rule: str
-    ref: str | None = None
-    detail: str
+__all__ = ["Breach", "verify"]
 
 
 def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
@@ -64,7 +50,7 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
         InputError: a block has no usable statement of its error.
     """
     requirements = [r for target in targets for r in target.requirements()]
-    case = _Case(
+    case = Case(
         blocks={block.id: block for block in blocks},
         allowed=frozenset(
             block.id
@@ -81,47 +67,10 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
     return tuple(breach for rule in _RULES for breach in rule(case))
 
 
-class _Case(Struct, frozen=True, kw_only=True):
-    """What was asked for and what came back."""
-
-    blocks: Mapping[str, Block]
-    allowed: frozenset[str]
-    requirements: Mapping[str, Requirement]
-    answer: Answer
-    objective: Objective
-    joint_allowance: int
-    measure: ErrorMeasure
-    ratios: Mapping[str, RequiredRatio]
-
-    def stacks(self) -> Iterator[tuple[Stack, Requirement]]:
-        """The stacks of known targets; `_refs` reports the others."""
-        for stack in self.answer.stacks:
-            if stack.ref in self.requirements:
-                yield stack, self.requirements[stack.ref]
-
-    def really(self, stack: Stack) -> list[Block]:
-        """The blocks of a stack as they are on the shelf; `_shelf` reports unknown ones."""
-        return [self.blocks[placed.id] for placed in stack.blocks if placed.id in self.blocks]
-
-    def error(self, stack: Stack, wanted: Requirement) -> int:
-        """The error of a stack by the measure asked for."""
-        really = self.really(stack)
-        return compared_error(really, wanted.length, self.measure, self.joint_allowance)
-
-    def busy(self, requirement: Requirement) -> set[str]:
-        """Ids of blocks in stacks of other targets that are needed at the same time."""
-        return {
-            placed.id
-            for stack, other in self.stacks()
-            if other.ref != requirement.ref and overlap(requirement, other)
-            for placed in stack.blocks
-        }
-
-
 _Breaches: TypeAlias = Iterator[Breach]
 
 
-def _refs(case: _Case) -> _Breaches:
+def _refs(case: Case) -> _Breaches:
     """Every target is answered once, by a stack or as unmet, in the order asked for."""
     served = [stack.ref for stack in case.answer.stacks]
     unserved = [unmet.ref for unmet in case.answer.unmet]
@@ -137,7 +86,7 @@ def _refs(case: _Case) -> _Breaches:
             yield Breach(rule="refs", ref=ref, detail=f"it is answered {count[ref]} times")
 
 
-def _lengths(case: _Case) -> _Breaches:
+def _lengths(case: Case) -> _Breaches:
     """A stack repeats the length that was asked for."""
     for stack, wanted in case.stacks():
         if stack.length != wanted.length:
@@ -145,7 +94,7 @@ def _lengths(case: _Case) -> _Breaches:
             yield Breach(rule="lengths", ref=stack.ref, detail=detail)
 
 
-def _shelf(case: _Case) -> _Breaches:
+def _shelf(case: Case) -> _Breaches:
     """Every block is on the shelf, may be used, and is described as it is."""
     for stack in case.answer.stacks:
         for placed in stack.blocks:
@@ -162,7 +111,7 @@ def _shelf(case: _Case) -> _Breaches:
                 yield Breach(rule="shelf", ref=stack.ref, detail=detail)
 
 
-def _used_once(case: _Case) -> _Breaches:
+def _used_once(case: Case) -> _Breaches:
     """A block stands once in a stack, and in no other stack that is needed at the same time."""
     for stack, wanted in case.stacks():
         busy = case.busy(wanted)
@@ -172,7 +121,7 @@ def _used_once(case: _Case) -> _Breaches:
                 yield Breach(rule="used once", ref=stack.ref, detail=detail)
 
 
-def _nominal_sums(case: _Case) -> _Breaches:
+def _nominal_sums(case: Case) -> _Breaches:
     """The nominal length of a stack is the sum of its blocks' nominal lengths."""
     for stack in case.answer.stacks:
         total = sum(block.nominal for block in case.really(stack))
@@ -181,7 +130,7 @@ def _nominal_sums(case: _Case) -> _Breaches:
             yield Breach(rule="nominal sums", ref=stack.ref, detail=detail)
 
 
-def _tolerances(case: _Case) -> _Breaches:
+def _tolerances(case: Case) -> _Breaches:
     """What the blocks add up to differs from the length by no more than the tolerance."""
     for stack, wanted in case.stacks():
         off = sum(block.nominal for block in case.really(stack)) - wanted.length
@@ -190,7 +139,7 @@ def _tolerances(case: _Case) -> _Breaches:
             yield Breach(rule="tolerances", ref=stack.ref, detail=detail)
 
 
-def _counts(case: _Case) -> _Breaches:
+def _counts(case: Case) -> _Breaches:
     """A stack has a block, no more than allowed, and one joint less than blocks."""
     for stack, wanted in case.stacks():
         count = len(stack.blocks)
@@ -202,7 +151,7 @@ def _counts(case: _Case) -> _Breaches:
             yield Breach(rule="counts", ref=stack.ref, detail=detail)
 
 
-def _wear_blocks(case: _Case) -> _Breaches:
+def _wear_blocks(case: Case) -> _Breaches:
     """There are as many wear blocks as asked for, and they stand at the ends."""
     for stack, wanted in case.stacks():
         last = len(stack.blocks) - 1
@@ -215,7 +164,7 @@ def _wear_blocks(case: _Case) -> _Breaches:
             yield Breach(rule="wear blocks", ref=stack.ref, detail=detail)
 
 
-def _wringing_order(case: _Case) -> _Breaches:
+def _wringing_order(case: Case) -> _Breaches:
     """Between the wear blocks the longest block is the base, none stands on a thinner one."""
     for stack in case.answer.stacks:
         gauge = [block.nominal for block in case.really(stack) if block.role == "gauge"]
@@ -224,7 +173,7 @@ def _wringing_order(case: _Case) -> _Breaches:
             yield Breach(rule="wringing order", ref=stack.ref, detail=detail)
 
 
-def _deviations(case: _Case) -> _Breaches:
+def _deviations(case: Case) -> _Breaches:
     """The deviation of a stack is the sum of the certified deviations."""
     for stack in case.answer.stacks:
         total = sum(block.deviation or 0 for block in case.really(stack))
@@ -233,7 +182,7 @@ def _deviations(case: _Case) -> _Breaches:
             yield Breach(rule="deviations", ref=stack.ref, detail=detail)
 
 
-def _worst_case_errors(case: _Case) -> _Breaches:
+def _worst_case_errors(case: Case) -> _Breaches:
     """|nominal + deviations - length| + margins + joints * joint allowance."""
     for stack, wanted in case.stacks():
         error = worst_case_error(case.really(stack), wanted.length, case.joint_allowance)
@@ -242,7 +191,7 @@ def _worst_case_errors(case: _Case) -> _Breaches:
             yield Breach(rule="worst-case errors", ref=stack.ref, detail=detail)
 
 
-def _totals(case: _Case) -> _Breaches:
+def _totals(case: Case) -> _Breaches:
     """The totals are those of the stacks."""
     errors = [
         worst_case_error(case.really(s), wanted.length, case.joint_allowance)
@@ -253,7 +202,7 @@ def _totals(case: _Case) -> _Breaches:
         yield Breach(rule="totals", detail="the totals are not those of the stacks")
 
 
-def _compared(case: _Case) -> _Breaches:
+def _compared(case: Case) -> _Breaches:
     """What was compared is what was asked for, and its figures are those of the stacks."""
     asked, said = case.measure, case.answer.compared
     if asked.usual:
@@ -271,7 +220,7 @@ def _compared(case: _Case) -> _Breaches:
         yield Breach(rule="compared", detail="the figures compared are not those of the stacks")
 
 
-def _required_ratios(case: _Case) -> _Breaches:
+def _required_ratios(case: Case) -> _Breaches:
     """A stack keeps the ratio required of it."""
     shelf = [case.blocks[name] for name in sorted(case.allowed)]
     for stack, wanted in case.stacks():
@@ -281,14 +230,21 @@ def _required_ratios(case: _Case) -> _Breaches:
             yield Breach(rule="required ratios", ref=stack.ref, detail=detail)
 
 
-def _objective(case: _Case) -> _Breaches:
+def _changes(case: Case) -> _Breaches:
+    """As many blocks change as is said, where stacks follow one another."""
+    fault = changes_fault(case.answer, case.requirements)
+    if fault is not None:
+        yield Breach(rule="changes", detail=fault)
+
+
+def _objective(case: Case) -> _Breaches:
     """The objective is the one asked for."""
     if case.answer.objective != case.objective:
         detail = f"the objective asked for is {case.objective}, not {case.answer.objective}"
         yield Breach(rule="objective", detail=detail)
 
 
-def _outcome(case: _Case) -> _Breaches:
+def _outcome(case: Case) -> _Breaches:
     """The outcome follows from which targets are served and from what is proven."""
     answer = case.answer
     complete, some = len(answer.stacks) == len(case.requirements), bool(answer.stacks)
@@ -304,7 +260,7 @@ def _outcome(case: _Case) -> _Breaches:
         yield Breach(rule="outcome", detail=detail)
 
 
-def _served_bound(case: _Case) -> _Breaches:
+def _served_bound(case: Case) -> _Breaches:
     """No more is served than proven possible; a proven answer serves just that."""
     served, bound = len(case.answer.stacks), case.answer.bounds.served
     settled = case.answer.proven or case.answer.objective_proven
@@ -313,7 +269,7 @@ def _served_bound(case: _Case) -> _Breaches:
         yield Breach(rule="served bound", detail=detail)
 
 
-def _objective_bounds(case: _Case) -> _Breaches:
+def _objective_bounds(case: Case) -> _Breaches:
     """No total is better than its bound; a bound is given only where the one before is met."""
     settled = case.answer.bounds.served == len(case.answer.stacks)
     pairs = compared_pairs(case.answer)
@@ -328,7 +284,7 @@ def _objective_bounds(case: _Case) -> _Breaches:
         yield Breach(rule="objective bounds", detail=detail)
 
 
-def _nearest_lengths(case: _Case) -> _Breaches:
+def _nearest_lengths(case: Case) -> _Breaches:
     """A nearest length lies outside the tolerance and can be built as the target asks."""
     for unmet in case.answer.unmet:
         wanted = case.requirements.get(unmet.ref)
@@ -345,7 +301,7 @@ def _nearest_lengths(case: _Case) -> _Breaches:
                 yield Breach(rule="nearest lengths", ref=unmet.ref, detail=detail)
 
 
-def _shortage(case: _Case) -> _Breaches:
+def _shortage(case: Case) -> _Breaches:
     """The conflict names targets asked for, and some of them has no stack."""
     shortage = case.answer.shortage
     if shortage is None:
@@ -359,7 +315,7 @@ def _shortage(case: _Case) -> _Breaches:
         yield Breach(rule="shortage", detail="a block to add has no length")
 
 
-_RULES: Final[tuple[Callable[[_Case], _Breaches], ...]] = (
+_RULES: Final[tuple[Callable[[Case], _Breaches], ...]] = (
     _refs,
     _lengths,
     _shelf,
@@ -374,6 +330,7 @@ _RULES: Final[tuple[Callable[[_Case], _Breaches], ...]] = (
     _totals,
     _compared,
     _required_ratios,
+    _changes,
     _objective,
     _outcome,
     _served_bound,
@@ -386,7 +343,7 @@ _WEAR_BLOCKS: Final = {"none": 0, "one": 1, "both": 2}
 _LONGEST: Final = 1 << 62
 
 
-def _buildable(case: _Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) -> bool:
+def _buildable(case: Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) -> bool:
     """Whether those blocks may be used, and have the length and number that they should."""
     free = case.allowed - (case.busy(wanted) if unmet.reason == "blocks_in_use" else set())
     names = set(nearest.blocks)

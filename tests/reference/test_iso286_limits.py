@@ -33,6 +33,21 @@ PRINTED_HOLES = {
     "180": "-21 4 -28 12 -43 20 -33 -8 -40 0 -55 8 -45 -20 -52 -12 -67 -4",
     "250": "-24 5 -33 13 -50 22 -37 -8 -46 0 -63 9 -51 -22 -60 -14 -77 -5",
 }
+# EF, FG, J of ISO 286-1 from memory, the same in the open package rf-tolerance (npm), which holds
+# them in tables of its own: nearer deviation by the upper end of the range, in µm.
+AROUND = {
+    "J6": "3 2 / 6 5 / 10 5 / 18 6 / 30 8 / 50 10 / 80 13 / 120 16 / 180 18 / 315 25 / 500 33",
+    "J7": "3 4 / 6 6 / 10 8 / 18 10 / 30 12 / 50 14 / 80 18 / 120 22 / 180 26 / 250 30 / 400 39",
+    "J8": "3 6 / 6 10 / 10 12 / 18 15 / 30 20 / 50 24 / 80 28 / 120 34 / 180 41 / 250 47 / 500 66",
+    "j5": "3 -2 / 10 -2 / 18 -3 / 30 -4 / 50 -5 / 80 -7 / 120 -9 / 180 -11 / 250 -13 / 315 -16",
+    "j6": "6 -2 / 10 -2 / 18 -3 / 30 -4 / 50 -5 / 80 -7 / 120 -9 / 180 -11 / 400 -18 / 500 -20",
+    "j7": "3 -4 / 6 -4 / 10 -5 / 18 -6 / 30 -8 / 50 -10 / 80 -12 / 120 -15 / 250 -21 / 500 -32",
+    "j8": "3 -6",
+    "EF7": "3 10 / 6 14 / 10 18",
+    "fg6": "3 -4 / 6 -6 / 10 -8",
+}
+"""Of holes J the upper deviation, of shafts j the lower one, of EF the lower, of fg the upper."""
+
 HOLES = ["K6", "K7", "K8", "M6", "M7", "M8", "N6", "N7", "N8"]
 
 
@@ -55,6 +70,35 @@ def test_holes_with_their_exceptions_as_a_maker_prints_them(size: str) -> None:
     found = [text for name in HOLES for text in deviations(size, name)]
 
     assert found == printed
+
+
+@pytest.mark.parametrize("name", AROUND)
+def test_classes_around_the_nominal_size_and_between_letters(name: str) -> None:
+    upper = name[0] == "J" or name.startswith("fg")
+    for case in AROUND[name].split(" / "):
+        size, printed = case.split()
+        found = iso286.limits(mm(size), name)
+        nearer = found.upper_deviation if upper else found.lower_deviation
+        assert nearer == um(printed)
+        grade = int(name.lstrip("JjEFfg"))
+        assert found.tolerance == iso286.standard_tolerance(mm(size), grade)
+
+
+@pytest.mark.parametrize(
+    ("size", "name"),
+    [("20", "J5"), ("20", "J9"), ("20", "j4"), ("3.1", "j8"), ("10.1", "EF7"), ("11", "fg6")],
+)
+def test_what_the_standard_does_not_give_of_them_is_refused(size: str, name: str) -> None:
+    with pytest.raises(InputError) as caught:
+        iso286.limits(mm(size), name)
+
+    assert [fault.pointer for fault in caught.value.faults] == ["/tolerance_class"]
+
+
+def test_shafts_are_given_in_the_finest_grades_too() -> None:
+    """ISO 286-1: the deviations of m, n, p hold in every grade, k is 0 up to IT3; from memory."""
+    assert deviations("20", "k2") == ("0", "2.5")
+    assert deviations("20", "m1") == ("8", "9.5")
 
 
 def test_the_upper_deviation_of_m6_has_its_exception_from_250_to_315_mm() -> None:
@@ -115,7 +159,7 @@ def test_a_hole_with_the_next_finer_shaft_gives_the_same_interference_as_its_mir
         ("25", "Jh7", "/tolerance_class"),
         ("25", "", "/tolerance_class"),
         ("25", "K9", "/tolerance_class"),
-        ("25", "m2", "/tolerance_class"),
+        ("25", "M2", "/tolerance_class"),
         ("0.8", "H14", "/tolerance_class"),
         ("1", "N9", "/tolerance_class"),
         ("500.1", "H7", "/nominal"),

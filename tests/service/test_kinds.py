@@ -218,3 +218,14 @@ class TestWords:
             "Prüfpunkt",
             "Endmaßkombination",
         ]
+
+
+def test_check_points_say_how_few_blocks_change(client: Client) -> None:
+    """Their number in the example; the guide shows it."""
+    answer = client.post("/v1/stacks", json=body("check_points")).json()
+
+    assert answer["changes"] == {"blocks": 32, "bound": 32, "proven": True}
+
+
+def test_a_target_of_one_stack_says_nothing_of_changes(client: Client) -> None:
+    assert "changes" not in client.post("/v1/stacks", json=body("sine")).json()

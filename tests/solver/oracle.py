@@ -7,7 +7,7 @@ to its totals. It reads blocks and requirements only and shares no code with pla
 
 from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TypeAlias
 
 from msgspec import Struct
@@ -100,8 +100,29 @@ def best(  # noqa: PLR0913 -- the options of the planner
     )
 
 
+def least_changes(
+    blocks: Sequence[Block],
+    requirements: Sequence[Requirement],
+    served: Sequence[str],
+    *,
+    objective: Objective = "fewest_blocks",
+    joint_allowance: int = 0,
+) -> int:
+    """Least blocks that change between stacks in turn, of the best plans that serve just these."""
+    kept = [wanted for wanted in requirements if wanted.ref in served]
+    choices = [candidates(blocks, wanted, joint_allowance) for wanted in kept]
+    plans = [plan for plan in _plans(kept, choices, ()) if None not in plan]
+    best_key = min(_key(plan, objective) for plan in plans)
+    return min(_changes(kept, plan) for plan in plans if _key(plan, objective) == best_key)
+
+
 def overlap(one: Requirement, other: Requirement) -> bool:
-    """Whether two requirements are needed at one time; an end is not included."""
+    """Whether two requirements are needed at one time; an end is not included.
+
+    Stacks of one sequence are built one after another and never stand at once.
+    """
+    if one.sequence is not None and one.sequence == other.sequence:
+        return False
     return _start(one) < _end(other) and _start(other) < _end(one)
 
 
@@ -133,6 +154,15 @@ def _key(plan: _Chosen, objective: Objective) -> Key:
     if objective == "fewest_blocks":
         return (-len(served), count, largest, total)
     return (-len(served), largest, total, count)
+
+
+def _changes(requirements: Sequence[Requirement], plan: _Chosen) -> int:
+    """Blocks of one stack of a sequence and not of the next, and the other way round."""
+    turns: dict[str, list[frozenset[int]]] = {}
+    for wanted, stack in zip(requirements, plan, strict=True):
+        if wanted.sequence is not None and stack is not None:
+            turns.setdefault(wanted.sequence, []).append(stack.blocks)
+    return sum(len(a ^ b) for stacks in turns.values() for a, b in pairwise(stacks))
 
 
 def _holds(stack: Sequence[Block], requirement: Requirement) -> bool:

@@ -7,6 +7,7 @@ from wrung import (
     DEFAULT_JOINT_ALLOWANCE,
     Answer,
     Block,
+    BlockChanges,
     Bounds,
     Breach,
     Cancel,
@@ -103,6 +104,7 @@ def reading_an_answer(answer: Answer) -> str:
     assert_type(answer.bounds, Bounds)
     assert_type(answer.bounds.total_blocks, int | None)
     assert_type(answer.diagnostics, Diagnostics)
+    assert_type(answer.changes, BlockChanges | None)
     assert_type(answer.shortage, Shortage | None)
     for stack in answer.stacks:
         assert_type(stack, Stack)

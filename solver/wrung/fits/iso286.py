@@ -1,7 +1,8 @@
 """ISO 286-1: limits of size from a nominal size to 500 mm and a tolerance class such as H7.
 
 Capital letters are for internal sizes (holes, slots, keyways), small ones for external sizes
-(shafts, keys). The classes D to H, JS, K, M, N, P and d to h, js, k, m, n, p in IT1 to IT16.
+(shafts, keys). The classes D to H with EF and FG, J, JS, K, M, N, P, and d to p likewise, in IT1
+to IT16 as far as the standard gives them.
 """
 
 import re
@@ -18,8 +19,9 @@ from wrung.tables import Checked, load
 
 LARGEST: Final = mm("500")
 _CLASS: Final = re.compile(r"([A-Z]{1,2}|[a-z]{1,2})([1-9][0-9]?)")
-_CLEARANCE: Final = frozenset("defgh")
+_CLEARANCE: Final = frozenset({"d", "e", "ef", "f", "fg", "g", "h"})
 _SYMMETRICAL: Final = "js"
+_AROUND: Final = "j"
 _ONE_MM: Final = mm("1")
 _FIRST_RANGE: Final = mm("3")
 _LAST_LIFTED: Final = {"k": 8, "m": 8, "n": 8, "p": 7}
@@ -35,6 +37,11 @@ class ToleranceClass(Struct, frozen=True, kw_only=True):
     grade: int
 
     @property
+    def name(self) -> str:
+        """As it is written."""
+        return f"{self.letter}{self.grade}"
+
+    @property
     def internal(self) -> bool:
         """Whether it is for holes and slots."""
         return self.letter.isupper()
@@ -48,7 +55,7 @@ def tolerance_class(text: str) -> ToleranceClass:
     """
     found = _CLASS.fullmatch(text)
     if not found or not _known(found[1], int(found[2])):
-        letters = " ".join([*_table().letter_names, _SYMMETRICAL])
+        letters = " ".join([*_table().letter_names, _AROUND, _SYMMETRICAL])
         raise InputError(
             [
                 Fault(
@@ -94,6 +101,9 @@ def _limits(nominal: int, wanted: ToleranceClass) -> SizeLimits:
     tolerance = standard_tolerance(nominal, wanted.grade)
     if wanted.letter.lower() == _SYMMETRICAL:
         lower = -tolerance // 2
+    elif wanted.letter.lower() == _AROUND:
+        nearer = _around(nominal, wanted) or 0
+        lower = nearer - tolerance if wanted.internal else nearer
     elif wanted.internal:
         lower = _hole(nominal, wanted, tolerance)
     else:
@@ -135,6 +145,16 @@ def _delta(nominal: int, wanted: ToleranceClass) -> int:
 
 def _refusal(wanted: ToleranceClass, nominal: int) -> str | None:
     """Why the standard has no such class for this size."""
+    letter = wanted.letter
+    if letter.lower() == _AROUND:
+        given = _around(nominal, wanted) is not None
+        return None if given else "J is given in grades 6 to 8, j in 5 to 7, and j8 up to 3 mm"
+    if letter.lower() in _table().letter_names and _given(nominal, letter.lower()) is None:
+        return "this letter is given for sizes to 10 mm"
+    return _refused_grade(wanted, nominal)
+
+
+def _refused_grade(wanted: ToleranceClass, nominal: int) -> str | None:
     letter, grade = wanted.letter, wanted.grade
     if grade >= _COARSE and nominal <= _ONE_MM:
         return "IT14 to IT16 are not used for sizes to 1 mm"
@@ -142,20 +162,33 @@ def _refusal(wanted: ToleranceClass, nominal: int) -> str | None:
         return "N above grade 8 is not used for sizes to 1 mm"
     if letter == "K" and grade > _LAST_LIFTED["k"] and nominal > _FIRST_RANGE:
         return "K above grade 8 is not given for sizes over 3 mm"
-    # Finer than grade 3 the standard's corrections of these letters are not given.
-    if letter.lower() in _LAST_LIFTED and grade < _FINEST:
-        return f"this letter is given from grade {_FINEST} on"
+    # Finer than grade 3 the standard's corrections of these holes are not given.
+    lifted = wanted.internal and letter.lower() in _LAST_LIFTED and nominal > _FIRST_RANGE
+    if lifted and grade < _FINEST:
+        return f"over 3 mm this letter is given from grade {_FINEST} on"
     return None
 
 
 def _known(letter: str, grade: int) -> bool:
     table = _table()
-    return letter.lower() in {*table.letter_names, _SYMMETRICAL} and 1 <= grade <= len(table.grades)
+    letters = {*table.letter_names, _AROUND, _SYMMETRICAL}
+    return letter.lower() in letters and 1 <= grade <= len(table.grades)
 
 
 def _distance(nominal: int, letter: str) -> int:
+    return _given(nominal, letter) or 0
+
+
+def _given(nominal: int, letter: str) -> int | None:
     table = _table()
     return table.distances(letter)[table.range(nominal)]
+
+
+def _around(nominal: int, wanted: ToleranceClass) -> int | None:
+    """The deviation nearer to the nominal size, of a class that has its own."""
+    table = _table()
+    values = table.around.get(wanted.name)
+    return None if values is None else values[table.range(nominal)]
 
 
 class _Grade(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -168,16 +201,22 @@ class _Letter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     values: list[str]
 
 
+class _Around(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    name: str
+    values: list[str]
+
+
 class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     source: str
     checked: Checked
     up_to: list[str]
     grades: list[_Grade]
     letters: list[_Letter]
+    around: list[_Around]
 
     def __post_init__(self) -> None:
         """Refuse a table with a value too few or too many."""
-        rows = [row.values for row in self.grades] + [row.values for row in self.letters]
+        rows = [row.values for part in (self.grades, self.letters, self.around) for row in part]
         if any(len(row) != len(self.up_to) for row in rows):
             raise ValueError("a row of ISO 286 has not one value a range")
 
@@ -188,7 +227,8 @@ class _Table:
     def __init__(self, printed: _Printed) -> None:
         self._edges = [mm(edge) for edge in printed.up_to]
         self.grades = {row.grade: [um(each) for each in row.values] for row in printed.grades}
-        self._letters = {row.letter: [um(each) for each in row.values] for row in printed.letters}
+        self._letters = {row.letter: _values(row.values) for row in printed.letters}
+        self.around = {row.name: _values(row.values) for row in printed.around}
 
     @property
     def letter_names(self) -> tuple[str, ...]:
@@ -200,8 +240,12 @@ class _Table:
     def grade(self, grade: int) -> list[int]:
         return self.grades[grade]
 
-    def distances(self, letter: str) -> list[int]:
+    def distances(self, letter: str) -> list[int | None]:
         return self._letters[letter]
+
+
+def _values(printed: list[str]) -> list[int | None]:
+    return [um(each) if each else None for each in printed]
 
 
 @cache

@@ -4,15 +4,17 @@ from collections.abc import Sequence
 
 from wrung.answers import Answer, Stack
 from wrung.blocks import Block
+from wrung.handwork.angle_steps import angle_instructions
 from wrung.handwork.instructions import Instructions, instructions
-from wrung.targets import Target
-from wrung.targets.requirement import Requirement
+from wrung.targets import AngleBlocksTarget, Target
 
 
 def handwork(
     answer: Answer, targets: Sequence[Target], blocks: Sequence[Block]
 ) -> tuple[Instructions, ...]:
-    """Instructions in the order of the stacks; stacks of one sequence follow from each other.
+    """Instructions in the order of the stacks, then for the targets of angle blocks.
+
+    Stacks of one sequence follow from each other, and are put away after the last.
 
     Args:
         answer: what `wrung.solve` said.
@@ -21,15 +23,21 @@ def handwork(
     """
     wanted = {r.ref: (r, t.cautions) for t in targets for r in t.requirements()}
     in_hand: dict[str, Stack] = {}
+    last = {name: s.ref for s in answer.stacks if (name := wanted[s.ref][0].sequence)}
     written: list[Instructions] = []
     for stack in answer.stacks:
         requirement, cautions = wanted[stack.ref]
-        previous = _previous(requirement, in_hand)
-        written.append(instructions(stack, blocks, cautions=cautions, previous=previous))
-        if requirement.sequence is not None:
-            in_hand[requirement.sequence] = stack
-    return tuple(written)
-
-
-def _previous(requirement: Requirement, in_hand: dict[str, Stack]) -> Stack | None:
-    return None if requirement.sequence is None else in_hand.get(requirement.sequence)
+        sequence = requirement.sequence or ""
+        written.append(
+            instructions(
+                stack,
+                blocks,
+                cautions=cautions,
+                previous=in_hand.get(sequence),
+                goes_on=last.get(sequence, stack.ref) != stack.ref,
+            )
+        )
+        if sequence:
+            in_hand[sequence] = stack
+    angles = (angle_instructions(t) for t in targets if isinstance(t, AngleBlocksTarget))
+    return (*written, *(each for each in angles if each is not None))

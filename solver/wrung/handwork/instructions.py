@@ -36,6 +36,7 @@ def instructions(
     *,
     cautions: Sequence[str] = (),
     previous: Stack | None = None,
+    goes_on: bool = False,
 ) -> Instructions:
     """The instructions for one stack.
 
@@ -44,11 +45,12 @@ def instructions(
         blocks: the blocks on the shelf.
         cautions: keys of the cautions that belong to the use, such as a target's ``cautions``.
         previous: the stack in hand that is no longer needed, if there is one.
+        goes_on: whether another stack is made from this one.
     """
     return Instructions(
         ref=stack.ref,
         cautions=tuple(phrase(key) for key in dict.fromkeys(_cautions(stack, blocks, cautions))),
-        steps=steps(stack, blocks, previous),
+        steps=steps(stack, blocks, previous, goes_on=goes_on),
     )
 
 

@@ -19,6 +19,9 @@ Phase: TypeAlias = Literal["fetch", "clean", "wring", "soak", "check", "put_away
 THIN: Final = mm("2.5")
 """Blocks below this bend when they are wrung by themselves (common practice, no source)."""
 
+MARKED_ON_FACE: Final = mm("6")
+"""Shorter blocks carry their figure on a measuring face (ISO 3650, from memory)."""
+
 
 class Step(Struct, frozen=True, kw_only=True):
     """One thing to do, and the blocks that are in hand for it."""
@@ -28,23 +31,30 @@ class Step(Struct, frozen=True, kw_only=True):
     blocks: tuple[str, ...] = ()
 
 
-def steps(stack: Stack, blocks: Sequence[Block], previous: Stack | None = None) -> tuple[Step, ...]:
+def steps(
+    stack: Stack,
+    blocks: Sequence[Block],
+    previous: Stack | None = None,
+    *,
+    goes_on: bool = False,
+) -> tuple[Step, ...]:
     """Everything that is done with the hands for a stack, in order.
 
     Args:
         stack: the stack to build.
         blocks: the blocks on the shelf, to know materials.
         previous: the stack that is in hand and no longer needed, if there is one.
+        goes_on: whether another stack is made from this one.
     """
     change = None if previous is None else changes(previous, stack)
     return (
         *_fetching(stack, change),
         *(_cleaning() if change is None or change.added else ()),
+        *_lying_overnight(stack, change),
         *_wringing(stack, change),
         *_soaking(stack, blocks, change),
         *_checking(stack),
-        Step(phase="put_away", said=phrase("step.apart")),
-        Step(phase="put_away", said=phrase("step.recoat")),
+        *_putting_away(stack, goes_on=goes_on),
     )
 
 
@@ -82,10 +92,16 @@ def _wringing(stack: Stack, change: Changes | None) -> Iterator[Step]:
     joined = frozenset[tuple[str, str]]() if change is None else change.joints
     if change is None or change.joints != joints_of(stack.blocks):
         yield _of_block("step.wear_base" if base.role == "wear" else "step.base", base)
-    for below, block in pairwise(stack.blocks):
-        if (below.id, block.id) not in joined:
-            yield _of_block(_wring_key(block), block, below)
+    wrung = [pair for pair in pairwise(stack.blocks) if (pair[0].id, pair[1].id) not in joined]
+    if any(_marked_on_face(block) for _, block in wrung):
+        yield Step(phase="wring", said=phrase("step.marked"))
+    for below, block in wrung:
+        yield _of_block(_wring_key(block), block, below)
     yield Step(phase="wring", said=phrase("step.hold"))
+
+
+def _marked_on_face(block: PlacedBlock) -> bool:
+    return block.role == "gauge" and block.nominal < MARKED_ON_FACE
 
 
 def _wring_key(block: PlacedBlock) -> str:
@@ -99,7 +115,11 @@ def _soaking(stack: Stack, blocks: Sequence[Block], change: Changes | None) -> I
         return
     minutes = soaking_minutes(stack, blocks)
     yield Step(phase="soak", said=phrase("step.soak", figure("minutes", minutes)))
-    if stack.nominal > OVERNIGHT:
+
+
+def _lying_overnight(stack: Stack, change: Changes | None) -> Iterator[Step]:
+    """Before they are wrung: blocks are not left wrung overnight."""
+    if stack.nominal > OVERNIGHT and (change is None or change.added):
         yield Step(phase="soak", said=phrase("step.soak_overnight"))
 
 
@@ -111,6 +131,15 @@ def _checking(stack: Stack) -> Iterator[Step]:
         figure("give", reading.give, Measure.LENGTH),
     )
     yield Step(phase="check", said=said)
+
+
+def _putting_away(stack: Stack, *, goes_on: bool) -> Iterator[Step]:
+    if goes_on:
+        yield Step(phase="put_away", said=phrase("step.next"))
+        return
+    if len(stack.blocks) > 1:
+        yield Step(phase="put_away", said=phrase("step.apart"))
+    yield Step(phase="put_away", said=phrase("step.recoat"))
 
 
 def _of_blocks(phase: Phase, key: str, blocks: Sequence[PlacedBlock]) -> Step:

@@ -44,6 +44,7 @@ def answer(  # noqa: PLR0913 -- what an answer is made of
         unmet=unserved,
         shortage=short,
         compared=_compared(problem, best),
+        changes=best.changes,
         solve_ms=solve_ms,
         diagnostics=Diagnostics(engine=best.engine),
     )

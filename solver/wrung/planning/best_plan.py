@@ -3,8 +3,9 @@
 from typing import Final
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from wrung.answers import Bounds
+from wrung.answers import BlockChanges, Bounds
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import Asked, EngineName, ask
 from wrung.planning.finding import Finding, Plan, Totals, totals
@@ -12,10 +13,13 @@ from wrung.planning.lone.alone import Buildable, buildable_alone
 from wrung.planning.parts import filled, spread, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.proofs import Proofs
+from wrung.planning.succession.least_changes import least_changes
 
 _LEAST_SHARE: Final = 0.75
 _MOST_HELD_BACK_MS: Final = 500
 _LEAST_SECONDS_FOR_PROOFS: Final = 0.05
+_FOR_CHANGES: Final = 0.5
+"""Share of the time left, where an explanation has to follow."""
 
 
 class BestPlan(Struct, frozen=True, kw_only=True):
@@ -29,6 +33,7 @@ class BestPlan(Struct, frozen=True, kw_only=True):
         bounds: what is proven; equal to the totals where the objective is proven.
         buildable: for each demand whether it could be built alone, where that was quickly proven.
         engine: who found it; None where no search was needed.
+        changes: from stack to stack, where any stacks follow one another.
     """
 
     plan: Plan
@@ -38,9 +43,30 @@ class BestPlan(Struct, frozen=True, kw_only=True):
     bounds: Bounds
     buildable: tuple[Buildable, ...]
     engine: EngineName | None
+    changes: BlockChanges | None = None
 
 
 def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
+    """The best plan; of several, one that changes few blocks from stack to stack."""
+    best = _searched(problem, search_by, answer_by)
+    explaining = None in best.plan
+    return _settled(problem, best, search_by.share(_FOR_CHANGES) if explaining else answer_by)
+
+
+def _settled(problem: Problem, best: BestPlan, deadline: Deadline) -> BestPlan:
+    """With the last goal settled, as far as there is time, and nothing before it given up."""
+    found = least_changes(problem, best.plan, deadline)
+    if found is None:
+        return best
+    return replace(
+        best,
+        plan=found.plan,
+        totals=totals(problem, found.plan),
+        changes=BlockChanges(blocks=found.changes, bound=found.least),
+    )
+
+
+def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
     """Search a plan; demands that are proven to be out of reach even alone are left out of it."""
     buildable = buildable_alone(problem, search_by)
     keep = [k for k, can in enumerate(buildable) if can is not False]

@@ -13,6 +13,8 @@ from wrung.planning.problem import Problem, worst_case_error
 
 def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
     """The same pieces, and the demands with these indexes in their order."""
+    if len(keep) == len(problem.demands):
+        return problem
     place = {demand: new for new, demand in enumerate(sorted(keep))}
     crowds = {tuple(place[k] for k in crowd if k in place) for crowd in problem.crowds} - {()}
     return replace(

@@ -86,6 +86,15 @@ class Problem(Struct, frozen=True, kw_only=True):
         """Whether some demand allows an error of so much only."""
         return any(demand.most_error is not None for demand in self.demands)
 
+    @property
+    def sequences(self) -> tuple[tuple[int, ...], ...]:
+        """Demands that follow one another, in their order, by sequence."""
+        found: dict[str, list[int]] = {}
+        for index, demand in enumerate(self.demands):
+            if demand.requirement.sequence is not None:
+                found.setdefault(demand.requirement.sequence, []).append(index)
+        return tuple(map(tuple, found.values()))
+
     def off(self, demand: int, nominal: int) -> int:
         """What a stack of that nominal length is off, as far as it counts as an error, quanta."""
         return 0 if self.measure.corrected else nominal - self.demands[demand].target

@@ -47,6 +47,8 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     ``least_error`` the largest error, the total error, and the number of blocks. Another
     ``error_measure`` puts its figure in the place of the worst-case error; the answer then says in
     ``compared`` what was compared and what is proven of it, and still gives worst-case errors.
+    Of plans that are as good, one is chosen whose stacks change few blocks where they follow one
+    another; what is proven of that is in ``changes`` of the answer.
 
     Args:
         blocks: the blocks on the shelf; lengths in quanta of 0.01 nm, see `wrung.mm`, `wrung.inch`.

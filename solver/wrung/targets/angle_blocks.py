@@ -14,6 +14,7 @@ from wrung.errors import Fault
 from wrung.measures import Angle, Seconds
 from wrung.targets.base import AnyTarget, Count, Name, TargetResult, require, unless
 from wrung.targets.requirement import Requirement
+from wrung.texts import phrase
 
 _WIDEST_WINDOW: Final = DEGREE
 _BEYOND: Final = 180 * DEGREE
@@ -69,6 +70,7 @@ class AngleBlocksTarget(AnyTarget, frozen=True, kw_only=True, tag="angle_blocks"
         margin = None if best is None else self._limit() * _count(best)
         return AngleBlocksResult(
             ref=self.ref,
+            remarks=() if best else (phrase("angle.none"),),
             adding=best.adding if best else (),
             subtracting=best.subtracting if best else (),
             angle_reached=total,
@@ -105,6 +107,9 @@ class AngleBlocksTarget(AnyTarget, frozen=True, kw_only=True, tag="angle_blocks"
             ),
             *self._missing_faults(),
         )
+        reach = sum(self._nominals())
+        detail = f"is beyond the reach of these blocks, {to_dms(reach)}"
+        require(unless(self.angle - self.within <= reach, "angle", detail))
         self._limit()
 
     def _missing_faults(self) -> tuple[Fault | None, ...]:

@@ -17,12 +17,12 @@ from msgspec import Meta, Struct
 from wrung.angles import RIGHT_ANGLE, from_radians, radians
 from wrung.answers import Stack, Unmet
 from wrung.measures import Angle, Length, Measure, Seconds
-from wrung.real import acos, atan, cos, in_reals, sin, tan
+from wrung.real import acos, atan, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import EXACT, StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
 from wrung.targets.requirement import Requirement
 from wrung.targets.sine import STEEP
-from wrung.targets.sine_bar import SineBar, SineSetting, setting
+from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
 from wrung.targets.steps import to_step
 from wrung.texts import Phrase, figure, phrase
 
@@ -75,13 +75,12 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "CompoundSineResult":
         """Both settings as reached, and the plane that they make."""
-        del unmet
         found = [built(stacks, self.part(name)) for _, name, _ in self._hinges()]
         base, top = (
-            _setting(bar, angle, stack, flat=to_step(bar.height(angle), self.step) == 0)
-            for (bar, _, angle), stack in zip(self._hinges(), found, strict=True)
+            with_settable(self._setting(bar, angle, stack), bar, unmet, self.part(name))
+            for (bar, name, angle), stack in zip(self._hinges(), found, strict=True)
         )
-        reached = None
+        wanted, reached = plane(base.angle, top.angle), None
         if base.angle_reached is not None and top.angle_reached is not None:
             reached = plane(base.angle_reached, top.angle_reached)
         return CompoundSineResult(
@@ -89,10 +88,19 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
             remarks=tuple(_remarks(base, top)),
             base=base,
             top=top,
-            wanted=plane(base.angle, top.angle),
+            wanted=wanted,
             reached=reached,
+            tilt_error=None if reached is None else reached.true_tilt - wanted.true_tilt,
+            tilt_uncertainty=_tilt_uncertainty(base, top),
             stacks=tuple(stack for stack in found if stack),
         )
+
+    def _setting(self, bar: SineBar, angle: int, stack: BuiltLength | None) -> SineSetting:
+        if stack is not None:
+            return setting(bar, angle, stack.length, stack.margin)
+        # A hinge without a stack lies flat if it needs none; else it is not set.
+        flat = to_step(bar.height(angle), self.step) == 0
+        return setting(bar, angle, 0 if flat else None, 0)
 
     def _stack(self, bar: SineBar, name: str, angle: int) -> Requirement:
         length = to_step(bar.height(angle), self.step)
@@ -141,6 +149,12 @@ class CompoundSineResult(TargetResult, frozen=True, kw_only=True, tag="compound_
     top: Annotated[SineSetting, Meta(description="The top hinge.")]
     wanted: Annotated[Plane, Meta(description="The plane of the angles to set.")]
     reached: Annotated[Plane | None, Meta(description="The plane of the angles reached.")]
+    tilt_error: Annotated[
+        Seconds | None, Meta(description="True tilt reached less the wanted one, in seconds.")
+    ]
+    tilt_uncertainty: Annotated[
+        Seconds | None, Meta(description="Worst-case error of the true tilt, from both hinges.")
+    ]
     stacks: Annotated[tuple[BuiltLength, ...], Meta(description="The stacks as built, base first.")]
 
 
@@ -171,11 +185,15 @@ def plane(base: int, top: int) -> Plane:
     )
 
 
-def _setting(bar: SineBar, angle: int, stack: BuiltLength | None, *, flat: bool) -> SineSetting:
-    if stack is not None:
-        return setting(bar, angle, stack.length, stack.margin)
-    # A hinge without a stack lies flat if it needs none; else it is not set.
-    return setting(bar, angle, 0 if flat else None, 0)
+@in_reals
+def _tilt_uncertainty(base: SineSetting, top: SineSetting) -> int | None:
+    """By the slopes of acos(cos A cos B); one of the angles is greater than 0, so it has some."""
+    off_a, off_b = base.uncertainty, top.uncertainty
+    if off_a is None or off_b is None:
+        return None
+    a, b = radians(base.angle), radians(top.angle)
+    across = sin(acos(cos(a) * cos(b)))
+    return nearest((off_a * sin(a) * cos(b) + off_b * cos(a) * sin(b)) / across)
 
 
 def _remarks(base: SineSetting, top: SineSetting) -> list[Phrase]:

@@ -56,6 +56,16 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
                 for member in ("small_end", "roll_diameter", "stack_length")
             ),
         )
+        low, high = self.measured_low, self.measured_high
+        require(
+            unless(high is None or low is not None, "measured_low", "give both sizes, or none"),
+            unless(low is None or high is not None, "measured_high", "give both sizes, or none"),
+            unless(
+                low is None or high is None or low < high,
+                "measured_high",
+                "must be greater than measured_low: the plug stands on its small end",
+            ),
+        )
         return tuple(self.stack(self.stack_length, ref=self.part(side)) for side in SIDES)
 
     def results(

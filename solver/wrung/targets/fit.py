@@ -31,7 +31,7 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         Name,
         Meta(
             description="Such as `H7`: a capital letter for internal sizes, a small one for "
-            "shafts; D to H, JS, K, M, N, P in grades 1 to 16.",
+            "shafts; D to H, J, JS, K, M, N, P in grades 1 to 16.",
             examples=["H7"],
         ),
     ]

@@ -149,6 +149,11 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
                 for member in ("large_ball", "small_ball")
             ),
         )
+        large, small = self.measured_large, self.measured_small
+        require(
+            unless(small is None or large is not None, "measured_large", "give both depths"),
+            unless(large is None or small is not None, "measured_small", "give both depths"),
+        )
         self._measured_angle()
 
 

@@ -9,7 +9,7 @@ from msgspec import Meta, Struct
 from wrung.answers import Stack
 from wrung.measures import Length, Measure, Ratio
 from wrung.real import in_reals
-from wrung.targets.base import StackTarget, TargetResult
+from wrung.targets.base import StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
 from wrung.targets.requirement import Requirement
 from wrung.texts import Phrase, figure, phrase
@@ -42,6 +42,14 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.gently")
 
+    rounded_to: Annotated[
+        Length | None,
+        Meta(
+            description="Stacks are rounded to it, into the tolerance, for limits that blocks do "
+            "not make up, such as 0.0001 in for a class of ISO 286; exact if left out."
+        ),
+    ] = None
+
     def limits_of_size(self) -> tuple[int | None, int | None]:
         """Lower and upper limit, quanta; None for a limit that is not checked."""
         raise NotImplementedError
@@ -52,16 +60,42 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
 
     def requirements(self) -> tuple[Requirement, ...]:
         """``ref/go`` and ``ref/not-go``; of a step ``ref/lower`` and ``ref/upper``."""
-        return tuple(self.stack(g.limit, ref=self._ref(g.role)) for g in self.gauges(()))
+        lower, upper = self._lengths()
+        require(
+            unless(
+                lower is None or upper is None or lower < upper,
+                "rounded_to",
+                "leaves nothing of the tolerance",
+            )
+        )
+        return tuple(
+            self.stack(length, ref=self._ref(role))
+            for role, length in zip(self._roles(), (lower, upper), strict=True)
+            if length is not None
+        )
 
     def gauges(self, stacks: Sequence[Stack]) -> tuple[LimitGauge, ...]:
         """The limits with their stacks as far as they were built."""
-        roles = _ROLES[self.measured_feature()]
         return tuple(
             LimitGauge(role=role, limit=limit, stack=built(stacks, self._ref(role)))
-            for role, limit in zip(roles, self.limits_of_size(), strict=True)
+            for role, limit in zip(self._roles(), self.limits_of_size(), strict=True)
             if limit is not None
         )
+
+    def _lengths(self) -> tuple[int | None, int | None]:
+        """Lengths of the stacks for lower and upper limit: within them, where they are rounded."""
+        lower, upper = self.limits_of_size()
+        step = self.rounded_to
+        if step is None:
+            return lower, upper
+        require(unless(step > 0, "rounded_to", "must be greater than zero"))
+        return (
+            None if lower is None else -(-lower // step) * step,
+            None if upper is None else upper // step * step,
+        )
+
+    def _roles(self) -> tuple[GaugeRole, GaugeRole]:
+        return _ROLES[self.measured_feature()]
 
     def _ref(self, role: GaugeRole) -> str:
         return self.part(role.replace("_", "-"))

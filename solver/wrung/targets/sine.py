@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from typing import Annotated, ClassVar, Final
 
 from msgspec import Meta
-from msgspec.structs import replace
 
 from wrung.angles import DEGREE, RIGHT_ANGLE
 from wrung.answers import Stack, Unmet
@@ -12,7 +11,7 @@ from wrung.measures import Angle, Length, Measure, Seconds
 from wrung.targets.base import EXACT, StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
 from wrung.targets.requirement import Requirement, Tolerance
-from wrung.targets.sine_bar import SineBar, SineSetting, settable, setting
+from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
 from wrung.targets.steps import to_step
 from wrung.texts import Phrase, figure, phrase
 
@@ -72,16 +71,16 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "SineResult":
         """The angle really reached, with its error and uncertainty."""
         low, high = built(stacks, self.part("low")), built(stacks, self.part("high"))
-        if self.lower_stack is None:
+        if alone := self.lower_stack is None:
             low, high = None, built(stacks, self.ref)
-        height = _difference(low, high, alone=self.lower_stack is None)
+        height = _difference(low, high, alone=alone)
         found = [each for each in (low, high) if each]
         reached = setting(self.bar, self.set_angle, height, sum(each.margin for each in found))
-        below, above = settable(self.bar, unmet, self.ref)
+        above, lower = (self.ref, 0) if alone else (self.part("high"), self.lower_stack or 0)
         return SineResult(
             ref=self.ref,
             remarks=self._remarks(),
-            setting=replace(reached, settable_below=below, settable_above=above),
+            setting=with_settable(reached, self.bar, unmet, above, lower=lower),
             stacks=tuple(found),
             complement=RIGHT_ANGLE - self.set_angle,
             complement_height=self.bar.height(RIGHT_ANGLE - self.set_angle),

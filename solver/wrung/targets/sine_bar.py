@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Annotated
 
 from msgspec import Meta, Struct
+from msgspec.structs import replace
 
 from wrung.angles import RIGHT_ANGLE, from_radians, radians
 from wrung.answers import Nearest, Unmet
@@ -123,11 +124,22 @@ def setting(bar: SineBar, angle: int, height: int | None, margin: int) -> SineSe
     )
 
 
-def settable(bar: SineBar, unmet: Sequence[Unmet], ref: str) -> tuple[int | None, int | None]:
-    """The nearest angles below and above that an unmet stack could set."""
+def with_settable(
+    setting: SineSetting, bar: SineBar, unmet: Sequence[Unmet], ref: str, *, lower: int = 0
+) -> SineSetting:
+    """With the nearest angles below and above that an unmet stack could set.
+
+    ``lower`` is the length under the lower roll.
+    """
     found = next((each for each in unmet if each.ref == ref), None)
-    return (_angle_of(bar, found.below), _angle_of(bar, found.above)) if found else (None, None)
+    if found is None:
+        return setting
+    return replace(
+        setting,
+        settable_below=_angle_of(bar, found.below, lower),
+        settable_above=_angle_of(bar, found.above, lower),
+    )
 
 
-def _angle_of(bar: SineBar, near: Nearest | None) -> int | None:
-    return None if near is None else bar.angle(near.length)
+def _angle_of(bar: SineBar, near: Nearest | None, lower: int) -> int | None:
+    return None if near is None else bar.angle(near.length - lower)

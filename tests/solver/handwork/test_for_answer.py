@@ -1,9 +1,11 @@
 """Instructions for a whole answer."""
 
 from wrung import LengthTarget, mm, solve
+from wrung.angles import angle
 from wrung.handwork.for_answer import handwork
-from wrung.targets import CheckPointsTarget, Target
+from wrung.targets import AngleBlocksTarget, CheckPointsTarget, Target
 from wrung.testing import make_blocks
+from wrung.texts import word
 
 
 def test_points_of_a_sequence_follow_from_each_other_and_other_stacks_do_not() -> None:
@@ -20,6 +22,62 @@ def test_points_of_a_sequence_follow_from_each_other_and_other_stacks_do_not() -
     assert first.steps[0].said.key == "step.take"
     assert second.steps[0].said.key == "step.take_off"
     assert other.steps[0].said.key == "step.take"
+
+
+def test_blocks_are_put_away_after_the_last_stack_of_a_sequence() -> None:
+    blocks = make_blocks("50 25 10 1 2 3")
+    targets: list[Target] = [
+        CheckPointsTarget(ref="m", points=(mm("26"), mm("27"))),
+        LengthTarget(ref="x", length=mm("60")),
+    ]
+
+    first, second, other = handwork(solve(blocks, targets), targets, blocks)
+
+    assert [each.steps[-1].said.key for each in (first, second, other)] == [
+        "step.next",
+        "step.recoat",
+        "step.recoat",
+    ]
+
+
+def test_angle_blocks_have_instructions_after_the_stacks() -> None:
+    """26 degrees from a set of 1, 3, 9, 27 and 41: 27 less 1, the mark of the 1 turned round."""
+    blocks = make_blocks("10")
+    targets: list[Target] = [
+        AngleBlocksTarget(ref="a", angle=angle("26"), composition="angle-13"),
+        LengthTarget(ref="x", length=mm("10")),
+    ]
+
+    length, found = handwork(solve(blocks, targets), targets, blocks)
+
+    said = {each.said.key: word(each.said) for each in found.steps}
+    assert (length.ref, found.ref) == ("x", "a")
+    assert "1°00'00.0\" onto 27°00'00.0\"" in said["step.wring_subtracting"]
+    assert "26°00'00.0\"" in said["step.protractor"]
+    assert "step.wring_adding" not in said
+    assert {each.key for each in found.cautions} == {
+        "caution.burr",
+        "caution.solvent",
+        "caution.calibration",
+    }
+
+
+def test_a_single_angle_block_is_not_wrung() -> None:
+    targets: list[Target] = [AngleBlocksTarget(ref="a", angle=angle("27"), composition="angle-13")]
+
+    (found,) = handwork(solve((), targets), targets, ())
+
+    keys = [each.said.key for each in found.steps]
+    assert "step.single" in keys
+    assert not {"step.base", "step.apart"} & set(keys)
+
+
+def test_an_angle_that_no_blocks_give_has_no_instructions() -> None:
+    targets: list[Target] = [
+        AngleBlocksTarget(ref="a", angle=angle("0°0'1\""), composition="angle-13")
+    ]
+
+    assert handwork(solve((), targets), targets, ()) == ()
 
 
 def test_each_stack_has_the_cautions_of_its_own_target() -> None:

@@ -62,6 +62,7 @@ def test_the_way_from_the_case_and_back() -> None:
         "step.inspect",
         "step.dust",
         "step.base",
+        "step.marked",
         "step.wring",
         "step.wring_thin",
         "step.hold",
@@ -87,9 +88,30 @@ def test_wear_blocks_go_outermost_with_their_marked_face_outward() -> None:
     assert all("marked face outward" in word(each.said) for each in said)
 
 
-def test_one_block_is_not_wrung() -> None:
+def test_one_block_is_not_wrung_and_not_taken_apart() -> None:
     assert "step.single" in keys(stack("25"))
+    assert "step.apart" not in keys(stack("25"))
     assert wrung(stack("25")) == []
+
+
+def test_figures_on_measuring_faces_are_minded_where_there_are_some() -> None:
+    assert "step.marked" in keys(stack("20 5.5"))
+    assert "step.marked" not in keys(stack("20 6"))
+
+
+def test_long_blocks_lie_overnight_before_they_are_wrung() -> None:
+    """Blocks are not left wrung overnight."""
+    long = keys(stack("100 25"))
+
+    assert long.index("step.soak_overnight") < long.index("step.base") < long.index("step.soak")
+
+
+def test_a_stack_that_another_is_made_from_is_left_together() -> None:
+    built = stack("50 10")
+    found = [each.said.key for each in steps(built, shelf(built), goes_on=True)]
+
+    assert found[-1] == "step.next"
+    assert not {"step.apart", "step.recoat"} & set(found)
 
 
 class TestNextStack:

@@ -48,7 +48,7 @@ def test_every_key_that_the_library_says_has_words() -> None:
     """Keys are literals of one of these groups."""
     found: set[str] = set()
     pattern = re.compile(
-        r'"((?:step|caution|record|limits|sine|compound|comparison|coverage)\.\w+)"'
+        r'"((?:step|caution|record|limits|sine|compound|comparison|coverage|angle)\.\w+)"'
     )
     for folder in ("targets", "handwork", "coverage/picture"):
         for entry in files("wrung").joinpath(*folder.split("/")).iterdir():

@@ -4,7 +4,7 @@ import pytest
 
 from solver.targets.conftest import MakeStack
 from solver.targets.faulty import pointers
-from wrung.lengths import mm, um
+from wrung.lengths import inch, mm, um
 from wrung.targets import FitTarget, GeneralToleranceTarget, LimitsTarget, Target
 from wrung.targets.limit_pair import Feature
 
@@ -39,9 +39,32 @@ class TestLimits:
             "a/not-go": mm("8.009")
         }
 
+    def test_stacks_can_be_rounded_into_the_tolerance(self) -> None:
+        """25 js6 is 24.9935 to 25.0065 mm; its gap gauges to whole micrometres are stricter."""
+        target = FitTarget(ref="s", nominal=mm("25"), tolerance_class="js6", rounded_to=mm("0.001"))
+
+        assert lengths(target) == {"s/not-go": mm("24.994"), "s/go": mm("25.006")}
+        assert target.results(()).limits.gauges[0].limit == mm("24.9935")
+
+    def test_a_bore_in_inches_takes_stacks_that_inch_blocks_make_up(self) -> None:
+        """H7 of 31.75 mm is 25 µm (ISO 286-1, 30 to 50 mm) or 0.00098 in, so 0.0009 in."""
+        target = FitTarget(
+            ref="s", nominal=inch("1.25"), tolerance_class="H7", rounded_to=inch("0.0001")
+        )
+
+        assert lengths(target) == {"s/go": inch("1.25"), "s/not-go": inch("1.2509")}
+
     @pytest.mark.parametrize(
         ("target", "at"),
         [
+            (
+                LimitsTarget(ref="a", lower=mm("8.1"), upper=mm("8.2"), rounded_to=0),
+                {"/rounded_to"},
+            ),
+            (
+                LimitsTarget(ref="a", lower=mm("8.1"), upper=mm("8.2"), rounded_to=mm("5")),
+                {"/rounded_to"},
+            ),
             (LimitsTarget(ref="a"), {""}),
             (LimitsTarget(ref="a", nominal=mm("8")), {""}),
             (LimitsTarget(ref="a", lower=mm("8"), upper=mm("8")), {"/upper"}),

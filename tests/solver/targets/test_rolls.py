@@ -66,6 +66,9 @@ class TestExternalTaper:
             (replace(PLUG, roll_diameter=0), "/roll_diameter"),
             (replace(PLUG, small_end=-1), "/small_end"),
             (replace(PLUG, stack_length=0), "/stack_length"),
+            (replace(PLUG, measured_low=mm("40")), "/measured_high"),
+            (replace(PLUG, measured_high=mm("40")), "/measured_low"),
+            (replace(PLUG, measured_low=mm("40"), measured_high=mm("39")), "/measured_high"),
         ],
     )
     def test_faults(self, changed: ExternalTaperTarget, at: str) -> None:
@@ -92,6 +95,8 @@ class TestInternalTaper:
                 replace(BORE, measured_large=mm("5"), measured_small=mm("6")),
                 "/measured_small",
             ),
+            (replace(BORE, measured_large=mm("5")), "/measured_small"),
+            (replace(BORE, measured_small=mm("5")), "/measured_large"),
         ],
     )
     def test_balls_that_cannot_touch_and_other_faults(
@@ -176,12 +181,16 @@ class TestAngleBlocks:
         assert between.angle_reached is None
         assert between.nearest_below == angle("33°11'36\"")
         assert between.nearest_above == angle("33°11'37\"")
+        assert [said.key for said in between.remarks] == ["angle.none"]
+        assert BLOCKS.results(()).remarks == ()
 
     @pytest.mark.parametrize(
         ("changed", "at"),
         [
             (replace(BLOCKS, angle=0), "/angle"),
             (replace(BLOCKS, angle=angle("180")), "/angle"),
+            (replace(BLOCKS, angle=angle("100")), "/angle"),
+            (replace(BLOCKS, angle=angle("89"), missing=(angle("15"),)), "/angle"),
             (replace(BLOCKS, composition="angle-99"), "/composition"),
             (replace(BLOCKS, grade="sacred"), "/grade"),
             (replace(BLOCKS, missing=(angle("30"), angle("30"))), "/missing/1"),

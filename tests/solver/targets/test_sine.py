@@ -9,6 +9,7 @@ from wrung.angles import SECOND, angle
 from wrung.answers import Nearest, Unmet
 from wrung.lengths import inch, mm, um
 from wrung.targets import CompoundSineTarget, SineBar, SineTarget
+from wrung.targets.compound_sine import plane
 
 BAR = SineBar(centre_distance=mm("100"))
 SINE = SineTarget(ref="s", bar=BAR, angle=angle("30"))
@@ -80,6 +81,14 @@ class TestSine:
         assert found.settable_below == BAR.angle(mm("49.9"))
         assert found.settable_above is None
 
+    def test_nearest_settable_angles_above_a_lower_stack(self) -> None:
+        """What stands under the lower roll is taken off the nearest height."""
+        target = replace(SINE, lower_stack=mm("10"))
+        near = Nearest(length=mm("59.9"), blocks=())
+        unmet = Unmet(ref="s/high", reason="cannot_be_built", below=near)
+
+        assert target.results((), [unmet]).setting.settable_below == BAR.angle(mm("49.9"))
+
     @pytest.mark.parametrize("text", ["0", "90", "91", "-5"])
     def test_angles_outside_the_reach(self, text: str) -> None:
         assert pointers(replace(SINE, angle=angle(text))) == {"/angle"}
@@ -134,6 +143,34 @@ class TestCompoundSine:
         reached = self.target.results(both).reached
         assert reached is not None
         assert reached.true_tilt == pytest.approx(angle("31.60833"), abs=3 * SECOND)
+
+    def test_nearest_settable_angles_of_either_hinge(self) -> None:
+        near = Nearest(length=mm("34.2"), blocks=())
+        unmet = Unmet(ref="c/base", reason="cannot_be_built", below=near)
+
+        found = self.target.results((), [unmet])
+
+        assert found.base.settable_below == BAR.angle(mm("34.2"))
+        assert found.top.settable_below is None
+
+    def test_the_error_of_the_tilt_comes_from_both_hinges(self, make_stack: MakeStack) -> None:
+        """The tilt's worst case is what both hinges, each off by its own, make of it."""
+        margin = um("0.4")
+        both = [
+            make_stack("c/base", mm("34.202"), margin=margin),
+            make_stack("c/top", mm("21.131"), margin=margin),
+        ]
+
+        found = self.target.results(both)
+
+        assert found.reached is not None
+        assert found.tilt_error == found.reached.true_tilt - found.wanted.true_tilt
+        base, top = found.base.uncertainty, found.top.uncertainty
+        assert base is not None
+        assert top is not None
+        off = plane(found.base.angle + base, found.top.angle + top).true_tilt
+        assert found.tilt_uncertainty == pytest.approx(off - found.wanted.true_tilt, rel=1e-4)
+        assert self.target.results(()).tilt_uncertainty is None
 
     def test_steep_hinges_are_remarked(self) -> None:
         steep = replace(self.target, second_angle=angle("46"))

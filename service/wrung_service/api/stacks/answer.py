@@ -149,6 +149,19 @@ class SearchDiagnostics(Struct, frozen=True, kw_only=True):
     ]
 
 
+class ChangesOfBlocks(Struct, frozen=True, kw_only=True):
+    """What changes between stacks that follow one another."""
+
+    blocks: Annotated[
+        int,
+        Meta(ge=0, description="Blocks that come off or go on from one stack to the next, in all."),
+    ]
+    bound: Annotated[
+        int, Meta(ge=0, description="No plan with the same targets that is as good changes fewer.")
+    ]
+    proven: Annotated[bool, Meta(description="Whether that bound is met.")]
+
+
 class HandworkStep(Struct, frozen=True, kw_only=True):
     """One thing to do."""
 
@@ -223,7 +236,10 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
     handwork: (
         Annotated[
             tuple[StackHandwork, ...],
-            Meta(description="Instructions for each stack in turn, if the request wants them."),
+            Meta(
+                description="Instructions for each stack in turn, then for targets of angle "
+                "blocks, if the request wants them."
+            ),
         ]
         | UnsetType
     ) = UNSET
@@ -238,6 +254,16 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
                 description="What errors were compared by, if the request names a measure other "
                 "than the worst-case error: the objective and its proof are about these figures, "
                 "and `bounds` has none for the worst-case errors."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    changes: (
+        Annotated[
+            ChangesOfBlocks,
+            Meta(
+                description="Where stacks follow one another, as check points do: the least "
+                "change of blocks is the last goal, after every value of the objective."
             ),
         ]
         | UnsetType

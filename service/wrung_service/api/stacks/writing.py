@@ -6,6 +6,7 @@ from typing import Final
 from msgspec import UNSET
 
 from wrung.answers import (
+    BlockChanges,
     Bounds,
     Nearest,
     PlacedBlock,
@@ -28,6 +29,7 @@ from wrung_service.api.stacks.answer import (
     BlockInStack,
     BlockToAdd,
     BuiltStack,
+    ChangesOfBlocks,
     HandworkStep,
     NearestLength,
     ProvenBounds,
@@ -101,6 +103,7 @@ class _Writer:
             unmet=tuple(self._unmet(unmet) for unmet in answer.unmet),
             shortage=_shortage(answer.shortage, self._small) if answer.shortage else None,
             compared=write_compared(answer.compared, self._unit) if answer.compared else UNSET,
+            changes=_changes(answer.changes) if answer.changes else UNSET,
             used_on=UNSET if day is None else day,
             left_out=UNSET if day is None else write_overdue(self._query.left_out),
             solve_ms=round(answer.solve_ms, 1),
@@ -178,6 +181,10 @@ class _Writer:
 
     def _error(self, quanta: int) -> str:
         return to_text(quanta, self._small)
+
+
+def _changes(changes: BlockChanges) -> ChangesOfBlocks:
+    return ChangesOfBlocks(blocks=changes.blocks, bound=changes.bound, proven=changes.proven)
 
 
 def _shortage(shortage: Shortage, small: SmallUnit) -> ShortageReport:

@@ -52,6 +52,10 @@ class Choices:
         """How many pieces of the kind stand in the stack; None where none may."""
         return self._uses[demand].get(kind)
 
+    def most(self, kind: int) -> int:
+        """How many pieces of the kind there are."""
+        return len(self._scaled.kinds[kind].pieces)
+
     def used(self, demand: int, kind: int) -> cp_model.IntVar:
         """1 where pieces of the kind stand in the stack."""
         use, count = self._uses[demand][kind], len(self._scaled.kinds[kind].pieces)

@@ -1,0 +1,92 @@
+"""The model over single blocks with the last goal, for what is beyond the tables of candidates."""
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from msgspec import Struct
+from ortools.sat.python import cp_model
+
+from wrung.planning.blockwise.choices import Choices
+from wrung.planning.blockwise.scaled import Scaled, scale
+from wrung.planning.blockwise.solving import Aim, Result, solve
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Plan, Totals
+from wrung.planning.problem import Problem
+from wrung.planning.rules import Rule
+from wrung.planning.rules.block_count import block_count
+from wrung.planning.rules.most_error import most_error
+from wrung.planning.rules.place_value import place_value
+from wrung.planning.rules.reach import reach
+from wrung.planning.rules.single_use import single_use
+from wrung.planning.rules.squares import squares
+from wrung.planning.rules.wear_count import wear_count
+from wrung.planning.rules.worst_case import worst_case
+
+_RULES: Final[tuple[Rule, ...]] = (
+    reach,
+    block_count,
+    wear_count,
+    single_use,
+    worst_case,
+    squares,
+    most_error,
+    place_value,
+)
+"""Those of the direct engine but one: which of two alike demands comes first matters here."""
+
+
+class Last(Struct, frozen=True, kw_only=True):
+    """What is asked for.
+
+    Attributes:
+        problem: every demand of it is served.
+        values: no plan may be worse than this by any of them.
+        pairs: demands whose stacks follow one another.
+        start: a plan that holds all this.
+        least: no plan changes fewer blocks.
+    """
+
+    problem: Problem
+    values: Totals
+    pairs: Sequence[tuple[int, int]]
+    start: Plan
+    least: int
+
+
+def fewest_changes(last: Last, deadline: Deadline, effort: float) -> Result:
+    """The plan that changes the fewest blocks; ``open`` if the time is up before there is one."""
+    scaled = scale(last.problem)
+    choices = Choices(scaled)
+    for work in (choices.open(), *(rule(scaled, choices) for rule in _RULES)):
+        for _ in work:
+            if deadline.passed:
+                return Result(verdict="open")
+    _keep_values(choices, scaled, last.values)
+    changes = _changes(choices, last.pairs)
+    choices.model.add(changes >= last.least)
+    return solve(choices, Aim(objective=changes), last.start, deadline, effort)
+
+
+def _keep_values(choices: Choices, scaled: Scaled, values: Totals) -> None:
+    choices.serve_at_least(len(scaled.problem.demands))
+    choices.model.add(choices.sum(choices.blocks) <= values.blocks)
+    choices.model.add(choices.largest <= values.largest_error // scaled.grain)
+    choices.model.add(choices.sum(choices.errors) <= values.total_error // scaled.grain)
+
+
+def _changes(choices: Choices, pairs: Sequence[tuple[int, int]]) -> cp_model.LinearExpr:
+    """Blocks of both stacks of each pair, less those that stay, which are of both."""
+    both = choices.sum([choices.blocks[demand] for pair in pairs for demand in pair])
+    stays = [stay for pair in pairs for stay in _stays(choices, *pair)]
+    return both - 2 * choices.sum(stays)
+
+
+def _stays(choices: Choices, before: int, after: int) -> Iterator[cp_model.IntVar]:
+    """For each kind that both stacks can use, how many pieces of it they share at most."""
+    for kind, use in choices.uses(before):
+        other = choices.use(after, kind)
+        if other is not None:
+            stay = choices.model.new_int_var(0, choices.most(kind), "")
+            choices.model.add(stay <= use)
+            choices.model.add(stay <= other)
+            yield stay

@@ -1,0 +1,32 @@
+"""How many blocks two stacks share, for many of both at once."""
+
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from wrung.planning.candidates.stock import Ints
+from wrung.planning.candidates.walk import Candidates
+
+Places: TypeAlias = npt.NDArray[np.float32]
+"""A row a stack; a column for the first piece of a kind, one for the second, and so on: 0 or 1."""
+
+
+def counted(candidates: Candidates, kinds: int) -> Ints:
+    """How many pieces of each kind a candidate uses: a row a candidate, a column a kind."""
+    uses = np.zeros((len(candidates), kinds), np.int64)
+    row, column = np.nonzero(candidates.kinds >= 0)
+    np.add.at(uses, (row, candidates.kinds[row, column]), 1)
+    return uses
+
+
+def places(uses: Ints) -> Places:
+    """The same in ones and zeros. Rows that meet in a column share a block of that kind."""
+    most = int(uses.max(initial=1))
+    return np.hstack([uses >= count for count in range(1, most + 1)]).astype(np.float32)
+
+
+def kept(before: Places, after: Places) -> Ints:
+    """Blocks that stay, by row of the one and row of the other."""
+    stay: Ints = np.rint(before @ after.T).astype(np.int64)
+    return stay

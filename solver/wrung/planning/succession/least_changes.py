@@ -1,0 +1,139 @@
+"""The last goal: of all plans that are as good, the one whose stacks change the fewest blocks."""
+
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.planning.candidates.stock import Ints, by_error
+from wrung.planning.candidates.workbench import set_up
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Plan, Totals, totals
+from wrung.planning.parts import spread, subproblem
+from wrung.planning.problem import Problem
+from wrung.planning.selection.assignment import as_candidates, hand_out
+from wrung.planning.succession.by_blocks import Last, fewest_changes
+from wrung.planning.succession.counting import changed_blocks, successions
+from wrung.planning.succession.handing import hand_on
+from wrung.planning.succession.joint import ChangingChoice
+from wrung.planning.succession.offers import Offers
+from wrung.planning.succession.pool import Pool
+
+_EFFORT: Final = 4.0
+"""In the solver's deterministic time, so that the plan does not depend on the machine."""
+
+_MOST_JOINT: Final = 3_000
+"""Candidates that one model over all stacks is made of."""
+
+
+class Succeeding(Struct, frozen=True, kw_only=True):
+    """A plan, the blocks that change between its stacks, and what is proven of their number.
+
+    Attributes:
+        plan: it serves the same demands as the plan before, no worse by any objective value.
+        changes: blocks that come off or go on.
+        least: no such plan changes fewer.
+    """
+
+    plan: Plan
+    changes: int
+    least: int
+
+
+def least_changes(problem: Problem, plan: Plan, deadline: Deadline) -> Succeeding | None:
+    """A plan that changes as few blocks as was found; None where no stack follows another."""
+    if not successions(problem, plan):
+        return None
+    served = [demand for demand, stack in enumerate(plan) if stack is not None]
+    search = _Search(
+        subproblem(problem, served),
+        tuple(stack for stack in plan if stack is not None),
+        deadline,
+    )
+    search.run()
+    return Succeeding(
+        plan=spread(search.plan, served, len(plan)), changes=search.changes, least=search.least
+    )
+
+
+class _Search:
+    """From the quickest way to the surest, until the changes are proven least.
+
+    Attributes:
+        plan: the best so far.
+        changes: its changes.
+        least: what is proven of every plan that is as good.
+    """
+
+    def __init__(self, problem: Problem, plan: Plan, deadline: Deadline) -> None:
+        self.plan = plan
+        self.changes = changed_blocks(problem, plan)
+        self.least = 0
+        self._problem = problem
+        self._values = totals(problem, plan)
+        self._deadline = deadline
+
+    def run(self) -> None:
+        """Alike pieces first, then each sequence beside the rest, then all stacks at once."""
+        bench = set_up(self._problem, by_error(self._problem), self._deadline)
+        self._offer(self.plan)
+        if bench is None:
+            self._by_blocks()
+            return
+        offers = Offers(bench, self.plan)
+        everything = offers.of_plans(self._values)
+        found = offers.no_worse() if everything is None else everything
+        if found is None:
+            return
+        pool = Pool(bench, found)
+        if everything is not None:
+            self.least = pool.least()
+        rows = self._one_by_one(pool)
+        if everything is not None and len(everything) <= _MOST_JOINT and not self._settled:
+            self._jointly(pool, rows)
+
+    @property
+    def _settled(self) -> bool:
+        return self.changes <= self.least
+
+    def _one_by_one(self, pool: Pool) -> Ints:
+        """Each sequence in turn, the other stacks as they are."""
+        rows = pool.rows_of(as_candidates(pool.bench, self.plan))
+        for sequence in self._problem.sequences:
+            rows = pool.beside(sequence, rows)
+        self._offer(hand_out(pool.bench, pool.candidates.where(rows)))
+        return rows
+
+    def _jointly(self, pool: Pool, rows: Ints) -> None:
+        choice = ChangingChoice(pool, self._values, successions(self._problem, self.plan))
+        selection = choice.fewest_changes(self.least, rows, self._deadline, _EFFORT)
+        if selection.verdict in ("best", "found"):
+            self.least = max(self.least, selection.bound)
+            self._offer(hand_out(pool.bench, pool.candidates.where(selection.rows)))
+
+    def _by_blocks(self) -> None:
+        last = Last(
+            problem=self._problem,
+            values=self._values,
+            pairs=successions(self._problem, self.plan),
+            start=self.plan,
+            least=self.least,
+        )
+        result = fewest_changes(last, self._deadline, _EFFORT)
+        self.least = max(self.least, result.bound or 0)
+        self._offer(result.plan or self.plan)
+
+    def _offer(self, plan: Plan) -> None:
+        """Take a plan, its pieces handed on, if it changes fewer blocks and is no worse."""
+        plan = hand_on(self._problem, plan)
+        changes = changed_blocks(self._problem, plan)
+        if changes < self.changes and _no_worse(totals(self._problem, plan), self._values):
+            self.plan, self.changes = plan, changes
+
+
+def _no_worse(one: Totals, other: Totals) -> bool:
+    return (
+        one.served == other.served
+        and one.blocks <= other.blocks
+        and one.largest_error <= other.largest_error
+        and one.total_error <= other.total_error
+    )

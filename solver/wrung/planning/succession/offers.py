@@ -1,0 +1,84 @@
+"""Every stack that could stand in a plan that is no worse than the one in hand."""
+
+from typing import Final
+
+import numpy as np
+
+from wrung.planning.candidates.goals import (
+    BLOCK,
+    Goal,
+    block_goal,
+    error_goal,
+    first_window,
+)
+from wrung.planning.candidates.search import Cap, Search
+from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import Workbench
+from wrung.planning.finding import Plan, Totals
+from wrung.planning.selection.assignment import as_candidates
+
+MOST_OFFERED: Final = 12_000
+
+
+class Offers:
+    """Stacks of a workbench by number of blocks and error.
+
+    Args:
+        bench: the demands that are served, with the kinds by error.
+        plan: the plan in hand.
+    """
+
+    def __init__(self, bench: Workbench, plan: Plan) -> None:
+        self._bench = bench
+        self._own = as_candidates(bench, plan)
+        self._blocks = block_goal(bench.stock, bench.starts)
+        self._errors = error_goal(bench.stock, bench.starts, signs=True)
+        demands = bench.problem.demands
+        self._most_blocks = np.array([demand.most for demand in demands], np.int64) * BLOCK
+        self._most_error = np.array([_most_error(demand.most_error) for demand in demands])
+
+    def of_plans(self, values: Totals) -> Candidates | None:
+        """Those of any plan with no more blocks and no larger errors; None if they are too many.
+
+        A stack may cost more than the least for its demand only by what the plan has to spare.
+        """
+        blocks, errors = self._most_blocks, np.minimum(self._most_error, values.largest_error)
+        for first in self._order():
+            if first is self._blocks:
+                blocks = self._spare(self._blocks, values.blocks * BLOCK, blocks, errors)
+            else:
+                errors = self._spare(self._errors, values.total_error, blocks, errors)
+        return self._within(blocks, errors)
+
+    def no_worse(self) -> Candidates | None:
+        """Those with no more blocks and no larger error than the stack that the demand has."""
+        return self._within(self._own.counts * BLOCK, self._own.errors)
+
+    def _order(self) -> tuple[Goal, Goal]:
+        """What the objective keeps tight comes first: it leaves the other less room."""
+        fewest = self._bench.problem.objective == "fewest_blocks"
+        return (self._blocks, self._errors) if fewest else (self._errors, self._blocks)
+
+    def _spare(self, goal: Goal, total: int, blocks: Ints, errors: Ints) -> Ints:
+        """By demand what it may cost at most: the least it can, and all that the plan has over."""
+        window = first_window(self._bench.stock) if goal is self._errors else 0
+        most = errors if goal is self._errors else blocks
+        caps = self._caps(blocks, errors)
+        search = Search(self._bench, goal, self._bench.no_prices(), caps)
+        least = np.minimum(search.cheapest(window, known=self._own).least, most)
+        spare: Ints = np.minimum(most, least + max(total - int(least.sum()), 0))
+        return spare
+
+    def _within(self, blocks: Ints, errors: Ints) -> Candidates | None:
+        bench = self._bench
+        search = Search(bench, self._errors, bench.no_prices(), self._caps(blocks, errors))
+        found = search.within(errors)
+        return None if found is None or len(found) > MOST_OFFERED else found
+
+    def _caps(self, blocks: Ints, errors: Ints) -> tuple[Cap, Cap]:
+        return (Cap(goal=self._blocks, most=blocks), Cap(goal=self._errors, most=errors))
+
+
+def _most_error(limit: int | None) -> int:
+    return NEVER // 4 if limit is None else min(limit, NEVER // 4)

@@ -1,0 +1,64 @@
+"""What the checker checks: what was asked for, what came back, and the breaches that it finds."""
+
+from collections.abc import Iterator, Mapping
+
+from msgspec import Struct
+
+from wrung.answers import Answer, Objective, Stack
+from wrung.blocks import Block
+from wrung.metrology.measuring import ErrorMeasure
+from wrung.metrology.requiring import RequiredRatio
+from wrung.targets import Requirement
+from wrung.verified_errors import compared_error
+from wrung.verified_times import overlap
+
+
+class Breach(Struct, frozen=True, kw_only=True):
+    """A rule that an answer breaks.
+
+    Attributes:
+        rule: name of the rule.
+        ref: the target whose stack breaks it; None where the answer as a whole does.
+        detail: what is wrong, in a sentence. Lengths are quanta of 0.01 nm.
+    """
+
+    rule: str
+    ref: str | None = None
+    detail: str
+
+
+class Case(Struct, frozen=True, kw_only=True):
+    """What was asked for and what came back."""
+
+    blocks: Mapping[str, Block]
+    allowed: frozenset[str]
+    requirements: Mapping[str, Requirement]
+    answer: Answer
+    objective: Objective
+    joint_allowance: int
+    measure: ErrorMeasure
+    ratios: Mapping[str, RequiredRatio]
+
+    def stacks(self) -> Iterator[tuple[Stack, Requirement]]:
+        """The stacks of known targets; the rule on refs reports the others."""
+        for stack in self.answer.stacks:
+            if stack.ref in self.requirements:
+                yield stack, self.requirements[stack.ref]
+
+    def really(self, stack: Stack) -> list[Block]:
+        """The blocks of a stack as they are on the shelf; unknown ones are left out."""
+        return [self.blocks[placed.id] for placed in stack.blocks if placed.id in self.blocks]
+
+    def error(self, stack: Stack, wanted: Requirement) -> int:
+        """The error of a stack by the measure asked for."""
+        really = self.really(stack)
+        return compared_error(really, wanted.length, self.measure, self.joint_allowance)
+
+    def busy(self, requirement: Requirement) -> set[str]:
+        """Ids of blocks in stacks of other targets that are needed at the same time."""
+        return {
+            placed.id
+            for stack, other in self.stacks()
+            if other.ref != requirement.ref and overlap(requirement, other)
+            for placed in stack.blocks
+        }
