@@ -19,6 +19,9 @@ from wrung.metrology.requiring import RequiredRatio
 Pair: TypeAlias = tuple[int, int | None]
 """A total and its bound."""
 
+Kind: TypeAlias = tuple[int, str, int, int]
+"""Nominal length, role, and what a block brings into an error: to one side, and to both."""
+
 _ROUNDING: Final = 1e-9
 
 
@@ -45,6 +48,16 @@ def compared_error(
     middles = sum(middle for middle, _ in limits)
     off = sum(block.nominal + (block.deviation or 0) for block in blocks) - length
     return abs(off + middles) + spread
+
+
+def kind_of(block: Block, measure: ErrorMeasure) -> Kind:
+    """What tells blocks apart where they may stand for one another."""
+    if measure.kind == "expanded_uncertainty":
+        variance = variance_of(block, plain(measure.conditions))
+        return (block.nominal, block.role, 0, variance)
+    middle, half = _limits(block, measure)
+    shift = 0 if measure.corrected else (block.deviation or 0) + middle
+    return (block.nominal, block.role, shift, half)
 
 
 def keeps_ratio(

@@ -6,6 +6,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.answers import Objective
 from wrung.blocks import Role
+from wrung.choices import MOST_ALTERNATIVES
 from wrung.lengths import Unit
 from wrung.targets import WearBlocks
 from wrung_service.api.kinds.wanted import wanted_kinds
@@ -197,6 +198,25 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         ]
         | None
     ) = None
+    alternatives: (
+        Annotated[
+            int,
+            Meta(
+                ge=1,
+                le=MOST_ALTERNATIVES,
+                description="How many next best stacks to give beside the best one; for targets "
+                "that come to one stack only.",
+            ),
+        ]
+        | None
+    ) = None
+    trade_off: Annotated[
+        bool,
+        Meta(
+            description="Whether to give all plans that trade the number of blocks for the largest "
+            "error: about one search more for each of them."
+        ),
+    ] = False
     joint_allowance: (
         Annotated[
             OptionalLength,
@@ -212,7 +232,11 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     time_limit_ms: (
         Annotated[
             int,
-            Meta(ge=1, description="Time for the whole request, waiting for a worker included."),
+            Meta(
+                ge=1,
+                description="Time for the whole request, waiting for a worker included. With "
+                "`alternatives` or `trade_off` half of it is kept for these.",
+            ),
         ]
         | None
     ) = None

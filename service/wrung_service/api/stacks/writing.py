@@ -26,9 +26,7 @@ from wrung_service.api.metrology.measures import write_compared
 from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.metrology.tolerances import write_decision
 from wrung_service.api.stacks.answer import (
-    BlockInStack,
     BlockToAdd,
-    BuiltStack,
     ChangesOfBlocks,
     HandworkStep,
     NearestLength,
@@ -39,6 +37,8 @@ from wrung_service.api.stacks.answer import (
     StackHandwork,
     UnmetTarget,
 )
+from wrung_service.api.stacks.built import BlockInStack, BuiltStack
+from wrung_service.api.stacks.choices_writing import ChoicesWriter
 from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
 from wrung_service.api.wire_lengths import LENGTH
@@ -83,6 +83,7 @@ class _Writer:
     def write(self, solved: SolvedStacks) -> StackAnswer:
         answer, day = solved.answer, self._query.conditions.used_on
         stacks = zip(answer.stacks, solved.judged, strict=True)
+        choices = ChoicesWriter(self._unit, self._query.targets, self._stack)
         return StackAnswer(
             unit=self._unit,
             small_unit=self._small,
@@ -100,6 +101,8 @@ class _Writer:
             )
             or UNSET,
             handwork=self._handwork(solved.instructions) if self._query.handwork else UNSET,
+            alternatives=choices.alternatives(solved.choices.alternatives),
+            trade_off=choices.trade_off(solved.choices.trade_off),
             unmet=tuple(self._unmet(unmet) for unmet in answer.unmet),
             shortage=_shortage(answer.shortage, self._small) if answer.shortage else None,
             compared=write_compared(answer.compared, self._unit) if answer.compared else UNSET,

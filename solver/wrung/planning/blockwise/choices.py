@@ -101,6 +101,13 @@ class Choices:
         constraint = self.model.add(total == value)
         constraint.only_enforce_if(when)  # pyright: ignore[reportUnknownMemberType] -- as above
 
+    def other(self, use: cp_model.IntVar, value: int) -> cp_model.IntVar:
+        """A variable that can be 1 only where the other one has another value."""
+        other = self.model.new_bool_var("")
+        constraint = self.model.add(use != value)
+        constraint.only_enforce_if(other)  # pyright: ignore[reportUnknownMemberType] -- as above
+        return other
+
     def serve_at_least(self, count: int) -> None:
         """Ask for so many stacks; asked again, only the last counts."""
         if self._asked is None:

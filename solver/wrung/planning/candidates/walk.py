@@ -235,6 +235,8 @@ class _Walk:
             rows = np.arange(first, min(first + height, len(front.start)))
             row, item = self._slice(index, level, front.where(rows), place[rows])
             found.append((row + first, item))
+            if self._deadline.passed:
+                break  # whoever asked looks at the clock, too, and gives up
         return np.concatenate([r for r, _ in found]), np.concatenate([i for _, i in found])
 
     def _slice(self, index: int, level: Level, front: _Front, place: Ints) -> tuple[Ints, Ints]:
