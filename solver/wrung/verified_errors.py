@@ -38,7 +38,9 @@ def compared_error(
     if measure.kind == "expanded_uncertainty":
         under = plain(measure.conditions)
         joints = (len(blocks) - 1) * joint_variance(under, joint_allowance)
-        return sum(variance_of(block, under) for block in blocks) + joints
+        variance = sum(variance_of(block, under) for block in blocks) + joints
+        off = sum(block.nominal + block_cost(block, under).offset for block in blocks) - length
+        return variance if measure.corrected else variance + off**2 // QUANTA_A_STEP**2
     limits = [_limits(block, measure) for block in blocks]
     spread = sum(half for _, half in limits) + (len(blocks) - 1) * joint_allowance
     if measure.corrected:

@@ -59,8 +59,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         only: if given, ids of the only blocks to use.
         error_measure: what the errors of stacks are compared by.
         required_ratios: how much better than a tolerance stacks must be, by that measure; a stack
-            that is not counts as none. There is then no `Shortage`: which blocks would help depends
-            on how good they would be.
+            that is not counts as none. Blocks that a `Shortage` would add have then a `most_error`.
         time_limit_ms: for the whole call, ms. When it ends, the best plan found is the answer.
         cancel: ends the search from another thread; the best plan found is the answer.
 
@@ -105,7 +104,6 @@ def _explained(
     nothing = best.bounds.served == 0
     buildable = tuple(False if nothing else can for can in best.buildable)
     unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))
-    if problem.limits_errors:
-        return unserved, None
-    unbuildable = [k for k, can in enumerate(buildable) if can is False]
+    alone = {each.ref for each in unserved if each.reason == "cannot_be_built"}
+    unbuildable = [k for k, d in enumerate(problem.demands) if d.requirement.ref in alone]
     return unserved, shortage(problem, best.plan, unbuildable, best.bounds.served, deadline)

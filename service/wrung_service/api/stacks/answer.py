@@ -53,6 +53,19 @@ class BlockToAdd(Struct, frozen=True, kw_only=True):
     nominal: Annotated[DecimalText, Meta(description="Its nominal length, in `unit`.")]
     unit: Annotated[Unit, Meta(description="Unit it is marked in.")]
     role: Annotated[Role, Meta(description="Gauge block or wear block.")]
+    most_error: (
+        Annotated[
+            DecimalText,
+            Meta(
+                description="Only where `plan_with_ratio` limits the stack: the most that the "
+                "block may be off, small unit. By the worst case its expanded uncertainty or limit "
+                "deviation, and the size of its deviation if not `corrected`; by variances its "
+                "expanded uncertainty, k = 2, with drift and variation in length, and with the "
+                "deviation as one more standard uncertainty if not `corrected`."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class ShortageReport(Struct, frozen=True, kw_only=True):

@@ -24,8 +24,8 @@ _MOST_OF_A_SET = 200
 class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A gauge block on the shelf.
 
-    A certified block has `deviation` and `expanded_uncertainty`; any other has `limit_deviation` or
-    a `grade`.
+    A certified block has `deviation` and its expanded or standard uncertainty; any other has
+    `limit_deviation` or a `grade`.
     """
 
     id: Annotated[BlockId, Meta(description="Names the block; unique in the request.")]
@@ -43,6 +43,17 @@ class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         Annotated[
             OptionalLength,
             Meta(description="Expanded uncertainty of that deviation, in its small unit."),
+        ]
+        | UnsetType
+    ) = UNSET
+    standard_uncertainty: (
+        Annotated[
+            OptionalLength,
+            Meta(
+                description="In the place of `expanded_uncertainty`: standard uncertainty of the "
+                "deviation, in its small unit. It is multiplied by the factor for 95.45 % and the "
+                "`degrees_of_freedom` of `calibration`, 2 if there are very many."
+            ),
         ]
         | UnsetType
     ) = UNSET

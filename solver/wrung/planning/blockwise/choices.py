@@ -78,6 +78,13 @@ class Choices:
         """By how much it is longer than the first length of the window, steps."""
         return self._beyond[demand]
 
+    def off(self, demand: int) -> cp_model.LinearExpr:
+        """How far its nominal length is from the target, grains; 0 where there is none."""
+        # A single length has no further steps, and the grain need not divide one.
+        stride = self._scaled.stride if len(self._scaled.windows[demand]) > 1 else 0
+        first = self._scaled.offset(demand) * self.served[demand]
+        return first + stride * self._beyond[demand]
+
     def sum(self, variables: Sequence[cp_model.IntVar]) -> cp_model.LinearExpr:
         """The sum of some of them."""
         return _weighted(variables, [1] * len(variables))

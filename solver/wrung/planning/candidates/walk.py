@@ -125,7 +125,7 @@ def _candidates(stock: Stock, starts: Starts, start: Ints, kinds: Ints) -> Candi
         demands=starts.demands[start],
         kinds=kinds,
         counts=(kinds >= 0).sum(axis=1),
-        errors=np.abs(off) + starts.burdens[start] + total_over_kinds(kinds, burden),
+        errors=stock.errors(off, starts.burdens[start] + total_over_kinds(kinds, burden)),
     )
 
 

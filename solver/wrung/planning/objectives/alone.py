@@ -91,6 +91,8 @@ def bound_alone(problem: Problem, alone: Alone) -> Finding:
 
 
 def error_grain(bench: Workbench) -> int:
-    """All errors are multiples of it, quanta."""
+    """All errors are multiples of it."""
+    if bench.stock.squares:
+        return 1
     own = (bench.stock.deviations, bench.stock.burdens, bench.starts.offsets, bench.starts.burdens)
     return max(gcd(*(int(n) for values in own for n in np.unique(values))), 1)

@@ -50,9 +50,10 @@ def _spans(bench: Workbench, floor: int) -> Iterator[Span]:
 def _worst_error(bench: Workbench) -> int:
     """No stack has a larger error."""
     stock, starts = bench.stock, bench.starts
-    pieces = (np.abs(stock.burdens) + np.abs(stock.deviations)) * stock.capacities
-    begun = np.abs(starts.burdens) + np.abs(starts.offsets)
-    return int(pieces.sum() + begun.max(initial=0))
+    off = (np.abs(stock.deviations) * stock.capacities).sum()
+    burdens = (np.abs(stock.burdens) * stock.capacities).sum()
+    begun = stock.errors(off + np.abs(starts.offsets), burdens + np.abs(starts.burdens))
+    return int(begun.max(initial=0))
 
 
 def _most_blocks(bench: Workbench) -> int:

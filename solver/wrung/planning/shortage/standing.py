@@ -6,8 +6,7 @@ from typing import Final, Literal, TypeAlias
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
-from wrung.planning.lone import windows
-from wrung.planning.parts import filled, free_pieces, put, rivals, spread, subproblem
+from wrung.planning.parts import built, filled, free_pieces, put, rivals, spread, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.proofs import Proofs
 
@@ -109,7 +108,7 @@ class Standing:
                 return None
             self._effort -= 1
             free = free_pieces(self._problem, plan, wanted)
-            stack = windows.build(self._problem, wanted, free, deadline).stack
+            stack = built(self._problem, wanted, free, deadline)
             if stack is None:
                 return None
             plan = put(plan, wanted, stack)
