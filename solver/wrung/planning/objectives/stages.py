@@ -5,6 +5,7 @@ from typing import Final, Literal, TypeAlias
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.search import Cap, Search
@@ -32,6 +33,7 @@ class Question(Struct, frozen=True, kw_only=True):
     Attributes:
         window: how far above its bound a least cost is likely to lie.
         grain: all costs are multiples of it.
+        fewest: whether of plans with the least sum one with the fewest blocks is wanted.
     """
 
     bench: Workbench
@@ -40,6 +42,7 @@ class Question(Struct, frozen=True, kw_only=True):
     served: int
     window: int
     grain: int
+    fewest: bool = False
 
 
 class Settled(Struct, frozen=True, kw_only=True):
@@ -112,11 +115,10 @@ class _Closing:
         whole_blocks = self._question.grain >= self._question.goal.blocks > 0
         step = 0 if whole_blocks else self._bound // 500
         while not self._deadline.passed:
-            limit = min(self._value, self._bound + step)
-            offered = self._within(limit)
+            limit, offered = self._offered(step)
             if offered is None:
                 break
-            if self._value <= self._bound:
+            if self._value <= self._bound and not self._question.fewest:
                 return self._settled(offered)
             selection = self._take(offered)
             if selection.verdict not in ("best", "impossible"):
@@ -132,6 +134,15 @@ class _Closing:
             self._take(self._priced_low(), part, _FOR_A_PLAN)
         return self._end("open", self._chosen)
 
+    def _offered(self, step: int) -> tuple[int, Candidates | None]:
+        """A limit and all candidates of plans within it: the best plan's cost, if they are few."""
+        if self._value < NEVER:
+            offered = self._within(self._value)
+            if offered is not None or self._value <= self._bound:
+                return self._value, offered
+        limit = min(self._value, self._bound + step)
+        return limit, self._within(limit)
+
     def _priced_low(self) -> Candidates:
         """Those seen while pricing, as many as a choice takes: a plan, if not the best."""
         pool = self._priced.pool
@@ -141,13 +152,21 @@ class _Closing:
     def _take(
         self, offered: Candidates, deadline: Deadline | None = None, effort: float = math.inf
     ) -> Selection:
-        costs = self._question.goal.costs(offered)
+        costs, counts = self._question.goal.costs(offered), offered.counts
+        grain, ties = self._question.grain, self._ties()
         choice = Choice(self._question.bench, offered, self._question.served)
         until = deadline or self._deadline
-        selection = choice.solve("least_sum", costs, until, effort=effort)
-        if selection.verdict in ("best", "found") and selection.value < self._value:
-            self._value, self._chosen = selection.value, offered.where(selection.rows)
-        return selection
+        aims = costs // grain * ties + counts if self._question.fewest else costs
+        selection = choice.solve("least_sum", aims, until, effort=effort)
+        value = int(costs[selection.rows].sum())
+        if selection.verdict in ("best", "found") and value <= self._value:
+            self._value, self._chosen = value, offered.where(selection.rows)
+        return replace(selection, value=value)
+
+    def _ties(self) -> int:
+        """More than all the blocks of a plan."""
+        question = self._question
+        return len(question.bench.problem.pieces) * question.served + 1
 
     def _within(self, limit: int) -> Candidates | None:
         found = self._search.within(room(self._priced, self._question.served, limit))
