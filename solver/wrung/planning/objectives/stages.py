@@ -18,9 +18,6 @@ from wrung.planning.selection.choice import Choice, Selection
 
 End: TypeAlias = Literal["settled", "impossible", "open"]
 
-_MOST_OFFERED: Final = 40_000
-"""Candidates that one choice is made from."""
-
 _FOR_A_PLAN: Final = 0.4
 """Effort, see `Choice.solve`, to look for any plan where none could be proven."""
 _SHARE_FOR_A_PLAN: Final = 0.4
@@ -33,6 +30,7 @@ class Question(Struct, frozen=True, kw_only=True):
     Attributes:
         window: how far above its bound a least cost is likely to lie.
         grain: all costs are multiples of it.
+        most_offered: candidates that one choice is made from; more are left to other engines.
         fewest: whether of plans with the least sum one with the fewest blocks is wanted.
     """
 
@@ -42,6 +40,7 @@ class Question(Struct, frozen=True, kw_only=True):
     served: int
     window: int
     grain: int
+    most_offered: int = 40_000
     fewest: bool = False
 
 
@@ -147,7 +146,7 @@ class _Closing:
         """Those seen while pricing, as many as a choice takes: a plan, if not the best."""
         pool = self._priced.pool
         order = np.argsort(self._search.costs(pool), kind="stable")
-        return pool.where(order[:_MOST_OFFERED])
+        return pool.where(order[: self._question.most_offered])
 
     def _take(
         self, offered: Candidates, deadline: Deadline | None = None, effort: float = math.inf
@@ -170,7 +169,7 @@ class _Closing:
 
     def _within(self, limit: int) -> Candidates | None:
         found = self._search.within(room(self._priced, self._question.served, limit))
-        return None if found is None or len(found) > _MOST_OFFERED else found
+        return None if found is None or len(found) > self._question.most_offered else found
 
     def _settled(self, offered: Candidates) -> Settled:
         self._bound = self._value
