@@ -51,6 +51,7 @@ def figure(name: str, value: int | str, measure: Measure | None = None) -> Figur
     return Figure(name=name, value=value, measure=measure)
 
 
+@cache
 def languages() -> tuple[str, ...]:
     """The languages there are wordings in, such as ``"en"``."""
     names = (entry.name for entry in files("wrung").joinpath("data", "texts").iterdir())

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates.stock import NEVER, Ints, Stock
+from wrung.planning.candidates.stock import NEVER, Bools, Ints, Stock
 
 MOST_CELLS: Final = 5_000_000
 """Cells of one table, 8 bytes each."""
@@ -37,8 +37,8 @@ class Level(Struct, frozen=True, kw_only=True):
     last: int
     lengths: Ints
     """Their lengths in units of ``step``."""
-    bound: tuple[bool, ...]
-    """Whether an item may be used only if its equal just before it is."""
+    free: Bools
+    """Whether an item may be used though the one just before it is not: it is no equal of it."""
 
 
 class Layout(Struct, frozen=True, kw_only=True):
@@ -109,7 +109,7 @@ def _level(kinds: Ints, lengths: Ints, step: int, first: int, last: int) -> Leve
         first=first,
         last=last,
         lengths=lengths[own] // step,
-        bound=tuple((np.diff(own, prepend=-1) == 0).tolist()),
+        free=np.diff(own, prepend=-1) != 0,
     )
 
 

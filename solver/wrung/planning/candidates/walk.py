@@ -71,6 +71,9 @@ def no_candidates() -> Candidates:
 
 def join_candidates(parts: Sequence[Candidates]) -> Candidates:
     """All rows of all parts, in order."""
+    parts = [part for part in parts if len(part)] or parts[:1]
+    if len(parts) == 1:
+        return parts[0]
     width = max(part.kinds.shape[1] for part in parts)
     kinds = [
         np.pad(part.kinds, ((0, 0), (0, width - part.kinds.shape[1])), constant_values=-1)
@@ -147,6 +150,10 @@ class _Front(Struct, frozen=True, kw_only=True):
 
 
 def _join(fronts: Sequence[_Front]) -> _Front:
+    # Often one way leads on, and copies of short arrays are what a search of one target is made of.
+    fronts = [front for front in fronts if len(front.start)] or fronts[:1]
+    if len(fronts) == 1:
+        return fronts[0]
     return _Front(
         start=np.concatenate([front.start for front in fronts]),
         remaining=np.concatenate([front.remaining for front in fronts]),
@@ -199,7 +206,8 @@ class _Walk:
 
     def _cross(self, index: int, level: Level, front: _Front) -> _Front | None:
         """All ways through one level, to those that the next level can complete."""
-        front = front.where(front.remaining % level.step == 0)
+        if level.step > 1:
+            front = front.where(front.remaining % level.step == 0)
         place = np.zeros(len(front.start), dtype=np.int64)
         passed: list[_Front] = []
         while True:
@@ -230,6 +238,8 @@ class _Walk:
         """Rows of the front and the items of the level that may come next on them."""
         # In slices, so that the matrices of rows by items stay small.
         height = max(_MOST_CELLS // (level.last - level.first), 1)
+        if len(front.start) <= height:
+            return self._slice(index, level, front, place)
         found: list[tuple[Ints, Ints]] = []
         for first in range(0, len(front.start), height):
             rows = np.arange(first, min(first + height, len(front.start)))
@@ -240,16 +250,18 @@ class _Walk:
         return np.concatenate([r for r, _ in found]), np.concatenate([i for _, i in found])
 
     def _slice(self, index: int, level: Level, front: _Front, place: Ints) -> tuple[Ints, Ints]:
-        items = np.arange(level.last - level.first)
-        left = (front.remaining // level.step)[:, None] - level.lengths[None, :]
-        skipped = items[None, :] > place[:, None]
-        good = (left >= 0) & (skipped | (items[None, :] == place[:, None]))
-        good &= ~(skipped & np.array(level.bound)[None, :])
+        items, own = np.arange(level.last - level.first), place[:, None]
+        remaining = front.remaining if level.step == 1 else front.remaining // level.step
+        left = remaining[:, None] - level.lengths
+        good = ((items > own) & level.free) | (items == own)
+        good &= left >= 0
+        np.maximum(left, 0, out=left)
         for limit, spent in zip(self._limits, front.spent, strict=True):
             cost = limit.table.costs[level.first : level.last]
-            rest = limit.table.rest[index][items[None, :] + 1, np.where(good, left, 0)]
+            table = limit.table.rest[index]
+            rest = table.ravel().take((items + 1) * table.shape[1] + left)
             room = limit.most[front.start] - spent
-            good &= rest + cost[None, :] <= room[:, None]
+            good &= rest + cost <= room[:, None]
         row, item = np.nonzero(good)
         return row, item
 
