@@ -1,0 +1,183 @@
+"""Plans for angle blocks: held to an exhaustive search, and never promising a block twice."""
+
+from collections import Counter
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from solver.angle_oracle import best_values
+from wrung import Answer, InputError, LengthTarget, mm, solve, verify
+from wrung.angle_blocks.compositions import angle_composition
+from wrung.angles import DEGREE, MINUTE, SECOND, angle
+from wrung.answers import Objective
+from wrung.targets import AngleBlocksTarget, results
+from wrung.testing import make_blocks
+
+MORNING = datetime(2026, 3, 2, 8, tzinfo=UTC)
+
+
+def wanted(ref: str, text: str, composition: str = "angle-16") -> AngleBlocksTarget:
+    return AngleBlocksTarget(ref=ref, angle=angle(text), composition=composition)
+
+
+def plan_of(answer: Answer) -> Answer:
+    (case,) = answer.cases
+    return case.plan
+
+
+@st.composite
+def sharing(draw: st.DrawFn) -> list[AngleBlocksTarget]:
+    """A few targets of one case that has 2 to 5 blocks left, their times perhaps apart."""
+    composition = draw(st.sampled_from(("angle-13", "angle-16")))
+    nominals = angle_composition(composition).nominals
+    left = draw(st.sets(st.sampled_from(nominals), min_size=2, max_size=5))
+    missing = tuple(nominal for nominal in nominals if nominal not in left)
+    reach = sum(left)
+    targets: list[AngleBlocksTarget] = []
+    for index in range(draw(st.integers(1, 3))):
+        signs = [draw(st.sampled_from((-1, 0, 1))) for _ in left]
+        total = abs(sum(s * n for s, n in zip(signs, sorted(left), strict=True))) or SECOND
+        start = draw(st.sampled_from((None, 0, 1)))
+        targets.append(
+            AngleBlocksTarget(
+                ref=f"t{index}",
+                angle=min(total + draw(st.sampled_from((0, 0, SECOND, MINUTE))), reach),
+                composition=composition,
+                missing=missing,
+                within=draw(st.sampled_from((0, 2 * SECOND, 20 * MINUTE))),
+                max_blocks=draw(st.sampled_from((None, 1, 2, 3))),
+                limit_deviation=SECOND // 2,
+                needed_from=None if start is None else MORNING + timedelta(hours=start),
+                needed_until=None if start is None else MORNING + timedelta(hours=start + 1),
+            )
+        )
+    return targets
+
+
+@settings(max_examples=60, deadline=None)
+@given(sharing(), st.sampled_from(("fewest_blocks", "least_error")))
+def test_no_plan_of_an_exhaustive_search_is_better(
+    targets: list[AngleBlocksTarget], objective: Objective
+) -> None:
+    """Served, blocks and errors are those of the best of all signs of all blocks."""
+    answer = solve((), targets, objective=objective, time_limit_ms=20_000)
+
+    plan = plan_of(answer)
+    blocks, largest = plan.total_blocks, plan.largest_worst_case_error
+    errors = (largest, plan.total_worst_case_error)
+    goals = (blocks, *errors) if objective == "fewest_blocks" else (*errors, blocks)
+    assert (len(plan.unmet), *goals) == best_values(targets, objective)
+    assert plan.objective_proven
+    assert answer.outcome in {"optimal", "partial", "infeasible"}
+    assert verify((), targets, answer, objective=objective) == ()
+
+
+@settings(max_examples=40, deadline=None)
+@given(sharing())
+def test_nearest_angles_are_those_of_an_exhaustive_search(targets: list[AngleBlocksTarget]) -> None:
+    """Of a target that cannot be built alone, none of all signs of all blocks is nearer."""
+    target = replace(targets[0], needed_from=None, needed_until=None)
+    (found,) = results([target], solve((), [target], time_limit_ms=20_000))
+
+    if found.reason is not None:
+        edges = (target.angle - target.within, target.angle + target.within)
+        sums = reachable(target)
+        assert found.reason == "cannot_be_built"
+        assert found.nearest_below == max((t for t in sums if t < edges[0]), default=None)
+        assert found.nearest_above == min((t for t in sums if t > edges[1]), default=None)
+
+
+def reachable(target: AngleBlocksTarget) -> set[int]:
+    """Every angle over 0 of the blocks that are there, of no more than allowed."""
+    left = Counter(angle_composition(target.composition).nominals) - Counter(target.missing)
+    sums = {(0, 0)}
+    for nominal in left.elements():
+        sums |= {(t + way, n + 1) for t, n in sums for way in (nominal, -nominal)}
+    most = target.max_blocks or len(left)
+    return {total for total, count in sums if total > 0 and count <= most}
+
+
+class TestSharing:
+    def test_two_targets_of_one_case_never_get_one_block(self) -> None:
+        """There is one block of 27 degrees; the second takes 41 - 9 - 3 - 1 - 1, which is none."""
+        targets = [wanted("a", "27", "angle-13"), wanted("b", "26", "angle-13")]
+        answer = solve((), targets)
+
+        plan = plan_of(answer)
+        held = Counter(block.id for stack in plan.stacks for block in stack.blocks)
+        assert max(held.values()) == 1
+        assert verify((), targets, answer) == ()
+
+    def test_who_comes_short_is_told_who_has_the_blocks(self) -> None:
+        targets = [wanted("a", "30"), wanted("b", "30"), wanted("c", "45")]
+        missing = tuple(n for n in angle_composition("angle-16").nominals if n < 30 * DEGREE)
+        targets = [replace(target, missing=missing) for target in targets]
+        answer = solve((), targets)
+        first, second, third = results(targets, answer)
+
+        assert (answer.outcome, answer.proven) == ("partial", True)
+        assert (first.reason, third.reason) == (None, None)
+        assert (second.reason, second.held_by) == ("blocks_in_use", ("a",))
+        assert second.nearest_above is None
+        assert [remark.key for remark in second.remarks] == ["angle.in_use"]
+
+    def test_cases_of_their_own_do_not_contend(self) -> None:
+        targets = [wanted("a", "30"), replace(wanted("b", "30"), case="second case")]
+        answer = solve((), targets)
+
+        assert answer.outcome == "optimal"
+        assert [each.case for each in answer.cases] == ["angle-16", "second case"]
+        assert [each.plan.total_blocks for each in answer.cases] == [1, 1]
+
+    def test_at_other_times_a_block_serves_again(self) -> None:
+        noon = MORNING + timedelta(hours=4)
+        early = replace(wanted("a", "30"), needed_until=noon)
+        late = replace(wanted("b", "30"), needed_from=noon)
+
+        assert plan_of(solve((), [early, late])).total_blocks == 2
+        long = replace(late, needed_from=noon - timedelta(minutes=1))
+        assert plan_of(solve((), [early, long])).total_blocks > 2
+
+    def test_what_one_target_says_of_the_case_holds_for_all(self) -> None:
+        stated = replace(wanted("a", "45"), missing=(angle("30"),), grade="laboratory")
+        targets = [stated, wanted("b", "30")]
+        plan = plan_of(solve((), targets))
+
+        ids = {block.id for stack in plan.stacks for block in stack.blocks}
+        assert "angle-16/30°00'00.0\"" not in ids
+        assert plan.total_worst_case_error == plan.total_blocks * SECOND // 4
+
+    def test_two_kinds_of_blocks_make_one_outcome(self) -> None:
+        missed = replace(wanted("a", "30"), max_blocks=1, missing=(angle("30"),))
+        targets = [missed, LengthTarget(ref="x", length=mm("10"))]
+        blocks = make_blocks("10")
+        answer = solve(blocks, targets)
+
+        assert (answer.outcome, answer.proven) == ("partial", True)
+        assert answer.bounds.served == len(answer.stacks) == 1
+        assert verify(blocks, targets, answer) == ()
+        assert solve((), targets[:1]).outcome == "infeasible"
+
+    @pytest.mark.parametrize(
+        ("changed", "at"),
+        [
+            (replace(wanted("b", "30", "angle-13"), case="angle-16"), "/targets/1/composition"),
+            (replace(wanted("b", "30"), grade="toolroom"), "/targets/1/grade"),
+            (replace(wanted("b", "30"), limit_deviation=0), "/targets/1/limit_deviation"),
+            (replace(wanted("b", "30"), max_blocks=0), "/targets/1/max_blocks"),
+            (
+                replace(wanted("b", "30"), needed_from=datetime(2026, 3, 2)),
+                "/targets/1/needed_from",
+            ),  # noqa: DTZ001 -- the fault
+            (replace(wanted("b", "30"), ref="x/go"), "/targets/1/ref"),
+        ],
+    )
+    def test_contradictions_are_refused(self, changed: AngleBlocksTarget, at: str) -> None:
+        first = replace(wanted("x/go", "45"), grade="laboratory", limit_deviation=SECOND)
+        with pytest.raises(InputError) as refused:
+            solve((), [first, changed])
+
+        assert at in {fault.pointer for fault in refused.value.faults}
