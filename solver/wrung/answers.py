@@ -175,9 +175,10 @@ class Answer(Struct, frozen=True, kw_only=True):
     """The plan for a request.
 
     Attributes:
-        outcome: of all targets, those of angle blocks as well: ``optimal`` every target served, proven best; ``feasible`` every target served,
-            not proven best in the time; ``partial`` some are served; ``infeasible`` none can be;
-            ``unknown`` the time ended before anything was found.
+        outcome: of all targets, those of angle blocks as well: ``optimal`` every one served,
+            proven best; ``feasible`` every one served, not proven best in the time; ``partial``
+            some are served; ``infeasible`` none can be; ``unknown`` the time ended before anything
+            was found.
         proven: of a partial answer, that no plan serves more targets; of any other, that the
             outcome itself is proven (true of ``optimal`` and ``infeasible`` only).
         objective_proven: no plan that serves as many targets is better by the objective, with the

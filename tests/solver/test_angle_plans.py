@@ -1,6 +1,7 @@
 """Plans for angle blocks: held to an exhaustive search, and never promising a block twice."""
 
 from collections import Counter
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -13,14 +14,21 @@ from wrung import Answer, InputError, LengthTarget, mm, solve, verify
 from wrung.angle_blocks.compositions import angle_composition
 from wrung.angles import DEGREE, MINUTE, SECOND, angle
 from wrung.answers import Objective
-from wrung.targets import AngleBlocksTarget, results
+from wrung.targets import AngleBlocksResult, AngleBlocksTarget, Target
 from wrung.testing import make_blocks
 
 MORNING = datetime(2026, 3, 2, 8, tzinfo=UTC)
+NO_OFFSET = MORNING.replace(tzinfo=None)
 
 
 def wanted(ref: str, text: str, composition: str = "angle-16") -> AngleBlocksTarget:
     return AngleBlocksTarget(ref=ref, angle=angle(text), composition=composition)
+
+
+def found(answer: Answer, targets: Sequence[AngleBlocksTarget]) -> list[AngleBlocksResult]:
+    """What an answer comes to for each target."""
+    stacks, unmet = plan_of(answer).stacks, plan_of(answer).unmet
+    return [target.results(stacks, unmet) for target in targets]
 
 
 def plan_of(answer: Answer) -> Answer:
@@ -80,14 +88,14 @@ def test_no_plan_of_an_exhaustive_search_is_better(
 def test_nearest_angles_are_those_of_an_exhaustive_search(targets: list[AngleBlocksTarget]) -> None:
     """Of a target that cannot be built alone, none of all signs of all blocks is nearer."""
     target = replace(targets[0], needed_from=None, needed_until=None)
-    (found,) = results([target], solve((), [target], time_limit_ms=20_000))
+    (result,) = found(solve((), [target], time_limit_ms=20_000), [target])
 
-    if found.reason is not None:
+    if result.reason is not None:
         edges = (target.angle - target.within, target.angle + target.within)
         sums = reachable(target)
-        assert found.reason == "cannot_be_built"
-        assert found.nearest_below == max((t for t in sums if t < edges[0]), default=None)
-        assert found.nearest_above == min((t for t in sums if t > edges[1]), default=None)
+        assert result.reason == "cannot_be_built"
+        assert result.nearest_below == max((t for t in sums if t < edges[0]), default=None)
+        assert result.nearest_above == min((t for t in sums if t > edges[1]), default=None)
 
 
 def reachable(target: AngleBlocksTarget) -> set[int]:
@@ -116,7 +124,7 @@ class TestSharing:
         missing = tuple(n for n in angle_composition("angle-16").nominals if n < 30 * DEGREE)
         targets = [replace(target, missing=missing) for target in targets]
         answer = solve((), targets)
-        first, second, third = results(targets, answer)
+        first, second, third = found(answer, targets)
 
         assert (answer.outcome, answer.proven) == ("partial", True)
         assert (first.reason, third.reason) == (None, None)
@@ -152,7 +160,7 @@ class TestSharing:
 
     def test_two_kinds_of_blocks_make_one_outcome(self) -> None:
         missed = replace(wanted("a", "30"), max_blocks=1, missing=(angle("30"),))
-        targets = [missed, LengthTarget(ref="x", length=mm("10"))]
+        targets: list[Target] = [missed, LengthTarget(ref="x", length=mm("10"))]
         blocks = make_blocks("10")
         answer = solve(blocks, targets)
 
@@ -168,10 +176,7 @@ class TestSharing:
             (replace(wanted("b", "30"), grade="toolroom"), "/targets/1/grade"),
             (replace(wanted("b", "30"), limit_deviation=0), "/targets/1/limit_deviation"),
             (replace(wanted("b", "30"), max_blocks=0), "/targets/1/max_blocks"),
-            (
-                replace(wanted("b", "30"), needed_from=datetime(2026, 3, 2)),
-                "/targets/1/needed_from",
-            ),  # noqa: DTZ001 -- the fault
+            (replace(wanted("b", "30"), needed_until=NO_OFFSET), "/targets/1/needed_until"),
             (replace(wanted("b", "30"), ref="x/go"), "/targets/1/ref"),
         ],
     )

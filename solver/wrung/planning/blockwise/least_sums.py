@@ -1,7 +1,7 @@
 """What a stack costs at least if the whole shelf is free for it, for every length at once.
 
-The textbook dynamic programme of the 0/1 knapsack (Bellman 1957), one array operation a piece. Where
-pieces subtract, the table has the negative lengths, too, which a stack may pass on its way.
+The textbook dynamic programme of the 0/1 knapsack (Bellman 1957), one array operation a piece.
+Where pieces subtract, the table has negative lengths, too, which a stack may pass on its way.
 """
 
 from collections.abc import Sequence
@@ -116,10 +116,10 @@ def _with_block(table: _Table, ways: Sequence[tuple[int, int]]) -> _Table:
     grown = table.copy()
     for nominal, cost in ways:
         kept = len(table) - abs(nominal)
-        onto, from_ = (
-            (grown[-kept:], table[:kept]) if nominal > 0 else (grown[:kept], table[-kept:])
-        )
-        np.minimum(onto, from_ + table.dtype.type(cost), out=onto)
+        low, high = slice(kept), slice(-kept, None)
+        before, after = (low, high) if nominal > 0 else (high, low)
+        with_it = table[before] + table.dtype.type(cost)
+        np.minimum(grown[after], with_it, out=grown[after])
     return grown
 
 
