@@ -1,7 +1,7 @@
 """Plans for angle blocks: held to an exhaustive search, and never promising a block twice."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from solver.angle_oracle import best_values
-from wrung import Answer, InputError, LengthTarget, mm, solve, verify
+from wrung import Answer, Bounds, InputError, LengthTarget, PlacedBlock, mm, solve, verify
 from wrung.angle_blocks.compositions import angle_composition
 from wrung.angles import DEGREE, MINUTE, SECOND, angle
 from wrung.answers import Objective
@@ -186,3 +186,103 @@ class TestSharing:
             solve((), [first, changed])
 
         assert at in {fault.pointer for fault in refused.value.faults}
+
+
+SHARED = [
+    wanted("early", "30"),
+    replace(wanted("fine", "33°11'36\""), grade="laboratory"),
+    replace(wanted("short", "33°11'36\""), max_blocks=3),
+    replace(wanted("late", "45"), case="second case"),
+]
+
+
+@pytest.fixture(name="honest", scope="module")
+def _honest() -> Answer:
+    """Two targets that share a case, one that is out of reach, and another case."""
+    return solve((), SHARED, time_limit_ms=20_000)
+
+
+def first_stack(answer: Answer, **changes: object) -> Answer:
+    """The answer with another first stack of its first case."""
+    first, *rest = plan_at(answer).stacks
+    return first_plan(answer, stacks=(replace(first, **changes), *rest))
+
+
+def first_plan(answer: Answer, **changes: object) -> Answer:
+    """The answer with another plan for its first case."""
+    first, *rest = answer.cases
+    return replace(answer, cases=(replace(first, plan=replace(first.plan, **changes)), *rest))
+
+
+def plan_at(answer: Answer) -> Answer:
+    return answer.cases[0].plan
+
+
+def turned(answer: Answer) -> tuple[PlacedBlock, ...]:
+    """The blocks of the second stack, the first of them turned over."""
+    first, *rest = plan_at(answer).stacks[1].blocks
+    return (replace(first, nominal=-first.nominal), *rest)
+
+
+def twice(answer: Answer) -> Answer:
+    """The block of the first stack stands in the second, too."""
+    first, second = plan_at(answer).stacks
+    return first_plan(answer, stacks=(first, replace(second, blocks=first.blocks)))
+
+
+def below(answer: Answer) -> Answer:
+    """A nearest angle that its blocks do not give."""
+    (unmet,) = plan_at(answer).unmet
+    assert unmet.below is not None
+    wrong = replace(unmet.below, length=unmet.below.length - SECOND)
+    return first_plan(answer, unmet=(replace(unmet, below=wrong),))
+
+
+def held(answer: Answer) -> Answer:
+    """Someone is said to hold blocks who has none."""
+    (unmet,) = plan_at(answer).unmet
+    changed = replace(unmet, reason="blocks_in_use", held_by=("late",), below=None, above=None)
+    return first_plan(answer, unmet=(changed,))
+
+
+TAMPERED: dict[str, tuple[str, Callable[[Answer], Answer]]] = {
+    "a plan is left out": ("cases", lambda a: replace(a, cases=a.cases[1:])),
+    "a stack is left out": ("refs", lambda a: first_plan(a, stacks=plan_at(a).stacks[1:])),
+    "a block is promised twice": ("used once", twice),
+    "a block is turned over": (
+        "nominal sums",
+        lambda a: first_plan(
+            a, stacks=(plan_at(a).stacks[0], replace(plan_at(a).stacks[1], blocks=turned(a)))
+        ),
+    ),
+    "a block of no case": (
+        "shelf",
+        lambda a: first_stack(a, blocks=(PlacedBlock(id="x", nominal=30 * DEGREE),)),
+    ),
+    "a wrong angle": ("nominal sums", lambda a: first_stack(a, nominal=29 * DEGREE)),
+    "a wrong error": ("worst-case errors", lambda a: first_stack(a, worst_case_error=0)),
+    "a wrong total": ("totals", lambda a: first_plan(a, total_blocks=1)),
+    "a bound that is beaten": ("served bound", lambda a: first_plan(a, bounds=Bounds(served=1))),
+    "a nearest angle that is none": ("nearest lengths", below),
+    "someone holds no blocks": ("holders", held),
+    "an outcome for lengths only": ("outcome", lambda a: replace(a, outcome="optimal")),
+    "a proof that a case lacks": (
+        "proofs",
+        lambda a: first_plan(a, objective_proven=False, proven=False),
+    ),
+}
+
+
+class TestChecker:
+    def test_an_honest_answer_breaks_no_rule(self, honest: Answer) -> None:
+        assert verify((), SHARED, honest) == ()
+        assert [len(plan_at(honest).stacks), len(plan_at(honest).unmet)] == [2, 1]
+        assert (honest.outcome, honest.proven) == ("partial", True)
+
+    @pytest.mark.parametrize("name", TAMPERED)
+    def test_tampering_is_found(self, honest: Answer, name: str) -> None:
+        rule, tamper = TAMPERED[name]
+
+        found = verify((), SHARED, tamper(honest))
+
+        assert rule in {breach.rule for breach in found}

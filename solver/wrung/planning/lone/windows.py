@@ -42,13 +42,9 @@ def below(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
 def above(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Probe:
     """The shortest stack that is too long for the demand."""
     low = max(problem.demands[demand].high + 1, 1)
-    # Of the shortest such stack any gauge piece can be left out only to fall below the window,
-    # unless pieces subtract.
+    # Of the shortest such stack any piece that adds can be left out only to fall below the window.
     longest = max((problem.pieces[i].nominal for i in free), default=0)
-    high = low + 2 * longest
-    if problem.signed:
-        high = sum(max(problem.pieces[i].nominal, 0) for i in free)
-    window = Window(low=low, high=high, want="shortest")
+    window = Window(low=low, high=low + 2 * longest, want="shortest")
     return _probe(problem, demand, free, window, deadline)
 
 
