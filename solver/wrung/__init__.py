@@ -28,6 +28,7 @@ from wrung.answers import (
     Wanted,
 )
 from wrung.blocks import Block, Role
+from wrung.choices import Alternative, Alternatives, TradeOff, TradeOffPoint
 from wrung.compositions import Composition, all_compositions, composition
 from wrung.coverage.answer import Coverage, LengthGrid
 from wrung.errors import Fault, InputError, LengthError, WrungError
@@ -36,13 +37,21 @@ from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SmallUnit, Unit, inch, mm, parse, to_text, uin, um
 from wrung.planning.deadline import Cancel
 from wrung.targets import LengthTarget, Requirement, Target, Tolerance, WearBlocks
+from wrung.verified_choices import verify_alternatives, verify_trade_off
 from wrung.verify import Breach, verify
 
 if TYPE_CHECKING:
     from wrung.coverage.surveying import coverage_of
+    from wrung.planning.alternatives import alternatives
     from wrung.planning.solve import solve
+    from wrung.planning.trade_off import trade_off
 else:
-    _LATER = {"solve": "wrung.planning.solve", "coverage_of": "wrung.coverage.surveying"}
+    _LATER = {
+        "alternatives": "wrung.planning.alternatives",
+        "coverage_of": "wrung.coverage.surveying",
+        "solve": "wrung.planning.solve",
+        "trade_off": "wrung.planning.trade_off",
+    }
 
     def __getattr__(name: str) -> object:
         """Load what searches when it is first used: ortools takes a third of a second to import."""
@@ -55,6 +64,8 @@ else:
 
 __all__ = [
     "DEFAULT_JOINT_ALLOWANCE",
+    "Alternative",
+    "Alternatives",
     "Answer",
     "Block",
     "BlockChanges",
@@ -81,6 +92,8 @@ __all__ = [
     "Stack",
     "Target",
     "Tolerance",
+    "TradeOff",
+    "TradeOffPoint",
     "Unit",
     "Unmet",
     "UnmetReason",
@@ -88,6 +101,7 @@ __all__ = [
     "WearBlocks",
     "WrungError",
     "all_compositions",
+    "alternatives",
     "composition",
     "coverage_of",
     "inch",
@@ -95,7 +109,10 @@ __all__ = [
     "parse",
     "solve",
     "to_text",
+    "trade_off",
     "uin",
     "um",
     "verify",
+    "verify_alternatives",
+    "verify_trade_off",
 ]

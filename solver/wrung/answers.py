@@ -77,11 +77,22 @@ class Unmet(Struct, frozen=True, kw_only=True):
 
 
 class Wanted(Struct, frozen=True, kw_only=True):
-    """A block whose addition helps: its nominal length, and the unit that it is marked in."""
+    """A block whose addition helps.
+
+    Attributes:
+        nominal: its nominal length, quanta.
+        unit: the unit that it is marked in.
+        role: gauge block or wear block.
+        most_error: where a required ratio limits the error of its stack, the most that the block
+            may be off, quanta: by the worst case its margin and the size of its deviation (the
+            margin alone if corrected); by variances its expanded uncertainty, k = 2, with all that
+            the measure counts, and with the deviation as one more uncertainty if not corrected.
+    """
 
     nominal: int
     unit: Unit = "mm"
     role: Role = "gauge"
+    most_error: int | None = None
 
 
 class Shortage(Struct, frozen=True, kw_only=True):

@@ -19,6 +19,9 @@ from wrung.metrology.requiring import RequiredRatio
 Pair: TypeAlias = tuple[int, int | None]
 """A total and its bound."""
 
+Kind: TypeAlias = tuple[int, str, int, int]
+"""Nominal length, role, and what a block brings into an error: to one side, and to both."""
+
 _ROUNDING: Final = 1e-9
 
 
@@ -35,7 +38,9 @@ def compared_error(
     if measure.kind == "expanded_uncertainty":
         under = plain(measure.conditions)
         joints = (len(blocks) - 1) * joint_variance(under, joint_allowance)
-        return sum(variance_of(block, under) for block in blocks) + joints
+        variance = sum(variance_of(block, under) for block in blocks) + joints
+        off = sum(block.nominal + block_cost(block, under).offset for block in blocks) - length
+        return variance if measure.corrected else variance + off**2 // QUANTA_A_STEP**2
     limits = [_limits(block, measure) for block in blocks]
     spread = sum(half for _, half in limits) + (len(blocks) - 1) * joint_allowance
     if measure.corrected:
@@ -43,6 +48,16 @@ def compared_error(
     middles = sum(middle for middle, _ in limits)
     off = sum(block.nominal + (block.deviation or 0) for block in blocks) - length
     return abs(off + middles) + spread
+
+
+def kind_of(block: Block, measure: ErrorMeasure) -> Kind:
+    """What tells blocks apart where they may stand for one another."""
+    if measure.kind == "expanded_uncertainty":
+        variance = variance_of(block, plain(measure.conditions))
+        return (block.nominal, block.role, 0, variance)
+    middle, half = _limits(block, measure)
+    shift = 0 if measure.corrected else (block.deviation or 0) + middle
+    return (block.nominal, block.role, shift, half)
 
 
 def keeps_ratio(

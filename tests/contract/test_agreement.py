@@ -113,6 +113,8 @@ FULL = {
         }
     ],
     "allow_overdue": False,
+    "alternatives": 20,
+    "trade_off": True,
 }
 ODD_VALUES = st.one_of(
     st.none(),

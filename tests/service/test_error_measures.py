@@ -63,6 +63,24 @@ def test_variances_are_in_square_nanometres(client: Client) -> None:
     }
 
 
+def test_uncorrected_the_square_of_the_offset_adds(client: Client) -> None:
+    """0.01 µm off and 0.2 µm with k = 2: 10² + 100² nm²; the other is 500² + 25²."""
+    compared = answer(client, {"kind": "expanded_uncertainty"})["compared"]
+
+    assert (compared["unit"], compared["corrected"]) == ("nm2", False)
+    assert compared["largest"] == compared["largest_bound"] == "10100"
+
+
+def test_a_tolerance_too_wide_to_be_squared_is_refused(client: Client) -> None:
+    """A stack that may be 5 mm off has no business with nanometres."""
+    wide = target("op1", "30") | {"tolerance": {"lower": "-5", "upper": "5"}}
+    request = body({"kind": "expanded_uncertainty"}, targets=[wide])
+
+    response = client.post("/v1/stacks", json=request)
+
+    assert (response.status_code, pointers(response)) == (422, ["/error_measure/corrected"])
+
+
 def test_worst_case_errors_stay_what_they_are_without_a_bound(client: Client) -> None:
     found = answer(client, {"kind": "expanded_uncertainty", "corrected": True})
 
@@ -99,7 +117,6 @@ def test_the_day_of_use_is_in_the_variance(client: Client) -> None:
 @pytest.mark.parametrize(
     ("measure", "pointer"),
     [
-        ({"kind": "expanded_uncertainty"}, "/error_measure/corrected"),
         (
             {"kind": "expanded_uncertainty", "corrected": True, "unequal_limits": True},
             "/error_measure/unequal_limits",
@@ -177,7 +194,7 @@ class TestRatios:
     def test_where_no_stack_keeps_it_the_answer_says_so(self, client: Client) -> None:
         found = client.post("/v1/stacks", json=self.body(11)).json()
 
-        assert (found["outcome"], found["shortage"]) == ("infeasible", None)
+        assert (found["outcome"], found["shortage"]["conflict"]) == ("infeasible", ["op1"])
         assert found["unmet"][0]["reason"] == "cannot_be_built"
         assert "required ratio" in found["unmet"][0]["detail"]
 
@@ -197,3 +214,11 @@ class TestRatios:
 
         assert response.status_code == 422
         assert pointers(response) == [pointer]
+
+    def test_a_block_to_add_says_how_good_it_must_be(self, client: Client) -> None:
+        """10.5 to one leaves 95.238 nm, of which the other block and its certificate take 50."""
+        short = client.post("/v1/stacks", json=self.body(10.5)).json()["shortage"]
+
+        assert short["conflict"] == ["op1"]
+        (added,) = short["add"]
+        assert added["most_error"] == ("0.0952" if added["nominal"] == "30" else "0.0452")

@@ -133,3 +133,42 @@ def test_the_page_on_coverage_has_its_drawing_request_and_findings(client: Clien
 def test_there_is_no_other_drawing(client: Client) -> None:
     for name in ("metrology.svg", "sine", "nothing.svg", "..%2Fstyle.css"):
         assert client.get(f"/guide/drawings/{name}").status_code == 404
+
+
+def cells(page: str) -> list[list[str]]:
+    """The rows of a page's tables, cell by cell."""
+    text = files("wrung_service").joinpath("guide", page).read_text(encoding="utf-8")
+    rows = [line.strip("| ").split(" | ") for line in text.splitlines() if line.startswith("|")]
+    return [row for row in rows if row[0] != "---"]
+
+
+def example(name: str) -> dict[str, Any]:
+    """The documented answer, which tests hold to the service."""
+    folder = files("wrung_service.api").joinpath("examples")
+    return dict(json.loads(folder.joinpath(f"stacks-{name}-answer.json").read_bytes()))
+
+
+def named(stack: dict[str, Any]) -> str:
+    return ", ".join(block["id"] for block in stack["blocks"])
+
+
+def test_the_alternatives_of_the_guide_are_those_of_the_example() -> None:
+    """Rank, blocks, number and error of each."""
+    answer = example("alternatives")
+    (best,) = answer["stacks"]
+    stacks = [("1, in `stacks`", best)]
+    stacks += [(str(each["rank"]), each["stack"]) for each in answer["alternatives"]["stacks"]]
+
+    for rank, stack in stacks:
+        count = str(len(stack["blocks"]))
+        assert [rank, named(stack), count, stack["worst_case_error"]] in cells("choices.md")
+
+
+def test_the_trade_off_of_the_guide_is_that_of_the_example() -> None:
+    """Blocks, error and stacks of each plan."""
+    plans = example("trade-off")["trade_off"]["plans"]
+
+    assert len(plans) == 3
+    for plan in plans:
+        figures = [str(plan["total_blocks"]), plan["largest_worst_case_error"]]
+        assert [*figures, *map(named, plan["stacks"])] in cells("choices.md")

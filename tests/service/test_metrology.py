@@ -51,6 +51,31 @@ class TestBudget:
         assert float(found["corrected"]["expanded"]) == pytest.approx(0.06, abs=2e-5)
         assert float(found["uncorrected"]["expanded"]) == pytest.approx(0.11, abs=2e-5)
 
+    def test_a_standard_uncertainty_is_expanded_by_its_degrees_of_freedom(
+        self, client: Client
+    ) -> None:
+        """Student's t for 9 degrees of freedom and 95.45 % is 2.32 (JCGM 100:2008, table G.2)."""
+        block = certified("a", degrees_of_freedom=9)
+        del block["expanded_uncertainty"]
+        block["standard_uncertainty"] = "0.03"
+        wanted = metric(block, conditions={"off_centre": 0}, budget="table")
+        found = client.post("/v1/stacks", json=wanted).json()["stacks"][0]
+
+        (row,) = [r for r in found["budget"]["table"] if r["kind"] == "certified_length"]
+        assert row["standard_uncertainty"] == pytest.approx(30.0, abs=1e-3)
+        assert found["budget"]["coverage_factor"] == pytest.approx(2.32, abs=0.005)
+        assert float(found["worst_case_error"]) == pytest.approx(0.05 + 0.03 * 2.32, abs=2e-4)
+
+    def test_an_uncertainty_is_standard_or_expanded(self, client: Client) -> None:
+        both = certified("a") | {"standard_uncertainty": "0.03"}
+
+        response = client.post("/v1/stacks", json=metric(both))
+
+        assert (response.status_code, pointers(response)) == (
+            422,
+            ["/blocks/0/standard_uncertainty"],
+        )
+
     def test_the_table_has_every_column(self, client: Client) -> None:
         found = budget(
             client,

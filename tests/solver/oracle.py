@@ -116,6 +116,61 @@ def least_changes(
     return min(_changes(kept, plan) for plan in plans if _key(plan, objective) == best_key)
 
 
+def ranked(  # noqa: PLR0913 -- the options of the planner
+    blocks: Sequence[Block],
+    requirement: Requirement,
+    *,
+    objective: Objective = "fewest_blocks",
+    joint_allowance: int = 0,
+    measure: Measure | None = None,
+    most_error: int | None = None,
+) -> list[tuple[int, int]]:
+    """What every stack of a requirement comes to by the objective, best first.
+
+    Stacks that differ only in which of several interchangeable blocks they have are one. A
+    ``measure`` must add over blocks.
+    """
+    distinct = {
+        tuple(sorted(_kind(blocks[i], measure) for i in stack.blocks)): (
+            len(stack.blocks),
+            stack.error,
+        )
+        for stack in candidates(blocks, requirement, joint_allowance, measure)
+        if most_error is None or stack.error <= most_error
+    }
+    few = objective == "fewest_blocks"
+    return sorted((n, error) if few else (error, n) for n, error in distinct.values())
+
+
+def frontier(
+    blocks: Sequence[Block],
+    requirements: Sequence[Requirement],
+    *,
+    joint_allowance: int = 0,
+    measure: Measure | None = None,
+    most_error: int | None = None,
+) -> list[tuple[int, int, int]]:
+    """Blocks, largest and least total error of all plans that serve the most and are not beaten.
+
+    A plan is beaten if another has no more blocks and no larger error, and less of one of them.
+    """
+    choices = [
+        [
+            stack
+            for stack in candidates(blocks, wanted, joint_allowance, measure)
+            if most_error is None or stack.error <= most_error
+        ]
+        for wanted in requirements
+    ]
+    keys = {_key(plan, "fewest_blocks") for plan in _plans(requirements, choices, ())}
+    most = min(key[0] for key in keys)
+    points: list[tuple[int, int, int]] = []
+    for served, count, largest, total in sorted(keys):
+        if served == most < 0 and (not points or largest < points[-1][1]):
+            points.append((count, largest, total))
+    return points
+
+
 def overlap(one: Requirement, other: Requirement) -> bool:
     """Whether two requirements are needed at one time; an end is not included.
 
@@ -144,6 +199,13 @@ def _plans(
         if not stack.blocks & taken:
             yield from _plans(requirements, choices, (*chosen, stack))
     yield from _plans(requirements, choices, (*chosen, None))
+
+
+def _kind(block: Block, measure: Measure | None) -> tuple[int, int, int, str]:
+    if measure is not None:
+        alone = measure([block], Requirement(ref="alone", length=block.nominal))
+        return (block.nominal, 0, alone, block.role)
+    return (block.nominal, block.deviation or 0, margin(block), block.role)
 
 
 def _key(plan: _Chosen, objective: Objective) -> Key:

@@ -5,6 +5,7 @@ from typing import assert_type
 
 from wrung import (
     DEFAULT_JOINT_ALLOWANCE,
+    Alternatives,
     Answer,
     Block,
     BlockChanges,
@@ -27,19 +28,24 @@ from wrung import (
     Stack,
     Target,
     Tolerance,
+    TradeOff,
     Unit,
     Unmet,
     UnmetReason,
     Wanted,
     WrungError,
+    alternatives,
     coverage_of,
     inch,
     mm,
     solve,
     to_text,
+    trade_off,
     uin,
     um,
     verify,
+    verify_alternatives,
+    verify_trade_off,
 )
 from wrung.coverage.picture import draw
 from wrung.verified_coverage import verify_coverage
@@ -96,6 +102,20 @@ def the_main_job(cancel: Cancel) -> Answer:
     assert_type(answer, Answer)
     assert_type(verify(shelf, targets, answer, objective=objective), tuple[Breach, ...])
     return answer
+
+
+def what_else_there_is(answer: Answer) -> list[Stack]:
+    """With the options of the main job; each result can be checked as an answer can."""
+    shelf, targets = blocks_and_targets()
+    others = alternatives(shelf, targets, answer, count=3, exclude={"a"}, time_limit_ms=500)
+    assert_type(others, Alternatives)
+    checked = verify_alternatives(shelf, targets, answer, others, exclude={"a"})
+    assert_type(checked, tuple[Breach, ...])
+    traded = trade_off(shelf, targets, answer, objective="least_error", cancel=Cancel())
+    assert_type(traded, TradeOff)
+    verify_trade_off(shelf, targets, answer, traded, objective="least_error")
+    plans = [stack for point in traded.points for stack in point.stacks]
+    return [*plans, *(each.stack for each in others.stacks)]
 
 
 def reading_an_answer(answer: Answer) -> str:

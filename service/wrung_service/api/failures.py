@@ -22,7 +22,7 @@ from wrung_service.api.problems import PROBLEM_JSON, FaultyMember, Problem, Refu
 from wrung_service.observe.lines import current_line
 from wrung_service.observe.logs import Log, frames
 from wrung_service.pool import BusyError
-from wrung_service.usecases.solve_stacks import AnswerRefusedError
+from wrung_service.usecases.refused import AnswerRefusedError
 
 Handlers: TypeAlias = dict[int | type[Exception], Callable[[Any, Any], Response[Any]]]
 

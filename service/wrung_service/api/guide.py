@@ -32,7 +32,7 @@ _KINDS: Final[Mapping[str, type[Struct]]] = {
 }
 """The kinds of target by the names of their pages."""
 _COVERAGE: Final = "coverage"
-_PAGES: Final = (*_KINDS, _COVERAGE, "handwork", "metrology")
+_PAGES: Final = (*_KINDS, "choices", _COVERAGE, "handwork", "metrology")
 
 
 def guide_routes() -> list[HTTPRouteHandler]:

@@ -11,7 +11,8 @@ from wrung.planning.deadline import Cancel
 from wrung.targets import LengthTarget, WearBlocks
 from wrung.verify import verify
 from wrung_service.pool import SolvePool
-from wrung_service.usecases.solve_stacks import AnswerRefusedError, Solve
+from wrung_service.usecases.refused import refuse_if_broken
+from wrung_service.usecases.solve_stacks import Solve
 from wrung_service.usecases.stack_check_query import StackCheckQuery
 
 _OBJECTIVES: Final[tuple[Objective, ...]] = ("fewest_blocks", "least_error")
@@ -92,8 +93,7 @@ def _better(
             exclude=(),
             only=None,
         )
-        if breaches:
-            raise AnswerRefusedError(breach.rule for breach in breaches)
+        refuse_if_broken(breaches)
         yield answer
 
 

@@ -1,8 +1,10 @@
 """Work out how sure the stacks of a plan are, and whether they are good enough."""
 
+from collections.abc import Iterable
+
 from msgspec import Struct
 
-from wrung.answers import Answer, Stack
+from wrung.answers import Stack
 from wrung.blocks import Block
 from wrung.metrology import Budget, Decision, decide, stack_budget
 from wrung_service.usecases.stack_query import StackQuery
@@ -15,10 +17,10 @@ class JudgedStack(Struct, frozen=True, kw_only=True):
     decision: Decision | None = None
 
 
-def judge_stacks(answer: Answer, query: StackQuery) -> tuple[JudgedStack, ...]:
-    """For each stack of the answer in turn its budget, and a decision if it has a purpose."""
+def judge_stacks(stacks: Iterable[Stack], query: StackQuery) -> tuple[JudgedStack, ...]:
+    """For each stack in turn its budget, and a decision if it has a purpose."""
     blocks = {block.id: block for block in query.blocks}
-    return tuple(_judge(stack, blocks, query) for stack in answer.stacks)
+    return tuple(_judge(stack, blocks, query) for stack in stacks)
 
 
 def _judge(stack: Stack, blocks: dict[str, Block], query: StackQuery) -> JudgedStack:

@@ -1,6 +1,6 @@
 """Find stacks, and let no answer out that the independent checker does not confirm."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Sequence
 from typing import Final, Protocol
 
 from msgspec import Struct
@@ -10,15 +10,20 @@ from wrung.blocks import Block
 from wrung.handwork.for_answer import handwork
 from wrung.handwork.instructions import Instructions
 from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
-from wrung.planning.deadline import Cancel
+from wrung.planning.deadline import Cancel, Deadline
 from wrung.targets import LengthTarget, Target, TargetResult, results
 from wrung.verify import verify
 from wrung_service.pool import SolvePool
+from wrung_service.usecases.find_choices import Choices, find_choices
 from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
-from wrung_service.usecases.stack_query import StackQuery
+from wrung_service.usecases.refused import refuse_if_broken
+from wrung_service.usecases.stack_query import StackQuery, options_of
 
 _SHARE_OF_SEARCH: Final = 0.95
 """The rest of the time limit is for the search to stop, for the check, and for the writing."""
+
+_SHARE_BESIDE_CHOICES: Final = 0.5
+"""Of the time for searches, for the answer itself where other choices are asked for, too."""
 
 
 class Solve(Protocol):
@@ -50,20 +55,14 @@ class SolvedStacks(Struct, frozen=True, kw_only=True):
         judged: for each of its stacks in turn how sure it is.
         results: for each target that is no plain length, what its stacks come to in its trade.
         instructions: for each stack in turn what to do; empty if nobody asked.
+        choices: what else could be built, as far as it was asked for.
     """
 
     answer: Answer
     judged: tuple[JudgedStack, ...]
     results: tuple[TargetResult, ...] = ()
     instructions: tuple[Instructions, ...] = ()
-
-
-class AnswerRefusedError(Exception):
-    """The checker found the answer wrong; ``rules`` names the rules that it breaks."""
-
-    def __init__(self, rules: Iterable[str]) -> None:
-        self.rules = tuple(sorted(set(rules)))
-        super().__init__(", ".join(self.rules))
+    choices: Choices = Choices()
 
 
 async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> SolvedStacks:
@@ -76,6 +75,7 @@ async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> S
     """
 
     def work(cancel: Cancel, remaining_ms: float) -> SolvedStacks:
+        by = Deadline(remaining_ms * _SHARE_OF_SEARCH, cancel)
         answer = solve(
             query.blocks,
             query.targets,
@@ -85,37 +85,26 @@ async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> S
             only=query.only,
             error_measure=query.error_measure,
             required_ratios=query.required_ratios,
-            time_limit_ms=remaining_ms * _SHARE_OF_SEARCH,
+            time_limit_ms=_share_of_answer(query) * by.remaining * 1000,
             cancel=cancel,
         )
-        return _worked_out(_checked(answer, query), query)
+        refuse_if_broken(verify(query.blocks, query.targets, answer, **options_of(query)))
+        return _worked_out(answer, query, find_choices(answer, query, by))
 
     return await pool.run(work, limit_ms=query.time_limit_ms)
 
 
-def _worked_out(answer: Answer, query: StackQuery) -> SolvedStacks:
+def _share_of_answer(query: StackQuery) -> float:
+    return _SHARE_BESIDE_CHOICES if query.alternatives or query.trade_off else 1.0
+
+
+def _worked_out(answer: Answer, query: StackQuery, choices: Choices) -> SolvedStacks:
     special = [target for target in query.targets if not isinstance(target, LengthTarget)]
     asked = query.handwork
     return SolvedStacks(
         answer=answer,
-        judged=judge_stacks(answer, query),
+        judged=judge_stacks(answer.stacks, query),
         results=results(special, answer),
         instructions=handwork(answer, query.targets, query.blocks) if asked else (),
+        choices=choices,
     )
-
-
-def _checked(answer: Answer, query: StackQuery) -> Answer:
-    breaches = verify(
-        query.blocks,
-        query.targets,
-        answer,
-        objective=query.objective,
-        joint_allowance=query.joint_allowance,
-        exclude=query.exclude,
-        only=query.only,
-        error_measure=query.error_measure,
-        required_ratios=query.required_ratios,
-    )
-    if breaches:
-        raise AnswerRefusedError(breach.rule for breach in breaches)
-    return answer

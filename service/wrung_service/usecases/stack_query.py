@@ -6,6 +6,7 @@ from wrung.answers import Objective
 from wrung.blocks import Block
 from wrung.errors import Fault
 from wrung.metrology import WORST_CASE, Conditions, ErrorMeasure, Overdue, Purpose, RequiredRatio
+from wrung.options import Options
 from wrung.planning.problem import input_faults
 from wrung.targets import Target
 
@@ -28,6 +29,8 @@ class StackQuery(Struct, frozen=True, kw_only=True):
         error_measure: what errors are compared by, under those conditions.
         required_ratios: what stacks must keep to count.
         handwork: whether each stack comes with instructions.
+        alternatives: how many next best stacks are asked for; 0 for none.
+        trade_off: whether all plans that trade blocks for errors are asked for.
     """
 
     blocks: tuple[Block, ...]
@@ -44,6 +47,8 @@ class StackQuery(Struct, frozen=True, kw_only=True):
     handwork: bool = False
     error_measure: ErrorMeasure = WORST_CASE
     required_ratios: tuple[RequiredRatio, ...] = ()
+    alternatives: int = 0
+    trade_off: bool = False
 
 
 def query_faults(query: StackQuery) -> list[Fault]:
@@ -55,5 +60,17 @@ def query_faults(query: StackQuery) -> list[Fault]:
         exclude=query.exclude,
         only=query.only,
         measure=query.error_measure,
+        required_ratios=query.required_ratios,
+    )
+
+
+def options_of(query: StackQuery) -> Options:
+    """The query's options, for whatever takes those of `wrung.solve`."""
+    return Options(
+        objective=query.objective,
+        joint_allowance=query.joint_allowance,
+        exclude=query.exclude,
+        only=query.only,
+        error_measure=query.error_measure,
         required_ratios=query.required_ratios,
     )

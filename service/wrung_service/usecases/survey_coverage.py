@@ -10,7 +10,7 @@ from wrung.planning.deadline import Cancel
 from wrung.verified_coverage import verify_coverage
 from wrung_service.pool import SolvePool
 from wrung_service.usecases.coverage_query import CoverageQuery
-from wrung_service.usecases.solve_stacks import AnswerRefusedError
+from wrung_service.usecases.refused import refuse_if_broken
 
 _SHARE_OF_SURVEY: Final = 0.9
 """The rest of the time limit is for the check, for drawing and for writing."""
@@ -60,8 +60,7 @@ def _check(found: Coverage, query: CoverageQuery) -> None:
         exclude=query.exclude,
         only=query.only,
     )
-    if breaches:
-        raise AnswerRefusedError(breach.rule for breach in breaches)
+    refuse_if_broken(breaches)
 
 
 def _picture(found: Coverage, query: CoverageQuery) -> str | None:

@@ -8,8 +8,8 @@ Planning with it
 ----------------
 `wrung.solve` compares by an `ErrorMeasure`; measuring.py makes costs of it that add over blocks. Of
 what follows it takes the worst case, corrected or not, with equal or unequal limits; and the
-variance of corrected stacks where nothing is shared. A `RequiredRatio`
-limits the same sums. Shared parts and uncorrected expanded uncertainties are not planned with yet.
+variance of corrected stacks, or the mean square error of uncorrected ones, where nothing is shared.
+A `RequiredRatio` limits the same figures. Shared parts are not planned with yet.
 
 `block_cost` says what each block brings into any stack, as whole numbers that add. Let n be the
 blocks of a stack, J the joint allowance, V the `joint_variance`, F the `fixed_variance`, off the
@@ -40,15 +40,17 @@ expanded uncertainty as long as the coverage factor is the same, which it is wit
 state no degrees of freedom. Otherwise the budget of the answer says the factor that each stack
 really has. Largest and total over stacks are taken of Q, whose unit is (0.1 nm)².
 
-Expanded uncertainty, uncorrected: |off + Σ offset| + k √Q is not a sum. The root lies above its
-chord, so between the least Q of the target (one table) and the most that can still win (the best
-plan so far, its figure over k, squared), ± (off + Σ offset) + k (chord of Q) are two sums that
-bound it from below; candidates are then evaluated exactly. k is 2, or `safe_factor`.
+Expanded uncertainty, uncorrected: the budget's |off + Σ offset| + k √Q is neither a sum nor convex.
+Planned with is the mean square error, Q + (off + Σ offset)²: k times its root is the expanded
+uncertainty with the offset as one more standard uncertainty (S. D. Phillips, K. R. Eberhardt,
+B. Parry, J. Res. Natl. Inst. Stand. Technol. 102, 577, 1997, from memory). The square lies above
+its tangents, x² >= 2 t x - t², so for any t a plain sum bounds it from below; candidates are then
+evaluated exactly.
 
 A required ratio R of the tolerance's width W to twice the uncertainty: Q <= `most_variance`, one
 more limit on a plain sum (or on the bounds above), with `safe_factor` for k: no stack's own factor
 is larger, so a stack that keeps the limit keeps the ratio; one that fails by little might keep it
-with its own factor and is left out. Uncorrected: |off + Σ offset| + k √Q <= W / (2 R).
+with its own factor and is left out. Uncorrected, the same of the mean square error.
 
 Blocks that are overdue on the day of use are left out before planning, see `sort_by_due`.
 """
@@ -61,6 +63,7 @@ from wrung.metrology.certificates import (
     apply_certificates,
     read_certificate,
 )
+from wrung.metrology.certificates.standard import expand
 from wrung.metrology.conditions import STANDARD, Conditions, Extra, Part
 from wrung.metrology.decisions import Decision, Purpose, Zone, decide
 from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
@@ -130,6 +133,7 @@ __all__ = [
     "day_of_use",
     "decide",
     "exactly",
+    "expand",
     "expanded",
     "expected_reading",
     "fixed_variance",

@@ -4,6 +4,7 @@ The default is the contract's worst-case error. Every other measure has sums of 
 that whatever minimises the one minimises the other:
 ``|off + sum of shifts| + sum of spreads + joints * cost of a joint``, with ``off`` the difference
 of the nominal length from the target, or 0 for a corrected stack.
+One has the square of the first sum in place of its absolute value; see `ErrorMeasure.squares`.
 """
 
 from collections.abc import Iterable, Sequence
@@ -16,11 +17,16 @@ from wrung.answers import ErrorKind
 from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
 from wrung.metrology.conditions import STANDARD, Conditions
-from wrung.metrology.planning_costs import block_cost, joint_variance, variance_of
+from wrung.metrology.planning_costs import (
+    QUANTA_A_STEP,
+    block_cost,
+    joint_variance,
+    variance_of,
+)
 
-MOST_VARIANCE: Final = 1 << 44
+MOST_VARIANCE: Final = 1 << 46
 """Of all blocks and joints together, (0.1 nm)²: beyond it, searches could not tell block counts and
-errors apart. Its root is a standard uncertainty of 0.4 mm; a whole shelf stays far below.
+errors apart. Its root is a standard uncertainty of 0.8 mm; a whole shelf stays far below.
 """
 
 
@@ -33,9 +39,12 @@ class ErrorMeasure(Struct, frozen=True, kw_only=True):
             factor is the expanded uncertainty, so that the least of one is the least of the other
             as long as the factor is the same. Certificates count as independent and everything as
             being at 20 °C, and what every stack has alike is left out: then variances add.
+            (Uncorrected, the mean square error instead of the variance.)
         corrected: whether the user allows for the known offset of a stack: its certified deviations
-            and the difference of its nominal length from the target. Always so for
-            ``expanded_uncertainty``: with the offset it would be no sum.
+            and the difference of its nominal length from the target. Where not, the offset adds to
+            the worst case, and its square to the variance: the mean square error, so that the
+            offset counts as one more standard uncertainty (S. D. Phillips, K. R. Eberhardt,
+            B. Parry, J. Res. Natl. Inst. Stand. Technol. 102, 577, 1997, from memory).
         unequal_limits: for the worst case, whether unequal limits of a grade count as what they
             are: their middle give or take half their distance; else the larger one counts both
             ways, as in the contract.
@@ -57,6 +66,18 @@ class ErrorMeasure(Struct, frozen=True, kw_only=True):
         """Whether variances are compared, not lengths."""
         return self.kind == "expanded_uncertainty"
 
+    @property
+    def squares(self) -> bool:
+        """Whether what a stack is off counts squared, beside variances."""
+        return self.by_variance and not self.corrected
+
+    def error(self, off: int, spread: int) -> int:
+        """The error of a stack that is off so much, quanta, and has that sum of spreads.
+
+        The square of the offset is rounded down to a whole (0.1 nm)².
+        """
+        return spread + (off * off // QUANTA_A_STEP**2 if self.squares else abs(off))
+
 
 WORST_CASE: Final = ErrorMeasure()
 
@@ -75,7 +96,9 @@ def error_cost(block: Block, measure: ErrorMeasure) -> ErrorCost:
         InputError: the block has no usable statement of its error, or its material is not known.
     """
     if measure.by_variance:
-        return ErrorCost(shift=0, spread=variance_of(block, plain(measure.conditions)))
+        under = plain(measure.conditions)
+        off = 0 if measure.corrected else block_cost(block, under).offset
+        return ErrorCost(shift=off, spread=variance_of(block, under))
     middle, spread = _limits(block) if measure.unequal_limits else (0, margin(block))
     shift = 0 if measure.corrected else (block.deviation or 0) + middle
     return ErrorCost(shift=shift, spread=spread)
@@ -89,25 +112,31 @@ def joint_cost(measure: ErrorMeasure, joint_allowance: int) -> int:
 
 
 def measure_faults(
-    blocks: Sequence[Block], measure: ErrorMeasure, joint_allowance: int
+    blocks: Sequence[Block], measure: ErrorMeasure, joint_allowance: int, widest: int = 0
 ) -> Iterable[Fault]:
-    """What is wrong with the measure, or with measuring these blocks by it."""
+    """What is wrong with the measure, or with measuring these blocks by it.
+
+    ``widest`` is how far a stack's nominal length may be from its target, quanta.
+    """
     at = "/error_measure"
     if not measure.by_variance:
         return
-    if not measure.corrected:
-        detail = "must be true for expanded_uncertainty: with the offset it is no sum over blocks"
-        yield Fault(pointer=f"{at}/corrected", detail=detail)
     if measure.unequal_limits:
         detail = "is for worst_case; variances take unequal limits as they are anyway"
         yield Fault(pointer=f"{at}/unequal_limits", detail=detail)
     try:
-        total = sum(error_cost(block, measure).spread for block in blocks)
+        costs = [error_cost(block, measure) for block in blocks]
     except InputError as error:
         yield from (Fault(pointer=f"{at}/kind", detail=f.detail) for f in error.faults)
         return
-    if total + len(blocks) * joint_cost(measure, joint_allowance) >= MOST_VARIANCE:
+    joints = len(blocks) * joint_cost(measure, joint_allowance)
+    variance = sum(cost.spread for cost in costs) + joints
+    off = 0 if measure.corrected else widest + sum(abs(cost.shift) for cost in costs)
+    if variance >= MOST_VARIANCE:
         yield Fault(pointer=f"{at}/kind", detail="the blocks are too uncertain to add variances")
+    elif measure.error(off, variance) >= MOST_VARIANCE:
+        detail = "must be true where tolerances or deviations are as wide as these"
+        yield Fault(pointer=f"{at}/corrected", detail=detail)
 
 
 def plain(conditions: Conditions) -> Conditions:

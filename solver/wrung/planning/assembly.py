@@ -17,6 +17,7 @@ from wrung.answers import (
 )
 from wrung.blocks import margin
 from wrung.planning.best_plan import BestPlan
+from wrung.planning.finding import Totals
 from wrung.planning.nearest import placed
 from wrung.planning.problem import Problem
 
@@ -36,7 +37,7 @@ def answer(  # noqa: PLR0913 -- what an answer is made of
     """
     outcome = _outcome(best)
     stacks = tuple(
-        _stack(problem, demand, stack, joint_allowance)
+        built_stack(problem, demand, stack, joint_allowance)
         for demand, stack in enumerate(best.plan)
         if stack is not None
     )
@@ -53,7 +54,7 @@ def answer(  # noqa: PLR0913 -- what an answer is made of
         stacks=stacks,
         unmet=unserved,
         shortage=short,
-        compared=_compared(problem, best),
+        compared=compared_figures(problem, best.totals, best.bounds),
         changes=best.changes,
         solve_ms=solve_ms,
         diagnostics=Diagnostics(engine=best.engine),
@@ -101,7 +102,8 @@ def _bounds(problem: Problem, best: BestPlan) -> Bounds:
     return replace(best.bounds, largest_worst_case_error=None, total_worst_case_error=None)
 
 
-def _compared(problem: Problem, best: BestPlan) -> Compared | None:
+def compared_figures(problem: Problem, reached: Totals, bounds: Bounds) -> Compared | None:
+    """The figures of the measure that plans are compared by, where that is not the usual one."""
     measure = problem.measure
     if measure.usual:
         return None
@@ -109,14 +111,15 @@ def _compared(problem: Problem, best: BestPlan) -> Compared | None:
         kind=measure.kind,
         corrected=measure.corrected,
         unequal_limits=measure.unequal_limits,
-        largest=best.totals.largest_error,
-        total=best.totals.total_error,
-        largest_bound=best.bounds.largest_worst_case_error,
-        total_bound=best.bounds.total_worst_case_error,
+        largest=reached.largest_error,
+        total=reached.total_error,
+        largest_bound=bounds.largest_worst_case_error,
+        total_bound=bounds.total_worst_case_error,
     )
 
 
-def _stack(problem: Problem, demand: int, stack: Sequence[int], joint_allowance: int) -> Stack:
+def built_stack(problem: Problem, demand: int, stack: Sequence[int], joint_allowance: int) -> Stack:
+    """The stack of those pieces, in wringing order, with its figures of the contract."""
     requirement = problem.demands[demand].requirement
     blocks = [problem.pieces[index].block for index in stack]
     nominal = sum(problem.pieces[index].nominal for index in stack)

@@ -84,7 +84,7 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
         totals=reached,
         served_proven=reached.served == most,
         objective_proven=objective_proven,
-        bounds=_proven(reached) if objective_proven else _bounds(finding, most),
+        bounds=_proven(reached) if objective_proven else _bounds(finding, reached.served, most),
         buildable=buildable,
         engine=asked.engine if asked else None,
     )
@@ -123,8 +123,8 @@ def _proven(reached: Totals) -> Bounds:
     )
 
 
-def _bounds(finding: Finding, most: int) -> Bounds:
-    """The engine's bounds; those of the objective hold only for the number served it knew of."""
-    if most < finding.bounds.served:
+def _bounds(finding: Finding, served: int, most: int) -> Bounds:
+    """The engine's bounds; those of the objective hold only for plans that serve as many."""
+    if served < most or most < finding.bounds.served:
         return Bounds(served=most)
     return finding.bounds

@@ -5,7 +5,7 @@ can be served, then the goals of the objective in their order.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from wrung.planning.blockwise.choices import Choices
@@ -24,6 +24,7 @@ from wrung.planning.rules.most_error import most_error
 from wrung.planning.rules.place_value import place_value
 from wrung.planning.rules.reach import reach
 from wrung.planning.rules.single_use import single_use
+from wrung.planning.rules.squares import squares
 from wrung.planning.rules.wear_count import wear_count
 from wrung.planning.rules.window_lengths import window_lengths
 from wrung.planning.rules.worst_case import worst_case
@@ -34,6 +35,7 @@ _RULES: Final[tuple[Rule, ...]] = (
     wear_count,
     single_use,
     worst_case,
+    squares,
     most_error,
     place_value,
     alike_demands,
@@ -43,31 +45,41 @@ _TRY_ALL: Final = 1.0
 """Effort, see `solve`, that goes into a plan that serves every demand, before fewer will do."""
 _FOR_SERVING: Final = 0.7
 """Share of the time left that goes into serving more; the rest is for serving well."""
-_FOR_A_START: Final = 0.3
-"""Share of the time for a first plan, one stack after another: mostly a few milliseconds."""
+_FOR_A_START: Final = 0.6
+"""Share of the time for a first plan, one stack after another: mostly a few milliseconds. Where it
+is more, there is no time to find a better one."""
 
 
-def search(problem: Problem, deadline: Deadline) -> Finding:
-    """The best plan that is found before the deadline, and what is proven of it."""
+def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -> Finding:
+    """The best plan that is found before the deadline, and what is proven of it.
+
+    Plans keep to the ``further`` rules, too.
+    """
     least = floors(problem, deadline)
-    nothing: Plan = (None,) * len(problem.demands)
-    start = filled(problem, nothing, deadline.share(_FOR_A_START))
+    start: Plan = (None,) * len(problem.demands)
+    if not further:
+        # It is put together without the model, and so without the further rules.
+        start = filled(problem, start, deadline.share(_FOR_A_START))
     known = Known(problem, start, len(least.scaled.open))
-    _Direct(least, known, deadline).run()
+    _Direct(least, known, deadline, further).run()
     return known.finding()
 
 
 class _Direct:
     """Makes the model and tightens it from stage to stage; what it learns goes into ``known``."""
 
-    def __init__(self, least: Floors, known: Known, deadline: Deadline) -> None:
+    def __init__(
+        self, least: Floors, known: Known, deadline: Deadline, further: Sequence[Rule]
+    ) -> None:
         self._scaled = least.scaled
         self._least = least
         self._known = known
         self._deadline = deadline
+        self._further = further
 
     def run(self) -> None:
         """Serve all demands, or as many as can be, and these as well as can be."""
+        self._know_floor(self._known.goals[0])
         choices = self._model()
         if choices is not None:
             self._serve_all(choices)
@@ -102,14 +114,18 @@ class _Direct:
         """Settle one goal after another, as far as there is time."""
         choices.serve_at_least(self._known.served)
         for goal in self._known.goals:
-            if self._known.served == len(self._scaled.open):
-                self._known.bounded(goal, self._least.of(goal))
+            self._know_floor(goal)
             if not self._known.settled(goal):
                 self._improve(choices, goal, self._deadline)
             if not self._known.settled(goal):
                 return
             reached = self._known.value(goal) // self._unit(goal)
             choices.model.add(self._aim(choices, goal).objective <= reached)
+
+    def _know_floor(self, goal: Goal) -> None:
+        """No plan that serves all is better than all their stacks alone."""
+        if self._known.served == len(self._scaled.open):
+            self._known.bounded(goal, self._least.of(goal))
 
     def _improve(
         self, choices: Choices, goal: Goal, deadline: Deadline, effort: float = math.inf
@@ -141,7 +157,7 @@ class _Direct:
         return choices
 
     def _rules(self) -> Iterator[Rule]:
-        yield from _RULES
+        yield from (*_RULES, *self._further)
         if self._least.blocks is not None:
             yield least_blocks_alone(self._least.blocks)
         if self._least.burdens is not None:

@@ -11,14 +11,14 @@ from wrung.planning.candidates.stock import by_error, by_nominal
 from wrung.planning.candidates.workbench import Workbench, set_up
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding
-from wrung.planning.objectives.alone import Alone, as_finding, each_alone
+from wrung.planning.objectives.alone import Alone, as_finding, bound_alone, each_alone
 from wrung.planning.objectives.few import fewest_blocks
 from wrung.planning.objectives.least import least_error
 from wrung.planning.problem import Problem
 
 
 def search(problem: Problem, deadline: Deadline) -> Finding | None:
-    """A best plan; None where nothing was found in time, or the problem is beyond the tables."""
+    """A best plan, or bounds alone; None where the time is too short, or the tables too small."""
     if problem.signed:
         return None
     exact = set_up(problem, by_error(problem), deadline)
@@ -27,7 +27,8 @@ def search(problem: Problem, deadline: Deadline) -> Finding | None:
     alone = each_alone(exact)
     if alone is not None and (finding := as_finding(exact, alone)) is not None:
         return finding
-    return _contended(problem, exact, alone, deadline)
+    found = _contended(problem, exact, alone, deadline)
+    return found if found is not None or alone is None else bound_alone(problem, alone)
 
 
 def _contended(

@@ -3,6 +3,7 @@
 from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.answers import Bounds
 from wrung.planning import direct, engine
@@ -54,9 +55,26 @@ def rank(problem: Problem, plan: Plan | None) -> tuple[int, ...]:
 
 
 def _better(problem: Problem, one: Asked | None, other: Asked) -> Asked:
+    """The better plan of the two, with the tighter bounds."""
     if one is None or other.finding.objective_proven:
         return other
-    return min(one, other, key=lambda asked: rank(problem, asked.finding.plan))
+    better = min(one, other, key=lambda asked: rank(problem, asked.finding.plan))
+    bounds = min(one, other, key=lambda asked: _looseness(problem, asked.finding)).finding.bounds
+    plan = better.finding.plan
+    served_proven = plan is not None and len(plan) - plan.count(None) == bounds.served
+    return Asked(
+        engine=better.engine,
+        finding=replace(better.finding, bounds=bounds, served_proven=served_proven),
+    )
+
+
+def _looseness(problem: Problem, finding: Finding) -> tuple[int, ...]:
+    """What bounds are compared by, the smaller the tighter, in the order of the objective."""
+    bounds = finding.bounds
+    errors = (bounds.largest_worst_case_error, bounds.total_worst_case_error)
+    fewest = problem.objective == "fewest_blocks"
+    goals = (bounds.total_blocks, *errors) if fewest else (*errors, bounds.total_blocks)
+    return (bounds.served, *(0 if goal is None else -goal for goal in goals))
 
 
 def _nothing(problem: Problem) -> Finding:

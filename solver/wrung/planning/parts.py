@@ -1,12 +1,13 @@
 """Parts of a problem: some of its demands, and the pieces that a plan leaves free for one."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
 from msgspec.structs import replace
 
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
+from wrung.planning.lone.heap import Stack
 from wrung.planning.problem import Problem, worst_case_error
 
 
@@ -46,14 +47,22 @@ def put(plan: Plan, demand: int, stack: tuple[int, ...] | None) -> Plan:
     return (*plan[:demand], stack, *plan[demand + 1 :])
 
 
+def built(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Stack | None:
+    """A stack of few of these pieces that serves the demand, if one is found easily.
+
+    Where the demand limits the error, that only one stack is tried may miss others.
+    """
+    stack = windows.build(problem, demand, free, deadline).stack
+    allowed = stack is not None and _allowed(problem, demand, stack)
+    return stack if allowed else None
+
+
 def filled(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
     """The plan with every further demand served that the free pieces can easily serve."""
     for demand, stack in enumerate(plan):
         if stack is None and not deadline.passed:
             free = free_pieces(problem, plan, demand)
-            built = windows.build(problem, demand, free, deadline).stack
-            if built is not None and _allowed(problem, demand, built):
-                plan = put(plan, demand, built)
+            plan = put(plan, demand, built(problem, demand, free, deadline))
     return plan
 
 

@@ -114,7 +114,7 @@ def worst_case_error(problem: Problem, demand: int, stack: Collection[int]) -> i
     off = problem.off(demand, sum(piece.nominal for piece in pieces))
     off += sum(piece.deviation for piece in pieces)
     margins = sum(piece.margin for piece in pieces)
-    return abs(off) + margins + (len(pieces) - 1) * problem.joint_allowance
+    return problem.measure.error(off, margins + (len(pieces) - 1) * problem.joint_allowance)
 
 
 def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
@@ -184,7 +184,12 @@ def input_faults(  # noqa: PLR0913 -- the same
     ]
     if joint_allowance < 0:
         faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
-    return faults or [*measure_faults(blocks, measure, joint_allowance)]
+    widest = max((_farthest(each.requirement) for each in placed), default=0)
+    return faults or [*measure_faults(blocks, measure, joint_allowance, widest)]
+
+
+def _farthest(requirement: Requirement) -> int:
+    return max(abs(requirement.tolerance.lower), abs(requirement.tolerance.upper))
 
 
 def _piece(block: Block, measure: ErrorMeasure) -> Piece:

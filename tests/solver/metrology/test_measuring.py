@@ -49,8 +49,10 @@ from wrung.testing import Request, requests
 AMPLE_MS: Final = 60_000
 USE: Final = Conditions(used_on=date(2026, 11, 25), wringing=normal(0.0, 500.0))
 BY_VARIANCE: Final = ErrorMeasure(kind="expanded_uncertainty", corrected=True, conditions=USE)
+BY_SQUARES: Final = replace(BY_VARIANCE, corrected=False)
 MEASURES: Final = (
     BY_VARIANCE,
+    BY_SQUARES,
     ErrorMeasure(corrected=True),
     ErrorMeasure(unequal_limits=True),
     ErrorMeasure(corrected=True, unequal_limits=True),
@@ -65,6 +67,10 @@ def measured(request: Request, measure: ErrorMeasure) -> Measure:
         costs = [block_cost(block, under) for block in stack]
         return stack_variance(costs, joint=joint_variance(under, request.joint_allowance))
 
+    def by_squares(stack: Sequence[Block], wanted: Requirement) -> int:
+        off = sum(b.nominal + block_cost(b).offset for b in stack) - wanted.length
+        return by_variance(stack, wanted) + int((off / 10) ** 2)
+
     def by_budget(stack: Sequence[Block], _wanted: Requirement) -> int:
         return stack_budget(stack, joint_allowance=request.joint_allowance).corrected.worst_case
 
@@ -78,7 +84,7 @@ def measured(request: Request, measure: ErrorMeasure) -> Measure:
         return max(off + plus, minus - off) + films
 
     if measure.kind == "expanded_uncertainty":
-        return by_variance
+        return by_variance if measure.corrected else by_squares
     return by_both_sums if measure.unequal_limits else by_budget
 
 
@@ -244,6 +250,29 @@ class TestWhatItIsFor:
         uncertainty = stack_budget(shelf, under).combined.standard_uncertainty_nm
         assert answer.compared.largest**0.5 / 10 == pytest.approx(uncertainty, rel=1e-4)
 
+    def test_uncorrected_the_offset_counts_as_one_more_uncertainty(self) -> None:
+        """The budget's own figures: standard uncertainty and offset, squared and added."""
+        shelf = (certified("a", "10", "0.03", "0.06"), certified("b", "20", "0.1", "0.08"))
+        under = Conditions(correlation=0.0, wringing=normal(0.0, 500.0))
+        measure = ErrorMeasure(kind="expanded_uncertainty", conditions=under)
+
+        answer = solve(shelf, [LengthTarget(ref="t", length=mm("30"))], error_measure=measure)
+
+        assert answer.compared is not None
+        budget = stack_budget(shelf, under, target=mm("30"))
+        squares = budget.combined.standard_uncertainty_nm**2 + (budget.offset / 100) ** 2
+        assert answer.compared.largest / 100 == pytest.approx(squares, rel=1e-4)
+
+    def test_offsets_and_uncertainties_are_weighed_against_each_other(self) -> None:
+        """0.06 µm off and 0.15 at k = 2 are 60² + 75² nm²; 0.09 and 0.05 are 90² + 25²."""
+        shelf = (certified("near", "30", "0.06", "0.15"), certified("far", "30", "0.09", "0.05"))
+
+        known = certified("known", "30", "-0.02", "0.17")  # 20² + 85² nm², and 0.19 µm at worst
+
+        assert ids(shelf, BY_SQUARES, "least_error") == {"far"}
+        assert ids((*shelf, known), BY_SQUARES, "least_error") == {"known"}
+        assert ids((*shelf, known), ErrorMeasure(), "least_error") == {"far"}
+
     def test_unequal_limits_are_taken_as_they_are(self) -> None:
         """Federal grade 3, 1 in: +8/-4 µin (from memory): 2 from the middle, give or take 6."""
         shelf = [Block(id="a", nominal=inch("1"), grade="3", unit="in")]
@@ -285,10 +314,10 @@ class TestRefused:
             )
         return [fault.pointer for fault in caught.value.faults]
 
-    def test_an_expanded_uncertainty_that_is_not_corrected_is_no_sum(self) -> None:
-        measure = ErrorMeasure(kind="expanded_uncertainty")
+    def test_offsets_of_millimetres_are_not_squared(self) -> None:
+        far = Block(id="b", nominal=mm("30"), deviation=mm("1"), expanded_uncertainty=um("0.1"))
 
-        assert self.pointers(measure) == ["/error_measure/corrected"]
+        assert self.pointers(BY_SQUARES, far) == ["/error_measure/corrected"]
 
     def test_variances_know_unequal_limits_anyway(self) -> None:
         assert self.pointers(replace(BY_VARIANCE, unequal_limits=True)) == [

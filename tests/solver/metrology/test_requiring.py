@@ -3,22 +3,26 @@
 from fractions import Fraction
 from math import inf
 from typing import Final
+from unittest.mock import patch
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
+import wrung.planning.solve
 from solver import oracle
-from solver.metrology.test_measuring import BY_VARIANCE, certified, measured
+from solver.metrology.test_measuring import BY_SQUARES, BY_VARIANCE, certified, measured
 from wrung import Answer, Block, InputError, LengthTarget, mm, solve, um, verify
 from wrung.metrology import Conditions, ErrorMeasure, RequiredRatio, stack_budget
 from wrung.metrology.conditions import TWO_SIGMA
 from wrung.metrology.quantities import normal
+from wrung.metrology.requiring import most_error
 from wrung.metrology.student import coverage_factor
 from wrung.testing import Request, requests
 
 AMPLE_MS: Final = 60_000
-MEASURES: Final = (ErrorMeasure(), ErrorMeasure(corrected=True), BY_VARIANCE)
+MEASURES: Final = (ErrorMeasure(), ErrorMeasure(corrected=True), BY_VARIANCE, BY_SQUARES)
 
 
 def served_at_most(request: Request, measure: ErrorMeasure, most: int) -> oracle.Best:
@@ -88,6 +92,57 @@ def test_only_stacks_that_keep_the_ratio_are_planned(
     )
 
 
+@given(requests(max_blocks=6), st.sampled_from(MEASURES), st.integers(1, 30))
+def test_a_conflict_is_real_and_smallest_and_blocks_as_good_as_asked_for_help(
+    request: Request, measure: ErrorMeasure, hundredths: int
+) -> None:
+    """The limits are the same for all; the conflict is held to the exhaustive search."""
+    ratios = tuple(
+        RequiredRatio(ref=target.ref, width=2 * um("0.01") * hundredths, ratio=Fraction(1))
+        for target in request.targets
+    )
+
+    def run(blocks: tuple[Block, ...], only: tuple[str, ...] | None) -> Answer:
+        with patch.object(wrung.planning.solve, "_MOST_EXPLAINING_MS", AMPLE_MS):
+            return solve(
+                blocks,
+                request.targets,
+                joint_allowance=request.joint_allowance,
+                exclude=request.exclude,
+                only=only,
+                error_measure=measure,
+                required_ratios=ratios,
+                time_limit_ms=AMPLE_MS,
+            )
+
+    answer = run(request.blocks, request.only)
+    assume(answer.unmet)
+    short = answer.shortage
+    assert short is not None
+    together = replace(
+        request, targets=tuple(t for t in request.targets if t.ref in short.conflict)
+    )
+    most = most_error(ratios[0], request.blocks, measure)
+    assert served_at_most(together, measure, most).served < len(short.conflict)
+    for ref in short.conflict:
+        rest = replace(together, targets=tuple(t for t in together.targets if t.ref != ref))
+        assert served_at_most(rest, measure, most).served == len(short.conflict) - 1
+
+    new = tuple(
+        Block(
+            id=f"new{place}",
+            nominal=block.nominal,
+            unit=block.unit,
+            role=block.role,
+            deviation=0 if measure.corrected else (block.most_error or 0) // 3,
+            expanded_uncertainty=(block.most_error or 0) * (1 if measure.corrected else 2) // 3,
+        )
+        for place, block in enumerate(short.add)
+    )
+    only = None if request.only is None else (*request.only, *(block.id for block in new))
+    assert not short.add or not run(request.blocks + new, only).unmet
+
+
 class TestAnswers:
     """30 mm of one poor block, or of two good ones: 0.3 µm, or 0.1 µm and a joint."""
 
@@ -123,7 +178,17 @@ class TestAnswers:
 
         assert answer.outcome == "infeasible"
         assert [unmet.reason for unmet in answer.unmet] == ["cannot_be_built"]
-        assert answer.shortage is None
+        assert answer.shortage is not None
+        assert (answer.shortage.conflict, answer.shortage.smallest) == (("t",), True)
+
+    def test_a_block_to_add_comes_with_the_most_that_it_may_be_off(self) -> None:
+        """2 µm over 2 times 10.5 are 95.238 nm; beside the 20 mm block 45.238 nm are left."""
+        answer = self.answer("10.5")
+
+        assert answer.shortage is not None
+        (added,) = answer.shortage.add
+        spare = {mm("10"): 4523, mm("20"): 4523, mm("30"): 9523}
+        assert added.most_error == spare[added.nominal]
 
     def test_good_blocks_may_be_in_use_elsewhere(self) -> None:
         other = LengthTarget(ref="other", length=mm("10"))
@@ -131,6 +196,9 @@ class TestAnswers:
 
         assert answer.outcome == "partial"
         assert [(unmet.ref, unmet.reason) for unmet in answer.unmet] == [("t", "blocks_in_use")]
+        assert answer.shortage is not None
+        assert (answer.shortage.conflict, answer.shortage.smallest) == (("other", "t"), True)
+        assert len(answer.shortage.add) == 1
 
     def test_a_stack_that_does_not_keep_it_is_found_by_the_checker(self) -> None:
         answer = solve(self.SHELF, self.TARGETS, joint_allowance=0)

@@ -3,7 +3,7 @@
 from typing import Final
 
 from wrung.coverage import Addition, Additions, LengthGrid, Reach, Run
-from wrung.lengths import Unit, to_text
+from wrung.lengths import SMALL_UNIT, Unit, to_text
 from wrung_service.api.coverage.answer import (
     BestAdditions,
     BlockAddition,
@@ -97,7 +97,7 @@ def _additions(found: Additions) -> BestAdditions:
 
 def _addition(addition: Addition) -> BlockAddition:
     return BlockAddition(
-        blocks=tuple(write_to_add(wanted) for wanted in addition.blocks),
+        blocks=tuple(write_to_add(wanted, SMALL_UNIT[wanted.unit]) for wanted in addition.blocks),
         restored=addition.restored,
         fewer_blocks=addition.fewer_blocks,
     )

@@ -28,7 +28,8 @@ class WantedMeasure(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         Meta(
             description="`worst_case`: all margins to the same side. `expanded_uncertainty`: the "
             "variance of the stack, whose root times the coverage factor is the expanded "
-            "uncertainty; needs `corrected`. For the comparison certificates count as independent "
+            "uncertainty; if not `corrected`, the mean square error, which is the variance and the "
+            "square of the known offset. For the comparison certificates count as independent "
             "and everything as being at 20 °C, whatever `conditions` say: only then do variances "
             "add over blocks. Drift up to the day of use and wringing are in it."
         ),
@@ -57,7 +58,10 @@ class ComparedErrors(Struct, frozen=True, kw_only=True):
     unequal_limits: Annotated[bool, Meta(description="As asked for.")]
     unit: Annotated[
         FigureUnit,
-        Meta(description="Unit of the figures: the small unit, or nm² (`nm2`) for variances."),
+        Meta(
+            description="Unit of the figures: the small unit, or nm² (`nm2`) for variances and "
+            "mean square errors."
+        ),
     ]
     largest: Annotated[DecimalText, Meta(description="Of any stack; 0 without stacks.")]
     total: Annotated[DecimalText, Meta(description="Over all stacks.")]

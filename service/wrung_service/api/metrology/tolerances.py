@@ -57,7 +57,8 @@ class PartTolerance(PartLimits, frozen=True, kw_only=True, forbid_unknown_fields
             "worst-case error or that of `error_measure`, with the coverage factor of the block "
             "with the fewest degrees of freedom; `decision` judges by the budget, which knows "
             "more, temperature and common references above all. Needs `required_ratio`, and "
-            "`corrected` as in `error_measure`. `shortage` is null then."
+            "`corrected` as in `error_measure`. Blocks that a `shortage` would add come with the "
+            "`most_error` that they may have."
         ),
     ] = False
 

@@ -10,7 +10,7 @@ from wrung.metrology.stack_check import Gain
 from wrung_service.api.metrology.budgets import StackBudget
 from wrung_service.api.metrology.overdue import OverdueBlock
 from wrung_service.api.metrology.tolerances import StackDecision
-from wrung_service.api.stacks.answer import BlockInStack
+from wrung_service.api.stacks.built import BlockInStack
 from wrung_service.api.texts import DecimalText
 
 

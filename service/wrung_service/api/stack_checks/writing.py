@@ -10,7 +10,7 @@ from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.metrology.tolerances import write_decision
 from wrung_service.api.stack_checks.answer import BetterStack, ExpectedReading, StackCheckAnswer
 from wrung_service.api.stack_checks.reading import StackCheckReading
-from wrung_service.api.stacks.answer import BlockInStack
+from wrung_service.api.stacks.built import BlockInStack
 from wrung_service.api.wire_lengths import LENGTH
 from wrung_service.usecases.check_built_stack import CheckedStack
 

@@ -10,57 +10,12 @@ from wrung.blocks import Role
 from wrung.handwork.steps import Phase
 from wrung.lengths import SmallUnit, Unit
 from wrung_service.api.kinds.found import Said, result_kinds
-from wrung_service.api.metrology.budgets import StackBudget
 from wrung_service.api.metrology.measures import ComparedErrors
 from wrung_service.api.metrology.overdue import OverdueBlock
-from wrung_service.api.metrology.tolerances import StackDecision
 from wrung_service.api.stacks.angle_cases import AngleCaseReport
+from wrung_service.api.stacks.built import BuiltStack
+from wrung_service.api.stacks.choices import PlanTradeOff, StackAlternatives
 from wrung_service.api.texts import DecimalText
-
-
-class BlockInStack(Struct, frozen=True, kw_only=True):
-    """A block at its place in a stack."""
-
-    id: Annotated[str, Meta(description="The block's id.")]
-    nominal: Annotated[
-        DecimalText, Meta(description="Nominal length, in the words of the request.")
-    ]
-    role: Annotated[Role, Meta(description="Wear blocks stand at the ends.")]
-    unit: (
-        Annotated[Unit, Meta(description="Unit of its nominal length, if not the request's.")]
-        | UnsetType
-    ) = UNSET
-
-
-class BuiltStack(Struct, frozen=True, kw_only=True):
-    """Blocks to wring together for one target."""
-
-    ref: Annotated[str, Meta(description="The target's name.")]
-    length: Annotated[DecimalText, Meta(description="Wanted length.")]
-    nominal: Annotated[DecimalText, Meta(description="Sum of the nominal lengths.")]
-    joints: Annotated[int, Meta(ge=0, description="Blocks in the stack less one.")]
-    blocks: Annotated[tuple[BlockInStack, ...], Meta(description="In wringing order, base first.")]
-    deviation: Annotated[
-        DecimalText, Meta(description="Sum of the certified deviations, in the small unit.")
-    ]
-    worst_case_error: Annotated[
-        DecimalText,
-        Meta(
-            description="|nominal + deviation - length| + the blocks' margins + joints x joint "
-            "allowance, in the small unit. A block's margin is its expanded uncertainty, or its "
-            "limit deviation, or the limit of its grade."
-        ),
-    ]
-    budget: (
-        Annotated[StackBudget, Meta(description="How sure it is, if the request wants it.")]
-        | UnsetType
-    ) = UNSET
-    decision: (
-        Annotated[
-            StackDecision, Meta(description="Whether it is good enough, with a part tolerance.")
-        ]
-        | UnsetType
-    ) = UNSET
 
 
 class NearestLength(Struct, frozen=True, kw_only=True):
@@ -100,6 +55,19 @@ class BlockToAdd(Struct, frozen=True, kw_only=True):
     nominal: Annotated[DecimalText, Meta(description="Its nominal length, in `unit`.")]
     unit: Annotated[Unit, Meta(description="Unit it is marked in.")]
     role: Annotated[Role, Meta(description="Gauge block or wear block.")]
+    most_error: (
+        Annotated[
+            DecimalText,
+            Meta(
+                description="Only where `plan_with_ratio` limits the stack: the most that the "
+                "block may be off, small unit. By the worst case its expanded uncertainty or limit "
+                "deviation, and the size of its deviation if not `corrected`; by variances its "
+                "expanded uncertainty, k = 2, with drift and variation in length, and with the "
+                "deviation as one more standard uncertainty if not `corrected`."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class ShortageReport(Struct, frozen=True, kw_only=True):
@@ -265,6 +233,20 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         ]
         | UnsetType
     ) = UNSET
+    alternatives: (
+        Annotated[
+            StackAlternatives,
+            Meta(description="The next best stacks, if the request wants any."),
+        ]
+        | UnsetType
+    ) = UNSET
+    trade_off: (
+        Annotated[
+            PlanTradeOff,
+            Meta(description="Blocks against the largest error, if the request wants it."),
+        ]
+        | UnsetType
+    ) = UNSET
     changes: (
         Annotated[
             ChangesOfBlocks,
@@ -289,5 +271,5 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         ]
         | UnsetType
     ) = UNSET
-    solve_ms: Annotated[float, Meta(ge=0, description="Time of the search, ms.")]
+    solve_ms: Annotated[float, Meta(ge=0, description="Time of the search for `stacks`, ms.")]
     diagnostics: Annotated[SearchDiagnostics, Meta(description="How it was found.")]

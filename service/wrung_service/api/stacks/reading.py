@@ -1,12 +1,13 @@
 """From the body of ``POST /v1/stacks`` to what the library is asked."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sized
 from datetime import date, datetime
 from typing import TypeAlias
 
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.choices import alternatives_faults
 from wrung.errors import InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SMALL_UNIT
@@ -113,7 +114,19 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
         handwork=body.handwork,
         error_measure=measure,
         required_ratios=ratios,
+        alternatives=_alternatives(body, refs, faults),
+        trade_off=body.trade_off,
     )
+
+
+def _alternatives(body: StackRequest, refs: Sized, faults: Faults) -> int:
+    """How many are asked for, if the targets can be read and come to a single stack."""
+    if body.alternatives is None:
+        return 0
+    if not faults.found:
+        for fault in alternatives_faults(body.alternatives, len(refs)):
+            faults.meaningless(fault.pointer, fault.detail)
+    return body.alternatives
 
 
 def _targets(

@@ -6,6 +6,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.answers import Objective
 from wrung.blocks import Role
+from wrung.choices import MOST_ALTERNATIVES
 from wrung.lengths import Unit
 from wrung.targets import WearBlocks
 from wrung_service.api.kinds.wanted import wanted_kinds
@@ -23,8 +24,8 @@ _MOST_OF_A_SET = 200
 class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A gauge block on the shelf.
 
-    A certified block has `deviation` and `expanded_uncertainty`; any other has `limit_deviation` or
-    a `grade`.
+    A certified block has `deviation` and its expanded or standard uncertainty; any other has
+    `limit_deviation` or a `grade`.
     """
 
     id: Annotated[BlockId, Meta(description="Names the block; unique in the request.")]
@@ -42,6 +43,17 @@ class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         Annotated[
             OptionalLength,
             Meta(description="Expanded uncertainty of that deviation, in its small unit."),
+        ]
+        | UnsetType
+    ) = UNSET
+    standard_uncertainty: (
+        Annotated[
+            OptionalLength,
+            Meta(
+                description="In the place of `expanded_uncertainty`: standard uncertainty of the "
+                "deviation, in its small unit. It is multiplied by the factor for 95.45 % and the "
+                "`degrees_of_freedom` of `calibration`, 2 if there are very many."
+            ),
         ]
         | UnsetType
     ) = UNSET
@@ -186,6 +198,25 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         ]
         | None
     ) = None
+    alternatives: (
+        Annotated[
+            int,
+            Meta(
+                ge=1,
+                le=MOST_ALTERNATIVES,
+                description="How many next best stacks to give beside the best one; for targets "
+                "that come to one stack only.",
+            ),
+        ]
+        | None
+    ) = None
+    trade_off: Annotated[
+        bool,
+        Meta(
+            description="Whether to give all plans that trade the number of blocks for the largest "
+            "error: about one search more for each of them."
+        ),
+    ] = False
     joint_allowance: (
         Annotated[
             OptionalLength,
@@ -201,7 +232,11 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     time_limit_ms: (
         Annotated[
             int,
-            Meta(ge=1, description="Time for the whole request, waiting for a worker included."),
+            Meta(
+                ge=1,
+                description="Time for the whole request, waiting for a worker included. With "
+                "`alternatives` or `trade_off` half of it is kept for these.",
+            ),
         ]
         | None
     ) = None

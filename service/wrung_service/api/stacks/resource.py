@@ -38,8 +38,9 @@ _SOLVE = Operation(
         "targets as possible, then best by the objective. No block stands in two stacks that are "
         "needed at one time. Every answer is recomputed by an independent checker before it is "
         "sent. A target that cannot be built is no error; `unmet` says why. The same request gives "
-        "the same plan. The plan replaces neither calibration nor the temperature and cleanliness "
-        "that the certificates presuppose."
+        "the same plan. `alternatives` adds the next best stacks for a single one, and `trade_off` "
+        "the plans that trade blocks for errors. The plan replaces neither calibration nor the "
+        "temperature and cleanliness that the certificates presuppose."
     ),
     body=StackRequest,
     body_examples={
@@ -47,6 +48,9 @@ _SOLVE = Operation(
         "set": example("A whole set for two operations", "stacks-set-request"),
         "short": example("Two stacks that want the same block", "stacks-short-request"),
         "sure": example("Certified blocks, a warm part, and how sure", "stacks-sure-request"),
+        "ratio": example("Good enough for the part, or not planned", "stacks-ratio-request"),
+        "alternatives": example("The next best stacks, too", "stacks-alternatives-request"),
+        "trade_off": example("Blocks against the largest error", "stacks-trade-off-request"),
         **kind_examples("request"),
     },
     answer=StackAnswer,
@@ -54,6 +58,9 @@ _SOLVE = Operation(
         "single": example("A proven stack", "stacks-single-answer"),
         "short": example("One of two targets, and what to add", "stacks-short-answer"),
         "sure": example("With its uncertainty and a block left out", "stacks-sure-answer"),
+        "ratio": example("How good a block to add must be", "stacks-ratio-answer"),
+        "alternatives": example("All there are, ranked", "stacks-alternatives-answer"),
+        "trade_off": example("Three plans, none beaten", "stacks-trade-off-answer"),
         **kind_examples("answer"),
     },
     problems=SEARCH_PROBLEMS,

@@ -5,13 +5,16 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, Protocol
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.blocks import Block
+from wrung.calibrations import Calibration
 from wrung.compositions import composition
 from wrung.errors import InputError, LengthError
 from wrung.gauge_sets import GaugeSet
 from wrung.lengths import SMALL_UNIT, Unit, parse
 from wrung.materials import material
+from wrung.metrology import expand
 from wrung_service.api.faults import Faults, pointer
 from wrung_service.api.metrology.calibration import read_calibration
 from wrung_service.api.stacks.lengths import LengthReader
@@ -90,7 +93,7 @@ def _block(
     unit = block.unit or unit
     small = SMALL_UNIT[unit]
     at = ("blocks", index)
-    return Block(
+    read = Block(
         id=block.id,
         nominal=reader.required(block.nominal, unit, (*at, "nominal")),
         deviation=reader.optional(block.deviation, small, (*at, "deviation"), SIGNED),
@@ -106,6 +109,21 @@ def _block(
         role=block.role,
         unit=unit,
         calibration=read_calibration(block.calibration, unit, (*at, "calibration"), faults),
+    )
+    place = (*at, "standard_uncertainty")
+    standard = reader.optional(block.standard_uncertainty, small, place, OPTIONAL)
+    if standard is not None and read.expanded_uncertainty is not None:
+        faults.meaningless(pointer(place), "stands beside expanded_uncertainty")
+    return read if standard is None else _by_standard(read, standard)
+
+
+def _by_standard(block: Block, standard: int) -> Block:
+    calibration = block.calibration or Calibration()
+    expanded, factor = expand(standard, calibration.degrees_of_freedom)
+    return replace(
+        block,
+        expanded_uncertainty=expanded,
+        calibration=replace(calibration, coverage_factor=factor),
     )
 
 

@@ -19,7 +19,7 @@ from wrung.answers import (
 )
 from wrung.handwork.instructions import Instructions
 from wrung.handwork.steps import Step
-from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
+from wrung.lengths import QUANTA, SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.texts import Phrase
 from wrung_service.api.kinds.found import Said, said, write_result
 from wrung_service.api.metrology.budgets import write_budget
@@ -28,9 +28,7 @@ from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.metrology.tolerances import write_decision
 from wrung_service.api.stacks.angle_cases import ANGLE_SENTENCES, write_case
 from wrung_service.api.stacks.answer import (
-    BlockInStack,
     BlockToAdd,
-    BuiltStack,
     ChangesOfBlocks,
     HandworkStep,
     NearestLength,
@@ -41,12 +39,17 @@ from wrung_service.api.stacks.answer import (
     StackHandwork,
     UnmetTarget,
 )
+from wrung_service.api.stacks.built import BlockInStack, BuiltStack
+from wrung_service.api.stacks.choices_writing import ChoicesWriter
 from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
 from wrung_service.api.stacks.targets import stack_refs
 from wrung_service.api.wire_lengths import LENGTH
 from wrung_service.usecases.judge_stacks import JudgedStack
 from wrung_service.usecases.solve_stacks import SolvedStacks
+
+_GRAIN: Final[dict[SmallUnit, int]] = {"um": QUANTA["um"] // 10_000, "uin": QUANTA["uin"] // 10}
+"""A tenth of a nanometre or of a microinch, quanta."""
 
 _SENTENCES: Final[dict[UnmetReason, str]] = {
     "cannot_be_built": "No stack of the allowed blocks has this length, even with all free.",
@@ -83,6 +86,7 @@ class _Writer:
     def write(self, solved: SolvedStacks) -> StackAnswer:
         answer, day = solved.answer, self._query.conditions.used_on
         stacks = zip(answer.stacks, solved.judged, strict=True)
+        choices = ChoicesWriter(self._unit, self._query.targets, self._stack)
         return StackAnswer(
             unit=self._unit,
             small_unit=self._small,
@@ -101,8 +105,10 @@ class _Writer:
             or UNSET,
             angle_cases=tuple(map(write_case, answer.cases)) or UNSET,
             handwork=self._handwork(solved.instructions) if self._query.handwork else UNSET,
+            alternatives=choices.alternatives(solved.choices.alternatives),
+            trade_off=choices.trade_off(solved.choices.trade_off),
             unmet=self._all_unmet(answer),
-            shortage=_shortage(answer.shortage) if answer.shortage else None,
+            shortage=_shortage(answer.shortage, self._small) if answer.shortage else None,
             compared=write_compared(answer.compared, self._unit) if answer.compared else UNSET,
             changes=_changes(answer.changes) if answer.changes else UNSET,
             used_on=UNSET if day is None else day,
@@ -201,16 +207,25 @@ def _unmet_angle(unmet: Unmet) -> UnmetTarget:
     return UnmetTarget(ref=unmet.ref, reason=unmet.reason, detail=detail, below=None, above=None)
 
 
-def _shortage(shortage: Shortage) -> ShortageReport:
+def _shortage(shortage: Shortage, small: SmallUnit) -> ShortageReport:
     return ShortageReport(
         conflict=shortage.conflict,
         smallest=shortage.smallest,
-        add=tuple(write_to_add(wanted) for wanted in shortage.add),
+        add=tuple(write_to_add(wanted, small) for wanted in shortage.add),
     )
 
 
-def write_to_add(wanted: Wanted) -> BlockToAdd:
-    """A block to add as it stands on the wire."""
+def write_to_add(wanted: Wanted, small: SmallUnit) -> BlockToAdd:
+    """A block to add as it stands on the wire; what it may be off is in the small unit."""
     return BlockToAdd(
-        nominal=to_text(wanted.nominal, wanted.unit), unit=wanted.unit, role=wanted.role
+        nominal=to_text(wanted.nominal, wanted.unit),
+        unit=wanted.unit,
+        role=wanted.role,
+        most_error=UNSET if wanted.most_error is None else _at_most(wanted.most_error, small),
     )
+
+
+def _at_most(quanta: int, small: SmallUnit) -> str:
+    """Rounded down to a tenth of a nanometre or microinch, so that it has a short exact text."""
+    grain = _GRAIN[small]
+    return to_text(quanta // grain * grain, small)

@@ -12,7 +12,7 @@ from wrung.metrology.certificates.applying import apply_certificates
 from wrung.metrology.certificates.csv_form import read_csv
 from wrung.metrology.certificates.dcc import read_dcc
 from wrung.metrology.certificates.json_form import SHARED, read_json
-from wrung.metrology.certificates.report import CertificateImport, Format, Remark
+from wrung.metrology.certificates.report import NO_DUE_DATE, CertificateImport, Format, Remark
 from wrung.metrology.certificates.stated import COLUMNS
 
 __all__ = [
@@ -45,7 +45,11 @@ def read_certificate(
     found = _READERS[document](data, unit=unit)
     if due_on is None:
         return found
-    return replace(found, blocks=tuple(_due(block, due_on) for block in found.blocks))
+    return replace(
+        found,
+        blocks=tuple(_due(block, due_on) for block in found.blocks),
+        remarks=tuple(remark for remark in found.remarks if remark != NO_DUE_DATE),
+    )
 
 
 def _due(block: Block, due_on: date) -> Block:

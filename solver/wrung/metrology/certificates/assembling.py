@@ -1,7 +1,6 @@
 """From what a document states to certified blocks: all of them, or none."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from math import ceil
 from typing import Final, get_args
 
 from msgspec import Struct
@@ -15,9 +14,8 @@ from wrung.materials import material
 from wrung.metrology.certificates.fields import FieldReader
 from wrung.metrology.certificates.limits import MOST_BLOCKS
 from wrung.metrology.certificates.report import CertificateImport, Format, Remark
+from wrung.metrology.certificates.standard import expand
 from wrung.metrology.certificates.stated import Stated
-from wrung.metrology.conditions import TWO_SIGMA
-from wrung.metrology.student import coverage_factor
 
 LARGEST_DEVIATION: Final = um("100")
 """No gauge block is this far off; a deviation beyond it is in another unit than it says."""
@@ -112,9 +110,8 @@ def _uncertainty(
 ) -> tuple[int | None, Calibration | None]:
     """The expanded uncertainty and the rest of the calibration.
 
-    A standard uncertainty is multiplied by the factor for 95.45 %, and rounded up to a quantum; the
-    factor is then adapted, so that dividing gives the standard uncertainty back. An expanded one
-    whose factor is not stated is taken to have the factor 2, the smallest in use.
+    An expanded uncertainty whose factor is not stated is taken to have the factor 2, the smallest
+    in use.
     """
     small = SMALL_UNIT[unit]
     expanded = fields.length("expanded_uncertainty", stated.expanded_uncertainty, small)
@@ -126,9 +123,7 @@ def _uncertainty(
             fields.refuse("expanded_uncertainty", "is missing, and so is a standard one.")
         return None, None
     if expanded is None:
-        of_freedom = coverage_factor(TWO_SIGMA, freedom or float("inf"))
-        expanded = ceil((standard or 0) * of_freedom)
-        factor = expanded / standard if standard else None
+        expanded, factor = expand(standard or 0, freedom)
     elif factor is None and standard:
         factor = expanded / standard
     return expanded, _calibration(stated, factor or 2.0, freedom, fields, unit)

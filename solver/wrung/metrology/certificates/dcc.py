@@ -18,7 +18,7 @@ from wrung.metrology.certificates.assembling import assemble
 from wrung.metrology.certificates.dcc_head import DccHead, read_head
 from wrung.metrology.certificates.dcc_rows import UnreadableTableError, rows
 from wrung.metrology.certificates.dcc_tables import DCC, DccTable, tables
-from wrung.metrology.certificates.report import CertificateImport, Remark, refuse
+from wrung.metrology.certificates.report import NO_DUE_DATE, CertificateImport, Remark, refuse
 from wrung.metrology.certificates.safe_xml import RefusedXmlError, parse_xml
 from wrung.metrology.certificates.stated import Stated
 
@@ -77,8 +77,7 @@ def _numbered(stated: Iterable[Stated]) -> Iterator[Stated]:
 def _remarks(head: DccHead) -> Iterator[Remark]:
     if head.signed:
         yield Remark(where="the signature", text="was not verified; verify it by other means.")
-    text = "is not stated in such a certificate; the blocks have none unless you set it."
-    yield Remark(where="the due date", text=text)
+    yield NO_DUE_DATE
 
 
 def _ignored(found: Iterable[DccTable]) -> Iterator[Remark]:

@@ -1,6 +1,6 @@
 """What an import hands back: blocks, and an account of what was read, ignored and refused."""
 
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
@@ -19,6 +19,12 @@ class Remark(Struct, frozen=True, kw_only=True):
 
     where: str
     text: str
+
+
+NO_DUE_DATE: Final = Remark(
+    where="the due date",
+    text="is not stated in such a certificate; the blocks have none unless you set it.",
+)
 
 
 class CertificateImport(Struct, frozen=True, kw_only=True):

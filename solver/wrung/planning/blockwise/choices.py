@@ -78,6 +78,13 @@ class Choices:
         """By how much it is longer than the first length of the window, steps."""
         return self._beyond[demand]
 
+    def off(self, demand: int) -> cp_model.LinearExpr:
+        """How far its nominal length is from the target, grains; 0 where there is none."""
+        # A single length has no further steps, and the grain need not divide one.
+        stride = self._scaled.stride if len(self._scaled.windows[demand]) > 1 else 0
+        first = self._scaled.offset(demand) * self.served[demand]
+        return first + stride * self._beyond[demand]
+
     def sum(self, variables: Sequence[cp_model.IntVar]) -> cp_model.LinearExpr:
         """The sum of some of them."""
         return _weighted(variables, [1] * len(variables))
@@ -93,6 +100,13 @@ class Choices:
         """A sum is so much where the variable ``when``, 0 or 1, is 1."""
         constraint = self.model.add(total == value)
         constraint.only_enforce_if(when)  # pyright: ignore[reportUnknownMemberType] -- as above
+
+    def other(self, use: cp_model.IntVar, value: int) -> cp_model.IntVar:
+        """A variable that can be 1 only where the other one has another value."""
+        other = self.model.new_bool_var("")
+        constraint = self.model.add(use != value)
+        constraint.only_enforce_if(other)  # pyright: ignore[reportUnknownMemberType] -- as above
+        return other
 
     def serve_at_least(self, count: int) -> None:
         """Ask for so many stacks; asked again, only the last counts."""

@@ -46,7 +46,7 @@ def floors(problem: Problem, deadline: Deadline) -> Floors:
         return Floors(scaled=scaled, blocks=None)
     scaled = scaled.without([k for k in scaled.open if _hopeless(scaled, blocks, k)])
     by_error = problem.objective == "least_error"
-    wide = any(len(window) > 1 for window in scaled.windows)
+    wide = not scaled.squares and any(len(window) > 1 for window in scaled.windows)
     pairs = list(zip(scaled.burdens, scaled.deviations, strict=True))
     over, under = [burden + off for burden, off in pairs], [burden - off for burden, off in pairs]
     return Floors(

@@ -68,6 +68,20 @@ class Scaled(Struct, frozen=True, kw_only=True):
         """No stack has a larger error, grains."""
         parts = zip(self.kinds, self.burdens, self.deviations, strict=True)
         own = sum(len(kind.pieces) * (burden + abs(off)) for kind, burden, off in parts)
+        if self.squares:
+            return self.problem.measure.error(self.farthest, own)
+        return own + max((abs(off) for k in self.open for off in self._offsets(k)), default=0)
+
+    @property
+    def squares(self) -> bool:
+        """Whether what a stack is off counts squared; the grain is then 1."""
+        return self.problem.measure.squares
+
+    @property
+    def farthest(self) -> int:
+        """No stack is off more, grains."""
+        pairs = zip(self.kinds, self.deviations, strict=True)
+        own = sum(len(kind.pieces) * abs(off) for kind, off in pairs)
         return own + max((abs(off) for k in self.open for off in self._offsets(k)), default=0)
 
     @property
@@ -114,7 +128,8 @@ def scale(problem: Problem) -> Scaled:
     kinds = _kinds(problem)
     step = gcd(*(kind.piece.nominal for kind in kinds)) or 1
     windows = tuple(_window(demand, step) if kinds else range(0) for demand in problem.demands)
-    grain = gcd(*_error_parts(problem, kinds, windows, step)) or 1
+    squares = problem.measure.squares
+    grain = 1 if squares else gcd(*_error_parts(problem, kinds, windows, step)) or 1
     joint = problem.joint_allowance
     return Scaled(
         problem=problem,

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
+from wrung.metrology.planning_costs import QUANTA_A_STEP
 from wrung.planning.problem import Demand, Piece, Problem
 
 Ints: TypeAlias = npt.NDArray[np.int64]
@@ -37,6 +38,8 @@ class Stock(Struct, frozen=True, kw_only=True):
         pieces: their indexes in the problem.
         gauges: how many of the kinds are gauge pieces; they come first.
         step: greatest common divisor of the gauge nominals, quanta.
+        squares: whether what a stack is off counts squared, see `ErrorMeasure.squares`; burdens
+            are then variances.
     """
 
     nominals: Ints
@@ -46,6 +49,11 @@ class Stock(Struct, frozen=True, kw_only=True):
     pieces: tuple[tuple[int, ...], ...]
     gauges: int
     step: int
+    squares: bool = False
+
+    def errors(self, off: Ints, burdens: Ints) -> Ints:
+        """What stacks come to that are off so much, quanta, and have those sums of burdens."""
+        return burdens + (off * off // QUANTA_A_STEP**2 if self.squares else np.abs(off))
 
 
 class Starts(Struct, frozen=True, kw_only=True):
@@ -108,6 +116,7 @@ def _stock(problem: Problem, key: Callable[[Piece], tuple[bool, int, int, int]])
         pieces=tuple(tuple(kinds[k]) for k in ordered),
         gauges=gauges,
         step=gcd(*(k[1] for k in ordered[:gauges])),
+        squares=problem.measure.squares,
     )
 
 

@@ -20,6 +20,9 @@ from wrung.planning.candidates.stock import NEVER, Ints, Stock
 MOST_CELLS: Final = 5_000_000
 """Cells of one table, 8 bytes each."""
 
+MOST_TABLES: Final = 256
+"""Kept at most: small ones are little more than their keys, which cells do not count."""
+
 _MOST_STEPS_TRIED: Final = 400
 
 _LEVEL: Final = 0.1
@@ -187,9 +190,16 @@ class TableCache:
             self._shrink()
         return table
 
+    @property
+    def cells(self) -> int:
+        """How many are kept, 8 bytes each."""
+        return sum(_cells(table) for table in self._tables.values())
+
     def _shrink(self) -> None:
-        while sum(_cells(t) for t in self._tables.values()) > self._most_cells:
-            self._tables.popitem(last=False)
+        cells = self.cells
+        while cells > self._most_cells or len(self._tables) > MOST_TABLES:
+            _, oldest = self._tables.popitem(last=False)
+            cells -= _cells(oldest)
 
 
 def _cells(table: Table) -> int:

@@ -125,7 +125,7 @@ def _candidates(stock: Stock, starts: Starts, start: Ints, kinds: Ints) -> Candi
         demands=starts.demands[start],
         kinds=kinds,
         counts=(kinds >= 0).sum(axis=1),
-        errors=np.abs(off) + starts.burdens[start] + total_over_kinds(kinds, burden),
+        errors=stock.errors(off, starts.burdens[start] + total_over_kinds(kinds, burden)),
     )
 
 
@@ -235,6 +235,8 @@ class _Walk:
             rows = np.arange(first, min(first + height, len(front.start)))
             row, item = self._slice(index, level, front.where(rows), place[rows])
             found.append((row + first, item))
+            if self._deadline.passed:
+                break  # whoever asked looks at the clock, too, and gives up
         return np.concatenate([r for r, _ in found]), np.concatenate([i for _, i in found])
 
     def _slice(self, index: int, level: Level, front: _Front, place: Ints) -> tuple[Ints, Ints]:

@@ -13,6 +13,7 @@ from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Finding, totals
 from wrung.planning.objectives.serving import own_caps
+from wrung.planning.problem import Problem
 from wrung.planning.selection.assignment import hand_out
 from wrung.planning.selection.choice import usages
 
@@ -74,7 +75,24 @@ def as_finding(bench: Workbench, alone: Alone) -> Finding | None:
     )
 
 
+def bound_alone(problem: Problem, alone: Alone) -> Finding:
+    """No plan, but what each stack alone says of every plan that serves them all."""
+    few, best = problem.objective == "fewest_blocks", alone.best
+    return Finding(
+        plan=None,
+        served_proven=False,
+        objective_proven=False,
+        bounds=Bounds(
+            served=len(best),
+            total_blocks=int(best.counts.sum()) if few else None,
+            largest_worst_case_error=None if few else int(best.errors.max(initial=0)),
+        ),
+    )
+
+
 def error_grain(bench: Workbench) -> int:
-    """All errors are multiples of it, quanta."""
+    """All errors are multiples of it."""
+    if bench.stock.squares:
+        return 1
     own = (bench.stock.deviations, bench.stock.burdens, bench.starts.offsets, bench.starts.burdens)
     return max(gcd(*(int(n) for values in own for n in np.unique(values))), 1)

@@ -6,8 +6,8 @@ from typing import Final, Literal, TypeAlias
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates.goals import Goal, excess_goal
-from wrung.planning.candidates.stock import NEVER
+from wrung.planning.candidates.goals import Goal, Side, excess_goal
+from wrung.planning.candidates.stock import NEVER, Stock
 from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.candidates.workbench import FREE
 from wrung.planning.deadline import Deadline
@@ -74,12 +74,13 @@ class Halving:
 
     def run(self, deadline: Deadline) -> Largest:
         """Until nothing is left between, or the time is up."""
-        limit = self._low
+        limit, turn = self._low, 0
         while self._low < self._value < NEVER and not deadline.passed:
             if self._try(limit, deadline) == "open":
                 break
-            steps = (self._value - self._low) // self._grain
-            limit = self._low + max(steps - 1, 0) // 2 * self._grain
+            # The value found is often the least already: every other time just below it.
+            steps, turn = (self._value - self._low) // self._grain, turn + 1
+            limit = self._low + max(steps - 1, 0) // (1 + turn % 2) * self._grain
         return Largest(
             value=self._value,
             bound=min(self._low, self._value),
@@ -155,6 +156,13 @@ class Halving:
 def _dearest_step(question: Question) -> int:
     """Above the sum of all pieces and any offset: what must not outgrow whole numbers."""
     stock, starts = question.bench.stock, question.bench.starts
+    if stock.squares:
+        return max(_sum_of_sizes(side, stock) for side in question.goal.sides)
     pieces = (np.abs(stock.burdens) + np.abs(stock.deviations)) * stock.capacities
     begun = np.abs(starts.burdens) + np.abs(starts.offsets)
     return int(pieces.sum()) + int(begun.max(initial=0))
+
+
+def _sum_of_sizes(side: Side, stock: Stock) -> int:
+    pieces = int((np.abs(side.pieces) * stock.capacities).sum())
+    return pieces + int(np.abs(side.starts).max(initial=0))

@@ -19,8 +19,9 @@ _MOST_ALIKE: Final = 200
 """Candidates of one demand that the first pool begins with."""
 
 _FOR_A_NUMBER: Final = 0.2
-_FOR_A_NUMBER_MS: Final = 1_000
-"""Share of the time left, and the most of it, to see how many the candidates at hand serve."""
+"""Effort, see `Choice.solve`, to see how many the candidates at hand serve."""
+_SHARE_FOR_A_NUMBER: Final = 0.4
+"""Of the time left, where that is less."""
 
 
 class Served(Struct, frozen=True, kw_only=True):
@@ -83,8 +84,8 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
 def _at_hand(bench: Workbench, pool: Candidates, deadline: Deadline) -> int:
     """How many the candidates seen so far serve: a number that leads to a plan soon."""
     choice = Choice(bench, pool, served=None)
-    part = deadline.share(_FOR_A_NUMBER, _FOR_A_NUMBER_MS)
-    return len(choice.solve("most_served", pool.counts, part).rows)
+    part = deadline.share(_SHARE_FOR_A_NUMBER)
+    return len(choice.solve("most_served", pool.counts, part, effort=_FOR_A_NUMBER).rows)
 
 
 def first_of_each(candidates: Candidates, most: int) -> Candidates:

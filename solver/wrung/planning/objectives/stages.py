@@ -1,5 +1,6 @@
 """The step that both objectives are made of: settle the least sum of costs."""
 
+import math
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
@@ -19,9 +20,10 @@ End: TypeAlias = Literal["settled", "impossible", "open"]
 _MOST_OFFERED: Final = 40_000
 """Candidates that one choice is made from."""
 
-_FOR_A_PLAN: Final = 0.2
-_FOR_A_PLAN_MS: Final = 2_000
-"""Share of the time left, and the most of it, to look for any plan where none could be proven."""
+_FOR_A_PLAN: Final = 0.4
+"""Effort, see `Choice.solve`, to look for any plan where none could be proven."""
+_SHARE_FOR_A_PLAN: Final = 0.4
+"""Of the time left, where that is less."""
 
 
 class Question(Struct, frozen=True, kw_only=True):
@@ -126,7 +128,8 @@ class _Closing:
             self._bound = limit + self._question.grain
             step += 0 if whole_blocks else step // 2 + self._question.grain
         if self._value == NEVER:
-            self._take(self._priced_low(), self._deadline.share(_FOR_A_PLAN, _FOR_A_PLAN_MS))
+            part = self._deadline.share(_SHARE_FOR_A_PLAN)
+            self._take(self._priced_low(), part, _FOR_A_PLAN)
         return self._end("open", self._chosen)
 
     def _priced_low(self) -> Candidates:
@@ -135,10 +138,13 @@ class _Closing:
         order = np.argsort(self._search.costs(pool), kind="stable")
         return pool.where(order[:_MOST_OFFERED])
 
-    def _take(self, offered: Candidates, deadline: Deadline | None = None) -> Selection:
+    def _take(
+        self, offered: Candidates, deadline: Deadline | None = None, effort: float = math.inf
+    ) -> Selection:
         costs = self._question.goal.costs(offered)
         choice = Choice(self._question.bench, offered, self._question.served)
-        selection = choice.solve("least_sum", costs, deadline or self._deadline)
+        until = deadline or self._deadline
+        selection = choice.solve("least_sum", costs, until, effort=effort)
         if selection.verdict in ("best", "found") and selection.value < self._value:
             self._value, self._chosen = selection.value, offered.where(selection.rows)
         return selection

@@ -85,6 +85,9 @@ def dearest_plan(bench: Workbench, goal: Goal) -> int:
     each = np.abs(goal.sides[0].pieces) + np.abs(stock.deviations)
     offsets = int(np.abs(bench.starts.offsets).max(initial=0))
     crowds, demands = len(bench.problem.crowds), len(bench.problem.demands)
+    if stock.squares:
+        offsets += int((np.abs(stock.deviations) * stock.capacities).sum())
+        offsets = bench.problem.measure.error(offsets, 0)
     return int((each * stock.capacities).sum()) * crowds + offsets * demands
 
 

@@ -12,19 +12,16 @@ from wrung.planning.blockwise.scaled import Scaled
 
 def worst_case(scaled: Scaled, choices: Choices) -> Iterator[None]:
     """Add the rule; a demand that is not served has no error."""
+    if scaled.squares:
+        return
     pairs = list(zip(scaled.burdens, scaled.deviations, strict=True))
     over = [burden + deviation for burden, deviation in pairs]
     under = [burden - deviation for burden, deviation in pairs]
     for demand in scaled.open:
         served, error = choices.served[demand], choices.errors[demand]
         # The pieces bring one joint too many.
-        off = scaled.offset(demand) * served + _steps(scaled, demand) * choices.beyond(demand)
+        off = choices.off(demand)
         choices.model.add(error >= choices.total(demand, over) + off - scaled.joint * served)
         choices.model.add(error >= choices.total(demand, under) - off - scaled.joint * served)
         choices.model.add(choices.largest >= error)
         yield
-
-
-def _steps(scaled: Scaled, demand: int) -> int:
-    """Grains of a step; a single length has no further steps, and the grain need not divide one."""
-    return scaled.stride if len(scaled.windows[demand]) > 1 else 0

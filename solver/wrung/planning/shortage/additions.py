@@ -9,24 +9,40 @@ is a plan too.
 """
 
 from collections.abc import Sequence
+from math import isqrt
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.answers import Wanted
+from wrung.metrology.planning_costs import QUANTA_A_STEP
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
-from wrung.planning.lone import windows
-from wrung.planning.parts import free_pieces, put, rivals
+from wrung.planning.parts import built, free_pieces, put, rivals
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.catalogue import addable
-from wrung.planning.shortage.completion import Completion, Offers, complete
+from wrung.planning.shortage.completion import Completion, Offers, completions
+from wrung.planning.shortage.goodness import good_enough
 
 
 class _Added(Struct, frozen=True, kw_only=True):
-    """An added block, and the demands whose stacks hold it at one time or another."""
+    """An added block, and the demands whose stacks hold it at one time or another.
+
+    Its error may be ``most`` at most, as `Completion.most`.
+    """
 
     block: Wanted
     holders: frozenset[int]
+    most: int | None
+
+    def held_by(self, demand: int, most: int | None) -> "_Added":
+        """The same for one more demand."""
+        limits = [limit for limit in (self.most, most) if limit is not None]
+        return _Added(
+            block=self.block,
+            holders=self.holders | {demand},
+            most=min(limits, default=None),
+        )
 
 
 def additions(problem: Problem, plan: Plan, deadline: Deadline) -> tuple[Wanted, ...]:
@@ -50,7 +66,7 @@ def _frugal(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
     for demand, stack in enumerate(plan):
         if stack is not None:
             free = free_pieces(problem, plan, demand)
-            other = windows.build(problem, demand, free, deadline).stack
+            other = built(problem, demand, free, deadline)
             if other is not None and len(other) < len(stack):
                 plan = put(plan, demand, other)
     return plan
@@ -68,12 +84,21 @@ def _in_turn(
         near = rivals(problem, demand)
         lent = tuple(one.block for one in added if not one.holders & near)
         free = free_pieces(problem, plan, demand)
-        found = complete(problem, demand, free, Offers(lent=lent, new=offers), deadline)
+        offered = completions(problem, demand, free, Offers(lent=lent, new=offers), deadline)
+        judged = (good_enough(problem, demand, free, one, deadline) for one in offered)
+        found = next((one for one in judged if one is not None), None)
         if found is None:
             return ()
         plan = put(plan, demand, found.pieces)
         _hold(added, demand, found, near)
-    return tuple(one.block for one in added)
+    return tuple(replace(one.block, most_error=_in_quanta(problem, one.most)) for one in added)
+
+
+def _in_quanta(problem: Problem, most: int | None) -> int | None:
+    """A limit of the measure as one of worst-case errors or expanded uncertainties, k = 2."""
+    if most is None or not problem.measure.by_variance:
+        return most
+    return isqrt(4 * QUANTA_A_STEP**2 * most)
 
 
 def _hold(added: list[_Added], demand: int, found: Completion, near: frozenset[int]) -> None:
@@ -83,6 +108,6 @@ def _hold(added: list[_Added], demand: int, found: Completion, near: frozenset[i
         lent = (i for i, one in enumerate(added) if one.block == block and not one.holders & taken)
         place = next(lent, None)
         if place is None:
-            added.append(_Added(block=block, holders=frozenset({demand})))
+            added.append(_Added(block=block, holders=frozenset({demand}), most=found.most))
         else:
-            added[place] = _Added(block=block, holders=added[place].holders | {demand})
+            added[place] = added[place].held_by(demand, found.most)

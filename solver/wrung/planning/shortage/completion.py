@@ -31,10 +31,15 @@ _REAL_SHARE: Final = 0.7
 
 
 class Completion(Struct, frozen=True, kw_only=True):
-    """A stack made of added blocks and of free pieces."""
+    """A stack made of added blocks and of free pieces.
+
+    Where the demand limits the error, that of each added block may be ``most`` at most, in the
+    unit of the measure.
+    """
 
     added: tuple[Wanted, ...]
     pieces: tuple[int, ...]
+    most: int | None = None
 
 
 class Offers(Struct, frozen=True, kw_only=True):
@@ -49,21 +54,27 @@ class Offers(Struct, frozen=True, kw_only=True):
     new: tuple[Wanted, ...]
 
 
-def complete(
+def completions(
     problem: Problem, demand: int, free: Sequence[int], offers: Offers, deadline: Deadline
-) -> Completion | None:
-    """A stack of free pieces and of as few new blocks as possible.
+) -> Iterator[Completion]:
+    """Stacks of free pieces and of new blocks, those with the fewest new blocks first.
 
-    Where two real blocks do not do, the remainder is made up by a special one. None if there is no
-    such stack, or none in time.
+    Where two real blocks do not do, the remainder is made up by a special one; at last the whole
+    is. Nothing is left out but what there is no time for.
     """
     supply = _supply(problem, demand, free, deadline)
     if supply is None:
-        return None
+        return
     trying = deadline.share(_REAL_SHARE)
     choices = takewhile(lambda _: not trying.passed, _choices(offers))
-    found = next((one for added in choices if (one := _with(supply, added))), None)
-    return found or _special(problem, supply, offers.new)
+    yield from (one for added in choices if (one := _with(supply, added)))
+    special = _special(problem, supply, offers.new)
+    if special is not None:
+        yield special
+    if not supply.demand.wear:
+        nominal = _goal(supply.demand)
+        whole = Wanted(nominal=nominal, unit=marked_in(nominal, problem.pieces))
+        yield Completion(added=(whole,), pieces=())
 
 
 class _Supply(Struct, frozen=True, kw_only=True):

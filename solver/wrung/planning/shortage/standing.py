@@ -6,14 +6,17 @@ from typing import Final, Literal, TypeAlias
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
-from wrung.planning.lone import windows
-from wrung.planning.parts import filled, free_pieces, put, rivals, spread, subproblem
+from wrung.planning.parts import built, filled, free_pieces, put, rivals, spread, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.proofs import Proofs
 
 Verdict: TypeAlias = Literal["stand", "conflict", "undecided"]
 
 _PLANS_REBUILT: Final = 3
+
+_EFFORT: Final = 1_600
+"""Stacks built, for all questions together: about half a second, and the same on every machine."""
+_EFFORT_OF_A_SEARCH: Final = 240
 
 
 class Standing:
@@ -22,6 +25,7 @@ class Standing:
     def __init__(self, problem: Problem, plan: Plan, proofs: Proofs) -> None:
         self._problem = problem
         self._proofs = proofs
+        self._effort = _EFFORT
         self._plans: list[tuple[frozenset[int], Plan]] = []
         self._remember(plan)
 
@@ -36,23 +40,29 @@ class Standing:
         for _, plan in self._closest(demands):
             rebuilt = self._rebuilt(plan, demands, deadline)
             if rebuilt is not None:
-                self._remember(filled(self._problem, rebuilt, deadline))
+                self._fill(rebuilt, deadline)
                 return "stand"
         if self._proofs.conflict(demands):
             return "conflict"
         return self._searched(demands, deadline)
 
     def _searched(self, demands: Collection[int], deadline: Deadline) -> Verdict:
-        if deadline.passed:
+        if deadline.passed or self._effort <= 0:
             return "undecided"
+        self._effort -= _EFFORT_OF_A_SEARCH
         finding = ask(subproblem(self._problem, demands), deadline).finding
         if finding.bounds.served < len(demands):
             return "conflict"
         if finding.plan is None or None in finding.plan:
             return "undecided"
         plan = spread(finding.plan, demands, len(self._problem.demands))
-        self._remember(filled(self._problem, plan, deadline))
+        self._fill(plan, deadline)
         return "stand"
+
+    def _fill(self, plan: Plan, deadline: Deadline) -> None:
+        """Remember the plan with all served that it leaves room for."""
+        self._effort -= plan.count(None)
+        self._remember(filled(self._problem, plan, deadline))
 
     def _remember(self, plan: Plan) -> None:
         served = frozenset(k for k, stack in enumerate(plan) if stack is not None)
@@ -94,8 +104,11 @@ class Standing:
         """Build the demand, then whatever the whole plan serves and this one does not."""
         given_up = [k for k, stack in enumerate(whole) if stack is not None and plan[k] is None]
         for wanted in (demand, *given_up):
+            if self._effort <= 0:
+                return None
+            self._effort -= 1
             free = free_pieces(self._problem, plan, wanted)
-            stack = windows.build(self._problem, wanted, free, deadline).stack
+            stack = built(self._problem, wanted, free, deadline)
             if stack is None:
                 return None
             plan = put(plan, wanted, stack)

@@ -18,6 +18,7 @@ from wrung.planning.rules.most_error import most_error
 from wrung.planning.rules.place_value import place_value
 from wrung.planning.rules.reach import reach
 from wrung.planning.rules.single_use import single_use
+from wrung.planning.rules.squares import squares
 from wrung.planning.rules.wear_count import wear_count
 from wrung.planning.rules.worst_case import worst_case
 
@@ -27,6 +28,7 @@ _RULES: Final[tuple[Rule, ...]] = (
     wear_count,
     single_use,
     worst_case,
+    squares,
     most_error,
     place_value,
 )

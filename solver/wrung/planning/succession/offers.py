@@ -81,4 +81,4 @@ class Offers:
 
 
 def _most_error(limit: int | None) -> int:
-    return NEVER // 4 if limit is None else limit
+    return NEVER // 4 if limit is None else min(limit, NEVER // 4)

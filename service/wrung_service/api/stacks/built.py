@@ -1,0 +1,56 @@
+"""A stack as it stands on the wire, wherever an answer has one."""
+
+from typing import Annotated
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from wrung.blocks import Role
+from wrung.lengths import Unit
+from wrung_service.api.metrology.budgets import StackBudget
+from wrung_service.api.metrology.tolerances import StackDecision
+from wrung_service.api.texts import DecimalText
+
+
+class BlockInStack(Struct, frozen=True, kw_only=True):
+    """A block at its place in a stack."""
+
+    id: Annotated[str, Meta(description="The block's id.")]
+    nominal: Annotated[
+        DecimalText, Meta(description="Nominal length, in the words of the request.")
+    ]
+    role: Annotated[Role, Meta(description="Wear blocks stand at the ends.")]
+    unit: (
+        Annotated[Unit, Meta(description="Unit of its nominal length, if not the request's.")]
+        | UnsetType
+    ) = UNSET
+
+
+class BuiltStack(Struct, frozen=True, kw_only=True):
+    """Blocks to wring together for one target."""
+
+    ref: Annotated[str, Meta(description="The target's name.")]
+    length: Annotated[DecimalText, Meta(description="Wanted length.")]
+    nominal: Annotated[DecimalText, Meta(description="Sum of the nominal lengths.")]
+    joints: Annotated[int, Meta(ge=0, description="Blocks in the stack less one.")]
+    blocks: Annotated[tuple[BlockInStack, ...], Meta(description="In wringing order, base first.")]
+    deviation: Annotated[
+        DecimalText, Meta(description="Sum of the certified deviations, in the small unit.")
+    ]
+    worst_case_error: Annotated[
+        DecimalText,
+        Meta(
+            description="|nominal + deviation - length| + the blocks' margins + joints x joint "
+            "allowance, in the small unit. A block's margin is its expanded uncertainty, or its "
+            "limit deviation, or the limit of its grade."
+        ),
+    ]
+    budget: (
+        Annotated[StackBudget, Meta(description="How sure it is, if the request wants it.")]
+        | UnsetType
+    ) = UNSET
+    decision: (
+        Annotated[
+            StackDecision, Meta(description="Whether it is good enough, with a part tolerance.")
+        ]
+        | UnsetType
+    ) = UNSET

@@ -1,0 +1,19 @@
+"""What a request asks for beside blocks and targets, for functions that pass it on."""
+
+from collections.abc import Collection, Sequence
+from typing import TypedDict
+
+from wrung.answers import Objective
+from wrung.metrology.measuring import ErrorMeasure
+from wrung.metrology.requiring import RequiredRatio
+
+
+class Options(TypedDict, total=False):
+    """Keyword arguments with the meaning and the defaults that they have in `wrung.solve`."""
+
+    objective: Objective
+    joint_allowance: int
+    exclude: Collection[str]
+    only: Collection[str] | None
+    error_measure: ErrorMeasure
+    required_ratios: Sequence[RequiredRatio]

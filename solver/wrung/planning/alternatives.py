@@ -1,0 +1,125 @@
+"""The next best stacks of a single target, each with its rank proven."""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final, Unpack
+
+from wrung.answers import Answer, Bounds
+from wrung.blocks import Block
+from wrung.choices import Alternative, Alternatives, alternatives_faults
+from wrung.errors import InputError
+from wrung.options import Options
+from wrung.planning.asking import (
+    check_asked,
+    joint_allowance_of,
+    objective_of,
+    plan_of,
+    problem_of,
+)
+from wrung.planning.assembly import built_stack, compared_figures
+from wrung.planning.deadline import Cancel, Deadline
+from wrung.planning.finding import totals
+from wrung.planning.problem import Problem
+from wrung.planning.ranking import by_cuts, by_tables
+from wrung.planning.ranking.ranked import Ranked, Ranking, kinds_of, value_of
+from wrung.targets import Target
+
+_SHARE: Final = 0.7
+"""Of the time, for the tables; the rest is for whatever they leave open."""
+
+
+def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many, how long
+    blocks: Sequence[Block],
+    targets: Sequence[Target],
+    answer: Answer,
+    *,
+    count: int = 5,
+    time_limit_ms: float = 2000,
+    cancel: Cancel | None = None,
+    **options: Unpack[Options],
+) -> Alternatives:
+    """The next best stacks beside the one that `wrung.solve` gave for a single target.
+
+    Args:
+        blocks: as given to `wrung.solve`.
+        targets: as given to it; they must come to exactly one stack.
+        answer: what it gave.
+        count: how many, 1 to 20.
+        time_limit_ms: for this call alone, ms. When it ends, those found are the alternatives.
+        cancel: ends the search from another thread.
+        options: all others as given to `wrung.solve`.
+
+    Returns:
+        The stacks, best first, with ranks that count the answer's own stack.
+
+    Raises:
+        InputError: as `wrung.solve`, and where the targets come to several stacks or ``count`` is
+            out of range; this points to ``/alternatives``.
+    """
+    check_asked(objective_of(options), time_limit_ms)
+    deadline = Deadline(time_limit_ms, cancel)
+    problem = problem_of(blocks, targets, options)
+    if faults := [*alternatives_faults(count, len(problem.demands))]:
+        raise InputError(faults)
+    (own,) = plan_of(problem, answer)
+    ranking = rank(problem, count + 1, deadline)
+    others = [*_others(problem, ranking.stacks, own)]
+    return Alternatives(
+        stacks=tuple(_written(problem, others[:count], own, joint_allowance_of(options))),
+        complete=ranking.complete and len(others) <= count,
+    )
+
+
+def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:
+    """The best stacks of the only demand: by tables, and what these leave open by cuts."""
+    tabled = by_tables.rank(problem, wanted, deadline.share(_SHARE))
+    if tabled is None:
+        return by_cuts.rank(problem, wanted, (), deadline)
+    if tabled.complete or len(tabled.proven) >= wanted:
+        return tabled
+    further = by_cuts.rank(problem, wanted, tabled.proven, deadline)
+    if further.complete or len(further.proven) >= wanted:
+        return further
+    unproven = [each for each in (*further.stacks, *tabled.stacks) if not each.proven]
+    return Ranking(stacks=_merged(problem, further.proven, unproven)[:wanted], complete=False)
+
+
+def _merged(
+    problem: Problem, proven: Sequence[Ranked], unproven: Iterable[Ranked]
+) -> tuple[Ranked, ...]:
+    """With those not proven behind the proven ones, none twice."""
+    seen = {kinds_of(problem, each.stack) for each in proven}
+    rest: list[Ranked] = []
+    for each in sorted(unproven, key=lambda each: value_of(problem, each.stack)):
+        kinds = kinds_of(problem, each.stack)
+        if kinds not in seen:
+            seen.add(kinds)
+            rest.append(each)
+    return (*proven, *rest)
+
+
+def _others(
+    problem: Problem, ranked: Iterable[Ranked], own: tuple[int, ...] | None
+) -> Iterator[Ranked]:
+    made_of = None if own is None else kinds_of(problem, own)
+    return (each for each in ranked if kinds_of(problem, each.stack) != made_of)
+
+
+def _written(
+    problem: Problem,
+    others: Sequence[Ranked],
+    own: tuple[int, ...] | None,
+    joint_allowance: int,
+) -> Iterator[Alternative]:
+    stacks = [each.stack for each in others] + ([] if own is None else [own])
+    values = Counter(value_of(problem, stack) for stack in stacks)
+    for each in others:
+        reached = totals(problem, (each.stack,))
+        better = sum(n for value, n in values.items() if value < value_of(problem, each.stack))
+        yield Alternative(
+            rank=1 + better,
+            proven=each.proven,
+            stack=built_stack(problem, 0, each.stack, joint_allowance),
+            # What is proven is the rank: its figures are no bounds of all stacks.
+            compared=compared_figures(problem, reached, Bounds(served=1)),
+        )

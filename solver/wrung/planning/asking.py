@@ -1,0 +1,68 @@
+"""What is asked for: its check, and the problem that follows an answer, with the answer's plan."""
+
+from collections.abc import Sequence
+from typing import get_args
+
+from wrung.answers import Answer, Objective
+from wrung.blocks import Block
+from wrung.errors import Fault, InputError
+from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.metrology.measuring import WORST_CASE
+from wrung.options import Options
+from wrung.planning.finding import Plan
+from wrung.planning.problem import Problem, build_problem
+from wrung.targets import Target
+
+
+def check_asked(objective: Objective, time_limit_ms: float) -> None:
+    """What nobody else would notice in time.
+
+    Raises:
+        InputError: there is no such objective, or no time.
+    """
+    faults: list[Fault] = []
+    if objective not in get_args(Objective):
+        detail = f"must be one of {', '.join(get_args(Objective))}"
+        faults.append(Fault(pointer="/objective", detail=detail))
+    if not time_limit_ms > 0:
+        faults.append(Fault(pointer="/time_limit_ms", detail="must be greater than zero"))
+    if faults:
+        raise InputError(faults)
+
+
+def objective_of(options: Options) -> Objective:
+    """The objective asked for."""
+    return options.get("objective", "fewest_blocks")
+
+
+def problem_of(blocks: Sequence[Block], targets: Sequence[Target], options: Options) -> Problem:
+    """The problem that `wrung.solve` solves with those options.
+
+    Raises:
+        InputError: as `build_problem`.
+    """
+    return build_problem(
+        blocks,
+        targets,
+        objective=objective_of(options),
+        joint_allowance=joint_allowance_of(options),
+        exclude=options.get("exclude", ()),
+        only=options.get("only"),
+        measure=options.get("error_measure", WORST_CASE),
+        required_ratios=options.get("required_ratios", ()),
+    )
+
+
+def joint_allowance_of(options: Options) -> int:
+    """The contract's joint allowance, quanta, whatever the problem counts a joint as."""
+    return options.get("joint_allowance", DEFAULT_JOINT_ALLOWANCE)
+
+
+def plan_of(problem: Problem, answer: Answer) -> Plan:
+    """The answer's stacks as a plan of the problem."""
+    place = {piece.block.id: index for index, piece in enumerate(problem.pieces)}
+    stacks = {
+        stack.ref: tuple(sorted(place[block.id] for block in stack.blocks))
+        for stack in answer.stacks
+    }
+    return tuple(stacks.get(demand.requirement.ref) for demand in problem.demands)

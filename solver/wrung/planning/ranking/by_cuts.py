@@ -1,0 +1,39 @@
+"""A ranking by asking for the best stack again and again, each time without those known."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from wrung.planning import direct
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Finding
+from wrung.planning.problem import Problem
+from wrung.planning.ranking.ranked import Ranked, Ranking
+from wrung.planning.rules.unlike import unlike
+
+_SHARE: Final = 0.6
+"""Of the time left, for the next stack."""
+
+_LEAST_SECONDS: Final = 0.1
+"""With less time left the model would not be built before it is up."""
+
+
+def rank(problem: Problem, wanted: int, known: Sequence[Ranked], deadline: Deadline) -> Ranking:
+    """The best stacks of the only demand, with those that are known to come first."""
+    stacks, found = list(known), None
+    while len(stacks) < wanted and deadline.remaining > _LEAST_SECONDS:
+        found = _next(problem, stacks, deadline)
+        stack = found.plan[0] if found.plan else None
+        if stack is not None:
+            stacks.append(Ranked(stack=stack, proven=found.objective_proven))
+        if stack is None or not found.objective_proven:
+            break
+    return Ranking(stacks=tuple(stacks), complete=found is not None and _exhausted(found))
+
+
+def _next(problem: Problem, known: Sequence[Ranked], deadline: Deadline) -> Finding:
+    without = unlike(0, [each.stack for each in known])
+    return direct.search(problem, deadline.share(_SHARE), further=(without,))
+
+
+def _exhausted(found: Finding) -> bool:
+    return found.served_proven and found.bounds.served == 0

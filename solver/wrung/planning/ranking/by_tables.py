@@ -1,0 +1,126 @@
+"""A ranking from candidate stacks: all within a limit that rises until enough are within it."""
+
+from typing import Final
+
+import numpy as np
+
+from wrung.planning.candidates.goals import BLOCK_BEFORE_ERRORS, error_goal
+from wrung.planning.candidates.search import Search
+from wrung.planning.candidates.stock import NEVER, Ints, by_error
+from wrung.planning.candidates.walk import Candidates, no_candidates
+from wrung.planning.candidates.workbench import FREE, Workbench, set_up
+from wrung.planning.deadline import Deadline
+from wrung.planning.objectives.serving import own_caps
+from wrung.planning.problem import Problem
+from wrung.planning.ranking.limits import rising_limits
+from wrung.planning.ranking.ranked import Ranked, Ranking
+from wrung.planning.selection.assignment import hand_out
+
+_MOST_PARTIAL_OF_ALL: Final = 10_000
+"""Partial stacks while trying to list every stack there is, which small shelves allow."""
+
+_MOST_PARTIAL: Final = 200_000
+_BEAM: Final = 1_000
+
+
+def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking | None:
+    """The best stacks of the only demand; None where the problem is not for the tables."""
+    bench = set_up(problem, by_error(problem), deadline)
+    return None if bench is None else _Rising(bench, wanted).run()
+
+
+class _Rising:
+    """Raises the limit, and lowers it again where too many are within it."""
+
+    def __init__(self, bench: Workbench, wanted: int) -> None:
+        self._bench = bench
+        self._wanted = wanted
+        self._few = bench.problem.objective == "fewest_blocks"
+        self._search = self._prepared(signs=False)
+        self._signs = False
+        self._good, self._bad = -1, FREE
+        self._known = no_candidates()
+
+    def run(self) -> Ranking:
+        """All stacks, or the best of them, as far as there is time."""
+        floor = int(self._search.floors()[0])
+        if floor >= NEVER:
+            return self._ranking(no_candidates(), complete=True)
+        every = self._search.within(_most(FREE), _MOST_PARTIAL_OF_ALL)
+        if every is not None:
+            return self._ranking(every, complete=True)
+        for limit in rising_limits(self._bench, floor):
+            if not self._try(limit):
+                self._approach()
+                return self._cut_off()
+            if len(self._known) >= self._wanted:
+                return self._ranking(self._known, complete=False)
+        return self._ranking(self._known, complete=True)
+
+    def _try(self, limit: int) -> bool:
+        """Whether all within the limit could be listed."""
+        found = self._search.within(_most(limit), _MOST_PARTIAL)
+        if found is None and not self._signs and not self._bench.deadline.passed:
+            # More sides of the error cut more off, at the price of their tables.
+            self._search, self._signs = self._prepared(signs=True), True
+            found = self._search.within(_most(limit), _MOST_PARTIAL)
+        if found is None:
+            self._bad = limit
+            return False
+        self._good, self._known = limit, found
+        return True
+
+    def _approach(self) -> None:
+        """Close in on the highest limit within which all can be listed, while they are too few."""
+        while self._bad - self._good > 1 and len(self._known) < self._wanted:
+            if self._bench.deadline.passed:
+                return
+            self._try((self._good + self._bad) // 2)
+
+    def _cut_off(self) -> Ranking:
+        """What is known of a list that goes on."""
+        proven = self._ranking(self._known, complete=False)
+        if len(self._known) >= self._wanted or self._bench.deadline.passed:
+            return proven
+        some = self._search.within(_most(self._bad), FREE, _BEAM)
+        if some is None:
+            return proven
+        beyond = some.where(self._costs(some) > self._good)
+        # One step above a full list, stacks differ in nothing that counts, if blocks count, too.
+        level = self._few and self._bad - self._good == 1
+        more = self._ranked(beyond, self._wanted - len(self._known), proven=level)
+        return Ranking(stacks=(*proven.stacks, *more), complete=False)
+
+    def _ranking(self, found: Candidates, *, complete: bool) -> Ranking:
+        return Ranking(
+            stacks=tuple(self._ranked(found, self._wanted, proven=True)),
+            complete=complete and len(found) <= self._wanted,
+        )
+
+    def _ranked(self, found: Candidates, most: int, *, proven: bool) -> list[Ranked]:
+        rows = self._best_first(found)[:most]
+        return [Ranked(stack=self._pieces(found, row), proven=proven) for row in rows.tolist()]
+
+    def _pieces(self, found: Candidates, row: int) -> tuple[int, ...]:
+        (stack,) = hand_out(self._bench, found.where(np.array([row])))
+        return stack or ()
+
+    def _best_first(self, found: Candidates) -> Ints:
+        """By what is compared; stacks as good as one another by what they are made of."""
+        kinds = -np.sort(-found.kinds, axis=1)
+        order: Ints = np.lexsort((*kinds.T[::-1], found.counts, self._costs(found)))
+        return order
+
+    def _costs(self, found: Candidates) -> Ints:
+        weight = BLOCK_BEFORE_ERRORS if self._few else 0
+        return weight * found.counts + found.errors
+
+    def _prepared(self, *, signs: bool) -> Search:
+        bench = self._bench
+        weight = BLOCK_BEFORE_ERRORS if self._few else 0
+        goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=signs)
+        return Search(bench, goal, bench.no_prices(), own_caps(bench))
+
+
+def _most(limit: int) -> Ints:
+    return np.array([limit], np.int64)

@@ -1,0 +1,73 @@
+"""Limits on the cost of a stack, in the order in which a ranking asks for all within them."""
+
+from collections.abc import Iterator
+
+import numpy as np
+from msgspec import Struct
+
+from wrung.planning.candidates.goals import BLOCK_BEFORE_ERRORS, error_goal, first_window
+from wrung.planning.candidates.search import Search
+from wrung.planning.candidates.workbench import FREE, Workbench
+from wrung.planning.problem import Demand, Piece
+
+_STEEPNESS = 3
+
+
+class Span(Struct, frozen=True, kw_only=True):
+    """Costs from the first that a stack may have to the last that is asked for."""
+
+    least: int
+    most: int
+
+
+def rising_limits(bench: Workbench, floor: int) -> Iterator[int]:
+    """Ever higher limits, the last of which every stack keeps to; no stack costs less than floor.
+
+    Where blocks count first, the costs of stacks lie in spans, one for each number of blocks, with
+    nothing between them.
+    """
+    first = first_window(bench.stock) + 1
+    for span in _spans(bench, floor):
+        window = first
+        while span.least + window < span.most:
+            yield span.least + window
+            window = _STEEPNESS * window
+        yield span.most
+
+
+def _spans(bench: Workbench, floor: int) -> Iterator[Span]:
+    worst = _worst_error(bench)
+    if bench.problem.objective == "least_error":
+        yield Span(least=floor, most=max(worst, floor))
+        return
+    error = error_goal(bench.stock, bench.starts)
+    least = int(Search(bench, error, bench.no_prices()).floors()[0])
+    for count in range(floor // BLOCK_BEFORE_ERRORS, _most_blocks(bench) + 1):
+        base = count * BLOCK_BEFORE_ERRORS
+        yield Span(least=max(base + least, floor), most=min(base + worst, FREE))
+
+
+def _worst_error(bench: Workbench) -> int:
+    """No stack has a larger error."""
+    stock, starts = bench.stock, bench.starts
+    off = (np.abs(stock.deviations) * stock.capacities).sum()
+    burdens = (np.abs(stock.burdens) * stock.capacities).sum()
+    begun = stock.errors(off + np.abs(starts.offsets), burdens + np.abs(starts.burdens))
+    return int(begun.max(initial=0))
+
+
+def _most_blocks(bench: Workbench) -> int:
+    """No stack of the demand has more."""
+    demand: Demand = bench.problem.demands[0]
+    lengths = sorted(_gauges(bench.problem.pieces))
+    room, count = demand.high, 0
+    for length in lengths:
+        room -= length
+        if room < 0:
+            break
+        count += 1
+    return min(demand.most, count + demand.wear)
+
+
+def _gauges(pieces: tuple[Piece, ...]) -> Iterator[int]:
+    return (piece.nominal for piece in pieces if not piece.wear)

@@ -1,0 +1,90 @@
+"""How good added blocks must be where a demand limits the error of its stack.
+
+Nobody knows how good a block will be before it is there, so nothing is assumed of it: what the
+rest of the stack leaves of the limit is shared out among the added blocks, and said with them.
+"""
+
+from collections.abc import Sequence
+from math import isqrt
+from typing import Final
+
+from msgspec.structs import replace
+
+from wrung.planning.deadline import Deadline
+from wrung.planning.engines import ask
+from wrung.planning.parts import subproblem
+from wrung.planning.problem import Problem
+from wrung.planning.shortage.completion import Completion
+
+_SHARE: Final = 0.4
+"""Of the time, for the search of a better rest of the stack."""
+
+
+def good_enough(
+    problem: Problem, demand: int, free: Sequence[int], found: Completion, deadline: Deadline
+) -> Completion | None:
+    """The completion, with the most that its added blocks may err, or with better free pieces.
+
+    None where the stack would err too much even with perfect blocks, as far as it is seen.
+    """
+    if problem.demands[demand].most_error is None:
+        return found
+    judged = _judged(problem, demand, found)
+    if judged is not None or deadline.passed:
+        return judged
+    better = _best_rest(problem, demand, free, found, deadline.share(_SHARE))
+    return None if better is None else _judged(problem, demand, better)
+
+
+def _judged(problem: Problem, demand: int, found: Completion) -> Completion | None:
+    known = _error_of_rest(problem, demand, found)
+    if not found.added:
+        return found if problem.demands[demand].allows(known) else None
+    spare = _spare(problem, problem.demands[demand].most_error or 0, known, len(found.added))
+    return replace(found, most=spare) if spare > 0 else None
+
+
+def _spare(problem: Problem, most: int, known: int, count: int) -> int:
+    """What each of so many blocks may err where the rest of the stack errs so much."""
+    if not problem.measure.squares:
+        return (most - known) // count
+    # Roots of mean squares add up at worst.
+    root = isqrt(max(most, 0)) - isqrt(known) - (1 if known else 0)
+    return (max(root, 0) // count) ** 2
+
+
+def _error_of_rest(problem: Problem, demand: int, found: Completion) -> int:
+    """The error of the stack if the added blocks had none."""
+    pieces = [problem.pieces[piece] for piece in found.pieces]
+    nominal = sum(piece.nominal for piece in pieces) + sum(b.nominal for b in found.added)
+    off = problem.off(demand, nominal) + sum(piece.deviation for piece in pieces)
+    joints = (len(pieces) + len(found.added) - 1) * problem.joint_allowance
+    return problem.measure.error(off, sum(piece.margin for piece in pieces) + joints)
+
+
+def _best_rest(
+    problem: Problem, demand: int, free: Sequence[int], found: Completion, deadline: Deadline
+) -> Completion | None:
+    """The same added blocks with the free pieces that make the least error."""
+    wanted, length = problem.demands[demand], sum(block.nominal for block in found.added)
+    if not found.added or not found.pieces or wanted.high - length < 1:
+        return None
+    rest = replace(
+        wanted,
+        target=wanted.target - length,
+        low=wanted.low - length,
+        high=wanted.high - length,
+        most=len(free) if wanted.requirement.max_blocks is None else wanted.most - len(found.added),
+        wear=wanted.wear - sum(block.role == "wear" for block in found.added),
+        most_error=None,
+    )
+    part = replace(
+        subproblem(problem, [demand]),
+        pieces=tuple(problem.pieces[piece] for piece in free),
+        demands=(rest,),
+        objective="least_error",
+    )
+    plan = ask(part, deadline).finding.plan
+    if plan is None or plan[0] is None:
+        return None
+    return replace(found, pieces=tuple(free[piece] for piece in plan[0]))

@@ -1,0 +1,108 @@
+"""The number of blocks against the largest worst-case error, for a whole request."""
+
+from collections.abc import Sequence
+from typing import Unpack
+
+from msgspec.structs import replace
+
+from wrung.answers import Answer, Bounds
+from wrung.blocks import Block
+from wrung.choices import TradeOff, TradeOffPoint
+from wrung.options import Options
+from wrung.planning.asking import (
+    check_asked,
+    joint_allowance_of,
+    objective_of,
+    plan_of,
+    problem_of,
+)
+from wrung.planning.assembly import built_stack, compared_figures
+from wrung.planning.deadline import Cancel, Deadline
+from wrung.planning.finding import totals
+from wrung.planning.frontier import Point, Start, frontier, start
+from wrung.planning.problem import Problem
+from wrung.targets import Target
+
+
+def trade_off(
+    blocks: Sequence[Block],
+    targets: Sequence[Target],
+    answer: Answer,
+    *,
+    time_limit_ms: float = 2000,
+    cancel: Cancel | None = None,
+    **options: Unpack[Options],
+) -> TradeOff:
+    """How few blocks allow how small a largest error, for all targets side by side.
+
+    The points are plans that serve as many targets as can be served; which these are may differ
+    from point to point. Both objectives have the same trade-off: the first point has the fewest
+    blocks, the last one the least largest error.
+
+    Args:
+        blocks: as given to `wrung.solve`.
+        targets: as given to it.
+        answer: what it gave; what it proved is not searched for again.
+        time_limit_ms: for this call alone, ms. When it ends, the points found are the trade-off.
+        cancel: ends the search from another thread.
+        options: all others as given to `wrung.solve`; with an ``error_measure`` the largest error
+            is by this measure, see ``compared``.
+
+    Returns:
+        The points, each proven or not, and whether these are all.
+
+    Raises:
+        InputError: as `wrung.solve`.
+    """
+    check_asked(objective_of(options), time_limit_ms)
+    deadline = Deadline(time_limit_ms, cancel)
+    problem = problem_of(blocks, targets, options)
+    found = frontier(problem, _known(problem, answer, deadline), deadline)
+    allowance = joint_allowance_of(options)
+    return TradeOff(
+        points=tuple(_written(problem, point, allowance) for point in found.points),
+        complete=found.complete,
+    )
+
+
+def _known(problem: Problem, answer: Answer, deadline: Deadline) -> Start:
+    """What the answer says of the frontier; it may have one of its ends."""
+    plan = plan_of(problem, answer)
+    reached = totals(problem, plan)
+    few = problem.objective == "fewest_blocks"
+    own = Start(
+        first=Point(plan=plan, totals=reached, proven=few and answer.objective_proven),
+        served_proven=reached.served == answer.bounds.served,
+    )
+    if few or not reached.served:
+        return own
+    begun = start(problem, deadline)
+    if begun.first.totals.served < reached.served:
+        return own
+    same = begun.first.totals.served == reached.served
+    return replace(begun, least=_bound(answer) if same else 0)
+
+
+def _bound(answer: Answer) -> int:
+    """No plan that serves as many has a smaller largest error, by the measure asked for."""
+    figures = answer.compared
+    bound = figures.largest_bound if figures else answer.bounds.largest_worst_case_error
+    return bound or 0
+
+
+def _written(problem: Problem, point: Point, joint_allowance: int) -> TradeOffPoint:
+    stacks = tuple(
+        built_stack(problem, demand, stack, joint_allowance)
+        for demand, stack in enumerate(point.plan)
+        if stack is not None
+    )
+    errors = [stack.worst_case_error for stack in stacks]
+    # What is proven is that no plan beats the point: its figures are no bounds of all plans.
+    return TradeOffPoint(
+        total_blocks=point.totals.blocks,
+        largest_worst_case_error=max(errors, default=0),
+        total_worst_case_error=sum(errors),
+        proven=point.proven,
+        stacks=stacks,
+        compared=compared_figures(problem, point.totals, Bounds(served=point.totals.served)),
+    )

@@ -1,0 +1,173 @@
+"""The independent check of alternatives and trade-offs.
+
+Each stack and each plan is held to the rules of `wrung.verify`, as an answer of its own; then come
+the rules of what stands beside what.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
+from typing import Final, TypeAlias, Unpack
+
+from wrung.answers import Answer, Bounds, Compared, Diagnostics, Stack, Unmet
+from wrung.blocks import Block
+from wrung.choices import Alternatives, TradeOff
+from wrung.metrology.measuring import WORST_CASE
+from wrung.options import Options
+from wrung.targets import Target
+from wrung.verified_errors import Kind, compared_pairs, errors_first, kind_of
+from wrung.verify import Breach, verify
+
+_CLAIMS: Final = frozenset({"outcome", "changes"})
+"""Rules of what an answer says beside its stacks; a plan here says nothing of the kind."""
+
+_Breaches: TypeAlias = Iterator[Breach]
+_Values: TypeAlias = tuple[int, ...]
+
+
+def verify_alternatives(
+    blocks: Sequence[Block],
+    targets: Sequence[Target],
+    answer: Answer,
+    found: Alternatives,
+    **options: Unpack[Options],
+) -> tuple[Breach, ...]:
+    """Check alternatives; give it the same options as `wrung.alternatives`.
+
+    Returns:
+        Every breach found; empty if they hold.
+
+    Raises:
+        InputError: a block has no usable statement of its error.
+    """
+    refs = [each.ref for target in targets for each in target.requirements()]
+    plans = [_plan(answer, refs, (each.stack,), each.compared) for each in found.stacks]
+    measure = options.get("error_measure", WORST_CASE)
+    kinds = {block.id: kind_of(block, measure) for block in blocks}
+    return (
+        *_kept([each for plan in plans for each in verify(blocks, targets, plan, **options)]),
+        *_alike(answer, found, kinds.get),
+        *_ranks(answer, found, [_values(plan) for plan in plans]),
+    )
+
+
+def verify_trade_off(
+    blocks: Sequence[Block],
+    targets: Sequence[Target],
+    answer: Answer,
+    found: TradeOff,
+    **options: Unpack[Options],
+) -> tuple[Breach, ...]:
+    """Check a trade-off; give it the same options as `wrung.trade_off`.
+
+    Returns:
+        Every breach found; empty if it holds.
+
+    Raises:
+        InputError: a block has no usable statement of its error.
+    """
+    refs = [each.ref for target in targets for each in target.requirements()]
+    plans = [_plan(answer, refs, point.stacks, point.compared) for point in found.points]
+    return (
+        *_kept([each for plan in plans for each in verify(blocks, targets, plan, **options)]),
+        *_totals(found, plans),
+        *_points(found, plans),
+        *_ends(answer, found, plans),
+    )
+
+
+def _plan(
+    answer: Answer, refs: Sequence[str], stacks: tuple[Stack, ...], compared: Compared | None
+) -> Answer:
+    """The stacks as an answer that claims nothing of its proof."""
+    errors = [stack.worst_case_error for stack in stacks]
+    served = {stack.ref for stack in stacks}
+    missing = tuple(Unmet(ref=ref, reason="not_decided") for ref in refs if ref not in served)
+    return Answer(
+        outcome="partial" if missing else "feasible",
+        proven=False,
+        objective_proven=False,
+        objective=answer.objective,
+        total_blocks=sum(len(stack.blocks) for stack in stacks),
+        largest_worst_case_error=max(errors, default=0),
+        total_worst_case_error=sum(errors),
+        bounds=Bounds(served=answer.bounds.served),
+        stacks=stacks,
+        unmet=missing,
+        compared=compared,
+        solve_ms=0.0,
+        diagnostics=Diagnostics(),
+    )
+
+
+def _kept(breaches: Sequence[Breach]) -> _Breaches:
+    return (breach for breach in breaches if breach.rule not in _CLAIMS)
+
+
+def _values(plan: Answer) -> _Values:
+    """What plans are compared by, in the order of the objective."""
+    pairs = compared_pairs(plan)
+    ordered = pairs if plan.objective == "fewest_blocks" else errors_first(pairs)
+    return tuple(value for value, _ in ordered)
+
+
+def _alike(answer: Answer, found: Alternatives, kind: Callable[[str], Kind | None]) -> _Breaches:
+    """No two stacks are of the same kinds of blocks."""
+    stacks = [*answer.stacks, *(each.stack for each in found.stacks)]
+    made_of = [sorted(str(kind(block.id)) for block in stack.blocks) for stack in stacks]
+    for place, kinds in enumerate(made_of):
+        if kinds in made_of[:place]:
+            yield Breach(rule="alternatives", detail="two stacks are of the same kinds of blocks")
+
+
+def _ranks(answer: Answer, found: Alternatives, values: Sequence[_Values]) -> _Breaches:
+    """A rank is 1 + the number of better stacks, and nothing is better than what is proven best."""
+    every = [*values, *([_values(answer)] if answer.stacks else [])]
+    for each, own in zip(found.stacks, values, strict=True):
+        better = sum(other < own for other in every)
+        if each.rank != 1 + better:
+            yield Breach(rule="ranks", detail=f"{better} stacks are better than rank {each.rank}")
+    if list(values) != sorted(values):
+        yield Breach(rule="ranks", detail="the alternatives do not stand in their order")
+    if answer.objective_proven and values and min(values) < _values(answer):
+        yield Breach(rule="ranks", detail="one is better than the answer, which is proven best")
+
+
+def _totals(found: TradeOff, plans: Sequence[Answer]) -> _Breaches:
+    """The totals are those of the stacks."""
+    for point, plan in zip(found.points, plans, strict=True):
+        said = (point.total_blocks, point.largest_worst_case_error, point.total_worst_case_error)
+        errors = (plan.largest_worst_case_error, plan.total_worst_case_error)
+        if said != (plan.total_blocks, *errors):
+            yield Breach(rule="totals", detail="the totals are not those of the stacks")
+
+
+def _points(found: TradeOff, plans: Sequence[Answer]) -> _Breaches:
+    """Blocks rise and errors fall from point to point; all serve as many; a proof is whole."""
+    if len({len(plan.stacks) for plan in plans}) > 1:
+        yield Breach(rule="points", detail="the points do not serve the same number of targets")
+    for one, other in pairwise(_blocks_and_largest(plan) for plan in plans):
+        if not (one[0] < other[0] and one[1] > other[1]):
+            yield Breach(rule="points", detail=f"{other} does not lie beyond {one}")
+    if found.complete and not all(point.proven for point in found.points):
+        yield Breach(rule="points", detail="not all points are proven, and so they are not all")
+
+
+def _ends(answer: Answer, found: TradeOff, plans: Sequence[Answer]) -> _Breaches:
+    """The ends do not contradict the answer, as far as that is proven."""
+    if not answer.objective_proven:
+        return
+    blocks, largest = _blocks_and_largest(answer)
+    pairs = [_blocks_and_largest(plan) for plan in plans]
+    if answer.stacks and not pairs:
+        yield Breach(rule="points", detail="there is a plan, and so there is a point")
+    if any(len(plan.stacks) != len(answer.stacks) for plan in plans):
+        yield Breach(rule="points", detail="the points do not serve as many as can be served")
+    if pairs and answer.objective == "fewest_blocks" and pairs[0] != (blocks, largest):
+        yield Breach(rule="points", detail="the first point is not that with the fewest blocks")
+    if answer.objective == "least_error" and found.complete and pairs and pairs[-1][1] != largest:
+        yield Breach(rule="points", detail="the last point is not that of the least error")
+
+
+def _blocks_and_largest(plan: Answer) -> tuple[int, int]:
+    blocks, largest, _ = compared_pairs(plan)
+    return blocks[0], largest[0]

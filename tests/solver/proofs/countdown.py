@@ -1,0 +1,38 @@
+"""A deadline that passes after so many looks at the clock: the same on every machine."""
+
+from wrung.planning.deadline import Cancel, Deadline
+
+AMPLE_S = 60.0
+
+
+class _Looks:
+    """How many looks are left, for a deadline and all its shares."""
+
+    def __init__(self, left: int) -> None:
+        self.left = left
+
+
+class Countdown(Deadline):
+    """Ample time until it was looked at so often, and none from then on."""
+
+    def __init__(self, looks: int | _Looks, cancel: Cancel | None = None) -> None:
+        super().__init__(AMPLE_S * 1000, cancel)
+        self._looks = looks if isinstance(looks, _Looks) else _Looks(looks)
+
+    @property
+    def looks_left(self) -> int:
+        """Until it passes."""
+        return self._looks.left
+
+    @property
+    def remaining(self) -> float:
+        """Seconds left; each look takes one away from those that there are."""
+        if self.cancel.cancelled or not self._looks.left:
+            return 0.0
+        self._looks.left -= 1
+        return AMPLE_S
+
+    def share(self, fraction: float, most_ms: float = float("inf")) -> "Countdown":
+        """A deadline with the same looks left."""
+        del fraction, most_ms
+        return Countdown(self._looks, self.cancel)

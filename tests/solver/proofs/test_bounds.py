@@ -1,0 +1,84 @@
+"""What an answer says of every plan where the best one was not proven."""
+
+import pytest
+
+from solver.proofs.countdown import Countdown
+from wrung import Answer, Bounds, solve, verify
+from wrung.planning import engines
+from wrung.planning import solve as planning
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Engine, Finding, Plan
+from wrung.planning.problem import Problem
+from wrung.testing import make_blocks, make_targets
+
+SHELF = make_blocks("4 1 2 1 3 1")
+TARGETS = make_targets("4 6")
+"""4 by one block or by 1 + 3; 6 by 4 + 2 and no less than two."""
+
+
+def says(plan: Plan, served_proven: bool, bounds: Bounds) -> Engine:  # noqa: FBT001 - a stub's parts
+    """An engine that hands back just this."""
+
+    def search(problem: Problem, deadline: Deadline) -> Finding:
+        del problem, deadline
+        return Finding(
+            plan=plan, served_proven=served_proven, objective_proven=False, bounds=bounds
+        )
+
+    return search
+
+
+def answered(monkeypatch: pytest.MonkeyPatch, one: Engine, other: Engine) -> Answer:
+    monkeypatch.setattr(engines, "ENGINES", (("candidates", one), ("direct", other)))
+    answer = solve(SHELF, TARGETS, joint_allowance=0)
+    assert verify(SHELF, TARGETS, answer, joint_allowance=0) == ()
+    return answer
+
+
+GOOD: Plan = ((1, 4), (0, 2))
+
+
+def test_a_bound_on_plans_that_serve_fewer_is_none_of_plans_that_serve_most(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """One stack that takes what all others need: two blocks are few for one, not for both."""
+    hogging: Plan = ((0, 1), None)
+    claims = says(hogging, served_proven=False, bounds=Bounds(served=2, total_blocks=2))
+    monkeypatch.setattr(engines, "ENGINES", (("candidates", claims), ("direct", claims)))
+    shelf, targets = make_blocks("2 2 1"), make_targets("4 5")
+
+    answer = solve(shelf, targets, joint_allowance=0)
+
+    assert verify(shelf, targets, answer, joint_allowance=0) == ()
+    assert len(answer.stacks) == 1
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_of_two_findings_the_better_plan_and_the_tighter_bound_are_kept(
+    monkeypatch: pytest.MonkeyPatch,
+    first: bool,  # noqa: FBT001 - which comes first
+) -> None:
+    """Each may come from the engine that has not the other."""
+    planner = says(GOOD, served_proven=True, bounds=Bounds(served=2, total_blocks=2))
+    prover = says(((0,), None), served_proven=False, bounds=Bounds(served=2))
+    tighter = says(GOOD, served_proven=True, bounds=Bounds(served=2, total_blocks=3))
+    for one, other in ((planner, tighter), (prover, tighter)):
+        pair = (one, other) if first else (other, one)
+        answer = answered(monkeypatch, *pair)
+
+        assert (answer.outcome, answer.total_blocks) == ("feasible", 4)
+        assert answer.bounds == Bounds(served=2, total_blocks=3)
+
+
+def test_a_plan_of_a_search_without_time_has_a_bound(monkeypatch: pytest.MonkeyPatch) -> None:
+    """600 blocks and 60 times 6 mm: no stack but one is a single block, so 60 is a bound."""
+    shelf = make_blocks(" ".join(f"{n / 100:.2f}" for n in range(1, 601)))
+    targets = make_targets(" ".join(["6"] * 60))
+    monkeypatch.setattr(planning, "Deadline", lambda _ms, cancel: Countdown(320, cancel))
+
+    answer = solve(shelf, targets, joint_allowance=0)
+
+    assert answer.outcome in {"feasible", "optimal"}
+    assert answer.total_blocks >= 1 + 59 * 2
+    assert answer.bounds.total_blocks is not None
+    assert 60 <= answer.bounds.total_blocks <= 1 + 59 * 2

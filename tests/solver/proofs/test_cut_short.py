@@ -1,0 +1,127 @@
+"""Whatever a search is interrupted at, nothing false is claimed, and what is found can be built."""
+
+from collections import Counter
+from typing import Final
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from solver.oracle import Best
+from solver.proofs.agreement import (
+    assert_no_bound_above,
+    assert_rules,
+    exhaustive,
+    report,
+    totals_of,
+)
+from solver.proofs.countdown import Countdown
+from solver.proofs.test_three_searches import CASES
+from solver.proofs.whole_requests import WholeRequest, whole_requests
+from wrung import Answer, verify
+from wrung.planning import direct, engine, solve
+from wrung.planning.engines import rank
+from wrung.planning.finding import Engine, Finding, totals
+from wrung.planning.problem import Problem
+
+CUTS: Final = CASES // 8
+ENDLESS: Final = 1_000_000
+LOOKS: Final = st.integers(0, 11).flatmap(lambda k: st.integers(2**k - 1, 2 ** (k + 1)))
+"""At the clock, until there is no time left: any of the first ones as often as any of the next."""
+
+SEARCHES: Final[dict[str, Engine]] = {"engine": engine.search, "direct": direct.search}
+
+
+def test_an_engine_that_is_cut_short_claims_nothing_false() -> None:
+    seen: Counter[str] = Counter()
+
+    @settings(max_examples=CUTS)
+    @given(whole_requests(), st.integers(0, 100))
+    def cut(request: WholeRequest, percent: int) -> None:
+        problem = request.problem()
+        wanted = exhaustive(request, problem.demands)
+        for name, search in SEARCHES.items():
+            found = search(problem, Countdown(percent * looks_of(search, problem) // 100))
+            if found is not None:
+                assert_true(problem, found, wanted)
+                seen[f"{name} {'proven' if found.objective_proven else 'not proven'}"] += 1
+
+    cut()
+
+    report(seen)
+    assert seen["direct not proven"] >= 0.5 * CUTS
+    # Cut short early, the engine hands back nothing at all.
+    assert seen["engine not proven"] >= 0.02 * CUTS
+
+
+def looks_of(search: Engine, problem: Problem) -> int:
+    """How often the search looks at the clock if nothing cuts it short."""
+    deadline = Countdown(ENDLESS)
+    search(problem, deadline)
+    return ENDLESS - deadline.looks_left
+
+
+def assert_true(problem: Problem, found: Finding, wanted: Best) -> None:
+    """What is claimed; an exhaustive search finds no worse, or the checker here is wrong."""
+    assert_no_bound_above(found, wanted)
+    reached = None if found.plan is None else totals(problem, found.plan)
+    if found.served_proven:
+        assert found.bounds.served == wanted.served
+        assert reached is None or reached.served == wanted.served
+    if found.objective_proven:
+        assert reached == totals_of(wanted)
+    if found.plan is not None:
+        assert_rules(problem, found.plan)
+        assert rank(problem, found.plan) >= rank_of(problem, wanted)
+
+
+def rank_of(problem: Problem, wanted: Best) -> tuple[int, ...]:
+    place = {piece.block.id: index for index, piece in enumerate(problem.pieces)}
+    return rank(
+        problem,
+        tuple(None if s is None else tuple(place[name] for name in s) for s in wanted.plan),
+    )
+
+
+def test_an_answer_that_is_cut_short_claims_nothing_false() -> None:
+    """Every outcome can be met; of a target without a stack no false reason is given."""
+    seen: Counter[str] = Counter()
+
+    @settings(max_examples=CUTS)
+    @given(whole_requests(), LOOKS)
+    def cut(request: WholeRequest, looks: int) -> None:
+        answer = answered(request, looks)
+        assert_answer(request, answer)
+        assert not verify(request.blocks, request.targets, answer, **request.options())
+        seen[answer.outcome] += 1
+        seen["not proven"] += not answer.objective_proven
+
+    cut()
+
+    report(seen)
+    outcomes = ("optimal", "feasible", "partial", "infeasible", "unknown")
+    assert min(seen[outcome] for outcome in outcomes) > 0
+    assert seen["not proven"] >= 0.2 * CUTS
+
+
+def answered(request: WholeRequest, looks: int) -> Answer:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(solve, "Deadline", lambda _ms, cancel: Countdown(looks, cancel))
+        return solve.solve(request.blocks, request.targets, **request.options())
+
+
+def assert_answer(request: WholeRequest, answer: Answer) -> None:
+    demands = request.problem().demands
+    wanted = exhaustive(request, demands)
+    served = len(answer.stacks)
+    assert answer.bounds.served >= wanted.served >= served
+    if answer.outcome == "partial" and answer.proven:
+        assert served == wanted.served
+    if answer.outcome == "infeasible":
+        assert wanted.served == 0
+    if answer.objective_proven:
+        assert (served, answer.total_blocks) == (wanted.served, wanted.total_blocks)
+    for unmet in answer.unmet:
+        alone = exhaustive(request, tuple(d for d in demands if d.requirement.ref == unmet.ref))
+        expected = {"blocks_in_use": 1, "cannot_be_built": 0, "not_decided": alone.served}
+        assert alone.served == expected[unmet.reason]

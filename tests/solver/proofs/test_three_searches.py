@@ -1,0 +1,78 @@
+"""The engine of candidate stacks, the direct model and an exhaustive search come to the same end.
+
+`WRUNG_CANDIDATE_CASES=20000` tries more requests than the usual 2,000.
+"""
+
+import os
+from collections import Counter
+from typing import Final
+
+from hypothesis import given, settings
+
+from solver.proofs.agreement import (
+    AMPLE_MS,
+    assert_proven,
+    beyond_the_tables,
+    exhaustive,
+    is_contended,
+    report,
+)
+from solver.proofs.whole_requests import WholeRequest, chosen, options_of, whole_requests
+from wrung.planning import direct, engine
+from wrung.planning.deadline import Deadline
+
+CASES: Final = int(os.environ.get("WRUNG_CANDIDATE_CASES", "2000"))
+LEAST_SHARE: Final = 0.02
+"""Of the requests, for each of the options and outcomes."""
+OPTIONS: Final = (
+    *("fewest_blocks", "least_error", "1 stacks", "2 stacks", "3 stacks", "4 stacks"),
+    *("certified", "no certificate", "negative deviation", "joint allowance", "many blocks"),
+    *("exclude", "only", "mixed units", "several sets", "window", "max blocks"),
+    *("one wear block", "two wear blocks", "times", "sequence"),
+    *("measure worst_case", "measure expanded_uncertainty", "corrected", "unequal limits"),
+    *("required ratio", "all served", "some served", "none served", "contended"),
+)
+
+
+def test_three_searches_agree_whatever_is_asked() -> None:
+    """Number served and all values of the objective; and every option is really met."""
+    seen: Counter[str] = Counter()
+
+    @settings(max_examples=CASES)
+    @given(whole_requests())
+    def agree(request: WholeRequest) -> None:
+        seen.update(["requests", *options_of(request), *compare(request)])
+
+    agree()
+
+    report(seen)
+    few = {name: seen[name] for name in OPTIONS if seen[name] < LEAST_SHARE * CASES}
+    assert not few
+    # It may pass for a few only: no gauge blocks, lengths without a step.
+    assert seen["engine"] >= 0.9 * CASES
+    assert seen["contended, engine"] >= 0.9 * seen["contended"]
+    assert seen["contended, engine"] >= 0.2 * CASES
+
+
+def compare(request: WholeRequest) -> list[str]:
+    """Hold the searches to one another; names of what came out, to be counted."""
+    problem = request.problem()
+    wanted = exhaustive(request, problem.demands)
+    found = engine.search(problem, Deadline(AMPLE_MS))
+    if found is None:
+        assert beyond_the_tables(problem)
+    else:
+        assert_proven(problem, found, wanted)
+    assert_proven(problem, direct.search(problem, Deadline(AMPLE_MS)), wanted)
+    alone = [exhaustive(request, (demand,)) for demand in problem.demands]
+    contended = is_contended(wanted, alone)
+    return chosen(
+        {
+            "all served": None not in wanted.plan,
+            "some served": None in wanted.plan and wanted.served > 0,
+            "none served": not wanted.served,
+            "contended": contended,
+            "engine": found is not None,
+            "contended, engine": contended and found is not None,
+        }
+    )
