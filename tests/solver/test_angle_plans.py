@@ -14,7 +14,7 @@ from wrung import Answer, Bounds, InputError, LengthTarget, PlacedBlock, mm, sol
 from wrung.angle_blocks.compositions import angle_composition
 from wrung.angles import DEGREE, MINUTE, SECOND, angle
 from wrung.answers import Objective
-from wrung.targets import AngleBlocksResult, AngleBlocksTarget, Target
+from wrung.targets import AngleBlocksResult, AngleBlocksTarget, LimitsTarget, Target
 from wrung.testing import make_blocks
 
 MORNING = datetime(2026, 3, 2, 8, tzinfo=UTC)
@@ -168,6 +168,21 @@ class TestSharing:
         assert answer.bounds.served == len(answer.stacks) == 1
         assert verify(blocks, targets, answer) == ()
         assert solve((), targets[:1]).outcome == "infeasible"
+
+    def test_a_time_limit_that_ends_first_is_said(self) -> None:
+        targets = [wanted("a", "33°11'36\""), wanted("b", "45")]
+        answer = solve((), targets, time_limit_ms=0.001)
+
+        assert (answer.outcome, answer.proven, answer.objective_proven) == ("unknown", False, False)
+        assert [result.reason for result in found(answer, targets)] == ["not_decided"] * 2
+        assert verify((), targets, answer) == ()
+
+    def test_a_stack_of_length_may_not_have_the_name_of_an_angle(self) -> None:
+        limits = LimitsTarget(ref="op20", lower=mm("8.01"), upper=mm("8.05"))
+        with pytest.raises(InputError) as refused:
+            solve((), [limits, wanted("op20/go", "30")])
+
+        assert [fault.pointer for fault in refused.value.faults] == ["/targets/1/ref"]
 
     @pytest.mark.parametrize(
         ("changed", "at"),
