@@ -5,8 +5,9 @@ from itertools import product
 from typing import TypeAlias
 
 from wrung.answers import Objective
+from wrung.blocks import Block
 from wrung.targets import AngleBlocksTarget
-from wrung.targets.angle_cases import angle_cases
+from wrung.targets.angle_cases import AngleCase
 from wrung.verified_times import overlap
 
 Values: TypeAlias = tuple[int, ...]
@@ -16,23 +17,20 @@ _Way: TypeAlias = tuple[frozenset[int], int]
 """The places of the blocks used, and the worst-case error."""
 
 
-def best_values(targets: Sequence[AngleBlocksTarget], objective: Objective) -> Values:
-    """The best values of any plan for targets of one case."""
-    (case,) = angle_cases(targets)
-    nominals = [block.nominal for block in case.blocks]
-    limit = (case.blocks[0].limit_deviation or 0) if case.blocks else 0
-    ways = [list(_ways(target, nominals, limit)) for target in case.targets]
-    return min(_plans(targets, ways, [], objective))
+def best_values(case: AngleCase, objective: Objective) -> Values:
+    """The best values of any plan for the targets of a case."""
+    ways = [list(_ways(target, case.blocks)) for target in case.targets]
+    return min(_plans(case.targets, ways, [], objective))
 
 
-def _ways(target: AngleBlocksTarget, nominals: Sequence[int], limit: int) -> Iterator[_Way]:
-    most = len(nominals) if target.max_blocks is None else target.max_blocks
-    for signs in product((0, 1, -1), repeat=len(nominals)):
-        total = sum(sign * nominal for sign, nominal in zip(signs, nominals, strict=True))
+def _ways(target: AngleBlocksTarget, blocks: Sequence[Block]) -> Iterator[_Way]:
+    most = len(blocks) if target.max_blocks is None else target.max_blocks
+    for signs in product((0, 1, -1), repeat=len(blocks)):
+        total = sum(sign * block.nominal for sign, block in zip(signs, blocks, strict=True))
         used = frozenset(place for place, sign in enumerate(signs) if sign)
         off = abs(total - target.angle)
         if total > 0 and off <= target.within and len(used) <= most:
-            yield used, off + limit * len(used)
+            yield used, off + sum(blocks[place].limit_deviation or 0 for place in used)
 
 
 def _plans(

@@ -53,8 +53,10 @@ def _held_by(problem: Problem, plan: Plan, demand: int, deadline: Deadline) -> t
     """Who has the blocks that the demand would take; of lengths the `Shortage` says more."""
     if not problem.signed:
         return ()
-    alone = windows.build(problem, demand, range(len(problem.pieces)), deadline).stack or ()
-    wanted = _blocks(problem, alone)
+    everything = range(len(problem.pieces))
+    alone = windows.build(problem, demand, everything, deadline).stack
+    # Where the time is up, any block that is held may be one of them.
+    wanted = _blocks(problem, everything if alone is None else alone)
     return tuple(
         problem.demands[rival].requirement.ref
         for rival in sorted(rivals(problem, demand))

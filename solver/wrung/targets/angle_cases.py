@@ -48,14 +48,22 @@ def case_faults(targets: Sequence[AnyTarget]) -> Iterator[Fault]:
     """Where a target contradicts what an earlier one says of the same case."""
     said: dict[tuple[str, str], object] = {}
     for index, target in enumerate(targets):
-        if isinstance(target, AngleBlocksTarget):
-            for member in ("composition", "grade", "limit_deviation"):
-                value = getattr(target, member)
-                if value is None:
-                    continue
-                if said.setdefault((target.case_name, member), value) != value:
-                    detail = f"the case {target.case_name!r} has another one in a target before"
-                    yield Fault(pointer=f"/targets/{index}/{member}", detail=detail)
+        for member, value in _said_of_case(target).items():
+            if said.setdefault(member, value) != value:
+                detail = f"the case {member[0]!r} has another one in a target before"
+                yield Fault(pointer=f"/targets/{index}/{member[1]}", detail=detail)
+
+
+def _said_of_case(target: AnyTarget) -> dict[tuple[str, str], object]:
+    """What a target states of its case, by case and member."""
+    if not isinstance(target, AngleBlocksTarget):
+        return {}
+    members = {
+        "composition": target.composition,
+        "grade": target.grade,
+        "limit_deviation": target.limit_deviation,
+    }
+    return {(target.case_name, name): v for name, v in members.items() if v is not None}
 
 
 def _case(name: str, sharing: Sequence[AngleBlocksTarget]) -> AngleCase:
