@@ -60,7 +60,10 @@ def test_a_set_in_schema_3_1() -> None:
 def test_what_was_not_read_is_told() -> None:
     found = read("dcc-3.1.2-set.xml")
 
-    assert [remark.where for remark in found.ignored] == ["result 1, list 1, 'Flatness, largest'"]
+    assert [remark.where for remark in found.ignored] == [
+        "influenceConditions",
+        "result 1, list 1, 'Flatness, largest'",
+    ]
     assert [remark.where for remark in found.remarks] == ["the due date"]
 
 

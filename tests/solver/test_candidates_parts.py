@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from solver import oracle_engine
 from wrung import LengthTarget, mm
@@ -21,7 +22,7 @@ from wrung.planning.finding import Totals, totals
 from wrung.planning.objectives.alone import error_grain
 from wrung.planning.objectives.serving import own_caps, serve
 from wrung.planning.objectives.stages import Question, settle_sum
-from wrung.planning.pricing.prices import price
+from wrung.planning.pricing.prices import dearest_plan, price
 from wrung.planning.problem import Problem, build_problem, worst_case_error
 from wrung.planning.selection.assignment import as_candidates, hand_out
 from wrung.planning.selection.scarcity import most_served
@@ -243,6 +244,16 @@ def test_a_sum_of_errors_is_settled_or_shown_impossible(request: Request) -> Non
 
     assert most.end == "settled"
     assert most.value == int(most.chosen.errors.sum()) <= best.total_error
+
+
+def test_no_plan_is_thought_to_cost_more_than_all_blocks() -> None:
+    """A search for the fewest blocks rises to the dearest plan block by block: errors are none."""
+    far_off = {"deviation": mm("0.9"), "expanded_uncertainty": mm("0.1")}
+    blocks = [replace(block, **far_off) for block in make_blocks("1 2 3")]
+    problem = build_problem(blocks, make_targets("3 5"), objective="least_error", joint_allowance=0)
+    bench = bench_of(problem, exact=True)
+    assert bench is not None
+    assert dearest_plan(bench, block_goal(bench.stock, bench.starts)) == 3 * BLOCK
 
 
 def _errors(bench: Workbench, served: int) -> Question:

@@ -23,6 +23,11 @@ from wrung.metrology.certificates.safe_xml import RefusedXmlError, parse_xml
 from wrung.metrology.certificates.stated import Stated
 
 _VERSIONS: Final = ("2.4.", "3.")
+_UNREAD: Final = (
+    *("statements", "usedMethods", "usedSoftware", "measuringEquipments"),
+    *("influenceConditions", "measurementMetaData", "comment", "document"),
+)
+"""Parts of a certificate that may matter to a person, and say nothing of a block's length."""
 
 
 def read_dcc(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
@@ -41,10 +46,13 @@ def read_dcc(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     head = read_head(root)
     if not head.version.startswith(_VERSIONS):
         return refuse("dcc", "schemaVersion", f"is {head.version[:20]!r}, not 2.4 or 3.x.")
-    return _imported(head, tuple(tables(root)), unit)
+    unread = [name for name in _UNREAD if root.find(f".//{DCC}{name}") is not None]
+    return _imported(head, tuple(tables(root)), unread, unit)
 
 
-def _imported(head: DccHead, found: Sequence[DccTable], marked: Unit) -> CertificateImport:
+def _imported(
+    head: DccHead, found: Sequence[DccTable], unread: Iterable[str], marked: Unit
+) -> CertificateImport:
     of_blocks = [table for table in found if _states_blocks(table)]
     alone = len(of_blocks) == 1
     try:
@@ -57,7 +65,7 @@ def _imported(head: DccHead, found: Sequence[DccTable], marked: Unit) -> Certifi
         unit="mm",
         marked=marked,
         remarks=tuple(_remarks(head)),
-        ignored=tuple(_ignored(found)),
+        ignored=tuple(_ignored(found, unread)),
     )
 
 
@@ -80,7 +88,9 @@ def _remarks(head: DccHead) -> Iterator[Remark]:
     yield NO_DUE_DATE
 
 
-def _ignored(found: Iterable[DccTable]) -> Iterator[Remark]:
+def _ignored(found: Iterable[DccTable], unread: Iterable[str]) -> Iterator[Remark]:
+    for name in unread:
+        yield Remark(where=name, text="was not read.")
     for table in found:
         if not _states_blocks(table):
             yield Remark(where=table.where, text="has no lengths of gauge blocks, was not read.")

@@ -4,6 +4,7 @@ from typing import Final
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.answers import Bounds
 from wrung.planning.candidates.goals import error_goal, first_window
@@ -17,7 +18,6 @@ from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.serving import first_of_each, own_caps, serve
 from wrung.planning.objectives.stages import Question, settle_sum
 from wrung.planning.selection.assignment import as_candidates, hand_out
-from wrung.planning.selection.choice import Choice
 
 _POOL_EACH: Final = 40
 
@@ -83,25 +83,14 @@ def _least_total(
 ) -> Finding:
     if largest.bound < largest.value:
         return _finding(exact, largest.chosen, service, largest=largest.bound)
-    question = _question(exact, service.count, largest.value, signs=service.signs)
+    question = replace(
+        _question(exact, service.count, largest.value, signs=service.signs), fewest=True
+    )
     pool = largest.pool.where(largest.pool.errors <= largest.value)
     total = settle_sum(question, pool, deadline)
-    if total.end != "settled":
-        chosen = total.chosen if len(total.chosen) else largest.chosen
-        return _finding(exact, chosen, service, largest=largest.value, total=total.bound)
-    choice = Choice(exact, total.within, service.count)
-    choice.limit_sum(total.within.errors, total.value)
-    selection = choice.solve("least_sum", total.within.counts, deadline)
-    if selection.verdict not in ("best", "found"):
-        return _finding(exact, total.chosen, service, largest=largest.value, total=total.value)
-    return _finding(
-        exact,
-        total.within.where(selection.rows),
-        service,
-        largest=largest.value,
-        total=total.value,
-        blocks=selection.bound,
-    )
+    chosen = total.chosen if len(total.chosen) else largest.chosen
+    blocks = int(chosen.counts.sum()) if total.end == "settled" else None
+    return _finding(exact, chosen, service, largest=largest.value, total=total.bound, blocks=blocks)
 
 
 def _finding(  # noqa: PLR0913 - one bound a stage

@@ -4,6 +4,7 @@ from typing import Final
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Cap, Search
@@ -14,6 +15,9 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.stages import Question, Settled, settle_sum
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import most_served
+
+_MOST_OFFERED: Final = 12_000
+"""Where it is open whether a plan serves as many: the direct model sooner shows that none does."""
 
 _MOST_ALIKE: Final = 200
 """Candidates of one demand that the first pool begins with."""
@@ -67,9 +71,11 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
     pool = first_of_each(cheapest.candidates, _MOST_ALIKE)
     possible = int((cheapest.least < NEVER).sum())
     most = min(possible, most_served(bench, caps, deadline))
-    count = most
+    count, at_hand = most, 0
     while count > 0 and not deadline.passed:
         question = Question(bench=bench, goal=goal, caps=caps, served=count, window=0, grain=BLOCK)
+        if count > at_hand:
+            question = replace(question, most_offered=_MOST_OFFERED)
         blocks = settle_sum(question, pool, deadline)
         if len(blocks.chosen):
             return Served(count=count, most=most, blocks=blocks)
@@ -77,7 +83,8 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
         pool = pool if blocks.priced is None else blocks.priced.pool
         count -= 1
         if blocks.end == "open":
-            count = min(count, _at_hand(bench, pool, deadline) or count)
+            at_hand = _at_hand(bench, pool, deadline)
+            count = min(count, at_hand or count)
     return None
 
 

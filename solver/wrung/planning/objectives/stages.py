@@ -5,6 +5,7 @@ from typing import Final, Literal, TypeAlias
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.search import Cap, Search
@@ -16,9 +17,6 @@ from wrung.planning.pricing.prices import Priced, dearest_plan, price, room
 from wrung.planning.selection.choice import Choice, Selection
 
 End: TypeAlias = Literal["settled", "impossible", "open"]
-
-_MOST_OFFERED: Final = 40_000
-"""Candidates that one choice is made from."""
 
 _FOR_A_PLAN: Final = 0.4
 """Effort, see `Choice.solve`, to look for any plan where none could be proven."""
@@ -32,6 +30,8 @@ class Question(Struct, frozen=True, kw_only=True):
     Attributes:
         window: how far above its bound a least cost is likely to lie.
         grain: all costs are multiples of it.
+        most_offered: candidates that one choice is made from; more are left to other engines.
+        fewest: whether of plans with the least sum one with the fewest blocks is wanted.
     """
 
     bench: Workbench
@@ -40,6 +40,8 @@ class Question(Struct, frozen=True, kw_only=True):
     served: int
     window: int
     grain: int
+    most_offered: int = 40_000
+    fewest: bool = False
 
 
 class Settled(Struct, frozen=True, kw_only=True):
@@ -112,11 +114,10 @@ class _Closing:
         whole_blocks = self._question.grain >= self._question.goal.blocks > 0
         step = 0 if whole_blocks else self._bound // 500
         while not self._deadline.passed:
-            limit = min(self._value, self._bound + step)
-            offered = self._within(limit)
+            limit, offered = self._offered(step)
             if offered is None:
                 break
-            if self._value <= self._bound:
+            if self._value <= self._bound and not self._question.fewest:
                 return self._settled(offered)
             selection = self._take(offered)
             if selection.verdict not in ("best", "impossible"):
@@ -132,26 +133,43 @@ class _Closing:
             self._take(self._priced_low(), part, _FOR_A_PLAN)
         return self._end("open", self._chosen)
 
+    def _offered(self, step: int) -> tuple[int, Candidates | None]:
+        """A limit and all candidates of plans within it: the best plan's cost, if they are few."""
+        if self._value < NEVER:
+            offered = self._within(self._value)
+            if offered is not None or self._value <= self._bound:
+                return self._value, offered
+        limit = min(self._value, self._bound + step)
+        return limit, self._within(limit)
+
     def _priced_low(self) -> Candidates:
         """Those seen while pricing, as many as a choice takes: a plan, if not the best."""
         pool = self._priced.pool
         order = np.argsort(self._search.costs(pool), kind="stable")
-        return pool.where(order[:_MOST_OFFERED])
+        return pool.where(order[: self._question.most_offered])
 
     def _take(
         self, offered: Candidates, deadline: Deadline | None = None, effort: float = math.inf
     ) -> Selection:
-        costs = self._question.goal.costs(offered)
+        costs, counts = self._question.goal.costs(offered), offered.counts
+        grain, ties = self._question.grain, self._ties()
         choice = Choice(self._question.bench, offered, self._question.served)
         until = deadline or self._deadline
-        selection = choice.solve("least_sum", costs, until, effort=effort)
-        if selection.verdict in ("best", "found") and selection.value < self._value:
-            self._value, self._chosen = selection.value, offered.where(selection.rows)
-        return selection
+        aims = costs // grain * ties + counts if self._question.fewest else costs
+        selection = choice.solve("least_sum", aims, until, effort=effort)
+        value = int(costs[selection.rows].sum())
+        if selection.verdict in ("best", "found") and value <= self._value:
+            self._value, self._chosen = value, offered.where(selection.rows)
+        return replace(selection, value=value)
+
+    def _ties(self) -> int:
+        """More than all the blocks of a plan."""
+        question = self._question
+        return len(question.bench.problem.pieces) * question.served + 1
 
     def _within(self, limit: int) -> Candidates | None:
         found = self._search.within(room(self._priced, self._question.served, limit))
-        return None if found is None or len(found) > _MOST_OFFERED else found
+        return None if found is None or len(found) > self._question.most_offered else found
 
     def _settled(self, offered: Candidates) -> Settled:
         self._bound = self._value

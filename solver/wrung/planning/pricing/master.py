@@ -3,12 +3,16 @@
 # pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
 """The linear programme whose duals are the prices of the pieces."""
 
+from typing import Final
+
 import numpy as np
 from ortools.linear_solver import pywraplp
 
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
+
+_PARAMETERS: Final = pywraplp.MPSolverParameters
 
 
 class Master:
@@ -65,7 +69,7 @@ class Master:
 
     def solve(self) -> tuple[int, Prices] | None:
         """Its value and the prices, rounded down to the goal's unit; None if it gave up."""
-        if self._solver.Solve() != pywraplp.Solver.OPTIMAL:
+        if not self._solved():
             return None
         prices = tuple(
             np.clip([int(-row.dual_value() * self._unit) for row in rows], 0, self._highest)
@@ -73,3 +77,21 @@ class Master:
         )
         value = int(self._objective.Value() * self._unit)
         return value, Prices(by_crowd=prices)
+
+    def _solved(self) -> bool:
+        if self._solver.Solve() == pywraplp.Solver.OPTIMAL:
+            return True
+        # From the last basis it now and then gets nowhere, where a fresh start needs no time.
+        return any(
+            self._solver.Solve(_afresh(algorithm, presolve)) == pywraplp.Solver.OPTIMAL
+            for presolve in (_PARAMETERS.PRESOLVE_ON, _PARAMETERS.PRESOLVE_OFF)
+            for algorithm in (_PARAMETERS.DUAL, _PARAMETERS.PRIMAL)
+        )
+
+
+def _afresh(algorithm: int, presolve: int) -> pywraplp.MPSolverParameters:
+    parameters = pywraplp.MPSolverParameters()
+    parameters.SetIntegerParam(_PARAMETERS.INCREMENTALITY, _PARAMETERS.INCREMENTALITY_OFF)
+    parameters.SetIntegerParam(_PARAMETERS.LP_ALGORITHM, algorithm)
+    parameters.SetIntegerParam(_PARAMETERS.PRESOLVE, presolve)
+    return parameters

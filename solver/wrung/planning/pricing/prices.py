@@ -82,9 +82,12 @@ def price(  # noqa: PLR0913 - the parts of one question
 def dearest_plan(bench: Workbench, goal: Goal) -> int:
     """Above the cost of any plan: every piece in every crowd, with every offset."""
     stock = bench.stock
-    each = np.abs(goal.sides[0].pieces) + np.abs(stock.deviations)
-    offsets = int(np.abs(bench.starts.offsets).max(initial=0))
     crowds, demands = len(bench.problem.crowds), len(bench.problem.demands)
+    each = np.abs(goal.sides[0].pieces)
+    if not goal.errors:
+        return int((each * stock.capacities).sum()) * crowds
+    each += np.abs(stock.deviations)
+    offsets = int(np.abs(bench.starts.offsets).max(initial=0))
     if stock.squares:
         offsets += int((np.abs(stock.deviations) * stock.capacities).sum())
         offsets = bench.problem.measure.error(offsets, 0)

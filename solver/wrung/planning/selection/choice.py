@@ -119,6 +119,7 @@ class Choice:
         solver.parameters.max_deterministic_time = effort
         # Measured on models of 200 to 800 candidates: up to 40 times faster without presolve.
         solver.parameters.cp_model_presolve = False
+        solver.parameters.linearization_level = 2
         solver.parameters.relative_gap_limit = near
         # The newer propagation of ortools 9.15 has let a wrong solution pass.
         solver.parameters.new_linear_propagation = False
