@@ -1,4 +1,7 @@
-"""What comes back: stacks, and why some could not be had. All lengths are quanta of 0.01 nm."""
+"""What comes back: stacks, and why some could not be had. All lengths are quanta of 0.01 nm.
+
+In the plans for angle blocks (`CasePlan`) angles in quanta of 1e-9 seconds stand in their place.
+"""
 
 from typing import Literal, TypeAlias
 
@@ -14,7 +17,7 @@ UnmetReason: TypeAlias = Literal["cannot_be_built", "blocks_in_use", "not_decide
 
 
 class PlacedBlock(Struct, frozen=True, kw_only=True):
-    """A block at its place in a stack."""
+    """A block at its place in a stack; the nominal of one that subtracts is negative."""
 
     id: str
     nominal: int
@@ -62,12 +65,15 @@ class Unmet(Struct, frozen=True, kw_only=True):
         below: longest buildable length under the wanted one. For ``blocks_in_use`` it is built
             from the blocks that the stacks of this answer leave free while the target is needed.
         above: shortest buildable length over the wanted one, likewise.
+        held_by: of angle blocks in use, the targets with blocks that this one would take if it
+            had the case to itself.
     """
 
     ref: str
     reason: UnmetReason
     below: Nearest | None = None
     above: Nearest | None = None
+    held_by: tuple[str, ...] = ()
 
 
 class Wanted(Struct, frozen=True, kw_only=True):
@@ -180,9 +186,10 @@ class Answer(Struct, frozen=True, kw_only=True):
     """The plan for a request.
 
     Attributes:
-        outcome: ``optimal`` every target served, proven best; ``feasible`` every target served,
-            not proven best in the time; ``partial`` some are served; ``infeasible`` none can be;
-            ``unknown`` the time ended before anything was found.
+        outcome: of all targets, those of angle blocks as well: ``optimal`` every one served,
+            proven best; ``feasible`` every one served, not proven best in the time; ``partial``
+            some are served; ``infeasible`` none can be; ``unknown`` the time ended before anything
+            was found.
         proven: of a partial answer, that no plan serves more targets; of any other, that the
             outcome itself is proven (true of ``optimal`` and ``infeasible`` only).
         objective_proven: no plan that serves as many targets is better by the objective, with the
@@ -198,6 +205,8 @@ class Answer(Struct, frozen=True, kw_only=True):
         compared: what errors were compared by; None for the worst-case error.
         changes: from stack to stack, where any follow one another; of plans that are otherwise
             as good, one with few changes is chosen.
+        cases: the plans for angle blocks, one a case. Totals, bounds, stacks and unmet targets of
+            this answer are those of gauge blocks of length.
         solve_ms: time taken, ms.
         diagnostics: how it was found.
     """
@@ -215,5 +224,19 @@ class Answer(Struct, frozen=True, kw_only=True):
     shortage: Shortage | None = None
     compared: Compared | None = None
     changes: BlockChanges | None = None
+    cases: "tuple[CasePlan, ...]" = ()
     solve_ms: float
     diagnostics: Diagnostics
+
+
+class CasePlan(Struct, frozen=True, kw_only=True):
+    """The plan for one case of angle blocks, of all targets that name it.
+
+    Attributes:
+        case: its name.
+        plan: an answer of its own. Its lengths are angles in quanta of 1e-9 seconds, and blocks
+            that subtract have negative nominals.
+    """
+
+    case: str
+    plan: Answer

@@ -3,8 +3,9 @@
 from collections.abc import Iterator, Mapping
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from wrung.answers import Answer, Objective, Stack
+from wrung.answers import Answer, Objective, PlacedBlock, Stack
 from wrung.blocks import Block
 from wrung.metrology.measuring import ErrorMeasure
 from wrung.metrology.requiring import RequiredRatio
@@ -28,7 +29,7 @@ class Breach(Struct, frozen=True, kw_only=True):
 
 
 class Case(Struct, frozen=True, kw_only=True):
-    """What was asked for and what came back."""
+    """What was asked for and what came back; ``signed`` where blocks may be turned to subtract."""
 
     blocks: Mapping[str, Block]
     allowed: frozenset[str]
@@ -38,6 +39,7 @@ class Case(Struct, frozen=True, kw_only=True):
     joint_allowance: int
     measure: ErrorMeasure
     ratios: Mapping[str, RequiredRatio]
+    signed: bool = False
 
     def stacks(self) -> Iterator[tuple[Stack, Requirement]]:
         """The stacks of known targets; the rule on refs reports the others."""
@@ -47,7 +49,14 @@ class Case(Struct, frozen=True, kw_only=True):
 
     def really(self, stack: Stack) -> list[Block]:
         """The blocks of a stack as they are on the shelf; unknown ones are left out."""
-        return [self.blocks[placed.id] for placed in stack.blocks if placed.id in self.blocks]
+        known = (placed for placed in stack.blocks if placed.id in self.blocks)
+        return [self._turned(self.blocks[placed.id], placed) for placed in known]
+
+    def _turned(self, block: Block, placed: PlacedBlock) -> Block:
+        """A block that subtracts counts with the other sign."""
+        if self.signed and placed.nominal < 0:
+            return replace(block, nominal=-block.nominal)
+        return block
 
     def error(self, stack: Stack, wanted: Requirement) -> int:
         """The error of a stack by the measure asked for."""

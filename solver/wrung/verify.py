@@ -15,6 +15,7 @@ from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
 from wrung.metrology.requiring import RequiredRatio
 from wrung.targets import Requirement, Target
+from wrung.verified_angles import verify_cases
 from wrung.verified_case import Breach, Case
 from wrung.verified_changes import changes_fault
 from wrung.verified_errors import (
@@ -64,7 +65,8 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
         measure=error_measure,
         ratios={each.ref: each for each in required_ratios},
     )
-    return tuple(breach for rule in _RULES for breach in rule(case))
+    angle_breaches = verify_cases(targets, answer, objective, _ANGLE_RULES)
+    return (*(breach for rule in _RULES for breach in rule(case)), *angle_breaches)
 
 
 _Breaches: TypeAlias = Iterator[Breach]
@@ -102,13 +104,16 @@ def _shelf(case: Case) -> _Breaches:
             if block is None or placed.id not in case.allowed:
                 detail = f"the block {placed.id!r} may not be used"
                 yield Breach(rule="shelf", ref=stack.ref, detail=detail)
-            elif (placed.nominal, placed.role, placed.unit) != (
-                block.nominal,
+            elif placed.nominal not in _nominals(case, block) or (placed.role, placed.unit) != (
                 block.role,
                 block.unit,
             ):
                 detail = f"the block {placed.id!r} is described wrongly"
                 yield Breach(rule="shelf", ref=stack.ref, detail=detail)
+
+
+def _nominals(case: Case, block: Block) -> tuple[int, ...]:
+    return (block.nominal, -block.nominal) if case.signed else (block.nominal,)
 
 
 def _used_once(case: Case) -> _Breaches:
@@ -247,7 +252,9 @@ def _objective(case: Case) -> _Breaches:
 def _outcome(case: Case) -> _Breaches:
     """The outcome follows from which targets are served and from what is proven."""
     answer = case.answer
-    complete, some = len(answer.stacks) == len(case.requirements), bool(answer.stacks)
+    plans = (answer, *(each.plan for each in answer.cases))
+    complete = len(answer.stacks) == len(case.requirements) and not any(p.unmet for p in plans)
+    some = any(plan.stacks for plan in plans)
     holds = {
         "optimal": complete and answer.proven and answer.objective_proven,
         "feasible": complete and not answer.proven and not answer.objective_proven,
@@ -339,6 +346,25 @@ _RULES: Final[tuple[Callable[[Case], _Breaches], ...]] = (
     _shortage,
 )
 
+_ANGLE_RULES: Final[tuple[Callable[[Case], _Breaches], ...]] = (
+    _refs,
+    _lengths,
+    _shelf,
+    _used_once,
+    _nominal_sums,
+    _tolerances,
+    _counts,
+    _worst_case_errors,
+    _totals,
+    _objective,
+    _outcome,
+    _served_bound,
+    _objective_bounds,
+    _nearest_lengths,
+    _shortage,
+)
+"""What holds of angle blocks, too; they have no wear blocks, and go by no other measure."""
+
 _WEAR_BLOCKS: Final = {"none": 0, "one": 1, "both": 2}
 _LONGEST: Final = 1 << 62
 
@@ -350,8 +376,11 @@ def _buildable(case: Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) 
     if len(names) != len(nearest.blocks) or not names <= free or unmet.reason == "not_decided":
         return False
     blocks = [case.blocks[name] for name in nearest.blocks]
+    totals = {0}
+    for block in blocks:
+        totals = {total + way for total in totals for way in _nominals(case, block)}
     return (
-        sum(block.nominal for block in blocks) == nearest.length
+        nearest.length in totals
         and sum(block.role == "wear" for block in blocks) == _WEAR_BLOCKS[wanted.wear_blocks]
         and (wanted.max_blocks is None or len(blocks) <= wanted.max_blocks)
     )

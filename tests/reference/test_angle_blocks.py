@@ -1,16 +1,15 @@
-"""Sets of angle blocks against their published reach, and the search against brute force."""
+"""Sets of angle blocks against their published reach, plans against combinations by hand."""
 
 from itertools import product
 
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
-from wrung.angle_blocks.combination import search
+from wrung import Answer, solve
 from wrung.angle_blocks.compositions import angle_composition
-from wrung.angles import DEGREE, MINUTE, SECOND, angle
+from wrung.angles import DEGREE, SECOND, angle
+from wrung.targets import AngleBlocksTarget
 
 
 def reachable(composition: str) -> npt.NDArray[np.int64]:
@@ -20,6 +19,14 @@ def reachable(composition: str) -> npt.NDArray[np.int64]:
         size = nominal // SECOND
         sums = np.unique(np.concatenate([sums - size, sums, sums + size]))
     return sums[sums > 0]
+
+
+def planned(composition: str, wanted: int) -> Answer:
+    """The plan for one angle from a whole set."""
+    target = AngleBlocksTarget(ref="a", angle=wanted, composition=composition)
+    (case,) = solve((), [target], time_limit_ms=20_000).cases
+    assert case.plan.outcome == "optimal"
+    return case.plan
 
 
 def test_the_13_block_set_reaches_what_is_published() -> None:
@@ -40,41 +47,6 @@ def test_the_16_block_set_gives_every_second_to_99_degrees() -> None:
     assert len(within) == 356_400
 
 
-@settings(max_examples=40)
-@given(
-    st.lists(st.integers(1, 60), min_size=1, max_size=7),
-    st.integers(0, 120),
-    st.integers(0, 4),
-    st.integers(1, 7),
-)
-def test_the_search_finds_what_brute_force_finds(
-    sizes: list[int], wanted: int, within: int, most: int
-) -> None:
-    """Fewest blocks in the window, then the nearest; else the nearest on either side."""
-    nominals = [size * MINUTE for size in sizes]
-    every = [
-        (sum(map(abs, signs)), sum(s * n for s, n in zip(signs, nominals, strict=True)))
-        for signs in product((-1, 0, 1), repeat=len(nominals))
-    ]
-    allowed = [(count, total) for count, total in every if count <= most]
-    goal, window = wanted * MINUTE, within * MINUTE
-    inside = [(c, abs(t - goal)) for c, t in allowed if abs(t - goal) <= window]
-
-    found = search(nominals, goal, window, most)
-
-    if inside:
-        assert found.best is not None
-        count = len(found.best.adding) + len(found.best.subtracting)
-        assert (count, abs(found.best.total - goal)) == min(inside)
-        assert found.best.total == sum(found.best.adding) - sum(found.best.subtracting)
-    else:
-        assert found.best is None
-        below = [t for _, t in allowed if 0 <= t < goal]
-        above = [t for _, t in allowed if t > goal]
-        assert (found.below.total if found.below else None) == max(below, default=None)
-        assert (found.above.total if found.above else None) == min(above, default=None)
-
-
 @pytest.mark.parametrize(
     ("text", "most"),
     [
@@ -86,22 +58,19 @@ def test_the_search_finds_what_brute_force_finds(
     ],
 )
 def test_no_more_blocks_than_a_hand_worked_combination(text: str, most: int) -> None:
-    found = search(angle_composition("angle-13").nominals, angle(text), 0)
+    plan = planned("angle-13", angle(text))
 
-    assert found.best is not None
-    assert found.best.total == angle(text)
-    assert len(found.best.adding) + len(found.best.subtracting) <= most
+    assert [stack.nominal for stack in plan.stacks] == [angle(text)]
+    assert plan.total_blocks <= most
 
 
-def test_every_degree_of_the_16_block_set_takes_at_most_five_blocks() -> None:
-    """Brute force over its six degree blocks, for the search over all sixteen."""
+def test_degrees_of_the_16_block_set_takes_at_most_five_blocks() -> None:
+    """Brute force over its six degree blocks, for the plan with all sixteen."""
     degrees = [n for n in angle_composition("angle-16").nominals if n >= DEGREE]
-    for wanted in range(1, 90):
+    for wanted in range(1, 90, 4):
         least = min(
             sum(map(abs, signs))
             for signs in product((-1, 0, 1), repeat=len(degrees))
             if sum(s * n for s, n in zip(signs, degrees, strict=True)) == wanted * DEGREE
         )
-        found = search(angle_composition("angle-16").nominals, wanted * DEGREE, 0)
-        assert found.best is not None
-        assert len(found.best.adding) + len(found.best.subtracting) <= least <= 5
+        assert 1 <= planned("angle-16", wanted * DEGREE).total_blocks <= least <= 5

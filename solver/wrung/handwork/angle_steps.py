@@ -1,10 +1,11 @@
 """What is done with the hands for angle blocks, which add or, turned round, subtract."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Final
 
 from wrung.angles import MINUTE, to_dms
+from wrung.answers import Stack
 from wrung.handwork.instructions import Instructions
 from wrung.handwork.steps import Step
 from wrung.measures import Measure
@@ -15,9 +16,9 @@ _GIVE: Final = 5 * MINUTE
 """What a vernier bevel protractor is read to (common practice, no source)."""
 
 
-def angle_instructions(target: AngleBlocksTarget) -> Instructions | None:
-    """The instructions for a target's angle blocks; None where there are none that give it."""
-    found = target.results(())
+def angle_instructions(target: AngleBlocksTarget, stacks: Sequence[Stack]) -> Instructions | None:
+    """The instructions for a target's angle blocks; None where it has none in the plan."""
+    found = target.results(stacks)
     if found.angle_reached is None:
         return None
     return Instructions(

@@ -39,5 +39,6 @@ def handwork(
         )
         if sequence:
             in_hand[sequence] = stack
-    angles = (angle_instructions(t) for t in targets if isinstance(t, AngleBlocksTarget))
+    wedges = [stack for case in answer.cases for stack in case.plan.stacks]
+    angles = (angle_instructions(t, wedges) for t in targets if isinstance(t, AngleBlocksTarget))
     return (*written, *(each for each in angles if each is not None))

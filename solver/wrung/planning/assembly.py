@@ -4,7 +4,17 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from wrung.answers import Answer, Bounds, Compared, Diagnostics, Outcome, Shortage, Stack, Unmet
+from wrung.answers import (
+    Answer,
+    Bounds,
+    CasePlan,
+    Compared,
+    Diagnostics,
+    Outcome,
+    Shortage,
+    Stack,
+    Unmet,
+)
 from wrung.blocks import margin
 from wrung.planning.best_plan import BestPlan
 from wrung.planning.finding import Totals
@@ -51,6 +61,29 @@ def answer(  # noqa: PLR0913 -- what an answer is made of
     )
 
 
+def with_cases(lengths: Answer, cases: tuple[CasePlan, ...], solve_ms: float) -> Answer:
+    """The plan for lengths and those for angle blocks as one answer, with an outcome for all."""
+    if not cases:
+        return lengths
+    plans = (lengths, *(each.plan for each in cases))
+    settled = all(plan.proven or plan.outcome == "feasible" for plan in plans)
+    proven = all(plan.objective_proven for plan in plans)
+    if not any(plan.unmet for plan in plans):
+        outcome: Outcome = "optimal" if proven else "feasible"
+    elif any(plan.stacks for plan in plans):
+        outcome = "partial"
+    else:
+        outcome = "infeasible" if settled else "unknown"
+    return replace(
+        lengths,
+        outcome=outcome,
+        proven=settled if outcome == "partial" else outcome in _PROVEN,
+        objective_proven=proven,
+        cases=cases,
+        solve_ms=solve_ms,
+    )
+
+
 _PROVEN: frozenset[Outcome] = frozenset(("optimal", "infeasible"))
 
 
@@ -89,7 +122,7 @@ def built_stack(problem: Problem, demand: int, stack: Sequence[int], joint_allow
     """The stack of those pieces, in wringing order, with its figures of the contract."""
     requirement = problem.demands[demand].requirement
     blocks = [problem.pieces[index].block for index in stack]
-    nominal = sum(block.nominal for block in blocks)
+    nominal = sum(problem.pieces[index].nominal for index in stack)
     deviation = sum(block.deviation or 0 for block in blocks)
     joints = len(blocks) - 1
     margins = sum(map(margin, blocks))

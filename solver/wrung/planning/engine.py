@@ -19,6 +19,8 @@ from wrung.planning.problem import Problem
 
 def search(problem: Problem, deadline: Deadline) -> Finding | None:
     """A best plan, or bounds alone; None where the time is too short, or the tables too small."""
+    if problem.signed:
+        return None
     exact = set_up(problem, by_error(problem), deadline)
     if exact is None:
         return None

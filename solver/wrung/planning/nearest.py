@@ -28,10 +28,15 @@ def nearest_above(
 
 def placed(problem: Problem, stack: Sequence[int]) -> tuple[PlacedBlock, ...]:
     """The blocks of a stack in wringing order."""
-    blocks = [problem.pieces[index].block for index in stack]
+    pieces = [problem.pieces[index] for index in stack]
     return wringing_order(
-        PlacedBlock(id=block.id, nominal=block.nominal, role=block.role, unit=block.unit)
-        for block in blocks
+        PlacedBlock(
+            id=piece.block.id,
+            nominal=piece.nominal,
+            role=piece.block.role,
+            unit=piece.block.unit,
+        )
+        for piece in pieces
     )
 
 

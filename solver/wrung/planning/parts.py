@@ -36,9 +36,10 @@ def rivals(problem: Problem, demand: int) -> frozenset[int]:
 
 
 def free_pieces(problem: Problem, plan: Plan, demand: int) -> tuple[int, ...]:
-    """The pieces that no other stack of the plan holds while the demand is needed."""
-    taken = {piece for rival in rivals(problem, demand) for piece in plan[rival] or ()}
-    return tuple(piece for piece in range(len(problem.pieces)) if piece not in taken)
+    """The pieces whose block no other stack of the plan holds while the demand is needed."""
+    held = {piece for rival in rivals(problem, demand) for piece in plan[rival] or ()}
+    taken = {problem.pieces[piece].block.id for piece in held}
+    return tuple(k for k, piece in enumerate(problem.pieces) if piece.block.id not in taken)
 
 
 def put(plan: Plan, demand: int, stack: tuple[int, ...] | None) -> Plan:

@@ -20,7 +20,8 @@ from wrung.metrology.measuring import (
 )
 from wrung.metrology.requiring import RequiredRatio, most_error, ratio_faults
 from wrung.targets import Requirement, Target
-from wrung.targets.placing import Placed, place, placed_requirements
+from wrung.targets.angle_cases import case_faults
+from wrung.targets.placing import Placed, place, placed_angles, placed_requirements
 from wrung.targets.requirement import WEAR_COUNT
 
 _EVER: Final = datetime.min.replace(tzinfo=UTC)
@@ -33,7 +34,9 @@ class Piece(Struct, frozen=True, kw_only=True):
     """A usable block: its nominal length in quanta, and what it brings into an error.
 
     By the worst-case error that is its deviation, 0 where uncertified, and its margin, in quanta;
-    by another measure see `wrung.metrology.measuring`.
+    by another measure see `wrung.metrology.measuring`. An angle block that can be turned over is
+    two pieces, of which the one that subtracts has a negative nominal; where one is used, neither
+    can be used again.
     """
 
     block: Block
@@ -80,6 +83,11 @@ class Problem(Struct, frozen=True, kw_only=True):
     objective: Objective
     joint_allowance: int
     measure: ErrorMeasure = WORST_CASE
+
+    @property
+    def signed(self) -> bool:
+        """Whether some piece subtracts: then a longer piece may stand in a shorter stack."""
+        return any(piece.nominal < 0 for piece in self.pieces)
 
     @property
     def limits_errors(self) -> bool:
@@ -141,11 +149,11 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
     left_out = set(exclude)
     usable = [b for b in blocks if b.id not in left_out and (only is None or b.id in only)]
     limits = {each.ref: most_error(each, usable, measure) for each in required_ratios}
-    demands = tuple(_demand(each.requirement, len(usable), limits) for each in placed)
+    demands = tuple(demand_of(each.requirement, len(usable), limits) for each in placed)
     return Problem(
         pieces=tuple(_piece(block, measure) for block in usable),
         demands=demands,
-        crowds=_crowds(demands),
+        crowds=crowds_of(demands),
         objective=objective,
         joint_allowance=joint_cost(measure, joint_allowance),
         measure=measure,
@@ -168,6 +176,8 @@ def input_faults(  # noqa: PLR0913 -- the same
         *_block_faults(blocks),
         *unplaced,
         *_requirement_faults(placed),
+        *(fault for each in placed_angles(targets) for fault in _use_faults(each)),
+        *case_faults(targets),
         *_naming_faults("/exclude", exclude, blocks),
         *_naming_faults("/only", only or (), blocks),
         *ratio_faults(required_ratios, {each.requirement.ref for each in placed}),
@@ -193,7 +203,8 @@ def _piece(block: Block, measure: ErrorMeasure) -> Piece:
     )
 
 
-def _demand(requirement: Requirement, available: int, limits: Mapping[str, int]) -> Demand:
+def demand_of(requirement: Requirement, available: int, limits: Mapping[str, int]) -> Demand:
+    """The demand for a stack, with so many blocks available and limits of error by ref."""
     most = available if requirement.max_blocks is None else min(requirement.max_blocks, available)
     return Demand(
         requirement=requirement,
@@ -208,7 +219,7 @@ def _demand(requirement: Requirement, available: int, limits: Mapping[str, int])
     )
 
 
-def _crowds(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
+def crowds_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
     """Maximal cliques: each is the set of demands alive at some start, one of each sequence."""
     alive = {
         tuple(k for k, other in enumerate(demands) if other.start <= demand.start < other.end)
@@ -254,9 +265,14 @@ def _requirement_faults(placed: Sequence[Placed]) -> Iterable[Fault]:
             yield Fault(pointer=f"{at}/length", detail="must be greater than zero")
         if requirement.tolerance.lower > requirement.tolerance.upper:
             yield Fault(pointer=f"{at}/tolerance", detail="lower is greater than upper")
-        if requirement.max_blocks is not None and requirement.max_blocks < 1:
-            yield Fault(pointer=f"{at}/max_blocks", detail="must be at least 1")
-        yield from _time_faults(requirement, at)
+        yield from _use_faults(each)
+
+
+def _use_faults(each: Placed) -> Iterable[Fault]:
+    at, requirement = each.pointer, each.requirement
+    if requirement.max_blocks is not None and requirement.max_blocks < 1:
+        yield Fault(pointer=f"{at}/max_blocks", detail="must be at least 1")
+    yield from _time_faults(requirement, at)
 
 
 def _time_faults(requirement: Requirement, at: str) -> Iterable[Fault]:

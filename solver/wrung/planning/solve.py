@@ -3,22 +3,27 @@
 from collections.abc import Collection, Sequence
 from typing import Final
 
-from wrung.answers import Answer, Objective, Shortage, Unmet
+from wrung.answers import Answer, CasePlan, Objective, Shortage, Unmet
 from wrung.blocks import Block
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
 from wrung.metrology.requiring import RequiredRatio
+from wrung.planning.angle_problem import case_problem
 from wrung.planning.asking import check_asked
-from wrung.planning.assembly import answer
+from wrung.planning.assembly import answer, with_cases
 from wrung.planning.best_plan import BestPlan, best_plan
 from wrung.planning.deadline import Cancel, Deadline
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.shortage.explanation import shortage
 from wrung.planning.unmet import unmet
 from wrung.targets import Target
+from wrung.targets.angle_cases import angle_cases
 
 _MOST_EXPLAINING_MS: Final = 10_000
 """A guard: counted work ends an explanation sooner, so that it is the same on every machine."""
+
+_FOR_CASES: Final = 0.3
+"""Of the time, for angle blocks where there are lengths as well; mostly they need next to none."""
 
 _UNMET_SHARE: Final = 0.5
 """Of the time for the explanation; the rest is for the shortage."""
@@ -49,6 +54,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     ``compared`` what was compared and what is proven of it, and still gives worst-case errors.
     Of plans that are as good, one is chosen whose stacks change few blocks where they follow one
     another; what is proven of that is in ``changes`` of the answer.
+    Angle blocks are planned likewise, each case by itself; their plans are in ``cases``.
 
     Args:
         blocks: the blocks on the shelf; lengths in quanta of 0.01 nm, see `wrung.mm`, `wrung.inch`.
@@ -83,6 +89,14 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         measure=error_measure,
         required_ratios=required_ratios,
     )
+    cases = _cases(targets, objective, search_by.share(_FOR_CASES if problem.demands else 1))
+    lengths = _planned(problem, search_by, answer_by, joint_allowance)
+    return with_cases(lengths, cases, answer_by.elapsed_ms)
+
+
+def _planned(
+    problem: Problem, search_by: Deadline, answer_by: Deadline, joint_allowance: int
+) -> Answer:
     best = best_plan(problem, search_by, answer_by)
     unserved, short = _explained(problem, best, answer_by.share(1, _MOST_EXPLAINING_MS))
     return answer(
@@ -93,6 +107,21 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         joint_allowance=joint_allowance,
         solve_ms=answer_by.elapsed_ms,
     )
+
+
+def _cases(
+    targets: Sequence[Target], objective: Objective, deadline: Deadline
+) -> tuple[CasePlan, ...]:
+    """The plan for each case of angle blocks; what time one leaves is for the next."""
+    cases = angle_cases(targets)
+    plans: list[CasePlan] = []
+    for place, case in enumerate(cases):
+        answer_by = deadline.share(1 / (len(cases) - place))
+        search_by = answer_by.share(1 - _GRACE)
+        problem = case_problem(case, objective)
+        plan = _planned(problem, search_by, answer_by, joint_allowance=0)
+        plans.append(CasePlan(case=case.name, plan=plan))
+    return tuple(plans)
 
 
 def _explained(

@@ -12,7 +12,7 @@ from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
 from wrung.planning.lone.alone import Buildable
 from wrung.planning.nearest import nearest_above, nearest_below
-from wrung.planning.parts import free_pieces, subproblem
+from wrung.planning.parts import free_pieces, rivals, subproblem
 from wrung.planning.problem import Problem
 
 _SHARE: Final = 0.4
@@ -45,7 +45,27 @@ def _unmet(
         reason=reason,
         below=nearest_below(problem, demand, free, deadline),
         above=nearest_above(problem, demand, free, deadline),
+        held_by=_held_by(problem, plan, demand, deadline) if reason == "blocks_in_use" else (),
     )
+
+
+def _held_by(problem: Problem, plan: Plan, demand: int, deadline: Deadline) -> tuple[str, ...]:
+    """Who has the blocks that the demand would take; of lengths the `Shortage` says more."""
+    if not problem.signed:
+        return ()
+    everything = range(len(problem.pieces))
+    alone = windows.build(problem, demand, everything, deadline).stack
+    # Where the time is up, any block that is held may be one of them.
+    wanted = _blocks(problem, everything if alone is None else alone)
+    return tuple(
+        problem.demands[rival].requirement.ref
+        for rival in sorted(rivals(problem, demand))
+        if wanted & _blocks(problem, plan[rival] or ())
+    )
+
+
+def _blocks(problem: Problem, stack: Sequence[int]) -> set[str]:
+    return {problem.pieces[index].block.id for index in stack}
 
 
 def _reason(

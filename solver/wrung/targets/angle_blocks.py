@@ -1,4 +1,7 @@
-"""An angle by angle gauge blocks that add or subtract; no stack of length is needed for it."""
+"""An angle by angle gauge blocks that add or subtract; no stack of length is needed for it.
+
+Which blocks stand for which target is planned case by case, see `wrung.targets.angle_cases`.
+"""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -6,24 +9,23 @@ from typing import Annotated, ClassVar, Final
 
 from msgspec import Meta
 
-from wrung.angle_blocks.combination import Combination, Search, search
 from wrung.angle_blocks.compositions import AngleComposition, angle_composition, grade_limit
 from wrung.angles import DEGREE, to_dms
-from wrung.answers import Stack, Unmet
+from wrung.answers import Stack, Unmet, UnmetReason
 from wrung.errors import Fault
 from wrung.measures import Angle, Seconds
-from wrung.targets.base import AnyTarget, Count, Name, TargetResult, require, unless
-from wrung.targets.requirement import Requirement
-from wrung.texts import phrase
+from wrung.targets.base import Count, Name, TargetResult, TimedTarget, require, unless
+from wrung.targets.requirement import Requirement, Tolerance
+from wrung.texts import figure, phrase
 
 _WIDEST_WINDOW: Final = DEGREE
 _BEYOND: Final = 180 * DEGREE
 
 
-class AngleBlocksTarget(AnyTarget, frozen=True, kw_only=True, tag="angle_blocks"):
-    """The fewest angle blocks of a set for an angle.
+class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_blocks"):
+    """Angle blocks of a case for an angle.
 
-    Each such target has the whole set to itself.
+    Targets that name the same case share its blocks.
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr", "caution.solvent", "caution.calibration")
@@ -36,6 +38,14 @@ class AngleBlocksTarget(AnyTarget, frozen=True, kw_only=True, tag="angle_blocks"
             examples=["angle-16"],
         ),
     ]
+    case: Annotated[
+        Name | None,
+        Meta(
+            description="Names the case that the blocks are taken from, by default as the "
+            "composition. Targets that name one case share its blocks, and each block is used "
+            "once at a time; what one says of the case holds for all."
+        ),
+    ] = None
     missing: Annotated[
         tuple[Angle, ...], Meta(max_length=20, description="Nominal angles not in the case.")
     ] = ()
@@ -45,45 +55,67 @@ class AngleBlocksTarget(AnyTarget, frozen=True, kw_only=True, tag="angle_blocks"
     max_blocks: Annotated[Count | None, Meta(description="Most blocks.")] = None
     grade: Annotated[
         Name | None,
-        Meta(description="`laboratory`, `inspection` or `toolroom`."),
+        Meta(description="`laboratory`, `inspection` or `toolroom`: that of the case."),
     ] = None
     limit_deviation: Annotated[
         Seconds | None, Meta(description="What one block may be off; goes before the grade.")
     ] = None
+
+    @property
+    def case_name(self) -> str:
+        """The case that the blocks are taken from."""
+        return self.composition if self.case is None else self.case
 
     def requirements(self) -> tuple[Requirement, ...]:
         """None: it takes no gauge blocks of length."""
         self._check()
         return ()
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "AngleBlocksResult":
-        """The blocks to take, or the nearest angles that there are blocks for."""
-        del stacks, unmet
-        self._check()
-        found = search(self._nominals(), self.angle, self.within, self.max_blocks)
-        return self._result(found)
-
-    def _result(self, found: Search) -> "AngleBlocksResult":
-        best, below, above = found.best, found.below, found.above
-        total = None if best is None else best.total
-        error = None if total is None else total - self.angle
-        margin = None if best is None else self._limit() * _count(best)
-        return AngleBlocksResult(
+    def angle_requirement(self) -> Requirement:
+        """What is wanted of the case; quanta of 1e-9 seconds in place of those of a length."""
+        return Requirement(
             ref=self.ref,
-            remarks=() if best else (phrase("angle.none"),),
-            adding=best.adding if best else (),
-            subtracting=best.subtracting if best else (),
-            angle_reached=total,
-            error=error,
-            worst_case_error=None if error is None or margin is None else abs(error) + margin,
-            nearest_below=below.total if below else None,
-            nearest_above=above.total if above else None,
+            length=self.angle,
+            tolerance=Tolerance(lower=-self.within, upper=self.within),
+            max_blocks=self.max_blocks,
+            needed_from=self.needed_from,
+            needed_until=self.needed_until,
         )
 
-    def _limit(self) -> int:
-        if self.limit_deviation is not None:
-            return self.limit_deviation
-        return self._set().limit if self.grade is None else grade_limit(self.grade)
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "AngleBlocksResult":
+        """The blocks to take, or the nearest angles that there are blocks for."""
+        built = next((stack for stack in stacks if stack.ref == self.ref), None)
+        missed = next((each for each in unmet if each.ref == self.ref), None)
+        if built is not None:
+            return self._served(built)
+        return AngleBlocksResult(ref=self.ref) if missed is None else self._missed(missed)
+
+    def _served(self, built: Stack) -> "AngleBlocksResult":
+        nominals = sorted((block.nominal for block in built.blocks), key=abs, reverse=True)
+        return AngleBlocksResult(
+            ref=self.ref,
+            adding=tuple(nominal for nominal in nominals if nominal > 0),
+            subtracting=tuple(-nominal for nominal in nominals if nominal < 0),
+            angle_reached=built.nominal,
+            error=built.nominal - self.angle,
+            worst_case_error=built.worst_case_error,
+        )
+
+    def _missed(self, missed: Unmet) -> "AngleBlocksResult":
+        holders = figure("targets", ", ".join(missed.held_by))
+        said = {
+            "cannot_be_built": phrase("angle.none"),
+            "blocks_in_use": phrase("angle.in_use", holders),
+            "not_decided": phrase("angle.not_decided"),
+        }
+        return AngleBlocksResult(
+            ref=self.ref,
+            remarks=(said[missed.reason],),
+            reason=missed.reason,
+            held_by=missed.held_by,
+            nearest_below=missed.below.length if missed.below else None,
+            nearest_above=missed.above.length if missed.above else None,
+        )
 
     def _set(self) -> AngleComposition:
         return angle_composition(self.composition)
@@ -110,7 +142,8 @@ class AngleBlocksTarget(AnyTarget, frozen=True, kw_only=True, tag="angle_blocks"
         reach = sum(self._nominals())
         detail = f"is beyond the reach of these blocks, {to_dms(reach)}"
         require(unless(self.angle - self.within <= reach, "angle", detail))
-        self._limit()
+        if self.grade is not None:
+            grade_limit(self.grade)
 
     def _missing_faults(self) -> tuple[Fault | None, ...]:
         there = Counter(self._set().nominals)
@@ -130,20 +163,27 @@ class AngleBlocksResult(TargetResult, frozen=True, kw_only=True, tag="angle_bloc
 
     adding: Annotated[
         tuple[Angle, ...], Meta(description="Blocks whose angle adds, largest first.")
-    ]
+    ] = ()
     subtracting: Annotated[
         tuple[Angle, ...], Meta(description="Blocks turned over, whose angle subtracts.")
-    ]
-    angle_reached: Annotated[Angle | None, Meta(description="Sum of the blocks' angles.")]
-    error: Annotated[Seconds | None, Meta(description="That sum less the wanted angle.")]
+    ] = ()
+    angle_reached: Annotated[Angle | None, Meta(description="Sum of the blocks' angles.")] = None
+    error: Annotated[Seconds | None, Meta(description="That sum less the wanted angle.")] = None
     worst_case_error: Annotated[
         Seconds | None, Meta(description="Its size, and what each block may be off.")
-    ]
+    ] = None
+    reason: Annotated[
+        UnmetReason | None, Meta(description="Why there are no blocks, as in `unmet`.")
+    ] = None
+    held_by: Annotated[
+        tuple[str, ...],
+        Meta(description="For `blocks_in_use`, the targets with blocks that this one would take."),
+    ] = ()
     nearest_below: Annotated[
-        Angle | None, Meta(description="Nearest smaller angle, where this one cannot be built.")
-    ]
-    nearest_above: Annotated[Angle | None, Meta(description="Nearest larger one, likewise.")]
-
-
-def _count(combination: Combination) -> int:
-    return len(combination.adding) + len(combination.subtracting)
+        Angle | None,
+        Meta(
+            description="Nearest smaller angle, where this one cannot be built; for "
+            "`blocks_in_use`, from the blocks that are free while it is needed."
+        ),
+    ] = None
+    nearest_above: Annotated[Angle | None, Meta(description="Nearest larger one, likewise.")] = None

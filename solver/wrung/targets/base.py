@@ -33,15 +33,9 @@ class AnyTarget(Struct, frozen=True, kw_only=True, tag_field="kind"):
     ref: Annotated[str, Meta(description="Names the target; unique in the request.")]
 
 
-class StackTarget(AnyTarget, frozen=True, kw_only=True):
-    """Something to build stacks for. All lengths in quanta of 0.01 nm."""
+class TimedTarget(AnyTarget, frozen=True, kw_only=True):
+    """Something that blocks are needed for during a time."""
 
-    max_blocks: Annotated[
-        Count | None, Meta(description="Most blocks of a stack, wear blocks counted.")
-    ] = None
-    wear_blocks: Annotated[
-        WearBlocks, Meta(description="How many ends of a stack carry a wear block.")
-    ] = "none"
     needed_from: Annotated[
         datetime | None,
         Meta(
@@ -52,6 +46,17 @@ class StackTarget(AnyTarget, frozen=True, kw_only=True):
     needed_until: Annotated[
         datetime | None, Meta(description="End of that time, itself not included.")
     ] = None
+
+
+class StackTarget(TimedTarget, frozen=True, kw_only=True):
+    """Something to build stacks for. All lengths in quanta of 0.01 nm."""
+
+    max_blocks: Annotated[
+        Count | None, Meta(description="Most blocks of a stack, wear blocks counted.")
+    ] = None
+    wear_blocks: Annotated[
+        WearBlocks, Meta(description="How many ends of a stack carry a wear block.")
+    ] = "none"
 
     def part(self, name: str) -> str:
         """The ref of one of several stacks of this target, such as ``op20/go``."""

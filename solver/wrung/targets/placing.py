@@ -6,6 +6,7 @@ from msgspec import Struct
 
 from wrung.answers import Answer
 from wrung.errors import Fault, InputError
+from wrung.targets.angle_blocks import AngleBlocksTarget
 from wrung.targets.base import Kind, TargetResult
 from wrung.targets.requirement import Requirement
 
@@ -43,8 +44,18 @@ def place(
         except InputError as error:
             faults.extend(Fault(pointer=at + f.pointer, detail=f.detail) for f in error.faults)
     faults.extend(_used_twice([(f"/targets/{k}", t.ref) for k, t in enumerate(targets)]))
-    faults.extend(_used_twice([(each.pointer, each.requirement.ref) for each in placed]))
+    named = (*placed, *placed_angles(targets))
+    faults.extend(_used_twice([(each.pointer, each.requirement.ref) for each in named]))
     return tuple(placed), tuple(dict.fromkeys(faults))
+
+
+def placed_angles(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
+    """What the targets want of angle blocks, whether or not it makes sense."""
+    return tuple(
+        Placed(pointer=f"/targets/{index}", requirement=target.angle_requirement())
+        for index, target in enumerate(targets)
+        if isinstance(target, AngleBlocksTarget)
+    )
 
 
 def results(targets: Sequence[Kind[TargetResult]], answer: Answer) -> tuple[TargetResult, ...]:
@@ -54,7 +65,10 @@ def results(targets: Sequence[Kind[TargetResult]], answer: Answer) -> tuple[Targ
         targets: the targets that were asked for.
         answer: what `wrung.solve` said to them.
     """
-    return tuple(target.results(answer.stacks, answer.unmet) for target in targets)
+    plans = (answer, *(each.plan for each in answer.cases))
+    stacks = [stack for plan in plans for stack in plan.stacks]
+    unmet = [each for plan in plans for each in plan.unmet]
+    return tuple(target.results(stacks, unmet) for target in targets)
 
 
 def _used_twice(refs: Sequence[tuple[str, str]]) -> Iterator[Fault]:

@@ -133,6 +133,7 @@ def test_a_target_that_needs_no_stack_can_stand_alone() -> None:
 
     assert answer.outcome == "optimal"
     assert answer.stacks == ()
+    assert answer.cases[0].plan.bounds.served == 1
 
 
 @pytest.mark.parametrize(

@@ -5,9 +5,11 @@ from msgspec.structs import replace
 
 from solver.targets.conftest import MakeStack
 from solver.targets.faulty import pointers
+from wrung import solve
 from wrung.angles import SECOND, angle
 from wrung.lengths import mm, um
 from wrung.targets import (
+    AngleBlocksResult,
     AngleBlocksTarget,
     DovetailTarget,
     ExternalTaperTarget,
@@ -155,34 +157,40 @@ class TestDovetail:
         assert pointers(changed) == {at}
 
 
+def planned(target: AngleBlocksTarget) -> AngleBlocksResult:
+    """What the plan for this target alone comes to."""
+    (case,) = solve((), [target], time_limit_ms=20_000).cases
+    return target.results(case.plan.stacks, case.plan.unmet)
+
+
 class TestAngleBlocks:
     def test_errors_by_limit_grade_and_set(self) -> None:
-        found = BLOCKS.results(())
+        found = planned(BLOCKS)
         count = len(found.adding) + len(found.subtracting)
 
         assert (found.angle_reached, found.error) == (BLOCKS.angle, 0)
         assert found.worst_case_error == count * SECOND
-        finer = replace(BLOCKS, grade="laboratory").results(())
+        finer = planned(replace(BLOCKS, grade="laboratory"))
         assert finer.worst_case_error == count * SECOND // 4
-        own = replace(BLOCKS, grade="laboratory", limit_deviation=SECOND // 10).results(())
+        own = planned(replace(BLOCKS, grade="laboratory", limit_deviation=SECOND // 10))
         assert own.worst_case_error == count * SECOND // 10
 
     def test_a_missing_block_is_worked_around(self) -> None:
-        whole = replace(BLOCKS, angle=angle("30")).results(())
-        without = replace(BLOCKS, angle=angle("30"), missing=(angle("30"),)).results(())
+        whole = planned(replace(BLOCKS, angle=angle("30")))
+        without = planned(replace(BLOCKS, angle=angle("30"), missing=(angle("30"),)))
 
         assert len(whole.adding) == 1
         assert angle("30") not in without.adding
         assert without.angle_reached == angle("30")
 
     def test_what_cannot_be_built_has_neighbours(self) -> None:
-        between = replace(BLOCKS, angle=angle("33°11'36.5\"")).results(())
+        between = planned(replace(BLOCKS, angle=angle("33°11'36.5\"")))
 
         assert between.angle_reached is None
         assert between.nearest_below == angle("33°11'36\"")
         assert between.nearest_above == angle("33°11'37\"")
         assert [said.key for said in between.remarks] == ["angle.none"]
-        assert BLOCKS.results(()).remarks == ()
+        assert planned(BLOCKS).remarks == ()
 
     @pytest.mark.parametrize(
         ("changed", "at"),

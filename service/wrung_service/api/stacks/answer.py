@@ -12,6 +12,7 @@ from wrung.lengths import SmallUnit, Unit
 from wrung_service.api.kinds.found import Said, result_kinds
 from wrung_service.api.metrology.measures import ComparedErrors
 from wrung_service.api.metrology.overdue import OverdueBlock
+from wrung_service.api.stacks.angle_cases import AngleCaseReport
 from wrung_service.api.stacks.built import BuiltStack
 from wrung_service.api.stacks.choices import PlanTradeOff, StackAlternatives
 from wrung_service.api.texts import DecimalText
@@ -41,7 +42,8 @@ class UnmetTarget(Struct, frozen=True, kw_only=True):
         NearestLength | None,
         Meta(
             description="Longest length below the target that can be built. For `blocks_in_use`, "
-            "from the blocks that this answer leaves free while the target is needed."
+            "from the blocks that this answer leaves free while the target is needed. Null for "
+            "angle blocks, whose nearest angles are in `results`."
         ),
     ]
     above: Annotated[NearestLength | None, Meta(description="Shortest length above it, likewise.")]
@@ -152,7 +154,8 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         Meta(
             description="`optimal`: every target served, proven best. `feasible`: every target "
             "served, not proven best in the time. `partial`: some targets cannot be served "
-            "together. `infeasible`: none can be served. `unknown`: the time limit ended first."
+            "together. `infeasible`: none can be served. `unknown`: the time limit ended first. "
+            "It is about all targets, those of angle blocks as well."
         ),
     ]
     proven: Annotated[
@@ -166,7 +169,14 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         bool, Meta(description="No plan that serves as many targets is better by the objective.")
     ]
     objective: Annotated[Objective, Meta(description="What was asked for.")]
-    total_blocks: Annotated[int, Meta(ge=0, description="Over all stacks.")]
+    total_blocks: Annotated[
+        int,
+        Meta(
+            ge=0,
+            description="Over all stacks. This and the errors and bounds are about blocks of "
+            "length; for angle blocks see `angle_cases`.",
+        ),
+    ]
     largest_worst_case_error: Annotated[
         DecimalText, Meta(description="Of any stack, in the small unit; 0 without stacks.")
     ]
@@ -184,6 +194,16 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
             Meta(
                 description="For each target that is no plain length, in their order: what its "
                 "stacks come to in the terms of its trade. Left out if there is none."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    angle_cases: (
+        Annotated[
+            tuple[AngleCaseReport, ...],
+            Meta(
+                description="Where targets ask for angle blocks, what is proven of the plan for "
+                "each case."
             ),
         ]
         | UnsetType

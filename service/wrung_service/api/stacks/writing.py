@@ -6,6 +6,7 @@ from typing import Final
 from msgspec import UNSET
 
 from wrung.answers import (
+    Answer,
     BlockChanges,
     Bounds,
     Nearest,
@@ -25,6 +26,7 @@ from wrung_service.api.metrology.budgets import write_budget
 from wrung_service.api.metrology.measures import write_compared
 from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.metrology.tolerances import write_decision
+from wrung_service.api.stacks.angle_cases import ANGLE_SENTENCES, write_case
 from wrung_service.api.stacks.answer import (
     BlockToAdd,
     ChangesOfBlocks,
@@ -41,6 +43,7 @@ from wrung_service.api.stacks.built import BlockInStack, BuiltStack
 from wrung_service.api.stacks.choices_writing import ChoicesWriter
 from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
+from wrung_service.api.stacks.targets import stack_refs
 from wrung_service.api.wire_lengths import LENGTH
 from wrung_service.usecases.judge_stacks import JudgedStack
 from wrung_service.usecases.solve_stacks import SolvedStacks
@@ -100,10 +103,11 @@ class _Writer:
                 write_result(result, self._unit, self._language) for result in solved.results
             )
             or UNSET,
+            angle_cases=tuple(map(write_case, answer.cases)) or UNSET,
             handwork=self._handwork(solved.instructions) if self._query.handwork else UNSET,
             alternatives=choices.alternatives(solved.choices.alternatives),
             trade_off=choices.trade_off(solved.choices.trade_off),
-            unmet=tuple(self._unmet(unmet) for unmet in answer.unmet),
+            unmet=self._all_unmet(answer),
             shortage=_shortage(answer.shortage, self._small) if answer.shortage else None,
             compared=write_compared(answer.compared, self._unit) if answer.compared else UNSET,
             changes=_changes(answer.changes) if answer.changes else UNSET,
@@ -170,6 +174,14 @@ class _Writer:
             above=self._nearest(unmet.above) if unmet.above else None,
         )
 
+    def _all_unmet(self, answer: Answer) -> tuple[UnmetTarget, ...]:
+        """Those of lengths and of angle blocks, in the order of the targets."""
+        refs = (stack_refs([target]) or (target.ref,) for target in self._query.targets)
+        order = [ref for each in refs for ref in each]
+        unmet = [self._unmet(each) for each in answer.unmet]
+        unmet += [_unmet_angle(each) for case in answer.cases for each in case.plan.unmet]
+        return tuple(sorted(unmet, key=lambda each: order.index(each.ref)))
+
     def _why(self, unmet: Unmet) -> str:
         limited = any(each.ref == unmet.ref for each in self._query.required_ratios)
         if limited and unmet.reason == "cannot_be_built":
@@ -188,6 +200,11 @@ class _Writer:
 
 def _changes(changes: BlockChanges) -> ChangesOfBlocks:
     return ChangesOfBlocks(blocks=changes.blocks, bound=changes.bound, proven=changes.proven)
+
+
+def _unmet_angle(unmet: Unmet) -> UnmetTarget:
+    detail = ANGLE_SENTENCES[unmet.reason]
+    return UnmetTarget(ref=unmet.ref, reason=unmet.reason, detail=detail, below=None, above=None)
 
 
 def _shortage(shortage: Shortage, small: SmallUnit) -> ShortageReport:

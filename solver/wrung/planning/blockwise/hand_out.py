@@ -26,12 +26,16 @@ def hand_out(scaled: Scaled, counts: Sequence[Stack | None]) -> Plan:
     for demand in sorted(range(len(counts)), key=lambda k: problem.demands[k].start):
         wanted = counts[demand]
         if wanted is not None:
-            taken = {piece for rival in rivals[demand] for piece in stacks[rival] or ()}
+            held = {piece for rival in rivals[demand] for piece in stacks[rival] or ()}
+            taken = {problem.pieces[piece].block.id for piece in held}
             stacks[demand] = tuple(sorted(_pick(scaled, wanted, taken)))
     return tuple(stacks)
 
 
-def _pick(scaled: Scaled, wanted: Stack, taken: set[int]) -> Iterator[int]:
+def _pick(scaled: Scaled, wanted: Stack, taken: set[str]) -> Iterator[int]:
+    """Pieces of blocks that are not taken, also not by this stack, the other way round."""
+    pieces = scaled.problem.pieces
     for kind, count in wanted.items():
-        free = [piece for piece in scaled.kinds[kind].pieces if piece not in taken]
+        free = [p for p in scaled.kinds[kind].pieces if pieces[p].block.id not in taken]
+        taken.update(pieces[p].block.id for p in free[:count])
         yield from free[:count]

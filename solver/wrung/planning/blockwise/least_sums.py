@@ -1,6 +1,7 @@
 """What a stack costs at least if the whole shelf is free for it, for every length at once.
 
 The textbook dynamic programme of the 0/1 knapsack (Bellman 1957), one array operation a piece.
+Where pieces subtract, the table has negative lengths, too, which a stack may pass on its way.
 """
 
 from collections.abc import Sequence
@@ -21,13 +22,19 @@ _MOST_BYTES: Final = 600_000_000
 
 
 class LeastSums:
-    """Least sum of a cost per kind over any pieces of a given total length."""
+    """Least sum of a cost per kind over any pieces of a given total length.
 
-    def __init__(self, scaled: Scaled, costs: Sequence[int], table: _Table, most: int) -> None:
+    ``zero`` is the place of the length 0 in the table; a sum over ``most`` stands for none.
+    """
+
+    def __init__(
+        self, scaled: Scaled, costs: Sequence[int], table: _Table, most: int, zero: int = 0
+    ) -> None:
         self._scaled = scaled
         self._costs = costs
         self._table = table
         self._most = most
+        self._zero = zero
 
     def least(self, window: range) -> int | None:
         """Over the lengths of the window; None if no pieces have such a length."""
@@ -39,23 +46,28 @@ class LeastSums:
         The kind's piece is not taken out of the shelf for the rest, so this is a lower bound.
         """
         nominal = self._scaled.nominals[kind]
-        rest = self._lowest(max(window.start - nominal, 0), window.stop - nominal)
+        rest = self._lowest(window.start - nominal, window.stop - nominal)
         return None if rest is None else rest + self._costs[kind]
 
     def each(self, window: range) -> tuple[Ints, Ints]:
         """The lengths of the window that some pieces have, and the least cost of each."""
-        costs = self._table[window.start : window.stop].astype(np.int64)
+        costs = self._part(window.start, window.stop).astype(np.int64)
         built = np.flatnonzero(costs <= self._most)
         return built + window.start, costs[built]
 
     def _lowest(self, start: int, stop: int) -> int | None:
-        part = self._table[start:stop]
+        part = self._part(start, stop)
         lowest = int(part.min()) if part.size else self._most + 1
         return None if lowest > self._most else lowest
+
+    def _part(self, start: int, stop: int) -> _Table:
+        return self._table[max(start + self._zero, 0) : max(stop + self._zero, 0)]
 
 
 def least_sums(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> LeastSums | None:
     """For all open windows; None where that would take too long."""
+    if scaled.problem.signed:
+        return _signed(scaled, costs, deadline)
     top = max((window[-1] for window in scaled.windows if window), default=0)
     copies = [
         min(len(kind.pieces), top // nominal)
@@ -78,6 +90,37 @@ def least_sums(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> Leas
             with_it = table[: reach + 1 - nominal] + dtype.type(costs[kind])
             np.minimum(table[nominal : reach + 1], with_it, out=table[nominal : reach + 1])
     return LeastSums(scaled, costs, table, most)
+
+
+def _signed(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> LeastSums | None:
+    """The same with blocks that may stand either way round, but not both."""
+    counts = {kinds: len(scaled.kinds[kinds[0]].pieces) for kinds in scaled.same_blocks()}
+    ways = {kinds: [(scaled.nominals[k], costs[k]) for k in kinds] for kinds in counts}
+    reach = sum(max(abs(n) for n, _ in ways[kinds]) * count for kinds, count in counts.items())
+    most = sum(max(cost for _, cost in ways[kinds]) * count for kinds, count in counts.items())
+    dtype = _smallest_dtype(most)
+    if len(costs) * (2 * reach + 1) * dtype.itemsize > _affordable(scaled):
+        return None
+    table = np.full(2 * reach + 1, int(np.iinfo(dtype).max) // 2, dtype=dtype)
+    table[reach] = 0
+    for kinds, count in counts.items():
+        for _ in range(count):
+            if deadline.passed:
+                return None
+            table = _with_block(table, ways[kinds])
+    return LeastSums(scaled, costs, table, most, zero=reach)
+
+
+def _with_block(table: _Table, ways: Sequence[tuple[int, int]]) -> _Table:
+    """With one more block, which adds its length, perhaps negative, in one of these ways."""
+    grown = table.copy()
+    for nominal, cost in ways:
+        kept = len(table) - abs(nominal)
+        low, high = slice(kept), slice(-kept, None)
+        before, after = (low, high) if nominal > 0 else (high, low)
+        with_it = table[before] + table.dtype.type(cost)
+        np.minimum(grown[after], with_it, out=grown[after])
+    return grown
 
 
 def _affordable(scaled: Scaled) -> int:

@@ -96,11 +96,20 @@ class Scaled(Struct, frozen=True, kw_only=True):
     def usable(self, demand: int) -> tuple[int, ...]:
         """The kinds that may stand in the demand's stack."""
         window, wear = self.windows[demand], self.problem.demands[demand].wear
+        signed = self.problem.signed
         return tuple(
             index
             for index, kind in enumerate(self.kinds)
-            if self.nominals[index] < window.stop and (wear or not kind.piece.wear)
+            if (signed or self.nominals[index] < window.stop) and (wear or not kind.piece.wear)
         )
+
+    def same_blocks(self) -> tuple[tuple[int, ...], ...]:
+        """The kinds, those together that are the same blocks: as they add and as they subtract."""
+        groups: dict[tuple[str, ...], list[int]] = {}
+        for index, kind in enumerate(self.kinds):
+            blocks = tuple(self.problem.pieces[piece].block.id for piece in kind.pieces)
+            groups.setdefault(blocks, []).append(index)
+        return tuple(map(tuple, groups.values()))
 
     def without(self, demands: Collection[int]) -> "Scaled":
         """The same with these demands' windows closed."""
@@ -136,10 +145,11 @@ def scale(problem: Problem) -> Scaled:
 
 def _kinds(problem: Problem) -> tuple[Kind, ...]:
     longest = max((demand.high for demand in problem.demands), default=0)
+    signed = problem.signed
     worn = any(demand.wear for demand in problem.demands)
     groups: dict[tuple[int, int, int, bool], list[int]] = {}
     for index, piece in enumerate(problem.pieces):
-        if piece.nominal <= longest and (worn or not piece.wear):
+        if (signed or piece.nominal <= longest) and (worn or not piece.wear):
             key = (piece.nominal, piece.deviation, piece.margin, piece.wear)
             groups.setdefault(key, []).append(index)
     return tuple(

@@ -21,6 +21,8 @@ def buildable_alone(problem: Problem, deadline: Deadline) -> tuple[Buildable, ..
 
     Demands that may use the same number of gauge pieces share one table of sums.
     """
+    if problem.signed:
+        return (None,) * len(problem.demands)
     groups: defaultdict[tuple[int, int], list[int]] = defaultdict(list)
     for index, demand in enumerate(problem.demands):
         groups[demand.wear, demand.most - demand.wear].append(index)

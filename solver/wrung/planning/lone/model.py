@@ -1,13 +1,14 @@
 """A CP-SAT model of one stack, for inventories whose sums are too many to list."""
 
 from collections.abc import Mapping, Sequence
+from math import gcd
 from typing import Final
 
 from ortools.sat.python import cp_model
 
 from wrung.planning.deadline import Deadline
 from wrung.planning.lone.probe import NO_STACK, UNDECIDED, Probe, Window
-from wrung.planning.problem import Problem
+from wrung.planning.problem import Piece, Problem
 
 _SHARE: Final = 0.4
 """Of the time that is left, so that one hard question does not leave the next ones without any."""
@@ -23,16 +24,28 @@ def search_window(
     if deadline.remaining < _LEAST_SECONDS:
         return UNDECIDED
     model = cp_model.CpModel()
+    pieces = {piece: problem.pieces[piece] for piece in free}
     chosen = {piece: model.new_bool_var("") for piece in free}
-    length = sum(problem.pieces[piece].nominal * used for piece, used in chosen.items())
-    wear = sum(used for piece, used in chosen.items() if problem.pieces[piece].wear)
+    step = gcd(*(piece.nominal for piece in pieces.values())) or 1
+    length = sum(pieces[index].nominal // step * used for index, used in chosen.items())
+    wear = sum(used for index, used in chosen.items() if pieces[index].wear)
     count = sum(chosen.values())
-    model.add(length >= window.low)
-    model.add(length <= window.high)
+    model.add(length >= -(-window.low // step))
+    model.add(length <= window.high // step)
+    for same in _by_block(pieces).values():
+        model.add_at_most_one(chosen[index] for index in same)
     model.add(count <= problem.demands[demand].most)
     model.add(wear == problem.demands[demand].wear)
     model.minimize({"fewest": count, "longest": -length, "shortest": length}[window.want])
     return _search(model, chosen, window, deadline)
+
+
+def _by_block(pieces: Mapping[int, Piece]) -> dict[str, list[int]]:
+    """The pieces that are one block; as lengths each block is one piece."""
+    same: dict[str, list[int]] = {}
+    for index, piece in pieces.items():
+        same.setdefault(piece.block.id, []).append(index)
+    return {block: indexes for block, indexes in same.items() if len(indexes) > 1}
 
 
 def _search(

@@ -42,7 +42,7 @@ def below(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
 def above(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Probe:
     """The shortest stack that is too long for the demand."""
     low = max(problem.demands[demand].high + 1, 1)
-    # Of the shortest such stack any gauge piece can be left out only to fall below the window.
+    # Of the shortest such stack any piece that adds can be left out only to fall below the window.
     longest = max((problem.pieces[i].nominal for i in free), default=0)
     window = Window(low=low, high=low + 2 * longest, want="shortest")
     return _probe(problem, demand, free, window, deadline)
@@ -56,6 +56,8 @@ def _probe(
         return NO_STACK
     if deadline.passed:
         return UNDECIDED
+    if problem.signed:
+        return search_window(problem, demand, free, window, deadline)
     pile = heap(problem.pieces, free, wear=wanted.wear, room=wanted.most - wanted.wear)
     if pile is not None and not pile.fits(window.low, window.high):
         return NO_STACK

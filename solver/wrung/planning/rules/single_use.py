@@ -1,4 +1,4 @@
-"""Demands that are needed at one time use no piece twice."""
+"""Demands that are needed at one time use no block twice, and none both ways round."""
 
 from collections.abc import Iterator
 
@@ -7,14 +7,18 @@ from wrung.planning.blockwise.scaled import Scaled
 
 
 def single_use(scaled: Scaled, choices: Choices) -> Iterator[None]:
-    """Add the rule, for each crowd and kind."""
+    """Add the rule, for each crowd and the kinds that are the same blocks."""
+    same_blocks = scaled.same_blocks()
     for crowd in scaled.problem.crowds:
-        for index, kind in enumerate(scaled.kinds):
-            uses = [use for k in crowd if (use := choices.use(k, index)) is not None]
+        for kinds in same_blocks:
+            uses = [
+                use for k in crowd for kind in kinds if (use := choices.use(k, kind)) is not None
+            ]
             if len(uses) < 2:  # noqa: PLR2004 -- one stack alone is held by its variable's range
                 continue
-            if len(kind.pieces) == 1:
+            count = choices.most(kinds[0])
+            if count == 1:
                 choices.model.add_at_most_one(uses)
             else:
-                choices.model.add(choices.sum(uses) <= len(kind.pieces))
+                choices.model.add(choices.sum(uses) <= count)
             yield

@@ -31,7 +31,8 @@ def shortage(
     """
     if deadline.passed:
         return None
-    add = additions(problem, plan, deadline.share(_ADDING_SHARE))
+    share = deadline.share(_ADDING_SHARE)
+    add = () if problem.signed else additions(problem, plan, share)
     if unbuildable:
         conflict: Conflict | None = Conflict(demands=(unbuildable[0],), smallest=True)
     elif deadline.passed:

@@ -38,6 +38,8 @@ class Need(Struct, frozen=True, kw_only=True):
 
 def needs(problem: Problem) -> tuple[Need, ...]:
     """Every need that the problem's demands have."""
+    if problem.signed:  # pieces that subtract make lengths up out of longer ones
+        return (_wear_blocks(problem),)
     return (_wear_blocks(problem), _length(problem), *_fine_pieces(problem))
 
 

@@ -61,7 +61,7 @@ class Place(Struct, frozen=True, kw_only=True):
 
 def places(problem: Problem) -> tuple[Place, ...]:
     """The places whose pieces are few enough to try every use of them."""
-    return tuple(_places(problem))
+    return () if problem.signed else tuple(_places(problem))
 
 
 def _places(problem: Problem) -> Iterator[Place]:

@@ -1,0 +1,82 @@
+"""What is proven of the plans for angle blocks, and why some targets have none, on the wire."""
+
+from typing import Annotated, Final
+
+from msgspec import Meta, Struct
+
+from wrung.angles import to_seconds
+from wrung.answers import Bounds, CasePlan, Outcome, UnmetReason
+from wrung_service.api.texts import DecimalText
+
+ANGLE_SENTENCES: Final[dict[UnmetReason, str]] = {
+    "cannot_be_built": "No blocks of the case give this angle, even with all free.",
+    "blocks_in_use": "It could be built alone, but not beside the other angles of this case.",
+    "not_decided": "The time limit ended before this target was decided.",
+}
+
+
+class AngleBounds(Struct, frozen=True, kw_only=True):
+    """What is proven of every plan for the case; null where nothing is known."""
+
+    served: Annotated[int, Meta(ge=0, description="No plan serves more targets.")]
+    total_blocks: Annotated[
+        int | None, Meta(description="No plan that serves as many has fewer blocks.")
+    ]
+    largest_worst_case_error: Annotated[
+        DecimalText | None, Meta(description="Likewise for the largest error, seconds.")
+    ]
+    total_worst_case_error: Annotated[
+        DecimalText | None, Meta(description="Likewise for the total of the errors, seconds.")
+    ]
+
+
+class AngleCaseReport(Struct, frozen=True, kw_only=True):
+    """The plan for one case of angle blocks; which blocks stand for which target is in `results`.
+
+    Its members mean what those of the answer do, for the targets that name the case.
+    """
+
+    case: Annotated[str, Meta(description="The case's name.")]
+    outcome: Annotated[Outcome, Meta(description="Of the targets that name the case.")]
+    proven: Annotated[bool, Meta(description="As in the answer.")]
+    objective_proven: Annotated[
+        bool, Meta(description="No plan that serves as many targets is better by the objective.")
+    ]
+    total_blocks: Annotated[int, Meta(ge=0, description="Over all targets served.")]
+    largest_worst_case_error: Annotated[
+        DecimalText, Meta(description="Of any target, in seconds; 0 if none is served.")
+    ]
+    total_worst_case_error: Annotated[
+        DecimalText, Meta(description="Over all targets served, in seconds.")
+    ]
+    bounds: Annotated[AngleBounds, Meta(description="Equal to the totals, where proven.")]
+    conflict: Annotated[
+        tuple[str, ...],
+        Meta(description="Targets that cannot stand together; empty if none was proven."),
+    ]
+
+
+def write_case(planned: CasePlan) -> AngleCaseReport:
+    """The plan for a case as it stands on the wire."""
+    plan = planned.plan
+    return AngleCaseReport(
+        case=planned.case,
+        outcome=plan.outcome,
+        proven=plan.proven,
+        objective_proven=plan.objective_proven,
+        total_blocks=plan.total_blocks,
+        largest_worst_case_error=to_seconds(plan.largest_worst_case_error),
+        total_worst_case_error=to_seconds(plan.total_worst_case_error),
+        bounds=_bounds(plan.bounds),
+        conflict=plan.shortage.conflict if plan.shortage else (),
+    )
+
+
+def _bounds(bounds: Bounds) -> AngleBounds:
+    largest, total = bounds.largest_worst_case_error, bounds.total_worst_case_error
+    return AngleBounds(
+        served=bounds.served,
+        total_blocks=bounds.total_blocks,
+        largest_worst_case_error=None if largest is None else to_seconds(largest),
+        total_worst_case_error=None if total is None else to_seconds(total),
+    )

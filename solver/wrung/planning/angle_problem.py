@@ -1,0 +1,31 @@
+"""A case of angle blocks and what is wanted of it, as a problem for the same engines.
+
+Angles in quanta of 1e-9 seconds stand in place of lengths. Every block is two pieces: as it adds,
+and turned over, as it subtracts.
+"""
+
+from collections.abc import Iterator
+
+from wrung.answers import Objective
+from wrung.blocks import Block, margin
+from wrung.planning.problem import Piece, Problem, crowds_of, demand_of
+from wrung.targets.angle_cases import AngleCase
+
+
+def case_problem(case: AngleCase, objective: Objective) -> Problem:
+    """The problem of one case; joints between wedges are taken to add no error of angle."""
+    demands = tuple(
+        demand_of(target.angle_requirement(), len(case.blocks), {}) for target in case.targets
+    )
+    return Problem(
+        pieces=tuple(piece for block in case.blocks for piece in _both_ways(block)),
+        demands=demands,
+        crowds=crowds_of(demands),
+        objective=objective,
+        joint_allowance=0,
+    )
+
+
+def _both_ways(block: Block) -> Iterator[Piece]:
+    for nominal in (block.nominal, -block.nominal):
+        yield Piece(block=block, nominal=nominal, deviation=0, margin=margin(block), wear=False)

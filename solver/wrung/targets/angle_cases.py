@@ -1,0 +1,95 @@
+"""The cases of angle blocks that targets share: what is in each, and who wants something of it."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from msgspec import Struct
+
+from wrung.angle_blocks.compositions import angle_composition, grade_limit
+from wrung.angles import to_dms
+from wrung.blocks import Block
+from wrung.errors import Fault
+from wrung.targets.angle_blocks import AngleBlocksTarget
+from wrung.targets.base import AnyTarget
+
+
+class AngleCase(Struct, frozen=True, kw_only=True):
+    """One case, with every target that names it.
+
+    Targets may leave out what another says: a block that one of them misses is there for none, and
+    the grade and limit that one of them gives hold for all.
+
+    Attributes:
+        name: of the case.
+        blocks: those that are there, largest first; nominal angles and limits in quanta of 1e-9
+            seconds in place of lengths.
+        targets: in their order.
+    """
+
+    name: str
+    blocks: tuple[Block, ...]
+    targets: tuple[AngleBlocksTarget, ...]
+
+
+def angle_cases(targets: Sequence[AnyTarget]) -> tuple[AngleCase, ...]:
+    """The cases that targets name, in the order in which they are first named.
+
+    Raises:
+        InputError: a case or a grade is not known.
+    """
+    named: dict[str, list[AngleBlocksTarget]] = {}
+    for target in targets:
+        if isinstance(target, AngleBlocksTarget):
+            named.setdefault(target.case_name, []).append(target)
+    return tuple(_case(name, sharing) for name, sharing in named.items())
+
+
+def case_faults(targets: Sequence[AnyTarget]) -> Iterator[Fault]:
+    """Where a target contradicts what an earlier one says of the same case."""
+    said: dict[tuple[str, str], object] = {}
+    for index, target in enumerate(targets):
+        for member, value in _said_of_case(target).items():
+            if said.setdefault(member, value) != value:
+                detail = f"the case {member[0]!r} has another one in a target before"
+                yield Fault(pointer=f"/targets/{index}/{member[1]}", detail=detail)
+
+
+def _said_of_case(target: AnyTarget) -> dict[tuple[str, str], object]:
+    """What a target states of its case, by case and member."""
+    if not isinstance(target, AngleBlocksTarget):
+        return {}
+    members = {
+        "composition": target.composition,
+        "grade": target.grade,
+        "limit_deviation": target.limit_deviation,
+    }
+    return {(target.case_name, name): v for name, v in members.items() if v is not None}
+
+
+def _case(name: str, sharing: Sequence[AngleBlocksTarget]) -> AngleCase:
+    there = Counter(angle_composition(sharing[0].composition).nominals)
+    missing: Counter[int] = Counter()
+    for target in sharing:
+        missing |= Counter(target.missing)
+    nominals = sorted((there - missing).elements(), reverse=True)
+    limit = _limit(sharing)
+    return AngleCase(
+        name=name,
+        blocks=tuple(_block(name, nominals, place, limit) for place in range(len(nominals))),
+        targets=tuple(sharing),
+    )
+
+
+def _limit(sharing: Sequence[AngleBlocksTarget]) -> int:
+    """What each block may be off: as stated, else by the grade, else as such cases come."""
+    stated = (t.limit_deviation for t in sharing if t.limit_deviation is not None)
+    graded = (grade_limit(t.grade) for t in sharing if t.grade is not None)
+    usual = angle_composition(sharing[0].composition).limit
+    return next(stated, next(graded, usual))
+
+
+def _block(case: str, nominals: Sequence[int], place: int, limit: int) -> Block:
+    nominal = nominals[place]
+    before = nominals[:place].count(nominal)
+    name = f"{case}/{to_dms(nominal)}" + (f"#{before + 1}" if before else "")
+    return Block(id=name, nominal=nominal, limit_deviation=limit, set=case)
