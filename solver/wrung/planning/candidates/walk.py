@@ -259,7 +259,7 @@ class _Walk:
         for limit, spent in zip(self._limits, front.spent, strict=True):
             cost = limit.table.costs[level.first : level.last]
             table = limit.table.rest[index]
-            rest: Ints = table.ravel().take((items + 1) * table.shape[1] + left)
+            rest: Ints = table.ravel()[(items + 1) * table.shape[1] + left]
             room = limit.most[front.start] - spent
             good &= rest + cost <= room[:, None]
         row, item = np.nonzero(good)
