@@ -86,6 +86,7 @@ def decide(budget: Budget, purpose: Purpose) -> Decision:
     _check(purpose)
     errors = budget.corrected if purpose.corrected else budget.uncorrected
     low, high = purpose.limits.lower, purpose.limits.upper
+    # A fraction, so that just ten to one is not missed by a last bit.
     ratio = Fraction(high - low, 2 * errors.expanded) if errors.expanded else None
     band = _guard_band(budget, purpose)
     return Decision(
