@@ -81,7 +81,7 @@ def acos(x: Decimal) -> Decimal:
 def _alternating(term: Decimal, x: Decimal, power: int) -> Decimal:
     """The series of sine and cosine from its first term on."""
     total = Decimal(0)
-    # Terms of an alternating series bound the rest, so the first small one is where to stop.
+    # Once its terms fall, each bounds the rest of such a series: the first small one ends it.
     while abs(term) > _SMALLEST:
         total += term
         power += 2

@@ -81,6 +81,7 @@ def _plan(
     """The stacks as an answer that claims nothing of its proof."""
     errors = [stack.worst_case_error for stack in stacks]
     served = {stack.ref for stack in stacks}
+    # The reason that claims nothing, as a plan here says nothing of what it leaves out.
     missing = tuple(Unmet(ref=ref, reason="not_decided") for ref in refs if ref not in served)
     return Answer(
         outcome="partial" if missing else "feasible",

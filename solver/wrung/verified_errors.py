@@ -40,7 +40,7 @@ def compared_error(
         joints = (len(blocks) - 1) * joint_variance(under, joint_allowance)
         variance = sum(variance_of(block, under) for block in blocks) + joints
         off = sum(block.nominal + block_cost(block, under).offset for block in blocks) - length
-        # The square is rounded down as the measure defines it; else equal stacks would differ.
+        # The square is rounded down because the measure defines it so, not for want of digits.
         return variance if measure.corrected else variance + off**2 // QUANTA_A_STEP**2
     limits = [_limits(block, measure) for block in blocks]
     spread = sum(half for _, half in limits) + (len(blocks) - 1) * joint_allowance

@@ -139,6 +139,7 @@ def _nominal_sums(case: Case) -> _Breaches:
 def _tolerances(case: Case) -> _Breaches:
     """What the blocks add up to differs from the length by no more than the tolerance."""
     for stack, wanted in case.stacks():
+        # By the shelf and the request; what the answer says of its sums is a rule of its own.
         off = sum(block.nominal for block in case.really(stack)) - wanted.length
         if not wanted.tolerance.lower <= off <= wanted.tolerance.upper:
             detail = f"the stack is {off} off the length, outside the tolerance"
@@ -199,6 +200,7 @@ def _worst_case_errors(case: Case) -> _Breaches:
 
 def _totals(case: Case) -> _Breaches:
     """The totals are those of the stacks."""
+    # Worked out again even where another rule compares each: totals must not rest on the answer.
     errors = [
         worst_case_error(case.really(s), wanted.length, case.joint_allowance)
         for s, wanted in case.stacks()
@@ -302,6 +304,7 @@ def _nearest_lengths(case: Case) -> _Breaches:
             continue
         low = wanted.length + wanted.tolerance.lower
         high = wanted.length + wanted.tolerance.upper
+        # Ranges, as they are asked whether they hold a length and are never listed.
         sides = ((unmet.below, range(1, low)), (unmet.above, range(high + 1, _LONGEST)))
         for nearest, outside in sides:
             if nearest is None:

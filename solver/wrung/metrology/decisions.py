@@ -123,8 +123,10 @@ def _check(purpose: Purpose) -> None:
 def _guard_band(budget: Budget, purpose: Purpose) -> int:
     """What to keep off each limit; an offset that is not allowed for comes on top."""
     offset = 0 if purpose.corrected else abs(budget.offset)
+    # Added plainly: an offset is known, so it is no uncertainty to be added by squares.
     if purpose.guard == "expanded":
         return offset + budget.corrected.expanded
+    # One-sided, as a size is near one limit at a time (ISO 14253-1:2017, from memory).
     return offset + ceil(_ONE_SIDED * budget.combined.standard_uncertainty_nm * NM)
 
 

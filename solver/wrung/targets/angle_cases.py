@@ -92,7 +92,7 @@ def _limit(sharing: Sequence[AngleBlocksTarget]) -> int:
 
 def _block(case: str, nominals: Sequence[int], place: int, limit: int) -> Block:
     nominal = nominals[place]
-    # A set may hold a nominal angle twice, and blocks are told apart by name alone.
+    # Should a set hold an angle twice: blocks are told apart by name alone.
     before = nominals[:place].count(nominal)
     name = f"{case}/{to_dms(nominal)}" + (f"#{before + 1}" if before else "")
     return Block(id=name, nominal=nominal, limit_deviation=limit, set=case)
