@@ -61,11 +61,13 @@ def _from_number(sign: str, number: str, unit: str | None) -> int:
 
 @in_reals
 def _from_parts(sign: str, degrees: str, minutes: str, seconds: str) -> int:
+    # 75' is more likely a slip than 1°15', so it is refused rather than carried over.
     if Decimal(minutes) >= _CLOCK or Decimal(seconds) >= _CLOCK:
         raise LengthError(
             f"an angle has less than 60 minutes and seconds, not {minutes}, {seconds}"
         )
     size = int(degrees) * DEGREE + nearest(Decimal(minutes) * MINUTE + Decimal(seconds) * SECOND)
+    # The sign is taken apart, as -0°30' would lose it with its degrees.
     return -size if sign else size
 
 
@@ -94,9 +96,11 @@ def to_seconds(quanta: int) -> str:
 @in_reals
 def to_dms(quanta: int) -> str:
     """Degrees, minutes and seconds to a tenth, such as ``27°30'15.5"``."""
+    # Rounded before it is divided, so that 59.96" carries into the minutes.
     tenths = nearest(Decimal(abs(quanta)) * 10 / SECOND)
     minutes, rest = divmod(tenths, 600)
     text = f"{minutes // 60}°{minutes % 60:02}'{rest // 10:02}.{rest % 10}\""
+    # What rounds to zero has no sign.
     return f"-{text}" if quanta < 0 < tenths else text
 
 

@@ -59,6 +59,7 @@ def margin(block: Block) -> int:
     Raises:
         InputError: the block has no usable statement of its error; pointers are relative to it.
     """
+    # Half a certificate is a slip that a grade must not hide.
     if block.deviation is not None or block.expanded_uncertainty is not None:
         return _certified_margin(block)
     if block.limit_deviation is not None:

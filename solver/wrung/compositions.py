@@ -59,6 +59,7 @@ class Composition(Struct, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         expanded = sorted(nominal for series in self.series for nominal in series.nominals())
+        # Count and total are stated apart from the series, so a slip in either shows.
         if expanded != list(self.nominals) or len(expanded) != self.count:
             raise ValueError(f"{self.id}: the series give {len(expanded)} blocks, not {self.count}")
         if sum(expanded) != self.total:

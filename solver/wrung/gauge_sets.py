@@ -55,6 +55,7 @@ class GaugeSet(Struct, frozen=True, kw_only=True):
         faults = tuple(_faults(self, delivered, places))
         if faults:
             raise InputError(faults)
+        # Wear blocks last, so that none of them takes a number from a block of the set.
         unit, nominals = delivered.unit, delivered.nominals + self.wear
         labelled = zip(_labels(nominals, unit), nominals, strict=True)
         return tuple(

@@ -81,6 +81,7 @@ class Grade(Struct, frozen=True, kw_only=True):
         """
         if not self.covers(nominal):
             raise InputError([Fault(pointer="/nominal", detail=self.refusal(nominal))])
+        # Ranges are over, up to and including: 10 mm is still in the first (ISO 3650).
         return self.rows[bisect_left(self.rows, nominal, key=lambda row: row.up_to)]
 
     def refusal(self, nominal: int) -> str:
@@ -202,6 +203,7 @@ def _rows(table: _Table, column: _Column) -> tuple[GradeRow, ...]:
             over=edges[index],
             up_to=edges[index + 1],
             plus=parse(plus, small),
+            # Only the older federal grades have unequal limits; the others are printed once.
             minus=parse(column.minus[index] if column.minus else plus, small),
             variation=parse(column.variation[index], small) if column.variation else None,
         )

@@ -41,8 +41,10 @@ def parse(text: str, unit: AnyUnit, *, signed: bool = False) -> int:
         )
     whole, _, decimals = text.partition(".")
     scale: int = 10 ** len(decimals)
+    # Whole numbers all the way: a float has no exact 0.1, and errors would add up in sums.
     quanta, rest = divmod(int(whole + decimals) * QUANTA[unit], scale)
     if rest:
+        # Not rounded: a length changed in silence would be wrong in every sum.
         raise LengthError(f"{text} {unit} is finer than the resolution of 0.01 nm")
     if quanta < 0 and not signed:
         raise LengthError(f"{text} {unit} is negative")

@@ -32,6 +32,7 @@ def in_reals(function: Callable[P, T]) -> Callable[P, T]:
 @in_reals
 def nearest(value: Decimal) -> int:
     """The nearest whole number; of two the even one."""
+    # Half to even by the context; away from zero would shift sums of many roundings.
     return int(value.to_integral_value())
 
 
@@ -56,6 +57,7 @@ def tan(x: Decimal) -> Decimal:
 @in_reals
 def atan(x: Decimal) -> Decimal:
     """The angle in radians, -π/2 to π/2, whose tangent is ``x``."""
+    # A smaller argument makes the series shorter; atan x + atan 1/x is a right angle for x > 0.
     if abs(x) > 1:
         return (PI / 2).copy_sign(x) - atan(1 / x)
     for _ in range(_HALVINGS):  # half the angle each time, so that the series is short
@@ -66,6 +68,7 @@ def atan(x: Decimal) -> Decimal:
 @in_reals
 def asin(x: Decimal) -> Decimal:
     """The angle in radians, -π/2 to π/2, whose sine is ``x``; |x| up to 1."""
+    # At ±1 the tangent is infinite: the one division by zero to keep away from.
     return (PI / 2).copy_sign(x) if abs(x) == 1 else atan(x / (1 - x * x).sqrt())
 
 
@@ -78,6 +81,7 @@ def acos(x: Decimal) -> Decimal:
 def _alternating(term: Decimal, x: Decimal, power: int) -> Decimal:
     """The series of sine and cosine from its first term on."""
     total = Decimal(0)
+    # Once its terms fall, each bounds the rest of such a series: the first small one ends it.
     while abs(term) > _SMALLEST:
         total += term
         power += 2

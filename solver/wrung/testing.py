@@ -120,6 +120,7 @@ def length_targets(draw: st.DrawFn, shelf: Sequence[Block], *, ref: str = "t0") 
     # Wear blocks are asked for where there are some, and now and then where there are none.
     never: tuple[WearBlocks, ...] = ("none",)
     wear = draw(st.sampled_from((*never * (2 if worn else 8), "one", "both")))
+    # Summed from the shelf: a length drawn at random could hardly ever be built.
     total = _some(draw, worn, WEAR_COUNT[wear]) + _some(draw, gauge, draw(st.integers(1, 4)))
     off = draw(st.sampled_from((*[0] * 10, parse("1", "um"), parse("10", "uin"))))
     start, end = draw(st.sampled_from(_TIMES))

@@ -81,6 +81,7 @@ class _Wordings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 @cache
 def _wordings(language: str) -> _Wordings:
+    # By the files there are, since what the caller names becomes part of a path.
     if language not in languages():
         detail = f"there is no text in {language[:20]!r}; there is {', '.join(languages())}"
         raise InputError([Fault(pointer="/language", detail=detail)])
@@ -99,6 +100,7 @@ def _measured(value: int, measure: Measure, unit: Unit) -> str:
     match measure:
         case Measure.LENGTH | Measure.DIFFERENCE:
             return f"{to_text(value, unit)} {_SIGNS[unit]}"
+        # Deviations are read in µm or µin, as certificates state them.
         case Measure.DEVIATION | Measure.MARGIN:
             small = SMALL_UNIT[unit]
             return f"{to_text(value, small)} {_SIGNS[small]}"

@@ -49,6 +49,7 @@ class Case(Struct, frozen=True, kw_only=True):
 
     def really(self, stack: Stack) -> list[Block]:
         """The blocks of a stack as they are on the shelf; unknown ones are left out."""
+        # By the shelf, so that a block described wrongly cannot make the answer's sums right.
         known = (placed for placed in stack.blocks if placed.id in self.blocks)
         return [self._turned(self.blocks[placed.id], placed) for placed in known]
 

@@ -81,6 +81,7 @@ def _plan(
     """The stacks as an answer that claims nothing of its proof."""
     errors = [stack.worst_case_error for stack in stacks]
     served = {stack.ref for stack in stacks}
+    # The reason that claims nothing, as a plan here says nothing of what it leaves out.
     missing = tuple(Unmet(ref=ref, reason="not_decided") for ref in refs if ref not in served)
     return Answer(
         outcome="partial" if missing else "feasible",
@@ -113,6 +114,7 @@ def _values(plan: Answer) -> _Values:
 def _alike(answer: Answer, found: Alternatives, kind: Callable[[str], Kind | None]) -> _Breaches:
     """No two stacks are of the same kinds of blocks."""
     stacks = [*answer.stacks, *(each.stack for each in found.stacks)]
+    # By kinds, as a copy of a block in another set makes no other stack to choose.
     made_of = [sorted(str(kind(block.id)) for block in stack.blocks) for stack in stacks]
     for place, kinds in enumerate(made_of):
         if kinds in made_of[:place]:
@@ -123,6 +125,7 @@ def _ranks(answer: Answer, found: Alternatives, values: Sequence[_Values]) -> _B
     """A rank is 1 + the number of better stacks, and nothing is better than what is proven best."""
     every = [*values, *([_values(answer)] if answer.stacks else [])]
     for each, own in zip(found.stacks, values, strict=True):
+        # Equal stacks share a rank, so only those strictly better count.
         better = sum(other < own for other in every)
         if each.rank != 1 + better:
             yield Breach(rule="ranks", detail=f"{better} stacks are better than rank {each.rank}")

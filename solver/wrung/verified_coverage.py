@@ -74,6 +74,7 @@ class _Case(Struct, frozen=True, kw_only=True):
     def bits(self, shelf: "_Shelf", wanted: Collection[int]) -> _Bits:
         """The sums that are lengths of the range, and are told to need one of these numbers."""
         grid, fewest = self.found.grid, self.reach.fewest
+        # Only lengths that are whole steps can be sums; these recur at every period-th point.
         period = shelf.step // gcd(shelf.step, grid.step)
         first = next((n for n, at in enumerate(grid.points[:period]) if at % shelf.step == 0), None)
         cells = bytearray(b"0" * (shelf.top + 1))
@@ -82,6 +83,7 @@ class _Case(Struct, frozen=True, kw_only=True):
             table = bytes(ord("1") if number in wanted else ord("0") for number in range(256))
             inside = fewest[first::period][: len(range(cell, shelf.top + 1, stride))]
             cells[cell : cell + len(inside) * stride : stride] = inside.translate(table)
+        # Written as binary digits, the highest first: one conversion sets all bits at once.
         return int(cells[::-1], 2)
 
     def built(self, parts: _Parts) -> int | None:
@@ -171,6 +173,7 @@ def _fewest(case: _Case) -> Iterator[Breach]:
             yield Breach(
                 rule="fewest blocks", detail=f"lengths of {number} blocks are told wrongly"
             )
+        # What fewer blocks build needs no more of them, however many ways there are.
         left &= ~level
 
 

@@ -40,6 +40,7 @@ def compared_error(
         joints = (len(blocks) - 1) * joint_variance(under, joint_allowance)
         variance = sum(variance_of(block, under) for block in blocks) + joints
         off = sum(block.nominal + block_cost(block, under).offset for block in blocks) - length
+        # The square is rounded down because the measure defines it so, not for want of digits.
         return variance if measure.corrected else variance + off**2 // QUANTA_A_STEP**2
     limits = [_limits(block, measure) for block in blocks]
     spread = sum(half for _, half in limits) + (len(blocks) - 1) * joint_allowance
@@ -103,4 +104,5 @@ def _limits(block: Block, measure: ErrorMeasure) -> tuple[int, int]:
     if not measure.unequal_limits:
         return 0, margin(block)
     cost = block_cost(block)
+    # On purpose not written as the planner writes it: two ways must come to one figure.
     return (cost.plus - cost.minus) // 2, (cost.plus + cost.minus + 1) // 2

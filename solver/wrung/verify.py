@@ -76,6 +76,7 @@ def _refs(case: Case) -> _Breaches:
     """Every target is answered once, by a stack or as unmet, in the order asked for."""
     served = [stack.ref for stack in case.answer.stacks]
     unserved = [unmet.ref for unmet in case.answer.unmet]
+    # Stacks and unmet targets are lists apart, so each has an order of its own.
     for answered in (served, unserved):
         known = [ref for ref in dict.fromkeys(answered) if ref in case.requirements]
         if known != [ref for ref in case.requirements if ref in known]:
@@ -138,6 +139,7 @@ def _nominal_sums(case: Case) -> _Breaches:
 def _tolerances(case: Case) -> _Breaches:
     """What the blocks add up to differs from the length by no more than the tolerance."""
     for stack, wanted in case.stacks():
+        # By the shelf and the request; what the answer says of its sums is a rule of its own.
         off = sum(block.nominal for block in case.really(stack)) - wanted.length
         if not wanted.tolerance.lower <= off <= wanted.tolerance.upper:
             detail = f"the stack is {off} off the length, outside the tolerance"
@@ -198,6 +200,7 @@ def _worst_case_errors(case: Case) -> _Breaches:
 
 def _totals(case: Case) -> _Breaches:
     """The totals are those of the stacks."""
+    # Worked out again even where another rule compares each: totals must not rest on the answer.
     errors = [
         worst_case_error(case.really(s), wanted.length, case.joint_allowance)
         for s, wanted in case.stacks()
@@ -252,6 +255,7 @@ def _objective(case: Case) -> _Breaches:
 def _outcome(case: Case) -> _Breaches:
     """The outcome follows from which targets are served and from what is proven."""
     answer = case.answer
+    # Angle blocks are planned apart, but one outcome speaks for all that was asked for.
     plans = (answer, *(each.plan for each in answer.cases))
     complete = len(answer.stacks) == len(case.requirements) and not any(p.unmet for p in plans)
     some = any(plan.stacks for plan in plans)
@@ -270,6 +274,7 @@ def _outcome(case: Case) -> _Breaches:
 def _served_bound(case: Case) -> _Breaches:
     """No more is served than proven possible; a proven answer serves just that."""
     served, bound = len(case.answer.stacks), case.answer.bounds.served
+    # Less than the bound may be served only while nothing is proven.
     settled = case.answer.proven or case.answer.objective_proven
     if not served <= bound <= len(case.requirements) or (settled and served != bound):
         detail = f"{served} targets are served and {bound} said to be the most"
@@ -299,6 +304,7 @@ def _nearest_lengths(case: Case) -> _Breaches:
             continue
         low = wanted.length + wanted.tolerance.lower
         high = wanted.length + wanted.tolerance.upper
+        # Ranges, as they are asked whether they hold a length and are never listed.
         sides = ((unmet.below, range(1, low)), (unmet.above, range(high + 1, _LONGEST)))
         for nearest, outside in sides:
             if nearest is None:
@@ -376,6 +382,7 @@ def _buildable(case: Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) 
     if len(names) != len(nearest.blocks) or not names <= free or unmet.reason == "not_decided":
         return False
     blocks = [case.blocks[name] for name in nearest.blocks]
+    # Turned over or not, in whatever mixture: the answer does not say which way each lies.
     totals = {0}
     for block in blocks:
         totals = {total + way for total in totals for way in _nominals(case, block)}

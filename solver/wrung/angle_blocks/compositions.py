@@ -56,6 +56,7 @@ def grade_limit(grade: str) -> int:
     Raises:
         InputError: at ``/grade``, there is none.
     """
+    # Limits are printed as decimals of a second, such as 0.25, and kept as whole quanta.
     grades = {row.id: nearest(Decimal(row.limit) * SECOND) for row in _printed().grades}
     if grade not in grades:
         detail = f"no grade {grade[:40]!r} of angle blocks is known; there are {', '.join(grades)}"

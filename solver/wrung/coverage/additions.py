@@ -32,6 +32,7 @@ def additions(question: Question, sums: Sums, deadline: Deadline) -> Additions:
     for offer in offers:
         if deadline.passed:
             raise OutOfTimeError
+        # Each count is kept, so that sorting and pairing find it without a look at the clock.
         restoring.count(offer)
     ranked = sorted(offers, key=lambda offer: (-restoring.count(offer), offer.kind.size))
     ones = [offer for offer in ranked[:_MOST_ONES] if restoring.count(offer)]
@@ -47,6 +48,7 @@ def additions(question: Question, sums: Sums, deadline: Deadline) -> Additions:
 def _offers(question: Question) -> list[Offer]:
     """What is offered and can stand in a stack; alike ones counted, named as the first of them."""
     kinds = [(question.kind(wanted), wanted) for wanted in question.offers]
+    # Backwards, as of alike ones the last to be written stays: the first that was offered.
     first = {kind: wanted for kind, wanted in reversed(kinds) if kind is not None}
     counts = Counter(kind for kind, _ in kinds)
     return [

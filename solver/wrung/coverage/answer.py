@@ -20,6 +20,7 @@ class LengthGrid(Struct, frozen=True, kw_only=True):
     @property
     def points(self) -> Sequence[int]:
         """The lengths, ascending."""
+        # A range: two million lengths take no room until they are asked for.
         return range(self.start, self.stop + 1, self.step)
 
 

@@ -45,6 +45,7 @@ def _without_each(
         return
     half = len(kinds) // 2
     yield from _without_each(put_all(sums.copy(), kinds[half:], deadline), kinds[:half], deadline)
+    # The first half is done with its copy, so the array itself may be changed now.
     yield from _without_each(put_all(sums, kinds[:half], deadline), kinds[half:], deadline)
 
 

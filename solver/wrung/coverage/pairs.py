@@ -37,6 +37,7 @@ def best_pair(
     if not bounded.work_out(deadline):
         return best.pair, False
     for one, other, bound in bounded.descending():
+        # Bounds only fall from here on. Of equal ones some pair may still be shorter.
         if bound < best.restored:
             break
         if deadline.passed:
@@ -52,6 +53,7 @@ class _Best:
     def __init__(self, restoring: Restoring, *, more_than: int) -> None:
         self.pair: tuple[Offer, Offer] | None = None
         self.restored = more_than
+        # No pair is shorter: one that restores no more than the best single offer is no gain.
         self._size = -1
         self._restoring = restoring
 
@@ -73,6 +75,7 @@ class _Bounded:
         self._offers = offers
         one, other = np.triu_indices(len(offers))
         several = np.array([offer.several for offer in offers])
+        # An offer pairs with itself only where there are two of it.
         kept = (one != other) | several[one]
         self._one, self._other = one[kept], other[kept]
         sizes = np.array([offer.kind.size for offer in offers], dtype=np.int64)

@@ -117,6 +117,7 @@ def _asked(
         longest = _longest(lengths, offered, last)
         step = common_step(lengths, longest, layers)
         finer = gcd(step, *(each.nominal for each in offered))
+        # Nobody asked for these, so they must not make the question too large to answer.
         if affordable(finer, longest, layers):
             step = finer
         else:
@@ -126,6 +127,7 @@ def _asked(
         further = _lengths({f"/offers/{i}": each for i, each in enumerate(offered)}, wear, last)
         longest = _longest(lengths, offered, last)
         step = common_step([*lengths, *further], longest, layers)
+    # Without any block there is no step; with this one a single cell is left, the sum 0.
     step = step or 1 + longest
     return Question(
         grid=grid,

@@ -45,6 +45,7 @@ class _Runs:
         """Which runs cannot be built, those of most points first."""
         missing = np.flatnonzero(self._most == 0)
         lengths = self._ends[missing] - self._starts[missing]
+        # Stable, so that of gaps equally wide the shorter lengths come first.
         return missing[np.argsort(-lengths, kind="stable")]
 
     def run(self, place: int) -> Run:

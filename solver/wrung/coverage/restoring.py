@@ -42,6 +42,7 @@ class Restoring:
         self._missing = _bits(missing)
         self.missing = self._missing.bit_count()
         self._counts: dict[Kind, int] = {}
+        # A cache for each question, not for the class: it ends with it.
         self._of = lru_cache(maxsize=max(8, _MEMORY * 8 // (question.top + 1)))(self._reached)
         self._within = lru_cache(maxsize=8)(self._low)
 

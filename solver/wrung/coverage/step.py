@@ -41,12 +41,14 @@ def affordable(step: int, last: int, layers: int) -> bool:
 
 def _culprits(lengths: Sequence[Length], last: int, layers: int) -> Iterator[Length]:
     """Those without which the others have a step that is coarse enough."""
+    # Divisors from either end, so that leaving one out costs one gcd and not all of them.
     before, after = [0], [0]
     for each in lengths:
         before.append(gcd(before[-1], each.nominal))
     for each in reversed(lengths):
         after.append(gcd(after[-1], each.nominal))
     for place, each in enumerate(lengths):
+        # With 0 for no block at all, as gcd(0, n) is n.
         if affordable(gcd(before[place], after[len(lengths) - 1 - place]), last, layers):
             yield each
 

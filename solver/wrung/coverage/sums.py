@@ -48,6 +48,7 @@ def put(sums: Sums, kind: Kind) -> None:
     if size >= sums.shape[1]:
         return
     if not kind.wear:
+        # The sum is a new array, made before anything is written: no stack gets the block twice.
         np.minimum(sums[:, size:], sums[:, :-size] + 1, out=sums[:, size:])
         return
     # From the top down, so that no stack gets the block twice.

@@ -62,6 +62,7 @@ class _Table:
     def deviation(self, nominal: int, name: str) -> int | None:
         place = bisect_left(self._edges, nominal)
         values = self.classes[name]
+        # A row may end before the table does: class f is given to 2000 mm only.
         return values[place] if nominal >= self._lowest and place < len(values) else None
 
 

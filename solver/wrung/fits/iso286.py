@@ -99,10 +99,12 @@ def standard_tolerance(nominal: int, grade: int) -> int:
 
 def _limits(nominal: int, wanted: ToleranceClass) -> SizeLimits:
     tolerance = standard_tolerance(nominal, wanted.grade)
+    # The other deviation always follows from the tolerance, so the lower one is enough.
     if wanted.letter.lower() == _SYMMETRICAL:
         lower = -tolerance // 2
     elif wanted.letter.lower() == _AROUND:
         nearer = _around(nominal, wanted) or 0
+        # The printed deviation of J is its upper one, that of j its lower one.
         lower = nearer - tolerance if wanted.internal else nearer
     elif wanted.internal:
         lower = _hole(nominal, wanted, tolerance)
@@ -116,6 +118,7 @@ def _shaft(nominal: int, wanted: ToleranceClass, tolerance: int) -> int:
     distance = _distance(nominal, wanted.letter)
     if wanted.letter in _CLEARANCE:
         return -distance - tolerance
+    # The standard lifts k off zero in IT4 to IT7 only.
     if wanted.letter == "k" and wanted.grade not in range(4, 8):
         return 0
     return distance
@@ -130,6 +133,7 @@ def _hole(nominal: int, wanted: ToleranceClass, tolerance: int) -> int:
     # The standard's one exception for M6; the rule would give -11 µm.
     if (letter, wanted.grade) == ("m", 6) and mm("250") < nominal <= mm("315"):
         return um("-9") - tolerance
+    # Over 3 mm the upper deviation of N9 and coarser is zero, whatever n has.
     if letter == "n" and wanted.grade > _LAST_LIFTED["n"] and nominal > _FIRST_RANGE:
         return -tolerance
     return _delta(nominal, wanted) - distance - tolerance
@@ -140,6 +144,7 @@ def _delta(nominal: int, wanted: ToleranceClass) -> int:
     grade = wanted.grade
     if nominal <= _FIRST_RANGE or grade > _LAST_LIFTED[wanted.letter.lower()]:
         return 0
+    # Delta is IT(n) - IT(n-1): a hole is usually paired with a shaft one grade finer.
     return standard_tolerance(nominal, grade) - standard_tolerance(nominal, grade - 1)
 
 
@@ -235,6 +240,7 @@ class _Table:
         return tuple(self._letters)
 
     def range(self, nominal: int) -> int:
+        # Ranges are over, up to and including: an edge belongs to the range below it.
         return bisect_left(self._edges, nominal)
 
     def grade(self, grade: int) -> list[int]:

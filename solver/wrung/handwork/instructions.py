@@ -49,6 +49,7 @@ def instructions(
     """
     return Instructions(
         ref=stack.ref,
+        # A use may name a caution that holds for every stack anyway: it is given once.
         cautions=tuple(phrase(key) for key in dict.fromkeys(_cautions(stack, blocks, cautions))),
         steps=steps(stack, blocks, previous, goes_on=goes_on),
     )

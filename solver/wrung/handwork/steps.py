@@ -124,6 +124,7 @@ def _lying_overnight(stack: Stack, change: Changes | None) -> Iterator[Step]:
 
 
 def _checking(stack: Stack) -> Iterator[Step]:
+    # Far too coarse to measure a stack, but it shows at once that a wrong block was taken.
     reading = caliper_reading(stack)
     said = phrase(
         "step.caliper",

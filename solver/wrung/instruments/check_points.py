@@ -73,6 +73,7 @@ def permissible_error(instrument: Instrument, point: int, range_end: int) -> int
             # A range between two of the table's is not one of the standard's.
             if table.by == "range" and range_end not in edges:
                 return None
+            # Ranges are over, up to and including, so a length on an edge belongs to the lower one.
             place = bisect_left(edges, range_end if table.by == "range" else point)
             return um(table.values[place]) if place < len(edges) else None
     return None

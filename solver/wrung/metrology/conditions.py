@@ -149,10 +149,12 @@ def _material_faults(name: str) -> Iterable[Fault]:
 def _quantity_faults(at: str, value: Quantity | None) -> Iterator[Fault]:
     if value is None:
         return
+    # An infinite or missing number would spread to every figure of the budget.
     if not isfinite(value.estimate):
         yield Fault(pointer=f"{at}/estimate", detail="must be a number")
     for member in ("uncertainty", "limit"):
         if not (isfinite(getattr(value, member)) and getattr(value, member) >= 0):
             yield Fault(pointer=f"{at}/{member}", detail="must be a number that is not negative")
+    # Infinity is allowed here and nan is not, hence the negation.
     if not value.degrees_of_freedom >= 1:
         yield Fault(pointer=f"{at}/degrees_of_freedom", detail="must be at least 1")

@@ -86,6 +86,7 @@ def decide(budget: Budget, purpose: Purpose) -> Decision:
     _check(purpose)
     errors = budget.corrected if purpose.corrected else budget.uncorrected
     low, high = purpose.limits.lower, purpose.limits.upper
+    # A fraction, so that just ten to one is not missed by a last bit.
     ratio = Fraction(high - low, 2 * errors.expanded) if errors.expanded else None
     band = _guard_band(budget, purpose)
     return Decision(
@@ -122,8 +123,10 @@ def _check(purpose: Purpose) -> None:
 def _guard_band(budget: Budget, purpose: Purpose) -> int:
     """What to keep off each limit; an offset that is not allowed for comes on top."""
     offset = 0 if purpose.corrected else abs(budget.offset)
+    # Added plainly: an offset is known, so it is no uncertainty to be added by squares.
     if purpose.guard == "expanded":
         return offset + budget.corrected.expanded
+    # One-sided, as a size is near one limit at a time (ISO 14253-1:2017, from memory).
     return offset + ceil(_ONE_SIDED * budget.combined.standard_uncertainty_nm * NM)
 
 

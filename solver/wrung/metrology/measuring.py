@@ -131,6 +131,7 @@ def measure_faults(
         return
     joints = len(blocks) * joint_cost(measure, joint_allowance)
     variance = sum(cost.spread for cost in costs) + joints
+    # Every block off to the same side: no stack of them can be further off.
     off = 0 if measure.corrected else widest + sum(abs(cost.shift) for cost in costs)
     if variance >= MOST_VARIANCE:
         yield Fault(pointer=f"{at}/kind", detail="the blocks are too uncertain to add variances")

@@ -50,6 +50,7 @@ def day_of_use(requirements: Iterable[Requirement], now: datetime) -> date:
 
     The last, so that no block runs out while a stack stands. Each time counts by its own clock.
     """
+    # Without an end only the start is known.
     times = (r.needed_until or r.needed_from for r in requirements)
     return max([now, *(time for time in times if time is not None)]).date()
 

@@ -42,6 +42,7 @@ def expansion_of_part(part: Part) -> PartExpansion:
         value = part.expansion or Quantity(estimate=0.0)
         return PartExpansion(name=part.material or "part", value=value, warmer_by=part.warmer_by)
     known = coefficient_of_material(part.material)
+    # GUM H.1 takes the difference as the input: it is known better than either coefficient.
     if part.expansion_difference is not None:
         return PartExpansion(
             name=f"part less {known.of}",

@@ -67,6 +67,7 @@ def block_cost(block: Block, conditions: Conditions = STANDARD) -> BlockCost:
     for row in block_rows([block], conditions):
         size = row.contribution_nm * STEPS_A_NM
         kept, given = _split(row, conditions.correlation)
+        # Independent parts add as squares; shared ones first add as they are, with signs.
         own += size * size * kept
         if given and size:
             shared.append(Shared(of=_name(row), amount=round(size * sqrt(given))))
@@ -74,6 +75,7 @@ def block_cost(block: Block, conditions: Conditions = STANDARD) -> BlockCost:
         plus=plus,
         minus=minus,
         offset=round(known_offset([block], conditions)),
+        # Up, to err on the safe side of a figure that is promised.
         variance=ceil(own),
         shared=tuple(shared),
     )
@@ -130,6 +132,7 @@ def most_variance(width: int, ratio: Fraction, factor: float) -> int:
         factor: coverage factor; see `safe_factor`.
     """
     largest = float(width / (2 * ratio)) / QUANTA_A_STEP
+    # Down, on the safe side of a limit.
     return int((largest / factor) ** 2)
 
 
@@ -153,6 +156,7 @@ def _margins(block: Block) -> tuple[int, int]:
     if block.certified or block.limit_deviation is not None or block.grade is None:
         return margin(block), margin(block)
     allowed = limits(block.grade, block.nominal, block.unit)
+    # Old grades allow more above than below, so both sides are kept apart.
     return allowed.upper, -allowed.lower
 
 

@@ -29,9 +29,11 @@ class RequiredRatio(Struct, frozen=True, kw_only=True):
 def most_error(required: RequiredRatio, blocks: Sequence[Block], measure: ErrorMeasure) -> int:
     """The largest error, in the unit of the measure, that keeps the ratio; -1 if none does."""
     if not measure.by_variance:
+        # Down: a whole quantum more would already break the ratio.
         return int(required.width / (2 * required.ratio))
     factor = safe_factor(blocks, plain(measure.conditions))
     most = most_variance(required.width, required.ratio, factor)
+    # What every stack has alike is no choice of the planner, so it is taken off beforehand.
     return max(most - fixed_variance(measure.conditions), -1)
 
 

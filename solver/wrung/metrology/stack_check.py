@@ -88,6 +88,7 @@ def check_stack(  # noqa: PLR0913 - what there is to say of a stack
     blocks = _named(shelf, ids)
     check_instruments(instruments)
     budget = stack_budget(blocks, conditions, target=target, joint_allowance=joint_allowance)
+    # Every row at its limit: a reading outside that speaks for a wrong block, not for bad luck.
     off = budget.corrected.all_limits
     return StackCheck(
         target=target,
@@ -100,6 +101,7 @@ def check_stack(  # noqa: PLR0913 - what there is to say of a stack
         budget=budget,
         readings=tuple(expected_reading(budget.length, off, each) for each in instruments),
         twice=tuple(name for name, times in Counter(ids).items() if times > 1),
+        # Only at an end does a wear block spare the others.
         inside=tuple(block.id for block in blocks[1:-1] if block.role == "wear"),
         overdue=overdue_blocks(blocks, conditions.used_on) if conditions.used_on else (),
     )
@@ -116,6 +118,7 @@ def better_stacks(check: StackCheck, answers: Sequence[Answer]) -> tuple[Better,
     for stack in (stack for answer in answers for stack in answer.stacks):
         gains = tuple(_gains(check, stack))
         if gains:
+            # The order of its blocks makes no other stack.
             found[frozenset(block.id for block in stack.blocks)] = Better(stack=stack, gains=gains)
     return tuple(found.values())
 
@@ -156,6 +159,7 @@ def _unusable(known: dict[str, Block], ids: Sequence[str]) -> Iterator[Fault]:
             yield Fault(pointer=f"/stack/{index}", detail=f"no block has the id {name!r}")
             continue
         try:
+            # For its fault alone: only blocks of the stack must have a usable statement.
             margin(known[name])
         except InputError as error:
             yield from (Fault(pointer=f"/stack/{index}", detail=f.detail) for f in error.faults)

@@ -32,6 +32,7 @@ def quantile(probability: float, degrees_of_freedom: float) -> float:
     Raises:
         ValueError: an argument is out of range.
     """
+    # Put so that nan, which compares false with everything, is refused, too.
     if not 0 < probability < 1 or not degrees_of_freedom >= 1:
         raise ValueError("a probability lies between 0 and 1, degrees of freedom are at least 1")
     normal = NormalDist().inv_cdf((1 + probability) / 2)
@@ -62,6 +63,7 @@ def _by_newton(start: float, tail: float, freedom: float) -> float:
 
 
 def _density(t: float, freedom: float) -> float:
+    # By logarithms, as the gamma function itself overflows beyond 171.
     log_scale = lgamma((freedom + 1) / 2) - lgamma(freedom / 2)
     shape = -(freedom + 1) / 2 * log1p(t * t / freedom)
     return exp(log_scale + shape) / sqrt(freedom * pi)
@@ -70,6 +72,7 @@ def _density(t: float, freedom: float) -> float:
 def _tail(t: float, freedom: float) -> float:
     """Probability of a value above t (DLMF 8.17.1 with 26.7.1 of Abramowitz & Stegun)."""
     square = t * t
+    # Of two equal forms the one whose argument is at most a half.
     if square < freedom:
         return (1 - _beta(square / (freedom + square), 0.5, freedom / 2)) / 2
     return _beta(freedom / (freedom + square), freedom / 2, 0.5) / 2
@@ -94,6 +97,7 @@ def _fraction(x: float, a: float, b: float) -> float:
             term = -(a + half) * (a + b + half) * x / ((a + 2 * half) * (a + 2 * half + 1))
         else:
             term = half * (b - half) * x / ((a + 2 * half - 1) * (a + 2 * half))
+        # Lentz puts something tiny for a zero, so that no step divides by it.
         inverse = 1 / ((1 + term * inverse) or _TINY)
         ratio = (1 + term / ratio) or _TINY
         value *= ratio * inverse

@@ -91,6 +91,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
         return AngleBlocksResult(ref=self.ref) if missed is None else self._missed(missed)
 
     def _served(self, built: Stack) -> "AngleBlocksResult":
+        # A block that is turned over comes with a negative nominal angle: here the signs part.
         nominals = sorted((block.nominal for block in built.blocks), key=abs, reverse=True)
         return AngleBlocksResult(
             ref=self.ref,
@@ -139,6 +140,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
             ),
             *self._missing_faults(),
         )
+        # Nothing lies beyond all blocks added; within that, only the search can tell.
         reach = sum(self._nominals())
         detail = f"is beyond the reach of these blocks, {to_dms(reach)}"
         require(unless(self.angle - self.within <= reach, "angle", detail))
@@ -147,6 +149,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
 
     def _missing_faults(self) -> tuple[Fault | None, ...]:
         there = Counter(self._set().nominals)
+        # Not with `-`, which drops what falls below zero: just those are the faults.
         there.subtract(self.missing)
         return tuple(
             unless(

@@ -49,6 +49,7 @@ def case_faults(targets: Sequence[AnyTarget]) -> Iterator[Fault]:
     said: dict[tuple[str, str], object] = {}
     for index, target in enumerate(targets):
         for member, value in _said_of_case(target).items():
+            # What is left out contradicts nothing, so only stated members come here.
             if said.setdefault(member, value) != value:
                 detail = f"the case {member[0]!r} has another one in a target before"
                 yield Fault(pointer=f"/targets/{index}/{member[1]}", detail=detail)
@@ -70,6 +71,7 @@ def _case(name: str, sharing: Sequence[AngleBlocksTarget]) -> AngleCase:
     there = Counter(angle_composition(sharing[0].composition).nominals)
     missing: Counter[int] = Counter()
     for target in sharing:
+        # The most that any one target misses: two that miss a block mean the same block.
         missing |= Counter(target.missing)
     nominals = sorted((there - missing).elements(), reverse=True)
     limit = _limit(sharing)
@@ -90,6 +92,7 @@ def _limit(sharing: Sequence[AngleBlocksTarget]) -> int:
 
 def _block(case: str, nominals: Sequence[int], place: int, limit: int) -> Block:
     nominal = nominals[place]
+    # Should a set hold an angle twice: blocks are told apart by name alone.
     before = nominals[:place].count(nominal)
     name = f"{case}/{to_dms(nominal)}" + (f"#{before + 1}" if before else "")
     return Block(id=name, nominal=nominal, limit_deviation=limit, set=case)

@@ -122,6 +122,7 @@ def require(*faults: Fault | None) -> None:
     Raises:
         InputError: with all of them.
     """
+    # All at once, so that a caller need not mend and send a request fault by fault.
     found = [fault for fault in faults if fault is not None]
     if found:
         raise InputError(found)

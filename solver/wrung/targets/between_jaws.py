@@ -62,6 +62,7 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
         del unmet
         stack = built(stacks, self.ref)
         thickness = sum(a.sign * (a.thickness + a.deviation) for a in self.accessories)
+        # Worst case, as in stacks: margins add up plainly, whichever way an accessory counts.
         margin = sum(a.expanded_uncertainty for a in self.accessories)
         setting = None if stack is None else stack.length + thickness
         return BetweenJawsResult(
@@ -76,11 +77,13 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
         )
 
     def _between(self) -> int:
+        # Nominal thicknesses only: certified deviations are the business of the result.
         return self.size - sum(a.sign * a.thickness for a in self.accessories)
 
     def _reading(self, deviation: int | None, setting: int | None) -> int | None:
         if deviation is None or setting is None:
             return None
+        # The gauge shows 0 on the setting as it is, not on the wanted size.
         return self.size + deviation - setting
 
     def _check(self) -> None:

@@ -36,5 +36,6 @@ def as_built(stack: Stack) -> BuiltLength:
         wanted=stack.length,
         length=stack.nominal + stack.deviation,
         error=error,
+        # The worst case holds the known error, too; what may be unknown is the rest.
         margin=stack.worst_case_error - abs(error),
     )

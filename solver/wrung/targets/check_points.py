@@ -82,6 +82,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "CheckPointsResult":
         """A row for each point."""
         del unmet
+        # Some standards limit the error by the end of the range, not by the point.
         end = self.range_from + self._travel()
         rows = tuple(
             CheckPoint(
@@ -102,6 +103,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
 
     def _lengths(self) -> tuple[tuple[str, int], ...]:
         points = tuple(enumerate(self._points(), 1))
+        # An instrument that does not start at 0 must be set before its points mean anything.
         if self.range_from > 0 and not self.points:
             points = ((0, self.range_from), *points)
         return tuple((self.part(str(k)), length) for k, length in points)
@@ -121,6 +123,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         return self.travel or max(self._points(), default=0) - self.range_from
 
     def _check(self) -> None:
+        # With two ways given, neither could be said to win.
         ways = (self.series is not None) + (self.pitch is not None) + bool(self.points)
         require(unless(ways == 1, "series", "give one of series, pitch and points"))
         require(
@@ -135,6 +138,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
                 unless(self.pitch > 0, "pitch", "must be greater than zero"),
                 unless(self.travel is not None, "travel", "points by the pitch need the travel"),
                 unless(
+                    # With fewer turns, two tenths of the travel would fall into the same turn.
                     self.travel is None or self.travel >= 10 * self.pitch,
                     "travel",
                     "must be at least ten turns of the thread",

@@ -49,6 +49,7 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
     @property
     def wanted(self) -> int:
         """Length of the stack."""
+        # An odd sum of quanta loses half a quantum, 0.005 nm, which no block can show.
         middle = (self.lower_deviation + self.upper_deviation) // 2
         return self.nominal + (middle if self.set_to == "middle" else 0)
 
@@ -61,6 +62,7 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
         """What the indicator shows at the limits, once set to zero on the stack."""
         del unmet
         stack = built(stacks, self.ref)
+        # Limits of size hold at 20 °C; the indicator compares lengths as they are now.
         growth = self._growth()
         tolerance = self.upper_deviation - self.lower_deviation
         ratio = tolerance_ratio(tolerance, [stack] if stack else [])
@@ -93,6 +95,7 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
                 phrase("comparison.range", figure("reading", farthest, Measure.DEVIATION))
             )
         tolerance = self.upper_deviation - self.lower_deviation
+        # The rule of ten to one holds for the scale as well as for the stack.
         if interval is not None and interval * ENOUGH > tolerance:
             remarks.append(phrase("comparison.scale", figure("interval", interval, Measure.MARGIN)))
         return tuple(remarks)
@@ -101,6 +104,7 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
         degrees = "must be from -40 to 100 °C"
         require(
             unless(self.nominal > 0, "nominal", "must be greater than zero"),
+            # A deviation below zero may be larger than a small nominal size.
             unless(self.wanted > 0, "lower_deviation", "the stack would have no length"),
             unless(
                 self.lower_deviation < self.upper_deviation,

@@ -120,10 +120,12 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
             *self.top.faults("top"),
             unless(0 <= first < RIGHT_ANGLE, "first_angle", reach),
             unless(
+                # A direction may point along the top's slope; a hinge cannot stand upright.
                 0 <= second < RIGHT_ANGLE or (self.given == "true_tilt" and second == RIGHT_ANGLE),
                 "second_angle",
                 reach,
             ),
+            # The direction of a plane that is not tilted means nothing.
             unless(first > 0 or (second > 0 and self.given != "true_tilt"), "first_angle", flat),
             unless(self.within is None or self.within >= 0, "within", "must not be negative"),
             unless(self.step is None or self.step > 0, "step", "must be greater than zero"),
@@ -168,7 +170,9 @@ def settings(given: Given, first: int, second: int) -> tuple[int, int]:
     if given == "views":
         other = tan(b)
     else:
+        # Slopes are vectors: the steepest one has these parts along the two views.
         base, other = tan(a) * cos(b), tan(a) * sin(b)
+    # The top hinge is itself tilted, so that it needs less than the view shows: cos A.
     return from_radians(atan(base)), from_radians(atan(other * cos(atan(base))))
 
 
@@ -179,6 +183,7 @@ def plane(base: int, top: int) -> Plane:
     first, second = tan(a), tan(b) / cos(a)
     return Plane(
         true_tilt=from_radians(acos(cos(a) * cos(b))),
+        # A base that lies flat leaves a slope of the top plate alone.
         direction=RIGHT_ANGLE if first == 0 else from_radians(atan(second / first)),
         first_view=base,
         second_view=from_radians(atan(second)),
@@ -192,6 +197,7 @@ def _tilt_uncertainty(base: SineSetting, top: SineSetting) -> int | None:
     if off_a is None or off_b is None:
         return None
     a, b = radians(base.angle), radians(top.angle)
+    # The derivative of acos x divides by the sine of the angle.
     across = sin(acos(cos(a) * cos(b)))
     return nearest((off_a * sin(a) * cos(b) + off_b * cos(a) * sin(b)) / across)
 

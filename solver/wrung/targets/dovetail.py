@@ -56,6 +56,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
             ref=self.ref,
             stack=stack,
             over_rolls=exact,
+            # The rolls' share does not change with the width, so both differ by the same.
             width=None if stack is None else self.width + stack.length - exact,
             error=None if stack is None else stack.length - exact,
             contact_height=self.contact_height(),
@@ -72,6 +73,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
     @in_reals
     def contact_height(self) -> int:
         """Height above the floor at which a roll touches the flank."""
+        # The roll's centre is at d/2, its point of contact d/2 cos A higher: d cos²(A/2) in all.
         return nearest(self.roll_diameter * cos(radians(self.angle) / 2) ** 2)
 
     @in_reals
@@ -81,6 +83,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
     @in_reals
     def _per_minute(self) -> int:
         half = radians(self.angle) / 2
+        # By the slope of cot(A/2), which is 1 / (2 sin²(A/2)); its sign is left out.
         return nearest(self.roll_diameter / (2 * sin(half) ** 2) * radians(MINUTE))
 
     def _check(self) -> None:
@@ -93,6 +96,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
             unless(self.width > 0, "width", "must be greater than zero"),
             unless(self.roll_diameter > 0, "roll_diameter", "must be greater than zero"),
         )
+        # Only now, as the size over the rolls divides by a tangent that is 0 for an angle of 0.
         require(
             unless(
                 to_step(self.over_rolls(), self.step) > 0,

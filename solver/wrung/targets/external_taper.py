@@ -74,6 +74,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
         """What to expect over the rolls, and the angle from what was measured."""
         del unmet
         found = tuple(s for side in SIDES if (s := built(stacks, self.part(side))))
+        # The slope is over the mean of both lifts; one stack alone says nothing of it.
         height = sum(s.length for s in found) // 2 if len(found) == len(SIDES) else None
         low = self.expected_low()
         angle = self._measured_angle(height or self.stack_length)
@@ -106,6 +107,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     def _measured_angle(self, height: int) -> int | None:
         if self.measured_low is None or self.measured_high is None:
             return None
+        # Decimals here, as a quotient of whole quanta is seldom whole.
         slope = Decimal(self.measured_high - self.measured_low) / (2 * height)
         return from_radians(2 * atan(slope))
 
@@ -117,6 +119,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
 
     @in_reals
     def _seconds_per_um(self) -> Decimal:
+        # By the slope of 2 atan(x / 2H), with x the rise over the rolls: cos² a / H.
         turned = cos(self._half) ** 2 * QUANTA["um"] / self.stack_length
         return (Decimal(from_radians(turned)) / SECOND).quantize(Decimal("0.001"))
 

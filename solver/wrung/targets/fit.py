@@ -52,6 +52,7 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
 
     def _size_limits(self) -> SizeLimits:
         limits = iso286.limits(self.nominal, self.tolerance_class)
+        # Of small sizes a wide class may reach below zero, where no stack can stand for it.
         if limits.lower <= 0:
             detail = f"{self.tolerance_class} of this size has a limit that is not above zero"
             raise InputError([Fault(pointer="/nominal", detail=detail)])
@@ -64,6 +65,7 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         try:
             mate = iso286.limits(self.nominal, self.mating_class)
         except InputError as error:
+            # The table's fault points at `tolerance_class`, which is not the class at fault.
             detail = error.faults[0].detail
             raise InputError([Fault(pointer="/mating_class", detail=detail)]) from None
         if self.mating_class[0].isupper() == self.tolerance_class[0].isupper():
@@ -76,6 +78,7 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         del unmet
         limits = limits_as_built(self, stacks)
         own, mate = self._size_limits(), self._mate()
+        # Capital letters are holes and small ones shafts (ISO 286-1).
         hole, shaft = (own, mate) if self.tolerance_class[0].isupper() else (mate, own)
         return FitResult(
             ref=self.ref,

@@ -24,6 +24,7 @@ from wrung.targets.external_taper import WIDEST
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
 
+# Near zero the balls' depths, which grow with 1 / tan a, run out of all bounds.
 _NARROWEST = DEGREE // 60
 
 
@@ -107,9 +108,11 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     def _measured_angle(self) -> int | None:
         if self.measured_large is None or self.measured_small is None:
             return None
+        # Tops are what can be measured; the centres lie a radius below them.
         tops = self.measured_small - self.measured_large
         distance = tops + Decimal(self.small_ball - self.large_ball) / 2
         radii = Decimal(self.large_ball - self.small_ball) / 2
+        # The sine of half the angle would be 1 or more, or negative: no taper has one.
         if distance <= radii:
             detail = "the balls lie too close together for any taper"
             raise InputError([Fault(pointer="/measured_small", detail=detail)])
@@ -118,6 +121,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     @in_reals
     def _seconds_per_um(self) -> Decimal:
         distance = self._centre(self.small_ball) - self._centre(self.large_ball)
+        # By the slope of 2 asin((R - r) / c), which is 2 tan a / c; its sign is left out.
         turned = from_radians(2 * tan(self._half) * QUANTA["um"] / distance)
         return (Decimal(turned) / SECOND).quantize(Decimal("0.001"))
 
@@ -137,6 +141,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
         depth = self.bore_depth
         require(
             *(
+                # Where it touches counts, not its centre: this may lie above the face.
                 unless(self._contact(getattr(self, member)) > 0, member, _TOO_LARGE)
                 for member in ("large_ball", "small_ball")
             ),

@@ -90,6 +90,7 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
             return lower, upper
         require(unless(step > 0, "rounded_to", "must be greater than zero"))
         return (
+            # Whole numbers are rounded up by rounding their negatives down.
             None if lower is None else -(-lower // step) * step,
             None if upper is None else upper // step * step,
         )
@@ -144,7 +145,9 @@ def coarse(ratio: Decimal | None) -> tuple[Phrase, ...]:
 @in_reals
 def tolerance_ratio(tolerance: int | None, stacks: Sequence[BuiltLength]) -> Decimal | None:
     """A tolerance over the largest worst-case error, rounded down to a tenth; None if unknown."""
+    # The worse of both stacks decides, as either may pass or fail a part.
     worst = max((abs(stack.error) + stack.margin for stack in stacks), default=0)
     if tolerance is None or worst == 0:
         return None
+    # Down, so that a ratio just short of ten is never shown as ten.
     return (Decimal(tolerance) / worst).quantize(Decimal("0.1"), rounding=ROUND_FLOOR)

@@ -52,6 +52,7 @@ class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
         if lower is None and upper is None:
             detail = "give lower or upper, or nominal with a deviation"
             raise InputError([Fault(pointer="", detail=detail)])
+        # Faults point at what the caller wrote, be it limits or deviations.
         low, high = self._members()
         require(
             unless(lower is None or lower > 0, low, "the limit must be greater than zero"),

@@ -44,8 +44,10 @@ def place(
         except InputError as error:
             faults.extend(Fault(pointer=at + f.pointer, detail=f.detail) for f in error.faults)
     faults.extend(_used_twice([(f"/targets/{k}", t.ref) for k, t in enumerate(targets)]))
+    # A target called op/go would clash with the stack op/go of a target called op.
     named = (*placed, *placed_angles(targets))
     faults.extend(_used_twice([(each.pointer, each.requirement.ref) for each in named]))
+    # A ref used twice shows both as a target's and as its stack's: it is said once.
     return tuple(placed), tuple(dict.fromkeys(faults))
 
 
@@ -65,6 +67,7 @@ def results(targets: Sequence[Kind[TargetResult]], answer: Answer) -> tuple[Targ
         targets: the targets that were asked for.
         answer: what `wrung.solve` said to them.
     """
+    # A target need not know whether its stacks are of lengths or of angles.
     plans = (answer, *(each.plan for each in answer.cases))
     stacks = [stack for plan in plans for stack in plan.stacks]
     unmet = [each for plan in plans for each in plan.unmet]

@@ -59,11 +59,13 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
         """``ref``, or ``ref/low`` and ``ref/high`` where both rolls stand on stacks."""
         self._check()
         length = to_step(self.bar.height(self.set_angle), self.step)
+        # Rounded to nothing, the stack would be empty and the bar flat.
         require(unless(length > 0, "angle", "needs a height of less than half a step"))
         window = self._window(length)
         if self.lower_stack is None:
             return (self.stack(length, tolerance=window),)
         return (
+            # The lower stack is exact: the upper one has the whole window to itself.
             self.stack(self.lower_stack, ref=self.part("low")),
             self.stack(self.lower_stack + length, ref=self.part("high"), tolerance=window),
         )
@@ -75,6 +77,7 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
             low, high = None, built(stacks, self.ref)
         height = _difference(low, high, alone=alone)
         found = [each for each in (low, high) if each]
+        # The angle comes from a difference, but errors of both stacks add at worst.
         reached = setting(self.bar, self.set_angle, height, sum(each.margin for each in found))
         above, lower = (self.ref, 0) if alone else (self.part("high"), self.lower_stack or 0)
         return SineResult(

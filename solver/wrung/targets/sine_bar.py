@@ -38,6 +38,7 @@ class SineBar(Struct, frozen=True, kw_only=True):
         return (
             unless(self.centre_distance > 0, f"{at}/centre_distance", "must be greater than zero"),
             unless(
+                # So large a deviation is a slip of the unit, such as mm where µm are meant.
                 self.centre_distance <= 0 or abs(self.deviation) * 100 < self.centre_distance,
                 f"{at}/deviation",
                 "is a hundredth of the centre distance or more; it is in the small unit",
@@ -57,6 +58,7 @@ class SineBar(Struct, frozen=True, kw_only=True):
     @in_reals
     def angle(self, height: int) -> int | None:
         """The angle at a difference of height; None if it is beyond the bar's reach."""
+        # Higher than the bar is long, there is no angle with such a sine.
         if not 0 <= height <= self.distance:
             return None
         return from_radians(asin(Decimal(height) / self.distance))
@@ -64,6 +66,7 @@ class SineBar(Struct, frozen=True, kw_only=True):
     def window(self, angle: int, within: int, length: int) -> Tolerance:
         """Lengths that set the angle within some seconds, relative to ``length``."""
         lowest, highest = max(angle - within, 0), min(angle + within, RIGHT_ANGLE)
+        # The rounded length may lie outside a narrow window; it must stay allowed all the same.
         return Tolerance(
             lower=min(self.height(lowest) - length, 0), upper=max(self.height(highest) - length, 0)
         )
@@ -72,6 +75,7 @@ class SineBar(Struct, frozen=True, kw_only=True):
     def uncertainty(self, angle: int, margin: int) -> int:
         """Worst-case error of the angle from those of the heights and the centre distance."""
         x = radians(angle)
+        # From h = L sin x: dx = (dh - sin x dL) / (L cos x), here with all signs at their worst.
         off = margin + sin(x) * self.expanded_uncertainty
         return from_radians(off / (self.distance * cos(x)))
 

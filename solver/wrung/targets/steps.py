@@ -47,5 +47,7 @@ def usual_step(blocks: Iterable[Block], unit: Unit) -> int:
     whose finest block is 1.005 mm, their own step. Blocks marked in the other unit do not count.
     """
     own = [block.nominal for block in blocks if block.unit == unit and block.role == "gauge"]
+    # All the blocks' sums are multiples of it; 1 leaves the usual step where there is no block.
     graded = gcd(*own) or 1
+    # Rounded up to whole grades: a finer step would ask for lengths that no stack has.
     return -(-USUAL_STEP[unit] // graded) * graded

@@ -90,6 +90,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
     @in_reals
     def seconds_per_um(self) -> Decimal:
         """How much the angle falls by 1 µm more of stack, in seconds."""
+        # By a whole µm and not by the slope, as this is what one more µm of stack really does.
         turned = self.angle - self.angle_with(self.exact_length() + QUANTA["um"])
         return (Decimal(turned) / SECOND).quantize(Decimal("0.001"))
 
@@ -97,6 +98,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
     def _uncertainty(self, margin: int) -> int:
         half = radians(self.angle) / 2
         centres = self.exact_length() + Decimal(self.large_roll + self.small_roll) / 2
+        # By the slopes of asin(k / C) and atan(k / C) over C; their sign is left out.
         slope = tan(half) if self.arrangement == "straight_edges" else sin(half) * cos(half)
         return from_radians(2 * slope * margin / centres)
 

@@ -43,6 +43,7 @@ class Row(Struct, frozen=True, kw_only=True):
 def rows(grid: LengthGrid, fewest: bytes) -> Iterator[Row]:
     """The grid in rows of equal scale; ``fewest`` as in `wrung.coverage.Reach`."""
     count = len(fewest)
+    # Rounded up in both, so that rows and columns always have room for every point.
     width = -(-count // min(_MOST_ROWS, -(-count // _FULL_ROW)))
     each = -(-width // _COLUMNS)
     for start in range(0, count, width):

@@ -122,6 +122,7 @@ class _Drawing:
     def _marks(self, row: Row, y: float, scale: float) -> Iterator[str]:
         span = row.width * self._grid.step
         for mark in marks(row.first, row.last, span, self._unit):
+            # Half a step further, as a point stands in the middle of its place.
             x = _LEFT + ((mark - row.first) / self._grid.step + 0.5) * scale
             yield svg.line(x, y, y + 5)
             yield svg.text(x, y + 17, self._wording.length(mark), size=11, anchor="middle")

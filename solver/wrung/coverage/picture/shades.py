@@ -33,6 +33,7 @@ def shades(histogram: Sequence[NeededBlocks]) -> tuple[Shade, ...]:
     groups = [[each] for each in single]
     if len(groups) > len(_SHADES):
         groups = [*groups[: len(_SHADES) - 1], list(rest)]
+    # A single group takes the lightest shade; there is no distance to divide by then.
     spread = (len(_SHADES) - 1) / max(1, len(groups) - 1)
     return tuple(
         _shade(_SHADES[round(place * spread)], group) for place, group in enumerate(groups)

@@ -47,6 +47,7 @@ class Wording:
             figure("points", grouped(points)),
             figure("share", share(reach.built, points), Measure.RATIO),
         )
+        # This is no limit of the user's, so it is not named as one.
         if most >= MOST_BLOCKS:
             return self.say(phrase("coverage.built", *figures))
         return self.say(phrase("coverage.built_with", *figures, figure("most", most)))

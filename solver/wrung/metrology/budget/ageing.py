@@ -15,6 +15,7 @@ def years_since_calibration(block: Block, on: date | None) -> float | None:
     """Years from the block's calibration to that day, at least 0; None if a date is missing."""
     if on is None or block.calibration is None or block.calibration.calibrated_on is None:
         return None
+    # Used before its calibration, a block has had no time to drift from it.
     return max((on - block.calibration.calibrated_on).days, 0) / _DAYS_A_YEAR
 
 

@@ -73,5 +73,6 @@ def _components(rows: Iterable[Row], correlation: float) -> Iterator[Component]:
 
 def _welch_satterthwaite(uncertainty: float, components: Iterable[Component]) -> float:
     """Effective degrees of freedom (GUM G.2b)."""
+    # A part of infinite freedom adds nothing, so all such parts leave infinite freedom.
     total = sum(size**4 / freedom for size, freedom in components)
     return uncertainty**4 / total if total else inf

@@ -51,6 +51,7 @@ def heat_rows(blocks: Sequence[Block], conditions: Conditions) -> Iterator[Row]:
         InputError: at ``/material``, a material is not known.
     """
     part = expansion_of_part(conditions.part) if conditions.part else None
+    # A temperature that nobody stated is taken as 20 °C exactly; a note of the budget says so.
     if conditions.temperature is None and part is None:
         return
     stack = portions(blocks)
@@ -78,6 +79,7 @@ def _expansion_rows(
     own = portion.length_nm * excess.estimate
     apart = portion.length_nm
     if part is not None and part.follows == name:
+        # One coefficient for both, so its error partly cancels: one row with the difference.
         own -= length * (excess.estimate + part.warmer_by.estimate)
         apart -= length
         second = product(f"{name} x part", value, part.warmer_by, -length * _MILLIONTH)
@@ -97,6 +99,7 @@ def _temperature_row(
 
 
 def _part_rows(length: float, excess: Quantity, part: PartExpansion) -> Iterator[Row]:
+    # Negative: the more a part has grown, the smaller it was at 20 °C.
     per_unit = -length * _MILLIONTH
     warmer, warm = part.warmer_by, excess.estimate + part.warmer_by.estimate
     growth = per_unit * warm

@@ -44,6 +44,7 @@ def deviation_within_limits(block: Block) -> Quantity:
     Raises:
         InputError: the block has neither limits nor a grade that covers it.
     """
+    # Old grades have unequal limits; a stated limit deviation is the same on both sides.
     if block.limit_deviation is None and block.grade is not None:
         allowed = limits(block.grade, block.nominal, block.unit)
         return between(allowed.lower / NM, allowed.upper / NM)

@@ -69,6 +69,7 @@ def notes(blocks: Sequence[Block], conditions: Conditions) -> tuple[Note, ...]:
         *_about("limits_unequal", (block.id for block in blocks if _unequal(block))),
         *_about("overdue", _overdue(blocks, conditions)),
     ]
+    # Without both there are no rows of heat, and so no materials to speak of.
     if conditions.temperature is None and conditions.part is None:
         return (Note(code="temperature_not_stated"), *found)
     return (*found, *_heat_notes(blocks, conditions))

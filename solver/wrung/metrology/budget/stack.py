@@ -94,9 +94,11 @@ def stack_budget(
     wanted = nominal if target is None else target
     offset = length - wanted
     deviation = sum(block.deviation or 0 for block in blocks)
+    # One joint fewer than blocks; the film itself is part of each length (ISO 3650, from memory).
     margins = sum(margin(block) for block in blocks) + max(len(blocks) - 1, 0) * joint_allowance
     corrected = Errors(
         worst_case=margins,
+        # Up, since a figure for an error must not promise more than was worked out.
         expanded=ceil(combined.expanded_uncertainty_nm * NM),
         all_limits=ceil(sum(row.limit_nm for row in rows) * NM),
     )

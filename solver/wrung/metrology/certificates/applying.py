@@ -32,6 +32,7 @@ def _faults(known: dict[str, Block], certified: Iterable[Block]) -> Iterator[Fau
         held = known.get(block.id)
         if held is None:
             yield Fault(pointer=f"{at}/id", detail=f"no block has the id {block.id!r}")
+        # Then it is another block, and its deviation would be put to the wrong one.
         elif held.nominal != block.nominal:
             length = f"{to_text(held.nominal, held.unit)} {held.unit}"
             yield Fault(pointer=f"{at}/nominal", detail=f"{block.id!r} on the shelf has {length}")
@@ -44,5 +45,6 @@ def _newer(held: Block, certified: Block) -> Block:
         expanded_uncertainty=certified.expanded_uncertainty,
         grade=certified.grade or held.grade,
         material=certified.material or held.material,
+        # As a whole: dates of an old calibration would belie the new figures.
         calibration=certified.calibration,
     )

@@ -40,6 +40,7 @@ def assemble(  # noqa: PLR0913 - what there is to tell of a document
         remarks: what is to be passed on about the document.
         ignored: what nothing is made of.
     """
+    # First of all, so that a flood of rows costs neither time nor a remark each.
     if len(stated) > MOST_BLOCKS:
         crowded = Remark(where="the document", text=f"has more than {MOST_BLOCKS} blocks.")
         return CertificateImport(format=document, refused=(crowded,))
@@ -51,6 +52,7 @@ def assemble(  # noqa: PLR0913 - what there is to tell of a document
     blocks = tuple(reading.block for reading in readings if reading.block is not None)
     return CertificateImport(
         format=document,
+        # Half a certificate on the shelf would look like a whole one.
         blocks=() if refused else blocks,
         read=len(blocks),
         remarks=tuple(remarks),
@@ -92,6 +94,7 @@ def _block(stated: Stated, unit: Unit, marked: Unit, fields: FieldReader) -> Blo
     _check_figures(nominal, deviation, uncertainty, fields)
     _check_names(stated, marked, fields)
     return Block(
+        # A block that lacks something is made all the same, for its further faults, then dropped.
         id=fields.name("id", stated.id) or "",
         nominal=nominal or 0,
         deviation=deviation,
@@ -124,6 +127,7 @@ def _uncertainty(
         return None, None
     if expanded is None:
         expanded, factor = expand(standard or 0, freedom)
+    # Both are stated, so the factor is known even where it is not named.
     elif factor is None and standard:
         factor = expanded / standard
     return expanded, _calibration(stated, factor or 2.0, freedom, fields, unit)
@@ -188,6 +192,7 @@ def _role(stated: Stated, fields: FieldReader) -> Role:
 def _repeated(stated: Iterable[Stated]) -> Iterator[Remark]:
     seen: set[str] = set()
     for each in stated:
+        # A missing id is refused elsewhere and is no repetition.
         if each.id is not None and each.id in seen:
             yield Remark(where=f"{each.where}, id", text=f"{each.id[:40]!r} is used twice.")
         seen.add(each.id or "")

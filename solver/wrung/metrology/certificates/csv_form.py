@@ -56,6 +56,7 @@ def _parted(data: bytes) -> tuple[list[str], list[tuple[int, list[str]]]]:
     if len(data) > MOST_BYTES:
         raise _UnreadableError("the document", f"is larger than {MOST_BYTES} bytes.")
     try:
+        # Spreadsheets put a byte order mark before their first column's name.
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise _UnreadableError("the document", "is not text in UTF-8.") from None
@@ -66,6 +67,7 @@ def _parted(data: bytes) -> tuple[list[str], list[tuple[int, list[str]]]]:
     try:
         for fields in reader:
             lines.append((reader.line_num, [field.strip() for field in fields]))
+            # One more for the header; counted while reading, so that memory stays bounded.
             if len(lines) > MOST_BLOCKS + 1:
                 raise _UnreadableError("the document", f"has more than {MOST_BLOCKS} blocks.")
     except csv.Error as error:
@@ -88,5 +90,6 @@ def _stated(header: Sequence[str], lines: Sequence[tuple[int, list[str]]]) -> It
         if len(fields) != len(header):
             text = f"has {len(fields)} fields where line 1 has {len(header)}; a decimal comma?"
             raise _UnreadableError(f"line {number}", text)
+        # An empty field states nothing, which is not the same as an empty text.
         known = {n: f for n, f in zip(header, fields, strict=True) if n in COLUMNS and f}
         yield Stated(where=f"line {number}", **known)

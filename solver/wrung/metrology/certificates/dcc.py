@@ -44,6 +44,7 @@ def read_dcc(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     if root.tag != f"{DCC}digitalCalibrationCertificate":
         return refuse("dcc", "the document", "is no Digital Calibration Certificate.")
     head = read_head(root)
+    # Another version may spell uncertainties otherwise, and half a reading is worse than none.
     if not head.version.startswith(_VERSIONS):
         return refuse("dcc", "schemaVersion", f"is {head.version[:20]!r}, not 2.4 or 3.x.")
     unread = [name for name in _UNREAD if root.find(f".//{DCC}{name}") is not None]

@@ -37,6 +37,7 @@ def read_head(root: Element) -> DccHead:
     """The administrative data of a certificate."""
     admin = root.find(f"{DCC}administrativeData")
     core = None if admin is None else admin.find(f"{DCC}coreData")
+    # Drift counts from when the blocks were last measured.
     day = _text(core, "endPerformanceDate") or _text(core, "beginPerformanceDate")
     return DccHead(
         version=root.get("schemaVersion") or "",
@@ -59,6 +60,7 @@ def _items(admin: Element | None) -> dict[str, str]:
 
 def _identification(item: Element) -> str | None:
     stated = item.findall(f"{DCC}identifications/{DCC}identification")
+    # Backwards, so that of several by one issuer the first stays.
     by_issuer = {_text(each, "issuer"): _text(each, "value") for each in reversed(stated)}
     ordered = (*(by_issuer.get(issuer) for issuer in _ISSUERS), *by_issuer.values())
     return next((value for value in ordered if value), None)

@@ -84,6 +84,7 @@ def _deviations(table: DccTable, nominals: Sequence[Decimal]) -> list[DsiValue]:
             factor=length.factor,
             standard=length.standard,
         )
+        # Columns of unequal length are refused in `rows`, where all of them are at hand.
         for length, nominal in zip(measured, nominals, strict=False)
     ]
 
@@ -107,6 +108,7 @@ def _ids(
     if "id" in table.columns:
         return _stated_ids(table.columns["id"])
     names = _items(table, head)
+    # Among several tables that name no item, equal numbers may be chance.
     if len(names) == len(nominals) and (table.items or alone):
         return names
     if len(names) != 1:

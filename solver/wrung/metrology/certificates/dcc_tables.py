@@ -54,6 +54,7 @@ def _table(quantities: list[Element], where: str, items: tuple[str, ...]) -> Dcc
     others: list[str] = []
     for number, quantity in enumerate(quantities, 1):
         column = _meaning(quantity)
+        # Of two columns with one meaning the first counts; the other is reported, not guessed at.
         if column is None or column in columns:
             others.append(next(_names(quantity), f"quantity {number}"))
         else:
@@ -66,6 +67,7 @@ def _meaning(quantity: Element) -> Column | None:
     """By its refType if it has one that is known, else by its name in any language."""
     types, names = _vocabulary()
     for ref_type in (quantity.get("refType") or "").split():
+        # The prefix names a vocabulary, such as basic or gp; what follows is the meaning.
         _, _, plain = ref_type.partition("_")
         if plain in types:
             return types[plain]

@@ -157,11 +157,14 @@ def _numbers(element: Element, name: str) -> list[Decimal]:
 def _number(word: str) -> Decimal:
     """A number of XML Schema; exponents are common here, but bounded."""
     try:
+        # Decimal also reads the digits of other scripts, which XML Schema does not know.
         number = Decimal(word) if len(word) <= _MOST_DIGITS and word.isascii() else None
     except InvalidOperation:
         number = None
+    # Decimal takes underscores and infinity as numbers, too; no certificate means them.
     if number is None or not number.is_finite() or "_" in word:
         raise DsiError(f"has {word[:40]!r}, which is no number")
+    # Before it is written out: 1e999999999 would be that many digits of plain text.
     if abs(number.adjusted()) > _LARGEST_EXPONENT:
         raise DsiError(f"has {word[:40]!r}, which is out of all proportion")
     return number

@@ -35,6 +35,7 @@ class FieldReader:
         if self._decimal_comma(field, text):
             return None
         try:
+            # Certificates like to write a deviation with its plus sign.
             return parse(text.removeprefix("+"), unit, signed=signed)
         except LengthError as error:
             self.refuse(field, f"{error}.")
@@ -46,6 +47,7 @@ class FieldReader:
         """A plain number from ``least`` to ``most``."""
         if text is None or self._decimal_comma(field, text):
             return None
+        # Before float has its say, which also takes nan, inf and 1_000.
         if not _NUMBER.fullmatch(text):
             self.refuse(field, f"{text[:40]!r} is not a plain number.")
             return None
@@ -62,6 +64,7 @@ class FieldReader:
         if text is None:
             return None
         try:
+            # By pattern first, as fromisoformat also reads weeks and days without hyphens.
             if _DATE.fullmatch(text):
                 return date.fromisoformat(text)
         except ValueError:

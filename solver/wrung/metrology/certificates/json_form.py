@@ -68,12 +68,14 @@ def _stated(document: Mapping[str, Raw], blocks: list[dict[str, Raw]]) -> Iterat
     for index, block in enumerate(blocks):
         at = f"/blocks/{index}"
         own = _texts(block, COLUMNS, at)
+        # The block's own goes last, and so before what is shared.
         yield Stated(where=at, **(_without_uncertainty(shared, own) | own))
 
 
 def _without_uncertainty(shared: dict[str, str], own: dict[str, str]) -> dict[str, str]:
     """What is shared, less the uncertainty where the block states its own in whichever way."""
     uncertainties = {"expanded_uncertainty", "standard_uncertainty"}
+    # Two uncertainties of different kinds would be read as one, with a factor that nobody gave.
     if uncertainties.isdisjoint(own):
         return shared
     return {name: text for name, text in shared.items() if name not in uncertainties}
@@ -98,6 +100,7 @@ def _text(raw: Raw, at: str) -> str | None:
             return msgspec.json.decode(data, type=str).strip() or None
         except (msgspec.DecodeError, UnicodeDecodeError):
             raise _NoTextError(at) from None
+    # Digits are taken as written: as a float, 0.1 would no longer be exact.
     if not data[:1].isdigit() and not data.startswith(b"-"):
         raise _NoTextError(at)
     return data.decode()

@@ -28,6 +28,7 @@ def parse_xml(data: bytes) -> Element:
     try:
         parser.feed(data)
         root: Element = parser.close()
+    # Encodings that the parser does not know come as the latter two.
     except (ET.ParseError, LookupError, ValueError) as error:
         raise RefusedXmlError(f"is not well-formed XML: {error}.") from None
     return root
