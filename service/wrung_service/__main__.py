@@ -38,6 +38,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     serve.set_defaults(command=_serve)
     for field in msgspec.structs.fields(Settings):
+        # Only variables can clash with those of an orchestrator, so flags go without ``bind_``.
         flag, name = f"--{field.name.removeprefix('bind_').replace('_', '-')}", field.name
         serve.add_argument(flag, dest=name, metavar="VALUE", help=_help(field))
     document = commands.add_parser("openapi", help="print the OpenAPI document")
@@ -59,14 +60,17 @@ def _serve(parsed: argparse.Namespace) -> int:
 
 def _run(settings: Settings, environment: Mapping[str, str]) -> None:
     log = make_log(sys.stdout)
+    # No error: an orchestrator sets some by itself for a service that is called wrung.
     if unknown := unknown_variables(environment):
         log.warning("unknown_settings", variables=unknown)
     run(create_app(settings, log=log), settings, log)
 
 
 def _print_openapi(_: argparse.Namespace) -> int:
+    # The document must not depend on the CPUs of the machine that prints it.
     document = create_app(Settings(solve_workers=1)).document
     text = msgspec.json.format(msgspec.json.encode(document), indent=2)
+    # Bytes: JSON is UTF-8, whatever the terminal's encoding.
     sys.stdout.buffer.write(text + b"\n")
     return 0
 

@@ -85,7 +85,9 @@ def create_app(
         *health_routes(health),
     ]
     app = _litestar(routes, settings, health, pool, log)
+    # Built before the first request, so that a mistake in a schema stops the start, not a request.
     document = openapi_document(app, limits)
+    # After the document, which they show and are no part of.
     for route in docs_routes(msgspec.json.encode(document)):
         app.register(route)
     return Service(Edge(app, _methods(app), log), document, health, pool)
@@ -99,8 +101,11 @@ def _litestar(
         before_request=refuse_unknown_parameters,
         exception_handlers=failure_handlers(log),
         request_max_body_size=settings.max_body_bytes,
+        # The framework's own document loses constraints of Structs; ours is made in `api.openapi`.
         openapi_config=None,
+        # Whoever embeds the service sets up `logging`, or leaves it alone.
         logging_config=None,
+        # Its result is kept for a while, so the first probe need not wait for a search.
         on_startup=[health.reason_against],
         on_shutdown=[pool.close],
     )
@@ -112,5 +117,6 @@ def _methods(app: Litestar) -> Mapping[str, str]:
     for route in app.routes:
         of_route = methods.setdefault(route.path_format, set())
         of_route.update(route.methods if hasattr(route, "methods") else ())
+        # No route has a HEAD of its own; `Edge` answers it wherever there is GET.
         of_route.update({"HEAD"} & {"HEAD" for method in of_route if method == "GET"})
     return {path: ", ".join(sorted(of_route)) for path, of_route in methods.items()}

@@ -35,6 +35,7 @@ class SolvePool:
         self._workers = workers
         self._most = workers + queue_length
         self._threads: ThreadPoolExecutor | None = None
+        # The event loop adds to what is held, and the threads take away from it.
         self._lock = threading.Lock()
         self._held: set[Cancel] = set()
         self._usual_s = _FIRST_GUESS_S
@@ -87,21 +88,26 @@ class SolvePool:
                 self._threads = ThreadPoolExecutor(self._workers, thread_name_prefix="solve")
             future = self._threads.submit(self._work, work, cancel, deadline)
             self._held.add(cancel)
+        # Outside the lock: work that is done by now calls back at once, and that takes the lock.
         future.add_done_callback(lambda _: self._let_go(cancel))
         return cancel, future
 
     def _work(self, work: Callable[[Cancel, float], T], cancel: Cancel, deadline: float) -> T:
         start = time.monotonic()
         try:
+            # Taken up at the last moment it still gets a little time, as its caller then waits.
             return work(cancel, max(_LEAST_MS, (deadline - start) * 1000))
         finally:
             taken = time.monotonic() - start
+            # Without the lock: if two threads meet here, an estimate is a little less good.
             self._usual_s += _WEIGHT_OF_NEWEST * (taken - self._usual_s)
 
     async def _result(self, future: Future[T], limit_ms: float) -> T:
         waiting = asyncio.wrap_future(future)
         try:
+            # Not `wait_for`, which gives up work that has begun; that may run over and still count.
             await asyncio.wait({waiting}, timeout=max(limit_ms / 1000, _LEAST_WAIT_S))
+            # This succeeds only if no thread has begun with it.
             if future.cancel():
                 raise BusyError("No worker was free within the time limit.", self._retry_after())
             return await waiting
@@ -116,4 +122,5 @@ class SolvePool:
     def _retry_after(self) -> int:
         """Whole seconds until a worker should be free for one request more."""
         ahead = math.ceil((len(self._held) + 1) / self._workers)
+        # A minute at most: it is a guess, and a few long searches should not scare clients off.
         return min(60, max(1, math.ceil(ahead * self._usual_s)))

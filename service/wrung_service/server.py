@@ -37,11 +37,14 @@ class Server(uvicorn.Server):
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         """Begin to end; a second signal skips the wait for the balancer."""
+        # uvicorn's own list: if a signal is in it, this is not the first.
         ending = bool(self._captured_signals)
         self._service.health.end()
         if ending or not self._settings.drain_seconds:
             super().handle_exit(sig, frame)
             return
+        # The port stays open meanwhile: a balancer first has to see that /readyz says 503.
+        # A signal handler must not wait, so the loop is asked to close later.
         self._captured_signals.append(sig)
         self._log.info("draining", seconds=self._settings.drain_seconds)
         self._loop.call_later(self._settings.drain_seconds, self._close)
@@ -50,6 +53,7 @@ class Server(uvicorn.Server):
         """Let requests in flight end; searches that take too long answer with what they have."""
         self._log.info("ending", searches=self._service.pool.held)
         patience = max(0.0, self._settings.grace_seconds - _TIME_TO_ANSWER_S)
+        # uvicorn cancels what still runs when the grace period ends, and its answer would be lost.
         hurry = self._loop.call_later(patience, self._service.pool.end_all)
         await super().shutdown(sockets)
         hurry.cancel()
@@ -83,9 +87,12 @@ def _config(service: Service, settings: Settings) -> uvicorn.Config:
         service,
         host=settings.bind_host,
         port=settings.bind_port,
+        # uvicorn's records then reach the root logger, and so the JSON log as well.
         log_config=None,
+        # Each request has its canonical line already.
         access_log=False,
         server_header=False,
+        # By default uvicorn would go on after a start-up that failed.
         lifespan="on",
         ws="none",
         timeout_graceful_shutdown=round(settings.grace_seconds),

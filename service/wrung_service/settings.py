@@ -14,6 +14,7 @@ Count: TypeAlias = Annotated[int, Meta(ge=1)]
 
 def _usable_cpus() -> int:
     """CPUs that this process may use; a container's quota is not seen, so set the workers there."""
+    # Not every system can tell: macOS and Windows cannot.
     affinity = getattr(os, "sched_getaffinity", None)
     return len(affinity(0)) if affinity else os.cpu_count() or 1
 
@@ -93,12 +94,14 @@ def read_settings(environment: Mapping[str, str], flags: Mapping[str, str]) -> S
         if given is None:
             continue
         try:
+            # Not strict, because variables and flags are always text.
             values[field.name] = msgspec.convert(given, field.type, strict=False)
         except msgspec.ValidationError as error:
             faults.append(f"{variable(field.name)}: {error}")
     if faults:
         raise SettingsError(faults)
     settings = msgspec.convert(values, Settings)
+    # Only now, with the defaults filled in, can one setting be held against another.
     if faults := list(_contradictions(settings)):
         raise SettingsError(faults)
     return settings

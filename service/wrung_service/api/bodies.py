@@ -32,6 +32,7 @@ async def read_document(request: HttpRequest, accepted: Sequence[str]) -> bytes:
         Refusal: 415, the body is not declared as one of them, in UTF-8.
         ClientGoneError: the connection was closed in the middle of the body.
     """
+    # First, so that a body that is not understood is not received either.
     _check_type(request, accepted)
     try:
         return await request.body()
@@ -50,8 +51,10 @@ def _check_type(request: HttpRequest, accepted: Sequence[str]) -> None:
     media_type, parameters = request.content_type
     if media_type not in accepted:
         _refuse(f"Send {' or '.join(accepted)}, not {media_type or 'an untyped body'}.", accepted)
+    # RFC 8259 wants UTF-8 and has no such parameter, but many clients send it all the same.
     if parameters.get("charset", "utf-8").lower() not in ("utf-8", "utf8"):
         _refuse(f"Send {'JSON' if media_type == JSON else 'the body'} in UTF-8.", accepted)
+    # Unpacked it could be far larger than the limit, which counts the bytes received.
     if request.headers.get("content-encoding", "identity").lower() != "identity":
         _refuse("Send the body without content encoding.", accepted)
 

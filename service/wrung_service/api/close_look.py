@@ -16,6 +16,7 @@ from wrung_service.api.wire_lengths import NotALengthError, Shape
 Hint: TypeAlias = Any
 """A type annotation; Python has no type for those of msgspec."""
 
+# Enough for any integer of 64 bits; ``1e999999`` written out would keep a CPU busy.
 _MOST_DIGITS: Final = 18
 _NUMBER: Final = re.compile(rb"-?[0-9][0-9.eE+-]{0,30}")
 
@@ -30,6 +31,7 @@ class CloseLook:
     def mend(self, hint: Hint, raw: Raw, path: Path = ()) -> Raw:
         """The same JSON with whole floats written as integers, where integers are due."""
         core = _core(hint)
+        # The first byte tells the kind of value. One that does not fit its type is left to msgspec.
         start = bytes(raw).lstrip()[:1]
         if self.faults.full:
             return raw
@@ -59,6 +61,7 @@ class CloseLook:
     def _members(self, kind: type[Struct], raw: Raw, path: Path) -> Raw:
         members = msgspec.json.decode(raw, type=dict[str, Raw])
         fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
+        # The tag is a member on the wire, but no field of the Struct.
         known = {*fields, kind.__struct_config__.tag_field}
         for name in [name for name in members if name not in known]:
             self.faults.invalid((*path, name), "is not a known member")
@@ -72,10 +75,12 @@ class CloseLook:
     def _elements(self, hint: Hint, raw: Raw, path: Path) -> Raw:
         elements = msgspec.json.decode(raw, type=list[Raw])
         before = len(self.faults.found)
+        # Before its elements: what is too long is not worth going through.
         if not self._within_limit(elements, path):
             return raw
         kind = get_args(_core(hint))[0]
         mended = [self.mend(kind, each, (*path, index)) for index, each in enumerate(elements)]
+        # Where an element is at fault, msgspec would only say it again, with a worse place.
         again = Raw(msgspec.json.encode(mended))
         return self._checked(hint, again, path) if before == len(self.faults.found) else raw
 
@@ -165,5 +170,6 @@ def _whole(raw: Raw) -> Raw | None:
 
 def _reason(error: msgspec.ValidationError) -> str:
     """Msgspec's sentence about a single member; patterns in words, or else as published."""
+    # Its path is dropped, as the pointer says where; it quotes patterns with doubled backslashes.
     text = str(error).partition(" - at `")[0].replace("\\\\", "\\")
     return pattern_in_words(text) or published_pattern(f"{text[:1].lower()}{text[1:]}")

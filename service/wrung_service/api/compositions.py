@@ -101,6 +101,7 @@ def composition_routes() -> list[HTTPRouteHandler]:
         try:
             found = composition(composition_id)
         except InputError as error:
+            # Here the name is an address, so an unknown one is 404; in a body it is 422.
             detail = error.faults[0].detail
             raise Refusal(NOT_FOUND, f"{detail[0].upper()}{detail[1:]}.") from None
         return respond(_details(found))

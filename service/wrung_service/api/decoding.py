@@ -27,6 +27,7 @@ class BodyDecoder(Generic[Body]):
         """Read bodies of a kind; ``limits`` go by member, see `check_limit`."""
         self._kind = kind
         self._limits = limits
+        # Made at the start: a type that msgspec cannot read should fail then, not on a request.
         self._decoder = msgspec.json.Decoder(kind)
 
     def decode(self, body: bytes) -> Body:
@@ -38,6 +39,7 @@ class BodyDecoder(Generic[Body]):
         body = body.removeprefix(_BYTE_ORDER_MARK)
         try:
             return self._decode(body)
+        # Bad UTF-8 and deep nesting are other exceptions, and would be answered with 500.
         except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
             raise Refusal(MALFORMED_JSON, _malformed(body, error)) from None
 
@@ -48,6 +50,7 @@ class BodyDecoder(Generic[Body]):
             look = CloseLook(self._limits)
             mended = look.mend(self._kind, Raw(body))
             refuse_if_any(look.faults)
+            # Nothing was wrong but whole floats, and these are integers now.
             return self._decoder.decode(mended)
 
 

@@ -21,6 +21,7 @@ async def unless_gone(receive: Receive, work: Coroutine[Any, Any, T]) -> T:
     Raises:
         ClientGoneError: the client is gone; nobody waits for an answer.
     """
+    # The framework lets a handler run on when its client has left (Litestar's issue 2490).
     working = asyncio.ensure_future(work)
     leaving = asyncio.ensure_future(_gone(receive))
     try:

@@ -13,6 +13,7 @@ from wrung_service.api.problem_types import NOT_FOUND
 from wrung_service.api.problems import Refusal
 
 _PAGE: Final = "index.html"
+# A list, not whatever is in the folder, so that no name leads out of it.
 _ASSETS: Final = {
     "index.html": "text/html",
     "start.js": "text/javascript",
@@ -32,6 +33,7 @@ _POLICY: Final = (
 def docs_routes(document: bytes) -> list[HTTPRouteHandler]:
     """``/openapi.json``, and ``/docs/`` which shows it."""
 
+    # Without an `Operation`: these show the API and are not part of it.
     @get("/openapi.json")
     async def get_document() -> Response[bytes]:
         return Response(document, media_type=JSON)

@@ -13,7 +13,9 @@ from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 from wrung_service.observe.lines import CanonicalLine, begin_line
 from wrung_service.observe.logs import Log
 
+# It goes into a header and into the log: nothing invisible, and nothing long.
 _REQUEST_ID: Final = re.compile(rb"[!-~]{1,64}")
+# Probes never stop coming; their lines would bury the others.
 _PROBES: Final = frozenset({"/livez", "/readyz"})
 _FIXED_HEADERS: Final = [(b"x-content-type-options", b"nosniff")]
 
@@ -43,6 +45,7 @@ class Edge:
         try:
             await self._app(inner, receive, answer.send)
         finally:
+            # Even if the application crashed or was cancelled: each request has its line.
             self._write(answer.line, inner, start)
 
     def _write(self, line: CanonicalLine, scope: HTTPScope, start: float) -> None:
@@ -69,6 +72,7 @@ class _Answer:
             self.line.status = message["status"]
             message["headers"] = [*self._headers(message["headers"])]
         elif message["type"] == "http.response.body" and self.line.method == "HEAD":
+            # The headers stay as they are: HEAD tells how long the body of GET would be.
             message["body"] = b""
         await self._send(message)
 

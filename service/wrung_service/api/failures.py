@@ -43,6 +43,7 @@ def failure_handlers(log: Log) -> Handlers:
         return _respond(request, Refusal(INTERNAL_ERROR, "The request could not be answered."))
 
     def on_refused_answer(request: HttpRequest, error: AnswerRefusedError) -> Response[Any]:
+        # Only rules: they name the fault, and nothing of the request goes into the log.
         request_id = current_line().request_id
         log.error("answer_refused", request_id=request_id, rules=list(error.rules))
         return _respond(request, Refusal(ANSWER_REFUSED, "The answer did not pass its check."))
@@ -69,6 +70,7 @@ def _respond(request: HttpRequest, refusal: Refusal) -> Response[Any]:
         title=refusal.kind.title,
         status=refusal.kind.status,
         detail=refusal.detail,
+        # The path was decoded on its way in; a URI reference must be ASCII again.
         instance=quote(request.url.path),
         request_id=line.request_id,
         errors=tuple(FaultyMember(pointer=e.pointer, detail=e.detail) for e in refusal.errors),
@@ -88,6 +90,7 @@ def _on_busy(request: HttpRequest, error: BusyError) -> Response[Any]:
 
 def _on_client_gone(_: HttpRequest, __: ClientGoneError) -> Response[Any]:
     current_line().outcome = "client-gone"
+    # The framework must answer something; a problem would be written for nobody.
     return Response(b"", status_code=_CLIENT_CLOSED, media_type="text/plain")
 
 
@@ -98,6 +101,8 @@ def _refusal(request: HttpRequest, error: HTTPException) -> Refusal | None:
         case NOT_FOUND.status:
             return Refusal(NOT_FOUND, "Nothing has this address.")
         case METHOD_NOT_ALLOWED.status:
+            # Not the framework's method, which is GET where HEAD was asked; its headers hold the
+            # Allow that a 405 must have.
             detail = f"{current_line().method} is not allowed here."
             return Refusal(METHOD_NOT_ALLOWED, detail, headers=headers)
         case BODY_TOO_LARGE.status:

@@ -38,5 +38,6 @@ class Faults:
 
     def _note(self, at: str, detail: str) -> None:
         fault = Fault(pointer=at, detail=detail)
+        # Two checks may find the same; it is said once.
         if not self.full and fault not in self.found:
             self.found.append(fault)

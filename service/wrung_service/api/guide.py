@@ -23,6 +23,7 @@ from wrung_service.api.problem_types import NOT_FOUND
 from wrung_service.api.problems import Refusal
 
 _STYLE: Final = "style.css"
+# The pages have no scripts, so none may run.
 _POLICY: Final = (
     "default-src 'none'; style-src 'self'; img-src 'self'; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'none'"
@@ -48,6 +49,7 @@ def guide_routes() -> list[HTTPRouteHandler]:
 
     @get("/guide/{page:str}")
     async def show_page(page: FromPath[str]) -> Response[Any]:
+        # The sheet stands beside the pages, so that a relative link finds it under any prefix.
         if page == _STYLE:
             return Response(_read(_STYLE), media_type="text/css")
         if page not in _PAGES:
@@ -57,6 +59,7 @@ def guide_routes() -> list[HTTPRouteHandler]:
     @get("/guide/drawings/{drawing:str}")
     async def show_drawing(drawing: FromPath[str]) -> Response[Any]:
         name = drawing.removesuffix(".svg")
+        # Only the names of pages, so that none leads out of the folder.
         if name == drawing or name not in _PAGES or not _drawing(name).is_file():
             raise Refusal(NOT_FOUND, "The guide has no such drawing.")
         return Response(_drawing(name).read_bytes(), media_type="image/svg+xml")

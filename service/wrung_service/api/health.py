@@ -50,6 +50,7 @@ _READY = Operation(
 def health_routes(health: Health) -> list[HTTPRouteHandler]:
     """The probes."""
 
+    # It tests nothing: a process found dead is restarted, and that helps no busy one.
     @get("/livez", opt={OPERATION: _ALIVE})
     async def check_alive() -> Response[bytes]:
         return respond(Alive(status="alive"))

@@ -48,6 +48,7 @@ def limits_routes(limits: Limits) -> list[HTTPRouteHandler]:
     """The one resource."""
     published = PublishedLimits(
         **msgspec.structs.asdict(limits),
+        # No operator sets these two, but clients run into them all the same.
         max_length_mm=to_text(LONGEST, "mm"),
         max_errors=MOST_FAULTS,
     )

@@ -75,4 +75,5 @@ def _material(known: Material) -> MaterialOfBlocks:
 
 
 def _text(figure: Decimal | None) -> str | None:
+    # `str` of a Decimal may have an exponent; decimal text has none.
     return None if figure is None else f"{figure:f}"

@@ -74,6 +74,7 @@ _HEADERS: Final[Mapping[int, Document]] = {
 
 def openapi_document(app: Litestar, limits: Limits) -> Document:
     """The document of every route that carries an `Operation`."""
+    # Sorted, so that the order in which routes are put together does not show.
     operations = sorted(_operations(app), key=lambda found: found[0])
     paths: dict[str, Document] = {}
     for path, method, operation in operations:
@@ -87,6 +88,7 @@ def openapi_document(app: Litestar, limits: Limits) -> Document:
             "description": _DESCRIPTION,
             "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
         },
+        # Without a host: an instance does not know by which name it is reached.
         "servers": [{"url": "/"}],
         "tags": [{"name": name, "description": text} for name, text in _TAGS.items()],
         "paths": paths,
@@ -102,6 +104,7 @@ def _operations(app: Litestar) -> Iterable[tuple[str, str, Operation]]:
     for route in app.routes:
         for handler in getattr(route, "route_handlers", ()):
             operation = handler.opt.get(OPERATION)
+            # Pages have none: the document is about the API.
             if isinstance(operation, Operation):
                 yield from ((route.path_format, method, operation) for method in _asked(handler))
 
@@ -115,6 +118,7 @@ def _bodies(operations: Iterable[Operation]) -> Iterable[type[Struct]]:
 
 
 def _asked(handler: HTTPRouteHandler) -> Iterable[str]:
+    # The framework answers OPTIONS of its own accord; that is no operation of ours.
     return sorted(method for method in handler.http_methods if method != "OPTIONS")
 
 
@@ -144,6 +148,7 @@ def _parameter(parameter: PathParameter) -> Document:
         "in": "path",
         "required": True,
         "description": parameter.description,
+        # With an empty one the path would be another.
         "schema": {"type": "string", "minLength": 1},
         "example": parameter.example,
     }
@@ -170,6 +175,7 @@ def _responses(operation: Operation) -> Document:
         "headers": {"X-Request-ID": _REQUEST_ID_REF},
         "content": {JSON: _content(operation.answer, operation.answer_examples)},
     }
+    # OpenAPI has one response a status, so problems that share one become its examples.
     by_status: dict[int, list[ProblemType]] = {}
     for kind in sorted((*ALWAYS, *operation.problems), key=lambda kind: kind.status):
         by_status.setdefault(kind.status, []).append(kind)

@@ -17,6 +17,7 @@ from wrung_service.api.problem_types import (
 OPERATION: Final = "operation"
 """The key of the `Operation` in a route handler's options."""
 
+# What comes from the layers around the handlers can meet any operation.
 ALWAYS: Final = (UNKNOWN_PARAMETER, BAD_REQUEST, INTERNAL_ERROR)
 
 
@@ -75,6 +76,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     answer: type[Struct]
     answer_examples: Mapping[str, Example]
     body: type[Struct] | None = None
+    # No shared default: msgspec makes a new dict for each Struct.
     body_examples: Mapping[str, Example] = {}
     media: tuple[MediaBody, ...] = ()
     parameters: tuple[PathParameter, ...] = ()

@@ -34,6 +34,7 @@ def _kind(kind: ProblemType) -> ProblemKind:
     )
 
 
+# From the catalogue, so that the example says what it says.
 _BUSY_EXAMPLE = {
     "type": BUSY.uri,
     "title": BUSY.title,

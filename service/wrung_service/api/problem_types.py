@@ -91,6 +91,7 @@ UNSUPPORTED_MEDIA_TYPE: Final = ProblemType(
     description="Send application/json in UTF-8, without content encoding.",
     example="Send application/json, not text/xml.",
 )
+# Not 400: a client that keeps to the document never meets that, but it may well meet this.
 MEANINGLESS_REQUEST: Final = ProblemType(
     name="meaningless-request",
     status=422,
@@ -119,6 +120,7 @@ INTERNAL_ERROR: Final = ProblemType(
     description="A fault of the service. Report it with the request_id.",
     example="The request could not be answered.",
 )
+# Apart from internal-error: whoever watches a service must tell wrong plans from crashes.
 ANSWER_REFUSED: Final = ProblemType(
     name="answer-refused",
     status=500,
@@ -129,6 +131,7 @@ ANSWER_REFUSED: Final = ProblemType(
     ),
     example="The answer did not pass its check.",
 )
+# Not 429: the service is full, whoever asks; this client did nothing too often.
 BUSY: Final = ProblemType(
     name="busy",
     status=503,

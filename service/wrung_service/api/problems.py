@@ -71,6 +71,7 @@ def refuse_if_any(faults: Faults) -> None:
         Refusal: 400 if some member breaks the published schema, 422 if none does.
     """
     if faults.found:
+        # The shape counts first: what seems to make no sense may only follow from it.
         kind = INVALID_REQUEST if faults.breaks_schema else MEANINGLESS_REQUEST
         raise Refusal(kind, _count(faults.found), errors=faults.found)
 

@@ -49,6 +49,7 @@ def _published_member(key: Json, value: Json) -> Json:
     if key == "pattern" and isinstance(value, str):
         return published_pattern(value)
     if key == "description" and isinstance(value, str):
+        # Before Python 3.13 docstrings keep their indent; the document must not depend on that.
         return inspect.cleandoc(value)
     return _published(value)
 
@@ -62,6 +63,7 @@ def _describe_tag(schema: Document) -> None:
 
 def _publish_limits(schemas: Document, limits: Limits) -> None:
     """Write the operator's limits where clients look for them; reading enforces them."""
+    # They cannot stand in the types, which are made before the settings are read.
     by_body = {
         "StackRequest": published_limits(limits),
         "StackCheckRequest": published_check_limits(limits),

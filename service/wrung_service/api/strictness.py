@@ -25,10 +25,12 @@ async def refuse_unknown_parameters(request: HttpRequest) -> Response[bytes] | N
     parameters = operation.query if isinstance(operation, Operation) else ()
     known = {parameter.name for parameter in parameters}
     given = [name for name, _ in request.query_params.multi_items()]
+    # Names are cut and counted, so that the answer does not grow with what was sent.
     if unknown := sorted({name[:40] for name in given if name not in known}):
         named = ", ".join(map(repr, unknown[:_MOST_NAMED]))
         raise Refusal(UNKNOWN_PARAMETER, f"There is no query parameter {named} here.")
     for name in sorted(known):
+        # The framework would take one of the two without a word.
         if given.count(name) > 1:
             raise Refusal(UNKNOWN_PARAMETER, f"The query parameter {name!r} is given twice.")
     return None

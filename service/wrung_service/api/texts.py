@@ -12,6 +12,7 @@ from msgspec import Meta
 _PRINTABLE: Final = r"\A[^\x00-\x1f\x7f-\x9f\u2028\u2029]+\Z"
 
 
+# Not ``\d``, which also matches the digits of other scripts.
 _TIME: Final = (
     r"\A[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])"
     r"[Tt]([01][0-9]|2[0-3]):[0-5][0-9]:([0-5][0-9]|60)(\.[0-9]+)?"
@@ -41,6 +42,7 @@ Time: TypeAlias = Annotated[
     str,
     Meta(
         pattern=_TIME,
+        # The pattern leaves the number of decimals of a second open.
         max_length=40,
         extra_json_schema={"format": "date-time"},
     ),

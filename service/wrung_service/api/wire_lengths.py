@@ -10,6 +10,7 @@ from wrung.lengths import DECIMAL_PATTERN
 
 _SIGNED: Final = re.compile(DECIMAL_PATTERN)
 _UNSIGNED: Final = re.compile(DECIMAL_PATTERN.removeprefix("-?"))
+# ``-0`` passes, because it passes the schema's ``minimum`` of 0.
 _NEGATIVE: Final = re.compile(r"-[0.]*[1-9]")
 _EXAMPLE: Final = (
     "must be decimal text such as '12.3455', or a number, "
@@ -42,6 +43,7 @@ class Shape(Struct, frozen=True, kw_only=True):
             return self._quoted(data)
         if not data[:1].isdigit() and not data.startswith(b"-"):
             raise NotALengthError(self.wanted())
+        # JSON Schema holds only text against the pattern; what a number is, `parse` will say.
         text = data.decode()
         if not self.signed and _NEGATIVE.match(text):
             raise NotALengthError("must not be negative")
@@ -50,6 +52,7 @@ class Shape(Struct, frozen=True, kw_only=True):
     def _quoted(self, data: bytes) -> str:
         try:
             text = msgspec.json.decode(data, type=str)
+        # The body's decoder skips over a `Raw`, so bad UTF-8 in it comes up only now.
         except (msgspec.DecodeError, UnicodeDecodeError):
             raise NotALengthError("is not valid text") from None
         if not self.pattern().fullmatch(text):

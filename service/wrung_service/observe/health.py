@@ -29,8 +29,10 @@ class Health:
         """Why no request should come here; None if all is well."""
         if self._ending:
             return "The service is ending."
+        # Probes that come together wait for one test instead of each starting its own.
         async with self._lock:
             if time.monotonic() - self._tested > _FRESH_S:
+                # Not in the solve pool, whose queue may be full: busy is not unready.
                 self._passed = await asyncio.to_thread(self._test)
                 self._tested = time.monotonic()
         return None if self._passed else "The self test failed."

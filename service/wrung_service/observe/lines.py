@@ -5,6 +5,7 @@ from typing import Final
 
 from msgspec import UNSET, Struct, UnsetType
 
+# Requests take turns in one thread, so a plain global would mix them up.
 _line: Final[ContextVar["CanonicalLine"]] = ContextVar("wrung_canonical_line")
 
 

@@ -32,6 +32,7 @@ def silent_log() -> Log:
     log: Log = structlog.wrap_logger(
         structlog.ReturnLogger(),
         processors=[_drop],
+        # Spares everything below critical the way to `_drop`.
         wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL),
     )
     return log
@@ -46,6 +47,7 @@ class ForwardedRecords(logging.Handler):
     """Hands the records of libraries that use `logging` on to the JSON log."""
 
     def __init__(self, log: Log) -> None:
+        # What servers say on lower levels, such as that they start, is said here in other lines.
         super().__init__(logging.WARNING)
         self._log = log
 

@@ -51,6 +51,7 @@ async def check_built_stack(
             check=check,
             decision=decide(check.budget, query.purpose) if query.purpose else None,
             better=better_stacks(check, answers),
+            # `all` of no answers is true, but then nothing was searched.
             better_proven=bool(answers) and all(answer.proven for answer in answers),
         )
 
@@ -73,6 +74,7 @@ def _better(
 ) -> Iterator[Answer]:
     """Stacks with the fewest blocks and with the least error, each checked."""
     targets = (LengthTarget(ref="better", length=query.length, wear_blocks=_wear(query)),)
+    # `usable`, not the whole shelf: no better stack has an overdue block.
     for objective in _OBJECTIVES:
         answer = solve(
             query.usable,
@@ -103,4 +105,5 @@ def _wear(query: StackCheckQuery) -> WearBlocks:
     ends = [name for name in query.stack if roles[name] == "wear"]
     if not ends:
         return "none"
+    # A stack has two ends: a third wear block is a mistake, not something to search for.
     return "one" if len(ends) == 1 else "both"

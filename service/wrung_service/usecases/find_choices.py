@@ -49,6 +49,7 @@ def find_choices(answer: Answer, query: StackQuery, by: Deadline) -> Choices:
     """
     others = trade_off = None
     if query.alternatives:
+        # The trade-off, which is last, has all that the alternatives leave.
         part = by.share(_SHARE_BESIDE_TRADE_OFF) if query.trade_off else by
         others = _alternatives(answer, query, part)
     if query.trade_off:

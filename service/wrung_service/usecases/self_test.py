@@ -10,6 +10,7 @@ _TIME_LIMIT_MS = 2000
 
 def self_test(solve: Solve) -> bool:
     """Whether 2.5 mm is built from 1 mm and 1.5 mm."""
+    # 2.5 mm comes out of these in one way only, so the answer is known.
     blocks = [_block("1"), _block("1.5"), _block("2")]
     answer = solve(
         blocks,

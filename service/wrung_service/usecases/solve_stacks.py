@@ -88,6 +88,7 @@ async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> S
             time_limit_ms=_share_of_answer(query) * by.remaining * 1000,
             cancel=cancel,
         )
+        # Checked before the choices, which start from this answer.
         refuse_if_broken(verify(query.blocks, query.targets, answer, **options_of(query)))
         return _worked_out(answer, query, find_choices(answer, query, by))
 
@@ -99,6 +100,7 @@ def _share_of_answer(query: StackQuery) -> float:
 
 
 def _worked_out(answer: Answer, query: StackQuery, choices: Choices) -> SolvedStacks:
+    # A plain length has no terms of a trade: its stack says everything.
     special = [target for target in query.targets if not isinstance(target, LengthTarget)]
     asked = query.handwork
     return SolvedStacks(

@@ -46,6 +46,7 @@ async def survey_coverage(query: CoverageQuery, *, pool: SolvePool) -> SurveyedC
             time_limit_ms=remaining_ms * _SHARE_OF_SURVEY,
             cancel=cancel,
         )
+        # Check and drawing stay in the worker: on the event loop they would hold up every request.
         _check(found, query)
         return SurveyedCoverage(coverage=found, picture=_picture(found, query))
 

@@ -44,6 +44,7 @@ _BLOCK: Final[Mapping[str, Any]] = {
     "required": ["id", "nominal", "deviation"],
     "properties": dict.fromkeys(COLUMNS, _FIGURE),
 }
+# Open, unlike our own bodies: certificates say more than is used, and the answer lists that.
 _CERTIFICATE: Final[Mapping[str, Any]] = {
     "type": "object",
     "description": "Blocks; what stands beside them holds for each that does not state it itself.",
@@ -109,8 +110,10 @@ _IMPORT: Final = Operation(
 def certificate_routes() -> list[HTTPRouteHandler]:
     """The one resource."""
 
+    # The framework's status for POST is 201, but nothing is created here.
     @post("/v1/certificate-imports", status_code=200, opt={OPERATION: _IMPORT})
     async def import_certificate(request: HttpRequest) -> Response[bytes]:
+        # Before the body: a wrong address is no reason to receive one.
         unit, due_on = _unit(request), _due_on(request)
         data = await read_document(request, tuple(_FORMATS))
         document = _FORMATS[media_type_of(request)]
@@ -125,6 +128,7 @@ def certificate_routes() -> list[HTTPRouteHandler]:
 
 def _unit(request: HttpRequest) -> Unit:
     given = request.query_params.get("unit", "mm")
+    # One by one, so that a type checker knows the result as a `Unit`.
     for unit in _UNITS:
         if given == unit:
             return unit
@@ -136,6 +140,7 @@ def _due_on(request: HttpRequest) -> date | None:
     if given is None:
         return None
     try:
+        # `fromisoformat` would take 20270331, too, which the published schema does not.
         if len(given) == len("2027-03-31"):
             return date.fromisoformat(given)
     except ValueError:

@@ -28,6 +28,7 @@ class Offers(Struct, frozen=True, kw_only=True):
         if found is None:
             return at
         origin = self.origins[int(found["index"])]
+        # A composition stands for many blocks, so what is wrong with one points to the whole.
         return origin + found["member"] if origin.startswith("/offers/blocks") else origin
 
 

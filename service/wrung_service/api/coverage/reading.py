@@ -57,6 +57,8 @@ def read_coverage_request(body: CoverageRequest, limits: Limits, today: date) ->
         Refusal: with everything found wrong on the way.
     """
     faults = Faults()
+    # A body that decodes at once was not looked at closely, so its limits are still unchecked.
+    # `or 0` stands for members that are null.
     for member, most in published_coverage_limits(limits).items():
         check_limit(getattr(body, member) or 0, most, (member,), faults)
     refuse_if_any(faults)
@@ -107,5 +109,6 @@ def _without_overdue(query: CoverageQuery, used_on: date, *, allow_overdue: bool
     if not any(block.calibration for block in query.blocks):
         return query
     due = sort_by_due(query.blocks, used_on, allow_overdue=allow_overdue)
+    # Excluded, not taken out: pointers count the blocks as they were sent.
     exclude = (*query.exclude, *(block.id for block in due.left_out))
     return replace(query, exclude=exclude, left_out=due.left_out, used_on=used_on)

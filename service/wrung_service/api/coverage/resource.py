@@ -62,6 +62,7 @@ def coverage_routes(pool: SolvePool, limits: Limits, clock: Clock) -> list[HTTPR
         try:
             surveyed = await unless_gone(request.receive, survey_coverage(reading.query, pool=pool))
         except InputError as error:
+            # Some faults show only in the survey, such as a step that is too fine.
             refuse_if_any(reading.faults(error))
             raise
         _note_answer(surveyed)

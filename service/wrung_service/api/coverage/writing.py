@@ -20,6 +20,7 @@ from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.stacks.writing import write_to_add
 from wrung_service.usecases.survey_coverage import SurveyedCoverage
 
+# Rounded down in whole numbers, so that 1 is said only where nothing is missing.
 _SHARES: Final = 1_000_000
 
 

@@ -51,6 +51,7 @@ def write_result(result: TargetResult, unit: Unit, language: str) -> Struct:
 
 
 def _result_of(kind: Value) -> type[Struct]:
+    # What the method promises: there is no result to look at before a request comes.
     announced: type[Struct] = get_type_hints(kind.results)["return"]
     return announced
 
@@ -59,6 +60,7 @@ def _result_of(kind: Value) -> type[Struct]:
 def _found(result: type[Struct]) -> type[Struct]:
     """The Struct on the wire of a result, or of a Struct in it."""
     config = result.__struct_config__
+    # Cached, because a second Struct of one name would be a second schema in the document.
     return msgspec.defstruct(
         result.__name__,
         [(name, _hint(hint)) for name, hint in _hints(result).items()],
@@ -95,6 +97,7 @@ def _inner(hint: Hint) -> Hint:
 
 @cache
 def _write_struct(result: type[Struct]) -> _Write:
+    # Annotations are looked into once, not for each answer.
     writers = {name: _writer(hint) for name, hint in _hints(result).items()}
     found = _found(result)
 

@@ -26,6 +26,7 @@ def description_of(hint: Hint) -> Meta:
     """Description and examples of a member, without its other constraints."""
     metas = [each for each in get_args(hint)[1:] if isinstance(each, Meta)]
     found = next((each for each in metas if each.description), Meta())
+    # Constraints are those of the library's number; on the wire there may be text.
     return Meta(description=found.description, examples=found.examples)
 
 
@@ -61,6 +62,7 @@ def union_of(hints: Iterable[Hint]) -> Hint:
 def is_optional(hint: Hint) -> bool:
     """Whether None is allowed."""
     origin: Hint = get_origin(hint)
+    # ``Optional[int]`` and ``int | None`` have different origins.
     return origin in (Union, UnionType) and NoneType in get_args(hint)
 
 

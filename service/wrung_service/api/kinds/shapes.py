@@ -22,6 +22,7 @@ Value: TypeAlias = Any
 """A value of a type that is known only as a `Hint`."""
 
 _ANGLE: Final = re.compile(rf"({ANGLE_PATTERN})".replace("-?", ""))
+# Bounded, so that no text makes a number that is slow to reckon with.
 _DIGITS: Final = re.compile(r"-?[0-9]{1,6}(\.[0-9]{1,12})?")
 
 
@@ -61,6 +62,7 @@ class Wire(Struct, frozen=True, kw_only=True):
 
     def sent(self, *, optional: bool) -> Shape:
         """What a client may send for a member that may be null, or not."""
+        # Of the same class, so that an angle keeps its own pattern.
         return type(self.shape)(signed=self.shape.signed, optional=optional)
 
     def received(self, *, optional: bool) -> Hint:
@@ -120,11 +122,14 @@ def _written_seconds(value: int, _: Unit) -> str:
 
 
 def _written_decimal(value: Decimal, _: Unit) -> str:
+    # `str` of a Decimal may have an exponent; decimal text has none.
     return f"{value:f}"
 
 
 _UNSIGNED, _SIGNED = Shape(), Shape(signed=True)
 
+# As on certificates, deviations and margins are in the small unit; lengths and their
+# differences are in the unit.
 WIRES: Final[dict[Measure, Wire]] = {
     measure: Wire(shape=shape, read=read, hint=hint, write=write)
     for measure, shape, read, hint, write in (

@@ -42,9 +42,11 @@ def wanted(kind: type[Struct]) -> type[Struct]:
     hints = get_type_hints(kind, include_extras=True)
     fields = [_member(field, hints[field.name]) for field in msgspec.structs.fields(kind)]
     config = kind.__struct_config__
+    # Cached, because a second Struct of one name would be a second schema in the document.
     return msgspec.defstruct(
         f"Wanted{kind.__name__.removesuffix('Target')}",
         fields,
+        # The docstring is what the document says of the kind.
         namespace={"__doc__": kind.__doc__},
         module=__name__,
         tag=config.tag,
@@ -76,6 +78,7 @@ def _member(field: msgspec.structs.FieldInfo, hint: Hint) -> Value:
     if field.required:
         return (field.name, annotated(_required(hint), meta))
     if wire is not None:
+        # In a `Raw` even null is text, so only UNSET can tell that the member was left out.
         received = annotated(wire.received(optional=True), meta)
         return (field.name, received | UnsetType, UNSET)
     return (field.name, annotated(_left_out(hint), meta), field.default)
@@ -176,6 +179,7 @@ def _time(sent: Value, _: Unit, at: Path, faults: Faults) -> Value:
     if sent is None:
         return None
     try:
+        # RFC 3339 also allows a small t and z, and Python no small z.
         return datetime.fromisoformat(sent.upper())
     except ValueError:
         # The schema allows 31 February and leap seconds; the calendar here does not.

@@ -99,6 +99,7 @@ def write_budget(budget: Budget, unit: Unit, *, table: bool) -> StackBudget:
     return StackBudget(
         length=to_text(budget.length, unit),
         offset=to_text(budget.offset, small),
+        # The one float among lengths: a root is seldom exact. It is written as the others are.
         standard_uncertainty=to_text(round(combined.standard_uncertainty_nm * NM), small),
         degrees_of_freedom=finite(combined.degrees_of_freedom),
         coverage_factor=rounded(combined.coverage_factor),

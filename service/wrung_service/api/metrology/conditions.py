@@ -23,6 +23,7 @@ _BOUNDED = {"rectangular": rectangular, "triangular": triangular, "arcsine": arc
 class UncertainValue(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A value, and how sure it is: by limits or by a standard uncertainty, or neither if exact."""
 
+    # Wide enough for temperatures in °C and for coefficients in 1e-6/K.
     value: Annotated[float, Meta(ge=-200, le=200, description="Best estimate.", examples=[20.5])]
     limits: (
         Annotated[
@@ -157,6 +158,7 @@ def read_conditions(wire: UseConditions | None, unit: Unit, faults: Faults) -> C
         coverage_probability=wire.coverage_probability,
     )
     try:
+        # Now, and not only with a budget: so it is told with everything else, before a search.
         check(conditions)
     except InputError as error:
         for fault in error.faults:
@@ -180,6 +182,7 @@ def _part(wire: ComparedPart | None, at: Path, faults: Faults) -> Part | None:
 def _value(wire: UncertainValue | None, at: Path, faults: Faults) -> Quantity | None:
     if wire is None:
         return None
+    # JSON has no infinity.
     freedom = wire.degrees_of_freedom or float("inf")
     if wire.standard_uncertainty is not None:
         if wire.limits is not None:
@@ -187,6 +190,7 @@ def _value(wire: UncertainValue | None, at: Path, faults: Faults) -> Quantity | 
         return normal(wire.value, wire.standard_uncertainty, freedom=freedom)
     if wire.limits is None:
         return exactly(wire.value)
+    # No interval holds a normal value for sure, so it is taken as certificates state one.
     if wire.distribution == "normal":
         return expanded(wire.value, wire.limits, freedom=freedom)
     return _BOUNDED[wire.distribution](wire.value, wire.limits, freedom=freedom)

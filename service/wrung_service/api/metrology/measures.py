@@ -86,6 +86,7 @@ def write_compared(compared: Compared, unit: Unit) -> ComparedErrors:
     figure_unit: FigureUnit = "nm2" if by_variance else SMALL_UNIT[unit]
 
     def text(figure: int) -> str:
+        # A variance is no length, so `to_text` has no unit for it.
         if by_variance:
             return f"{Decimal(figure) / _STEPS_A_NM2:f}"
         return to_text(figure, SMALL_UNIT[unit])

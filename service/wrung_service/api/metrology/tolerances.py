@@ -107,6 +107,7 @@ def read_tolerances(
             faults.meaningless(pointer((*at, "ref")), f"no target is called {each.ref!r}")
         elif each.ref in purposes:
             faults.meaningless(pointer((*at, "ref")), "the target has a tolerance already")
+        # Even if its target is wrong: `read_ratios` looks for each of them.
         purposes[each.ref] = read_limits(each, unit, at, faults)
     return purposes
 
@@ -140,12 +141,14 @@ def read_limits(wire: PartLimits, unit: Unit, at: Path, faults: Faults) -> Purpo
     before = len(faults.found)
     lower = reader.required(wire.lower, unit, (*at, "lower"))
     upper = reader.required(wire.upper, unit, (*at, "upper"))
+    # Where one was refused, a placeholder would be compared.
     if lower >= upper and len(faults.found) == before:
         faults.meaningless(pointer((*at, "upper")), "must be greater than lower")
     return Purpose(
         limits=Zone(lower=lower, upper=upper),
         corrected=wire.corrected,
         guard=wire.guard,
+        # A fraction, so that comparing with it is exact.
         required_ratio=None if wire.required_ratio is None else Fraction(wire.required_ratio),
     )
 

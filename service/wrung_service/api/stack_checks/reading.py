@@ -54,6 +54,8 @@ def read_stack_check(body: StackCheckRequest, limits: Limits, now: datetime) -> 
         Refusal: with everything found wrong on the way.
     """
     faults = Faults()
+    # A body that decodes at once was not looked at closely, so its limits are still unchecked.
+    # `or 0` stands for members that are null.
     for member, most in published_check_limits(limits).items():
         check_limit(getattr(body, member) or 0, most, (member,), faults)
     refuse_if_any(faults)
@@ -108,6 +110,7 @@ def _instruments(
         for index, each in enumerate(body.instruments)
     )
     try:
+        # Now, and not only in the check: so it is told with everything else.
         check_instruments(instruments)
     except InputError as error:
         for fault in error.faults:
@@ -121,5 +124,6 @@ def _dated(query: StackCheckQuery, today: date) -> StackCheckQuery:
         return query
     used_on = query.conditions.used_on or today
     conditions = replace(query.conditions, used_on=used_on)
+    # The shelf stays whole: the stack may hold an overdue block, and the check has to say so.
     usable = sort_by_due(query.shelf, used_on).usable
     return replace(query, conditions=conditions, usable=usable)

@@ -63,6 +63,7 @@ def stack_check_routes(
             )
         except InputError as error:
             refuse_if_any(reading.faults(error))
+            # An error that names no fault goes on, and is answered as a fault of ours.
             raise
         current_line().outcome = "sound" if checked.check.sound else "unsound"
         return respond(write_check(checked, reading))

@@ -35,6 +35,7 @@ class _Writer:
             unit=self._unit,
             small_unit=self._small,
             sound=check.sound,
+            # Faults were refused, so there is text; `or` is for the type checker.
             length=LENGTH.text(body.length) or "",
             nominal=to_text(check.nominal, self._unit),
             off=to_text(check.off, self._unit),

@@ -138,6 +138,7 @@ class StackHandwork(Struct, frozen=True, kw_only=True):
     steps: Annotated[tuple[HandworkStep, ...], Meta(description="What to do, in order.")]
 
 
+# Made from the library's kinds while the program runs, where no type checker can follow.
 if TYPE_CHECKING:
     AnyResult: TypeAlias = Struct
 else:
@@ -188,6 +189,7 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         tuple[BuiltStack, ...],
         Meta(description="One for each target served, in the order of the targets."),
     ]
+    # Left out, not null, as are others below: whoever does not ask has a short answer.
     results: (
         Annotated[
             tuple[AnyResult, ...],

@@ -20,6 +20,7 @@ from wrung_service.api.stacks.choices import (
 from wrung_service.usecases.find_choices import JudgedAlternatives, JudgedTradeOff
 from wrung_service.usecases.judge_stacks import JudgedStack
 
+# Handed in, because the module that writes stacks imports this one.
 WriteStack: TypeAlias = Callable[[Stack, JudgedStack], BuiltStack]
 
 
@@ -28,6 +29,7 @@ class ChoicesWriter:
 
     def __init__(self, unit: Unit, targets: Iterable[Target], write_stack: WriteStack) -> None:
         self._unit: Unit = unit
+        # By stack, as a target may need several.
         self._refs = [each.ref for target in targets for each in target.requirements()]
         self._stack = write_stack
 

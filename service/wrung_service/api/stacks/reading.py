@@ -76,15 +76,19 @@ def read_stack_request(body: StackRequest, limits: Limits, now: datetime) -> Sta
     shelf = read_shelf(body, limits.max_blocks, faults)
     query = _query(body, shelf, limits, faults)
     if faults.found:
+        # There will be no search to tell what else is wrong, so the library is asked now.
         _add_faults_of(query, shelf, faults)
     refuse_if_any(faults)
     query = _without_overdue(query, now, allow_overdue=body.allow_overdue)
+    # Only now: blocks drift up to the day of use, which was not known before.
     measure = replace(query.error_measure, conditions=query.conditions)
     query = replace(query, error_measure=measure)
     return StackReading(body=body, shelf=shelf, query=query)
 
 
 def _check_limits(body: StackRequest, limits: Limits, faults: Faults) -> None:
+    # A body that decodes at once was not looked at closely, so its limits are still unchecked.
+    # `or 0` stands for members that are null.
     for member, most in published_limits(limits).items():
         check_limit(getattr(body, member) or 0, most, (member,), faults)
 
@@ -136,6 +140,7 @@ def _targets(
         detail = f"there is no text in it; there is {', '.join(languages())}"
         faults.meaningless("/language", detail)
     targets = at_usual_step(read_targets(body, faults), shelf.blocks, body.unit)
+    # Counted by stack, because one target may need very many.
     if (stacks := len(stack_refs(targets))) > limits.max_targets:
         detail = f"need {stacks} stacks together, more than {limits.max_targets}"
         faults.meaningless("/targets", detail)
@@ -170,11 +175,13 @@ def budget_detail(body: StackRequest) -> BudgetDetail:
 def _without_overdue(query: StackQuery, now: datetime, *, allow_overdue: bool) -> StackQuery:
     """The query with its day of use, if that plays a part, and without blocks overdue on it."""
     used_on = query.conditions.used_on or _last_day(query.targets, now)
+    # Without dates the answer must not depend on the day on which it is asked for.
     if not any(block.calibration for block in query.blocks):
         return query
     due = sort_by_due(query.blocks, used_on, allow_overdue=allow_overdue)
     return replace(
         query,
+        # Excluded, not taken out: pointers count the blocks as they were sent.
         exclude=(*query.exclude, *(block.id for block in due.left_out)),
         conditions=replace(query.conditions, used_on=used_on),
         left_out=due.left_out,

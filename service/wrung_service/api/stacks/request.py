@@ -18,6 +18,7 @@ from wrung_service.api.metrology.tolerances import PartTolerance
 from wrung_service.api.texts import BlockId, Name, Time
 from wrung_service.api.wire_lengths import Length, OptionalLength, SignedLength
 
+# More than any composition has; the operator's limits are about blocks that there are.
 _MOST_OF_A_SET = 200
 
 
@@ -157,6 +158,7 @@ class WantedLength(
     ) = None
 
 
+# Made from the library's kinds while the program runs, where no type checker can follow.
 if TYPE_CHECKING:
 
     class WantedKind(Struct):
@@ -179,6 +181,7 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     """
 
     unit: Annotated[Unit, Meta(description="Unit of every length that states no other.")]
+    # How many are allowed is for the operator to say, see `published_limits`.
     blocks: Annotated[tuple[BlockOnShelf, ...], Meta(description="Blocks one by one.")] = ()
     sets: Annotated[tuple[SetOnShelf, ...], Meta(description="Whole gauge sets.")] = ()
     targets: Annotated[tuple[WantedTarget, ...], Meta(min_length=1, description="What to build.")]

@@ -73,6 +73,7 @@ def stack_routes(
     """The one resource."""
     decoder = BodyDecoder(StackRequest, published_limits(limits))
 
+    # The framework's status for POST is 201, but nothing is created here.
     @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})
     async def solve_posted_stacks(request: HttpRequest) -> Response[bytes]:
         body = decoder.decode(await read_json_body(request))
@@ -84,6 +85,7 @@ def stack_routes(
             )
         except InputError as error:
             refuse_if_any(reading.faults(error))
+            # An error that names no fault goes on, and is answered as a fault of ours.
             raise
         _note_answer(solved.answer)
         return respond(write_answer(solved, reading))

@@ -22,9 +22,11 @@ from wrung_service.api.stacks.request import BlockOnShelf, SetOnShelf
 from wrung_service.api.wire_lengths import OPTIONAL, SIGNED
 
 _POINTER: Final = re.compile(r"/blocks/(?P<index>[0-9]+)(?P<member>.*)")
+# What a block has from its set under the same name, so that it can be pointed to there.
 _MEMBERS_OF_SETS: Final = ("/grade", "/material", "/limit_deviation")
 
 
+# Properties, because a Protocol's plain attributes could be set, and a frozen Struct's cannot.
 class ShelfBody(Protocol):
     """A body that says what is on the shelf."""
 
@@ -83,6 +85,7 @@ def read_shelf(body: ShelfBody, most_blocks: int, faults: Faults) -> Shelf:
             *(f"/blocks/{index}" for index in range(len(single))),
             *(f"/sets/{index}" for index, _ in from_sets),
         ),
+        # As written: whoever sent ``0.050`` looks for that in the answer.
         nominals={block.id: reader.text(block.nominal) for block in body.blocks},
     )
 
@@ -119,6 +122,7 @@ def _block(
 
 def _by_standard(block: Block, standard: int) -> Block:
     calibration = block.calibration or Calibration()
+    # The library plans with expanded uncertainties; the factor leads back to the standard one.
     expanded, factor = expand(standard, calibration.degrees_of_freedom)
     return replace(
         block,
@@ -174,6 +178,7 @@ def _blocks_of(
     sets: Sequence[GaugeSet | None], room: int, faults: Faults
 ) -> Iterator[tuple[int, Block]]:
     """The sets' blocks, each with the index of its set; counted before they are listed."""
+    # A short request can name sets with a great many blocks.
     if sum(_count(each) for each in sets if each) > room:
         faults.meaningless("/sets", f"the sets have more than the {max(room, 0)} blocks left")
         return
@@ -211,6 +216,7 @@ class BlockNames:
 
     def resolve(self, name: str) -> str:
         """The id that the name means; the name itself if it means none."""
+        # What is an id as it stands is never read as a length.
         if name in self._ids:
             return name
         of, _, label = name.rpartition("/")

@@ -73,6 +73,7 @@ def _time(text: str | None, at: Path, faults: Faults) -> datetime | None:
     if text is None:
         return None
     try:
+        # RFC 3339 also allows a small t and z, and Python no small z.
         return datetime.fromisoformat(text.upper())
     except ValueError:
         # The schema allows 31 February and leap seconds; the calendar here does not.

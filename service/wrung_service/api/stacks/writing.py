@@ -130,6 +130,7 @@ class _Writer:
         budget, decision = judged.budget, judged.decision
         return BuiltStack(
             ref=stack.ref,
+            # A plain length goes back as it was written, so that clients can find it by its text.
             length=self._lengths.get(stack.ref) or self._length(stack.length),
             nominal=self._length(stack.nominal),
             joints=stack.joints,
@@ -176,6 +177,7 @@ class _Writer:
 
     def _all_unmet(self, answer: Answer) -> tuple[UnmetTarget, ...]:
         """Those of lengths and of angle blocks, in the order of the targets."""
+        # Targets of angle blocks need no stack of lengths, so their own name takes its place.
         refs = (stack_refs([target]) or (target.ref,) for target in self._query.targets)
         order = [ref for each in refs for ref in each]
         unmet = [self._unmet(each) for each in answer.unmet]
