@@ -112,7 +112,7 @@ def _cpu_ms(
     blocks: Sequence[Block], targets: Sequence[LengthTarget], objective: Objective
 ) -> float:
     start = time.process_time()
-    wrung.solve(blocks, targets, objective=objective, time_limit_ms=60_000)
+    wrung.solve(blocks, targets, objective=objective, time_limit_ms=2_000)
     return (time.process_time() - start) * 1000
 
 

@@ -118,6 +118,7 @@ def test_other_media_types_are_refused(client: Client) -> None:
     [
         ("unit=ft", "invalid-parameter"),
         ("due_on=20270331", "invalid-parameter"),
+        ("due_on=2027-W13-3", "invalid-parameter"),
         ("due_on=2027-02-30", "invalid-parameter"),
         ("unit=mm&unit=in", "unknown-parameter"),
         ("units=mm", "unknown-parameter"),

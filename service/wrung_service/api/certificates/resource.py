@@ -1,5 +1,6 @@
 """``POST /v1/certificate-imports``: a certificate in, its blocks out; nothing is stored."""
 
+import re
 from collections.abc import Mapping
 from datetime import date
 from typing import Any, Final
@@ -140,8 +141,8 @@ def _due_on(request: HttpRequest) -> date | None:
     if given is None:
         return None
     try:
-        # `fromisoformat` would take 20270331, too, which the published schema does not.
-        if len(given) == len("2027-03-31"):
+        # `fromisoformat` would take 20270331 and 2027-W13-3, too, which the schema does not.
+        if re.fullmatch(r"\d{4}-\d{2}-\d{2}", given, re.ASCII):
             return date.fromisoformat(given)
     except ValueError:
         pass
