@@ -34,6 +34,7 @@ class Floors(Struct, frozen=True, kw_only=True):
         if sums is None:
             return 0
         least = [sums.least(self.scaled.windows[k]) for k in self.scaled.open]
+        # Pieces bring a joint each, which is one more than the stack has.
         costs = [(cost - less) * unit for cost in least if cost is not None]
         return max(costs, default=0) if goal == "largest" else sum(costs)
 

@@ -22,6 +22,7 @@ def hand_out(bench: Workbench, chosen: Candidates) -> Plan:
     pieces: dict[int, list[int]] = {demand: [] for demand in rows}
     beside = _beside(bench, rows)
     for kind in sorted({kind for kinds in rows.values() for kind in kinds if kind >= 0}):
+        # A demand stands there once for each piece of the kind that it uses.
         wanted = [demand for demand in beside for other in rows[demand] if other == kind]
         for demand, piece in zip(
             wanted, _colours(wanted, beside, bench.stock.pieces[kind]), strict=True
@@ -53,6 +54,7 @@ def _colours(
         taken = {p for p, d in zip(given, wanted, strict=False) if d in beside[demand]}
         piece = next((p for p in tries[-1] if p not in taken), None)
         if piece is None:
+            # In time alone the first free piece does; with sequences an earlier one may have to go.
             tries.pop()
             given.pop()
             continue
