@@ -66,6 +66,7 @@ def with_cases(lengths: Answer, cases: tuple[CasePlan, ...], solve_ms: float) ->
     if not cases:
         return lengths
     plans = (lengths, *(each.plan for each in cases))
+    # A feasible plan serves all, so nothing is open about who is served.
     settled = all(plan.proven or plan.outcome == "feasible" for plan in plans)
     proven = all(plan.objective_proven for plan in plans)
     if not any(plan.unmet for plan in plans):

@@ -103,6 +103,7 @@ class _Walk:
 
     def _below(self, largest: int, share: float) -> BestPlan:
         """The plan with the fewest blocks and a smaller largest error."""
+        # Errors are whole numbers, so the next smaller one is 1 less at least.
         most = largest - 1
         limited = tuple(
             replace(d, most_error=most if d.most_error is None else min(most, d.most_error))

@@ -20,6 +20,7 @@ def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
     return replace(
         problem,
         demands=tuple(problem.demands[k] for k in place),
+        # With demands left out, one crowd may have become part of another.
         crowds=tuple(sorted(a for a in crowds if not any(set(a) < set(b) for b in crowds))),
     )
 

@@ -59,6 +59,7 @@ def heap(
         gauge=gauge,
         sizes=tuple(nominal // step for nominal in nominals),
         step=step,
+        # Of ends with the same sum any one will do, as only lengths are asked for.
         ends={sum(pieces[i].nominal for i in end): end for end in combinations(worn, wear)},
         most=None if room is None or room >= len(gauge) else room,
     )

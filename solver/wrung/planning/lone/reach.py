@@ -40,6 +40,7 @@ def sums(sizes: Sequence[int], most: int | None, limit: int) -> Layers:
         for size in sizes:
             bits |= (bits << size) & mask
         return (bits,)
+    # From the highest count down, so that no size is added to sums that hold it already.
     layers = [1] * (most + 1)
     for size in sizes:
         for count in range(most, 0, -1):
@@ -79,6 +80,7 @@ def pick(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
         if common:
             split = lowest(common, 0)
             one, other = (None, None) if most is None else (count, most - count)
+            # What the left half uses of the count, the right one cannot.
             rest = pick(sizes[half:], other, total - split)
             return pick(sizes[:half], one, split) + tuple(half + place for place in rest)
     raise ValueError(f"{total} cannot be reached")

@@ -54,6 +54,7 @@ def _closest(unit: Unit, nominals: Collection[int]) -> tuple[int, ...]:
 
     known = (c for c in all_compositions() if c.unit == unit and c.role == "gauge")
     best = min(known, key=distance)
+    # With nothing in common, the closest set says nothing of what is lacking.
     return best.nominals if present.intersection(best.nominals) else ()
 
 

@@ -68,6 +68,7 @@ def _smallest(
         if turn == _MOST_TRIES or deadline.passed:
             return None
         verdict = standing.verdict(demands, deadline)
+        # With a set left undecided, no larger one can be called the smallest.
         if verdict != "stand":
             return Conflict(demands=demands, smallest=True) if verdict == "conflict" else None
     return Conflict(demands=known, smallest=True) if known and len(tried) == len(sizes) else None

@@ -61,6 +61,7 @@ class Proofs:
     def _shortest_start(self, conflict: tuple[int, ...]) -> int:
         """How many demands from the front make a conflict already."""
         counts = range(len(conflict))
+        # More demands never undo a conflict, so halving finds where one begins.
         return bisect_left(counts, 1, key=lambda count: int(self.conflict(conflict[:count])))
 
 
