@@ -44,6 +44,7 @@ def answer(  # noqa: PLR0913 -- what an answer is made of
     errors = [stack.worst_case_error for stack in stacks]
     return Answer(
         outcome=outcome,
+        # A partial plan only claims that no more can be served.
         proven=best.served_proven if outcome == "partial" else outcome in _PROVEN,
         objective_proven=best.objective_proven,
         objective=problem.objective,

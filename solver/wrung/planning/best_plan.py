@@ -78,6 +78,7 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     # What an unfinished search left out may still fit beside its plan.
     plan = found if finding.served_proven else filled(problem, found, answer_by)
     reached = totals(problem, plan)
+    # Both are proven, so the tighter one holds.
     most = min(most, finding.bounds.served)
     # A plan that was filled up is not the one that was proven.
     objective_proven = finding.objective_proven and plan == found and reached.served == most

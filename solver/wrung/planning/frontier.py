@@ -92,6 +92,7 @@ class _Walk:
             best = self._below(largest, _FOR_A_POINT)
             if self._open(best):
                 best = self._below(largest, 1.0)
+            # That fewer can be served is the end if it is proven, not if a plan was only not found.
             if best.totals.served != self._served:
                 return not self._open(best)
             self._add(_point(best))

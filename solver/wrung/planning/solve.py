@@ -78,6 +78,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     """
     check_asked(objective, time_limit_ms)
     search_by = Deadline(time_limit_ms, cancel)
+    # One `Cancel` for both: whoever cancels wants no explanation to go on, either.
     answer_by = Deadline(time_limit_ms * (1 + _GRACE), search_by.cancel)
     problem = build_problem(
         blocks,

@@ -36,6 +36,7 @@ def buildable_alone(problem: Problem, deadline: Deadline) -> tuple[Buildable, ..
 def _judge(
     problem: Problem, demands: Sequence[Demand], wear: int, room: int, deadline: Deadline
 ) -> Iterable[Buildable]:
+    # More wear blocks are asked for than the stack may have blocks.
     if room < 0:
         return [False] * len(demands)
     pile = heap(problem.pieces, range(len(problem.pieces)), wear=wear, room=room)

@@ -54,6 +54,7 @@ def heap(
     if comb(len(worn), wear) > _MOST_ENDS:
         return None
     nominals = [pieces[i].nominal for i in gauge]
+    # Without gauge pieces there is no divisor, and any step will do.
     step = gcd(*nominals) or 1
     return Heap(
         gauge=gauge,

@@ -74,6 +74,7 @@ def pick(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
         return (sizes.index(total),)
     half = len(sizes) // 2
     left = sums(sizes[:half], most, total)
+    # Told as what is left for the other half, so that a bit of both is a way to split.
     right = _rests(sizes[half:], most, total)
     for count, reached in enumerate(left):
         common = reached & right[len(left) - 1 - count]

@@ -38,6 +38,7 @@ def _beside(bench: Workbench, rows: Collection[int]) -> dict[int, set[int]]:
     """By demand, in order of their start, the demands that it may share no piece with."""
     starts = [demand.start for demand in bench.problem.demands]
     return {
+        # Itself among them: a stack cannot use a piece twice, either.
         demand: {other for crowd in bench.problem.crowds if demand in crowd for other in crowd}
         for demand in sorted(rows, key=lambda demand: (starts[demand], demand))
     }

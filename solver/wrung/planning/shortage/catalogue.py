@@ -22,6 +22,7 @@ def addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
     of each length on the shelf, then the usual wear blocks; ascending in length.
     """
     offers = [*_missing(pieces), *_on_the_shelf(pieces, "gauge"), *_wear(pieces)]
+    # Each once, where it comes first: this is the order in which they are tried.
     return tuple(dict.fromkeys(offers))
 
 

@@ -136,6 +136,7 @@ def _layers(pile: Heap, high: int, room: int | None, deadline: Deadline) -> Laye
 
 
 def _choices(offers: Offers) -> Iterator[tuple[Wanted, ...]]:
+    # By the number of new blocks: one that is lent is there anyway.
     for count in range(_MOST_NEW + 1):
         for borrowed in ((), *((block,) for block in offers.lent)):
             for bought in combinations_with_replacement(offers.new, count):

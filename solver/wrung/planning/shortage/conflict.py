@@ -50,6 +50,7 @@ def find_conflict(
     if known is not None:
         found = _smallest(standing, count, known, deadline)
         return found or Conflict(demands=known, smallest=False)
+    # Where not all can be served, all together are a conflict.
     known = tuple(range(count)) if most_served < count else None
     found = _smallest(standing, count, known, deadline.share(_SHARE))
     if found is not None or known is None:

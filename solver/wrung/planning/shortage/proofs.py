@@ -54,6 +54,7 @@ class Proofs:
         conflict = conflict[: self._shortest_start(conflict)]
         for demand in reversed(conflict):
             rest = tuple(k for k in conflict if k != demand)
+            # What is not proven stays in: the conflict is then larger, but still one.
             if not deadline.passed and self.conflict(rest):
                 conflict = rest
         return conflict

@@ -49,6 +49,7 @@ class Standing:
     def _searched(self, demands: Collection[int], deadline: Deadline) -> Verdict:
         if deadline.passed or self._effort <= 0:
             return "undecided"
+        # A flat charge, as the time that a search takes differs from machine to machine.
         self._effort -= _EFFORT_OF_A_SEARCH
         finding = ask(subproblem(self._problem, demands), deadline).finding
         # A bound is proof even where the time ended the search.
