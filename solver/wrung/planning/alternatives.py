@@ -62,6 +62,7 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
     if faults := [*alternatives_faults(count, len(problem.demands))]:
         raise InputError(faults)
     (own,) = plan_of(problem, answer)
+    # One more than asked for, as the answer's own stack is mostly one of them.
     ranking = rank(problem, count + 1, deadline)
     others = [*_others(problem, ranking.stacks, own)]
     return Alternatives(
@@ -115,6 +116,7 @@ def _written(
     values = Counter(value_of(problem, stack) for stack in stacks)
     for each in others:
         reached = totals(problem, (each.stack,))
+        # Stacks as good as one another share a rank.
         better = sum(n for value, n in values.items() if value < value_of(problem, each.stack))
         yield Alternative(
             rank=1 + better,

@@ -62,6 +62,7 @@ def plan_of(problem: Problem, answer: Answer) -> Plan:
     """The answer's stacks as a plan of the problem."""
     place = {piece.block.id: index for index, piece in enumerate(problem.pieces)}
     stacks = {
+        # An answer has its blocks in wringing order, a plan in ascending order.
         stack.ref: tuple(sorted(place[block.id] for block in stack.blocks))
         for stack in answer.stacks
     }

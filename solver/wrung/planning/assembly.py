@@ -44,6 +44,7 @@ def answer(  # noqa: PLR0913 -- what an answer is made of
     errors = [stack.worst_case_error for stack in stacks]
     return Answer(
         outcome=outcome,
+        # A partial plan only claims that no more can be served.
         proven=best.served_proven if outcome == "partial" else outcome in _PROVEN,
         objective_proven=best.objective_proven,
         objective=problem.objective,
@@ -66,6 +67,7 @@ def with_cases(lengths: Answer, cases: tuple[CasePlan, ...], solve_ms: float) ->
     if not cases:
         return lengths
     plans = (lengths, *(each.plan for each in cases))
+    # A feasible plan serves all, so nothing is open about who is served.
     settled = all(plan.proven or plan.outcome == "feasible" for plan in plans)
     proven = all(plan.objective_proven for plan in plans)
     if not any(plan.unmet for plan in plans):

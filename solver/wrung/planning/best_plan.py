@@ -75,9 +75,12 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     asked = _ask(part, search_by, explaining=most < len(problem.demands))
     finding = asked.finding if asked else _NOTHING_TO_BUILD
     found = spread(finding.plan or (None,) * len(keep), keep, len(problem.demands))
+    # What an unfinished search left out may still fit beside its plan.
     plan = found if finding.served_proven else filled(problem, found, answer_by)
     reached = totals(problem, plan)
+    # Both are proven, so the tighter one holds.
     most = min(most, finding.bounds.served)
+    # A plan that was filled up is not the one that was proven.
     objective_proven = finding.objective_proven and plan == found and reached.served == most
     return BestPlan(
         plan=plan,

@@ -24,6 +24,7 @@ class Cancel:
         with self._lock:
             self._cancelled = True
             stops = list(self._stops)
+        # Outside the lock, which a search that ends needs to take its stop off the list.
         for stop in stops:
             stop()
 
@@ -33,6 +34,7 @@ class Cancel:
         with self._lock:
             self._stops.append(stop)
             cancelled = self._cancelled
+        # Cancelled before this stop was on the list: nobody else will call it.
         if cancelled:
             stop()
         try:
@@ -46,6 +48,7 @@ class Deadline:
     """A point in time after which a search answers with what it has."""
 
     def __init__(self, limit_ms: float, cancel: Cancel | None = None) -> None:
+        # Unlike the time of day, this clock is never set back.
         self.start = time.monotonic()
         self.cancel = cancel or Cancel()
         self._end = self.start + limit_ms / 1000

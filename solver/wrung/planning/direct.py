@@ -119,6 +119,7 @@ class _Direct:
                 self._improve(choices, goal, self._deadline)
             if not self._known.settled(goal):
                 return
+            # What is settled must not get worse for the sake of later goals.
             reached = self._known.value(goal) // self._unit(goal)
             choices.model.add(self._aim(choices, goal).objective <= reached)
 
@@ -140,6 +141,7 @@ class _Direct:
     def _aim(self, choices: Choices, goal: Goal) -> Aim:
         if goal == "blocks":
             return Aim(objective=choices.sum(choices.blocks))
+        # In a wide window, errors take few of the values that they could have.
         sparse = any(len(window) > 1 for window in self._scaled.windows)
         objective = choices.largest if goal == "largest" else choices.sum(choices.errors)
         return Aim(objective=objective, sparse=sparse)
@@ -150,6 +152,7 @@ class _Direct:
     def _model(self) -> Choices | None:
         """The variables and the rules; None if the time is up before they are all there."""
         choices = Choices(self._scaled)
+        # Rules yield between their parts, so that a large model is given up in time.
         for work in (choices.open(), *(rule(self._scaled, choices) for rule in self._rules())):
             for _ in work:
                 if self._deadline.passed:

@@ -61,6 +61,7 @@ def _better(problem: Problem, one: Asked | None, other: Asked) -> Asked:
     better = min(one, other, key=lambda asked: rank(problem, asked.finding.plan))
     bounds = min(one, other, key=lambda asked: _looseness(problem, asked.finding)).finding.bounds
     plan = better.finding.plan
+    # The plan of one may meet the bound of the other, which proves it.
     served_proven = plan is not None and len(plan) - plan.count(None) == bounds.served
     return Asked(
         engine=better.engine,
@@ -73,6 +74,7 @@ def _looseness(problem: Problem, finding: Finding) -> tuple[int, ...]:
     bounds = finding.bounds
     errors = (bounds.largest_worst_case_error, bounds.total_worst_case_error)
     fewest = problem.objective == "fewest_blocks"
+    # The higher a bound from below, the tighter it is; 0 says nothing.
     goals = (bounds.total_blocks, *errors) if fewest else (*errors, bounds.total_blocks)
     return (bounds.served, *(0 if goal is None else -goal for goal in goals))
 

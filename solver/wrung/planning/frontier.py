@@ -92,6 +92,7 @@ class _Walk:
             best = self._below(largest, _FOR_A_POINT)
             if self._open(best):
                 best = self._below(largest, 1.0)
+            # That fewer can be served is the end if it is proven, not if a plan was only not found.
             if best.totals.served != self._served:
                 return not self._open(best)
             self._add(_point(best))
@@ -103,6 +104,7 @@ class _Walk:
 
     def _below(self, largest: int, share: float) -> BestPlan:
         """The plan with the fewest blocks and a smaller largest error."""
+        # Errors are whole numbers, so the next smaller one is 1 less at least.
         most = largest - 1
         limited = tuple(
             replace(d, most_error=most if d.most_error is None else min(most, d.most_error))

@@ -20,6 +20,7 @@ def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
     return replace(
         problem,
         demands=tuple(problem.demands[k] for k in place),
+        # With demands left out, one crowd may have become part of another.
         crowds=tuple(sorted(a for a in crowds if not any(set(a) < set(b) for b in crowds))),
     )
 
@@ -38,6 +39,7 @@ def rivals(problem: Problem, demand: int) -> frozenset[int]:
 def free_pieces(problem: Problem, plan: Plan, demand: int) -> tuple[int, ...]:
     """The pieces whose block no other stack of the plan holds while the demand is needed."""
     held = {piece for rival in rivals(problem, demand) for piece in plan[rival] or ()}
+    # By block, not by piece: an angle block that is held cannot be turned over elsewhere.
     taken = {problem.pieces[piece].block.id for piece in held}
     return tuple(k for k, piece in enumerate(problem.pieces) if piece.block.id not in taken)
 

@@ -185,6 +185,7 @@ def input_faults(  # noqa: PLR0913 -- the same
     if joint_allowance < 0:
         faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
     widest = max((_farthest(each.requirement) for each in placed), default=0)
+    # A measure is worked out from the blocks, so these must be sound first.
     return faults or [*measure_faults(blocks, measure, joint_allowance, widest)]
 
 
@@ -205,6 +206,7 @@ def _piece(block: Block, measure: ErrorMeasure) -> Piece:
 
 def demand_of(requirement: Requirement, available: int, limits: Mapping[str, int]) -> Demand:
     """The demand for a stack, with so many blocks available and limits of error by ref."""
+    # No stack has more blocks than there are, whatever limit is asked for.
     most = available if requirement.max_blocks is None else min(requirement.max_blocks, available)
     return Demand(
         requirement=requirement,
@@ -221,6 +223,7 @@ def demand_of(requirement: Requirement, available: int, limits: Mapping[str, int
 
 def crowds_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
     """Maximal cliques: each is the set of demands alive at some start, one of each sequence."""
+    # Of demands that overlap, all are there when the last of them starts: starts will do.
     alive = {
         tuple(k for k, other in enumerate(demands) if other.start <= demand.start < other.end)
         for demand in demands
@@ -233,7 +236,9 @@ def _taking_turns(demands: Sequence[Demand], alive: tuple[int, ...]) -> Iterable
     """Those of the demands that can stand at once, in every way."""
     turns: dict[str | int, list[int]] = {}
     for k in alive:
+        # A demand of no sequence takes turns with nobody; indexes cannot be taken for names.
         turns.setdefault(demands[k].requirement.sequence or k, []).append(k)
+    # Counted before any is made, as their number grows with each sequence.
     if prod(map(len, turns.values())) > _MOST_CROWDS:
         detail = "too many check points are needed at one time; give them times of their own"
         raise InputError([Fault(pointer="/targets", detail=detail)])
@@ -278,6 +283,7 @@ def _use_faults(each: Placed) -> Iterable[Fault]:
 def _time_faults(requirement: Requirement, at: str) -> Iterable[Fault]:
     times = (requirement.needed_from, requirement.needed_until)
     for member, time in zip(("needed_from", "needed_until"), times, strict=True):
+        # Times with and without an offset cannot be compared below.
         if time is not None and time.tzinfo is None:
             yield Fault(pointer=f"{at}/{member}", detail="the time needs its offset from UTC")
             return

@@ -78,6 +78,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     """
     check_asked(objective, time_limit_ms)
     search_by = Deadline(time_limit_ms, cancel)
+    # One `Cancel` for both: whoever cancels wants no explanation to go on, either.
     answer_by = Deadline(time_limit_ms * (1 + _GRACE), search_by.cancel)
     problem = build_problem(
         blocks,
@@ -89,6 +90,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         measure=error_measure,
         required_ratios=required_ratios,
     )
+    # First, so that what they leave of their share goes to the lengths.
     cases = _cases(targets, objective, search_by.share(_FOR_CASES if problem.demands else 1))
     lengths = _planned(problem, search_by, answer_by, joint_allowance)
     return with_cases(lengths, cases, answer_by.elapsed_ms)
@@ -130,6 +132,7 @@ def _explained(
     """Why some demands are not served; nothing where all are."""
     if None not in best.plan:
         return (), None
+    # If no plan serves anything, no demand can be built even alone.
     nothing = best.bounds.served == 0
     buildable = tuple(False if nothing else can for can in best.buildable)
     unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))

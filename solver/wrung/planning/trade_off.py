@@ -79,6 +79,7 @@ def _known(problem: Problem, answer: Answer, deadline: Deadline) -> Start:
     begun = start(problem, deadline)
     if begun.first.totals.served < reached.served:
         return own
+    # More demands may need larger errors: a bound holds for one number served only.
     same = begun.first.totals.served == reached.served
     return replace(begun, least=_bound(answer) if same else 0)
 

@@ -39,6 +39,7 @@ def _unmet(
     ref = problem.demands[demand].requirement.ref
     if reason == "not_decided":
         return Unmet(ref=ref, reason=reason)
+    # Where others hold the blocks, only lengths that can stand beside theirs are of use.
     free = everything if reason == "cannot_be_built" else left
     return Unmet(
         ref=ref,
@@ -71,6 +72,7 @@ def _blocks(problem: Problem, stack: Sequence[int]) -> set[str]:
 def _reason(
     problem: Problem, demand: int, buildable: Buildable, left: Sequence[int], deadline: Deadline
 ) -> UnmetReason:
+    # Whether a limit of error can be kept is not seen from lengths.
     if problem.demands[demand].most_error is not None:
         return _reason_within(problem, demand, buildable, left, deadline)
     if buildable is None:

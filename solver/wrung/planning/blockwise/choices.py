@@ -112,10 +112,12 @@ class Choices:
         """Ask for so many stacks; asked again, only the last counts."""
         if self._asked is None:
             self._asked = self.model.add(self.sum(self.served) >= count)
+        # Changed in place: a second constraint would leave the first one in force.
         self._asked.proto.linear.domain[0] = count  # pyright: ignore[reportUnknownMemberType] -- untyped
 
     def start_from(self, plan: Plan) -> None:
         """Have the next search begin with a plan."""
+        # Hints of the search before would stand beside the new ones.
         self.model.clear_hints()  # type: ignore[no-untyped-call]  # has no type information
         for demand, stack in enumerate(plan):
             counts = Counter(self._kind_of[piece] for piece in stack or ())
@@ -141,6 +143,7 @@ class Choices:
         if room < 1:
             return cp_model.LinearExpr.constant(0)
         beyond = self.model.new_int_var(0, room, "")
+        # Where there is no stack it is 0, or its length would not be.
         self.model.add(beyond <= room * self.served[demand])
         return beyond
 

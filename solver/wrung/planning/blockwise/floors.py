@@ -34,7 +34,9 @@ class Floors(Struct, frozen=True, kw_only=True):
         if sums is None:
             return 0
         least = [sums.least(self.scaled.windows[k]) for k in self.scaled.open]
+        # Pieces bring a joint each, which is one more than the stack has.
         costs = [(cost - less) * unit for cost in least if cost is not None]
+        # A plan's largest error is no less than any of them, its total no less than their sum.
         return max(costs, default=0) if goal == "largest" else sum(costs)
 
 

@@ -51,7 +51,9 @@ class Known:
 
     def bounded(self, goal: Goal, bound: int) -> None:
         """No plan does better by the goal that serves as many and keeps the goals before it."""
+        # A later search may prove less than an earlier one; what was proven stays.
         self._bounds[goal] = max(bound, self._bounds[goal])
+        # The largest error is part of the total.
         if goal == "largest":
             self.bounded("total", bound)
 

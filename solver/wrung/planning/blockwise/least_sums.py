@@ -61,6 +61,7 @@ class LeastSums:
         return None if lowest > self._most else lowest
 
     def _part(self, start: int, stop: int) -> _Table:
+        # A negative index would count from the end of the table.
         return self._table[max(start + self._zero, 0) : max(stop + self._zero, 0)]
 
 
@@ -77,16 +78,19 @@ def least_sums(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> Leas
     dtype = _smallest_dtype(most)
     if sum(copies) * top * dtype.itemsize > _affordable(scaled):
         return None
+    # Half of what fits, so that costs added to it do not overflow.
     never = int(np.iinfo(dtype).max) // 2
     table = np.full(top + 1, never, dtype=dtype)
     table[0] = 0
     reach = 0
+    # Shortest first: what is reached, and so the work, stays small for longest.
     for kind in sorted(range(len(copies)), key=scaled.nominals.__getitem__):
         nominal = scaled.nominals[kind]
         for _ in range(copies[kind]):
             if deadline.passed:
                 return None
             reach = min(reach + nominal, top)
+            # A new array, so that a piece is not added to what it is in already.
             with_it = table[: reach + 1 - nominal] + dtype.type(costs[kind])
             np.minimum(table[nominal : reach + 1], with_it, out=table[nominal : reach + 1])
     return LeastSums(scaled, costs, table, most)
@@ -96,6 +100,7 @@ def _signed(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> LeastSu
     """The same with blocks that may stand either way round, but not both."""
     counts = {kinds: len(scaled.kinds[kinds[0]].pieces) for kinds in scaled.same_blocks()}
     ways = {kinds: [(scaled.nominals[k], costs[k]) for k in kinds] for kinds in counts}
+    # Not cut off at the windows: a block that subtracts may bring a sum back.
     reach = sum(max(abs(n) for n, _ in ways[kinds]) * count for kinds, count in counts.items())
     most = sum(max(cost for _, cost in ways[kinds]) * count for kinds, count in counts.items())
     dtype = _smallest_dtype(most)
@@ -113,6 +118,7 @@ def _signed(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> LeastSu
 
 def _with_block(table: _Table, ways: Sequence[tuple[int, int]]) -> _Table:
     """With one more block, which adds its length, perhaps negative, in one of these ways."""
+    # Every way begins at the table without the block, which stands in one way only.
     grown = table.copy()
     for nominal, cost in ways:
         kept = len(table) - abs(nominal)

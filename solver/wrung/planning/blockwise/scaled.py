@@ -129,6 +129,7 @@ def scale(problem: Problem) -> Scaled:
     step = gcd(*(kind.piece.nominal for kind in kinds)) or 1
     windows = tuple(_window(demand, step) if kinds else range(0) for demand in problem.demands)
     squares = problem.measure.squares
+    # What divides an offset need not divide its square, which is rounded down.
     grain = 1 if squares else gcd(*_error_parts(problem, kinds, windows, step)) or 1
     joint = problem.joint_allowance
     return Scaled(
@@ -149,6 +150,7 @@ def _kinds(problem: Problem) -> tuple[Kind, ...]:
     worn = any(demand.wear for demand in problem.demands)
     groups: dict[tuple[int, int, int, bool], list[int]] = {}
     for index, piece in enumerate(problem.pieces):
+        # A piece that subtracts can bring a longer one back into a window.
         if (signed or piece.nominal <= longest) and (worn or not piece.wear):
             key = (piece.nominal, piece.deviation, piece.margin, piece.wear)
             groups.setdefault(key, []).append(index)
@@ -160,6 +162,7 @@ def _kinds(problem: Problem) -> tuple[Kind, ...]:
 def _window(demand: Demand, step: int) -> range:
     if demand.most < max(demand.wear, 1):
         return range(0)
+    # Rounded inwards, and never 0: a stack of no blocks is none.
     return range(max(-(-demand.low // step), 1), demand.high // step + 1)
 
 
@@ -172,5 +175,6 @@ def _error_parts(
     for demand, window in enumerate(windows):
         if window:
             yield problem.off(demand, window[0] * step)
+        # Further lengths of a window are whole steps off, so the grain must divide a step.
         if len(window) > 1 and not problem.measure.corrected:
             yield step

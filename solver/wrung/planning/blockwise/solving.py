@@ -18,6 +18,7 @@ _VERDICTS: Final[dict[int, Verdict]] = {
     int(cp_model.FEASIBLE): "found",
     int(cp_model.INFEASIBLE): "impossible",
 }
+# Bounds come as floats; a hair above a whole number must not be taken for the next.
 _ROUNDING: Final = 1e-6
 _CLOCK: Final = 0.97
 """In the largest models the solver looks at its clock some 50 ms late."""

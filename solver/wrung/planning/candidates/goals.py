@@ -64,6 +64,7 @@ def error_goal(stock: Stock, starts: Starts, *, blocks: int = 0, signs: bool = F
     pieces = stock.burdens + blocks
     begun = starts.burdens + blocks * starts.counts
     if not stock.deviations[: stock.gauges].any():
+        # Without deviations no piece changes what a start is off: its error is known at once.
         exact = Side(pieces=pieces, starts=stock.errors(starts.offsets, begun))
         return Goal(sides=(exact,), blocks=blocks, errors=1)
     mean = Side(pieces=pieces, starts=begun)
@@ -108,6 +109,7 @@ def _slopes(stock: Stock, starts: Starts) -> tuple[int, ...]:
 
 def excess_goal(error: Goal, limit: int, excess: int) -> Goal:
     """The errors, with ``excess`` times as much for all that is above the limit."""
+    # Below the limit these fall under the plain sides, so that they count above it only.
     beyond = tuple(
         Side(
             pieces=(1 + excess) * side.pieces,

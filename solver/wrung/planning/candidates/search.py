@@ -94,6 +94,7 @@ class Search:
         bench = self._bench
         costs = (side.pieces + price)[bench.layout.kinds]
         if price.any():
+            # Prices belong to this search alone; kept, they would crowd lasting tables out.
             table = build_table(bench.layout, costs, bench.reach)
         else:
             table = TABLES.get(bench.layout, costs, bench.reach)
@@ -146,10 +147,12 @@ class Search:
         floors = np.full(len(self._bench.problem.demands), NEVER, np.int64)
         for rows, limits in zip(self._rows, self._limits, strict=True):
             starts = self._bench.starts.where(rows)
+            # Each side is a lower bound by itself, so the largest of them is one too.
             least = np.max([limit.least(starts) for limit in limits], axis=0)
             for limit in (standing.where(rows) for standing in self._standing):
                 least = np.where(limit.least(starts) > limit.most, NEVER, least)
             np.minimum.at(floors, starts.demands, least)
+        # Costs added to `NEVER` move it a little, but nowhere near a real cost.
         return np.where(floors >= FREE, NEVER, floors)
 
     def cheapest(
@@ -175,12 +178,15 @@ class Search:
                 return Cheapest(
                     least=bounds, exact=False, candidates=join_candidates([*found, some])
                 )
+            # A limit up to a known candidate shows all that is cheaper: its cost will do.
             least = np.where((limit >= ceilings) & (ceilings < FREE), ceilings, NEVER)
             np.minimum.at(least, wider.demands, self.costs(wider))
             closed = open_ & ((least < NEVER) | (limit >= FREE))
             found.append(wider.where(closed[wider.demands]))
+            # Nothing is within an open demand's limit, and costs are whole numbers.
             bounds = np.where(closed, least, np.where(open_, limit + 1, bounds))
             open_ &= ~closed
+            # The 1 lets a window of nothing grow, too.
             window += window // 2 + np.abs(floors) // 32 + 1
         return Cheapest(least=bounds, exact=True, candidates=join_candidates(found))
 

@@ -20,6 +20,7 @@ from wrung.planning.problem import Demand, Piece, Problem
 Ints: TypeAlias = npt.NDArray[np.int64]
 Bools: TypeAlias = npt.NDArray[np.bool_]
 
+# Sums with a few of it still fit into 64 bits.
 NEVER: Final = 1 << 60
 """A cost no stack can have."""
 
@@ -105,6 +106,7 @@ def _stock(problem: Problem, key: Callable[[Piece], tuple[bool, int, int, int]])
     kinds: dict[tuple[bool, int, int, int], list[int]] = {}
     for index, piece in enumerate(problem.pieces):
         kinds.setdefault(key(piece), []).append(index)
+    # False sorts before True: gauge kinds come first, as `Stock` promises.
     ordered = sorted(kinds)
     table = np.array([k[1:] for k in ordered], dtype=np.int64).reshape(len(ordered), 3)
     gauges = sum(1 for k in ordered if not k[0])
@@ -115,6 +117,7 @@ def _stock(problem: Problem, key: Callable[[Piece], tuple[bool, int, int, int]])
         capacities=np.array([len(kinds[k]) for k in ordered], dtype=np.int64),
         pieces=tuple(tuple(kinds[k]) for k in ordered),
         gauges=gauges,
+        # Wear pieces are settled in the starts, so only gauge lengths must share the step.
         step=gcd(*(k[1] for k in ordered[:gauges])),
         squares=problem.measure.squares,
     )
@@ -154,9 +157,11 @@ def _rows(
     demand: Demand = problem.demands[index]
     worn = sum(int(stock.nominals[kind]) for kind in wear)
     shift = sum(int(stock.deviations[kind]) for kind in wear)
+    # Every piece brings a joint, and a stack has one joint fewer than pieces.
     burden = sum(int(stock.burdens[kind]) for kind in wear) - problem.joint_allowance
     padded = (*wear, -1, -1)[:2]
     step = max(stock.step, 1)
+    # Wear blocks alone may be a stack; without them it has a gauge piece at least.
     least = max(demand.low - worn, 0 if wear else 1)
     last = min(demand.high - worn, reach)
     first = -(-least // step)

@@ -91,6 +91,7 @@ def _lay_out(length_bytes: bytes, copy_bytes: bytes) -> Layout:
     steps = _level_steps(lengths, copies)
     level_of = np.zeros(len(lengths), dtype=np.int64)
     for level, step in enumerate(steps):
+        # Steps rise, so each length ends up in the coarsest level whose step divides it.
         level_of[lengths % step == 0] = level
     order = np.lexsort((-lengths, level_of))
     kinds = np.repeat(order, copies[order])
@@ -118,9 +119,12 @@ def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
     distinct = np.unique(lengths)
     tried = np.unique(np.gcd.outer(distinct, distinct))[:_MOST_STEPS_TRIED]
     items = {int(step): int(copies[lengths % step == 0].sum()) for step in tried}
+    # The chain begins at 1, which divides every length.
     items.setdefault(1, int(copies.sum()))
     best: dict[int, tuple[float, int]] = {}
+    # Coarsest first: the best chain from a step needs those of its multiples.
     for step in sorted(items, reverse=True):
+        # A 0 stands for no coarser level, as no step is 0.
         choices = [(items[step] / step, 0)]
         choices += [
             ((items[step] - items[coarser]) / step + best[coarser][0] + _LEVEL, coarser)
@@ -143,6 +147,7 @@ def build_table(layout: Layout, costs: Ints, reach: int) -> Table:
     for level in reversed(layout.levels):
         cells = np.empty((level.last - level.first + 1, reach // level.step + 1), np.int64)
         cells[-1] = NEVER
+        # The coarser level has cells at its own multiples only, so many cells of this one apart.
         cells[-1, :: max(after_step // level.step, 1)][: len(after)] = after
         _fill(cells, level, costs)
         rest.append(cells)
@@ -152,6 +157,7 @@ def build_table(layout: Layout, costs: Ints, reach: int) -> Table:
 
 def _fill(cells: Ints, level: Level, costs: Ints) -> None:
     width = cells.shape[1]
+    # From the last item back: what the items after it make up is known by then.
     for item in range(level.last - level.first - 1, -1, -1):
         length, cost = int(level.lengths[item]), costs[level.first + item]
         without, cell = cells[item + 1], cells[item]
@@ -183,6 +189,7 @@ class TableCache:
                 return table
         # Some room, so that the next target, a little longer, finds its table ready.
         roomy = reach + reach // 4
+        # Built outside the lock: two threads may do it twice, but none waits for another.
         table = build_table(layout, costs, roomy if layout.cells(roomy) <= MOST_CELLS else reach)
         with self._lock:
             self._tables[key] = table

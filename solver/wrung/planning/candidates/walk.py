@@ -89,6 +89,7 @@ def join_candidates(parts: Sequence[Candidates]) -> Candidates:
 
 def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
     """Sum of ``values`` over the kinds of each row; -1 adds nothing."""
+    # An index of -1 finds the last element, the 0 that is put there for it.
     sums: Ints = np.append(values, 0)[kinds].sum(axis=1)
     return sums
 
@@ -195,17 +196,20 @@ class _Walk:
             node=np.full(count, -1, dtype=np.int64),
         )
         reach = min(limit.table.reach for limit in self._limits)
+        # A length beyond a table's reach has no cell to be looked up in.
         front = front.where(front.remaining <= reach)
         for index, level in enumerate(self._layout.levels[:levels]):
             passed = self._cross(index, level, front)
             if passed is None:
                 return None
             front = passed
+        # After some levels only, each limit has said that the rest can be completed.
         done = (front.remaining == 0) | (levels < len(self._layout.levels))
         return front.start[done], front.node[done]
 
     def _cross(self, index: int, level: Level, front: _Front) -> _Front | None:
         """All ways through one level, to those that the next level can complete."""
+        # All pieces from here on are multiples of the step: nothing else can be completed.
         if level.step > 1:
             front = front.where(front.remaining % level.step == 0)
         place = np.zeros(len(front.start), dtype=np.int64)
@@ -222,6 +226,7 @@ class _Walk:
     def _followed(self, row: Ints, item: Ints) -> tuple[Ints, Ints]:
         if self._beam is None or len(row) <= self._beam:
             return row, item
+        # Spread out: the first rows alone would belong to the first few starts.
         evenly = np.arange(self._beam) * len(row) // self._beam
         return row[evenly], item[evenly]
 
@@ -253,12 +258,15 @@ class _Walk:
         items, own = np.arange(level.last - level.first), place[:, None]
         remaining = front.remaining if level.step == 1 else front.remaining // level.step
         left = remaining[:, None] - level.lengths
+        # In order, and of equal items the first ones first: each stack comes up once.
         good = ((items > own) & level.free) | (items == own)
         good &= left >= 0
+        # What is ruled out already needs a valid place in the table all the same.
         np.maximum(left, 0, out=left)
         for limit, spent in zip(self._limits, front.spent, strict=True):
             cost = limit.table.costs[level.first : level.last]
             table = limit.table.rest[index]
+            # The rest may only be made up by later items, hence the row after the item's own.
             rest: Ints = table.ravel()[(items + 1) * table.shape[1] + left]
             room = limit.most[front.start] - spent
             good &= rest + cost <= room[:, None]

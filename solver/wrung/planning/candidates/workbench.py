@@ -63,6 +63,7 @@ def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | No
     if starts is None:
         return None
     layout, reach = lay_out(stock), int(starts.steps.max(initial=0))
+    # Asked before any is made: lengths without a common step would fill the memory.
     if layout.cells(reach) > MOST_CELLS:
         return None
     return Workbench(
@@ -77,6 +78,7 @@ def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | No
 
 
 def _groups(problem: Problem) -> tuple[tuple[int, ...], ...]:
+    # Where prices are the same, tables are too: one a group, not one a demand.
     groups: dict[tuple[bool, ...], list[int]] = {}
     for demand in range(len(problem.demands)):
         member = tuple(demand in crowd for crowd in problem.crowds)

@@ -36,6 +36,7 @@ def buildable_alone(problem: Problem, deadline: Deadline) -> tuple[Buildable, ..
 def _judge(
     problem: Problem, demands: Sequence[Demand], wear: int, room: int, deadline: Deadline
 ) -> Iterable[Buildable]:
+    # More wear blocks are asked for than the stack may have blocks.
     if room < 0:
         return [False] * len(demands)
     pile = heap(problem.pieces, range(len(problem.pieces)), wear=wear, room=room)
@@ -43,6 +44,7 @@ def _judge(
         return [None] * len(demands)
     limit = max(0, min(max(d.high for d in demands) // pile.step, sum(pile.sizes)))
     if not affordable(pile.sizes, pile.most, limit, deadline.remaining * _SHARE):
+        # That no whole number of steps lies in the window is proof without any sums.
         return [None if pile.fits(max(d.low, 1), d.high) else False for d in demands]
     reached = sums(pile.sizes, pile.most, limit)[-1]
     return [_reaches(pile, reached, demand) for demand in demands]

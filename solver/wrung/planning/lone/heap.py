@@ -54,11 +54,13 @@ def heap(
     if comb(len(worn), wear) > _MOST_ENDS:
         return None
     nominals = [pieces[i].nominal for i in gauge]
+    # Without gauge pieces there is no divisor, and any step will do.
     step = gcd(*nominals) or 1
     return Heap(
         gauge=gauge,
         sizes=tuple(nominal // step for nominal in nominals),
         step=step,
+        # Of ends with the same sum any one will do, as only lengths are asked for.
         ends={sum(pieces[i].nominal for i in end): end for end in combinations(worn, wear)},
         most=None if room is None or room >= len(gauge) else room,
     )

@@ -63,6 +63,7 @@ def _search(
         status = solver.solve(model)
     if status == cp_model.INFEASIBLE:
         return NO_STACK
+    # Any stack shows that there is one; that it is an extreme has to be proven.
     enough = status == cp_model.OPTIMAL or (status == cp_model.FEASIBLE and window.want == "fewest")
     if not enough:
         return UNDECIDED

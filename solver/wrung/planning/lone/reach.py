@@ -40,6 +40,7 @@ def sums(sizes: Sequence[int], most: int | None, limit: int) -> Layers:
         for size in sizes:
             bits |= (bits << size) & mask
         return (bits,)
+    # From the highest count down, so that no size is added to sums that hold it already.
     layers = [1] * (most + 1)
     for size in sizes:
         for count in range(most, 0, -1):
@@ -73,12 +74,14 @@ def pick(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
         return (sizes.index(total),)
     half = len(sizes) // 2
     left = sums(sizes[:half], most, total)
+    # Told as what is left for the other half, so that a bit of both is a way to split.
     right = _rests(sizes[half:], most, total)
     for count, reached in enumerate(left):
         common = reached & right[len(left) - 1 - count]
         if common:
             split = lowest(common, 0)
             one, other = (None, None) if most is None else (count, most - count)
+            # What the left half uses of the count, the right one cannot.
             rest = pick(sizes[half:], other, total - split)
             return pick(sizes[:half], one, split) + tuple(half + place for place in rest)
     raise ValueError(f"{total} cannot be reached")

@@ -91,6 +91,7 @@ def _fewest(pile: Heap, window: Window) -> _Find | None:
     if not any(_finds(pile, window, sums(pile.sizes, None, limit)[0], None, lowest_first=True)):
         return None
     few = FEW if pile.most is None else min(FEW, pile.most)
+    # Every count is a set of sums of its own, so a few are tried before all.
     counts = (few, pile.most) if few_affordable(pile.sizes, limit) else (pile.most,)
     for most in dict.fromkeys(counts):
         for count, reached in enumerate(sums(pile.sizes, most, limit)):

@@ -37,6 +37,7 @@ class Alone(Struct, frozen=True, kw_only=True):
 
 def each_alone(bench: Workbench) -> Alone | None:
     """The best by the objective; None if there are too many candidates."""
+    # Fewer tables first; only a search that grows too large is worth those of all sides.
     quick = _each_alone(bench, signs=False)
     return quick if quick is not None else _each_alone(bench, signs=True)
 
@@ -51,6 +52,7 @@ def _each_alone(bench: Workbench, *, signs: bool) -> Alone | None:
     if not cheapest.exact:
         return None
     seen = cheapest.candidates
+    # The last key counts first, so the first row of each demand is its best.
     order = np.lexsort((seen.counts, goal.costs(seen), seen.demands))
     _, first = np.unique(seen.demands[order], return_index=True)
     return Alone(best=seen.where(order[first]), seen=seen, signs=signs)
@@ -84,6 +86,7 @@ def bound_alone(problem: Problem, alone: Alone) -> Finding:
         objective_proven=False,
         bounds=Bounds(
             served=len(best),
+            # Side by side, stacks never take fewer blocks than each does alone.
             total_blocks=int(best.counts.sum()) if few else None,
             largest_worst_case_error=None if few else int(best.errors.max(initial=0)),
         ),
@@ -93,6 +96,7 @@ def bound_alone(problem: Problem, alone: Alone) -> Finding:
 def error_grain(bench: Workbench) -> int:
     """All errors are multiples of it."""
     if bench.stock.squares:
+        # Squares are rounded down, so what divides their parts need not divide them.
         return 1
     own = (bench.stock.deviations, bench.stock.burdens, bench.starts.offsets, bench.starts.burdens)
     return max(gcd(*(int(n) for values in own for n in np.unique(values))), 1)

@@ -26,6 +26,7 @@ def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> F
     served = serve(nominal, deadline)
     if served is None:
         return None
+    # Errors come after blocks: with these open, nothing can be said of them.
     if served.blocks.end != "settled":
         return _by_blocks(nominal, served)
     offers = _Offers(exact, nominal, served)
@@ -84,6 +85,7 @@ def _carry_over(nominal: Stock, exact: Stock, blocks: Settled) -> Prices:
 def least_by_demand(bench: Workbench, candidates: Candidates) -> Ints:
     """Least error of the candidates of each demand that has any, ascending."""
     least = np.full(len(bench.problem.demands), -1, np.int64)
+    # Largest first: the least error of a demand is written last and stays.
     order = np.argsort(-candidates.errors, kind="stable")
     least[candidates.demands[order]] = candidates.errors[order]
     return np.sort(least[least >= 0])
@@ -98,6 +100,7 @@ def _least_largest(
     the best of them is the best of all.
     """
     least = offers.least_errors()
+    # Of so many demands served, one at least cannot have a smaller error than this.
     limit, step = 0 if least is None else int(least[served.count - 1]), 0
     while not deadline.passed:
         limit += step
@@ -111,6 +114,7 @@ def _least_largest(
             return selection.value, offered.where(selection.rows)
         if selection.verdict != "impossible":
             return None
+        # Ever wider, for few choices; what is the least within a limit is exact anyway.
         step = max(2 * step, limit // 32, 1)
     return None
 
@@ -141,6 +145,7 @@ def _by_blocks(nominal: Workbench, served: Served) -> Finding:
         plan=hand_out(nominal, blocks.chosen),
         served_proven=served.count == served.most,
         objective_proven=False,
+        # A plan has whole blocks, so a fraction of one is rounded up.
         bounds=Bounds(served=served.most, total_blocks=-(-blocks.bound // BLOCK)),
     )
 

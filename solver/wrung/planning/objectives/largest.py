@@ -56,6 +56,7 @@ class Halving:
         self._grain = grain
         self._low = least
         self._value = NEVER
+        # No error is negative: no rows, with the columns of the pool.
         self._chosen = pool.where(pool.errors < 0)
 
     def begin(self, deadline: Deadline) -> bool:
@@ -94,6 +95,7 @@ class Halving:
         if fit == "open":
             fit = self._by_closing(question, limit, deadline)
         if fit == "impossible":
+            # Errors are multiples of the grain, so none lies between.
             self._low = limit + self._grain
         return fit
 
@@ -104,12 +106,14 @@ class Halving:
         than any plan without: prices then stay of the size of errors, and searches small.
         """
         excess = question.served * limit // self._grain + 1
+        # Such costs would outgrow the tables' whole numbers; closing needs no excess.
         if (1 + excess) * _dearest_step(question) > FREE:
             return "open"
         return self._find(limit, excess_goal(question.goal, limit, excess), deadline)
 
     def _find(self, limit: int, goal: Goal, deadline: Deadline) -> Fit:
         question = self._question(limit)
+        # A plan within the limit costs no more than the limit for each of its stacks.
         dearest = question.served * limit if limit < NEVER else NEVER
         scale = question.served * self._low
         priced = price(
@@ -126,6 +130,7 @@ class Halving:
         if priced.bound > dearest:
             return "impossible"
         self._pool = join_candidates([self._pool, priced.pool])
+        # A choice among few is quick; more are offered only where these do not do.
         for gap in (scale // 200, scale // 20, NEVER):
             close = close_to(question.bench, goal, priced, gap)
             if self._choose(close.where(close.errors <= limit), question, deadline):

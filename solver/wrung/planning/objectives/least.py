@@ -43,6 +43,7 @@ def least_error(
     errors = np.sort(alone.best.errors)
     service = _Service(count=len(errors), most=len(errors), signs=alone.signs)
     halving = _halving(exact, alone, service.count)
+    # How many can be served is a search of its own, needless where a plan serves all.
     if not halving.begin(deadline):
         served = serve(nominal, deadline)
         if served is None:
@@ -59,6 +60,7 @@ def _halving(exact: Workbench, alone: Alone, count: int) -> Halving:
     return Halving(
         lambda limit: _question(exact, count, limit, signs=alone.signs),
         first_of_each(alone.seen.where(order), _POOL_EACH),
+        # Of so many demands served, one at least cannot have a smaller error than this.
         least=int(np.sort(alone.best.errors)[count - 1]),
         grain=error_grain(exact),
     )
@@ -81,6 +83,7 @@ def _question(exact: Workbench, count: int, limit: int, *, signs: bool) -> Quest
 def _least_total(
     exact: Workbench, service: _Service, largest: Largest, deadline: Deadline
 ) -> Finding:
+    # The total only counts among plans whose largest error is proven least.
     if largest.bound < largest.value:
         return _finding(exact, largest.chosen, service, largest=largest.bound)
     question = replace(

@@ -49,6 +49,7 @@ def own_caps(bench: Workbench) -> tuple[Cap, ...]:
 
 def _block_caps(bench: Workbench) -> tuple[Cap, ...]:
     most = np.array([d.most for d in bench.problem.demands], np.int64)
+    # A limit above all pieces limits nothing, and a cap costs a table.
     if (most >= len(bench.problem.pieces)).all():
         return ()
     return (Cap(goal=block_goal(bench.stock, bench.starts), most=most * BLOCK),)
@@ -79,11 +80,13 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
         blocks = settle_sum(question, pool, deadline)
         if len(blocks.chosen):
             return Served(count=count, most=most, blocks=blocks)
+        # Only refusals without a gap from the top down lower what is proven.
         most = most - 1 if blocks.end == "impossible" and most == count else most
         pool = pool if blocks.priced is None else blocks.priced.pool
         count -= 1
         if blocks.end == "open":
             at_hand = _at_hand(bench, pool, deadline)
+            # Nothing found in that time says nothing: the count then goes down by one.
             count = min(count, at_hand or count)
     return None
 

@@ -105,6 +105,7 @@ class _Closing:
         self._dearest = dearest
         self._deadline = deadline
         self._search = Search(question.bench, question.goal, priced.prices, question.caps)
+        # All costs are multiples of the grain, so the bound is at least the next of them.
         self._bound = -(-priced.bound // question.grain) * question.grain
         self._value = NEVER
         self._chosen = no_candidates()
@@ -112,11 +113,13 @@ class _Closing:
     def run(self) -> Settled:
         """Until they meet, or the time is up, or there is too much to choose from."""
         whole_blocks = self._question.grain >= self._question.goal.blocks > 0
+        # Whole blocks leave few values to try, errors far too many to go up one by one.
         step = 0 if whole_blocks else self._bound // 500
         while not self._deadline.passed:
             limit, offered = self._offered(step)
             if offered is None:
                 break
+            # A plan that meets the bound is best as it is; only ties need a choice.
             if self._value <= self._bound and not self._question.fewest:
                 return self._settled(offered)
             selection = self._take(offered)
@@ -126,6 +129,7 @@ class _Closing:
                 return _impossible()
             if selection.verdict == "best" and selection.value <= limit:
                 return self._settled(offered)
+            # Every plan up to the limit was on offer, so any plan costs more.
             self._bound = limit + self._question.grain
             step += 0 if whole_blocks else step // 2 + self._question.grain
         if self._value == NEVER:
@@ -155,6 +159,7 @@ class _Closing:
         grain, ties = self._question.grain, self._ties()
         choice = Choice(self._question.bench, offered, self._question.served)
         until = deadline or self._deadline
+        # Blocks only break ties: all of a plan weigh less than one grain.
         aims = costs // grain * ties + counts if self._question.fewest else costs
         selection = choice.solve("least_sum", aims, until, effort=effort)
         value = int(costs[selection.rows].sum())

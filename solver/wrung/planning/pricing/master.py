@@ -71,6 +71,7 @@ class Master:
         """Its value and the prices, rounded down to the goal's unit; None if it gave up."""
         if not self._solved():
             return None
+        # A dual may be a hair below 0, but only prices from 0 on prove a bound.
         prices = tuple(
             np.clip([int(-row.dual_value() * self._unit) for row in rows], 0, self._highest)
             for rows in self._uses

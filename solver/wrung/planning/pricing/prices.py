@@ -68,9 +68,11 @@ def price(  # noqa: PLR0913 - the parts of one question
         search = Search(bench, goal, prices, caps)
         cheapest = search.cheapest(window, known=pool)
         bound = lower_bound(cheapest.least, served, bench.rent(prices))
+        # Cheapest first, as only a few of each demand are taken in.
         order = np.argsort(search.costs(cheapest.candidates), kind="stable")
         new = _unseen(cheapest.candidates.where(order), seen, _NEW_EACH)
         pool = join_candidates([pool, new])
+        # From round to round the bound goes down as well as up, and the best one holds.
         if bound > best.bound:
             best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=pool)
         if value - bound <= slack or bound > enough or not len(new) or deadline.passed:
@@ -120,6 +122,7 @@ def _unseen(candidates: Candidates, seen: set[bytes], most_each: int) -> Candida
     """The first few of each demand that were not seen before; they are now."""
     fresh: list[int] = []
     each: Counter[int] = Counter()
+    # In order, so that the same pieces always have the same key.
     kinds = np.sort(candidates.kinds, axis=1)
     numbers: list[int] = candidates.demands.tolist()
     for row, demand in enumerate(numbers):

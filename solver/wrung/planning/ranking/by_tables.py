@@ -82,6 +82,7 @@ class _Rising:
         proven = self._ranking(self._known, complete=False)
         if len(self._known) >= self._wanted or self._bench.deadline.passed:
             return proven
+        # Some that are without a proven rank are better than a list that is too short.
         some = self._search.within(_most(self._bad), FREE, _BEAM)
         if some is None:
             return proven
@@ -107,6 +108,7 @@ class _Rising:
 
     def _best_first(self, found: Candidates) -> Ints:
         """By what is compared; stacks as good as one another by what they are made of."""
+        # Descending, so that the -1 beyond the end of a stack comes last.
         kinds = -np.sort(-found.kinds, axis=1)
         order: Ints = np.lexsort((*kinds.T[::-1], found.counts, self._costs(found)))
         return order

@@ -59,6 +59,7 @@ def _worst_error(bench: Workbench) -> int:
 def _most_blocks(bench: Workbench) -> int:
     """No stack of the demand has more."""
     demand: Demand = bench.problem.demands[0]
+    # The shortest first: no other pieces fit into the length in larger number.
     lengths = sorted(_gauges(bench.problem.pieces))
     room, count = demand.high, 0
     for length in lengths:

@@ -37,6 +37,7 @@ def _least_alone(
             _at_least(choices, choices.served[demand], total, least, less)
             for kind in scaled.usable(demand):
                 cost = sums.least_with(window, kind)
+                # What holds for the whole stack already need not be said of a piece.
                 if cost is None or cost != least:
                     _at_least(choices, choices.used(demand, kind), total, cost, less)
             yield

@@ -48,6 +48,7 @@ def _choose_one(choices: Choices, demand: int, beyond: Ints, errors: Ints) -> No
     flags = [choices.model.new_bool_var("") for _ in range(min(len(errors), _TOLD_APART + 1))]
     for flag, length, error in zip(flags, beyond.tolist(), errors.tolist(), strict=False):
         choices.at_least(choices.errors[demand], error, when=flag)
+        # The last flag may stand for all other lengths, none of which has a smaller error.
         if flag is not flags[-1] or len(errors) <= _TOLD_APART:
             choices.equal(choices.beyond(demand), length, when=flag)
     choices.model.add(choices.sum(flags) == choices.served[demand])

@@ -22,6 +22,7 @@ def hand_out(bench: Workbench, chosen: Candidates) -> Plan:
     pieces: dict[int, list[int]] = {demand: [] for demand in rows}
     beside = _beside(bench, rows)
     for kind in sorted({kind for kinds in rows.values() for kind in kinds if kind >= 0}):
+        # A demand stands there once for each piece of the kind that it uses.
         wanted = [demand for demand in beside for other in rows[demand] if other == kind]
         for demand, piece in zip(
             wanted, _colours(wanted, beside, bench.stock.pieces[kind]), strict=True
@@ -37,6 +38,7 @@ def _beside(bench: Workbench, rows: Collection[int]) -> dict[int, set[int]]:
     """By demand, in order of their start, the demands that it may share no piece with."""
     starts = [demand.start for demand in bench.problem.demands]
     return {
+        # Itself among them: a stack cannot use a piece twice, either.
         demand: {other for crowd in bench.problem.crowds if demand in crowd for other in crowd}
         for demand in sorted(rows, key=lambda demand: (starts[demand], demand))
     }
@@ -53,6 +55,7 @@ def _colours(
         taken = {p for p, d in zip(given, wanted, strict=False) if d in beside[demand]}
         piece = next((p for p in tries[-1] if p not in taken), None)
         if piece is None:
+            # In time alone the first free piece does; with sequences an earlier one may have to go.
             tries.pop()
             given.pop()
             continue

@@ -48,6 +48,7 @@ def usages(bench: Workbench, candidates: Candidates) -> Iterator[tuple[int, Ints
     for crowd in bench.problem.crowds:
         inside = np.isin(candidates.demands, crowd)[row]
         used = np.bincount(kind[inside], times[inside], len(capacities))
+        # What all users together cannot overdraw needs no constraint.
         for own in np.flatnonzero(used > capacities).tolist():
             first, end = np.searchsorted(kind, (own, own + 1))
             here = np.flatnonzero(inside[first:end]) + first

@@ -56,6 +56,7 @@ def scarce_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
     """The patterns over as many of the finest levels as can be enumerated; None if over none."""
     scarce = 3 * len(bench.problem.demands) + 6
     depths = [d for d, v in enumerate(bench.layout.levels, start=1) if 0 < v.last <= scarce]
+    # More levels rule out more, but fewer levels have fewer patterns to list.
     for depth in reversed(depths):
         patterns = _patterns(bench, caps, depth)
         if patterns is not None:
@@ -68,6 +69,7 @@ def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | N
     last = layout.levels[depth - 1].last
     table = build_table(layout, (np.arange(len(layout.kinds)) < last).astype(np.int64), bench.reach)
     least = table.least(starts.steps)
+    # What cannot be built keeps to no limit.
     most = np.where(least >= FREE, -1, least + _SPARE)
     limits = [Limit(table=table, spent=np.zeros(len(least), np.int64), most=most)]
     limits += [limit for cap in caps for limit in cap_limits(bench, cap)]

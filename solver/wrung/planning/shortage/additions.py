@@ -56,6 +56,7 @@ def additions(problem: Problem, plan: Plan, deadline: Deadline) -> tuple[Wanted,
         found = _in_turn(problem, plan, missing[first:] + missing[:first], offers, deadline)
         if found and (not fewest or len(found) < len(fewest)):
             fewest = found
+        # One block a demand is few enough to stop at; when it is the fewest is said above.
         if 0 < len(fewest) <= len(missing) or deadline.passed:
             break
     return fewest
@@ -82,6 +83,7 @@ def _in_turn(
     added: list[_Added] = []
     for demand in missing:
         near = rivals(problem, demand)
+        # A block added for another time is there anyway, so it costs nothing here.
         lent = tuple(one.block for one in added if not one.holders & near)
         free = free_pieces(problem, plan, demand)
         offered = completions(problem, demand, free, Offers(lent=lent, new=offers), deadline)
@@ -98,6 +100,7 @@ def _in_quanta(problem: Problem, most: int | None) -> int | None:
     """A limit of the measure as one of worst-case errors or expanded uncertainties, k = 2."""
     if most is None or not problem.measure.by_variance:
         return most
+    # Twice the root is the root of four times; rounded down, it is on the safe side.
     return isqrt(4 * QUANTA_A_STEP**2 * most)
 
 

@@ -22,6 +22,7 @@ def addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
     of each length on the shelf, then the usual wear blocks; ascending in length.
     """
     offers = [*_missing(pieces), *_on_the_shelf(pieces, "gauge"), *_wear(pieces)]
+    # Each once, where it comes first: this is the order in which they are tried.
     return tuple(dict.fromkeys(offers))
 
 
@@ -54,6 +55,7 @@ def _closest(unit: Unit, nominals: Collection[int]) -> tuple[int, ...]:
 
     known = (c for c in all_compositions() if c.unit == unit and c.role == "gauge")
     best = min(known, key=distance)
+    # With nothing in common, the closest set says nothing of what is lacking.
     return best.nominals if present.intersection(best.nominals) else ()
 
 

@@ -71,6 +71,7 @@ def completions(
     special = _special(problem, supply, offers.new)
     if special is not None:
         yield special
+    # Where wear blocks are asked for, one block cannot be the whole stack.
     if not supply.demand.wear:
         nominal = _goal(supply.demand)
         whole = Wanted(nominal=nominal, unit=marked_in(nominal, problem.pieces))
@@ -98,6 +99,7 @@ class _Supply(Struct, frozen=True, kw_only=True):
         """Most gauge pieces beside so many added gauge blocks; -1 if these are too many."""
         if self.room is None:
             return None
+        # There are no more layers than pieces.
         return min(max(self.room - added, -1), len(self.heaps[0].sizes))
 
 
@@ -106,6 +108,7 @@ def _supply(
 ) -> _Supply | None:
     wanted = problem.demands[demand]
     most = wanted.requirement.max_blocks
+    # A limit beyond all that can be used would only cost layers.
     room = None if most is None or most > len(free) + _MOST_NEW + 1 else most - wanted.wear
     if deadline.passed or (room is not None and room < 0):
         return None
@@ -133,6 +136,7 @@ def _layers(pile: Heap, high: int, room: int | None, deadline: Deadline) -> Laye
 
 
 def _choices(offers: Offers) -> Iterator[tuple[Wanted, ...]]:
+    # By the number of new blocks: one that is lent is there anyway.
     for count in range(_MOST_NEW + 1):
         for borrowed in ((), *((block,) for block in offers.lent)):
             for bought in combinations_with_replacement(offers.new, count):

@@ -50,6 +50,7 @@ def find_conflict(
     if known is not None:
         found = _smallest(standing, count, known, deadline)
         return found or Conflict(demands=known, smallest=False)
+    # Where not all can be served, all together are a conflict.
     known = tuple(range(count)) if most_served < count else None
     found = _smallest(standing, count, known, deadline.share(_SHARE))
     if found is not None or known is None:
@@ -68,6 +69,7 @@ def _smallest(
         if turn == _MOST_TRIES or deadline.passed:
             return None
         verdict = standing.verdict(demands, deadline)
+        # With a set left undecided, no larger one can be called the smallest.
         if verdict != "stand":
             return Conflict(demands=demands, smallest=True) if verdict == "conflict" else None
     return Conflict(demands=known, smallest=True) if known and len(tried) == len(sizes) else None

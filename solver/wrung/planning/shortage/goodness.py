@@ -47,8 +47,10 @@ def _judged(problem: Problem, demand: int, found: Completion) -> Completion | No
 def _spare(problem: Problem, most: int, known: int, count: int) -> int:
     """What each of so many blocks may err where the rest of the stack errs so much."""
     if not problem.measure.squares:
+        # Rounded down: all shares together stay within what is spare.
         return (most - known) // count
     # Roots of mean squares add up at worst.
+    # The known root was rounded down, so 1 more is taken off.
     root = isqrt(max(most, 0)) - isqrt(known) - (1 if known else 0)
     return (max(root, 0) // count) ** 2
 

@@ -25,11 +25,13 @@ class Need(Struct, frozen=True, kw_only=True):
 
     def unserved(self, demands: Collection[int]) -> int:
         """So many of these demands at least cannot be served together."""
+        # Those that need least first: no others of that number need less together.
         used = accumulate(sorted(self.amounts[k] for k in demands))
         return sum(1 for total in used if total > self.supply)
 
     def conflict(self, demands: Collection[int]) -> tuple[int, ...]:
         """The fewest of these demands that need more than there is; empty if they do not."""
+        # Those that need most first use up what there is with the fewest demands.
         greediest = sorted(demands, key=lambda k: (-self.amounts[k], k))
         used = list(accumulate(self.amounts[k] for k in greediest))
         enough = sum(1 for total in used if total <= self.supply)
@@ -61,6 +63,7 @@ def _fine_pieces(problem: Problem) -> list[Need]:
         _need(
             problem,
             _no_multiple_of(step.length),
+            # Where stacks have wear blocks, a fine one of these may be the piece.
             sum(1 for piece in step.fine if worn or not problem.pieces[piece].wear),
         )
         for step in steps(problem)

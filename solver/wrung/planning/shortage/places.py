@@ -46,6 +46,7 @@ class Place(Struct, frozen=True, kw_only=True):
         return int(served.max())
 
     def _with(self, served: _Ints, patterns: _Ints) -> _Ints:
+        # From a copy, so that a demand does not add a second pattern to its first.
         best = served.copy()
         for pattern in patterns:
             used = np.flatnonzero((served >= 0) & self._room(pattern))
@@ -95,6 +96,7 @@ def _patterns(demand: Demand, step: int, uses: _Ints, lengths: _Ints) -> _Ints:
     multiple = rest_high // step * step >= np.maximum(rest_low, 0)
     fits = np.flatnonzero(multiple & (rest_high >= 0) & (uses.sum(axis=1) <= demand.most))
     kept: list[int] = []
+    # Fewest pieces first, as a use can only hold others of fewer pieces.
     for row in fits[np.argsort(uses[fits].sum(axis=1), kind="stable")]:
         if not any((uses[one] <= uses[row]).all() for one in kept):
             kept.append(int(row))

@@ -54,6 +54,7 @@ class Proofs:
         conflict = conflict[: self._shortest_start(conflict)]
         for demand in reversed(conflict):
             rest = tuple(k for k in conflict if k != demand)
+            # What is not proven stays in: the conflict is then larger, but still one.
             if not deadline.passed and self.conflict(rest):
                 conflict = rest
         return conflict
@@ -61,6 +62,7 @@ class Proofs:
     def _shortest_start(self, conflict: tuple[int, ...]) -> int:
         """How many demands from the front make a conflict already."""
         counts = range(len(conflict))
+        # More demands never undo a conflict, so halving finds where one begins.
         return bisect_left(counts, 1, key=lambda count: int(self.conflict(conflict[:count])))
 
 

@@ -49,8 +49,10 @@ class Standing:
     def _searched(self, demands: Collection[int], deadline: Deadline) -> Verdict:
         if deadline.passed or self._effort <= 0:
             return "undecided"
+        # A flat charge, as the time that a search takes differs from machine to machine.
         self._effort -= _EFFORT_OF_A_SEARCH
         finding = ask(subproblem(self._problem, demands), deadline).finding
+        # A bound is proof even where the time ended the search.
         if finding.bounds.served < len(demands):
             return "conflict"
         if finding.plan is None or None in finding.plan:
@@ -103,6 +105,7 @@ class Standing:
     def _served(self, plan: Plan, demand: int, whole: Plan, deadline: Deadline) -> Plan | None:
         """Build the demand, then whatever the whole plan serves and this one does not."""
         given_up = [k for k, stack in enumerate(whole) if stack is not None and plan[k] is None]
+        # Each stack built counts, so that effort ends alike on every machine.
         for wanted in (demand, *given_up):
             if self._effort <= 0:
                 return None

@@ -63,6 +63,7 @@ def fewest_changes(last: Last, deadline: Deadline, effort: float) -> Result:
                 return Result(verdict="open")
     _keep_values(choices, scaled, last.values)
     changes = _changes(choices, last.pairs)
+    # Proven elsewhere: a plan that meets it ends the search.
     choices.model.add(changes >= last.least)
     return solve(choices, Aim(objective=changes), last.start, deadline, effort)
 
@@ -86,6 +87,7 @@ def _stays(choices: Choices, before: int, after: int) -> Iterator[cp_model.IntVa
     for kind, use in choices.uses(before):
         other = choices.use(after, kind)
         if other is not None:
+            # Only bounded from above, as fewest changes means that most stay.
             stay = choices.model.new_int_var(0, choices.most(kind), "")
             choices.model.add(stay <= use)
             choices.model.add(stay <= other)

@@ -19,6 +19,7 @@ def hand_on(problem: Problem, plan: Plan) -> Plan:
     Stacks in turn that are needed at times of their own keep the pieces that they have.
     """
     holders = sorted(_holders(problem), key=lambda holder: problem.demands[holder[0]].start)
+    # Pieces are only held as one by stacks that are needed over the same time.
     if any(len({_time(problem, demand) for demand in holder}) > 1 for holder in holders):
         return plan
     kinds = [Counter(_kind(problem.pieces[piece]) for piece in stack or ()) for stack in plan]

@@ -24,6 +24,7 @@ class ChangingChoice(Choice):
         self._pool = pool
         self._stays = [stay for pair in pairs for stay in self._stay(*pair)]
         self._weights = np.zeros(len(pool.bench.problem.demands), np.int64)
+        # A stack between two others counts in both pairs, which a plain `+=` would miss.
         np.add.at(self._weights, [demand for pair in pairs for demand in pair], 1)
 
     def fewest_changes(

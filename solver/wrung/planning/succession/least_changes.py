@@ -75,6 +75,7 @@ class _Search:
     def run(self) -> None:
         """Alike pieces first, then each sequence beside the rest, then all stacks at once."""
         bench = set_up(self._problem, by_error(self._problem), self._deadline)
+        # Handing alike pieces on may be enough, and needs no search.
         self._offer(self.plan)
         if bench is None:
             self._by_blocks()
@@ -85,6 +86,7 @@ class _Search:
         if found is None:
             return
         pool = Pool(bench, found)
+        # Shortest paths bound all plans only if every stack of such plans is in the pool.
         if everything is not None:
             self.least = pool.least()
         rows = self._one_by_one(pool)

@@ -43,6 +43,7 @@ class Offers:
 
         A stack may cost more than the least for its demand only by what the plan has to spare.
         """
+        # No stack may err more than the largest error of the plan, however much there is to spare.
         blocks, errors = self._most_blocks, np.minimum(self._most_error, values.largest_error)
         for first in self._order():
             if first is self._blocks:

@@ -49,6 +49,7 @@ def _step(before: Ints, after: Ints, spent: Ints, used: Places) -> tuple[Ints, I
     least: list[Ints] = []
     for first in range(0, len(after), width):
         stay = kept(used[before], used[after[first : first + width]])
+        # What stays counts in both stacks, though it neither comes off nor goes on.
         total = spent[:, None] - 2 * stay
         ways.append(total.argmin(axis=0))
         least.append(total.min(axis=0))

@@ -56,6 +56,7 @@ class Pool:
     def _allowed(self, sequence: Sequence[int], rows: Ints) -> Bools:
         """No worse than the rows that stand there, and with what others leave of the shelf."""
         found = self.candidates
+        # No worse stack by stack, so that the plan as a whole is no worse either.
         allowed = found.counts <= found.counts[rows][found.demands]
         allowed &= found.errors <= found.errors[rows][found.demands]
         for demand in sequence:
@@ -70,5 +71,6 @@ class Pool:
         for crowd in self.bench.problem.crowds:
             if demand in crowd:
                 others = [other for other in crowd if other != demand]
+                # Each crowd is a time of its own: the one that takes most counts, not all together.
                 taken = np.maximum(taken, self._uses[rows[others]].sum(axis=0))
         return taken
