@@ -57,12 +57,19 @@ def usages(bench: Workbench, candidates: Candidates) -> Iterator[tuple[int, Ints
                 yield int(capacities[own]), row[here], times[here]
 
 
+class _Model(cp_model.CpModel):
+    """A model without the aliases of old names, which take longer to make than a small search."""
+
+    def _add_pre_pep8_methods(self) -> None:
+        pass
+
+
 class Choice:
     """A model over candidates, solved for one aim after another."""
 
     def __init__(self, bench: Workbench, candidates: Candidates, served: int | None) -> None:
         self.candidates = candidates
-        self._model = cp_model.CpModel()
+        self._model = _Model()
         self._chosen = [self._model.new_bool_var("") for _ in range(len(candidates))]
         self._by_demand: list[list[int]] = [[] for _ in bench.problem.demands]
         numbers: list[int] = candidates.demands.tolist()
