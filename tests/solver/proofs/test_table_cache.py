@@ -1,5 +1,6 @@
 """Tables that depend on the inventory alone are kept between requests, in bounded room."""
 
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from typing import Final
 
@@ -152,13 +153,13 @@ def test_threads_share_it(cache: Counted) -> None:
 def test_a_kept_table_cannot_be_spoilt(cache: Counted) -> None:
     """It is read by many; two requests get the very same arrays, so nobody may write to them."""
     ask("a", seed=1)
-    before = {key: [rest.copy() for rest in table.rest] for key, table in kept(cache).items()}
+    before = {key: [cells.copy() for cells in table.by_next] for key, table in kept(cache).items()}
     for seed in range(2, 6):
         ask("a", seed)
 
     assert before.keys() <= kept(cache).keys()
     for key, rests in before.items():
-        for old, new in zip(rests, kept(cache)[key].rest, strict=True):
+        for old, new in zip(rests, kept(cache)[key].by_next, strict=True):
             width = min(old.shape[1], new.shape[1])
             assert np.array_equal(old[:, :width], new[:, :width])
 
@@ -167,9 +168,14 @@ def kept(cache: TableCache) -> dict[tuple[bytes, ...], Table]:
     return dict(cache._tables)  # noqa: SLF001 - what is held is what is tested
 
 
+def arrays(cache: TableCache) -> Iterator[Ints]:
+    for table in kept(cache).values():
+        yield from (table.whole, *table.by_next)
+
+
 def cells(cache: TableCache) -> int:
-    return sum(rest.size for table in kept(cache).values() for rest in table.rest)
+    return sum(part.size for part in arrays(cache))
 
 
 def held_bytes(cache: TableCache) -> int:
-    return sum(rest.nbytes for table in kept(cache).values() for rest in table.rest)
+    return sum(part.nbytes for part in arrays(cache))

@@ -37,8 +37,11 @@ class Level(Struct, frozen=True, kw_only=True):
     last: int
     lengths: Ints
     """Their lengths in units of ``step``."""
-    free: Bools
-    """Whether an item may be used though the one just before it is not: it is no equal of it."""
+    follows: Bools
+    """``follows[i, p]``: whether item i may come next where all items before p are passed.
+
+    The row after the last item stands for no further item of the level.
+    """
 
 
 class Layout(Struct, frozen=True, kw_only=True):
@@ -62,19 +65,22 @@ class Table(Struct, frozen=True, kw_only=True):
 
     Attributes:
         costs: by item of the layout.
-        rest: by level a matrix; ``rest[level][i, r]`` is the least cost of items ``i..`` of that
-            level and all later ones that add up to ``r`` times its step, `NEVER` where none do.
+        by_next: by level a matrix; ``by_next[level][i, r]`` is the least cost of item ``i`` of that
+            level and any after it that add up to ``r`` times its step, `NEVER` or more where none
+            do; the row after the last item is that of later levels alone.
+        whole: least cost by sum, in steps of the stock.
         reach: longest sum covered, in steps of the stock.
     """
 
     costs: Ints
-    rest: tuple[Ints, ...]
+    by_next: tuple[Ints, ...]
+    whole: Ints
     reach: int
 
     def least(self, lengths: Ints) -> Ints:
         """Least cost of any set of pieces with those sums, in steps of the stock."""
         inside = lengths <= self.reach
-        found = self.rest[0][0][np.where(inside, lengths, 0)]
+        found = self.whole[np.where(inside, lengths, 0)]
         return np.where(inside, found, NEVER)
 
 
@@ -110,8 +116,16 @@ def _level(kinds: Ints, lengths: Ints, step: int, first: int, last: int) -> Leve
         first=first,
         last=last,
         lengths=lengths[own] // step,
-        free=np.diff(own, prepend=-1) != 0,
+        follows=_follows(np.diff(own, prepend=-1) != 0),
     )
+
+
+def _follows(unlike: Bools) -> Bools:
+    """From whether each item is unlike the one before it, see `Level.follows`."""
+    items, places = np.arange(len(unlike) + 1)[:, None], np.arange(len(unlike) + 1)
+    # In order, and of equal items the first ones first: each stack comes up once.
+    follows: Bools = (items == places) | ((items > places) & np.append(unlike, True)[:, None])
+    return follows
 
 
 def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
@@ -140,31 +154,31 @@ def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
 
 def build_table(layout: Layout, costs: Ints, reach: int) -> Table:
     """Fill a table for lengths up to ``reach`` steps of the stock; ``costs`` is by item."""
-    rest: list[Ints] = []
-    after = np.zeros(1, dtype=np.int64)
+    by_next: list[Ints] = []
+    least = np.zeros(1, dtype=np.int64)
     # Beyond the last level only nothing remains: the first cell.
-    after_step = 0
+    coarser = 0
     for level in reversed(layout.levels):
         cells = np.empty((level.last - level.first + 1, reach // level.step + 1), np.int64)
         cells[-1] = NEVER
         # The coarser level has cells at its own multiples only, so many cells of this one apart.
-        cells[-1, :: max(after_step // level.step, 1)][: len(after)] = after
-        _fill(cells, level, costs)
-        rest.append(cells)
-        after, after_step = cells[0], level.step
-    return Table(costs=costs, rest=tuple(reversed(rest)), reach=reach)
+        cells[-1, :: max(coarser // level.step, 1)][: len(least)] = least
+        least, coarser = _filled(cells, level, costs), level.step
+        by_next.append(cells)
+    return Table(costs=costs, by_next=tuple(reversed(by_next)), whole=least, reach=reach)
 
 
-def _fill(cells: Ints, level: Level, costs: Ints) -> None:
+def _filled(cells: Ints, level: Level, costs: Ints) -> Ints:
+    """Fill all rows but the last; the least of them all."""
     width = cells.shape[1]
+    least: Ints = cells[-1].copy()
     # From the last item back: what the items after it make up is known by then.
     for item in range(level.last - level.first - 1, -1, -1):
-        length, cost = int(level.lengths[item]), costs[level.first + item]
-        without, cell = cells[item + 1], cells[item]
-        cell[:length] = without[:length]
-        if length < width:
-            np.add(without[: width - length], cost, out=cell[length:])
-            np.minimum(cell[length:], without[length:], out=cell[length:])
+        length, cell = min(int(level.lengths[item]), width), cells[item]
+        cell[:length] = NEVER
+        np.add(least[: width - length], costs[level.first + item], out=cell[length:])
+        np.minimum(cell[length:], least[length:], out=least[length:])
+    return least
 
 
 class TableCache:
@@ -210,7 +224,7 @@ class TableCache:
 
 
 def _cells(table: Table) -> int:
-    return sum(rest.size for rest in table.rest)
+    return table.whole.size + sum(cells.size for cells in table.by_next)
 
 
 def _lengths(layout: Layout) -> Ints:

@@ -5,6 +5,7 @@ from typing import Final
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.planning.candidates.stock import Bools, Ints, Starts, Stock
 from wrung.planning.candidates.tables import Layout, Level, Table
@@ -134,20 +135,32 @@ def _candidates(stock: Stock, starts: Starts, start: Ints, kinds: Ints) -> Candi
 
 
 class _Front(Struct, frozen=True, kw_only=True):
-    """Partial stacks that have reached one level: what remains, what each limit has spent."""
+    """Partial stacks on their way through one level.
+
+    Attributes:
+        start: index of the start of each.
+        remaining: what its gauge pieces must still make up, in steps of the level.
+        room: by limit, what the rest may cost.
+        node: its last piece, -1 where there is none.
+    """
 
     start: Ints
     remaining: Ints
-    spent: tuple[Ints, ...]
+    room: tuple[Ints, ...]
     node: Ints
 
     def where(self, chosen: Bools | Ints) -> "_Front":
         return _Front(
             start=self.start[chosen],
             remaining=self.remaining[chosen],
-            spent=tuple(spent[chosen] for spent in self.spent),
+            room=tuple(room[chosen] for room in self.room),
             node=self.node[chosen],
         )
+
+
+def _in_steps(front: _Front, ratio: int) -> _Front:
+    """The front in steps so many times as long."""
+    return front if ratio == 1 else replace(front, remaining=front.remaining // ratio)
 
 
 def _join(fronts: Sequence[_Front]) -> _Front:
@@ -158,9 +171,9 @@ def _join(fronts: Sequence[_Front]) -> _Front:
     return _Front(
         start=np.concatenate([front.start for front in fronts]),
         remaining=np.concatenate([front.remaining for front in fronts]),
-        spent=tuple(
+        room=tuple(
             np.concatenate(columns)
-            for columns in zip(*(front.spent for front in fronts), strict=True)
+            for columns in zip(*(front.room for front in fronts), strict=True)
         ),
         node=np.concatenate([front.node for front in fronts]),
     )
@@ -187,103 +200,91 @@ class _Walk:
         self._nodes = 0
 
     def run(self, starts: Starts, levels: int) -> tuple[Ints, Ints] | None:
-        """Start and last node of every complete stack."""
+        """Start and last node of every complete stack, or of what is passed after some levels."""
         count = len(starts.demands)
         front = _Front(
             start=np.arange(count),
             remaining=starts.steps,
-            spent=tuple(limit.spent for limit in self._limits),
+            room=tuple(limit.most - limit.spent for limit in self._limits),
             node=np.full(count, -1, dtype=np.int64),
         )
-        reach = min(limit.table.reach for limit in self._limits)
+        reach, step = min(limit.table.reach for limit in self._limits), 1
         # A length beyond a table's reach has no cell to be looked up in.
         front = front.where(front.remaining <= reach)
         for index, level in enumerate(self._layout.levels[:levels]):
+            # What passed a level is a multiple of the next one's step.
+            front = _in_steps(front, level.step // step)
             passed = self._cross(index, level, front)
             if passed is None:
                 return None
-            front = passed
-        # After some levels only, each limit has said that the rest can be completed.
-        done = (front.remaining == 0) | (levels < len(self._layout.levels))
-        return front.start[done], front.node[done]
+            front, step = passed, level.step
+        return front.start, front.node
 
     def _cross(self, index: int, level: Level, front: _Front) -> _Front | None:
         """All ways through one level, to those that the next level can complete."""
-        # All pieces from here on are multiples of the step: nothing else can be completed.
-        if level.step > 1:
-            front = front.where(front.remaining % level.step == 0)
         place = np.zeros(len(front.start), dtype=np.int64)
         passed: list[_Front] = []
+        items = level.last - level.first
         while True:
-            passed.append(front.where(self._can_pass(index, level, front)))
-            if not len(front.start) or level.last == level.first:
+            item, row = self._next(index, level, front, place)
+            further = item < items
+            passed.append(front.where(row[~further]))
+            item, row = self._followed(item[further], row[further])
+            if not len(row):
                 return _join(passed)
-            row, item = self._followed(*self._extensions(index, level, front, place))
             if self._nodes + len(row) > self._most or self._deadline.passed:
                 return None
-            front, place = self._extend(level, front, row, item), item + 1
+            front, place = self._extend(level, front, item, row), item + 1
 
-    def _followed(self, row: Ints, item: Ints) -> tuple[Ints, Ints]:
+    def _followed(self, item: Ints, row: Ints) -> tuple[Ints, Ints]:
         if self._beam is None or len(row) <= self._beam:
-            return row, item
-        # Spread out: the first rows alone would belong to the first few starts.
+            return item, row
+        # Spread out: the first ones alone would have the first few items only.
         evenly = np.arange(self._beam) * len(row) // self._beam
-        return row[evenly], item[evenly]
+        return item[evenly], row[evenly]
 
-    def _can_pass(self, index: int, level: Level, front: _Front) -> Bools:
-        remaining = front.remaining // level.step
-        good = np.ones(len(remaining), dtype=np.bool_)
-        for limit, spent in zip(self._limits, front.spent, strict=True):
-            good &= spent + limit.table.rest[index][-1][remaining] <= limit.most[front.start]
-        return good
+    def _next(self, index: int, level: Level, front: _Front, place: Ints) -> tuple[Ints, Ints]:
+        """Items of the level that may come next, with their rows of the front.
 
-    def _extensions(
-        self, index: int, level: Level, front: _Front, place: Ints
-    ) -> tuple[Ints, Ints]:
-        """Rows of the front and the items of the level that may come next on them."""
-        # In slices, so that the matrices of rows by items stay small.
-        height = max(_MOST_CELLS // (level.last - level.first), 1)
-        if len(front.start) <= height:
+        The item after the last one stands for passing the level.
+        """
+        # In slices, so that the matrices of items by rows stay small.
+        height = max(_MOST_CELLS // (level.last - level.first + 1), 1)
+        if len(place) <= height:
             return self._slice(index, level, front, place)
         found: list[tuple[Ints, Ints]] = []
-        for first in range(0, len(front.start), height):
-            rows = np.arange(first, min(first + height, len(front.start)))
-            row, item = self._slice(index, level, front.where(rows), place[rows])
-            found.append((row + first, item))
+        for first in range(0, len(place), height):
+            rows = np.arange(first, min(first + height, len(place)))
+            item, row = self._slice(index, level, front.where(rows), place[rows])
+            found.append((item, row + first))
             if self._deadline.passed:
                 break  # whoever asked looks at the clock, too, and gives up
-        return np.concatenate([r for r, _ in found]), np.concatenate([i for _, i in found])
+        return np.concatenate([i for i, _ in found]), np.concatenate([r for _, r in found])
 
     def _slice(self, index: int, level: Level, front: _Front, place: Ints) -> tuple[Ints, Ints]:
-        items, own = np.arange(level.last - level.first), place[:, None]
-        remaining = front.remaining if level.step == 1 else front.remaining // level.step
-        left = remaining[:, None] - level.lengths
-        # In order, and of equal items the first ones first: each stack comes up once.
-        good = ((items > own) & level.free) | (items == own)
-        good &= left >= 0
-        # What is ruled out already needs a valid place in the table all the same.
-        np.maximum(left, 0, out=left)
-        for limit, spent in zip(self._limits, front.spent, strict=True):
-            cost = limit.table.costs[level.first : level.last]
-            table = limit.table.rest[index]
-            # The rest may only be made up by later items, hence the row after the item's own.
-            rest: Ints = table.ravel()[(items + 1) * table.shape[1] + left]
-            room = limit.most[front.start] - spent
-            good &= rest + cost <= room[:, None]
-        row, item = np.nonzero(good)
-        return row, item
+        remaining, first = front.remaining, self._limits[0].table.by_next[index]
+        good = first.take(remaining, axis=1) <= front.room[0]
+        good &= level.follows.take(place, axis=1)
+        item, row = good.nonzero()
+        # The first limit leaves few, so that the others look at these only.
+        for limit, room in zip(self._limits[1:], front.room[1:], strict=True):
+            cells = limit.table.by_next[index]
+            keep = cells[item, remaining[row]] <= room[row]
+            item, row = item[keep], row[keep]
+        return item, row
 
-    def _extend(self, level: Level, front: _Front, row: Ints, item: Ints) -> _Front:
+    def _extend(self, level: Level, front: _Front, item: Ints, row: Ints) -> _Front:
+        own = item + level.first
         self._parents.append(front.node[row])
-        self._kinds.append(self._layout.kinds[level.first + item])
+        self._kinds.append(self._layout.kinds[own])
         node = np.arange(self._nodes, self._nodes + len(row))
         self._nodes += len(row)
         return _Front(
             start=front.start[row],
-            remaining=front.remaining[row] - level.lengths[item] * level.step,
-            spent=tuple(
-                spent[row] + limit.table.costs[level.first + item]
-                for limit, spent in zip(self._limits, front.spent, strict=True)
+            remaining=front.remaining[row] - level.lengths[item],
+            room=tuple(
+                room[row] - limit.table.costs[own]
+                for limit, room in zip(self._limits, front.room, strict=True)
             ),
             node=node,
         )
