@@ -15,9 +15,14 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.stages import Question, Settled, settle_sum
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import most_served
+from wrung.planning.shortage.proofs import Proofs
 
 _MOST_OFFERED: Final = 12_000
 """Where it is open whether a plan serves as many: the direct model sooner shows that none does."""
+
+_MOST_OFFERED_QUICK: Final = 2_000
+_QUICK: Final = 0.2
+"""Effort, see `Choice.solve`, before it is worked out more closely how many can be served."""
 
 _MOST_ALIKE: Final = 200
 """Candidates of one demand that the first pool begins with."""
@@ -69,26 +74,61 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
     cheapest = Search(bench, goal, bench.no_prices(), caps).cheapest(0)
     if not cheapest.exact:
         return None
-    pool = first_of_each(cheapest.candidates, _MOST_ALIKE)
     possible = int((cheapest.least < NEVER).sum())
-    most = min(possible, most_served(bench, caps, deadline))
-    count, at_hand = most, 0
-    while count > 0 and not deadline.passed:
-        question = Question(bench=bench, goal=goal, caps=caps, served=count, window=0, grain=BLOCK)
-        if count > at_hand:
-            question = replace(question, most_offered=_MOST_OFFERED)
-        blocks = settle_sum(question, pool, deadline)
-        if len(blocks.chosen):
-            return Served(count=count, most=most, blocks=blocks)
+    most = min(possible, Proofs(bench.problem).served_at_most())
+    question = Question(bench=bench, goal=goal, caps=caps, served=most, window=0, grain=BLOCK)
+    return _Serving(question, deadline).run(first_of_each(cheapest.candidates, _MOST_ALIKE))
+
+
+class _Serving:
+    """Goes down from the most that may be served to a number that is."""
+
+    def __init__(self, question: Question, deadline: Deadline) -> None:
+        self._question = question
+        self._deadline = deadline
+        self._most = question.served
+        self._at_hand = 0
+
+    def run(self, pool: Candidates) -> Served | None:
+        """From candidates to begin with; None if the time is up before any plan was found."""
+        quick = replace(self._question, most_offered=_MOST_OFFERED_QUICK, effort=_QUICK)
+        blocks = settle_sum(quick, pool, self._deadline)
+        if blocks.end == "settled":
+            return self._served(blocks, self._most)
+        pool = self._learn(blocks, self._most, pool)
+        if not len(blocks.chosen):
+            # Closer than the proofs before, but needless where that many can be served.
+            closer = most_served(self._question.bench, self._question.caps, self._deadline)
+            self._most = min(self._most, closer)
+        return self._down(pool)
+
+    def _down(self, pool: Candidates) -> Served | None:
+        count = self._most
+        while count > 0 and not self._deadline.passed:
+            question = replace(self._question, served=count)
+            if count > self._at_hand:
+                question = replace(question, most_offered=_MOST_OFFERED)
+            blocks = settle_sum(question, pool, self._deadline)
+            if len(blocks.chosen):
+                return self._served(blocks, count)
+            pool = self._learn(blocks, count, pool)
+            # Nothing found in the time for it says nothing: the count then goes down by one.
+            count = min(count - 1, self._at_hand or count - 1)
+        return None
+
+    def _served(self, blocks: Settled, count: int) -> Served:
+        return Served(count=count, most=self._most, blocks=blocks)
+
+    def _learn(self, blocks: Settled, count: int, pool: Candidates) -> Candidates:
+        """What an outcome says of the numbers, and the candidates to go on from."""
         # Only refusals without a gap from the top down lower what is proven.
-        most = most - 1 if blocks.end == "impossible" and most == count else most
+        if blocks.end == "impossible" and self._most == count:
+            self._most -= 1
         pool = pool if blocks.priced is None else blocks.priced.pool
-        count -= 1
         if blocks.end == "open":
-            at_hand = _at_hand(bench, pool, deadline)
-            # Nothing found in that time says nothing: the count then goes down by one.
-            count = min(count, at_hand or count)
-    return None
+            found = len(blocks.chosen)
+            self._at_hand = found or _at_hand(self._question.bench, pool, self._deadline)
+        return pool
 
 
 def _at_hand(bench: Workbench, pool: Candidates, deadline: Deadline) -> int:

@@ -23,6 +23,9 @@ _FOR_A_PLAN: Final = 0.4
 _SHARE_FOR_A_PLAN: Final = 0.4
 """Of the time left, where that is less."""
 
+_MANY: Final = 1_000
+"""Candidates, to choose from which takes longer than to look for a plan among a few."""
+
 
 class Question(Struct, frozen=True, kw_only=True):
     """Plans for a workbench that serve so many demands, within caps, by a goal.
@@ -31,6 +34,7 @@ class Question(Struct, frozen=True, kw_only=True):
         window: how far above its bound a least cost is likely to lie.
         grain: all costs are multiples of it.
         most_offered: candidates that one choice is made from; more are left to other engines.
+        effort: for one choice, see `Choice.solve`.
         fewest: whether of plans with the least sum one with the fewest blocks is wanted.
     """
 
@@ -41,6 +45,7 @@ class Question(Struct, frozen=True, kw_only=True):
     window: int
     grain: int
     most_offered: int = 40_000
+    effort: float = math.inf
     fewest: bool = False
 
 
@@ -53,7 +58,6 @@ class Settled(Struct, frozen=True, kw_only=True):
         value: cost of the best plan seen, `NEVER` if none was.
         bound: no plan costs less.
         chosen: that plan; empty if none was seen.
-        within: where settled, every candidate of every plan of that value.
         priced: the prices that proved it, if any did.
     """
 
@@ -61,7 +65,6 @@ class Settled(Struct, frozen=True, kw_only=True):
     value: int
     bound: int
     chosen: Candidates
-    within: Candidates
     priced: Priced | None = None
 
 
@@ -86,7 +89,7 @@ def settle_sum(question: Question, pool: Candidates, deadline: Deadline) -> Sett
 
 def _impossible() -> Settled:
     nothing = no_candidates()
-    return Settled(end="impossible", value=NEVER, bound=NEVER, chosen=nothing, within=nothing)
+    return Settled(end="impossible", value=NEVER, bound=NEVER, chosen=nothing)
 
 
 class _Closing:
@@ -109,6 +112,7 @@ class _Closing:
         self._bound = -(-priced.bound // question.grain) * question.grain
         self._value = NEVER
         self._chosen = no_candidates()
+        self._looked = False
 
     def run(self) -> Settled:
         """Until they meet, or the time is up, or there is too much to choose from."""
@@ -117,25 +121,25 @@ class _Closing:
         step = 0 if whole_blocks else self._bound // 500
         while not self._deadline.passed:
             limit, offered = self._offered(step)
-            if offered is None:
-                break
+            if offered is None or len(offered) > _MANY:
+                self._look_for_a_plan()
             # A plan that meets the bound is best as it is; only ties need a choice.
             if self._value <= self._bound and not self._question.fewest:
-                return self._settled(offered)
-            selection = self._take(offered)
+                return self._end("settled")
+            if offered is None:
+                break
+            selection = self._take(offered, effort=self._question.effort)
             if selection.verdict not in ("best", "impossible"):
                 break
             if selection.verdict == "impossible" and limit >= self._dearest:
                 return _impossible()
             if selection.verdict == "best" and selection.value <= limit:
-                return self._settled(offered)
+                return self._end("settled")
             # Every plan up to the limit was on offer, so any plan costs more.
             self._bound = limit + self._question.grain
             step += 0 if whole_blocks else step // 2 + self._question.grain
-        if self._value == NEVER:
-            part = self._deadline.share(_SHARE_FOR_A_PLAN)
-            self._take(self._priced_low(), part, _FOR_A_PLAN)
-        return self._end("open", self._chosen)
+        self._look_for_a_plan()
+        return self._end("open")
 
     def _offered(self, step: int) -> tuple[int, Candidates | None]:
         """A limit and all candidates of plans within it: the best plan's cost, if they are few."""
@@ -146,11 +150,15 @@ class _Closing:
         limit = min(self._value, self._bound + step)
         return limit, self._within(limit)
 
-    def _priced_low(self) -> Candidates:
-        """Those seen while pricing, as many as a choice takes: a plan, if not the best."""
+    def _look_for_a_plan(self) -> None:
+        """Once, among those seen while pricing: one is often as good as the bound."""
+        if self._value < NEVER or self._looked:
+            return
+        self._looked = True
         pool = self._priced.pool
         order = np.argsort(self._search.costs(pool), kind="stable")
-        return pool.where(order[: self._question.most_offered])
+        few = pool.where(order[: self._question.most_offered])
+        self._take(few, self._deadline.share(_SHARE_FOR_A_PLAN), _FOR_A_PLAN)
 
     def _take(
         self, offered: Candidates, deadline: Deadline | None = None, effort: float = math.inf
@@ -176,19 +184,11 @@ class _Closing:
         found = self._search.within(room(self._priced, self._question.served, limit))
         return None if found is None or len(found) > self._question.most_offered else found
 
-    def _settled(self, offered: Candidates) -> Settled:
-        self._bound = self._value
-        most = room(self._priced, self._question.served, self._value)
-        return self._end(
-            "settled", offered.where(self._search.costs(offered) <= most[offered.demands])
-        )
-
-    def _end(self, end: End, within: Candidates) -> Settled:
+    def _end(self, end: End) -> Settled:
         return Settled(
             end=end,
             value=self._value,
-            bound=self._bound,
+            bound=self._value if end == "settled" else self._bound,
             chosen=self._chosen,
-            within=within,
             priced=self._priced,
         )
