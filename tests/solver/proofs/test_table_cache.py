@@ -12,7 +12,7 @@ from solver.proofs.same_answers import as_bytes
 from solver.proofs.shelves import certified, random_targets
 from wrung import Block, GaugeSet, LengthTarget, mm, solve, um
 from wrung.planning.candidates import search, tables
-from wrung.planning.candidates.stock import Ints
+from wrung.planning.candidates.stock import Cells, Ints
 from wrung.planning.candidates.tables import Layout, Table, TableCache, build_table
 
 SETS: Final = 12
@@ -94,14 +94,14 @@ def test_another_shelf_has_tables_of_its_own(cache: Counted, built: list[int]) -
 
 
 def test_room_is_bounded_in_cells_and_so_in_bytes(cache: Counted) -> None:
-    """Eight bytes a cell; the least recently used tables go first."""
+    """Eight bytes a cell at most; the least recently used tables go first."""
     sizes: list[int] = []
     for number in range(SETS):
         ask(f"set-{number}", seed=3)
         sizes.append(cells(cache))
 
     assert max(sizes) <= MOST_CELLS
-    assert held_bytes(cache) == 8 * cells(cache) > 0
+    assert 0 < held_bytes(cache) <= 8 * cells(cache)
     assert len(kept(cache)) < SETS
 
 
@@ -168,7 +168,7 @@ def kept(cache: TableCache) -> dict[tuple[bytes, ...], Table]:
     return dict(cache._tables)  # noqa: SLF001 - what is held is what is tested
 
 
-def arrays(cache: TableCache) -> Iterator[Ints]:
+def arrays(cache: TableCache) -> Iterator[Cells]:
     for table in kept(cache).values():
         yield from (table.whole, *table.by_next)
 

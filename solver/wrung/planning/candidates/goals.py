@@ -17,8 +17,8 @@ from wrung.planning.candidates.walk import Candidates
 BLOCK: Final = 1 << 20
 """Cost of one block where blocks alone count; prices are whole fractions of it."""
 
-BLOCK_BEFORE_ERRORS: Final = 1 << 46
-"""Cost of one block where blocks count before errors; above any worst-case error of a stack."""
+_MOST_BEFORE_ERRORS: Final = 1 << 46
+"""A thousand blocks of this cost still fit into a table."""
 
 
 class Side(Struct, frozen=True, kw_only=True):
@@ -105,6 +105,23 @@ def _slopes(stock: Stock, starts: Starts) -> tuple[int, ...]:
     near = max(int(deviations.mean()) // 150, 1)
     far = int(np.abs(starts.offsets).max(initial=0)) // 100
     return (near, far) if far > near else (near,)
+
+
+def worst_error(stock: Stock, starts: Starts) -> int:
+    """No stack has a larger error."""
+    off = (np.abs(stock.deviations) * stock.capacities).sum()
+    burdens = (np.abs(stock.burdens) * stock.capacities).sum()
+    begun = stock.errors(off + np.abs(starts.offsets), burdens + np.abs(starts.burdens))
+    return int(begun.max(initial=0))
+
+
+def block_before_errors(stock: Stock, starts: Starts) -> int:
+    """Cost of one block where blocks count before errors: a little above any error of a stack.
+
+    Not far above, as tables of small costs are quicker; and a power of two, so that requests of
+    other targets mostly find their tables kept.
+    """
+    return min(1 << worst_error(stock, starts).bit_length(), _MOST_BEFORE_ERRORS)
 
 
 def excess_goal(error: Goal, limit: int, excess: int) -> Goal:

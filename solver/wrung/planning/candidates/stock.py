@@ -18,6 +18,7 @@ from wrung.metrology.planning_costs import QUANTA_A_STEP
 from wrung.planning.problem import Demand, Piece, Problem
 
 Ints: TypeAlias = npt.NDArray[np.int64]
+Cells: TypeAlias = npt.NDArray[np.signedinteger]
 Bools: TypeAlias = npt.NDArray[np.bool_]
 
 # Sums with a few of it still fit into 64 bits.

@@ -15,10 +15,13 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates.stock import NEVER, Bools, Ints, Stock
+from wrung.planning.candidates.stock import NEVER, Bools, Cells, Ints, Stock
 
 MOST_CELLS: Final = 5_000_000
-"""Cells of one table, 8 bytes each."""
+"""Cells of one table, 8 bytes each at most."""
+
+_SHORT: Final = 1 << 29
+"""Where all costs together are less, cells have 32 bits: half as much to fill and to look up."""
 
 MOST_TABLES: Final = 256
 """Kept at most: small ones are little more than their keys, which cells do not count."""
@@ -72,16 +75,25 @@ class Table(Struct, frozen=True, kw_only=True):
         reach: longest sum covered, in steps of the stock.
     """
 
-    costs: Ints
-    by_next: tuple[Ints, ...]
-    whole: Ints
+    costs: Cells
+    by_next: tuple[Cells, ...]
+    whole: Cells
     reach: int
+
+    @property
+    def short(self) -> bool:
+        """Whether its cells are of 32 bits."""
+        return bool(self.whole.dtype == np.int32)
+
+    def as_room(self, most: Ints) -> Cells:
+        """Limits as this table's cells are compared with: no cell of what cannot be built fits."""
+        return np.clip(most, -_SHORT, _SHORT - 1).astype(np.int32) if self.short else most
 
     def least(self, lengths: Ints) -> Ints:
         """Least cost of any set of pieces with those sums, in steps of the stock."""
         inside = lengths <= self.reach
-        found = self.whole[np.where(inside, lengths, 0)]
-        return np.where(inside, found, NEVER)
+        found = self.whole[np.where(inside, lengths, 0)].astype(np.int64)
+        return np.where(inside & (found < (_SHORT if self.short else NEVER)), found, NEVER)
 
 
 def lay_out(stock: Stock) -> Layout:
@@ -154,31 +166,38 @@ def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
 
 def build_table(layout: Layout, costs: Ints, reach: int) -> Table:
     """Fill a table for lengths up to ``reach`` steps of the stock; ``costs`` is by item."""
-    by_next: list[Ints] = []
-    least = np.zeros(1, dtype=np.int64)
+    own: Cells = costs.astype(np.int32) if int(np.abs(costs).sum()) < _SHORT else costs
+    by_next: list[Cells] = []
+    least: Cells = np.zeros(1, dtype=own.dtype)
     # Beyond the last level only nothing remains: the first cell.
     coarser = 0
     for level in reversed(layout.levels):
-        cells = np.empty((level.last - level.first + 1, reach // level.step + 1), np.int64)
-        cells[-1] = NEVER
+        cells = np.empty((level.last - level.first + 1, reach // level.step + 1), own.dtype)
+        cells[-1] = _never(cells)
         # The coarser level has cells at its own multiples only, so many cells of this one apart.
         cells[-1, :: max(coarser // level.step, 1)][: len(least)] = least
-        least, coarser = _filled(cells, level, costs), level.step
+        least, coarser = _filled(cells, level, own), level.step
         by_next.append(cells)
-    return Table(costs=costs, by_next=tuple(reversed(by_next)), whole=least, reach=reach)
+    return Table(costs=own, by_next=tuple(reversed(by_next)), whole=least, reach=reach)
 
 
-def _filled(cells: Ints, level: Level, costs: Ints) -> Ints:
+def _filled(cells: Cells, level: Level, costs: Cells) -> Cells:
     """Fill all rows but the last; the least of them all."""
     width = cells.shape[1]
-    least: Ints = cells[-1].copy()
+    never = _never(cells)
+    least: Cells = cells[-1].copy()
     # From the last item back: what the items after it make up is known by then.
     for item in range(level.last - level.first - 1, -1, -1):
         length, cell = min(int(level.lengths[item]), width), cells[item]
-        cell[:length] = NEVER
+        cell[:length] = never
         np.add(least[: width - length], costs[level.first + item], out=cell[length:])
         np.minimum(cell[length:], least[length:], out=least[length:])
     return least
+
+
+def _never(cells: Cells) -> int:
+    # Less than all costs together, it stays above them whatever is added to it or taken off.
+    return 2 * _SHORT if cells.dtype == np.int32 else NEVER
 
 
 class TableCache:
@@ -213,7 +232,7 @@ class TableCache:
 
     @property
     def cells(self) -> int:
-        """How many are kept, 8 bytes each."""
+        """How many are kept, 8 bytes each at most."""
         return sum(_cells(table) for table in self._tables.values())
 
     def _shrink(self) -> None:

@@ -7,7 +7,7 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung.planning.candidates.stock import Bools, Ints, Starts, Stock
+from wrung.planning.candidates.stock import Bools, Cells, Ints, Starts, Stock
 from wrung.planning.candidates.tables import Layout, Level, Table
 from wrung.planning.deadline import Deadline
 
@@ -146,7 +146,7 @@ class _Front(Struct, frozen=True, kw_only=True):
 
     start: Ints
     remaining: Ints
-    room: tuple[Ints, ...]
+    room: tuple[Cells, ...]
     node: Ints
 
     def where(self, chosen: Bools | Ints) -> "_Front":
@@ -205,7 +205,7 @@ class _Walk:
         front = _Front(
             start=np.arange(count),
             remaining=starts.steps,
-            room=tuple(limit.most - limit.spent for limit in self._limits),
+            room=tuple(limit.table.as_room(limit.most - limit.spent) for limit in self._limits),
             node=np.full(count, -1, dtype=np.int64),
         )
         reach, step = min(limit.table.reach for limit in self._limits), 1

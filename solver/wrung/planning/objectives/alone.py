@@ -7,7 +7,7 @@ import numpy as np
 from msgspec import Struct
 
 from wrung.answers import Bounds
-from wrung.planning.candidates.goals import BLOCK_BEFORE_ERRORS, error_goal, first_window
+from wrung.planning.candidates.goals import block_before_errors, error_goal, first_window
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
@@ -44,7 +44,7 @@ def each_alone(bench: Workbench) -> Alone | None:
 
 def _each_alone(bench: Workbench, *, signs: bool) -> Alone | None:
     few = bench.problem.objective == "fewest_blocks"
-    weight = BLOCK_BEFORE_ERRORS if few else 0
+    weight = block_before_errors(bench.stock, bench.starts) if few else 0
     goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=signs)
     search = Search(bench, goal, bench.no_prices(), own_caps(bench))
     most = _MOST_PARTIAL if signs else _MOST_PARTIAL_QUICK

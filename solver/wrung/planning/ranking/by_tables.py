@@ -4,7 +4,7 @@ from typing import Final
 
 import numpy as np
 
-from wrung.planning.candidates.goals import BLOCK_BEFORE_ERRORS, error_goal
+from wrung.planning.candidates.goals import block_before_errors, error_goal
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints, by_error
 from wrung.planning.candidates.walk import Candidates, no_candidates
@@ -114,13 +114,15 @@ class _Rising:
         return order
 
     def _costs(self, found: Candidates) -> Ints:
-        weight = BLOCK_BEFORE_ERRORS if self._few else 0
-        return weight * found.counts + found.errors
+        return self._weight() * found.counts + found.errors
+
+    def _weight(self) -> int:
+        bench = self._bench
+        return block_before_errors(bench.stock, bench.starts) if self._few else 0
 
     def _prepared(self, *, signs: bool) -> Search:
         bench = self._bench
-        weight = BLOCK_BEFORE_ERRORS if self._few else 0
-        goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=signs)
+        goal = error_goal(bench.stock, bench.starts, blocks=self._weight(), signs=signs)
         return Search(bench, goal, bench.no_prices(), own_caps(bench))
 
 

@@ -2,10 +2,14 @@
 
 from collections.abc import Iterator
 
-import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates.goals import BLOCK_BEFORE_ERRORS, error_goal, first_window
+from wrung.planning.candidates.goals import (
+    block_before_errors,
+    error_goal,
+    first_window,
+    worst_error,
+)
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.problem import Demand, Piece
@@ -36,24 +40,16 @@ def rising_limits(bench: Workbench, floor: int) -> Iterator[int]:
 
 
 def _spans(bench: Workbench, floor: int) -> Iterator[Span]:
-    worst = _worst_error(bench)
+    worst = worst_error(bench.stock, bench.starts)
     if bench.problem.objective == "least_error":
         yield Span(least=floor, most=max(worst, floor))
         return
     error = error_goal(bench.stock, bench.starts)
     least = int(Search(bench, error, bench.no_prices()).floors()[0])
-    for count in range(floor // BLOCK_BEFORE_ERRORS, _most_blocks(bench) + 1):
-        base = count * BLOCK_BEFORE_ERRORS
+    block = block_before_errors(bench.stock, bench.starts)
+    for count in range(floor // block, _most_blocks(bench) + 1):
+        base = count * block
         yield Span(least=max(base + least, floor), most=min(base + worst, FREE))
-
-
-def _worst_error(bench: Workbench) -> int:
-    """No stack has a larger error."""
-    stock, starts = bench.stock, bench.starts
-    off = (np.abs(stock.deviations) * stock.capacities).sum()
-    burdens = (np.abs(stock.burdens) * stock.capacities).sum()
-    begun = stock.errors(off + np.abs(starts.offsets), burdens + np.abs(starts.burdens))
-    return int(begun.max(initial=0))
 
 
 def _most_blocks(bench: Workbench) -> int:
