@@ -144,7 +144,8 @@ def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
     """The chain of steps, each dividing the next, that makes a table smallest."""
     distinct = np.unique(lengths)
     tried = np.unique(np.gcd.outer(distinct, distinct))[:_MOST_STEPS_TRIED]
-    items = {int(step): int(copies[lengths % step == 0].sum()) for step in tried}
+    pieces = (lengths % tried[:, None] == 0) @ copies
+    items: dict[int, int] = dict(zip(tried.tolist(), pieces.tolist(), strict=True))
     # The chain begins at 1, which divides every length.
     items.setdefault(1, int(copies.sum()))
     best: dict[int, tuple[float, int]] = {}
