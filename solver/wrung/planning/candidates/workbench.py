@@ -15,9 +15,16 @@ FREE: Final = NEVER // 4
 
 
 class Prices(Struct, frozen=True, kw_only=True):
-    """What the use of a piece costs beside the goal, by crowd and kind: the master's duals."""
+    """What the use of a piece costs beside the goal: the master's duals.
+
+    Attributes:
+        by_crowd: by crowd and kind.
+        each: of any piece, where plans have so many ``blocks``; it may be negative.
+    """
 
     by_crowd: tuple[Ints, ...]
+    each: int = 0
+    blocks: int = 0
 
 
 class Workbench(Struct, frozen=True, kw_only=True):
@@ -44,15 +51,16 @@ class Workbench(Struct, frozen=True, kw_only=True):
 
     def price_for(self, demand: int, prices: Prices) -> Ints:
         """Price of each kind for one demand: it pays in every crowd that it is a member of."""
-        total = np.zeros(len(self.stock.nominals), np.int64)
+        total = np.full(len(self.stock.nominals), prices.each)
         for crowd, price in zip(self.problem.crowds, prices.by_crowd, strict=True):
             if demand in crowd:
                 total += price
         return total
 
     def rent(self, prices: Prices) -> int:
-        """What all pieces together would cost in every crowd."""
-        return sum(int((price * self.stock.capacities).sum()) for price in prices.by_crowd)
+        """What all pieces together would cost in every crowd, and all blocks of a plan."""
+        own = sum(int((price * self.stock.capacities).sum()) for price in prices.by_crowd)
+        return own + prices.each * prices.blocks
 
 
 def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | None:

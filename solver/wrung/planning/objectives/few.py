@@ -3,6 +3,7 @@
 from typing import Final
 
 import numpy as np
+from msgspec import Struct
 
 from wrung.answers import Bounds
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
@@ -12,13 +13,16 @@ from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, totals
+from wrung.planning.objectives.least import least_errors
 from wrung.planning.objectives.serving import Served, own_caps, serve
 from wrung.planning.objectives.stages import Settled
 from wrung.planning.pricing.prices import room
-from wrung.planning.selection.assignment import hand_out
+from wrung.planning.selection.assignment import as_candidates, hand_out
 from wrung.planning.selection.choice import Choice
 
 _MOST_OFFERED: Final = 30_000
+_MANY: Final = 1_500
+"""Candidates, to choose from which takes longer than to price."""
 
 
 def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Finding | None:
@@ -31,9 +35,24 @@ def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> F
         return _by_blocks(nominal, served)
     offers = _Offers(exact, nominal, served)
     largest = _least_largest(exact, offers, served, deadline)
-    if largest is None:
-        return _by_blocks(nominal, served)
-    return _least_total(exact, offers, served, largest, deadline)
+    if largest.chosen is not None:
+        return _least_total(exact, offers, served, largest, deadline)
+    # By prices for each limit, where the candidates of all plans are too many to choose from.
+    return least_errors(
+        exact,
+        as_candidates(exact, hand_out(nominal, served.blocks.chosen)),
+        most=served.most,
+        blocks=served.blocks.value // BLOCK,
+        least=largest.value,
+        deadline=deadline,
+    )
+
+
+class _Largest(Struct, frozen=True, kw_only=True):
+    """The least largest error and a plan that has it; without one, none has a smaller error."""
+
+    value: int
+    chosen: Candidates | None = None
 
 
 class _Offers:
@@ -93,49 +112,48 @@ def least_by_demand(bench: Workbench, candidates: Candidates) -> Ints:
 
 def _least_largest(
     exact: Workbench, offers: _Offers, served: Served, deadline: Deadline
-) -> tuple[int, Candidates] | None:
-    """The least largest error and a plan that has it.
+) -> _Largest:
+    """The least largest error, as far as it can be had from few candidates.
 
     The limit rises until a plan is found within it: all candidates within it were offered, so
     the best of them is the best of all.
     """
     least = offers.least_errors()
     # Of so many demands served, one at least cannot have a smaller error than this.
-    limit, step = 0 if least is None else int(least[served.count - 1]), 0
+    limit, step, proven = 0 if least is None else int(least[served.count - 1]), 0, 0
     while not deadline.passed:
         limit += step
         offered = offers.up_to(limit)
-        if offered is None:
-            return None
+        if offered is None or len(offered) > _MANY:
+            break
         choice = Choice(exact, offered, served.count)
         choice.limit_sum(offered.counts, served.blocks.value // BLOCK)
         selection = choice.solve("least_largest", offered.errors, deadline)
         if selection.verdict == "best":
-            return selection.value, offered.where(selection.rows)
+            return _Largest(value=selection.value, chosen=offered.where(selection.rows))
         if selection.verdict != "impossible":
-            return None
+            break
+        proven = limit + 1
         # Ever wider, for few choices; what is the least within a limit is exact anyway.
         step = max(2 * step, limit // 32, 1)
-    return None
+    return _Largest(value=proven)
 
 
 def _least_total(
-    exact: Workbench,
-    offers: _Offers,
-    served: Served,
-    largest: tuple[int, Candidates],
-    deadline: Deadline,
+    exact: Workbench, offers: _Offers, served: Served, largest: _Largest, deadline: Deadline
 ) -> Finding:
-    error, chosen = largest
-    offered = offers.up_to(error)
+    chosen = largest.chosen
+    assert chosen is not None  # noqa: S101 - a total is asked for among plans there are
+    offered = offers.up_to(largest.value)
     if offered is None:
-        return _finding(exact, served, chosen, error, None)
+        return _finding(exact, served, chosen, largest.value, None)
     choice = Choice(exact, offered, served.count)
     choice.limit_sum(offered.counts, served.blocks.value // BLOCK)
     selection = choice.solve("least_sum", offered.errors, deadline)
     if selection.verdict not in ("best", "found"):
-        return _finding(exact, served, chosen, error, None)
-    return _finding(exact, served, offered.where(selection.rows), error, selection.bound)
+        return _finding(exact, served, chosen, largest.value, None)
+    chosen = offered.where(selection.rows)
+    return _finding(exact, served, chosen, largest.value, selection.bound)
 
 
 def _by_blocks(nominal: Workbench, served: Served) -> Finding:

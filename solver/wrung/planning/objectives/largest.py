@@ -126,6 +126,7 @@ class Halving:
             slack=scale // 50,
             enough=dearest,
             deadline=deadline,
+            blocks=question.blocks,
         )
         if priced.bound > dearest:
             return "impossible"
@@ -139,6 +140,8 @@ class Halving:
 
     def _choose(self, offered: Candidates, question: Question, deadline: Deadline) -> bool:
         choice = Choice(question.bench, offered, question.served)
+        if question.blocks is not None:
+            choice.limit_sum(offered.counts, question.blocks)
         selection = choice.solve("least_sum", offered.errors, deadline, near=_NEAR)
         if selection.verdict not in ("best", "found"):
             return False

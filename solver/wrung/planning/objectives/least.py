@@ -29,11 +29,13 @@ class _Service(Struct, frozen=True, kw_only=True):
         count: demands that they serve.
         most: no plan serves more.
         signs: whether searches take all sides of the error, see `goals.error_goal`.
+        blocks: where given, they have that many, and none that serves as many has fewer.
     """
 
     count: int
     most: int
     signs: bool
+    blocks: int | None = None
 
 
 def least_error(
@@ -42,41 +44,66 @@ def least_error(
     """A best plan where demands contend for pieces; None if the tables do not get that far."""
     errors = np.sort(alone.best.errors)
     service = _Service(count=len(errors), most=len(errors), signs=alone.signs)
-    halving = _halving(exact, alone, service.count)
+    halving = _halving(exact, alone, service)
     # How many can be served is a search of its own, needless where a plan serves all.
     if not halving.begin(deadline):
         served = serve(nominal, deadline)
         if served is None:
             return None
         service = _Service(count=served.count, most=served.most, signs=alone.signs)
-        halving = _halving(exact, alone, service.count)
+        halving = _halving(exact, alone, service)
         halving.know(as_candidates(exact, hand_out(nominal, served.blocks.chosen)))
         halving.begin(deadline)
     return _least_total(exact, service, halving.run(deadline), deadline)
 
 
-def _halving(exact: Workbench, alone: Alone, count: int) -> Halving:
+def least_errors(  # noqa: PLR0913 - what the stages before have proven
+    exact: Workbench,
+    plan: Candidates,
+    *,
+    most: int,
+    blocks: int,
+    least: int,
+    deadline: Deadline,
+) -> Finding:
+    """The same among plans that serve as many and have as few blocks as this one.
+
+    No plan serves more than ``most``, and none of these has a smaller largest error than ``least``.
+    """
+    service = _Service(count=len(plan), most=most, signs=True, blocks=blocks)
+    halving = _from_pool(exact, service, plan, least)
+    halving.know(plan)
+    return _least_total(exact, service, halving.run(deadline), deadline)
+
+
+def _halving(exact: Workbench, alone: Alone, service: _Service) -> Halving:
     order = np.argsort(alone.seen.errors, kind="stable")
+    pool = first_of_each(alone.seen.where(order), _POOL_EACH)
+    # Of so many demands served, one at least cannot have a smaller error than this.
+    return _from_pool(exact, service, pool, int(np.sort(alone.best.errors)[service.count - 1]))
+
+
+def _from_pool(exact: Workbench, service: _Service, pool: Candidates, least: int) -> Halving:
     return Halving(
-        lambda limit: _question(exact, count, limit, signs=alone.signs),
-        first_of_each(alone.seen.where(order), _POOL_EACH),
-        # Of so many demands served, one at least cannot have a smaller error than this.
-        least=int(np.sort(alone.best.errors)[count - 1]),
+        lambda limit: _question(exact, service, limit),
+        pool,
+        least=least,
         grain=error_grain(exact),
     )
 
 
-def _question(exact: Workbench, count: int, limit: int, *, signs: bool) -> Question:
+def _question(exact: Workbench, service: _Service, limit: int) -> Question:
     """Least total of errors, none above the limit."""
-    goal = error_goal(exact.stock, exact.starts, signs=signs)
+    goal = error_goal(exact.stock, exact.starts, signs=service.signs)
     most = np.full(len(exact.problem.demands), limit)
     return Question(
         bench=exact,
         goal=goal,
         caps=(*own_caps(exact), Cap(goal=goal, most=most)),
-        served=count,
+        served=service.count,
         window=first_window(exact.stock),
         grain=error_grain(exact),
+        blocks=service.blocks,
     )
 
 
@@ -86,13 +113,11 @@ def _least_total(
     # The total only counts among plans whose largest error is proven least.
     if largest.bound < largest.value:
         return _finding(exact, largest.chosen, service, largest=largest.bound)
-    question = replace(
-        _question(exact, service.count, largest.value, signs=service.signs), fewest=True
-    )
+    question = replace(_question(exact, service, largest.value), fewest=service.blocks is None)
     pool = largest.pool.where(largest.pool.errors <= largest.value)
     total = settle_sum(question, pool, deadline)
     chosen = total.chosen if len(total.chosen) else largest.chosen
-    blocks = int(chosen.counts.sum()) if total.end == "settled" else None
+    blocks = int(chosen.counts.sum()) if total.end == "settled" else service.blocks
     return _finding(exact, chosen, service, largest=largest.value, total=total.bound, blocks=blocks)
 
 

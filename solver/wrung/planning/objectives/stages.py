@@ -35,6 +35,7 @@ class Question(Struct, frozen=True, kw_only=True):
         grain: all costs are multiples of it.
         most_offered: candidates that one choice is made from; more are left to other engines.
         effort: for one choice, see `Choice.solve`.
+        blocks: where given, plans have that many blocks, and none that serves as many has fewer.
         fewest: whether of plans with the least sum one with the fewest blocks is wanted.
     """
 
@@ -46,6 +47,7 @@ class Question(Struct, frozen=True, kw_only=True):
     grain: int
     most_offered: int = 40_000
     effort: float = math.inf
+    blocks: int | None = None
     fewest: bool = False
 
 
@@ -81,6 +83,7 @@ def settle_sum(question: Question, pool: Candidates, deadline: Deadline) -> Sett
         slack=max(question.grain // 64, 1),
         enough=dearest,
         deadline=deadline,
+        blocks=question.blocks,
     )
     if priced.bound > dearest:
         return _impossible()
@@ -166,6 +169,8 @@ class _Closing:
         costs, counts = self._question.goal.costs(offered), offered.counts
         grain, ties = self._question.grain, self._ties()
         choice = Choice(self._question.bench, offered, self._question.served)
+        if self._question.blocks is not None:
+            choice.limit_sum(counts, self._question.blocks)
         until = deadline or self._deadline
         # Blocks only break ties: all of a plan weigh less than one grain.
         aims = costs // grain * ties + counts if self._question.fewest else costs

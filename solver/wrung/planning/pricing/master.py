@@ -16,9 +16,14 @@ _PARAMETERS: Final = pywraplp.MPSolverParameters
 
 
 class Master:
-    """The linear programme: candidates in parts, each demand at most once, so many served."""
+    """The linear programme: candidates in parts, each demand at most once, so many served.
 
-    def __init__(self, bench: Workbench, goal: Goal, served: int) -> None:
+    With ``blocks``, they have that many blocks in all.
+    """
+
+    def __init__(
+        self, bench: Workbench, goal: Goal, served: int, blocks: int | None = None
+    ) -> None:
         self._bench = bench
         self._goal = goal
         # Divided by this, costs are of a size that suits floating point.
@@ -35,8 +40,10 @@ class Master:
         self._served = self._solver.Constraint(float(served), float(served))
         self._objective = self._solver.Objective()
         self._objective.SetMinimization()
-        self._lack = self._variable(self._cost_of_lack())
-        self._served.SetCoefficient(self._lack, 1.0)
+        self._blocks = blocks
+        self._counted = self._solver.Constraint(float(blocks or 0), float(blocks or 0))
+        for row, sign in ((self._served, 1.0), (self._counted, 1.0), (self._counted, -1.0)):
+            row.SetCoefficient(self._variable(self._cost_of_lack()), sign)
 
     def _cost_of_lack(self) -> float:
         """More than any plan costs, so that lack is the last resort."""
@@ -63,6 +70,8 @@ class Master:
             self._once[demand].SetCoefficient(variable, 1.0)
             self._served.SetCoefficient(variable, 1.0)
             used = [kind for kind in kinds if kind >= 0]
+            if self._blocks is not None:
+                self._counted.SetCoefficient(variable, float(len(used)))
             for kind in set(used):
                 for crowd in members[demand]:
                     self._uses[crowd][kind].SetCoefficient(variable, float(used.count(kind)))
@@ -73,11 +82,16 @@ class Master:
             return None
         # A dual may be a hair below 0, but only prices from 0 on prove a bound.
         prices = tuple(
-            np.clip([int(-row.dual_value() * self._unit) for row in rows], 0, self._highest)
-            for rows in self._uses
+            np.clip([self._price(row) for row in rows], 0, self._highest) for rows in self._uses
         )
         value = int(self._objective.Value() * self._unit)
-        return value, Prices(by_crowd=prices)
+        if self._blocks is None:
+            return value, Prices(by_crowd=prices)
+        each = min(max(self._price(self._counted), -self._highest), self._highest)
+        return value, Prices(by_crowd=prices, each=each, blocks=self._blocks)
+
+    def _price(self, row: pywraplp.Constraint) -> int:
+        return int(-row.dual_value() * self._unit)
 
     def _solved(self) -> bool:
         if self._solver.Solve() == pywraplp.Solver.OPTIMAL:

@@ -54,9 +54,13 @@ def price(  # noqa: PLR0913 - the parts of one question
     slack: int,
     enough: int,
     deadline: Deadline,
+    blocks: int | None = None,
 ) -> Priced:
-    """Raise the bound until it is within ``slack`` of the programme, or above ``enough``."""
-    master, seen, demands = Master(bench, goal, served), {b""}, len(bench.problem.demands)
+    """Raise the bound until it is within ``slack`` of the programme, or above ``enough``.
+
+    With ``blocks``, for plans of that many blocks in all.
+    """
+    master, seen, demands = Master(bench, goal, served, blocks), {b""}, len(bench.problem.demands)
     pool = _unseen(pool, seen, len(pool))
     master.add(pool)
     best = Priced(prices=bench.no_prices(), least=np.full(demands, 0), bound=0, pool=pool)

@@ -1,0 +1,62 @@
+"""The ways that only large requests take, made to be taken by small ones, come to the same end."""
+
+from typing import Any, Final
+
+import pytest
+from hypothesis import given, settings
+
+from solver.proofs.agreement import AMPLE_MS, assert_proven, exhaustive
+from solver.proofs.whole_requests import WholeRequest, whole_requests
+from wrung.planning import engine
+from wrung.planning.deadline import Deadline
+from wrung.planning.objectives import few, serving, stages
+
+CASES: Final = 300
+LEAST_MET: Final = 30
+
+
+def test_prices_for_every_limit_of_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where candidates with the fewest blocks are many, errors are settled by prices."""
+    monkeypatch.setattr(few, "_MANY", 0)
+    agree(monkeypatch, few, "least_errors")
+
+
+def test_a_plan_before_the_list_of_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(stages, "_MANY", 0)
+    agree(monkeypatch, stages._Closing, "_look_for_a_plan")  # noqa: SLF001 - met inside only
+
+
+def test_a_closer_look_at_how_many_can_be_served(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first, quick look finds nothing."""
+    monkeypatch.setattr(serving, "_MOST_OFFERED_QUICK", 0)
+    agree(monkeypatch, serving, "most_served")
+
+
+def agree(monkeypatch: pytest.MonkeyPatch, home: object, step: str) -> None:
+    """Number served and all values of the objective, for requests of which many take the step."""
+    taken = counted(monkeypatch, home, step)
+
+    @settings(max_examples=CASES)
+    @given(whole_requests())
+    def same(request: WholeRequest) -> None:
+        problem = request.problem()
+        found = engine.search(problem, Deadline(AMPLE_MS))
+        if found is not None:
+            assert_proven(problem, found, exhaustive(request, problem.demands))
+
+    same()
+
+    assert len(taken) >= LEAST_MET
+
+
+def counted(monkeypatch: pytest.MonkeyPatch, home: object, step: str) -> list[str]:
+    """An entry for every time that the step is taken."""
+    taken: list[str] = []
+    inner: Any = getattr(home, step)
+
+    def noted(*args: object, **options: object) -> object:
+        taken.append(step)
+        return inner(*args, **options)
+
+    monkeypatch.setattr(home, step, noted)
+    return taken
