@@ -9,20 +9,22 @@ from wrung.answers import Bounds
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import Ints, Stock
-from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, totals
 from wrung.planning.objectives.least import least_errors
-from wrung.planning.objectives.serving import Served, own_caps, serve
+from wrung.planning.objectives.serving import Served, first_of_each, own_caps, serve
 from wrung.planning.objectives.stages import Settled
 from wrung.planning.pricing.prices import room
 from wrung.planning.selection.assignment import as_candidates, hand_out
 from wrung.planning.selection.choice import Choice
 
 _MOST_OFFERED: Final = 30_000
-_MANY: Final = 1_500
+_MANY: Final = 400
 """Candidates, to choose from which takes longer than to price."""
+_BEST_EACH: Final = 40
+"""Candidates of a demand to begin pricing with; from too few it goes astray."""
 
 
 def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Finding | None:
@@ -41,6 +43,7 @@ def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> F
     return least_errors(
         exact,
         as_candidates(exact, hand_out(nominal, served.blocks.chosen)),
+        offers.best(),
         most=served.most,
         blocks=served.blocks.value // BLOCK,
         least=largest.value,
@@ -75,6 +78,12 @@ class _Offers:
     def least_errors(self) -> Ints | None:
         """By demand, no error is less; None if unknown."""
         return None if self._all is None else least_by_demand(self._exact, self._all)
+
+    def best(self) -> Candidates:
+        """Some of each demand, those with the least errors."""
+        found = no_candidates() if self._all is None else self._all
+        order = np.argsort(found.errors, kind="stable")
+        return first_of_each(found.where(order), _BEST_EACH)
 
     def up_to(self, error: int) -> Candidates | None:
         """Those with no larger error; None if they are too many."""

@@ -128,9 +128,10 @@ class Halving:
             deadline=deadline,
             blocks=question.blocks,
         )
+        # It holds those before, too, each once.
+        self._pool = priced.pool
         if priced.bound > dearest:
             return "impossible"
-        self._pool = join_candidates([self._pool, priced.pool])
         # A choice among few is quick; more are offered only where these do not do.
         for gap in (scale // 200, scale // 20, NEVER):
             close = close_to(question.bench, goal, priced, gap)

@@ -60,6 +60,7 @@ def least_error(
 def least_errors(  # noqa: PLR0913 - what the stages before have proven
     exact: Workbench,
     plan: Candidates,
+    pool: Candidates,
     *,
     most: int,
     blocks: int,
@@ -69,9 +70,10 @@ def least_errors(  # noqa: PLR0913 - what the stages before have proven
     """The same among plans that serve as many and have as few blocks as this one.
 
     No plan serves more than ``most``, and none of these has a smaller largest error than ``least``.
+    Pricing begins with the candidates of the pool.
     """
     service = _Service(count=len(plan), most=most, signs=True, blocks=blocks)
-    halving = _from_pool(exact, service, plan, least)
+    halving = _from_pool(exact, service, pool, least)
     halving.know(plan)
     return _least_total(exact, service, halving.run(deadline), deadline)
 

@@ -123,11 +123,12 @@ class _Closing:
         # Whole blocks leave few values to try, errors far too many to go up one by one.
         step = 0 if whole_blocks else self._bound // 500
         while not self._deadline.passed:
+            if self._met():
+                return self._end("settled")
             limit, offered = self._offered(step)
             if offered is None or len(offered) > _MANY:
                 self._look_for_a_plan()
-            # A plan that meets the bound is best as it is; only ties need a choice.
-            if self._value <= self._bound and not self._question.fewest:
+            if self._met():
                 return self._end("settled")
             if offered is None:
                 break
@@ -144,14 +145,23 @@ class _Closing:
         self._look_for_a_plan()
         return self._end("open")
 
+    def _met(self) -> bool:
+        # A plan that meets the bound is best as it is; only ties need a choice.
+        return self._value <= self._bound and not self._question.fewest
+
     def _offered(self, step: int) -> tuple[int, Candidates | None]:
-        """A limit and all candidates of plans within it: the best plan's cost, if they are few."""
+        """A limit and all candidates of plans within it: of all better plans, if they are few."""
         if self._value < NEVER:
-            offered = self._within(self._value)
-            if offered is not None or self._value <= self._bound:
-                return self._value, offered
-        limit = min(self._value, self._bound + step)
+            better = self._highest()
+            offered = self._within(better)
+            if offered is not None or better <= self._bound:
+                return better, offered
+        limit = min(self._highest(), self._bound + step)
         return limit, self._within(limit)
+
+    def _highest(self) -> int:
+        """Plans that cost more than this are of no use; among ties one may have fewer blocks."""
+        return self._value - (0 if self._question.fewest else self._question.grain)
 
     def _look_for_a_plan(self) -> None:
         """Once, among those seen while pricing: one is often as good as the bound."""
