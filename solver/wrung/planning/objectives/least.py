@@ -114,7 +114,9 @@ def _least_total(
 ) -> Finding:
     # The total only counts among plans whose largest error is proven least.
     if largest.bound < largest.value:
-        return _finding(exact, largest.chosen, service, largest=largest.bound)
+        return _finding(
+            exact, largest.chosen, service, largest=largest.bound, blocks=service.blocks
+        )
     question = replace(_question(exact, service, largest.value), fewest=service.blocks is None)
     pool = largest.pool.where(largest.pool.errors <= largest.value)
     total = settle_sum(question, pool, deadline)
