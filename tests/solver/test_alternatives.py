@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from solver import oracle
-from solver.metrology.test_measuring import BY_VARIANCE, measured
+from solver.metrology.test_measuring import BY_SQUARES, BY_VARIANCE, measured
 from wrung import (
     Alternatives,
     Answer,
@@ -37,7 +37,7 @@ from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.verified_choices import verify_alternatives
 
 AMPLE_MS: Final = 60_000
-MEASURES: Final = (ErrorMeasure(corrected=True), BY_VARIANCE)
+MEASURES: Final = (ErrorMeasure(corrected=True), BY_VARIANCE, BY_SQUARES)
 
 
 def usable(request: Request) -> list[Block]:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from solver import oracle
-from solver.metrology.test_measuring import BY_VARIANCE, measured
+from solver.metrology.test_measuring import BY_SQUARES, BY_VARIANCE, measured
 from wrung import Block, Cancel, InputError, Objective, TradeOff, mm, solve, trade_off, um
 from wrung.metrology import WORST_CASE, ErrorMeasure
 from wrung.options import Options
@@ -22,7 +22,7 @@ from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.verified_choices import verify_trade_off
 
 AMPLE_MS: Final = 60_000
-MEASURES: Final = (ErrorMeasure(corrected=True), BY_VARIANCE)
+MEASURES: Final = (ErrorMeasure(corrected=True), BY_VARIANCE, BY_SQUARES)
 
 Points = list[tuple[int, int, int]]
 
