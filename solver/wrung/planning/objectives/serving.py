@@ -24,7 +24,7 @@ _MOST_OFFERED_QUICK: Final = 2_000
 _QUICK: Final = 0.2
 """Effort, see `Choice.solve`, before it is worked out more closely how many can be served."""
 
-_MOST_ALIKE: Final = 200
+_MOST_ALIKE: Final = 40
 """Candidates of one demand that the first pool begins with."""
 
 _FOR_A_NUMBER: Final = 0.2
