@@ -76,6 +76,8 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
         return None
     possible = int((cheapest.least < NEVER).sum())
     most = min(possible, Proofs(bench.problem).served_at_most())
+    if not most or deadline.passed:
+        return None
     question = Question(bench=bench, goal=goal, caps=caps, served=most, window=0, grain=BLOCK)
     return _Serving(question, deadline).run(first_of_each(cheapest.candidates, _MOST_ALIKE))
 
