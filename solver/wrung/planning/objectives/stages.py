@@ -14,7 +14,7 @@ from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.pricing.prices import Priced, dearest_plan, price, room
-from wrung.planning.selection.choice import Choice, Selection
+from wrung.planning.selection.choice import Choice, Selection, Verdict
 
 End: TypeAlias = Literal["settled", "impossible", "open"]
 
@@ -116,6 +116,8 @@ class _Closing:
         self._value = NEVER
         self._chosen = no_candidates()
         self._looked = False
+        self._refused = -1
+        self._again = False
 
     def run(self) -> Settled:
         """Until they meet, or the time is up, or there is too much to choose from."""
@@ -132,18 +134,36 @@ class _Closing:
                 return self._end("settled")
             if offered is None:
                 break
-            selection = self._take(offered, effort=self._question.effort)
-            if selection.verdict not in ("best", "impossible"):
+            verdict = self._choose(offered)
+            if verdict not in ("best", "impossible"):
                 break
-            if selection.verdict == "impossible" and limit >= self._dearest:
+            if verdict == "impossible" and self._were_all(offered, limit):
                 return _impossible()
-            if selection.verdict == "best" and selection.value <= limit:
+            if verdict == "best" and self._value <= limit:
                 return self._end("settled")
             # Every plan up to the limit was on offer, so any plan costs more.
             self._bound = limit + self._question.grain
-            step += 0 if whole_blocks else step // 2 + self._question.grain
+            step += 0 if whole_blocks else 2 * step + self._question.grain
         self._look_for_a_plan()
         return self._end("open")
+
+    def _choose(self, offered: Candidates) -> Verdict:
+        # What is on offer only grows: as many as were refused are the same ones.
+        if len(offered) == self._refused:
+            self._again = True
+            return "impossible"
+        selection = self._take(offered, effort=self._question.effort)
+        self._refused = len(offered) if selection.verdict == "impossible" else -1
+        return selection.verdict
+
+    def _were_all(self, offered: Candidates, limit: int) -> bool:
+        """Whether there are no candidates but those offered."""
+        if limit >= self._dearest:
+            return True
+        # A higher limit that let no more in is a hint; then all are asked for.
+        every = self._within(self._dearest) if self._again else None
+        self._again = False
+        return every is not None and len(every) == len(offered)
 
     def _met(self) -> bool:
         # A plan that meets the bound is best as it is; only ties need a choice.
