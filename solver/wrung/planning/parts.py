@@ -55,8 +55,7 @@ def built(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
     Where the demand limits the error, that only one stack is tried may miss others.
     """
     stack = windows.build(problem, demand, free, deadline).stack
-    allowed = stack is not None and _allowed(problem, demand, stack)
-    return stack if allowed else None
+    return stack if stack is not None and allowed(problem, demand, stack) else None
 
 
 def filled(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
@@ -68,5 +67,6 @@ def filled(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
     return plan
 
 
-def _allowed(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
+def allowed(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
+    """Whether the demand allows the error of that stack."""
     return problem.demands[demand].allows(worst_case_error(problem, demand, stack))

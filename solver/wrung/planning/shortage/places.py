@@ -8,6 +8,7 @@ the demands cannot stand together, whatever else is on the shelf.
 
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from functools import reduce
 from math import prod
 from typing import Final, TypeAlias
 
@@ -25,39 +26,55 @@ _MOST_USES: Final = 4_096
 """Ways to use the fine pieces, in all; a set's finest series has 512 or 1024."""
 
 
-class Place(Struct, frozen=True, kw_only=True):
-    """The fine pieces of one step, by length.
+class Pattern(Struct, frozen=True, kw_only=True):
+    """One way to use the fine pieces.
 
     Attributes:
-        uses: every way to use them, how many of each length a row, counted up like the digits of
-            a number: the row of two uses together is the sum of their rows.
-        patterns: per demand the rows that serve it and of which no part does.
+        pieces: how many of each length.
+        row: its number among all uses; those of two uses add up to that of both together.
+        room: a bit for each use, set where the pattern fits beside it.
     """
 
-    uses: _Ints
-    patterns: tuple[_Ints, ...]
+    pieces: tuple[int, ...]
+    row: int
+    room: int
+
+
+class Place(Struct, frozen=True, kw_only=True):
+    """The fine pieces of one step.
+
+    Attributes:
+        step: what the other pieces' lengths are multiples of, quanta.
+        lengths: of the fine pieces, each once, quanta.
+        patterns: per demand the uses that serve it and of which no part does, fewest pieces first.
+    """
+
+    step: int
+    lengths: tuple[int, ...]
+    patterns: tuple[tuple[Pattern, ...], ...]
 
     def packed(self, demands: Collection[int]) -> int:
         """The most of these demands whose patterns fit side by side."""
-        served = np.full(len(self.uses), -1, dtype=np.int64)
-        served[0] = 0
+        # By the number of demands served, a bit for each use that serves so many.
+        served = [1]
         for demand in demands:
-            served = self._with(served, self.patterns[demand])
-        return int(served.max())
+            more = [self._with(uses, demand) for uses in served]
+            served = [a | b for a, b in zip([*served, 0], [0, *more], strict=True)]
+            if not served[-1]:
+                served.pop()
+        return len(served) - 1
 
-    def _with(self, served: _Ints, patterns: _Ints) -> _Ints:
-        # From a copy, so that a demand does not add a second pattern to its first.
-        best = served.copy()
-        for pattern in patterns:
-            used = np.flatnonzero((served >= 0) & self._room(pattern))
-            after = used + pattern
-            best[after] = np.maximum(best[after], served[used] + 1)
-        return best
+    def together(self, demands: Collection[int]) -> bool:
+        """Whether the patterns of all these demands fit side by side."""
+        return reduce(self._with, demands, 1) != 0
 
-    def _room(self, pattern: int) -> _Bools:
-        """The rows to which the pattern can be added."""
-        room: _Bools = (self.uses + self.uses[pattern] <= self.uses[-1]).all(axis=1)
-        return room
+    def _with(self, uses: int, demand: int) -> int:
+        """These uses, each with every pattern of the demand that fits beside it."""
+        # Rows add up, so that adding a pattern to every use at once is a shift.
+        together = 0
+        for pattern in self.patterns[demand]:
+            together |= (uses & pattern.room) << pattern.row
+        return together
 
 
 def places(problem: Problem) -> tuple[Place, ...]:
@@ -78,26 +95,40 @@ def _place(
     demands: Sequence[Demand], step: int, fine: Mapping[int, int], *, excused: bool
 ) -> Place:
     shape = [count + 1 for count in fine.values()]
+    # Counted up like the digits of a number.
     uses = np.indices(shape).reshape(len(shape), -1).T.astype(np.int64)
     lengths = uses @ np.array(list(fine), dtype=np.int64)
     nothing = np.zeros(1, dtype=np.int64)
+    rows = [
+        nothing if excused and demand.wear else _rows(demand, step, uses, lengths)
+        for demand in demands
+    ]
+    used = np.unique(np.concatenate([nothing, *rows])).tolist()
+    patterns = {row: _pattern(uses, row) for row in used}
     return Place(
-        uses=uses,
-        patterns=tuple(
-            nothing if excused and demand.wear else _patterns(demand, step, uses, lengths)
-            for demand in demands
-        ),
+        step=step,
+        lengths=tuple(fine),
+        patterns=tuple(tuple(patterns[row] for row in own.tolist()) for own in rows),
     )
 
 
-def _patterns(demand: Demand, step: int, uses: _Ints, lengths: _Ints) -> _Ints:
+def _pattern(uses: _Ints, row: int) -> Pattern:
+    room: _Bools = (uses + uses[row] <= uses[-1]).all(axis=1)
+    packed = np.packbits(room, bitorder="little").tobytes()
+    return Pattern(pieces=tuple(uses[row].tolist()), row=row, room=int.from_bytes(packed, "little"))
+
+
+def _rows(demand: Demand, step: int, uses: _Ints, lengths: _Ints) -> _Ints:
     """Rows that leave a multiple of the step, less those that hold another such row."""
     rest_low, rest_high = demand.low - lengths, demand.high - lengths
     multiple = rest_high // step * step >= np.maximum(rest_low, 0)
-    fits = np.flatnonzero(multiple & (rest_high >= 0) & (uses.sum(axis=1) <= demand.most))
-    kept: list[int] = []
+    counts = uses.sum(axis=1)
+    fits = np.flatnonzero(multiple & (rest_high >= 0) & (counts <= demand.most))
     # Fewest pieces first, as a use can only hold others of fewer pieces.
-    for row in fits[np.argsort(uses[fits].sum(axis=1), kind="stable")]:
-        if not any((uses[one] <= uses[row]).all() for one in kept):
-            kept.append(int(row))
+    left = fits[np.argsort(counts[fits], kind="stable")]
+    kept: list[int] = []
+    while len(left):
+        row = int(left[0])
+        kept.append(row)
+        left = left[(uses[left] < uses[row]).any(axis=1)]
     return np.array(kept, dtype=np.int64)

@@ -18,7 +18,7 @@ class Proofs:
     def __init__(self, problem: Problem) -> None:
         self._problem = problem
         self._needs = needs(problem)
-        self._places = places(problem)
+        self.places = places(problem)
 
     def served_at_most(self) -> int:
         """No plan serves more demands than this."""
@@ -27,7 +27,11 @@ class Proofs:
 
     def conflict(self, demands: Collection[int]) -> bool:
         """Whether these demands are proven not to stand together."""
-        return any(self._unserved(together) for together in self._at_one_time(demands))
+        return any(
+            any(need.unserved(together) for need in self._needs)
+            or not all(place.together(together) for place in self.places)
+            for together in self._at_one_time(demands)
+        )
 
     def known_conflict(self, deadline: Deadline) -> tuple[int, ...] | None:
         """A conflict from which these proofs can leave out no demand; None if they know of none.
@@ -46,7 +50,7 @@ class Proofs:
     def _unserved(self, together: Collection[int]) -> int:
         """So many at least of demands that are needed at one time are not served."""
         by_need = max(need.unserved(together) for need in self._needs)
-        by_place = max((len(together) - p.packed(together) for p in self._places), default=0)
+        by_place = max((len(together) - p.packed(together) for p in self.places), default=0)
         return max(by_need, by_place)
 
     def _thinned(self, conflict: tuple[int, ...], deadline: Deadline) -> tuple[int, ...]:
