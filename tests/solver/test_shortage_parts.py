@@ -9,11 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wrung import GaugeSet, inch, solve
+from wrung.planning.building.builder import Builder
+from wrung.planning.building.coarse_tables import Mask
+from wrung.planning.building.places import Place, places
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem, build_problem, worst_case_error
-from wrung.planning.shortage.builder import Builder
-from wrung.planning.shortage.coarse_tables import Mask
-from wrung.planning.shortage.places import Place, places
 from wrung.planning.shortage.proofs import Proofs
 from wrung.planning.shortage.standing import Standing
 from wrung.testing import Request, make_blocks, make_targets, requests
@@ -44,14 +44,15 @@ def plain(blocks: str, targets: str) -> Problem:
 def most_packed(problem: Problem, place: Place, demands: Collection[int]) -> int:
     """Try every choice of patterns, and of demands that go without."""
     there = Counter(piece.nominal for piece in problem.pieces if not piece.wear)
-    none = (0,) * len(place.lengths)
-    ways = [[none, *(each.pieces for each in place.patterns[k])] for k in demands]
+    fine = place.fine
+    none = (0,) * len(fine.lengths)
+    ways = [[none, *(tuple(fine.uses[row]) for row in fine.rows(k))] for k in demands]
     choices = (
         chosen
         for chosen in product(*([*enumerate(own)] for own in ways))
         if all(
             sum(pieces[column] for _, pieces in chosen) <= there[length]
-            for column, length in enumerate(place.lengths)
+            for column, length in enumerate(fine.lengths)
         )
     )
     return max(sum(number > 0 for number, _ in chosen) for chosen in choices)
@@ -97,7 +98,7 @@ def check_stack(problem: Problem, demand: int, stack: Mask, taken: Mask) -> None
 def test_every_stack_that_is_built_serves_its_demand(request_: Request, taken: int) -> None:
     """Whatever is taken already, it is made of the rest."""
     problem = problem_of(request_)
-    builder = Builder(problem, places(problem))
+    builder = Builder(problem)
 
     for demand in range(len(problem.demands)):
         for stack in builder.stacks(demand, taken, ample()):
@@ -108,8 +109,7 @@ def test_stacks_of_one_demand_differ_in_their_fine_pieces() -> None:
     """A last digit of a set can be had in many ways, and each is offered once."""
     targets = make_targets(TWELVE, unit="in")
     problem = problem_of(Request(blocks=INCH_81, targets=targets))
-    proofs = Proofs(problem)
-    builder = Builder(problem, proofs.places)
+    builder = Builder(problem)
 
     fine = sum(
         1 << k for k, block in enumerate(INCH_81) if inch("0.1") < block.nominal < inch("0.101")

@@ -12,9 +12,9 @@ from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.floors import Floors, floors
 from wrung.planning.blockwise.known import Goal, Known
 from wrung.planning.blockwise.solving import Aim, Verdict, solve
+from wrung.planning.building.first_plan import first_plan
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, Plan
-from wrung.planning.parts import filled
 from wrung.planning.problem import Problem
 from wrung.planning.rules import Rule
 from wrung.planning.rules.alike_demands import alike_demands
@@ -59,7 +59,7 @@ def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -
     start: Plan = (None,) * len(problem.demands)
     if not further:
         # It is put together without the model, and so without the further rules.
-        start = filled(problem, start, deadline.share(_FOR_A_START))
+        start = first_plan(problem, deadline.share(_FOR_A_START))
     known = Known(problem, start, len(least.scaled.open))
     _Direct(least, known, deadline, further).run()
     return known.finding()

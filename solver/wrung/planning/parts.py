@@ -39,9 +39,11 @@ def rivals(problem: Problem, demand: int) -> frozenset[int]:
 def free_pieces(problem: Problem, plan: Plan, demand: int) -> tuple[int, ...]:
     """The pieces whose block no other stack of the plan holds while the demand is needed."""
     held = {piece for rival in rivals(problem, demand) for piece in plan[rival] or ()}
-    # By block, not by piece: an angle block that is held cannot be turned over elsewhere.
-    taken = {problem.pieces[piece].block.id for piece in held}
-    return tuple(k for k, piece in enumerate(problem.pieces) if piece.block.id not in taken)
+    if problem.signed:
+        # By block, not by piece: an angle block that is held cannot be turned over elsewhere.
+        taken = {problem.pieces[piece].block.id for piece in held}
+        held = {k for k, piece in enumerate(problem.pieces) if piece.block.id in taken}
+    return tuple(k for k in range(len(problem.pieces)) if k not in held)
 
 
 def put(plan: Plan, demand: int, stack: tuple[int, ...] | None) -> Plan:

@@ -4,10 +4,10 @@ from bisect import bisect_left
 from collections.abc import Collection
 from typing import Final
 
+from wrung.planning.building.places import places
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.needs import needs
-from wrung.planning.shortage.places import places
 
 _MOST_THINNED: Final = 4
 
@@ -18,7 +18,7 @@ class Proofs:
     def __init__(self, problem: Problem) -> None:
         self._problem = problem
         self._needs = needs(problem)
-        self.places = places(problem)
+        self._places = places(problem)
 
     def served_at_most(self) -> int:
         """No plan serves more demands than this."""
@@ -29,7 +29,7 @@ class Proofs:
         """Whether these demands are proven not to stand together."""
         return any(
             any(need.unserved(together) for need in self._needs)
-            or not all(place.together(together) for place in self.places)
+            or not all(place.together(together) for place in self._places)
             for together in self._at_one_time(demands)
         )
 
@@ -50,7 +50,7 @@ class Proofs:
     def _unserved(self, together: Collection[int]) -> int:
         """So many at least of demands that are needed at one time are not served."""
         by_need = max(need.unserved(together) for need in self._needs)
-        by_place = max((len(together) - p.packed(together) for p in self.places), default=0)
+        by_place = max((len(together) - p.packed(together) for p in self._places), default=0)
         return max(by_need, by_place)
 
     def _thinned(self, conflict: tuple[int, ...], deadline: Deadline) -> tuple[int, ...]:

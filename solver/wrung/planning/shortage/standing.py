@@ -5,13 +5,13 @@ from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
+from wrung.planning.building.builder import Builder, held_by
+from wrung.planning.building.coarse_tables import Mask
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
 from wrung.planning.parts import rivals, spread, subproblem
 from wrung.planning.problem import Problem
-from wrung.planning.shortage.builder import Builder, held_by
-from wrung.planning.shortage.coarse_tables import Mask
 from wrung.planning.shortage.proofs import Proofs
 
 Verdict: TypeAlias = Literal["stand", "conflict", "undecided"]
@@ -42,7 +42,7 @@ class Standing:
     def __init__(self, problem: Problem, plan: Plan, proofs: Proofs) -> None:
         self._problem = problem
         self._proofs = proofs
-        self._builder = Builder(problem, proofs.places)
+        self._builder = Builder(problem)
         self._rivals = [sorted(rivals(problem, k)) for k in range(len(problem.demands))]
         self._effort = _EFFORT
         # How many of the plans known serve each demand.

@@ -1,7 +1,7 @@
 """Stacks one after another from what is free on one shelf, each in well under a millisecond.
 
 Of the finest pieces a stack takes as few as can be, as they run out first: one of the patterns that
-its length asks for, see `places`. What is left of the length are whole steps, and a table of the
+its length asks for, see `fine`. What is left of the length are whole steps, and a table of the
 other free pieces says by how few of these it is made up. Tables are small, as their step is not
 the finest, and serve every demand until other pieces are free.
 
@@ -14,11 +14,11 @@ from typing import Final
 
 from msgspec import Struct
 
+from wrung.planning.building.coarse_tables import Mask, as_mask, coarse_tables
+from wrung.planning.building.fine import Fine, for_building
 from wrung.planning.deadline import Deadline
 from wrung.planning.parts import allowed, built
 from wrung.planning.problem import Problem
-from wrung.planning.shortage.coarse_tables import Mask, as_mask, coarse_tables
-from wrung.planning.shortage.places import Pattern, Place
 
 _BITS_AN_EFFORT: Final = 1_000_000
 """Somewhat more than the tables of an 81-piece set take."""
@@ -37,12 +37,17 @@ def held_by(problem: Problem, stack: Sequence[int]) -> Mask:
 class Builder:
     """Builds stacks of the problem's demands from free pieces."""
 
-    def __init__(self, problem: Problem, places: Sequence[Place]) -> None:
+    def __init__(self, problem: Problem) -> None:
         self._problem = problem
-        # The more lengths are fine, the smaller is the table of the others.
-        self._place = max(places, key=lambda place: len(place.lengths), default=None)
-        self._tables = None if problem.signed else coarse_tables(problem, self._place)
-        self._patterns = () if self._place is None else _patterns(problem, self._place)
+        self._fine = None if problem.signed else for_building(problem)
+        self._tables = None if problem.signed else coarse_tables(problem, self._fine)
+        self._pieces = () if self._fine is None else _pieces(problem, self._fine)
+        self._patterns: dict[int, tuple[_Pattern, ...]] = {}
+
+    @property
+    def quick(self) -> bool:
+        """Whether it has tables to read stacks from."""
+        return self._tables is not None
 
     @property
     def effort(self) -> int:
@@ -55,6 +60,8 @@ class Builder:
 
     def stacks(self, demand: int, taken: Mask, deadline: Deadline) -> Iterator[Mask]:
         """Stacks for the demand that differ in their fine pieces."""
+        if deadline.passed:
+            return
         if self._tables is None or self._problem.demands[demand].wear:
             yield from self._exactly(demand, taken, deadline)
             return
@@ -74,14 +81,18 @@ class Builder:
 
     def choice(self, demand: int) -> int:
         """Among how many ways to use the fine pieces the demand can choose."""
-        return len(self._patterns[demand]) if self._patterns else 1
+        return 1 if self._fine is None else len(self._fine.rows(demand))
 
     def _free_patterns(self, demand: int, taken: Mask) -> Iterator[tuple[Mask, int]]:
         """The demand's patterns as free pieces, and their lengths."""
-        if self._place is None:
+        if self._fine is None:
             yield 0, 0
             return
-        for pattern in self._patterns[demand]:
+        patterns = self._patterns.get(demand)
+        if patterns is None:
+            patterns = tuple(_patterns(self._fine, demand, self._pieces))
+            self._patterns[demand] = patterns
+        for pattern in patterns:
             fine = pattern.free(taken)
             if fine is not None:
                 yield fine, pattern.length
@@ -94,7 +105,7 @@ class Builder:
         return allowed(self._problem, demand, pieces)
 
 
-class _Wanted(Struct, frozen=True, kw_only=True):
+class _Pattern(Struct, frozen=True, kw_only=True):
     """A pattern in terms of pieces.
 
     Attributes:
@@ -122,21 +133,21 @@ class _Wanted(Struct, frozen=True, kw_only=True):
         return found
 
 
-def _patterns(problem: Problem, place: Place) -> tuple[tuple[_Wanted, ...], ...]:
+def _pieces(problem: Problem, fine: Fine) -> tuple[Mask, ...]:
+    """By fine length, its pieces."""
     gauge = [k for k, piece in enumerate(problem.pieces) if not piece.wear]
-    fine = [
-        as_mask([k for k in gauge if problem.pieces[k].nominal == length])
-        for length in place.lengths
-    ]
     return tuple(
-        tuple(_wanted(pattern, place.lengths, fine) for pattern in own) for own in place.patterns
+        as_mask([k for k in gauge if problem.pieces[k].nominal == length])
+        for length in fine.lengths
     )
 
 
-def _wanted(pattern: Pattern, lengths: Sequence[int], fine: Sequence[Mask]) -> _Wanted:
-    used = [use for use in zip(fine, pattern.pieces, strict=True) if use[1]]
-    return _Wanted(
-        length=sum(count * length for count, length in zip(pattern.pieces, lengths, strict=True)),
-        whole=sum(own for own, count in used if own.bit_count() == count),
-        some=tuple((own, count) for own, count in used if own.bit_count() > count),
-    )
+def _patterns(fine: Fine, demand: int, pieces: Sequence[Mask]) -> Iterator[_Pattern]:
+    for row in fine.rows(demand).tolist():
+        counts: list[int] = fine.uses[row].tolist()
+        used = [use for use in zip(pieces, counts, strict=True) if use[1]]
+        yield _Pattern(
+            length=int(fine.sums[row]),
+            whole=sum(own for own, count in used if own.bit_count() == count),
+            some=tuple((own, count) for own, count in used if own.bit_count() > count),
+        )
