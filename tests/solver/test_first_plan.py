@@ -8,7 +8,7 @@ from hypothesis import given
 
 from solver.proofs.agreement import assert_rules
 from wrung import GaugeSet
-from wrung.planning import engines
+from wrung.planning import engine, engines
 from wrung.planning.building.first_plan import first_plan
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import ask
@@ -86,10 +86,11 @@ def test_two_sets_serve_twice_as_many_of_the_same_last_digit() -> None:
 def finds_nothing(problem: Problem, deadline: Deadline) -> Finding | None:
     """An engine that needs all the time there is."""
     del problem, deadline
+    return None
 
 
-def with_engine(engine: Engine, problem: Problem, limit_ms: float) -> Finding:
-    with patch.object(engines, "ENGINES", (("candidates", engine),)):
+def with_engine(search: Engine, problem: Problem, limit_ms: float) -> Finding:
+    with patch.object(engines, "ENGINES", (("candidates", search),)):
         return ask(problem, Deadline(limit_ms)).finding
 
 
@@ -108,7 +109,7 @@ def test_a_hurried_search_falls_back_on_it() -> None:
 def test_a_better_plan_is_taken_in_its_place() -> None:
     """The engine's proof holds whatever the first plan was."""
     problem = problem_of(Request(blocks=make_blocks("1 2 3 4"), targets=make_targets("4 3")))
-    found = with_engine(engines.engine.search, problem, AMPLE_MS)
+    found = with_engine(engine.search, problem, AMPLE_MS)
 
     assert found.objective_proven
-    assert with_engine(engines.engine.search, problem, HURRIED_MS) == found
+    assert with_engine(engine.search, problem, HURRIED_MS) == found
