@@ -46,7 +46,7 @@ _TRY_ALL: Final = 1.0
 """Effort, see `solve`, that goes into a plan that serves every demand, before fewer will do."""
 _FOR_SERVING: Final = 0.7
 """Share of the time left that goes into serving more; the rest is for serving well."""
-_SMALL: Final = 2_000
+_SMALL: Final = 4_000
 """Pieces times demands, up to which each stack of the first plan is searched for by itself."""
 _FOR_A_START: Final = 0.6
 """Share of the time for a first plan, one stack after another: mostly a few milliseconds. Where it
