@@ -7,6 +7,7 @@ number was before each piece is kept, which tells the way back to the pieces of 
 
 from collections import Counter, OrderedDict
 from collections.abc import Collection, Sequence
+from itertools import chain, repeat
 from math import gcd
 from typing import Final, TypeAlias
 
@@ -48,6 +49,10 @@ class CoarseTables:
         self._problem = problem
         self._lengths = lengths
         self._rows = rows
+        self._sizes = [(number, own.size) for number, own in enumerate(lengths)]
+        single = all(own.pieces.bit_count() == 1 for own in lengths)
+        # Asked most often of a single set, where it is a matter of yes or no.
+        self._single = [own.pieces for own in lengths] if single else []
         self.bits = _bits(lengths, rows.width)
         self._most_kept = max(_KEPT_BITS // self.bits, 1)
         self._kept: OrderedDict[bytes, _Table] = OrderedDict()
@@ -74,16 +79,21 @@ class CoarseTables:
         return picked
 
     def _table(self, taken: Mask) -> "_Table":
-        free = bytes(min((own.pieces & ~taken).bit_count(), own.most) for own in self._lengths)
+        free = self._free(taken)
         table = self._kept.pop(free, None)
         if table is None:
-            numbers = [number for number, count in enumerate(free) for _ in range(count)]
-            table = _Table([(n, self._lengths[n].size) for n in numbers], self._rows)
+            table = _Table(list(chain(*map(repeat, self._sizes, free))), self._rows)
             # The one not used for longest makes room.
             if len(self._kept) == self._most_kept:
                 self._kept.popitem(last=False)
         self._kept[free] = table
         return table
+
+    def _free(self, taken: Mask) -> bytes:
+        """How many pieces of each length are to be had."""
+        if self._single:
+            return bytes([not taken & own for own in self._single])
+        return bytes(min((own.pieces & ~taken).bit_count(), own.most) for own in self._lengths)
 
 
 class _Rows(Struct, frozen=True, kw_only=True):
