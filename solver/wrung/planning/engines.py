@@ -43,7 +43,7 @@ def ask(problem: Problem, deadline: Deadline) -> Asked:
     """The finding of the first engine that proves one, else the best one before the deadline."""
     best = _first(problem, deadline)
     for name, search in ENGINES:
-        if best is not None and (best.finding.objective_proven or deadline.passed):
+        if deadline.passed or (best is not None and best.finding.objective_proven):
             break
         last = name == ENGINES[-1][0]
         finding = search(problem, deadline if last else deadline.share(_SHARE))
