@@ -24,10 +24,10 @@ from wrung import (
     solve,
     um,
 )
+from wrung.planning.building.places import places
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import build_problem
 from wrung.planning.shortage.needs import needs
-from wrung.planning.shortage.places import places
 from wrung.planning.shortage.proofs import Proofs
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 

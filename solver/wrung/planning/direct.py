@@ -12,6 +12,7 @@ from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.floors import Floors, floors
 from wrung.planning.blockwise.known import Goal, Known
 from wrung.planning.blockwise.solving import Aim, Verdict, solve
+from wrung.planning.building.first_plan import first_plan
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, Plan
 from wrung.planning.parts import filled
@@ -45,6 +46,8 @@ _TRY_ALL: Final = 1.0
 """Effort, see `solve`, that goes into a plan that serves every demand, before fewer will do."""
 _FOR_SERVING: Final = 0.7
 """Share of the time left that goes into serving more; the rest is for serving well."""
+_SMALL: Final = 4_000
+"""Pieces times demands, up to which each stack of the first plan is searched for by itself."""
 _FOR_A_START: Final = 0.6
 """Share of the time for a first plan, one stack after another: mostly a few milliseconds. Where it
 is more, there is no time to find a better one."""
@@ -59,10 +62,17 @@ def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -
     start: Plan = (None,) * len(problem.demands)
     if not further:
         # It is put together without the model, and so without the further rules.
-        start = filled(problem, start, deadline.share(_FOR_A_START))
+        start = _start(problem, deadline.share(_FOR_A_START))
     known = Known(problem, start, len(least.scaled.open))
     _Direct(least, known, deadline, further).run()
     return known.finding()
+
+
+def _start(problem: Problem, deadline: Deadline) -> Plan:
+    """A plan of few blocks, stack after stack; of a large problem one that is made sooner."""
+    if len(problem.pieces) * len(problem.demands) > _SMALL:
+        return first_plan(problem, deadline)
+    return filled(problem, (None,) * len(problem.demands), deadline)
 
 
 class _Direct:

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from wrung.answers import Bounds
 from wrung.planning import direct, engine
+from wrung.planning.building.first_plan import first_plan
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Engine, Finding, Plan, totals
 from wrung.planning.problem import Problem
@@ -31,17 +32,35 @@ _SHARE: Final = 0.8
 """Of the time, for an engine that has another after it."""
 
 
+_HURRIED: Final = 1.0
+"""Seconds; with less than that, engines may end with nothing, so that a first plan is made before.
+What is proven in time does not depend on it."""
+_FOR_A_FIRST_PLAN: Final = 0.4
+"""Of the time; mostly a few milliseconds."""
+
+
 def ask(problem: Problem, deadline: Deadline) -> Asked:
     """The finding of the first engine that proves one, else the best one before the deadline."""
-    best: Asked | None = None
+    best = _first(problem, deadline)
     for name, search in ENGINES:
-        if best is not None and (best.finding.objective_proven or deadline.passed):
+        if deadline.passed or (best is not None and best.finding.objective_proven):
             break
         last = name == ENGINES[-1][0]
         finding = search(problem, deadline if last else deadline.share(_SHARE))
         if finding is not None:
             best = _better(problem, best, Asked(engine=name, finding=finding))
     return best or Asked(engine="direct", finding=_nothing(problem))
+
+
+def _first(problem: Problem, deadline: Deadline) -> Asked | None:
+    """A plan to fall back on; none where engines will have time enough to make it themselves."""
+    # A stack alone is found as soon by the engine.
+    if deadline.remaining > _HURRIED or len(problem.demands) == 1:
+        return None
+    plan = first_plan(problem, deadline.share(_FOR_A_FIRST_PLAN))
+    if not any(plan):
+        return None
+    return Asked(engine="direct", finding=replace(_nothing(problem), plan=plan))
 
 
 def rank(problem: Problem, plan: Plan | None) -> tuple[int, ...]:

@@ -39,9 +39,11 @@ def rivals(problem: Problem, demand: int) -> frozenset[int]:
 def free_pieces(problem: Problem, plan: Plan, demand: int) -> tuple[int, ...]:
     """The pieces whose block no other stack of the plan holds while the demand is needed."""
     held = {piece for rival in rivals(problem, demand) for piece in plan[rival] or ()}
-    # By block, not by piece: an angle block that is held cannot be turned over elsewhere.
-    taken = {problem.pieces[piece].block.id for piece in held}
-    return tuple(k for k, piece in enumerate(problem.pieces) if piece.block.id not in taken)
+    if problem.signed:
+        # By block, not by piece: an angle block that is held cannot be turned over elsewhere.
+        taken = {problem.pieces[piece].block.id for piece in held}
+        held = {k for k, piece in enumerate(problem.pieces) if piece.block.id in taken}
+    return tuple(k for k in range(len(problem.pieces)) if k not in held)
 
 
 def put(plan: Plan, demand: int, stack: tuple[int, ...] | None) -> Plan:
@@ -55,8 +57,7 @@ def built(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
     Where the demand limits the error, that only one stack is tried may miss others.
     """
     stack = windows.build(problem, demand, free, deadline).stack
-    allowed = stack is not None and _allowed(problem, demand, stack)
-    return stack if allowed else None
+    return stack if stack is not None and allowed(problem, demand, stack) else None
 
 
 def filled(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
@@ -68,5 +69,6 @@ def filled(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
     return plan
 
 
-def _allowed(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
+def allowed(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
+    """Whether the demand allows the error of that stack."""
     return problem.demands[demand].allows(worst_case_error(problem, demand, stack))

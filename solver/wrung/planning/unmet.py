@@ -33,10 +33,13 @@ def unmet(
 def _unmet(
     problem: Problem, plan: Plan, demand: int, buildable: Buildable, deadline: Deadline
 ) -> Unmet:
+    ref = problem.demands[demand].requirement.ref
+    if deadline.passed:
+        decided = buildable is False
+        return Unmet(ref=ref, reason="cannot_be_built" if decided else "not_decided")
     everything = tuple(range(len(problem.pieces)))
     left = free_pieces(problem, plan, demand)
     reason = _reason(problem, demand, buildable, left, deadline)
-    ref = problem.demands[demand].requirement.ref
     if reason == "not_decided":
         return Unmet(ref=ref, reason=reason)
     # Where others hold the blocks, only lengths that can stand beside theirs are of use.

@@ -119,20 +119,29 @@ class Choices:
         """Have the next search begin with a plan."""
         # Hints of the search before would stand beside the new ones.
         self.model.clear_hints()  # type: ignore[no-untyped-call]  # has no type information
+        hints = list(self._hints(plan))
+        # All at once: one by one, those of a large shelf take longer than some searches may.
+        hint = self.model.proto.solution_hint
+        hint.vars.extend([variable.index for variable, _ in hints])
+        hint.values.extend([value for _, value in hints])
+
+    def _hints(self, plan: Plan) -> Iterator[tuple[cp_model.IntVar, int]]:
         for demand, stack in enumerate(plan):
             counts = Counter(self._kind_of[piece] for piece in stack or ())
-            self.model.add_hint(self.served[demand], stack is not None)
+            yield self.served[demand], int(stack is not None)
             for kind, use in self.uses(demand):
-                self.model.add_hint(use, counts[kind])
+                yield use, counts[kind]
 
     def plan(self, solver: cp_model.CpSolver) -> Plan:
         """The plan of the solver's last solution."""
-        return hand_out(self._scaled, [self._stack(solver, k) for k in range(len(self.served))])
+        # Read at once, for the same reason.
+        values: list[int] = list(solver.response_proto.solution)  # pyright: ignore[reportUnknownArgumentType, reportUnknownMemberType] -- untyped
+        return hand_out(self._scaled, [self._stack(values, k) for k in range(len(self.served))])
 
-    def _stack(self, solver: cp_model.CpSolver, demand: int) -> Stack | None:
-        if not solver.boolean_value(self.served[demand]):
+    def _stack(self, values: Sequence[int], demand: int) -> Stack | None:
+        if not values[self.served[demand].index]:
             return None
-        return {kind: solver.value(use) for kind, use in self.uses(demand)}
+        return {kind: values[use.index] for kind, use in self.uses(demand)}
 
     def _use(self, kind: int) -> cp_model.IntVar:
         count = len(self._scaled.kinds[kind].pieces)

@@ -1,25 +1,32 @@
 """A smallest set of demands that cannot stand together.
 
-Every set of one demand, then of two, of three and so on is shown to stand, until one is not: then
-no smaller conflict exists. A plan shows it for all sets of demands it serves, so few plans settle
-most sets. Where that takes too long, a known conflict is thinned by leaving out one after another.
+A conflict is smallest if all sets of one demand less stand, for what stands together stands in
+part, too. So every set of one demand, then of two and so on is shown to stand, until one is not.
+A plan shows it for all sets of demands it serves, so few plans settle most sets. Where simple
+proofs know of a conflict, the size just below it is asked for early: mostly all of these stand.
+Where that takes too long, a known conflict is thinned by leaving out one after another.
 """
 
-from itertools import combinations, takewhile
+from collections.abc import Iterator, Sequence
+from itertools import combinations
 from math import comb
 from typing import Final
 
+import numpy as np
 from msgspec import Struct
 
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.proofs import Proofs
-from wrung.planning.shortage.standing import Standing
+from wrung.planning.shortage.standing import Standing, Verdict
 
 # Bounds on effort that, unlike time, are the same on every machine.
 _MOST_SETS: Final = 100_000
 _MOST_TRIES: Final = 250
+
+_FIRST_SIZES: Final = 2
+"""Conflicts of so few demands are found at once where there are any."""
 
 _SHARE: Final = 0.6
 """Of the time for the proof of the smallest size, where the rest may be needed for thinning."""
@@ -48,36 +55,82 @@ def find_conflict(
     count = len(problem.demands)
     known = proofs.known_conflict(deadline)
     if known is not None:
-        found = _smallest(standing, count, known, deadline)
-        return found or Conflict(demands=known, smallest=False)
+        sizes = range(1, len(known))
+        order = [*sizes[:_FIRST_SIZES], *sizes[_FIRST_SIZES:][-1:], *sizes[_FIRST_SIZES:-1]]
+        return _smallest(_Sets(standing, count, deadline), known, order)
     # Where not all can be served, all together are a conflict.
     known = tuple(range(count)) if most_served < count else None
-    found = _smallest(standing, count, known, deadline.share(_SHARE))
-    if found is not None or known is None:
+    sets = _Sets(standing, count, deadline.share(_SHARE))
+    found = _smallest(sets, known, range(1, count if known else count + 1))
+    if found is None or found.smallest or known is None:
         return found
     return Conflict(demands=_thinned(standing, known, deadline), smallest=False)
 
 
-def _smallest(
-    standing: Standing, count: int, known: tuple[int, ...] | None, deadline: Deadline
-) -> Conflict | None:
-    """The first set that cannot stand, of fewer demands than the known conflict, or that one."""
-    sizes = range(1, len(known) if known else count + 1)
-    tried = list(takewhile(lambda size: comb(count, size) <= _MOST_SETS, sizes))
-    sets = (demands for size in tried for demands in combinations(range(count), size))
-    for turn, demands in enumerate(d for d in sets if not standing.known(d)):
-        if turn == _MOST_TRIES or deadline.passed:
-            return None
-        verdict = standing.verdict(demands, deadline)
-        # With a set left undecided, no larger one can be called the smallest.
-        if verdict != "stand":
-            return Conflict(demands=demands, smallest=True) if verdict == "conflict" else None
-    return Conflict(demands=known, smallest=True) if known and len(tried) == len(sizes) else None
+class _Sets:
+    """Asks for all sets of a size whether they stand."""
+
+    def __init__(self, standing: Standing, count: int, deadline: Deadline) -> None:
+        self._standing = standing
+        self._count = count
+        self._deadline = deadline
+        self._tries = _MOST_TRIES
+
+    def judged(self, size: int) -> tuple[Verdict, tuple[int, ...]]:
+        """The first verdict on a set of that size that is not "stand", and the set."""
+        if comb(self._count, size) > _MOST_SETS:
+            return "undecided", ()
+        for demands in self._unknown(size):
+            if not self._tries or self._deadline.passed:
+                return "undecided", demands
+            self._tries -= 1
+            verdict = self._standing.verdict(demands, self._deadline)
+            if verdict != "stand":
+                return verdict, demands
+        return "stand", ()
+
+    def _unknown(self, size: int) -> Iterator[tuple[int, ...]]:
+        """The sets of which no plan is known, one after another as plans come to be known."""
+        sets = np.array(list(combinations(range(self._count), size)), dtype=np.int16)
+        plans = self._standing.plans
+        seen = 0
+        while True:
+            for plan in plans[seen:]:
+                served = np.zeros(self._count, dtype=np.bool_)
+                served[list(plan.served)] = True
+                sets = sets[~served[sets].all(axis=1)]
+            seen = len(plans)
+            if not len(sets):
+                return
+            yield tuple(sets[0].tolist())
+
+
+def _smallest(sets: _Sets, known: tuple[int, ...] | None, order: Sequence[int]) -> Conflict | None:
+    """A smallest conflict; else the smallest that is known, if any.
+
+    Args:
+        sets: what is asked.
+        known: a conflict.
+        order: all sizes below it, in the order in which they are asked for.
+    """
+    # Up to this size all sets stand.
+    stand = 0
+    for size in order:
+        if known is not None and stand + 1 == len(known):
+            break
+        verdict, demands = sets.judged(size)
+        if verdict == "undecided":
+            break
+        if verdict == "stand":
+            stand = size
+        else:
+            known = demands
+    return None if known is None else Conflict(demands=known, smallest=stand + 1 == len(known))
 
 
 def _thinned(standing: Standing, known: tuple[int, ...], deadline: Deadline) -> tuple[int, ...]:
     for demand in reversed(known):
         rest = tuple(k for k in known if k != demand)
-        if not standing.known(rest) and standing.verdict(rest, deadline) == "conflict":
+        if standing.verdict(rest, deadline) == "conflict":
             known = rest
     return known

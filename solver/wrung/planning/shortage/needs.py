@@ -10,8 +10,8 @@ from itertools import accumulate
 
 from msgspec import Struct
 
+from wrung.planning.building.steps import steps
 from wrung.planning.problem import Demand, Problem
-from wrung.planning.shortage.steps import steps
 
 
 class Need(Struct, frozen=True, kw_only=True):

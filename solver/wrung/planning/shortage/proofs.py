@@ -4,10 +4,10 @@ from bisect import bisect_left
 from collections.abc import Collection
 from typing import Final
 
+from wrung.planning.building.places import places
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.needs import needs
-from wrung.planning.shortage.places import places
 
 _MOST_THINNED: Final = 4
 
@@ -27,7 +27,11 @@ class Proofs:
 
     def conflict(self, demands: Collection[int]) -> bool:
         """Whether these demands are proven not to stand together."""
-        return any(self._unserved(together) for together in self._at_one_time(demands))
+        return any(
+            any(need.unserved(together) for need in self._needs)
+            or not all(place.together(together) for place in self._places)
+            for together in self._at_one_time(demands)
+        )
 
     def known_conflict(self, deadline: Deadline) -> tuple[int, ...] | None:
         """A conflict from which these proofs can leave out no demand; None if they know of none.

@@ -1,12 +1,15 @@
 """Whether some demands can stand together, remembered from question to question."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Sequence
 from typing import Final, Literal, TypeAlias
 
+from msgspec import Struct
+
+from wrung.planning.building.stacking import Held, Stacking, put
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
-from wrung.planning.parts import built, filled, free_pieces, put, rivals, spread, subproblem
+from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.proofs import Proofs
 
@@ -14,43 +17,81 @@ Verdict: TypeAlias = Literal["stand", "conflict", "undecided"]
 
 _PLANS_REBUILT: Final = 3
 
-_EFFORT: Final = 1_600
-"""Stacks built, for all questions together: about half a second, and the same on every machine."""
-_EFFORT_OF_A_SEARCH: Final = 240
+_EFFORT: Final = 5_000
+"""Stacks asked for, for all questions together, the same on every machine: some 0.1 s."""
+_EFFORT_FROM_NOTHING: Final = 200
+_EFFORT_OF_A_SEARCH: Final = 600
+
+
+class Known(Struct, frozen=True, kw_only=True):
+    """A plan as it is remembered.
+
+    Attributes:
+        served: the demands that have a stack.
+        held: by demand, the pieces that nothing else can use at its time; 0 without a stack.
+    """
+
+    served: frozenset[int]
+    held: Held
 
 
 class Standing:
-    """Answers by what it knows, by rebuilding a plan, by simple proofs, and at last by search."""
+    """Answers by what it knows, by simple proofs, by rebuilding a plan, and at last by search."""
 
     def __init__(self, problem: Problem, plan: Plan, proofs: Proofs) -> None:
         self._problem = problem
         self._proofs = proofs
-        self._effort = _EFFORT
-        self._plans: list[tuple[frozenset[int], Plan]] = []
-        self._remember(plan)
-
-    def known(self, demands: Collection[int]) -> bool:
-        """Whether a plan found so far serves all of these."""
-        return any(served.issuperset(demands) for served, _ in self._plans)
+        self._stacking = Stacking(problem, _EFFORT)
+        # How many of the plans known serve each demand.
+        self._often = [0] * len(problem.demands)
+        self.plans: list[Known] = []
+        self._remember(self._stacking.held(plan))
 
     def verdict(self, demands: Collection[int], deadline: Deadline) -> Verdict:
-        """Whether all of these can be served by one plan."""
-        if self.known(demands):
+        """Whether all of these can be served by one plan, which is then the last of `plans`."""
+        if any(plan.served.issuperset(demands) for plan in self.plans):
             return "stand"
-        for _, plan in self._closest(demands):
+        if self._proofs.conflict(demands):
+            return "conflict"
+        for plan in self._closest(demands):
             rebuilt = self._rebuilt(plan, demands, deadline)
             if rebuilt is not None:
                 self._fill(rebuilt, deadline)
                 return "stand"
-        if self._proofs.conflict(demands):
-            return "conflict"
-        return self._searched(demands, deadline)
+        return self._built(demands, deadline) or self._searched(demands, deadline)
+
+    def _built(self, demands: Collection[int], deadline: Deadline) -> Verdict | None:
+        """Whether they stand if built from nothing, those first that have the least choice."""
+        ordered = sorted(demands, key=lambda k: (self._stacking.builder.choice(k), k))
+        end = self._stacking.effort - _EFFORT_FROM_NOTHING
+        held = self._completed((0,) * len(self._problem.demands), tuple(ordered), end, deadline)
+        if held is None:
+            return None
+        self._fill(held, deadline)
+        return "stand"
+
+    def _completed(
+        self, held: Held, demands: Sequence[int], end: int, deadline: Deadline
+    ) -> Held | None:
+        """The plan with these demands served, too, until so little effort is left."""
+        if not demands:
+            return held
+        taken = self._stacking.taken(held, demands[0])
+        for stack in self._stacking.builder.stacks(demands[0], taken, deadline):
+            self._stacking.effort -= self._stacking.builder.effort
+            if self._stacking.effort < max(end, 0):
+                return None
+            served = put(held, demands[0], stack)
+            completed = self._completed(served, demands[1:], end, deadline)
+            if completed is not None:
+                return completed
+        return None
 
     def _searched(self, demands: Collection[int], deadline: Deadline) -> Verdict:
-        if deadline.passed or self._effort <= 0:
+        if deadline.passed or self._stacking.effort <= 0:
             return "undecided"
         # A flat charge, as the time that a search takes differs from machine to machine.
-        self._effort -= _EFFORT_OF_A_SEARCH
+        self._stacking.effort -= _EFFORT_OF_A_SEARCH
         finding = ask(subproblem(self._problem, demands), deadline).finding
         # A bound is proof even where the time ended the search.
         if finding.bounds.served < len(demands):
@@ -58,61 +99,34 @@ class Standing:
         if finding.plan is None or None in finding.plan:
             return "undecided"
         plan = spread(finding.plan, demands, len(self._problem.demands))
-        self._fill(plan, deadline)
+        self._fill(self._stacking.held(plan), deadline)
         return "stand"
 
-    def _fill(self, plan: Plan, deadline: Deadline) -> None:
+    def _fill(self, held: Held, deadline: Deadline) -> None:
         """Remember the plan with all served that it leaves room for."""
-        self._effort -= plan.count(None)
-        self._remember(filled(self._problem, plan, deadline))
+        missing = [demand for demand, mask in enumerate(held) if not mask]
+        # Those first that few plans serve, so that few plans show much.
+        for demand in sorted(missing, key=lambda k: (self._often[k], k)):
+            held = self._stacking.with_stack(held, demand, deadline) or held
+        self._remember(held)
 
-    def _remember(self, plan: Plan) -> None:
-        served = frozenset(k for k, stack in enumerate(plan) if stack is not None)
-        self._plans.append((served, plan))
+    def _remember(self, held: Held) -> None:
+        served = frozenset(demand for demand, mask in enumerate(held) if mask)
+        self.plans.append(Known(served=served, held=held))
+        for demand in served:
+            self._often[demand] += 1
 
-    def _closest(self, demands: Collection[int]) -> list[tuple[frozenset[int], Plan]]:
+    def _closest(self, demands: Collection[int]) -> list[Known]:
         wanted = frozenset(demands)
-        return sorted(self._plans, key=lambda known: -len(known[0] & wanted))[:_PLANS_REBUILT]
+        return sorted(self.plans, key=lambda plan: -len(plan.served & wanted))[:_PLANS_REBUILT]
 
-    def _rebuilt(self, plan: Plan, demands: Collection[int], deadline: Deadline) -> Plan | None:
+    def _rebuilt(self, plan: Known, demands: Collection[int], deadline: Deadline) -> Held | None:
         """A plan of these demands that keeps the stacks it can, or None if none is found so."""
-        kept: Plan = tuple(stack if k in demands else None for k, stack in enumerate(plan))
+        kept = tuple(mask if k in demands else 0 for k, mask in enumerate(plan.held))
         for demand in sorted(demands):
-            if kept[demand] is None:
-                changed = self._with(kept, demand, deadline)
+            if not kept[demand]:
+                changed = self._stacking.with_one_more(kept, demand, deadline)
                 if changed is None:
                     return None
                 kept = changed
         return kept
-
-    def _with(self, plan: Plan, demand: int, deadline: Deadline) -> Plan | None:
-        """The plan with one more demand served, if need be by building another stack anew."""
-        return next(
-            (
-                served
-                for given_up in self._without_one(plan, demand)
-                if (served := self._served(given_up, demand, plan, deadline)) is not None
-            ),
-            None,
-        )
-
-    def _without_one(self, plan: Plan, demand: int) -> Iterator[Plan]:
-        yield plan
-        for rival in sorted(rivals(self._problem, demand)):
-            if plan[rival] is not None:
-                yield put(plan, rival, None)
-
-    def _served(self, plan: Plan, demand: int, whole: Plan, deadline: Deadline) -> Plan | None:
-        """Build the demand, then whatever the whole plan serves and this one does not."""
-        given_up = [k for k, stack in enumerate(whole) if stack is not None and plan[k] is None]
-        # Each stack built counts, so that effort ends alike on every machine.
-        for wanted in (demand, *given_up):
-            if self._effort <= 0:
-                return None
-            self._effort -= 1
-            free = free_pieces(self._problem, plan, wanted)
-            stack = built(self._problem, wanted, free, deadline)
-            if stack is None:
-                return None
-            plan = put(plan, wanted, stack)
-        return plan

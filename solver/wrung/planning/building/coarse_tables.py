@@ -1,0 +1,186 @@
+"""What free pieces add up to, a few at a time: tables that serve one question after another.
+
+A table is one number with a row of bits for each count of pieces, set where at most so many add up
+to that sum. A further piece is one shift of all rows: up by one row, and on by its length. What the
+number was before each piece is kept, which tells the way back to the pieces of a sum.
+"""
+
+from collections import Counter, OrderedDict
+from collections.abc import Collection, Sequence
+from itertools import chain, repeat
+from math import gcd
+from typing import Final, TypeAlias
+
+from msgspec import Struct
+
+from wrung.planning.building.fine import Fine
+from wrung.planning.problem import Problem
+
+Mask: TypeAlias = int
+"""Pieces, as the bits of a number; 0 is no stack."""
+
+_MOST_COARSE: Final = 6
+"""Pieces of a stack beside the fine ones."""
+_MOST_SIZES: Final = 120
+"""Of a table, where pieces are alike; of more than so many lengths one each."""
+_MOST_BITS: Final = 60_000_000
+"""Of a table: some milliseconds and 8 MB."""
+_KEPT_BITS: Final = 120_000_000
+"""Of all tables that are kept."""
+
+
+class _Length(Struct, frozen=True, kw_only=True):
+    """A length in steps, the pieces that have it, and the most of them that one stack may hold."""
+
+    size: int
+    pieces: Mask
+    most: int
+
+
+def as_mask(pieces: Sequence[int]) -> Mask:
+    """Indexes of pieces as bits."""
+    return sum(1 << piece for piece in pieces)
+
+
+class CoarseTables:
+    """What the free ones of the pieces without a fine length add up to."""
+
+    def __init__(self, problem: Problem, lengths: Sequence[_Length], rows: "_Rows") -> None:
+        self._problem = problem
+        self._lengths = lengths
+        self._rows = rows
+        self._sizes = [(number, own.size) for number, own in enumerate(lengths)]
+        single = all(own.pieces.bit_count() == 1 for own in lengths)
+        # Asked most often of a single set, where it is a matter of yes or no.
+        self._single = [own.pieces for own in lengths] if single else []
+        self.bits = _bits(lengths, rows.width)
+        self._most_kept = max(_KEPT_BITS // self.bits, 1)
+        self._kept: OrderedDict[bytes, _Table] = OrderedDict()
+
+    def completed(self, demand: int, fine: Mask, length: int, taken: Mask) -> Mask:
+        """The fine pieces of that length and as few others as serve the demand; 0 if none do."""
+        wanted, step = self._problem.demands[demand], self._rows.step
+        low, high = max(wanted.low, 1) - length, wanted.high - length
+        # The end is that of the longest demand, so no row ends within the window.
+        first, last = max(-(-low // step), 0), high // step
+        if first > last:
+            return 0
+        found = self._table(taken).pick(first, last)
+        return 0 if found is None else fine | self._pieces(found, taken)
+
+    def _pieces(self, counts: Counter[int], taken: Mask) -> Mask:
+        """So many of each length that are not taken."""
+        picked = 0
+        for number, count in counts.items():
+            left = self._lengths[number].pieces & ~taken
+            for _ in range(count):
+                picked |= left & -left
+                left &= left - 1
+        return picked
+
+    def _table(self, taken: Mask) -> "_Table":
+        free = self._free(taken)
+        table = self._kept.pop(free, None)
+        if table is None:
+            table = _Table(list(chain(*map(repeat, self._sizes, free))), self._rows)
+            # The one not used for longest makes room.
+            if len(self._kept) == self._most_kept:
+                self._kept.popitem(last=False)
+        self._kept[free] = table
+        return table
+
+    def _free(self, taken: Mask) -> bytes:
+        """How many pieces of each length are to be had."""
+        if self._single:
+            return bytes([not taken & own for own in self._single])
+        return bytes(min((own.pieces & ~taken).bit_count(), own.most) for own in self._lengths)
+
+
+class _Rows(Struct, frozen=True, kw_only=True):
+    """How the sums of at most none, one, two and more pieces lie side by side in one number.
+
+    Attributes:
+        step: what the lengths are multiples of, quanta.
+        width: bits of each.
+        first: the sum of nothing, in all of them.
+        below: by size, the sums that a piece of it can be added to, with one piece less.
+    """
+
+    step: int
+    width: int
+    first: int
+    below: dict[int, int]
+
+
+def _rows(sizes: Collection[int], step: int, end: int) -> _Rows:
+    width, counts = end + 1, range(_MOST_COARSE + 1)
+    first = sum(1 << width * count for count in counts)
+    fewer = first >> width
+    return _Rows(
+        step=step,
+        width=width,
+        first=first,
+        # What would be longer than the end must not run over into the next row.
+        below={size: (fewer << width - size) - fewer for size in sizes},
+    )
+
+
+class _Table:
+    """The sums of the first piece, of the first two, and so on; each has a number and a size."""
+
+    def __init__(self, sizes: Sequence[tuple[int, int]], rows: _Rows) -> None:
+        self._sizes = sizes
+        self._width = rows.width
+        reached, self._reached = rows.first, [rows.first]
+        for _, size in sizes:
+            reached |= (reached & rows.below[size]) << rows.width + size
+            self._reached.append(reached)
+
+    def pick(self, first: int, last: int) -> Counter[int] | None:
+        """As few pieces as bring the sum to ``first..last``, by length; None if none do."""
+        wanted = (1 << last - first + 1) - 1
+        for count in range(_MOST_COARSE + 1):
+            within = self._reached[-1] >> count * self._width + first & wanted
+            if within:
+                return self._back(count, first + (within & -within).bit_length() - 1)
+        return None
+
+    def _back(self, count: int, total: int) -> Counter[int]:
+        picked: Counter[int] = Counter()
+        place = len(self._sizes)
+        while total:
+            place -= 1
+            # Left out where those before it do without.
+            if not self._reached[place] >> count * self._width + total & 1:
+                number, size = self._sizes[place]
+                picked[number] += 1
+                count, total = count - 1, total - size
+        return picked
+
+
+def _bits(lengths: Sequence[_Length], width: int) -> int:
+    """Of a table of these."""
+    return (sum(own.most for own in lengths) + 1) * (_MOST_COARSE + 1) * width
+
+
+def coarse_tables(problem: Problem, fine: Fine | None) -> CoarseTables | None:
+    """None where a table would take too much room."""
+    longest = max(demand.high for demand in problem.demands)
+    by_nominal: dict[int, Mask] = {}
+    for index, piece in enumerate(problem.pieces):
+        coarse = fine is None or piece.nominal % fine.step == 0
+        if coarse and not piece.wear and piece.nominal <= longest:
+            by_nominal[piece.nominal] = by_nominal.get(piece.nominal, 0) | 1 << index
+    step = gcd(*by_nominal) or longest
+    most = max(_MOST_SIZES // max(len(by_nominal), 1), 1)
+    lengths = [
+        _Length(size=nominal // step, pieces=own, most=min(own.bit_count(), most))
+        # Long ones first: a table is read from its end, and leaves out what it can.
+        for nominal, own in sorted(by_nominal.items(), reverse=True)
+    ]
+    # Asked before any is made, as lengths without a common step would fill the memory.
+    if _bits(lengths, longest // step + 1) > _MOST_BITS:
+        return None
+    return CoarseTables(
+        problem, lengths, _rows([own.size for own in lengths], step, longest // step)
+    )

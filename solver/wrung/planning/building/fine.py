@@ -1,0 +1,89 @@
+"""The few pieces that carry the last decimals, and how a length is brought to whole steps by them.
+
+Pieces that are no multiple of a step are few where the step is one of the fine ones. Every stack
+has to take from them what brings its length to a multiple of the step: a *pattern*.
+"""
+
+from collections import Counter
+from collections.abc import Mapping
+from math import prod
+from typing import Final, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from wrung.planning.building.steps import Step, steps
+from wrung.planning.problem import Demand, Problem
+
+Ints: TypeAlias = npt.NDArray[np.int64]
+
+_MOST_USES: Final = 4_096
+"""Ways to use the fine pieces, in all; a set's finest series has 512 or 1024."""
+
+
+class Fine:
+    """The fine gauge pieces of one step, and the ways to use them, made when asked for.
+
+    Attributes:
+        step: what the other pieces' lengths are multiples of, quanta.
+        lengths: of the fine pieces, each once, quanta.
+        uses: a row for every way to use them, how many of each length, counted up like the digits
+            of a number: the numbers of two rows add up to that of both together.
+        sums: the lengths of the uses, quanta.
+    """
+
+    def __init__(self, demands: tuple[Demand, ...], step: int, counts: Mapping[int, int]) -> None:
+        shape = [count + 1 for count in counts.values()]
+        self.step = step
+        self.lengths = tuple(counts)
+        self.uses: Ints = np.indices(shape).reshape(len(shape), -1).T.astype(np.int64)
+        self.sums: Ints = self.uses @ np.array(self.lengths, dtype=np.int64)
+        self._counts = self.uses.sum(axis=1)
+        self._demands = demands
+        self._rows: dict[int, Ints] = {}
+
+    def rows(self, demand: int) -> Ints:
+        """The uses that serve the demand and of which no part does, fewest pieces first."""
+        known = self._rows.get(demand)
+        if known is None:
+            known = self._rows[demand] = self._found(self._demands[demand])
+        return known
+
+    def _found(self, demand: Demand) -> Ints:
+        """Rows that leave a multiple of the step, less those that hold another such row."""
+        rest_low, rest_high = demand.low - self.sums, demand.high - self.sums
+        multiple = rest_high // self.step * self.step >= np.maximum(rest_low, 0)
+        fits = np.flatnonzero(multiple & (rest_high >= 0) & (self._counts <= demand.most))
+        # Fewest pieces first, as a use can only hold others of fewer pieces.
+        left = fits[np.argsort(self._counts[fits], kind="stable")]
+        kept: list[int] = []
+        while len(left):
+            row = int(left[0])
+            kept.append(row)
+            left = left[(self.uses[left] < self.uses[row]).any(axis=1)]
+        return np.array(kept, dtype=np.int64)
+
+
+def fine_of(problem: Problem, step: Step) -> Fine | None:
+    """The fine pieces of a step; None if there are none, or too many to try every use of them."""
+    counts = _counts(problem, step)
+    return Fine(problem.demands, step.length, counts) if _few(counts) else None
+
+
+def for_building(problem: Problem) -> Fine | None:
+    """Those that leave the fewest lengths beside them; if need be, only one of each length."""
+    every = [(step.length, _counts(problem, step)) for step in steps(problem)]
+    single = [(step, dict.fromkeys(counts, 1)) for step, counts in every]
+    few = [each for each in every if _few(each[1])] or [each for each in single if _few(each[1])]
+    if not few:
+        return None
+    step, counts = max(few, key=lambda each: len(each[1]))
+    return Fine(problem.demands, step, counts)
+
+
+def _counts(problem: Problem, step: Step) -> dict[int, int]:
+    return dict(Counter(problem.pieces[i].nominal for i in step.fine if not problem.pieces[i].wear))
+
+
+def _few(counts: Mapping[int, int]) -> bool:
+    return bool(counts) and prod(count + 1 for count in counts.values()) <= _MOST_USES

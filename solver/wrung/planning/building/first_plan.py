@@ -1,0 +1,45 @@
+"""A first plan, made in milliseconds: what a search begins with, or falls back on."""
+
+from typing import Final
+
+from wrung.planning.building.coarse_tables import Mask
+from wrung.planning.building.stacking import Held, Stacking
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Plan
+from wrung.planning.parts import filled
+from wrung.planning.problem import Problem
+
+_EFFORT: Final = 1_000
+"""Stacks asked for; those that find no fine blocks free take next to no time."""
+
+
+def first_plan(problem: Problem, deadline: Deadline) -> Plan:
+    """One stack after another from the pieces left, as far as there are any and there is time."""
+    plan: Plan = (None,) * len(problem.demands)
+    if deadline.passed or not problem.demands:
+        return plan
+    stacking = Stacking(problem, _EFFORT)
+    if stacking.builder.quick:
+        held = _changed(_one_after_another(plan, stacking, deadline), stacking, deadline)
+        plan = tuple(_pieces(problem, mask) for mask in held)
+    # Those that have no stack as yet may be built from what is left by an exact search.
+    return filled(problem, plan, deadline)
+
+
+def _one_after_another(plan: Plan, stacking: Stacking, deadline: Deadline) -> Held:
+    held = stacking.held(plan)
+    for demand in range(len(plan)):
+        held = stacking.with_stack(held, demand, deadline) or held
+    return held
+
+
+def _changed(held: Held, stacking: Stacking, deadline: Deadline) -> Held:
+    """The plan with more served by building some stacks anew."""
+    for demand, mask in enumerate(held):
+        if not mask and stacking.effort > 0 and not deadline.passed:
+            held = stacking.with_one_more(held, demand, deadline) or held
+    return held
+
+
+def _pieces(problem: Problem, mask: Mask) -> tuple[int, ...] | None:
+    return tuple(k for k in range(len(problem.pieces)) if mask >> k & 1) or None

@@ -1,0 +1,70 @@
+"""Plans changed stack by stack: one more demand served, if need be by building another anew."""
+
+from collections.abc import Collection, Iterator
+from typing import TypeAlias
+
+from wrung.planning.building.builder import Builder, held_by
+from wrung.planning.building.coarse_tables import Mask
+from wrung.planning.deadline import Deadline
+from wrung.planning.finding import Plan
+from wrung.planning.parts import rivals
+from wrung.planning.problem import Problem
+
+Held: TypeAlias = tuple[Mask, ...]
+"""A plan: by demand, the pieces that nothing else can use at its time; 0 without a stack."""
+
+
+class Stacking:
+    """Changes plans of one problem, with so much effort.
+
+    Each stack asked for takes of it, so that it ends alike on every machine.
+    """
+
+    def __init__(self, problem: Problem, effort: int) -> None:
+        self._problem = problem
+        self._rivals = [sorted(rivals(problem, k)) for k in range(len(problem.demands))]
+        self.builder = Builder(problem)
+        self.effort = effort
+
+    def held(self, plan: Plan) -> Held:
+        """The plan by what its stacks hold."""
+        return tuple(held_by(self._problem, stack or ()) for stack in plan)
+
+    def taken(self, held: Held, demand: int) -> Mask:
+        """What other stacks hold while the demand is needed."""
+        taken = 0
+        for rival in self._rivals[demand]:
+            taken |= held[rival]
+        return taken
+
+    def with_stack(self, held: Held, demand: int, deadline: Deadline) -> Held | None:
+        """The plan with the demand served from what is free; None if that is not found."""
+        self.effort -= self.builder.effort
+        stack = self.builder.stack(demand, self.taken(held, demand), deadline)
+        return put(held, demand, stack) if stack else None
+
+    def with_one_more(self, held: Held, demand: int, deadline: Deadline) -> Held | None:
+        """The same, if need be by building another stack anew."""
+        ways = self._ways(held, demand)
+        tries = (self._with_all(without, anew, deadline) for without, anew in ways)
+        return next((served for served in tries if served is not None), None)
+
+    def _ways(self, held: Held, demand: int) -> Iterator[tuple[Held, tuple[int, ...]]]:
+        """Plans with at most one stack given up, and what is then to be built, in turn."""
+        yield held, (demand,)
+        for rival in self._rivals[demand]:
+            if held[rival]:
+                yield put(held, rival, 0), (demand, rival)
+
+    def _with_all(self, held: Held, demands: Collection[int], deadline: Deadline) -> Held | None:
+        changed: Held | None = held
+        for demand in demands:
+            if changed is None or self.effort <= 0:
+                return None
+            changed = self.with_stack(changed, demand, deadline)
+        return changed
+
+
+def put(held: Held, demand: int, mask: Mask) -> Held:
+    """The plan with this stack for the demand."""
+    return (*held[:demand], mask, *held[demand + 1 :])

@@ -1,0 +1,115 @@
+"""The plan that there is before any search: real, and what a hurried search falls back on."""
+
+from typing import Final
+from unittest.mock import patch
+
+import pytest
+from hypothesis import given
+
+from solver.proofs.agreement import assert_rules
+from wrung import GaugeSet
+from wrung.planning import engine, engines
+from wrung.planning.building.first_plan import first_plan
+from wrung.planning.deadline import Deadline
+from wrung.planning.engines import ask
+from wrung.planning.finding import Engine, Finding, Plan
+from wrung.planning.problem import Problem, build_problem
+from wrung.testing import Request, make_blocks, make_targets, requests
+
+AMPLE_MS: Final = 60_000
+HURRIED_MS: Final = 900
+
+
+def problem_of(request: Request) -> Problem:
+    return build_problem(
+        request.blocks,
+        request.targets,
+        objective=request.objective,
+        joint_allowance=request.joint_allowance,
+        exclude=request.exclude,
+        only=request.only,
+    )
+
+
+def inches(lengths: str, sets: int) -> Problem:
+    """These lengths from so many inch sets."""
+    blocks = [
+        block
+        for number in range(sets)
+        for block in GaugeSet(id=f"s{number}", composition="inch-81", grade="AS-1").blocks()
+    ]
+    return problem_of(Request(blocks=tuple(blocks), targets=make_targets(lengths, unit="in")))
+
+
+def served(plan: Plan) -> int:
+    return len(plan) - plan.count(None)
+
+
+@given(requests(max_blocks=12, max_targets=4))
+def test_it_keeps_every_rule(request_: Request) -> None:
+    """Whatever it serves, it serves with stacks that can stand side by side."""
+    problem = problem_of(request_)
+
+    assert_rules(problem, first_plan(problem, Deadline(AMPLE_MS)))
+
+
+def test_what_can_be_served_from_what_is_left_is_served() -> None:
+    """Of one target nothing is taken that it could do without, so the other finds its block."""
+    problem = problem_of(Request(blocks=make_blocks("1 2 3 4"), targets=make_targets("4 3 3")))
+
+    assert first_plan(problem, Deadline(AMPLE_MS)) == ((3,), (2,), (0, 1))
+
+
+@pytest.mark.parametrize("sets", [1, 2, 3, 8])
+def test_targets_with_different_last_digits_are_all_served(sets: int) -> None:
+    """Each takes one block of the finest series, however many of its length there are."""
+    lengths = " ".join(f"1.{number}3{number}{number}" for number in range(1, 9))
+    problem = inches(lengths, sets)
+
+    plan = first_plan(problem, Deadline(AMPLE_MS))
+
+    assert_rules(problem, plan)
+    assert served(plan) == 8
+
+
+def test_two_sets_serve_twice_as_many_of_the_same_last_digit() -> None:
+    """Patterns of one block a length are enough to use all blocks of it."""
+    lengths = " ".join(f"1.{number}307" for number in range(1, 9))
+    problem = inches(lengths, sets=8)
+
+    plan = first_plan(problem, Deadline(AMPLE_MS))
+
+    assert_rules(problem, plan)
+    assert served(plan) == 8
+
+
+def finds_nothing(problem: Problem, deadline: Deadline) -> Finding | None:
+    """An engine that needs all the time there is."""
+    del problem, deadline
+    return None
+
+
+def with_engine(search: Engine, problem: Problem, limit_ms: float) -> Finding:
+    with patch.object(engines, "ENGINES", (("candidates", search),)):
+        return ask(problem, Deadline(limit_ms)).finding
+
+
+def test_a_hurried_search_falls_back_on_it() -> None:
+    """Where no engine finds a plan, it is the answer, and nothing is claimed of it."""
+    problem = problem_of(Request(blocks=make_blocks("1 2 3 4"), targets=make_targets("4 3 9")))
+
+    found = with_engine(finds_nothing, problem, HURRIED_MS)
+
+    assert found.plan == first_plan(problem, Deadline(AMPLE_MS))
+    assert found.bounds.served == 3
+    assert not found.served_proven
+    assert not found.objective_proven
+
+
+def test_a_better_plan_is_taken_in_its_place() -> None:
+    """The engine's proof holds whatever the first plan was."""
+    problem = problem_of(Request(blocks=make_blocks("1 2 3 4"), targets=make_targets("4 3")))
+    found = with_engine(engine.search, problem, AMPLE_MS)
+
+    assert found.objective_proven
+    assert with_engine(engine.search, problem, HURRIED_MS) == found

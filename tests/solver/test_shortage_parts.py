@@ -1,0 +1,161 @@
+"""What an explanation is made of: patterns of fine pieces, and stacks built one after another."""
+
+from collections import Counter
+from collections.abc import Collection
+from itertools import combinations, product
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from wrung import GaugeSet, inch, solve
+from wrung.planning.building.builder import Builder
+from wrung.planning.building.coarse_tables import Mask
+from wrung.planning.building.places import Place, places
+from wrung.planning.deadline import Deadline
+from wrung.planning.problem import Problem, build_problem, worst_case_error
+from wrung.planning.shortage.proofs import Proofs
+from wrung.planning.shortage.standing import Standing
+from wrung.testing import Request, make_blocks, make_targets, requests
+
+INCH_81 = GaugeSet(id="s", composition="inch-81", grade="AS-1").blocks()
+TWELVE = "0.2341 0.3512 0.4273 0.5134 0.6925 0.7256 0.8417 0.9378 1.0129 1.1241 1.2612 1.3373"
+
+
+def ample() -> Deadline:
+    return Deadline(60_000)
+
+
+def problem_of(request: Request) -> Problem:
+    return build_problem(
+        request.blocks,
+        request.targets,
+        objective=request.objective,
+        joint_allowance=request.joint_allowance,
+        exclude=request.exclude,
+        only=request.only,
+    )
+
+
+def plain(blocks: str, targets: str) -> Problem:
+    return problem_of(Request(blocks=make_blocks(blocks), targets=make_targets(targets)))
+
+
+def most_packed(problem: Problem, place: Place, demands: Collection[int]) -> int:
+    """Try every choice of patterns, and of demands that go without."""
+    there = Counter(piece.nominal for piece in problem.pieces if not piece.wear)
+    fine = place.fine
+    none = (0,) * len(fine.lengths)
+    ways = [[none, *(tuple(fine.uses[row]) for row in fine.rows(k))] for k in demands]
+    choices = (
+        chosen
+        for chosen in product(*([*enumerate(own)] for own in ways))
+        if all(
+            sum(pieces[column] for _, pieces in chosen) <= there[length]
+            for column, length in enumerate(fine.lengths)
+        )
+    )
+    return max(sum(number > 0 for number, _ in chosen) for chosen in choices)
+
+
+@pytest.mark.parametrize(
+    ("blocks", "targets"),
+    [
+        ("1.001 1.002 1 1 1 2 2 2 3 3 4 4", "5.003 6.003"),
+        ("1.001 1.001 1.002 1.003 1 2 3 5 5 10", "5.002 6.003 7.001 9.004"),
+        ("1.0005 1.001 1.002 1.002 1.01 1.02 2 5 10", "5.0005 6.003 7.0025 12.031"),
+    ],
+)
+def test_patterns_are_packed_as_well_as_can_be(blocks: str, targets: str) -> None:
+    """As many side by side as when every choice is tried; all of them together likewise."""
+    problem = plain(blocks, targets)
+    numbers = range(len(problem.demands))
+    found = places(problem)
+
+    assert found
+    for place in found:
+        for demands in (d for size in numbers for d in combinations(numbers, size + 1)):
+            most = most_packed(problem, place, demands)
+            assert place.packed(demands) == most
+            assert place.together(demands) == (most == len(demands))
+
+
+def check_stack(problem: Problem, demand: int, stack: Mask, taken: Mask) -> None:
+    """Of free pieces, of the length that is wanted, with the wear blocks, and not too many."""
+    wanted = problem.demands[demand]
+    chosen = [k for k in range(len(problem.pieces)) if stack >> k & 1]
+    pieces = [problem.pieces[k] for k in chosen]
+
+    assert chosen
+    assert not stack & taken
+    assert wanted.low <= sum(piece.nominal for piece in pieces) <= wanted.high
+    assert len(pieces) <= wanted.most
+    assert sum(piece.wear for piece in pieces) == wanted.wear
+    assert wanted.allows(worst_case_error(problem, demand, chosen))
+
+
+@given(requests(max_blocks=12), st.integers(min_value=0, max_value=2**12 - 1))
+def test_every_stack_that_is_built_serves_its_demand(request_: Request, taken: int) -> None:
+    """Whatever is taken already, it is made of the rest."""
+    problem = problem_of(request_)
+    builder = Builder(problem)
+
+    for demand in range(len(problem.demands)):
+        for stack in builder.stacks(demand, taken, ample()):
+            check_stack(problem, demand, stack, taken)
+
+
+def test_stacks_of_one_demand_differ_in_their_fine_pieces() -> None:
+    """A last digit of a set can be had in many ways, and each is offered once."""
+    targets = make_targets(TWELVE, unit="in")
+    problem = problem_of(Request(blocks=INCH_81, targets=targets))
+    builder = Builder(problem)
+
+    fine = sum(
+        1 << k for k, block in enumerate(INCH_81) if inch("0.1") < block.nominal < inch("0.101")
+    )
+    for demand in range(len(targets)):
+        stacks = list(builder.stacks(demand, 0, ample()))
+        for stack in stacks:
+            check_stack(problem, demand, stack, 0)
+        # Some of them leave too little for other blocks.
+        assert 1 <= len(stacks) <= builder.choice(demand)
+        assert len({stack & fine for stack in stacks}) == len(stacks)
+    assert max(len(list(builder.stacks(k, 0, ample()))) for k in range(len(targets))) > 10
+
+
+def test_plans_that_come_to_be_known_are_plans() -> None:
+    """No two of their stacks share a piece, and each serves its demand."""
+    problem = problem_of(Request(blocks=INCH_81, targets=make_targets(TWELVE, unit="in")))
+    standing = Standing(problem, (None,) * 12, Proofs(problem))
+
+    for demands in combinations(range(12), 3):
+        assert standing.verdict(demands, ample()) == "stand"
+        plan = next(each for each in standing.plans if each.served.issuperset(demands))
+        for demand in plan.served:
+            others = sum(mask for k, mask in enumerate(plan.held) if k != demand)
+            check_stack(problem, demand, plan.held[demand], others)
+
+
+def test_a_conflict_smaller_than_the_one_that_is_counted_is_found() -> None:
+    """Six want one of five fine blocks, but three of them already want the two ways to 90."""
+    blocks = make_blocks("1.001 1.001 1.001 1.001 1.001 90 50 40 1 2 3 7 7 8")
+    targets = make_targets("91.001 91.001 91.001 2.001 3.001 4.001")
+
+    shortage = solve(blocks, targets).shortage
+
+    assert shortage is not None
+    assert shortage.smallest
+    assert shortage.conflict == ("t0", "t1", "t2")
+
+
+def test_a_conflict_of_many_is_proven_to_be_smallest() -> None:
+    """Five fine blocks serve any five of seven targets, and no six."""
+    blocks = make_blocks("1.001 1.001 1.001 1.001 1.001 1 1 2 2 3 3 4 4 5 5 6 6 7 7")
+    targets = make_targets("3.001 4.001 5.001 6.001 7.001 8.001 9.001")
+
+    shortage = solve(blocks, targets).shortage
+
+    assert shortage is not None
+    assert shortage.smallest
+    assert len(shortage.conflict) == 6
