@@ -24,11 +24,11 @@ from wrung import (
     solve,
     um,
 )
+from wrung.planning.building.needs import needs
 from wrung.planning.building.places import places
+from wrung.planning.building.proofs import Proofs
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import build_problem
-from wrung.planning.shortage.needs import needs
-from wrung.planning.shortage.proofs import Proofs
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
 INCH_81 = GaugeSet(id="s", composition="inch-81", grade="AS-1").blocks()

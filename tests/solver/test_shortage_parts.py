@@ -12,9 +12,9 @@ from wrung import GaugeSet, inch, solve
 from wrung.planning.building.builder import Builder
 from wrung.planning.building.coarse_tables import Mask
 from wrung.planning.building.places import Place, places
+from wrung.planning.building.proofs import Proofs
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem, build_problem, worst_case_error
-from wrung.planning.shortage.proofs import Proofs
 from wrung.planning.shortage.standing import Standing
 from wrung.testing import Request, make_blocks, make_targets, requests
 

@@ -6,13 +6,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.answers import BlockChanges, Bounds
+from wrung.planning.building.proofs import Proofs
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import Asked, EngineName, ask
 from wrung.planning.finding import Finding, Plan, Totals, totals
 from wrung.planning.lone.alone import Buildable, buildable_alone
 from wrung.planning.parts import filled, spread, subproblem
 from wrung.planning.problem import Problem
-from wrung.planning.shortage.proofs import Proofs
 from wrung.planning.succession.least_changes import least_changes
 
 _LEAST_SHARE: Final = 0.75

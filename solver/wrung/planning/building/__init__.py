@@ -1,1 +1,1 @@
-"""Stacks one after another from what is free on one shelf, each quickly and with few blocks."""
+"""What is quickly built, and what is quickly proven out of reach: simple ways, without a search."""

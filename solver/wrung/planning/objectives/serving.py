@@ -6,6 +6,7 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.planning.building.proofs import Proofs
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import NEVER, Ints
@@ -15,7 +16,6 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.stages import Question, Settled, settle_sum
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import most_served
-from wrung.planning.shortage.proofs import Proofs
 
 _MOST_OFFERED: Final = 12_000
 """Where it is open whether a plan serves as many: the direct model sooner shows that none does."""

@@ -15,10 +15,10 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.planning.building.proofs import Proofs
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
-from wrung.planning.shortage.proofs import Proofs
 from wrung.planning.shortage.standing import Standing, Verdict
 
 # Bounds on effort that, unlike time, are the same on every machine.
