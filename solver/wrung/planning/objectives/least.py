@@ -4,7 +4,6 @@ from typing import Final
 
 import numpy as np
 from msgspec import Struct
-from msgspec.structs import replace
 
 from wrung.answers import Bounds
 from wrung.planning.candidates.goals import error_goal, first_window
@@ -16,10 +15,13 @@ from wrung.planning.finding import Finding, totals
 from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.serving import first_of_each, own_caps, serve
-from wrung.planning.objectives.stages import Question, settle_sum
+from wrung.planning.objectives.stages import Question
+from wrung.planning.parts import filled
 from wrung.planning.selection.assignment import as_candidates, hand_out
 
 _POOL_EACH: Final = 40
+_FEW: Final = 8
+"""Stacks that contend for pieces so little that searches do without all sides of the error."""
 
 
 class _Service(Struct, frozen=True, kw_only=True):
@@ -40,28 +42,35 @@ def least_error(
     exact: Workbench, nominal: Workbench, alone: Alone, deadline: Deadline
 ) -> Finding | None:
     """A best plan where demands contend for pieces; None if the tables do not get that far."""
-    errors = np.sort(alone.best.errors)
-    service = _Service(count=len(errors), most=len(errors), signs=alone.signs)
-    halving = _halving(exact, alone, service.count)
+    everyone = len(alone.best)
+    service = _Service(count=everyone, most=everyone, signs=alone.signs or everyone > _FEW)
     # How many can be served is a search of its own, needless where a plan serves all.
-    if not halving.begin(deadline):
+    known = _all_served(exact, everyone, deadline)
+    if known is None:
         served = serve(nominal, deadline)
         if served is None:
             return None
-        service = _Service(count=served.count, most=served.most, signs=alone.signs)
-        halving = _halving(exact, alone, service.count)
-        halving.know(as_candidates(exact, hand_out(nominal, served.blocks.chosen)))
-        halving.begin(deadline)
-    return _least_total(exact, service, halving.run(deadline), deadline)
+        service = _Service(count=served.count, most=served.most, signs=alone.signs or everyone > _FEW)
+        known = as_candidates(exact, hand_out(nominal, served.blocks.chosen))
+    return _found(exact, service, _halving(exact, alone, service, known).run(deadline))
 
 
-def _halving(exact: Workbench, alone: Alone, count: int) -> Halving:
+def _all_served(exact: Workbench, everyone: int, deadline: Deadline) -> Candidates | None:
+    """Any plan that serves so many, if one is found easily."""
+    problem = exact.problem
+    plan = filled(problem, (None,) * len(problem.demands), deadline)
+    served = sum(stack is not None for stack in plan)
+    return as_candidates(exact, plan) if served == everyone else None
+
+
+def _halving(exact: Workbench, alone: Alone, service: _Service, known: Candidates) -> Halving:
     order = np.argsort(alone.seen.errors, kind="stable")
     return Halving(
-        lambda limit: _question(exact, count, limit, signs=alone.signs),
-        first_of_each(alone.seen.where(order), _POOL_EACH),
+        question=lambda limit: _question(exact, service.count, limit, signs=service.signs),
+        pool=first_of_each(alone.seen.where(order), _POOL_EACH),
+        known=known,
         # Of so many demands served, one at least cannot have a smaller error than this.
-        least=int(np.sort(alone.best.errors)[count - 1]),
+        least=int(np.sort(alone.best.errors)[service.count - 1]),
         grain=error_grain(exact),
     )
 
@@ -80,20 +89,15 @@ def _question(exact: Workbench, count: int, limit: int, *, signs: bool) -> Quest
     )
 
 
-def _least_total(
-    exact: Workbench, service: _Service, largest: Largest, deadline: Deadline
-) -> Finding:
+def _found(exact: Workbench, service: _Service, largest: Largest) -> Finding:
+    total = largest.total
     # The total only counts among plans whose largest error is proven least.
-    if largest.bound < largest.value:
+    if largest.bound < largest.value or total is None:
         return _finding(exact, largest.chosen, service, largest=largest.bound)
-    question = replace(
-        _question(exact, service.count, largest.value, signs=service.signs), fewest=True
+    blocks = int(total.chosen.counts.sum()) if total.end == "settled" else None
+    return _finding(
+        exact, largest.chosen, service, largest=largest.value, total=total.bound, blocks=blocks
     )
-    pool = largest.pool.where(largest.pool.errors <= largest.value)
-    total = settle_sum(question, pool, deadline)
-    chosen = total.chosen if len(total.chosen) else largest.chosen
-    blocks = int(chosen.counts.sum()) if total.end == "settled" else None
-    return _finding(exact, chosen, service, largest=largest.value, total=total.bound, blocks=blocks)
 
 
 def _finding(  # noqa: PLR0913 - one bound a stage

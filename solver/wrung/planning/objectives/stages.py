@@ -1,6 +1,5 @@
 """The step that both objectives are made of: settle the least sum of costs."""
 
-import math
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
@@ -9,17 +8,20 @@ from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.search import Cap, Search
-from wrung.planning.candidates.stock import NEVER
+from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.pricing.prices import Priced, dearest_plan, price, room
 from wrung.planning.selection.choice import Choice, Selection
+from wrung.planning.selection.narrowing import least_choice
 
 End: TypeAlias = Literal["settled", "impossible", "open"]
 
 _FOR_A_PLAN: Final = 0.4
 """Effort, see `Choice.solve`, to look for any plan where none could be proven."""
+_FOR_A_QUICK_CHOICE: Final = 0.05
+"""Effort that most choices need no more of; what needs more is narrowed down first."""
 _SHARE_FOR_A_PLAN: Final = 0.4
 """Of the time left, where that is less."""
 
@@ -122,7 +124,7 @@ class _Closing:
             # A plan that meets the bound is best as it is; only ties need a choice.
             if self._value <= self._bound and not self._question.fewest:
                 return self._settled(offered)
-            selection = self._take(offered)
+            selection = self._take(offered, limit)
             if selection.verdict not in ("best", "impossible"):
                 break
             if selection.verdict == "impossible" and limit >= self._dearest:
@@ -133,8 +135,7 @@ class _Closing:
             self._bound = limit + self._question.grain
             step += 0 if whole_blocks else step // 2 + self._question.grain
         if self._value == NEVER:
-            part = self._deadline.share(_SHARE_FOR_A_PLAN)
-            self._take(self._priced_low(), part, _FOR_A_PLAN)
+            self._take_any(self._deadline.share(_SHARE_FOR_A_PLAN))
         return self._end("open", self._chosen)
 
     def _offered(self, step: int) -> tuple[int, Candidates | None]:
@@ -152,16 +153,41 @@ class _Closing:
         order = np.argsort(self._search.costs(pool), kind="stable")
         return pool.where(order[: self._question.most_offered])
 
-    def _take(
-        self, offered: Candidates, deadline: Deadline | None = None, effort: float = math.inf
-    ) -> Selection:
-        costs, counts = self._question.goal.costs(offered), offered.counts
-        grain, ties = self._question.grain, self._ties()
-        choice = Choice(self._question.bench, offered, self._question.served)
-        until = deadline or self._deadline
+    def _take(self, offered: Candidates, limit: int) -> Selection:
+        """The best choice; ``impossible`` where none costs as little as the limit."""
+        costs = self._question.goal.costs(offered)
+        selection = self._chosen_of(offered, costs // self._question.grain, limit)
+        return self._known(offered, costs, selection)
+
+    def _chosen_of(self, offered: Candidates, costs: Ints, limit: int) -> Selection:
+        """Costs as multiples of the grain."""
+        question = self._question
+        choice = Choice(question.bench, offered, question.served)
         # Blocks only break ties: all of a plan weigh less than one grain.
-        aims = costs // grain * ties + counts if self._question.fewest else costs
-        selection = choice.solve("least_sum", aims, until, effort=effort)
+        aims = costs * self._ties() + offered.counts if question.fewest else costs
+        quick = choice.solve("least_sum", aims, self._deadline, effort=_FOR_A_QUICK_CHOICE)
+        if quick.verdict in ("best", "impossible") or self._deadline.passed:
+            return quick
+        return least_choice(
+            question.bench,
+            offered,
+            question.served,
+            costs,
+            least=self._bound // question.grain,
+            most=limit // question.grain,
+            ties=offered.counts if question.fewest else None,
+            deadline=self._deadline,
+        )
+
+    def _take_any(self, deadline: Deadline) -> None:
+        """Any plan of the candidates at hand."""
+        offered = self._priced_low()
+        costs = self._question.goal.costs(offered)
+        choice = Choice(self._question.bench, offered, self._question.served)
+        selection = choice.solve("least_sum", costs, deadline, effort=_FOR_A_PLAN)
+        self._known(offered, costs, selection)
+
+    def _known(self, offered: Candidates, costs: Ints, selection: Selection) -> Selection:
         value = int(costs[selection.rows].sum())
         if selection.verdict in ("best", "found") and value <= self._value:
             self._value, self._chosen = value, offered.where(selection.rows)

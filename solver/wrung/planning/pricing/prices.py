@@ -24,7 +24,9 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.pricing.master import Master
 
 _MOST_ROUNDS: Final = 40
-_NEW_EACH: Final = 12
+_NEW_EACH: Final = 24
+_MOST_PARTIAL: Final = 100_000
+"""Partial stacks of one search: the next prices ask again, so that a larger one gains little."""
 
 
 class Priced(Struct, frozen=True, kw_only=True):
@@ -66,7 +68,7 @@ def price(  # noqa: PLR0913 - the parts of one question
             break
         value, prices = solved
         search = Search(bench, goal, prices, caps)
-        cheapest = search.cheapest(window, known=pool)
+        cheapest = search.cheapest(window, _MOST_PARTIAL, known=pool)
         bound = lower_bound(cheapest.least, served, bench.rent(prices))
         # Cheapest first, as only a few of each demand are taken in.
         order = np.argsort(search.costs(cheapest.candidates), kind="stable")
@@ -75,7 +77,10 @@ def price(  # noqa: PLR0913 - the parts of one question
         # From round to round the bound goes down as well as up, and the best one holds.
         if bound > best.bound:
             best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=pool)
-        if value - bound <= slack or bound > enough or not len(new) or deadline.passed:
+        if bound > enough or deadline.passed:
+            break
+        # While demands are not served, what this costs holds the prices down.
+        if (value - bound <= slack or not len(new)) and not master.raise_lack():
             break
         master.add(new)
     return msgspec.structs.replace(best, pool=pool)
