@@ -9,13 +9,13 @@ from wrung.answers import Bounds
 from wrung.planning.candidates.goals import error_goal, first_window
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.candidates.workbench import Workbench
+from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, totals
 from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.serving import first_of_each, own_caps, serve
-from wrung.planning.objectives.stages import Question
+from wrung.planning.objectives.stages import Question, any_plan
 from wrung.planning.parts import filled
 from wrung.planning.selection.assignment import as_candidates, hand_out
 
@@ -43,31 +43,41 @@ def least_error(
 ) -> Finding | None:
     """A best plan where demands contend for pieces; None if the tables do not get that far."""
     everyone = len(alone.best)
-    service = _Service(count=everyone, most=everyone, signs=alone.signs or everyone > _FEW)
+    service = _Service(count=everyone, most=everyone, signs=_signs(alone))
     # How many can be served is a search of its own, needless where a plan serves all.
-    known = _all_served(exact, everyone, deadline)
+    known = _all_served(exact, alone, deadline)
     if known is None:
         served = serve(nominal, deadline)
         if served is None:
             return None
-        service = _Service(count=served.count, most=served.most, signs=alone.signs or everyone > _FEW)
+        service = _Service(count=served.count, most=served.most, signs=_signs(alone))
         known = as_candidates(exact, hand_out(nominal, served.blocks.chosen))
     return _found(exact, service, _halving(exact, alone, service, known).run(deadline))
 
 
-def _all_served(exact: Workbench, everyone: int, deadline: Deadline) -> Candidates | None:
-    """Any plan that serves so many, if one is found easily."""
-    problem = exact.problem
+def _all_served(exact: Workbench, alone: Alone, deadline: Deadline) -> Candidates | None:
+    """Any plan that serves them all, if one is found easily."""
+    problem, everyone = exact.problem, len(alone.best)
     plan = filled(problem, (None,) * len(problem.demands), deadline)
-    served = sum(stack is not None for stack in plan)
-    return as_candidates(exact, plan) if served == everyone else None
+    if sum(stack is not None for stack in plan) == everyone:
+        return as_candidates(exact, plan)
+    question = _question(exact, everyone, FREE, signs=_signs(alone))
+    return any_plan(question, _pool(alone), deadline)
+
+
+def _pool(alone: Alone) -> Candidates:
+    order = np.argsort(alone.seen.errors, kind="stable")
+    return first_of_each(alone.seen.where(order), _POOL_EACH)
+
+
+def _signs(alone: Alone) -> bool:
+    return alone.signs or len(alone.best) > _FEW
 
 
 def _halving(exact: Workbench, alone: Alone, service: _Service, known: Candidates) -> Halving:
-    order = np.argsort(alone.seen.errors, kind="stable")
     return Halving(
         question=lambda limit: _question(exact, service.count, limit, signs=service.signs),
-        pool=first_of_each(alone.seen.where(order), _POOL_EACH),
+        pool=_pool(alone),
         known=known,
         # Of so many demands served, one at least cannot have a smaller error than this.
         least=int(np.sort(alone.best.errors)[service.count - 1]),

@@ -70,20 +70,39 @@ class Settled(Struct, frozen=True, kw_only=True):
 def settle_sum(question: Question, pool: Candidates, deadline: Deadline) -> Settled:
     """Least sum of costs."""
     dearest = dearest_plan(question.bench, question.goal)
-    priced = price(
+    slack = max(question.grain // 64, 1)
+    priced = _priced(question, pool, dearest, slack=slack, deadline=deadline)
+    if priced.bound > dearest:
+        return _impossible()
+    return _Closing(question, priced, dearest, deadline).run()
+
+
+def _priced(
+    question: Question, pool: Candidates, enough: int, *, slack: int, deadline: Deadline
+) -> Priced:
+    return price(
         question.bench,
         question.goal,
         caps=question.caps,
         served=question.served,
         pool=pool,
         window=question.window,
-        slack=max(question.grain // 64, 1),
-        enough=dearest,
+        slack=slack,
+        enough=enough,
         deadline=deadline,
     )
+
+
+def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
+    """A plan of the candidates that prices lead to, if one is found with little effort."""
+    dearest = dearest_plan(question.bench, question.goal)
+    priced = _priced(question, pool, dearest, slack=dearest // 1000, deadline=deadline)
     if priced.bound > dearest:
-        return _impossible()
-    return _Closing(question, priced, dearest, deadline).run()
+        return None
+    choice = Choice(question.bench, priced.pool, question.served)
+    until = deadline.share(_SHARE_FOR_A_PLAN)
+    found = choice.solve("least_sum", priced.pool.errors, until, effort=_FOR_A_QUICK_CHOICE)
+    return priced.pool.where(found.rows) if len(found.rows) else None
 
 
 def _impossible() -> Settled:
