@@ -46,7 +46,7 @@ class Halving:
         grain: all errors are multiples of it.
     """
 
-    def __init__(  # noqa: PLR0913 - what is known, each by its name
+    def __init__(
         self,
         *,
         question: Callable[[int], Question],

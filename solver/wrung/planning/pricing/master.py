@@ -78,5 +78,5 @@ class Master:
         return value, Prices(by_crowd=prices)
 
     def raise_lack(self) -> bool:
-        """Make demands that are not served dearer; False where all are, or it can change nothing."""
+        """Make demands that are not served dearer; whether that may change something."""
         return self._lack.raise_it()

@@ -6,6 +6,7 @@ as subset-row cuts Jepsen, Petersen, Spoorendonk and Pisinger, *Operations Resea
 """
 
 from collections import Counter
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -18,6 +19,7 @@ Floats = npt.NDArray[np.float64]
 
 _MOST_CUTS: Final = 40
 _MOST_OF_A_ROW: Final = 6
+_NOTHING: Final = 1e-6
 _LEAST_BROKEN: Final = 0.02
 _MOST_ROWS: Final = 250
 _MOST_TRIPLES: Final = 20_000
@@ -28,7 +30,7 @@ def broken_triples(rows: Rows, parts: Floats) -> Ints:
 
     Those most broken, so that every row is in few of them.
     """
-    used = np.flatnonzero(parts > 1e-6)
+    used = np.flatnonzero(parts > _NOTHING)
     table, own = _table(rows, used)
     triples, broken = _sums(table, parts[used])
     order = np.argsort(-broken, kind="stable")
@@ -86,7 +88,7 @@ def _sums(table: Floats, parts: Floats) -> tuple[Ints, Floats]:
 def cut_rows(rows: Rows, triples: Ints) -> Rows:
     """The cuts of these triples, over all columns."""
     edges = np.searchsorted(rows.row, np.arange(len(rows) + 1))
-    held = [rows.column[a:b] for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    held = [rows.column[a:b] for a, b in pairwise(edges.tolist())]
     columns: list[Ints] = []
     for triple in triples:
         own, count = np.unique(np.concatenate([held[r] for r in triple]), return_counts=True)

@@ -26,7 +26,7 @@ class Relaxed(Struct, frozen=True, kw_only=True):
     shared: int
 
     def reason(self, most: int) -> "Reason":
-        """Why choices that cost no more than this leave most columns out."""
+        """The same of choices that cost no more than this, in the scale of the offer."""
         proof = self.proof
         return Reason(
             rows=self.rows,
@@ -38,9 +38,11 @@ class Relaxed(Struct, frozen=True, kw_only=True):
 
 
 class Reason(Struct, frozen=True, kw_only=True):
-    """What the columns of a choice are above the least of their demands, and what it leaves unused
-    of the rows at their prices, adds up to no more than ``excess``. The first ``shared`` rows are
-    those of every offer over these columns.
+    """Why a choice of little cost holds few columns only.
+
+    What its columns cost ``above`` the least of their demands, and what it leaves unused of the
+    rows, at their prices, adds up to no more than ``excess``. The first ``shared`` rows are those
+    of every offer over these columns.
     """
 
     rows: Rows
