@@ -11,8 +11,10 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.stages import Question, Settled, settle_sum
 from wrung.planning.pricing.prices import price
 
-_FIRST: Final = 16
-"""The first limit is this part of it above what no plan is below; measured on certified sets."""
+_FIRST: Final = 8
+"""The first limit is this part of it above what no plan is below: near many a least largest error."""
+_STEP: Final = 64
+"""The first step from there, likewise."""
 
 
 class Largest(Struct, frozen=True, kw_only=True):
@@ -34,8 +36,8 @@ class Largest(Struct, frozen=True, kw_only=True):
 class Halving:
     """Searches between what is proven impossible and a plan that is known.
 
-    Linear programmes rule out limits: up in steps that grow, then by halving, to the least limit
-    that they do not rule out. Only there is a plan searched for. Mostly there is one, and then
+    Linear programmes rule out limits: up or down in steps that grow, then by halving, to the least
+    limit that they do not rule out. Only there is a plan searched for. Mostly there is one, and then
     nothing is left to be shown.
 
     Args:
@@ -64,13 +66,13 @@ class Halving:
 
     def run(self, deadline: Deadline) -> Largest:
         """Until the least largest error and the total are settled, or the time is up."""
-        total, step = None, self._low // _FIRST
-        while not deadline.passed and self._rule_out(step, deadline):
+        total, guess = None, self._low + self._low // _FIRST
+        while not deadline.passed and self._rule_out(guess, deadline):
             total = self._close(deadline)
             if total.end != "impossible":
                 break
             # Errors are multiples of the grain, so none lies between.
-            self._low, step = self._low + self._grain, 0
+            self._low = guess = self._low + self._grain
         return Largest(
             value=self._value,
             bound=min(self._low, self._value),
@@ -78,19 +80,25 @@ class Halving:
             total=total,
         )
 
-    def _rule_out(self, step: int, deadline: Deadline) -> bool:
+    def _rule_out(self, guess: int, deadline: Deadline) -> bool:
         """Raise the bound to the least limit that no linear programme rules out; if in time."""
-        high = self._value
+        high, step, seen = self._value, self._low // _STEP, set[bool]()
         while self._low < high and not deadline.passed:
-            limit = min(self._low + step // self._grain * self._grain, high - self._grain)
-            if self._ruled_out(limit, deadline):
+            limit = self._on_grain(min(max(guess, self._low), high - self._grain))
+            ruled_out = self._ruled_out(limit, deadline)
+            seen.add(ruled_out)
+            if ruled_out:
                 self._low = limit + self._grain
-                step = max(2 * step, self._grain)
             else:
                 high = limit
-            if high < self._value:
-                step = (high - self._low) // 2
+            # In steps that grow, until the limit sought is known to lie between two.
+            guess = limit + step if ruled_out else limit - step
+            guess = guess if len(seen) == 1 else (self._low + high) // 2
+            step *= 2
         return self._low >= high
+
+    def _on_grain(self, limit: int) -> int:
+        return self._low + (limit - self._low) // self._grain * self._grain
 
     def _ruled_out(self, limit: int, deadline: Deadline) -> bool:
         question = self._question(limit)
