@@ -18,6 +18,7 @@ from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.cuts import broken_triples, cut_rows
 from wrung.planning.selection.narrowing import least_choice
 from wrung.planning.selection.offer import Rows, make_offer, prove
+from wrung.planning.selection.priced_model import columns_of
 from wrung.planning.selection.relaxing import relax
 from wrung.testing import SHIFT, make_blocks
 
@@ -148,12 +149,13 @@ def test_prices_and_cuts_never_prove_more_than_is_true(drawn: Columns) -> None:
     best = min((sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)), default=None)
     if best is None:
         return
-    reason = relaxed.reason(best * offer.scale)
     optimal = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) == best]
+    left = columns_of([one.reason(best * offer.scale) for one in relaxed])
 
-    assert relaxed.proof.bound <= best * offer.scale
+    assert relaxed[0].proof.bound == max(one.proof.bound for one in relaxed)
+    assert relaxed[0].proof.bound <= best * offer.scale
     # Every best choice is left, whatever else is not.
-    assert all(set(rows) <= set(reason.columns().tolist()) for rows in optimal)
+    assert all(set(rows) <= set(left.tolist()) for rows in optimal)
 
 
 @given(columns(), st.lists(st.integers(0, 50), min_size=40, max_size=40))

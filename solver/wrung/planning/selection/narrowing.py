@@ -18,7 +18,7 @@ from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.selection.choice import Selection, Verdict
 from wrung.planning.selection.offer import Offer, limit_row, make_offer
-from wrung.planning.selection.priced_model import choose_within
+from wrung.planning.selection.priced_model import choose_within, columns_of
 from wrung.planning.selection.relaxing import Reason, relax
 
 _FIRST_EACH: Final = 8
@@ -49,17 +49,17 @@ def least_choice(  # noqa: PLR0913 - the parts of one question
     chosen = first.run()
     if ties is None or chosen.verdict != "best":
         return chosen
-    return _of_ties(offer, first.reason(chosen.value), chosen, ties, deadline)
+    return _of_ties(offer, first.reasons(chosen.value), chosen, ties, deadline)
 
 
 def _of_ties(
-    offer: Offer, reason: Reason, chosen: Selection, ties: Ints, deadline: Deadline
+    offer: Offer, reasons: Sequence[Reason], chosen: Selection, ties: Ints, deadline: Deadline
 ) -> Selection:
     """Of the choices that cost as little, one of the least ties."""
-    keep = reason.columns()
+    keep = columns_of(reasons)
     limited = offer.where(keep, ties, limit_row(offer.costs, chosen.value))
     most = int(ties[chosen.rows].sum()) - 1
-    fewer = _Narrowing(limited, most, 0, deadline, [reason.where(keep)]).run()
+    fewer = _Narrowing(limited, most, 0, deadline, [r.where(keep) for r in reasons]).run()
     if fewer.verdict == "impossible":
         return chosen
     # A better one is known only if one was found at all.
@@ -75,20 +75,20 @@ class _Narrowing:
         most: int,
         least: int,
         deadline: Deadline,
-        reasons: Sequence[Reason] = (),
+        known: Sequence[Reason] = (),
     ) -> None:
         self._offer = offer
         self._most = min(most, offer.dearest)
         self._deadline = deadline
-        self._reasons = reasons
+        self._known = known
         self._relaxed = relax(offer, self._most, deadline)
         # Costs are whole numbers.
-        self._low = max(least, -(-self._relaxed.proof.bound // offer.scale))
+        self._low = max(least, -(-self._relaxed[0].proof.bound // offer.scale))
         self._rows = np.zeros(0, np.int64)
 
-    def reason(self, cost: int) -> Reason:
+    def reasons(self, cost: int) -> list[Reason]:
         """Why choices of that cost hold few columns only."""
-        return self._relaxed.reason(cost * self._offer.scale)
+        return [relaxed.reason(cost * self._offer.scale) for relaxed in self._relaxed]
 
     def run(self) -> Selection:
         """Limits from the bound upwards; once a choice is known, just below it."""
@@ -102,13 +102,13 @@ class _Narrowing:
 
     def _limit(self, target: int) -> int:
         """A cost within which about so many columns are left, within what is open."""
-        proof = self._relaxed.proof
+        proof = self._relaxed[0].proof
         above = np.sort(proof.priced - proof.least)[: target + 1]
         limit = (proof.bound + int(above[-1])) // self._offer.scale
         return min(max(limit, self._low), self._most)
 
     def _try(self, limit: int) -> Verdict:
-        reasons = [self.reason(limit), *self._reasons]
+        reasons = [*self.reasons(limit), *self._known]
         verdict, rows = choose_within(self._offer, reasons, limit, self._deadline)
         if verdict == "impossible":
             self._low = limit + 1

@@ -23,12 +23,9 @@ def choose_within(
 ) -> tuple[Verdict, Ints]:
     """Any choice that costs no more than the limit: its columns.
 
-    The first reason begins with the rows of the offer. Others begin with as many of these as they
-    ``share``.
+    The first reason begins with the rows of the offer, all begin with those that they share.
     """
-    keep = reasons[0].columns()
-    for reason in reasons[1:]:
-        keep = np.intersect1d(keep, reason.columns())
+    keep = columns_of(reasons)
     model = _PricedModel(offer, reasons, keep, limit)
     solver = new_solver(deadline)
     # The rows of the excess take the place of the solver's own linear programme.
@@ -40,6 +37,14 @@ def choose_within(
     if verdict in ("impossible", "unknown"):
         return verdict, np.zeros(0, np.int64)
     return verdict, keep[np.flatnonzero([solver.boolean_value(x) for x in model.chosen])]
+
+
+def columns_of(reasons: Sequence[Reason]) -> Ints:
+    """The columns that no reason leaves out."""
+    keep = reasons[0].columns()
+    for reason in reasons[1:]:
+        keep = np.intersect1d(keep, reason.columns())
+    return keep
 
 
 class _PricedModel:

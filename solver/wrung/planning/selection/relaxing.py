@@ -63,31 +63,34 @@ class Reason(Struct, frozen=True, kw_only=True):
         return np.flatnonzero(self.above <= self.excess)
 
 
-def relax(offer: Offer, most: int, deadline: Deadline) -> Relaxed:
-    """The best proof found, or the first one that no choice costs ``most`` or less."""
+def relax(offer: Offer, most: int, deadline: Deadline) -> tuple[Relaxed, ...]:
+    """The best proof of all rounds first, then a few others, as each leaves out other columns.
+
+    The rounds end when one proves that no choice costs ``most`` or less.
+    """
     free = np.zeros(len(offer.rows), np.int64)
-    proof = prove(offer, offer.rows, free)
-    best = Relaxed(rows=offer.rows, prices=free, proof=proof, shared=offer.shared)
-    if proof.bound > most * offer.scale:
-        return best
+    found = [_relaxed(offer, offer.rows, free)]
     # Of a demand there is one, too.
     whole = join_rows(offer.rows, _demand_rows(offer))
-    programme = Programme(offer)
-    for _ in range(_MOST_ROUNDS):
+    programme = Programme(offer) if offer.served <= offer.offered else None
+    while programme is not None and len(found) <= _MOST_ROUNDS and not deadline.passed:
         solved = programme.solve()
-        if solved is None or deadline.passed:
+        if solved is None:
             break
-        rows = programme.rows
-        proof = prove(offer, rows, solved.prices)
-        if proof.bound > best.proof.bound:
-            best = Relaxed(rows=rows, prices=solved.prices, proof=proof, shared=offer.shared)
-        if proof.bound > most * offer.scale:
-            break
+        found.append(_relaxed(offer, programme.rows, solved.prices))
         triples = broken_triples(whole, solved.parts)
-        if not len(triples):
+        if not len(triples) or found[-1].proof.bound > most * offer.scale:
             break
         programme.add(cut_rows(whole, triples))
-    return best
+    best = max(found, key=lambda relaxed: relaxed.proof.bound)
+    # The first has no prices, the second no cuts.
+    others = [relaxed for relaxed in found[1 :: len(found) // 2 + 1] if relaxed is not best]
+    return (best, *others)
+
+
+def _relaxed(offer: Offer, rows: Rows, prices: Ints) -> Relaxed:
+    proof = prove(offer, rows, prices)
+    return Relaxed(rows=rows, prices=prices, proof=proof, shared=offer.shared)
 
 
 def _demand_rows(offer: Offer) -> Rows:
