@@ -31,22 +31,16 @@ class Side(Struct, frozen=True, kw_only=True):
 class Goal(Struct, frozen=True, kw_only=True):
     """A cost of stacks, never less than any of its sides.
 
-    It is ``blocks * count + errors * error + excess * (error - limit)``, the last only where the
-    error is above the limit.
+    It is ``blocks * count + errors * error``.
     """
 
     sides: tuple[Side, ...]
     blocks: int = 0
     errors: int = 0
-    excess: int = 0
-    limit: int = 0
 
     def costs(self, candidates: Candidates) -> Ints:
         """Cost of each candidate."""
-        costs = self.blocks * candidates.counts + self.errors * candidates.errors
-        if self.excess:
-            costs = costs + self.excess * np.maximum(candidates.errors - self.limit, 0)
-        return costs
+        return self.blocks * candidates.counts + self.errors * candidates.errors
 
 
 def block_goal(stock: Stock, starts: Starts) -> Goal:
@@ -122,19 +116,6 @@ def block_before_errors(stock: Stock, starts: Starts) -> int:
     other targets mostly find their tables kept.
     """
     return min(1 << worst_error(stock, starts).bit_length(), _MOST_BEFORE_ERRORS)
-
-
-def excess_goal(error: Goal, limit: int, excess: int) -> Goal:
-    """The errors, with ``excess`` times as much for all that is above the limit."""
-    # Below the limit these fall under the plain sides, so that they count above it only.
-    beyond = tuple(
-        Side(
-            pieces=(1 + excess) * side.pieces,
-            starts=(1 + excess) * side.starts - excess * limit,
-        )
-        for side in error.sides
-    )
-    return Goal(sides=(*error.sides, *beyond), errors=1, excess=excess, limit=limit)
 
 
 def first_window(stock: Stock) -> int:

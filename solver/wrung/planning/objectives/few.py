@@ -13,6 +13,7 @@ from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, totals
+from wrung.planning.objectives.alone import error_grain
 from wrung.planning.objectives.least import least_errors
 from wrung.planning.objectives.serving import Served, first_of_each, own_caps, serve
 from wrung.planning.objectives.stages import Settled
@@ -39,6 +40,7 @@ def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> F
     largest = _least_largest(exact, offers, served, deadline)
     if largest.chosen is not None:
         return _least_total(exact, offers, served, largest, deadline)
+    grain = error_grain(exact)
     # By prices for each limit, where the candidates of all plans are too many to choose from.
     return least_errors(
         exact,
@@ -46,7 +48,8 @@ def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> F
         offers.best(),
         most=served.most,
         blocks=served.blocks.value // BLOCK,
-        least=largest.value,
+        # Errors are multiples of the grain.
+        least=-(-largest.value // grain) * grain,
         deadline=deadline,
     )
 

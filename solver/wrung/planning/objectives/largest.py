@@ -1,177 +1,160 @@
-"""The least largest error, by halving: can as many demands be served with no error above this?"""
+"""The least largest error: can as many demands be served with no error above a limit?"""
 
 from collections.abc import Callable
-from typing import Final, Literal, TypeAlias
+from typing import Final
 
-import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
-from wrung.planning.candidates.goals import Goal, Side, excess_goal
-from wrung.planning.candidates.stock import NEVER, Stock
 from wrung.planning.candidates.walk import Candidates, join_candidates
-from wrung.planning.candidates.workbench import FREE
 from wrung.planning.deadline import Deadline
-from wrung.planning.objectives.serving import own_caps
-from wrung.planning.objectives.stages import Question, settle_sum
-from wrung.planning.pricing.prices import close_to, price
-from wrung.planning.selection.choice import Choice
+from wrung.planning.objectives.stages import Question, Settled, quick_choice, settle_sum
+from wrung.planning.pricing.prices import price
 
-_NEAR: Final = 0.02
-"""Any plan within the limit answers the question; one with small errors leads to a lower limit."""
-
-Fit: TypeAlias = Literal["fits", "impossible", "open"]
+_FIRST: Final = 8
+"""The first limit is this part of it above what no plan is below: often near the least."""
+_STEP: Final = 64
+"""The first step from there, likewise."""
 
 
 class Largest(Struct, frozen=True, kw_only=True):
     """The least largest error of plans.
 
     Attributes:
-        value: that of the best plan seen, quanta; `NEVER` if none was.
+        value: that of the best plan seen, quanta.
         bound: no plan's is less; equal to ``value`` where settled.
         chosen: that plan.
-        pool: all candidates seen.
+        total: of plans within the bound, the least total of errors; None if that was not reached.
     """
 
     value: int
     bound: int
     chosen: Candidates
-    pool: Candidates
+    total: Settled | None
 
 
 class Halving:
-    """Searches between what is proven impossible and what was found.
+    """Searches between what is proven impossible and a plan that is known.
+
+    Linear programmes rule out limits: up or down in steps that grow, then by halving, to the least
+    limit that they do not rule out. Only there is a plan searched for. Mostly there is one, and
+    then nothing is left to be shown.
 
     Args:
         question: asks for plans with no error above a limit.
         pool: candidates to begin with.
+        known: a plan that serves as many.
         least: no plan's largest error is less.
         grain: all errors are multiples of it.
     """
 
     def __init__(
-        self, question: Callable[[int], Question], pool: Candidates, least: int, grain: int
+        self,
+        *,
+        question: Callable[[int], Question],
+        pool: Candidates,
+        known: Candidates,
+        least: int,
+        grain: int,
     ) -> None:
         self._question = question
-        self._pool = pool
+        self._pool = join_candidates([pool, known])
+        self._chosen = known
+        self._value = int(known.errors.max(initial=0))
         self._grain = grain
         self._low = least
-        self._value = NEVER
-        # No error is negative: no rows, with the columns of the pool.
-        self._chosen = pool.where(pool.errors < 0)
-
-    def begin(self, deadline: Deadline) -> bool:
-        """Price without a limit, for a first plan; whether one was found."""
-        return self._find(NEVER, self._question(NEVER).goal, deadline) == "fits"
-
-    def know(self, plan: Candidates) -> None:
-        """Take in a plan that serves as many."""
-        self._pool = join_candidates([self._pool, plan])
-        self._take(plan)
-
-    def _take(self, plan: Candidates) -> None:
-        largest = int(plan.errors.max(initial=0))
-        if largest < self._value:
-            self._value, self._chosen = largest, plan
 
     def run(self, deadline: Deadline) -> Largest:
-        """Until nothing is left between, or the time is up."""
-        limit, turn = self._low, 0
-        while self._low < self._value < NEVER and not deadline.passed:
-            if self._try(limit, deadline) == "open":
-                break
-            # The value found is often the least already: every other time just below it.
-            steps, turn = (self._value - self._low) // self._grain, turn + 1
-            limit = self._low + max(steps - 1, 0) // (1 + turn % 2) * self._grain
+        """Until the least largest error and the total are settled, or the time is up."""
+        total = None
+        if self._rule_out(self._low + self._low // _FIRST, deadline):
+            self._look_for_a_plan(self._low + self._low // _FIRST, deadline)
+            total = self._settle(deadline)
         return Largest(
             value=self._value,
             bound=min(self._low, self._value),
             chosen=self._chosen,
-            pool=self._pool,
+            total=total,
         )
 
-    def _try(self, limit: int, deadline: Deadline) -> Fit:
+    def _look_for_a_plan(self, limit: int, deadline: Deadline) -> None:
+        """If none is near yet: what is left where the proof takes too long."""
+        if self._value <= limit or deadline.passed:
+            return
         question = self._question(limit)
-        fit = self._by_programme(question, limit, deadline)
-        if fit == "open":
-            fit = self._by_closing(question, limit, deadline)
-        if fit == "impossible":
-            # Errors are multiples of the grain, so none lies between.
-            self._low = limit + self._grain
-        return fit
+        plan = quick_choice(question, self._within(limit), deadline)
+        if plan is not None:
+            self._take(plan)
 
-    def _by_programme(self, question: Question, limit: int, deadline: Deadline) -> Fit:
-        """The linear programme says no, or its candidates hold a plan.
+    def _take(self, plan: Candidates) -> None:
+        self._chosen, self._value = plan, int(plan.errors.max(initial=0))
 
-        What is above the limit is not forbidden but costs so much that one grain of it is dearer
-        than any plan without: prices then stay of the size of errors, and searches small.
-        """
-        excess = question.served * limit // self._grain + 1
-        # Such costs would outgrow the tables' whole numbers; closing needs no excess.
-        if (1 + excess) * _dearest_step(question) > FREE:
-            return "open"
-        return self._find(limit, excess_goal(question.goal, limit, excess), deadline)
+    def _settle(self, deadline: Deadline) -> Settled | None:
+        """The total at the least largest error: upwards to a first plan, then by halving."""
+        step, found = 0, False
+        while not deadline.passed:
+            limit = min(self._low + step, self._value)
+            total = self._close(limit, deadline)
+            if total.end == "open":
+                return total
+            if total.end == "impossible":
+                # Errors are multiples of the grain, so none lies between.
+                self._low = limit + self._grain
+            elif self._value <= self._low:
+                return total
+            found |= total.end == "settled"
+            between = (self._value - self._low) // 2 // self._grain * self._grain
+            step = between if found else max(2 * step, self._grain)
+        return None
 
-    def _find(self, limit: int, goal: Goal, deadline: Deadline) -> Fit:
+    def _rule_out(self, guess: int, deadline: Deadline) -> bool:
+        """Raise the bound to the least limit that no linear programme rules out; if in time."""
+        high, step, seen = self._value, max(self._low // _STEP, self._grain), set[bool]()
+        while self._low < high and not deadline.passed:
+            limit = self._on_grain(min(max(guess, self._low), high - self._grain))
+            ruled_out = self._ruled_out(limit, deadline)
+            seen.add(ruled_out)
+            if ruled_out:
+                self._low = limit + self._grain
+            else:
+                high = limit
+            # In steps that grow, until the limit sought is known to lie between two.
+            guess = limit + step if ruled_out else limit - step
+            guess = guess if len(seen) == 1 else (self._low + high) // 2
+            step *= 2
+        return self._low >= high
+
+    def _on_grain(self, limit: int) -> int:
+        return self._low + (limit - self._low) // self._grain * self._grain
+
+    def _ruled_out(self, limit: int, deadline: Deadline) -> bool:
         question = self._question(limit)
         # A plan within the limit costs no more than the limit for each of its stacks.
-        dearest = question.served * limit if limit < NEVER else NEVER
-        scale = question.served * self._low
+        dearest = question.served * limit
         priced = price(
             question.bench,
-            goal,
-            caps=own_caps(question.bench),
+            question.goal,
+            caps=question.caps,
             served=question.served,
-            pool=self._pool,
+            pool=self._within(limit),
             window=question.window,
-            slack=scale // 50,
+            slack=question.served * self._low // 50,
             enough=dearest,
             deadline=deadline,
             blocks=question.blocks,
         )
-        # It holds those before, too, each once.
-        self._pool = priced.pool
-        if priced.bound > dearest:
-            return "impossible"
-        # A choice among few is quick; more are offered only where these do not do.
-        for gap in (scale // 200, scale // 20, NEVER):
-            close = close_to(question.bench, goal, priced, gap)
-            if self._choose(close.where(close.errors <= limit), question, deadline):
-                return "fits"
-        return "open"
+        above = self._pool.where(self._pool.errors > limit)
+        self._pool = join_candidates([above, priced.pool])
+        return priced.bound > dearest
 
-    def _choose(self, offered: Candidates, question: Question, deadline: Deadline) -> bool:
-        choice = Choice(question.bench, offered, question.served)
-        if question.blocks is not None:
-            choice.limit_sum(offered.counts, question.blocks)
-        selection = choice.solve("least_sum", offered.errors, deadline, near=_NEAR)
-        if selection.verdict not in ("best", "found"):
-            return False
-        self._take(offered.where(selection.rows))
-        return True
-
-    def _by_closing(self, question: Question, limit: int, deadline: Deadline) -> Fit:
-        settled = settle_sum(question, self._up_to(limit), deadline)
-        if settled.end == "impossible":
-            return "impossible"
-        if not len(settled.chosen):
-            return "open"
-        self._take(settled.chosen)
-        return "fits"
-
-    def _up_to(self, limit: int) -> Candidates:
+    def _within(self, limit: int) -> Candidates:
         return self._pool.where(self._pool.errors <= limit)
 
-
-def _dearest_step(question: Question) -> int:
-    """Above the sum of all pieces and any offset: what must not outgrow whole numbers."""
-    stock, starts = question.bench.stock, question.bench.starts
-    if stock.squares:
-        return max(_sum_of_sizes(side, stock) for side in question.goal.sides)
-    pieces = (np.abs(stock.burdens) + np.abs(stock.deviations)) * stock.capacities
-    begun = np.abs(starts.burdens) + np.abs(starts.offsets)
-    return int(pieces.sum()) + int(begun.max(initial=0))
-
-
-def _sum_of_sizes(side: Side, stock: Stock) -> int:
-    pieces = int((np.abs(side.pieces) * stock.capacities).sum())
-    return pieces + int(np.abs(side.starts).max(initial=0))
+    def _close(self, limit: int, deadline: Deadline) -> Settled:
+        question = self._question(limit)
+        # Where their number is given, ties have as many blocks.
+        question = replace(question, fewest=question.blocks is None)
+        total = settle_sum(question, self._within(limit), deadline)
+        if len(total.chosen):
+            self._take(total.chosen)
+        return total

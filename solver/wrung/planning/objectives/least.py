@@ -4,22 +4,24 @@ from typing import Final
 
 import numpy as np
 from msgspec import Struct
-from msgspec.structs import replace
 
 from wrung.answers import Bounds
 from wrung.planning.candidates.goals import error_goal, first_window
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.candidates.workbench import Workbench
+from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, totals
 from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.serving import first_of_each, own_caps, serve
-from wrung.planning.objectives.stages import Question, settle_sum
+from wrung.planning.objectives.stages import Question, any_plan
+from wrung.planning.parts import filled
 from wrung.planning.selection.assignment import as_candidates, hand_out
 
 _POOL_EACH: Final = 40
+_FEW: Final = 8
+"""Stacks that contend for pieces so little that searches do without all sides of the error."""
 
 
 class _Service(Struct, frozen=True, kw_only=True):
@@ -42,19 +44,17 @@ def least_error(
     exact: Workbench, nominal: Workbench, alone: Alone, deadline: Deadline
 ) -> Finding | None:
     """A best plan where demands contend for pieces; None if the tables do not get that far."""
-    errors = np.sort(alone.best.errors)
-    service = _Service(count=len(errors), most=len(errors), signs=alone.signs)
-    halving = _halving(exact, alone, service)
+    everyone = len(alone.best)
+    service = _Service(count=everyone, most=everyone, signs=_signs(alone))
     # How many can be served is a search of its own, needless where a plan serves all.
-    if not halving.begin(deadline):
+    known = _all_served(exact, alone, deadline)
+    if known is None:
         served = serve(nominal, deadline)
         if served is None:
             return None
-        service = _Service(count=served.count, most=served.most, signs=alone.signs)
-        halving = _halving(exact, alone, service)
-        halving.know(as_candidates(exact, hand_out(nominal, served.blocks.chosen)))
-        halving.begin(deadline)
-    return _least_total(exact, service, halving.run(deadline), deadline)
+        service = _Service(count=served.count, most=served.most, signs=_signs(alone))
+        known = as_candidates(exact, hand_out(nominal, served.blocks.chosen))
+    return _found(exact, service, _halving(exact, alone, service, known).run(deadline))
 
 
 def least_errors(  # noqa: PLR0913 - what the stages before have proven
@@ -73,23 +73,42 @@ def least_errors(  # noqa: PLR0913 - what the stages before have proven
     Pricing begins with the candidates of the pool.
     """
     service = _Service(count=len(plan), most=most, signs=True, blocks=blocks)
-    halving = _from_pool(exact, service, pool, least)
-    halving.know(plan)
-    return _least_total(exact, service, halving.run(deadline), deadline)
-
-
-def _halving(exact: Workbench, alone: Alone, service: _Service) -> Halving:
-    order = np.argsort(alone.seen.errors, kind="stable")
-    pool = first_of_each(alone.seen.where(order), _POOL_EACH)
-    # Of so many demands served, one at least cannot have a smaller error than this.
-    return _from_pool(exact, service, pool, int(np.sort(alone.best.errors)[service.count - 1]))
-
-
-def _from_pool(exact: Workbench, service: _Service, pool: Candidates, least: int) -> Halving:
-    return Halving(
-        lambda limit: _question(exact, service, limit),
-        pool,
+    halving = Halving(
+        question=lambda limit: _question(exact, service, limit),
+        pool=pool,
+        known=plan,
         least=least,
+        grain=error_grain(exact),
+    )
+    return _found(exact, service, halving.run(deadline))
+
+
+def _all_served(exact: Workbench, alone: Alone, deadline: Deadline) -> Candidates | None:
+    """Any plan that serves them all, if one is found easily."""
+    problem, everyone = exact.problem, len(alone.best)
+    plan = filled(problem, (None,) * len(problem.demands), deadline)
+    if sum(stack is not None for stack in plan) == everyone:
+        return as_candidates(exact, plan)
+    service = _Service(count=everyone, most=everyone, signs=_signs(alone))
+    return any_plan(_question(exact, service, FREE), _pool(alone), deadline)
+
+
+def _pool(alone: Alone) -> Candidates:
+    order = np.argsort(alone.seen.errors, kind="stable")
+    return first_of_each(alone.seen.where(order), _POOL_EACH)
+
+
+def _signs(alone: Alone) -> bool:
+    return alone.signs or len(alone.best) > _FEW
+
+
+def _halving(exact: Workbench, alone: Alone, service: _Service, known: Candidates) -> Halving:
+    return Halving(
+        question=lambda limit: _question(exact, service, limit),
+        pool=_pool(alone),
+        known=known,
+        # Of so many demands served, one at least cannot have a smaller error than this.
+        least=int(np.sort(alone.best.errors)[service.count - 1]),
         grain=error_grain(exact),
     )
 
@@ -109,20 +128,17 @@ def _question(exact: Workbench, service: _Service, limit: int) -> Question:
     )
 
 
-def _least_total(
-    exact: Workbench, service: _Service, largest: Largest, deadline: Deadline
-) -> Finding:
+def _found(exact: Workbench, service: _Service, largest: Largest) -> Finding:
+    total = largest.total
     # The total only counts among plans whose largest error is proven least.
-    if largest.bound < largest.value:
+    if largest.bound < largest.value or total is None:
         return _finding(
             exact, largest.chosen, service, largest=largest.bound, blocks=service.blocks
         )
-    question = replace(_question(exact, service, largest.value), fewest=service.blocks is None)
-    pool = largest.pool.where(largest.pool.errors <= largest.value)
-    total = settle_sum(question, pool, deadline)
-    chosen = total.chosen if len(total.chosen) else largest.chosen
-    blocks = int(chosen.counts.sum()) if total.end == "settled" else service.blocks
-    return _finding(exact, chosen, service, largest=largest.value, total=total.bound, blocks=blocks)
+    blocks = int(total.chosen.counts.sum()) if total.end == "settled" else service.blocks
+    return _finding(
+        exact, largest.chosen, service, largest=largest.value, total=total.bound, blocks=blocks
+    )
 
 
 def _finding(  # noqa: PLR0913 - one bound a stage

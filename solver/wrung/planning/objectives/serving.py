@@ -21,8 +21,7 @@ _MOST_OFFERED: Final = 12_000
 """Where it is open whether a plan serves as many: the direct model sooner shows that none does."""
 
 _MOST_OFFERED_QUICK: Final = 2_000
-_QUICK: Final = 0.2
-"""Effort, see `Choice.solve`, before it is worked out more closely how many can be served."""
+"""Candidates, before it is worked out more closely how many can be served."""
 
 _MOST_ALIKE: Final = 40
 """Candidates of one demand that the first pool begins with."""
@@ -93,7 +92,7 @@ class _Serving:
 
     def run(self, pool: Candidates) -> Served | None:
         """From candidates to begin with; None if the time is up before any plan was found."""
-        quick = replace(self._question, most_offered=_MOST_OFFERED_QUICK, effort=_QUICK)
+        quick = replace(self._question, most_offered=_MOST_OFFERED_QUICK, quick=True)
         blocks = settle_sum(quick, pool, self._deadline)
         if blocks.end == "settled":
             return self._served(blocks, self._most)

@@ -1,6 +1,5 @@
 """The step that both objectives are made of: settle the least sum of costs."""
 
-import math
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
@@ -9,17 +8,20 @@ from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.search import Cap, Search
-from wrung.planning.candidates.stock import NEVER
+from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.pricing.prices import Priced, dearest_plan, price, room
-from wrung.planning.selection.choice import Choice, Selection, Verdict
+from wrung.planning.selection.choice import Choice, Selection
+from wrung.planning.selection.narrowing import least_choice
 
 End: TypeAlias = Literal["settled", "impossible", "open"]
 
 _FOR_A_PLAN: Final = 0.4
 """Effort, see `Choice.solve`, to look for any plan where none could be proven."""
+_FOR_A_QUICK_CHOICE: Final = 0.05
+"""Effort that most choices need no more of; what needs more is narrowed down first."""
 _SHARE_FOR_A_PLAN: Final = 0.4
 """Of the time left, where that is less."""
 
@@ -34,7 +36,7 @@ class Question(Struct, frozen=True, kw_only=True):
         window: how far above its bound a least cost is likely to lie.
         grain: all costs are multiples of it.
         most_offered: candidates that one choice is made from; more are left to other engines.
-        effort: for one choice, see `Choice.solve`.
+        quick: whether what is not soon chosen is left open.
         blocks: where given, plans have that many blocks, and none that serves as many has fewer.
         fewest: whether of plans with the least sum one with the fewest blocks is wanted.
     """
@@ -46,7 +48,7 @@ class Question(Struct, frozen=True, kw_only=True):
     window: int
     grain: int
     most_offered: int = 40_000
-    effort: float = math.inf
+    quick: bool = False
     blocks: int | None = None
     fewest: bool = False
 
@@ -73,21 +75,53 @@ class Settled(Struct, frozen=True, kw_only=True):
 def settle_sum(question: Question, pool: Candidates, deadline: Deadline) -> Settled:
     """Least sum of costs."""
     dearest = dearest_plan(question.bench, question.goal)
-    priced = price(
+    slack = max(question.grain // 64, 1)
+    priced = _priced(question, pool, dearest, slack=slack, deadline=deadline)
+    if priced.bound > dearest:
+        return _impossible()
+    return _Closing(question, priced, dearest, deadline).run()
+
+
+def _priced(
+    question: Question, pool: Candidates, enough: int, *, slack: int, deadline: Deadline
+) -> Priced:
+    return price(
         question.bench,
         question.goal,
         caps=question.caps,
         served=question.served,
         pool=pool,
         window=question.window,
-        slack=max(question.grain // 64, 1),
-        enough=dearest,
+        slack=slack,
+        enough=enough,
         deadline=deadline,
         blocks=question.blocks,
     )
+
+
+def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
+    """A plan of the candidates that prices lead to, if one is found with little effort."""
+    dearest = dearest_plan(question.bench, question.goal)
+    priced = _priced(question, pool, dearest, slack=dearest // 1000, deadline=deadline)
     if priced.bound > dearest:
-        return _impossible()
-    return _Closing(question, priced, dearest, deadline).run()
+        return None
+    return quick_choice(question, priced.pool, deadline)
+
+
+def quick_choice(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
+    """A plan of these candidates, if one is found with little effort."""
+    until = deadline.share(_SHARE_FOR_A_PLAN)
+    costs = question.goal.costs(pool)
+    choice = _choice(question, pool)
+    found = choice.solve("least_sum", costs, until, effort=_FOR_A_QUICK_CHOICE)
+    return pool.where(found.rows) if len(found.rows) else None
+
+
+def _choice(question: Question, offered: Candidates) -> Choice:
+    choice = Choice(question.bench, offered, question.served)
+    if question.blocks is not None:
+        choice.limit_sum(offered.counts, question.blocks)
+    return choice
 
 
 def _impossible() -> Settled:
@@ -116,8 +150,7 @@ class _Closing:
         self._value = NEVER
         self._chosen = no_candidates()
         self._looked = False
-        self._refused = -1
-        self._again = False
+        self._last = -1
 
     def run(self) -> Settled:
         """Until they meet, or the time is up, or there is too much to choose from."""
@@ -134,36 +167,18 @@ class _Closing:
                 return self._end("settled")
             if offered is None:
                 break
-            verdict = self._choose(offered)
-            if verdict not in ("best", "impossible"):
+            selection = self._take(offered, limit)
+            if selection.verdict not in ("best", "impossible"):
                 break
-            if verdict == "impossible" and self._were_all(offered, limit):
+            if selection.verdict == "impossible" and limit >= self._dearest:
                 return _impossible()
-            if verdict == "best" and self._value <= limit:
+            if selection.verdict == "best" and selection.value <= limit:
                 return self._end("settled")
             # Every plan up to the limit was on offer, so any plan costs more.
             self._bound = limit + self._question.grain
             step += 0 if whole_blocks else 2 * step + self._question.grain
         self._look_for_a_plan()
         return self._end("open")
-
-    def _choose(self, offered: Candidates) -> Verdict:
-        # What is on offer only grows: as many as were refused are the same ones.
-        if len(offered) == self._refused:
-            self._again = True
-            return "impossible"
-        selection = self._take(offered, effort=self._question.effort)
-        self._refused = len(offered) if selection.verdict == "impossible" else -1
-        return selection.verdict
-
-    def _were_all(self, offered: Candidates, limit: int) -> bool:
-        """Whether there are no candidates but those offered."""
-        if limit >= self._dearest:
-            return True
-        # A higher limit that let no more in is a hint; then all are asked for.
-        every = self._within(self._dearest) if self._again else None
-        self._again = False
-        return every is not None and len(every) == len(offered)
 
     def _met(self) -> bool:
         # A plan that meets the bound is best as it is; only ties need a choice.
@@ -177,7 +192,17 @@ class _Closing:
             if offered is not None or better <= self._bound:
                 return better, offered
         limit = min(self._highest(), self._bound + step)
-        return limit, self._within(limit)
+        offered = self._within(limit)
+        return (self._dearest if self._are_all(offered) else limit), offered
+
+    def _are_all(self, offered: Candidates | None) -> bool:
+        """Whether there are no candidates but those offered."""
+        if offered is None or self._value < NEVER:
+            return False
+        # A higher limit that let no more in is a hint; then all are asked for.
+        hint, self._last = len(offered) == self._last, len(offered)
+        every = self._within(self._dearest) if hint else None
+        return every is not None and len(every) == len(offered)
 
     def _highest(self) -> int:
         """Plans that cost more than this are of no use; among ties one may have fewer blocks."""
@@ -191,20 +216,43 @@ class _Closing:
         pool = self._priced.pool
         order = np.argsort(self._search.costs(pool), kind="stable")
         few = pool.where(order[: self._question.most_offered])
-        self._take(few, self._deadline.share(_SHARE_FOR_A_PLAN), _FOR_A_PLAN)
+        costs = self._question.goal.costs(few)
+        part = self._deadline.share(_SHARE_FOR_A_PLAN)
+        self._know(
+            few,
+            costs,
+            _choice(self._question, few).solve("least_sum", costs, part, effort=_FOR_A_PLAN),
+        )
 
-    def _take(
-        self, offered: Candidates, deadline: Deadline | None = None, effort: float = math.inf
-    ) -> Selection:
-        costs, counts = self._question.goal.costs(offered), offered.counts
-        grain, ties = self._question.grain, self._ties()
-        choice = Choice(self._question.bench, offered, self._question.served)
-        if self._question.blocks is not None:
-            choice.limit_sum(counts, self._question.blocks)
-        until = deadline or self._deadline
+    def _take(self, offered: Candidates, limit: int) -> Selection:
+        """The best choice; ``impossible`` where none costs as little as the limit."""
+        costs = self._question.goal.costs(offered)
+        selection = self._best_of(offered, costs // self._question.grain, limit)
+        return self._know(offered, costs, selection)
+
+    def _best_of(self, offered: Candidates, costs: Ints, limit: int) -> Selection:
+        """Costs as multiples of the grain."""
+        question = self._question
         # Blocks only break ties: all of a plan weigh less than one grain.
-        aims = costs // grain * ties + counts if self._question.fewest else costs
-        selection = choice.solve("least_sum", aims, until, effort=effort)
+        aims = costs * self._ties() + offered.counts if question.fewest else costs
+        soon = _choice(question, offered).solve(
+            "least_sum", aims, self._deadline, effort=_FOR_A_QUICK_CHOICE
+        )
+        if question.quick or soon.verdict in ("best", "impossible") or self._deadline.passed:
+            return soon
+        return least_choice(
+            question.bench,
+            offered,
+            question.served,
+            costs,
+            least=self._bound // question.grain,
+            most=limit // question.grain,
+            ties=offered.counts if question.fewest else None,
+            blocks=question.blocks,
+            deadline=self._deadline,
+        )
+
+    def _know(self, offered: Candidates, costs: Ints, selection: Selection) -> Selection:
         value = int(costs[selection.rows].sum())
         if selection.verdict in ("best", "found") and value <= self._value:
             self._value, self._chosen = value, offered.where(selection.rows)

@@ -3,16 +3,13 @@
 # pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
 """The linear programme whose duals are the prices of the pieces."""
 
-from typing import Final
-
 import numpy as np
 from ortools.linear_solver import pywraplp
 
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
-
-_PARAMETERS: Final = pywraplp.MPSolverParameters
+from wrung.planning.selection.lack import Lack, raise_all, solved
 
 
 class Master:
@@ -42,10 +39,15 @@ class Master:
         self._objective.SetMinimization()
         self._blocks = blocks
         self._counted = self._solver.Constraint(float(blocks or 0), float(blocks or 0))
-        for row, sign in ((self._served, 1.0), (self._counted, 1.0), (self._counted, -1.0)):
-            row.SetCoefficient(self._variable(self._cost_of_lack()), sign)
+        self._lacks = [Lack(self._solver, self._served, self._dearest_lack())]
+        if blocks is not None:
+            # Too few blocks are a lack, too, and too many one of the other sign.
+            self._lacks += [
+                Lack(self._solver, self._counted, self._dearest_lack(), sign=sign)
+                for sign in (1.0, -1.0)
+            ]
 
-    def _cost_of_lack(self) -> float:
+    def _dearest_lack(self) -> float:
         """More than any plan costs, so that lack is the last resort."""
         side = self._goal.sides[0].pieces
         return 200.0 * float((np.abs(side) * self._bench.stock.capacities).sum()) / self._unit + 1
@@ -62,6 +64,9 @@ class Master:
             for demand in range(len(self._bench.problem.demands))
         ]
         costs = self._goal.costs(candidates) / self._unit
+        # To begin with, as dear as a few stacks.
+        for lack in self._lacks:
+            lack.begin(3.0 * float(np.abs(costs).max(initial=1.0)))
         rows = zip(
             candidates.demands.tolist(), candidates.kinds.tolist(), costs.tolist(), strict=True
         )
@@ -78,7 +83,7 @@ class Master:
 
     def solve(self) -> tuple[int, Prices] | None:
         """Its value and the prices, rounded down to the goal's unit; None if it gave up."""
-        if not self._solved():
+        if not solved(self._solver):
             return None
         # A dual may be a hair below 0, but only prices from 0 on prove a bound.
         prices = tuple(
@@ -93,20 +98,6 @@ class Master:
     def _price(self, row: pywraplp.Constraint) -> int:
         return int(-row.dual_value() * self._unit)
 
-    def _solved(self) -> bool:
-        if self._solver.Solve() == pywraplp.Solver.OPTIMAL:
-            return True
-        # From the last basis it now and then gets nowhere, where a fresh start needs no time.
-        return any(
-            self._solver.Solve(_afresh(algorithm, presolve)) == pywraplp.Solver.OPTIMAL
-            for presolve in (_PARAMETERS.PRESOLVE_ON, _PARAMETERS.PRESOLVE_OFF)
-            for algorithm in (_PARAMETERS.DUAL, _PARAMETERS.PRIMAL)
-        )
-
-
-def _afresh(algorithm: int, presolve: int) -> pywraplp.MPSolverParameters:
-    parameters = pywraplp.MPSolverParameters()
-    parameters.SetIntegerParam(_PARAMETERS.INCREMENTALITY, _PARAMETERS.INCREMENTALITY_OFF)
-    parameters.SetIntegerParam(_PARAMETERS.LP_ALGORITHM, algorithm)
-    parameters.SetIntegerParam(_PARAMETERS.PRESOLVE, presolve)
-    return parameters
+    def raise_lack(self) -> bool:
+        """Make demands that are not served dearer; whether that may change something."""
+        return raise_all(self._lacks)

@@ -19,12 +19,14 @@ from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.search import Cap, Search, priced_costs
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates, join_candidates
-from wrung.planning.candidates.workbench import Prices, Workbench
+from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.pricing.master import Master
 
 _MOST_ROUNDS: Final = 40
-_NEW_EACH: Final = 12
+_NEW_EACH: Final = 24
+_MOST_PARTIAL: Final = 100_000
+"""Partial stacks of one search: the next prices ask again, so that a larger one gains little."""
 
 
 class Priced(Struct, frozen=True, kw_only=True):
@@ -70,8 +72,12 @@ def price(  # noqa: PLR0913 - the parts of one question
             break
         value, prices = solved
         search = Search(bench, goal, prices, caps)
-        cheapest = search.cheapest(window, known=pool)
-        bound = lower_bound(cheapest.least, served, bench.rent(prices))
+        rent = bench.rent(prices)
+        # Where blocks are paid for, what the other stacks cost may be negative, but no more so.
+        paid = max(-prices.each * prices.blocks, 0)
+        known = join_candidates([pool, _ceilings(demands, goal, enough + rent + paid + 1)])
+        cheapest = search.cheapest(window, _MOST_PARTIAL, known)
+        bound = lower_bound(cheapest.least, served, rent)
         # Cheapest first, as only a few of each demand are taken in.
         order = np.argsort(search.costs(cheapest.candidates), kind="stable")
         new = _unseen(cheapest.candidates.where(order), seen, _NEW_EACH)
@@ -79,10 +85,29 @@ def price(  # noqa: PLR0913 - the parts of one question
         # From round to round the bound goes down as well as up, and the best one holds.
         if bound > best.bound:
             best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=pool)
-        if value - bound <= slack or bound > enough or not len(new) or deadline.passed:
+        if bound > enough or deadline.passed:
+            break
+        # While demands are not served, what this costs holds the prices down.
+        if (value - bound <= slack or not len(new)) and not master.raise_lack():
             break
         master.add(new)
     return msgspec.structs.replace(best, pool=pool)
+
+
+def _ceilings(demands: int, goal: Goal, cost: int) -> Candidates:
+    """Stand-ins that cost this at least: where nothing cheaper is found, the search may end.
+
+    In a plan that costs no more than what is enough, no stack costs more, priced, than that and
+    the rent of all pieces.
+    """
+    cost = min(cost, FREE)
+    each = np.full(demands, -(-cost // goal.blocks) if not goal.errors else 0)
+    return Candidates(
+        demands=np.arange(demands),
+        kinds=np.full((demands, 1), -1),
+        counts=each,
+        errors=np.full(demands, cost if goal.errors else 0),
+    )
 
 
 def dearest_plan(bench: Workbench, goal: Goal) -> int:

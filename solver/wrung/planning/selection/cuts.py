@@ -1,0 +1,104 @@
+"""Cuts: what whole choices keep to and choices of fractions may break.
+
+Of three rows that there is one of each, a choice takes no more than one column that uses two of
+them: two such columns would use four. (Rank-one cuts with a half of each row: Chvátal and Gomory;
+as subset-row cuts Jepsen, Petersen, Spoorendonk and Pisinger, *Operations Research* 56, 2008.)
+"""
+
+from collections import Counter
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from wrung.planning.candidates.stock import Ints
+from wrung.planning.selection.offer import Rows
+
+Floats = npt.NDArray[np.float64]
+
+_MOST_CUTS: Final = 40
+_MOST_OF_A_ROW: Final = 6
+_NOTHING: Final = 1e-6
+_LEAST_BROKEN: Final = 0.02
+_MOST_ROWS: Final = 250
+_MOST_TRIPLES: Final = 20_000
+
+
+def broken_triples(rows: Rows, parts: Floats) -> Ints:
+    """Triples of rows whose cut the parts of the columns break, three columns.
+
+    Those most broken, so that every row is in few of them.
+    """
+    used = np.flatnonzero(parts > _NOTHING)
+    table, own = _table(rows, used)
+    triples, broken = _sums(table, parts[used])
+    order = np.argsort(-broken, kind="stable")
+    chosen: list[Ints] = []
+    each: Counter[int] = Counter()
+    for triple in triples[order]:
+        members = triple.tolist()
+        if all(each[m] < _MOST_OF_A_ROW for m in members):
+            each.update(members)
+            chosen.append(own[triple])
+            if len(chosen) == _MOST_CUTS:
+                break
+    return np.array(chosen, np.int64).reshape(len(chosen), 3)
+
+
+def _table(rows: Rows, used: Ints) -> tuple[Floats, Ints]:
+    """Which of the used columns each row holds, and which rows these are."""
+    place = np.full(int(rows.column.max(initial=0)) + 1, -1)
+    used = used[used < len(place)]
+    place[used] = np.arange(len(used))
+    single = rows.there[rows.row] == 1
+    entries = (place[rows.column] >= 0) & single
+    # A row with one column only is no part of any triple that is broken.
+    count = np.bincount(rows.row[entries], minlength=len(rows))
+    own = np.flatnonzero(count > 1)[:_MOST_ROWS]
+    number = np.full(len(rows), -1)
+    number[own] = np.arange(len(own))
+    entries &= number[rows.row] >= 0
+    table = np.zeros((len(own), len(used)))
+    table[number[rows.row[entries]], place[rows.column[entries]]] = 1.0
+    return table, own
+
+
+def _sums(table: Floats, parts: Floats) -> tuple[Ints, Floats]:
+    """Triples and by how much they are broken."""
+    pairs = (table * parts) @ table.T
+    found: list[Ints] = []
+    for one in range(len(table) - 2):
+        rest = pairs[one, one + 1 :]
+        sums = rest[:, None] + rest + pairs[one + 1 :, one + 1 :]
+        two, three = np.nonzero(np.triu(sums > 1 + _LEAST_BROKEN, 1))
+        found.append(np.column_stack([np.full(len(two), one), two + one + 1, three + one + 1]))
+    triples = np.concatenate(found) if found else np.zeros((0, 3), np.int64)
+    sums = pairs[triples[:, 0], triples[:, 1]] + pairs[triples[:, 0], triples[:, 2]]
+    sums += pairs[triples[:, 1], triples[:, 2]]
+    best = np.argsort(-sums, kind="stable")[:_MOST_TRIPLES]
+    triples, sums = triples[best], sums[best]
+    # A column that uses all three was counted three times.
+    a, b, c = (table[triples[:, k]] for k in range(3))
+    broken = sums - 2 * (a * b * c) @ parts - 1
+    real = broken > _LEAST_BROKEN
+    return triples[real], broken[real]
+
+
+def cut_rows(rows: Rows, triples: Ints) -> Rows:
+    """The cuts of these triples, over all columns."""
+    edges = np.searchsorted(rows.row, np.arange(len(rows) + 1))
+    held = [rows.column[a:b] for a, b in pairwise(edges.tolist())]
+    columns: list[Ints] = []
+    numbers: list[list[int]] = triples.tolist()
+    for triple in numbers:
+        own, count = np.unique(np.concatenate([held[r] for r in triple]), return_counts=True)
+        columns.append(own[count > 1])
+    sizes = [len(own) for own in columns]
+    column = np.concatenate([np.zeros(0, np.int64), *columns])
+    return Rows(
+        row=np.repeat(np.arange(len(triples)), sizes),
+        column=column,
+        times=np.ones(len(column), np.int64),
+        there=np.ones(len(triples), np.int64),
+    )

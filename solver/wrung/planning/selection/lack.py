@@ -1,0 +1,80 @@
+# The solver's wrapper is generated and carries no types.
+# pyright: reportUnknownMemberType=false, reportUnknownVariableType=false
+# pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
+"""What linear programmes over candidates share: demands they fail to serve, and how to solve."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from ortools.linear_solver import pywraplp
+
+_PARAMETERS: Final = pywraplp.MPSolverParameters
+
+_DEARER: Final = 8.0
+_SOME: Final = 1e-6
+"""Of a demand: less is none."""
+
+
+class Lack:
+    """What a row lacks, as demands that are not served, at a cost that rises while it lacks any.
+
+    Dear from the start, they would make the first prices far too large to find anything near the
+    best plans.
+    """
+
+    def __init__(
+        self,
+        solver: pywraplp.Solver,
+        row: pywraplp.Constraint,
+        dearest: float,
+        *,
+        sign: float = 1.0,
+    ) -> None:
+        self._objective = solver.Objective()
+        self._variable = solver.NumVar(0.0, solver.infinity(), "")
+        row.SetCoefficient(self._variable, sign)
+        self._dearest = dearest
+        self._cost = 0.0
+
+    def begin(self, cost: float) -> None:
+        """Make it at least as dear."""
+        if cost > self._cost:
+            self._cost = min(cost, self._dearest)
+            self._objective.SetCoefficient(self._variable, self._cost)
+
+    @property
+    def may_rise(self) -> bool:
+        """Whether there is any and it may be dearer; asked before anything else is changed."""
+        return self._variable.solution_value() >= _SOME and self._cost < self._dearest
+
+    def rise(self) -> None:
+        """Make it dearer."""
+        self.begin(_DEARER * self._cost)
+
+
+def raise_all(lacks: Sequence[Lack]) -> bool:
+    """Make dearer what there is of them; whether that may change something."""
+    risen = [lack for lack in lacks if lack.may_rise]
+    for lack in risen:
+        lack.rise()
+    return bool(risen)
+
+
+def solved(solver: pywraplp.Solver) -> bool:
+    """Solve it; False if the solver gave up."""
+    if solver.Solve() == pywraplp.Solver.OPTIMAL:
+        return True
+    # From the last basis it now and then gets nowhere, where a fresh start needs no time.
+    return any(
+        solver.Solve(_afresh(algorithm, presolve)) == pywraplp.Solver.OPTIMAL
+        for presolve in (_PARAMETERS.PRESOLVE_ON, _PARAMETERS.PRESOLVE_OFF)
+        for algorithm in (_PARAMETERS.DUAL, _PARAMETERS.PRIMAL)
+    )
+
+
+def _afresh(algorithm: int, presolve: int) -> pywraplp.MPSolverParameters:
+    parameters = pywraplp.MPSolverParameters()
+    parameters.SetIntegerParam(_PARAMETERS.INCREMENTALITY, _PARAMETERS.INCREMENTALITY_OFF)
+    parameters.SetIntegerParam(_PARAMETERS.LP_ALGORITHM, algorithm)
+    parameters.SetIntegerParam(_PARAMETERS.PRESOLVE, presolve)
+    return parameters

@@ -1,0 +1,127 @@
+"""The best of many candidates: prices and cuts narrow them down until few are left to choose from.
+
+What a choice costs above the proven bound is what its columns cost, priced, above the least of
+their demands, and the price of all that it leaves unused. Within a small excess few columns are
+left; the solver sees that sum as a row of its own, by which each column chosen rules others out.
+The excess allowed rises until a choice is found: all of less cost were ruled out before. (Route
+enumeration: Baldacci, Christofides and Mingozzi, *Mathematical Programming* 115, 2008.)
+"""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from wrung.planning.candidates.stock import Ints
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import Workbench
+from wrung.planning.deadline import Deadline
+from wrung.planning.selection.choice import Selection, Verdict
+from wrung.planning.selection.offer import Offer, limit_row, make_offer
+from wrung.planning.selection.priced_model import choose_within, columns_of
+from wrung.planning.selection.relaxing import Reason, relax
+
+_FIRST_EACH: Final = 8
+"""Columns for each demand served that the first choice is made from, if the bound lets so few."""
+
+_WIDER: Final = 1.6
+
+
+def least_choice(  # noqa: PLR0913 - the parts of one question
+    bench: Workbench,
+    candidates: Candidates,
+    served: int,
+    costs: Ints,
+    *,
+    most: int,
+    deadline: Deadline,
+    least: int = 0,
+    ties: Ints | None = None,
+    blocks: int | None = None,
+) -> Selection:
+    """The least sum of costs of ``served`` candidates side by side, if it is no more than ``most``.
+
+    No choice costs less than ``least``, as far as is known. Costs are not negative, nor ``ties``:
+    of choices that cost as little, one of the least sum of these. Where the verdict is
+    ``impossible``, no choice costs ``most`` or less; where it is ``found``, a better one may.
+    With ``blocks``, only choices of no more pieces count.
+    """
+    offer = make_offer(bench, candidates, served, costs, blocks)
+    first = _Narrowing(offer, most, least, deadline)
+    chosen = first.run()
+    if ties is None or chosen.verdict != "best":
+        return chosen
+    return _of_ties(offer, first.reasons(chosen.value), chosen, ties, deadline)
+
+
+def _of_ties(
+    offer: Offer, reasons: Sequence[Reason], chosen: Selection, ties: Ints, deadline: Deadline
+) -> Selection:
+    """Of the choices that cost as little, one of the least ties."""
+    keep = columns_of(reasons)
+    limited = offer.where(keep, ties, limit_row(offer.costs, chosen.value))
+    most = int(ties[chosen.rows].sum()) - 1
+    fewer = _Narrowing(limited, most, 0, deadline, [r.where(keep) for r in reasons]).run()
+    if fewer.verdict == "impossible":
+        return chosen
+    # A better one is known only if one was found at all.
+    rows = keep[fewer.rows] if len(fewer.rows) else chosen.rows
+    verdict: Verdict = "best" if fewer.verdict == "best" else "found"
+    return Selection(verdict=verdict, rows=rows, value=chosen.value, bound=chosen.bound)
+
+
+class _Narrowing:
+    def __init__(
+        self,
+        offer: Offer,
+        most: int,
+        least: int,
+        deadline: Deadline,
+        known: Sequence[Reason] = (),
+    ) -> None:
+        self._offer = offer
+        self._most = min(most, offer.dearest)
+        self._deadline = deadline
+        self._known = known
+        self._relaxed = relax(offer, self._most, deadline)
+        # Costs are whole numbers.
+        self._low = max(least, -(-self._relaxed[0].proof.bound // offer.scale))
+        self._rows = np.zeros(0, np.int64)
+
+    def reasons(self, cost: int) -> list[Reason]:
+        """Why choices of that cost hold few columns only."""
+        return [relaxed.reason(cost * self._offer.scale) for relaxed in self._relaxed]
+
+    def run(self) -> Selection:
+        """Limits from the bound upwards; once a choice is known, just below it."""
+        target = float(_FIRST_EACH * self._offer.served)
+        while self._low <= self._most:
+            limit = self._most if len(self._rows) else self._limit(int(target))
+            if self._try(limit) == "unknown":
+                return self._selection("found", "unknown")
+            target *= _WIDER
+        return self._selection("best", "impossible")
+
+    def _limit(self, target: int) -> int:
+        """A cost within which about so many columns are left, within what is open."""
+        proof = self._relaxed[0].proof
+        above = np.sort(proof.priced - proof.least)[: target + 1]
+        limit = (proof.bound + int(above[-1])) // self._offer.scale
+        return min(max(limit, self._low), self._most)
+
+    def _try(self, limit: int) -> Verdict:
+        reasons = [*self.reasons(limit), *self._known]
+        verdict, rows = choose_within(self._offer, reasons, limit, self._deadline)
+        if verdict == "impossible":
+            self._low = limit + 1
+        elif verdict != "unknown":
+            self._rows = rows
+            # Any other choice of interest costs less.
+            self._most = int(self._offer.costs[rows].sum()) - 1
+        return verdict
+
+    def _selection(self, known: Verdict, none: Verdict) -> Selection:
+        value = int(self._offer.costs[self._rows].sum())
+        if not len(self._rows):
+            return Selection(verdict=none, rows=self._rows, value=0, bound=self._low)
+        return Selection(verdict=known, rows=self._rows, value=value, bound=min(self._low, value))

@@ -1,0 +1,186 @@
+"""What a choice is made from, as columns and rows of whole numbers, and what prices prove of it.
+
+A column is a candidate. A row says that chosen columns use no more of something than there is: of
+a kind of piece, of a demand, of a limited sum. For any prices of the rows, no choice costs less
+than its columns priced one by one, less the rent of all that there is (Lagrangian relaxation, as
+in `pricing.prices`); only whole numbers take part in that, whatever the prices come from.
+"""
+
+from typing import Final
+
+import numpy as np
+from msgspec import Struct
+
+from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import Workbench
+from wrung.planning.selection.choice import usages
+
+_LARGEST: Final = 1 << 32
+"""Of priced sums: floating point adds whole numbers without loss up to 8192 times of it."""
+
+
+class Rows(Struct, frozen=True, kw_only=True):
+    """Rows in sparse form: entry by entry, in order of the rows.
+
+    Attributes:
+        row: of each entry.
+        column: of each entry.
+        times: how much of the row the column uses.
+        there: by row, how much there is.
+    """
+
+    row: Ints
+    column: Ints
+    times: Ints
+    there: Ints
+
+    def __len__(self) -> int:
+        return len(self.there)
+
+    def over_columns(self, prices: Ints, columns: int) -> Ints:
+        """What each column pays."""
+        paid = prices[self.row] * self.times
+        # Sums of whole numbers of this size are exact in floating point, too.
+        return np.bincount(self.column, paid, columns).astype(np.int64)
+
+    def where(self, keep: Ints, columns: int) -> "Rows":
+        """The same rows over some of the columns, numbered anew."""
+        place = np.full(columns, -1)
+        place[keep] = np.arange(len(keep))
+        entries = place[self.column] >= 0
+        return Rows(
+            row=self.row[entries],
+            column=place[self.column[entries]],
+            times=self.times[entries],
+            there=self.there,
+        )
+
+
+def join_rows(rows: Rows, more: Rows) -> Rows:
+    """All of them, in order."""
+    return Rows(
+        row=np.concatenate([rows.row, more.row + len(rows)]),
+        column=np.concatenate([rows.column, more.column]),
+        times=np.concatenate([rows.times, more.times]),
+        there=np.concatenate([rows.there, more.there]),
+    )
+
+
+class Offer(Struct, frozen=True, kw_only=True):
+    """Columns to choose ``served`` of, one a demand at most, of least cost.
+
+    Attributes:
+        costs: what each column costs.
+        demands: their demands, numbered without gaps.
+        rows: what they use.
+        scale: prices are whole fractions of the cost, so many to one.
+        shared: so many rows, the first, are those of every offer over these columns.
+    """
+
+    costs: Ints
+    demands: Ints
+    served: int
+    rows: Rows
+    scale: int
+    shared: int
+
+    def __len__(self) -> int:
+        return len(self.costs)
+
+    def where(self, keep: Ints, costs: Ints, limit: Rows) -> "Offer":
+        """Some of the columns at other costs, with one row more over all of them."""
+        _, demands = np.unique(self.demands[keep], return_inverse=True)
+        return Offer(
+            costs=costs[keep],
+            demands=demands,
+            served=self.served,
+            rows=join_rows(self.rows, limit).where(keep, len(self)),
+            scale=_scale(costs, self.served),
+            shared=self.shared,
+        )
+
+    @property
+    def offered(self) -> int:
+        """How many demands have a column."""
+        return int(self.demands.max(initial=-1)) + 1
+
+    @property
+    def dearest(self) -> int:
+        """No choice costs more."""
+        most = np.zeros(self.offered, np.int64)
+        np.maximum.at(most, self.demands, self.costs)
+        return int(np.sort(most)[-self.served :].sum()) if self.served else 0
+
+
+class Proof(Struct, frozen=True, kw_only=True):
+    """What prices prove; costs times the scale of the offer.
+
+    Attributes:
+        priced: by column.
+        least: by column, the least of what a choice pays for its demand.
+        bound: no choice costs less; `NEVER` where there is none.
+    """
+
+    priced: Ints
+    least: Ints
+    bound: int
+
+
+def make_offer(
+    bench: Workbench, candidates: Candidates, served: int, costs: Ints, blocks: int | None = None
+) -> Offer:
+    """Lay candidates out as columns; costs are not negative. With ``blocks``, no more pieces."""
+    _, demands = np.unique(candidates.demands, return_inverse=True)
+    rows = _rows(bench, candidates)
+    if blocks is not None:
+        rows = join_rows(rows, limit_row(candidates.counts, blocks))
+    return Offer(
+        costs=costs,
+        demands=demands,
+        served=served,
+        rows=rows,
+        scale=_scale(costs, served),
+        shared=len(rows),
+    )
+
+
+def _scale(costs: Ints, served: int) -> int:
+    dearest = (int(costs.max(initial=0)) + 1) * (served + 1)
+    return max(_LARGEST // dearest, 1)
+
+
+def limit_row(weights: Ints, most: int) -> Rows:
+    """No choice may weigh more in sum; weights are not negative."""
+    return Rows(
+        row=np.zeros(len(weights), np.int64),
+        column=np.arange(len(weights)),
+        times=weights,
+        there=np.array([most], np.int64),
+    )
+
+
+def _rows(bench: Workbench, candidates: Candidates) -> Rows:
+    parts = list(usages(bench, candidates))
+    sizes = [len(columns) for _, columns, _ in parts]
+    none = np.zeros(0, np.int64)
+    return Rows(
+        row=np.repeat(np.arange(len(parts)), sizes),
+        column=np.concatenate([none, *(columns for _, columns, _ in parts)]),
+        times=np.concatenate([none, *(times for _, _, times in parts)]),
+        there=np.array([there for there, _, _ in parts], np.int64),
+    )
+
+
+def prove(offer: Offer, rows: Rows, prices: Ints) -> Proof:
+    """What these prices, none negative, prove: those of the offer's rows, or of more than these."""
+    priced = offer.scale * offer.costs + rows.over_columns(prices, len(offer))
+    by_demand = np.full(offer.offered, NEVER)
+    np.minimum.at(by_demand, offer.demands, priced)
+    smallest = np.sort(by_demand)[: offer.served]
+    if len(smallest) < offer.served:
+        return Proof(priced=priced, least=by_demand[offer.demands], bound=NEVER)
+    # One outside the smallest would take the place of the last of them.
+    least = np.minimum(by_demand, smallest.max(initial=0))
+    rent = int((prices * rows.there).sum())
+    return Proof(priced=priced, least=least[offer.demands], bound=int(smallest.sum()) - rent)

@@ -1,0 +1,120 @@
+# The solver's own lists and sums carry no types.
+# pyright: reportUnknownMemberType=false
+"""Any choice within a limit, for CP-SAT, with what prices say of it as rows of the model."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from ortools.sat.python import cp_model
+
+from wrung.planning.candidates.stock import Ints
+from wrung.planning.deadline import Deadline
+from wrung.planning.selection.choice import VERDICTS, QuickModel, Verdict, new_solver
+from wrung.planning.selection.offer import Offer
+from wrung.planning.selection.relaxing import Reason
+
+_PARTS: Final = 4096
+"""Of the excess that is allowed: the solver tells no smaller ones apart."""
+
+
+def choose_within(
+    offer: Offer, reasons: Sequence[Reason], limit: int, deadline: Deadline
+) -> tuple[Verdict, Ints]:
+    """Any choice that costs no more than the limit: its columns.
+
+    The first reason begins with the rows of the offer, all begin with those that they share.
+    """
+    keep = columns_of(reasons)
+    model = _PricedModel(offer, reasons, keep, limit)
+    solver = new_solver(deadline)
+    # The rows of the excess take the place of the solver's own linear programme.
+    solver.parameters.linearization_level = 0
+    # Measured: what is probed does not pay for its time.
+    solver.parameters.cp_model_probing_level = 0
+    with deadline.cancel.stopping(solver.stop_search):
+        verdict = VERDICTS.get(solver.solve(model.model), "unknown")
+    if verdict in ("impossible", "unknown"):
+        return verdict, np.zeros(0, np.int64)
+    return verdict, keep[np.flatnonzero([solver.boolean_value(x) for x in model.chosen])]
+
+
+def columns_of(reasons: Sequence[Reason]) -> Ints:
+    """The columns that no reason leaves out."""
+    keep = reasons[0].columns()
+    for reason in reasons[1:]:
+        keep = np.intersect1d(keep, reason.columns())
+    return keep
+
+
+class _PricedModel:
+    def __init__(self, offer: Offer, reasons: Sequence[Reason], keep: Ints, limit: int) -> None:
+        self.model = QuickModel()
+        self.chosen = [self.model.new_bool_var("") for _ in range(len(keep))]
+        self._unused: dict[int, cp_model.IntVar] = {}
+        self._serve(offer, offer.demands[keep])
+        for reason in reasons:
+            self._explain(reason.where(keep), len(offer.rows) if reason is reasons[0] else 0)
+        costs: list[int] = offer.costs[keep].tolist()
+        self.model.add(cp_model.LinearExpr.weighted_sum(self.chosen, costs) <= limit)
+
+    def _serve(self, offer: Offer, demands: Ints) -> None:
+        by_demand: list[list[cp_model.IntVar]] = [[] for _ in range(offer.offered)]
+        for place, demand in enumerate(demands.tolist()):
+            by_demand[demand].append(self.chosen[place])
+        if offer.served == offer.offered:
+            for own in by_demand:
+                self.model.add_exactly_one(own)
+            return
+        for own in by_demand:
+            self.model.add_at_most_one(own)
+        self.model.add(sum(self.chosen) == offer.served)
+
+    def _explain(self, reason: Reason, needed: int) -> None:
+        """Its rows, the first so many without a price, too, and that its excess is limited."""
+        # What adds up to the excess: columns above the least of their demand, rows left unused.
+        terms: list[cp_model.IntVar] = list(self.chosen)
+        each: list[int] = reason.above.tolist()
+        rows, prices = reason.rows, reason.prices.tolist()
+        edges: list[int] = np.searchsorted(rows.row, np.arange(len(rows) + 1)).tolist()
+        columns: list[int] = rows.column.tolist()
+        times, there = rows.times.tolist(), rows.there.tolist()
+        for row, price in enumerate(prices):
+            entries = slice(edges[row], edges[row + 1])
+            users = [self.chosen[column] for column in columns[entries]]
+            if price:
+                share = row if row < reason.shared else None
+                terms.append(self._left(users, times[entries], there[row], share))
+                each.append(price)
+            elif row < needed:
+                self._keep_to(users, times[entries], there[row])
+        self._limit(terms, each, reason.excess)
+
+    def _left(
+        self, users: list[cp_model.IntVar], times: list[int], there: int, shared: int | None
+    ) -> cp_model.IntVar:
+        """What a choice leaves unused of a row; made once for a row that reasons share."""
+        if shared in self._unused:
+            return self._unused[shared]
+        unused = self.model.new_int_var(0, there, "")
+        if there == 1 and set(times) <= {1}:
+            self.model.add_exactly_one([*users, unused])
+        else:
+            self.model.add(cp_model.LinearExpr.weighted_sum(users, times) + unused == there)
+        if shared is not None:
+            self._unused[shared] = unused
+        return unused
+
+    def _keep_to(self, users: list[cp_model.IntVar], times: list[int], there: int) -> None:
+        if there == 1 and set(times) <= {1}:
+            self.model.add_at_most_one(users)
+        else:
+            self.model.add(cp_model.LinearExpr.weighted_sum(users, times) <= there)
+
+    def _limit(self, terms: list[cp_model.IntVar], each: list[int], excess: int) -> None:
+        # Rounded down, every part of the sum says no more than is true.
+        part = max(excess // _PARTS, 1)
+        most = excess // part
+        # Beyond all that is allowed, more is no different, but sums must stay small.
+        parts = [min(n // part, most + 1) for n in each]
+        self.model.add(cp_model.LinearExpr.weighted_sum(terms, parts) <= most)

@@ -1,0 +1,132 @@
+# The solver's wrapper is generated and carries no types.
+# pyright: reportUnknownMemberType=false, reportUnknownVariableType=false
+# pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
+"""The linear programme over all columns of an offer, whose duals are prices of its rows."""
+
+from typing import Final
+
+import numpy as np
+from msgspec import Struct
+from ortools.linear_solver import pywraplp
+
+from wrung.planning.candidates.stock import Ints
+from wrung.planning.selection.cuts import Floats
+from wrung.planning.selection.lack import Lack, raise_all, solved
+from wrung.planning.selection.offer import Offer, Rows, join_rows
+
+_FIRST_EACH: Final = 15
+_MOST_AT_ONCE: Final = 250
+_NOTHING: Final = 1e-6
+_HIGHEST: Final = 1 << 50
+
+
+class Parts(Struct, frozen=True, kw_only=True):
+    """The best choice of parts of columns, and the prices of the rows, in the offer's scale."""
+
+    parts: Floats
+    prices: Ints
+
+
+class Programme:
+    """Holds few of the columns: others come in when the prices say that they would help."""
+
+    def __init__(self, offer: Offer) -> None:
+        self._offer = offer
+        # Divided by this, costs are of a size that suits floating point.
+        self._unit = max(float(offer.costs.mean()), 1.0) / 100
+        self._costs = offer.costs / self._unit
+        self._solver = pywraplp.Solver.CreateSolver("GLOP")
+        self._nothing = -self._solver.infinity()
+        self._once = [self._solver.Constraint(self._nothing, 1.0) for _ in range(offer.offered)]
+        self._served = self._solver.Constraint(float(offer.served), float(offer.served))
+        self._objective = self._solver.Objective()
+        self._objective.SetMinimization()
+        self._lack = Lack(self._solver, self._served, 200.0 * (offer.dearest + 1) / self._unit)
+        self._lack.begin(3.0 * float(self._costs.max(initial=1.0)))
+        self._variables: list[pywraplp.Variable] = []
+        self._columns: list[int] = []
+        self._held = np.zeros(len(offer), np.bool_)
+        self._rows: list[pywraplp.Constraint] = []
+        self.rows = offer.rows
+        self._open_rows(offer.rows)
+        self._take_in(self._cheapest())
+
+    def _open_rows(self, rows: Rows) -> None:
+        self._rows += [self._solver.Constraint(self._nothing, float(n)) for n in rows.there]
+
+    def add(self, rows: Rows) -> None:
+        """More rows, over all columns."""
+        first = len(self._rows)
+        self._open_rows(rows)
+        place = np.full(len(self._offer), -1)
+        place[self._columns] = np.arange(len(self._columns))
+        held = place[rows.column] >= 0
+        entries = zip(
+            rows.row[held].tolist(),
+            place[rows.column[held]].tolist(),
+            rows.times[held].tolist(),
+            strict=True,
+        )
+        for row, at, times in entries:
+            self._rows[first + row].SetCoefficient(self._variables[at], float(times))
+        self.rows = join_rows(self.rows, rows)
+
+    def _cheapest(self) -> Ints:
+        """Of each demand a few, to begin with."""
+        order: Ints = np.lexsort((self._offer.costs, self._offer.demands))
+        own = self._offer.demands[order]
+        rank = np.arange(len(order)) - np.searchsorted(own, own)
+        return order[rank < _FIRST_EACH]
+
+    def _take_in(self, columns: Ints) -> None:
+        order = np.argsort(self.rows.column, kind="stable")
+        own = self.rows.column[order]
+        edges = zip(
+            columns.tolist(),
+            np.searchsorted(own, columns).tolist(),
+            np.searchsorted(own, columns, "right").tolist(),
+            strict=True,
+        )
+        row, times = self.rows.row[order].tolist(), self.rows.times[order].tolist()
+        for column, first, end in edges:
+            variable = self._solver.NumVar(0.0, self._solver.infinity(), "")
+            self._objective.SetCoefficient(variable, float(self._costs[column]))
+            self._once[self._offer.demands[column]].SetCoefficient(variable, 1.0)
+            self._served.SetCoefficient(variable, 1.0)
+            for entry in range(first, end):
+                self._rows[row[entry]].SetCoefficient(variable, float(times[entry]))
+            self._variables.append(variable)
+            self._columns.append(column)
+        self._held[columns] = True
+
+    def solve(self) -> Parts | None:
+        """Over all columns; None if it gave up."""
+        while solved(self._solver):
+            duals = np.array([row.dual_value() for row in self._rows])
+            new = self._helpful(duals)
+            if len(new):
+                self._take_in(new)
+            elif not raise_all([self._lack]):
+                return self._parts(duals)
+        return None
+
+    def _helpful(self, duals: Floats) -> Ints:
+        """Columns not held yet that make the programme cheaper, the most helpful first."""
+        rows = self.rows
+        paid = np.bincount(rows.column, duals[rows.row] * rows.times, len(self._offer))
+        once = np.array([row.dual_value() for row in self._once]) + self._served.dual_value()
+        reduced = self._costs - paid - once[self._offer.demands]
+        new = np.flatnonzero((reduced < -_NOTHING) & ~self._held)
+        return new[np.argsort(reduced[new], kind="stable")[:_MOST_AT_ONCE]]
+
+    def _parts(self, duals: Floats) -> Parts:
+        parts = np.zeros(len(self._offer))
+        parts[self._columns] = [variable.solution_value() for variable in self._variables]
+        prices = np.clip(-duals * self._unit * self._offer.scale, 0.0, self._highest())
+        return Parts(parts=parts, prices=prices.astype(np.int64))
+
+    def _highest(self) -> Floats:
+        """Any prices from 0 on prove a bound, but what a column pays must add up without loss."""
+        most = np.ones(len(self.rows))
+        np.maximum.at(most, self.rows.row, self.rows.times)
+        return _HIGHEST / (most * (len(self.rows) + 1))

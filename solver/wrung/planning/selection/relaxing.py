@@ -1,0 +1,103 @@
+"""Prices of the rows of an offer, with cuts among the rows until they help no more."""
+
+from typing import Final
+
+import numpy as np
+from msgspec import Struct
+
+from wrung.planning.candidates.stock import Ints
+from wrung.planning.deadline import Deadline
+from wrung.planning.selection.cuts import broken_triples, cut_rows
+from wrung.planning.selection.offer import Offer, Proof, Rows, join_rows, prove
+from wrung.planning.selection.programme import Programme
+
+_MOST_ROUNDS: Final = 12
+
+
+class Relaxed(Struct, frozen=True, kw_only=True):
+    """Rows, those of the offer first, their prices, and what these prove.
+
+    The first ``shared`` rows are those of every offer over these columns.
+    """
+
+    rows: Rows
+    prices: Ints
+    proof: Proof
+    shared: int
+
+    def reason(self, most: int) -> "Reason":
+        """The same of choices that cost no more than this, in the scale of the offer."""
+        proof = self.proof
+        return Reason(
+            rows=self.rows,
+            prices=self.prices,
+            above=proof.priced - proof.least,
+            excess=most - proof.bound,
+            shared=self.shared,
+        )
+
+
+class Reason(Struct, frozen=True, kw_only=True):
+    """Why a choice of little cost holds few columns only.
+
+    What its columns cost ``above`` the least of their demands, and what it leaves unused of the
+    rows, at their prices, adds up to no more than ``excess``. The first ``shared`` rows are those
+    of every offer over these columns.
+    """
+
+    rows: Rows
+    prices: Ints
+    above: Ints
+    excess: int
+    shared: int
+
+    def where(self, keep: Ints) -> "Reason":
+        """The same of some of the columns."""
+        rows, above = self.rows.where(keep, len(self.above)), self.above[keep]
+        return Reason(
+            rows=rows, prices=self.prices, above=above, excess=self.excess, shared=self.shared
+        )
+
+    def columns(self) -> Ints:
+        """Those that a choice may hold."""
+        return np.flatnonzero(self.above <= self.excess)
+
+
+def relax(offer: Offer, most: int, deadline: Deadline) -> tuple[Relaxed, ...]:
+    """The best proof of all rounds first, then a few others, as each leaves out other columns.
+
+    The rounds end when one proves that no choice costs ``most`` or less.
+    """
+    free = np.zeros(len(offer.rows), np.int64)
+    found = [_relaxed(offer, offer.rows, free)]
+    # Of a demand there is one, too.
+    whole = join_rows(offer.rows, _demand_rows(offer))
+    programme = Programme(offer) if offer.served <= offer.offered else None
+    while programme is not None and len(found) <= _MOST_ROUNDS and not deadline.passed:
+        solved = programme.solve()
+        if solved is None:
+            break
+        found.append(_relaxed(offer, programme.rows, solved.prices))
+        triples = broken_triples(whole, solved.parts)
+        if not len(triples) or found[-1].proof.bound > most * offer.scale:
+            break
+        programme.add(cut_rows(whole, triples))
+    best = max(found, key=lambda relaxed: relaxed.proof.bound)
+    # The first has no prices, the second no cuts.
+    others = [relaxed for relaxed in found[1 :: len(found) // 2 + 1] if relaxed is not best]
+    return (best, *others)
+
+
+def _relaxed(offer: Offer, rows: Rows, prices: Ints) -> Relaxed:
+    proof = prove(offer, rows, prices)
+    return Relaxed(rows=rows, prices=prices, proof=proof, shared=offer.shared)
+
+
+def _demand_rows(offer: Offer) -> Rows:
+    order = np.argsort(offer.demands, kind="stable")
+    return Rows(
+        row=offer.demands[order],
+        column=order,
+        times=np.ones(len(offer), np.int64),
+        there=np.ones(offer.offered, np.int64),
+    )

@@ -1,0 +1,224 @@
+"""The best of many candidates, held to every choice there is."""
+
+from datetime import timedelta
+from itertools import product
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec import Struct
+
+from wrung import LengthTarget, mm
+from wrung.planning.candidates.stock import NEVER, Ints, by_nominal
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import Workbench, set_up
+from wrung.planning.deadline import Deadline
+from wrung.planning.problem import build_problem
+from wrung.planning.selection.choice import Selection
+from wrung.planning.selection.cuts import broken_triples, cut_rows
+from wrung.planning.selection.narrowing import least_choice
+from wrung.planning.selection.offer import Rows, limit_row, make_offer, prove
+from wrung.planning.selection.priced_model import columns_of
+from wrung.planning.selection.relaxing import relax
+from wrung.testing import SHIFT, make_blocks
+
+# Kinds of one, two and three pieces.
+SHELF = "1 2 3 5 5 7 7 7"
+CAPACITIES = (1, 1, 1, 2, 3)
+HOURS = ((0, 2), (1, 3), (2, 4), (0, 4))
+
+
+class Columns(Struct, frozen=True):
+    """Columns for demands that overlap in time, some of them; two costs for each."""
+
+    hours: tuple[tuple[int, int], ...]
+    rows: tuple[tuple[int, tuple[int, ...], int, int], ...]
+    served: int
+
+
+@st.composite
+def columns(draw: st.DrawFn) -> Columns:
+    hours = draw(st.lists(st.sampled_from(HOURS), min_size=1, max_size=4))
+    kinds = st.tuples(*(st.integers(0, min(there, 2)) for there in CAPACITIES))
+    each = st.tuples(st.integers(0, len(hours) - 1), kinds, st.integers(0, 9), st.integers(0, 3))
+    rows = draw(st.lists(each, min_size=1, max_size=14))
+    return Columns(tuple(hours), tuple(rows), draw(st.integers(1, len(hours))))
+
+
+def bench_of(drawn: Columns) -> Workbench:
+    targets = [
+        LengthTarget(
+            ref=f"t{n}",
+            length=mm("6"),
+            needed_from=SHIFT + timedelta(hours=start),
+            needed_until=SHIFT + timedelta(hours=end),
+        )
+        for n, (start, end) in enumerate(drawn.hours)
+    ]
+    problem = build_problem(
+        make_blocks(SHELF), targets, objective="fewest_blocks", joint_allowance=0
+    )
+    bench = set_up(problem, by_nominal(problem), Deadline(60_000))
+    assert bench is not None
+    assert tuple(bench.stock.capacities.tolist()) == CAPACITIES
+    return bench
+
+
+def candidates_of(drawn: Columns) -> Candidates:
+    used = [[k for k, times in enumerate(row[1]) for _ in range(times)] for row in drawn.rows]
+    width = max(len(kinds) for kinds in used) + 1
+    return Candidates(
+        demands=np.array([row[0] for row in drawn.rows], np.int64),
+        kinds=np.array([[*kinds, *[-1] * (width - len(kinds))] for kinds in used], np.int64),
+        counts=np.array([row[3] for row in drawn.rows], np.int64),
+        errors=np.array([row[2] for row in drawn.rows], np.int64),
+    )
+
+
+def choices(drawn: Columns) -> list[list[int]]:
+    """Every choice of so many columns side by side."""
+    own = [
+        [None, *(n for n, row in enumerate(drawn.rows) if row[0] == demand)]
+        for demand in range(len(drawn.hours))
+    ]
+    chosen = [sorted(n for n in pick if n is not None) for pick in product(*own)]
+    return [rows for rows in chosen if len(rows) == drawn.served and _fits(drawn, rows)]
+
+
+def _fits(drawn: Columns, chosen: list[int]) -> bool:
+    for hour in range(4):
+        inside = [
+            drawn.rows[n][1]
+            for n in chosen
+            if drawn.hours[drawn.rows[n][0]][0] <= hour < drawn.hours[drawn.rows[n][0]][1]
+        ]
+        used = np.array(inside, np.int64).reshape(len(inside), len(CAPACITIES)).sum(axis=0)
+        if (used > CAPACITIES).any():
+            return False
+    return True
+
+
+def chosen_of(drawn: Columns, most: int) -> tuple[Selection, Candidates]:
+    candidates = candidates_of(drawn)
+    selection = least_choice(
+        bench_of(drawn),
+        candidates,
+        drawn.served,
+        candidates.errors,
+        most=most,
+        ties=candidates.counts,
+        deadline=Deadline(60_000),
+    )
+    return selection, candidates
+
+
+@given(columns())
+def test_the_least_choice_is_the_best_of_all(drawn: Columns) -> None:
+    """With pieces that there are several of, and demands that overlap in part."""
+    values = [
+        (sum(drawn.rows[n][2] for n in rows), sum(drawn.rows[n][3] for n in rows))
+        for rows in choices(drawn)
+    ]
+    selection, candidates = chosen_of(drawn, 1000)
+    if not values:
+        assert selection.verdict == "impossible"
+        return
+    rows: list[int] = selection.rows.tolist()
+
+    assert selection.verdict == "best"
+    assert sorted(rows) in choices(drawn)
+    assert (selection.value, int(candidates.counts[rows].sum())) == min(values)
+    assert selection.bound == selection.value
+
+
+@given(columns(), st.integers(0, 20))
+def test_a_limit_is_kept_to_or_shown_impossible(drawn: Columns, most: int) -> None:
+    values = [sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)]
+    selection, _ = chosen_of(drawn, most)
+    best = min(values, default=NEVER)
+
+    assert selection.verdict == ("best" if best <= most else "impossible")
+    assert selection.bound <= best
+
+
+@given(columns())
+def test_prices_and_cuts_never_prove_more_than_is_true(drawn: Columns) -> None:
+    candidates = candidates_of(drawn)
+    offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    relaxed = relax(offer, NEVER, Deadline(60_000))
+    best = min((sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)), default=None)
+    if best is None:
+        return
+    optimal = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) == best]
+    left = columns_of([one.reason(best * offer.scale) for one in relaxed])
+
+    assert relaxed[0].proof.bound == max(one.proof.bound for one in relaxed)
+    assert relaxed[0].proof.bound <= best * offer.scale
+    # Every best choice is left, whatever else is not.
+    assert all(set(rows) <= set(left.tolist()) for rows in optimal)
+
+
+@given(columns(), st.lists(st.integers(0, 50), min_size=40, max_size=40))
+def test_any_prices_prove_a_bound(drawn: Columns, prices: list[int]) -> None:
+    candidates = candidates_of(drawn)
+    offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    own = np.array(prices[: len(offer.rows)], np.int64) * offer.scale // 10
+    proof = prove(offer, offer.rows, own)
+    costs = [sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)]
+
+    assert all(proof.bound <= cost * offer.scale for cost in costs)
+
+
+@given(columns(), st.sampled_from((1, 10**6, 10**9)))
+def test_a_proof_adds_up_in_whole_numbers(drawn: Columns, weight: int) -> None:
+    """However large the weights of a limited sum are."""
+    candidates = candidates_of(drawn)
+    offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    everything = np.arange(len(candidates))
+    limit = limit_row(weight * candidates.counts + 1, 2 * weight)
+    limited = offer.where(everything, candidates.errors, limit)
+    for one in relax(limited, NEVER, Deadline(60_000)):
+        rows = zip(
+            one.rows.row.tolist(), one.rows.column.tolist(), one.rows.times.tolist(), strict=True
+        )
+        paid = [limited.scale * cost for cost in limited.costs.tolist()]
+        for row, column, times in rows:
+            paid[column] += int(one.prices[row]) * times
+        assert paid == one.proof.priced.tolist()
+
+
+def _rows(*rows: list[int]) -> Rows:
+    return Rows(
+        row=np.array([n for n, own in enumerate(rows) for _ in own], np.int64),
+        column=np.array([column for own in rows for column in own], np.int64),
+        times=np.ones(sum(len(own) for own in rows), np.int64),
+        there=np.ones(len(rows), np.int64),
+    )
+
+
+def test_halves_of_three_columns_that_share_three_rows_in_pairs_are_cut_off() -> None:
+    """Of columns that pairwise share a row one can be chosen, though a half of each fits."""
+    rows = _rows([0, 1], [1, 2], [0, 2])
+    triples = broken_triples(rows, np.array([0.5, 0.5, 0.5]))
+    cuts = cut_rows(rows, triples)
+
+    assert triples.tolist() == [[0, 1, 2]]
+    assert _columns(cuts, 0) == [0, 1, 2]
+
+
+def test_a_whole_choice_breaks_no_cut() -> None:
+    rows = _rows([0, 1], [1, 2], [0, 2])
+
+    assert not len(broken_triples(rows, np.array([1.0, 0.0, 0.0])))
+
+
+def test_a_column_that_uses_all_three_rows_is_counted_once() -> None:
+    rows = _rows([0, 1, 3], [1, 2, 3], [0, 2, 3])
+
+    assert not len(broken_triples(rows, np.array([0.0, 0.0, 0.0, 1.0])))
+    assert _columns(cut_rows(rows, np.array([[0, 1, 2]])), 0) == [0, 1, 2, 3]
+
+
+def _columns(rows: Rows, row: int) -> list[int]:
+    own: Ints = rows.column[rows.row == row]
+    return sorted(own.tolist())
