@@ -17,7 +17,7 @@ from wrung.planning.problem import build_problem
 from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.cuts import broken_triples, cut_rows
 from wrung.planning.selection.narrowing import least_choice
-from wrung.planning.selection.offer import Rows, make_offer, prove
+from wrung.planning.selection.offer import Rows, limit_row, make_offer, prove
 from wrung.planning.selection.priced_model import columns_of
 from wrung.planning.selection.relaxing import relax
 from wrung.testing import SHIFT, make_blocks
@@ -167,6 +167,24 @@ def test_any_prices_prove_a_bound(drawn: Columns, prices: list[int]) -> None:
     costs = [sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)]
 
     assert all(proof.bound <= cost * offer.scale for cost in costs)
+
+
+@given(columns(), st.sampled_from((1, 10**6, 10**9)))
+def test_a_proof_adds_up_in_whole_numbers(drawn: Columns, weight: int) -> None:
+    """However large the weights of a limited sum are."""
+    candidates = candidates_of(drawn)
+    offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    everything = np.arange(len(candidates))
+    limit = limit_row(weight * candidates.counts + 1, 2 * weight)
+    limited = offer.where(everything, candidates.errors, limit)
+    for one in relax(limited, NEVER, Deadline(60_000)):
+        rows = zip(
+            one.rows.row.tolist(), one.rows.column.tolist(), one.rows.times.tolist(), strict=True
+        )
+        paid = [limited.scale * cost for cost in limited.costs.tolist()]
+        for row, column, times in rows:
+            paid[column] += int(one.prices[row]) * times
+        assert paid == one.proof.priced.tolist()
 
 
 def _rows(*rows: list[int]) -> Rows:

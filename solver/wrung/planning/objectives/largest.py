@@ -12,7 +12,7 @@ from wrung.planning.objectives.stages import Question, Settled, settle_sum
 from wrung.planning.pricing.prices import price
 
 _FIRST: Final = 8
-"""The first limit is this part of it above what no plan is below: near many a least largest error."""
+"""The first limit is this part above what no plan is below: near many a least largest error."""
 _STEP: Final = 64
 """The first step from there, likewise."""
 
@@ -37,8 +37,8 @@ class Halving:
     """Searches between what is proven impossible and a plan that is known.
 
     Linear programmes rule out limits: up or down in steps that grow, then by halving, to the least
-    limit that they do not rule out. Only there is a plan searched for. Mostly there is one, and then
-    nothing is left to be shown.
+    limit that they do not rule out. Only there is a plan searched for. Mostly there is one, and
+    then nothing is left to be shown.
 
     Args:
         question: asks for plans with no error above a limit.

@@ -90,7 +90,8 @@ def cut_rows(rows: Rows, triples: Ints) -> Rows:
     edges = np.searchsorted(rows.row, np.arange(len(rows) + 1))
     held = [rows.column[a:b] for a, b in pairwise(edges.tolist())]
     columns: list[Ints] = []
-    for triple in triples:
+    numbers: list[list[int]] = triples.tolist()
+    for triple in numbers:
         own, count = np.unique(np.concatenate([held[r] for r in triple]), return_counts=True)
         columns.append(own[count > 1])
     sizes = [len(own) for own in columns]

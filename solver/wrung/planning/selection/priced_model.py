@@ -77,7 +77,8 @@ class _PricedModel:
         each: list[int] = reason.above.tolist()
         rows, prices = reason.rows, reason.prices.tolist()
         edges: list[int] = np.searchsorted(rows.row, np.arange(len(rows) + 1)).tolist()
-        columns, times, there = rows.column.tolist(), rows.times.tolist(), rows.there.tolist()
+        columns: list[int] = rows.column.tolist()
+        times, there = rows.times.tolist(), rows.there.tolist()
         for row, price in enumerate(prices):
             entries = slice(edges[row], edges[row + 1])
             users = [self.chosen[column] for column in columns[entries]]

@@ -122,7 +122,11 @@ class Programme:
     def _parts(self, duals: Floats) -> Parts:
         parts = np.zeros(len(self._offer))
         parts[self._columns] = [variable.solution_value() for variable in self._variables]
-        # Any prices from 0 on prove a bound, but sums of them must stay whole numbers.
-        highest = float(_HIGHEST // (len(duals) + 1))
-        prices = np.clip(-duals * self._unit * self._offer.scale, 0.0, highest)
+        prices = np.clip(-duals * self._unit * self._offer.scale, 0.0, self._highest())
         return Parts(parts=parts, prices=prices.astype(np.int64))
+
+    def _highest(self) -> Floats:
+        """Any prices from 0 on prove a bound, but what a column pays must add up without loss."""
+        most = np.ones(len(self.rows))
+        np.maximum.at(most, self.rows.row, self.rows.times)
+        return _HIGHEST / (most * (len(self.rows) + 1))
