@@ -18,6 +18,8 @@ from wrung.planning.succession.least_changes import least_changes
 _LEAST_SHARE: Final = 0.75
 _MOST_HELD_BACK_MS: Final = 500
 _LEAST_SECONDS_FOR_PROOFS: Final = 0.05
+_HURRIED: Final = 1.0
+"""Seconds; with more than that, there is time enough to explain after the search."""
 _FOR_CHANGES: Final = 0.5
 """Share of the time left, where an explanation has to follow."""
 
@@ -71,9 +73,14 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     buildable = buildable_alone(problem, search_by)
     keep = [k for k, can in enumerate(buildable) if can is not False]
     part = subproblem(problem, keep)
-    most = _served_at_most(part, search_by)
+    # What is proven without a search says early whether time must be held back to explain; where
+    # there is enough of it, that is asked only if the search has not proven as much.
+    hurried = search_by.remaining < _HURRIED
+    most = _served_at_most(part, search_by) if hurried else len(part.demands)
     asked = _ask(part, search_by, explaining=most < len(problem.demands))
     finding = asked.finding if asked else _NOTHING_TO_BUILD
+    if not (hurried or finding.served_proven):
+        most = _served_at_most(part, answer_by)
     found = spread(finding.plan or (None,) * len(keep), keep, len(problem.demands))
     # What an unfinished search left out may still fit beside its plan.
     plan = found if finding.served_proven else filled(problem, found, answer_by)

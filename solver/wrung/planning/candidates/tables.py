@@ -28,6 +28,9 @@ MOST_TABLES: Final = 256
 
 _MOST_STEPS_TRIED: Final = 400
 
+_FEW_PIECES: Final = 20
+"""One in so many."""
+
 _LEVEL: Final = 0.1
 """What one level more costs a walk, as a share of what one piece of the finest level costs."""
 
@@ -145,7 +148,9 @@ def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
     distinct = np.unique(lengths)
     tried = np.unique(np.gcd.outer(distinct, distinct))[:_MOST_STEPS_TRIED]
     pieces = (lengths % tried[:, None] == 0) @ copies
-    items: dict[int, int] = dict(zip(tried.tolist(), pieces.tolist(), strict=True))
+    # A level of few pieces saves next to nothing.
+    some = pieces * _FEW_PIECES >= copies.sum()
+    items: dict[int, int] = dict(zip(tried[some].tolist(), pieces[some].tolist(), strict=True))
     # The chain begins at 1, which divides every length.
     items.setdefault(1, int(copies.sum()))
     best: dict[int, tuple[float, int]] = {}
