@@ -24,6 +24,7 @@ from wrung.planning.selection.choice import Choice
 _MOST_OFFERED: Final = 30_000
 _MANY: Final = 400
 """Candidates, to choose from which takes longer than to price."""
+_FIRST_EACH: Final = 10
 _BEST_EACH: Final = 40
 """Candidates of a demand to begin pricing with; from too few it goes astray."""
 
@@ -78,9 +79,14 @@ class _Offers:
         found = search.within(self._most)
         return None if found is None or len(found) > _MOST_OFFERED else found
 
-    def least_errors(self) -> Ints | None:
-        """By demand, no error is less; None if unknown."""
-        return None if self._all is None else least_by_demand(self._exact, self._all)
+    def first_limit(self, count: int) -> int:
+        """An error that so many stacks may keep to, with some candidates for each."""
+        if self._all is None:
+            return 0
+        # Of so many demands served, one at least cannot have a smaller error than this.
+        least = int(least_by_demand(self._exact, self._all)[count - 1])
+        some = np.sort(self._all.errors)[: _FIRST_EACH * count]
+        return max(least, int(some[-1]))
 
     def best(self) -> Candidates:
         """Some of each demand, those with the least errors."""
@@ -130,9 +136,7 @@ def _least_largest(
     The limit rises until a plan is found within it: all candidates within it were offered, so
     the best of them is the best of all.
     """
-    least = offers.least_errors()
-    # Of so many demands served, one at least cannot have a smaller error than this.
-    limit, step, proven = 0 if least is None else int(least[served.count - 1]), 0, 0
+    limit, step, proven = offers.first_limit(served.count), 0, 0
     while not deadline.passed:
         limit += step
         offered = offers.up_to(limit)
