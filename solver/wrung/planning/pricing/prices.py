@@ -25,6 +25,8 @@ from wrung.planning.pricing.master import Master
 
 _MOST_ROUNDS: Final = 40
 _NEW_EACH: Final = 24
+_MOST_IDLE: Final = 3
+"""Rounds that change nothing, of searches that are too large to say so."""
 _MOST_PARTIAL: Final = 100_000
 """Partial stacks of one search: the next prices ask again, so that a larger one gains little."""
 
@@ -66,11 +68,14 @@ def price(  # noqa: PLR0913 - the parts of one question
     pool = _unseen(pool, seen, len(pool))
     master.add(pool)
     best = Priced(prices=bench.no_prices(), least=np.full(demands, 0), bound=0, pool=pool)
+    last, idle = -1, 0
     for _ in range(_MOST_ROUNDS):
         solved = master.solve()
         if solved is None:
             break
         value, prices = solved
+        # Where a few more change nothing, more of them have to come in.
+        idle, last = idle + 1 if value == last else 0, value
         search = Search(bench, goal, prices, caps)
         rent = bench.rent(prices)
         # Where blocks are paid for, what the other stacks cost may be negative, but no more so.
@@ -80,12 +85,12 @@ def price(  # noqa: PLR0913 - the parts of one question
         bound = lower_bound(cheapest.least, served, rent)
         # Cheapest first, as only a few of each demand are taken in.
         order = np.argsort(search.costs(cheapest.candidates), kind="stable")
-        new = _unseen(cheapest.candidates.where(order), seen, _NEW_EACH)
+        new = _unseen(cheapest.candidates.where(order), seen, _NEW_EACH << 2 * idle)
         pool = join_candidates([pool, new])
         # From round to round the bound goes down as well as up, and the best one holds.
         if bound > best.bound:
             best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=pool)
-        if bound > enough or deadline.passed:
+        if bound > enough or deadline.passed or (idle == _MOST_IDLE and not cheapest.exact):
             break
         # While demands are not served, what this costs holds the prices down.
         if (value - bound <= slack or not len(new)) and not master.raise_lack():
