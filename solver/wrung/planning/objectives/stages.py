@@ -149,6 +149,9 @@ class _Closing:
         self._bound = -(-priced.bound // question.grain) * question.grain
         self._value = NEVER
         self._chosen = no_candidates()
+        if priced.plan is not None:
+            self._value = int(question.goal.costs(priced.plan).sum())
+            self._chosen = priced.plan
         self._looked = False
         self._last = -1
 

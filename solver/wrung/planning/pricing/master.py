@@ -3,13 +3,18 @@
 # pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
 """The linear programme whose duals are the prices of the pieces."""
 
+from typing import Final
+
 import numpy as np
 from ortools.linear_solver import pywraplp
 
 from wrung.planning.candidates.goals import Goal
+from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 from wrung.planning.selection.lack import Lack, raise_all, solved
+
+_NOTHING: Final = 1e-6
 
 
 class Master:
@@ -37,6 +42,7 @@ class Master:
         self._served = self._solver.Constraint(float(served), float(served))
         self._objective = self._solver.Objective()
         self._objective.SetMinimization()
+        self._columns: list[pywraplp.Variable] = []
         self._blocks = blocks
         self._counted = self._solver.Constraint(float(blocks or 0), float(blocks or 0))
         self._lacks = [Lack(self._solver, self._served, self._dearest_lack())]
@@ -72,6 +78,7 @@ class Master:
         )
         for demand, kinds, cost in rows:
             variable = self._variable(cost)
+            self._columns.append(variable)
             self._once[demand].SetCoefficient(variable, 1.0)
             self._served.SetCoefficient(variable, 1.0)
             used = [kind for kind in kinds if kind >= 0]
@@ -97,6 +104,12 @@ class Master:
 
     def _price(self, row: pywraplp.Constraint) -> int:
         return int(-row.dual_value() * self._unit)
+
+    def whole(self) -> Ints | None:
+        """Which candidates its solution takes, in the order they came; None if some in parts."""
+        parts = np.array([column.solution_value() for column in self._columns])
+        taken = np.rint(parts)
+        return np.flatnonzero(taken) if (np.abs(parts - taken) < _NOTHING).all() else None
 
     def raise_lack(self) -> bool:
         """Make demands that are not served dearer; whether that may change something."""

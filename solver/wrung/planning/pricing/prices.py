@@ -16,12 +16,13 @@ import numpy as np
 from msgspec import Struct
 
 from wrung.planning.candidates.goals import Goal
-from wrung.planning.candidates.search import Cap, Search, priced_costs
+from wrung.planning.candidates.search import Cap, Cheapest, Search, priced_costs
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.pricing.master import Master
+from wrung.planning.selection.choice import usages
 
 _MOST_ROUNDS: Final = 40
 _NEW_EACH: Final = 24
@@ -39,12 +40,14 @@ class Priced(Struct, frozen=True, kw_only=True):
         least: least priced cost by demand.
         bound: no plan that serves as many costs less; `NEVER` where no plan serves as many.
         pool: the candidates seen.
+        plan: one of these that the programme came to, if that had no stacks in parts.
     """
 
     prices: Prices
     least: Ints
     bound: int
     pool: Candidates
+    plan: Candidates | None = None
 
 
 def price(  # noqa: PLR0913 - the parts of one question
@@ -64,39 +67,94 @@ def price(  # noqa: PLR0913 - the parts of one question
 
     With ``blocks``, for plans of that many blocks in all.
     """
-    master, seen, demands = Master(bench, goal, served, blocks), {b""}, len(bench.problem.demands)
-    pool = _unseen(pool, seen, len(pool))
-    master.add(pool)
-    best = Priced(prices=bench.no_prices(), least=np.full(demands, 0), bound=0, pool=pool)
-    last, idle = -1, 0
-    for _ in range(_MOST_ROUNDS):
-        solved = master.solve()
-        if solved is None:
-            break
-        value, prices = solved
-        # Where a few more change nothing, more of them have to come in.
-        idle, last = idle + 1 if value == last else 0, value
-        search = Search(bench, goal, prices, caps)
-        rent = bench.rent(prices)
+    pricing = _Pricing(bench, goal, caps, _Plans(served=served, enough=enough, blocks=blocks), pool)
+    return pricing.run(window, slack, deadline)
+
+
+class _Plans(Struct, frozen=True, kw_only=True):
+    """Of interest: what serves so many demands, at no more than is enough, of so many blocks."""
+
+    served: int
+    enough: int
+    blocks: int | None
+
+
+class _Pricing:
+    """Rounds of a linear programme over the candidates seen, and of a search for others."""
+
+    def __init__(
+        self, bench: Workbench, goal: Goal, caps: Sequence[Cap], plans: _Plans, pool: Candidates
+    ) -> None:
+        self._bench = bench
+        self._goal = goal
+        self._caps = caps
+        self._plans = plans
+        self._master = Master(bench, goal, plans.served, plans.blocks)
+        self._seen = {b""}
+        self._pool = _unseen(pool, self._seen, len(pool))
+        self._master.add(self._pool)
+        least = np.zeros(len(bench.problem.demands), np.int64)
+        self._best = Priced(prices=bench.no_prices(), least=least, bound=0, pool=self._pool)
+
+    def run(self, window: int, slack: int, deadline: Deadline) -> Priced:
+        """Until nothing more comes of it."""
+        plan, last, idle = None, -1, 0
+        for _ in range(_MOST_ROUNDS):
+            solved = self._master.solve()
+            if solved is None:
+                break
+            value, prices = solved
+            # Where a few more change nothing, more of them have to come in.
+            idle, last = idle + 1 if value == last else 0, value
+            cheapest, bound = self._cheapest(prices, window)
+            new = self._take_in(prices, cheapest, _NEW_EACH << 2 * idle)
+            if bound > self._plans.enough or deadline.passed:
+                break
+            if idle == _MOST_IDLE and not cheapest.exact:
+                break
+            # While demands are not served, what this costs holds the prices down.
+            if (value - bound <= slack or not len(new)) and not self._master.raise_lack():
+                plan = self._plan()
+                break
+            self._master.add(new)
+        return msgspec.structs.replace(self._best, pool=self._pool, plan=plan)
+
+    def _cheapest(self, prices: Prices, window: int) -> tuple[Cheapest, int]:
+        """What is cheapest at these prices, and the bound that this proves."""
+        rent = self._bench.rent(prices)
         # Where blocks are paid for, what the other stacks cost may be negative, but no more so.
         paid = max(-prices.each * prices.blocks, 0)
-        known = join_candidates([pool, _ceilings(demands, goal, enough + rent + paid + 1)])
+        most = self._plans.enough + rent + paid + 1
+        demands = len(self._bench.problem.demands)
+        known = join_candidates([self._pool, _ceilings(demands, self._goal, most)])
+        search = Search(self._bench, self._goal, prices, self._caps)
         cheapest = search.cheapest(window, _MOST_PARTIAL, known)
-        bound = lower_bound(cheapest.least, served, rent)
-        # Cheapest first, as only a few of each demand are taken in.
-        order = np.argsort(search.costs(cheapest.candidates), kind="stable")
-        new = _unseen(cheapest.candidates.where(order), seen, _NEW_EACH << 2 * idle)
-        pool = join_candidates([pool, new])
+        bound = lower_bound(cheapest.least, self._plans.served, rent)
         # From round to round the bound goes down as well as up, and the best one holds.
-        if bound > best.bound:
-            best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=pool)
-        if bound > enough or deadline.passed or (idle == _MOST_IDLE and not cheapest.exact):
-            break
-        # While demands are not served, what this costs holds the prices down.
-        if (value - bound <= slack or not len(new)) and not master.raise_lack():
-            break
-        master.add(new)
-    return msgspec.structs.replace(best, pool=pool)
+        if bound > self._best.bound:
+            self._best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=self._pool)
+        return cheapest, bound
+
+    def _take_in(self, prices: Prices, cheapest: Cheapest, most_each: int) -> Candidates:
+        """Candidates that were not seen before; they are now."""
+        costs = priced_costs(self._bench, self._goal, prices, cheapest.candidates)
+        # Cheapest first, as only a few of each demand are taken in.
+        order = np.argsort(costs, kind="stable")
+        new = _unseen(cheapest.candidates.where(order), self._seen, most_each)
+        self._pool = join_candidates([self._pool, new])
+        return new
+
+    def _plan(self) -> Candidates | None:
+        """The programme's last solution, if it is a plan."""
+        taken = self._master.whole()
+        if taken is None or len(taken) != self._plans.served:
+            return None
+        plan = self._pool.where(taken)
+        # It comes in floating point; what it says is checked in whole numbers.
+        demands_once = len(np.unique(plan.demands)) == len(plan)
+        own_blocks = self._plans.blocks in (None, int(plan.counts.sum()))
+        overdrawn = any(True for _ in usages(self._bench, plan))
+        return plan if demands_once and own_blocks and not overdrawn else None
 
 
 def _ceilings(demands: int, goal: Goal, cost: int) -> Candidates:
