@@ -6,6 +6,7 @@ import numpy as np
 from msgspec import Struct
 
 from wrung.answers import Bounds
+from wrung.planning.building.first_plan import first_plan
 from wrung.planning.candidates.goals import error_goal, first_window
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.walk import Candidates
@@ -16,7 +17,6 @@ from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.serving import first_of_each, own_caps, serve
 from wrung.planning.objectives.stages import Question, any_plan
-from wrung.planning.parts import filled
 from wrung.planning.selection.assignment import as_candidates, hand_out
 
 _POOL_EACH: Final = 40
@@ -86,7 +86,7 @@ def least_errors(  # noqa: PLR0913 - what the stages before have proven
 def _all_served(exact: Workbench, alone: Alone, deadline: Deadline) -> Candidates | None:
     """Any plan that serves them all, if one is found easily."""
     problem, everyone = exact.problem, len(alone.best)
-    plan = filled(problem, (None,) * len(problem.demands), deadline)
+    plan = first_plan(problem, deadline)
     if sum(stack is not None for stack in plan) == everyone:
         return as_candidates(exact, plan)
     service = _Service(count=everyone, most=everyone, signs=_signs(alone))
