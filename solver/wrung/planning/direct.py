@@ -48,6 +48,8 @@ _FOR_SERVING: Final = 0.7
 """Share of the time left that goes into serving more; the rest is for serving well."""
 _SMALL: Final = 4_000
 """Pieces times demands, up to which each stack of the first plan is searched for by itself."""
+_SECONDS_A_USE: Final = 10e-6
+"""Half of what the model takes at least for each kind and demand, where that was measured."""
 _FOR_A_START: Final = 0.6
 """Share of the time for a first plan, one stack after another: mostly a few milliseconds. Where it
 is more, there is no time to find a better one."""
@@ -161,6 +163,10 @@ class _Direct:
 
     def _model(self) -> Choices | None:
         """The variables and the rules; None if the time is up before they are all there."""
+        # What cannot be made in time is not begun, as to drop it takes time, too.
+        uses = len(self._scaled.kinds) * len(self._scaled.open)
+        if self._deadline.remaining < uses * _SECONDS_A_USE:
+            return None
         choices = Choices(self._scaled)
         # Rules yield between their parts, so that a large model is given up in time.
         for work in (choices.open(), *(rule(self._scaled, choices) for rule in self._rules())):

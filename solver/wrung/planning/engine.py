@@ -36,6 +36,8 @@ def _contended(
 ) -> Finding | None:
     # Where errors are limited, what can be built is no matter of nominal lengths alone.
     limited = problem.limits_errors
+    if deadline.passed:
+        return None
     nominal = exact if limited else set_up(problem, by_nominal(problem), deadline)
     if nominal is None:
         return None

@@ -14,6 +14,7 @@ from wrung import Block, GaugeSet, LengthTarget, mm, solve, um
 from wrung.planning.candidates import search, tables
 from wrung.planning.candidates.stock import Cells, Ints
 from wrung.planning.candidates.tables import Layout, Table, TableCache, build_table
+from wrung.planning.deadline import Deadline
 
 SETS: Final = 12
 MOST_CELLS: Final = 400_000
@@ -26,10 +27,12 @@ class Counted(TableCache):
         super().__init__(most_cells)
         self.asked = 0
 
-    def get(self, layout: Layout, costs: Ints, reach: int) -> Table:
+    def get(
+        self, layout: Layout, costs: Ints, reach: int, deadline: Deadline | None = None
+    ) -> Table:
         """Asked once more."""
         self.asked += 1
-        return super().get(layout, costs, reach)
+        return super().get(layout, costs, reach, deadline)
 
 
 @pytest.fixture
@@ -37,9 +40,9 @@ def built(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """The reach of every table that a cache has built."""
     reaches: list[int] = []
 
-    def noted(layout: Layout, costs: Ints, reach: int) -> Table:
+    def noted(layout: Layout, costs: Ints, reach: int, deadline: Deadline | None = None) -> Table:
         reaches.append(reach)
-        return build_table(layout, costs, reach)
+        return build_table(layout, costs, reach, deadline)
 
     monkeypatch.setattr(tables, "build_table", noted)
     return reaches

@@ -30,6 +30,8 @@ class Known:
         self.goals = _GOALS[problem.objective]
         self._problem = problem
         self._bounds: dict[Goal, int] = dict.fromkeys(self.goals, 0)
+        # Asked for again and again of the same plan.
+        self._last = (plan, self._reached(plan))
 
     @property
     def served(self) -> int:
@@ -43,6 +45,8 @@ class Known:
 
     def offer(self, plan: Plan) -> None:
         """Take a plan if it is better."""
+        if plan is self.plan:
+            return
         self.plan = min(self.plan, plan, key=self._rank)
 
     def serves_at_most(self, bound: int) -> None:
@@ -94,6 +98,11 @@ class Known:
         return (plan.count(None), *(values[goal] for goal in self.goals))
 
     def _values(self, plan: Plan) -> dict[Goal, int]:
+        if plan is not self._last[0]:
+            self._last = (plan, self._reached(plan))
+        return self._last[1]
+
+    def _reached(self, plan: Plan) -> dict[Goal, int]:
         reached = totals(self._problem, plan)
         return {
             "blocks": reached.blocks,

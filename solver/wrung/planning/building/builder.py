@@ -14,7 +14,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.planning.building.coarse_tables import Mask, as_mask, coarse_tables
+from wrung.planning.building.coarse_tables import Mask, as_mask, as_pieces, coarse_tables
 from wrung.planning.building.fine import Fine, for_building
 from wrung.planning.deadline import Deadline
 from wrung.planning.parts import allowed, built
@@ -101,8 +101,7 @@ class Builder:
         wanted = self._problem.demands[demand]
         if stack.bit_count() > wanted.most or wanted.most_error is None:
             return stack.bit_count() <= wanted.most
-        pieces = tuple(k for k in range(len(self._problem.pieces)) if stack >> k & 1)
-        return allowed(self._problem, demand, pieces)
+        return allowed(self._problem, demand, as_pieces(stack))
 
 
 class _Pattern(Struct, frozen=True, kw_only=True):

@@ -42,6 +42,16 @@ def as_mask(pieces: Sequence[int]) -> Mask:
     return sum(1 << piece for piece in pieces)
 
 
+def as_pieces(mask: Mask) -> tuple[int, ...]:
+    """The indexes again, ascending; few of many pieces are found without a look at each."""
+    found: list[int] = []
+    while mask:
+        lowest = mask & -mask
+        found.append(lowest.bit_length() - 1)
+        mask ^= lowest
+    return tuple(found)
+
+
 class CoarseTables:
     """What the free ones of the pieces without a fine length add up to."""
 

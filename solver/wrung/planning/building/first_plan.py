@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from wrung.planning.building.coarse_tables import Mask
+from wrung.planning.building.coarse_tables import as_pieces
 from wrung.planning.building.stacking import Held, Stacking
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
@@ -21,7 +21,7 @@ def first_plan(problem: Problem, deadline: Deadline) -> Plan:
     stacking = Stacking(problem, _EFFORT)
     if stacking.builder.quick:
         held = _changed(_one_after_another(plan, stacking, deadline), stacking, deadline)
-        plan = tuple(_pieces(problem, mask) for mask in held)
+        plan = tuple(as_pieces(mask) or None for mask in held)
     # Those that have no stack as yet may be built from what is left by an exact search.
     return filled(problem, plan, deadline)
 
@@ -39,7 +39,3 @@ def _changed(held: Held, stacking: Stacking, deadline: Deadline) -> Held:
         if not mask and stacking.effort > 0 and not deadline.passed:
             held = stacking.with_one_more(held, demand, deadline) or held
     return held
-
-
-def _pieces(problem: Problem, mask: Mask) -> tuple[int, ...] | None:
-    return tuple(k for k in range(len(problem.pieces)) if mask >> k & 1) or None

@@ -28,7 +28,7 @@ class Stacking:
 
     def held(self, plan: Plan) -> Held:
         """The plan by what its stacks hold."""
-        return tuple(held_by(self._problem, stack or ()) for stack in plan)
+        return tuple(held_by(self._problem, stack) if stack else 0 for stack in plan)
 
     def taken(self, held: Held, demand: int) -> Mask:
         """What other stacks hold while the demand is needed."""

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from msgspec import Struct
 
 from wrung.metrology.planning_costs import QUANTA_A_STEP
+from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Demand, Piece, Problem
 
 Ints: TypeAlias = npt.NDArray[np.int64]
@@ -27,6 +28,10 @@ NEVER: Final = 1 << 60
 
 MOST_STARTS: Final = 20_000
 """More ways to begin than this (wide tolerance windows, many wear blocks) are left to others."""
+
+
+_STARTS_A_LOOK: Final = 1_000
+"""Made between looks at the clock, some 2 ms."""
 
 
 class Stock(Struct, frozen=True, kw_only=True):
@@ -124,14 +129,22 @@ def _stock(problem: Problem, key: Callable[[Piece], tuple[bool, int, int, int]])
     )
 
 
-def starts_of(problem: Problem, stock: Stock) -> Starts | None:
-    """All starts that the stock's gauge pieces could complete; None if there are too many."""
+def starts_of(problem: Problem, stock: Stock, deadline: Deadline | None = None) -> Starts | None:
+    """All starts that the stock's gauge pieces could complete; None if there are too many.
+
+    Or if the time is up before all are known.
+    """
     rows: list[tuple[int, ...]] = []
     reach = int((stock.nominals * stock.capacities)[: stock.gauges].sum())
     for index, demand in enumerate(problem.demands):
         for wear in _wear_choices(stock, demand.wear):
+            before = len(rows)
             rows.extend(_rows(problem, stock, index, wear, reach))
             if len(rows) > MOST_STARTS:
+                return None
+            # What is long is looked at: one start of each demand takes no time.
+            looks = len(rows) // _STARTS_A_LOOK > before // _STARTS_A_LOOK
+            if looks and deadline is not None and deadline.passed:
                 return None
     table = np.array(rows, dtype=np.int64).reshape(len(rows), 7)
     return Starts(

@@ -16,6 +16,7 @@ import numpy as np
 from msgspec import Struct
 
 from wrung.planning.candidates.stock import NEVER, Bools, Cells, Ints, Stock
+from wrung.planning.deadline import Deadline
 
 MOST_CELLS: Final = 5_000_000
 """Cells of one table, 8 bytes each at most."""
@@ -25,6 +26,9 @@ _SHORT: Final = 1 << 29
 
 MOST_TABLES: Final = 256
 """Kept at most: small ones are little more than their keys, which cells do not count."""
+
+_CELLS_A_LOOK: Final = 100_000
+"""Filled between looks at the clock: well under a millisecond."""
 
 _MOST_STEPS_TRIED: Final = 400
 
@@ -76,12 +80,15 @@ class Table(Struct, frozen=True, kw_only=True):
             do; the row after the last item is that of later levels alone.
         whole: least cost by sum, in steps of the stock.
         reach: longest sum covered, in steps of the stock.
+        cut: whether the time ended before it was filled. It has no matrices then, and nothing may
+            be looked up in it; of what stacks cost at least it says only what holds for any.
     """
 
     costs: Cells
     by_next: tuple[Cells, ...]
     whole: Cells
     reach: int
+    cut: bool = False
 
     @property
     def short(self) -> bool:
@@ -94,6 +101,8 @@ class Table(Struct, frozen=True, kw_only=True):
 
     def least(self, lengths: Ints) -> Ints:
         """Least cost of any set of pieces with those sums, in steps of the stock."""
+        if self.cut:
+            return np.full(len(lengths), int(np.minimum(self.costs, 0).sum()), np.int64)
         inside = lengths <= self.reach
         found = self.whole[np.where(inside, lengths, 0)].astype(np.int64)
         return np.where(inside & (found < (_SHORT if self.short else NEVER)), found, NEVER)
@@ -170,35 +179,66 @@ def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
     return chain
 
 
-def build_table(layout: Layout, costs: Ints, reach: int) -> Table:
-    """Fill a table for lengths up to ``reach`` steps of the stock; ``costs`` is by item."""
+def build_table(layout: Layout, costs: Ints, reach: int, deadline: Deadline | None = None) -> Table:
+    """Fill a table for lengths up to ``reach`` steps of the stock; ``costs`` is by item.
+
+    With a ``deadline``, one that is not filled by then is `Table.cut`.
+    """
     own: Cells = costs.astype(np.int32) if int(np.abs(costs).sum()) < _SHORT else costs
     by_next: list[Cells] = []
     least: Cells = np.zeros(1, dtype=own.dtype)
     # Beyond the last level only nothing remains: the first cell.
-    coarser = 0
+    coarser, filling = 0, _Filling(own, deadline, layout.cells(reach))
     for level in reversed(layout.levels):
+        if filling.too_late(0):
+            return _cut(own, reach)
         cells = np.empty((level.last - level.first + 1, reach // level.step + 1), own.dtype)
         cells[-1] = _never(cells)
         # The coarser level has cells at its own multiples only, so many cells of this one apart.
         cells[-1, :: max(coarser // level.step, 1)][: len(least)] = least
-        least, coarser = _filled(cells, level, own), level.step
+        filled = filling.fill(cells, level)
+        if filled is None:
+            return _cut(own, reach)
+        least, coarser = filled, level.step
         by_next.append(cells)
     return Table(costs=own, by_next=tuple(reversed(by_next)), whole=least, reach=reach)
 
 
-def _filled(cells: Cells, level: Level, costs: Cells) -> Cells:
-    """Fill all rows but the last; the least of them all."""
-    width = cells.shape[1]
-    never = _never(cells)
-    least: Cells = cells[-1].copy()
-    # From the last item back: what the items after it make up is known by then.
-    for item in range(level.last - level.first - 1, -1, -1):
-        length, cell = min(int(level.lengths[item]), width), cells[item]
-        cell[:length] = never
-        np.add(least[: width - length], costs[level.first + item], out=cell[length:])
-        np.minimum(cell[length:], least[length:], out=least[length:])
-    return least
+def _cut(costs: Cells, reach: int) -> Table:
+    return Table(costs=costs, by_next=(), whole=costs[:0], reach=reach, cut=True)
+
+
+class _Filling:
+    """Fills one level after another, as long as there is time."""
+
+    def __init__(self, costs: Cells, deadline: Deadline | None, cells: int) -> None:
+        self._costs = costs
+        self._deadline = deadline
+        # So that a large table is not even begun when the time is up.
+        self._since = cells
+
+    def fill(self, cells: Cells, level: Level) -> Cells | None:
+        """Fill all rows but the last: the least of them all, or None if the time is up."""
+        width = cells.shape[1]
+        never = _never(cells)
+        least: Cells = cells[-1].copy()
+        # From the last item back: what the items after it make up is known by then.
+        for item in range(level.last - level.first - 1, -1, -1):
+            if self.too_late(width):
+                return None
+            length, cell = min(int(level.lengths[item]), width), cells[item]
+            cell[:length] = never
+            np.add(least[: width - length], self._costs[level.first + item], out=cell[length:])
+            np.minimum(cell[length:], least[length:], out=least[length:])
+        return least
+
+    def too_late(self, cells: int) -> bool:
+        """Asked before so many are filled: whether a clock looked at now and then says so."""
+        self._since += cells
+        if self._deadline is None or self._since < _CELLS_A_LOOK:
+            return False
+        self._since = 0
+        return self._deadline.passed
 
 
 def _never(cells: Cells) -> int:
@@ -218,8 +258,10 @@ class TableCache:
         self._tables: OrderedDict[tuple[bytes, ...], Table] = OrderedDict()
         self._lock = threading.Lock()
 
-    def get(self, layout: Layout, costs: Ints, reach: int) -> Table:
-        """The table, built if need be."""
+    def get(
+        self, layout: Layout, costs: Ints, reach: int, deadline: Deadline | None = None
+    ) -> Table:
+        """The table, built if need be; one that is `Table.cut` by the deadline is not kept."""
         key = (layout.kinds.tobytes(), _lengths(layout).tobytes(), costs.tobytes())
         with self._lock:
             table = self._tables.get(key)
@@ -229,7 +271,10 @@ class TableCache:
         # Some room, so that the next target, a little longer, finds its table ready.
         roomy = reach + reach // 4
         # Built outside the lock: two threads may do it twice, but none waits for another.
-        table = build_table(layout, costs, roomy if layout.cells(roomy) <= MOST_CELLS else reach)
+        within = roomy if layout.cells(roomy) <= MOST_CELLS else reach
+        table = build_table(layout, costs, within, deadline)
+        if table.cut:
+            return table
         with self._lock:
             self._tables[key] = table
             self._tables.move_to_end(key)

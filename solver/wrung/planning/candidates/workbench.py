@@ -64,10 +64,10 @@ class Workbench(Struct, frozen=True, kw_only=True):
 
 
 def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | None:
-    """Lay the stock out; None where its tables or its starts would be too many."""
+    """Lay the stock out; None where its tables or its starts would be too many, or time is up."""
     if not stock.gauges or not problem.demands:
         return None
-    starts = starts_of(problem, stock)
+    starts = starts_of(problem, stock, deadline)
     if starts is None:
         return None
     layout, reach = lay_out(stock), int(starts.steps.max(initial=0))

@@ -15,6 +15,8 @@ from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 from wrung.planning.selection.lack import Lack, raise_all, solved
 
 _NOTHING: Final = 1e-6
+_AT_ONCE: Final = 50
+"""Candidates taken in between looks at the clock, well under a millisecond."""
 
 
 class Master:
@@ -64,7 +66,7 @@ class Master:
         return variable
 
     def add(self, candidates: Candidates) -> None:
-        """Offer more candidates."""
+        """Offer more candidates; what the time ends before is left out, as any prices will do."""
         members = [
             [c for c, crowd in enumerate(self._bench.problem.crowds) if demand in crowd]
             for demand in range(len(self._bench.problem.demands))
@@ -76,7 +78,9 @@ class Master:
         rows = zip(
             candidates.demands.tolist(), candidates.kinds.tolist(), costs.tolist(), strict=True
         )
-        for demand, kinds, cost in rows:
+        for row, (demand, kinds, cost) in enumerate(rows, start=1):
+            if row % _AT_ONCE == 0 and self._bench.deadline.passed:
+                return
             variable = self._variable(cost)
             self._columns.append(variable)
             self._once[demand].SetCoefficient(variable, 1.0)
@@ -90,7 +94,7 @@ class Master:
 
     def solve(self) -> tuple[int, Prices] | None:
         """Its value and the prices, rounded down to the goal's unit; None if it gave up."""
-        if not solved(self._solver):
+        if not solved(self._solver, self._bench.deadline):
             return None
         # A dual may be a hair below 0, but only prices from 0 on prove a bound.
         prices = tuple(

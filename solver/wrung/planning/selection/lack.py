@@ -3,16 +3,21 @@
 # pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
 """What linear programmes over candidates share: demands they fail to serve, and how to solve."""
 
+import math
 from collections.abc import Sequence
 from typing import Final
 
 from ortools.linear_solver import pywraplp
+
+from wrung.planning.deadline import Deadline
 
 _PARAMETERS: Final = pywraplp.MPSolverParameters
 
 _DEARER: Final = 8.0
 _SOME: Final = 1e-6
 """Of a demand: less is none."""
+_LONGEST_MS: Final = 1 << 40
+"""Thirty years, which the solver can count."""
 
 
 class Lack:
@@ -60,16 +65,28 @@ def raise_all(lacks: Sequence[Lack]) -> bool:
     return bool(risen)
 
 
-def solved(solver: pywraplp.Solver) -> bool:
-    """Solve it; False if the solver gave up."""
-    if solver.Solve() == pywraplp.Solver.OPTIMAL:
+def solved(solver: pywraplp.Solver, deadline: Deadline | None = None) -> bool:
+    """Solve it; False if the solver gave up, or the time is up."""
+    if _solved_as(solver, pywraplp.MPSolverParameters(), deadline):
         return True
     # From the last basis it now and then gets nowhere, where a fresh start needs no time.
     return any(
-        solver.Solve(_afresh(algorithm, presolve)) == pywraplp.Solver.OPTIMAL
+        _solved_as(solver, _afresh(algorithm, presolve), deadline)
         for presolve in (_PARAMETERS.PRESOLVE_ON, _PARAMETERS.PRESOLVE_OFF)
         for algorithm in (_PARAMETERS.DUAL, _PARAMETERS.PRIMAL)
     )
+
+
+def _solved_as(
+    solver: pywraplp.Solver, parameters: pywraplp.MPSolverParameters, deadline: Deadline | None
+) -> bool:
+    if deadline is not None:
+        left_ms = deadline.remaining * 1000
+        if not left_ms:
+            return False
+        # To the solver, 0 is no limit.
+        solver.SetTimeLimit(min(math.ceil(left_ms), _LONGEST_MS))
+    return bool(solver.Solve(parameters) == pywraplp.Solver.OPTIMAL)
 
 
 def _afresh(algorithm: int, presolve: int) -> pywraplp.MPSolverParameters:

@@ -67,7 +67,10 @@ def scarce_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
 def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | None:
     starts, layout = bench.starts, bench.layout
     last = layout.levels[depth - 1].last
-    table = build_table(layout, (np.arange(len(layout.kinds)) < last).astype(np.int64), bench.reach)
+    fine = (np.arange(len(layout.kinds)) < last).astype(np.int64)
+    table = build_table(layout, fine, bench.reach, bench.deadline)
+    if table.cut:
+        return None
     least = table.least(starts.steps)
     # What cannot be built keeps to no limit.
     most = np.where(least >= FREE, -1, least + _SPARE)
@@ -76,19 +79,27 @@ def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | N
     found = enumerate_candidates(
         bench.stock, layout, starts, limits, _MOST_PARTIAL, bench.deadline, levels=depth
     )
-    if found is None:
-        return None
-    own = _distinct(found)
-    if len(own) > _MOST_PATTERNS:
+    own = None if found is None else _distinct(found, bench)
+    if own is None or len(own) > _MOST_PATTERNS:
         return None
     larger = _larger(starts.demands[most >= 0], (most + 1 + starts.counts)[most >= 0])
     wear = int(bench.stock.capacities[bench.stock.gauges :].sum())
     return Patterns(rows=join_candidates([own, larger]), there=last + wear)
 
 
-def _distinct(found: Candidates) -> Candidates:
+def _distinct(found: Candidates, bench: Workbench) -> Candidates | None:
+    """Each pattern once; None if they are too many, or the time is up."""
+    ways = np.bincount(bench.starts.demands)
+    # A walk meets no pattern twice from one start, and mostly a demand has no other.
+    if (ways <= 1).all():
+        return found
+    if len(found) > _MOST_PATTERNS * int(ways.max()) or bench.deadline.passed:
+        return None
     kinds = np.sort(found.kinds, axis=1)
-    _, first = np.unique(np.column_stack([found.demands, kinds]), axis=0, return_index=True)
+    own = np.ascontiguousarray(np.column_stack([found.demands, kinds]))
+    # Rows as strings of bytes: a third of the time that comparing them number by number takes.
+    rows = own.view(np.dtype((np.void, own.shape[1] * own.itemsize))).ravel()
+    _, first = np.unique(rows, return_index=True)
     return found.where(np.sort(first))
 
 

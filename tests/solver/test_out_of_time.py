@@ -1,0 +1,126 @@
+"""What is given up when the time ends: it says less, and nothing that is not so."""
+
+from typing import Final
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+
+from solver.proofs.countdown import Countdown
+from wrung.planning.candidates.goals import block_goal
+from wrung.planning.candidates.search import Search
+from wrung.planning.candidates.stock import by_nominal, starts_of
+from wrung.planning.candidates.tables import Layout, TableCache, build_table, lay_out
+from wrung.planning.candidates.workbench import FREE, Workbench, set_up
+from wrung.planning.deadline import Deadline
+from wrung.planning.pricing.master import Master
+from wrung.planning.problem import Problem, build_problem
+from wrung.planning.selection.choice import Choice
+from wrung.planning.selection.scarcity import scarce_patterns
+from wrung.testing import make_blocks, make_targets
+
+WIDE: Final = 100_000
+"""Cells of a row, so that filling one is worth a look at the clock."""
+LOOKS: Final = 60
+"""More than any of these takes."""
+
+
+def problem_of(blocks: str, *targets: str) -> Problem:
+    return build_problem(
+        make_blocks(blocks),
+        make_targets(" ".join(targets)),
+        objective="fewest_blocks",
+        joint_allowance=0,
+    )
+
+
+def wide_layout() -> Layout:
+    return lay_out(by_nominal(problem_of("0.001 0.002 0.003 100", "5")))
+
+
+def bench_of(problem: Problem) -> Workbench:
+    bench = set_up(problem, by_nominal(problem), Deadline(60_000))
+    assert bench is not None
+    return bench
+
+
+def test_a_table_that_is_given_up_bounds_every_stack() -> None:
+    layout, costs = wide_layout(), np.array([5, -7, 3, -2], np.int64)
+    whole = build_table(layout, costs, WIDE)
+    lengths = np.arange(WIDE + 1)
+    cut = 0
+    for looks in range(LOOKS):
+        table = build_table(layout, costs, WIDE, Countdown(looks))
+        cut += table.cut
+        if not table.cut:
+            assert np.array_equal(table.least(lengths), whole.least(lengths))
+            break
+        assert (table.least(lengths) <= whole.least(lengths)).all()
+
+    # At the first look, and between rows, too.
+    assert 2 <= cut < LOOKS
+
+
+def test_a_table_that_is_given_up_is_not_kept() -> None:
+    layout, costs, cache = wide_layout(), np.ones(4, np.int64), TableCache()
+
+    assert cache.get(layout, costs, WIDE, Countdown(1)).cut
+    assert cache.cells == 0
+    assert not cache.get(layout, costs, WIDE, Deadline(60_000)).cut
+
+
+@pytest.mark.parametrize(("blocks", "verdict"), [("1 2 3", "impossible"), ("1 2 3 3", "best")])
+def test_a_choice_that_is_given_up_says_nothing(blocks: str, verdict: str) -> None:
+    """Of two stacks of 3 from 1, 2 and 3 one is of 1 and 2; a third takes another 3."""
+    problem = problem_of(blocks, "3", "3", "3")
+    bench = bench_of(problem)
+    goal = block_goal(bench.stock, bench.starts)
+    found = Search(bench, goal, bench.no_prices()).within(np.full(3, FREE))
+    assert found is not None
+    seen: list[str] = []
+    for looks in range(LOOKS):
+        deadline = Countdown(looks)
+        choice = Choice(replace(bench, deadline=deadline), found, served=3)
+        choice.limit_sum(found.counts, 100)
+        seen.append(choice.solve("least_sum", found.counts, deadline).verdict)
+
+    assert seen == ["unknown"] * seen.count("unknown") + [verdict] * seen.count(verdict)
+    assert seen.count("unknown") >= len(("variables", "demands", "a kind"))
+    assert seen[-1] == verdict
+
+
+def test_patterns_are_unknown_once_the_time_is_up() -> None:
+    bench = bench_of(problem_of("1.1 1.2 1.3 1 2 4", "3.3", "5.3"))
+    assert scarce_patterns(bench, ()) is not None
+
+    assert scarce_patterns(replace(bench, deadline=Countdown(0)), ()) is None
+
+
+def test_a_programme_of_prices_is_unknown_once_the_time_is_up() -> None:
+    bench = bench_of(problem_of("1.1 1.2 1.3 1 2 4", "3.3", "5.3"))
+    goal = block_goal(bench.stock, bench.starts)
+    found = Search(bench, goal, bench.no_prices()).within(np.full(2, FREE))
+    assert found is not None
+    for deadline, known in ((Countdown(LOOKS), True), (Countdown(0), False)):
+        master = Master(replace(bench, deadline=deadline), goal, served=2)
+        master.add(found)
+        assert (master.solve() is not None) == known
+
+
+def test_starts_are_unknown_where_they_take_too_long() -> None:
+    """A window of ten thousand lengths has as many."""
+    problem = build_problem(
+        make_blocks("0.001 0.002 10"),
+        make_targets("5"),
+        objective="fewest_blocks",
+        joint_allowance=0,
+    )
+    (demand,) = problem.demands
+    wide = replace(demand, low=1, high=demand.target * 2)
+    problem = replace(problem, demands=(wide,))
+    stock = by_nominal(problem)
+    starts = starts_of(problem, stock, Deadline(60_000))
+    assert starts is not None
+    assert len(starts.steps) > 1_000
+
+    assert starts_of(problem, stock, Countdown(0)) is None
