@@ -48,8 +48,8 @@ _FOR_SERVING: Final = 0.7
 """Share of the time left that goes into serving more; the rest is for serving well."""
 _SMALL: Final = 4_000
 """Pieces times demands, up to which each stack of the first plan is searched for by itself."""
-_SECONDS_A_USE: Final = 10e-6
-"""Half of what the model takes at least for each kind and demand, where that was measured."""
+_SECONDS_A_USE: Final = 15e-6
+"""For each kind and demand, less than making and loading a model took wherever it was measured."""
 _FOR_A_START: Final = 0.6
 """Share of the time for a first plan, one stack after another: mostly a few milliseconds. Where it
 is more, there is no time to find a better one."""

@@ -34,6 +34,11 @@ class Choices:
         self._kind_of = {p: index for index, kind in enumerate(scaled.kinds) for p in kind.pieces}
         self.largest = self.model.new_int_var(0, self._worst, "")
 
+    @property
+    def size(self) -> int:
+        """How many variables the model has."""
+        return len(self.model.proto.variables)  # pyright: ignore[reportUnknownArgumentType, reportUnknownMemberType] -- untyped
+
     def open(self) -> Iterator[None]:
         """Make the variables, demand by demand."""
         for demand, wanted in enumerate(self._scaled.problem.demands):

@@ -22,6 +22,9 @@ _VERDICTS: Final[dict[int, Verdict]] = {
 _ROUNDING: Final = 1e-6
 _CLOCK: Final = 0.97
 """In the largest models the solver looks at its clock some 50 ms late."""
+_SECONDS_A_VARIABLE: Final = 3.5e-6
+"""What the solver takes to load a model, which it does not look at the clock for: with less time
+than that, no search would begin."""
 
 
 class Aim(Struct, frozen=True, kw_only=True):
@@ -66,6 +69,8 @@ def solve(
         effort: ends it too, in the solver's deterministic time (some seconds each): the same on
             every machine, so that what is tried next does not depend on how fast it is.
     """
+    if deadline.remaining < choices.size * _SECONDS_A_VARIABLE:
+        return Result(verdict="open")
     _set_up(choices, aim, start)
     if deadline.passed:
         return Result(verdict="open")
