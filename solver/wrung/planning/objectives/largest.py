@@ -117,7 +117,8 @@ class Halving:
             if ruled_out:
                 self._low = limit + self._grain
             else:
-                high = limit
+                # Where the programme came to a plan, its largest error may be less.
+                high = min(limit, self._value)
             # In steps that grow, until the limit sought is known to lie between two.
             guess = limit + step if ruled_out else limit - step
             guess = guess if len(seen) == 1 else (self._low + high) // 2
@@ -145,6 +146,8 @@ class Halving:
         )
         above = self._pool.where(self._pool.errors > limit)
         self._pool = join_candidates([above, priced.pool])
+        if priced.plan is not None and priced.plan.errors.max() < self._value:
+            self._take(priced.plan)
         return priced.bound > dearest
 
     def _within(self, limit: int) -> Candidates:
