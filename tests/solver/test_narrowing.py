@@ -18,7 +18,7 @@ from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.cuts import broken_triples, cut_rows
 from wrung.planning.selection.narrowing import least_choice
 from wrung.planning.selection.offer import Rows, limit_row, make_offer, prove
-from wrung.planning.selection.priced_model import columns_of
+from wrung.planning.selection.priced_model import choose_within, columns_of
 from wrung.planning.selection.relaxing import relax
 from wrung.testing import SHIFT, make_blocks
 
@@ -139,6 +139,23 @@ def test_a_limit_is_kept_to_or_shown_impossible(drawn: Columns, most: int) -> No
 
     assert selection.verdict == ("best" if best <= most else "impossible")
     assert selection.bound <= best
+
+
+@given(columns(), st.integers(0, 20), st.sampled_from((0.0, 1.0)))
+def test_a_choice_within_a_limit_is_found_where_there_is_one(
+    drawn: Columns, limit: int, at_once: float
+) -> None:
+    """At once, and where that is given no effort."""
+    candidates, deadline = candidates_of(drawn), Deadline(60_000)
+    offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    reasons = [one.reason(limit * offer.scale) for one in relax(offer, NEVER, deadline)]
+    within = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) <= limit]
+    verdict, chosen = choose_within(offer, reasons, limit, deadline, at_once)
+    rows: list[int] = chosen.tolist()
+
+    assert (verdict == "impossible") == (not within)
+    assert verdict != "unknown"
+    assert sorted(rows) in within or verdict == "impossible"
 
 
 @given(columns())

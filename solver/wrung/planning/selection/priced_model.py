@@ -17,17 +17,35 @@ from wrung.planning.selection.relaxing import Reason
 _PARTS: Final = 4096
 """Of the excess that is allowed: the solver tells no smaller ones apart."""
 
+_AT_ONCE: Final = 1.0
+"""Effort, see `Choice.solve`, without presolve, which can take as long as an easy search; on hard
+ones it saves time."""
+
 
 def choose_within(
-    offer: Offer, reasons: Sequence[Reason], limit: int, deadline: Deadline
+    offer: Offer,
+    reasons: Sequence[Reason],
+    limit: int,
+    deadline: Deadline,
+    at_once: float = _AT_ONCE,
 ) -> tuple[Verdict, Ints]:
     """Any choice that costs no more than the limit: its columns.
 
-    The first reason begins with the rows of the offer, all begin with those that they share.
+    The first reason begins with the rows of the offer, all begin with those that they share. What
+    takes more effort than ``at_once`` is begun anew with presolve.
     """
     keep = columns_of(reasons)
     model = _PricedModel(offer, reasons, keep, limit)
-    solver = new_solver(deadline)
+    verdict, chosen = _solved(model, new_solver(deadline, at_once), deadline, presolve=False)
+    if verdict == "unknown" and not deadline.passed:
+        verdict, chosen = _solved(model, new_solver(deadline), deadline, presolve=True)
+    return verdict, keep[chosen]
+
+
+def _solved(
+    model: "_PricedModel", solver: cp_model.CpSolver, deadline: Deadline, *, presolve: bool
+) -> tuple[Verdict, Ints]:
+    solver.parameters.cp_model_presolve = presolve
     # The rows of the excess take the place of the solver's own linear programme.
     solver.parameters.linearization_level = 0
     # Measured: what is probed does not pay for its time.
@@ -36,7 +54,7 @@ def choose_within(
         verdict = VERDICTS.get(solver.solve(model.model), "unknown")
     if verdict in ("impossible", "unknown"):
         return verdict, np.zeros(0, np.int64)
-    return verdict, keep[np.flatnonzero([solver.boolean_value(x) for x in model.chosen])]
+    return verdict, np.flatnonzero([solver.boolean_value(x) for x in model.chosen])
 
 
 def columns_of(reasons: Sequence[Reason]) -> Ints:
