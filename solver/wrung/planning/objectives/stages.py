@@ -154,6 +154,7 @@ class _Closing:
             self._chosen = priced.plan
         self._looked = False
         self._last = -1
+        self._too_far = NEVER
 
     def run(self) -> Settled:
         """Until they meet, or the time is up, or there is too much to choose from."""
@@ -168,6 +169,10 @@ class _Closing:
                 self._look_for_a_plan()
             if self._met():
                 return self._end("settled")
+            if offered is None and step > self._question.grain:
+                # Less far up, the candidates may still be few enough.
+                step //= 2
+                continue
             if offered is None:
                 break
             selection = self._take(offered, limit)
@@ -267,8 +272,13 @@ class _Closing:
         return len(question.bench.problem.pieces) * question.served + 1
 
     def _within(self, limit: int) -> Candidates | None:
+        if limit >= self._too_far:
+            return None
         found = self._search.within(room(self._priced, self._question.served, limit))
-        return None if found is None or len(found) > self._question.most_offered else found
+        if found is None or len(found) > self._question.most_offered:
+            self._too_far = limit
+            return None
+        return found
 
     def _end(self, end: End) -> Settled:
         return Settled(
