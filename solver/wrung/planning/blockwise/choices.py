@@ -8,6 +8,7 @@ from ortools.sat.python import cp_model
 from wrung.planning.blockwise.hand_out import Stack, hand_out
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.finding import Plan
+from wrung.planning.selection.choice import QuickModel
 
 
 class Choices:
@@ -26,7 +27,8 @@ class Choices:
         self._worst = scaled.worst
         self._uses: list[dict[int, cp_model.IntVar]] = []
         self._beyond: list[cp_model.LinearExpr] = []
-        self.model = cp_model.CpModel()
+        # With its aliases it would hold itself, and be dropped only while something else is asked.
+        self.model = QuickModel()
         self.served: list[cp_model.IntVar] = []
         self.blocks: list[cp_model.IntVar] = []
         self.errors: list[cp_model.IntVar] = []

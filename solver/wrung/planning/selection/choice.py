@@ -62,7 +62,10 @@ def usages(bench: Workbench, candidates: Candidates) -> Iterator[tuple[int, Ints
 
 
 class QuickModel(cp_model.CpModel):
-    """A model without the aliases of old names, which take longer to make than a small search."""
+    """A model without the aliases of old names, which take longer to make than a small search.
+
+    They also tie it to itself, so that it is not freed when it is dropped.
+    """
 
     def _add_pre_pep8_methods(self) -> None:
         pass
