@@ -7,7 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 from solver.proofs.countdown import Countdown
-from wrung.planning.candidates.goals import block_goal
+from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import by_nominal, starts_of
 from wrung.planning.candidates.tables import Layout, TableCache, build_table, lay_out
@@ -124,3 +124,19 @@ def test_starts_are_unknown_where_they_take_too_long() -> None:
     assert len(starts.steps) > 1_000
 
     assert starts_of(problem, stock, Countdown(0)) is None
+
+
+def test_a_search_whose_tables_are_given_up_is_not_exact() -> None:
+    """It does not take what it has not looked for to be missing."""
+    bench = bench_of(problem_of("0.001 0.002 0.003 100", "100.001"))
+    goal = block_goal(bench.stock, bench.starts)
+    whole = Search(bench, goal, bench.no_prices()).cheapest(0)
+    # Under other keys than those of tables that are kept by now.
+    goal = error_goal(bench.stock, bench.starts, blocks=BLOCK + 1)
+    search = Search(replace(bench, deadline=Countdown(0)), goal, bench.no_prices())
+    cut = search.cheapest(0)
+
+    assert whole.exact
+    assert search.within(np.full(1, FREE)) is None
+    assert not cut.exact
+    assert cut.least[0] < whole.least[0]

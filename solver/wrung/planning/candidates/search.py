@@ -52,7 +52,9 @@ def cap_limits(bench: Workbench, cap: Cap) -> list[Limit]:
     most = cap.most[bench.starts.demands]
     return [
         Limit(
-            table=TABLES.get(bench.layout, side.pieces[bench.layout.kinds], bench.reach),
+            table=TABLES.get(
+                bench.layout, side.pieces[bench.layout.kinds], bench.reach, bench.deadline
+            ),
             spent=side.starts,
             most=most,
         )
@@ -95,9 +97,9 @@ class Search:
         costs = (side.pieces + price)[bench.layout.kinds]
         if price.any():
             # Prices belong to this search alone; kept, they would crowd lasting tables out.
-            table = build_table(bench.layout, costs, bench.reach)
+            table = build_table(bench.layout, costs, bench.reach, bench.deadline)
         else:
-            table = TABLES.get(bench.layout, costs, bench.reach)
+            table = TABLES.get(bench.layout, costs, bench.reach, bench.deadline)
         worn = total_over_kinds(bench.starts.wear[rows], price)
         return Limit(table=table, spent=side.starts[rows] + worn, most=np.zeros(0, np.int64))
 

@@ -112,6 +112,8 @@ def enumerate_candidates(  # noqa: PLR0913, PLR0917 - the parts of one question
     limits say can be completed; their errors then mean nothing. With ``beam``, some candidates
     only: no more partial stacks than that are followed at a time.
     """
+    if any(limit.table.cut for limit in limits):
+        return None
     walk = _Walk(layout, limits, most, deadline, beam)
     ended = walk.run(starts, len(layout.levels) if levels is None else levels)
     if ended is None:
