@@ -15,8 +15,8 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, totals
 from wrung.planning.objectives.alone import error_grain
 from wrung.planning.objectives.least import least_errors
+from wrung.planning.objectives.question import Settled
 from wrung.planning.objectives.serving import Served, first_of_each, own_caps, serve
-from wrung.planning.objectives.stages import Settled
 from wrung.planning.pricing.prices import room
 from wrung.planning.selection.assignment import as_candidates, hand_out
 from wrung.planning.selection.choice import Choice

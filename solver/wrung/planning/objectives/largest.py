@@ -8,7 +8,9 @@ from msgspec.structs import replace
 
 from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.deadline import Deadline
-from wrung.planning.objectives.stages import Question, Settled, quick_choice, settle_sum
+from wrung.planning.objectives.closing import quick_choice
+from wrung.planning.objectives.question import Question, Settled
+from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.pricing.prices import price
 
 _FIRST: Final = 8

@@ -15,8 +15,9 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, totals
 from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.largest import Halving, Largest
+from wrung.planning.objectives.question import Question
 from wrung.planning.objectives.serving import first_of_each, own_caps, serve
-from wrung.planning.objectives.stages import Question, any_plan
+from wrung.planning.objectives.stages import any_plan
 from wrung.planning.selection.assignment import as_candidates, hand_out
 
 _POOL_EACH: Final = 40

@@ -13,7 +13,8 @@ from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.deadline import Deadline
-from wrung.planning.objectives.stages import Question, Settled, settle_sum
+from wrung.planning.objectives.question import Question, Settled
+from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import most_served
 

@@ -1,0 +1,208 @@
+"""From a bound and prices to a best plan: the gap between bound and plan is closed."""
+
+from typing import Final
+
+import numpy as np
+from msgspec.structs import replace
+
+from wrung.planning.candidates.search import Search
+from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.walk import Candidates, no_candidates
+from wrung.planning.deadline import Deadline
+from wrung.planning.objectives.question import End, Question, Settled
+from wrung.planning.pricing.prices import Priced, room
+from wrung.planning.selection.choice import Choice, Selection
+from wrung.planning.selection.narrowing import least_choice
+
+_FOR_A_PLAN: Final = 0.4
+"""Effort, see `Choice.solve`, to look for any plan where none could be proven."""
+_FOR_A_QUICK_CHOICE: Final = 0.05
+"""Effort that most choices need no more of; what needs more is narrowed down first."""
+_SHARE_FOR_A_PLAN: Final = 0.4
+"""Of the time left, where that is less."""
+
+_MANY: Final = 1_000
+"""Candidates, to choose from which takes longer than to look for a plan among a few."""
+
+
+def quick_choice(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
+    """A plan of these candidates, if one is found with little effort."""
+    until = deadline.share(_SHARE_FOR_A_PLAN)
+    costs = question.goal.costs(pool)
+    choice = _choice(question, pool)
+    found = choice.solve("least_sum", costs, until, effort=_FOR_A_QUICK_CHOICE)
+    return pool.where(found.rows) if len(found.rows) else None
+
+
+def _choice(question: Question, offered: Candidates) -> Choice:
+    choice = Choice(question.bench, offered, question.served)
+    if question.blocks is not None:
+        choice.limit_sum(offered.counts, question.blocks)
+    return choice
+
+
+def impossible() -> Settled:
+    """No plan serves as many."""
+    nothing = no_candidates()
+    return Settled(end="impossible", value=NEVER, bound=NEVER, chosen=nothing)
+
+
+class Closing:
+    """Closes the gap between the bound of the prices and the best plan.
+
+    All candidates of plans up to a limit are enumerated and chosen from: either the best of them
+    is the best of all, or no plan is within the limit. The limit begins at the bound; if no plan
+    is within what the dearest would cost, there is none at all.
+    """
+
+    def __init__(
+        self, question: Question, priced: Priced, dearest: int, deadline: Deadline
+    ) -> None:
+        self._question = question
+        self._priced = priced
+        self._dearest = dearest
+        self._deadline = deadline
+        self._search = Search(question.bench, question.goal, priced.prices, question.caps)
+        # All costs are multiples of the grain, so the bound is at least the next of them.
+        self._bound = -(-priced.bound // question.grain) * question.grain
+        self._value = NEVER
+        self._chosen = no_candidates()
+        if priced.plan is not None:
+            self._value = int(question.goal.costs(priced.plan).sum())
+            self._chosen = priced.plan
+        self._looked = False
+        self._last = -1
+        self._too_far = NEVER
+
+    def run(self) -> Settled:
+        """Until they meet, or the time is up, or there is too much to choose from."""
+        whole_blocks = self._question.grain >= self._question.goal.blocks > 0
+        # Whole blocks leave few values to try, errors far too many to go up one by one.
+        step = 0 if whole_blocks else self._bound // 500
+        while not self._deadline.passed:
+            if self._met():
+                return self._end("settled")
+            limit, offered = self._offered(step)
+            if offered is None or len(offered) > _MANY:
+                self._look_for_a_plan()
+            if self._met():
+                return self._end("settled")
+            if offered is None and step > self._question.grain:
+                # Less far up, the candidates may still be few enough.
+                step //= 2
+                continue
+            if offered is None:
+                break
+            selection = self._take(offered, limit)
+            if selection.verdict not in ("best", "impossible"):
+                break
+            if selection.verdict == "impossible" and limit >= self._dearest:
+                return impossible()
+            if selection.verdict == "best" and selection.value <= limit:
+                return self._end("settled")
+            # Every plan up to the limit was on offer, so any plan costs more.
+            self._bound = limit + self._question.grain
+            step += 0 if whole_blocks else 2 * step + self._question.grain
+        self._look_for_a_plan()
+        return self._end("open")
+
+    def _met(self) -> bool:
+        # A plan that meets the bound is best as it is; only ties need a choice.
+        return self._value <= self._bound and not self._question.fewest
+
+    def _offered(self, step: int) -> tuple[int, Candidates | None]:
+        """A limit and all candidates of plans within it: of all better plans, if they are few."""
+        if self._value < NEVER:
+            better = self._highest()
+            offered = self._within(better)
+            if offered is not None or better <= self._bound:
+                return better, offered
+        limit = min(self._highest(), self._bound + step)
+        offered = self._within(limit)
+        return (self._dearest if self._are_all(offered) else limit), offered
+
+    def _are_all(self, offered: Candidates | None) -> bool:
+        """Whether there are no candidates but those offered."""
+        if offered is None or self._value < NEVER:
+            return False
+        # A higher limit that let no more in is a hint; then all are asked for.
+        hint, self._last = len(offered) == self._last, len(offered)
+        every = self._within(self._dearest) if hint else None
+        return every is not None and len(every) == len(offered)
+
+    def _highest(self) -> int:
+        """Plans that cost more than this are of no use; among ties one may have fewer blocks."""
+        return self._value - (0 if self._question.fewest else self._question.grain)
+
+    def _look_for_a_plan(self) -> None:
+        """Once, among those seen while pricing: one is often as good as the bound."""
+        if self._value < NEVER or self._looked:
+            return
+        self._looked = True
+        pool = self._priced.pool
+        order = np.argsort(self._search.costs(pool), kind="stable")
+        few = pool.where(order[: self._question.most_offered])
+        costs = self._question.goal.costs(few)
+        part = self._deadline.share(_SHARE_FOR_A_PLAN)
+        self._know(
+            few,
+            costs,
+            _choice(self._question, few).solve("least_sum", costs, part, effort=_FOR_A_PLAN),
+        )
+
+    def _take(self, offered: Candidates, limit: int) -> Selection:
+        """The best choice; ``impossible`` where none costs as little as the limit."""
+        costs = self._question.goal.costs(offered)
+        selection = self._best_of(offered, costs // self._question.grain, limit)
+        return self._know(offered, costs, selection)
+
+    def _best_of(self, offered: Candidates, costs: Ints, limit: int) -> Selection:
+        """Costs as multiples of the grain."""
+        question = self._question
+        # Blocks only break ties: all of a plan weigh less than one grain.
+        aims = costs * self._ties() + offered.counts if question.fewest else costs
+        soon = _choice(question, offered).solve(
+            "least_sum", aims, self._deadline, effort=_FOR_A_QUICK_CHOICE
+        )
+        if question.quick or soon.verdict in ("best", "impossible") or self._deadline.passed:
+            return soon
+        return least_choice(
+            question.bench,
+            offered,
+            question.served,
+            costs,
+            least=self._bound // question.grain,
+            most=limit // question.grain,
+            ties=offered.counts if question.fewest else None,
+            blocks=question.blocks,
+            deadline=self._deadline,
+        )
+
+    def _know(self, offered: Candidates, costs: Ints, selection: Selection) -> Selection:
+        value = int(costs[selection.rows].sum())
+        if selection.verdict in ("best", "found") and value <= self._value:
+            self._value, self._chosen = value, offered.where(selection.rows)
+        return replace(selection, value=value)
+
+    def _ties(self) -> int:
+        """More than all the blocks of a plan."""
+        question = self._question
+        return len(question.bench.problem.pieces) * question.served + 1
+
+    def _within(self, limit: int) -> Candidates | None:
+        if limit >= self._too_far:
+            return None
+        found = self._search.within(room(self._priced, self._question.served, limit))
+        if found is None or len(found) > self._question.most_offered:
+            self._too_far = limit
+            return None
+        return found
+
+    def _end(self, end: End) -> Settled:
+        return Settled(
+            end=end,
+            value=self._value,
+            bound=self._value if end == "settled" else self._bound,
+            chosen=self._chosen,
+            priced=self._priced,
+        )
