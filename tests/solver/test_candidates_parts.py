@@ -20,8 +20,8 @@ from wrung.planning.candidates.workbench import FREE, Workbench, set_up
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Totals, totals
 from wrung.planning.objectives.alone import error_grain
-from wrung.planning.objectives.serving import own_caps, serve
 from wrung.planning.objectives.question import Question
+from wrung.planning.objectives.serving import own_caps, serve
 from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.pricing.prices import dearest_plan, price
 from wrung.planning.problem import Problem, build_problem, worst_case_error
