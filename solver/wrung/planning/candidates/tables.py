@@ -269,7 +269,7 @@ class TableCache:
                 self._tables.move_to_end(key)
                 return table
         # Some room, so that the next target, a little longer, finds its table ready.
-        roomy = reach + reach // 4
+        roomy = reach + reach // 8
         # Built outside the lock: two threads may do it twice, but none waits for another.
         within = roomy if layout.cells(roomy) <= MOST_CELLS else reach
         table = build_table(layout, costs, within, deadline)
