@@ -76,7 +76,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=30, help="requests of a family")
     count: int = parser.parse_args().count
     print(
-        f"{'CPU time, ms, median':28} {'cold':>7} {'warm':>7} {'warm / cold':>12} {'kept, MB':>9}"
+        f"{'CPU, ms, median':28} {'cold':>7} {'warm':>7} {'warm / cold':>12} {'MB kept':>11}"
     )
     for family in FAMILIES:
         print(_line(family, count), flush=True)
@@ -96,7 +96,7 @@ def _line(family: Family, count: int) -> str:
         kept = max(kept, cache.cells * 8)
     ratio = median(warm) / median(cold)
     return (
-        f"{family.name:28} {median(cold):7.2f} {median(warm):7.2f} {ratio:12.2f} {kept / 1e6:9.1f}"
+        f"{family.name:28} {median(cold):7.2f} {median(warm):7.2f} {ratio:12.2f} {kept / 1e6:11.1f}"
     )
 
 
