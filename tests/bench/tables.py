@@ -75,9 +75,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.tables", description=__doc__)
     parser.add_argument("--count", type=int, default=30, help="requests of a family")
     count: int = parser.parse_args().count
-    print(
-        f"{'CPU, ms, median':28} {'cold':>7} {'warm':>7} {'warm / cold':>12} {'MB kept':>11}"
-    )
+    print(f"{'CPU, ms, median':28} {'cold':>7} {'warm':>7} {'warm / cold':>12} {'MB kept':>11}")
     for family in FAMILIES:
         print(_line(family, count), flush=True)
 
