@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from solver import oracle_engine
+from solver.problems import problem_of
 from wrung import LengthTarget, mm
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Search
@@ -42,17 +43,6 @@ def stock_of(lengths: list[int]) -> Stock:
         build_problem(
             make_blocks(text), make_targets("1"), objective="fewest_blocks", joint_allowance=0
         )
-    )
-
-
-def problem_of(request: Request) -> Problem:
-    return build_problem(
-        request.blocks,
-        request.targets,
-        objective=request.objective,
-        joint_allowance=request.joint_allowance,
-        exclude=request.exclude,
-        only=request.only,
     )
 
 

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from solver import oracle_engine
+from solver.problems import problem_of
 from wrung import Block, Bounds, Cancel, GaugeSet, LengthTarget, Objective, WearBlocks, inch, mm
 from wrung.planning import direct
 from wrung.planning.deadline import Deadline
@@ -16,17 +17,6 @@ from wrung.testing import Request, make_blocks, make_targets, requests
 
 AMPLE_MS = 60_000
 OBJECTIVES: tuple[Objective, ...] = ("fewest_blocks", "least_error")
-
-
-def problem_of(request: Request) -> Problem:
-    return build_problem(
-        request.blocks,
-        request.targets,
-        objective=request.objective,
-        joint_allowance=request.joint_allowance,
-        exclude=request.exclude,
-        only=request.only,
-    )
 
 
 def small(

@@ -6,6 +6,7 @@ from unittest.mock import patch
 import pytest
 from hypothesis import given
 
+from solver.problems import problem_of
 from solver.proofs.agreement import assert_rules
 from wrung import GaugeSet
 from wrung.planning import engine, engines
@@ -13,22 +14,11 @@ from wrung.planning.building.first_plan import first_plan
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Engine, Finding, Plan
-from wrung.planning.problem import Problem, build_problem
+from wrung.planning.problem import Problem
 from wrung.testing import Request, make_blocks, make_targets, requests
 
 AMPLE_MS: Final = 60_000
 HURRIED_MS: Final = 900
-
-
-def problem_of(request: Request) -> Problem:
-    return build_problem(
-        request.blocks,
-        request.targets,
-        objective=request.objective,
-        joint_allowance=request.joint_allowance,
-        exclude=request.exclude,
-        only=request.only,
-    )
 
 
 def inches(lengths: str, sets: int) -> Problem:

@@ -7,6 +7,7 @@ from hypothesis import assume, given
 from ortools.sat.python import cp_model
 
 from solver import oracle_engine
+from solver.problems import problem_of
 from wrung import Block, LengthTarget, Tolerance, mm, um
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.floors import floors
@@ -97,17 +98,6 @@ def solved(choices: Choices) -> cp_model.CpSolver | None:
     status = solver.solve(choices.model)
     assert status in {cp_model.OPTIMAL, cp_model.INFEASIBLE}
     return solver if status == cp_model.OPTIMAL else None
-
-
-def problem_of(request: Request) -> Problem:
-    return build_problem(
-        request.blocks,
-        request.targets,
-        objective=request.objective,
-        joint_allowance=request.joint_allowance,
-        exclude=request.exclude,
-        only=request.only,
-    )
 
 
 def test_reach_wants_the_exact_length() -> None:

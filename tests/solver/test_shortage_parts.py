@@ -8,13 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from solver.problems import problem_of
 from wrung import GaugeSet, inch, solve
 from wrung.planning.building.builder import Builder
 from wrung.planning.building.coarse_tables import Mask
 from wrung.planning.building.places import Place, places
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.deadline import Deadline
-from wrung.planning.problem import Problem, build_problem, worst_case_error
+from wrung.planning.problem import Problem, worst_case_error
 from wrung.planning.shortage.standing import Standing
 from wrung.testing import Request, make_blocks, make_targets, requests
 
@@ -24,17 +25,6 @@ TWELVE = "0.2341 0.3512 0.4273 0.5134 0.6925 0.7256 0.8417 0.9378 1.0129 1.1241 
 
 def ample() -> Deadline:
     return Deadline(60_000)
-
-
-def problem_of(request: Request) -> Problem:
-    return build_problem(
-        request.blocks,
-        request.targets,
-        objective=request.objective,
-        joint_allowance=request.joint_allowance,
-        exclude=request.exclude,
-        only=request.only,
-    )
 
 
 def plain(blocks: str, targets: str) -> Problem:

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from solver import oracle
 from solver.metrology.test_measuring import BY_SQUARES, BY_VARIANCE, measured
+from solver.problems import problem_of
 from wrung import Block, Cancel, InputError, Objective, TradeOff, mm, solve, trade_off, um
 from wrung.metrology import WORST_CASE, ErrorMeasure
 from wrung.options import Options
@@ -17,7 +18,7 @@ from wrung.planning.best_plan import BestPlan, best_plan
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import totals
 from wrung.planning.frontier import Point, Start, frontier, start
-from wrung.planning.problem import Problem, build_problem
+from wrung.planning.problem import build_problem
 from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.verified_choices import verify_trade_off
 
@@ -25,17 +26,6 @@ AMPLE_MS: Final = 60_000
 MEASURES: Final = (ErrorMeasure(corrected=True), BY_VARIANCE, BY_SQUARES)
 
 Points = list[tuple[int, int, int]]
-
-
-def problem_of(request: Request) -> Problem:
-    return build_problem(
-        request.blocks,
-        request.targets,
-        objective=request.objective,
-        joint_allowance=request.joint_allowance,
-        exclude=request.exclude,
-        only=request.only,
-    )
 
 
 def every_point(

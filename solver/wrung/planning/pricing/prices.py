@@ -204,12 +204,6 @@ def room(priced: Priced, served: int, most: int) -> Ints:
     return np.where(priced.least >= NEVER, -1, inside + gap)
 
 
-def close_to(bench: Workbench, goal: Goal, priced: Priced, gap: int) -> Candidates:
-    """Of the pool, what costs, priced, at most ``gap`` more than the least of its demand."""
-    costs = priced_costs(bench, goal, priced.prices, priced.pool)
-    return priced.pool.where(costs <= priced.least[priced.pool.demands] + gap)
-
-
 def _unseen(candidates: Candidates, seen: set[bytes], most_each: int) -> Candidates:
     """The first few of each demand that were not seen before; they are now."""
     fresh: list[int] = []

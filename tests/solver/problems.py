@@ -1,0 +1,16 @@
+"""A generated request as the problem that engines work on."""
+
+from wrung.planning.problem import Problem, build_problem
+from wrung.testing import Request
+
+
+def problem_of(request: Request) -> Problem:
+    """With all its options."""
+    return build_problem(
+        request.blocks,
+        request.targets,
+        objective=request.objective,
+        joint_allowance=request.joint_allowance,
+        exclude=request.exclude,
+        only=request.only,
+    )
