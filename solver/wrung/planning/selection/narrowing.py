@@ -16,6 +16,7 @@ from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.deadline import Deadline
+from wrung.planning.selection.branching import best_within
 from wrung.planning.selection.choice import Selection, Verdict
 from wrung.planning.selection.offer import Offer, limit_row, make_offer
 from wrung.planning.selection.priced_model import choose_within, columns_of
@@ -24,7 +25,13 @@ from wrung.planning.selection.relaxing import Reason, relax
 _FIRST_EACH: Final = 8
 """Columns for each demand served that the first choice is made from, if the bound lets so few."""
 
-_WIDER: Final = 1.6
+_WIDER: Final = 2.5
+"""Times as many columns in the next step, which takes some four times as long."""
+
+_ANYTHING: Final = 100
+"""A part of a cost so small that prices rule nothing out within it."""
+_MOST_CELLS: Final = 8_000_000
+"""Of rows and columns, 64 MB: beyond, branches would need too much memory."""
 
 
 def least_choice(  # noqa: PLR0913 - the parts of one question
@@ -87,6 +94,7 @@ class _Narrowing:
         # Costs are whole numbers.
         self._low = max(least, -(-self._relaxed[0].proof.bound // offer.scale))
         self._rows = np.zeros(0, np.int64)
+        self._target = float(_FIRST_EACH * offer.served)
 
     def reasons(self, cost: int) -> list[Reason]:
         """Why choices of that cost hold few columns only."""
@@ -94,12 +102,10 @@ class _Narrowing:
 
     def run(self) -> Selection:
         """Limits from the bound upwards; once a choice is known, just below it."""
-        target = float(_FIRST_EACH * self._offer.served)
         while self._low <= self._most:
-            limit = self._most if len(self._rows) else self._limit(int(target))
-            if self._try(limit) == "unknown":
+            limit = self._most if len(self._rows) else self._limit(int(self._target))
+            if self._deadline.passed or self._try(limit) == "unknown":
                 return self._selection("found", "unknown")
-            target *= _WIDER
         return self._selection("best", "impossible")
 
     def _limit(self, target: int) -> int:
@@ -111,14 +117,26 @@ class _Narrowing:
 
     def _try(self, limit: int) -> Verdict:
         reasons = [*self.reasons(limit), *self._known]
-        verdict, rows = choose_within(self._offer, reasons, limit, self._deadline)
-        if verdict == "impossible":
-            self._low = limit + 1
-        elif verdict != "unknown":
+        columns = columns_of(reasons)
+        self._target = _WIDER * max(self._target, len(columns))
+        verdict, rows = self._choose(reasons, columns, limit)
+        if len(rows):
             self._rows = rows
             # Any other choice of interest costs less.
             self._most = int(self._offer.costs[rows].sum()) - 1
+        if verdict == "impossible":
+            self._low = limit + 1
+        elif verdict == "best":
+            self._low = self._most + 1
         return verdict
+
+    def _choose(self, reasons: Sequence[Reason], columns: Ints, limit: int) -> tuple[Verdict, Ints]:
+        """A choice within the limit: the best one, if the verdict says so."""
+        offer, first = self._offer, reasons[0]
+        tight = first.excess < offer.scale // _ANYTHING
+        if tight or len(columns) * len(first.rows) > _MOST_CELLS:
+            return choose_within(offer, reasons, limit, self._deadline)
+        return best_within(offer, first.rows, columns, limit, self._deadline)
 
     def _selection(self, known: Verdict, none: Verdict) -> Selection:
         value = int(self._offer.costs[self._rows].sum())

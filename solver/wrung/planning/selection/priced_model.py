@@ -54,7 +54,8 @@ def _solved(
         verdict = VERDICTS.get(solver.solve(model.model), "unknown")
     if verdict in ("impossible", "unknown"):
         return verdict, np.zeros(0, np.int64)
-    return verdict, np.flatnonzero([solver.boolean_value(x) for x in model.chosen])
+    # There may be a better one: the model has no objective.
+    return "found", np.flatnonzero([solver.boolean_value(x) for x in model.chosen])
 
 
 def columns_of(reasons: Sequence[Reason]) -> Ints:

@@ -1,0 +1,175 @@
+"""What is open where some columns have been chosen: the others that still fit, and a bound."""
+
+from typing import Final
+
+import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
+
+from wrung.planning.candidates.stock import Bools, Ints
+from wrung.planning.deadline import Deadline
+from wrung.planning.selection.duals import Covering, duals
+from wrung.planning.selection.offer import Offer, Rows
+
+_LACK: Final = 64
+"""So many times the limit a demand without a column costs in the programmes."""
+_UNIT: Final = 100.0
+"""The mean cost in the programmes, which suits floating point."""
+
+
+class Branch(Struct, frozen=True, kw_only=True):
+    """Some columns are chosen; of the demands that are open, these fit beside them.
+
+    Attributes:
+        chosen: columns, -1 where a demand is left out.
+        paid: their cost, in the offer's scale.
+        columns: that fit, in order of their demands.
+        demands: of these, numbered without gaps.
+        costs: of these, in the offer's scale.
+        table: rows by columns, how much a column uses of a row.
+        left: how much is left of each row.
+    """
+
+    chosen: tuple[int, ...]
+    paid: int
+    columns: Ints
+    demands: Ints
+    costs: Ints
+    table: Ints
+    left: Ints
+
+    @property
+    def open(self) -> int:
+        """How many demands no column is chosen for."""
+        return int(self.demands[-1]) + 1 if len(self.demands) else 0
+
+    def first(self) -> Ints:
+        """Of each open demand, the place of the first column."""
+        return np.searchsorted(self.demands, np.arange(self.open))
+
+    def short(self) -> Bools:
+        """The rows of which there is not enough, whatever is chosen."""
+        if not self.open:
+            return np.zeros(len(self.left), np.bool_)
+        most: Ints = np.maximum.reduceat(self.table, self.first(), axis=1).sum(1)
+        return most > self.left
+
+    def of_rows(self, rows: Bools) -> "Branch":
+        """The same with some of the rows."""
+        return replace(self, table=self.table[rows], left=self.left[rows])
+
+    def where(self, keep: Bools) -> "Branch":
+        """The same with some of the columns."""
+        return replace(
+            self,
+            columns=self.columns[keep],
+            demands=self.demands[keep],
+            costs=self.costs[keep],
+            table=self.table[:, keep],
+        )
+
+    def choose(self, place: int) -> "Branch | None":
+        """With the column at this place chosen, too; None if a demand is left with none."""
+        demand, used = self.demands[place], self.table[:, place]
+        left, rows = self.left - used, np.flatnonzero(used)
+        fit = (self.table[rows] <= left[rows, None]).all(0) & (self.demands != demand)
+        demands = self.demands[fit]
+        if len(np.unique(demands)) < self.open - 1:
+            return None
+        return Branch(
+            chosen=(*self.chosen, int(self.columns[place])),
+            paid=self.paid + int(self.costs[place]),
+            columns=self.columns[fit],
+            demands=demands - (demands > demand),
+            costs=self.costs[fit],
+            table=self.table[:, fit],
+            left=left,
+        )
+
+
+class Priced(Struct, frozen=True, kw_only=True):
+    """What prices of the rows say of a branch: no choice within it costs less than ``bound``.
+
+    One that holds a certain column costs more by what that is ``above`` the least of its demand,
+    at least.
+    """
+
+    branch: Branch
+    prices: Ints
+    above: Ints
+    bound: int
+
+    def within(self, limit: int) -> "Priced | None":
+        """With the columns that a choice within the limit may hold, if there may be any."""
+        return None if self.bound > limit else self.where(self.above <= limit - self.bound)
+
+    def where(self, keep: Bools) -> "Priced | None":
+        """With some of the columns; None if a demand is left with none."""
+        if keep.all():
+            return self
+        branch = self.branch.where(keep)
+        if len(np.unique(branch.demands)) < self.branch.open:
+            return None
+        # The least of a demand may be among those left out.
+        return priced(branch, self.prices)
+
+
+def priced(branch: Branch, prices: Ints) -> Priced:
+    """What prices say, none of them negative. Only whole numbers take part in it."""
+    costs = branch.costs + prices @ branch.table
+    least: Ints = np.minimum.reduceat(costs, branch.first())
+    bound = branch.paid + int(least.sum()) - int(prices @ branch.left)
+    above = costs - least[branch.demands]
+    return Priced(branch=branch, prices=prices, above=above, bound=bound)
+
+
+def priced_anew(said: Priced, limit: int, deadline: Deadline) -> Priced:
+    """The same of the prices of a linear programme, or of those there are, where it fails."""
+    branch = said.branch
+    unit = max(float(branch.costs.mean()), 1.0) / _UNIT
+    programme = Covering(
+        costs=branch.costs / unit,
+        demands=branch.demands,
+        table=branch.table,
+        there=branch.left,
+        lack=_LACK * limit / unit,
+    )
+    found = duals(programme, deadline)
+    return said if found is None else priced(branch, np.rint(found * unit).astype(np.int64))
+
+
+def whole(offer: Offer, rows: Rows, columns: Ints) -> Branch | None:
+    """Nothing is chosen yet; None if a demand that must be served has no column.
+
+    Where some demands need not be served, a column of no cost leaves each of them out.
+    """
+    table, there = _table(rows.where(columns, len(offer)), len(columns)), rows.there
+    demands, costs = offer.demands[columns], offer.costs[columns]
+    fit = (table <= there[:, None]).all(0)
+    columns, demands, costs, table = columns[fit], demands[fit], costs[fit], table[:, fit]
+    spare = offer.offered - offer.served
+    if spare > 0:
+        each = np.arange(offer.offered)
+        columns = np.concatenate([columns, np.full(len(each), -1)])
+        demands, costs = np.concatenate([demands, each]), np.concatenate([costs, 0 * each])
+        table = np.pad(table, ((0, 1), (0, len(each))))
+        table[-1, -len(each) :] = 1
+        there = np.append(there, spare)
+    if spare < 0 or len(np.unique(demands)) < offer.offered:
+        return None
+    order = np.argsort(demands, kind="stable")
+    return Branch(
+        chosen=(),
+        paid=0,
+        columns=columns[order],
+        demands=demands[order],
+        costs=offer.scale * costs[order],
+        table=table[:, order],
+        left=there,
+    )
+
+
+def _table(rows: Rows, columns: int) -> Ints:
+    table = np.zeros((len(rows), columns), np.int64)
+    table[rows.row, rows.column] = rows.times
+    return table

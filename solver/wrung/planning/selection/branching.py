@@ -1,0 +1,111 @@
+"""The best choice within a limit, by branching: prices of linear programmes bound each branch.
+
+Where few columns are left for a demand, or of a row that a choice cannot leave unused, each of
+them is chosen in turn. The others that fit beside it are few, and so is what the prices of a small
+programme over them leave. (Branch and bound: Land and Doig, *Econometrica* 28, 1960; that reduced
+costs rule columns out: Dantzig, Fulkerson and Johnson, *Operations Research* 2, 1954; both from
+memory.)
+"""
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+
+from wrung.planning.candidates.stock import Ints
+from wrung.planning.deadline import Deadline
+from wrung.planning.selection.branch import Branch, Priced, priced, priced_anew, whole
+from wrung.planning.selection.choice import Verdict
+from wrung.planning.selection.offer import Offer, Rows
+from wrung.planning.selection.pairs import fitting
+
+
+def best_within(
+    offer: Offer, rows: Rows, columns: Ints, limit: int, deadline: Deadline
+) -> tuple[Verdict, Ints]:
+    """The best choice of these columns that costs no more than the limit: its columns.
+
+    All choices keep to the rows, among which are those of the offer.
+    """
+    search = _Search(offer, limit, deadline)
+    first = whole(offer, rows, columns)
+    if first is not None:
+        search.run(first)
+    return search.verdict(), search.best
+
+
+_IN_PAIRS: Final = 200
+"""Columns few enough to look at each with each, in less time than a programme takes."""
+_AS_THEY_ARE: Final = 70
+"""Columns so few that a programme over them takes longer than to branch."""
+
+
+class _Search:
+    def __init__(self, offer: Offer, limit: int, deadline: Deadline) -> None:
+        self._offer = offer
+        self._limit = limit * offer.scale
+        self._deadline = deadline
+        self.best = np.zeros(0, np.int64)
+
+    def verdict(self) -> Verdict:
+        if self._deadline.passed:
+            return "found" if len(self.best) else "unknown"
+        return "best" if len(self.best) else "impossible"
+
+    def run(self, first: Branch) -> None:
+        """Depth first, until nothing is open or the time is up."""
+        levels = [iter(self._opened(first, np.zeros(len(first.left), np.int64)))]
+        while levels and not self._deadline.passed:
+            said = next(levels[-1], None)
+            if said is None:
+                levels.pop()
+            else:
+                levels.append(self._below(said))
+
+    def _below(self, said: Priced) -> Iterator[Priced]:
+        """The smaller branches in which there may be something better, the most likely first."""
+        # Since it was put aside, something better may have been found.
+        part = said.within(self._limit)
+        if part is None:
+            return
+        found: list[Priced] = []
+        for place in self._alternatives(part).tolist():
+            branch = part.branch.choose(place)
+            found += [] if branch is None else self._opened(branch, part.prices)
+        yield from sorted(found, key=lambda new: new.bound)
+
+    def _opened(self, branch: Branch, prices: Ints) -> list[Priced]:
+        """What is to be looked at within a branch, if there is anything."""
+        if not branch.open:
+            self._take(branch)
+            return []
+        rows = branch.short()
+        # The prices of the branch that this is part of say something already.
+        said = priced(branch.of_rows(rows), prices[rows]).within(self._limit)
+        if said is not None and len(said.above) <= _IN_PAIRS:
+            said = fitting(said, self._limit)
+        if said is not None and len(said.above) > _AS_THEY_ARE:
+            said = priced_anew(said, self._limit, self._deadline).within(self._limit)
+        return [] if said is None else [said]
+
+    def _take(self, branch: Branch) -> None:
+        if branch.paid > self._limit:
+            return
+        chosen = np.array([column for column in branch.chosen if column >= 0], np.int64)
+        # One that costs nothing may have been chosen where none was needed.
+        cheapest = np.argsort(self._offer.costs[chosen], kind="stable")
+        self.best = chosen[cheapest[: self._offer.served]]
+        # All costs are multiples of the scale.
+        self._limit = branch.paid - self._offer.scale
+
+    def _alternatives(self, part: Priced) -> Ints:
+        """Columns one of which is chosen: as few as there are."""
+        branch = part.branch
+        sizes = np.bincount(branch.demands)
+        demand = int(np.argmin(sizes))
+        # What is left unused of these rows costs more than is allowed.
+        needed = (part.prices > self._limit - part.bound) & (branch.left == 1)
+        users = np.count_nonzero(branch.table[needed], axis=1)
+        if len(users) and users.min() < sizes[demand]:
+            return np.flatnonzero(branch.table[needed][np.argmin(users)])
+        return np.flatnonzero(branch.demands == demand)

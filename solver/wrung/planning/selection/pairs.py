@@ -1,0 +1,51 @@
+"""Columns that leave too little to choose beside them are ruled out, each by what clashes with it.
+
+A choice that holds a column costs at least the least of every other demand that fits beside it,
+and the price of each row that it and all that fits leave unused.
+"""
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from wrung.planning.candidates.stock import Bools, Ints
+from wrung.planning.selection.branch import Priced
+
+_NOT: Final = 1 << 50
+"""More than any excess."""
+_WORD: Final = 8
+"""Bytes that are compared at once."""
+
+
+def fitting(said: Priced, limit: int) -> Priced | None:
+    """With the columns that fit into a choice within the limit, each by itself."""
+    branch = said.branch
+    single = branch.left == 1
+    users = branch.table[single] > 0
+    clash = _clashes(users) | (branch.demands[:, None] == branch.demands)
+    np.fill_diagonal(clash, val=False)
+    beside = np.where(clash, _NOT, said.above)
+    above = np.minimum.reduceat(beside, branch.first(), axis=1).sum(1)
+    above += _unused(clash, users, said.prices[single])
+    kept = said.where(above <= limit - said.bound)
+    return kept.within(limit) if kept is not None else None
+
+
+def _clashes(users: Bools) -> Bools:
+    """Which columns use a row of which there is one, each with each."""
+    words = np.packbits(users, axis=0)
+    words = np.pad(words, ((0, -len(words) % _WORD), (0, 0)))
+    columns = np.ascontiguousarray(words.T).view(np.uint64)
+    both: npt.NDArray[np.uint64] = columns[:, None] & columns
+    clash: Bools = (both != 0).any(axis=2)
+    return clash
+
+
+def _unused(clash: Bools, users: Bools, prices: Ints) -> Ints:
+    """By column, what the rows cost that all users of clash with it."""
+    row, column = np.nonzero(users & (prices > 0)[:, None])
+    if not len(row):
+        return np.zeros(len(clash), np.int64)
+    rows, first = np.unique(row, return_index=True)
+    return np.logical_and.reduceat(clash[:, column], first, axis=1) @ prices[rows]

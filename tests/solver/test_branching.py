@@ -1,0 +1,105 @@
+"""Branching, held to every choice there is, with all of its ways of bounding and with few."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from solver.offers import Columns, bench_of, candidates_of, choices, columns
+from wrung.planning.deadline import Deadline
+from wrung.planning.selection import branch as branches
+from wrung.planning.selection import branching
+from wrung.planning.selection.branch import Priced, priced, priced_anew, whole
+from wrung.planning.selection.branching import best_within
+from wrung.planning.selection.offer import Offer, make_offer
+from wrung.planning.selection.pairs import fitting
+
+WAYS = {
+    "all ways": (200, 70),
+    "programmes only": (0, 0),
+    "pairs only": (200, 200),
+    "first prices only": (0, 200),
+}
+
+
+def offer_of(drawn: Columns) -> Offer:
+    candidates = candidates_of(drawn)
+    return make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
+
+
+def costs(drawn: Columns, limit: int) -> dict[tuple[int, ...], int]:
+    """By choice within the limit, what it costs."""
+    sums = {tuple(rows): sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)}
+    return {rows: cost for rows, cost in sums.items() if cost <= limit}
+
+
+def first_of(drawn: Columns) -> Priced | None:
+    """The whole offer at no prices."""
+    offer = offer_of(drawn)
+    branch = whole(offer, offer.rows, np.arange(len(offer)))
+    return priced(branch, np.zeros(len(branch.left), np.int64)) if branch is not None else None
+
+
+@pytest.mark.parametrize("way", WAYS)
+@given(drawn=columns(), limit=st.integers(0, 40))
+def test_the_best_choice_within_a_limit_is_found(way: str, drawn: Columns, limit: int) -> None:
+    """Some demands served or all, kinds with several pieces, demands that overlap in part."""
+    offer, within = offer_of(drawn), costs(drawn, limit)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(branching, "_IN_PAIRS", WAYS[way][0])
+        patch.setattr(branching, "_AS_THEY_ARE", WAYS[way][1])
+        verdict, best = best_within(
+            offer, offer.rows, np.arange(len(offer)), limit, Deadline(60_000)
+        )
+    chosen: list[int] = best.tolist()
+
+    assert verdict == ("best" if within else "impossible")
+    assert not within or within[tuple(sorted(chosen))] == min(within.values())
+
+
+@given(drawn=columns(), limit=st.integers(0, 40))
+def test_it_is_found_where_every_programme_fails(drawn: Columns, limit: int) -> None:
+    offer, within = offer_of(drawn), costs(drawn, limit)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(branching, "_AS_THEY_ARE", 0)
+        patch.setattr(branches, "duals", lambda *_: None)
+        verdict, best = best_within(
+            offer, offer.rows, np.arange(len(offer)), limit, Deadline(60_000)
+        )
+
+    assert verdict == ("best" if within else "impossible")
+    assert not within or int(offer.costs[best].sum()) == min(within.values())
+
+
+@given(drawn=columns(), limit=st.integers(0, 40))
+def test_what_is_ruled_out_is_in_no_choice_within_the_limit(drawn: Columns, limit: int) -> None:
+    """By prices, and by pairs."""
+    offer, said, within = offer_of(drawn), first_of(drawn), costs(drawn, limit)
+    if said is None:
+        assert not within
+        return
+    most, held = limit * offer.scale, {n for rows in within for n in rows}
+    anew = priced_anew(said, most, Deadline(60_000))
+    for left in (fitting(said, most), anew.within(most), fitting(anew, most)):
+        assert held <= set(left.branch.columns.tolist() if left is not None else [])
+
+
+@given(drawn=columns())
+def test_a_programme_bounds_no_less_than_no_prices(drawn: Columns) -> None:
+    """Its prices are the best there are, but for what rounding loses of them."""
+    said, every = first_of(drawn), costs(drawn, 1000)
+    if said is None or not every:
+        return
+    scale = offer_of(drawn).scale
+    anew = priced_anew(said, 1000 * scale, Deadline(60_000))
+
+    assert said.bound - scale // 1000 <= anew.bound <= min(every.values()) * scale
+
+
+@given(drawn=columns())
+def test_out_of_time_nothing_is_claimed(drawn: Columns) -> None:
+    offer = offer_of(drawn)
+    verdict, best = best_within(offer, offer.rows, np.arange(len(offer)), 1000, Deadline(0))
+
+    assert verdict == "unknown"
+    assert not len(best)
