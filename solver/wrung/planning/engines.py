@@ -28,7 +28,7 @@ ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
 )
 
 
-_SHARE: Final = 0.9
+_SHARE: Final = 0.95
 """Of the time, for an engine that has another after it."""
 
 
