@@ -36,7 +36,7 @@ def costs(drawn: Columns, limit: int) -> dict[tuple[int, ...], int]:
 def first_of(drawn: Columns) -> Priced | None:
     """The whole offer at no prices."""
     offer = offer_of(drawn)
-    branch = whole(offer, offer.rows, np.arange(len(offer)))
+    branch = whole(offer, np.arange(len(offer)))
     return priced(branch, np.zeros(len(branch.left), np.int64)) if branch is not None else None
 
 
@@ -48,9 +48,7 @@ def test_the_best_choice_within_a_limit_is_found(way: str, drawn: Columns, limit
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(branching, "_IN_PAIRS", WAYS[way][0])
         patch.setattr(branching, "_AS_THEY_ARE", WAYS[way][1])
-        verdict, best = best_within(
-            offer, offer.rows, np.arange(len(offer)), limit, Deadline(60_000)
-        )
+        verdict, best = best_within(offer, np.arange(len(offer)), limit, Deadline(60_000))
     chosen: list[int] = best.tolist()
 
     assert verdict == ("best" if within else "impossible")
@@ -63,9 +61,7 @@ def test_it_is_found_where_every_programme_fails(drawn: Columns, limit: int) -> 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(branching, "_AS_THEY_ARE", 0)
         patch.setattr(branches, "duals", lambda *_: None)
-        verdict, best = best_within(
-            offer, offer.rows, np.arange(len(offer)), limit, Deadline(60_000)
-        )
+        verdict, best = best_within(offer, np.arange(len(offer)), limit, Deadline(60_000))
 
     assert verdict == ("best" if within else "impossible")
     assert not within or int(offer.costs[best].sum()) == min(within.values())
@@ -99,7 +95,7 @@ def test_a_programme_bounds_no_less_than_no_prices(drawn: Columns) -> None:
 @given(drawn=columns())
 def test_out_of_time_nothing_is_claimed(drawn: Columns) -> None:
     offer = offer_of(drawn)
-    verdict, best = best_within(offer, offer.rows, np.arange(len(offer)), 1000, Deadline(0))
+    verdict, best = best_within(offer, np.arange(len(offer)), 1000, Deadline(0))
 
     assert verdict == "unknown"
     assert not len(best)

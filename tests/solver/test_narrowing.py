@@ -1,6 +1,7 @@
 """The best of many candidates, held to every choice there is."""
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -8,6 +9,7 @@ from solver.offers import Columns, bench_of, candidates_of, choices, columns
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.deadline import Deadline
+from wrung.planning.selection import narrowing, priced_model
 from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.cuts import broken_triples, cut_rows
 from wrung.planning.selection.narrowing import least_choice
@@ -30,14 +32,17 @@ def chosen_of(drawn: Columns, most: int) -> tuple[Selection, Candidates]:
     return selection, candidates
 
 
-@given(columns())
-def test_the_least_choice_is_the_best_of_all(drawn: Columns) -> None:
-    """With pieces that there are several of, and demands that overlap in part."""
+@pytest.mark.parametrize("effort", [0.0, 0.5])
+@given(drawn=columns())
+def test_the_least_choice_is_the_best_of_all(effort: float, drawn: Columns) -> None:
+    """With pieces that there are several of, and demands that overlap in part; or by branching."""
     values = [
         (sum(drawn.rows[n][2] for n in rows), sum(drawn.rows[n][3] for n in rows))
         for rows in choices(drawn)
     ]
-    selection, candidates = chosen_of(drawn, 1000)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(narrowing, "_EASY", effort)
+        selection, candidates = chosen_of(drawn, 1000)
     if not values:
         assert selection.verdict == "impossible"
         return
@@ -59,16 +64,19 @@ def test_a_limit_is_kept_to_or_shown_impossible(drawn: Columns, most: int) -> No
     assert selection.bound <= best
 
 
-@given(columns(), st.integers(0, 20), st.sampled_from((0.0, 1.0)))
+@pytest.mark.parametrize("at_once", [0.0, 1.0])
+@given(drawn=columns(), limit=st.integers(0, 20))
 def test_a_choice_within_a_limit_is_found_where_there_is_one(
-    drawn: Columns, limit: int, at_once: float
+    at_once: float, drawn: Columns, limit: int
 ) -> None:
     """At once, and where that is given no effort."""
     candidates, deadline = candidates_of(drawn), Deadline(60_000)
     offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
     reasons = [one.reason(limit * offer.scale) for one in relax(offer, NEVER, deadline)]
     within = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) <= limit]
-    verdict, chosen = choose_within(offer, reasons, limit, deadline, at_once)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(priced_model, "_AT_ONCE", at_once)
+        verdict, chosen = choose_within(offer, reasons, limit, deadline)
     rows: list[int] = chosen.tolist()
 
     assert (verdict == "impossible") == (not within)

@@ -10,6 +10,7 @@ from solver.proofs.whole_requests import WholeRequest, whole_requests
 from wrung.planning import engine
 from wrung.planning.deadline import Deadline
 from wrung.planning.objectives import closing, few, serving
+from wrung.planning.selection import narrowing
 
 CASES: Final = 300
 LEAST_MET: Final = 30
@@ -30,6 +31,14 @@ def test_a_closer_look_at_how_many_can_be_served(monkeypatch: pytest.MonkeyPatch
     """The first, quick look finds nothing."""
     monkeypatch.setattr(serving, "_MOST_OFFERED_QUICK", 0)
     agree(monkeypatch, serving, "most_served")
+
+
+def test_branches_where_a_choice_is_not_easy(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Neither for the solver at once nor for its model of prices, even where prices say nothing."""
+    monkeypatch.setattr(closing, "_FOR_A_QUICK_CHOICE", 0.0)
+    monkeypatch.setattr(narrowing, "_EASY", 0.0)
+    monkeypatch.setattr(narrowing, "_ANYTHING", 1 << 62)
+    agree(monkeypatch, narrowing, "best_within")
 
 
 def agree(monkeypatch: pytest.MonkeyPatch, home: object, step: str) -> None:

@@ -172,7 +172,8 @@ class Closing:
             question.served,
             costs,
             least=self._bound // question.grain,
-            most=limit // question.grain,
+            # Since the limit was set, a plan may have been found.
+            most=min(limit, self._highest()) // question.grain,
             ties=offered.counts if question.fewest else None,
             blocks=question.blocks,
             deadline=self._deadline,

@@ -138,12 +138,13 @@ def priced_anew(said: Priced, limit: int, deadline: Deadline) -> Priced:
     return said if found is None else priced(branch, np.rint(found * unit).astype(np.int64))
 
 
-def whole(offer: Offer, rows: Rows, columns: Ints) -> Branch | None:
+def whole(offer: Offer, columns: Ints) -> Branch | None:
     """Nothing is chosen yet; None if a demand that must be served has no column.
 
     Where some demands need not be served, a column of no cost leaves each of them out.
     """
-    table, there = _table(rows.where(columns, len(offer)), len(columns)), rows.there
+    there = offer.rows.there
+    table = _table(offer.rows.where(columns, len(offer)), len(columns))
     demands, costs = offer.demands[columns], offer.costs[columns]
     fit = (table <= there[:, None]).all(0)
     columns, demands, costs, table = columns[fit], demands[fit], costs[fit], table[:, fit]

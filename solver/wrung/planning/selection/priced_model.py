@@ -27,17 +27,18 @@ def choose_within(
     reasons: Sequence[Reason],
     limit: int,
     deadline: Deadline,
-    at_once: float = _AT_ONCE,
+    effort: float | None = None,
 ) -> tuple[Verdict, Ints]:
     """Any choice that costs no more than the limit: its columns.
 
-    The first reason begins with the rows of the offer, all begin with those that they share. What
-    takes more effort than ``at_once`` is begun anew with presolve.
+    The first reason begins with the rows of the offer, all begin with those that they share. With
+    an effort, what takes more is left unknown.
     """
     keep = columns_of(reasons)
     model = _PricedModel(offer, reasons, keep, limit)
-    verdict, chosen = _solved(model, new_solver(deadline, at_once), deadline, presolve=False)
-    if verdict == "unknown" and not deadline.passed:
+    soon = _AT_ONCE if effort is None else effort
+    verdict, chosen = _solved(model, new_solver(deadline, soon), deadline, presolve=False)
+    if verdict == "unknown" and effort is None and not deadline.passed:
         verdict, chosen = _solved(model, new_solver(deadline), deadline, presolve=True)
     return verdict, keep[chosen]
 
