@@ -92,6 +92,17 @@ def test_a_programme_bounds_no_less_than_no_prices(drawn: Columns) -> None:
     assert said.bound - scale // 1000 <= anew.bound <= min(every.values()) * scale
 
 
+@given(drawn=columns(), limit=st.integers(0, 40), most=st.integers(0, 4))
+def test_few_branches_claim_no_more_than_they_show(drawn: Columns, limit: int, most: int) -> None:
+    offer, within = offer_of(drawn), costs(drawn, limit)
+    every = np.arange(len(offer))
+    verdict, best = best_within(offer, every, limit, Deadline(60_000), branches=most)
+    chosen: list[int] = best.tolist()
+
+    assert verdict not in ("best", "impossible") or verdict == ("best" if within else "impossible")
+    assert not chosen or tuple(sorted(chosen)) in within
+
+
 @given(drawn=columns())
 def test_out_of_time_nothing_is_claimed(drawn: Columns) -> None:
     offer = offer_of(drawn)

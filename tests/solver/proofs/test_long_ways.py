@@ -33,6 +33,13 @@ def test_a_closer_look_at_how_many_can_be_served(monkeypatch: pytest.MonkeyPatch
     agree(monkeypatch, serving, "most_served")
 
 
+def test_a_plan_by_branches_before_the_list_of_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the solver finds none at once."""
+    monkeypatch.setattr(closing, "_MANY", 0)
+    monkeypatch.setattr(closing, "_BEFORE_BRANCHES", 0.0)
+    agree(monkeypatch, closing.Closing, "_by_branches")
+
+
 def test_branches_where_a_choice_is_not_easy(monkeypatch: pytest.MonkeyPatch) -> None:
     """Neither for the solver at once nor for its model of prices, even where prices say nothing."""
     monkeypatch.setattr(closing, "_FOR_A_QUICK_CHOICE", 0.0)

@@ -11,11 +11,18 @@ from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.question import End, Question, Settled
 from wrung.planning.pricing.prices import Priced, room
+from wrung.planning.selection.branching import best_within
 from wrung.planning.selection.choice import Choice, Selection
 from wrung.planning.selection.narrowing import least_choice
+from wrung.planning.selection.offer import make_offer
 
 _FOR_A_PLAN: Final = 0.4
 """Effort, see `Choice.solve`, to look for any plan where none could be proven."""
+_BEFORE_BRANCHES: Final = 0.1
+"""The same where branches follow, which find better plans in the same time."""
+_BRANCHES_FOR_A_PLAN: Final = 300
+_NEAR: Final = 50
+"""Branches look for a plan no more than this part of the bound above it."""
 _FOR_A_QUICK_CHOICE: Final = 0.05
 """Effort that most choices need no more of; what needs more is narrowed down first."""
 _SHARE_FOR_A_PLAN: Final = 0.4
@@ -76,9 +83,8 @@ class Closing:
 
     def run(self) -> Settled:
         """Until they meet, or the time is up, or there is too much to choose from."""
-        whole_blocks = self._question.grain >= self._question.goal.blocks > 0
         # Whole blocks leave few values to try, errors far too many to go up one by one.
-        step = 0 if whole_blocks else self._bound // 500
+        step = 0 if self._whole_blocks else self._bound // 500
         while not self._deadline.passed:
             if self._met():
                 return self._end("settled")
@@ -93,6 +99,8 @@ class Closing:
                 continue
             if offered is None:
                 break
+            # Since it was set, a plan may have been found.
+            limit = min(limit, self._highest())
             selection = self._take(offered, limit)
             if selection.verdict not in ("best", "impossible"):
                 break
@@ -102,9 +110,13 @@ class Closing:
                 return self._end("settled")
             # Every plan up to the limit was on offer, so any plan costs more.
             self._bound = limit + self._question.grain
-            step += 0 if whole_blocks else 2 * step + self._question.grain
+            step += 0 if self._whole_blocks else 2 * step + self._question.grain
         self._look_for_a_plan()
         return self._end("open")
+
+    @property
+    def _whole_blocks(self) -> bool:
+        return self._question.grain >= self._question.goal.blocks > 0
 
     def _met(self) -> bool:
         # A plan that meets the bound is best as it is; only ties need a choice.
@@ -144,11 +156,20 @@ class Closing:
         few = pool.where(order[: self._question.most_offered])
         costs = self._question.goal.costs(few)
         part = self._deadline.share(_SHARE_FOR_A_PLAN)
-        self._know(
-            few,
-            costs,
-            _choice(self._question, few).solve("least_sum", costs, part, effort=_FOR_A_PLAN),
-        )
+        effort = _FOR_A_PLAN if self._whole_blocks else _BEFORE_BRANCHES
+        choice = _choice(self._question, few)
+        found = self._know(few, costs, choice.solve("least_sum", costs, part, effort=effort))
+        if found.verdict not in ("best", "impossible") and not self._whole_blocks:
+            self._know(few, costs, self._by_branches(few, costs, part))
+
+    def _by_branches(self, few: Candidates, costs: Ints, deadline: Deadline) -> Selection:
+        question = self._question
+        grains = costs // question.grain
+        offer = make_offer(question.bench, few, question.served, grains, question.blocks)
+        near = min(self._bound + self._bound // _NEAR, self._value - question.grain)
+        limit, every = near // question.grain, np.arange(len(few))
+        _, rows = best_within(offer, every, limit, deadline, _BRANCHES_FOR_A_PLAN)
+        return Selection(verdict="found" if len(rows) else "unknown", rows=rows, value=0, bound=0)
 
     def _take(self, offered: Candidates, limit: int) -> Selection:
         """The best choice; ``impossible`` where none costs as little as the limit."""
@@ -166,18 +187,21 @@ class Closing:
         )
         if question.quick or soon.verdict in ("best", "impossible") or self._deadline.passed:
             return soon
-        return least_choice(
+        most = limit // question.grain
+        choice = least_choice(
             question.bench,
             offered,
             question.served,
             costs,
             least=self._bound // question.grain,
-            # Since the limit was set, a plan may have been found.
-            most=min(limit, self._highest()) // question.grain,
+            most=most,
             ties=offered.counts if question.fewest else None,
             blocks=question.blocks,
             deadline=self._deadline,
         )
+        # Beyond what was on offer nothing is known, but that may be as far as it got.
+        self._bound = max(self._bound, min(choice.bound, most + 1) * question.grain)
+        return choice
 
     def _know(self, offered: Candidates, costs: Ints, selection: Selection) -> Selection:
         value = int(costs[selection.rows].sum())

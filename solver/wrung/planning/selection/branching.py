@@ -7,6 +7,7 @@ costs rule columns out: Dantzig, Fulkerson and Johnson, *Operations Research* 2,
 memory.)
 """
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -26,14 +27,14 @@ _AS_THEY_ARE: Final = 70
 
 
 def best_within(
-    offer: Offer, columns: Ints, limit: int, deadline: Deadline
+    offer: Offer, columns: Ints, limit: int, deadline: Deadline, branches: float = math.inf
 ) -> tuple[Verdict, Ints]:
     """The best choice of these columns that costs no more than the limit: its columns.
 
-    It keeps to the rows of the offer only: measured, cuts make the programmes slower than they
-    make branches fewer.
+    After so many ``branches`` it ends with what it has found. It keeps to the rows of the offer
+    only: measured, cuts make the programmes slower than they make branches fewer.
     """
-    search = _Search(offer, limit, deadline)
+    search = _Search(offer, limit, deadline, branches)
     first = whole(offer, columns)
     if first is not None:
         search.run(first)
@@ -41,21 +42,26 @@ def best_within(
 
 
 class _Search:
-    def __init__(self, offer: Offer, limit: int, deadline: Deadline) -> None:
+    def __init__(self, offer: Offer, limit: int, deadline: Deadline, branches: float) -> None:
         self._offer = offer
         self._limit = limit * offer.scale
         self._deadline = deadline
+        self._branches = branches
         self.best = np.zeros(0, np.int64)
 
     def verdict(self) -> Verdict:
-        if self._deadline.passed:
+        if self._over:
             return "found" if len(self.best) else "unknown"
         return "best" if len(self.best) else "impossible"
+
+    @property
+    def _over(self) -> bool:
+        return self._branches <= 0 or self._deadline.passed
 
     def run(self, first: Branch) -> None:
         """Depth first, until nothing is open or the time is up."""
         levels = [iter(self._opened(first, np.zeros(len(first.left), np.int64)))]
-        while levels and not self._deadline.passed:
+        while levels and not self._over:
             said = next(levels[-1], None)
             if said is None:
                 levels.pop()
@@ -79,6 +85,7 @@ class _Search:
         if not branch.open:
             self._take(branch)
             return []
+        self._branches -= 1
         rows = branch.short()
         # The prices of the branch that this is part of say something already.
         said = priced(branch.of_rows(rows), prices[rows]).within(self._limit)
