@@ -11,6 +11,7 @@ from wrung.planning.selection import branch as branches
 from wrung.planning.selection import branching
 from wrung.planning.selection.branch import Priced, priced, priced_anew, whole
 from wrung.planning.selection.branching import best_within
+from wrung.planning.selection.duals import Covering, duals
 from wrung.planning.selection.offer import Offer, make_offer
 from wrung.planning.selection.pairs import fitting
 
@@ -110,3 +111,34 @@ def test_out_of_time_nothing_is_claimed(drawn: Columns) -> None:
 
     assert verdict == "unknown"
     assert not len(best)
+
+
+@given(drawn=columns())
+def test_too_many_columns_are_left_unknown(drawn: Columns) -> None:
+    offer = offer_of(drawn)
+    every = np.arange(len(offer))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(branching, "_MOST_CELLS", len(offer) * len(offer.rows) - 1)
+        verdict, best = best_within(offer, every, 1000, Deadline(60_000))
+
+    assert verdict == "unknown"
+    assert not len(best)
+
+
+def test_a_piece_that_two_demands_want_costs_what_doing_without_it_does() -> None:
+    """Worked by hand: 2 with the piece, or 3 and 4 without it; one does without, so 2 + 3.
+
+    Below a price of 1 both would take it, above 2 neither.
+    """
+    programme = Covering(
+        costs=np.array([2.0, 3.0, 2.0, 4.0]),
+        demands=np.array([0, 0, 1, 1]),
+        table=np.array([[1, 0, 1, 0]]),
+        there=np.array([1]),
+        lack=100.0,
+    )
+    prices = duals(programme, Deadline(60_000))
+
+    assert prices is not None
+    assert 1 - 1e-6 <= prices[0] <= 2 + 1e-6
+    assert duals(programme, Deadline(0)) is None

@@ -20,10 +20,17 @@ from wrung.planning.selection.choice import Verdict
 from wrung.planning.selection.offer import Offer
 from wrung.planning.selection.pairs import fitting
 
+_MOST_CELLS: Final = 2_000_000
+"""Of columns times rows, 16 MB: beyond, the first programmes alone take seconds."""
 _IN_PAIRS: Final = 200
 """Columns few enough to look at each with each, in less time than a programme takes."""
 _AS_THEY_ARE: Final = 70
 """Columns so few that a programme over them takes longer than to branch."""
+
+
+def branches_can(offer: Offer, columns: Ints) -> bool:
+    """Whether there are few enough of these columns to branch on."""
+    return len(columns) * len(offer.rows) <= _MOST_CELLS
 
 
 def best_within(
@@ -31,10 +38,13 @@ def best_within(
 ) -> tuple[Verdict, Ints]:
     """The best choice of these columns that costs no more than the limit: its columns.
 
-    After so many ``branches`` it ends with what it has found. It keeps to the rows of the offer
-    only: measured, cuts make the programmes slower than they make branches fewer.
+    After so many ``branches`` it ends with what it has found, and where `branches_can` do nothing,
+    at once. It keeps to the rows of the offer only: measured, cuts make the programmes slower than
+    they make branches fewer.
     """
     search = _Search(offer, limit, deadline, branches)
+    if not branches_can(offer, columns):
+        return "unknown", search.best
     first = whole(offer, columns)
     if first is not None:
         search.run(first)

@@ -18,7 +18,7 @@ from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.deadline import Deadline
-from wrung.planning.selection.branching import best_within
+from wrung.planning.selection.branching import best_within, branches_can
 from wrung.planning.selection.choice import Selection, Verdict
 from wrung.planning.selection.offer import Offer, limit_row, make_offer
 from wrung.planning.selection.priced_model import choose_within, columns_of
@@ -37,8 +37,6 @@ _EASY: Final = 0.5
 
 _ANYTHING: Final = 100
 """A part of a cost so small that prices rule nothing out within it."""
-_MOST_CELLS: Final = 8_000_000
-"""Of rows and columns, 64 MB: beyond, branches would need too much memory."""
 
 
 def least_choice(  # noqa: PLR0913 - the parts of one question
@@ -143,7 +141,7 @@ class _Narrowing:
         """A choice within the limit: the best one, if the verdict says so."""
         offer, first = self._offer, reasons[0]
         tight = first.excess < offer.scale // _ANYTHING
-        if tight or len(columns) * len(offer.rows) > _MOST_CELLS:
+        if tight or not branches_can(offer, columns):
             return choose_within(offer, reasons, limit, self._deadline)
         if self._easy:
             verdict, rows = choose_within(offer, reasons, limit, self._deadline, _EASY)
