@@ -142,3 +142,15 @@ def test_a_piece_that_two_demands_want_costs_what_doing_without_it_does() -> Non
     assert prices is not None
     assert 1 - 1e-6 <= prices[0] <= 2 + 1e-6
     assert duals(programme, Deadline(0)) is None
+
+
+def test_a_programme_that_the_solver_refuses_has_no_prices() -> None:
+    programme = Covering(
+        costs=np.array([np.nan]),
+        demands=np.array([0]),
+        table=np.array([[1]]),
+        there=np.array([1]),
+        lack=100.0,
+    )
+
+    assert duals(programme, Deadline(60_000)) is None

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from solver import oracle, oracle_engine
+from solver.problems import problem_of
 from wrung import Block, LengthTarget, Objective, mm, um
 from wrung.planning import direct, engine
 from wrung.planning.deadline import Deadline
@@ -35,14 +36,7 @@ def limited(problem: Problem, most_errors: Sequence[int | None]) -> Problem:
 def limited_problems(draw: st.DrawFn, *, max_blocks: int = 8, max_targets: int = 3) -> Problem:
     """Limits that are just kept, just missed, never kept, of no effect or absent, by demand."""
     request: Request = draw(requests(max_blocks=max_blocks, max_targets=max_targets))
-    problem = build_problem(
-        request.blocks,
-        request.targets,
-        objective=request.objective,
-        joint_allowance=request.joint_allowance,
-        exclude=request.exclude,
-        only=request.only,
-    )
+    problem = problem_of(request)
     shelf = [piece.block for piece in problem.pieces]
     limits: list[int | None] = []
     for demand in problem.demands:

@@ -20,6 +20,7 @@ from ortools.math_opt import (
     result_pb2,
 )
 from ortools.math_opt.core.python import solver
+from pybind11_abseil.status import StatusNotOk
 
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.deadline import Deadline
@@ -56,7 +57,12 @@ def duals(programme: Covering, deadline: Deadline) -> Floats | None:
     _columns(model, np.concatenate([programme.costs, np.full(offered, programme.lack)]))
     _limits(model, offered, programme.there)
     _entries(model, programme, offered)
-    return _prices(_solved(model, left_ms), offered, len(programme.there))
+    try:
+        result = _solved(model, left_ms)
+    except StatusNotOk:
+        # Where rounding leads it astray, it says so by this.
+        return None
+    return _prices(result, offered, len(programme.there))
 
 
 def _columns(model: model_pb2.ModelProto, costs: Floats) -> None:
