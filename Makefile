@@ -1,7 +1,7 @@
 # Everything a newcomer needs. Plain `make` lists the targets.
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help demo serve test lint bench openapi constraints clean
+.PHONY: help demo serve test test-long lint bench openapi constraints clean
 
 VENV := .venv
 BIN := $(VENV)/bin
@@ -13,7 +13,7 @@ PORT := 8000
 export PYTHON
 
 help: ## list these targets
-	@sed -nE 's/^([a-z]+):.*## (.*)/\1\t\2/p' $(MAKEFILE_LIST) | \
+	@sed -nE 's/^([a-z-]+):.*## (.*)/\1\t\2/p' $(MAKEFILE_LIST) | \
 	  awk -F '\t' '{ printf "  make %-12s %s\n", $$1, $$2 }'
 
 demo: $(VENV)/service.installed ## post an invented shop's traveller, print its stacks, and end
@@ -22,8 +22,11 @@ demo: $(VENV)/service.installed ## post an invented shop's traveller, print its 
 serve: $(VENV)/service.installed ## run the service on HOST and PORT (127.0.0.1:8000) until Ctrl-C
 	@exec $(BIN)/wrung serve --host $(HOST) --port $(PORT)
 
-test: $(VENV)/test.installed ## run every test
-	@$(BIN)/python -m pytest $(ARGS)
+test: $(VENV)/test.installed ## run the tests, but for the long ones
+	@$(BIN)/python -m pytest -m 'not long' $(ARGS)
+
+test-long: $(VENV)/test.installed ## run the long tests: proofs and fuzzing
+	@$(BIN)/python -m pytest -m long $(ARGS)
 
 lint: $(VENV)/dev.installed ## formatting, style, types, import rules, Dockerfile, OpenAPI file
 	$(BIN)/ruff check

@@ -7,6 +7,7 @@ import os
 from collections import Counter
 from typing import Final
 
+import pytest
 from hypothesis import given, settings
 
 from solver.proofs.agreement import (
@@ -20,6 +21,8 @@ from solver.proofs.agreement import (
 from solver.proofs.whole_requests import WholeRequest, chosen, options_of, whole_requests
 from wrung.planning import direct, engine
 from wrung.planning.deadline import Deadline
+
+pytestmark = pytest.mark.long
 
 CASES: Final = int(os.environ.get("WRUNG_CANDIDATE_CASES", "2000"))
 LEAST_SHARE: Final = 0.02

@@ -3,6 +3,7 @@
 from collections import Counter
 from typing import Final
 
+import pytest
 from hypothesis import given, settings
 
 from solver.proofs.agreement import AMPLE_MS, exhaustive, report, totals_of
@@ -10,6 +11,8 @@ from solver.proofs.test_three_searches import CASES
 from solver.proofs.whole_requests import WholeRequest, whole_requests
 from wrung import Answer, Outcome, solve, verify
 from wrung.planning.finding import Totals
+
+pytestmark = pytest.mark.long
 
 ANSWERS: Final = CASES // 5
 
