@@ -4,6 +4,7 @@ import argparse
 import os
 import sys
 from collections.abc import Mapping, Sequence
+from importlib.metadata import version
 from typing import get_args
 
 import msgspec
@@ -14,6 +15,7 @@ from wrung_service.server import run
 from wrung_service.settings import (
     Settings,
     SettingsError,
+    flag,
     read_settings,
     unknown_variables,
     variable,
@@ -30,6 +32,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="wrung", description="Gauge block stacks, over HTTP.")
+    parser.add_argument("--version", action="version", version=f"wrung {version('wrung')}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     serve = commands.add_parser(
         "serve",
@@ -38,9 +41,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     serve.set_defaults(command=_serve)
     for field in msgspec.structs.fields(Settings):
-        # Only variables can clash with those of an orchestrator, so flags go without ``bind_``.
-        flag, name = f"--{field.name.removeprefix('bind_').replace('_', '-')}", field.name
-        serve.add_argument(flag, dest=name, metavar="VALUE", help=_help(field))
+        serve.add_argument(flag(field.name), dest=field.name, metavar="VALUE", help=_help(field))
     document = commands.add_parser("openapi", help="print the OpenAPI document")
     document.set_defaults(command=_print_openapi)
     return parser

@@ -2,42 +2,52 @@
 
 import os
 from collections.abc import Iterable, Mapping
-from typing import Annotated, Final, TypeAlias
+from typing import Annotated, Final
 
 import msgspec
 from msgspec import Meta, Struct
 
 PREFIX: Final = "WRUNG_"
 
-Count: TypeAlias = Annotated[int, Meta(ge=1)]
+MOST_WORKERS: Final = 128
+"""Far above any machine this was tried on; more would be a slip of the pen."""
 
 
 def _usable_cpus() -> int:
     """CPUs that this process may use; a container's quota is not seen, so set the workers there."""
     # Not every system can tell: macOS and Windows cannot.
     affinity = getattr(os, "sched_getaffinity", None)
-    return len(affinity(0)) if affinity else os.cpu_count() or 1
+    return min(MOST_WORKERS, len(affinity(0)) if affinity else os.cpu_count() or 1)
 
 
 class Limits(Struct, frozen=True, kw_only=True):
     """What this service accepts at most; the part of the settings that it publishes."""
 
-    max_body_bytes: Annotated[Count, Meta(description="largest request body, bytes")] = 1_048_576
+    max_body_bytes: Annotated[
+        int, Meta(ge=1, le=16_777_216, description="largest request body, bytes")
+    ] = 1_048_576
     max_blocks: Annotated[
-        Count, Meta(description="most blocks in a request, those of its sets included")
+        int,
+        Meta(ge=1, le=10_000, description="most blocks in a request, those of its sets included"),
     ] = 1000
-    max_targets: Annotated[Count, Meta(description="most targets in a request")] = 100
+    max_targets: Annotated[int, Meta(ge=1, le=1000, description="most targets in a request")] = 100
     max_time_limit_ms: Annotated[
-        Count, Meta(description="longest time limit that a request may ask for, ms")
+        int,
+        Meta(ge=1, le=3_600_000, description="longest time limit that a request may ask for, ms"),
     ] = 60_000
     default_time_limit_ms: Annotated[
-        Count, Meta(description="time limit of a request that states none, ms")
+        int, Meta(ge=1, le=3_600_000, description="time limit of a request that states none, ms")
     ] = 2000
     queue_length: Annotated[
-        int, Meta(ge=0, description="most requests that wait for a free solve worker")
+        int, Meta(ge=0, le=1000, description="most requests that wait for a free solve worker")
     ] = 16
     solve_workers: Annotated[
-        Count, Meta(description="searches that run at one time; the usable CPUs by default")
+        int,
+        Meta(
+            ge=1,
+            le=MOST_WORKERS,
+            description="searches that run at one time; the usable CPUs by default",
+        ),
     ] = msgspec.field(default_factory=_usable_cpus)
 
 
@@ -59,8 +69,37 @@ class Settings(Limits, frozen=True, kw_only=True):
         Meta(ge=0, le=600, description="time between turning unready and closing the port, s"),
     ] = 0.0
     grace_seconds: Annotated[
-        float, Meta(ge=1, le=600, description="time for requests in flight to end after that, s")
-    ] = 25.0
+        float,
+        Meta(
+            ge=1,
+            le=3600,
+            description="time for requests in flight to end after that, s; with drain_seconds less "
+            "than what whoever stops the service waits before it kills",
+        ),
+    ] = 8.0
+    max_connections: Annotated[
+        int, Meta(ge=1, le=100_000, description="most connections at one time")
+    ] = 512
+    max_header_bytes: Annotated[
+        int, Meta(ge=1024, le=1_048_576, description="most bytes of a request's head")
+    ] = 16_384
+    max_header_count: Annotated[
+        int, Meta(ge=10, le=1000, description="most header fields of a request")
+    ] = 100
+    header_seconds: Annotated[
+        float, Meta(ge=0.1, le=600, description="time to receive the head of a request, s")
+    ] = 10.0
+    body_seconds: Annotated[
+        float,
+        Meta(
+            ge=0.1,
+            le=600,
+            description="time to receive the body of a request, and to take off its answer, s",
+        ),
+    ] = 30.0
+    idle_seconds: Annotated[
+        int, Meta(ge=1, le=600, description="time an idle connection is kept open, s")
+    ] = 5
 
     @property
     def limits(self) -> Limits:
@@ -81,6 +120,17 @@ def variable(name: str) -> str:
     return PREFIX + name.upper()
 
 
+def flag(name: str) -> str:
+    """The flag of a setting."""
+    # Only variables can clash with those of an orchestrator, so flags go without ``bind_``.
+    return f"--{name.removeprefix('bind_').replace('_', '-')}"
+
+
+def _both(name: str) -> str:
+    """How messages name a setting: nobody should have to guess which of the two it was."""
+    return f"{flag(name)} ({variable(name)})"
+
+
 def read_settings(environment: Mapping[str, str], flags: Mapping[str, str]) -> Settings:
     """Read the settings; a flag, named as the setting, overrides the environment.
 
@@ -97,7 +147,7 @@ def read_settings(environment: Mapping[str, str], flags: Mapping[str, str]) -> S
             # Not strict, because variables and flags are always text.
             values[field.name] = msgspec.convert(given, field.type, strict=False)
         except msgspec.ValidationError as error:
-            faults.append(f"{variable(field.name)}: {error}")
+            faults.append(f"{_both(field.name)}: {error}")
     if faults:
         raise SettingsError(faults)
     settings = msgspec.convert(values, Settings)
@@ -116,6 +166,6 @@ def unknown_variables(environment: Mapping[str, str]) -> list[str]:
 def _contradictions(settings: Settings) -> Iterable[str]:
     if settings.default_time_limit_ms > settings.max_time_limit_ms:
         yield (
-            f"{variable('default_time_limit_ms')}: greater than "
-            f"{variable('max_time_limit_ms')} ({settings.max_time_limit_ms})"
+            f"{_both('default_time_limit_ms')}: greater than "
+            f"{_both('max_time_limit_ms')}, which is {settings.max_time_limit_ms}"
         )

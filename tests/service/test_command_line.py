@@ -1,5 +1,7 @@
 """The one console command."""
 
+from importlib.metadata import version
+
 import pytest
 
 from wrung_service.__main__ import main
@@ -28,3 +30,12 @@ def test_what_is_not_a_command_ends_with_2(
 
     assert ended.value.code == 2
     assert "usage" in capsys.readouterr().err
+
+
+def test_version_is_that_of_the_package(capsys: pytest.CaptureFixture[str]) -> None:
+    """The first thing to say in a report of a fault."""
+    with pytest.raises(SystemExit) as ended:
+        main(["--version"])
+
+    assert ended.value.code == 0
+    assert capsys.readouterr().out.split() == ["wrung", version("wrung")]

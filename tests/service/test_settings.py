@@ -2,7 +2,13 @@
 
 import pytest
 
-from wrung_service.settings import Settings, SettingsError, read_settings, unknown_variables
+from wrung_service.settings import (
+    Settings,
+    SettingsError,
+    read_settings,
+    unknown_variables,
+    variable,
+)
 
 
 def test_defaults_listen_on_loopback_only() -> None:
@@ -28,11 +34,20 @@ def test_every_fault_is_reported_at_once() -> None:
 
     named = [fault.partition(":")[0] for fault in refused.value.faults]
     assert sorted(named) == [
-        "WRUNG_BIND_PORT",
-        "WRUNG_GRACE_SECONDS",
-        "WRUNG_MAX_BLOCKS",
-        "WRUNG_QUEUE_LENGTH",
+        "--grace-seconds (WRUNG_GRACE_SECONDS)",
+        "--max-blocks (WRUNG_MAX_BLOCKS)",
+        "--port (WRUNG_BIND_PORT)",
+        "--queue-length (WRUNG_QUEUE_LENGTH)",
     ]
+
+
+@pytest.mark.parametrize(
+    "name", [name for name in Settings.__struct_fields__ if name != "bind_host"]
+)
+def test_every_number_has_an_upper_bound(name: str) -> None:
+    """A slip of the pen must not start a million threads."""
+    with pytest.raises(SettingsError, match="<="):
+        read_settings({variable(name): "999999999999"}, {})
 
 
 def test_settings_that_contradict_each_other_are_refused() -> None:
