@@ -70,7 +70,7 @@ def unmet_lines(answer: dict[str, Any]) -> Iterable[str]:
     """The operations without a stack, the nearest lengths, and what to borrow."""
     for unmet in answer["unmet"]:
         yield from ("", f"{unmet['ref']}   NO STACK: {unmet['reason'].replace('_', ' ')}")
-        for side in ("below", "above"):
+        for side in ("nearest_below", "nearest_above"):
             if nearest := unmet[side]:
                 blocks = " + ".join(nearest["blocks"])
                 yield f"  nearest {side}: {nearest['length']} {answer['unit']} from {blocks}"
@@ -81,7 +81,7 @@ def unmet_lines(answer: dict[str, Any]) -> Iterable[str]:
 
 def borrow_text(answer: dict[str, Any]) -> str:
     """The blocks to borrow, in words."""
-    wanted = answer["shortage"]["add"] if answer["shortage"] else []
+    wanted = answer["shortage"]["blocks_to_add"] if answer["shortage"] else []
     blocks = [
         f"{block['nominal']} {block['unit']}{' (wear)' if block['role'] == 'wear' else ''}"
         for block in wanted

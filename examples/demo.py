@@ -90,7 +90,7 @@ def post(address: str, request: dict[str, Any]) -> dict[str, Any]:
 
 def with_borrowed(request: dict[str, Any], answer: dict[str, Any]) -> dict[str, Any]:
     """The request with the blocks that the answer says would serve every operation."""
-    wanted = (answer["shortage"] or {}).get("add", [])
+    wanted = (answer["shortage"] or {}).get("blocks_to_add", [])
     borrowed = [
         {
             "id": f"borrowed/{block['nominal']}#{number}",

@@ -62,17 +62,17 @@ class Unmet(Struct, frozen=True, kw_only=True):
         reason: ``cannot_be_built`` not even with every block free, or none that keeps the ratio
             required; ``blocks_in_use`` it could be
             built alone, but not beside the other stacks; ``not_decided`` the time ran out.
-        below: longest buildable length under the wanted one. For ``blocks_in_use`` it is built
+        nearest_below: longest buildable length below the wanted one. For ``blocks_in_use``, built
             from the blocks that the stacks of this answer leave free while the target is needed.
-        above: shortest buildable length over the wanted one, likewise.
+        nearest_above: shortest buildable length over the wanted one, likewise.
         held_by: of angle blocks in use, the targets with blocks that this one would take if it
             had the case to itself.
     """
 
     ref: str
     reason: UnmetReason
-    below: Nearest | None = None
-    above: Nearest | None = None
+    nearest_below: Nearest | None = None
+    nearest_above: Nearest | None = None
     held_by: tuple[str, ...] = ()
 
 
@@ -83,7 +83,7 @@ class Wanted(Struct, frozen=True, kw_only=True):
         nominal: its nominal length, quanta.
         unit: the unit that it is marked in.
         role: gauge block or wear block.
-        most_error: where a required ratio limits the error of its stack, the most that the block
+        max_error: where a required ratio limits the error of its stack, the most that the block
             may be off, quanta: by the worst case its margin and the size of its deviation (the
             margin alone if corrected); by variances its expanded uncertainty, k = 2, with all that
             the measure counts, and with the deviation as one more uncertainty if not corrected.
@@ -92,7 +92,7 @@ class Wanted(Struct, frozen=True, kw_only=True):
     nominal: int
     unit: Unit = "mm"
     role: Role = "gauge"
-    most_error: int | None = None
+    max_error: int | None = None
 
 
 class Shortage(Struct, frozen=True, kw_only=True):
@@ -100,15 +100,15 @@ class Shortage(Struct, frozen=True, kw_only=True):
 
     Attributes:
         conflict: a set of targets that cannot stand together; leaving out any one of them, the
-            rest can, if ``smallest`` is true.
-        smallest: whether no smaller set of targets conflicts (proven).
-        add: blocks that together would let every target be served; empty if none was found in
-            the time given.
+            rest can, if ``smallest_conflict_proven`` is true.
+        smallest_conflict_proven: whether no smaller set of targets conflicts (proven).
+        blocks_to_add: blocks that together would let every target be served; empty if none were
+            found in the time given.
     """
 
     conflict: tuple[str, ...]
-    smallest: bool
-    add: tuple[Wanted, ...] = ()
+    smallest_conflict_proven: bool
+    blocks_to_add: tuple[Wanted, ...] = ()
 
 
 class Bounds(Struct, frozen=True, kw_only=True):
@@ -158,18 +158,19 @@ class BlockChanges(Struct, frozen=True, kw_only=True):
     """What has to be done between stacks that follow one another, as check points do.
 
     Attributes:
-        blocks: blocks that come off or go on between one stack and the next, over all of them.
-        bound: no plan that serves the same targets, and is no worse by any value of the objective,
-            changes fewer.
+        block_changes: blocks that come off or go on between one stack and the next, over all of
+            them.
+        lower_bound: no plan that serves the same targets, and is no worse by any value of the
+            objective, changes fewer.
     """
 
-    blocks: int
-    bound: int
+    block_changes: int
+    lower_bound: int
 
     @property
     def proven(self) -> bool:
         """Whether no plan that is as good changes fewer."""
-        return self.blocks == self.bound
+        return self.block_changes == self.lower_bound
 
 
 class Diagnostics(Struct, frozen=True, kw_only=True):
@@ -193,7 +194,7 @@ class Answer(Struct, frozen=True, kw_only=True):
         proven: of a partial answer, that no plan serves more targets; of any other, that the
             outcome itself is proven (true of ``optimal`` and ``infeasible`` only).
         objective_proven: no plan that serves as many targets is better by the objective, with the
-            errors of ``compared`` where that is given.
+            errors of ``compared_errors`` where that is given.
         objective: what was asked for.
         total_blocks: over all stacks.
         largest_worst_case_error: of any stack; 0 without stacks.
@@ -202,7 +203,7 @@ class Answer(Struct, frozen=True, kw_only=True):
         stacks: one for each target served, in the order of the targets.
         unmet: the targets without a stack.
         shortage: why, where some target is unmet for want of blocks.
-        compared: what errors were compared by; None for the worst-case error.
+        compared_errors: what errors were compared by; None for the worst-case error.
         changes: from stack to stack, where any follow one another; of plans that are otherwise
             as good, one with few changes is chosen.
         cases: the plans for angle blocks, one a case. Totals, bounds, stacks and unmet targets of
@@ -222,7 +223,7 @@ class Answer(Struct, frozen=True, kw_only=True):
     stacks: tuple[Stack, ...] = ()
     unmet: tuple[Unmet, ...] = ()
     shortage: Shortage | None = None
-    compared: Compared | None = None
+    compared_errors: Compared | None = None
     changes: BlockChanges | None = None
     cases: "tuple[CasePlan, ...]" = ()
     solve_ms: float

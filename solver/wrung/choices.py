@@ -21,13 +21,13 @@ class Alternative(Struct, frozen=True, kw_only=True):
         proven: the rank is proven: whatever is better is in the list or the answer. If not, the
             rank may only be a higher number.
         stack: its blocks in wringing order, and its worst-case error.
-        compared: what it was compared by; None for the worst-case error.
+        compared_errors: what it was compared by; None for the worst-case error.
     """
 
     rank: int
     proven: bool
     stack: Stack
-    compared: Compared | None = None
+    compared_errors: Compared | None = None
 
 
 class Alternatives(Struct, frozen=True, kw_only=True):
@@ -57,7 +57,7 @@ class TradeOffPoint(Struct, frozen=True, kw_only=True):
         proven: no plan that serves as many has fewer blocks and no larger error, or a smaller
             error and no more blocks.
         stacks: one for each target served, in the order of the targets.
-        compared: what errors were compared by; None for the worst-case error.
+        compared_errors: what errors were compared by; None for the worst-case error.
     """
 
     total_blocks: int
@@ -65,7 +65,7 @@ class TradeOffPoint(Struct, frozen=True, kw_only=True):
     total_worst_case_error: int
     proven: bool
     stacks: tuple[Stack, ...]
-    compared: Compared | None = None
+    compared_errors: Compared | None = None
 
 
 class TradeOff(Struct, frozen=True, kw_only=True):

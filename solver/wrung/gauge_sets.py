@@ -25,8 +25,8 @@ class GaugeSet(Struct, frozen=True, kw_only=True):
         limit_deviation: largest deviation to expect of any of its blocks; goes before the grade.
         material: material of its blocks, see `wrung.materials`.
         missing: nominal lengths of the blocks that are not there; one length once for each block.
-        wear: nominal lengths of the wear blocks that are kept with the set. They share its grade
-            and material; wear blocks of another material are a set of their own.
+        wear_block_nominals: nominal lengths of the wear blocks that are kept with the set. They
+            share its grade and material; wear blocks of another material are a set of their own.
         calibration: when the set was calibrated; holds for each of its blocks.
     """
 
@@ -36,11 +36,11 @@ class GaugeSet(Struct, frozen=True, kw_only=True):
     limit_deviation: int | None = None
     material: str | None = None
     missing: tuple[int, ...] = ()
-    wear: tuple[int, ...] = ()
+    wear_block_nominals: tuple[int, ...] = ()
     calibration: Calibration | None = None
 
     def blocks(self) -> tuple[Block, ...]:
-        """The blocks that are there, ascending, wear blocks of ``wear`` last.
+        """The blocks that are there, ascending, wear blocks of ``wear_block_nominals`` last.
 
         A block's id is ``bench-3/0.1005``, of a second one of that length ``bench-3/0.1005#2``;
         it stays the same whichever blocks are missing. Of several of one length the last is the
@@ -48,7 +48,8 @@ class GaugeSet(Struct, frozen=True, kw_only=True):
 
         Raises:
             InputError: with every fault found; pointers are relative to the set, such as
-                ``/composition`` (reported alone), ``/missing/1``, ``/wear/0``, ``/grade``.
+                ``/composition`` (reported alone), ``/missing/1``, ``/wear_block_nominals/0``,
+                ``/grade``.
         """
         delivered = composition(self.composition)
         places = _places(self.missing, delivered.nominals)
@@ -56,7 +57,7 @@ class GaugeSet(Struct, frozen=True, kw_only=True):
         if faults:
             raise InputError(faults)
         # Wear blocks last, so that none of them takes a number from a block of the set.
-        unit, nominals = delivered.unit, delivered.nominals + self.wear
+        unit, nominals = delivered.unit, delivered.nominals + self.wear_block_nominals
         labelled = zip(_labels(nominals, unit), nominals, strict=True)
         return tuple(
             self._block(label, nominal, delivered.role if place < delivered.count else "wear", unit)
@@ -106,7 +107,7 @@ def _faults(
     gone = set(places)
     present = [n for place, n in enumerate(delivered.nominals) if place not in gone]
     yield from _missing_faults(gauge_set.missing, places, delivered)
-    yield from _wear_faults(gauge_set.wear)
+    yield from _wear_faults(gauge_set.wear_block_nominals)
     yield from _material_faults(gauge_set.material)
     yield from _margin_faults(gauge_set, present, delivered.unit)
 
@@ -125,7 +126,7 @@ def _missing_faults(
 def _wear_faults(wear: Sequence[int]) -> Iterator[Fault]:
     for index, nominal in enumerate(wear):
         if nominal <= 0:
-            yield Fault(pointer=f"/wear/{index}", detail="must be greater than zero")
+            yield Fault(pointer=f"/wear_block_nominals/{index}", detail="must be greater than zero")
 
 
 def _material_faults(material_id: str | None) -> Iterable[Fault]:
@@ -149,7 +150,7 @@ def _margin_faults(gauge_set: GaugeSet, present: Sequence[int], unit: Unit) -> I
         grade = grades.grade(gauge_set.grade, unit)
     except InputError as error:
         return error.faults
-    return _coverage_faults(grade, present, gauge_set.wear)
+    return _coverage_faults(grade, present, gauge_set.wear_block_nominals)
 
 
 def _coverage_faults(
@@ -160,4 +161,4 @@ def _coverage_faults(
         yield Fault(pointer="/grade", detail=grade.refusal(uncovered[-1]))
     for index, nominal in enumerate(wear):
         if nominal > 0 and not grade.covers(nominal):
-            yield Fault(pointer=f"/wear/{index}", detail=grade.refusal(nominal))
+            yield Fault(pointer=f"/wear_block_nominals/{index}", detail=grade.refusal(nominal))

@@ -17,8 +17,8 @@ class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         name: what it is, in words.
         expansion: coefficient of linear thermal expansion about 20 °C, 1e-6/K.
         expansion_limits: half-width of the interval it lies in, 1e-6/K (rectangular distribution).
-        modulus: Young's modulus, GPa.
-        poisson: Poisson's ratio.
+        youngs_modulus: Young's modulus, GPa.
+        poissons_ratio: Poisson's ratio.
         density: kg/m³.
         source: where the figures come from.
         checked: how far they were compared with print, see `wrung.tables.Checked`.
@@ -28,8 +28,8 @@ class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     name: str
     expansion: Decimal
     expansion_limits: Decimal | None = None
-    modulus: Decimal | None = None
-    poisson: Decimal | None = None
+    youngs_modulus: Decimal | None = None
+    poissons_ratio: Decimal | None = None
     density: Decimal | None = None
     source: str
     checked: Checked

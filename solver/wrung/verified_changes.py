@@ -13,10 +13,10 @@ def changes_fault(answer: Answer, requirements: Mapping[str, Requirement]) -> st
     changed, said = sum(counts), answer.changes
     if said is None:
         return f"{changed} blocks change, and nothing is said of it" if counts else None
-    if not counts or said.blocks != changed:
-        return f"{changed} blocks change between the stacks, not {said.blocks}"
-    if not 0 <= said.bound <= said.blocks:
-        return f"{said.bound} cannot be a bound of {said.blocks}"
+    if not counts or said.block_changes != changed:
+        return f"{changed} blocks change between the stacks, not {said.block_changes}"
+    if not 0 <= said.lower_bound <= said.block_changes:
+        return f"{said.lower_bound} cannot be a bound of {said.block_changes}"
     return None
 
 

@@ -40,7 +40,7 @@ def verify_alternatives(
         InputError: a block has no usable statement of its error.
     """
     refs = [each.ref for target in targets for each in target.requirements()]
-    plans = [_plan(answer, refs, (each.stack,), each.compared) for each in found.stacks]
+    plans = [_plan(answer, refs, (each.stack,), each.compared_errors) for each in found.stacks]
     measure = options.get("error_measure", WORST_CASE)
     kinds = {block.id: kind_of(block, measure) for block in blocks}
     return (
@@ -66,7 +66,7 @@ def verify_trade_off(
         InputError: a block has no usable statement of its error.
     """
     refs = [each.ref for target in targets for each in target.requirements()]
-    plans = [_plan(answer, refs, point.stacks, point.compared) for point in found.points]
+    plans = [_plan(answer, refs, point.stacks, point.compared_errors) for point in found.points]
     return (
         *_kept([each for plan in plans for each in verify(blocks, targets, plan, **options)]),
         *_totals(found, plans),
@@ -94,7 +94,7 @@ def _plan(
         bounds=Bounds(served=answer.bounds.served),
         stacks=stacks,
         unmet=missing,
-        compared=compared,
+        compared_errors=compared,
         solve_ms=0.0,
         diagnostics=Diagnostics(),
     )

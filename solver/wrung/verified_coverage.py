@@ -40,7 +40,7 @@ def verify_coverage(
     if found.reach is None:
         return ()
     usable = [b for b in blocks if b.id not in exclude and (only is None or b.id in only)]
-    case = _Case(found=found, reach=found.reach, usable=usable, wear=WEAR_COUNT[wear_blocks])
+    case = _Case(found=found, reach=found.reach, usable=usable, wear_count=WEAR_COUNT[wear_blocks])
     return (
         *_counts(case),
         *_buildable(case),
@@ -56,16 +56,16 @@ class _Case(Struct, frozen=True, kw_only=True):
     found: Coverage
     reach: Reach
     usable: _Parts
-    wear: int
+    wear_count: int
 
     def shelf(self, parts: _Parts) -> "_Shelf":
         """The parts that stacks can hold, as whole steps."""
         last = self.found.grid.points[-1]
-        kept = [p for p in parts if p.nominal <= last and (self.wear or p.role != "wear")]
+        kept = [p for p in parts if p.nominal <= last and (self.wear_count or p.role != "wear")]
         step = gcd(*(part.nominal for part in kept)) or 1
         return _Shelf(
             sizes=[(part.nominal // step, int(part.role == "wear")) for part in kept],
-            wear=self.wear,
+            wear=self.wear_count,
             most=min(self.found.max_blocks, len(kept)),
             step=step,
             top=min(last, sum(part.nominal for part in kept)) // step,
@@ -141,9 +141,12 @@ def _counts(case: _Case) -> Iterator[Breach]:
     """What is counted is what the lengths say."""
     fewest = case.reach.fewest
     needed = {n: fewest.count(n) for n in set(fewest) if n}
-    if len(fewest) != len(case.found.grid.points) or sum(needed.values()) != case.reach.built:
+    if (
+        len(fewest) != len(case.found.grid.points)
+        or sum(needed.values()) != case.reach.buildable_count
+    ):
         yield Breach(rule="lengths", detail="the lengths that are built are miscounted")
-    if needed != {each.blocks: each.points for each in case.reach.histogram}:
+    if needed != {each.block_count: each.length_count for each in case.reach.histogram}:
         yield Breach(rule="histogram", detail="the lengths by number of blocks are miscounted")
     if any(n > case.found.max_blocks for n in needed):
         yield Breach(rule="max_blocks", detail="a length has more blocks than are allowed")
@@ -156,7 +159,7 @@ def _buildable(case: _Case) -> Iterator[Breach]:
     claimed, every = case.bits(shelf, range(1, 256)), case.bits(shelf, range(256))
     if sums is None:
         return
-    if claimed.bit_count() != case.reach.built or claimed & ~sums:
+    if claimed.bit_count() != case.reach.buildable_count or claimed & ~sums:
         yield Breach(rule="buildable", detail="a length is no sum of blocks")
     if shelf.most == len(shelf.sizes) and sums & every & ~claimed:
         yield Breach(rule="buildable", detail="a length that can be built is called a gap")
@@ -183,7 +186,7 @@ def _greatest_loss(case: _Case) -> Iterator[Breach]:
         return
     others = [part for part in case.usable if isinstance(part, Block) and part.id != loss.block]
     left = case.built(others)
-    if left is not None and left != case.reach.built - loss.unbuildable:
+    if left is not None and left != case.reach.buildable_count - loss.lengths_lost:
         yield Breach(rule="losses", detail=f"without {loss.block} {left} lengths can be built")
 
 
@@ -191,7 +194,7 @@ def _best_additions(case: _Case) -> Iterator[Breach]:
     added = case.found.additions
     if added is None:
         return
-    for addition in [*added.ones[:1], *([added.two] if added.two else [])]:
+    for addition in [*added.single_blocks[:1], *([added.best_pair] if added.best_pair else [])]:
         now = case.built([*case.usable, *addition.blocks])
-        if now is not None and now != case.reach.built + addition.restored:
+        if now is not None and now != case.reach.buildable_count + addition.lengths_gained:
             yield Breach(rule="additions", detail=f"with what is added {now} lengths can be built")

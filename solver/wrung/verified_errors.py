@@ -75,9 +75,9 @@ def keeps_ratio(
 
 def compared_pairs(answer: Answer) -> Sequence[Pair]:
     """Totals and bounds of blocks, largest and total error, as they were compared."""
-    if answer.compared is None:
+    if answer.compared_errors is None:
         return list(zip(totals_of(answer), bounds_of(answer.bounds), strict=True))
-    of = answer.compared
+    of = answer.compared_errors
     blocks = (answer.total_blocks, answer.bounds.total_blocks)
     return (blocks, (of.largest, of.largest_bound), (of.total, of.total_bound))
 

@@ -212,7 +212,7 @@ def _totals(case: Case) -> _Breaches:
 
 def _compared(case: Case) -> _Breaches:
     """What was compared is what was asked for, and its figures are those of the stacks."""
-    asked, said = case.measure, case.answer.compared
+    asked, said = case.measure, case.answer.compared_errors
     if asked.usual:
         if said is not None:
             yield Breach(rule="compared", detail="nothing but the worst-case error was asked for")
@@ -285,7 +285,10 @@ def _objective_bounds(case: Case) -> _Breaches:
     """No total is better than its bound; a bound is given only where the one before is met."""
     settled = case.answer.bounds.served == len(case.answer.stacks)
     pairs = compared_pairs(case.answer)
-    if case.answer.compared is not None and bounds_of(case.answer.bounds)[1:] != (None, None):
+    if case.answer.compared_errors is not None and bounds_of(case.answer.bounds)[1:] != (
+        None,
+        None,
+    ):
         yield Breach(rule="objective bounds", detail="worst-case errors were not compared")
     for total, bound in pairs if case.answer.objective == "fewest_blocks" else errors_first(pairs):
         if bound is not None and (bound > total or not settled):
@@ -305,7 +308,10 @@ def _nearest_lengths(case: Case) -> _Breaches:
         low = wanted.length + wanted.tolerance.lower
         high = wanted.length + wanted.tolerance.upper
         # Ranges, as they are asked whether they hold a length and are never listed.
-        sides = ((unmet.below, range(1, low)), (unmet.above, range(high + 1, _LONGEST)))
+        sides = (
+            (unmet.nearest_below, range(1, low)),
+            (unmet.nearest_above, range(high + 1, _LONGEST)),
+        )
         for nearest, outside in sides:
             if nearest is None:
                 continue
@@ -324,7 +330,7 @@ def _shortage(case: Case) -> _Breaches:
         yield Breach(rule="shortage", detail="the conflict does not name targets asked for")
     if conflict <= served:
         yield Breach(rule="shortage", detail="all targets said to conflict are served")
-    if any(wanted.nominal <= 0 for wanted in shortage.add):
+    if any(wanted.nominal <= 0 for wanted in shortage.blocks_to_add):
         yield Breach(rule="shortage", detail="a block to add has no length")
 
 

@@ -66,7 +66,7 @@ FULL = {
             "limit_deviation": "5",
             "material": None,
             "missing": ["0.1001"],
-            "wear": ["0.05"],
+            "wear_block_nominals": ["0.05"],
             "calibration": {"due_on": None},
         }
     ],
@@ -94,7 +94,7 @@ FULL = {
             "material": "steel",
             "expansion": None,
             "expansion_difference": {"value": 0, "limits": None, "standard_uncertainty": 0.5},
-            "warmer_by": {"value": -0.5, "degrees_of_freedom": 8},
+            "temperature_difference": {"value": -0.5, "degrees_of_freedom": 8},
         },
         "joint_uncertainty": "0.4",
         "off_centre": 0.5,

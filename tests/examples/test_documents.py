@@ -135,7 +135,7 @@ def test_the_map_shows_what_is_there(path: str) -> None:
 @pytest.mark.parametrize("document", DOCUMENTS)
 def test_each_make_command_is_a_target(document: str) -> None:
     makefile = read("Makefile")
-    named = set(re.findall(r"(?:`|^)make ([a-z]+)", read(document), re.MULTILINE))
+    named = set(re.findall(r"(?:`|^)make ([a-z-]+)", read(document), re.MULTILINE))
     missing = [name for name in named if not re.search(rf"^{name}:", makefile, re.MULTILINE)]
     assert named
     assert not missing
@@ -144,7 +144,7 @@ def test_each_make_command_is_a_target(document: str) -> None:
 def test_make_alone_lists_every_target() -> None:
     """Those that a person calls: the ones with a comment of their own."""
     done = subprocess.run(["make"], cwd=ROOT, capture_output=True, text=True, check=True)  # noqa: S607 - on PATH
-    listed = set(re.findall(r"^  make ([a-z]+)", done.stdout, re.MULTILINE))
+    listed = set(re.findall(r"^  make ([a-z-]+)", done.stdout, re.MULTILINE))
     phony = re.search(r"^\.PHONY: (.*)$", read("Makefile"), re.MULTILINE)
     assert phony
     assert listed == set(phony[1].split())

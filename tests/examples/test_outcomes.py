@@ -57,7 +57,7 @@ def test_the_traveller_is_served_once_the_block_it_lacks_is_there(address: str) 
     found = answer(address, "traveller")
     assert (len(found["stacks"]), found["proven"]) == (6, True)
     assert len(found["shortage"]["conflict"]) == 3
-    assert len(found["shortage"]["add"]) == 1
+    assert len(found["shortage"]["blocks_to_add"]) == 1
 
 
 def test_infeasible_gives_the_nearest_lengths(address: str) -> None:
@@ -66,4 +66,4 @@ def test_infeasible_gives_the_nearest_lengths(address: str) -> None:
     Under 0.1011 stands the 0.101, over it the 0.102, each a block of the set.
     """
     shim = answer(address, "infeasible")["unmet"][0]
-    assert (shim["below"]["length"], shim["above"]["length"]) == ("0.101", "0.102")
+    assert (shim["nearest_below"]["length"], shim["nearest_above"]["length"]) == ("0.101", "0.102")

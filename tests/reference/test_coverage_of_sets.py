@@ -38,7 +38,7 @@ def test_an_81_block_set_has_every_size_to_12_inches_in_ten_thousandths() -> Non
     upwards = reach_of(surveyed("inch-81", inches("0.2", "12")))
     below = reach_of(surveyed("inch-81", inches("0.1", "0.2")))
 
-    assert (upwards.built, upwards.gap_count) == (118_001, 0)
+    assert (upwards.buildable_count, upwards.gap_count) == (118_001, 0)
     assert any(gap.first <= inch("0.1011") <= gap.last for gap in below.gaps)
     assert all(gap.last < inch("0.2") for gap in below.gaps)
 
@@ -56,8 +56,11 @@ def test_ten_thousandths_without_their_block() -> None:
     gaps = [gap for gap in reach_of(found).gaps if gap.first <= missing[0] <= gap.last]
     assert len(gaps) == 1
     assert found.additions
-    assert missing[0] in {addition.blocks[0].nominal for addition in found.additions.ones}
-    assert reach_of(found).built + found.additions.ones[0].restored == whole.built
+    assert missing[0] in {addition.blocks[0].nominal for addition in found.additions.single_blocks}
+    assert (
+        reach_of(found).buildable_count + found.additions.single_blocks[0].lengths_gained
+        == whole.buildable_count
+    )
 
 
 def test_a_thousand_lengths_of_three_blocks() -> None:
@@ -75,7 +78,7 @@ def test_a_thousand_lengths_of_three_blocks() -> None:
 
     reach = reach_of(coverage_of(blocks, grid, max_blocks=3))
 
-    assert (len(blocks), reach.built, reach.gap_count) == (30, 1000, 0)
+    assert (len(blocks), reach.buildable_count, reach.gap_count) == (30, 1000, 0)
 
 
 @pytest.mark.parametrize(("name", "wanted", "expected"), [(n, w, e) for n, _, w, e in GRIDS])
@@ -88,5 +91,5 @@ def test_how_many_lengths_need_how_many_blocks(
 
     reach = reach_of(surveyed(name, LengthGrid(start=start, stop=stop, step=every)))
 
-    assert {each.blocks: each.points for each in reach.histogram} == expected
+    assert {each.block_count: each.length_count for each in reach.histogram} == expected
     assert (reach.gap_count, reach.run_count) == (0, 1)

@@ -60,11 +60,11 @@ def test_a_set_in_schema_3_1() -> None:
 def test_what_was_not_read_is_told() -> None:
     found = read("dcc-3.1.2-set.xml")
 
-    assert [remark.where for remark in found.ignored] == [
+    assert [remark.location for remark in found.ignored] == [
         "influenceConditions",
         "result 1, list 1, 'Flatness, largest'",
     ]
-    assert [remark.where for remark in found.remarks] == ["the due date"]
+    assert [remark.location for remark in found.remarks] == ["the due date"]
 
 
 def test_blocks_of_their_own_in_schema_3_3() -> None:

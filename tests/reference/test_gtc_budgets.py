@@ -71,7 +71,9 @@ def _heat(blocks: list[Block], conditions: Conditions) -> GTC.ureal:
         of_blocks = ureal(coefficient_of_material(part.follows).value)
         coefficient_of_part += known.get(part.follows, of_blocks)
     length = sum(block.nominal for block in blocks) / 100
-    return total - length * 1e-6 * coefficient_of_part * (excess + ureal(part.warmer_by))
+    return total - length * 1e-6 * coefficient_of_part * (
+        excess + ureal(part.temperature_difference)
+    )
 
 
 def first_order(rows: tuple[Row, ...], correlation: float) -> Combined:

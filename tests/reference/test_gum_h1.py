@@ -103,7 +103,7 @@ def test_the_same_by_the_budget_of_a_stack() -> None:
         calibration=Calibration(coverage_factor=3, degrees_of_freedom=18),
     )
     temperature = Quantity(estimate=19.9, uncertainty=THETA.uncertainty, distribution="normal")
-    part = Part(material="steel", expansion_difference=D_ALPHA, warmer_by=D_THETA)
+    part = Part(material="steel", expansion_difference=D_ALPHA, temperature_difference=D_THETA)
     conditions = Conditions(
         temperature=temperature,
         part=part,

@@ -90,7 +90,7 @@ class Simulation:
             coefficient = coefficient + known[part.follows]
         elif part.follows is not None:
             coefficient = coefficient + self.quantity(coefficient_of_material(part.follows).value)
-        return coefficient * 1e-6 * (excess + self.quantity(part.warmer_by))
+        return coefficient * 1e-6 * (excess + self.quantity(part.temperature_difference))
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -94,7 +94,9 @@ class TestExternalTaper:
 
 
 class TestInternalTaper:
-    def target(self, measured_large: int, measured_small: int) -> InternalTaperTarget:
+    def target(
+        self, measured_large_ball_depth: int, measured_small_ball_depth: int
+    ) -> InternalTaperTarget:
         """The published exam item: balls 40 and 32 mm, 5.73197 degrees."""
         return InternalTaperTarget(
             ref="t",
@@ -102,8 +104,8 @@ class TestInternalTaper:
             large_end=mm("41.2517"),
             large_ball=mm("40"),
             small_ball=mm("32"),
-            measured_large=measured_large,
-            measured_small=measured_small,
+            measured_large_ball_depth=measured_large_ball_depth,
+            measured_small_ball_depth=measured_small_ball_depth,
         )
 
     def test_published_exam_item(self) -> None:

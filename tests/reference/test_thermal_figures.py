@@ -80,7 +80,7 @@ def test_steel_against_steel_is_not_without_uncertainty() -> None:
 
 def test_gradient_between_stack_and_part() -> None:
     """A part 0.5 K warmer than the stack at 20 °C looks 0.575 µm too long on 100 mm of steel."""
-    part = Part(material="steel", warmer_by=rectangular(0.5, 0.2))
+    part = Part(material="steel", temperature_difference=rectangular(0.5, 0.2))
     conditions = Conditions(temperature=exactly(20.0), part=part)
 
     found = growth([block(mm("100"), "steel")], conditions)

@@ -37,7 +37,7 @@ def test_a_digital_calibration_certificate(client: Client) -> None:
     assert block["calibration"]["due_on"] == "2027-03-31"
     assert found["remarks"] == []
     without = send(client, XML, "application/xml")
-    assert [remark["where"] for remark in without["remarks"]] == ["the due date"]
+    assert [remark["location"] for remark in without["remarks"]] == ["the due date"]
 
 
 @pytest.mark.parametrize(
@@ -73,7 +73,7 @@ def test_what_is_ignored_is_told(client: Client) -> None:
 
     found = send(client, body, "text/csv")
 
-    assert [remark["where"] for remark in found["ignored"]] == ["column 'remark'"]
+    assert [remark["location"] for remark in found["ignored"]] == ["column 'remark'"]
 
 
 def test_a_refused_certificate_names_every_place(client: Client) -> None:
@@ -84,7 +84,7 @@ def test_a_refused_certificate_names_every_place(client: Client) -> None:
     response = client.post(PATH, json=document)
 
     assert response.status_code == 422
-    assert problem_name(response) == "certificate-refused"
+    assert problem_name(response) == "invalid-certificate"
     assert pointers(response) == ["/blocks/0/deviation", "/blocks/1/nominal"]
 
 

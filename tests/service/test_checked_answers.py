@@ -11,7 +11,7 @@ def test_a_wrong_answer_is_held_back(start: Start, log_book: LogBook) -> None:
 
     response = client.post("/v1/stacks", json=request())
 
-    assert (response.status_code, problem_name(response)) == (500, "answer-refused")
+    assert (response.status_code, problem_name(response)) == (500, "answer-check-failed")
     assert "stacks" not in response.json()
     logged = log_book.lines("answer_refused")[0]
     assert "worst-case errors" in logged["rules"]

@@ -102,8 +102,8 @@ def test_another_measure_shows_its_figures(client: Client) -> None:
     """What ranks and points are by, beside the worst-case errors."""
     answer = posted(client, alternatives=5, trade_off=True, error_measure={"corrected": True})
 
-    figures = [each["compared"] for each in answer["alternatives"]["stacks"]]
-    figures += [each["compared"] for each in answer["trade_off"]["plans"]]
+    figures = [each["compared_errors"] for each in answer["alternatives"]["stacks"]]
+    figures += [each["compared_errors"] for each in answer["trade_off"]["plans"]]
     assert [each["largest"] for each in figures] == ["1", "0.2", "0.1"]
     assert {each["largest_bound"] for each in figures} == {None}
 
@@ -124,7 +124,7 @@ def test_only_stacks_that_keep_a_ratio_are_alternatives(client: Client) -> None:
     limits = [
         {
             "ref": "op20", "lower": "4.998", "upper": "5.002", "required_ratio": 4,
-            "plan_with_ratio": True,
+            "enforce_required_ratio": True,
         }
     ]  # fmt: skip
     found = posted(client, alternatives=5, part_tolerances=limits)["alternatives"]
@@ -182,4 +182,4 @@ def refused(client: Client, **members: object) -> bool:
     response = client.post(
         "/v1/stacks", json=request(unit="mm", blocks=SHELF, targets=ONE, **members)
     )
-    return (response.status_code, problem_name(response)) == (500, "answer-refused")
+    return (response.status_code, problem_name(response)) == (500, "answer-check-failed")

@@ -31,27 +31,33 @@ def survey(client: Client, **members: object) -> dict[str, Any]:
 
 
 def test_what_can_be_built_in_runs_and_by_blocks(client: Client) -> None:
-    found = survey(client, most_gaps=2)
+    found = survey(client, max_gaps=2)
 
     assert (found["outcome"], found["max_blocks"]) == ("complete", 250)
-    assert found["range"] == {"start": "1", "stop": "9", "step": "0.5", "lengths": 17}
+    assert found["range"] == {"start": "1", "stop": "9", "step": "0.5", "length_count": 17}
     buildable = found["buildable"]
-    assert (buildable["lengths"], buildable["share"]) == (7, 0.411764)
-    needed = {each["blocks"]: each["lengths"] for each in buildable["by_blocks"]}
+    assert (buildable["length_count"], buildable["share"]) == (7, 0.411764)
+    needed = {each["block_count"]: each["length_count"] for each in buildable["by_block_count"]}
     assert needed == {1: 3, 2: 3, 3: 1}
-    first = {"first": "1", "last": "1", "lengths": 1, "built": True, "most_blocks": 1}
+    first = {
+        "first": "1",
+        "last": "1",
+        "length_count": 1,
+        "buildable": True,
+        "max_blocks_needed": 1,
+    }
     assert buildable["runs"][0] == first
     assert (buildable["run_count"], buildable["gap_count"]) == (14, 7)
     assert buildable["gaps"] == [
-        {"first": "7.5", "last": "9", "lengths": 4},
-        {"first": "1.5", "last": "1.5", "lengths": 1},
+        {"first": "7.5", "last": "9", "length_count": 4},
+        {"first": "1.5", "last": "1.5", "length_count": 1},
     ]
 
 
 def test_the_last_length_is_on_the_grid(client: Client) -> None:
     found = survey(client, range={"start": 1, "stop": "2.9", "step": 0.50})
 
-    assert found["range"] == {"start": "1", "stop": "2.5", "step": "0.5", "lengths": 4}
+    assert found["range"] == {"start": "1", "stop": "2.5", "step": "0.5", "length_count": 4}
 
 
 def test_what_is_lost_without_each_block(client: Client) -> None:
@@ -59,7 +65,8 @@ def test_what_is_lost_without_each_block(client: Client) -> None:
     found = survey(client)
 
     assert found["losses"] == [
-        {"id": name, "unbuildable": 4, "more_blocks": 0} for name in ("b1", "b2", "b4")
+        {"id": name, "lengths_lost": 4, "lengths_with_more_blocks": 0}
+        for name in ("b1", "b2", "b4")
     ]
 
 
@@ -70,16 +77,19 @@ def test_what_to_buy_of_what_is_offered(client: Client) -> None:
     found = survey(client, offers=offers)["additions"]
 
     half = {"nominal": "0.5", "unit": "mm", "role": "gauge"}
-    assert found["offered"] == 3
-    assert (found["ones"][0]["blocks"], found["ones"][0]["restored"]) == ([half], 7)
-    assert {block["nominal"] for block in found["two"]["blocks"]} == {"0.5", "3"}
-    assert (found["two"]["restored"], found["two_proven"]) == (10, True)
+    assert found["blocks_compared"] == 3
+    assert (found["single_blocks"][0]["blocks"], found["single_blocks"][0]["lengths_gained"]) == (
+        [half],
+        7,
+    )
+    assert {block["nominal"] for block in found["best_pair"]["blocks"]} == {"0.5", "3"}
+    assert (found["best_pair"]["lengths_gained"], found["best_pair_proven"]) == (10, True)
 
 
 def test_a_whole_composition_may_be_offered(client: Client) -> None:
     found = survey(client, offers={"compositions": ["metric-18"], "blocks": [{"nominal": "3"}]})
 
-    assert found["additions"]["offered"] == 19
+    assert found["additions"]["blocks_compared"] == 19
 
 
 def test_a_depleted_set_wants_its_block_back(client: Client) -> None:
@@ -93,10 +103,13 @@ def test_a_depleted_set_wants_its_block_back(client: Client) -> None:
         max_blocks=4,
     )
 
-    (best, *_) = found["additions"]["ones"]
+    (best, *_) = found["additions"]["single_blocks"]
     assert best["blocks"] == [{"nominal": "0.1004", "unit": "in", "role": "gauge"}]
-    assert best["restored"] == found["range"]["lengths"] - found["buildable"]["lengths"]
-    assert found["additions"]["offered"] == 78  # those longer than the range are of no use
+    assert (
+        best["lengths_gained"]
+        == found["range"]["length_count"] - found["buildable"]["length_count"]
+    )
+    assert found["additions"]["blocks_compared"] == 78  # those longer than the range are of no use
 
 
 def test_wear_blocks_at_both_ends(client: Client) -> None:
@@ -105,10 +118,10 @@ def test_wear_blocks_at_both_ends(client: Client) -> None:
 
     found = survey(client, blocks=blocks, wear_blocks="both", max_blocks=3)
 
-    assert [run["first"] for run in found["buildable"]["runs"] if run["built"]] == [
+    assert [run["first"] for run in found["buildable"]["runs"] if run["buildable"]] == [
         "4", "5", "6", "8",
     ]  # fmt: skip
-    losses = {loss["id"]: loss["unbuildable"] for loss in found["losses"]}
+    losses = {loss["id"]: loss["lengths_lost"] for loss in found["losses"]}
     assert losses == {"b1": 1, "b2": 1, "b4": 1, "w1": 4, "w2": 4}
 
 
@@ -129,10 +142,10 @@ def test_overdue_blocks_are_left_out_and_told(client: Client) -> None:
     found = survey(client, blocks=blocks, used_on="2026-02-01")
     allowed = survey(client, blocks=blocks, used_on="2026-02-01", allow_overdue=True)
 
-    assert found["overdue"] == [{"id": "old", "due_on": "2026-01-01"}]
+    assert found["overdue_blocks"] == [{"id": "old", "due_on": "2026-01-01"}]
     assert found["used_on"] == "2026-02-01"
-    assert found["buildable"]["lengths"] == 7
-    assert (allowed["overdue"], allowed["buildable"]["lengths"]) == ([], 9)
+    assert found["buildable"]["length_count"] == 7
+    assert (allowed["overdue_blocks"], allowed["buildable"]["length_count"]) == ([], 9)
 
 
 def test_the_drawing_is_svg_in_the_wanted_language(client: Client) -> None:
@@ -161,14 +174,16 @@ def test_a_wrong_answer_is_held_back(start: Start, monkeypatch: pytest.MonkeyPat
     def wrong(*arguments: Any, **options: Any) -> Coverage:  # noqa: ANN401 - handed on
         found = coverage_of(*arguments, **options)
         assert found.reach
-        return replace(found, reach=replace(found.reach, built=found.reach.built - 1))
+        return replace(
+            found, reach=replace(found.reach, buildable_count=found.reach.buildable_count - 1)
+        )
 
     monkeypatch.setattr(survey_coverage, "coverage_of", wrong)
 
     response = start().post("/v1/coverage", json=body())
 
     assert response.status_code == 500
-    assert problem_name(response) == "answer-refused"
+    assert problem_name(response) == "answer-check-failed"
 
 
 def test_a_survey_that_is_out_of_time_says_so(client: Client) -> None:
@@ -186,7 +201,7 @@ def test_a_survey_that_is_out_of_time_says_so(client: Client) -> None:
     if response.status_code == 200:
         found = response.json()
         assert found["outcome"] in ("unknown", "partial")
-        assert found["additions"] is None or not found["additions"]["two_proven"]
+        assert found["additions"] is None or not found["additions"]["best_pair_proven"]
 
 
 @pytest.mark.parametrize(
@@ -229,7 +244,7 @@ def test_what_makes_no_sense_is_pointed_at(client: Client, members: Json, pointe
     response = client.post("/v1/coverage", json=body(**members))
 
     assert response.status_code == 422, response.text
-    assert problem_name(response) == "meaningless-request"
+    assert problem_name(response) == "unprocessable-content"
     assert pointers(response) == [pointer]
 
 
@@ -238,7 +253,7 @@ def test_what_makes_no_sense_is_pointed_at(client: Client, members: Json, pointe
     [
         ({"range": {"start": "1", "stop": "9"}}, "/range/step"),
         ({"max_blocks": 0}, "/max_blocks"),
-        ({"most_gaps": 10_001}, "/most_gaps"),
+        ({"max_gaps": 10_001}, "/max_gaps"),
         ({"wear_blocks": "three"}, "/wear_blocks"),
         ({"offers": {"lengths": []}}, "/offers/lengths"),
         ({"time_limit_ms": 60_001}, "/time_limit_ms"),

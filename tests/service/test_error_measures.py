@@ -40,7 +40,7 @@ def test_the_worst_case_needs_no_word_of_what_was_compared(
 ) -> None:
     found = answer(client, measure)
 
-    assert "compared" not in found
+    assert "compared_errors" not in found
     assert found["stacks"][0]["blocks"][0]["id"] == "near"
     assert found["bounds"]["largest_worst_case_error"] == "0.21"
 
@@ -51,7 +51,7 @@ def test_variances_are_in_square_nanometres(client: Client) -> None:
 
     assert found["outcome"] == "optimal"
     assert found["stacks"][0]["blocks"][0]["id"] == "known"
-    assert found["compared"] == {
+    assert found["compared_errors"] == {
         "kind": "expanded_uncertainty",
         "corrected": True,
         "unequal_limits": False,
@@ -65,7 +65,7 @@ def test_variances_are_in_square_nanometres(client: Client) -> None:
 
 def test_uncorrected_the_square_of_the_offset_adds(client: Client) -> None:
     """0.01 µm off and 0.2 µm with k = 2: 10² + 100² nm²; the other is 500² + 25²."""
-    compared = answer(client, {"kind": "expanded_uncertainty"})["compared"]
+    compared = answer(client, {"kind": "expanded_uncertainty"})["compared_errors"]
 
     assert (compared["unit"], compared["corrected"]) == ("nm2", False)
     assert compared["largest"] == compared["largest_bound"] == "10100"
@@ -91,7 +91,7 @@ def test_worst_case_errors_stay_what_they_are_without_a_bound(client: Client) ->
 
 
 def test_a_corrected_worst_case_is_in_the_small_unit(client: Client) -> None:
-    compared = answer(client, {"corrected": True})["compared"]
+    compared = answer(client, {"corrected": True})["compared_errors"]
 
     assert (compared["unit"], compared["largest"]) == ("um", "0.05")
 
@@ -111,7 +111,7 @@ def test_the_day_of_use_is_in_the_variance(client: Client) -> None:
     )
 
     drift = 27.5**2 / 3
-    assert float(found["compared"]["largest"]) == pytest.approx(625 + drift, rel=0.01)
+    assert float(found["compared_errors"]["largest"]) == pytest.approx(625 + drift, rel=0.01)
 
 
 @pytest.mark.parametrize(
@@ -166,7 +166,12 @@ class TestRatios:
     )
 
     def body(self, ratio: float | None, **tolerance: object) -> Json:
-        limits = {"ref": "op1", "lower": "29.999", "upper": "30.001", "plan_with_ratio": True}
+        limits = {
+            "ref": "op1",
+            "lower": "29.999",
+            "upper": "30.001",
+            "enforce_required_ratio": True,
+        }
         return body(
             None,
             blocks=[*self.BLOCKS],
@@ -185,11 +190,11 @@ class TestRatios:
         assert [each["id"] for each in found["stacks"][0]["blocks"]] == blocks
 
     def test_without_it_the_ratio_is_judged_only(self, client: Client) -> None:
-        wanted = self.body(6, plan_with_ratio=False)
+        wanted = self.body(6, enforce_required_ratio=False)
         found = client.post("/v1/stacks", json=wanted).json()
 
         assert [each["id"] for each in found["stacks"][0]["blocks"]] == ["whole"]
-        assert not found["stacks"][0]["decision"]["good_enough"]
+        assert not found["stacks"][0]["decision"]["ratio_met"]
 
     def test_where_no_stack_keeps_it_the_answer_says_so(self, client: Client) -> None:
         found = client.post("/v1/stacks", json=self.body(11)).json()
@@ -201,7 +206,7 @@ class TestRatios:
     @pytest.mark.parametrize(
         ("ratio", "tolerance", "pointer"),
         [
-            (None, {}, "/part_tolerances/0/plan_with_ratio"),
+            (None, {}, "/part_tolerances/0/enforce_required_ratio"),
             (5, {"corrected": True}, "/part_tolerances/0/corrected"),
             (5, {"ref": "op2"}, "/part_tolerances/0/ref"),
             (5, {"upper": "29.999"}, "/part_tolerances/0/upper"),
@@ -220,5 +225,5 @@ class TestRatios:
         short = client.post("/v1/stacks", json=self.body(10.5)).json()["shortage"]
 
         assert short["conflict"] == ["op1"]
-        (added,) = short["add"]
-        assert added["most_error"] == ("0.0952" if added["nominal"] == "30" else "0.0452")
+        (added,) = short["blocks_to_add"]
+        assert added["max_error"] == ("0.0952" if added["nominal"] == "30" else "0.0452")

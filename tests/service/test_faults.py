@@ -63,7 +63,8 @@ def test_each_member_that_breaks_the_schema_is_named(client: Client) -> None:
         ({"sets": [{"id": "s", "composition": "inch-81", "grade": "AS-1",
                     "missing": ["0.1001", "0.137", "0.7771"]}]}, ["/sets/0/missing/2"]),
         ({"sets": [{"id": "s", "composition": "inch-81", "grade": "AS-1", "material": "butter",
-                    "wear": ["0"]}]}, ["/sets/0/wear/0", "/sets/0/material"]),
+                    "wear_block_nominals": ["0"]}]},
+         ["/sets/0/wear_block_nominals/0", "/sets/0/material"]),
         ({"sets": [{"id": "s", "composition": "inch-81", "grade": "AS-1"},
                    {"id": "s", "composition": "inch-36", "grade": "AS-1"}]}, ["/sets/1/id"]),
         ({"blocks": [block("s/0.1001", "0.1001")],
@@ -81,7 +82,7 @@ def test_what_means_nothing_is_422_with_a_pointer_into_the_body_as_sent(
 
     assert response.status_code == 422, response.text
     assert sorted(pointers(response)) == sorted(expected)
-    assert problem_name(response) == "meaningless-request"
+    assert problem_name(response) == "unprocessable-content"
 
 
 @pytest.mark.parametrize(

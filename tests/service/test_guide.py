@@ -78,7 +78,7 @@ def test_the_totals_of_the_worked_example_are_what_the_service_says(client: Clie
     assert budget["offset"].startswith("-0.752")
     assert "standard uncertainty is 162 nm, the expanded one (k = 2) 324 nm" in GUIDE
     assert round(float(budget["standard_uncertainty"]), 3) == 0.162
-    assert round(float(budget["corrected"]["expanded"]), 3) == 0.324
+    assert round(float(budget["corrected"]["expanded_uncertainty"]), 3) == 0.324
     assert "1.9 if the offset is not" in GUIDE
     assert round(decision["ratio"], 1) == 1.9
 
@@ -94,8 +94,8 @@ def test_the_decision_of_the_worked_example(client: Client) -> None:
     assert round(decision["ratio"], 1) == 6.2
     assert "accept 25.29833 mm to 25.30167 mm" in GUIDE
     # Rounded inwards, as befits a zone of acceptance.
-    assert 25.29832 < float(decision["accept"]["lower"]) <= 25.29833
-    assert 25.30167 <= float(decision["accept"]["upper"]) < 25.30168
+    assert 25.29832 < float(decision["acceptance_zone"]["lower"]) <= 25.29833
+    assert 25.30167 <= float(decision["acceptance_zone"]["upper"]) < 25.30168
     assert float(decision["reject_below"]) == pytest.approx(25.29767, abs=1e-5)
 
 
@@ -124,7 +124,7 @@ def test_the_page_on_coverage_has_its_drawing_request_and_findings(client: Clien
     assert 'src="drawings/coverage.svg"' in page
     assert "&quot;max_blocks&quot;: 4" in page
     assert "&quot;gap_count&quot;" in page
-    assert "&quot;two_proven&quot;: true" in page
+    assert "&quot;best_pair_proven&quot;: true" in page
     assert "{{" not in page
     assert drawing.headers["content-type"].startswith("image/svg+xml")
     assert "<title" in drawing.text

@@ -63,7 +63,7 @@ MEANINGLESS = {
 CASES = [
     *((name, body, 400, "malformed-json") for name, body in MALFORMED.items()),
     *((name, body, 400, "invalid-request") for name, body in INVALID.items()),
-    *((name, body, 422, "meaningless-request") for name, body in MEANINGLESS.items()),
+    *((name, body, 422, "unprocessable-content") for name, body in MEANINGLESS.items()),
     ("10 MB", b"[" + b"1," * 5_000_000 + b"1]", 413, "body-too-large"),
 ]
 

@@ -48,8 +48,8 @@ class TestBudget:
         assert found["table"] is None
         assert found["length"] == "25.00005"
         assert found["coverage_factor"] == pytest.approx(2.0)
-        assert float(found["corrected"]["expanded"]) == pytest.approx(0.06, abs=2e-5)
-        assert float(found["uncorrected"]["expanded"]) == pytest.approx(0.11, abs=2e-5)
+        assert float(found["corrected"]["expanded_uncertainty"]) == pytest.approx(0.06, abs=2e-5)
+        assert float(found["uncorrected"]["expanded_uncertainty"]) == pytest.approx(0.11, abs=2e-5)
 
     def test_a_standard_uncertainty_is_expanded_by_its_degrees_of_freedom(
         self, client: Client
@@ -113,7 +113,7 @@ class TestBudget:
             "part": {
                 "material": "steel",
                 "expansion_difference": {"value": 0, "limits": 1},
-                "warmer_by": {"value": 0, "limits": 0.2, "distribution": "normal"},
+                "temperature_difference": {"value": 0, "limits": 0.2, "distribution": "normal"},
             },
             "coverage_probability": 0.95,
         }
@@ -194,20 +194,20 @@ class TestOverdue:
 
         assert [block["id"] for block in answer["stacks"][0]["blocks"]] == ["fresh"]
         assert answer["used_on"] == "2026-11-25"
-        assert answer["left_out"] == [{"id": "stale", "due_on": "2026-11-24"}]
+        assert answer["overdue_blocks"] == [{"id": "stale", "due_on": "2026-11-24"}]
 
     def test_without_them_a_target_may_be_unmet(self, november: Client) -> None:
         answer = november.post("/v1/stacks", json=metric(self.STALE)).json()
 
         assert answer["outcome"] == "infeasible"
-        assert [block["id"] for block in answer["left_out"]] == ["stale"]
+        assert [block["id"] for block in answer["overdue_blocks"]] == ["stale"]
 
     def test_they_are_used_on_request(self, november: Client) -> None:
         body = metric(self.STALE, allow_overdue=True, budget="totals")
 
         answer = november.post("/v1/stacks", json=body).json()
 
-        assert answer["left_out"] == []
+        assert answer["overdue_blocks"] == []
         notes = {note["code"] for note in answer["stacks"][0]["budget"]["notes"]}
         assert "overdue" in notes
 
@@ -244,12 +244,12 @@ class TestOverdue:
 
         answer = november.post("/v1/stacks", json=body).json()
 
-        assert (answer["outcome"], len(answer["left_out"])) == ("infeasible", 46)
+        assert (answer["outcome"], len(answer["overdue_blocks"])) == ("infeasible", 46)
 
     def test_without_dates_the_day_plays_no_part(self, november: Client) -> None:
         answer = november.post("/v1/stacks", json=request()).json()
 
-        assert not {"used_on", "left_out"} & answer.keys()
+        assert not {"used_on", "overdue_blocks"} & answer.keys()
 
 
 class TestDecision:
@@ -276,12 +276,12 @@ class TestDecision:
         assert (corrected["verdict"], corrected["warning"]) == ("ten_to_one", None)
         assert uncorrected["ratio"] == pytest.approx(9.1, abs=0.05)
         assert uncorrected["verdict"] == "four_to_one"
-        assert uncorrected["good_enough"]
+        assert uncorrected["ratio_met"]
 
     def test_a_required_ratio(self, client: Client) -> None:
         strict = self.decision(client, corrected=True, required_ratio=20)
 
-        assert not strict["good_enough"]
+        assert not strict["ratio_met"]
         assert "20 times required" in strict["warning"]
 
     @pytest.mark.parametrize(

@@ -33,25 +33,25 @@ def test_a_sound_stack_and_the_better_one(client: Client) -> None:
     """Five blocks of grade 0 (0.12 µm, 50 mm 0.20 µm); four are enough."""
     found = check(client, joint_allowance="0")
 
-    assert (found["sound"], found["off"], found["joints"]) == (True, "0", 4)
+    assert (found["passed"], found["nominal_error"], found["joints"]) == (True, "0", 4)
     assert found["worst_case_error"] == "0.68"
-    (better,) = found["better"]
-    assert better["gains"] == ["fewer_blocks", "less_error"]
+    (better,) = found["better_stacks"]
+    assert better["improvements"] == ["fewer_blocks", "smaller_error"]
     assert (len(better["blocks"]), better["worst_case_error"]) == (4, "0.56")
-    assert found["better_proven"]
+    assert found["better_stacks_proven"]
 
 
 def test_the_best_stack_has_no_better(client: Client) -> None:
     found = check(client, "K/1.005", "K/1.34", "K/6", "K/50")
 
-    assert (found["better"], found["better_proven"]) == ([], True)
+    assert (found["better_stacks"], found["better_stacks_proven"]) == ([], True)
 
 
 def test_a_wrong_block(client: Client) -> None:
     found = check(client, "K/1.005", "K/1.34", "K/5", "K/50")
 
-    assert (found["sound"], found["off"], found["nominal"]) == (False, "-1", "57.345")
-    assert "right_length" in found["better"][0]["gains"]
+    assert (found["passed"], found["nominal_error"], found["nominal"]) == (False, "-1", "57.345")
+    assert "correct_length" in found["better_stacks"][0]["improvements"]
 
 
 def test_what_a_caliper_should_read(client: Client) -> None:
@@ -69,7 +69,11 @@ def test_a_block_twice_and_a_wear_block_inside(client: Client) -> None:
 
     found = check(client, "a", "w", "a", blocks=blocks, length="6")
 
-    assert (found["twice"], found["inside"], found["sound"]) == (["a"], ["w"], False)
+    assert (found["duplicate_blocks"], found["misplaced_wear_blocks"], found["passed"]) == (
+        ["a"],
+        ["w"],
+        False,
+    )
 
 
 def test_an_overdue_block_is_told_and_not_used_for_a_better_stack(client: Client) -> None:
@@ -82,10 +86,10 @@ def test_an_overdue_block_is_told_and_not_used_for_a_better_stack(client: Client
 
     found = check(client, "stale", blocks=blocks, length="5", conditions={"used_on": "2026-02-01"})
 
-    assert found["overdue"] == [{"id": "stale", "due_on": "2026-01-01"}]
-    (better,) = found["better"]
+    assert found["overdue_blocks"] == [{"id": "stale", "due_on": "2026-01-01"}]
+    (better,) = found["better_stacks"]
     assert [block["id"] for block in better["blocks"]] == ["y", "x"]
-    assert better["gains"] == ["usable_blocks"]
+    assert better["improvements"] == ["usable_blocks"]
 
 
 def test_budget_and_decision(client: Client) -> None:
@@ -105,7 +109,7 @@ def test_ids_of_sets_by_any_text_of_their_length(client: Client) -> None:
 
     found = check(client, "s/5.0", "s/1.30", blocks=[], sets=sets, length="6.3")
 
-    assert (found["sound"], found["nominal"]) == (True, "6.3")
+    assert (found["passed"], found["nominal"]) == (True, "6.3")
 
 
 def test_no_search_where_none_is_wanted(start: Start) -> None:
@@ -113,23 +117,23 @@ def test_no_search_where_none_is_wanted(start: Start) -> None:
     client = start(solver)
     of_the_self_test = len(solver.calls)
 
-    found = check(client, find_better=False)
+    found = check(client, find_better_stacks=False)
 
-    assert (found["better"], found["better_proven"]) == ([], False)
+    assert (found["better_stacks"], found["better_stacks_proven"]) == ([], False)
     assert len(solver.calls) == of_the_self_test
 
 
 def test_a_search_without_result_proves_nothing(start: Start) -> None:
     found = check(start(Solver()))
 
-    assert (found["better"], found["better_proven"]) == ([], False)
+    assert (found["better_stacks"], found["better_stacks_proven"]) == ([], False)
 
 
 def test_a_wrong_better_stack_is_held_back(start: Start) -> None:
     response = start(Wrong()).post("/v1/stack-checks", json=body())
 
     assert response.status_code == 500
-    assert response.json()["type"] == "/problems/answer-refused"
+    assert response.json()["type"] == "/problems/answer-check-failed"
 
 
 @pytest.mark.parametrize(

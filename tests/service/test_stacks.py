@@ -138,7 +138,7 @@ def test_wear_blocks_kept_with_a_set_stand_at_the_ends(client: Client) -> None:
     answer = solved(
         client,
         blocks=[],
-        sets=[{**INCH_SET, "wear": ["0.050", "0.050"]}],
+        sets=[{**INCH_SET, "wear_block_nominals": ["0.050", "0.050"]}],
         targets=[target("t", "0.3", wear_blocks="both")],
     )
 
@@ -169,9 +169,9 @@ def test_an_unmet_target_is_explained(client: Client) -> None:
     assert answer["outcome"] == "infeasible"
     assert (unmet["ref"], unmet["reason"]) == ("op20", "cannot_be_built")
     assert unmet["detail"].endswith(".")
-    assert unmet["below"] == {"length": "0.25", "blocks": ["a2"]}
-    assert unmet["above"]["length"] == "0.3506"
-    assert sorted(unmet["above"]["blocks"]) == ["a1", "a2"]
+    assert unmet["nearest_below"] == {"length": "0.25", "blocks": ["a2"]}
+    assert unmet["nearest_above"]["length"] == "0.3506"
+    assert sorted(unmet["nearest_above"]["blocks"]) == ["a1", "a2"]
 
 
 def test_a_shortage_names_the_conflict_and_what_to_add(client: Client) -> None:
@@ -183,8 +183,10 @@ def test_a_shortage_names_the_conflict_and_what_to_add(client: Client) -> None:
 
     assert answer["outcome"] == "partial"
     assert sorted(answer["shortage"]["conflict"]) == ["one", "two"]
-    assert answer["shortage"]["smallest"] is True
-    added = [block(f"+{n}", one["nominal"]) for n, one in enumerate(answer["shortage"]["add"])]
+    assert answer["shortage"]["smallest_conflict_proven"] is True
+    added = [
+        block(f"+{n}", one["nominal"]) for n, one in enumerate(answer["shortage"]["blocks_to_add"])
+    ]
     assert added
     assert solved(client, blocks=blocks + added, targets=targets)["outcome"] == "optimal"
 

@@ -29,7 +29,7 @@ def _ways(target: AngleBlocksTarget, blocks: Sequence[Block]) -> Iterator[_Way]:
         total = sum(sign * block.nominal for sign, block in zip(signs, blocks, strict=True))
         used = frozenset(place for place, sign in enumerate(signs) if sign)
         off = abs(total - target.angle)
-        if total > 0 and off <= target.within and len(used) <= most:
+        if total > 0 and off <= target.max_angle_error and len(used) <= most:
             yield used, off + sum(blocks[place].limit_deviation or 0 for place in used)
 
 

@@ -56,7 +56,7 @@ def sharing(draw: st.DrawFn) -> list[AngleBlocksTarget]:
                 angle=min(total + draw(st.sampled_from((0, 0, SECOND, MINUTE))), reach),
                 composition=composition,
                 missing=missing,
-                within=draw(st.sampled_from((0, 2 * SECOND, 20 * MINUTE))),
+                max_angle_error=draw(st.sampled_from((0, 2 * SECOND, 20 * MINUTE))),
                 max_blocks=draw(st.sampled_from((None, 1, 2, 3))),
                 limit_deviation=SECOND // 2,
                 needed_from=None if start is None else MORNING + timedelta(hours=start),
@@ -92,7 +92,7 @@ def test_nearest_angles_are_those_of_an_exhaustive_search(targets: list[AngleBlo
     (result,) = found(solve((), [target], time_limit_ms=20_000), [target])
 
     if result.reason is not None:
-        edges = (target.angle - target.within, target.angle + target.within)
+        edges = (target.angle - target.max_angle_error, target.angle + target.max_angle_error)
         sums = reachable(target)
         assert result.reason == "cannot_be_built"
         assert result.nearest_below == max((t for t in sums if t < edges[0]), default=None)
@@ -249,15 +249,17 @@ def twice(answer: Answer) -> Answer:
 def below(answer: Answer) -> Answer:
     """A nearest angle that its blocks do not give."""
     (unmet,) = plan_at(answer).unmet
-    assert unmet.below is not None
-    wrong = replace(unmet.below, length=unmet.below.length - SECOND)
-    return first_plan(answer, unmet=(replace(unmet, below=wrong),))
+    assert unmet.nearest_below is not None
+    wrong = replace(unmet.nearest_below, length=unmet.nearest_below.length - SECOND)
+    return first_plan(answer, unmet=(replace(unmet, nearest_below=wrong),))
 
 
 def held(answer: Answer) -> Answer:
     """Someone is said to hold blocks who has none."""
     (unmet,) = plan_at(answer).unmet
-    changed = replace(unmet, reason="blocks_in_use", held_by=("late",), below=None, above=None)
+    changed = replace(
+        unmet, reason="blocks_in_use", held_by=("late",), nearest_below=None, nearest_above=None
+    )
     return first_plan(answer, unmet=(changed,))
 
 

@@ -96,9 +96,13 @@ class TestIds:
     def test_a_block_keeps_its_id_whatever_is_missing(self) -> None:
         """An id that moved to another block would mix up their certificates."""
         wear = (inch("0.05"), inch("0.05"))
-        whole = GaugeSet(id="b", composition="inch-81", grade="0", wear=wear)
+        whole = GaugeSet(id="b", composition="inch-81", grade="0", wear_block_nominals=wear)
         less = GaugeSet(
-            id="b", composition="inch-81", grade="0", wear=wear, missing=(inch("0.05"),)
+            id="b",
+            composition="inch-81",
+            grade="0",
+            wear_block_nominals=wear,
+            missing=(inch("0.05"),),
         )
 
         assert ids(whole)[0] == "b/0.05"
@@ -120,7 +124,9 @@ class TestWearBlocks:
         ] * 2
 
     def test_wear_blocks_kept_with_a_set_are_wear_blocks(self) -> None:
-        bench = GaugeSet(id="b", composition="metric-47-a", grade="1", wear=(mm("2"), mm("2")))
+        bench = GaugeSet(
+            id="b", composition="metric-47-a", grade="1", wear_block_nominals=(mm("2"), mm("2"))
+        )
 
         roles = Counter((block.role, block.nominal) for block in bench.blocks())
 
@@ -180,10 +186,17 @@ class TestFaults:
 
     def test_a_wear_block_that_the_grade_does_not_cover_or_that_has_no_length(self) -> None:
         bench = GaugeSet(
-            id="s", composition="metric-45", grade="0", wear=(mm("2"), mm("0.4"), 0, -1)
+            id="s",
+            composition="metric-45",
+            grade="0",
+            wear_block_nominals=(mm("2"), mm("0.4"), 0, -1),
         )
 
-        assert sorted(pointers(bench)) == ["/wear/1", "/wear/2", "/wear/3"]
+        assert sorted(pointers(bench)) == [
+            "/wear_block_nominals/1",
+            "/wear_block_nominals/2",
+            "/wear_block_nominals/3",
+        ]
 
     def test_no_statement_of_its_error(self) -> None:
         assert pointers(GaugeSet(id="s", composition="metric-45")) == [""]
@@ -200,7 +213,7 @@ class TestFaults:
             grade="Z",
             material="cheese",
             missing=(mm("3.3"), mm("1"), mm("4.4")),
-            wear=(0,),
+            wear_block_nominals=(0,),
         )
 
         assert sorted(pointers(bench)) == [
@@ -208,5 +221,5 @@ class TestFaults:
             "/material",
             "/missing/0",
             "/missing/2",
-            "/wear/0",
+            "/wear_block_nominals/0",
         ]

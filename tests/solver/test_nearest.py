@@ -92,22 +92,22 @@ def test_a_length_in_the_gap_of_a_real_set_names_both_sides_of_the_gap() -> None
     entry = unmet(shelf, LengthTarget(ref="t", length=inch("0.1011")))
 
     assert entry.reason == "cannot_be_built"
-    assert entry.below == Nearest(length=inch("0.101"), blocks=("s/0.101",))
-    assert entry.above == Nearest(length=inch("0.102"), blocks=("s/0.102",))
+    assert entry.nearest_below == Nearest(length=inch("0.101"), blocks=("s/0.101",))
+    assert entry.nearest_above == Nearest(length=inch("0.102"), blocks=("s/0.102",))
 
 
 def test_nothing_shorter_than_the_thinnest_block_is_below() -> None:
     """A target below every block has only a longer neighbour."""
     entry = unmet(make_blocks("1 2"), *make_targets("0.4"))
 
-    assert (entry.below, length(entry.above)) == (None, mm("1"))
+    assert (entry.nearest_below, length(entry.nearest_above)) == (None, mm("1"))
 
 
 def test_nothing_longer_than_all_blocks_is_above() -> None:
     """A target above the whole shelf has only a shorter neighbour."""
     entry = unmet(make_blocks("1 2"), *make_targets("7"))
 
-    assert (length(entry.below), entry.above) == (mm("3"), None)
+    assert (length(entry.nearest_below), entry.nearest_above) == (mm("3"), None)
 
 
 def test_without_a_block_there_is_no_neighbour() -> None:
@@ -122,7 +122,7 @@ def test_blocks_in_use_are_not_used_for_a_neighbour() -> None:
     entry = unmet(make_blocks("5 1 2"), *make_targets("5 5"))
 
     assert entry.reason == "blocks_in_use"
-    assert (length(entry.below), entry.above) == (mm("3"), None)
+    assert (length(entry.nearest_below), entry.nearest_above) == (mm("3"), None)
 
 
 def test_a_search_without_time_leaves_the_neighbours_out() -> None:

@@ -64,7 +64,7 @@ def bought(wanted: Sequence[Wanted]) -> tuple[Block, ...]:
 
 def with_added(request: Request, shortage: Shortage) -> Answer:
     """The answer to the same request with the blocks added."""
-    new = bought(shortage.add)
+    new = bought(shortage.blocks_to_add)
     only = None if request.only is None else (*request.only, *(block.id for block in new))
     return run(replace(request, blocks=request.blocks + new, only=only))
 
@@ -92,7 +92,7 @@ def test_the_conflict_is_one_and_no_smaller_set_is(request_: Request) -> None:
     assert shortage is not None
     refs = [target.ref for target in request_.targets]
 
-    assert shortage.smallest
+    assert shortage.smallest_conflict_proven
     assert served(request_, shortage.conflict) < len(shortage.conflict)
     for smaller in combinations(refs, len(shortage.conflict) - 1):
         assert served(request_, smaller) == len(smaller)
@@ -102,7 +102,7 @@ def test_the_conflict_is_one_and_no_smaller_set_is(request_: Request) -> None:
 def test_the_added_blocks_let_every_target_be_served(request_: Request) -> None:
     """Solved again with them, nothing is unmet."""
     shortage = run(request_).shortage
-    assume(shortage is not None and shortage.add)
+    assume(shortage is not None and shortage.blocks_to_add)
     assert shortage is not None
 
     assert with_added(request_, shortage).outcome == "optimal"
@@ -157,10 +157,10 @@ def test_twelve_targets_of_one_inch_set_lack_blocks_of_the_finest_series() -> No
     assert answer.outcome == "partial"
     assert answer.shortage is not None
     assert 2 <= len(answer.shortage.conflict) <= 10
-    assert len(answer.shortage.add) == len(answer.unmet)
+    assert len(answer.shortage.blocks_to_add) == len(answer.unmet)
     assert all(
         inch("0.1001") <= block.nominal <= inch("0.1009") and block.unit == "in"
-        for block in answer.shortage.add
+        for block in answer.shortage.blocks_to_add
     )
 
 
@@ -172,7 +172,9 @@ def test_the_missing_member_of_a_set_is_named() -> None:
 
     assert answer.outcome == "infeasible"
     assert answer.shortage == Shortage(
-        conflict=("t0",), smallest=True, add=(Wanted(nominal=mm("1.0005"), unit="mm"),)
+        conflict=("t0",),
+        smallest_conflict_proven=True,
+        blocks_to_add=(Wanted(nominal=mm("1.0005"), unit="mm"),),
     )
 
 
@@ -183,8 +185,8 @@ def test_a_length_finer_than_every_series_takes_one_special_block() -> None:
     shortage = run(request_).shortage
 
     assert shortage is not None
-    assert [block.unit for block in shortage.add] == ["in"]
-    assert shortage.add[0].nominal % inch("0.0001") == inch("0.00005")
+    assert [block.unit for block in shortage.blocks_to_add] == ["in"]
+    assert shortage.blocks_to_add[0].nominal % inch("0.0001") == inch("0.00005")
     assert with_added(request_, shortage).outcome == "optimal"
 
 
@@ -198,7 +200,7 @@ def test_missing_wear_blocks_are_named_as_such(asked: str, count: int) -> None:
     answer = solve(make_blocks("1 2 3 4 5 6 7 8 9"), targets)
 
     assert answer.shortage is not None
-    assert [block.role for block in answer.shortage.add] == ["wear"] * count
+    assert [block.role for block in answer.shortage.blocks_to_add] == ["wear"] * count
 
 
 def test_one_block_more_helps_two_shifts() -> None:
@@ -214,7 +216,7 @@ def test_one_block_more_helps_two_shifts() -> None:
     assert [stack.ref for stack in answer.stacks] == ["early", "late"]
     assert answer.shortage is not None
     assert answer.shortage.conflict in {("always", "early"), ("always", "late")}
-    assert answer.shortage.add == (Wanted(nominal=mm("1.001")),)
+    assert answer.shortage.blocks_to_add == (Wanted(nominal=mm("1.001")),)
 
 
 def test_a_stack_that_no_block_can_help_gets_none() -> None:
@@ -223,4 +225,4 @@ def test_a_stack_that_no_block_can_help_gets_none() -> None:
 
     shortage = solve(make_blocks("1 2 3"), targets).shortage
 
-    assert shortage == Shortage(conflict=("t",), smallest=True, add=())
+    assert shortage == Shortage(conflict=("t",), smallest_conflict_proven=True, blocks_to_add=())

@@ -135,7 +135,7 @@ def test_a_conflict_smaller_than_the_one_that_is_counted_is_found() -> None:
     shortage = solve(blocks, targets).shortage
 
     assert shortage is not None
-    assert shortage.smallest
+    assert shortage.smallest_conflict_proven
     assert shortage.conflict == ("t0", "t1", "t2")
 
 
@@ -147,5 +147,5 @@ def test_a_conflict_of_many_is_proven_to_be_smallest() -> None:
     shortage = solve(blocks, targets).shortage
 
     assert shortage is not None
-    assert shortage.smallest
+    assert shortage.smallest_conflict_proven
     assert len(shortage.conflict) == 6

@@ -25,7 +25,9 @@ def case(nominals: list[int], limits: list[int], targets: list[tuple[int, int, i
         name="case",
         blocks=tuple(Block(id=f"b{k}", nominal=n, limit_deviation=e) for k, (n, e) in blocks),
         targets=tuple(
-            AngleBlocksTarget(ref=f"t{k}", angle=a, within=w, max_blocks=m, composition="angle-16")
+            AngleBlocksTarget(
+                ref=f"t{k}", angle=a, max_angle_error=w, max_blocks=m, composition="angle-16"
+            )
             for k, (a, w, m) in enumerate(targets)
         ),
     )

@@ -118,7 +118,7 @@ def test_no_plan_that_is_as_good_changes_fewer(drawn: tuple[Request, tuple[Targe
             objective=request.objective,
             joint_allowance=request.joint_allowance,
         )
-        assert answer.changes.blocks == least
+        assert answer.changes.block_changes == least
         assert answer.changes.proven
 
 
@@ -210,7 +210,7 @@ def test_a_micrometer_changes_as_few_as_the_shortest_way_through_all_stacks() ->
 
     assert ways is not None
     assert answer.changes is not None
-    assert (answer.changes.blocks, answer.changes.proven) == (min(ways.values()), True)
+    assert (answer.changes.block_changes, answer.changes.proven) == (min(ways.values()), True)
 
 
 def test_of_alike_blocks_the_one_in_hand_stays() -> None:
@@ -222,7 +222,7 @@ def test_of_alike_blocks_the_one_in_hand_stays() -> None:
     answer = check_answer(blocks, [beside, points])
 
     assert answer.changes is not None
-    assert (answer.changes.blocks, answer.changes.proven) == (4, True)
+    assert (answer.changes.block_changes, answer.changes.proven) == (4, True)
 
 
 def test_a_stack_is_not_made_worse_to_keep_a_block() -> None:
@@ -233,7 +233,7 @@ def test_a_stack_is_not_made_worse_to_keep_a_block() -> None:
 
     assert answer.total_blocks == 3
     assert answer.changes is not None
-    assert answer.changes.blocks == 3
+    assert answer.changes.block_changes == 3
 
 
 def test_points_without_a_stack_are_passed_over() -> None:
@@ -242,7 +242,7 @@ def test_points_without_a_stack_are_passed_over() -> None:
 
     assert [unmet.ref for unmet in answer.unmet] == ["m/2"]
     assert answer.changes is not None
-    assert (answer.changes.blocks, answer.changes.proven) == (2, True)
+    assert (answer.changes.block_changes, answer.changes.proven) == (2, True)
 
 
 def test_lengths_without_a_common_step_change_little_as_well() -> None:
@@ -257,7 +257,7 @@ def test_lengths_without_a_common_step_change_little_as_well() -> None:
 
     assert answer.outcome == "optimal"
     assert answer.changes is not None
-    assert (answer.changes.blocks, answer.changes.proven) == (3, True)
+    assert (answer.changes.block_changes, answer.changes.proven) == (3, True)
 
 
 def test_what_is_said_is_what_the_instructions_count() -> None:
@@ -266,7 +266,7 @@ def test_what_is_said_is_what_the_instructions_count() -> None:
 
     steps = [changes(one, other) for one, other in pairwise(answer.stacks)]
     assert answer.changes is not None
-    assert answer.changes.blocks == sum(len(s.added) + len(s.removed) for s in steps)
+    assert answer.changes.block_changes == sum(len(s.added) + len(s.removed) for s in steps)
 
 
 def test_stacks_that_do_not_follow_one_another_say_nothing_of_changes() -> None:
@@ -293,7 +293,12 @@ def test_a_cancelled_search_claims_no_proof() -> None:
 
 
 @pytest.mark.parametrize(
-    "said", [None, BlockChanges(blocks=3, bound=3), BlockChanges(blocks=2, bound=3)]
+    "said",
+    [
+        None,
+        BlockChanges(block_changes=3, lower_bound=3),
+        BlockChanges(block_changes=2, lower_bound=3),
+    ],
 )
 def test_the_checker_counts_changes_itself(said: BlockChanges | None) -> None:
     blocks = make_blocks("10 1 2")

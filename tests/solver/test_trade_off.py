@@ -76,7 +76,7 @@ def test_the_points_are_all_plans_that_no_plan_beats(request: Request) -> None:
 @given(requests(max_blocks=6, max_targets=2), st.sampled_from(MEASURES))
 def test_errors_are_by_the_measure_asked_for(request: Request, measure: ErrorMeasure) -> None:
     found = asked(request, measure)
-    compared = [point.compared for point in found.points]
+    compared = [point.compared_errors for point in found.points]
 
     assert [
         (point.total_blocks, figures.largest, figures.total)

@@ -63,7 +63,10 @@ ALTERNATIVES: Final[dict[str, tuple[str, Liar]]] = {
     ),
     "another measure": (
         "compared",
-        lambda all_: (replace(all_[0], compared=_corrected().stacks[0].compared), all_[1]),
+        lambda all_: (
+            replace(all_[0], compared_errors=_corrected().stacks[0].compared_errors),
+            all_[1],
+        ),
     ),
 }
 

@@ -78,7 +78,7 @@ def test_an_honest_answer_breaks_no_rule(honest: Answer) -> None:
     assert [stack.ref for stack in honest.stacks] == ["worn", "certified", "early", "late"]
     assert honest.outcome == "partial"
     assert honest.shortage is not None
-    assert honest.unmet[0].above is not None
+    assert honest.unmet[0].nearest_above is not None
 
 
 def stack(answer: Answer, ref: str, change: Callable[[Stack], Stack]) -> Answer:
@@ -222,13 +222,13 @@ MUTANTS: dict[str, tuple[str, Callable[[Answer], Answer]]] = {
     "a nearest length of other blocks": (
         "nearest lengths",
         lambda a: replace(
-            a, unmet=(replace(a.unmet[0], above=Nearest(length=mm("1"), blocks=("b1",))),)
+            a, unmet=(replace(a.unmet[0], nearest_above=Nearest(length=mm("1"), blocks=("b1",))),)
         ),
     ),
     "a nearest length on the wrong side": (
         "nearest lengths",
         lambda a: replace(
-            a, unmet=(replace(a.unmet[0], above=Nearest(length=mm("0.5"), blocks=("b7",))),)
+            a, unmet=(replace(a.unmet[0], nearest_above=Nearest(length=mm("0.5"), blocks=("b7",))),)
         ),
     ),
     "a nearest length of blocks in use": (
@@ -239,7 +239,7 @@ MUTANTS: dict[str, tuple[str, Callable[[Answer], Answer]]] = {
                 Unmet(
                     ref="unbuildable",
                     reason="blocks_in_use",
-                    above=Nearest(length=mm("10"), blocks=("b6",)),
+                    nearest_above=Nearest(length=mm("10"), blocks=("b6",)),
                 ),
             ),
         ),
@@ -250,17 +250,25 @@ MUTANTS: dict[str, tuple[str, Callable[[Answer], Answer]]] = {
     ),
     "a conflict of served targets": (
         "shortage",
-        lambda a: replace(a, shortage=Shortage(conflict=("worn", "early"), smallest=True)),
+        lambda a: replace(
+            a, shortage=Shortage(conflict=("worn", "early"), smallest_conflict_proven=True)
+        ),
     ),
     "a conflict of unknown targets": (
         "shortage",
-        lambda a: replace(a, shortage=Shortage(conflict=("x", "unbuildable"), smallest=True)),
+        lambda a: replace(
+            a, shortage=Shortage(conflict=("x", "unbuildable"), smallest_conflict_proven=True)
+        ),
     ),
     "a block to add without length": (
         "shortage",
         lambda a: replace(
             a,
-            shortage=Shortage(conflict=("unbuildable",), smallest=True, add=(Wanted(nominal=0),)),
+            shortage=Shortage(
+                conflict=("unbuildable",),
+                smallest_conflict_proven=True,
+                blocks_to_add=(Wanted(nominal=0),),
+            ),
         ),
     ),
 }

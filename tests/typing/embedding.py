@@ -132,8 +132,8 @@ def reading_an_answer(answer: Answer) -> str:
     for entry in answer.unmet:
         assert_type(entry, Unmet)
         assert_type(entry.reason, UnmetReason)
-        assert_type(entry.below, Nearest | None)
-    added: tuple[Wanted, ...] = () if answer.shortage is None else answer.shortage.add
+        assert_type(entry.nearest_below, Nearest | None)
+    added: tuple[Wanted, ...] = () if answer.shortage is None else answer.shortage.blocks_to_add
     return ", ".join(to_text(block.nominal, block.unit) for block in added)
 
 

@@ -10,7 +10,7 @@ from litestar.exceptions import HTTPException
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.disconnects import ClientGoneError
 from wrung_service.api.problem_types import (
-    ANSWER_REFUSED,
+    ANSWER_CHECK_FAILED,
     BAD_REQUEST,
     BODY_TOO_LARGE,
     BUSY,
@@ -46,7 +46,7 @@ def failure_handlers(log: Log) -> Handlers:
         # Only rules: they name the fault, and nothing of the request goes into the log.
         request_id = current_line().request_id
         log.error("answer_refused", request_id=request_id, rules=list(error.rules))
-        return _respond(request, Refusal(ANSWER_REFUSED, "The answer did not pass its check."))
+        return _respond(request, Refusal(ANSWER_CHECK_FAILED, "The answer did not pass its check."))
 
     def on_http(request: HttpRequest, error: HTTPException) -> Response[Any]:
         refusal = _refusal(request, error)

@@ -26,8 +26,8 @@ class MaterialOfBlocks(Struct, frozen=True, kw_only=True):
     expansion_limits: Annotated[
         DecimalText | None, Meta(description="Half-width of the interval it lies in, 1e-6/K.")
     ]
-    modulus: Annotated[DecimalText | None, Meta(description="Young's modulus, GPa.")]
-    poisson: Annotated[DecimalText | None, Meta(description="Poisson's ratio.")]
+    youngs_modulus: Annotated[DecimalText | None, Meta(description="Young's modulus, GPa.")]
+    poissons_ratio: Annotated[DecimalText | None, Meta(description="Poisson's ratio.")]
     density: Annotated[DecimalText | None, Meta(description="Density, kg/m³.")]
     source: Annotated[str, Meta(description="Where the figures come from.")]
     checked: Annotated[Checked, Meta(description=CHECKED)]
@@ -66,8 +66,8 @@ def _material(known: Material) -> MaterialOfBlocks:
         name=known.name,
         expansion=f"{known.expansion:f}",
         expansion_limits=_text(known.expansion_limits),
-        modulus=_text(known.modulus),
-        poisson=_text(known.poisson),
+        youngs_modulus=_text(known.youngs_modulus),
+        poissons_ratio=_text(known.poissons_ratio),
         density=_text(known.density),
         source=known.source,
         checked=known.checked,

@@ -92,21 +92,21 @@ UNSUPPORTED_MEDIA_TYPE: Final = ProblemType(
     example="Send application/json, not text/xml.",
 )
 # Not 400: a client that keeps to the document never meets that, but it may well meet this.
-MEANINGLESS_REQUEST: Final = ProblemType(
-    name="meaningless-request",
+UNPROCESSABLE_CONTENT: Final = ProblemType(
+    name="unprocessable-content",
     status=422,
-    title="The request has no meaning",
+    title="The request cannot be processed",
     description=(
-        "Each member has the published shape, but what is asked for contradicts itself, names "
-        "something that does not exist, or is beyond a limit; errors lists the members. A target "
-        "that cannot be built is no problem: it is answered with an outcome and an explanation."
+        "The body matches the schema, but its values contradict each other, name something that "
+        "does not exist, or exceed a limit; errors lists the members. A target that cannot be "
+        "built is not an error: the answer gives an outcome and an explanation."
     ),
     example="/sets/0/composition: no composition 'inch-80' is known.",
 )
-CERTIFICATE_REFUSED: Final = ProblemType(
-    name="certificate-refused",
+INVALID_CERTIFICATE: Final = ProblemType(
+    name="invalid-certificate",
     status=422,
-    title="The certificate was not imported",
+    title="The certificate is not valid",
     description=(
         "Something in the certificate cannot be taken, so nothing of it was; errors says what and "
         "where. In certificates that are not JSON the place stands in the detail."
@@ -121,8 +121,8 @@ INTERNAL_ERROR: Final = ProblemType(
     example="The request could not be answered.",
 )
 # Apart from internal-error: whoever watches a service must tell wrong plans from crashes.
-ANSWER_REFUSED: Final = ProblemType(
-    name="answer-refused",
+ANSWER_CHECK_FAILED: Final = ProblemType(
+    name="answer-check-failed",
     status=500,
     title="The answer failed its check",
     description=(
@@ -154,8 +154,8 @@ SEARCH_PROBLEMS: Final = (
     INVALID_REQUEST,
     BODY_TOO_LARGE,
     UNSUPPORTED_MEDIA_TYPE,
-    MEANINGLESS_REQUEST,
-    ANSWER_REFUSED,
+    UNPROCESSABLE_CONTENT,
+    ANSWER_CHECK_FAILED,
     BUSY,
 )
 """What a posted request that is searched for may come to."""
@@ -170,10 +170,10 @@ CATALOGUE: Final = (
     METHOD_NOT_ALLOWED,
     BODY_TOO_LARGE,
     UNSUPPORTED_MEDIA_TYPE,
-    MEANINGLESS_REQUEST,
-    CERTIFICATE_REFUSED,
+    UNPROCESSABLE_CONTENT,
+    INVALID_CERTIFICATE,
     INTERNAL_ERROR,
-    ANSWER_REFUSED,
+    ANSWER_CHECK_FAILED,
     BUSY,
     NOT_READY,
 )

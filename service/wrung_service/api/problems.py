@@ -7,7 +7,7 @@ from msgspec import Meta, Struct
 
 from wrung.errors import Fault
 from wrung_service.api.faults import Faults
-from wrung_service.api.problem_types import INVALID_REQUEST, MEANINGLESS_REQUEST, ProblemType
+from wrung_service.api.problem_types import INVALID_REQUEST, UNPROCESSABLE_CONTENT, ProblemType
 
 PROBLEM_JSON: Final = "application/problem+json"
 
@@ -72,7 +72,7 @@ def refuse_if_any(faults: Faults) -> None:
     """
     if faults.found:
         # The shape counts first: what seems to make no sense may only follow from it.
-        kind = INVALID_REQUEST if faults.breaks_schema else MEANINGLESS_REQUEST
+        kind = INVALID_REQUEST if faults.breaks_schema else UNPROCESSABLE_CONTENT
         raise Refusal(kind, _count(faults.found), errors=faults.found)
 
 

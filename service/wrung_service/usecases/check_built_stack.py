@@ -24,13 +24,14 @@ class CheckedStack(Struct, frozen=True, kw_only=True):
     """A stack built by hand, judged.
 
     Attributes:
-        better_proven: whether no stack has fewer blocks, or less error, than those of ``better``.
+        better_stacks_proven: whether no stack has fewer blocks, or a smaller error, than those
+            of ``better``.
     """
 
     check: StackCheck
     decision: Decision | None
     better: tuple[Better, ...]
-    better_proven: bool
+    better_stacks_proven: bool
 
 
 async def check_built_stack(
@@ -46,13 +47,15 @@ async def check_built_stack(
 
     def work(cancel: Cancel, remaining_ms: float) -> CheckedStack:
         check = _check(query)
-        answers = tuple(_better(query, solve, cancel, remaining_ms)) if query.find_better else ()
+        answers = (
+            tuple(_better(query, solve, cancel, remaining_ms)) if query.find_better_stacks else ()
+        )
         return CheckedStack(
             check=check,
             decision=decide(check.budget, query.purpose) if query.purpose else None,
             better=better_stacks(check, answers),
             # `all` of no answers is true, but then nothing was searched.
-            better_proven=bool(answers) and all(answer.proven for answer in answers),
+            better_stacks_proven=bool(answers) and all(answer.proven for answer in answers),
         )
 
     return await pool.run(work, limit_ms=query.time_limit_ms)

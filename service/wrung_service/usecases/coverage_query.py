@@ -30,8 +30,8 @@ class CoverageQuery(Struct, frozen=True, kw_only=True):
     exclude: tuple[str, ...]
     only: tuple[str, ...] | None
     offers: tuple[Wanted, ...] | None
-    most_runs: int
-    most_gaps: int
+    max_runs: int
+    max_gaps: int
     time_limit_ms: int
     left_out: tuple[Overdue, ...] = ()
     used_on: date | None = None

@@ -12,7 +12,7 @@ class StackCheckQuery(Struct, frozen=True, kw_only=True):
     Attributes:
         usable: the blocks of the shelf that are not overdue, for a better stack.
         purpose: what the stack must be good enough for; None if nothing in particular.
-        find_better: whether to look for a better stack.
+        find_better_stacks: whether to look for a better stack.
     """
 
     shelf: tuple[Block, ...]
@@ -23,5 +23,5 @@ class StackCheckQuery(Struct, frozen=True, kw_only=True):
     joint_allowance: int
     instruments: tuple[Instrument, ...]
     purpose: Purpose | None
-    find_better: bool
+    find_better_stacks: bool
     time_limit_ms: int

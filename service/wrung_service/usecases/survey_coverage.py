@@ -41,8 +41,8 @@ async def survey_coverage(query: CoverageQuery, *, pool: SolvePool) -> SurveyedC
             exclude=query.exclude,
             only=query.only,
             offers=query.offers,
-            most_runs=query.most_runs,
-            most_gaps=query.most_gaps,
+            max_runs=query.max_runs,
+            max_gaps=query.max_gaps,
             time_limit_ms=remaining_ms * _SHARE_OF_SURVEY,
             cancel=cancel,
         )

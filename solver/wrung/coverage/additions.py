@@ -38,10 +38,10 @@ def additions(question: Question, sums: Sums, deadline: Deadline) -> Additions:
     ones = [offer for offer in ranked[:_MOST_ONES] if restoring.count(offer)]
     pair, proven = best_pair(restoring, ranked, deadline)
     return Additions(
-        offered=len(question.offers),
-        ones=tuple(_addition(question, sums, [offer]) for offer in ones),
-        two=_addition(question, sums, pair) if pair else None,
-        two_proven=proven,
+        blocks_compared=len(question.offers),
+        single_blocks=tuple(_addition(question, sums, [offer]) for offer in ones),
+        best_pair=_addition(question, sums, pair) if pair else None,
+        best_pair_proven=proven,
     )
 
 
@@ -52,7 +52,7 @@ def _offers(question: Question) -> list[Offer]:
     first = {kind: wanted for kind, wanted in reversed(kinds) if kind is not None}
     counts = Counter(kind for kind, _ in kinds)
     return [
-        Offer(kind=kind, wanted=wanted, several=counts[kind] > 1)
+        Offer(kind=kind, block=wanted, several=counts[kind] > 1)
         for kind, wanted in reversed(first.items())
     ]
 
@@ -66,7 +66,7 @@ def _addition(question: Question, sums: Sums, offers: Sequence[Offer]) -> Additi
     restored = (before > question.most) & (after <= question.most)
     fewer = (before <= question.most) & (after < before)
     return Addition(
-        blocks=tuple(offer.wanted for offer in offers),
-        restored=int(np.count_nonzero(restored)),
-        fewer_blocks=int(np.count_nonzero(fewer)),
+        blocks=tuple(offer.block for offer in offers),
+        lengths_gained=int(np.count_nonzero(restored)),
+        lengths_with_fewer_blocks=int(np.count_nonzero(fewer)),
     )

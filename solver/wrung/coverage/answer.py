@@ -30,23 +30,23 @@ class Run(Struct, frozen=True, kw_only=True):
     Attributes:
         first: first length.
         last: last length.
-        points: how many there are.
-        built: whether they can be built.
-        most_blocks: the most blocks that any of them needs; 0 where none can be built.
+        length_count: how many there are.
+        buildable: whether they can be built.
+        max_blocks_needed: the most blocks that any of them needs; 0 where none can be built.
     """
 
     first: int
     last: int
-    points: int
-    built: bool
-    most_blocks: int
+    length_count: int
+    buildable: bool
+    max_blocks_needed: int
 
 
 class NeededBlocks(Struct, frozen=True, kw_only=True):
     """How many grid points need so many blocks, and no fewer."""
 
-    blocks: int
-    points: int
+    block_count: int
+    length_count: int
 
 
 class Reach(Struct, frozen=True, kw_only=True):
@@ -54,7 +54,7 @@ class Reach(Struct, frozen=True, kw_only=True):
 
     Attributes:
         fewest: one byte for each grid point: the least number of blocks, 0 where none do.
-        built: how many points can be built.
+        buildable_count: how many points can be built.
         histogram: the points that can be built, by that number, ascending.
         runs: the grid in runs, ascending; the first ones if there are more than were asked for.
         run_count: how many runs there are.
@@ -63,7 +63,7 @@ class Reach(Struct, frozen=True, kw_only=True):
     """
 
     fewest: bytes
-    built: int
+    buildable_count: int
     histogram: tuple[NeededBlocks, ...]
     runs: tuple[Run, ...]
     run_count: int
@@ -76,13 +76,13 @@ class Loss(Struct, frozen=True, kw_only=True):
 
     Attributes:
         block: its id.
-        unbuildable: points that only stacks with it can have.
-        more_blocks: points that would need more blocks without it.
+        lengths_lost: points that only stacks with it can have.
+        lengths_with_more_blocks: points that would need more blocks without it.
     """
 
     block: str
-    unbuildable: int
-    more_blocks: int
+    lengths_lost: int
+    lengths_with_more_blocks: int
 
 
 class Addition(Struct, frozen=True, kw_only=True):
@@ -90,29 +90,29 @@ class Addition(Struct, frozen=True, kw_only=True):
 
     Attributes:
         blocks: the blocks.
-        restored: points that could be built then, and cannot now.
-        fewer_blocks: points that can be built now, and would then need fewer blocks.
+        lengths_gained: points that could be built then, and cannot now.
+        lengths_with_fewer_blocks: points that can be built now, and would then need fewer blocks.
     """
 
     blocks: tuple[Wanted, ...]
-    restored: int
-    fewer_blocks: int
+    lengths_gained: int
+    lengths_with_fewer_blocks: int
 
 
 class Additions(Struct, frozen=True, kw_only=True):
     """The blocks whose addition restores most points; of equal ones the shortest.
 
     Attributes:
-        offered: how many blocks were compared; one given twice counts twice.
-        ones: single blocks that restore something, the best first, ten at most; proven.
-        two: the best two together; None where no two restore more than the best one.
-        two_proven: whether all pairs were compared or ruled out; else the time ended first.
+        blocks_compared: how many blocks were compared; one given twice counts twice.
+        single_blocks: single blocks that restore something, the best first, ten at most; proven.
+        best_pair: the best two together; None where no two restore more than the best one.
+        best_pair_proven: whether all pairs were compared or ruled out; else the time ended first.
     """
 
-    offered: int
-    ones: tuple[Addition, ...]
-    two: Addition | None
-    two_proven: bool
+    blocks_compared: int
+    single_blocks: tuple[Addition, ...]
+    best_pair: Addition | None
+    best_pair_proven: bool
 
 
 class Coverage(Struct, frozen=True, kw_only=True):

@@ -27,12 +27,14 @@ def losses(question: Question, fewest: Fewest, deadline: Deadline) -> tuple[Loss
     Raises:
         OutOfTimeError: the deadline passed.
     """
-    empty = nothing(question.wear + 1, question.top)
+    empty = nothing(question.wear_count + 1, question.top)
     found: dict[Kind, tuple[int, int]] = {}
     for kind, rest in _without_each(empty, question.kinds, deadline):
         found[replace(kind, count=1)] = _lost(question, fewest, question.places.of(rest))
     each = (_loss(block.id, question.kind(block), found) for block in question.blocks)
-    return tuple(sorted(each, key=lambda loss: (-loss.unbuildable, -loss.more_blocks)))
+    return tuple(
+        sorted(each, key=lambda loss: (-loss.lengths_lost, -loss.lengths_with_more_blocks))
+    )
 
 
 def _without_each(
@@ -57,4 +59,4 @@ def _lost(question: Question, before: Fewest, after: Fewest) -> tuple[int, int]:
 
 def _loss(block: str, kind: Kind | None, found: dict[Kind, tuple[int, int]]) -> Loss:
     unbuildable, more = found[kind] if kind is not None else (0, 0)
-    return Loss(block=block, unbuildable=unbuildable, more_blocks=more)
+    return Loss(block=block, lengths_lost=unbuildable, lengths_with_more_blocks=more)

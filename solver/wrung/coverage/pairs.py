@@ -79,7 +79,7 @@ class _Bounded:
         kept = (one != other) | several[one]
         self._one, self._other = one[kept], other[kept]
         sizes = np.array([offer.kind.size for offer in offers], dtype=np.int64)
-        wear = np.array([offer.kind.wear for offer in offers], dtype=np.int64)
+        wear = np.array([offer.kind.is_wear for offer in offers], dtype=np.int64)
         self._sizes = sizes[self._one] + sizes[self._other]
         self._wear = wear[self._one] + wear[self._other]
         self._bounds: npt.NDArray[np.int64] = np.zeros(len(self._sizes), dtype=np.int64)

@@ -36,7 +36,7 @@ class Question(Struct, frozen=True, kw_only=True):
     Attributes:
         grid: what is asked for.
         blocks: the usable blocks.
-        wear: how many wear blocks each stack has.
+        wear_count: how many wear blocks each stack has.
         most: how many blocks it may have.
         step: what every block and offer that matters is a multiple of, quanta.
         top: the longest sum that matters, in steps; grid points beyond it cannot be built.
@@ -46,7 +46,7 @@ class Question(Struct, frozen=True, kw_only=True):
 
     grid: LengthGrid
     blocks: tuple[Block, ...]
-    wear: int
+    wear_count: int
     most: int
     step: int
     top: int
@@ -56,9 +56,9 @@ class Question(Struct, frozen=True, kw_only=True):
     def kind(self, block: Block | Wanted) -> Kind | None:
         """What a block is to the sums; None if no stack that is asked for can hold it."""
         wear = block.role == "wear"
-        if block.nominal > self.grid.points[-1] or (wear and not self.wear):
+        if block.nominal > self.grid.points[-1] or (wear and not self.wear_count):
             return None
-        return Kind(size=block.nominal // self.step, wear=wear)
+        return Kind(size=block.nominal // self.step, is_wear=wear)
 
     @property
     def kinds(self) -> tuple[Kind, ...]:
@@ -69,8 +69,8 @@ class Question(Struct, frozen=True, kw_only=True):
 def counted(kinds: Iterable[Kind | None]) -> tuple[Kind, ...]:
     """Alike ones counted, the longest first."""
     counts = Counter(kind for kind in kinds if kind is not None)
-    ordered = sorted(counts.items(), key=lambda item: (-item[0].size, item[0].wear))
-    return tuple(Kind(size=kind.size, wear=kind.wear, count=n) for kind, n in ordered)
+    ordered = sorted(counts.items(), key=lambda item: (-item[0].size, item[0].is_wear))
+    return tuple(Kind(size=kind.size, is_wear=kind.is_wear, count=n) for kind, n in ordered)
 
 
 def build_question(  # noqa: PLR0913 -- the options of `wrung.coverage_of`
@@ -132,7 +132,7 @@ def _asked(
     return Question(
         grid=grid,
         blocks=blocks,
-        wear=wear,
+        wear_count=wear,
         most=most,
         step=step,
         top=longest // step,

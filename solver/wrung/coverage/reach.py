@@ -6,7 +6,7 @@ from wrung.coverage.answer import LengthGrid, NeededBlocks, Reach, Run
 from wrung.coverage.places import Fewest
 
 
-def reach(grid: LengthGrid, fewest: Fewest, most: int, *, most_runs: int, most_gaps: int) -> Reach:
+def reach(grid: LengthGrid, fewest: Fewest, most: int, *, max_runs: int, max_gaps: int) -> Reach:
     """What can be built with ``most`` blocks; ``fewest`` has one number for each grid point."""
     counts = np.where(fewest <= most, fewest, 0).astype(np.uint8)
     runs = _Runs(grid, counts)
@@ -14,15 +14,15 @@ def reach(grid: LengthGrid, fewest: Fewest, most: int, *, most_runs: int, most_g
     gaps = runs.gaps()
     return Reach(
         fewest=counts.tobytes(),
-        built=int(np.count_nonzero(counts)),
+        buildable_count=int(np.count_nonzero(counts)),
         histogram=tuple(
-            NeededBlocks(blocks=blocks, points=int(points))
+            NeededBlocks(block_count=blocks, length_count=int(points))
             for blocks, points in enumerate(by_count)
             if blocks and points
         ),
-        runs=tuple(runs.run(place) for place in range(min(most_runs, runs.count))),
+        runs=tuple(runs.run(place) for place in range(min(max_runs, runs.count))),
         run_count=runs.count,
-        gaps=tuple(runs.run(int(place)) for place in gaps[:most_gaps]),
+        gaps=tuple(runs.run(int(place)) for place in gaps[:max_gaps]),
         gap_count=len(gaps),
     )
 
@@ -55,7 +55,7 @@ class _Runs:
         return Run(
             first=points[start],
             last=points[end - 1],
-            points=end - start,
-            built=most > 0,
-            most_blocks=most,
+            length_count=end - start,
+            buildable=most > 0,
+            max_blocks_needed=most,
         )

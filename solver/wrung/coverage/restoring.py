@@ -26,7 +26,7 @@ class Offer(Struct, frozen=True, kw_only=True):
     """A block that may be added; ``several`` says whether there is more than one of it."""
 
     kind: Kind
-    wanted: Wanted
+    block: Wanted
     several: bool = False
 
 
@@ -50,7 +50,7 @@ class Restoring:
         """How many points the offer alone restores."""
         if offer.kind not in self._counts:
             self._counts[offer.kind] = self._of(
-                offer.kind.size, int(offer.kind.wear), 1
+                offer.kind.size, int(offer.kind.is_wear), 1
             ).bit_count()
         return self._counts[offer.kind]
 
@@ -61,13 +61,15 @@ class Restoring:
     def count_by_any(self, pair: Sequence[Offer]) -> int:
         """How many points two offers restore, each alone or both together."""
         one, other = (offer.kind for offer in pair)
-        alone = self._of(one.size, int(one.wear), 1) | self._of(other.size, int(other.wear), 1)
-        together = self._reached(one.size + other.size, one.wear + other.wear, 2)
+        alone = self._of(one.size, int(one.is_wear), 1) | self._of(
+            other.size, int(other.is_wear), 1
+        )
+        together = self._reached(one.size + other.size, one.is_wear + other.is_wear, 2)
         return (alone | together).bit_count()
 
     def _reached(self, size: int, wear: int, blocks: int) -> Bits:
         """Missing points of stacks that hold so many added blocks, so many of them wear blocks."""
-        layer, most = self._question.wear - wear, self._question.most - blocks
+        layer, most = self._question.wear_count - wear, self._question.most - blocks
         if layer < 0 or most < 0 or size > self.top:
             return 0
         return (self._within(layer, most) << size) & self._missing

@@ -27,7 +27,7 @@ class Kind(Struct, frozen=True, kw_only=True):
     """Blocks of one length and role; ``size`` is in steps of the sums."""
 
     size: int
-    wear: bool
+    is_wear: bool
     count: int = 1
 
 
@@ -47,7 +47,7 @@ def put(sums: Sums, kind: Kind) -> None:
     size = kind.size
     if size >= sums.shape[1]:
         return
-    if not kind.wear:
+    if not kind.is_wear:
         # The sum is a new array, made before anything is written: no stack gets the block twice.
         np.minimum(sums[:, size:], sums[:, :-size] + 1, out=sums[:, size:])
         return

@@ -25,8 +25,8 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
     offers: Sequence[Wanted] | None = None,
-    most_runs: int = 1000,
-    most_gaps: int = 100,
+    max_runs: int = 1000,
+    max_gaps: int = 100,
     time_limit_ms: float = 10_000,
     cancel: Cancel | None = None,
 ) -> Coverage:
@@ -46,8 +46,8 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
             what `wrung.solve` would add, too: the members that the composition closest to each set
             has and the set lacks, one more of each length on the shelf, and wear blocks where the
             stacks have some; 1000 at most, and none that would need a step too fine.
-        most_runs: so many runs are written out.
-        most_gaps: so many gaps are written out.
+        max_runs: so many runs are written out.
+        max_gaps: so many gaps are written out.
         time_limit_ms: for the whole call, ms. When it ends, what is settled is the answer.
         cancel: ends the work from another thread; what is settled is the answer.
 
@@ -84,8 +84,8 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
             grid,
             question.places.spread(question.places.of(sums)),
             question.most,
-            most_runs=most_runs,
-            most_gaps=most_gaps,
+            max_runs=max_runs,
+            max_gaps=max_gaps,
         ),
         losses=lost,
         additions=added,
@@ -96,7 +96,7 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
 def _sums(question: Question, deadline: Deadline) -> Sums | None:
     """The sums of all the blocks; None if the time ended first."""
     try:
-        return put_all(nothing(question.wear + 1, question.top), question.kinds, deadline)
+        return put_all(nothing(question.wear_count + 1, question.top), question.kinds, deadline)
     except OutOfTimeError:
         return None
 
@@ -118,4 +118,4 @@ def _additions(question: Question, sums: Sums, deadline: Deadline) -> Additions 
 def _outcome(sums: Sums | None, added: Additions | None) -> Surveyed:
     if sums is None:
         return "unknown"
-    return "complete" if added is not None and added.two_proven else "partial"
+    return "complete" if added is not None and added.best_pair_proven else "partial"

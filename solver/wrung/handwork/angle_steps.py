@@ -50,8 +50,11 @@ def _steps(found: AngleBlocksResult, total: int) -> Iterator[Step]:
 
 def _in_order(found: AngleBlocksResult) -> list[tuple[int, bool]]:
     """Angles, and whether each adds: the largest that adds is the base, then by size."""
-    base, *rest = found.adding
-    others = [*((angle, True) for angle in rest), *((angle, False) for angle in found.subtracting)]
+    base, *rest = found.added_blocks
+    others = [
+        *((angle, True) for angle in rest),
+        *((angle, False) for angle in found.subtracted_blocks),
+    ]
     return [(base, True), *sorted(others, reverse=True)]
 
 

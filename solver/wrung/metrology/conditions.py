@@ -28,13 +28,13 @@ class Part(Struct, frozen=True, kw_only=True):
         material: material id, see `wrung.materials`.
         expansion: coefficient of linear thermal expansion, 1e-6/K; goes before the table's.
         expansion_difference: its coefficient less that of the blocks of ``material``, 1e-6/K.
-        warmer_by: its temperature less the stack's, K: the gradient between the two.
+        temperature_difference: its temperature less the stack's, K: the gradient between the two.
     """
 
     material: str | None = None
     expansion: Quantity | None = None
     expansion_difference: Quantity | None = None
-    warmer_by: Quantity = exactly(0.0)
+    temperature_difference: Quantity = exactly(0.0)
 
 
 class Extra(Struct, frozen=True, kw_only=True):
@@ -120,7 +120,7 @@ def _faults(conditions: Conditions) -> Iterator[Fault]:
 
 
 def _part_faults(part: Part) -> Iterator[Fault]:
-    yield from _quantity_faults("/part/warmer_by", part.warmer_by)
+    yield from _quantity_faults("/part/temperature_difference", part.temperature_difference)
     yield from _quantity_faults("/part/expansion", part.expansion)
     yield from _quantity_faults("/part/expansion_difference", part.expansion_difference)
     if part.material is None and part.expansion is None:

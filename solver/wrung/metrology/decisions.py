@@ -20,7 +20,7 @@ from wrung.errors import Fault, InputError
 from wrung.metrology.budget.rows import NM
 from wrung.metrology.budget.stack import Budget
 
-Guard: TypeAlias = Literal["expanded", "one_sided_95"]
+Guard: TypeAlias = Literal["expanded_uncertainty", "one_sided_95"]
 Verdict: TypeAlias = Literal["ten_to_one", "four_to_one", "below_four_to_one"]
 
 TEN: Final = Fraction(10)
@@ -47,7 +47,7 @@ class Purpose(Struct, frozen=True, kw_only=True):
 
     limits: Zone
     corrected: bool = False
-    guard: Guard = "expanded"
+    guard: Guard = "expanded_uncertainty"
     required_ratio: Fraction | None = None
 
 
@@ -58,9 +58,10 @@ class Decision(Struct, frozen=True, kw_only=True):
         uncertainty: how far off the stack can be, as it was judged.
         ratio: width of the tolerance over twice that; None if there is no uncertainty at all.
         verdict: which rule of thumb it meets.
-        good_enough: whether it meets the required ratio, or four to one where none is required.
+        ratio_met: whether it meets the required ratio, or four to one where none is required.
         guard_band: what is taken off each limit.
-        accept: sizes that are within the limits for sure; None if the guard bands leave none.
+        acceptance_zone: sizes that are within the limits for sure; None if the guard bands leave
+            none.
         reject_below: sizes below this are out of the limits for sure.
         reject_above: sizes above this are.
         warning: the sentence for the user; None if there is nothing to warn of.
@@ -69,9 +70,9 @@ class Decision(Struct, frozen=True, kw_only=True):
     uncertainty: int
     ratio: Fraction | None
     verdict: Verdict
-    good_enough: bool
+    ratio_met: bool
     guard_band: int
-    accept: Zone | None
+    acceptance_zone: Zone | None
     reject_below: int
     reject_above: int
     warning: str | None
@@ -87,15 +88,21 @@ def decide(budget: Budget, purpose: Purpose) -> Decision:
     errors = budget.corrected if purpose.corrected else budget.uncorrected
     low, high = purpose.limits.lower, purpose.limits.upper
     # A fraction, so that just ten to one is not missed by a last bit.
-    ratio = Fraction(high - low, 2 * errors.expanded) if errors.expanded else None
+    ratio = (
+        Fraction(high - low, 2 * errors.expanded_uncertainty)
+        if errors.expanded_uncertainty
+        else None
+    )
     band = _guard_band(budget, purpose)
     return Decision(
-        uncertainty=errors.expanded,
+        uncertainty=errors.expanded_uncertainty,
         ratio=ratio,
         verdict=verdict(ratio),
-        good_enough=_meets(ratio, purpose.required_ratio or FOUR),
+        ratio_met=_meets(ratio, purpose.required_ratio or FOUR),
         guard_band=band,
-        accept=Zone(lower=low + band, upper=high - band) if low + band <= high - band else None,
+        acceptance_zone=Zone(lower=low + band, upper=high - band)
+        if low + band <= high - band
+        else None,
         reject_below=low - band,
         reject_above=high + band,
         warning=_warning(ratio, purpose.required_ratio),
@@ -124,8 +131,8 @@ def _guard_band(budget: Budget, purpose: Purpose) -> int:
     """What to keep off each limit; an offset that is not allowed for comes on top."""
     offset = 0 if purpose.corrected else abs(budget.offset)
     # Added plainly: an offset is known, so it is no uncertainty to be added by squares.
-    if purpose.guard == "expanded":
-        return offset + budget.corrected.expanded
+    if purpose.guard == "expanded_uncertainty":
+        return offset + budget.corrected.expanded_uncertainty
     # One-sided, as a size is near one limit at a time (ISO 14253-1:2017, from memory).
     return offset + ceil(_ONE_SIDED * budget.combined.standard_uncertainty_nm * NM)
 

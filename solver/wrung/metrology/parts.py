@@ -15,7 +15,7 @@ class PartExpansion(Struct, frozen=True, kw_only=True):
         value: its coefficient, or what it is more than that of the material it follows.
         base: coefficient of the material that it follows, else 0.
         follows: the material of the blocks whose coefficient, and its error, it shares.
-        warmer_by: its temperature less the stack's, K.
+        temperature_difference: its temperature less the stack's, K.
         limits_assumed: the limits of its coefficient are not known.
     """
 
@@ -23,7 +23,7 @@ class PartExpansion(Struct, frozen=True, kw_only=True):
     value: Quantity
     base: float = 0.0
     follows: str | None = None
-    warmer_by: Quantity
+    temperature_difference: Quantity
     limits_assumed: bool = False
 
     @property
@@ -40,7 +40,11 @@ def expansion_of_part(part: Part) -> PartExpansion:
     """
     if part.expansion is not None or part.material is None:
         value = part.expansion or Quantity(estimate=0.0)
-        return PartExpansion(name=part.material or "part", value=value, warmer_by=part.warmer_by)
+        return PartExpansion(
+            name=part.material or "part",
+            value=value,
+            temperature_difference=part.temperature_difference,
+        )
     known = coefficient_of_material(part.material)
     # GUM H.1 takes the difference as the input: it is known better than either coefficient.
     if part.expansion_difference is not None:
@@ -49,11 +53,11 @@ def expansion_of_part(part: Part) -> PartExpansion:
             value=part.expansion_difference,
             base=known.value.estimate,
             follows=known.of,
-            warmer_by=part.warmer_by,
+            temperature_difference=part.temperature_difference,
         )
     return PartExpansion(
         name=known.of,
         value=known.value,
-        warmer_by=part.warmer_by,
+        temperature_difference=part.temperature_difference,
         limits_assumed=known.limits_assumed,
     )

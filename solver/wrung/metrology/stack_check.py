@@ -15,7 +15,7 @@ from wrung.metrology.conditions import STANDARD, Conditions
 from wrung.metrology.overdue import Overdue, overdue_blocks
 from wrung.metrology.readings import Instrument, Reading, check_instruments, expected_reading
 
-Gain: TypeAlias = Literal["right_length", "usable_blocks", "fewer_blocks", "less_error"]
+Gain: TypeAlias = Literal["correct_length", "usable_blocks", "fewer_blocks", "smaller_error"]
 
 
 class StackCheck(Struct, frozen=True, kw_only=True):
@@ -27,13 +27,13 @@ class StackCheck(Struct, frozen=True, kw_only=True):
         nominal: sum of the nominal lengths.
         joints: blocks less one.
         deviation: sum of the certified deviations.
-        off: nominal length less the target: other than 0, a wrong block was taken.
+        nominal_error: nominal length less the target: other than 0, a wrong block was taken.
         worst_case_error: the planner's figure, see `wrung.answers.Stack`.
         budget: its uncertainty budget.
         readings: what instruments should show.
-        twice: ids that are named more than once: there is only one such block.
-        inside: ids of wear blocks that do not stand at an end.
-        overdue: blocks that are overdue on the day of use.
+        duplicate_blocks: ids that are named more than once: there is only one such block.
+        misplaced_wear_blocks: ids of wear blocks that do not stand at an end.
+        overdue_blocks: blocks that are overdue on the day of use.
     """
 
     target: int
@@ -41,25 +41,30 @@ class StackCheck(Struct, frozen=True, kw_only=True):
     nominal: int
     joints: int
     deviation: int
-    off: int
+    nominal_error: int
     worst_case_error: int
     budget: Budget
     readings: tuple[Reading, ...]
-    twice: tuple[str, ...]
-    inside: tuple[str, ...]
-    overdue: tuple[Overdue, ...]
+    duplicate_blocks: tuple[str, ...]
+    misplaced_wear_blocks: tuple[str, ...]
+    overdue_blocks: tuple[Overdue, ...]
 
     @property
-    def sound(self) -> bool:
+    def passed(self) -> bool:
         """Whether the stack has the wanted nominal length and nothing is wrong with its blocks."""
-        return not (self.off or self.twice or self.inside or self.overdue)
+        return not (
+            self.nominal_error
+            or self.duplicate_blocks
+            or self.misplaced_wear_blocks
+            or self.overdue_blocks
+        )
 
 
 class Better(Struct, frozen=True, kw_only=True):
     """A stack that is better than the one built by hand, and in what."""
 
     stack: Stack
-    gains: tuple[Gain, ...]
+    improvements: tuple[Gain, ...]
 
 
 def check_stack(  # noqa: PLR0913 - what there is to say of a stack
@@ -89,21 +94,21 @@ def check_stack(  # noqa: PLR0913 - what there is to say of a stack
     check_instruments(instruments)
     budget = stack_budget(blocks, conditions, target=target, joint_allowance=joint_allowance)
     # Every row at its limit: a reading outside that speaks for a wrong block, not for bad luck.
-    off = budget.corrected.all_limits
+    off = budget.corrected.all_inputs_at_limits
     return StackCheck(
         target=target,
         blocks=blocks,
         nominal=budget.nominal,
         joints=len(blocks) - 1,
         deviation=budget.deviation,
-        off=budget.nominal - target,
+        nominal_error=budget.nominal - target,
         worst_case_error=budget.uncorrected.worst_case,
         budget=budget,
         readings=tuple(expected_reading(budget.length, off, each) for each in instruments),
-        twice=tuple(name for name, times in Counter(ids).items() if times > 1),
+        duplicate_blocks=tuple(name for name, times in Counter(ids).items() if times > 1),
         # Only at an end does a wear block spare the others.
-        inside=tuple(block.id for block in blocks[1:-1] if block.role == "wear"),
-        overdue=overdue_blocks(blocks, conditions.used_on) if conditions.used_on else (),
+        misplaced_wear_blocks=tuple(block.id for block in blocks[1:-1] if block.role == "wear"),
+        overdue_blocks=overdue_blocks(blocks, conditions.used_on) if conditions.used_on else (),
     )
 
 
@@ -119,20 +124,22 @@ def better_stacks(check: StackCheck, answers: Sequence[Answer]) -> tuple[Better,
         gains = tuple(_gains(check, stack))
         if gains:
             # The order of its blocks makes no other stack.
-            found[frozenset(block.id for block in stack.blocks)] = Better(stack=stack, gains=gains)
+            found[frozenset(block.id for block in stack.blocks)] = Better(
+                stack=stack, improvements=gains
+            )
     return tuple(found.values())
 
 
 def _gains(check: StackCheck, stack: Stack) -> Iterator[Gain]:
     """In what a stack is better. Fewer blocks with more error, or the other way, is a choice."""
-    if check.off:
-        yield "right_length"
-    if check.twice or check.inside or check.overdue:
+    if check.nominal_error:
+        yield "correct_length"
+    if check.duplicate_blocks or check.misplaced_wear_blocks or check.overdue_blocks:
         yield "usable_blocks"
     if len(stack.blocks) < len(check.blocks):
         yield "fewer_blocks"
     if stack.worst_case_error < check.worst_case_error:
-        yield "less_error"
+        yield "smaller_error"
 
 
 def _named(shelf: Sequence[Block], ids: Sequence[str]) -> tuple[Block, ...]:

@@ -81,7 +81,7 @@ def change_by_temperature(blocks: Sequence[Block], conditions: Conditions) -> fl
     if conditions.part is None:
         return change
     part = expansion_of_part(conditions.part)
-    stretch = part.total * _MILLIONTH * (degrees + part.warmer_by.estimate)
+    stretch = part.total * _MILLIONTH * (degrees + part.temperature_difference.estimate)
     # A part is measured by what it is at 20 °C, so its own growth is taken off again.
     # From p (1 + stretch) = L + change, solved for p - L.
     return (change - reference_length(blocks) * stretch) / (1 + stretch)

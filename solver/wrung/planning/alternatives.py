@@ -123,5 +123,5 @@ def _written(
             proven=each.proven,
             stack=built_stack(problem, 0, each.stack, joint_allowance),
             # What is proven is the rank: its figures are no bounds of all stacks.
-            compared=compared_figures(problem, reached, Bounds(served=1)),
+            compared_errors=compared_figures(problem, reached, Bounds(served=1)),
         )

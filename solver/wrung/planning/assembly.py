@@ -55,7 +55,7 @@ def answer(  # noqa: PLR0913 -- what an answer is made of
         stacks=stacks,
         unmet=unserved,
         shortage=short,
-        compared=compared_figures(problem, best.totals, best.bounds),
+        compared_errors=compared_figures(problem, best.totals, best.bounds),
         changes=best.changes,
         solve_ms=solve_ms,
         diagnostics=Diagnostics(engine=best.engine),

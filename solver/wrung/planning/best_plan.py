@@ -64,7 +64,7 @@ def _settled(problem: Problem, best: BestPlan, deadline: Deadline) -> BestPlan:
         best,
         plan=found.plan,
         totals=totals(problem, found.plan),
-        changes=BlockChanges(blocks=found.changes, bound=found.least),
+        changes=BlockChanges(block_changes=found.changes, lower_bound=found.least),
     )
 
 

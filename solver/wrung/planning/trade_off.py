@@ -86,7 +86,7 @@ def _known(problem: Problem, answer: Answer, deadline: Deadline) -> Start:
 
 def _bound(answer: Answer) -> int:
     """No plan that serves as many has a smaller largest error, by the measure asked for."""
-    figures = answer.compared
+    figures = answer.compared_errors
     bound = figures.largest_bound if figures else answer.bounds.largest_worst_case_error
     return bound or 0
 
@@ -105,5 +105,5 @@ def _written(problem: Problem, point: Point, joint_allowance: int) -> TradeOffPo
         total_worst_case_error=sum(errors),
         proven=point.proven,
         stacks=stacks,
-        compared=compared_figures(problem, point.totals, Bounds(served=point.totals.served)),
+        compared_errors=compared_figures(problem, point.totals, Bounds(served=point.totals.served)),
     )

@@ -47,8 +47,8 @@ def _unmet(
     return Unmet(
         ref=ref,
         reason=reason,
-        below=nearest_below(problem, demand, free, deadline),
-        above=nearest_above(problem, demand, free, deadline),
+        nearest_below=nearest_below(problem, demand, free, deadline),
+        nearest_above=nearest_above(problem, demand, free, deadline),
         held_by=_held_by(problem, plan, demand, deadline) if reason == "blocks_in_use" else (),
     )
 

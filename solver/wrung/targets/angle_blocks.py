@@ -49,7 +49,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
     missing: Annotated[
         tuple[Angle, ...], Meta(max_length=20, description="Nominal angles not in the case.")
     ] = ()
-    within: Annotated[
+    max_angle_error: Annotated[
         Seconds, Meta(description="Angle error allowed for the choice of blocks, in seconds.")
     ] = 0
     max_blocks: Annotated[Count | None, Meta(description="Most blocks.")] = None
@@ -76,7 +76,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
         return Requirement(
             ref=self.ref,
             length=self.angle,
-            tolerance=Tolerance(lower=-self.within, upper=self.within),
+            tolerance=Tolerance(lower=-self.max_angle_error, upper=self.max_angle_error),
             max_blocks=self.max_blocks,
             needed_from=self.needed_from,
             needed_until=self.needed_until,
@@ -95,8 +95,8 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
         nominals = sorted((block.nominal for block in built.blocks), key=abs, reverse=True)
         return AngleBlocksResult(
             ref=self.ref,
-            adding=tuple(nominal for nominal in nominals if nominal > 0),
-            subtracting=tuple(-nominal for nominal in nominals if nominal < 0),
+            added_blocks=tuple(nominal for nominal in nominals if nominal > 0),
+            subtracted_blocks=tuple(-nominal for nominal in nominals if nominal < 0),
             angle_reached=built.nominal,
             error=built.nominal - self.angle,
             worst_case_error=built.worst_case_error,
@@ -114,8 +114,8 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
             remarks=(said[missed.reason],),
             reason=missed.reason,
             held_by=missed.held_by,
-            nearest_below=missed.below.length if missed.below else None,
-            nearest_above=missed.above.length if missed.above else None,
+            nearest_below=missed.nearest_below.length if missed.nearest_below else None,
+            nearest_above=missed.nearest_above.length if missed.nearest_above else None,
         )
 
     def _set(self) -> AngleComposition:
@@ -132,7 +132,11 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
                 "angle",
                 "must be greater than 0 and less than 180 degrees",
             ),
-            unless(0 <= self.within <= _WIDEST_WINDOW, "within", "must be from 0 to 3600 seconds"),
+            unless(
+                0 <= self.max_angle_error <= _WIDEST_WINDOW,
+                "max_angle_error",
+                "must be from 0 to 3600 seconds",
+            ),
             unless(
                 self.limit_deviation is None or self.limit_deviation >= 0,
                 "limit_deviation",
@@ -143,7 +147,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
         # Nothing lies beyond all blocks added; within that, only the search can tell.
         reach = sum(self._nominals())
         detail = f"is beyond the reach of these blocks, {to_dms(reach)}"
-        require(unless(self.angle - self.within <= reach, "angle", detail))
+        require(unless(self.angle - self.max_angle_error <= reach, "angle", detail))
         if self.grade is not None:
             grade_limit(self.grade)
 
@@ -164,10 +168,10 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
 class AngleBlocksResult(TargetResult, frozen=True, kw_only=True, tag="angle_blocks"):
     """Angle blocks to wring together, and what they give."""
 
-    adding: Annotated[
+    added_blocks: Annotated[
         tuple[Angle, ...], Meta(description="Blocks whose angle adds, largest first.")
     ] = ()
-    subtracting: Annotated[
+    subtracted_blocks: Annotated[
         tuple[Angle, ...], Meta(description="Blocks turned over, whose angle subtracts.")
     ] = ()
     angle_reached: Annotated[Angle | None, Meta(description="Sum of the blocks' angles.")] = None

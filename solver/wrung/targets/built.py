@@ -13,7 +13,7 @@ class BuiltLength(Struct, frozen=True, kw_only=True):
     """A stack as built."""
 
     ref: Annotated[str, Meta(description="The stack's name.")]
-    wanted: Annotated[Length, Meta(description="The length that was wanted.")]
+    wanted_length: Annotated[Length, Meta(description="The length that was wanted.")]
     length: Annotated[
         Length, Meta(description="Best known length: nominal lengths and certified deviations.")
     ]
@@ -33,7 +33,7 @@ def as_built(stack: Stack) -> BuiltLength:
     error = stack.nominal + stack.deviation - stack.length
     return BuiltLength(
         ref=stack.ref,
-        wanted=stack.length,
+        wanted_length=stack.length,
         length=stack.nominal + stack.deviation,
         error=error,
         # The worst case holds the known error, too; what may be unknown is the rest.

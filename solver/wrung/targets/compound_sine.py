@@ -36,7 +36,7 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
 
     base: Annotated[SineBar, Meta(description="The hinge between ground and base plate.")]
     top: Annotated[SineBar, Meta(description="The hinge between base plate and top plate.")]
-    given: Annotated[
+    angles_given_as: Annotated[
         Given,
         Meta(
             description="What the angles are. `settings`: what each hinge is set to. `views`: what "
@@ -49,7 +49,7 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
         Angle, Meta(description="Base setting, view along the base hinge, or true tilt.")
     ]
     second_angle: Annotated[Angle, Meta(description="Top setting, the other view, or direction.")]
-    within: Annotated[
+    max_angle_error: Annotated[
         Seconds | None,
         Meta(
             description="Error allowed at each hinge for the choice of blocks, in seconds; none "
@@ -88,8 +88,8 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
             remarks=tuple(_remarks(base, top)),
             base=base,
             top=top,
-            wanted=wanted,
-            reached=reached,
+            wanted_plane=wanted,
+            reached_plane=reached,
             tilt_error=None if reached is None else reached.true_tilt - wanted.true_tilt,
             tilt_uncertainty=_tilt_uncertainty(base, top),
             stacks=tuple(stack for stack in found if stack),
@@ -104,11 +104,15 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
 
     def _stack(self, bar: SineBar, name: str, angle: int) -> Requirement:
         length = to_step(bar.height(angle), self.step)
-        window = EXACT if self.within is None else bar.window(angle, self.within, length)
+        window = (
+            EXACT
+            if self.max_angle_error is None
+            else bar.window(angle, self.max_angle_error, length)
+        )
         return self.stack(length, ref=self.part(name), tolerance=window)
 
     def _hinges(self) -> tuple[tuple[SineBar, str, int], ...]:
-        base, top = settings(self.given, self.first_angle, self.second_angle)
+        base, top = settings(self.angles_given_as, self.first_angle, self.second_angle)
         return ((self.base, "base", base), (self.top, "top", top))
 
     def _check(self) -> None:
@@ -121,13 +125,22 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
             unless(0 <= first < RIGHT_ANGLE, "first_angle", reach),
             unless(
                 # A direction may point along the top's slope; a hinge cannot stand upright.
-                0 <= second < RIGHT_ANGLE or (self.given == "true_tilt" and second == RIGHT_ANGLE),
+                0 <= second < RIGHT_ANGLE
+                or (self.angles_given_as == "true_tilt" and second == RIGHT_ANGLE),
                 "second_angle",
                 reach,
             ),
             # The direction of a plane that is not tilted means nothing.
-            unless(first > 0 or (second > 0 and self.given != "true_tilt"), "first_angle", flat),
-            unless(self.within is None or self.within >= 0, "within", "must not be negative"),
+            unless(
+                first > 0 or (second > 0 and self.angles_given_as != "true_tilt"),
+                "first_angle",
+                flat,
+            ),
+            unless(
+                self.max_angle_error is None or self.max_angle_error >= 0,
+                "max_angle_error",
+                "must not be negative",
+            ),
             unless(self.step is None or self.step > 0, "step", "must be greater than zero"),
         )
 
@@ -149,8 +162,8 @@ class CompoundSineResult(TargetResult, frozen=True, kw_only=True, tag="compound_
 
     base: Annotated[SineSetting, Meta(description="The base hinge.")]
     top: Annotated[SineSetting, Meta(description="The top hinge.")]
-    wanted: Annotated[Plane, Meta(description="The plane of the angles to set.")]
-    reached: Annotated[Plane | None, Meta(description="The plane of the angles reached.")]
+    wanted_plane: Annotated[Plane, Meta(description="The plane of the angles to set.")]
+    reached_plane: Annotated[Plane | None, Meta(description="The plane of the angles reached.")]
     tilt_error: Annotated[
         Seconds | None, Meta(description="True tilt reached less the wanted one, in seconds.")
     ]

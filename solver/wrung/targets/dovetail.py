@@ -61,7 +61,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
             error=None if stack is None else stack.length - exact,
             contact_height=self.contact_height(),
             roll_factor=self._roll_factor(),
-            per_minute=self._per_minute(),
+            size_change_per_minute=self._per_minute(),
         )
 
     @in_reals
@@ -126,7 +126,7 @@ class DovetailResult(TargetResult, frozen=True, kw_only=True, tag="dovetail"):
     roll_factor: Annotated[
         Ratio, Meta(description="Change of the size by the same change of both roll diameters.")
     ]
-    per_minute: Annotated[
+    size_change_per_minute: Annotated[
         Margin, Meta(description="Change of the size by one minute of the flank's angle.")
     ]
 

@@ -86,8 +86,8 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
             limits=limits,
             lower_deviation=own.lower_deviation,
             upper_deviation=own.upper_deviation,
-            least_clearance=hole.lower - shaft.upper if hole and shaft else None,
-            largest_clearance=hole.upper - shaft.lower if hole and shaft else None,
+            minimum_clearance=hole.lower - shaft.upper if hole and shaft else None,
+            maximum_clearance=hole.upper - shaft.lower if hole and shaft else None,
         )
 
 
@@ -96,10 +96,10 @@ class FitResult(LimitPairResult, frozen=True, kw_only=True, tag="fit"):
 
     lower_deviation: Annotated[Deviation, Meta(description="Lower limit less nominal size.")]
     upper_deviation: Annotated[Deviation, Meta(description="Upper limit less nominal size.")]
-    least_clearance: Annotated[
+    minimum_clearance: Annotated[
         Difference | None,
         Meta(description="Smallest hole less largest shaft; negative for an interference."),
     ] = None
-    largest_clearance: Annotated[
+    maximum_clearance: Annotated[
         Difference | None, Meta(description="Largest hole less smallest shaft.")
     ] = None

@@ -44,11 +44,11 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     bore_depth: Annotated[
         Length | None, Meta(description="Depth of the bore, to see that the balls touch it.")
     ] = None
-    measured_large: Annotated[
+    measured_large_ball_depth: Annotated[
         Difference | None,
         Meta(description="Measured depth of the larger ball's top, negative above the face."),
     ] = None
-    measured_small: Annotated[
+    measured_small_ball_depth: Annotated[
         Difference | None, Meta(description="Measured depth of the smaller ball's top, likewise.")
     ] = None
     step: Annotated[
@@ -106,16 +106,16 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
 
     @in_reals
     def _measured_angle(self) -> int | None:
-        if self.measured_large is None or self.measured_small is None:
+        if self.measured_large_ball_depth is None or self.measured_small_ball_depth is None:
             return None
         # Tops are what can be measured; the centres lie a radius below them.
-        tops = self.measured_small - self.measured_large
+        tops = self.measured_small_ball_depth - self.measured_large_ball_depth
         distance = tops + Decimal(self.small_ball - self.large_ball) / 2
         radii = Decimal(self.large_ball - self.small_ball) / 2
         # The sine of half the angle would be 1 or more, or negative: no taper has one.
         if distance <= radii:
             detail = "the balls lie too close together for any taper"
-            raise InputError([Fault(pointer="/measured_small", detail=detail)])
+            raise InputError([Fault(pointer="/measured_small_ball_depth", detail=detail)])
         return from_radians(2 * asin(radii / distance))
 
     @in_reals
@@ -154,10 +154,14 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
                 for member in ("large_ball", "small_ball")
             ),
         )
-        large, small = self.measured_large, self.measured_small
+        large, small = self.measured_large_ball_depth, self.measured_small_ball_depth
         require(
-            unless(small is None or large is not None, "measured_large", "give both depths"),
-            unless(large is None or small is not None, "measured_small", "give both depths"),
+            unless(
+                small is None or large is not None, "measured_large_ball_depth", "give both depths"
+            ),
+            unless(
+                large is None or small is not None, "measured_small_ball_depth", "give both depths"
+            ),
         )
         self._measured_angle()
 

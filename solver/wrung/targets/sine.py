@@ -35,7 +35,7 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
         Length | None,
         Meta(description="Length of the stack under the lower roll, if there is one."),
     ] = None
-    within: Annotated[
+    max_angle_error: Annotated[
         Seconds | None,
         Meta(
             description="Angle error allowed for the choice of blocks, in seconds; none if "
@@ -90,9 +90,9 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
         )
 
     def _window(self, length: int) -> Tolerance:
-        if self.within is None:
+        if self.max_angle_error is None:
             return EXACT
-        return self.bar.window(self.set_angle, self.within, length)
+        return self.bar.window(self.set_angle, self.max_angle_error, length)
 
     def _check(self) -> None:
         reach = "must be greater than 0 and less than 90 degrees"
@@ -104,7 +104,11 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
                 "lower_stack",
                 "must be greater than zero",
             ),
-            unless(self.within is None or self.within >= 0, "within", "must not be negative"),
+            unless(
+                self.max_angle_error is None or self.max_angle_error >= 0,
+                "max_angle_error",
+                "must not be negative",
+            ),
             unless(self.step is None or self.step > 0, "step", "must be greater than zero"),
         )
 

@@ -140,8 +140,8 @@ def with_settable(
         return setting
     return replace(
         setting,
-        settable_below=_angle_of(bar, found.below, lower),
-        settable_above=_angle_of(bar, found.above, lower),
+        settable_below=_angle_of(bar, found.nearest_below, lower),
+        settable_above=_angle_of(bar, found.nearest_above, lower),
     )
 
 

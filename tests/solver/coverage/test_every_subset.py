@@ -92,8 +92,10 @@ def test_what_can_be_built_and_of_how_few_blocks(asked: Asked) -> None:
     assert found.outcome == "complete"
     counts = zip(asked.grid.points, reach.fewest, strict=True)
     assert {point: count for point, count in counts if count} == expected
-    assert reach.built == len(expected)
-    assert {each.blocks: each.points for each in reach.histogram} == Counter(expected.values())
+    assert reach.buildable_count == len(expected)
+    assert {each.block_count: each.length_count for each in reach.histogram} == Counter(
+        expected.values()
+    )
 
 
 @given(asked=questions())
@@ -109,15 +111,15 @@ def test_runs_and_gaps_are_the_grid_in_pieces(asked: Asked) -> None:
         assert points == list(asked.grid.points)
     for run in reach.runs:
         inside = [expected.get(p, 0) for p in range(run.first, run.last + 1, asked.grid.step)]
-        assert len(inside) == run.points
-        assert {count > 0 for count in inside} == {run.built}
-        assert run.most_blocks == max(inside)
-    built = [run.built for run in reach.runs]
+        assert len(inside) == run.length_count
+        assert {count > 0 for count in inside} == {run.buildable}
+        assert run.max_blocks_needed == max(inside)
+    built = [run.buildable for run in reach.runs]
     assert all(one != other for one, other in pairwise(built))
-    sizes = [gap.points for gap in reach.gaps]
+    sizes = [gap.length_count for gap in reach.gaps]
     assert sizes == sorted(sizes, reverse=True)
     if reach.gap_count == len(reach.gaps):
-        assert sum(sizes) == len(asked.grid.points) - reach.built
+        assert sum(sizes) == len(asked.grid.points) - reach.buildable_count
 
 
 @given(asked=questions())
@@ -131,8 +133,8 @@ def test_what_is_lost_without_each_block(asked: Asked) -> None:
     for loss in losses:
         others = [block for block in asked.blocks if block.id != loss.block]
         after = fewest(others, asked.grid, most=asked.most, wear=asked.wear)
-        assert (loss.unbuildable, loss.more_blocks) == compared(before, after)
-    greatest = [(loss.unbuildable, loss.more_blocks) for loss in losses]
+        assert (loss.lengths_lost, loss.lengths_with_more_blocks) == compared(before, after)
+    greatest = [(loss.lengths_lost, loss.lengths_with_more_blocks) for loss in losses]
     assert greatest == sorted(greatest, reverse=True)
 
 
@@ -142,22 +144,25 @@ def test_the_best_one_and_the_best_two_to_add(asked: Asked) -> None:
     """By the points they restore, of equal ones the shortest."""
     found = asked.survey().additions
     assert found
-    assert found.two_proven
+    assert found.best_pair_proven
     ones = [(offer,) for offer in asked.offers]
     one = best(asked.blocks, ones, asked.grid, most=asked.most, wear=asked.wear)
     pairs = list(combinations(asked.offers, 2))
     two = best(asked.blocks, pairs, asked.grid, most=asked.most, wear=asked.wear)
 
     if one[0]:
-        first = found.ones[0]
-        assert (first.restored, -first.blocks[0].nominal) == one
+        first = found.single_blocks[0]
+        assert (first.lengths_gained, -first.blocks[0].nominal) == one
     else:
-        assert found.ones == ()
+        assert found.single_blocks == ()
     if two[0] > one[0]:
-        assert found.two
-        assert (found.two.restored, -sum(b.nominal for b in found.two.blocks)) == two
+        assert found.best_pair
+        assert (
+            found.best_pair.lengths_gained,
+            -sum(b.nominal for b in found.best_pair.blocks),
+        ) == two
     else:
-        assert found.two is None
+        assert found.best_pair is None
 
 
 @given(asked=questions())
@@ -167,8 +172,8 @@ def test_what_an_addition_brings_is_what_the_same_blocks_on_the_shelf_bring(aske
     assert found
     before = fewest(asked.blocks, asked.grid, most=asked.most, wear=asked.wear)
 
-    for addition in [*found.ones, *([found.two] if found.two else [])]:
+    for addition in [*found.single_blocks, *([found.best_pair] if found.best_pair else [])]:
         shelf: list[Block | Wanted] = [*asked.blocks, *addition.blocks]
         after = fewest(shelf, asked.grid, most=asked.most, wear=asked.wear)
-        assert addition.restored == compared(after, before)[0]
-        assert addition.fewer_blocks == compared(after, before)[1]
+        assert addition.lengths_gained == compared(after, before)[0]
+        assert addition.lengths_with_fewer_blocks == compared(after, before)[1]

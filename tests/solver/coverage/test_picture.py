@@ -26,11 +26,19 @@ def reach(fewest: bytes) -> Reach:
     """What the drawing needs of it."""
     counts = Counter(fewest)
     missing = counts.pop(0, 0)
-    gap = Run(first=mm("1"), last=mm("2"), points=max(missing, 1), built=False, most_blocks=0)
+    gap = Run(
+        first=mm("1"),
+        last=mm("2"),
+        length_count=max(missing, 1),
+        buildable=False,
+        max_blocks_needed=0,
+    )
     return Reach(
         fewest=fewest,
-        built=len(fewest) - missing,
-        histogram=tuple(NeededBlocks(blocks=b, points=n) for b, n in sorted(counts.items())),
+        buildable_count=len(fewest) - missing,
+        histogram=tuple(
+            NeededBlocks(block_count=b, length_count=n) for b, n in sorted(counts.items())
+        ),
         runs=(),
         run_count=1,
         gaps=(gap,) if missing else (),
@@ -66,22 +74,22 @@ def test_the_area_of_a_shade_is_its_share_of_the_lengths(fewest: bytes) -> None:
         shown[shade.colour] += shade.points / len(fewest)
     hatched = next((fill for fill in by_fill if fill.startswith("url(")), None)
     if hatched:
-        shown[hatched] = (len(fewest) - found.built) / len(fewest)
+        shown[hatched] = (len(fewest) - found.buildable_count) / len(fewest)
     for fill, area in by_fill.items():
         assert area / whole == pytest.approx(shown[fill], abs=0.005)
-    assert (bar > 0) == (hatched is not None) == (found.built < len(fewest))
+    assert (bar > 0) == (hatched is not None) == (found.buildable_count < len(fewest))
 
 
 @given(count=st.integers(0, 60))
 def test_every_number_of_blocks_has_one_shade(count: int) -> None:
-    histogram = [NeededBlocks(blocks=n * 2 + 1, points=n + 1) for n in range(count)]
+    histogram = [NeededBlocks(block_count=n * 2 + 1, length_count=n + 1) for n in range(count)]
 
     found = shades(histogram)
 
     assert len(found) == len({shade.colour for shade in found}) == min(count, 6)
-    assert sum(shade.points for shade in found) == sum(each.points for each in histogram)
+    assert sum(shade.points for shade in found) == sum(each.length_count for each in histogram)
     for each in histogram:
-        assert sum(s.fewest <= each.blocks <= s.most for s in found) == 1
+        assert sum(s.fewest <= each.block_count <= s.most for s in found) == 1
 
 
 def test_a_single_missing_length_among_many_thousands_is_marked() -> None:

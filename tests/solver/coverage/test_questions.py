@@ -107,8 +107,8 @@ def test_usual_offers_are_what_the_set_lacks_and_one_more_of_each() -> None:
     found = coverage_of(shelf, millimetres("3", "20", "0.001"))
 
     assert found.additions
-    assert found.additions.ones[0].blocks == (Wanted(nominal=mm("1.005")),)
-    assert found.additions.offered == 46 - 8 - 1 + 1
+    assert found.additions.single_blocks[0].blocks == (Wanted(nominal=mm("1.005")),)
+    assert found.additions.blocks_compared == 46 - 8 - 1 + 1
 
 
 def test_usual_offers_that_need_a_step_too_fine_are_not_made() -> None:
@@ -119,20 +119,20 @@ def test_usual_offers_that_need_a_step_too_fine_are_not_made() -> None:
 
     assert found.outcome == "complete"
     assert found.additions
-    assert found.additions.ones
-    for addition in found.additions.ones:
+    assert found.additions.single_blocks
+    for addition in found.additions.single_blocks:
         assert addition.blocks[0].nominal % mm("0.5") == 0
-    assert found.additions.ones[0].blocks[0].nominal % mm("25") == 0
+    assert found.additions.single_blocks[0].blocks[0].nominal % mm("25") == 0
 
 
 def test_nothing_on_the_shelf_builds_nothing() -> None:
     found = coverage_of([], TO_3)
 
     assert found.reach
-    assert (found.outcome, found.reach.built, found.reach.gap_count) == ("complete", 0, 1)
+    assert (found.outcome, found.reach.buildable_count, found.reach.gap_count) == ("complete", 0, 1)
     assert found.losses == ()
     assert found.additions
-    assert (found.additions.ones, found.additions.two) == ((), None)
+    assert (found.additions.single_blocks, found.additions.best_pair) == ((), None)
 
 
 def test_an_empty_shelf_that_is_offered_two_blocks() -> None:
@@ -141,9 +141,12 @@ def test_an_empty_shelf_that_is_offered_two_blocks() -> None:
     found = coverage_of([], TO_3, offers=offers)
 
     assert found.additions
-    assert [addition.restored for addition in found.additions.ones] == [1, 1]
-    assert found.additions.two
-    assert (found.additions.two.restored, found.additions.two.fewer_blocks) == (3, 0)
+    assert [addition.lengths_gained for addition in found.additions.single_blocks] == [1, 1]
+    assert found.additions.best_pair
+    assert (
+        found.additions.best_pair.lengths_gained,
+        found.additions.best_pair.lengths_with_fewer_blocks,
+    ) == (3, 0)
 
 
 def test_of_equal_additions_the_shortest_is_named() -> None:
@@ -153,11 +156,11 @@ def test_of_equal_additions_the_shortest_is_named() -> None:
     found = coverage_of(make_blocks("16"), millimetres("16.5", "30", "0.5"), offers=offers)
 
     assert found.additions
-    restored = [(a.blocks[0].nominal, a.restored) for a in found.additions.ones]
+    restored = [(a.blocks[0].nominal, a.lengths_gained) for a in found.additions.single_blocks]
     assert restored == [(mm("2"), 1), (mm("4"), 1), (mm("8"), 1)]
-    assert found.additions.two
-    assert {block.nominal for block in found.additions.two.blocks} == {mm("2"), mm("4")}
-    assert found.additions.two.restored == 3
+    assert found.additions.best_pair
+    assert {block.nominal for block in found.additions.best_pair.blocks} == {mm("2"), mm("4")}
+    assert found.additions.best_pair.lengths_gained == 3
 
 
 DECOYS = "149 148.5 134 134.5 149.5 150 133 133.5"
@@ -179,12 +182,14 @@ def test_two_that_help_only_together_are_found_behind_many_that_help_alone(offer
     found = coverage_of(make_blocks("1 2 4"), millimetres("140", "150", "0.5"), offers=offers)
 
     assert found.additions
-    assert found.additions.two_proven
-    two = found.additions.two
+    assert found.additions.best_pair_proven
+    two = found.additions.best_pair
     assert two
     assert {block.nominal for block in two.blocks} == {mm("70"), mm("72")}
-    assert two.restored == 8
-    assert two.blocks[0] not in {block for one in found.additions.ones for block in one.blocks}
+    assert two.lengths_gained == 8
+    assert two.blocks[0] not in {
+        block for one in found.additions.single_blocks for block in one.blocks
+    }
 
 
 def test_one_offer_twice_makes_a_pair() -> None:
@@ -194,23 +199,25 @@ def test_one_offer_twice_makes_a_pair() -> None:
     once = coverage_of(make_blocks("5"), millimetres("6", "7", "1"), offers=offers[:1]).additions
 
     assert twice
-    assert twice.two
-    assert (twice.offered, twice.ones[0].restored, twice.two.restored) == (2, 1, 2)
+    assert twice.best_pair
+    assert (
+        twice.blocks_compared,
+        twice.single_blocks[0].lengths_gained,
+        twice.best_pair.lengths_gained,
+    ) == (2, 1, 2)
     assert once
-    assert once.two is None
+    assert once.best_pair is None
 
 
 def test_runs_and_gaps_are_written_out_as_far_as_asked() -> None:
     """From 1, 2 and 4 mm every whole millimetre up to 7, and nothing between."""
-    found = coverage_of(
-        make_blocks("1 2 4"), millimetres("1", "9", "0.5"), most_runs=3, most_gaps=1
-    )
+    found = coverage_of(make_blocks("1 2 4"), millimetres("1", "9", "0.5"), max_runs=3, max_gaps=1)
 
     assert found.reach
     assert (found.reach.run_count, found.reach.gap_count) == (14, 7)
-    assert [run.built for run in found.reach.runs] == [True, False, True]
+    assert [run.buildable for run in found.reach.runs] == [True, False, True]
     (gap,) = found.reach.gaps
-    assert (gap.first, gap.last, gap.points) == (mm("7.5"), mm("9"), 4)
+    assert (gap.first, gap.last, gap.length_count) == (mm("7.5"), mm("9"), 4)
 
 
 def test_a_cancelled_survey_knows_nothing() -> None:
@@ -254,9 +261,9 @@ def test_whatever_is_there_when_the_time_ends_is_true(times: int) -> None:
     assert (found.outcome == "unknown") == (found.reach is None)
     if found.additions:
         assert whole.additions
-        assert found.additions.ones == whole.additions.ones
-        assert (found.outcome == "complete") == found.additions.two_proven
-        if found.additions.two_proven:
+        assert found.additions.single_blocks == whole.additions.single_blocks
+        assert (found.outcome == "complete") == found.additions.best_pair_proven
+        if found.additions.best_pair_proven:
             assert found == whole or found.additions == whole.additions
     else:
         assert found.outcome != "complete"

@@ -38,7 +38,8 @@ def told(found: Coverage, length: str, blocks: int) -> Coverage:
         fewest=bytes(fewest),
         built=sum(counts.values()),
         histogram=tuple(
-            replace(reach.histogram[0], blocks=n, points=points) for n, points in counts.items()
+            replace(reach.histogram[0], block_count=n, length_count=points)
+            for n, points in counts.items()
         ),
     )
     return replace(found, reach=changed)
@@ -47,27 +48,29 @@ def told(found: Coverage, length: str, blocks: int) -> Coverage:
 def with_loss(found: Coverage, more: int) -> Coverage:
     assert found.losses
     first, *others = found.losses
-    return replace(found, losses=(replace(first, unbuildable=first.unbuildable + more), *others))
+    return replace(found, losses=(replace(first, lengths_lost=first.lengths_lost + more), *others))
 
 
 def with_two(found: Coverage, more: int) -> Coverage:
     added = found.additions
     assert added
-    assert added.two
-    two = replace(added.two, restored=added.two.restored + more)
-    return replace(found, additions=replace(added, two=two))
+    assert added.best_pair
+    two = replace(added.best_pair, lengths_gained=added.best_pair.lengths_gained + more)
+    return replace(found, additions=replace(added, best_pair=two))
 
 
 def with_one(found: Coverage, more: int) -> Coverage:
     added = found.additions
     assert added
-    first, *others = added.ones
-    ones = (replace(first, restored=first.restored + more), *others)
-    return replace(found, additions=replace(added, ones=ones))
+    first, *others = added.single_blocks
+    ones = (replace(first, lengths_gained=first.lengths_gained + more), *others)
+    return replace(found, additions=replace(added, single_blocks=ones))
 
 
 def miscounted(found: Coverage) -> Coverage:
-    return replace(found, reach=replace(reach_of(found), built=reach_of(found).built + 1))
+    return replace(
+        found, reach=replace(reach_of(found), buildable_count=reach_of(found).buildable_count + 1)
+    )
 
 
 @pytest.mark.parametrize("max_blocks", [None, 1, 2, 3])

@@ -63,5 +63,7 @@ def _part(random: Random) -> Part:
     warmer = normal(random.uniform(-0.5, 0.5), random.uniform(0.01, 0.2))
     if random.random() < 0.3:
         difference = rectangular(0.0, 1.0, freedom=50.0)
-        return Part(material="steel", expansion_difference=difference, warmer_by=warmer)
-    return Part(material=random.choice(("aluminium", "steel")), warmer_by=warmer)
+        return Part(
+            material="steel", expansion_difference=difference, temperature_difference=warmer
+        )
+    return Part(material=random.choice(("aluminium", "steel")), temperature_difference=warmer)

@@ -41,7 +41,7 @@ def of_kind(budget: Budget, kind: str) -> list[float]:
 
 
 def codes(budget: Budget) -> dict[str, tuple[str, ...]]:
-    return {note.code: note.about for note in budget.notes}
+    return {note.code: note.subjects for note in budget.notes}
 
 
 class TestLengths:
@@ -222,7 +222,7 @@ class TestHeat:
 
         100 mm · u(a) · u(t), with u(a) 0.577e-6/K and 1.334e-6/K, u(t) 0.577 K, and 0.1 K between.
         """
-        part = Part(material="aluminium", warmer_by=normal(0.0, 0.1))
+        part = Part(material="aluminium", temperature_difference=normal(0.0, 0.1))
         conditions = Conditions(temperature=rectangular(20.0, 1.0), part=part)
 
         budget = stack_budget([certified("a", "100")], conditions)
@@ -238,7 +238,7 @@ class TestHeat:
         part = Part(
             material="steel",
             expansion_difference=rectangular(0.0, 1.0),
-            warmer_by=normal(0.0, 0.1),
+            temperature_difference=normal(0.0, 0.1),
         )
         conditions = Conditions(temperature=rectangular(20.0, 1.0), part=part)
 
@@ -286,14 +286,19 @@ class TestTotals:
         budget = stack_budget([certified("a")], CENTRE)
 
         assert budget.offset == um("0.05")
-        assert budget.uncorrected.expanded == um("0.05") + budget.corrected.expanded
-        assert budget.corrected.all_limits == um("0.06")
+        assert (
+            budget.uncorrected.expanded_uncertainty
+            == um("0.05") + budget.corrected.expanded_uncertainty
+        )
+        assert budget.corrected.all_inputs_at_limits == um("0.06")
 
     def test_one_block_and_two_sigma(self) -> None:
         budget = stack_budget([certified("a")], CENTRE)
 
         assert budget.combined.expanded_uncertainty_nm == pytest.approx(60, rel=1e-5)
-        assert budget.corrected.expanded == um("0.06") + 1  # 0.9545 is a little over two sigma
+        assert (
+            budget.corrected.expanded_uncertainty == um("0.06") + 1
+        )  # 0.9545 is a little over two sigma
         assert budget.combined.degrees_of_freedom == inf
 
     def test_few_degrees_of_freedom_raise_the_factor(self) -> None:
@@ -309,7 +314,7 @@ class TestTotals:
         """An empty stack is no error here: it has no length and no uncertainty."""
         budget = stack_budget([])
 
-        assert (budget.length, budget.corrected.expanded, budget.rows) == (0, 0, ())
+        assert (budget.length, budget.corrected.expanded_uncertainty, budget.rows) == (0, 0, ())
 
     @given(st.permutations(["2", "5", "10", "25"]))
     def test_order_does_not_matter(self, nominals: list[str]) -> None:

@@ -46,7 +46,7 @@ def in_json(document: object) -> CertificateImport:
 
 def why(found: CertificateImport) -> str:
     assert found.blocks == ()
-    return "; ".join(f"{remark.where} {remark.text}" for remark in found.refused)
+    return "; ".join(f"{remark.location} {remark.text}" for remark in found.refused)
 
 
 class TestCsv:
@@ -81,7 +81,7 @@ class TestCsv:
         found = csv(HEADER + ",colour", LINE + ",blue")
 
         assert found.blocks == (EXPECTED,)
-        assert [remark.where for remark in found.ignored] == ["column 'colour'"]
+        assert [remark.location for remark in found.ignored] == ["column 'colour'"]
 
     def test_empty_fields_and_lines_state_nothing(self) -> None:
         found = csv(HEADER, "K1/1.005,1.005,0.03,0.05,,,,", ",,,,,,,", "")
@@ -135,7 +135,7 @@ class TestCsv:
         found = csv(HEADER, LINE, "b,1.01,0.03,0.05,,,tomorrow,", "c,x,0.03,0.05,,,,")
 
         assert (found.blocks, found.read) == ((), 1)
-        places = [remark.where for remark in found.refused]
+        places = [remark.location for remark in found.refused]
         assert places == ["line 3, calibrated_on", "line 4, nominal"]
 
     def test_size_is_bounded(self) -> None:
@@ -185,7 +185,7 @@ class TestJson:
         found = in_json({**self.SHARED, "shop": 1, "blocks": [{**self.BLOCK, "shelf": [1]}]})
 
         assert found.accepted
-        assert [remark.where for remark in found.ignored] == ["/shop", "/blocks/0/shelf"]
+        assert [remark.location for remark in found.ignored] == ["/shop", "/blocks/0/shelf"]
 
     @pytest.mark.parametrize(
         ("data", "reason"),

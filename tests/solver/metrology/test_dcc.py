@@ -64,7 +64,7 @@ def read(data: bytes) -> CertificateImport:
 def refusal(data: bytes) -> str:
     found = read(data)
     assert found.blocks == ()
-    return "; ".join(f"{remark.where} {remark.text}" for remark in found.refused)
+    return "; ".join(f"{remark.location} {remark.text}" for remark in found.refused)
 
 
 def test_the_plain_document_is_read() -> None:
@@ -160,7 +160,7 @@ def test_one_bad_row_refuses_the_whole() -> None:
     found = read(document(NOMINALS, deviations))
 
     assert (found.blocks, found.read) == ((), 1)
-    assert [remark.where for remark in found.refused] == ["result 1, list 1, row 2, deviation"]
+    assert [remark.location for remark in found.refused] == ["result 1, list 1, row 2, deviation"]
 
 
 class TestHostileXml:

@@ -16,7 +16,7 @@ from wrung.metrology.decisions import Guard, Purpose, Zone, decide, verdict
 # One block whose certificate says ±0.5 µm with k = 2, and which is 0.25 µm too long.
 BLOCK = Block(id="a", nominal=mm("25"), deviation=um("0.25"), expanded_uncertainty=um("0.5"))
 BUDGET = stack_budget([BLOCK], Conditions(off_centre=0.0))
-U = BUDGET.corrected.expanded
+U = BUDGET.corrected.expanded_uncertainty
 
 
 def purpose(
@@ -24,7 +24,7 @@ def purpose(
     *,
     corrected: bool = True,
     required: str | None = None,
-    guard: Guard = "expanded",
+    guard: Guard = "expanded_uncertainty",
 ) -> Purpose:
     lower = mm("25") - width // 2
     return Purpose(
@@ -47,7 +47,7 @@ class TestRatio:
         decision = decide(BUDGET, purpose(2 * U * 4 - 1))
 
         assert decision.verdict == "below_four_to_one"
-        assert not decision.good_enough
+        assert not decision.ratio_met
         assert decision.warning is not None
         assert "less than the usual four times" in decision.warning
 
@@ -65,10 +65,10 @@ class TestRatio:
         strict = decide(BUDGET, purpose(2 * U * 12, required="15"))
         lenient = decide(BUDGET, purpose(2 * U * 3, required="3"))
 
-        assert not strict.good_enough
+        assert not strict.ratio_met
         assert strict.warning is not None
         assert "15 times required" in strict.warning
-        assert lenient.good_enough
+        assert lenient.ratio_met
 
     def test_nothing_to_warn_of_above_ten(self) -> None:
         assert decide(BUDGET, purpose(2 * U * 11)).warning is None
@@ -79,7 +79,7 @@ class TestRatio:
         decision = decide(perfect, purpose(um("1"), required="100"))
 
         assert (decision.ratio, decision.verdict) == (None, "ten_to_one")
-        assert decision.good_enough
+        assert decision.ratio_met
 
 
 class TestGuardBands:
@@ -87,7 +87,7 @@ class TestGuardBands:
         """ISO 14253-1:1998: acceptance within, rejection beyond, doubt in between."""
         decision = decide(BUDGET, purpose(um("10")))
 
-        assert decision.accept == Zone(lower=mm("24.995") + U, upper=mm("25.005") - U)
+        assert decision.acceptance_zone == Zone(lower=mm("24.995") + U, upper=mm("25.005") - U)
         assert decision.reject_below == mm("24.995") - U
         assert decision.reject_above == mm("25.005") + U
 
@@ -98,7 +98,7 @@ class TestGuardBands:
         assert decision.guard_band / um("1") == pytest.approx(0.41121, abs=1e-4)
 
     def test_guard_bands_may_leave_nothing(self) -> None:
-        assert decide(BUDGET, purpose(um("0.9"))).accept is None
+        assert decide(BUDGET, purpose(um("0.9"))).acceptance_zone is None
 
     @given(st.integers(1, um("20")), st.booleans())
     def test_zones_are_nested(self, width: int, corrected: bool) -> None:  # noqa: FBT001
@@ -108,9 +108,13 @@ class TestGuardBands:
 
         assert decision.reject_below <= wanted.limits.lower
         assert decision.reject_above >= wanted.limits.upper
-        if decision.accept is not None:
-            assert wanted.limits.lower <= decision.accept.lower
-            assert decision.accept.lower <= decision.accept.upper <= wanted.limits.upper
+        if decision.acceptance_zone is not None:
+            assert wanted.limits.lower <= decision.acceptance_zone.lower
+            assert (
+                decision.acceptance_zone.lower
+                <= decision.acceptance_zone.upper
+                <= wanted.limits.upper
+            )
 
 
 @pytest.mark.parametrize(

@@ -143,9 +143,13 @@ def test_what_is_compared_is_the_least_there_is(request_: Request, measure: Erro
 
     assert len(answer.stacks) == wanted.served
     assert answer.total_blocks == wanted.total_blocks
-    assert answer.compared is not None
-    assert answer.compared.largest == answer.compared.largest_bound == wanted.largest_error
-    assert answer.compared.total == answer.compared.total_bound == wanted.total_error
+    assert answer.compared_errors is not None
+    assert (
+        answer.compared_errors.largest
+        == answer.compared_errors.largest_bound
+        == wanted.largest_error
+    )
+    assert answer.compared_errors.total == answer.compared_errors.total_bound == wanted.total_error
     assert answer.objective_proven
     assert breaches(request, answer, measure) == []
 
@@ -246,9 +250,9 @@ class TestWhatItIsFor:
 
         answer = solve(shelf, [LengthTarget(ref="t", length=mm("30"))], error_measure=measure)
 
-        assert answer.compared is not None
+        assert answer.compared_errors is not None
         uncertainty = stack_budget(shelf, under).combined.standard_uncertainty_nm
-        assert answer.compared.largest**0.5 / 10 == pytest.approx(uncertainty, rel=1e-4)
+        assert answer.compared_errors.largest**0.5 / 10 == pytest.approx(uncertainty, rel=1e-4)
 
     def test_uncorrected_the_offset_counts_as_one_more_uncertainty(self) -> None:
         """The budget's own figures: standard uncertainty and offset, squared and added."""
@@ -258,10 +262,10 @@ class TestWhatItIsFor:
 
         answer = solve(shelf, [LengthTarget(ref="t", length=mm("30"))], error_measure=measure)
 
-        assert answer.compared is not None
+        assert answer.compared_errors is not None
         budget = stack_budget(shelf, under, target=mm("30"))
         squares = budget.combined.standard_uncertainty_nm**2 + (budget.offset / 100) ** 2
-        assert answer.compared.largest / 100 == pytest.approx(squares, rel=1e-4)
+        assert answer.compared_errors.largest / 100 == pytest.approx(squares, rel=1e-4)
 
     def test_offsets_and_uncertainties_are_weighed_against_each_other(self) -> None:
         """0.06 µm off and 0.15 at k = 2 are 60² + 75² nm²; 0.09 and 0.05 are 90² + 25²."""
@@ -283,9 +287,12 @@ class TestWhatItIsFor:
         )
         plain = solve(shelf, targets, error_measure=ErrorMeasure(unequal_limits=True))
 
-        assert corrected.compared is not None
-        assert plain.compared is not None
-        assert (corrected.compared.largest, plain.compared.largest) == (uin("6"), uin("8"))
+        assert corrected.compared_errors is not None
+        assert plain.compared_errors is not None
+        assert (corrected.compared_errors.largest, plain.compared_errors.largest) == (
+            uin("6"),
+            uin("8"),
+        )
         assert to_text(plain.stacks[0].worst_case_error, "uin") == "8"
 
     def test_a_corrected_stack_may_lie_anywhere_in_its_tolerance(self) -> None:
@@ -340,8 +347,10 @@ class TestChecker:
 
     def test_a_wrong_figure_is_found(self) -> None:
         answer = solve(self.SHELF, self.TARGETS, error_measure=BY_VARIANCE)
-        assert answer.compared is not None
-        wrong = replace(answer, compared=replace(answer.compared, largest=1, largest_bound=1))
+        assert answer.compared_errors is not None
+        wrong = replace(
+            answer, compared_errors=replace(answer.compared_errors, largest=1, largest_bound=1)
+        )
 
         assert self.rules(wrong, BY_VARIANCE) == {"compared"}
 
@@ -355,10 +364,12 @@ class TestChecker:
 
     def test_a_bound_that_cannot_be_is_found(self) -> None:
         answer = solve(self.SHELF, self.TARGETS, error_measure=BY_VARIANCE)
-        assert answer.compared is not None
-        above = replace(answer.compared, total_bound=answer.compared.total + 1)
+        assert answer.compared_errors is not None
+        above = replace(answer.compared_errors, total_bound=answer.compared_errors.total + 1)
 
-        assert self.rules(replace(answer, compared=above), BY_VARIANCE) == {"objective bounds"}
+        assert self.rules(replace(answer, compared_errors=above), BY_VARIANCE) == {
+            "objective bounds"
+        }
 
     def test_bounds_of_worst_cases_that_were_not_compared_are_found(self) -> None:
         answer = solve(self.SHELF, self.TARGETS, error_measure=BY_VARIANCE)

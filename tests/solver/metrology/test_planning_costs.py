@@ -119,7 +119,7 @@ class TestMargins:
         sums = max(sum(cost.plus for cost in costs), sum(cost.minus for cost in costs))
 
         budget = stack_budget(blocks, joint_allowance=0)
-        assert sums == budget.uncorrected.all_limits
+        assert sums == budget.uncorrected.all_inputs_at_limits
 
 
 class TestRequiredRatio:
@@ -139,7 +139,7 @@ class TestRequiredRatio:
 
         # A step of rounding per block lies between the planner's figure and the budget's.
         if planned(blocks, conditions) <= most * 0.98:
-            assert decide(budget, purpose).good_enough
+            assert decide(budget, purpose).ratio_met
 
     def test_without_degrees_of_freedom_the_limit_is_sharp(self) -> None:
         """With k = 2 a variance of (U / 2)², here of 0.5 µm, is allowed and no more."""

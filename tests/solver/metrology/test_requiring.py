@@ -74,8 +74,14 @@ def test_only_stacks_that_keep_the_ratio_are_planned(
 
     assert len(answer.stacks) == wanted.served
     assert answer.total_blocks == wanted.total_blocks
-    largest = answer.compared.largest if answer.compared else answer.largest_worst_case_error
-    total = answer.compared.total if answer.compared else answer.total_worst_case_error
+    largest = (
+        answer.compared_errors.largest
+        if answer.compared_errors
+        else answer.largest_worst_case_error
+    )
+    total = (
+        answer.compared_errors.total if answer.compared_errors else answer.total_worst_case_error
+    )
     assert (largest, total) == (wanted.largest_error, wanted.total_error)
     assert answer.outcome == ("optimal" if not answer.unmet else answer.outcome)
     assert answer.objective_proven
@@ -134,13 +140,13 @@ def test_a_conflict_is_real_and_smallest_and_blocks_as_good_as_asked_for_help(
             nominal=block.nominal,
             unit=block.unit,
             role=block.role,
-            deviation=0 if measure.corrected else (block.most_error or 0) // 3,
-            expanded_uncertainty=(block.most_error or 0) * (1 if measure.corrected else 2) // 3,
+            deviation=0 if measure.corrected else (block.max_error or 0) // 3,
+            expanded_uncertainty=(block.max_error or 0) * (1 if measure.corrected else 2) // 3,
         )
-        for place, block in enumerate(short.add)
+        for place, block in enumerate(short.blocks_to_add)
     )
     only = None if request.only is None else (*request.only, *(block.id for block in new))
-    assert not short.add or not run(request.blocks + new, only).unmet
+    assert not short.blocks_to_add or not run(request.blocks + new, only).unmet
 
 
 class TestAnswers:
@@ -179,16 +185,19 @@ class TestAnswers:
         assert answer.outcome == "infeasible"
         assert [unmet.reason for unmet in answer.unmet] == ["cannot_be_built"]
         assert answer.shortage is not None
-        assert (answer.shortage.conflict, answer.shortage.smallest) == (("t",), True)
+        assert (answer.shortage.conflict, answer.shortage.smallest_conflict_proven) == (
+            ("t",),
+            True,
+        )
 
     def test_a_block_to_add_comes_with_the_most_that_it_may_be_off(self) -> None:
         """2 µm over 2 times 10.5 are 95.238 nm; beside the 20 mm block 45.238 nm are left."""
         answer = self.answer("10.5")
 
         assert answer.shortage is not None
-        (added,) = answer.shortage.add
+        (added,) = answer.shortage.blocks_to_add
         spare = {mm("10"): 4523, mm("20"): 4523, mm("30"): 9523}
-        assert added.most_error == spare[added.nominal]
+        assert added.max_error == spare[added.nominal]
 
     def test_good_blocks_may_be_in_use_elsewhere(self) -> None:
         other = LengthTarget(ref="other", length=mm("10"))
@@ -197,8 +206,11 @@ class TestAnswers:
         assert answer.outcome == "partial"
         assert [(unmet.ref, unmet.reason) for unmet in answer.unmet] == [("t", "blocks_in_use")]
         assert answer.shortage is not None
-        assert (answer.shortage.conflict, answer.shortage.smallest) == (("other", "t"), True)
-        assert len(answer.shortage.add) == 1
+        assert (answer.shortage.conflict, answer.shortage.smallest_conflict_proven) == (
+            ("other", "t"),
+            True,
+        )
+        assert len(answer.shortage.blocks_to_add) == 1
 
     def test_a_stack_that_does_not_keep_it_is_found_by_the_checker(self) -> None:
         answer = solve(self.SHELF, self.TARGETS, joint_allowance=0)
@@ -228,7 +240,7 @@ class TestAnswers:
         shelf = {block.id: block for block in self.SHELF}
         blocks: list[Block] = [shelf[placed.id] for placed in answer.stacks[0].blocks]
         assert len(blocks) == 2
-        assert um("2") / (2 * stack_budget(blocks, under).corrected.expanded) >= 14
+        assert um("2") / (2 * stack_budget(blocks, under).corrected.expanded_uncertainty) >= 14
 
 
 @pytest.mark.parametrize(

@@ -46,8 +46,8 @@ def check(*ids: str, target: int = TARGET, on: date | None = None) -> StackCheck
 def test_a_sound_stack() -> None:
     found = check(*BY_DIGITS)
 
-    assert found.sound
-    assert (found.nominal, found.joints, found.off) == (TARGET, 4, 0)
+    assert found.passed
+    assert (found.nominal, found.joints, found.nominal_error) == (TARGET, 4, 0)
     assert found.worst_case_error == um("0.30") + 4 * 2540
     assert [found.readings[0].lowest, found.readings[0].highest] == [mm("58.34"), mm("58.35")]
 
@@ -56,29 +56,29 @@ def test_a_wrong_block_shows_in_the_sum() -> None:
     """5 mm taken for 6 mm."""
     found = check("1.005", "1.34", "5", "50")
 
-    assert found.off == -mm("1")
-    assert not found.sound
+    assert found.nominal_error == -mm("1")
+    assert not found.passed
     assert found.worst_case_error > mm("1")
 
 
 def test_a_block_named_twice() -> None:
     found = check("5", "50", "5", target=mm("60"))
 
-    assert found.twice == ("5",)
-    assert not found.sound
+    assert found.duplicate_blocks == ("5",)
+    assert not found.passed
 
 
 def test_a_wear_block_inside_the_stack() -> None:
-    assert check("5", "wear", "50", target=mm("57")).inside == ("wear",)
-    assert check("wear", "5", "50", target=mm("57")).inside == ()
+    assert check("5", "wear", "50", target=mm("57")).misplaced_wear_blocks == ("wear",)
+    assert check("wear", "5", "50", target=mm("57")).misplaced_wear_blocks == ()
 
 
 def test_an_overdue_block() -> None:
     before, after = (check("10", target=mm("10"), on=date(2026, 1, day)) for day in (1, 2))
 
-    assert before.overdue == ()
-    assert [each.id for each in after.overdue] == ["10"]
-    assert not after.sound
+    assert before.overdue_blocks == ()
+    assert [each.id for each in after.overdue_blocks] == ["10"]
+    assert not after.passed
 
 
 @pytest.mark.parametrize(
@@ -98,7 +98,7 @@ class TestBetter:
         (better,) = better_stacks(check(*BY_DIGITS), [answer])
 
         assert len(better.stack.blocks) == 4
-        assert better.gains == ("fewer_blocks", "less_error")
+        assert better.improvements == ("fewer_blocks", "smaller_error")
 
     def test_the_best_stack_has_no_better(self) -> None:
         answers = [
@@ -114,7 +114,7 @@ class TestBetter:
 
         (better,) = better_stacks(check("1.005", "1.34", "5", "50"), [answer])
 
-        assert better.gains == ("right_length", "less_error")
+        assert better.improvements == ("correct_length", "smaller_error")
 
     def test_one_stack_found_twice_is_told_once(self) -> None:
         answer = solve(SHELF, [LengthTarget(ref="t", length=TARGET)])

@@ -43,7 +43,7 @@ def answered(request: WholeRequest) -> Answer:
 
 def assert_outcome(request: WholeRequest, answer: Answer) -> None:
     wanted = exhaustive(request, request.problem().demands)
-    compared = answer.compared
+    compared = answer.compared_errors
     reached = Totals(
         served=len(answer.stacks),
         blocks=answer.total_blocks,

@@ -131,7 +131,9 @@ def _two_sets(draw: st.DrawFn) -> tuple[Block, ...]:
     for name, wear in (("a", (WEAR, WEAR)), ("b", ())):
         kept = draw(st.lists(st.sampled_from(KEPT), min_size=2, max_size=5, unique=True))
         missing = tuple(n for n in delivered if n not in {inch(text) for text in kept})
-        one = GaugeSet(id=name, composition="inch-81", grade="AS-1", missing=missing, wear=wear)
+        one = GaugeSet(
+            id=name, composition="inch-81", grade="AS-1", missing=missing, wear_block_nominals=wear
+        )
         blocks += one.blocks()
     known = draw(st.integers(0, len(blocks)))
     return (*(_certified(draw, block) for block in blocks[:known]), *blocks[known:])

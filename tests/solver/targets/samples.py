@@ -34,7 +34,7 @@ SAMPLES: tuple[Target, ...] = (
         ref="compound",
         base=BAR,
         top=BAR,
-        given="views",
+        angles_given_as="views",
         first_angle=angle("10"),
         second_angle=angle("15"),
     ),

@@ -128,7 +128,7 @@ class TestFit:
             found = FitTarget(
                 ref="f", nominal=mm("25"), tolerance_class=own, mating_class=mate
             ).results(())
-            assert (found.least_clearance, found.largest_clearance) == (um("7"), um("41"))
+            assert (found.minimum_clearance, found.maximum_clearance) == (um("7"), um("41"))
 
     @pytest.mark.parametrize(
         ("nominal", "own", "mate", "at"),

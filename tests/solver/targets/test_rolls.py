@@ -94,11 +94,11 @@ class TestInternalTaper:
             (replace(BORE, bore_depth=mm("40")), "/small_ball"),
             (replace(BORE, included_angle=angle("0°0'59\"")), "/included_angle"),
             (
-                replace(BORE, measured_large=mm("5"), measured_small=mm("6")),
-                "/measured_small",
+                replace(BORE, measured_large_ball_depth=mm("5"), measured_small_ball_depth=mm("6")),
+                "/measured_small_ball_depth",
             ),
-            (replace(BORE, measured_large=mm("5")), "/measured_small"),
-            (replace(BORE, measured_small=mm("5")), "/measured_large"),
+            (replace(BORE, measured_large_ball_depth=mm("5")), "/measured_small_ball_depth"),
+            (replace(BORE, measured_small_ball_depth=mm("5")), "/measured_large_ball_depth"),
         ],
     )
     def test_balls_that_cannot_touch_and_other_faults(
@@ -166,7 +166,7 @@ def planned(target: AngleBlocksTarget) -> AngleBlocksResult:
 class TestAngleBlocks:
     def test_errors_by_limit_grade_and_set(self) -> None:
         found = planned(BLOCKS)
-        count = len(found.adding) + len(found.subtracting)
+        count = len(found.added_blocks) + len(found.subtracted_blocks)
 
         assert (found.angle_reached, found.error) == (BLOCKS.angle, 0)
         assert found.worst_case_error == count * SECOND
@@ -179,8 +179,8 @@ class TestAngleBlocks:
         whole = planned(replace(BLOCKS, angle=angle("30")))
         without = planned(replace(BLOCKS, angle=angle("30"), missing=(angle("30"),)))
 
-        assert len(whole.adding) == 1
-        assert angle("30") not in without.adding
+        assert len(whole.added_blocks) == 1
+        assert angle("30") not in without.added_blocks
         assert without.angle_reached == angle("30")
 
     def test_what_cannot_be_built_has_neighbours(self) -> None:
@@ -202,7 +202,7 @@ class TestAngleBlocks:
             (replace(BLOCKS, composition="angle-99"), "/composition"),
             (replace(BLOCKS, grade="sacred"), "/grade"),
             (replace(BLOCKS, missing=(angle("30"), angle("30"))), "/missing/1"),
-            (replace(BLOCKS, within=angle("2")), "/within"),
+            (replace(BLOCKS, max_angle_error=angle("2")), "/max_angle_error"),
             (replace(BLOCKS, limit_deviation=-1), "/limit_deviation"),
         ],
     )

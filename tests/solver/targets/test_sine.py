@@ -47,7 +47,7 @@ class TestSine:
         assert found.setting.error == pytest.approx(2.382 * SECOND, rel=1e-3)
 
     def test_the_window_holds_just_the_angles_allowed(self) -> None:
-        (found,) = replace(SINE, within=10 * SECOND).requirements()
+        (found,) = replace(SINE, max_angle_error=10 * SECOND).requirements()
 
         low = BAR.angle(found.length + found.tolerance.lower)
         high = BAR.angle(found.length + found.tolerance.upper)
@@ -72,8 +72,8 @@ class TestSine:
         unmet = Unmet(
             ref="s",
             reason="cannot_be_built",
-            below=Nearest(length=mm("49.9"), blocks=()),
-            above=Nearest(length=mm("100.1"), blocks=()),
+            nearest_below=Nearest(length=mm("49.9"), blocks=()),
+            nearest_above=Nearest(length=mm("100.1"), blocks=()),
         )
 
         found = SINE.results((), [unmet]).setting
@@ -85,7 +85,7 @@ class TestSine:
         """What stands under the lower roll is taken off the nearest height."""
         target = replace(SINE, lower_stack=mm("10"))
         near = Nearest(length=mm("59.9"), blocks=())
-        unmet = Unmet(ref="s/high", reason="cannot_be_built", below=near)
+        unmet = Unmet(ref="s/high", reason="cannot_be_built", nearest_below=near)
 
         assert target.results((), [unmet]).setting.settable_below == BAR.angle(mm("49.9"))
 
@@ -98,14 +98,14 @@ class TestSine:
 
     def test_every_fault_is_found_at_once(self) -> None:
         bar = SineBar(centre_distance=inch("5"), deviation=inch("0.1"), expanded_uncertainty=-1)
-        bad = SineTarget(ref="s", bar=bar, angle=0, lower_stack=0, within=-1, step=0)
+        bad = SineTarget(ref="s", bar=bar, angle=0, lower_stack=0, max_angle_error=-1, step=0)
 
         assert pointers(bad) == {
             "/bar/deviation",
             "/bar/expanded_uncertainty",
             "/angle",
             "/lower_stack",
-            "/within",
+            "/max_angle_error",
             "/step",
         }
         assert "/bar/centre_distance" in pointers(replace(bad, bar=SineBar(centre_distance=0)))
@@ -116,7 +116,7 @@ class TestCompoundSine:
         ref="c",
         base=BAR,
         top=SineBar(centre_distance=mm("50")),
-        given="settings",
+        angles_given_as="settings",
         first_angle=angle("20"),
         second_angle=angle("25"),
     )
@@ -132,21 +132,21 @@ class TestCompoundSine:
 
         assert [requirement.ref for requirement in flat.requirements()] == ["c/top"]
         found = flat.results([make_stack("c/top", mm("21.131"))])
-        assert found.reached is not None
-        assert found.reached.true_tilt == pytest.approx(angle("25"), abs=2 * SECOND)
-        assert found.reached.direction == angle("90")
+        assert found.reached_plane is not None
+        assert found.reached_plane.true_tilt == pytest.approx(angle("25"), abs=2 * SECOND)
+        assert found.reached_plane.direction == angle("90")
 
     def test_the_plane_reached_needs_both_stacks(self, make_stack: MakeStack) -> None:
         both = [make_stack("c/base", mm("34.202")), make_stack("c/top", mm("21.131"))]
 
-        assert self.target.results(both[:1]).reached is None
-        reached = self.target.results(both).reached
+        assert self.target.results(both[:1]).reached_plane is None
+        reached = self.target.results(both).reached_plane
         assert reached is not None
         assert reached.true_tilt == pytest.approx(angle("31.60833"), abs=3 * SECOND)
 
     def test_nearest_settable_angles_of_either_hinge(self) -> None:
         near = Nearest(length=mm("34.2"), blocks=())
-        unmet = Unmet(ref="c/base", reason="cannot_be_built", below=near)
+        unmet = Unmet(ref="c/base", reason="cannot_be_built", nearest_below=near)
 
         found = self.target.results((), [unmet])
 
@@ -163,13 +163,13 @@ class TestCompoundSine:
 
         found = self.target.results(both)
 
-        assert found.reached is not None
-        assert found.tilt_error == found.reached.true_tilt - found.wanted.true_tilt
+        assert found.reached_plane is not None
+        assert found.tilt_error == found.reached_plane.true_tilt - found.wanted_plane.true_tilt
         base, top = found.base.uncertainty, found.top.uncertainty
         assert base is not None
         assert top is not None
         off = plane(found.base.angle + base, found.top.angle + top).true_tilt
-        assert found.tilt_uncertainty == pytest.approx(off - found.wanted.true_tilt, rel=1e-4)
+        assert found.tilt_uncertainty == pytest.approx(off - found.wanted_plane.true_tilt, rel=1e-4)
         assert self.target.results(()).tilt_uncertainty is None
 
     def test_steep_hinges_are_remarked(self) -> None:
@@ -193,7 +193,10 @@ class TestCompoundSine:
 
     def test_a_true_tilt_may_rise_straight_along_the_base_hinge(self) -> None:
         target = replace(
-            self.target, given="true_tilt", first_angle=angle("25"), second_angle=angle("90")
+            self.target,
+            angles_given_as="true_tilt",
+            first_angle=angle("25"),
+            second_angle=angle("90"),
         )
 
         assert [requirement.ref for requirement in target.requirements()] == ["c/top"]

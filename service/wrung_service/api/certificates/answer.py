@@ -50,7 +50,7 @@ class CertifiedBlock(Struct, frozen=True, kw_only=True):
 class ImportRemark(Struct, frozen=True, kw_only=True):
     """Something about the document."""
 
-    where: Annotated[str, Meta(description="The place in the document.")]
+    location: Annotated[str, Meta(description="The place in the document.")]
     text: Annotated[str, Meta(description="What about it.")]
 
 
@@ -76,7 +76,7 @@ def write_import(found: CertificateImport) -> ImportedCertificate:
 
 
 def _remarks(remarks: tuple[Remark, ...]) -> tuple[ImportRemark, ...]:
-    return tuple(ImportRemark(where=remark.where, text=remark.text) for remark in remarks)
+    return tuple(ImportRemark(location=remark.location, text=remark.text) for remark in remarks)
 
 
 def _block(block: Block) -> CertifiedBlock:

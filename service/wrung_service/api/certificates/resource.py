@@ -25,7 +25,7 @@ from wrung_service.api.operations import (
 )
 from wrung_service.api.problem_types import (
     BODY_TOO_LARGE,
-    CERTIFICATE_REFUSED,
+    INVALID_CERTIFICATE,
     INVALID_PARAMETER,
     UNSUPPORTED_MEDIA_TYPE,
 )
@@ -104,7 +104,7 @@ _IMPORT: Final = Operation(
     ),
     answer=ImportedCertificate,
     answer_examples={"blocks": example("What was read", "certificate-import")},
-    problems=(INVALID_PARAMETER, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, CERTIFICATE_REFUSED),
+    problems=(INVALID_PARAMETER, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, INVALID_CERTIFICATE),
 )
 
 
@@ -154,11 +154,11 @@ def _refuse(found: CertificateImport) -> None:
     first, more = errors[0], len(found.refused) - 1
     also = f" ({more} more, see errors)" if more else ""
     detail = f"{first.pointer}{first.pointer and ': '}{first.detail}{also}."
-    raise Refusal(CERTIFICATE_REFUSED, detail[:1].upper() + detail[1:], errors=errors)
+    raise Refusal(INVALID_CERTIFICATE, detail[:1].upper() + detail[1:], errors=errors)
 
 
 def _fault(remark: Remark) -> Fault:
     """In JSON a place is a pointer; elsewhere it stands in the sentence."""
-    if remark.where.startswith("/"):
-        return Fault(pointer=remark.where.replace(", ", "/"), detail=remark.text.rstrip("."))
-    return Fault(pointer="", detail=f"{remark.where} {remark.text}".rstrip("."))
+    if remark.location.startswith("/"):
+        return Fault(pointer=remark.location.replace(", ", "/"), detail=remark.text.rstrip("."))
+    return Fault(pointer="", detail=f"{remark.location} {remark.text}".rstrip("."))

@@ -18,7 +18,7 @@ class CoveredRange(Struct, frozen=True, kw_only=True):
     start: Annotated[DecimalText, Meta(description="First length.")]
     stop: Annotated[DecimalText, Meta(description="Last length: the last that is not beyond.")]
     step: Annotated[DecimalText, Meta(description="From one to the next.")]
-    lengths: Annotated[int, Meta(ge=1, description="How many there are.")]
+    length_count: Annotated[int, Meta(ge=1, description="How many there are.")]
 
 
 class LengthRun(Struct, frozen=True, kw_only=True):
@@ -26,9 +26,9 @@ class LengthRun(Struct, frozen=True, kw_only=True):
 
     first: Annotated[DecimalText, Meta(description="First length.")]
     last: Annotated[DecimalText, Meta(description="Last length.")]
-    lengths: Annotated[int, Meta(ge=1, description="How many there are.")]
-    built: Annotated[bool, Meta(description="Whether they can be built.")]
-    most_blocks: Annotated[
+    length_count: Annotated[int, Meta(ge=1, description="How many there are.")]
+    buildable: Annotated[bool, Meta(description="Whether they can be built.")]
+    max_blocks_needed: Annotated[
         int, Meta(ge=0, description="Most blocks that any of them needs; 0 if none can be built.")
     ]
 
@@ -38,25 +38,25 @@ class LengthGap(Struct, frozen=True, kw_only=True):
 
     first: Annotated[DecimalText, Meta(description="First length.")]
     last: Annotated[DecimalText, Meta(description="Last length.")]
-    lengths: Annotated[int, Meta(ge=1, description="How many there are.")]
+    length_count: Annotated[int, Meta(ge=1, description="How many there are.")]
 
 
 class BlocksNeeded(Struct, frozen=True, kw_only=True):
     """How many lengths need so many blocks, and no fewer."""
 
-    blocks: Annotated[int, Meta(ge=1, description="The least number of blocks.")]
-    lengths: Annotated[int, Meta(ge=1, description="How many lengths need them.")]
+    block_count: Annotated[int, Meta(ge=1, description="The least number of blocks.")]
+    length_count: Annotated[int, Meta(ge=1, description="How many lengths need them.")]
 
 
 class BuildableLengths(Struct, frozen=True, kw_only=True):
     """Which of the lengths can be built, each by itself."""
 
-    lengths: Annotated[int, Meta(ge=0, description="How many can be built.")]
+    length_count: Annotated[int, Meta(ge=0, description="How many can be built.")]
     share: Annotated[
         float,
         Meta(ge=0, le=1, description="Share of all lengths, rounded down: 1 means all of them."),
     ]
-    by_blocks: Annotated[
+    by_block_count: Annotated[
         tuple[BlocksNeeded, ...], Meta(description="By the least number of blocks, ascending.")
     ]
     runs: Annotated[
@@ -73,10 +73,10 @@ class BlockLoss(Struct, frozen=True, kw_only=True):
     """What would be lost without a block."""
 
     id: Annotated[str, Meta(description="The block.")]
-    unbuildable: Annotated[
+    lengths_lost: Annotated[
         int, Meta(ge=0, description="Lengths that could not be built without it.")
     ]
-    more_blocks: Annotated[
+    lengths_with_more_blocks: Annotated[
         int, Meta(ge=0, description="Lengths that would need more blocks without it.")
     ]
 
@@ -85,10 +85,10 @@ class BlockAddition(Struct, frozen=True, kw_only=True):
     """What would be won with one or two blocks more."""
 
     blocks: Annotated[tuple[BlockToAdd, ...], Meta(description="The blocks.")]
-    restored: Annotated[
+    lengths_gained: Annotated[
         int, Meta(ge=1, description="Lengths that could be built then, and cannot now.")
     ]
-    fewer_blocks: Annotated[
+    lengths_with_fewer_blocks: Annotated[
         int, Meta(ge=0, description="Lengths that would then need fewer blocks than now.")
     ]
 
@@ -96,16 +96,16 @@ class BlockAddition(Struct, frozen=True, kw_only=True):
 class BestAdditions(Struct, frozen=True, kw_only=True):
     """The offered blocks that would restore most lengths; of equal ones the shortest."""
 
-    offered: Annotated[int, Meta(ge=0, description="How many blocks were compared.")]
-    ones: Annotated[
+    blocks_compared: Annotated[int, Meta(ge=0, description="How many blocks were compared.")]
+    single_blocks: Annotated[
         tuple[BlockAddition, ...],
         Meta(description="The best single blocks, ten at most; proven. Empty if none helps."),
     ]
-    two: Annotated[
+    best_pair: Annotated[
         BlockAddition | None,
         Meta(description="The best two together; null if no two do more than the best one."),
     ]
-    two_proven: Annotated[
+    best_pair_proven: Annotated[
         bool,
         Meta(description="Whether every pair was compared or ruled out; else the time ended."),
     ]
@@ -138,7 +138,7 @@ class CoverageAnswer(Struct, frozen=True, kw_only=True):
         BestAdditions | None,
         Meta(description="Which blocks would help most; null if the time ended."),
     ]
-    overdue: Annotated[
+    overdue_blocks: Annotated[
         tuple[OverdueBlock, ...], Meta(description="Blocks left out because they are overdue.")
     ]
     used_on: Annotated[

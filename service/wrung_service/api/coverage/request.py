@@ -99,10 +99,10 @@ class CoverageRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     allow_overdue: Annotated[
         bool, Meta(description="Whether blocks overdue for calibration on that day are used.")
     ] = False
-    most_runs: Annotated[
+    max_runs: Annotated[
         int, Meta(ge=0, le=10_000, description="How many runs are listed at most.")
     ] = 200
-    most_gaps: Annotated[
+    max_gaps: Annotated[
         int, Meta(ge=0, le=10_000, description="How many gaps are listed at most.")
     ] = 50
     picture: Annotated[

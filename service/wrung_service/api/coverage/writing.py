@@ -30,7 +30,11 @@ def write_coverage(surveyed: SurveyedCoverage, reading: CoverageReading) -> Cove
     losses = None
     if found.losses is not None:
         losses = tuple(
-            BlockLoss(id=each.block, unbuildable=each.unbuildable, more_blocks=each.more_blocks)
+            BlockLoss(
+                id=each.block,
+                lengths_lost=each.lengths_lost,
+                lengths_with_more_blocks=each.lengths_with_more_blocks,
+            )
             for each in found.losses
         )
     return CoverageAnswer(
@@ -41,7 +45,7 @@ def write_coverage(surveyed: SurveyedCoverage, reading: CoverageReading) -> Cove
         buildable=_buildable(found.reach, unit) if found.reach else None,
         losses=losses,
         additions=_additions(found.additions) if found.additions else None,
-        overdue=write_overdue(reading.query.left_out),
+        overdue_blocks=write_overdue(reading.query.left_out),
         used_on=reading.query.used_on,
         picture=surveyed.picture,
         solve_ms=round(found.solve_ms, 2),
@@ -53,16 +57,17 @@ def _range(grid: LengthGrid, unit: Unit) -> CoveredRange:
         start=to_text(grid.start, unit),
         stop=to_text(grid.points[-1], unit),
         step=to_text(grid.step, unit),
-        lengths=len(grid.points),
+        length_count=len(grid.points),
     )
 
 
 def _buildable(reach: Reach, unit: Unit) -> BuildableLengths:
     return BuildableLengths(
-        lengths=reach.built,
-        share=reach.built * _SHARES // len(reach.fewest) / _SHARES,
-        by_blocks=tuple(
-            BlocksNeeded(blocks=each.blocks, lengths=each.points) for each in reach.histogram
+        length_count=reach.buildable_count,
+        share=reach.buildable_count * _SHARES // len(reach.fewest) / _SHARES,
+        by_block_count=tuple(
+            BlocksNeeded(block_count=each.block_count, length_count=each.length_count)
+            for each in reach.histogram
         ),
         runs=tuple(_run(run, unit) for run in reach.runs),
         run_count=reach.run_count,
@@ -75,30 +80,30 @@ def _run(run: Run, unit: Unit) -> LengthRun:
     return LengthRun(
         first=to_text(run.first, unit),
         last=to_text(run.last, unit),
-        lengths=run.points,
-        built=run.built,
-        most_blocks=run.most_blocks,
+        length_count=run.length_count,
+        buildable=run.buildable,
+        max_blocks_needed=run.max_blocks_needed,
     )
 
 
 def _gap(gap: Run, unit: Unit) -> LengthGap:
     return LengthGap(
-        first=to_text(gap.first, unit), last=to_text(gap.last, unit), lengths=gap.points
+        first=to_text(gap.first, unit), last=to_text(gap.last, unit), length_count=gap.length_count
     )
 
 
 def _additions(found: Additions) -> BestAdditions:
     return BestAdditions(
-        offered=found.offered,
-        ones=tuple(_addition(each) for each in found.ones),
-        two=_addition(found.two) if found.two else None,
-        two_proven=found.two_proven,
+        blocks_compared=found.blocks_compared,
+        single_blocks=tuple(_addition(each) for each in found.single_blocks),
+        best_pair=_addition(found.best_pair) if found.best_pair else None,
+        best_pair_proven=found.best_pair_proven,
     )
 
 
 def _addition(addition: Addition) -> BlockAddition:
     return BlockAddition(
         blocks=tuple(write_to_add(wanted, SMALL_UNIT[wanted.unit]) for wanted in addition.blocks),
-        restored=addition.restored,
-        fewer_blocks=addition.fewer_blocks,
+        lengths_gained=addition.lengths_gained,
+        lengths_with_fewer_blocks=addition.lengths_with_fewer_blocks,
     )

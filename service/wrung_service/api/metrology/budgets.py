@@ -42,7 +42,7 @@ class BudgetNote(Struct, frozen=True, kw_only=True):
     """Something that the budget takes for granted or leaves out."""
 
     code: Annotated[NoteCode, Meta(description="Which, for programs.")]
-    about: Annotated[
+    subjects: Annotated[
         tuple[str, ...], Meta(description="Blocks or materials; empty if about everything.")
     ]
     text: Annotated[str, Meta(description="The note as a sentence.")]
@@ -52,8 +52,8 @@ class StackErrors(Struct, frozen=True, kw_only=True):
     """How far off a stack can be, in the small unit, rounded up."""
 
     worst_case: Annotated[DecimalText, Meta(description="Margins and joints all to one side.")]
-    expanded: Annotated[DecimalText, Meta(description="Expanded uncertainty.")]
-    all_limits: Annotated[
+    expanded_uncertainty: Annotated[DecimalText, Meta(description="Expanded uncertainty.")]
+    all_inputs_at_limits: Annotated[
         DecimalText, Meta(description="Every input of the budget at its limit, all to one side.")
     ]
 
@@ -114,13 +114,13 @@ def write_budget(budget: Budget, unit: Unit, *, table: bool) -> StackBudget:
 def _errors(errors: Errors, small: SmallUnit) -> StackErrors:
     return StackErrors(
         worst_case=to_text(errors.worst_case, small),
-        expanded=to_text(errors.expanded, small),
-        all_limits=to_text(errors.all_limits, small),
+        expanded_uncertainty=to_text(errors.expanded_uncertainty, small),
+        all_inputs_at_limits=to_text(errors.all_inputs_at_limits, small),
     )
 
 
 def _note(note: Note) -> BudgetNote:
-    return BudgetNote(code=note.code, about=note.about, text=note.text)
+    return BudgetNote(code=note.code, subjects=note.subjects, text=note.text)
 
 
 def _row(row: Row) -> BudgetRow:

@@ -75,7 +75,7 @@ class ComparedPart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         ]
         | None
     ) = None
-    warmer_by: (
+    temperature_difference: (
         Annotated[
             UncertainValue,
             Meta(description="Its temperature less the stack's, K; 0 exactly if left out."),
@@ -175,7 +175,10 @@ def _part(wire: ComparedPart | None, at: Path, faults: Faults) -> Part | None:
         expansion_difference=_value(
             wire.expansion_difference, (*at, "expansion_difference"), faults
         ),
-        warmer_by=_value(wire.warmer_by, (*at, "warmer_by"), faults) or exactly(0.0),
+        temperature_difference=_value(
+            wire.temperature_difference, (*at, "temperature_difference"), faults
+        )
+        or exactly(0.0),
     )
 
 

@@ -27,10 +27,10 @@ class PartLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     guard: Annotated[
         Guard,
         Meta(
-            description="Width of the guard bands: `expanded` the whole expanded uncertainty, "
+            description="Width of the guard bands: `expanded_uncertainty` all of it, "
             "`one_sided_95` 1.65 standard uncertainties (ISO 14253-1)."
         ),
-    ] = "expanded"
+    ] = "expanded_uncertainty"
     required_ratio: (
         Annotated[
             float,
@@ -49,7 +49,7 @@ class PartTolerance(PartLimits, frozen=True, kw_only=True, forbid_unknown_fields
     """Limits of size of a part that the stack of one target serves to measure."""
 
     ref: Annotated[Name, Meta(description="The stack's target.")]
-    plan_with_ratio: Annotated[
+    enforce_required_ratio: Annotated[
         bool,
         Meta(
             description="Whether a stack that misses `required_ratio` is as good as none. If not, "
@@ -58,7 +58,7 @@ class PartTolerance(PartLimits, frozen=True, kw_only=True, forbid_unknown_fields
             "with the fewest degrees of freedom; `decision` judges by the budget, which knows "
             "more, temperature and common references above all. Needs `required_ratio`, and "
             "`corrected` as in `error_measure`. Blocks that a `shortage` would add come with the "
-            "`most_error` that they may have."
+            "`max_error` that they may have."
         ),
     ] = False
 
@@ -84,9 +84,9 @@ class StackDecision(Struct, frozen=True, kw_only=True):
         Meta(description="Tolerance over twice that; null if there is no uncertainty."),
     ]
     verdict: Annotated[Verdict, Meta(description="Which rule of thumb it meets.")]
-    good_enough: Annotated[bool, Meta(description="Whether it meets the ratio required, or 4.")]
+    ratio_met: Annotated[bool, Meta(description="Whether it meets the ratio required, or 4.")]
     guard_band: Annotated[DecimalText, Meta(description="Taken off each limit, small unit.")]
-    accept: Annotated[
+    acceptance_zone: Annotated[
         AcceptedSizes | None, Meta(description="Null if the guard bands leave no size.")
     ]
     reject_below: Annotated[
@@ -121,14 +121,14 @@ def read_ratios(
     """The ratios to plan with, if nothing is wrong; what is goes to ``faults``."""
     ratios: list[RequiredRatio] = []
     for index, each in enumerate(wire):
-        if not each.plan_with_ratio:
+        if not each.enforce_required_ratio:
             continue
         at: Path = ("part_tolerances", index)
         purpose = purposes[each.ref]
         if each.corrected != measure.corrected:
             faults.meaningless(pointer((*at, "corrected")), "differs from that of error_measure")
         if purpose.required_ratio is None:
-            faults.meaningless(pointer((*at, "plan_with_ratio")), "needs a required_ratio")
+            faults.meaningless(pointer((*at, "enforce_required_ratio")), "needs a required_ratio")
             continue
         width = purpose.limits.upper - purpose.limits.lower
         ratios.append(RequiredRatio(ref=each.ref, width=width, ratio=purpose.required_ratio))
@@ -160,9 +160,9 @@ def write_decision(decision: Decision, unit: Unit) -> StackDecision:
         uncertainty=to_text(decision.uncertainty, small),
         ratio=None if decision.ratio is None else rounded(float(decision.ratio)),
         verdict=decision.verdict,
-        good_enough=decision.good_enough,
+        ratio_met=decision.ratio_met,
         guard_band=to_text(decision.guard_band, small),
-        accept=_accepted(decision.accept, unit),
+        acceptance_zone=_accepted(decision.acceptance_zone, unit),
         reject_below=to_text(decision.reject_below, unit),
         reject_above=to_text(decision.reject_above, unit),
         warning=decision.warning,

@@ -26,7 +26,7 @@ class ExpectedReading(Struct, frozen=True, kw_only=True):
 class BetterStack(Struct, frozen=True, kw_only=True):
     """A stack from the same shelf that is better in something."""
 
-    gains: Annotated[
+    improvements: Annotated[
         tuple[Gain, ...],
         Meta(
             description="In what: the right length, no unusable block, fewer blocks, a smaller "
@@ -44,13 +44,13 @@ class StackCheckAnswer(Struct, frozen=True, kw_only=True):
 
     unit: Annotated[Unit, Meta(description="Unit of the lengths.")]
     small_unit: Annotated[SmallUnit, Meta(description="Unit of deviations and errors.")]
-    sound: Annotated[
+    passed: Annotated[
         bool,
         Meta(description="Whether it has the wanted length and nothing is wrong with its blocks."),
     ]
     length: Annotated[DecimalText, Meta(description="The wanted length.")]
     nominal: Annotated[DecimalText, Meta(description="Sum of the nominal lengths.")]
-    off: Annotated[
+    nominal_error: Annotated[
         DecimalText, Meta(description="That sum less the wanted length; not 0, a wrong block.")
     ]
     joints: Annotated[int, Meta(ge=0, description="Blocks in the stack less one.")]
@@ -58,9 +58,11 @@ class StackCheckAnswer(Struct, frozen=True, kw_only=True):
     worst_case_error: Annotated[
         DecimalText, Meta(description="As in `POST /v1/stacks`, in the small unit.")
     ]
-    twice: Annotated[tuple[str, ...], Meta(description="Blocks named more than once.")]
-    inside: Annotated[tuple[str, ...], Meta(description="Wear blocks that are not at an end.")]
-    overdue: Annotated[
+    duplicate_blocks: Annotated[tuple[str, ...], Meta(description="Blocks named more than once.")]
+    misplaced_wear_blocks: Annotated[
+        tuple[str, ...], Meta(description="Wear blocks that are not at an end.")
+    ]
+    overdue_blocks: Annotated[
         tuple[OverdueBlock, ...], Meta(description="Its blocks that are overdue on the day of use.")
     ]
     used_on: Annotated[
@@ -76,14 +78,14 @@ class StackCheckAnswer(Struct, frozen=True, kw_only=True):
     decision: Annotated[
         StackDecision | None, Meta(description="Whether it is good enough; null without a part.")
     ]
-    better: Annotated[
+    better_stacks: Annotated[
         tuple[BetterStack, ...],
         Meta(description="Better stacks of this length from the same shelf; empty if none."),
     ]
-    better_proven: Annotated[
+    better_stacks_proven: Annotated[
         bool,
         Meta(
-            description="Whether `better` holds the fewest blocks and the least error there are; "
-            "false if the search was not made or the time ran out."
+            description="Whether it is proven that no stack has fewer blocks or a smaller error "
+            "than these and the one checked; false if there was no search, or it ran out of time."
         ),
     ]

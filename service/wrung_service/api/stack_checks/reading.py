@@ -85,7 +85,7 @@ def _query(
         purpose=read_limits(limits_of_part, body.unit, ("part_limits",), faults)
         if limits_of_part
         else None,
-        find_better=body.find_better,
+        find_better_stacks=body.find_better_stacks,
         time_limit_ms=body.time_limit_ms or limits.default_time_limit_ms,
     )
 

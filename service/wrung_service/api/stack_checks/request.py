@@ -66,7 +66,7 @@ class StackCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
         tuple[CheckingInstrument, ...],
         Meta(max_length=_MOST_INSTRUMENTS, description="What should read what on it."),
     ] = ()
-    find_better: Annotated[
+    find_better_stacks: Annotated[
         bool, Meta(description="Whether a better stack is looked for on the same shelf.")
     ] = True
     time_limit_ms: (

@@ -35,7 +35,7 @@ _CHECK = Operation(
         "budget; tells blocks that are named twice, overdue, or wear blocks that stand inside; "
         "what a caliper or micrometer should read on it, so that a wrong block is noticed; whether "
         "it is good enough for a part's tolerance; and which better stacks the same shelf holds. "
-        "A wrong stack is no error; `sound` says so. The check replaces neither calibration nor "
+        "A wrong stack is no error; `passed` says so. The check replaces neither calibration nor "
         "cleaning, wringing and soaking."
     ),
     body=StackCheckRequest,
@@ -65,7 +65,7 @@ def stack_check_routes(
             refuse_if_any(reading.faults(error))
             # An error that names no fault goes on, and is answered as a fault of ours.
             raise
-        current_line().outcome = "sound" if checked.check.sound else "unsound"
+        current_line().outcome = "passed" if checked.check.passed else "failed"
         return respond(write_check(checked, reading))
 
     return [check_posted_stack]

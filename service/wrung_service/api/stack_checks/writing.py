@@ -34,23 +34,23 @@ class _Writer:
         return StackCheckAnswer(
             unit=self._unit,
             small_unit=self._small,
-            sound=check.sound,
+            passed=check.passed,
             # Faults were refused, so there is text; `or` is for the type checker.
             length=LENGTH.text(body.length) or "",
             nominal=to_text(check.nominal, self._unit),
-            off=to_text(check.off, self._unit),
+            nominal_error=to_text(check.nominal_error, self._unit),
             joints=check.joints,
             deviation=to_text(check.deviation, self._small),
             worst_case_error=to_text(check.worst_case_error, self._small),
-            twice=check.twice,
-            inside=check.inside,
-            overdue=write_overdue(check.overdue),
+            duplicate_blocks=check.duplicate_blocks,
+            misplaced_wear_blocks=check.misplaced_wear_blocks,
+            overdue_blocks=write_overdue(check.overdue_blocks),
             used_on=self._reading.query.conditions.used_on,
             readings=tuple(self._expected(reading) for reading in check.readings),
             budget=None if body.budget == "none" else shown,
             decision=write_decision(decision, self._unit) if decision else None,
-            better=tuple(self._better(better) for better in checked.better),
-            better_proven=checked.better_proven,
+            better_stacks=tuple(self._better(better) for better in checked.better),
+            better_stacks_proven=checked.better_stacks_proven,
         )
 
     def _expected(self, reading: Reading) -> ExpectedReading:
@@ -64,7 +64,7 @@ class _Writer:
     def _better(self, better: Better) -> BetterStack:
         stack = better.stack
         return BetterStack(
-            gains=better.gains,
+            improvements=better.improvements,
             blocks=tuple(self._block(block) for block in stack.blocks),
             nominal=to_text(stack.nominal, self._unit),
             deviation=to_text(stack.deviation, self._small),

@@ -38,7 +38,7 @@ class UnmetTarget(Struct, frozen=True, kw_only=True):
         ),
     ]
     detail: Annotated[str, Meta(description="The reason as a sentence.")]
-    below: Annotated[
+    nearest_below: Annotated[
         NearestLength | None,
         Meta(
             description="Longest length below the target that can be built. For `blocks_in_use`, "
@@ -46,7 +46,9 @@ class UnmetTarget(Struct, frozen=True, kw_only=True):
             "angle blocks, whose nearest angles are in `results`."
         ),
     ]
-    above: Annotated[NearestLength | None, Meta(description="Shortest length above it, likewise.")]
+    nearest_above: Annotated[
+        NearestLength | None, Meta(description="Shortest length above it, likewise.")
+    ]
 
 
 class BlockToAdd(Struct, frozen=True, kw_only=True):
@@ -55,15 +57,16 @@ class BlockToAdd(Struct, frozen=True, kw_only=True):
     nominal: Annotated[DecimalText, Meta(description="Its nominal length, in `unit`.")]
     unit: Annotated[Unit, Meta(description="Unit it is marked in.")]
     role: Annotated[Role, Meta(description="Gauge block or wear block.")]
-    most_error: (
+    max_error: (
         Annotated[
             DecimalText,
             Meta(
-                description="Only where `plan_with_ratio` limits the stack: the most that the "
-                "block may be off, small unit. By the worst case its expanded uncertainty or limit "
-                "deviation, and the size of its deviation if not `corrected`; by variances its "
-                "expanded uncertainty, k = 2, with drift and variation in length, and with the "
-                "deviation as one more standard uncertainty if not `corrected`."
+                description="Only where `enforce_required_ratio` limits the stack: the largest "
+                "error the block may have, small unit. By the worst case this is its expanded "
+                "uncertainty or limit deviation, plus the size of its deviation if not "
+                "`corrected`. By variances it is its expanded uncertainty, k = 2, with drift and "
+                "variation in length, and with the deviation as one more standard uncertainty if "
+                "not `corrected`."
             ),
         ]
         | UnsetType
@@ -74,10 +77,10 @@ class ShortageReport(Struct, frozen=True, kw_only=True):
     """Why not every target can be served."""
 
     conflict: Annotated[tuple[str, ...], Meta(description="Targets that cannot stand together.")]
-    smallest: Annotated[
+    smallest_conflict_proven: Annotated[
         bool, Meta(description="Whether it is proven that no smaller set of targets conflicts.")
     ]
-    add: Annotated[
+    blocks_to_add: Annotated[
         tuple[BlockToAdd, ...],
         Meta(description="Blocks that together let every target be served; empty if not found."),
     ]
@@ -109,11 +112,11 @@ class SearchDiagnostics(Struct, frozen=True, kw_only=True):
 class ChangesOfBlocks(Struct, frozen=True, kw_only=True):
     """What changes between stacks that follow one another."""
 
-    blocks: Annotated[
+    block_changes: Annotated[
         int,
         Meta(ge=0, description="Blocks that come off or go on from one stack to the next, in all."),
     ]
-    bound: Annotated[
+    lower_bound: Annotated[
         int, Meta(ge=0, description="No plan with the same targets that is as good changes fewer.")
     ]
     proven: Annotated[bool, Meta(description="Whether that bound is met.")]
@@ -224,7 +227,7 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
     shortage: Annotated[
         ShortageReport | None, Meta(description="Why, where targets want for blocks.")
     ]
-    compared: (
+    compared_errors: (
         Annotated[
             ComparedErrors,
             Meta(
@@ -266,7 +269,7 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         ]
         | UnsetType
     ) = UNSET
-    left_out: (
+    overdue_blocks: (
         Annotated[
             tuple[OverdueBlock, ...],
             Meta(description="Blocks not used because they are overdue on that day."),

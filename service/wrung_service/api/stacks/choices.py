@@ -29,7 +29,7 @@ class AlternativeStack(Struct, frozen=True, kw_only=True):
     ]
     total_blocks: Annotated[int, Meta(ge=1, description="Blocks in the stack.")]
     stack: Annotated[BuiltStack, Meta(description="Its blocks, base first, and its error.")]
-    compared: (
+    compared_errors: (
         Annotated[
             ComparedErrors,
             Meta(
@@ -84,7 +84,7 @@ class TradeOffPlan(Struct, frozen=True, kw_only=True):
         tuple[str, ...],
         Meta(description="Targets without a stack; which these are may differ between plans."),
     ]
-    compared: (
+    compared_errors: (
         Annotated[
             ComparedErrors,
             Meta(

@@ -59,7 +59,7 @@ class ChoicesWriter:
             proven=other.proven,
             total_blocks=len(other.stack.blocks),
             stack=self._stack(other.stack, judged),
-            compared=self._compared(other.compared),
+            compared_errors=self._compared(other.compared_errors),
         )
 
     def _plan(self, point: TradeOffPoint, judged: Sequence[JudgedStack]) -> TradeOffPlan:
@@ -71,7 +71,7 @@ class ChoicesWriter:
             proven=point.proven,
             stacks=tuple(map(self._stack, point.stacks, judged)),
             unmet=tuple(ref for ref in self._refs if ref not in served),
-            compared=self._compared(point.compared),
+            compared_errors=self._compared(point.compared_errors),
         )
 
     def _compared(self, compared: Compared | None) -> ComparedErrors | UnsetType:

@@ -107,7 +107,7 @@ class SetOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         tuple[Length, ...],
         Meta(max_length=_MOST_OF_A_SET, description="Nominal lengths that are not in the case."),
     ] = ()
-    wear: Annotated[
+    wear_block_nominals: Annotated[
         tuple[Length, ...],
         Meta(max_length=_MOST_OF_A_SET, description="Nominal lengths of wear blocks kept with it."),
     ] = ()

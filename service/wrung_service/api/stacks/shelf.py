@@ -169,7 +169,10 @@ def _set(each: SetOnShelf, index: int, reader: LengthReader, faults: Faults) -> 
         missing=tuple(
             reader.required(raw, unit, (*at, "missing", i)) for i, raw in enumerate(each.missing)
         ),
-        wear=tuple(reader.required(raw, unit, (*at, "wear", i)) for i, raw in enumerate(each.wear)),
+        wear_block_nominals=tuple(
+            reader.required(raw, unit, (*at, "wear_block_nominals", i))
+            for i, raw in enumerate(each.wear_block_nominals)
+        ),
         calibration=read_calibration(each.calibration, unit, (*at, "calibration"), faults),
     )
 
@@ -188,7 +191,7 @@ def _blocks_of(
 
 
 def _count(each: GaugeSet) -> int:
-    return composition(each.composition).count - len(each.missing) + len(each.wear)
+    return composition(each.composition).count - len(each.missing) + len(each.wear_block_nominals)
 
 
 def _listed(each: GaugeSet, index: int, faults: Faults) -> Iterable[Block]:

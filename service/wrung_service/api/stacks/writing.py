@@ -109,10 +109,12 @@ class _Writer:
             trade_off=choices.trade_off(solved.choices.trade_off),
             unmet=self._all_unmet(answer),
             shortage=_shortage(answer.shortage, self._small) if answer.shortage else None,
-            compared=write_compared(answer.compared, self._unit) if answer.compared else UNSET,
+            compared_errors=write_compared(answer.compared_errors, self._unit)
+            if answer.compared_errors
+            else UNSET,
             changes=_changes(answer.changes) if answer.changes else UNSET,
             used_on=UNSET if day is None else day,
-            left_out=UNSET if day is None else write_overdue(self._query.left_out),
+            overdue_blocks=UNSET if day is None else write_overdue(self._query.left_out),
             solve_ms=round(answer.solve_ms, 1),
             diagnostics=SearchDiagnostics(engine=answer.diagnostics.engine),
         )
@@ -171,8 +173,8 @@ class _Writer:
             ref=unmet.ref,
             reason=unmet.reason,
             detail=self._why(unmet),
-            below=self._nearest(unmet.below) if unmet.below else None,
-            above=self._nearest(unmet.above) if unmet.above else None,
+            nearest_below=self._nearest(unmet.nearest_below) if unmet.nearest_below else None,
+            nearest_above=self._nearest(unmet.nearest_above) if unmet.nearest_above else None,
         )
 
     def _all_unmet(self, answer: Answer) -> tuple[UnmetTarget, ...]:
@@ -201,19 +203,23 @@ class _Writer:
 
 
 def _changes(changes: BlockChanges) -> ChangesOfBlocks:
-    return ChangesOfBlocks(blocks=changes.blocks, bound=changes.bound, proven=changes.proven)
+    return ChangesOfBlocks(
+        block_changes=changes.block_changes, lower_bound=changes.lower_bound, proven=changes.proven
+    )
 
 
 def _unmet_angle(unmet: Unmet) -> UnmetTarget:
     detail = ANGLE_SENTENCES[unmet.reason]
-    return UnmetTarget(ref=unmet.ref, reason=unmet.reason, detail=detail, below=None, above=None)
+    return UnmetTarget(
+        ref=unmet.ref, reason=unmet.reason, detail=detail, nearest_below=None, nearest_above=None
+    )
 
 
 def _shortage(shortage: Shortage, small: SmallUnit) -> ShortageReport:
     return ShortageReport(
         conflict=shortage.conflict,
-        smallest=shortage.smallest,
-        add=tuple(write_to_add(wanted, small) for wanted in shortage.add),
+        smallest_conflict_proven=shortage.smallest_conflict_proven,
+        blocks_to_add=tuple(write_to_add(wanted, small) for wanted in shortage.blocks_to_add),
     )
 
 
@@ -223,7 +229,7 @@ def write_to_add(wanted: Wanted, small: SmallUnit) -> BlockToAdd:
         nominal=to_text(wanted.nominal, wanted.unit),
         unit=wanted.unit,
         role=wanted.role,
-        most_error=UNSET if wanted.most_error is None else _at_most(wanted.most_error, small),
+        max_error=UNSET if wanted.max_error is None else _at_most(wanted.max_error, small),
     )
 
 

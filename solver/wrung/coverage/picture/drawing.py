@@ -132,7 +132,7 @@ class _Drawing:
         missing = self._wording.say(phrase("coverage.missing"))
         items = [
             *((s.colour, self._wording.say(s.label), s.points) for s in self._shades),
-            (self._hatching, missing, points - self._reach.built),
+            (self._hatching, missing, points - self._reach.buildable_count),
         ]
         for place, (fill, label, count) in enumerate(items):
             line, column = divmod(place, _LEGEND_COLUMNS)

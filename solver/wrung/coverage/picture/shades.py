@@ -41,13 +41,13 @@ def shades(histogram: Sequence[NeededBlocks]) -> tuple[Shade, ...]:
 
 
 def _shade(colour: str, group: Sequence[NeededBlocks]) -> Shade:
-    fewest, most = group[0].blocks, group[-1].blocks
+    fewest, most = group[0].block_count, group[-1].block_count
     key = "coverage.one" if most == 1 else "coverage.blocks"
     key = key if most == fewest else "coverage.more"
     return Shade(
         colour=colour,
         fewest=fewest,
         most=most,
-        points=sum(each.points for each in group),
+        points=sum(each.length_count for each in group),
         label=phrase(key, figure("blocks", fewest)),
     )

@@ -43,9 +43,9 @@ class Wording:
         """How many lengths can be built."""
         points = len(reach.fewest)
         figures = (
-            figure("built", grouped(reach.built)),
+            figure("built", grouped(reach.buildable_count)),
             figure("points", grouped(points)),
-            figure("share", share(reach.built, points), Measure.RATIO),
+            figure("share", share(reach.buildable_count, points), Measure.RATIO),
         )
         # This is no limit of the user's, so it is not named as one.
         if most >= MOST_BLOCKS:
@@ -62,11 +62,11 @@ class Wording:
 
     def _gaps(self, reach: Reach) -> Iterator[str]:
         for gap in reach.gaps[:_MOST_GAPS]:
-            yield self.length(gap.first) if gap.points == 1 else self._gap(gap)
+            yield self.length(gap.first) if gap.length_count == 1 else self._gap(gap)
 
     def _gap(self, gap: Run) -> str:
         first, last = _length("first", gap.first), _length("last", gap.last)
-        points = figure("points", grouped(gap.points))
+        points = figure("points", grouped(gap.length_count))
         return self.say(phrase("coverage.gap", first, last, points))
 
 

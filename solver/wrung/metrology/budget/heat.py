@@ -80,9 +80,9 @@ def _expansion_rows(
     apart = portion.length_nm
     if part is not None and part.follows == name:
         # One coefficient for both, so its error partly cancels: one row with the difference.
-        own -= length * (excess.estimate + part.warmer_by.estimate)
+        own -= length * (excess.estimate + part.temperature_difference.estimate)
         apart -= length
-        second = product(f"{name} x part", value, part.warmer_by, -length * _MILLIONTH)
+        second = product(f"{name} x part", value, part.temperature_difference, -length * _MILLIONTH)
         yield second
     yield row("expansion", name, value, unit="1e-6/K", sensitivity=own * _MILLIONTH)
     yield product(f"{name} x temperature", value, excess, apart * _MILLIONTH)
@@ -101,7 +101,10 @@ def _temperature_row(
 def _part_rows(length: float, excess: Quantity, part: PartExpansion) -> Iterator[Row]:
     # Negative: the more a part has grown, the smaller it was at 20 °C.
     per_unit = -length * _MILLIONTH
-    warmer, warm = part.warmer_by, excess.estimate + part.warmer_by.estimate
+    warmer, warm = (
+        part.temperature_difference,
+        excess.estimate + part.temperature_difference.estimate,
+    )
     growth = per_unit * warm
     yield row("part_expansion", part.name, part.value, unit="1e-6/K", sensitivity=growth)
     gradient = per_unit * part.total

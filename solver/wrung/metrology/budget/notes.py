@@ -47,11 +47,11 @@ class Note(Struct, frozen=True, kw_only=True):
 
     Attributes:
         code: which.
-        about: ids of the blocks, or the materials, that it is about; empty if about all.
+        subjects: ids of the blocks, or the materials, that it is about; empty if about all.
     """
 
     code: NoteCode
-    about: tuple[str, ...] = ()
+    subjects: tuple[str, ...] = ()
 
     @property
     def text(self) -> str:
@@ -78,7 +78,7 @@ def notes(blocks: Sequence[Block], conditions: Conditions) -> tuple[Note, ...]:
 def _about(code: NoteCode, names: Iterable[str]) -> Iterator[Note]:
     about = tuple(dict.fromkeys(names))
     if about:
-        yield Note(code=code, about=about)
+        yield Note(code=code, subjects=about)
 
 
 def _unnamed(certified: Iterable[Block]) -> Sequence[str]:

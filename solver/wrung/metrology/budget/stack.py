@@ -24,13 +24,13 @@ class Errors(Struct, frozen=True, kw_only=True):
 
     Attributes:
         worst_case: the planner's figure: margins and joints, all to one side.
-        expanded: expanded uncertainty.
-        all_limits: every row of the budget at its limit, all to one side.
+        expanded_uncertainty: expanded uncertainty.
+        all_inputs_at_limits: every row of the budget at its limit, all to one side.
     """
 
     worst_case: int
-    expanded: int
-    all_limits: int
+    expanded_uncertainty: int
+    all_inputs_at_limits: int
 
 
 class Budget(Struct, frozen=True, kw_only=True):
@@ -99,8 +99,8 @@ def stack_budget(
     corrected = Errors(
         worst_case=margins,
         # Up, since a figure for an error must not promise more than was worked out.
-        expanded=ceil(combined.expanded_uncertainty_nm * NM),
-        all_limits=ceil(sum(row.limit_nm for row in rows) * NM),
+        expanded_uncertainty=ceil(combined.expanded_uncertainty_nm * NM),
+        all_inputs_at_limits=ceil(sum(row.limit_nm for row in rows) * NM),
     )
     return Budget(
         rows=rows,
@@ -176,6 +176,6 @@ def _with(corrected: Errors, offset: int, known: int) -> Errors:
     """
     return Errors(
         worst_case=abs(known) + corrected.worst_case,
-        expanded=abs(offset) + corrected.expanded,
-        all_limits=abs(offset) + corrected.all_limits,
+        expanded_uncertainty=abs(offset) + corrected.expanded_uncertainty,
+        all_inputs_at_limits=abs(offset) + corrected.all_inputs_at_limits,
     )

@@ -42,13 +42,13 @@ def assemble(  # noqa: PLR0913 - what there is to tell of a document
     """
     # First of all, so that a flood of rows costs neither time nor a remark each.
     if len(stated) > MOST_BLOCKS:
-        crowded = Remark(where="the document", text=f"has more than {MOST_BLOCKS} blocks.")
+        crowded = Remark(location="the document", text=f"has more than {MOST_BLOCKS} blocks.")
         return CertificateImport(format=document, refused=(crowded,))
     readings = [_read(each, unit, marked) for each in stated]
     refused = [remark for reading in readings for remark in reading.refused]
     refused.extend(_repeated(stated))
     if not stated:
-        refused.append(Remark(where="the document", text="states no gauge block."))
+        refused.append(Remark(location="the document", text="states no gauge block."))
     blocks = tuple(reading.block for reading in readings if reading.block is not None)
     return CertificateImport(
         format=document,
@@ -67,7 +67,7 @@ class _Reading(Struct, frozen=True, kw_only=True):
 
 
 def _read(stated: Stated, default: Unit, marked: Unit | None) -> _Reading:
-    fields = FieldReader(stated.where)
+    fields = FieldReader(stated.location)
     unit = _unit(stated, default, fields)
     block = _block(stated, unit, marked or unit, fields)
     return _Reading(block=None if fields.refused else block, refused=tuple(fields.refused))
@@ -194,5 +194,5 @@ def _repeated(stated: Iterable[Stated]) -> Iterator[Remark]:
     for each in stated:
         # A missing id is refused elsewhere and is no repetition.
         if each.id is not None and each.id in seen:
-            yield Remark(where=f"{each.where}, id", text=f"{each.id[:40]!r} is used twice.")
+            yield Remark(location=f"{each.location}, id", text=f"{each.id[:40]!r} is used twice.")
         seen.add(each.id or "")

@@ -44,7 +44,7 @@ def read_csv(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     except _UnreadableError as error:
         return refuse("csv", error.where, error.text)
     ignored = [
-        Remark(where=f"column {name[:40]!r}", text="is not known and was not read.")
+        Remark(location=f"column {name[:40]!r}", text="is not known and was not read.")
         for name in header
         if name not in COLUMNS
     ]
@@ -92,4 +92,4 @@ def _stated(header: Sequence[str], lines: Sequence[tuple[int, list[str]]]) -> It
             raise _UnreadableError(f"line {number}", text)
         # An empty field states nothing, which is not the same as an empty text.
         known = {n: f for n, f in zip(header, fields, strict=True) if n in COLUMNS and f}
-        yield Stated(where=f"line {number}", **known)
+        yield Stated(location=f"line {number}", **known)

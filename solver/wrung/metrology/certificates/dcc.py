@@ -85,16 +85,18 @@ def _numbered(stated: Iterable[Stated]) -> Iterator[Stated]:
 
 def _remarks(head: DccHead) -> Iterator[Remark]:
     if head.signed:
-        yield Remark(where="the signature", text="was not verified; verify it by other means.")
+        yield Remark(location="the signature", text="was not verified; verify it by other means.")
     yield NO_DUE_DATE
 
 
 def _ignored(found: Iterable[DccTable], unread: Iterable[str]) -> Iterator[Remark]:
     for name in unread:
-        yield Remark(where=name, text="was not read.")
+        yield Remark(location=name, text="was not read.")
     for table in found:
         if not _states_blocks(table):
-            yield Remark(where=table.where, text="has no lengths of gauge blocks, was not read.")
+            yield Remark(
+                location=table.location, text="has no lengths of gauge blocks, was not read."
+            )
             continue
         for name in table.others:
-            yield Remark(where=f"{table.where}, {name[:40]!r}", text="was not read.")
+            yield Remark(location=f"{table.location}, {name[:40]!r}", text="was not read.")

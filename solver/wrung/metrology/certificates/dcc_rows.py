@@ -43,15 +43,15 @@ def rows(table: DccTable, head: DccHead, marked: Unit, *, alone: bool) -> Iterat
     variations = _variations(table, len(nominals))
     ids = _ids(table, head, nominals, marked, alone=alone)
     if not len(nominals) == len(deviations) == len(variations) == len(ids):
-        raise UnreadableTableError(table.where, "has columns that are not equally long")
+        raise UnreadableTableError(table.location, "has columns that are not equally long")
     each = zip(nominals, deviations, variations, ids, strict=True)
     for number, (nominal, deviation, variation, name) in enumerate(each, 1):
         yield Stated(
-            where=f"{table.where}, row {number}",
+            location=f"{table.location}, row {number}",
             id=name,
             nominal=_plain(nominal),
             deviation=_small(deviation.value),
-            expanded_uncertainty=_small(deviation.expanded),
+            expanded_uncertainty=_small(deviation.expanded_uncertainty),
             coverage_factor=_plain(deviation.factor),
             standard_uncertainty=_small(deviation.standard),
             variation=_small(variation.value) if variation else None,
@@ -68,7 +68,7 @@ def _nominals(table: DccTable) -> list[Decimal]:
         return [value.value for value in _column(table, "nominal")]
     found = _NOMINAL.fullmatch(text)
     if found is None:
-        raise UnreadableTableError(table.where, f"has the nominal length {text[:40]!r}")
+        raise UnreadableTableError(table.location, f"has the nominal length {text[:40]!r}")
     return [Decimal(found[1])]
 
 
@@ -80,7 +80,7 @@ def _deviations(table: DccTable, nominals: Sequence[Decimal]) -> list[DsiValue]:
     return [
         DsiValue(
             value=length.value - nominal,
-            expanded=length.expanded,
+            expanded_uncertainty=length.expanded_uncertainty,
             factor=length.factor,
             standard=length.standard,
         )
@@ -99,7 +99,7 @@ def _column(table: DccTable, column: Column) -> list[DsiValue]:
     try:
         return list(values_of(table.columns[column]))
     except DsiError as error:
-        raise UnreadableTableError(f"{table.where}, {column}", str(error)) from None
+        raise UnreadableTableError(f"{table.location}, {column}", str(error)) from None
 
 
 def _ids(
@@ -112,7 +112,7 @@ def _ids(
     if len(names) == len(nominals) and (table.items or alone):
         return names
     if len(names) != 1:
-        raise UnreadableTableError(table.where, "does not say which items it is about")
+        raise UnreadableTableError(table.location, "does not say which items it is about")
     return [f"{names[0]}/{_label(nominal, marked)}" for nominal in nominals]
 
 
@@ -129,7 +129,7 @@ def _items(table: DccTable, head: DccHead) -> list[str]:
         return list(head.items.values())
     unknown = [name for name in table.items if name not in head.items]
     if unknown:
-        raise UnreadableTableError(table.where, f"refers to an unknown item {unknown[0][:40]!r}")
+        raise UnreadableTableError(table.location, f"refers to an unknown item {unknown[0][:40]!r}")
     return [head.items[name] for name in table.items]
 
 

@@ -18,13 +18,13 @@ class DccTable(Struct, frozen=True, kw_only=True):
     """A ``dcc:list`` or ``dcc:data`` with quantities side by side.
 
     Attributes:
-        where: path of it, for remarks.
+        location: path of it, for remarks.
         columns: the quantities whose meaning is known.
         others: names of the quantities whose meaning is not.
         items: ids of the items that it, or its result, refers to.
     """
 
-    where: str
+    location: str
     columns: dict[Column, Element]
     others: tuple[str, ...]
     items: tuple[str, ...]
@@ -60,7 +60,7 @@ def _table(quantities: list[Element], where: str, items: tuple[str, ...]) -> Dcc
         else:
             columns[column] = quantity
         items = items or tuple((quantity.get("refId") or "").split())
-    return DccTable(where=where, columns=columns, others=tuple(others), items=items)
+    return DccTable(location=where, columns=columns, others=tuple(others), items=items)
 
 
 def _meaning(quantity: Element) -> Column | None:

@@ -37,13 +37,13 @@ class DsiValue(Struct, frozen=True, kw_only=True):
 
     Attributes:
         value: the length.
-        expanded: expanded uncertainty, with ``factor``.
+        expanded_uncertainty: expanded uncertainty, with ``factor``.
         factor: coverage factor.
         standard: standard uncertainty, if stated instead.
     """
 
     value: Decimal
-    expanded: Decimal | None = None
+    expanded_uncertainty: Decimal | None = None
     factor: Decimal | None = None
     standard: Decimal | None = None
 
@@ -119,7 +119,7 @@ def _with_uncertainty(
     return tuple(
         DsiValue(
             value=value * scale,
-            expanded=size * scale if spelling.expanded else None,
+            expanded_uncertainty=size * scale if spelling.expanded else None,
             factor=factor,
             standard=None if spelling.expanded else size * scale,
         )

@@ -24,7 +24,7 @@ class FieldReader:
 
     def refuse(self, field: str, text: str) -> None:
         """Note that a field cannot be taken."""
-        self.refused.append(Remark(where=f"{self._where}, {field}", text=text))
+        self.refused.append(Remark(location=f"{self._where}, {field}", text=text))
 
     def length(
         self, field: str, text: str | None, unit: AnyUnit, *, signed: bool = False

@@ -55,7 +55,7 @@ def _imported(
         *(f"/{name}" for name in document if name not in (*SHARED, "blocks")),
         *(f"/blocks/{i}/{n}" for i, block in enumerate(blocks) for n in block if n not in COLUMNS),
     ]
-    ignored = [Remark(where=at[:80], text="is not known and was not read.") for at in unread]
+    ignored = [Remark(location=at[:80], text="is not known and was not read.") for at in unread]
     try:
         stated = tuple(_stated(document, blocks))
     except _NoTextError as error:
@@ -69,7 +69,7 @@ def _stated(document: Mapping[str, Raw], blocks: list[dict[str, Raw]]) -> Iterat
         at = f"/blocks/{index}"
         own = _texts(block, COLUMNS, at)
         # The block's own goes last, and so before what is shared.
-        yield Stated(where=at, **(_without_uncertainty(shared, own) | own))
+        yield Stated(location=at, **(_without_uncertainty(shared, own) | own))
 
 
 def _without_uncertainty(shared: dict[str, str], own: dict[str, str]) -> dict[str, str]:

@@ -13,16 +13,16 @@ class Remark(Struct, frozen=True, kw_only=True):
     """Something about the document.
 
     Attributes:
-        where: the place: ``line 4, deviation``, ``/blocks/3/id`` or a path of elements.
+        location: the place: ``line 4, deviation``, ``/blocks/3/id`` or a path of elements.
         text: what about it, in a sentence.
     """
 
-    where: str
+    location: str
     text: str
 
 
 NO_DUE_DATE: Final = Remark(
-    where="the due date",
+    location="the due date",
     text="is not stated in such a certificate; the blocks have none unless you set it.",
 )
 
@@ -54,4 +54,4 @@ class CertificateImport(Struct, frozen=True, kw_only=True):
 
 def refuse(document: Format, where: str, text: str) -> CertificateImport:
     """The import of a document that could not be read at all."""
-    return CertificateImport(format=document, refused=(Remark(where=where, text=text),))
+    return CertificateImport(format=document, refused=(Remark(location=where, text=text),))

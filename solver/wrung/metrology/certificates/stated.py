@@ -7,7 +7,7 @@ class Stated(Struct, frozen=True, kw_only=True):
     """One block of a document; None for what it does not state.
 
     Attributes:
-        where: place in the document, for remarks.
+        location: place in the document, for remarks.
         unit: unit of the lengths, ``"mm"`` or ``"in"``; small lengths are in its small unit.
         deviation: of the length at the centre from nominal, small unit.
         expanded_uncertainty: small unit, with ``coverage_factor``.
@@ -19,7 +19,7 @@ class Stated(Struct, frozen=True, kw_only=True):
     The others are those of `wrung.Block` and `wrung.Calibration`; dates are ``2026-03-31``.
     """
 
-    where: str
+    location: str
     id: str | None = None
     nominal: str | None = None
     unit: str | None = None
@@ -41,5 +41,5 @@ class Stated(Struct, frozen=True, kw_only=True):
     due_on: str | None = None
 
 
-COLUMNS = tuple(name for name in Stated.__struct_fields__ if name != "where")
+COLUMNS = tuple(name for name in Stated.__struct_fields__ if name != "location")
 """The members, which are also the columns of the CSV form and the members of the JSON form."""

@@ -22,7 +22,7 @@ from wrung.planning.parts import built, free_pieces, put, rivals
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.catalogue import addable
 from wrung.planning.shortage.completion import Completion, Offers, completions
-from wrung.planning.shortage.goodness import good_enough
+from wrung.planning.shortage.goodness import ratio_met
 
 
 class _Added(Struct, frozen=True, kw_only=True):
@@ -87,13 +87,13 @@ def _in_turn(
         lent = tuple(one.block for one in added if not one.holders & near)
         free = free_pieces(problem, plan, demand)
         offered = completions(problem, demand, free, Offers(lent=lent, new=offers), deadline)
-        judged = (good_enough(problem, demand, free, one, deadline) for one in offered)
+        judged = (ratio_met(problem, demand, free, one, deadline) for one in offered)
         found = next((one for one in judged if one is not None), None)
         if found is None:
             return ()
         plan = put(plan, demand, found.pieces)
         _hold(added, demand, found, near)
-    return tuple(replace(one.block, most_error=_in_quanta(problem, one.most)) for one in added)
+    return tuple(replace(one.block, max_error=_in_quanta(problem, one.most)) for one in added)
 
 
 def _in_quanta(problem: Problem, most: int | None) -> int | None:

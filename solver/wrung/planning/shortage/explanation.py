@@ -43,6 +43,6 @@ def shortage(
         return None
     return Shortage(
         conflict=tuple(problem.demands[k].requirement.ref for k in conflict.demands),
-        smallest=conflict.smallest,
-        add=add,
+        smallest_conflict_proven=conflict.smallest,
+        blocks_to_add=add,
     )

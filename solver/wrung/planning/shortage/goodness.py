@@ -20,7 +20,7 @@ _SHARE: Final = 0.4
 """Of the time, for the search of a better rest of the stack."""
 
 
-def good_enough(
+def ratio_met(
     problem: Problem, demand: int, free: Sequence[int], found: Completion, deadline: Deadline
 ) -> Completion | None:
     """The completion, with the most that its added blocks may err, or with better free pieces.
