@@ -36,7 +36,7 @@ def told(found: Coverage, length: str, blocks: int) -> Coverage:
     changed = replace(
         reach,
         fewest=bytes(fewest),
-        built=sum(counts.values()),
+        buildable_count=sum(counts.values()),
         histogram=tuple(
             replace(reach.histogram[0], block_count=n, length_count=points)
             for n, points in counts.items()
