@@ -75,7 +75,7 @@ def create_app(
         *stack_routes(pool, solve, limits, clock),
         *stack_check_routes(pool, solve, limits, clock),
         *coverage_routes(pool, limits, clock),
-        *certificate_routes(),
+        *certificate_routes(pool, limits),
         *composition_routes(),
         *grade_routes(),
         *material_routes(),

@@ -1,22 +1,27 @@
-"""The bounded pool of threads that search: CP-SAT lets go of the GIL while it does."""
+"""The bounded pool of threads that answer requests: CP-SAT lets go of the GIL while it searches."""
 
 import asyncio
 import math
 import threading
 import time
+from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
-from typing import Final, TypeVar
+from contextvars import copy_context
+from typing import Any, Final, TypeVar
 
 from wrung.planning.deadline import Cancel
 
 T = TypeVar("T")
 
 _LEAST_MS: Final = 1.0
-_LEAST_WAIT_S: Final = 0.1
-"""A free thread may need that long to begin on a busy machine, however short the time limit."""
+_LEAST_SHARE: Final = 0.5
+"""Of its time limit, what waiting must leave a request for its search."""
 _FIRST_GUESS_S: Final = 0.1
 _WEIGHT_OF_NEWEST: Final = 0.2
+_ENDING: Final = "The service is ending."
+_LATE: Final = "No worker was free in time: less than half the time limit was left."
+_RETRY_WHEN_ENDING_S: Final = 5
 
 
 class BusyError(Exception):
@@ -28,8 +33,95 @@ class BusyError(Exception):
         self.retry_after = retry_after
 
 
+class Turn:
+    """What work in the pool has to go by: its `Cancel`, and the time that is left.
+
+    Attributes:
+        cancel: told when the client is gone or the service ends.
+        waited_ms: how long the work waited for a worker; 0 if one was free.
+    """
+
+    def __init__(self, client: str, limit_ms: float, received: float) -> None:
+        self.client = client
+        self.cancel = Cancel()
+        self.waited_ms = 0.0
+        self._limit_s = limit_ms / 1000
+        self._received = received
+        self._begun = received
+        self._retry_after = 1
+
+    @property
+    def latest_start(self) -> float:
+        """When it must have a worker, on the monotonic clock."""
+        return self._received + (1 - _LEAST_SHARE) * self._limit_s
+
+    def begin(self, *, waited: bool, retry_after: int) -> None:
+        """It has a worker from now on."""
+        self._begun = time.monotonic()
+        self._retry_after = retry_after
+        # That a free thread needs a moment to begin is no waiting.
+        self.waited_ms = (self._begun - self._received) * 1000 if waited else 0.0
+
+    def time_for_search_ms(self) -> float:
+        """What is left of the time limit, which counts from the last byte received.
+
+        Raises:
+            BusyError: the wait left less than half, or the service is ending.
+        """
+        now = time.monotonic()
+        if self.cancel.cancelled:
+            raise BusyError(_ENDING, _RETRY_WHEN_ENDING_S)
+        left, least = self._limit_s - (now - self._received), _LEAST_SHARE * self._limit_s
+        # Where reading alone takes that long, trying again would not help.
+        if self.waited_ms and left < least <= self._limit_s - (now - self._begun):
+            raise BusyError(_LATE, self._retry_after)
+        return max(_LEAST_MS, left * 1000)
+
+    def refuse_if_cut(self) -> None:
+        """Nothing, if the work had all its time; what came to nothing is its own answer then.
+
+        Raises:
+            BusyError: it waited, or was told to end.
+        """
+        if self.cancel.cancelled:
+            raise BusyError(_ENDING, _RETRY_WHEN_ENDING_S)
+        if self.waited_ms:
+            raise BusyError(_LATE, self._retry_after)
+
+
+class _Job:
+    """Work that waits or runs."""
+
+    def __init__(self, work: Callable[[Turn], Any], turn: Turn) -> None:
+        self.turn = turn
+        self.future: Future[Any] = Future()
+        # So that the work finds its log line, as if it ran where the request came in.
+        self._context = copy_context()
+        self._work = work
+
+    def run(self, done: Callable[[], None]) -> None:
+        """Do it, unless its caller has given up; ``done`` is called before the caller knows."""
+        if not self.future.set_running_or_notify_cancel():
+            done()
+            return
+        try:
+            result = self._context.run(self._work, self.turn)
+        # Whatever it is, it belongs to the caller.
+        except BaseException as error:  # noqa: BLE001
+            done()
+            self.future.set_exception(error)
+        else:
+            done()
+            self.future.set_result(result)
+
+
 class SolvePool:
-    """Runs searches in ``workers`` threads and lets ``queue_length`` more wait."""
+    """Does work in ``workers`` threads and lets ``queue_length`` more wait.
+
+    While clients wait, they take turns, and none of them starts work beyond half the workers (but
+    one at least) as long as another one waits. When the queue is full, a client that holds fewer
+    places takes the newest place of the client that holds most of them (longest queue drop).
+    """
 
     def __init__(self, *, workers: int, queue_length: int) -> None:
         self._workers = workers
@@ -37,90 +129,156 @@ class SolvePool:
         self._threads: ThreadPoolExecutor | None = None
         # The event loop adds to what is held, and the threads take away from it.
         self._lock = threading.Lock()
-        self._held: set[Cancel] = set()
+        self._waiting: list[_Job] = []
+        self._running: set[_Job] = set()
+        self._last_start: dict[str, float] = {}
+        self._ending = False
         self._usual_s = _FIRST_GUESS_S
 
     @property
     def held(self) -> int:
-        """How many searches run or wait."""
-        return len(self._held)
+        """How much work runs or waits."""
+        return len(self._waiting) + len(self._running)
 
-    async def run(self, work: Callable[[Cancel, float], T], *, limit_ms: float) -> T:
-        """Run ``work(cancel, remaining_ms)`` in a worker and return what it returns.
+    async def run(
+        self,
+        work: Callable[[Turn], T],
+        *,
+        limit_ms: float,
+        client: str = "",
+        received: float | None = None,
+    ) -> T:
+        """Run ``work(turn)`` in a worker and return what it returns.
 
-        Waiting counts: ``remaining_ms`` is what the wait left of ``limit_ms``. If the caller is
-        cancelled, work that waits is dropped and work that runs is told so by its `Cancel`.
+        If the caller is cancelled, work that waits is dropped and work that runs is told so.
+
+        Args:
+            work: what to do.
+            limit_ms: the time limit of the request.
+            client: who asks; clients take turns.
+            received: when the request was there, on the monotonic clock; now if left out.
 
         Raises:
-            BusyError: the queue is full, or the time was over before a worker was free.
+            BusyError: the queue is full, no worker was free while half the limit was left, or the
+                service is ending.
         """
-        deadline = time.monotonic() + limit_ms / 1000
-        cancel, future = self._submit(work, deadline)
+        turn = Turn(client, limit_ms, time.monotonic() if received is None else received)
+        job = _Job(work, turn)
+        self._admit(job)
+        result: asyncio.Future[T] = asyncio.wrap_future(job.future)
         try:
-            return await self._result(future, limit_ms)
+            if job in self._waiting:
+                patience = max(0.0, turn.latest_start - time.monotonic())
+                await asyncio.wait({result}, timeout=patience)
+                if self._withdraw(job):
+                    raise BusyError(_LATE, self._retry_after())
+            return await result
         except asyncio.CancelledError:
-            cancel.cancel()
+            turn.cancel.cancel()
+            self._withdraw(job)
             raise
 
     def end_all(self) -> None:
-        """Tell every search to answer with what it has."""
+        """Tell all work that runs to answer with what it has, and refuse what waits or comes."""
         with self._lock:
-            held = list(self._held)
-        for cancel in held:
-            cancel.cancel()
+            self._ending = True
+            running, waiting = list(self._running), self._waiting[:]
+            self._waiting.clear()
+        for job in running:
+            job.turn.cancel.cancel()
+        for job in waiting:
+            _refuse(job, BusyError(_ENDING, _RETRY_WHEN_ENDING_S))
 
     def close(self) -> None:
-        """End every search and wait for the threads; work that comes later has new threads."""
+        """End all work and wait for the threads; work that comes later has new threads."""
         self.end_all()
         with self._lock:
             threads, self._threads = self._threads, None
         if threads:
-            threads.shutdown(wait=True, cancel_futures=True)
+            threads.shutdown(wait=True)
+        self._ending = False
 
-    def _submit(
-        self, work: Callable[[Cancel, float], T], deadline: float
-    ) -> tuple[Cancel, Future[T]]:
-        cancel = Cancel()
+    def _admit(self, job: _Job) -> None:
         with self._lock:
-            if len(self._held) >= self._most:
-                raise BusyError("The queue is full.", self._retry_after())
-            if self._threads is None:
-                self._threads = ThreadPoolExecutor(self._workers, thread_name_prefix="solve")
-            future = self._threads.submit(self._work, work, cancel, deadline)
-            self._held.add(cancel)
-        # Outside the lock: work that is done by now calls back at once, and that takes the lock.
-        future.add_done_callback(lambda _: self._let_go(cancel))
-        return cancel, future
+            if self._ending:
+                raise BusyError(_ENDING, _RETRY_WHEN_ENDING_S)
+            dropped = self._make_room(job) if self.held >= self._most else None
+            self._waiting.append(job)
+            self._start(waited=False)
+        if dropped:
+            _refuse(dropped, BusyError("Others need a place in the queue.", self._retry_after()))
 
-    def _work(self, work: Callable[[Cancel, float], T], cancel: Cancel, deadline: float) -> T:
+    def _make_room(self, job: _Job) -> _Job | None:
+        """The newest place of the client that waits most, if that is more than the new one would.
+
+        Raises:
+            BusyError: there is no such place.
+        """
+        places = Counter(each.turn.client for each in self._waiting)
+        longest = max(places, key=lambda client: places[client], default="")
+        if places[longest] <= places[job.turn.client] + 1:
+            raise BusyError("The queue is full.", self._retry_after())
+        dropped = next(e for e in reversed(self._waiting) if e.turn.client == longest)
+        self._waiting.remove(dropped)
+        return dropped
+
+    def _start(self, *, waited: bool) -> None:
+        """Give free workers to whoever is next; the lock is held."""
+        if self._threads is None:
+            self._threads = ThreadPoolExecutor(self._workers, thread_name_prefix="solve")
+        while len(self._running) < self._workers and (job := self._next()):
+            self._waiting.remove(job)
+            self._running.add(job)
+            self._last_start[job.turn.client] = time.monotonic()
+            job.turn.begin(waited=waited, retry_after=self._retry_after())
+            self._threads.submit(self._work, job)
+
+    def _next(self) -> _Job | None:
+        """The first job of the client whose last start is longest ago, if it may start now."""
+        clients = dict.fromkeys(job.turn.client for job in self._waiting)
+        running = Counter(job.turn.client for job in self._running)
+        share = max(1, self._workers // 2) if len(clients) > 1 else self._workers
+        allowed = [client for client in clients if running[client] < share]
+        if not allowed:
+            return None
+        client = min(allowed, key=lambda each: self._last_start.get(each, -math.inf))
+        return next(job for job in self._waiting if job.turn.client == client)
+
+    def _work(self, job: _Job) -> None:
         start = time.monotonic()
-        try:
-            # Taken up at the last moment it still gets a little time, as its caller then waits.
-            return work(cancel, max(_LEAST_MS, (deadline - start) * 1000))
-        finally:
-            taken = time.monotonic() - start
-            # Without the lock: if two threads meet here, an estimate is a little less good.
-            self._usual_s += _WEIGHT_OF_NEWEST * (taken - self._usual_s)
 
-    async def _result(self, future: Future[T], limit_ms: float) -> T:
-        waiting = asyncio.wrap_future(future)
-        try:
-            # Not `wait_for`, which gives up work that has begun; that may run over and still count.
-            await asyncio.wait({waiting}, timeout=max(limit_ms / 1000, _LEAST_WAIT_S))
-            # This succeeds only if no thread has begun with it.
-            if future.cancel():
-                raise BusyError("No worker was free within the time limit.", self._retry_after())
-            return await waiting
-        except asyncio.CancelledError:
-            future.cancel()
-            raise
+        def done() -> None:
+            self._usual_s += _WEIGHT_OF_NEWEST * (time.monotonic() - start - self._usual_s)
+            # Before its caller has the result: whoever comes next must find the place free.
+            self._release(job)
 
-    def _let_go(self, cancel: Cancel) -> None:
+        job.run(done)
+
+    def _release(self, job: _Job) -> None:
         with self._lock:
-            self._held.discard(cancel)
+            self._running.discard(job)
+            if self._threads and not self._ending:
+                self._start(waited=True)
+            held = {each.turn.client for each in (*self._waiting, *self._running)}
+            # Who has nothing here is forgotten, so that this does not grow with every client.
+            self._last_start = {c: t for c, t in self._last_start.items() if c in held}
+
+    def _withdraw(self, job: _Job) -> bool:
+        """Take work off the queue; False if it has begun."""
+        with self._lock:
+            if job not in self._waiting:
+                return False
+            self._waiting.remove(job)
+        return True
 
     def _retry_after(self) -> int:
         """Whole seconds until a worker should be free for one request more."""
-        ahead = math.ceil((len(self._held) + 1) / self._workers)
+        ahead = math.ceil((self.held + 1) / self._workers)
         # A minute at most: it is a guess, and a few long searches should not scare clients off.
         return min(60, max(1, math.ceil(ahead * self._usual_s)))
+
+
+def _refuse(job: _Job, error: BusyError) -> None:
+    """Tell the caller of a job that is no longer in the queue."""
+    if job.future.set_running_or_notify_cancel():
+        job.future.set_exception(error)

@@ -26,19 +26,20 @@ def find_nothing(
     objective: Objective,
     **options: Any,  # noqa: ANN401 - passed on as they come
 ) -> Answer:
-    """An answer as if the time had ended at once; the self-test of readiness is really solved."""
+    """An answer as if nothing could be built; the self-test of readiness is really solved."""
     if [target.ref for target in targets] == ["self-test"]:
         return wrung.solve(blocks, targets, objective=objective, **options)
     return Answer(
-        outcome="unknown",
-        proven=False,
+        # Not "unknown", which the service refuses after a wait.
+        outcome="infeasible",
+        proven=True,
         objective_proven=False,
         objective=objective,
         total_blocks=0,
         largest_worst_case_error=0,
         total_worst_case_error=0,
-        bounds=Bounds(served=len(targets)),
-        unmet=tuple(Unmet(ref=target.ref, reason="not_decided") for target in targets),
+        bounds=Bounds(served=0),
+        unmet=tuple(Unmet(ref=target.ref, reason="cannot_be_built") for target in targets),
         solve_ms=0.0,
         diagnostics=Diagnostics(engine=None),
     )

@@ -84,6 +84,17 @@ class Blocking(Solver):
         return undecided(targets, objective)
 
 
+class Decided(Blocking):
+    """The same, and then really solves."""
+
+    def answer(
+        self, blocks: Sequence[Block], targets: Sequence[Target], objective: Objective
+    ) -> Answer:
+        """Wait, then the plan."""
+        super().answer(blocks, targets, objective)
+        return wrung.solve(blocks, targets, objective=objective, joint_allowance=0)
+
+
 class Failing(Solver):
     """Has a fault, and says in its message what nobody should read."""
 

@@ -12,7 +12,7 @@ import msgspec
 
 from service.bodies import problem_name, request
 from service.conftest import LogBook
-from service.doubles import PATIENCE_S, Blocking, Solver
+from service.doubles import PATIENCE_S, Blocking, Decided, Solver
 from wrung_service.app import Service, create_app
 from wrung_service.observe.logs import make_log
 from wrung_service.settings import Settings
@@ -146,6 +146,70 @@ def test_a_client_that_leaves_in_the_middle_of_its_body_is_no_fault(log_book: Lo
     asyncio.run(scenario())
     assert [line["outcome"] for line in log_book.lines()] == ["client-gone"]
     assert log_book.lines("crash") == []
+
+
+def test_the_end_of_the_service_is_no_fault_of_a_request(log_book: LogBook) -> None:
+    """What has nothing yet, what waits and what comes: 503 each, to be sent again, never 422."""
+
+    async def scenario() -> None:
+        solver = Blocking()
+        app = service(solver, log_book, queue_length=1)
+        async with client_of(app) as client:
+            for extra in ({}, {"alternatives": 2}):
+                running = asyncio.create_task(client.post("/v1/stacks", json=request(**extra)))
+                assert await acquired(solver.begun)
+                waiting = asyncio.create_task(client.post("/v1/stacks", json=request()))
+                await asyncio.sleep(0.05)
+                app.pool.end_all()
+                late = client.post("/v1/stacks", json=request())
+                for each in (running, waiting, late):
+                    answer = await each
+                    assert (answer.status_code, problem_name(answer)) == (503, "busy")
+                    assert int(answer.headers["retry-after"]) >= 1
+                app.pool.close()
+                solver.released.clear()
+
+    asyncio.run(scenario())
+
+
+def test_answers_say_how_long_they_waited(log_book: LogBook) -> None:
+    """So that a client can tell a slow search from a busy service; the log says it, too."""
+
+    async def scenario() -> None:
+        solver = Decided()
+        async with client_of(service(solver, log_book, queue_length=1)) as client:
+            first = asyncio.create_task(
+                client.post("/v1/stacks", json=request(time_limit_ms=9_000))
+            )
+            assert await acquired(solver.begun)
+            second = asyncio.create_task(
+                client.post("/v1/stacks", json=request(time_limit_ms=9_000))
+            )
+            await asyncio.sleep(0.1)
+            solver.released.set()
+            assert (await first).json()["waited_ms"] == 0
+            assert (await second).json()["waited_ms"] >= 100
+
+    asyncio.run(scenario())
+    assert [line["waited_ms"] >= 100 for line in log_book.lines()] == [False, True]
+
+
+def test_waiting_never_makes_an_answer_unknown(log_book: LogBook) -> None:
+    """A search that had to wait and came to nothing is refused; one that did not wait is not."""
+
+    async def scenario() -> None:
+        solver = Blocking()
+        async with client_of(service(solver, log_book, queue_length=1)) as client:
+            first = asyncio.create_task(client.post("/v1/stacks", json=request()))
+            assert await acquired(solver.begun)
+            second = asyncio.create_task(client.post("/v1/stacks", json=request()))
+            await asyncio.sleep(0.05)
+            solver.released.set()
+            assert (await first).json()["outcome"] == "unknown"
+            refused = await second
+            assert (refused.status_code, problem_name(refused)) == (503, "busy")
+
+    asyncio.run(scenario())
 
 
 async def post_and_leave(app: Service, until: Callable[[], Any]) -> None:

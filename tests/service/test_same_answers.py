@@ -34,6 +34,7 @@ def answered(client: Client, body: Json) -> Json:
     assert response.status_code == 200, response.text
     answer: Json = response.json()
     assert answer.pop("solve_ms") >= 0
+    assert 0 <= answer.pop("waited_ms") <= body["time_limit_ms"] / 2
     return answer
 
 

@@ -15,16 +15,6 @@ HttpRequest: TypeAlias = Request[Any, Any, Any]
 JSON: Final = "application/json"
 
 
-async def read_json_body(request: HttpRequest) -> bytes:
-    """The bytes of a JSON body; the app limits how many.
-
-    Raises:
-        Refusal: 415, the body is not declared as JSON in UTF-8.
-        ClientGoneError: the connection was closed in the middle of the body.
-    """
-    return await read_document(request, (JSON,))
-
-
 async def read_document(request: HttpRequest, accepted: Sequence[str]) -> bytes:
     """The bytes of a body in one of the accepted media types; `media_type_of` says which.
 

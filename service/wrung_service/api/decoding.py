@@ -13,7 +13,7 @@ from wrung_service.api.problems import Refusal, refuse_if_any
 Body = TypeVar("Body", bound=Struct)
 
 # Some clients on Windows begin every UTF-8 text with it; RFC 8259 lets a reader ignore it.
-_BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
+BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
 
 
 class BodyDecoder(Generic[Body]):
@@ -36,7 +36,7 @@ class BodyDecoder(Generic[Body]):
         Raises:
             Refusal: 400, with every member that breaks the schema.
         """
-        body = body.removeprefix(_BYTE_ORDER_MARK)
+        body = body.removeprefix(BYTE_ORDER_MARK)
         try:
             return self._decode(body)
         # Bad UTF-8 and deep nesting are other exceptions, and would be answered with 500.

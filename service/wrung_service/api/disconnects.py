@@ -30,8 +30,16 @@ async def unless_gone(receive: Receive, work: Coroutine[Any, Any, T]) -> T:
             return await working
         raise ClientGoneError
     finally:
+        # Whatever it still comes to is nobody's: asyncio would log it, with the words of the body.
+        working.add_done_callback(_forget)
         working.cancel()
         leaving.cancel()
+
+
+def _forget(task: asyncio.Future[Any]) -> None:
+    """Look at the outcome, so that asyncio does not report that nobody did."""
+    if not task.cancelled():
+        task.exception()
 
 
 async def _gone(receive: Receive) -> None:

@@ -137,8 +137,9 @@ BUSY: Final = ProblemType(
     status=503,
     title="The service is busy",
     description=(
-        "The queue is full, or no worker was free within the time limit. Nothing was solved; try "
-        "again after the time in Retry-After."
+        "The queue is full, no worker was free while at least half the time limit was left for the "
+        "search, or the service is ending. Nothing was solved; send the same request again after "
+        "the time in Retry-After."
     ),
     example="The queue is full.",
 )

@@ -57,6 +57,15 @@ Day: TypeAlias = Annotated[
 DecimalText: TypeAlias = Annotated[str, Meta(pattern=r"\A-?[0-9]+(\.[0-9]+)?\Z")]
 """A decimal number in an answer."""
 
+WaitedMs: TypeAlias = Annotated[
+    float,
+    Meta(
+        ge=0,
+        description="How long the request waited for a worker, ms; 0 if one was free. The time "
+        "limit counts from the last byte of the request, so a search has that much less.",
+    ),
+]
+
 CHECKED: Final = (
     "How far the figures were compared with print: `yes` all of them with a printed handbook or "
     "standard, `partly` some, or with copies on the web only, `no` not yet (from memory)."

@@ -22,6 +22,11 @@ class CanonicalLine(Struct, kw_only=True):
         solve_ms: time of the search.
         blocks: how many blocks were offered.
         targets: how many targets were asked for.
+        waited_ms: how long the request waited for a worker; 0 if one was free.
+        cpu_ms: CPU time of the worker that answered it, searching included.
+        memory_mb: resident memory of the process when the answer was made.
+        memory_grown_mb: by how much that had grown meanwhile, whoever asked for it; other requests
+            at the same time are in it.
     """
 
     request_id: str
@@ -33,6 +38,10 @@ class CanonicalLine(Struct, kw_only=True):
     solve_ms: float | UnsetType = UNSET
     blocks: int | UnsetType = UNSET
     targets: int | UnsetType = UNSET
+    waited_ms: float | UnsetType = UNSET
+    cpu_ms: float | UnsetType = UNSET
+    memory_mb: float | UnsetType = UNSET
+    memory_grown_mb: float | UnsetType = UNSET
 
 
 def begin_line(line: CanonicalLine) -> None:

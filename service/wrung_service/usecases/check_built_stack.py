@@ -7,10 +7,9 @@ from msgspec import Struct
 
 from wrung.answers import Answer, Objective
 from wrung.metrology import Better, Decision, StackCheck, better_stacks, check_stack, decide
-from wrung.planning.deadline import Cancel
 from wrung.targets import LengthTarget, WearBlocks
 from wrung.verify import verify
-from wrung_service.pool import SolvePool
+from wrung_service.pool import Turn
 from wrung_service.usecases.refused import refuse_if_broken
 from wrung_service.usecases.solve_stacks import Solve
 from wrung_service.usecases.stack_check_query import StackCheckQuery
@@ -34,31 +33,23 @@ class CheckedStack(Struct, frozen=True, kw_only=True):
     better_stacks_proven: bool
 
 
-async def check_built_stack(
-    query: StackCheckQuery, *, pool: SolvePool, solve: Solve
-) -> CheckedStack:
+def check_built_stack(query: StackCheckQuery, *, turn: Turn, solve: Solve) -> CheckedStack:
     """What a stack comes to.
 
     Raises:
         InputError: the query names something that does not exist or contradicts itself.
-        BusyError: no worker was free.
+        BusyError: waiting left too little time, or the service is ending.
         AnswerRefusedError: a better stack is none; that is a fault of this program.
     """
-
-    def work(cancel: Cancel, remaining_ms: float) -> CheckedStack:
-        check = _check(query)
-        answers = (
-            tuple(_better(query, solve, cancel, remaining_ms)) if query.find_better_stacks else ()
-        )
-        return CheckedStack(
-            check=check,
-            decision=decide(check.budget, query.purpose) if query.purpose else None,
-            better=better_stacks(check, answers),
-            # `all` of no answers is true, but then nothing was searched.
-            better_stacks_proven=bool(answers) and all(answer.proven for answer in answers),
-        )
-
-    return await pool.run(work, limit_ms=query.time_limit_ms)
+    check = _check(query)
+    answers = tuple(_better(query, solve, turn)) if query.find_better_stacks else ()
+    return CheckedStack(
+        check=check,
+        decision=decide(check.budget, query.purpose) if query.purpose else None,
+        better=better_stacks(check, answers),
+        # `all` of no answers is true, but then nothing was searched.
+        better_stacks_proven=bool(answers) and all(answer.proven for answer in answers),
+    )
 
 
 def _check(query: StackCheckQuery) -> StackCheck:
@@ -72,10 +63,9 @@ def _check(query: StackCheckQuery) -> StackCheck:
     )
 
 
-def _better(
-    query: StackCheckQuery, solve: Solve, cancel: Cancel, remaining_ms: float
-) -> Iterator[Answer]:
+def _better(query: StackCheckQuery, solve: Solve, turn: Turn) -> Iterator[Answer]:
     """Stacks with the fewest blocks and with the least error, each checked."""
+    each_ms = turn.time_for_search_ms() * _SHARE_OF_EACH
     targets = (LengthTarget(ref="better", length=query.length, wear_blocks=_wear(query)),)
     # `usable`, not the whole shelf: no better stack has an overdue block.
     for objective in _OBJECTIVES:
@@ -86,9 +76,11 @@ def _better(
             joint_allowance=query.joint_allowance,
             exclude=(),
             only=None,
-            time_limit_ms=remaining_ms * _SHARE_OF_EACH,
-            cancel=cancel,
+            time_limit_ms=each_ms,
+            cancel=turn.cancel,
         )
+        if answer.outcome == "unknown":
+            turn.refuse_if_cut()
         breaches = verify(
             query.usable,
             targets,

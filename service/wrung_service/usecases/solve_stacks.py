@@ -13,7 +13,7 @@ from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.planning.deadline import Cancel, Deadline
 from wrung.targets import LengthTarget, Target, TargetResult, results
 from wrung.verify import verify
-from wrung_service.pool import SolvePool
+from wrung_service.pool import Turn
 from wrung_service.usecases.find_choices import Choices, find_choices
 from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
 from wrung_service.usecases.refused import refuse_if_broken
@@ -24,6 +24,8 @@ _SHARE_OF_SEARCH: Final = 0.95
 
 _SHARE_BESIDE_CHOICES: Final = 0.5
 """Of the time for searches, for the answer itself where other choices are asked for, too."""
+
+_LEAST_MS: Final = 1.0
 
 
 class Solve(Protocol):
@@ -65,34 +67,32 @@ class SolvedStacks(Struct, frozen=True, kw_only=True):
     choices: Choices = Choices()
 
 
-async def solve_stacks(query: StackQuery, *, pool: SolvePool, solve: Solve) -> SolvedStacks:
+def solve_stacks(query: StackQuery, *, turn: Turn, solve: Solve) -> SolvedStacks:
     """The plan for a query, checked, and how sure its stacks are.
 
     Raises:
         InputError: the query contradicts itself or names something that does not exist.
-        BusyError: no worker was free.
+        BusyError: waiting left too little time, or the service is ending.
         AnswerRefusedError: the answer is wrong; that is a fault of this program.
     """
-
-    def work(cancel: Cancel, remaining_ms: float) -> SolvedStacks:
-        by = Deadline(remaining_ms * _SHARE_OF_SEARCH, cancel)
-        answer = solve(
-            query.blocks,
-            query.targets,
-            objective=query.objective,
-            joint_allowance=query.joint_allowance,
-            exclude=query.exclude,
-            only=query.only,
-            error_measure=query.error_measure,
-            required_ratios=query.required_ratios,
-            time_limit_ms=_share_of_answer(query) * by.remaining * 1000,
-            cancel=cancel,
-        )
-        # Checked before the choices, which start from this answer.
-        refuse_if_broken(verify(query.blocks, query.targets, answer, **options_of(query)))
-        return _worked_out(answer, query, find_choices(answer, query, by))
-
-    return await pool.run(work, limit_ms=query.time_limit_ms)
+    by = Deadline(turn.time_for_search_ms() * _SHARE_OF_SEARCH, turn.cancel)
+    answer = solve(
+        query.blocks,
+        query.targets,
+        objective=query.objective,
+        joint_allowance=query.joint_allowance,
+        exclude=query.exclude,
+        only=query.only,
+        error_measure=query.error_measure,
+        required_ratios=query.required_ratios,
+        time_limit_ms=max(_LEAST_MS, _share_of_answer(query) * by.remaining * 1000),
+        cancel=turn.cancel,
+    )
+    if answer.outcome == "unknown":
+        turn.refuse_if_cut()
+    # Checked before the choices, which start from this answer.
+    refuse_if_broken(verify(query.blocks, query.targets, answer, **options_of(query)))
+    return _worked_out(answer, query, find_choices(answer, query, by))
 
 
 def _share_of_answer(query: StackQuery) -> float:

@@ -6,9 +6,8 @@ from msgspec import Struct
 
 from wrung import Coverage, coverage_of
 from wrung.coverage.picture import draw
-from wrung.planning.deadline import Cancel
 from wrung.verified_coverage import verify_coverage
-from wrung_service.pool import SolvePool
+from wrung_service.pool import Turn
 from wrung_service.usecases.coverage_query import CoverageQuery
 from wrung_service.usecases.refused import refuse_if_broken
 
@@ -23,34 +22,31 @@ class SurveyedCoverage(Struct, frozen=True, kw_only=True):
     picture: str | None
 
 
-async def survey_coverage(query: CoverageQuery, *, pool: SolvePool) -> SurveyedCoverage:
+def survey_coverage(query: CoverageQuery, *, turn: Turn) -> SurveyedCoverage:
     """What the inventory of a query covers.
 
     Raises:
         InputError: the query contradicts itself, or makes more lengths than can be looked at.
-        BusyError: no worker was free.
+        BusyError: waiting left too little time, or the service is ending.
         AnswerRefusedError: the answer is wrong; that is a fault of this program.
     """
-
-    def work(cancel: Cancel, remaining_ms: float) -> SurveyedCoverage:
-        found = coverage_of(
-            query.blocks,
-            query.grid,
-            max_blocks=query.max_blocks,
-            wear_blocks=query.wear_blocks,
-            exclude=query.exclude,
-            only=query.only,
-            offers=query.offers,
-            max_runs=query.max_runs,
-            max_gaps=query.max_gaps,
-            time_limit_ms=remaining_ms * _SHARE_OF_SURVEY,
-            cancel=cancel,
-        )
-        # Check and drawing stay in the worker: on the event loop they would hold up every request.
-        _check(found, query)
-        return SurveyedCoverage(coverage=found, picture=_picture(found, query))
-
-    return await pool.run(work, limit_ms=query.time_limit_ms)
+    found = coverage_of(
+        query.blocks,
+        query.grid,
+        max_blocks=query.max_blocks,
+        wear_blocks=query.wear_blocks,
+        exclude=query.exclude,
+        only=query.only,
+        offers=query.offers,
+        max_runs=query.max_runs,
+        max_gaps=query.max_gaps,
+        time_limit_ms=turn.time_for_search_ms() * _SHARE_OF_SURVEY,
+        cancel=turn.cancel,
+    )
+    if found.outcome == "unknown":
+        turn.refuse_if_cut()
+    _check(found, query)
+    return SurveyedCoverage(coverage=found, picture=_picture(found, query))
 
 
 def _check(found: Coverage, query: CoverageQuery) -> None:

@@ -11,7 +11,7 @@ from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.metrology import CertificateImport, Remark
 from wrung.metrology.certificates import Format
 from wrung_service.api.metrology.figures import rounded
-from wrung_service.api.texts import DecimalText
+from wrung_service.api.texts import DecimalText, WaitedMs
 
 
 class CertifiedCalibration(Struct, frozen=True, kw_only=True):
@@ -63,15 +63,17 @@ class ImportedCertificate(Struct, frozen=True, kw_only=True):
     ignored: Annotated[
         tuple[ImportRemark, ...], Meta(description="What it also says and nothing is made of.")
     ]
+    waited_ms: WaitedMs
 
 
-def write_import(found: CertificateImport) -> ImportedCertificate:
+def write_import(found: CertificateImport, *, waited_ms: float = 0.0) -> ImportedCertificate:
     """The import as it stands on the wire."""
     return ImportedCertificate(
         format=found.format,
         blocks=tuple(_block(block) for block in found.blocks),
         remarks=_remarks(found.remarks),
         ignored=_remarks(found.ignored),
+        waited_ms=round(waited_ms, 1),
     )
 
 

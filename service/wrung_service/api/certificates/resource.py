@@ -12,7 +12,7 @@ from wrung.errors import Fault
 from wrung.lengths import Unit
 from wrung.metrology import CertificateImport, Remark, read_certificate
 from wrung.metrology.certificates import COLUMNS, SHARED, Format
-from wrung_service.api.bodies import JSON, HttpRequest, media_type_of, read_document
+from wrung_service.api.bodies import JSON, HttpRequest, media_type_of
 from wrung_service.api.certificates.answer import ImportedCertificate, write_import
 from wrung_service.api.faults import MOST_FAULTS
 from wrung_service.api.operations import (
@@ -25,13 +25,16 @@ from wrung_service.api.operations import (
 )
 from wrung_service.api.problem_types import (
     BODY_TOO_LARGE,
+    BUSY,
     INVALID_CERTIFICATE,
     INVALID_PARAMETER,
     UNSUPPORTED_MEDIA_TYPE,
 )
 from wrung_service.api.problems import Refusal
-from wrung_service.api.responses import respond
+from wrung_service.api.working import answer_in_pool
 from wrung_service.observe.lines import current_line
+from wrung_service.pool import SolvePool, Turn
+from wrung_service.settings import Limits
 
 _CSV: Final = "text/csv"
 _XML: Final = "application/xml"
@@ -104,11 +107,11 @@ _IMPORT: Final = Operation(
     ),
     answer=ImportedCertificate,
     answer_examples={"blocks": example("What was read", "certificate-import")},
-    problems=(INVALID_PARAMETER, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, INVALID_CERTIFICATE),
+    problems=(INVALID_PARAMETER, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, INVALID_CERTIFICATE, BUSY),
 )
 
 
-def certificate_routes() -> list[HTTPRouteHandler]:
+def certificate_routes(pool: SolvePool, limits: Limits) -> list[HTTPRouteHandler]:
     """The one resource."""
 
     # The framework's status for POST is 201, but nothing is created here.
@@ -116,13 +119,18 @@ def certificate_routes() -> list[HTTPRouteHandler]:
     async def import_certificate(request: HttpRequest) -> Response[bytes]:
         # Before the body: a wrong address is no reason to receive one.
         unit, due_on = _unit(request), _due_on(request)
-        data = await read_document(request, tuple(_FORMATS))
-        document = _FORMATS[media_type_of(request)]
-        found = read_certificate(data, document, unit=unit, due_on=due_on)
-        current_line().blocks = found.read
-        if not found.accepted:
-            _refuse(found)
-        return respond(write_import(found))
+
+        def work(body: bytes, turn: Turn) -> ImportedCertificate:
+            document = _FORMATS[media_type_of(request)]
+            found = read_certificate(body, document, unit=unit, due_on=due_on)
+            current_line().blocks = found.read
+            if not found.accepted:
+                _refuse(found)
+            return write_import(found, waited_ms=turn.waited_ms)
+
+        return await answer_in_pool(
+            request, work, pool=pool, limits=limits, accepted=tuple(_FORMATS)
+        )
 
     return [import_certificate]
 

@@ -9,7 +9,7 @@ from wrung.coverage import Surveyed
 from wrung.lengths import Unit
 from wrung_service.api.metrology.overdue import OverdueBlock
 from wrung_service.api.stacks.answer import BlockToAdd
-from wrung_service.api.texts import DecimalText
+from wrung_service.api.texts import DecimalText, WaitedMs
 
 
 class CoveredRange(Struct, frozen=True, kw_only=True):
@@ -150,3 +150,4 @@ class CoverageAnswer(Struct, frozen=True, kw_only=True):
         Meta(description="The drawing, an SVG document; null if not wanted or the time ended."),
     ]
     solve_ms: Annotated[float, Meta(ge=0, description="Time that it took, ms.")]
+    waited_ms: WaitedMs

@@ -4,20 +4,19 @@ from litestar import Response, post
 from litestar.handlers import HTTPRouteHandler
 
 from wrung.errors import InputError
-from wrung_service.api.bodies import HttpRequest, read_json_body
+from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.coverage.answer import CoverageAnswer
 from wrung_service.api.coverage.reading import published_coverage_limits, read_coverage_request
 from wrung_service.api.coverage.request import CoverageRequest
 from wrung_service.api.coverage.writing import write_coverage
 from wrung_service.api.decoding import BodyDecoder
-from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.operations import OPERATION, Operation, example
 from wrung_service.api.problem_types import SEARCH_PROBLEMS
 from wrung_service.api.problems import refuse_if_any
-from wrung_service.api.responses import respond
 from wrung_service.api.stacks.reading import Clock
+from wrung_service.api.working import answer_in_pool
 from wrung_service.observe.lines import current_line
-from wrung_service.pool import SolvePool
+from wrung_service.pool import SolvePool, Turn
 from wrung_service.settings import Limits
 from wrung_service.usecases.survey_coverage import SurveyedCoverage, survey_coverage
 
@@ -54,19 +53,21 @@ def coverage_routes(pool: SolvePool, limits: Limits, clock: Clock) -> list[HTTPR
     """The one resource."""
     decoder = BodyDecoder(CoverageRequest, published_coverage_limits(limits))
 
-    @post("/v1/coverage", status_code=200, opt={OPERATION: _COVER})
-    async def survey_posted_coverage(request: HttpRequest) -> Response[bytes]:
-        body = decoder.decode(await read_json_body(request))
-        reading = read_coverage_request(body, limits, clock().date())
+    def work(body: bytes, turn: Turn) -> CoverageAnswer:
+        reading = read_coverage_request(decoder.decode(body), limits, clock().date())
         current_line().blocks = len(reading.query.blocks)
         try:
-            surveyed = await unless_gone(request.receive, survey_coverage(reading.query, pool=pool))
+            surveyed = survey_coverage(reading.query, turn=turn)
         except InputError as error:
             # Some faults show only in the survey, such as a step that is too fine.
             refuse_if_any(reading.faults(error))
             raise
         _note_answer(surveyed)
-        return respond(write_coverage(surveyed, reading))
+        return write_coverage(surveyed, reading, waited_ms=turn.waited_ms)
+
+    @post("/v1/coverage", status_code=200, opt={OPERATION: _COVER})
+    async def survey_posted_coverage(request: HttpRequest) -> Response[bytes]:
+        return await answer_in_pool(request, work, pool=pool, limits=limits)
 
     return [survey_posted_coverage]
 

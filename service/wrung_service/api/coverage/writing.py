@@ -24,7 +24,9 @@ from wrung_service.usecases.survey_coverage import SurveyedCoverage
 _SHARES: Final = 1_000_000
 
 
-def write_coverage(surveyed: SurveyedCoverage, reading: CoverageReading) -> CoverageAnswer:
+def write_coverage(
+    surveyed: SurveyedCoverage, reading: CoverageReading, *, waited_ms: float = 0.0
+) -> CoverageAnswer:
     """The answer as it stands on the wire."""
     found, unit = surveyed.coverage, reading.body.unit
     losses = None
@@ -49,6 +51,7 @@ def write_coverage(surveyed: SurveyedCoverage, reading: CoverageReading) -> Cove
         used_on=reading.query.used_on,
         picture=surveyed.picture,
         solve_ms=round(found.solve_ms, 2),
+        waited_ms=round(waited_ms, 1),
     )
 
 

@@ -11,7 +11,7 @@ from wrung_service.api.metrology.budgets import StackBudget
 from wrung_service.api.metrology.overdue import OverdueBlock
 from wrung_service.api.metrology.tolerances import StackDecision
 from wrung_service.api.stacks.built import BlockInStack
-from wrung_service.api.texts import DecimalText
+from wrung_service.api.texts import DecimalText, WaitedMs
 
 
 class ExpectedReading(Struct, frozen=True, kw_only=True):
@@ -89,3 +89,4 @@ class StackCheckAnswer(Struct, frozen=True, kw_only=True):
             "than these and the one checked; false if there was no search, or it ran out of time."
         ),
     ]
+    waited_ms: WaitedMs

@@ -4,13 +4,11 @@ from litestar import Response, post
 from litestar.handlers import HTTPRouteHandler
 
 from wrung.errors import InputError
-from wrung_service.api.bodies import HttpRequest, read_json_body
+from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.decoding import BodyDecoder
-from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.operations import OPERATION, Operation, example
 from wrung_service.api.problem_types import SEARCH_PROBLEMS
 from wrung_service.api.problems import refuse_if_any
-from wrung_service.api.responses import respond
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stack_checks.reading import (
     StackCheckReading,
@@ -20,8 +18,9 @@ from wrung_service.api.stack_checks.reading import (
 from wrung_service.api.stack_checks.request import StackCheckRequest
 from wrung_service.api.stack_checks.writing import write_check
 from wrung_service.api.stacks.reading import Clock
+from wrung_service.api.working import answer_in_pool
 from wrung_service.observe.lines import current_line
-from wrung_service.pool import SolvePool
+from wrung_service.pool import SolvePool, Turn
 from wrung_service.settings import Limits
 from wrung_service.usecases.check_built_stack import check_built_stack
 from wrung_service.usecases.solve_stacks import Solve
@@ -52,21 +51,21 @@ def stack_check_routes(
     """The one resource."""
     decoder = BodyDecoder(StackCheckRequest, published_check_limits(limits))
 
-    @post("/v1/stack-checks", status_code=200, opt={OPERATION: _CHECK})
-    async def check_posted_stack(request: HttpRequest) -> Response[bytes]:
-        body = decoder.decode(await read_json_body(request))
-        reading = read_stack_check(body, limits, clock())
+    def work(body: bytes, turn: Turn) -> StackCheckAnswer:
+        reading = read_stack_check(decoder.decode(body), limits, clock())
         _note_question(reading)
         try:
-            checked = await unless_gone(
-                request.receive, check_built_stack(reading.query, pool=pool, solve=solve)
-            )
+            checked = check_built_stack(reading.query, turn=turn, solve=solve)
         except InputError as error:
             refuse_if_any(reading.faults(error))
             # An error that names no fault goes on, and is answered as a fault of ours.
             raise
         current_line().outcome = "passed" if checked.check.passed else "failed"
-        return respond(write_check(checked, reading))
+        return write_check(checked, reading, waited_ms=turn.waited_ms)
+
+    @post("/v1/stack-checks", status_code=200, opt={OPERATION: _CHECK})
+    async def check_posted_stack(request: HttpRequest) -> Response[bytes]:
+        return await answer_in_pool(request, work, pool=pool, limits=limits)
 
     return [check_posted_stack]
 

@@ -15,9 +15,11 @@ from wrung_service.api.wire_lengths import LENGTH
 from wrung_service.usecases.check_built_stack import CheckedStack
 
 
-def write_check(checked: CheckedStack, reading: StackCheckReading) -> StackCheckAnswer:
+def write_check(
+    checked: CheckedStack, reading: StackCheckReading, *, waited_ms: float = 0.0
+) -> StackCheckAnswer:
     """The answer as it stands on the wire."""
-    return _Writer(reading).write(checked)
+    return _Writer(reading).write(checked, waited_ms)
 
 
 class _Writer:
@@ -28,7 +30,7 @@ class _Writer:
         self._unit: Unit = reading.body.unit
         self._small: SmallUnit = SMALL_UNIT[self._unit]
 
-    def write(self, checked: CheckedStack) -> StackCheckAnswer:
+    def write(self, checked: CheckedStack, waited_ms: float) -> StackCheckAnswer:
         body, check, decision = self._reading.body, checked.check, checked.decision
         shown = write_budget(check.budget, self._unit, table=body.budget == "table")
         return StackCheckAnswer(
@@ -51,6 +53,7 @@ class _Writer:
             decision=write_decision(decision, self._unit) if decision else None,
             better_stacks=tuple(self._better(better) for better in checked.better),
             better_stacks_proven=checked.better_stacks_proven,
+            waited_ms=round(waited_ms, 1),
         )
 
     def _expected(self, reading: Reading) -> ExpectedReading:

@@ -15,7 +15,7 @@ from wrung_service.api.metrology.overdue import OverdueBlock
 from wrung_service.api.stacks.angle_cases import AngleCaseReport
 from wrung_service.api.stacks.built import BuiltStack
 from wrung_service.api.stacks.choices import PlanTradeOff, StackAlternatives
-from wrung_service.api.texts import DecimalText
+from wrung_service.api.texts import DecimalText, WaitedMs
 
 
 class NearestLength(Struct, frozen=True, kw_only=True):
@@ -277,4 +277,5 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         | UnsetType
     ) = UNSET
     solve_ms: Annotated[float, Meta(ge=0, description="Time of the search for `stacks`, ms.")]
+    waited_ms: WaitedMs
     diagnostics: Annotated[SearchDiagnostics, Meta(description="How it was found.")]

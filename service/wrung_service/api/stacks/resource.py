@@ -5,14 +5,12 @@ from litestar.handlers import HTTPRouteHandler
 
 from wrung.answers import Answer
 from wrung.errors import InputError
-from wrung_service.api.bodies import HttpRequest, read_json_body
+from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.decoding import BodyDecoder
-from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.kinds.examples import kind_examples
 from wrung_service.api.operations import OPERATION, Operation, example
 from wrung_service.api.problem_types import SEARCH_PROBLEMS
 from wrung_service.api.problems import refuse_if_any
-from wrung_service.api.responses import respond
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.reading import (
     Clock,
@@ -22,8 +20,9 @@ from wrung_service.api.stacks.reading import (
 )
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.writing import write_answer
+from wrung_service.api.working import answer_in_pool
 from wrung_service.observe.lines import current_line
-from wrung_service.pool import SolvePool
+from wrung_service.pool import SolvePool, Turn
 from wrung_service.settings import Limits
 from wrung_service.usecases.solve_stacks import Solve, solve_stacks
 
@@ -37,10 +36,13 @@ _SOLVE = Operation(
         "freely; each has a page in `/guide/`): as many "
         "targets as possible, then best by the objective. No block stands in two stacks that are "
         "needed at one time. Every answer is recomputed by an independent checker before it is "
-        "sent. A target that cannot be built is no error; `unmet` says why. The same request gives "
-        "the same plan. `alternatives` adds the next best stacks for a single one, and `trade_off` "
-        "the plans that trade blocks for errors. The plan replaces neither calibration nor the "
-        "temperature and cleanliness that the certificates presuppose."
+        "sent. A target that cannot be built is no error; `unmet` says why. "
+        "A search that ends by itself, as one does whose answer is proven, gives the same request "
+        "the same plan, however busy the service is; one that its time limit ends may find another "
+        "plan next time. Nothing is stored, so a POST is safe to repeat, after 503 as well as "
+        "after a lost connection. `alternatives` adds the next best stacks for a single one, and "
+        "`trade_off` the plans that trade blocks for errors. The plan replaces neither "
+        "calibration nor the temperature and cleanliness that the certificates presuppose."
     ),
     body=StackRequest,
     body_examples={
@@ -73,22 +75,22 @@ def stack_routes(
     """The one resource."""
     decoder = BodyDecoder(StackRequest, published_limits(limits))
 
-    # The framework's status for POST is 201, but nothing is created here.
-    @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})
-    async def solve_posted_stacks(request: HttpRequest) -> Response[bytes]:
-        body = decoder.decode(await read_json_body(request))
-        reading = read_stack_request(body, limits, clock())
+    def work(body: bytes, turn: Turn) -> StackAnswer:
+        reading = read_stack_request(decoder.decode(body), limits, clock())
         _note_question(reading)
         try:
-            solved = await unless_gone(
-                request.receive, solve_stacks(reading.query, pool=pool, solve=solve)
-            )
+            solved = solve_stacks(reading.query, turn=turn, solve=solve)
         except InputError as error:
             refuse_if_any(reading.faults(error))
             # An error that names no fault goes on, and is answered as a fault of ours.
             raise
         _note_answer(solved.answer)
-        return respond(write_answer(solved, reading))
+        return write_answer(solved, reading, waited_ms=turn.waited_ms)
+
+    # The framework's status for POST is 201, but nothing is created here.
+    @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})
+    async def solve_posted_stacks(request: HttpRequest) -> Response[bytes]:
+        return await answer_in_pool(request, work, pool=pool, limits=limits)
 
     return [solve_posted_stacks]
 

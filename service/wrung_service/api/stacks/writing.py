@@ -62,9 +62,11 @@ _NOT_GOOD_ENOUGH: Final = (
 )
 
 
-def write_answer(solved: SolvedStacks, reading: StackReading) -> StackAnswer:
+def write_answer(
+    solved: SolvedStacks, reading: StackReading, *, waited_ms: float = 0.0
+) -> StackAnswer:
     """The answer as it stands on the wire."""
-    return _Writer(reading).write(solved)
+    return _Writer(reading).write(solved, waited_ms)
 
 
 class _Writer:
@@ -83,7 +85,7 @@ class _Writer:
             if isinstance(target, WantedLength)
         }
 
-    def write(self, solved: SolvedStacks) -> StackAnswer:
+    def write(self, solved: SolvedStacks, waited_ms: float) -> StackAnswer:
         answer, day = solved.answer, self._query.conditions.used_on
         stacks = zip(answer.stacks, solved.judged, strict=True)
         choices = ChoicesWriter(self._unit, self._query.targets, self._stack)
@@ -116,6 +118,7 @@ class _Writer:
             used_on=UNSET if day is None else day,
             overdue_blocks=UNSET if day is None else write_overdue(self._query.left_out),
             solve_ms=round(answer.solve_ms, 1),
+            waited_ms=round(waited_ms, 1),
             diagnostics=SearchDiagnostics(engine=answer.diagnostics.engine),
         )
 

@@ -1,0 +1,91 @@
+"""Everything that a posted body costs, from reading it to writing the answer, in one worker."""
+
+import time
+from collections.abc import Callable, Sequence
+from typing import Final, TypeAlias
+
+import msgspec
+from litestar import Response
+from msgspec import Struct
+
+from wrung.errors import InputError
+from wrung_service.api.bodies import JSON, HttpRequest, read_document
+from wrung_service.api.clients import client_of
+from wrung_service.api.decoding import BYTE_ORDER_MARK
+from wrung_service.api.disconnects import unless_gone
+from wrung_service.api.problems import Refusal
+from wrung_service.observe.lines import CanonicalLine, current_line
+from wrung_service.observe.memory import resident_mb
+from wrung_service.pool import SolvePool, Turn
+from wrung_service.settings import Limits
+
+Work: TypeAlias = Callable[[bytes, Turn], Struct]
+"""From a body to an answer; raises whatever is to become a problem."""
+
+_ENCODER: Final = msgspec.json.Encoder()
+
+
+async def answer_in_pool(
+    request: HttpRequest,
+    work: Work,
+    *,
+    pool: SolvePool,
+    limits: Limits,
+    accepted: Sequence[str] = (JSON,),
+) -> Response[bytes]:
+    """Receive the body, let a worker make an answer of it, and send that.
+
+    The event loop belongs to everyone: it looks for the time limit in the body and at nothing else.
+
+    Raises:
+        Refusal: 415, the body is of another type; or whatever ``work`` refuses.
+        BusyError: no worker was free in time.
+        ClientGoneError: the client is gone.
+    """
+    body = await read_document(request, accepted)
+    received = time.monotonic()
+    running = pool.run(
+        lambda turn: _worked(body, work, turn, current_line()),
+        client=client_of(request),
+        limit_ms=time_limit_of(body, limits),
+        received=received,
+    )
+    return Response(await unless_gone(request.receive, running), media_type=JSON)
+
+
+class _TimeLimit(Struct):
+    """The one member that must be known before a worker is free; all others are skipped."""
+
+    time_limit_ms: float | None = None
+
+
+_PEEK: Final = msgspec.json.Decoder(_TimeLimit)
+
+
+def time_limit_of(body: bytes, limits: Limits) -> float:
+    """The time limit that a body states, ms; the default where it states none that is valid."""
+    try:
+        stated = _PEEK.decode(body.removeprefix(BYTE_ORDER_MARK)).time_limit_ms
+    # What is wrong with it will be said by the worker.
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        stated = None
+    if stated is None or not 1 <= stated <= limits.max_time_limit_ms:
+        return limits.default_time_limit_ms
+    return stated
+
+
+def _worked(body: bytes, work: Work, turn: Turn, line: CanonicalLine) -> bytes:
+    """The answer as bytes; notes what it cost in the log line."""
+    line.waited_ms = round(turn.waited_ms, 2)
+    cpu, memory = time.thread_time(), resident_mb()
+    try:
+        return _ENCODER.encode(work(body, turn))
+    except (Refusal, InputError):
+        # Told to end, a search has no time left, and may take that for a fault of the request.
+        if turn.cancel.cancelled:
+            turn.refuse_if_cut()
+        raise
+    finally:
+        line.cpu_ms = round((time.thread_time() - cpu) * 1000, 2)
+        if memory is not None and (now := resident_mb()) is not None:
+            line.memory_mb, line.memory_grown_mb = round(now, 1), round(now - memory, 1)
