@@ -6,7 +6,7 @@ the member looks outside.
 
 from decimal import Decimal
 from enum import Enum
-from typing import Annotated, TypeAlias
+from typing import Annotated, Literal, TypeAlias
 
 
 class Measure(Enum):
@@ -20,6 +20,10 @@ class Measure(Enum):
     SECONDS = "a small angle, signed, in seconds"
     RATIO = "a plain number"
     TEMPERATURE = "degrees Celsius"
+
+
+TemperatureUnit: TypeAlias = Literal["degC", "degF"]
+"""Units that temperatures are read in and spoken of; the library itself reckons in °C."""
 
 
 Length: TypeAlias = Annotated[int, Measure.LENGTH]

@@ -4,19 +4,37 @@ A phrase holds its figures as quanta, so that one answer can be read out in any 
 A further language is one file ``data/texts/xx.toml`` with the same keys.
 """
 
+from decimal import Decimal
 from functools import cache
 from importlib.resources import files
-from typing import Final
+from typing import Final, TypeAlias
 
 from msgspec import Struct
 
 from wrung.angles import to_dms, to_seconds
 from wrung.errors import Fault, InputError
 from wrung.lengths import SMALL_UNIT, AnyUnit, Unit, to_text
-from wrung.measures import Measure
+from wrung.measures import Measure, TemperatureUnit
 from wrung.tables import load
 
 _SIGNS: Final[dict[AnyUnit, str]] = {"mm": "mm", "in": "in", "um": "µm", "uin": "µin"}
+
+_USUAL_DEGREES: Final[dict[Unit, TemperatureUnit]] = {"mm": "degC", "in": "degF"}
+"""Who works in inches reads °F, unless he says otherwise (common practice, no source)."""
+
+
+class Marked(Struct, frozen=True, kw_only=True):
+    """A block as it is told apart at the bench: by the figure on it, and by its id.
+
+    Attributes:
+        nominal: its nominal length, quanta.
+        unit: the unit that it is marked in.
+        id: its id; an id that only repeats the figure is not said.
+    """
+
+    nominal: int
+    unit: Unit
+    id: str
 
 
 class Figure(Struct, frozen=True, kw_only=True):
@@ -24,13 +42,13 @@ class Figure(Struct, frozen=True, kw_only=True):
 
     Attributes:
         name: its place in the wording.
-        value: quanta of ``measure``, or decimal text of a ratio; a whole number or a name where
-            there is no measure.
+        value: quanta of ``measure``, or decimal text of a ratio or of °C; a whole number, a name,
+            blocks or something said in its turn where there is no measure. Several are listed.
         measure: what it measures.
     """
 
     name: str
-    value: int | str
+    value: "Value"
     measure: Measure | None = None
 
 
@@ -41,12 +59,15 @@ class Phrase(Struct, frozen=True, kw_only=True):
     figures: tuple[Figure, ...] = ()
 
 
+Value: TypeAlias = int | str | Phrase | tuple[int, ...] | tuple[Marked, ...]
+
+
 def phrase(key: str, *figures: Figure) -> Phrase:
     """A phrase with its figures."""
     return Phrase(key=key, figures=figures)
 
 
-def figure(name: str, value: int | str, measure: Measure | None = None) -> Figure:
+def figure(name: str, value: Value, measure: Measure | None = None) -> Figure:
     """A figure of a phrase."""
     return Figure(name=name, value=value, measure=measure)
 
@@ -63,15 +84,27 @@ def keys(language: str) -> frozenset[str]:
     return frozenset(_wordings(language).phrases)
 
 
-def word(said: Phrase, language: str = "en", unit: Unit = "mm") -> str:
+def word(
+    said: Phrase,
+    language: str = "en",
+    unit: Unit = "mm",
+    degrees: TemperatureUnit | None = None,
+) -> str:
     """The phrase in words, its lengths in ``unit`` and its small unit.
+
+    Args:
+        said: the phrase.
+        language: of the words.
+        unit: of lengths.
+        degrees: of temperatures; °C for ``"mm"`` and °F for ``"in"`` if not given.
 
     Raises:
         InputError: at ``/language``, there are no wordings in it.
     """
-    wordings = _wordings(language)
-    figures = {each.name: _figure(each, unit, wordings.decimal_mark) for each in said.figures}
-    return wordings.phrases[said.key].format_map(figures)
+    reader = _Reader(
+        unit=unit, degrees=degrees or _USUAL_DEGREES[unit], wordings=_wordings(language)
+    )
+    return reader.say(said)
 
 
 class _Wordings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -88,25 +121,79 @@ def _wordings(language: str) -> _Wordings:
     return load(f"texts/{language}.toml", _Wordings)
 
 
-def _figure(figure: Figure, unit: Unit, decimal_mark: str) -> str:
-    if figure.measure is None:
-        return str(figure.value)
-    if isinstance(figure.value, str):
-        return figure.value.replace(".", decimal_mark)
-    return _measured(figure.value, figure.measure, unit).replace(".", decimal_mark)
+class _Reader(Struct, frozen=True, kw_only=True):
+    """Reads out figures, in the units and with the decimal mark of one text."""
+
+    unit: Unit
+    degrees: TemperatureUnit
+    wordings: _Wordings
+
+    @property
+    def mark(self) -> str:
+        return self.wordings.decimal_mark
+
+    def say(self, said: Phrase) -> str:
+        figures = {each.name: self._read(each) for each in said.figures}
+        return self.wordings.phrases[said.key].format_map(figures)
+
+    def _read(self, figure: Figure) -> str:
+        if not isinstance(figure.value, tuple):
+            return self._one(figure.value, figure.measure)
+        return ", ".join(self._one(each, figure.measure) for each in figure.value)
+
+    def _one(self, value: int | str | Phrase | Marked, measure: Measure | None) -> str:
+        if isinstance(value, Phrase):
+            return self.say(value)
+        if isinstance(value, Marked):
+            return self._marked(value)
+        # Without a measure it is a name or a count, in which a point is no decimal mark.
+        if measure is None:
+            return str(value)
+        return self._measured(value, measure).replace(".", self.mark)
+
+    def _marked(self, block: Marked) -> str:
+        nominal = to_text(block.nominal, block.unit)
+        figure = f"{nominal.replace('.', self.mark)} {_SIGNS[block.unit]}"
+        name = _beside(block.id, nominal)
+        return f"{figure} ({name})" if name else figure
+
+    def _measured(self, value: int | str, measure: Measure) -> str:
+        if measure is Measure.TEMPERATURE:
+            return self._temperature(Decimal(value))
+        return value if isinstance(value, str) else _in_unit(value, measure, self.unit)
+
+    def _temperature(self, celsius: Decimal) -> str:
+        if self.degrees == "degC":
+            return f"{celsius:f} °C"
+        return f"{(celsius * 9 / 5 + 32).normalize():f} °F"
 
 
-def _measured(value: int, measure: Measure, unit: Unit) -> str:
+def _beside(name: str, nominal: str) -> str:
+    """What a block's name says beside its figure: of ``bench-3/0.1005#2`` it is ``bench-3, #2``."""
+    whole, _, number = name.partition("#")
+    place, _, figure = whole.rpartition("/")
+    if figure != nominal:
+        return name
+    return ", ".join(part for part in (place, number and f"#{number}") if part)
+
+
+def _in_unit(value: int, measure: Measure, unit: Unit) -> str:
     match measure:
         case Measure.LENGTH | Measure.DIFFERENCE:
             return f"{to_text(value, unit)} {_SIGNS[unit]}"
         # Deviations are read in µm or µin, as certificates state them.
-        case Measure.DEVIATION | Measure.MARGIN:
-            small = SMALL_UNIT[unit]
-            return f"{to_text(value, small)} {_SIGNS[small]}"
+        case Measure.MARGIN:
+            return _small(value, unit)
+        case Measure.DEVIATION:
+            return f"+{_small(value, unit)}" if value > 0 else _small(value, unit)
         case Measure.ANGLE:
             return to_dms(value)
         case Measure.SECONDS:
             return f'{to_seconds(value)}"'
-        case Measure.RATIO | Measure.TEMPERATURE:
+        case _:
             return str(value)
+
+
+def _small(value: int, unit: Unit) -> str:
+    small = SMALL_UNIT[unit]
+    return f"{to_text(value, small)} {_SIGNS[small]}"

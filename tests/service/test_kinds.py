@@ -213,7 +213,7 @@ class TestWords:
 
         assert remark("en")["key"] == remark("de")["key"] == "sine.steep"
         assert "complement" in remark("en")["text"]
-        assert "Ergänzungswinkel" in remark("de")["text"]
+        assert "Komplementwinkel" in remark("de")["text"]
         assert "2.5 in" in remark("en")["text"]
         assert "2,5 in" in remark("de")["text"]
 

@@ -126,8 +126,8 @@ class TestBudget:
         )
 
         rows = {(row["kind"], row["subject"]): row for row in found["table"]}
-        assert rows["temperature", "stack, over 20 degC"]["degrees_of_freedom"] == 9
-        assert rows["part_temperature", "part, over the stack"]["standard_uncertainty"] == 0.1
+        assert rows["temperature", "stack, above 20 °C"]["degrees_of_freedom"] == 9
+        assert rows["part_temperature", "part, above the stack"]["standard_uncertainty"] == 0.1
         assert rows["part_expansion", "part less steel"]["limits"] == 1
         # A year of grade 0 at 25 mm: 0.02 µm + 0.25e-6 of the length (from memory).
         assert rows["drift", "a"]["limits"] == pytest.approx(26.25, rel=1e-3)

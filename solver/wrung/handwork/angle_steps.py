@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Final
 
-from wrung.angles import MINUTE, to_dms
+from wrung.angles import MINUTE
 from wrung.answers import Stack
 from wrung.handwork.instructions import Instructions
 from wrung.handwork.steps import Step
@@ -30,8 +30,8 @@ def angle_instructions(target: AngleBlocksTarget, stacks: Sequence[Stack]) -> In
 
 def _steps(found: AngleBlocksResult, total: int) -> Iterator[Step]:
     blocks = _in_order(found)
-    names = tuple(to_dms(block) for block, _ in blocks)
-    yield Step(phase="fetch", said=phrase("step.take", figure("blocks", ", ".join(names))))
+    angles = figure("blocks", tuple(block for block, _ in blocks), Measure.ANGLE)
+    yield Step(phase="fetch", said=phrase("step.take", angles))
     for key in ("step.clean", "step.inspect", "step.dust"):
         yield Step(phase="clean", said=phrase(key))
     yield from _wringing(blocks)
@@ -59,13 +59,14 @@ def _in_order(found: AngleBlocksResult) -> list[tuple[int, bool]]:
 
 
 def _wringing(blocks: list[tuple[int, bool]]) -> Iterator[Step]:
-    base = figure("block", to_dms(blocks[0][0]))
+    base = figure("block", blocks[0][0], Measure.ANGLE)
     if len(blocks) == 1:
         yield Step(phase="wring", said=phrase("step.single", base))
         return
     yield Step(phase="wring", said=phrase("step.base", base))
     for (below, _), (angle, adds) in pairwise(blocks):
         key = "step.wring_adding" if adds else "step.wring_subtracting"
-        said = phrase(key, figure("block", to_dms(angle)), figure("below", to_dms(below)))
+        block, under = figure("block", angle, Measure.ANGLE), figure("below", below, Measure.ANGLE)
+        said = phrase(key, block, under)
         yield Step(phase="wring", said=said)
     yield Step(phase="wring", said=phrase("step.hold"))

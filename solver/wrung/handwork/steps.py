@@ -11,9 +11,9 @@ from wrung.blocks import Block
 from wrung.handwork.caliper import caliper_reading
 from wrung.handwork.changes import Changes, changes, joints_of
 from wrung.handwork.soaking import OVERNIGHT, soaking_minutes
-from wrung.lengths import mm, to_text
+from wrung.lengths import mm
 from wrung.measures import Measure
-from wrung.texts import Phrase, figure, phrase
+from wrung.texts import Marked, Phrase, figure, phrase
 
 Phase: TypeAlias = Literal["fetch", "clean", "wring", "soak", "check", "put_away"]
 THIN: Final = mm("2.5")
@@ -144,17 +144,16 @@ def _putting_away(stack: Stack, *, goes_on: bool) -> Iterator[Step]:
 
 
 def _of_blocks(phase: Phase, key: str, blocks: Sequence[PlacedBlock]) -> Step:
-    said = phrase(key, figure("blocks", ", ".join(named(block) for block in blocks)))
+    said = phrase(key, figure("blocks", tuple(map(marked, blocks))))
     return Step(phase=phase, said=said, blocks=tuple(block.id for block in blocks))
 
 
 def _of_block(key: str, block: PlacedBlock, below: PlacedBlock | None = None) -> Step:
-    on = () if below is None else (figure("below", named(below)),)
+    on = () if below is None else (figure("below", (marked(below),)),)
     ids = (block.id,) if below is None else (block.id, below.id)
-    return Step(phase="wring", said=phrase(key, figure("block", named(block)), *on), blocks=ids)
+    return Step(phase="wring", said=phrase(key, figure("block", (marked(block),)), *on), blocks=ids)
 
 
-def named(block: PlacedBlock) -> str:
-    """A block as it is marked, with its id where that says more, such as ``0.1006 in (a1)``."""
-    marked = f"{to_text(block.nominal, block.unit)} {block.unit}"
-    return marked if block.id == to_text(block.nominal, block.unit) else f"{marked} ({block.id})"
+def marked(block: PlacedBlock) -> Marked:
+    """A block as it is told apart at the bench."""
+    return Marked(nominal=block.nominal, unit=block.unit, id=block.id)

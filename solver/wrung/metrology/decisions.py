@@ -9,6 +9,7 @@ takes the whole expanded uncertainty off each limit, that of 2017 by default 1.6
 Only the stack's share is judged. Whatever compares it with the part has an uncertainty of its own.
 """
 
+from decimal import Decimal
 from fractions import Fraction
 from math import ceil
 from statistics import NormalDist
@@ -17,8 +18,10 @@ from typing import Final, Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.errors import Fault, InputError
+from wrung.measures import Measure
 from wrung.metrology.budget.rows import NM
 from wrung.metrology.budget.stack import Budget
+from wrung.texts import Figure, Phrase, figure, phrase
 
 Guard: TypeAlias = Literal["expanded_uncertainty", "one_sided_95"]
 Verdict: TypeAlias = Literal["ten_to_one", "four_to_one", "below_four_to_one"]
@@ -64,7 +67,7 @@ class Decision(Struct, frozen=True, kw_only=True):
             none.
         reject_below: sizes below this are out of the limits for sure.
         reject_above: sizes above this are.
-        warning: the sentence for the user; None if there is nothing to warn of.
+        warning: what to tell the user; None if there is nothing to warn of.
     """
 
     uncertainty: int
@@ -75,7 +78,7 @@ class Decision(Struct, frozen=True, kw_only=True):
     acceptance_zone: Zone | None
     reject_below: int
     reject_above: int
-    warning: str | None
+    warning: Phrase | None
 
 
 def decide(budget: Budget, purpose: Purpose) -> Decision:
@@ -137,14 +140,17 @@ def _guard_band(budget: Budget, purpose: Purpose) -> int:
     return offset + ceil(_ONE_SIDED * budget.combined.standard_uncertainty_nm * NM)
 
 
-def _warning(ratio: Fraction | None, required: Fraction | None) -> str | None:
+def _warning(ratio: Fraction | None, required: Fraction | None) -> Phrase | None:
     if ratio is None:
         return None
-    is_only = f"The tolerance is only {float(ratio):.3g} times the stack's uncertainty"
+    is_only = _ratio_figure("ratio", ratio)
     if required is not None and ratio < required:
-        return f"{is_only}, less than the {float(required):.3g} times required."
+        return phrase("decision.below_required", is_only, _ratio_figure("required", required))
     if ratio < FOUR:
-        return f"{is_only}, less than the usual four times."
-    if ratio < TEN:
-        return f"{is_only}, less than ten times: keep to the guard bands."
-    return None
+        return phrase("decision.below_four", is_only)
+    return phrase("decision.below_ten", is_only) if ratio < TEN else None
+
+
+def _ratio_figure(name: str, ratio: Fraction) -> Figure:
+    """A ratio to three digits, and without an exponent."""
+    return figure(name, f"{Decimal(f'{float(ratio):.3g}'):f}", Measure.RATIO)

@@ -61,7 +61,7 @@ def _stated(calibration: Calibration, expansion: float) -> Coefficient:
     else:
         value = normal(expansion, uncertainty)
     # Figures are in the name, since one certificate may state several for several materials.
-    of = f"certificate {calibration.certificate or '?'}, {expansion:g} ({value.uncertainty:.3g})"
+    of = f"{calibration.certificate or '?'}, {expansion:g} ({value.uncertainty:.3g})"
     return Coefficient(of=of, value=value, limits_assumed=uncertainty is None)
 
 

@@ -1,10 +1,14 @@
 """How a part grows that is compared with a stack."""
 
+from typing import Final
+
 from msgspec import Struct
 
 from wrung.metrology.conditions import Part
 from wrung.metrology.expansion import coefficient_of_material
 from wrung.metrology.quantities import Quantity
+
+UNNAMED_PART: Final = "part"
 
 
 class PartExpansion(Struct, frozen=True, kw_only=True):
@@ -41,7 +45,7 @@ def expansion_of_part(part: Part) -> PartExpansion:
     if part.expansion is not None or part.material is None:
         value = part.expansion or Quantity(estimate=0.0)
         return PartExpansion(
-            name=part.material or "part",
+            name=part.material or UNNAMED_PART,
             value=value,
             temperature_difference=part.temperature_difference,
         )

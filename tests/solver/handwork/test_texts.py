@@ -1,14 +1,19 @@
 """Wordings: complete in every language, with the same figures, and in its own decimal mark."""
 
 import re
-from importlib.resources import files
+from pathlib import Path
+from typing import get_args
 
 import pytest
 
+import wrung
+import wrung_service
 from wrung.angles import angle
 from wrung.errors import InputError
 from wrung.lengths import inch, mm, um
+from wrung.materials import all_materials
 from wrung.measures import Measure
+from wrung.metrology.budget import NoteCode
 from wrung.tables import load
 from wrung.targets.check_points import COLUMNS
 from wrung.texts import Phrase, figure, keys, languages, phrase, word
@@ -45,15 +50,15 @@ class TestEveryLanguage:
 
 
 def test_every_key_that_the_library_says_has_words() -> None:
-    """Keys are literals of one of these groups."""
+    """Keys are literals, but for those that are made of codes and ids."""
     found: set[str] = set()
-    pattern = re.compile(
-        r'"((?:step|caution|record|limits|sine|compound|comparison|coverage|angle)\.\w+)"'
-    )
-    for folder in ("targets", "handwork", "coverage/picture"):
-        for entry in files("wrung").joinpath(*folder.split("/")).iterdir():
-            if entry.name.endswith(".py"):
-                found |= set(pattern.findall(entry.read_text(encoding="utf-8")))
+    groups = "|".join(sorted({key.partition(".")[0] for key in keys("en")}))
+    pattern = re.compile(rf'"((?:{groups})\.[a-z_]+)"')
+    for package in (wrung, wrung_service):
+        for source in Path(package.__path__[0]).rglob("*.py"):
+            found |= set(pattern.findall(source.read_text(encoding="utf-8")))
+    found |= {f"note.{code}" for code in get_args(NoteCode)}
+    found |= {f"material.{material.id}" for material in all_materials()}
 
     assert found == keys("en")
     assert {heading.key for heading in COLUMNS} <= found

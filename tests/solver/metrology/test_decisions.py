@@ -12,6 +12,7 @@ from wrung.lengths import mm, um
 from wrung.metrology.budget import Budget, stack_budget
 from wrung.metrology.conditions import Conditions
 from wrung.metrology.decisions import Guard, Purpose, Zone, decide, verdict
+from wrung.texts import word
 
 # One block whose certificate says ±0.5 µm with k = 2, and which is 0.25 µm too long.
 BLOCK = Block(id="a", nominal=mm("25"), deviation=um("0.25"), expanded_uncertainty=um("0.5"))
@@ -49,7 +50,7 @@ class TestRatio:
         assert decision.verdict == "below_four_to_one"
         assert not decision.ratio_met
         assert decision.warning is not None
-        assert "less than the usual four times" in decision.warning
+        assert "less than the usual four times" in word(decision.warning)
 
     def test_an_offset_that_is_not_allowed_for_worsens_the_ratio(self) -> None:
         """0.25 µm + 0.5 µm against a width of 7.5 µm: 5 to 1 instead of 7.5."""
@@ -67,7 +68,7 @@ class TestRatio:
 
         assert not strict.ratio_met
         assert strict.warning is not None
-        assert "15 times required" in strict.warning
+        assert "15 times required" in word(strict.warning)
         assert lenient.ratio_met
 
     def test_nothing_to_warn_of_above_ten(self) -> None:

@@ -8,7 +8,6 @@ from msgspec.structs import replace
 from wrung.coverage import LengthGrid
 from wrung.errors import InputError
 from wrung.metrology import sort_by_due
-from wrung.texts import languages
 from wrung_service.api.close_look import check_limit
 from wrung_service.api.coverage.offers import Offers, read_offers
 from wrung_service.api.coverage.request import CoverageRequest
@@ -17,6 +16,7 @@ from wrung_service.api.metrology.calibration import read_day
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
+from wrung_service.api.words import check_language
 from wrung_service.settings import Limits
 from wrung_service.usecases.coverage_query import CoverageQuery
 
@@ -75,9 +75,7 @@ def _query(
     body: CoverageRequest, shelf: Shelf, offers: Offers | None, limits: Limits, faults: Faults
 ) -> CoverageQuery:
     names = BlockNames(shelf)
-    if body.language not in languages():
-        detail = f"there is no text in it; there is {', '.join(languages())}"
-        faults.meaningless("/language", detail)
+    check_language(body.language, faults)
     return CoverageQuery(
         blocks=shelf.blocks,
         grid=_grid(body, LengthReader(faults)),

@@ -7,9 +7,8 @@ from typing import Annotated, TypeAlias, get_type_hints
 import msgspec
 from msgspec import Meta, Struct
 
-from wrung.lengths import Unit
 from wrung.targets import TargetResult
-from wrung.texts import Phrase, word
+from wrung.texts import Phrase
 from wrung_service.api.kinds.hints import (
     annotated,
     bare,
@@ -23,8 +22,9 @@ from wrung_service.api.kinds.hints import (
 )
 from wrung_service.api.kinds.shapes import WIRES, Hint, Value
 from wrung_service.api.kinds.wanted import KINDS
+from wrung_service.api.words import Words
 
-_Write: TypeAlias = Callable[[Value, Unit, str], Value]
+_Write: TypeAlias = Callable[[Value, Words], Value]
 
 
 class Said(Struct, frozen=True, kw_only=True):
@@ -34,9 +34,9 @@ class Said(Struct, frozen=True, kw_only=True):
     text: Annotated[str, Meta(description="It in words, in the language of the request.")]
 
 
-def said(phrase: Phrase, unit: Unit, language: str) -> Said:
+def said(phrase: Phrase, words: Words) -> Said:
     """A phrase in words."""
-    return Said(key=phrase.key, text=word(phrase, language, unit))
+    return Said(key=phrase.key, text=words.say(phrase))
 
 
 def result_kinds() -> Hint:
@@ -44,9 +44,9 @@ def result_kinds() -> Hint:
     return union_of(_found(_result_of(kind)) for kind in KINDS)
 
 
-def write_result(result: TargetResult, unit: Unit, language: str) -> Struct:
+def write_result(result: TargetResult, words: Words) -> Struct:
     """A result as it stands on the wire."""
-    written: Struct = _write_struct(type(result))(result, unit, language)
+    written: Struct = _write_struct(type(result))(result, words)
     return written
 
 
@@ -101,12 +101,9 @@ def _write_struct(result: type[Struct]) -> _Write:
     writers = {name: _writer(hint) for name, hint in _hints(result).items()}
     found = _found(result)
 
-    def write(value: Value, unit: Unit, language: str) -> Value:
+    def write(value: Value, words: Words) -> Value:
         return found(
-            **{
-                name: writer(getattr(value, name), unit, language)
-                for name, writer in writers.items()
-            }
+            **{name: writer(getattr(value, name), words) for name, writer in writers.items()}
         )
 
     return write
@@ -116,16 +113,16 @@ def _writer(hint: Hint) -> _Write:
     measure, element, struct = measure_of(hint), element_of(hint), struct_of(hint)
     if measure is not None:
         wire = WIRES[measure]
-        return _unless_none(lambda value, unit, _: wire.write(value, unit))
+        return _unless_none(lambda value, words: wire.write(value, words.unit))
     if element is not None:
         each = _writer(element)
-        return lambda values, unit, language: tuple(each(v, unit, language) for v in values)
+        return lambda values, words: tuple(each(value, words) for value in values)
     if struct is Phrase:
         return said
     if struct is not None:
         return _unless_none(_write_struct(struct))
-    return lambda value, _, __: value
+    return lambda value, _: value
 
 
 def _unless_none(write: _Write) -> _Write:
-    return lambda value, unit, language: None if value is None else write(value, unit, language)
+    return lambda value, words: None if value is None else write(value, words)

@@ -4,13 +4,14 @@ from typing import Annotated, Literal, TypeAlias
 
 from msgspec import Meta, Struct
 
-from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
+from wrung.lengths import SmallUnit, to_text
 from wrung.metrology import Budget, Errors, Note, Row
 from wrung.metrology.budget import InputUnit, NoteCode, RowKind
 from wrung.metrology.budget.rows import NM
 from wrung.metrology.quantities import Distribution
 from wrung_service.api.metrology.figures import finite, rounded
 from wrung_service.api.texts import DecimalText
+from wrung_service.api.words import Words
 
 BudgetDetail: TypeAlias = Literal["none", "totals", "table"]
 
@@ -92,12 +93,12 @@ class StackBudget(Struct, frozen=True, kw_only=True):
     ]
 
 
-def write_budget(budget: Budget, unit: Unit, *, table: bool) -> StackBudget:
+def write_budget(budget: Budget, words: Words, *, table: bool) -> StackBudget:
     """The budget as it stands on the wire."""
-    small = SMALL_UNIT[unit]
+    small = words.small
     combined = budget.combined
     return StackBudget(
-        length=to_text(budget.length, unit),
+        length=to_text(budget.length, words.unit),
         offset=to_text(budget.offset, small),
         # The one float among lengths: a root is seldom exact. It is written as the others are.
         standard_uncertainty=to_text(round(combined.standard_uncertainty_nm * NM), small),
@@ -106,8 +107,8 @@ def write_budget(budget: Budget, unit: Unit, *, table: bool) -> StackBudget:
         coverage_probability=budget.coverage_probability,
         corrected=_errors(budget.corrected, small),
         uncorrected=_errors(budget.uncorrected, small),
-        notes=tuple(_note(note) for note in budget.notes),
-        table=tuple(_row(row) for row in budget.rows) if table else None,
+        notes=tuple(_note(note, words) for note in budget.notes),
+        table=tuple(_row(row, words) for row in budget.rows) if table else None,
     )
 
 
@@ -119,14 +120,14 @@ def _errors(errors: Errors, small: SmallUnit) -> StackErrors:
     )
 
 
-def _note(note: Note) -> BudgetNote:
-    return BudgetNote(code=note.code, subjects=note.subjects, text=note.text)
+def _note(note: Note, words: Words) -> BudgetNote:
+    return BudgetNote(code=note.code, subjects=note.subjects, text=words.say(note.said))
 
 
-def _row(row: Row) -> BudgetRow:
+def _row(row: Row, words: Words) -> BudgetRow:
     return BudgetRow(
         kind=row.kind,
-        subject=row.subject,
+        subject=words.say(row.said) if row.said else row.subject,
         unit=row.unit,
         estimate=rounded(row.estimate),
         standard_uncertainty=rounded(row.standard_uncertainty),

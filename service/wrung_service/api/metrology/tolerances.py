@@ -6,7 +6,7 @@ from typing import Annotated
 
 from msgspec import Meta, Struct
 
-from wrung.lengths import SMALL_UNIT, Unit, to_text
+from wrung.lengths import Unit, to_text
 from wrung.metrology import Decision, ErrorMeasure, Purpose, RequiredRatio, Zone
 from wrung.metrology.decisions import Guard, Verdict
 from wrung_service.api.faults import Faults, Path, pointer
@@ -14,6 +14,7 @@ from wrung_service.api.metrology.figures import rounded
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.texts import DecimalText, Name
 from wrung_service.api.wire_lengths import Length
+from wrung_service.api.words import Words
 
 
 class PartLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -153,9 +154,9 @@ def read_limits(wire: PartLimits, unit: Unit, at: Path, faults: Faults) -> Purpo
     )
 
 
-def write_decision(decision: Decision, unit: Unit) -> StackDecision:
+def write_decision(decision: Decision, words: Words) -> StackDecision:
     """The decision as it stands on the wire."""
-    small = SMALL_UNIT[unit]
+    unit, small = words.unit, words.small
     return StackDecision(
         uncertainty=to_text(decision.uncertainty, small),
         ratio=None if decision.ratio is None else rounded(float(decision.ratio)),
@@ -165,7 +166,7 @@ def write_decision(decision: Decision, unit: Unit) -> StackDecision:
         acceptance_zone=_accepted(decision.acceptance_zone, unit),
         reject_below=to_text(decision.reject_below, unit),
         reject_above=to_text(decision.reject_above, unit),
-        warning=decision.warning,
+        warning=words.say(decision.warning) if decision.warning else None,
     )
 
 

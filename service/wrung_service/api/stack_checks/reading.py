@@ -19,6 +19,7 @@ from wrung_service.api.stack_checks.request import StackCheckRequest
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
 from wrung_service.api.wire_lengths import OPTIONAL
+from wrung_service.api.words import check_language
 from wrung_service.settings import Limits
 from wrung_service.usecases.stack_check_query import StackCheckQuery
 
@@ -70,6 +71,7 @@ def _query(
 ) -> StackCheckQuery:
     reader = LengthReader(faults)
     names = BlockNames(shelf)
+    check_language(body.language, faults)
     allowance = reader.optional(
         body.joint_allowance, SMALL_UNIT[body.unit], ("joint_allowance",), OPTIONAL
     )

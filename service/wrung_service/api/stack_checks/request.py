@@ -69,6 +69,9 @@ class StackCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
     find_better_stacks: Annotated[
         bool, Meta(description="Whether a better stack is looked for on the same shelf.")
     ] = True
+    language: Annotated[
+        Name, Meta(description="Language of whatever is in words: `en` or `de`.", examples=["de"])
+    ] = "en"
     time_limit_ms: (
         Annotated[
             int,

@@ -12,6 +12,7 @@ from wrung_service.api.stack_checks.answer import BetterStack, ExpectedReading, 
 from wrung_service.api.stack_checks.reading import StackCheckReading
 from wrung_service.api.stacks.built import BlockInStack
 from wrung_service.api.wire_lengths import LENGTH
+from wrung_service.api.words import Words
 from wrung_service.usecases.check_built_stack import CheckedStack
 
 
@@ -29,10 +30,11 @@ class _Writer:
         self._reading = reading
         self._unit: Unit = reading.body.unit
         self._small: SmallUnit = SMALL_UNIT[self._unit]
+        self._words = Words(unit=self._unit, language=reading.body.language)
 
     def write(self, checked: CheckedStack, waited_ms: float) -> StackCheckAnswer:
         body, check, decision = self._reading.body, checked.check, checked.decision
-        shown = write_budget(check.budget, self._unit, table=body.budget == "table")
+        shown = write_budget(check.budget, self._words, table=body.budget == "table")
         return StackCheckAnswer(
             unit=self._unit,
             small_unit=self._small,
@@ -50,7 +52,7 @@ class _Writer:
             used_on=self._reading.query.conditions.used_on,
             readings=tuple(self._expected(reading) for reading in check.readings),
             budget=None if body.budget == "none" else shown,
-            decision=write_decision(decision, self._unit) if decision else None,
+            decision=write_decision(decision, self._words) if decision else None,
             better_stacks=tuple(self._better(better) for better in checked.better),
             better_stacks_proven=checked.better_stacks_proven,
             waited_ms=round(waited_ms, 1),

@@ -6,13 +6,15 @@ from msgspec import Meta, Struct
 
 from wrung.angles import to_seconds
 from wrung.answers import Bounds, CasePlan, Outcome, UnmetReason
+from wrung.texts import Phrase, phrase
 from wrung_service.api.texts import DecimalText
 
-ANGLE_SENTENCES: Final[dict[UnmetReason, str]] = {
-    "cannot_be_built": "No blocks of the case give this angle, even with all free.",
-    "blocks_in_use": "It could be built alone, but not beside the other angles of this case.",
-    "not_decided": "The time limit ended before this target was decided.",
+ANGLE_REASONS: Final[dict[UnmetReason, Phrase]] = {
+    "cannot_be_built": phrase("unmet.angle_cannot_be_built"),
+    "blocks_in_use": phrase("unmet.angle_blocks_in_use"),
+    "not_decided": phrase("unmet.not_decided"),
 }
+"""Why a target of angle blocks has none."""
 
 
 class AngleBounds(Struct, frozen=True, kw_only=True):

@@ -14,7 +14,6 @@ from wrung.lengths import SMALL_UNIT
 from wrung.metrology import day_of_use, sort_by_due
 from wrung.targets import Target
 from wrung.targets.steps import at_usual_step
-from wrung.texts import languages
 from wrung_service.api.close_look import check_limit
 from wrung_service.api.faults import Faults
 from wrung_service.api.metrology.budgets import BudgetDetail
@@ -27,6 +26,7 @@ from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
 from wrung_service.api.stacks.targets import read_targets, stack_refs
 from wrung_service.api.wire_lengths import OPTIONAL
+from wrung_service.api.words import check_language
 from wrung_service.settings import Limits
 from wrung_service.usecases.stack_query import StackPurpose, StackQuery, query_faults
 
@@ -136,9 +136,7 @@ def _alternatives(body: StackRequest, refs: Sized, faults: Faults) -> int:
 def _targets(
     body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults
 ) -> tuple[Target, ...]:
-    if body.language not in languages():
-        detail = f"there is no text in it; there is {', '.join(languages())}"
-        faults.meaningless("/language", detail)
+    check_language(body.language, faults)
     targets = at_usual_step(read_targets(body, faults), shelf.blocks, body.unit)
     # Counted by stack, because one target may need very many.
     if (stacks := len(stack_refs(targets))) > limits.max_targets:

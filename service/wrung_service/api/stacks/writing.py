@@ -20,13 +20,13 @@ from wrung.answers import (
 from wrung.handwork.instructions import Instructions
 from wrung.handwork.steps import Step
 from wrung.lengths import QUANTA, SMALL_UNIT, SmallUnit, Unit, to_text
-from wrung.texts import Phrase
+from wrung.texts import Phrase, phrase
 from wrung_service.api.kinds.found import Said, said, write_result
 from wrung_service.api.metrology.budgets import write_budget
 from wrung_service.api.metrology.measures import write_compared
 from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.metrology.tolerances import write_decision
-from wrung_service.api.stacks.angle_cases import ANGLE_SENTENCES, write_case
+from wrung_service.api.stacks.angle_cases import ANGLE_REASONS, write_case
 from wrung_service.api.stacks.answer import (
     BlockToAdd,
     ChangesOfBlocks,
@@ -45,21 +45,19 @@ from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
 from wrung_service.api.stacks.targets import stack_refs
 from wrung_service.api.wire_lengths import LENGTH
+from wrung_service.api.words import Words
 from wrung_service.usecases.judge_stacks import JudgedStack
 from wrung_service.usecases.solve_stacks import SolvedStacks
 
 _GRAIN: Final[dict[SmallUnit, int]] = {"um": QUANTA["um"] // 10_000, "uin": QUANTA["uin"] // 10}
 """A tenth of a nanometre or of a microinch, quanta."""
 
-_SENTENCES: Final[dict[UnmetReason, str]] = {
-    "cannot_be_built": "No stack of the allowed blocks has this length, even with all free.",
-    "blocks_in_use": "It could be built alone, but not beside the other stacks of this answer.",
-    "not_decided": "The time limit ended before this target was decided.",
+_REASONS: Final[dict[UnmetReason, Phrase]] = {
+    "cannot_be_built": phrase("unmet.cannot_be_built"),
+    "blocks_in_use": phrase("unmet.blocks_in_use"),
+    "not_decided": phrase("unmet.not_decided"),
 }
-_NOT_GOOD_ENOUGH: Final = (
-    "No stack of the allowed blocks has this length and keeps the required ratio, even with all "
-    "free."
-)
+_NOT_GOOD_ENOUGH: Final = phrase("unmet.not_good_enough")
 
 
 def write_answer(
@@ -78,7 +76,7 @@ class _Writer:
         self._query = reading.query
         self._table = budget_detail(reading.body) == "table"
         self._nominals = reading.shelf.nominals
-        self._language = reading.body.language
+        self._words = Words(unit=self._unit, language=reading.body.language)
         self._lengths = {
             target.ref: LENGTH.text(target.length)
             for target in reading.body.targets
@@ -101,10 +99,7 @@ class _Writer:
             total_worst_case_error=self._error(answer.total_worst_case_error),
             bounds=self._bounds(answer.bounds),
             stacks=tuple(self._stack(stack, judged) for stack, judged in stacks),
-            results=tuple(
-                write_result(result, self._unit, self._language) for result in solved.results
-            )
-            or UNSET,
+            results=tuple(write_result(result, self._words) for result in solved.results) or UNSET,
             angle_cases=tuple(map(write_case, answer.cases)) or UNSET,
             handwork=self._handwork(solved.instructions) if self._query.handwork else UNSET,
             alternatives=choices.alternatives(solved.choices.alternatives),
@@ -142,8 +137,8 @@ class _Writer:
             blocks=tuple(self._block(block) for block in stack.blocks),
             deviation=self._error(stack.deviation),
             worst_case_error=self._error(stack.worst_case_error),
-            budget=write_budget(budget, self._unit, table=self._table) if budget else UNSET,
-            decision=write_decision(decision, self._unit) if decision else UNSET,
+            budget=write_budget(budget, self._words, table=self._table) if budget else UNSET,
+            decision=write_decision(decision, self._words) if decision else UNSET,
         )
 
     def _block(self, block: PlacedBlock) -> BlockInStack:
@@ -169,13 +164,13 @@ class _Writer:
         return HandworkStep(phase=step.phase, key=words.key, text=words.text, blocks=step.blocks)
 
     def _said(self, phrase: Phrase) -> Said:
-        return said(phrase, self._unit, self._language)
+        return said(phrase, self._words)
 
     def _unmet(self, unmet: Unmet) -> UnmetTarget:
         return UnmetTarget(
             ref=unmet.ref,
             reason=unmet.reason,
-            detail=self._why(unmet),
+            detail=self._words.say(self._why(unmet)),
             nearest_below=self._nearest(unmet.nearest_below) if unmet.nearest_below else None,
             nearest_above=self._nearest(unmet.nearest_above) if unmet.nearest_above else None,
         )
@@ -186,14 +181,24 @@ class _Writer:
         refs = (stack_refs([target]) or (target.ref,) for target in self._query.targets)
         order = [ref for each in refs for ref in each]
         unmet = [self._unmet(each) for each in answer.unmet]
-        unmet += [_unmet_angle(each) for case in answer.cases for each in case.plan.unmet]
+        unmet += [self._unmet_angle(each) for case in answer.cases for each in case.plan.unmet]
         return tuple(sorted(unmet, key=lambda each: order.index(each.ref)))
 
-    def _why(self, unmet: Unmet) -> str:
+    def _unmet_angle(self, unmet: Unmet) -> UnmetTarget:
+        detail = self._words.say(ANGLE_REASONS[unmet.reason])
+        return UnmetTarget(
+            ref=unmet.ref,
+            reason=unmet.reason,
+            detail=detail,
+            nearest_below=None,
+            nearest_above=None,
+        )
+
+    def _why(self, unmet: Unmet) -> Phrase:
         limited = any(each.ref == unmet.ref for each in self._query.required_ratios)
         if limited and unmet.reason == "cannot_be_built":
             return _NOT_GOOD_ENOUGH
-        return _SENTENCES[unmet.reason]
+        return _REASONS[unmet.reason]
 
     def _nearest(self, nearest: Nearest) -> NearestLength:
         return NearestLength(length=self._length(nearest.length), blocks=nearest.blocks)
@@ -208,13 +213,6 @@ class _Writer:
 def _changes(changes: BlockChanges) -> ChangesOfBlocks:
     return ChangesOfBlocks(
         block_changes=changes.block_changes, lower_bound=changes.lower_bound, proven=changes.proven
-    )
-
-
-def _unmet_angle(unmet: Unmet) -> UnmetTarget:
-    detail = ANGLE_SENTENCES[unmet.reason]
-    return UnmetTarget(
-        ref=unmet.ref, reason=unmet.reason, detail=detail, nearest_below=None, nearest_above=None
     )
 
 

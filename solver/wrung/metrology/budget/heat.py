@@ -13,11 +13,13 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.blocks import Block
+from wrung.measures import Measure
 from wrung.metrology.budget.rows import NM, Row, product, row
-from wrung.metrology.conditions import Conditions
+from wrung.metrology.conditions import REFERENCE_TEMPERATURE, Conditions
 from wrung.metrology.expansion import Coefficient, coefficient_of, coefficient_of_material
-from wrung.metrology.parts import PartExpansion, expansion_of_part
+from wrung.metrology.parts import UNNAMED_PART, PartExpansion, expansion_of_part
 from wrung.metrology.quantities import Quantity
+from wrung.texts import Figure, figure, keys, phrase
 
 _MILLIONTH: Final = 1e-6
 
@@ -82,10 +84,17 @@ def _expansion_rows(
         # One coefficient for both, so its error partly cancels: one row with the difference.
         own -= length * (excess.estimate + part.temperature_difference.estimate)
         apart -= length
-        second = product(f"{name} x part", value, part.temperature_difference, -length * _MILLIONTH)
-        yield second
+        said, warmer = phrase("budget.times_part", _input(name)), part.temperature_difference
+        yield product(f"{name} x part", value, warmer, -length * _MILLIONTH, said)
     yield row("expansion", name, value, unit="1e-6/K", sensitivity=own * _MILLIONTH)
-    yield product(f"{name} x temperature", value, excess, apart * _MILLIONTH)
+    said = phrase("budget.times_temperature", _input(name))
+    yield product(f"{name} x temperature", value, excess, apart * _MILLIONTH, said)
+
+
+def _input(name: str) -> Figure:
+    """A material in words; a certificate that states the coefficient is said as it is named."""
+    key = f"material.{name}"
+    return figure("input", phrase(key) if key in keys("en") else name)
 
 
 def _temperature_row(
@@ -95,7 +104,9 @@ def _temperature_row(
     if part is not None:
         grows -= length * part.total
     value, sensitivity = conditions.excess, grows * _MILLIONTH
-    return row("temperature", "stack, over 20 degC", value, unit="K", sensitivity=sensitivity)
+    reference = figure("reference", f"{REFERENCE_TEMPERATURE:g}", Measure.TEMPERATURE)
+    said = phrase("budget.stack_temperature", reference)
+    return row("temperature", "stack", value, unit="K", sensitivity=sensitivity, said=said)
 
 
 def _part_rows(length: float, excess: Quantity, part: PartExpansion) -> Iterator[Row]:
@@ -106,8 +117,15 @@ def _part_rows(length: float, excess: Quantity, part: PartExpansion) -> Iterator
         excess.estimate + part.temperature_difference.estimate,
     )
     growth = per_unit * warm
-    yield row("part_expansion", part.name, part.value, unit="1e-6/K", sensitivity=growth)
+    # A part of no known material has no name either.
+    named = None if part.name != UNNAMED_PART else phrase("budget.part")
+    yield row(
+        "part_expansion", part.name, part.value, unit="1e-6/K", sensitivity=growth, said=named
+    )
+    said = phrase("budget.part_temperature")
     gradient = per_unit * part.total
-    yield row("part_temperature", "part, over the stack", warmer, unit="K", sensitivity=gradient)
-    yield product("part_expansion x temperature", part.value, excess, per_unit)
-    yield product("part_expansion x part", part.value, warmer, per_unit)
+    yield row("part_temperature", "part", warmer, unit="K", sensitivity=gradient, said=said)
+    said = phrase("budget.part_times_temperature")
+    yield product("part x temperature", part.value, excess, per_unit, said)
+    said = phrase("budget.part_times_part")
+    yield product("part x part", part.value, warmer, per_unit, said)

@@ -1,18 +1,20 @@
 """What a budget took for granted or left out, so that its figure is not taken for more."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Final, Literal, TypeAlias
+from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
 from wrung import grades
 from wrung.blocks import Block
+from wrung.measures import Measure
 from wrung.metrology.budget.ageing import years_since_calibration
 from wrung.metrology.budget.lengths import UNNAMED
 from wrung.metrology.budget.probing import variation_of
-from wrung.metrology.conditions import Conditions
+from wrung.metrology.conditions import REFERENCE_TEMPERATURE, Conditions
 from wrung.metrology.expansion import coefficient_of
 from wrung.metrology.parts import expansion_of_part
+from wrung.texts import Phrase, figure, phrase
 
 NoteCode: TypeAlias = Literal[
     "temperature_not_stated",
@@ -24,22 +26,6 @@ NoteCode: TypeAlias = Literal[
     "expansion_limits_assumed",
     "overdue",
 ]
-
-_TEXTS: Final[dict[NoteCode, str]] = {
-    "temperature_not_stated": "No temperature was given, so stack and part count as being at "
-    "20 °C exactly; a steel stack grows by 1.15 µm for each 100 mm and kelvin.",
-    "certificate_not_named": "These blocks name no certificate and are taken to be of one.",
-    "drift_not_counted": "The drift since calibration is not counted: the day of calibration or "
-    "of use is not known.",
-    "variation_not_counted": "The variation in length is not known, so that touching the faces off "
-    "their centres is not counted.",
-    "limits_unequal": "The grade's limits are not equal on both sides; the middle of them is the "
-    "estimate of the deviation.",
-    "material_assumed": "The material is not stated and taken to be steel.",
-    "expansion_limits_assumed": "The limits of the coefficient of expansion are not known and "
-    "taken as 10 % of it.",
-    "overdue": "These blocks were due for calibration before the day of use.",
-}
 
 
 class Note(Struct, frozen=True, kw_only=True):
@@ -54,9 +40,10 @@ class Note(Struct, frozen=True, kw_only=True):
     subjects: tuple[str, ...] = ()
 
     @property
-    def text(self) -> str:
+    def said(self) -> Phrase:
         """The note as a sentence."""
-        return _TEXTS[self.code]
+        reference = figure("reference", f"{REFERENCE_TEMPERATURE:g}", Measure.TEMPERATURE)
+        return phrase(f"note.{self.code}", reference)
 
 
 def notes(blocks: Sequence[Block], conditions: Conditions) -> tuple[Note, ...]:

@@ -5,6 +5,7 @@ from typing import Final, Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.metrology.quantities import Distribution, Quantity
+from wrung.texts import Phrase
 
 RowKind: TypeAlias = Literal[
     "certified_length",
@@ -36,6 +37,7 @@ class Row(Struct, frozen=True, kw_only=True):
     Attributes:
         kind: what sort of input it is.
         subject: the block, joint or material it is about; together with ``kind`` it names the row.
+        said: the subject in words, where it is no name.
         unit: unit of the input.
         estimate: best estimate of the input.
         standard_uncertainty: of the input.
@@ -56,6 +58,7 @@ class Row(Struct, frozen=True, kw_only=True):
     degrees_of_freedom: float
     sensitivity: float
     certificate: str | None = None
+    said: Phrase | None = None
 
     @property
     def contribution_nm(self) -> float:
@@ -76,6 +79,7 @@ def row(  # noqa: PLR0913 - a row of a table has its columns
     unit: InputUnit = "nm",
     sensitivity: float = 1.0,
     certificate: str | None = None,
+    said: Phrase | None = None,
 ) -> Row:
     """The row of a quantity."""
     return Row(
@@ -89,10 +93,17 @@ def row(  # noqa: PLR0913 - a row of a table has its columns
         degrees_of_freedom=value.degrees_of_freedom,
         sensitivity=sensitivity,
         certificate=certificate,
+        said=said,
     )
 
 
-def product(subject: str, first: Quantity, second: Quantity, sensitivity: float) -> Row:
+def product(
+    subject: str,
+    first: Quantity,
+    second: Quantity,
+    sensitivity: float,
+    said: Phrase | None = None,
+) -> Row:
     """The second-order row of two inputs whose product enters the length (GUM 5.1.2, note).
 
     Where the estimate of an input is 0, the first-order row of the other has no contribution, and
@@ -104,6 +115,7 @@ def product(subject: str, first: Quantity, second: Quantity, sensitivity: float)
         first: a coefficient of expansion, 1e-6/K.
         second: a temperature or a difference of temperatures, K.
         sensitivity: nm per 1e-6.
+        said: the two inputs in words.
     """
     value = Quantity(
         estimate=0.0,
@@ -112,4 +124,4 @@ def product(subject: str, first: Quantity, second: Quantity, sensitivity: float)
         distribution="product",
         degrees_of_freedom=min(first.degrees_of_freedom, second.degrees_of_freedom),
     )
-    return row("second_order", subject, value, unit="1e-6", sensitivity=sensitivity)
+    return row("second_order", subject, value, unit="1e-6", sensitivity=sensitivity, said=said)

@@ -17,6 +17,7 @@ from wrung.metrology.budget.rows import NM, Row, row
 from wrung.metrology.conditions import STANDARD, Conditions, check
 from wrung.metrology.quantities import Quantity, rectangular
 from wrung.metrology.temperature import change_by_temperature
+from wrung.texts import figure, phrase
 
 
 class Errors(Struct, frozen=True, kw_only=True):
@@ -142,7 +143,9 @@ def _rows_beside(
     blocks: Sequence[Block], conditions: Conditions, joint_allowance: int
 ) -> Iterator[Row]:
     joint = joint_value(conditions, joint_allowance)
-    yield from (row("wringing", f"joint {number}", joint) for number in range(1, len(blocks)))
+    for number in range(1, len(blocks)):
+        said = phrase("budget.joint", figure("number", number))
+        yield row("wringing", f"joint {number}", joint, said=said)
     yield from (row("extra", extra.name, extra.value) for extra in conditions.extras)
 
 

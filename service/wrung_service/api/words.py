@@ -1,0 +1,38 @@
+"""In which words, units and degrees one answer is written."""
+
+from msgspec import Struct
+
+from wrung.lengths import SMALL_UNIT, SmallUnit, Unit
+from wrung.measures import TemperatureUnit
+from wrung.texts import Phrase, languages, word
+from wrung_service.api.faults import Faults
+
+
+class Words(Struct, frozen=True, kw_only=True):
+    """How an answer speaks.
+
+    Attributes:
+        unit: of its lengths.
+        language: of its sentences.
+        degrees: of temperatures in its sentences; the usual ones for the unit if not stated.
+    """
+
+    unit: Unit
+    language: str = "en"
+    degrees: TemperatureUnit | None = None
+
+    @property
+    def small(self) -> SmallUnit:
+        """The unit of its deviations and errors."""
+        return SMALL_UNIT[self.unit]
+
+    def say(self, said: Phrase) -> str:
+        """The phrase as a sentence."""
+        return word(said, self.language, self.unit, self.degrees)
+
+
+def check_language(language: str, faults: Faults) -> None:
+    """Whether there are words in a request's language; if not, that goes to ``faults``."""
+    if language not in languages():
+        detail = f"there is no text in it; there is {', '.join(languages())}"
+        faults.meaningless("/language", detail)

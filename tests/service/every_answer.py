@@ -1,0 +1,223 @@
+"""Requests that between them ask for every kind of target and every option, for walks over answers.
+
+The shop is invented. `asked` gives them in one unit; all of them are answered, some only in part.
+"""
+
+import json
+from collections.abc import Iterator
+from importlib.resources import files
+from typing import Any, Final
+
+from wrung.lengths import Unit
+from wrung_service.api.kinds.examples import file_of, name_of
+from wrung_service.api.kinds.wanted import KINDS
+
+Json = dict[str, Any]
+
+_SETS: Final[dict[Unit, list[Json]]] = {
+    "mm": [
+        {"id": "K1", "composition": "metric-112-1", "grade": "1", "material": "steel"},
+        {"id": "K2", "composition": "metric-47-a", "grade": "2", "material": "zirconia"},
+    ],
+    "in": [
+        {"id": "K1", "composition": "inch-81", "grade": "AS-1", "material": "steel"},
+        {"id": "K2", "composition": "inch-81", "grade": "2", "material": "zirconia"},
+    ],
+}
+_WEAR: Final[dict[Unit, str]] = {"mm": "2", "in": "0.05"}
+_LARGE: Final[dict[Unit, str]] = {"mm": "150", "in": "6"}
+
+
+def asked(unit: Unit) -> Iterator[tuple[str, str, Json]]:
+    """Name, path and body of each request."""
+    for name, targets in _targets(unit).items():
+        yield name, "/v1/stacks", _full(unit, targets)
+    yield "shortage", "/v1/stacks", _short(unit)
+    yield "ratio", "/v1/stacks", _with_ratio(unit)
+    yield "choices", "/v1/stacks", _choices(unit)
+    yield "check", "/v1/stack-checks", _check(unit)
+    yield "coverage", "/v1/coverage", _coverage(unit)
+
+
+def example(kind: str) -> Json:
+    """The example request of a kind."""
+    found = next(each for each in KINDS if name_of(each) == kind)
+    text = files("wrung_service.api").joinpath("examples", f"{file_of(found, 'request')}.json")
+    return dict(json.loads(text.read_text(encoding="utf-8")))
+
+
+def _full(unit: Unit, targets: list[Json]) -> Json:
+    """A request with handwork, budgets and whatever else puts words into an answer."""
+    return {
+        "unit": unit,
+        "sets": _SETS[unit],
+        "blocks": [
+            {"id": f"w{k}", "nominal": _WEAR[unit], "role": "wear", "limit_deviation": "9"}
+            for k in (1, 2)
+        ]
+        + [_certified("L1", _LARGE[unit])],
+        "targets": targets,
+        "handwork": True,
+        "budget": "table",
+        "conditions": {
+            "part": {"expansion": {"value": 23}, "temperature_difference": {"value": 1}}
+        },
+        "time_limit_ms": 5000,
+    }
+
+
+def _certified(name: str, nominal: str) -> Json:
+    return {"id": name, "nominal": nominal, "deviation": "3", "expanded_uncertainty": "2"}
+
+
+def _size(unit: Unit, metric: str, inch: str) -> str:
+    return metric if unit == "mm" else inch
+
+
+def _targets(unit: Unit) -> dict[str, list[Json]]:
+    """Targets of every kind: those of its example for mm, and alike for in."""
+    size = {"ref": "x", "wear_blocks": "both"}
+    length = {**size, "kind": "length", "length": _size(unit, "171.2", "6.345")}
+    found: dict[str, list[Json]] = {"length": [length]}
+    found |= {name: targets for name, targets in _in_inch().items() if unit == "in"}
+    found |= {name_of(k): example(name_of(k))["targets"] for k in KINDS if unit == "mm"}
+    return found
+
+
+def _in_inch() -> dict[str, list[Json]]:
+    bar = {"centre_distance": "5", "deviation": "20", "expanded_uncertainty": "30"}
+    small = {"lower_deviation": "-400", "upper_deviation": "200"}
+    members: dict[str, Json] = {
+        "limits": {"nominal": "0.875", "lower_deviation": "0", "upper_deviation": "100"},
+        "fit": {"nominal": "1", "tolerance_class": "H7", "rounded_to": "0.0001"},
+        "general_tolerance": {"nominal": "2", "general_class": "m", "rounded_to": "0.0001"},
+        "sine": {"bar": bar, "angle": "62.5"},
+        "compound_sine": {"base": bar, "top": bar, "angles_given_as": "views", "first_angle": "50",
+                          "second_angle": "12"},
+        "check_points": {"series": "inch-0.025"},
+        "comparison": {"nominal": "2.5", **small, "indicator_range": "300",
+                       "scale_interval": "100", "part_temperature": "23"},
+        "between_jaws": {"size": "2.5", **small, "accessories": [
+            {"thickness": "0.1", "effect": "adds"}]},
+        "external_taper": {"included_angle": "8", "small_end": "1.2", "roll_diameter": "0.25",
+                           "stack_length": "2"},
+        "internal_taper": {"included_angle": "12", "large_end": "2", "large_ball": "1.625",
+                           "small_ball": "1.25"},
+        "two_rolls": {"angle": "20", "large_roll": "1", "small_roll": "0.5"},
+        "dovetail": {"form": "female", "angle": "60", "width": "3", "roll_diameter": "0.5"},
+        "angle_blocks": {"angle": "27°30'15\"", "composition": "angle-16"},
+    }  # fmt: skip
+    assert set(members) == {name_of(kind) for kind in KINDS}
+    found = {name: [{"ref": "x", "kind": name, **given}] for name, given in members.items()}
+    series = found["check_points"][0]
+    found["check_points of a higher range"] = [{**series, "range_from": "1"}]
+    return found
+
+
+def _short(unit: Unit) -> Json:
+    """One target can be built, one only alone, one never, one angle twice."""
+    nominal = _size(unit, "10", "0.5")
+    wedge = {"kind": "angle_blocks", "angle": "45", "composition": "angle-16"}
+    targets = [
+        {"ref": "a", "kind": "length", "length": nominal},
+        {"ref": "b", "kind": "length", "length": nominal},
+        {"ref": "c", "kind": "length", "length": _size(unit, "7", "0.3")},
+        {"ref": "d", **wedge},
+        {"ref": "e", **wedge},
+        {"ref": "f", **wedge, "angle": "0°0'0.5\""},
+    ]
+    blocks = [{"id": nominal, "nominal": nominal, "limit_deviation": "5"}]
+    return {"unit": unit, "blocks": blocks, "targets": targets, "time_limit_ms": 5000}
+
+
+def _with_ratio(unit: Unit) -> Json:
+    """Warnings: by the ratio required, by the usual four, and a ratio that is planned with."""
+    size = _size(unit, "12.5", "0.5")
+    parts = {
+        "a": (_size(unit, "0.003", "0.0001"), {"required_ratio": 20}),
+        "b": (_size(unit, "0.0006", "0.00003"), {}),
+        "c": (_size(unit, "0.002", "0.0001"), {}),
+        "d": (
+            _size(unit, "0.0002", "0.00001"),
+            {"required_ratio": 20, "enforce_required_ratio": True},
+        ),
+    }
+    targets = [{"ref": ref, "kind": "length", "length": size} for ref in parts]
+    tolerances = [
+        {"ref": ref, "lower": size, "upper": f"{float(size) + float(width):.6f}", **more}
+        for ref, (width, more) in parts.items()
+    ]
+    return {
+        "unit": unit,
+        "sets": [{**each, "grade": "2"} if unit == "mm" else each for each in _SETS[unit]],
+        "blocks": [_certified("own", size), _certified("spare", size)],
+        "targets": targets,
+        "part_tolerances": tolerances,
+        "budget": "table",
+        "conditions": {"temperature": {"value": 21, "limits": 1}},
+        "time_limit_ms": 5000,
+    }
+
+
+def _choices(unit: Unit) -> Json:
+    return {
+        "unit": unit,
+        "sets": _SETS[unit],
+        "targets": [{"ref": "a", "kind": "length", "length": _size(unit, "41.37", "1.4142")}],
+        "error_measure": {"kind": "expanded_uncertainty"},
+        "alternatives": 2,
+        "trade_off": True,
+        "budget": "totals",
+        "handwork": True,
+        "time_limit_ms": 8000,
+    }
+
+
+def _check(unit: Unit) -> Json:
+    first, second = _size(unit, "1.5", "0.105"), _size(unit, "20", "0.75")
+    return {
+        "unit": unit,
+        "sets": _SETS[unit],
+        "stack": [f"K1/{second}", f"K1/{first}"],
+        "length": _size(unit, "21.5", "0.855"),
+        "part_limits": {"lower": _size(unit, "21.5", "0.855"),
+                        "upper": _size(unit, "21.502", "0.8551")},
+        "conditions": {"part": {"material": "aluminium"}},
+        "instruments": [{"name": "M-3", "resolution": _size(unit, "0.001", "0.00005")}],
+        "time_limit_ms": 5000,
+    }  # fmt: skip
+
+
+def _coverage(unit: Unit) -> Json:
+    start, stop, step = ("1", "9", "0.05") if unit == "mm" else ("0.1", "0.4", "0.001")
+    return {
+        "unit": unit,
+        "sets": [{**_SETS[unit][0], "missing": [_size(unit, "1.5", "0.105")]}],
+        "range": {"start": start, "stop": stop, "step": step},
+        "max_blocks": 3,
+        "picture": True,
+        "time_limit_ms": 5000,
+    }
+
+
+def sentences(answer: object, request: object) -> Iterator[tuple[str, str]]:
+    """Path and text of everything in words: text with a space that is none of the request's."""
+    names = {text for _, text in texts(request)}
+    return (
+        (at, text)
+        for at, text in texts(answer)
+        # A stack is called by its target's name and a part of its own.
+        if " " in text and names.isdisjoint((text, text.rpartition("/")[0]))
+    )
+
+
+def texts(value: object, at: str = "") -> Iterator[tuple[str, str]]:
+    """Path and text of all text in an answer."""
+    if isinstance(value, dict):
+        for name, each in value.items():
+            yield from texts(each, f"{at}/{name}")
+    elif isinstance(value, list):
+        for place, each in enumerate(value):
+            yield from texts(each, f"{at}/{place}")
+    elif isinstance(value, str):
+        yield at, value
