@@ -133,7 +133,6 @@ def _short(unit: Unit) -> Json:
 def _with_ratio(unit: Unit) -> Json:
     """Warnings: by the ratio required, by the usual four, and a ratio that is planned with."""
     size = _size(unit, "12.5", "0.5")
-    enforced = {"enforce_required_ratio": True}
     parts = {
         "a": (_size(unit, "0.003", "0.0001"), {"required_ratio": 20}),
         "b": (_size(unit, "0.0006", "0.00003"), {}),
