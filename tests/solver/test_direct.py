@@ -11,8 +11,9 @@ from solver.problems import problem_of
 from wrung import Block, Bounds, Cancel, GaugeSet, LengthTarget, Objective, WearBlocks, inch, mm
 from wrung.planning import direct
 from wrung.planning.deadline import Deadline
-from wrung.planning.finding import Finding, Plan, totals
+from wrung.planning.finding import Finding, Plan, found, totals
 from wrung.planning.problem import Problem, build_problem
+from wrung.planning.proof import Proof
 from wrung.testing import Request, make_blocks, make_targets, requests
 
 AMPLE_MS = 60_000
@@ -83,23 +84,23 @@ def test_whenever_the_time_ends_what_is_said_to_be_proven_is_true(
 
 @pytest.mark.parametrize("objective", OBJECTIVES)
 def test_without_targets_the_empty_plan_is_best(objective: Objective) -> None:
-    found = find(small("1 2", objective=objective))
+    problem = small("1 2", objective=objective)
 
-    assert found == _nothing_needed(())
+    assert find(problem) == _nothing_needed(problem, ())
 
 
 @pytest.mark.parametrize("objective", OBJECTIVES)
 def test_without_blocks_nothing_is_served_and_that_is_proven(objective: Objective) -> None:
-    found = find(small("", *make_targets("1 2"), objective=objective))
+    problem = small("", *make_targets("1 2"), objective=objective)
 
-    assert found == _nothing_needed((None, None))
+    assert find(problem) == _nothing_needed(problem, (None, None))
 
 
 @pytest.mark.parametrize("wear", ["one", "both"])
 def test_wear_blocks_that_are_not_there_leave_a_target_unserved(wear: WearBlocks) -> None:
-    found = find(small("1 2 5", LengthTarget(ref="t", length=mm("8"), wear_blocks=wear)))
+    problem = small("1 2 5", LengthTarget(ref="t", length=mm("8"), wear_blocks=wear))
 
-    assert found == _nothing_needed((None,))
+    assert find(problem) == _nothing_needed(problem, (None,))
 
 
 def test_a_stack_may_be_of_wear_blocks_alone() -> None:
@@ -185,12 +186,5 @@ def crowded() -> Problem:
     return build_problem(shelf, targets, objective="least_error", joint_allowance=0)
 
 
-def _nothing_needed(plan: Plan) -> Finding:
-    return Finding(
-        plan=plan,
-        served_proven=True,
-        objective_proven=True,
-        bounds=Bounds(
-            served=0, total_blocks=0, largest_worst_case_error=0, total_worst_case_error=0
-        ),
-    )
+def _nothing_needed(problem: Problem, plan: Plan) -> Finding:
+    return found(problem, plan, Proof(settled=(0, 0, 0, 0)))

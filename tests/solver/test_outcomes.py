@@ -23,8 +23,9 @@ from wrung import (
 from wrung.answers import Objective
 from wrung.planning import engines
 from wrung.planning.deadline import Deadline
-from wrung.planning.finding import Engine, Finding, Plan
+from wrung.planning.finding import Engine, Finding, Plan, found
 from wrung.planning.problem import Problem
+from wrung.planning.proof import Proof
 from wrung.testing import make_blocks, make_targets
 
 SHELF = make_blocks("1.001 1.002 1 2 3 5")
@@ -43,12 +44,13 @@ def _only_engine(monkeypatch: pytest.MonkeyPatch) -> Ask:
     return ask
 
 
-def hands_back(plan: Plan | None, bounds: Bounds) -> Engine:
+def hands_back(plan: Plan | None, most: int, blocks: int | None = None) -> Engine:
     """An engine whose time ended with this plan, unproven."""
 
     def search(problem: Problem, deadline: Deadline) -> Finding:
-        del problem, deadline
-        return Finding(plan=plan, served_proven=False, objective_proven=False, bounds=bounds)
+        del deadline
+        proof = Proof(bound=most) if blocks is None else Proof(settled=(most,), bound=blocks)
+        return found(problem, plan, proof)
 
     return search
 
@@ -85,7 +87,7 @@ def test_optimal(objective: Objective) -> None:
 
 def test_feasible(only_engine: Ask) -> None:
     """Every target is served, but whether it could be done better was not settled in time."""
-    only_engine(hands_back(((0, 2, 3),), Bounds(served=1, total_blocks=2)))
+    only_engine(hands_back(((0, 2, 3),), 1, 2))
     answer = solve(SHELF, make_targets("4.001"))
 
     assert (answer.outcome, answer.proven, answer.objective_proven) == ("feasible", False, False)
@@ -111,7 +113,7 @@ def test_partial_without_proof(only_engine: Ask) -> None:
     shelf = make_blocks("3 4 5 6 7")
     targets = make_targets("7 9 10")
     # One stack that takes the pieces of all others, though a plan with more stacks exists.
-    only_engine(hands_back(((0, 1), None, None), Bounds(served=3)))
+    only_engine(hands_back(((0, 1), None, None), 3))
     answer = solve(shelf, targets)
 
     assert answer.outcome == "partial"
@@ -192,7 +194,7 @@ def test_what_no_search_could_build_is_taken_out_of_it(only_engine: Ask) -> None
 
 def test_a_plan_that_leaves_room_is_filled_up(only_engine: Ask) -> None:
     """What an engine without time left out is built from the pieces that are free."""
-    only_engine(hands_back(None, Bounds(served=2)))
+    only_engine(hands_back(None, 2))
     answer = solve(SHELF, make_targets("4.001 7.002"))
 
     assert (answer.outcome, refs(answer)) == ("feasible", ["t0", "t1"])
@@ -212,8 +214,8 @@ def test_the_next_engine_is_asked_where_one_does_not_apply(monkeypatch: pytest.M
 
 def test_of_two_unproven_plans_the_better_one_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
     """An engine that found more is not overruled by one that found less."""
-    better = hands_back(((0, 4),), Bounds(served=1))
-    worse = hands_back(((0, 2, 3),), Bounds(served=1))
+    better = hands_back(((0, 4),), 1)
+    worse = hands_back(((0, 2, 3),), 1)
     monkeypatch.setattr(engines, "ENGINES", (("candidates", better), ("direct", worse)))
     answer = solve(SHELF, make_targets("4.001"))
 

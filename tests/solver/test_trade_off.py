@@ -19,6 +19,7 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.finding import totals
 from wrung.planning.frontier import Point, Start, frontier, start
 from wrung.planning.problem import build_problem
+from wrung.planning.proof import Proof
 from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.verified_choices import verify_trade_off
 
@@ -150,7 +151,8 @@ def test_an_ended_search_says_that_it_may_go_on() -> None:
 
 
 def unproven(best: BestPlan) -> BestPlan:
-    return replace(best, objective_proven=False)
+    served = best.finding.proof.most_served
+    return replace(best, finding=replace(best.finding, proof=Proof(bound=served)))
 
 
 def test_a_plan_that_was_not_proven_is_no_proven_point() -> None:

@@ -45,8 +45,8 @@ def answer(  # noqa: PLR0913 -- what an answer is made of
     return Answer(
         outcome=outcome,
         # A partial plan only claims that no more can be served.
-        proven=best.served_proven if outcome == "partial" else outcome in _PROVEN,
-        objective_proven=best.objective_proven,
+        proven=best.finding.served_proven if outcome == "partial" else outcome in _PROVEN,
+        objective_proven=best.finding.objective_proven,
         objective=problem.objective,
         total_blocks=best.totals.blocks,
         largest_worst_case_error=max(errors, default=0),
@@ -55,7 +55,7 @@ def answer(  # noqa: PLR0913 -- what an answer is made of
         stacks=stacks,
         unmet=unserved,
         shortage=short,
-        compared_errors=compared_figures(problem, best.totals, best.bounds),
+        compared_errors=compared_figures(problem, best.totals, best.finding.bounds),
         changes=best.changes,
         solve_ms=solve_ms,
         diagnostics=Diagnostics(engine=best.engine),
@@ -91,17 +91,17 @@ _PROVEN: frozenset[Outcome] = frozenset(("optimal", "infeasible"))
 
 def _outcome(best: BestPlan) -> Outcome:
     if best.totals.served == len(best.plan):
-        return "optimal" if best.objective_proven else "feasible"
+        return "optimal" if best.finding.objective_proven else "feasible"
     if best.totals.served:
         return "partial"
-    return "infeasible" if best.served_proven else "unknown"
+    return "infeasible" if best.finding.served_proven else "unknown"
 
 
 def _bounds(problem: Problem, best: BestPlan) -> Bounds:
     """What is proven; a bound of another measure is none of worst-case errors."""
     if problem.measure.usual:
-        return best.bounds
-    return replace(best.bounds, largest_worst_case_error=None, total_worst_case_error=None)
+        return best.finding.bounds
+    return replace(best.finding.bounds, largest_worst_case_error=None, total_worst_case_error=None)
 
 
 def compared_figures(problem: Problem, reached: Totals, bounds: Bounds) -> Compared | None:

@@ -5,14 +5,15 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung.answers import BlockChanges, Bounds
+from wrung.answers import BlockChanges
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import Asked, EngineName, ask
-from wrung.planning.finding import Finding, Plan, Totals, totals
+from wrung.planning.finding import Finding, Plan, Totals, found, totals
 from wrung.planning.lone.alone import Buildable, buildable_alone
 from wrung.planning.parts import filled, spread, subproblem
 from wrung.planning.problem import Problem
+from wrung.planning.proof import Proof
 from wrung.planning.succession.least_changes import least_changes
 
 _LEAST_SHARE: Final = 0.75
@@ -28,21 +29,17 @@ class BestPlan(Struct, frozen=True, kw_only=True):
     """What was found.
 
     Attributes:
-        plan: of all demands; all None where nothing was found.
+        finding: a plan of all demands, all None where nothing was found, and what is proven.
+        plan: that plan.
         totals: its objective values.
-        served_proven: no plan serves more demands.
-        objective_proven: no plan that serves as many is better by the objective.
-        bounds: what is proven; equal to the totals where the objective is proven.
         buildable: for each demand whether it could be built alone, where that was quickly proven.
         engine: who found it; None where no search was needed.
         changes: from stack to stack, where any stacks follow one another.
     """
 
+    finding: Finding
     plan: Plan
     totals: Totals
-    served_proven: bool
-    objective_proven: bool
-    bounds: Bounds
     buildable: tuple[Buildable, ...]
     engine: EngineName | None
     changes: BlockChanges | None = None
@@ -57,14 +54,15 @@ def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
 
 def _settled(problem: Problem, best: BestPlan, deadline: Deadline) -> BestPlan:
     """With the last goal settled, as far as there is time, and nothing before it given up."""
-    found = least_changes(problem, best.plan, deadline)
-    if found is None:
+    changing = least_changes(problem, best.plan, deadline)
+    if changing is None:
         return best
     return replace(
         best,
-        plan=found.plan,
-        totals=totals(problem, found.plan),
-        changes=BlockChanges(block_changes=found.changes, lower_bound=found.least),
+        finding=found(problem, changing.plan, best.finding.proof),
+        plan=changing.plan,
+        totals=totals(problem, changing.plan),
+        changes=BlockChanges(block_changes=changing.changes, lower_bound=changing.least),
     )
 
 
@@ -78,31 +76,21 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     hurried = search_by.remaining < _HURRIED
     most = _served_at_most(part, search_by) if hurried else len(part.demands)
     asked = _ask(part, search_by, explaining=most < len(problem.demands))
-    finding = asked.finding if asked else _NOTHING_TO_BUILD
+    finding = asked.finding if asked else found(part, (), Proof(bound=0))
     if not (hurried or finding.served_proven):
         most = _served_at_most(part, answer_by)
-    found = spread(finding.plan or (None,) * len(keep), keep, len(problem.demands))
+    plan = spread(finding.plan or (None,) * len(keep), keep, len(problem.demands))
     # What an unfinished search left out may still fit beside its plan.
-    plan = found if finding.served_proven else filled(problem, found, answer_by)
-    reached = totals(problem, plan)
-    # Both are proven, so the tighter one holds.
-    most = min(most, finding.bounds.served)
-    # A plan that was filled up is not the one that was proven.
-    objective_proven = finding.objective_proven and plan == found and reached.served == most
+    plan = plan if finding.served_proven else filled(problem, plan, answer_by)
+    # A proof is about every plan, so that it stands beside one that was filled up, too.
+    proof = finding.proof.joined(Proof(bound=most))
     return BestPlan(
+        finding=found(problem, plan, proof),
         plan=plan,
-        totals=reached,
-        served_proven=reached.served == most,
-        objective_proven=objective_proven,
-        bounds=_proven(reached) if objective_proven else _bounds(finding, reached.served, most),
+        totals=totals(problem, plan),
         buildable=buildable,
         engine=asked.engine if asked else None,
     )
-
-
-_NOTHING_TO_BUILD: Final = Finding(
-    plan=(), served_proven=True, objective_proven=True, bounds=Bounds(served=0)
-)
 
 
 def _served_at_most(part: Problem, deadline: Deadline) -> int:
@@ -122,19 +110,3 @@ def _held_back(deadline: Deadline) -> Deadline:
     """Time for the search where a shortage will have to be explained after it."""
     left_ms = max(deadline.remaining * 1000, 1)
     return deadline.share(max(_LEAST_SHARE, 1 - _MOST_HELD_BACK_MS / left_ms))
-
-
-def _proven(reached: Totals) -> Bounds:
-    return Bounds(
-        served=reached.served,
-        total_blocks=reached.blocks,
-        largest_worst_case_error=reached.largest_error,
-        total_worst_case_error=reached.total_error,
-    )
-
-
-def _bounds(finding: Finding, served: int, most: int) -> Bounds:
-    """The engine's bounds; those of the objective hold only for plans that serve as many."""
-    if served < most or most < finding.bounds.served:
-        return Bounds(served=most)
-    return finding.bounds

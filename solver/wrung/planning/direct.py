@@ -10,13 +10,14 @@ from typing import Final
 
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.floors import Floors, floors
-from wrung.planning.blockwise.known import Goal, Known
+from wrung.planning.blockwise.known import Known
 from wrung.planning.blockwise.solving import Aim, Verdict, solve
 from wrung.planning.building.first_plan import first_plan
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, Plan
 from wrung.planning.parts import filled
 from wrung.planning.problem import Problem
+from wrung.planning.proof import Goal
 from wrung.planning.rules import Rule
 from wrung.planning.rules.alike_demands import alike_demands
 from wrung.planning.rules.block_count import block_count

@@ -4,9 +4,10 @@ from typing import Protocol, TypeAlias
 
 from msgspec import Struct
 
-from wrung.answers import Bounds
+from wrung.answers import Bounds, Objective
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem, worst_case_error
+from wrung.planning.proof import GOALS, Goal, Proof, Values, bounds_of
 
 Plan: TypeAlias = tuple[tuple[int, ...] | None, ...]
 """Per demand the ascending indexes of its pieces, or None where it is not served."""
@@ -22,19 +23,39 @@ class Totals(Struct, frozen=True, kw_only=True, order=True):
 
 
 class Finding(Struct, frozen=True, kw_only=True):
-    """An engine's answer.
+    """A plan, and what is proven of every plan. Make it with `found`.
 
     Attributes:
-        plan: the best plan found; None if the time ended before any was known.
-        served_proven: no plan serves more demands.
-        objective_proven: no plan that serves as many is better by the objective.
-        bounds: what is proven, see `wrung.answers.Bounds`.
+        objective: what plans are compared by.
+        plan: the best one found; None if the time ended before any was known.
+        values: of the plan, by the goals in their order; empty without a plan.
+        proof: says nothing of this plan in particular, see `claimed`.
     """
 
+    objective: Objective
     plan: Plan | None
-    served_proven: bool
-    objective_proven: bool
-    bounds: Bounds
+    values: Values
+    proof: Proof
+
+    @property
+    def claimed(self) -> Proof:
+        """What of the proof concerns the plan."""
+        return self.proof if self.plan is None else self.proof.kept_by(self.values)
+
+    @property
+    def served_proven(self) -> bool:
+        """Whether no plan serves more demands."""
+        return self.plan is not None and bool(self.claimed.settled)
+
+    @property
+    def objective_proven(self) -> bool:
+        """Whether no plan serves more, and none that serves as many is better by the objective."""
+        return self.plan is not None and self.claimed.settled == self.values
+
+    @property
+    def bounds(self) -> Bounds:
+        """What the plan may claim, in the terms of an answer."""
+        return bounds_of(self.claimed, self.objective)
 
 
 class Engine(Protocol):
@@ -43,6 +64,17 @@ class Engine(Protocol):
     def __call__(self, problem: Problem, deadline: Deadline) -> Finding | None:
         """Search until the deadline at most."""
         ...
+
+
+def found(problem: Problem, plan: Plan | None, proof: Proof) -> Finding:
+    """A plan of the problem beside a proof about it."""
+    values = () if plan is None else values_of(problem, plan)
+    return Finding(objective=problem.objective, plan=plan, values=values, proof=proof)
+
+
+def nothing_found(problem: Problem) -> Finding:
+    """No plan, and no more proven than that there are so many demands."""
+    return found(problem, None, Proof(bound=len(problem.demands)))
 
 
 def totals(problem: Problem, plan: Plan) -> Totals:
@@ -55,3 +87,15 @@ def totals(problem: Problem, plan: Plan) -> Totals:
         largest_error=max(errors, default=0),
         total_error=sum(errors),
     )
+
+
+def values_of(problem: Problem, plan: Plan) -> Values:
+    """The same by the goals of the problem in their order."""
+    of = totals(problem, plan)
+    by: dict[Goal, int] = {
+        "served": of.served,
+        "blocks": of.blocks,
+        "largest": of.largest_error,
+        "total": of.total_error,
+    }
+    return tuple(by[goal] for goal in GOALS[problem.objective])

@@ -58,7 +58,7 @@ def start(problem: Problem, deadline: Deadline) -> Start:
     """Find the plan with the fewest blocks."""
     part = deadline.share(_FOR_A_POINT)
     best = best_plan(replace(problem, objective="fewest_blocks"), part, part)
-    return Start(first=_point(best), served_proven=best.served_proven)
+    return Start(first=_point(best), served_proven=best.finding.served_proven)
 
 
 def frontier(problem: Problem, known: Start, deadline: Deadline) -> Frontier:
@@ -100,7 +100,7 @@ class _Walk:
 
     def _open(self, best: BestPlan) -> bool:
         """Whether no plan was found, and none was ruled out."""
-        return best.totals.served != self._served <= best.bounds.served
+        return best.totals.served != self._served <= best.finding.proof.most_served
 
     def _below(self, largest: int, share: float) -> BestPlan:
         """The plan with the fewest blocks and a smaller largest error."""
@@ -121,4 +121,4 @@ class _Walk:
 
 
 def _point(best: BestPlan) -> Point:
-    return Point(plan=best.plan, totals=best.totals, proven=best.objective_proven)
+    return Point(plan=best.plan, totals=best.totals, proven=best.finding.objective_proven)

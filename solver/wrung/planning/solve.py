@@ -133,9 +133,10 @@ def _explained(
     if None not in best.plan:
         return (), None
     # If no plan serves anything, no demand can be built even alone.
-    nothing = best.bounds.served == 0
+    nothing = best.finding.proof.most_served == 0
     buildable = tuple(False if nothing else can for can in best.buildable)
     unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))
     alone = {each.ref for each in unserved if each.reason == "cannot_be_built"}
     unbuildable = [k for k, d in enumerate(problem.demands) if d.requirement.ref in alone]
-    return unserved, shortage(problem, best.plan, unbuildable, best.bounds.served, deadline)
+    most = best.finding.proof.most_served
+    return unserved, shortage(problem, best.plan, unbuildable, most, deadline)

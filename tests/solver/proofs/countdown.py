@@ -13,11 +13,17 @@ class _Looks:
 
 
 class Countdown(Deadline):
-    """Ample time until it was looked at so often, and none from then on."""
+    """Time until it was looked at so often, and none from then on.
 
-    def __init__(self, looks: int | _Looks, cancel: Cancel | None = None) -> None:
-        super().__init__(AMPLE_S * 1000, cancel)
+    Every look finds ``each_s`` seconds left; less than ample, they end what looks no more often.
+    """
+
+    def __init__(
+        self, looks: int | _Looks, cancel: Cancel | None = None, *, each_s: float = AMPLE_S
+    ) -> None:
+        super().__init__(each_s * 1000, cancel)
         self._looks = looks if isinstance(looks, _Looks) else _Looks(looks)
+        self._each_s = each_s
 
     @property
     def looks_left(self) -> int:
@@ -30,9 +36,9 @@ class Countdown(Deadline):
         if self.cancel.cancelled or not self._looks.left:
             return 0.0
         self._looks.left -= 1
-        return AMPLE_S
+        return self._each_s
 
     def share(self, fraction: float, most_ms: float = float("inf")) -> "Countdown":
         """A deadline with the same looks left."""
         del fraction, most_ms
-        return Countdown(self._looks, self.cancel)
+        return Countdown(self._looks, self.cancel, each_s=self._each_s)

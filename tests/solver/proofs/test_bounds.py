@@ -7,8 +7,9 @@ from wrung import Answer, Bounds, solve, verify
 from wrung.planning import engines
 from wrung.planning import solve as planning
 from wrung.planning.deadline import Deadline
-from wrung.planning.finding import Engine, Finding, Plan
+from wrung.planning.finding import Engine, Finding, Plan, found
 from wrung.planning.problem import Problem
+from wrung.planning.proof import Proof
 from wrung.testing import make_blocks, make_targets
 
 SHELF = make_blocks("4 1 2 1 3 1")
@@ -16,14 +17,12 @@ TARGETS = make_targets("4 6")
 """4 by one block or by 1 + 3; 6 by 4 + 2 and no less than two."""
 
 
-def says(plan: Plan, served_proven: bool, bounds: Bounds) -> Engine:  # noqa: FBT001 - a stub's parts
+def says(plan: Plan, proof: Proof) -> Engine:
     """An engine that hands back just this."""
 
     def search(problem: Problem, deadline: Deadline) -> Finding:
-        del problem, deadline
-        return Finding(
-            plan=plan, served_proven=served_proven, objective_proven=False, bounds=bounds
-        )
+        del deadline
+        return found(problem, plan, proof)
 
     return search
 
@@ -43,7 +42,7 @@ def test_a_bound_on_plans_that_serve_fewer_is_none_of_plans_that_serve_most(
 ) -> None:
     """One stack that takes what all others need: two blocks are few for one, not for both."""
     hogging: Plan = ((0, 1), None)
-    claims = says(hogging, served_proven=False, bounds=Bounds(served=2, total_blocks=2))
+    claims = says(hogging, Proof(settled=(2,), bound=2))
     monkeypatch.setattr(engines, "ENGINES", (("candidates", claims), ("direct", claims)))
     shelf, targets = make_blocks("2 2 1"), make_targets("4 5")
 
@@ -59,9 +58,9 @@ def test_of_two_findings_the_better_plan_and_the_tighter_bound_are_kept(
     first: bool,  # noqa: FBT001 - which comes first
 ) -> None:
     """Each may come from the engine that has not the other."""
-    planner = says(GOOD, served_proven=True, bounds=Bounds(served=2, total_blocks=2))
-    prover = says(((0,), None), served_proven=False, bounds=Bounds(served=2))
-    tighter = says(GOOD, served_proven=True, bounds=Bounds(served=2, total_blocks=3))
+    planner = says(GOOD, Proof(settled=(2,), bound=2))
+    prover = says(((0,), None), Proof(bound=2))
+    tighter = says(GOOD, Proof(settled=(2,), bound=3))
     for one, other in ((planner, tighter), (prover, tighter)):
         pair = (one, other) if first else (other, one)
         answer = answered(monkeypatch, *pair)

@@ -20,9 +20,9 @@ from solver.proofs.test_three_searches import CASES
 from solver.proofs.whole_requests import WholeRequest, whole_requests
 from wrung import Answer, verify
 from wrung.planning import direct, engine, solve
-from wrung.planning.engines import rank
-from wrung.planning.finding import Engine, Finding, totals
+from wrung.planning.finding import Engine, Finding, totals, values_of
 from wrung.planning.problem import Problem
+from wrung.planning.proof import rank
 
 CUTS: Final = CASES // 8
 ENDLESS: Final = 1_000_000
@@ -72,15 +72,13 @@ def assert_true(problem: Problem, found: Finding, wanted: Best) -> None:
         assert reached == totals_of(wanted)
     if found.plan is not None:
         assert_rules(problem, found.plan)
-        assert rank(problem, found.plan) >= rank_of(problem, wanted)
+        assert rank(found.values) >= rank_of(problem, wanted)
 
 
 def rank_of(problem: Problem, wanted: Best) -> tuple[int, ...]:
     place = {piece.block.id: index for index, piece in enumerate(problem.pieces)}
-    return rank(
-        problem,
-        tuple(None if s is None else tuple(place[name] for name in s) for s in wanted.plan),
-    )
+    plan = tuple(None if s is None else tuple(place[name] for name in s) for s in wanted.plan)
+    return rank(values_of(problem, plan))
 
 
 def test_an_answer_that_is_cut_short_claims_nothing_false() -> None:

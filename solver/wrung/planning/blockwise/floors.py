@@ -2,11 +2,11 @@
 
 from msgspec import Struct
 
-from wrung.planning.blockwise.known import Goal
 from wrung.planning.blockwise.least_sums import LeastSums, least_sums
 from wrung.planning.blockwise.scaled import Scaled, scale
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem
+from wrung.planning.proof import Goal
 
 
 class Floors(Struct, frozen=True, kw_only=True):

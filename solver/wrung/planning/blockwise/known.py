@@ -1,18 +1,8 @@
 """What a search knows so far: the best plan, and what is proven of every plan."""
 
-from typing import Final, Literal, TypeAlias
-
-from wrung.answers import Bounds, Objective
-from wrung.planning.finding import Finding, Plan, totals
+from wrung.planning.finding import Finding, Plan, found, values_of
 from wrung.planning.problem import Problem
-
-Goal: TypeAlias = Literal["blocks", "largest", "total"]
-"""Total blocks, the largest worst-case error of a stack, the total of these errors."""
-
-_GOALS: Final[dict[Objective, tuple[Goal, ...]]] = {
-    "fewest_blocks": ("blocks", "largest", "total"),
-    "least_error": ("largest", "total", "blocks"),
-}
+from wrung.planning.proof import GOALS, Goal, staged
 
 
 class Known:
@@ -21,13 +11,13 @@ class Known:
     Attributes:
         plan: the best plan so far.
         served_at_most: no plan serves more demands.
-        goals: those of the objective, in their order.
+        goals: what comes after the number served, in its order.
     """
 
     def __init__(self, problem: Problem, plan: Plan, served_at_most: int) -> None:
         self.plan = plan
         self.served_at_most = served_at_most
-        self.goals = _GOALS[problem.objective]
+        self.goals = GOALS[problem.objective][1:]
         self._problem = problem
         self._bounds: dict[Goal, int] = dict.fromkeys(self.goals, 0)
         # Asked for again and again of the same plan.
@@ -73,25 +63,11 @@ class Known:
 
     def finding(self) -> Finding:
         """All of it. A plan that serves nothing says nothing, unless that is proven best."""
-        proven = self.served_proven
-        return Finding(
-            plan=self.plan if proven or self.served else None,
-            served_proven=proven,
-            objective_proven=proven and self.settled(self.goals[-1]),
-            bounds=Bounds(
-                served=self.served_at_most,
-                total_blocks=self._bound("blocks"),
-                largest_worst_case_error=self._bound("largest"),
-                total_worst_case_error=self._bound("total"),
-            ),
-        )
-
-    def _bound(self, goal: Goal) -> int | None:
-        """The bound, where all that comes before the goal is settled and something is known."""
-        before = self.goals[: self.goals.index(goal)]
-        if not self.served_proven or not all(self.settled(g) for g in before):
-            return None
-        return self._bounds[goal] if self.settled(goal) else self._bounds[goal] or None
+        own = (self._values(self.plan)[goal] for goal in self.goals)
+        bounds = (self.served_at_most, *(self._bounds[goal] for goal in self.goals))
+        proof = staged((self.served, *own), bounds)
+        plan = self.plan if self.served_proven or self.served else None
+        return found(self._problem, plan, proof)
 
     def _rank(self, plan: Plan) -> tuple[int, ...]:
         values = self._values(plan)
@@ -103,9 +79,5 @@ class Known:
         return self._last[1]
 
     def _reached(self, plan: Plan) -> dict[Goal, int]:
-        reached = totals(self._problem, plan)
-        return {
-            "blocks": reached.blocks,
-            "largest": reached.largest_error,
-            "total": reached.total_error,
-        }
+        goals = GOALS[self._problem.objective]
+        return dict(zip(goals, values_of(self._problem, plan), strict=True))

@@ -6,14 +6,14 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.answers import Bounds
 from wrung.planning.candidates.goals import block_before_errors, error_goal, first_window
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
-from wrung.planning.finding import Finding, totals
+from wrung.planning.finding import Finding, found, values_of
 from wrung.planning.objectives.serving import own_caps
 from wrung.planning.problem import Problem
+from wrung.planning.proof import Proof
 from wrung.planning.selection.assignment import hand_out
 from wrung.planning.selection.choice import usages
 
@@ -63,34 +63,15 @@ def as_finding(bench: Workbench, alone: Alone) -> Finding | None:
     if any(True for _ in usages(bench, alone.best)):
         return None
     plan = hand_out(bench, alone.best)
-    reached = totals(bench.problem, plan)
-    return Finding(
-        plan=plan,
-        served_proven=True,
-        objective_proven=True,
-        bounds=Bounds(
-            served=reached.served,
-            total_blocks=reached.blocks,
-            largest_worst_case_error=reached.largest_error,
-            total_worst_case_error=reached.total_error,
-        ),
-    )
+    return found(bench.problem, plan, Proof(settled=values_of(bench.problem, plan)))
 
 
 def bound_alone(problem: Problem, alone: Alone) -> Finding:
     """No plan, but what each stack alone says of every plan that serves them all."""
     few, best = problem.objective == "fewest_blocks", alone.best
-    return Finding(
-        plan=None,
-        served_proven=False,
-        objective_proven=False,
-        bounds=Bounds(
-            served=len(best),
-            # Side by side, stacks never take fewer blocks than each does alone.
-            total_blocks=int(best.counts.sum()) if few else None,
-            largest_worst_case_error=None if few else int(best.errors.max(initial=0)),
-        ),
-    )
+    # Side by side, stacks never take fewer blocks, nor smaller errors, than each does alone.
+    bound = int(best.counts.sum() if few else best.errors.max(initial=0))
+    return found(problem, None, Proof(settled=(len(best),), bound=bound))
 
 
 def error_grain(bench: Workbench) -> int:

@@ -5,19 +5,19 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.answers import Bounds
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import Ints, Stock
 from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.deadline import Deadline
-from wrung.planning.finding import Finding, totals
+from wrung.planning.finding import Finding, found, values_of
 from wrung.planning.objectives.alone import error_grain
 from wrung.planning.objectives.least import least_errors
 from wrung.planning.objectives.question import Settled
 from wrung.planning.objectives.serving import Served, first_of_each, own_caps, serve
 from wrung.planning.pricing.prices import room
+from wrung.planning.proof import staged
 from wrung.planning.selection.assignment import as_candidates, hand_out
 from wrung.planning.selection.choice import Choice
 
@@ -174,30 +174,17 @@ def _least_total(
 
 def _by_blocks(nominal: Workbench, served: Served) -> Finding:
     """Only the number served, and what is known of the blocks."""
-    blocks = served.blocks
-    return Finding(
-        plan=hand_out(nominal, blocks.chosen),
-        served_proven=served.count == served.most,
-        objective_proven=False,
-        # A plan has whole blocks, so a fraction of one is rounded up.
-        bounds=Bounds(served=served.most, total_blocks=-(-blocks.bound // BLOCK)),
-    )
+    plan = hand_out(nominal, served.blocks.chosen)
+    values = values_of(nominal.problem, plan)
+    # A plan has whole blocks, so a fraction of one is rounded up.
+    bounds = (served.most, -(-served.blocks.bound // BLOCK))
+    return found(nominal.problem, plan, staged(values, bounds))
 
 
 def _finding(
     exact: Workbench, served: Served, chosen: Candidates, largest: int, total: int | None
 ) -> Finding:
     plan = hand_out(exact, chosen)
-    reached = totals(exact.problem, plan)
-    return Finding(
-        plan=plan,
-        served_proven=served.count == served.most,
-        objective_proven=served.count == served.most
-        and (reached.largest_error, reached.total_error) == (largest, total),
-        bounds=Bounds(
-            served=served.most,
-            total_blocks=reached.blocks,
-            largest_worst_case_error=largest,
-            total_worst_case_error=total,
-        ),
-    )
+    values = values_of(exact.problem, plan)
+    bounds = (served.most, served.blocks.value // BLOCK, largest, total)
+    return found(exact.problem, plan, staged(values, bounds))

@@ -5,19 +5,19 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.answers import Bounds
 from wrung.planning.building.first_plan import first_plan
 from wrung.planning.candidates.goals import error_goal, first_window
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.deadline import Deadline
-from wrung.planning.finding import Finding, totals
+from wrung.planning.finding import Finding, found, values_of
 from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.question import Question
 from wrung.planning.objectives.serving import first_of_each, own_caps, serve
 from wrung.planning.objectives.stages import any_plan
+from wrung.planning.proof import staged
 from wrung.planning.selection.assignment import as_candidates, hand_out
 
 _POOL_EACH: Final = 40
@@ -130,39 +130,15 @@ def _question(exact: Workbench, service: _Service, limit: int) -> Question:
 
 
 def _found(exact: Workbench, service: _Service, largest: Largest) -> Finding:
+    plan = hand_out(exact, largest.chosen)
     total = largest.total
-    # The total only counts among plans whose largest error is proven least.
-    if largest.bound < largest.value or total is None:
-        return _finding(
-            exact, largest.chosen, service, largest=largest.bound, blocks=service.blocks
-        )
-    blocks = int(total.chosen.counts.sum()) if total.end == "settled" else service.blocks
-    return _finding(
-        exact, largest.chosen, service, largest=largest.value, total=total.bound, blocks=blocks
-    )
-
-
-def _finding(  # noqa: PLR0913 - one bound a stage
-    exact: Workbench,
-    chosen: Candidates,
-    service: _Service,
-    *,
-    largest: int,
-    total: int | None = None,
-    blocks: int | None = None,
-) -> Finding:
-    plan = hand_out(exact, chosen)
-    reached = totals(exact.problem, plan)
-    served_proven = reached.served == service.most
-    best = (reached.largest_error, reached.total_error, reached.blocks)
-    return Finding(
-        plan=plan,
-        served_proven=served_proven,
-        objective_proven=served_proven and best == (largest, total, blocks),
-        bounds=Bounds(
-            served=service.most,
-            total_blocks=blocks,
-            largest_worst_case_error=largest,
-            total_worst_case_error=total,
-        ),
-    )
+    errors = (largest.bound, None if total is None else total.bound)
+    bounds: tuple[int | None, ...]
+    if service.blocks is not None:
+        bounds = (service.most, service.blocks, *errors)
+    elif total is not None and total.end == "settled":
+        bounds = (service.most, *errors, int(total.chosen.counts.sum()))
+    else:
+        bounds = (service.most, *errors)
+    values = values_of(exact.problem, plan)
+    return found(exact.problem, plan, staged(values, bounds))

@@ -94,7 +94,7 @@ class Standing:
         self._stacking.effort -= _EFFORT_OF_A_SEARCH
         finding = ask(subproblem(self._problem, demands), deadline).finding
         # A bound is proof even where the time ended the search.
-        if finding.bounds.served < len(demands):
+        if finding.proof.most_served < len(demands):
             return "conflict"
         if finding.plan is None or None in finding.plan:
             return "undecided"
