@@ -44,7 +44,7 @@ def verify_alternatives(
     measure = options.get("error_measure", WORST_CASE)
     kinds = {block.id: kind_of(block, measure) for block in blocks}
     return (
-        *_kept([each for plan in plans for each in verify(blocks, targets, plan, **options)]),
+        *_kept(_verified(blocks, targets, plans, options)),
         *_alike(answer, found, kinds.get),
         *_ranks(answer, found, [_values(plan) for plan in plans]),
     )
@@ -68,7 +68,7 @@ def verify_trade_off(
     refs = [each.ref for target in targets for each in target.requirements()]
     plans = [_plan(answer, refs, point.stacks, point.compared_errors) for point in found.points]
     return (
-        *_kept([each for plan in plans for each in verify(blocks, targets, plan, **options)]),
+        *_kept(_verified(blocks, targets, plans, options)),
         *_totals(found, plans),
         *_points(found, plans),
         *_ends(answer, found, plans),
@@ -98,6 +98,15 @@ def _plan(
         solve_ms=0.0,
         diagnostics=Diagnostics(),
     )
+
+
+def _verified(
+    blocks: Sequence[Block], targets: Sequence[Target], plans: Sequence[Answer], options: Options
+) -> list[Breach]:
+    """The breaches of each plan as an answer."""
+    # Angle blocks are planned apart, and no plan here says anything of them.
+    lengths = [target for target in targets if target.requirements()]
+    return [each for plan in plans for each in verify(blocks, lengths, plan, **options)]
 
 
 def _kept(breaches: Sequence[Breach]) -> _Breaches:

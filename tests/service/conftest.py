@@ -29,6 +29,11 @@ class LogBook:
         lines = [json.loads(line) for line in self.stream.getvalue().splitlines()]
         return [line for line in lines if line["event"] == event]
 
+    def forget(self) -> None:
+        """Drop what was logged, as a test that sends very much must."""
+        self.stream.seek(0)
+        self.stream.truncate()
+
 
 @pytest.fixture
 def log_book() -> LogBook:

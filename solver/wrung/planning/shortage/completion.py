@@ -110,7 +110,8 @@ def _supply(
     most = wanted.requirement.max_blocks
     # A limit beyond all that can be used would only cost layers.
     room = None if most is None or most > len(free) + _MOST_NEW + 1 else most - wanted.wear
-    if deadline.passed or (room is not None and room < 0):
+    # A window may lie at 0 and below, where nothing is long enough to be added.
+    if deadline.passed or wanted.high < 1 or (room is not None and room < 0):
         return None
     heaps = [heap(problem.pieces, free, wear=n, room=room) for n in range(wanted.wear + 1)]
     known = tuple(pile for pile in heaps if pile is not None)
@@ -206,8 +207,8 @@ def _ended(
 
 
 def _goal(demand: Demand) -> int:
-    """The length in the window that is closest to the target."""
-    return min(max(demand.target, demand.low), demand.high)
+    """The length in the window that is closest to the target; nothing of no length is built."""
+    return min(max(demand.target, demand.low, 1), demand.high)
 
 
 def _reached(layers: Layers, room: int | None) -> Bits:
