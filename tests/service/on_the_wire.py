@@ -45,7 +45,7 @@ def sent_ratio(ratio: RequiredRatio, unit: Unit, *, corrected: bool) -> Json:
         "upper": to_text(lower + (_exact(ratio.width, unit) or uin("1")), unit),
         "corrected": corrected,
         "required_ratio": float(ratio.ratio),
-        "plan_with_ratio": True,
+        "enforce_required_ratio": True,
     }
 
 

@@ -38,7 +38,8 @@ _CONDITIONS: Final = st.fixed_dictionaries(
         "used_on": st.sampled_from(DAYS),
         "temperature": _VALUES,
         "part": st.fixed_dictionaries(
-            {"material": st.just("steel")}, optional={"expansion": _VALUES, "warmer_by": _VALUES}
+            {"material": st.just("steel")},
+            optional={"expansion": _VALUES, "temperature_difference": _VALUES},
         ),
         "joint_uncertainty": st.sampled_from(("0", "0.3")),
         "off_centre": st.sampled_from((0, 0.5, 1)),
@@ -88,13 +89,13 @@ def stack_check_bodies(draw: st.DrawFn) -> Json:
     stack = draw(st.lists(names, min_size=1, max_size=6, unique=draw(st.integers(0, 4)) > 0))
     length = draw(length_targets(asked.blocks)).length
     options: Json = draw(_options(alternatives=False))
-    taken = ("joint_allowance", "conditions", "budget", "time_limit_ms")
+    taken = ("joint_allowance", "conditions", "budget", "language", "time_limit_ms")
     return {
         "unit": "mm",
         "blocks": draw(_blocks(asked)),
         "stack": stack,
         "length": to_text(length, "mm"),
-        "find_better": draw(st.booleans()),
+        "find_better_stacks": draw(st.booleans()),
         "instruments": [{"name": "caliper", "resolution": "0.01"}] * draw(st.integers(0, 2)),
         **{name: options[name] for name in taken if name in options},
     }
@@ -114,7 +115,7 @@ def coverage_bodies(draw: st.DrawFn) -> Json:
         "wear_blocks": draw(st.sampled_from(("none", "one", "both"))),
         "exclude": asked.exclude,
         "only": asked.only,
-        "most_runs": draw(st.sampled_from((0, 3, 200))),
+        "max_runs": draw(st.sampled_from((0, 3, 200))),
         "picture": draw(st.booleans()),
         "language": draw(st.sampled_from(("en", "de"))),
         "time_limit_ms": draw(st.sampled_from(LIMITS_MS)),
@@ -189,7 +190,7 @@ def _part_tolerances(
     return [
         {"ref": ref, "lower": "3", "upper": "3.02", "guard": guard}
         for ref in sorted(refs)
-        for guard in draw(st.sampled_from((("expanded",), ("one_sided_95",), (), ())))
+        for guard in draw(st.sampled_from((("expanded_uncertainty",), ("one_sided_95",), (), ())))
     ]
 
 

@@ -87,4 +87,4 @@ def test_a_window_at_zero_and_below_is_no_length(client: Client, upper: str, wea
     assert answer.json()["outcome"] == "infeasible"
     shortage = answer.json()["shortage"]
     assert shortage["conflict"] == ["t"]
-    assert all(float(each["nominal"]) > 0 for each in shortage["add"])
+    assert all(float(each["nominal"]) > 0 for each in shortage["blocks_to_add"])
