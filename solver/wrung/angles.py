@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Final
 
 from wrung.errors import LengthError
+from wrung.lengths import DECIMAL_COMMA, has_decimal_comma
 from wrung.real import PI, in_reals, nearest
 
 SECOND: Final = 10**9
@@ -17,58 +18,83 @@ MINUTE: Final = 60 * SECOND
 DEGREE: Final = 60 * MINUTE
 RIGHT_ANGLE: Final = 90 * DEGREE
 
-_MINUTES: Final = "['m\N{PRIME}]"
-_SECONDS: Final = '["s\N{DOUBLE PRIME}]'
-_WHOLE: Final = r"(?:0|[1-9][0-9]{0,5})"
-_NUMBER: Final = rf"{_WHOLE}(?:\.[0-9]{{1,12}})?"
-ANGLE_PATTERN: Final = (
-    rf"-?{_NUMBER}( ?(°|deg|rad))?"
-    rf"|-?{_WHOLE} ?[°d] ?({_NUMBER} ?{_MINUTES}|{_WHOLE} ?{_MINUTES} ?{_NUMBER} ?{_SECONDS})"
+_S: Final = "[ \N{NO-BREAK SPACE}\N{THIN SPACE}\N{NARROW NO-BREAK SPACE}]{0,2}"
+_SIGN: Final = "[+\N{MINUS SIGN}-]"
+_DEGREES: Final = "(?:[°º\N{RING ABOVE}d]|deg)"
+_MINUTES: Final = "(?:['m\N{PRIME}\N{RIGHT SINGLE QUOTATION MARK}]|min)"
+_SECONDS: Final = (
+    "(?:[\"s\N{DOUBLE PRIME}\N{RIGHT DOUBLE QUOTATION MARK}]|sec|''|\N{PRIME}\N{PRIME}"
+    "|\N{RIGHT SINGLE QUOTATION MARK}\N{RIGHT SINGLE QUOTATION MARK})"
 )
-"""``27.5``, ``27.5°``, ``27.5 deg``; ``27°30'``, ``27°30'15.5"``, ``27d30m15.5s``; ``0.48 rad``."""
+_WHOLE: Final = "[0-9]{1,6}"
+_NUMBER: Final = r"(?:[0-9]{1,7}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})"
+# The last sign of all may be missing once a sign for degrees is there.
+_SIZE: Final = (
+    rf"(?:{_NUMBER}(?:{_S}(?:{_DEGREES}|rad))?"
+    rf"|(?:{_WHOLE}{_S}{_DEGREES}{_S})?{_NUMBER}{_S}(?:{_MINUTES}|{_SECONDS})"
+    rf"|{_WHOLE}{_S}{_DEGREES}{_S}{_NUMBER}"
+    rf"|(?:{_WHOLE}{_S}{_DEGREES}{_S})?{_WHOLE}{_S}{_MINUTES}{_S}{_NUMBER}{_S}{_SECONDS}"
+    rf"|{_WHOLE}{_S}{_DEGREES}{_S}{_WHOLE}{_S}{_MINUTES}{_S}{_NUMBER})"
+)
+UNSIGNED_ANGLE_PATTERN: Final = rf"{_S}\+?{_S}{_SIZE}{_S}"
+ANGLE_PATTERN: Final = rf"{_S}{_SIGN}?{_S}{_SIZE}{_S}"
+"""``27.5``, ``27.5°``, ``27.5 deg``; ``27°30'``, ``27° 30′ 15.5″``, ``27°30``; ``0.48 rad``.
 
-_DECIMAL: Final = re.compile(rf"(-?)({_NUMBER}) ?(°|deg|rad)?")
+Leading zeros, spaces between the parts, typographic signs and a sign before are all right.
+"""
+
+_ANGLE: Final = re.compile(ANGLE_PATTERN)
+_SIGNED: Final = re.compile(rf"{_S}({_SIGN}?){_S}(.*?){_S}")
+_RADIANS: Final = re.compile(rf"({_NUMBER}){_S}rad")
 _PARTS: Final = re.compile(
-    rf"(-?)({_WHOLE}) ?[°d] ?({_NUMBER}) ?{_MINUTES}(?: ?({_NUMBER}) ?{_SECONDS})?"
+    rf"(?:({_NUMBER}){_S}(?:{_DEGREES}|$){_S})?"
+    rf"(?:({_NUMBER}){_S}(?:{_MINUTES}(?!')|$){_S})?(?:({_NUMBER}){_S}(?:{_SECONDS}|$))?"
 )
 _CLOCK: Final = 60
 
 
+@in_reals
 def angle(text: str) -> int:
-    """Read an angle as quanta of 1e-9 seconds.
+    """Read an angle as quanta of 1e-9 seconds of arc.
+
+    >>> angle("13°07′05″") == angle("13.118055555556") == angle("13d 7m 5s")
+    True
 
     Args:
         text: see `ANGLE_PATTERN`; a number alone is in degrees.
 
     Raises:
         LengthError: the text is no angle.
+        InputError: it is no text.
     """
-    if re.fullmatch(ANGLE_PATTERN, text):
-        if found := _DECIMAL.fullmatch(text):
-            return _from_number(*found.groups())
-        if found := _PARTS.fullmatch(text):
-            return _from_parts(*found.groups("0"))
-    wanted = """degrees such as '27.5' or 27°30'15", or radians such as '0.48 rad'"""
-    raise LengthError(f"{text[:40]!r} is not {wanted}")
-
-
-@in_reals
-def _from_number(sign: str, number: str, unit: str | None) -> int:
-    if unit == "rad":
-        return from_radians(Decimal(sign + number))
-    return nearest(Decimal(sign + number) * DEGREE)
-
-
-@in_reals
-def _from_parts(sign: str, degrees: str, minutes: str, seconds: str) -> int:
-    # 75' is more likely a slip than 1°15', so it is refused rather than carried over.
-    if Decimal(minutes) >= _CLOCK or Decimal(seconds) >= _CLOCK:
-        raise LengthError(
-            f"an angle has less than 60 minutes and seconds, not {minutes}, {seconds}"
-        )
-    size = int(degrees) * DEGREE + nearest(Decimal(minutes) * MINUTE + Decimal(seconds) * SECOND)
+    found = _SIGNED.fullmatch(text)
+    if found is None or not _ANGLE.fullmatch(text):
+        raise LengthError(f"{text[:40]!r} {_why_not(text)}")
+    size = _size(found[2])
     # The sign is taken apart, as -0°30' would lose it with its degrees.
-    return -size if sign else size
+    return size if found[1] in ("", "+") else -size
+
+
+def _why_not(text: str) -> str:
+    if has_decimal_comma(text):
+        return DECIMAL_COMMA
+    return """is not degrees such as '27.5' or 27°30'15", or radians such as '0.48 rad'"""
+
+
+def _size(text: str) -> int:
+    if found := _RADIANS.fullmatch(text):
+        return from_radians(Decimal(found[1]))
+    parts = _PARTS.fullmatch(text)
+    if parts is None:
+        raise LengthError(f"{text[:40]!r} {_why_not(text)}")
+    degrees, minutes, seconds = (Decimal(part or 0) for part in parts.groups())
+    # 1°75' is more likely a slip than 2°15', so it is refused; 75' alone is what it says.
+    for larger, smaller in ((parts[1], minutes), (parts[1] or parts[2], seconds)):
+        if larger and smaller >= _CLOCK:
+            raise LengthError(
+                f"{text[:40]} has 60 minutes or seconds, or more, after a larger part"
+            )
+    return nearest(degrees * DEGREE + minutes * MINUTE + seconds * SECOND)
 
 
 @in_reals

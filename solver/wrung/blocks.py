@@ -26,6 +26,8 @@ class Block(Struct, frozen=True, kw_only=True):
         limit_deviation: largest deviation to expect of a block without certificate.
         grade: grade whose limit deviation holds for a block without certificate.
         material: material id, see `wrung.materials`.
+        serial: serial number marked on it; tells it from others of its length, and is only passed
+            on.
         set: the set it belongs to.
         role: ``"wear"`` for a wear block, which stands at the ends of a stack only.
         unit: unit its nominal is marked in; says which system of grades is meant.
@@ -39,6 +41,7 @@ class Block(Struct, frozen=True, kw_only=True):
     limit_deviation: int | None = None
     grade: str | None = None
     material: str | None = None
+    serial: str | None = None
     set: str | None = None
     role: Role = "gauge"
     unit: Unit = "mm"

@@ -1,6 +1,6 @@
 """Compositions: the series of nominal lengths that make up a gauge set."""
 
-from collections.abc import Iterable
+from collections.abc import Collection
 from functools import cache
 
 from msgspec import Struct
@@ -8,6 +8,7 @@ from msgspec import Struct
 from wrung.blocks import Role
 from wrung.errors import Fault, InputError
 from wrung.lengths import Unit, parse, to_text
+from wrung.names import or_nearest
 from wrung.tables import Checked, load
 
 
@@ -87,9 +88,11 @@ def composition(composition_id: str) -> Composition:
     return found
 
 
-def _advice(composition_id: str, known: Iterable[str]) -> str:
+def _advice(composition_id: str, known: Collection[str]) -> str:
     meant = [name for name in known if name.startswith(f"{composition_id}-")]
-    return f"; meant may be {' or '.join(meant)}" if meant else ""
+    if meant:
+        return f"; meant may be {' or '.join(meant)}"
+    return or_nearest(composition_id, (*known, *_aliases()))
 
 
 class _SeriesText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

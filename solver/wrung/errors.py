@@ -38,3 +38,7 @@ class InputError(WrungError):
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(faults)
         super().__init__("; ".join(f"{fault.pointer}: {fault.detail}" for fault in self.faults))
+
+    def __reduce__(self) -> tuple[type["InputError"], tuple[tuple[Fault, ...]]]:
+        """From its faults, not from its text: so that it comes whole out of another process."""
+        return type(self), (self.faults,)

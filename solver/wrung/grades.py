@@ -13,6 +13,7 @@ from msgspec import Struct
 
 from wrung.errors import Fault, InputError
 from wrung.lengths import SMALL_UNIT, Unit, parse, to_text
+from wrung.names import or_nearest
 from wrung.tables import Checked, load
 
 _MARKED: Final[dict[Unit, str]] = {"mm": "millimetres", "in": "inches"}
@@ -99,17 +100,24 @@ def all_grades() -> tuple[Grade, ...]:
 
 
 def grade(name: str, unit: Unit) -> Grade:
-    """The grade of that name for blocks marked in ``unit``.
+    """The grade of that name, or of that id, for blocks marked in ``unit``.
 
     Raises:
         InputError: at ``/grade``, there is none.
     """
-    try:
-        return _grades()[unit, name]
-    except KeyError:
-        known = ", ".join(known for of, known in _grades() if of == unit)
-        detail = f"no grade {name!r} for blocks marked in {_MARKED[unit]}; there are {known}"
-        raise InputError([Fault(pointer="/grade", detail=detail)]) from None
+    found = _grades().get((unit, name)) or _of_id(name)
+    if found is not None and found.unit == unit:
+        return found
+    known = [known for of, known in _grades() if of == unit]
+    detail = f"no grade {name!r} for blocks marked in {_MARKED[unit]}"
+    if found is not None:
+        detail = f"grade {name} is for blocks marked in {_MARKED[found.unit]}, not {_MARKED[unit]}"
+    detail += f"{or_nearest(name, known)}; there are {', '.join(known)}"
+    raise InputError([Fault(pointer="/grade", detail=detail)])
+
+
+def _of_id(grade_id: str) -> Grade | None:
+    return next((each for each in _grades().values() if each.id == grade_id), None)
 
 
 def limits(name: str, nominal: int, unit: Unit) -> Limits:

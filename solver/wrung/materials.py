@@ -6,6 +6,7 @@ from functools import cache
 from msgspec import Struct
 
 from wrung.errors import Fault, InputError
+from wrung.names import or_nearest
 from wrung.tables import Checked, load
 
 
@@ -54,8 +55,8 @@ def material(material_id: str) -> Material:
     try:
         return _materials()[material_id]
     except KeyError:
-        known = ", ".join(_materials())
-        detail = f"no material {material_id!r} is known; there are {known}"
+        detail = f"no material {material_id!r} is known{or_nearest(material_id, _materials())}"
+        detail += f"; there are {', '.join(_materials())}"
         raise InputError([Fault(pointer="/material", detail=detail)]) from None
 
 

@@ -15,6 +15,7 @@ from wrung.angles import to_dms, to_seconds
 from wrung.errors import Fault, InputError
 from wrung.lengths import SMALL_UNIT, AnyUnit, Unit, to_text
 from wrung.measures import Measure, TemperatureUnit
+from wrung.names import or_nearest
 from wrung.tables import load
 
 _SIGNS: Final[dict[AnyUnit, str]] = {"mm": "mm", "in": "in", "um": "µm", "uin": "µin"}
@@ -116,7 +117,10 @@ class _Wordings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 def _wordings(language: str) -> _Wordings:
     # By the files there are, since what the caller names becomes part of a path.
     if language not in languages():
-        detail = f"there is no text in {language[:20]!r}; there is {', '.join(languages())}"
+        nearest = or_nearest(language, languages())
+        detail = (
+            f"there is no text in {language[:20]!r}{nearest}; there is {', '.join(languages())}"
+        )
         raise InputError([Fault(pointer="/language", detail=detail)])
     return load(f"texts/{language}.toml", _Wordings)
 

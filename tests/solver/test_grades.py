@@ -102,7 +102,7 @@ class TestNames:
         assert limit_deviation("2", inch("1"), "in") == uin("4")
         assert grades.grade("2", "mm").standard != grades.grade("2", "in").standard
 
-    @pytest.mark.parametrize("name", ["k", "as-1", "AS-3", "", " 0", "0.50", "mm-0", "B"])
+    @pytest.mark.parametrize("name", ["k", "as-1", "AS-3", "", " 0", "0.50", "um-0", "B"])
     @pytest.mark.parametrize("unit", ["mm", "in"])
     def test_an_unknown_name_is_pointed_at_with_those_there_are(
         self, name: str, unit: Unit
@@ -114,6 +114,18 @@ class TestNames:
         known = [grade.name for grade in all_grades() if grade.unit == unit]
         assert fault.pointer == "/grade"
         assert fault.detail.endswith("; there are " + ", ".join(known))
+
+    @pytest.mark.parametrize("known", all_grades(), ids=lambda known: known.id)
+    def test_the_id_of_the_list_is_as_good_as_the_name(self, known: Grade) -> None:
+        assert grades.grade(known.id, known.unit) == grades.grade(known.name, known.unit) == known
+
+    def test_an_id_of_the_other_unit_is_refused_for_that_reason(self) -> None:
+        with pytest.raises(InputError, match="mm-K is for blocks marked in millimetres, not in"):
+            grades.grade("mm-K", "in")
+
+    def test_the_nearest_known_names_are_told(self) -> None:
+        with pytest.raises(InputError, match="the nearest known is AS-1"):
+            grades.grade("AS1", "in")
 
     def test_ids_are_unique(self) -> None:
         ids = [grade.id for grade in all_grades()]

@@ -1,5 +1,6 @@
 """Exact lengths: text to quanta and back, held against rational arithmetic."""
 
+from decimal import Decimal
 from fractions import Fraction
 
 import pytest
@@ -7,7 +8,20 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from wrung.errors import LengthError
-from wrung.lengths import LONGEST, QUANTA, SMALL_UNIT, AnyUnit, inch, mm, parse, to_text, uin, um
+from wrung.lengths import (
+    LONGEST,
+    QUANTA,
+    SMALL_UNIT,
+    AnyUnit,
+    inch,
+    mm,
+    parse,
+    plain,
+    to_text,
+    uin,
+    um,
+    without_exponent,
+)
 
 UNITS = st.sampled_from(list(QUANTA))
 # Decimal text that every unit can hold exactly: whole quanta of mm and um, 4 decimals of an inch.
@@ -64,6 +78,7 @@ def test_every_quantum_is_found_again_from_inch_text(quanta: int, unit: AnyUnit)
     value = Fraction(to_text(quanta, unit)) * QUANTA[unit]
 
     assert round(value) == quanta
+    assert parse(to_text(quanta, unit), unit, signed=True) == quanta
     assert abs(value - quanta) < Fraction(1, 2)
 
 
@@ -93,12 +108,10 @@ def test_negative_text_is_read_only_where_a_sign_makes_sense(case: tuple[str, An
     "text",
     [
         *("NaN", "nan", "Infinity", "inf", "-Infinity", "sNaN", "1e5", "1E5", "1e999999", "1e-3"),
-        *("", " ", "-", ".", ".5", "5.", "-.5", "+1", "--1", "1_000", "1,5", "1.2.3", "0x10"),
-        *(" 1", "1 ", "1\n", "\n1", "1\t", "1\x00", "1\u00a0", "1/2", "1 1/2", '1"', "1mm"),
-        *("01", "00", "007.5", "-01"),
+        *("", " ", "-", ".", "+.", "--1", "+-1", "1_000", "1.2.3", "0x10", "- 1"),
+        *("1\n", "\n1", "1\t", "1\x00", "1\u00a0", "1/2", "1 1/2", '1"', "1mm", "1 000"),
         "\uff11.\uff15",  # full-width digits
         "\u0661",  # Arabic-Indic digit
-        "\u22121",  # minus sign instead of hyphen
         "1.0000000000001",  # thirteen decimals
         "9" * 13,
         "9" * 100_000,
@@ -109,6 +122,52 @@ def test_text_that_is_not_plain_decimal_is_refused(text: str) -> None:
     """Whatever `int`, `float` or `Decimal` would also take, only plain decimals are lengths."""
     with pytest.raises(LengthError, match="plain decimal"):
         parse(text, "mm", signed=True)
+
+
+@pytest.mark.parametrize(
+    ("text", "read_as"),
+    [
+        (".375", "0.375"),
+        ("+0.375", "0.375"),
+        ("0.375000000000000000", "0.375"),
+        ("375.", "375"),
+        ("007.5", "7.5"),
+        ("-.5", "-0.5"),
+        ("\u22120.5", "-0.5"),  # the minus sign of typesetting, instead of a hyphen
+        (" 1.5 ", "1.5"),
+    ],
+)
+def test_what_people_type_is_read(text: str, read_as: str) -> None:
+    """Forms in use that can mean one thing only."""
+    assert parse(text, "mm", signed=True) == parse(read_as, "mm", signed=True)
+
+
+@pytest.mark.parametrize("text", ["1,5", "1,234.5", "1.234,5", ",5", "-0,5", "12,5 "])
+def test_a_decimal_comma_is_refused_as_what_it_is(text: str) -> None:
+    """It may be a thousands separator as well, so it is never guessed at."""
+    with pytest.raises(LengthError, match="decimal comma"):
+        parse(text, "mm", signed=True)
+
+
+@given(texts())
+def test_the_plain_form_is_the_same_length_and_its_own_plain_form(
+    case: tuple[str, AnyUnit],
+) -> None:
+    """With all that people may put around it."""
+    text, unit = case
+    bare = text.removeprefix("0") if text.startswith("0.") else text
+
+    for typed in (text, f"+{text}", f"00{text}", f" {bare} "):
+        assert parse(plain(typed), unit) == parse(text, unit)
+        assert plain(plain(typed)) == plain(typed)
+
+
+@given(st.decimals(allow_nan=False, allow_infinity=False, places=4), st.integers(-20, 20))
+def test_a_short_exponent_only_moves_the_point(value: Decimal, exponent: int) -> None:
+    """Held against `Decimal`."""
+    number = f"{value:f}e{exponent}"
+
+    assert Decimal(without_exponent(number)) == Decimal(number)
 
 
 def test_a_refusal_does_not_repeat_a_huge_text() -> None:
@@ -127,7 +186,7 @@ def test_any_text_is_read_or_refused(text: str) -> None:
     except LengthError:
         return
 
-    assert quanta == Fraction(text) * QUANTA["mm"]
+    assert quanta == Fraction(plain(text)) * QUANTA["mm"]
 
 
 @pytest.mark.parametrize(

@@ -4,11 +4,14 @@ import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from types import NoneType, UnionType
-from typing import Annotated, Any, Final, TypeAlias, Union, get_args, get_origin
+from typing import Annotated, Any, Final, Literal, TypeAlias, Union, get_args, get_origin
 
 import msgspec
 from msgspec import Raw, Struct, UnsetType
+from msgspec.structs import FieldInfo
 
+from wrung.json_reasons import reason
+from wrung.names import or_nearest
 from wrung_service.api.faults import Faults, Path
 from wrung_service.api.texts import pattern_in_words, published_pattern
 from wrung_service.api.wire_lengths import NotALengthError, Shape
@@ -30,12 +33,12 @@ class CloseLook:
 
     def mend(self, hint: Hint, raw: Raw, path: Path = ()) -> Raw:
         """The same JSON with whole floats written as integers, where integers are due."""
-        core = _core(hint)
+        core = core_of(hint)
         # The first byte tells the kind of value. One that does not fit its type is left to msgspec.
         start = bytes(raw).lstrip()[:1]
         if self.faults.full:
             return raw
-        if start == b"{" and (kinds := _kinds(core) or ({"": core} if _is_struct(core) else {})):
+        if start == b"{" and (kinds := kinds_of(core) or ({"": core} if _is_struct(core) else {})):
             return self._object(kinds, raw, path)
         if _is_tuple(core) and start == b"[":
             return self._elements(hint, raw, path)
@@ -54,7 +57,7 @@ class CloseLook:
         kind = None if tag is None else kinds.get(bytes(tag).decode().strip().strip('"'))
         if kind is not None:
             return self._members(kind, raw, path)
-        detail = "is missing" if tag is None else f"must be one of {', '.join(kinds)}"
+        detail = "is missing" if tag is None else _none_of(tag, tuple(kinds))
         self.faults.invalid((*path, field), detail)
         return raw
 
@@ -62,11 +65,14 @@ class CloseLook:
         members = msgspec.json.decode(raw, type=dict[str, Raw])
         fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
         # The tag is a member on the wire, but no field of the Struct.
-        known = {*fields, kind.__struct_config__.tag_field}
+        known = {*fields, *filter(None, [kind.__struct_config__.tag_field])}
         for name in [name for name in members if name not in known]:
-            self.faults.invalid((*path, name), "is not a known member")
+            nearest = or_nearest(name, known)
+            self.faults.invalid((*path, name), f"is not a known member{nearest}")
         for name, field in fields.items():
-            if name in members:
+            if _stands_for_default(field, members.get(name)):
+                del members[name]
+            elif name in members:
                 members[name] = self.mend(field.type, members[name], (*path, name))
             elif field.required:
                 self.faults.invalid((*path, name), "is missing")
@@ -78,7 +84,7 @@ class CloseLook:
         # Before its elements: what is too long is not worth going through.
         if not self._within_limit(elements, path):
             return raw
-        kind = get_args(_core(hint))[0]
+        kind = get_args(core_of(hint))[0]
         mended = [self.mend(kind, each, (*path, index)) for index, each in enumerate(elements)]
         # Where an element is at fault, msgspec would only say it again, with a worse place.
         again = Raw(msgspec.json.encode(mended))
@@ -95,7 +101,8 @@ class CloseLook:
         try:
             value = msgspec.json.decode(raw, type=hint)
         except msgspec.ValidationError as error:
-            self.faults.invalid(path, _reason(error))
+            choices = _choices(core_of(hint))
+            self.faults.invalid(path, _none_of(raw, choices) if choices else _reason(error))
         else:
             if isinstance(value, int):
                 self._within_limit(value, path)
@@ -117,14 +124,14 @@ def check_limit(value: int | Sequence[object], most: int, path: Path, faults: Fa
     return within
 
 
-def _core(hint: Hint) -> Hint:
+def core_of(hint: Hint) -> Hint:
     """What stands under ``Annotated``, ``None`` and ``UnsetType``."""
     origin: Hint = get_origin(hint)
     if origin is Annotated:
-        return _core(get_args(hint)[0])
+        return core_of(get_args(hint)[0])
     if origin in (Union, UnionType):
         rest = [each for each in get_args(hint) if each not in (NoneType, UnsetType)]
-        return _core(rest[0]) if len(rest) == 1 else hint
+        return core_of(rest[0]) if len(rest) == 1 else hint
     return hint
 
 
@@ -140,7 +147,7 @@ def _is_struct(core: Hint) -> bool:
     return isinstance(core, type) and issubclass(core, Struct)
 
 
-def _kinds(core: Hint) -> dict[str, type[Struct]]:
+def kinds_of(core: Hint) -> dict[str, type[Struct]]:
     """By tag, the Structs of a union that is told apart by tags; empty for anything else."""
     origin: Hint = get_origin(core)
     if origin not in (Union, UnionType):
@@ -157,6 +164,33 @@ def _is_tuple(core: Hint) -> bool:
     return origin is tuple
 
 
+def _choices(core: Hint) -> tuple[str, ...]:
+    """The values of an enumeration of texts; none for anything else."""
+    origin: Hint = get_origin(core)
+    return get_args(core) if origin is Literal else ()
+
+
+def _none_of(raw: Raw, choices: Sequence[str]) -> str:
+    given = msgspec.json.decode(raw)
+    nearest = or_nearest(given, choices) if isinstance(given, str) else ""
+    return f"must be one of {', '.join(choices)}{nearest}"
+
+
+def _stands_for_default(field: FieldInfo, raw: Raw | None) -> bool:
+    """Whether a member is null where the type has no null and there is a default."""
+    if raw is None or field.required or bytes(raw) != b"null" or core_of(field.type) is Raw:
+        return False
+    return not may_be_null(field.type)
+
+
+def may_be_null(hint: Hint) -> bool:
+    """Whether null is a value of its own for a member of that type."""
+    origin: Hint = get_origin(hint)
+    if origin is Annotated:
+        return may_be_null(get_args(hint)[0])
+    return origin in (Union, UnionType) and NoneType in get_args(hint)
+
+
 def _whole(raw: Raw) -> Raw | None:
     """``90.0`` or ``9e1`` as an integer; None for anything else."""
     data = bytes(raw)
@@ -170,6 +204,6 @@ def _whole(raw: Raw) -> Raw | None:
 
 def _reason(error: msgspec.ValidationError) -> str:
     """Msgspec's sentence about a single member; patterns in words, or else as published."""
-    # Its path is dropped, as the pointer says where; it quotes patterns with doubled backslashes.
-    text = str(error).partition(" - at `")[0].replace("\\\\", "\\")
-    return pattern_in_words(text) or published_pattern(f"{text[:1].lower()}{text[1:]}")
+    # Patterns are quoted with doubled backslashes.
+    text = reason(error).replace("\\\\", "\\")
+    return pattern_in_words(text) or published_pattern(text)

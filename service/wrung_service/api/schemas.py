@@ -16,6 +16,9 @@ from wrung_service.settings import Limits
 Json: TypeAlias = Any
 Document: TypeAlias = dict[str, Any]
 
+_ABOUT: Final = ("description", "default", "examples")
+"""What is said of a member itself, not of one of its forms."""
+
 _REF: Final = "#/components/schemas/{name}"
 
 
@@ -30,6 +33,7 @@ def published_schemas(bodies: Iterable[type[Struct]], limits: Limits) -> Documen
     schemas = {name: _published(components[name]) for name in sorted(components)}
     for schema in schemas.values():
         _describe_tag(schema)
+        _allow_null(schema)
     _publish_limits(schemas, limits)
     return schemas
 
@@ -59,6 +63,30 @@ def _describe_tag(schema: Document) -> None:
     tag = schema.get("properties", {}).get("kind", {})
     if set(tag) == {"enum"}:
         tag["description"] = "What kind of target this is."
+
+
+def _allow_null(schema: Document) -> None:
+    """Null stands for the default wherever a request may leave a member out."""
+    # Only what is sent is closed to other members; answers may grow.
+    if schema.get("additionalProperties") is not False:
+        return
+    required = schema.get("required", ())
+    for name, member in schema["properties"].items():
+        if name not in required and not _takes_null(member):
+            _add_null(member)
+
+
+def _add_null(member: Document) -> None:
+    if isinstance(member.get("type"), str):
+        member["type"] = [member["type"], "null"]
+        return
+    own = {key: member.pop(key) for key in list(member) if key not in _ABOUT}
+    member["anyOf"] = [own, {"type": "null"}]
+
+
+def _takes_null(member: Document) -> bool:
+    kinds = member.get("type", ())
+    return "null" in kinds or {"type": "null"} in member.get("anyOf", ())
 
 
 def _publish_limits(schemas: Document, limits: Limits) -> None:

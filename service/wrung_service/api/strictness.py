@@ -4,6 +4,7 @@ from typing import Final
 
 from litestar import Response
 
+from wrung.names import or_nearest
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.operations import OPERATION, Operation
 from wrung_service.api.problem_types import UNKNOWN_PARAMETER
@@ -28,7 +29,10 @@ async def refuse_unknown_parameters(request: HttpRequest) -> Response[bytes] | N
     # Names are cut and counted, so that the answer does not grow with what was sent.
     if unknown := sorted({name[:40] for name in given if name not in known}):
         named = ", ".join(map(repr, unknown[:_MOST_NAMED]))
-        raise Refusal(UNKNOWN_PARAMETER, f"There is no query parameter {named} here.")
+        nearest = or_nearest(unknown[0], known)
+        there_are = f"; there are {', '.join(sorted(known))}" if known else ""
+        detail = f"There is no query parameter {named} here{nearest}{there_are}."
+        raise Refusal(UNKNOWN_PARAMETER, detail)
     for name in sorted(known):
         # The framework would take one of the two without a word.
         if given.count(name) > 1:

@@ -6,14 +6,22 @@ from typing import Annotated, Any, Final, TypeAlias
 import msgspec
 from msgspec import Meta, Raw, Struct, UnsetType
 
-from wrung.lengths import DECIMAL_PATTERN
+from wrung.lengths import (
+    DECIMAL_COMMA,
+    SIGNED_PATTERN,
+    UNSIGNED_PATTERN,
+    has_decimal_comma,
+    plain,
+    without_exponent,
+)
 
-_SIGNED: Final = re.compile(DECIMAL_PATTERN)
-_UNSIGNED: Final = re.compile(DECIMAL_PATTERN.removeprefix("-?"))
+_SIGNED: Final = re.compile(SIGNED_PATTERN)
+_UNSIGNED: Final = re.compile(UNSIGNED_PATTERN)
 # ``-0`` passes, because it passes the schema's ``minimum`` of 0.
 _NEGATIVE: Final = re.compile(r"-[0.]*[1-9]")
+_MINUS: Final = re.compile("[ \N{NO-BREAK SPACE}]*[\N{MINUS SIGN}-] ?[0-9.]")
 _EXAMPLE: Final = (
-    "must be decimal text such as '12.3455', or a number, "
+    "must be decimal text such as '12.3455', without a unit, or a number, "
     "with at most 12 digits on each side of the point"
 )
 
@@ -29,9 +37,10 @@ class Shape(Struct, frozen=True, kw_only=True):
     optional: bool = False
 
     def text(self, raw: Raw | UnsetType) -> str | None:
-        """The decimal text as the client wrote it; None for an optional length left out.
+        """The decimal text with the client's digits; None for an optional length left out.
 
-        A number keeps its own text, so that ``0.10`` is exact and its digits can be echoed.
+        A number keeps its own text, so that ``0.10`` is exact and its digits can be echoed; an
+        exponent only moves its point.
 
         Raises:
             NotALengthError: the published schema does not allow it.
@@ -47,7 +56,7 @@ class Shape(Struct, frozen=True, kw_only=True):
         text = data.decode()
         if not self.signed and _NEGATIVE.match(text):
             raise NotALengthError("must not be negative")
-        return text
+        return plain(without_exponent(text))
 
     def _quoted(self, data: bytes) -> str:
         try:
@@ -56,8 +65,13 @@ class Shape(Struct, frozen=True, kw_only=True):
         except (msgspec.DecodeError, UnicodeDecodeError):
             raise NotALengthError("is not valid text") from None
         if not self.pattern().fullmatch(text):
-            raise NotALengthError(self.wanted())
-        return text
+            raise NotALengthError(self._why_not(text))
+        return plain(text)
+
+    def _why_not(self, text: str) -> str:
+        if has_decimal_comma(text):
+            return DECIMAL_COMMA
+        return "must not be negative" if _MINUS.match(text) else self.wanted()
 
     def pattern(self) -> re.Pattern[str]:
         """What its text may look like."""

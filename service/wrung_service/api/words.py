@@ -4,6 +4,7 @@ from msgspec import Struct
 
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit
 from wrung.measures import TemperatureUnit
+from wrung.names import or_nearest
 from wrung.texts import Phrase, languages, word
 from wrung_service.api.faults import Faults
 
@@ -34,5 +35,6 @@ class Words(Struct, frozen=True, kw_only=True):
 def check_language(language: str, faults: Faults) -> None:
     """Whether there are words in a request's language; if not, that goes to ``faults``."""
     if language not in languages():
-        detail = f"there is no text in it; there is {', '.join(languages())}"
+        nearest = or_nearest(language, languages())
+        detail = f"there is no text in it{nearest}; there is {', '.join(languages())}"
         faults.meaningless("/language", detail)

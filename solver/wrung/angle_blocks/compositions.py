@@ -7,6 +7,7 @@ from msgspec import Struct
 
 from wrung.angles import DEGREE, MINUTE, SECOND, angle
 from wrung.errors import Fault, InputError
+from wrung.names import or_nearest
 from wrung.real import nearest
 from wrung.tables import Checked, load
 
@@ -45,8 +46,9 @@ def angle_composition(composition_id: str) -> AngleComposition:
     try:
         return _compositions()[composition_id]
     except KeyError:
-        known = ", ".join(_compositions())
-        detail = f"no set of angle blocks {composition_id[:40]!r} is known; there are {known}"
+        meant = or_nearest(composition_id, _compositions())
+        detail = f"no set of angle blocks {composition_id[:40]!r} is known{meant}"
+        detail += f"; there are {', '.join(_compositions())}"
         raise InputError([Fault(pointer="/composition", detail=detail)]) from None
 
 
@@ -59,7 +61,8 @@ def grade_limit(grade: str) -> int:
     # Limits are printed as decimals of a second, such as 0.25, and kept as whole quanta.
     grades = {row.id: nearest(Decimal(row.limit) * SECOND) for row in _printed().grades}
     if grade not in grades:
-        detail = f"no grade {grade[:40]!r} of angle blocks is known; there are {', '.join(grades)}"
+        detail = f"no grade {grade[:40]!r} of angle blocks is known{or_nearest(grade, grades)}"
+        detail += f"; there are {', '.join(grades)}"
         raise InputError([Fault(pointer="/grade", detail=detail)])
     return grades[grade]
 

@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from wrung.errors import Fault, InputError
 from wrung.lengths import Unit, mm, parse, um
+from wrung.names import or_nearest
 from wrung.tables import Checked, load
 
 Instrument: TypeAlias = Literal["micrometer", "vernier_caliper", "fine_caliper", "other"]
@@ -42,7 +43,8 @@ def series(series_id: str) -> Series:
     try:
         return _series()[series_id]
     except KeyError:
-        detail = f"no series {series_id[:40]!r} is known; there are {', '.join(_series())}"
+        detail = f"no series {series_id[:40]!r} is known{or_nearest(series_id, _series())}"
+        detail += f"; there are {', '.join(_series())}"
         raise InputError([Fault(pointer="/series", detail=detail)]) from None
 
 

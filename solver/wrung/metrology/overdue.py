@@ -14,6 +14,7 @@ class Overdue(Struct, frozen=True, kw_only=True):
 
     id: str
     due_on: date
+    serial: str | None = None
 
 
 class Due(Struct, frozen=True, kw_only=True):
@@ -57,5 +58,9 @@ def day_of_use(requirements: Iterable[Requirement], now: datetime) -> date:
 
 def overdue_blocks(blocks: Iterable[Block], on: date) -> tuple[Overdue, ...]:
     """The blocks that are overdue on that day."""
-    due_dates = ((b.id, b.calibration.due_on) for b in blocks if b.calibration is not None)
-    return tuple(Overdue(id=id_, due_on=due) for id_, due in due_dates if due and due < on)
+    due_dates = ((b, b.calibration.due_on) for b in blocks if b.calibration is not None)
+    return tuple(
+        Overdue(id=block.id, due_on=due, serial=block.serial)
+        for block, due in due_dates
+        if due and due < on
+    )

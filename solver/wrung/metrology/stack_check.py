@@ -14,6 +14,7 @@ from wrung.metrology.budget.stack import Budget, stack_budget
 from wrung.metrology.conditions import STANDARD, Conditions
 from wrung.metrology.overdue import Overdue, overdue_blocks
 from wrung.metrology.readings import Instrument, Reading, check_instruments, expected_reading
+from wrung.names import or_nearest
 
 Gain: TypeAlias = Literal["correct_length", "usable_blocks", "fewer_blocks", "smaller_error"]
 
@@ -163,7 +164,8 @@ def _repeated(shelf: Sequence[Block]) -> Iterator[Fault]:
 def _unusable(known: dict[str, Block], ids: Sequence[str]) -> Iterator[Fault]:
     for index, name in enumerate(ids):
         if name not in known:
-            yield Fault(pointer=f"/stack/{index}", detail=f"no block has the id {name!r}")
+            detail = f"no block has the id {name!r}{or_nearest(name, known)}"
+            yield Fault(pointer=f"/stack/{index}", detail=detail)
             continue
         try:
             # For its fault alone: only blocks of the stack must have a usable statement.

@@ -19,6 +19,7 @@ from wrung.metrology.measuring import (
     measure_faults,
 )
 from wrung.metrology.requiring import RequiredRatio, most_error, ratio_faults
+from wrung.names import or_nearest
 from wrung.targets import Requirement, Target
 from wrung.targets.angle_cases import case_faults
 from wrung.targets.placing import Placed, place, placed_angles, placed_requirements
@@ -28,6 +29,9 @@ _EVER: Final = datetime.min.replace(tzinfo=UTC)
 _FOR_EVER: Final = datetime.max.replace(tzinfo=UTC)
 _MOST_CROWDS: Final = 2_000
 """Two sequences of eleven points have 121, three 1331; each costs a constraint a kind of block."""
+
+
+_MOST_NEAREST: Final = 10
 
 
 class Piece(Struct, frozen=True, kw_only=True):
@@ -293,6 +297,8 @@ def _time_faults(requirement: Requirement, at: str) -> Iterable[Fault]:
 
 def _naming_faults(at: str, ids: Collection[str], blocks: Sequence[Block]) -> Iterable[Fault]:
     known = {block.id for block in blocks}
-    for index, name in enumerate(ids):
-        if name not in known:
-            yield Fault(pointer=f"{at}/{index}", detail=f"no block has the id {name!r}")
+    unknown = [(index, name) for index, name in enumerate(ids) if name not in known]
+    for count, (index, name) in enumerate(unknown):
+        # Looking for the nearest of a thousand takes a while, and more than a few help nobody.
+        nearest = or_nearest(name, known) if count < _MOST_NEAREST else ""
+        yield Fault(pointer=f"{at}/{index}", detail=f"no block has the id {name!r}{nearest}")

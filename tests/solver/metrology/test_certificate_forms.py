@@ -1,6 +1,7 @@
 """Certificates as CSV and JSON: what is read, what is ignored, what is refused, all or nothing."""
 
 import json
+from collections.abc import Callable
 from datetime import date
 
 import pytest
@@ -59,6 +60,29 @@ class TestCsv:
 
         assert read_certificate(b"\xef\xbb\xbf" + text.encode(), "csv").blocks == (EXPECTED,)
 
+    @pytest.mark.parametrize("separator", [";", "\t"])
+    def test_a_whole_file_with_decimal_commas(self, separator: str) -> None:
+        """As a spreadsheet set to German writes it."""
+        header = HEADER.upper().replace(",", separator)
+        name, *figures = LINE.split(",")
+        line = separator.join([name, *(figure.replace(".", ",") for figure in figures)])
+
+        found = read_certificate(f"\ufeff{header}\r\n{line}\r\n".encode(), "csv")
+
+        assert found.blocks == (EXPECTED,)
+
+    @pytest.mark.parametrize("change", [str.upper, str.title, lambda text: text.replace("_", " ")])
+    def test_headings_in_any_case(self, change: Callable[[str], str]) -> None:
+        assert csv(change(HEADER), LINE).blocks == (EXPECTED,)
+
+    def test_the_line_that_names_the_separator_is_skipped(self) -> None:
+        assert csv("sep=;", HEADER.replace(",", ";"), LINE.replace(",", ";")).blocks == (EXPECTED,)
+
+    def test_serial_numbers_are_kept(self) -> None:
+        (block,) = csv(f"{FIGURES},serial", "a,1,0,0.05,40417").blocks
+
+        assert block.serial == "40417"
+
     def test_inches_and_every_other_column(self) -> None:
         header = "id,nominal,unit,deviation,standard_uncertainty,degrees_of_freedom,variation"
         more = "grade,material,set,role,laboratory,expansion,expansion_uncertainty"
@@ -92,13 +116,17 @@ class TestCsv:
     @pytest.mark.parametrize(
         ("lines", "reason"),
         [
-            ((HEADER.replace(",", ";"), LINE.replace(",", ";").replace(".", ",")), "decimal comma"),
+            (("id;nominal;deviation", "a;1,005;0.03"), "'1,005' has a decimal comma, and '0.03'"),
+            (("id;nominal;deviation", "a;1,005.5;3"), "has a decimal comma"),
             (
                 (HEADER, "a,1,005,0.03,0.05,2,4711,,"),
-                "9 fields where line 1 has 8; a dec",
+                "9 fields where line 1 has 8; if dec",
             ),
             ((HEADER, "a,1,0.03,0.05"), "4 fields where line 1 has 8"),
             (("nominal,deviation",), "line 1 has no column id"),
+            (("Id,Nomnal,deviation",), "the nearest found is nomnal. Found: 'Id', 'Nomnal', 'dev"),
+            (("number,size",), "Known: id, nominal, unit, deviation, expanded_uncertainty"),
+            (("ID,id,nominal,deviation",), "names the column id twice"),
             (("id,id,nominal,deviation",), "names the column id twice"),
             ((HEADER,), "states no gauge block"),
             ((), "has no column id"),
@@ -115,7 +143,7 @@ class TestCsv:
             ((HEADER, "a,1,0,101,,,,"), "over 100 µm"),
             ((HEADER, "a,1,0,0.05,0.5,,,"), "coverage_factor 0.5 is less than 1"),
             ((HEADER, "a,1,0,0.05,two,,,"), "is not a plain number"),
-            ((HEADER, 'a,1,0,0.05,"2,1",,,'), "coverage_factor 2,1 has a decimal comma"),
+            ((HEADER, 'a,1,0,0.05,"2,1",,,'), "coverage_factor '2,1' has a decimal comma"),
             ((HEADER, "a,1,0,0.05,,,31.03.2026,"), "is not a day such as"),
             ((HEADER, "a,1,0,0.05,,,2026-02-30,"), "is not a day such as"),
             ((HEADER, "a,1,0,0.05,,,2026-03-31,2026-03-30"), "before the day of calibration"),
@@ -191,15 +219,15 @@ class TestJson:
         ("data", "reason"),
         [
             (b"", "is not JSON"),
-            (b"[]", "is not JSON of the form"),
-            (b'{"blocks": {}}', "is not JSON of the form"),
-            (b'{"blocks": [1]}', "is not JSON of the form"),
+            (b"[]", "the document must be an object, not an array"),
+            (b'{"blocks": {}}', "/blocks must be an array, not an object"),
+            (b'{"blocks": [1]}', "/blocks/0 must be an object, not a number"),
             (b'{"blocks": []}', "states no gauge block"),
             (b'{"blocks": [{"id": true}]}', "/blocks/0/id must be text or a number"),
             (b'{"blocks": [{"id": "\xff"}]}', "must be text or a number"),
             (b'{"unit": "ft", "blocks": [{"id": "a"}]}', "'ft' is neither mm nor in"),
-            (b'{"blocks": [{"id": "a", "nominal": 1e2}]}', "is not plain decimal text"),
-            (b"[" * 100_000, "is not JSON"),
+            (b'{"blocks": [{"id": "a", "nominal": 1e22}]}', "is not plain decimal text"),
+            (b'{"blocks": ' + b"[" * 100_000, "is not JSON"),
         ],
     )
     def test_what_is_refused_and_why(self, data: bytes, reason: str) -> None:

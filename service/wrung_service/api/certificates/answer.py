@@ -42,6 +42,7 @@ class CertifiedBlock(Struct, frozen=True, kw_only=True):
     expanded_uncertainty: Annotated[DecimalText, Meta(description="Of it, in its small unit.")]
     grade: Annotated[str | None, Meta(description="Its grade.")]
     material: Annotated[str | None, Meta(description="Its material.")]
+    serial: Annotated[str | None, Meta(description="Its serial number.")]
     set: Annotated[str | None, Meta(description="The set it belongs to.")]
     role: Annotated[Role, Meta(description="Gauge block or wear block.")]
     calibration: Annotated[CertifiedCalibration, Meta(description="When and how.")]
@@ -91,6 +92,7 @@ def _block(block: Block) -> CertifiedBlock:
         expanded_uncertainty=to_text(block.expanded_uncertainty or 0, small),
         grade=block.grade,
         material=block.material,
+        serial=block.serial,
         set=block.set,
         role=block.role,
         calibration=_calibration(block.calibration or Calibration(), small),

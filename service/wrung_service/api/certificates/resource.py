@@ -67,7 +67,9 @@ _IMPORT: Final = Operation(
         "(XML of the PTB, schema 2.4 or 3.x), as the media type says, and gives them back in the "
         "form in which `POST /v1/stacks` takes blocks. Nothing is stored. A document is read as a "
         "whole or not at all; what it also says and nothing is made of is listed. Columns of CSV "
-        f"are named in its first line, of `{'`, `'.join(COLUMNS)}`; decimals have a point. A "
+        f"are named in its first line, of `{'`, `'.join(COLUMNS)}`, in any order and with any "
+        "capitals. Decimals have a point, or a comma in all of a file whose fields are parted by "
+        "semicolons or tabs. A "
         "signature is not verified, and reading a certificate does not make it valid: that the "
         "blocks are those of the certificate, and fit for use, is for whoever puts them in service."
     ),

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Final, TypeAlias
 
 from msgspec import Meta, Raw, Struct
 
-from wrung.angles import ANGLE_PATTERN, SECOND, angle, to_degrees, to_dms, to_seconds
+from wrung.angles import SECOND, UNSIGNED_ANGLE_PATTERN, angle, to_degrees, to_dms, to_seconds
 from wrung.errors import LengthError
 from wrung.lengths import SMALL_UNIT, Unit, parse, to_text
 from wrung.measures import Measure
@@ -21,7 +21,7 @@ Hint: TypeAlias = Any
 Value: TypeAlias = Any
 """A value of a type that is known only as a `Hint`."""
 
-_ANGLE: Final = re.compile(rf"({ANGLE_PATTERN})".replace("-?", ""))
+_ANGLE: Final = re.compile(UNSIGNED_ANGLE_PATTERN)
 # Bounded, so that no text makes a number that is slow to reckon with.
 _DIGITS: Final = re.compile(r"-?[0-9]{1,6}(\.[0-9]{1,12})?")
 

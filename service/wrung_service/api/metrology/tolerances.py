@@ -9,6 +9,7 @@ from msgspec import Meta, Struct
 from wrung.lengths import Unit, to_text
 from wrung.metrology import Decision, ErrorMeasure, Purpose, RequiredRatio, Zone
 from wrung.metrology.decisions import Guard, Verdict
+from wrung.names import or_nearest
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.metrology.figures import rounded
 from wrung_service.api.stacks.lengths import LengthReader
@@ -105,7 +106,8 @@ def read_tolerances(
     for index, each in enumerate(wire):
         at: Path = ("part_tolerances", index)
         if each.ref not in refs:
-            faults.meaningless(pointer((*at, "ref")), f"no target is called {each.ref!r}")
+            detail = f"no target is called {each.ref!r}{or_nearest(each.ref, refs)}"
+            faults.meaningless(pointer((*at, "ref")), detail)
         elif each.ref in purposes:
             faults.meaningless(pointer((*at, "ref")), "the target has a tolerance already")
         # Even if its target is wrong: `read_ratios` looks for each of them.

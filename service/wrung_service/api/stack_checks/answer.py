@@ -53,6 +53,7 @@ class StackCheckAnswer(Struct, frozen=True, kw_only=True):
     nominal_error: Annotated[
         DecimalText, Meta(description="That sum less the wanted length; not 0, a wrong block.")
     ]
+    blocks: Annotated[tuple[BlockInStack, ...], Meta(description="Its blocks, base first.")]
     joints: Annotated[int, Meta(ge=0, description="Blocks in the stack less one.")]
     deviation: Annotated[DecimalText, Meta(description="Of the certified deviations, small unit.")]
     worst_case_error: Annotated[

@@ -1,8 +1,9 @@
 """From a checked stack to the wire, in the client's units and words."""
 
-from msgspec import UNSET
+from collections.abc import Sequence
 
 from wrung.answers import PlacedBlock
+from wrung.blocks import Block
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.metrology import Better, Reading
 from wrung_service.api.metrology.budgets import write_budget
@@ -10,7 +11,7 @@ from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.metrology.tolerances import write_decision
 from wrung_service.api.stack_checks.answer import BetterStack, ExpectedReading, StackCheckAnswer
 from wrung_service.api.stack_checks.reading import StackCheckReading
-from wrung_service.api.stacks.built import BlockInStack
+from wrung_service.api.stacks.built import BlockInStack, write_block
 from wrung_service.api.wire_lengths import LENGTH
 from wrung_service.api.words import Words
 from wrung_service.usecases.check_built_stack import CheckedStack
@@ -43,6 +44,7 @@ class _Writer:
             length=LENGTH.text(body.length) or "",
             nominal=to_text(check.nominal, self._unit),
             nominal_error=to_text(check.nominal_error, self._unit),
+            blocks=self._blocks(check.blocks),
             joints=check.joints,
             deviation=to_text(check.deviation, self._small),
             worst_case_error=to_text(check.worst_case_error, self._small),
@@ -70,17 +72,12 @@ class _Writer:
         stack = better.stack
         return BetterStack(
             improvements=better.improvements,
-            blocks=tuple(self._block(block) for block in stack.blocks),
+            blocks=self._blocks(stack.blocks),
             nominal=to_text(stack.nominal, self._unit),
             deviation=to_text(stack.deviation, self._small),
             worst_case_error=to_text(stack.worst_case_error, self._small),
         )
 
-    def _block(self, block: PlacedBlock) -> BlockInStack:
-        as_sent = self._reading.shelf.nominals.get(block.id)
-        return BlockInStack(
-            id=block.id,
-            nominal=as_sent or to_text(block.nominal, block.unit),
-            role=block.role,
-            unit=UNSET if block.unit == self._unit else block.unit,
-        )
+    def _blocks(self, blocks: Sequence[Block | PlacedBlock]) -> tuple[BlockInStack, ...]:
+        shelf = self._reading.shelf
+        return tuple(write_block(block, shelf, self._unit) for block in blocks)

@@ -4,10 +4,12 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from wrung.blocks import Role
-from wrung.lengths import Unit
+from wrung.answers import PlacedBlock
+from wrung.blocks import Block, Role
+from wrung.lengths import Unit, to_text
 from wrung_service.api.metrology.budgets import StackBudget
 from wrung_service.api.metrology.tolerances import StackDecision
+from wrung_service.api.stacks.shelf import Shelf
 from wrung_service.api.texts import DecimalText
 
 
@@ -23,6 +25,22 @@ class BlockInStack(Struct, frozen=True, kw_only=True):
         Annotated[Unit, Meta(description="Unit of its nominal length, if not the request's.")]
         | UnsetType
     ) = UNSET
+    serial: (
+        Annotated[str, Meta(description="Its serial number, where the request gives one.")]
+        | UnsetType
+    ) = UNSET
+
+
+def write_block(block: PlacedBlock | Block, shelf: Shelf, unit: Unit) -> BlockInStack:
+    """A block at its place, for a request in that unit."""
+    return BlockInStack(
+        id=block.id,
+        # As it was written, so that clients can find it by its text.
+        nominal=shelf.nominals.get(block.id) or to_text(block.nominal, block.unit),
+        role=block.role,
+        unit=UNSET if block.unit == unit else block.unit,
+        serial=shelf.serials.get(block.id, UNSET),
+    )
 
 
 class BuiltStack(Struct, frozen=True, kw_only=True):

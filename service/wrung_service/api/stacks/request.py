@@ -67,6 +67,10 @@ class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     ) = UNSET
     grade: Annotated[Name, Meta(description="Grade, see `GET /v1/grades`.")] | None = None
     material: Annotated[Name, Meta(description="Material, see `GET /v1/materials`.")] | None = None
+    serial: (
+        Annotated[BlockId, Meta(description="Serial number marked on it; answers repeat it.")]
+        | None
+    ) = None
     set: Annotated[Name, Meta(description="The gauge set it belongs to.")] | None = None
     role: Annotated[Role, Meta(description="A wear block stands at the ends of a stack only.")] = (
         "gauge"

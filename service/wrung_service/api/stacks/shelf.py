@@ -53,11 +53,13 @@ class Shelf(Struct, frozen=True, kw_only=True):
         blocks: those given one by one first, then those of the sets.
         origins: for each of them, the pointer to the member of the request that it came from.
         nominals: by id, the text of the nominal length as the client wrote it.
+        serials: by id, the serial number of a block that has one.
     """
 
     blocks: tuple[Block, ...]
     origins: tuple[str, ...]
     nominals: dict[str, str]
+    serials: dict[str, str]
 
     def as_sent(self, at: str) -> str:
         """A pointer of the library, into ``/blocks``, as a pointer into the body as sent."""
@@ -87,6 +89,7 @@ def read_shelf(body: ShelfBody, most_blocks: int, faults: Faults) -> Shelf:
         ),
         # As written: whoever sent ``0.050`` looks for that in the answer.
         nominals={block.id: reader.text(block.nominal) for block in body.blocks},
+        serials={block.id: block.serial for block in body.blocks if block.serial},
     )
 
 
@@ -108,6 +111,7 @@ def _block(
         ),
         grade=block.grade,
         material=block.material,
+        serial=block.serial,
         set=block.set,
         role=block.role,
         unit=unit,

@@ -10,7 +10,6 @@ from wrung.answers import (
     BlockChanges,
     Bounds,
     Nearest,
-    PlacedBlock,
     Shortage,
     Stack,
     Unmet,
@@ -39,7 +38,7 @@ from wrung_service.api.stacks.answer import (
     StackHandwork,
     UnmetTarget,
 )
-from wrung_service.api.stacks.built import BlockInStack, BuiltStack
+from wrung_service.api.stacks.built import BuiltStack, write_block
 from wrung_service.api.stacks.choices_writing import ChoicesWriter
 from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
@@ -75,7 +74,7 @@ class _Writer:
         self._small: SmallUnit = SMALL_UNIT[self._unit]
         self._query = reading.query
         self._table = budget_detail(reading.body) == "table"
-        self._nominals = reading.shelf.nominals
+        self._shelf = reading.shelf
         self._words = Words(unit=self._unit, language=reading.body.language)
         self._lengths = {
             target.ref: LENGTH.text(target.length)
@@ -134,19 +133,11 @@ class _Writer:
             length=self._lengths.get(stack.ref) or self._length(stack.length),
             nominal=self._length(stack.nominal),
             joints=stack.joints,
-            blocks=tuple(self._block(block) for block in stack.blocks),
+            blocks=tuple(write_block(block, self._shelf, self._unit) for block in stack.blocks),
             deviation=self._error(stack.deviation),
             worst_case_error=self._error(stack.worst_case_error),
             budget=write_budget(budget, self._words, table=self._table) if budget else UNSET,
             decision=write_decision(decision, self._words) if decision else UNSET,
-        )
-
-    def _block(self, block: PlacedBlock) -> BlockInStack:
-        return BlockInStack(
-            id=block.id,
-            nominal=self._nominals.get(block.id) or to_text(block.nominal, block.unit),
-            role=block.role,
-            unit=UNSET if block.unit == self._unit else block.unit,
         )
 
     def _handwork(self, instructions: Iterable[Instructions]) -> tuple[StackHandwork, ...]:

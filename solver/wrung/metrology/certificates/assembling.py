@@ -15,7 +15,8 @@ from wrung.metrology.certificates.fields import FieldReader
 from wrung.metrology.certificates.limits import MOST_BLOCKS
 from wrung.metrology.certificates.report import CertificateImport, Format, Remark
 from wrung.metrology.certificates.standard import expand
-from wrung.metrology.certificates.stated import Stated
+from wrung.metrology.certificates.stated import COLUMNS, Stated
+from wrung.names import or_nearest
 
 LARGEST_DEVIATION: Final = um("100")
 """No gauge block is this far off; a deviation beyond it is in another unit than it says."""
@@ -61,6 +62,11 @@ def assemble(  # noqa: PLR0913 - what there is to tell of a document
     )
 
 
+def unknown(where: str, name: str) -> Remark:
+    """The remark on a column or member that nothing is made of."""
+    return Remark(location=where, text=f"is not known and was not read{or_nearest(name, COLUMNS)}.")
+
+
 class _Reading(Struct, frozen=True, kw_only=True):
     block: Block | None
     refused: tuple[Remark, ...]
@@ -101,6 +107,7 @@ def _block(stated: Stated, unit: Unit, marked: Unit, fields: FieldReader) -> Blo
         expanded_uncertainty=uncertainty,
         grade=stated.grade,
         material=stated.material,
+        serial=fields.name("serial", stated.serial),
         set=fields.name("set", stated.set),
         role=_role(stated, fields),
         unit=marked,

@@ -5,12 +5,11 @@ from datetime import date
 from typing import Final
 
 from wrung.errors import LengthError
-from wrung.lengths import AnyUnit, parse
+from wrung.lengths import DECIMAL_COMMA, AnyUnit, has_decimal_comma, parse, plain
 from wrung.metrology.certificates.limits import LONGEST_TEXT
 from wrung.metrology.certificates.report import Remark
 
-_NUMBER: Final = re.compile(r"-?(0|[1-9][0-9]{0,5})(\.[0-9]{1,9})?")
-_COMMA: Final = re.compile(r"[+-]?[0-9.]*,[0-9]+")
+_NUMBER: Final = re.compile(r"-?[0-9]{1,6}(\.[0-9]{1,9}0{0,20})?")
 _CONTROL: Final = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]")
 _DATE: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
@@ -29,14 +28,11 @@ class FieldReader:
     def length(
         self, field: str, text: str | None, unit: AnyUnit, *, signed: bool = False
     ) -> int | None:
-        """A length, quanta; a decimal comma is refused in so many words."""
+        """A length, quanta."""
         if text is None:
             return None
-        if self._decimal_comma(field, text):
-            return None
         try:
-            # Certificates like to write a deviation with its plus sign.
-            return parse(text.removeprefix("+"), unit, signed=signed)
+            return parse(text, unit, signed=signed)
         except LengthError as error:
             self.refuse(field, f"{error}.")
             return None
@@ -45,11 +41,13 @@ class FieldReader:
         self, field: str, text: str | None, *, least: float = 0.0, most: float = 1e6
     ) -> float | None:
         """A plain number from ``least`` to ``most``."""
-        if text is None or self._decimal_comma(field, text):
+        if text is None:
             return None
+        text = plain(text)
         # Before float has its say, which also takes nan, inf and 1_000.
         if not _NUMBER.fullmatch(text):
-            self.refuse(field, f"{text[:40]!r} is not a plain number.")
+            why = DECIMAL_COMMA if has_decimal_comma(text) else "is not a plain number"
+            self.refuse(field, f"{text[:40]!r} {why}.")
             return None
         if float(text) < least:
             self.refuse(field, f"{text} is less than {least:g}.")
@@ -80,9 +78,3 @@ class FieldReader:
             self.refuse(field, f"must be printable and have at most {LONGEST_TEXT} characters.")
             return None
         return text
-
-    def _decimal_comma(self, field: str, text: str) -> bool:
-        comma = bool(_COMMA.fullmatch(text))
-        if comma:
-            self.refuse(field, f"{text[:40]} has a decimal comma; write a decimal point.")
-        return comma

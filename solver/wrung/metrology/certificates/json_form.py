@@ -12,19 +12,22 @@ block are those of `COLUMNS`, beside the blocks those of `SHARED`. Figures are d
 numbers, which are taken by their digits.
 """
 
+import re
+from codecs import BOM_UTF8
 from collections.abc import Iterator, Mapping
 from typing import Final
 
 import msgspec
 from msgspec import Raw
 
-from wrung.lengths import Unit
-from wrung.metrology.certificates.assembling import assemble
+from wrung.json_reasons import reason
+from wrung.lengths import Unit, without_exponent
+from wrung.metrology.certificates.assembling import assemble, unknown
 from wrung.metrology.certificates.limits import MOST_BLOCKS, MOST_BYTES
-from wrung.metrology.certificates.report import CertificateImport, Remark, refuse
+from wrung.metrology.certificates.report import CertificateImport, refuse
 from wrung.metrology.certificates.stated import COLUMNS, Stated
 
-_OF_ONE_BLOCK: Final = ("id", "nominal", "deviation", "variation")
+_OF_ONE_BLOCK: Final = ("id", "nominal", "deviation", "variation", "serial")
 SHARED: Final = tuple(name for name in COLUMNS if name not in _OF_ONE_BLOCK)
 """What may stand beside the blocks and then holds for all of them."""
 
@@ -38,11 +41,17 @@ def read_json(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     """
     if len(data) > MOST_BYTES:
         return refuse("json", "the document", f"is larger than {MOST_BYTES} bytes.")
+    at = "the document"
     try:
-        document = msgspec.json.decode(data, type=dict[str, Raw])
+        document = msgspec.json.decode(data.removeprefix(BOM_UTF8), type=dict[str, Raw])
+        at = "/blocks"
         blocks = msgspec.json.decode(document.get("blocks", Raw(b"[]")), type=list[dict[str, Raw]])
+    except msgspec.ValidationError as error:
+        # The only thing that can be wrong at a place further in is a block.
+        index = "".join(f"/{found}" for found in re.findall(r"\[(\d+)\]", str(error)))
+        return refuse("json", at + index, f"{reason(error)}.")
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-        return refuse("json", "the document", f"is not JSON of the form asked for: {error}.")
+        return refuse("json", "the document", f"is not JSON: {error}.")
     if len(blocks) > MOST_BLOCKS:
         return refuse("json", "/blocks", f"has more than {MOST_BLOCKS} blocks.")
     return _imported(document, blocks, unit)
@@ -55,7 +64,7 @@ def _imported(
         *(f"/{name}" for name in document if name not in (*SHARED, "blocks")),
         *(f"/blocks/{i}/{n}" for i, block in enumerate(blocks) for n in block if n not in COLUMNS),
     ]
-    ignored = [Remark(location=at[:80], text="is not known and was not read.") for at in unread]
+    ignored = [unknown(at[:80], at.rpartition("/")[2]) for at in unread]
     try:
         stated = tuple(_stated(document, blocks))
     except _NoTextError as error:
@@ -103,4 +112,4 @@ def _text(raw: Raw, at: str) -> str | None:
     # Digits are taken as written: as a float, 0.1 would no longer be exact.
     if not data[:1].isdigit() and not data.startswith(b"-"):
         raise _NoTextError(at)
-    return data.decode()
+    return without_exponent(data.decode())

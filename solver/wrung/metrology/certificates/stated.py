@@ -31,6 +31,7 @@ class Stated(Struct, frozen=True, kw_only=True):
     variation: str | None = None
     expansion: str | None = None
     expansion_uncertainty: str | None = None
+    serial: str | None = None
     grade: str | None = None
     material: str | None = None
     set: str | None = None
@@ -43,3 +44,16 @@ class Stated(Struct, frozen=True, kw_only=True):
 
 COLUMNS = tuple(name for name in Stated.__struct_fields__ if name != "location")
 """The members, which are also the columns of the CSV form and the members of the JSON form."""
+
+FIGURES = (
+    "nominal",
+    "deviation",
+    "expanded_uncertainty",
+    "coverage_factor",
+    "standard_uncertainty",
+    "degrees_of_freedom",
+    "variation",
+    "expansion",
+    "expansion_uncertainty",
+)
+"""Those that are decimal numbers."""

@@ -1,0 +1,31 @@
+"""Names that are nearly right: which known ones they were meant to be."""
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+from typing import Final
+
+_MOST: Final = 3
+_LONGEST: Final = 80
+"""Comparing takes time with the square of the length, and no name of ours is longer."""
+
+
+def nearest_names(name: str, known: Iterable[str]) -> tuple[str, ...]:
+    """The known names most like this one, the nearest first; capitals make no difference."""
+    by_folded = {each.casefold(): each for each in known}
+    folded = name[:_LONGEST].casefold()
+    close = get_close_matches(folded, by_folded, n=_MOST)
+    # A name that only lacks its end, or its beginning, is a slip as well, however short it is.
+    parts = [each for each in by_folded if len(folded) > 1 and folded in each]
+    return tuple(by_folded[each] for each in dict.fromkeys((*close, *parts)))[:_MOST]
+
+
+def or_nearest(name: str, known: Iterable[str]) -> str:
+    """What a refusal of a name ends with: its nearest known ones, or nothing where none is near.
+
+    >>> or_nearest("inch-18", ["inch-81", "metric-88"])
+    '; the nearest known is inch-81'
+    """
+    nearest = nearest_names(name, known)
+    if not nearest:
+        return ""
+    return f"; the nearest known {'is' if len(nearest) == 1 else 'are'} {', '.join(nearest)}"
