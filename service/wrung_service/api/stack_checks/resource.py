@@ -3,26 +3,16 @@
 from litestar import Response, post
 from litestar.handlers import HTTPRouteHandler
 
-from wrung.errors import InputError
 from wrung_service.api.bodies import HttpRequest
-from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.operations import OPERATION, Operation, example
 from wrung_service.api.problem_types import SEARCH_PROBLEMS
-from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
-from wrung_service.api.stack_checks.reading import (
-    StackCheckReading,
-    published_check_limits,
-    read_stack_check,
-)
 from wrung_service.api.stack_checks.request import StackCheckRequest
-from wrung_service.api.stack_checks.writing import write_check
+from wrung_service.api.stack_checks.work import StackCheckWork
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.working import answer_in_pool
-from wrung_service.observe.lines import current_line
-from wrung_service.pool import SolvePool, Turn
+from wrung_service.pool import SolvePool
 from wrung_service.settings import Limits
-from wrung_service.usecases.check_built_stack import check_built_stack
 from wrung_service.usecases.solve_stacks import Solve
 
 _CHECK = Operation(
@@ -49,28 +39,10 @@ def stack_check_routes(
     pool: SolvePool, solve: Solve, limits: Limits, clock: Clock
 ) -> list[HTTPRouteHandler]:
     """The one resource."""
-    decoder = BodyDecoder(StackCheckRequest, published_check_limits(limits))
-
-    def work(body: bytes, turn: Turn) -> StackCheckAnswer:
-        reading = read_stack_check(decoder.decode(body), limits, clock())
-        _note_question(reading)
-        try:
-            checked = check_built_stack(reading.query, turn=turn, solve=solve)
-        except InputError as error:
-            refuse_if_any(reading.faults(error))
-            # An error that names no fault goes on, and is answered as a fault of ours.
-            raise
-        current_line().outcome = "passed" if checked.check.passed else "failed"
-        return write_check(checked, reading, waited_ms=turn.waited_ms)
+    work = StackCheckWork(solve, limits, clock)
 
     @post("/v1/stack-checks", status_code=200, opt={OPERATION: _CHECK})
     async def check_posted_stack(request: HttpRequest) -> Response[bytes]:
         return await answer_in_pool(request, work, pool=pool, limits=limits)
 
     return [check_posted_stack]
-
-
-def _note_question(reading: StackCheckReading) -> None:
-    line = current_line()
-    line.blocks = len(reading.query.shelf)
-    line.targets = 1

@@ -3,28 +3,18 @@
 from litestar import Response, post
 from litestar.handlers import HTTPRouteHandler
 
-from wrung.answers import Answer
-from wrung.errors import InputError
 from wrung_service.api.bodies import HttpRequest
-from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.kinds.examples import kind_examples
 from wrung_service.api.operations import OPERATION, Operation, example
 from wrung_service.api.problem_types import SEARCH_PROBLEMS
-from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.answer import StackAnswer
-from wrung_service.api.stacks.reading import (
-    Clock,
-    StackReading,
-    published_limits,
-    read_stack_request,
-)
+from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.stacks.request import StackRequest
-from wrung_service.api.stacks.writing import write_answer
+from wrung_service.api.stacks.work import StackWork
 from wrung_service.api.working import answer_in_pool
-from wrung_service.observe.lines import current_line
-from wrung_service.pool import SolvePool, Turn
+from wrung_service.pool import SolvePool
 from wrung_service.settings import Limits
-from wrung_service.usecases.solve_stacks import Solve, solve_stacks
+from wrung_service.usecases.solve_stacks import Solve
 
 _SOLVE = Operation(
     id="solveStacks",
@@ -73,19 +63,7 @@ def stack_routes(
     pool: SolvePool, solve: Solve, limits: Limits, clock: Clock
 ) -> list[HTTPRouteHandler]:
     """The one resource."""
-    decoder = BodyDecoder(StackRequest, published_limits(limits))
-
-    def work(body: bytes, turn: Turn) -> StackAnswer:
-        reading = read_stack_request(decoder.decode(body), limits, clock())
-        _note_question(reading)
-        try:
-            solved = solve_stacks(reading.query, turn=turn, solve=solve)
-        except InputError as error:
-            refuse_if_any(reading.faults(error))
-            # An error that names no fault goes on, and is answered as a fault of ours.
-            raise
-        _note_answer(solved.answer)
-        return write_answer(solved, reading, waited_ms=turn.waited_ms)
+    work = StackWork(solve, limits, clock)
 
     # The framework's status for POST is 201, but nothing is created here.
     @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})
@@ -93,15 +71,3 @@ def stack_routes(
         return await answer_in_pool(request, work, pool=pool, limits=limits)
 
     return [solve_posted_stacks]
-
-
-def _note_question(reading: StackReading) -> None:
-    line = current_line()
-    line.blocks = len(reading.query.blocks)
-    line.targets = len(reading.query.targets)
-
-
-def _note_answer(answer: Answer) -> None:
-    line = current_line()
-    line.outcome = answer.outcome
-    line.solve_ms = round(answer.solve_ms, 2)

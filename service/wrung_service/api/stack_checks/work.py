@@ -1,0 +1,41 @@
+"""From the body of ``POST /v1/stack-checks`` to its answer, whoever asks."""
+
+from wrung.errors import InputError
+from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.problems import refuse_if_any
+from wrung_service.api.stack_checks.answer import StackCheckAnswer
+from wrung_service.api.stack_checks.reading import published_check_limits, read_stack_check
+from wrung_service.api.stack_checks.request import StackCheckRequest
+from wrung_service.api.stack_checks.writing import write_check
+from wrung_service.api.stacks.reading import Clock
+from wrung_service.observe.lines import current_line
+from wrung_service.pool import Turn
+from wrung_service.settings import Limits
+from wrung_service.usecases.check_built_stack import check_built_stack
+from wrung_service.usecases.solve_stacks import Solve
+
+
+class StackCheckWork:
+    """Reads, checks and writes; made once, as its decoder takes a moment."""
+
+    def __init__(self, solve: Solve, limits: Limits, clock: Clock) -> None:
+        self._solve, self._limits, self._clock = solve, limits, clock
+        self._decoder = BodyDecoder(StackCheckRequest, published_check_limits(limits))
+
+    def __call__(self, body: bytes, turn: Turn) -> StackCheckAnswer:
+        """The answer to a body.
+
+        Raises:
+            Refusal: with everything that is wrong with it.
+        """
+        reading = read_stack_check(self._decoder.decode(body), self._limits, self._clock())
+        line = current_line()
+        line.blocks, line.targets = len(reading.query.shelf), 1
+        try:
+            checked = check_built_stack(reading.query, turn=turn, solve=self._solve)
+        except InputError as error:
+            refuse_if_any(reading.faults(error))
+            # An error that names no fault goes on, and is answered as a fault of ours.
+            raise
+        line.outcome = "passed" if checked.check.passed else "failed"
+        return write_check(checked, reading, waited_ms=turn.waited_ms)

@@ -1,0 +1,56 @@
+"""From the body of ``POST /v1/stacks`` to its answer, whoever asks: the service or a command."""
+
+from wrung.answers import Answer
+from wrung.errors import InputError
+from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.problems import refuse_if_any
+from wrung_service.api.stacks.answer import StackAnswer
+from wrung_service.api.stacks.reading import (
+    Clock,
+    StackReading,
+    published_limits,
+    read_stack_request,
+)
+from wrung_service.api.stacks.request import StackRequest
+from wrung_service.api.stacks.writing import write_answer
+from wrung_service.observe.lines import current_line
+from wrung_service.pool import Turn
+from wrung_service.settings import Limits
+from wrung_service.usecases.solve_stacks import Solve, solve_stacks
+
+
+class StackWork:
+    """Reads, plans, checks and writes; made once, as its decoder takes a moment."""
+
+    def __init__(self, solve: Solve, limits: Limits, clock: Clock) -> None:
+        self._solve, self._limits, self._clock = solve, limits, clock
+        self._decoder = BodyDecoder(StackRequest, published_limits(limits))
+
+    def __call__(self, body: bytes, turn: Turn) -> StackAnswer:
+        """The answer to a body.
+
+        Raises:
+            Refusal: with everything that is wrong with it.
+        """
+        reading = read_stack_request(self._decoder.decode(body), self._limits, self._clock())
+        _note_question(reading)
+        try:
+            solved = solve_stacks(reading.query, turn=turn, solve=self._solve)
+        except InputError as error:
+            refuse_if_any(reading.faults(error))
+            # An error that names no fault goes on, and is answered as a fault of ours.
+            raise
+        _note_answer(solved.answer)
+        return write_answer(solved, reading, waited_ms=turn.waited_ms)
+
+
+def _note_question(reading: StackReading) -> None:
+    line = current_line()
+    line.blocks = len(reading.query.blocks)
+    line.targets = len(reading.query.targets)
+
+
+def _note_answer(answer: Answer) -> None:
+    line = current_line()
+    line.outcome = answer.outcome
+    line.solve_ms = round(answer.solve_ms, 2)
