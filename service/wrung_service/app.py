@@ -17,7 +17,7 @@ from wrung_service.api.docs import docs_routes
 from wrung_service.api.edge import Edge
 from wrung_service.api.failures import failure_handlers
 from wrung_service.api.grades import grade_routes
-from wrung_service.api.guide import guide_routes
+from wrung_service.api.guide.resource import guide_routes
 from wrung_service.api.health import health_routes
 from wrung_service.api.limits import limits_routes
 from wrung_service.api.materials import material_routes

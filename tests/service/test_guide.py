@@ -2,18 +2,25 @@
 
 import json
 import re
+import xml.etree.ElementTree as ET
+from html import escape, unescape
 from importlib.resources import files
+from pathlib import Path
 from typing import Any
+from urllib.parse import urljoin
 
 import pytest
 
 from service.bodies import problem_name
 from service.conftest import Client
+from svg_texts import misplaced
+from wrung_service.api.guide.contents import PAGES, example_of, title_of
 from wrung_service.api.kinds.examples import name_of
 from wrung_service.api.kinds.wanted import KINDS
 
 GUIDE = files("wrung_service").joinpath("guide", "metrology.md").read_text(encoding="utf-8")
 EXAMPLE = files("wrung_service.api").joinpath("examples", "stacks-sure-request.json")
+DRAWINGS = Path(str(files("wrung_service").joinpath("guide", "drawings")))
 ROW = re.compile(
     r"^\| (?P<kind>[a-z_]+) \| (?P<subject>[^|]+) \| [^|]+ \| (?P<sensitivity>[-0-9.]+) \| "
     r"(?P<nm>[0-9.]+) \|$",
@@ -26,15 +33,53 @@ def answer(client: Client) -> dict[str, Any]:
     return dict(client.post("/v1/stacks", json=body).json()["stacks"][0])
 
 
-def test_the_list_leads_to_each_page(client: Client) -> None:
+def links_from(client: Client, start: str) -> list[str]:
+    """Where the links of a page of the guide lead, and what it loads."""
+    found = re.findall(r'(?:href|src)="([^"]+)"', client.get(start).text)
+    return [urljoin(start, unescape(link)) for link in found]
+
+
+def test_the_start_page_introduces_the_guide_and_leads_to_each_page(client: Client) -> None:
     redirect = client.get("/guide", follow_redirects=False)
     assert (redirect.status_code, redirect.headers["location"]) == (308, "guide/")
 
-    pages = re.findall(r'href="([a-z-]+)"', client.get("/guide/").text)
+    start = client.get("/guide/").text
 
-    assert pages
-    for page in pages:
-        assert client.get(f"/guide/{page}").status_code == 200
+    assert {f"/guide/{page}" for page in PAGES} <= set(links_from(client, "/guide/"))
+    assert start.index("machinists") < start.index("<ul")
+    for page in PAGES:
+        assert escape(title_of(page)) in start
+
+
+@pytest.mark.parametrize("page", ["", *PAGES])
+def test_no_link_is_dead_and_each_page_leads_back(client: Client, page: str) -> None:
+    links = links_from(client, f"/guide/{page}")
+
+    assert [link for link in links if client.get(link).status_code != 200] == []
+    assert not page or links.count("/guide/") == 2
+
+
+@pytest.mark.parametrize("drawing", sorted(DRAWINGS.glob("*.svg")), ids=lambda path: path.stem)
+def test_no_word_of_a_drawing_is_cut_or_crossed(drawing: Path) -> None:
+    """`solver/coverage/test_picture.py` does it for drawings of coverage, whose boxes touch."""
+    root = ET.parse(drawing).getroot()  # noqa: S314 -- our own drawing
+
+    assert misplaced(root, lines=drawing.stem != "coverage") == []
+
+
+@pytest.mark.parametrize("page", ["lengths", *(name_of(kind).replace("_", "-") for kind in KINDS)])
+def test_each_kind_shows_what_to_wring_before_the_json(client: Client, page: str) -> None:
+    """A row for each stack of the example, or each target of angle blocks."""
+    html = client.get(f"/guide/{page}").text
+    found = example_of(page)
+    assert found
+    _, answer = found
+    table = html[html.index('<table class="stacks">') : html.index("</table>")]
+
+    assert html.index('<table class="stacks">') < html.index("<pre>")
+    assert table.count("<tr>") == 1 + len(answer["stacks"] or answer["results"])
+    for stack in answer["stacks"]:
+        assert " + ".join(block["nominal"] for block in stack["blocks"]) in table
 
 
 def test_a_page_is_html_with_its_tables_and_nothing_from_elsewhere(client: Client) -> None:

@@ -8,10 +8,10 @@ from msgspec import Struct
 
 from wrung.coverage.answer import LengthGrid
 
-_MOST_ROWS: Final = 4
-_COLUMNS: Final = 220
+_MOST_ROWS: Final = 6
+_COLUMNS: Final = 83
 """Columns of 4 px in a row."""
-_FULL_ROW: Final = 110
+_FULL_ROW: Final = 60
 """Points for which one row is enough."""
 
 

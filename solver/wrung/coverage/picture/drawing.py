@@ -14,18 +14,20 @@ from wrung.coverage.sums import MOST_BLOCKS
 from wrung.lengths import Unit
 from wrung.texts import phrase
 
-_WIDTH: Final = 960
-_LEFT: Final = 54
+# As wide as a phone shows without making the words too small to read.
+_WIDTH: Final = 420
+_MARGIN: Final = 12
+_LEFT: Final = 50
 _RIGHT: Final = 36
 _PLOT: Final = _WIDTH - _LEFT - _RIGHT
-_TOP: Final = 84
-_CHART: Final = 72
+_CHART: Final = 56
 _BAR_AT: Final = _CHART + 3
 _BAR: Final = 9
-_ROW: Final = _CHART + 54
-_LEGEND_ITEM: Final = 220
-_LEGEND_LINE: Final = 22
-_LEGEND_COLUMNS: Final = 4
+_ROW: Final = _CHART + 46
+_SMALL: Final = 12
+_LEGEND_ITEM: Final = 200
+_LEGEND_LINE: Final = 24
+_LEGEND_COLUMNS: Final = 2
 _GAP_COLOUR: Final = "#8c1c13"
 
 
@@ -52,6 +54,21 @@ def draw(
     return "\n".join(_Drawing(grid, reach, max_blocks, Wording(language, unit), unit).lines())
 
 
+class _Paragraphs:
+    """Words one below the other, broken into lines; ``y`` is where the last of them ends."""
+
+    def __init__(self, y: int) -> None:
+        self.y = y
+        self.lines: list[str] = []
+
+    def add(self, words: str, size: int) -> "_Paragraphs":
+        """One more, in letters of that size."""
+        for line in svg.broken(words, _WIDTH - 2 * _MARGIN, size):
+            self.y += round(size * 1.35)
+            self.lines.append(svg.text(_MARGIN, self.y, line, size=size))
+        return self
+
+
 class _Drawing:
     """One drawing in the making."""
 
@@ -70,31 +87,34 @@ class _Drawing:
         self._hatching = f"url(#{self._name}-gap)"
 
     def lines(self) -> Iterator[str]:
-        legend = _TOP + _ROW * len(self._rows) + 12
-        items = len(self._shades) + 1
-        below = legend + _LEGEND_LINE * -(-items // _LEGEND_COLUMNS) + 12
-        height = below + 14
-        title, described = f"{self._name}-title", f"{self._name}-desc"
         built = self._wording.built(self._reach, self._most)
+        gaps = self._wording.gaps(self._reach)
+        how = self._wording.say(phrase("coverage.reading"))
+        title = self._wording.title(self._grid)
+        head = _Paragraphs(y=8).add(title, 16).add(built, 13).add(gaps, 13)
+        legend = head.y + 16 + _ROW * len(self._rows)
+        items = len(self._shades) + 1
+        foot = _Paragraphs(y=legend + _LEGEND_LINE * -(-items // _LEGEND_COLUMNS)).add(how, _SMALL)
+        yield from self._opening(foot.y + 10, title, f"{built} {gaps} {how}")
+        yield from head.lines
+        for place, row in enumerate(self._rows):
+            yield from self._row(row, head.y + 14 + _ROW * place)
+        yield from self._legend(legend)
+        yield from foot.lines
+        yield "</svg>"
+
+    def _opening(self, height: int, title: str, description: str) -> Iterator[str]:
+        """What the drawing is called and says in words, its hatching, and the paper."""
+        names = f"{self._name}-title", f"{self._name}-desc"
         yield (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {height}" '
-            f'width="{_WIDTH}" height="{height}" role="img" aria-labelledby="{title} {described}" '
+            f'width="{_WIDTH}" height="{height}" role="img" aria-labelledby="{" ".join(names)}" '
             'font-family="sans-serif" fill="#1a1a1a">'
         )
-        yield f'<title id="{title}">{self._wording.title(self._grid)}</title>'
-        how = self._wording.say(phrase("coverage.reading"))
-        gaps = self._wording.gaps(self._reach)
-        yield f'<desc id="{described}">{built} {gaps} {how}</desc>'
+        yield f'<title id="{names[0]}">{title}</title>'
+        yield f'<desc id="{names[1]}">{description}</desc>'
         yield from self._hatched()
         yield f'<rect width="{_WIDTH}" height="{height}" fill="#fff"/>'
-        yield svg.text(16, 26, self._wording.title(self._grid), size=17)
-        yield svg.text(16, 48, built, size=13)
-        yield svg.text(16, 67, gaps, size=13)
-        for place, row in enumerate(self._rows):
-            yield from self._row(row, _TOP + _ROW * place)
-        yield from self._legend(legend)
-        yield svg.text(16, below, how, size=11)
-        yield "</svg>"
 
     def _hatched(self) -> Iterator[str]:
         yield (
@@ -115,8 +135,8 @@ class _Drawing:
         yield svg.path(_gap_bar(row.columns, y + _BAR_AT, scale), _GAP_COLOUR)
         yield svg.rectangle(_LEFT, y, width, _CHART, "none")
         yield svg.rectangle(_LEFT, y + _BAR_AT, width, _BAR, "none")
-        yield svg.text(_LEFT - 6, y + 10, "100 %", size=11, anchor="end")
-        yield svg.text(_LEFT - 6, y + _CHART, "0 %", size=11, anchor="end")
+        yield svg.text(_LEFT - 6, y + 10, "100 %", size=_SMALL, anchor="end")
+        yield svg.text(_LEFT - 6, y + _CHART, "0 %", size=_SMALL, anchor="end")
         yield from self._marks(row, y + _BAR_AT + _BAR, scale)
 
     def _marks(self, row: Row, y: float, scale: float) -> Iterator[str]:
@@ -125,7 +145,7 @@ class _Drawing:
             # Half a step further, as a point stands in the middle of its place.
             x = _LEFT + ((mark - row.first) / self._grid.step + 0.5) * scale
             yield svg.line(x, y, y + 5)
-            yield svg.text(x, y + 17, self._wording.length(mark), size=11, anchor="middle")
+            yield svg.text(x, y + 17, self._wording.length(mark), size=_SMALL, anchor="middle")
 
     def _legend(self, y: float) -> Iterator[str]:
         points = len(self._reach.fewest)
@@ -136,7 +156,7 @@ class _Drawing:
         ]
         for place, (fill, label, count) in enumerate(items):
             line, column = divmod(place, _LEGEND_COLUMNS)
-            x, top = 16 + column * _LEGEND_ITEM, y + line * _LEGEND_LINE
+            x, top = _MARGIN + column * _LEGEND_ITEM, y + line * _LEGEND_LINE
             yield svg.rectangle(x, top, 22, 14, fill)
             yield svg.text(x + 29, top + 12, f"{label}: {grouped(count)}")
 

@@ -5,12 +5,12 @@ from typing import Final
 
 from wrung.lengths import QUANTA, Unit
 
-_MOST_MARKS: Final = 10
+_MOST_MARKS: Final = 4
 _ROUND: Final = (1, 2, 5)
 
 
 def marks(first: int, last: int, span: int, unit: Unit) -> Sequence[int]:
-    """Round lengths from first to last, quanta, at most ten in a ``span``; first if there are none.
+    """Round lengths from first to last, quanta, about four in a ``span``; first if there are none.
 
     The span is that of the longest row, so that all rows of a drawing have their marks alike.
     """

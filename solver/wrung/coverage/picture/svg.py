@@ -2,6 +2,11 @@
 
 from collections.abc import Iterable
 from html import escape
+from textwrap import wrap
+from typing import Final
+
+_LETTER: Final = 0.56
+"""Width of a letter over its size: the average of usual fonts without serifs, rounded up."""
 
 
 def number(value: float) -> str:
@@ -15,6 +20,11 @@ def text(x: float, y: float, words: str, *, size: int = 12, anchor: str = "start
         f'<text x="{number(x)}" y="{number(y)}" font-size="{size}" text-anchor="{anchor}">'
         f"{escape(words)}</text>"
     )
+
+
+def broken(words: str, width: float, size: int) -> list[str]:
+    """The words in lines that are no wider."""
+    return wrap(words, int(width / (size * _LETTER)), break_long_words=False)
 
 
 def rectangle(x: float, y: float, width: float, height: float, fill: str) -> str:

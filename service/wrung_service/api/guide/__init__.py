@@ -1,0 +1,1 @@
+"""The user's guide: Markdown of this package as plain pages that fetch nothing from elsewhere."""
