@@ -30,6 +30,7 @@ from wrung_service.api.stacks.resource import stack_routes
 from wrung_service.api.strictness import refuse_unknown_parameters
 from wrung_service.observe.health import Health
 from wrung_service.observe.logs import Log, silent_log
+from wrung_service.observe.refused_claims import RefusedClaims
 from wrung_service.pool import SolvePool
 from wrung_service.settings import Settings
 from wrung_service.usecases.self_test import self_test
@@ -39,11 +40,19 @@ from wrung_service.usecases.solve_stacks import Solve
 class Service:
     """The ASGI application, and the handles that whoever runs it needs."""
 
-    def __init__(self, edge: Edge, document: Document, health: Health, pool: SolvePool) -> None:
+    def __init__(
+        self,
+        edge: Edge,
+        document: Document,
+        health: Health,
+        pool: SolvePool,
+        refused_claims: RefusedClaims,
+    ) -> None:
         self.edge = edge
         self.document = document
         self.health = health
         self.pool = pool
+        self.refused_claims = refused_claims
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Handle one connection."""
@@ -71,9 +80,10 @@ def create_app(
     limits = settings.limits
     pool = SolvePool(workers=limits.solve_workers, queue_length=limits.queue_length)
     health = Health(partial(self_test, solve), log)
+    refused = RefusedClaims(log)
     routes = [
-        *stack_routes(pool, solve, limits, clock),
-        *stack_check_routes(pool, solve, limits, clock),
+        *stack_routes(pool, solve, limits, clock, refused),
+        *stack_check_routes(pool, solve, limits, clock, refused),
         *coverage_routes(pool, limits, clock),
         *certificate_routes(pool, limits),
         *composition_routes(),
@@ -90,7 +100,7 @@ def create_app(
     # After the document, which they show and are no part of.
     for route in docs_routes(msgspec.json.encode(document)):
         app.register(route)
-    return Service(Edge(app, _methods(app), log), document, health, pool)
+    return Service(Edge(app, _methods(app), log), document, health, pool, refused)
 
 
 def _litestar(

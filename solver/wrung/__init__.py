@@ -39,6 +39,7 @@ from wrung.planning.deadline import Cancel
 from wrung.targets import LengthTarget, Requirement, Target, Tolerance, WearBlocks
 from wrung.verified_choices import verify_alternatives, verify_trade_off
 from wrung.verify import Breach, verify
+from wrung.without_claims import without_claims
 
 if TYPE_CHECKING:
     from wrung.coverage.surveying import coverage_of
@@ -115,4 +116,5 @@ __all__ = [
     "verify",
     "verify_alternatives",
     "verify_trade_off",
+    "without_claims",
 ]

@@ -7,7 +7,7 @@ from wrung.answers import Answer, Objective
 from wrung.metrology.measuring import WORST_CASE
 from wrung.targets import Target
 from wrung.targets.angle_cases import AngleCase, angle_cases
-from wrung.verified_case import Breach, Case
+from wrung.verified_case import Breach, Case, claim
 from wrung.verified_times import overlap
 
 _Rule: TypeAlias = Callable[[Case], Iterator[Breach]]
@@ -52,7 +52,7 @@ def _holders(case: Case) -> Iterator[Breach]:
         holding = {stack.ref for stack, other in case.stacks() if overlap(wanted, other)}
         if unmet.reason != "blocks_in_use" or not holding.issuperset(unmet.held_by):
             detail = "targets are said to hold blocks that they do not"
-            yield Breach(rule="holders", ref=unmet.ref, detail=detail)
+            yield claim(rule="holders", ref=unmet.ref, detail=detail)
 
 
 def _proofs(answer: Answer) -> Iterator[Breach]:
@@ -63,4 +63,4 @@ def _proofs(answer: Answer) -> Iterator[Breach]:
         more_unknown = answer.proven and bool(plan.unmet) and not plan.proven
         if better_unknown or more_unknown:
             detail = f"the plan of the case {each.case!r} is not proven"
-            yield Breach(rule="proofs", detail=detail)
+            yield claim(rule="proofs", detail=detail)

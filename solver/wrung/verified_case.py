@@ -21,11 +21,19 @@ class Breach(Struct, frozen=True, kw_only=True):
         rule: name of the rule.
         ref: the target whose stack breaks it; None where the answer as a whole does.
         detail: what is wrong, in a sentence. Lengths are quanta of 0.01 nm.
+        claim: whether it is about what is claimed beside the stacks: bounds, proofs, reasons,
+            advice. Without that, see `wrung.without_claims`, the stacks may be built.
     """
 
     rule: str
     ref: str | None = None
     detail: str
+    claim: bool = False
+
+
+def claim(*, rule: str, ref: str | None = None, detail: str) -> Breach:
+    """A breach that is about a claim, and not about stacks."""
+    return Breach(rule=rule, ref=ref, detail=detail, claim=True)
 
 
 class Case(Struct, frozen=True, kw_only=True):
@@ -52,6 +60,10 @@ class Case(Struct, frozen=True, kw_only=True):
         # By the shelf, so that a block described wrongly cannot make the answer's sums right.
         known = (placed for placed in stack.blocks if placed.id in self.blocks)
         return [self._turned(self.blocks[placed.id], placed) for placed in known]
+
+    def nominals(self, block: Block) -> tuple[int, ...]:
+        """The nominal lengths that the block may have in a stack."""
+        return (block.nominal, -block.nominal) if self.signed else (block.nominal,)
 
     def _turned(self, block: Block, placed: PlacedBlock) -> Block:
         """A block that subtracts counts with the other sign."""

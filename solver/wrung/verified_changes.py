@@ -15,7 +15,13 @@ def changes_fault(answer: Answer, requirements: Mapping[str, Requirement]) -> st
         return f"{changed} blocks change, and nothing is said of it" if counts else None
     if not counts or said.block_changes != changed:
         return f"{changed} blocks change between the stacks, not {said.block_changes}"
-    if not 0 <= said.lower_bound <= said.block_changes:
+    return None
+
+
+def changes_bound_fault(answer: Answer) -> str | None:
+    """What is wrong with the bound on changes, likewise."""
+    said = answer.changes
+    if said is not None and not 0 <= said.lower_bound <= said.block_changes:
         return f"{said.lower_bound} cannot be a bound of {said.block_changes}"
     return None
 

@@ -14,10 +14,11 @@ from wrung.choices import Alternatives, TradeOff
 from wrung.metrology.measuring import WORST_CASE
 from wrung.options import Options
 from wrung.targets import Target
+from wrung.verified_case import claim
 from wrung.verified_errors import Kind, compared_pairs, errors_first, kind_of
 from wrung.verify import Breach, verify
 
-_CLAIMS: Final = frozenset({"outcome", "changes"})
+_UNSAID: Final = frozenset({"outcome", "changes"})
 """Rules of what an answer says beside its stacks; a plan here says nothing of the kind."""
 
 _Breaches: TypeAlias = Iterator[Breach]
@@ -110,7 +111,7 @@ def _verified(
 
 
 def _kept(breaches: Sequence[Breach]) -> _Breaches:
-    return (breach for breach in breaches if breach.rule not in _CLAIMS)
+    return (breach for breach in breaches if breach.rule not in _UNSAID)
 
 
 def _values(plan: Answer) -> _Values:
@@ -127,7 +128,7 @@ def _alike(answer: Answer, found: Alternatives, kind: Callable[[str], Kind | Non
     made_of = [sorted(str(kind(block.id)) for block in stack.blocks) for stack in stacks]
     for place, kinds in enumerate(made_of):
         if kinds in made_of[:place]:
-            yield Breach(rule="alternatives", detail="two stacks are of the same kinds of blocks")
+            yield claim(rule="alternatives", detail="two stacks are of the same kinds of blocks")
 
 
 def _ranks(answer: Answer, found: Alternatives, values: Sequence[_Values]) -> _Breaches:
@@ -137,11 +138,11 @@ def _ranks(answer: Answer, found: Alternatives, values: Sequence[_Values]) -> _B
         # Equal stacks share a rank, so only those strictly better count.
         better = sum(other < own for other in every)
         if each.rank != 1 + better:
-            yield Breach(rule="ranks", detail=f"{better} stacks are better than rank {each.rank}")
+            yield claim(rule="ranks", detail=f"{better} stacks are better than rank {each.rank}")
     if list(values) != sorted(values):
-        yield Breach(rule="ranks", detail="the alternatives do not stand in their order")
+        yield claim(rule="ranks", detail="the alternatives do not stand in their order")
     if answer.objective_proven and values and min(values) < _values(answer):
-        yield Breach(rule="ranks", detail="one is better than the answer, which is proven best")
+        yield claim(rule="ranks", detail="one is better than the answer, which is proven best")
 
 
 def _totals(found: TradeOff, plans: Sequence[Answer]) -> _Breaches:
@@ -156,12 +157,12 @@ def _totals(found: TradeOff, plans: Sequence[Answer]) -> _Breaches:
 def _points(found: TradeOff, plans: Sequence[Answer]) -> _Breaches:
     """Blocks rise and errors fall from point to point; all serve as many; a proof is whole."""
     if len({len(plan.stacks) for plan in plans}) > 1:
-        yield Breach(rule="points", detail="the points do not serve the same number of targets")
+        yield claim(rule="points", detail="the points do not serve the same number of targets")
     for one, other in pairwise(_blocks_and_largest(plan) for plan in plans):
         if not (one[0] < other[0] and one[1] > other[1]):
-            yield Breach(rule="points", detail=f"{other} does not lie beyond {one}")
+            yield claim(rule="points", detail=f"{other} does not lie beyond {one}")
     if found.complete and not all(point.proven for point in found.points):
-        yield Breach(rule="points", detail="not all points are proven, and so they are not all")
+        yield claim(rule="points", detail="not all points are proven, and so they are not all")
 
 
 def _ends(answer: Answer, found: TradeOff, plans: Sequence[Answer]) -> _Breaches:
@@ -171,13 +172,13 @@ def _ends(answer: Answer, found: TradeOff, plans: Sequence[Answer]) -> _Breaches
     blocks, largest = _blocks_and_largest(answer)
     pairs = [_blocks_and_largest(plan) for plan in plans]
     if answer.stacks and not pairs:
-        yield Breach(rule="points", detail="there is a plan, and so there is a point")
+        yield claim(rule="points", detail="there is a plan, and so there is a point")
     if any(len(plan.stacks) != len(answer.stacks) for plan in plans):
-        yield Breach(rule="points", detail="the points do not serve as many as can be served")
+        yield claim(rule="points", detail="the points do not serve as many as can be served")
     if pairs and answer.objective == "fewest_blocks" and pairs[0] != (blocks, largest):
-        yield Breach(rule="points", detail="the first point is not that with the fewest blocks")
+        yield claim(rule="points", detail="the first point is not that with the fewest blocks")
     if answer.objective == "least_error" and found.complete and pairs and pairs[-1][1] != largest:
-        yield Breach(rule="points", detail="the last point is not that of the least error")
+        yield claim(rule="points", detail="the last point is not that of the least error")
 
 
 def _blocks_and_largest(plan: Answer) -> tuple[int, int]:

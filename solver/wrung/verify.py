@@ -1,31 +1,27 @@
 """An independent check of an answer: every figure again, by plain arithmetic from the inputs.
 
 Each rule is a function of its own. A rule shares no code with the search; it reads the blocks, the
-targets' requirements and the answer. That nothing better exists cannot be checked in this way; that
-the answer does not contradict what it says of its own proof can.
+targets' requirements and the answer. Here are the rules of stacks; those of what is claimed beside
+them, see `Breach.claim`, are in verified_claims.py. That nothing better exists cannot be checked in
+this way; that the answer does not contradict what it says of its own proof can.
 """
 
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Final, TypeAlias
 
-from wrung.answers import Answer, Nearest, Objective, Unmet
+from wrung.answers import Answer, Objective
 from wrung.blocks import Block
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
 from wrung.metrology.requiring import RequiredRatio
-from wrung.targets import Requirement, Target
+from wrung.targets import Target
+from wrung.targets.requirement import WEAR_COUNT
 from wrung.verified_angles import verify_cases
 from wrung.verified_case import Breach, Case
 from wrung.verified_changes import changes_fault
-from wrung.verified_errors import (
-    bounds_of,
-    compared_pairs,
-    errors_first,
-    keeps_ratio,
-    totals_of,
-    worst_case_error,
-)
+from wrung.verified_claims import ANGLE_CLAIMS, CLAIMS
+from wrung.verified_errors import keeps_ratio, totals_of, worst_case_error
 
 __all__ = ["Breach", "verify"]
 
@@ -65,8 +61,11 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
         measure=error_measure,
         ratios={each.ref: each for each in required_ratios},
     )
-    angle_breaches = verify_cases(targets, answer, objective, _ANGLE_RULES)
-    return (*(breach for rule in _RULES for breach in rule(case)), *angle_breaches)
+    angle_rules = (*_ANGLE_RULES, *ANGLE_CLAIMS)
+    return (
+        *(breach for rule in (*_RULES, *CLAIMS) for breach in rule(case)),
+        *verify_cases(targets, answer, objective, angle_rules),
+    )
 
 
 _Breaches: TypeAlias = Iterator[Breach]
@@ -105,16 +104,12 @@ def _shelf(case: Case) -> _Breaches:
             if block is None or placed.id not in case.allowed:
                 detail = f"the block {placed.id!r} may not be used"
                 yield Breach(rule="shelf", ref=stack.ref, detail=detail)
-            elif placed.nominal not in _nominals(case, block) or (placed.role, placed.unit) != (
+            elif placed.nominal not in case.nominals(block) or (placed.role, placed.unit) != (
                 block.role,
                 block.unit,
             ):
                 detail = f"the block {placed.id!r} is described wrongly"
                 yield Breach(rule="shelf", ref=stack.ref, detail=detail)
-
-
-def _nominals(case: Case, block: Block) -> tuple[int, ...]:
-    return (block.nominal, -block.nominal) if case.signed else (block.nominal,)
 
 
 def _used_once(case: Case) -> _Breaches:
@@ -163,7 +158,7 @@ def _wear_blocks(case: Case) -> _Breaches:
     for stack, wanted in case.stacks():
         last = len(stack.blocks) - 1
         places = [at for at, block in enumerate(case.really(stack)) if block.role == "wear"]
-        if len(places) != _WEAR_BLOCKS[wanted.wear_blocks]:
+        if len(places) != WEAR_COUNT[wanted.wear_blocks]:
             detail = f"{len(places)} wear blocks are not {wanted.wear_blocks!r}"
             yield Breach(rule="wear blocks", ref=stack.ref, detail=detail)
         if any(0 < place < last for place in places):
@@ -252,88 +247,6 @@ def _objective(case: Case) -> _Breaches:
         yield Breach(rule="objective", detail=detail)
 
 
-def _outcome(case: Case) -> _Breaches:
-    """The outcome follows from which targets are served and from what is proven."""
-    answer = case.answer
-    # Angle blocks are planned apart, but one outcome speaks for all that was asked for.
-    plans = (answer, *(each.plan for each in answer.cases))
-    complete = len(answer.stacks) == len(case.requirements) and not any(p.unmet for p in plans)
-    some = any(plan.stacks for plan in plans)
-    holds = {
-        "optimal": complete and answer.proven and answer.objective_proven,
-        "feasible": complete and not answer.proven and not answer.objective_proven,
-        "partial": some and not complete and (answer.proven or not answer.objective_proven),
-        "infeasible": not some and not complete and answer.proven,
-        "unknown": not some and not complete and not answer.proven,
-    }
-    if not holds[answer.outcome]:
-        detail = f"{answer.outcome} contradicts the stacks or what is said to be proven"
-        yield Breach(rule="outcome", detail=detail)
-
-
-def _served_bound(case: Case) -> _Breaches:
-    """No more is served than proven possible; a proven answer serves just that."""
-    served, bound = len(case.answer.stacks), case.answer.bounds.served
-    # Less than the bound may be served only while nothing is proven.
-    settled = case.answer.proven or case.answer.objective_proven
-    if not served <= bound <= len(case.requirements) or (settled and served != bound):
-        detail = f"{served} targets are served and {bound} said to be the most"
-        yield Breach(rule="served bound", detail=detail)
-
-
-def _objective_bounds(case: Case) -> _Breaches:
-    """No total is better than its bound; a bound is given only where the one before is met."""
-    settled = case.answer.bounds.served == len(case.answer.stacks)
-    pairs = compared_pairs(case.answer)
-    if case.answer.compared_errors is not None and bounds_of(case.answer.bounds)[1:] != (
-        None,
-        None,
-    ):
-        yield Breach(rule="objective bounds", detail="worst-case errors were not compared")
-    for total, bound in pairs if case.answer.objective == "fewest_blocks" else errors_first(pairs):
-        if bound is not None and (bound > total or not settled):
-            yield Breach(rule="objective bounds", detail=f"{bound} cannot be a bound of {total}")
-        settled = settled and bound == total
-    if case.answer.objective_proven and not settled:
-        detail = "the objective is said to be proven, but the bounds are not met"
-        yield Breach(rule="objective bounds", detail=detail)
-
-
-def _nearest_lengths(case: Case) -> _Breaches:
-    """A nearest length lies outside the tolerance and can be built as the target asks."""
-    for unmet in case.answer.unmet:
-        wanted = case.requirements.get(unmet.ref)
-        if wanted is None:
-            continue
-        low = wanted.length + wanted.tolerance.lower
-        high = wanted.length + wanted.tolerance.upper
-        # Ranges, as they are asked whether they hold a length and are never listed.
-        sides = (
-            (unmet.nearest_below, range(1, low)),
-            (unmet.nearest_above, range(high + 1, _LONGEST)),
-        )
-        for nearest, outside in sides:
-            if nearest is None:
-                continue
-            if nearest.length not in outside or not _buildable(case, unmet, wanted, nearest):
-                detail = f"the blocks {', '.join(nearest.blocks)} cannot stand for it"
-                yield Breach(rule="nearest lengths", ref=unmet.ref, detail=detail)
-
-
-def _shortage(case: Case) -> _Breaches:
-    """The conflict names targets asked for, and some of them has no stack."""
-    shortage = case.answer.shortage
-    if shortage is None:
-        return
-    conflict, served = set(shortage.conflict), {stack.ref for stack in case.answer.stacks}
-    if len(conflict) != len(shortage.conflict) or not conflict <= case.requirements.keys():
-        yield Breach(rule="shortage", detail="the conflict does not name targets asked for")
-    if conflict <= served:
-        yield Breach(rule="shortage", detail="all targets said to conflict are served")
-    if any(wanted.nominal <= 0 for wanted in shortage.blocks_to_add):
-        yield Breach(rule="shortage", detail="a block to add has no length")
-
-
 _RULES: Final[tuple[Callable[[Case], _Breaches], ...]] = (
     _refs,
     _lengths,
@@ -351,11 +264,6 @@ _RULES: Final[tuple[Callable[[Case], _Breaches], ...]] = (
     _required_ratios,
     _changes,
     _objective,
-    _outcome,
-    _served_bound,
-    _objective_bounds,
-    _nearest_lengths,
-    _shortage,
 )
 
 _ANGLE_RULES: Final[tuple[Callable[[Case], _Breaches], ...]] = (
@@ -369,31 +277,5 @@ _ANGLE_RULES: Final[tuple[Callable[[Case], _Breaches], ...]] = (
     _worst_case_errors,
     _totals,
     _objective,
-    _outcome,
-    _served_bound,
-    _objective_bounds,
-    _nearest_lengths,
-    _shortage,
 )
 """What holds of angle blocks, too; they have no wear blocks, and go by no other measure."""
-
-_WEAR_BLOCKS: Final = {"none": 0, "one": 1, "both": 2}
-_LONGEST: Final = 1 << 62
-
-
-def _buildable(case: Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) -> bool:
-    """Whether those blocks may be used, and have the length and number that they should."""
-    free = case.allowed - (case.busy(wanted) if unmet.reason == "blocks_in_use" else set())
-    names = set(nearest.blocks)
-    if len(names) != len(nearest.blocks) or not names <= free or unmet.reason == "not_decided":
-        return False
-    blocks = [case.blocks[name] for name in nearest.blocks]
-    # Turned over or not, in whatever mixture: the answer does not say which way each lies.
-    totals = {0}
-    for block in blocks:
-        totals = {total + way for total in totals for way in _nominals(case, block)}
-    return (
-        nearest.length in totals
-        and sum(block.role == "wear" for block in blocks) == _WEAR_BLOCKS[wanted.wear_blocks]
-        and (wanted.max_blocks is None or len(blocks) <= wanted.max_blocks)
-    )

@@ -105,6 +105,18 @@ class Failing(Solver):
         raise RuntimeError(f"secret {blocks[0].id}")
 
 
+class Boasting(Solver):
+    """Gives the right stacks, and claims more of them than is so."""
+
+    def answer(
+        self, blocks: Sequence[Block], targets: Sequence[Target], objective: Objective
+    ) -> Answer:
+        """A plan of two blocks, said to be proven, of which none has fewer than three."""
+        answer = wrung.solve(blocks, targets, objective=objective, joint_allowance=0)
+        bounds = msgspec.structs.replace(answer.bounds, total_blocks=answer.total_blocks + 1)
+        return msgspec.structs.replace(answer, bounds=bounds)
+
+
 class Wrong(Solver):
     """Gives the right answer but for one figure."""
 

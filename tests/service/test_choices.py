@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 import wrung
 from service.bodies import Json, block, pointers, problem_name, request, target
-from service.conftest import Client, Start
+from service.conftest import Client, LogBook, Start
 from wrung.choices import MOST_ALTERNATIVES, Alternatives, TradeOff
 
 SHELF = [
@@ -153,7 +153,23 @@ def test_alternatives_are_a_small_whole_number(client: Client, value: Any) -> No
 
 
 def test_a_wrong_alternative_is_held_back(start: Start, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Here one whose rank is wrong."""
+    """Here one whose stack is said to have a smaller error."""
+    right = wrung.alternatives
+
+    def wrong(*given: Any, **options: Any) -> Alternatives:  # noqa: ANN401 - whatever it is given
+        found = right(*given, **options)
+        better = [replace(each.stack, worst_case_error=1) for each in found.stacks]
+        pairs = zip(found.stacks, better, strict=True)
+        return replace(found, stacks=tuple(replace(each, stack=stack) for each, stack in pairs))
+
+    monkeypatch.setattr("wrung.alternatives", wrong)
+    assert refused(start(), alternatives=2)
+
+
+def test_a_wrong_rank_costs_the_alternatives_and_not_the_answer(
+    start: Start, log_book: LogBook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No stack is wrong, so that the plan goes out, and the operator hears of the rest."""
     right = wrung.alternatives
 
     def wrong(*given: Any, **options: Any) -> Alternatives:  # noqa: ANN401 - whatever it is given
@@ -161,7 +177,13 @@ def test_a_wrong_alternative_is_held_back(start: Start, monkeypatch: pytest.Monk
         return replace(found, stacks=tuple(replace(each, rank=9) for each in found.stacks))
 
     monkeypatch.setattr("wrung.alternatives", wrong)
-    assert refused(start(), alternatives=2)
+    body = request(unit="mm", blocks=SHELF, targets=ONE, alternatives=2)
+    response = start().post("/v1/stacks", json=body)
+
+    assert response.status_code == 200
+    assert response.json()["stacks"]
+    assert response.json()["alternatives"] == {"complete": False, "stacks": []}
+    assert log_book.lines("claims_refused")[0]["rules"] == ["ranks"]
 
 
 def test_a_wrong_trade_off_is_held_back(start: Start, monkeypatch: pytest.MonkeyPatch) -> None:

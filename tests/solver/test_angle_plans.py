@@ -10,7 +10,17 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from solver.angle_oracle import best_values
-from wrung import Answer, Bounds, InputError, LengthTarget, PlacedBlock, mm, solve, verify
+from wrung import (
+    Answer,
+    Bounds,
+    InputError,
+    LengthTarget,
+    PlacedBlock,
+    mm,
+    solve,
+    verify,
+    without_claims,
+)
 from wrung.angle_blocks.compositions import angle_composition
 from wrung.angles import DEGREE, MINUTE, SECOND, angle
 from wrung.answers import Objective
@@ -119,6 +129,7 @@ class TestSharing:
         held = Counter(block.id for stack in plan.stacks for block in stack.blocks)
         assert max(held.values()) == 1
         assert verify((), targets, answer) == ()
+        assert verify((), targets, without_claims(answer)) == ()
 
     def test_who_comes_short_is_told_who_has_the_blocks(self) -> None:
         targets = [wanted("a", "30"), wanted("b", "30"), wanted("c", "45")]
@@ -177,6 +188,7 @@ class TestSharing:
         assert (answer.outcome, answer.proven, answer.objective_proven) == ("unknown", False, False)
         assert [result.reason for result in found(answer, targets)] == ["not_decided"] * 2
         assert verify((), targets, answer) == ()
+        assert verify((), targets, without_claims(answer)) == ()
 
     def test_a_stack_of_length_may_not_have_the_name_of_an_angle(self) -> None:
         limits = LimitsTarget(ref="op20", lower=mm("8.01"), upper=mm("8.05"))

@@ -22,6 +22,7 @@ from wrung import (
     mm,
     solve,
     verify,
+    without_claims,
 )
 from wrung.blocks import margin
 from wrung.handwork.changes import changes
@@ -293,18 +294,20 @@ def test_a_cancelled_search_claims_no_proof() -> None:
 
 
 @pytest.mark.parametrize(
-    "said",
+    ("said", "rule"),
     [
-        None,
-        BlockChanges(block_changes=3, lower_bound=3),
-        BlockChanges(block_changes=2, lower_bound=3),
+        (None, "changes"),
+        (BlockChanges(block_changes=3, lower_bound=3), "changes"),
+        (BlockChanges(block_changes=2, lower_bound=3), "changes bound"),
     ],
 )
-def test_the_checker_counts_changes_itself(said: BlockChanges | None) -> None:
+def test_the_checker_counts_changes_itself(said: BlockChanges | None, rule: str) -> None:
     blocks = make_blocks("10 1 2")
     targets = [CheckPointsTarget(ref="m", points=(mm("11"), mm("12")))]
     answer = check_answer(blocks, targets)
 
-    breaches = verify(blocks, targets, replace(answer, changes=said))
+    wrong = replace(answer, changes=said)
+    breaches = verify(blocks, targets, wrong)
 
-    assert [breach.rule for breach in breaches] == ["changes"]
+    assert [breach.rule for breach in breaches] == [rule]
+    assert (verify(blocks, targets, without_claims(wrong)) == ()) == breaches[0].claim

@@ -10,6 +10,7 @@ from wrung import (
     Answer,
     Block,
     Bounds,
+    Breach,
     LengthTarget,
     Nearest,
     PlacedBlock,
@@ -22,6 +23,7 @@ from wrung import (
     solve,
     um,
     verify,
+    without_claims,
 )
 from wrung.testing import SHIFT, Request, make_blocks
 
@@ -54,7 +56,11 @@ REQUEST = Request(
 
 def rules(request: Request, answer: Answer) -> set[str]:
     """Names of the rules that the answer breaks."""
-    found = verify(
+    return {breach.rule for breach in breaches(request, answer)}
+
+
+def breaches(request: Request, answer: Answer) -> tuple[Breach, ...]:
+    return verify(
         request.blocks,
         request.targets,
         answer,
@@ -63,7 +69,6 @@ def rules(request: Request, answer: Answer) -> set[str]:
         exclude=request.exclude,
         only=request.only,
     )
-    return {breach.rule for breach in found}
 
 
 @pytest.fixture(name="honest", scope="module")
@@ -281,6 +286,23 @@ def test_tampering_is_found(honest: Answer, rule: str, mutate: Callable[[Answer]
 
     assert mutant != honest
     assert rule in rules(REQUEST, mutant)
+
+
+CLAIMS = {"outcome", "served bound", "objective bounds", "nearest lengths", "shortage"}
+
+
+@pytest.mark.parametrize(("rule", "mutate"), MUTANTS.values(), ids=MUTANTS.keys())
+def test_without_claims_an_answer_holds_unless_a_stack_is_wrong(
+    honest: Answer, rule: str, mutate: Callable[[Answer], Answer]
+) -> None:
+    """A breach says whether it is about a claim; only such are cured by claiming nothing."""
+    mutant = mutate(honest)
+
+    assert {breach.claim for breach in breaches(REQUEST, mutant) if breach.rule == rule} == {
+        rule in CLAIMS
+    }
+    assert (rules(REQUEST, without_claims(mutant)) == set()) == (rule in CLAIMS)
+    assert without_claims(mutant).stacks == mutant.stacks
 
 
 def test_a_block_left_out_by_the_request_may_not_be_used(honest: Answer) -> None:

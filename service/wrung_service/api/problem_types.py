@@ -126,8 +126,8 @@ ANSWER_CHECK_FAILED: Final = ProblemType(
     status=500,
     title="The answer failed its check",
     description=(
-        "Every answer is recomputed by an independent checker before it is sent. This one did not "
-        "pass, so it was held back. Report it with the request_id."
+        "Every answer is recomputed by an independent checker before it is sent. This one has a "
+        "wrong stack, so it was held back. Report it with the request_id."
     ),
     example="The answer did not pass its check.",
 )

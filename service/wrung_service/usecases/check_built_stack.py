@@ -1,6 +1,7 @@
 """Check a stack built by hand, and look for a better one."""
 
 from collections.abc import Iterator
+from functools import partial
 from typing import Final
 
 from msgspec import Struct
@@ -9,8 +10,9 @@ from wrung.answers import Answer, Objective
 from wrung.metrology import Better, Decision, StackCheck, better_stacks, check_stack, decide
 from wrung.targets import LengthTarget, WearBlocks
 from wrung.verify import verify
+from wrung.without_claims import without_claims
 from wrung_service.pool import Turn
-from wrung_service.usecases.refused import refuse_if_broken
+from wrung_service.usecases.refused import NoteRefusedClaims, confirmed
 from wrung_service.usecases.solve_stacks import Solve
 from wrung_service.usecases.stack_check_query import StackCheckQuery
 
@@ -33,7 +35,9 @@ class CheckedStack(Struct, frozen=True, kw_only=True):
     better_stacks_proven: bool
 
 
-def check_built_stack(query: StackCheckQuery, *, turn: Turn, solve: Solve) -> CheckedStack:
+def check_built_stack(
+    query: StackCheckQuery, *, turn: Turn, solve: Solve, note: NoteRefusedClaims
+) -> CheckedStack:
     """What a stack comes to.
 
     Raises:
@@ -42,7 +46,7 @@ def check_built_stack(query: StackCheckQuery, *, turn: Turn, solve: Solve) -> Ch
         AnswerRefusedError: a better stack is none; that is a fault of this program.
     """
     check = _check(query)
-    answers = tuple(_better(query, solve, turn)) if query.find_better_stacks else ()
+    answers = tuple(_better(query, solve, turn, note)) if query.find_better_stacks else ()
     return CheckedStack(
         check=check,
         decision=decide(check.budget, query.purpose) if query.purpose else None,
@@ -63,7 +67,9 @@ def _check(query: StackCheckQuery) -> StackCheck:
     )
 
 
-def _better(query: StackCheckQuery, solve: Solve, turn: Turn) -> Iterator[Answer]:
+def _better(
+    query: StackCheckQuery, solve: Solve, turn: Turn, note: NoteRefusedClaims
+) -> Iterator[Answer]:
     """Stacks with the fewest blocks and with the least error, each checked."""
     each_ms = turn.time_for_search_ms() * _SHARE_OF_EACH
     targets = (LengthTarget(ref="better", length=query.length, wear_blocks=_wear(query)),)
@@ -81,17 +87,14 @@ def _better(query: StackCheckQuery, solve: Solve, turn: Turn) -> Iterator[Answer
         )
         if answer.outcome == "unknown":
             turn.refuse_if_cut()
-        breaches = verify(
+        check = partial(
+            verify,
             query.usable,
             targets,
-            answer,
             objective=objective,
             joint_allowance=query.joint_allowance,
-            exclude=(),
-            only=None,
         )
-        refuse_if_broken(breaches)
-        yield answer
+        yield confirmed(answer, check, without_claims, note=note)
 
 
 def _wear(query: StackCheckQuery) -> WearBlocks:

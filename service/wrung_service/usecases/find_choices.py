@@ -9,8 +9,9 @@ from wrung.answers import Answer
 from wrung.choices import Alternatives, TradeOff
 from wrung.planning.deadline import Deadline
 from wrung.verified_choices import verify_alternatives, verify_trade_off
+from wrung.without_claims import alternatives_without_claims, trade_off_without_claims
 from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
-from wrung_service.usecases.refused import refuse_if_broken
+from wrung_service.usecases.refused import NoteRefusedClaims, confirmed
 from wrung_service.usecases.stack_query import StackQuery, options_of
 
 
@@ -41,7 +42,9 @@ _SHARE_BESIDE_TRADE_OFF: Final = 0.5
 _LEAST_MS: Final = 1.0
 
 
-def find_choices(answer: Answer, query: StackQuery, by: Deadline) -> Choices:
+def find_choices(
+    answer: Answer, query: StackQuery, by: Deadline, note: NoteRefusedClaims
+) -> Choices:
     """What the query asks for beside the answer, from the time that the answer left.
 
     Raises:
@@ -51,13 +54,15 @@ def find_choices(answer: Answer, query: StackQuery, by: Deadline) -> Choices:
     if query.alternatives:
         # The trade-off, which is last, has all that the alternatives leave.
         part = by.share(_SHARE_BESIDE_TRADE_OFF) if query.trade_off else by
-        others = _alternatives(answer, query, part)
+        others = _alternatives(answer, query, part, note)
     if query.trade_off:
-        trade_off = _trade_off(answer, query, by)
+        trade_off = _trade_off(answer, query, by, note)
     return Choices(alternatives=others, trade_off=trade_off)
 
 
-def _alternatives(answer: Answer, query: StackQuery, by: Deadline) -> JudgedAlternatives:
+def _alternatives(
+    answer: Answer, query: StackQuery, by: Deadline, note: NoteRefusedClaims
+) -> JudgedAlternatives:
     options = options_of(query)
     found = wrung.alternatives(
         query.blocks,
@@ -68,12 +73,21 @@ def _alternatives(answer: Answer, query: StackQuery, by: Deadline) -> JudgedAlte
         cancel=by.cancel,
         **options,
     )
-    refuse_if_broken(verify_alternatives(query.blocks, query.targets, answer, found, **options))
+    found = confirmed(
+        found,
+        lambda each: verify_alternatives(query.blocks, query.targets, answer, each, **options),
+        alternatives_without_claims,
+        # A wrong rank stays wrong unproven; that there are none is not said by an empty list.
+        lambda _: Alternatives(),
+        note=note,
+    )
     judged = judge_stacks((each.stack for each in found.stacks), query)
     return JudgedAlternatives(found=found, judged=judged)
 
 
-def _trade_off(answer: Answer, query: StackQuery, by: Deadline) -> JudgedTradeOff:
+def _trade_off(
+    answer: Answer, query: StackQuery, by: Deadline, note: NoteRefusedClaims
+) -> JudgedTradeOff:
     options = options_of(query)
     found = wrung.trade_off(
         query.blocks,
@@ -83,7 +97,13 @@ def _trade_off(answer: Answer, query: StackQuery, by: Deadline) -> JudgedTradeOf
         cancel=by.cancel,
         **options,
     )
-    refuse_if_broken(verify_trade_off(query.blocks, query.targets, answer, found, **options))
+    found = confirmed(
+        found,
+        lambda each: verify_trade_off(query.blocks, query.targets, answer, each, **options),
+        trade_off_without_claims,
+        lambda _: TradeOff(),
+        note=note,
+    )
     judged = tuple(judge_stacks(point.stacks, query) for point in found.points)
     return JudgedTradeOff(found=found, judged=judged)
 

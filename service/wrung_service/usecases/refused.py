@@ -1,8 +1,14 @@
-"""What is raised where the independent checker does not confirm an answer."""
+"""What comes of an answer that the independent checker does not confirm."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
+from typing import TypeAlias, TypeVar
 
 from wrung.verify import Breach
+
+NoteRefusedClaims: TypeAlias = Callable[[Sequence[str]], None]
+"""Told the rules that the claims of an answer break, once for each that goes out without them."""
+
+_Answer = TypeVar("_Answer")
 
 
 class AnswerRefusedError(Exception):
@@ -22,3 +28,29 @@ def refuse_if_broken(breaches: Iterable[Breach]) -> None:
     rules = [breach.rule for breach in breaches]
     if rules:
         raise AnswerRefusedError(rules)
+
+
+def confirmed(
+    answer: _Answer,
+    check: Callable[[_Answer], Sequence[Breach]],
+    *weaker: Callable[[_Answer], _Answer],
+    note: NoteRefusedClaims,
+) -> _Answer:
+    """The answer if it holds; where only what it claims does not, the first weaker one that does.
+
+    Right stacks are worth having without their proof, wrong ones are not worth having at all.
+
+    Raises:
+        AnswerRefusedError: a stack is wrong, or no weaker answer holds.
+    """
+    breaches = check(answer)
+    if not breaches:
+        return answer
+    rules = AnswerRefusedError(breach.rule for breach in breaches)
+    if not all(breach.claim for breach in breaches):
+        raise rules
+    for weaken in weaker:
+        if not check(weakened := weaken(answer)):
+            note(rules.rules)
+            return weakened
+    raise rules

@@ -1,6 +1,7 @@
 """Find stacks, and let no answer out that the independent checker does not confirm."""
 
 from collections.abc import Collection, Sequence
+from functools import partial
 from typing import Final, Protocol
 
 from msgspec import Struct
@@ -12,11 +13,12 @@ from wrung.handwork.instructions import Instructions
 from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.planning.deadline import Cancel, Deadline
 from wrung.targets import LengthTarget, Target, TargetResult, results
-from wrung.verify import verify
+from wrung.verify import Breach, verify
+from wrung.without_claims import without_claims
 from wrung_service.pool import Turn
 from wrung_service.usecases.find_choices import Choices, find_choices
 from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
-from wrung_service.usecases.refused import refuse_if_broken
+from wrung_service.usecases.refused import NoteRefusedClaims, confirmed
 from wrung_service.usecases.stack_query import StackQuery, options_of
 
 _SHARE_OF_SEARCH: Final = 0.95
@@ -67,13 +69,17 @@ class SolvedStacks(Struct, frozen=True, kw_only=True):
     choices: Choices = Choices()
 
 
-def solve_stacks(query: StackQuery, *, turn: Turn, solve: Solve) -> SolvedStacks:
+def solve_stacks(
+    query: StackQuery, *, turn: Turn, solve: Solve, note: NoteRefusedClaims
+) -> SolvedStacks:
     """The plan for a query, checked, and how sure its stacks are.
+
+    Where only what it claims fails its check, ``note`` is told, and it comes without its claims.
 
     Raises:
         InputError: the query contradicts itself or names something that does not exist.
         BusyError: waiting left too little time, or the service is ending.
-        AnswerRefusedError: the answer is wrong; that is a fault of this program.
+        AnswerRefusedError: a stack is wrong; that is a fault of this program.
     """
     by = Deadline(turn.time_for_search_ms() * _SHARE_OF_SEARCH, turn.cancel)
     answer = solve(
@@ -91,8 +97,12 @@ def solve_stacks(query: StackQuery, *, turn: Turn, solve: Solve) -> SolvedStacks
     if answer.outcome == "unknown":
         turn.refuse_if_cut()
     # Checked before the choices, which start from this answer.
-    refuse_if_broken(verify(query.blocks, query.targets, answer, **options_of(query)))
-    return _worked_out(answer, query, find_choices(answer, query, by))
+    answer = confirmed(answer, partial(_breaches, query), without_claims, note=note)
+    return _worked_out(answer, query, find_choices(answer, query, by, note))
+
+
+def _breaches(query: StackQuery, answer: Answer) -> Sequence[Breach]:
+    return verify(query.blocks, query.targets, answer, **options_of(query))
 
 
 def _share_of_answer(query: StackQuery) -> float:

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from solver.proofs.agreement import AMPLE_MS, exhaustive, report, totals_of
 from solver.proofs.test_three_searches import CASES
 from solver.proofs.whole_requests import WholeRequest, whole_requests
-from wrung import Answer, Outcome, solve, verify
+from wrung import Answer, Outcome, solve, verify, without_claims
 from wrung.planning.finding import Totals
 
 pytestmark = pytest.mark.long
@@ -28,6 +28,8 @@ def test_answers_say_what_trying_everything_says() -> None:
         assert_outcome(request, answer)
         assert_reasons(request, answer)
         assert not verify(request.blocks, request.targets, answer, **request.options())
+        stripped = without_claims(answer)
+        assert not verify(request.blocks, request.targets, stripped, **request.options())
         seen.update([answer.outcome, answer.diagnostics.engine or "no search"])
 
     agree()

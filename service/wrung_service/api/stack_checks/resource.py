@@ -13,6 +13,7 @@ from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.working import answer_in_pool
 from wrung_service.pool import SolvePool
 from wrung_service.settings import Limits
+from wrung_service.usecases.refused import NoteRefusedClaims
 from wrung_service.usecases.solve_stacks import Solve
 
 _CHECK = Operation(
@@ -36,10 +37,10 @@ _CHECK = Operation(
 
 
 def stack_check_routes(
-    pool: SolvePool, solve: Solve, limits: Limits, clock: Clock
+    pool: SolvePool, solve: Solve, limits: Limits, clock: Clock, note: NoteRefusedClaims
 ) -> list[HTTPRouteHandler]:
     """The one resource."""
-    work = StackCheckWork(solve, limits, clock)
+    work = StackCheckWork(solve, limits, clock, note)
 
     @post("/v1/stack-checks", status_code=200, opt={OPERATION: _CHECK})
     async def check_posted_stack(request: HttpRequest) -> Response[bytes]:

@@ -12,14 +12,16 @@ from wrung_service.observe.lines import current_line
 from wrung_service.pool import Turn
 from wrung_service.settings import Limits
 from wrung_service.usecases.check_built_stack import check_built_stack
+from wrung_service.usecases.refused import NoteRefusedClaims
 from wrung_service.usecases.solve_stacks import Solve
 
 
 class StackCheckWork:
     """Reads, checks and writes; made once, as its decoder takes a moment."""
 
-    def __init__(self, solve: Solve, limits: Limits, clock: Clock) -> None:
+    def __init__(self, solve: Solve, limits: Limits, clock: Clock, note: NoteRefusedClaims) -> None:
         self._solve, self._limits, self._clock = solve, limits, clock
+        self._note = note
         self._decoder = BodyDecoder(StackCheckRequest, published_check_limits(limits))
 
     def __call__(self, body: bytes, turn: Turn) -> StackCheckAnswer:
@@ -32,7 +34,9 @@ class StackCheckWork:
         line = current_line()
         line.blocks, line.targets = len(reading.query.shelf), 1
         try:
-            checked = check_built_stack(reading.query, turn=turn, solve=self._solve)
+            checked = check_built_stack(
+                reading.query, turn=turn, solve=self._solve, note=self._note
+            )
         except InputError as error:
             refuse_if_any(reading.faults(error))
             # An error that names no fault goes on, and is answered as a fault of ours.

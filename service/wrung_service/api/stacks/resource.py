@@ -14,6 +14,7 @@ from wrung_service.api.stacks.work import StackWork
 from wrung_service.api.working import answer_in_pool
 from wrung_service.pool import SolvePool
 from wrung_service.settings import Limits
+from wrung_service.usecases.refused import NoteRefusedClaims
 from wrung_service.usecases.solve_stacks import Solve
 
 _SOLVE = Operation(
@@ -60,10 +61,10 @@ _SOLVE = Operation(
 
 
 def stack_routes(
-    pool: SolvePool, solve: Solve, limits: Limits, clock: Clock
+    pool: SolvePool, solve: Solve, limits: Limits, clock: Clock, note: NoteRefusedClaims
 ) -> list[HTTPRouteHandler]:
     """The one resource."""
-    work = StackWork(solve, limits, clock)
+    work = StackWork(solve, limits, clock, note)
 
     # The framework's status for POST is 201, but nothing is created here.
     @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})

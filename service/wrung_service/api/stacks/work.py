@@ -16,14 +16,16 @@ from wrung_service.api.stacks.writing import write_answer
 from wrung_service.observe.lines import current_line
 from wrung_service.pool import Turn
 from wrung_service.settings import Limits
+from wrung_service.usecases.refused import NoteRefusedClaims
 from wrung_service.usecases.solve_stacks import Solve, solve_stacks
 
 
 class StackWork:
     """Reads, plans, checks and writes; made once, as its decoder takes a moment."""
 
-    def __init__(self, solve: Solve, limits: Limits, clock: Clock) -> None:
+    def __init__(self, solve: Solve, limits: Limits, clock: Clock, note: NoteRefusedClaims) -> None:
         self._solve, self._limits, self._clock = solve, limits, clock
+        self._note = note
         self._decoder = BodyDecoder(StackRequest, published_limits(limits))
 
     def __call__(self, body: bytes, turn: Turn) -> StackAnswer:
@@ -35,7 +37,7 @@ class StackWork:
         reading = read_stack_request(self._decoder.decode(body), self._limits, self._clock())
         _note_question(reading)
         try:
-            solved = solve_stacks(reading.query, turn=turn, solve=self._solve)
+            solved = solve_stacks(reading.query, turn=turn, solve=self._solve, note=self._note)
         except InputError as error:
             refuse_if_any(reading.faults(error))
             # An error that names no fault goes on, and is answered as a fault of ours.
