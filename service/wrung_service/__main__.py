@@ -11,6 +11,7 @@ import msgspec
 
 from wrung_service.app import create_app
 from wrung_service.observe.logs import make_log
+from wrung_service.observe.sink import LineSink
 from wrung_service.server import run
 from wrung_service.settings import (
     Settings,
@@ -21,6 +22,7 @@ from wrung_service.settings import (
     variable,
 )
 
+_STANDARD_OUTPUT = 1
 _WRONG_SETTINGS = 2
 
 
@@ -48,6 +50,7 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _serve(parsed: argparse.Namespace) -> int:
+    _open_standard_streams()
     flags = {name: getattr(parsed, name) for name in Settings.__struct_fields__}
     given = {name: value for name, value in flags.items() if value is not None}
     try:
@@ -60,11 +63,26 @@ def _serve(parsed: argparse.Namespace) -> int:
 
 
 def _run(settings: Settings, environment: Mapping[str, str]) -> None:
-    log = make_log(sys.stdout)
+    sink = LineSink(_STANDARD_OUTPUT)
+    log = make_log(sink)
     # No error: an orchestrator sets some by itself for a service that is called wrung.
     if unknown := unknown_variables(environment):
         log.warning("unknown_settings", variables=unknown)
-    run(create_app(settings, log=log), settings, log)
+    run(create_app(settings, log=log), settings, log, sink)
+
+
+def _open_standard_streams() -> None:
+    """Put what swallows everything where standard input, output or error was closed.
+
+    Otherwise whatever is opened next, such as a socket, would get its number, and what native
+    libraries write there would go into it.
+    """
+    for descriptor in range(3):
+        try:
+            os.fstat(descriptor)
+        except OSError:
+            # The lowest free number is the one that is missing.
+            os.open(os.devnull, os.O_RDWR)
 
 
 def _print_openapi(_: argparse.Namespace) -> int:

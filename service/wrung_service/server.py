@@ -1,66 +1,100 @@
 """Runs the service under uvicorn: says where it listens, and ends in good order on SIGTERM."""
 
 import asyncio
+import ipaddress
 import logging
+import os
 import signal
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from socket import socket
 from types import FrameType
-from typing import Final
+from typing import Any, Final, NoReturn
 
 import uvicorn
 
 from wrung_service.app import Service
-from wrung_service.observe.logs import ForwardedRecords, Log
+from wrung_service.connections import bounded_by
+from wrung_service.observe.logs import ForwardedRecords, Log, frames
+from wrung_service.observe.sink import LineSink
 from wrung_service.settings import Settings
 
 _TIME_TO_ANSWER_S: Final = 1.0
 """What is kept of the grace period to write the answers of searches that were ended."""
 
 
+_TIME_FOR_LAST_LINES_S: Final = 1.0
+_KILLED_BY: Final = 128
+"""Added to the number of a signal it is the exit code of what the signal ended."""
+
+
 class Server(uvicorn.Server):
     """Ends in steps: unready, then closed to new requests, then searches told to end, then gone."""
 
-    def __init__(self, service: Service, settings: Settings, log: Log) -> None:
+    def __init__(self, service: Service, settings: Settings, log: Log, sink: LineSink) -> None:
         super().__init__(_config(service, settings))
         self._service = service
         self._settings = settings
         self._log = log
-        self._loop: asyncio.AbstractEventLoop
+        self._sink = sink
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._told_to_end = False
 
     async def startup(self, sockets: list[socket] | None = None) -> None:
         """Start, and say at which address."""
         self._loop = asyncio.get_running_loop()
+        self._loop.set_exception_handler(self._on_stray_error)
         await super().startup(sockets)
         for host, port in self._addresses():
             self._log.info("listening", host=host, port=port)
+        warn_if_open(self._settings.bind_host, self._log)
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
-        """Begin to end; a second signal skips the wait for the balancer."""
-        # uvicorn's own list: if a signal is in it, this is not the first.
-        ending = bool(self._captured_signals)
+        """Begin to end; a second signal ends the process at once."""
+        # Not uvicorn's own, which raises the signal again once it has ended: we exit with 0.
+        del frame
+        if self._told_to_end:
+            self._end_at_once(sig)
+        self._told_to_end = True
         self._service.health.end()
-        if ending or not self._settings.drain_seconds:
-            super().handle_exit(sig, frame)
+        if self._loop is None or not self._settings.drain_seconds:
+            self._close()
             return
         # The port stays open meanwhile: a balancer first has to see that /readyz says 503.
         # A signal handler must not wait, so the loop is asked to close later.
-        self._captured_signals.append(sig)
         self._log.info("draining", seconds=self._settings.drain_seconds)
-        self._loop.call_later(self._settings.drain_seconds, self._close)
+        # From a signal handler, and the loop may be asleep.
+        self._loop.call_soon_threadsafe(
+            self._loop.call_later, self._settings.drain_seconds, self._close
+        )
 
     async def shutdown(self, sockets: list[socket] | None = None) -> None:
         """Let requests in flight end; searches that take too long answer with what they have."""
         self._log.info("ending", searches=self._service.pool.held)
         patience = max(0.0, self._settings.grace_seconds - _TIME_TO_ANSWER_S)
         # uvicorn cancels what still runs when the grace period ends, and its answer would be lost.
-        hurry = self._loop.call_later(patience, self._service.pool.end_all)
+        loop = asyncio.get_running_loop()
+        hurry = loop.call_later(patience, self._service.pool.end_all)
         await super().shutdown(sockets)
         hurry.cancel()
         self._log.info("ended")
 
     def _close(self) -> None:
         self.should_exit = True
+
+    def _end_at_once(self, sig: int) -> NoReturn:
+        """Leave requests as they are. Not by the signal itself, which process 1 does not die of."""
+        self._log.warning("ended_at_once", requests=len(self.server_state.tasks))
+        self._sink.drain(_TIME_FOR_LAST_LINES_S)
+        os._exit(_KILLED_BY + sig)
+
+    def _on_stray_error(self, _: asyncio.AbstractEventLoop, context: Mapping[str, Any]) -> None:
+        """Log an error that nobody waits for; its text may quote a request, and is left out."""
+        error = context.get("exception")
+        self._log.error(
+            "stray_error",
+            exception=type(error).__name__,
+            frames=frames(error.__traceback__) if isinstance(error, BaseException) else [],
+        )
 
     def _addresses(self) -> Iterator[tuple[str, int]]:
         for server in self.servers:
@@ -69,17 +103,28 @@ class Server(uvicorn.Server):
                 yield host, port
 
 
-def run(service: Service, settings: Settings, log: Log) -> None:
+def run(service: Service, settings: Settings, log: Log, sink: LineSink) -> None:
     """Serve until told to end. Sets up `logging` and signals, so it is for a process of its own."""
     logging.basicConfig(handlers=[ForwardedRecords(log)], level=logging.WARNING, force=True)
-    # uvicorn raises the signal again once it has ended; ending was what it asked for, so exit 0.
-    signal.signal(signal.SIGTERM, _ignore)
-    signal.signal(signal.SIGINT, _ignore)
-    Server(service, settings, log).run()
+    server = Server(service, settings, log, sink)
+    # uvicorn sees to the others. A closed terminal sends this, and so do some supervisors.
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, server.handle_exit)
+    try:
+        server.run()
+    finally:
+        sink.drain(_TIME_FOR_LAST_LINES_S)
 
 
-def _ignore(_: int, __: FrameType | None) -> None:
-    """Nothing is left to do."""
+def warn_if_open(host: str, log: Log) -> None:
+    """Say in a line if others than this machine can come in."""
+    try:
+        loopback = ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        loopback = host == "localhost"
+    if not loopback:
+        detail = "Whoever reaches this address can use the service: it asks for no key."
+        log.warning("no_access_control", host=host, detail=detail)
 
 
 def _config(service: Service, settings: Settings) -> uvicorn.Config:
@@ -87,6 +132,8 @@ def _config(service: Service, settings: Settings) -> uvicorn.Config:
         service,
         host=settings.bind_host,
         port=settings.bind_port,
+        http=bounded_by(settings),
+        timeout_keep_alive=settings.idle_seconds,
         # uvicorn's records then reach the root logger, and so the JSON log as well.
         log_config=None,
         # Each request has its canonical line already.

@@ -15,6 +15,7 @@ from wrung.blocks import Block
 from wrung.targets import Target
 from wrung_service.app import create_app
 from wrung_service.observe.logs import make_log
+from wrung_service.observe.sink import LineSink
 from wrung_service.server import run
 from wrung_service.settings import read_settings
 
@@ -53,8 +54,9 @@ def main() -> None:
     arguments = parser.parse_args()
     flags = {"bind_host": arguments.host, "bind_port": arguments.port}
     settings = read_settings({}, flags)
-    log = make_log(sys.stdout)
-    run(create_app(settings, solve=find_nothing, log=log), settings, log)
+    sink = LineSink(sys.stdout.fileno())
+    log = make_log(sink)
+    run(create_app(settings, solve=find_nothing, log=log), settings, log, sink)
 
 
 if __name__ == "__main__":

@@ -5,8 +5,11 @@ from decimal import Decimal
 from typing import Any
 
 
-def hard_request(time_limit_ms: int, *, seed: int = 1) -> dict[str, Any]:
-    """Least error for many targets from three certified inch sets, with odd deviations."""
+def hard_request(time_limit_ms: int, *, seed: int = 1, targets: int = 60) -> dict[str, Any]:
+    """Least error for many targets from three certified inch sets, with odd deviations.
+
+    For 60 targets nothing is found for long; for 20 something is soon, and no proof for long.
+    """
     chance = random.Random(seed)  # noqa: S311 - repeatable, not secret
     nominals = [
         *(Decimal(n) / 10_000 for n in range(1001, 1010)),
@@ -24,18 +27,18 @@ def hard_request(time_limit_ms: int, *, seed: int = 1) -> dict[str, Any]:
         for copy in range(3)
         for nominal in nominals
     ]
-    targets = [
+    wanted = [
         {
             "ref": f"op{n}",
             "kind": "length",
             "length": str(Decimal(chance.randint(4000, 60000)) / 10_000),
         }
-        for n in range(60)
+        for n in range(targets)
     ]
     return {
         "unit": "in",
         "blocks": blocks,
-        "targets": targets,
+        "targets": wanted,
         "objective": "least_error",
         "time_limit_ms": time_limit_ms,
     }

@@ -3,6 +3,7 @@
 import json
 import os
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -52,9 +53,19 @@ class Server:
         assert line is not None, (event, members, self._lines)
         return line
 
-    def terminate(self) -> None:
-        """Send SIGTERM."""
-        self._process.send_signal(signal.SIGTERM)
+    def terminate(self, signal_number: int = signal.SIGTERM) -> None:
+        """Send SIGTERM, or another signal."""
+        self._process.send_signal(signal_number)
+
+    def connect(self) -> socket.socket:
+        """A bare connection, for what no client library would send."""
+        host, _, port = self.address.removeprefix("http://").partition(":")
+        return socket.create_connection((host, int(port)), PATIENCE_S)
+
+    def log_text(self) -> str:
+        """Every line that was read so far."""
+        with self._changed:
+            return json.dumps(self._lines)
 
     def exit_code(self) -> int:
         """How it ended; waits for its end."""

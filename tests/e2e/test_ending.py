@@ -1,5 +1,7 @@
 """SIGTERM: nothing that was begun is lost, and the process ends well."""
 
+import signal
+import time
 from concurrent.futures import ThreadPoolExecutor
 
 import httpx
@@ -35,13 +37,15 @@ def test_a_request_in_flight_is_answered() -> None:
 
 def test_a_search_longer_than_the_grace_period_answers_with_what_it_has() -> None:
     """The orchestrator would kill the process, and the answer would be lost."""
-    flags = (*ALONE, "--grace-seconds", "3")
+    flags = (*ALONE, "--grace-seconds", "8")
     with running(*flags) as server, server.client() as client, ThreadPoolExecutor() as background:
-        hard = background.submit(solved, client, hard_request(60_000))
+        hard = background.submit(solved, client, hard_request(60_000, targets=20))
         begun(server)
         server.terminate()
+        answer = hard.result(PATIENCE_S)
 
-        assert hard.result(PATIENCE_S).status_code == 200
+        assert answer.status_code == 200
+        assert answer.json()["outcome"] in ("optimal", "feasible")
         assert server.exit_code() == 0
 
 
@@ -65,3 +69,61 @@ def test_draining_turns_unready_before_the_port_is_closed() -> None:
         assert (unready.status_code, problem_name(unready)) == (503, "not-ready")
         assert client.post("/v1/stacks", json=request()).status_code == 200
         assert server.exit_code() == 0
+
+
+def test_sighup_ends_like_sigterm() -> None:
+    """A supervisor or a closed terminal sends it."""
+    with running(*ALONE) as server, server.client() as client, ThreadPoolExecutor() as background:
+        hard = background.submit(solved, client, hard_request(2_000))
+        begun(server)
+        server.terminate(signal.SIGHUP)
+
+        assert hard.result(PATIENCE_S).status_code == 200
+        assert server.exit_code() == 0
+
+
+@pytest.mark.parametrize("drain", ["0", "600"])
+def test_a_second_signal_ends_at_once(drain: str) -> None:
+    """Whoever sends it has given up what runs."""
+    flags = (*ALONE, "--grace-seconds", "600", "--drain-seconds", drain)
+    with running(*flags) as server, ThreadPoolExecutor() as background:
+        with server.client() as client:
+            hard = background.submit(client.post, "/v1/stacks", json=hard_request(60_000))
+            begun(server)
+            server.terminate()
+            server.logged("draining" if drain != "0" else "ending")
+            start = time.monotonic()
+            server.terminate()
+
+            assert server.exit_code() == 128 + signal.SIGTERM
+            assert time.monotonic() - start < 10
+            with pytest.raises(httpx.TransportError):
+                hard.result(PATIENCE_S)
+        assert server.logged("ended_at_once")["requests"] == 1
+
+
+def test_no_valid_request_is_called_wrong_at_the_end() -> None:
+    """Of every kind, running, waiting and still on their way: 200, or 503 and come again."""
+    inch = {"unit": "in", "sets": [{"id": "s", "composition": "inch-81", "grade": "AS-1"}]}
+    one = {"ref": "t", "kind": "length", "length": "1.2345"}
+    span = {"start": "0.1", "stop": "4", "step": "0.0001"}
+    asked = [
+        ("/v1/stacks", hard_request(50_000)),
+        ("/v1/stacks", {**inch, "targets": [one], "alternatives": 9, "time_limit_ms": 50_000}),
+        ("/v1/stacks", {**hard_request(50_000, seed=2), "trade_off": True}),
+        ("/v1/coverage", {**inch, "range": span, "time_limit_ms": 50_000}),
+        ("/v1/stack-checks", {**inch, "stack": ["s/1"], "length": "1", "time_limit_ms": 50_000}),
+    ]
+    flags = ("--grace-seconds", "2", "--solve-workers", "2", "--queue-length", "100")
+    with running(*flags) as server, server.client() as client, ThreadPoolExecutor(40) as background:
+        client.post("/v1/stacks", json=request())
+        sent = [background.submit(client.post, path, json=body) for path, body in asked * 6]
+        server.logged("request")
+        time.sleep(1)
+        server.terminate()
+        answers = [each.result(PATIENCE_S) for each in sent]
+
+        assert server.exit_code() == 0
+    assert {answer.status_code for answer in answers} <= {200, 503}
+    for answer in answers:
+        assert answer.status_code == 200 or int(answer.headers["retry-after"]) >= 1

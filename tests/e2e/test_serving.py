@@ -1,7 +1,6 @@
 """The server as a user starts it."""
 
 import os
-import socket
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -64,10 +63,9 @@ def test_a_huge_body_does_not_harm_the_connection() -> None:
 
 
 def test_malformed_http_does_not_harm_the_server() -> None:
-    """It is answered below the application, in plain text."""
+    """It is answered below the application, as a problem like any other."""
     with running() as server, server.client() as client:
-        host, _, port = server.address.removeprefix("http://").partition(":")
-        with socket.create_connection((host, int(port)), PATIENCE_S) as connection:
+        with server.connect() as connection:
             connection.sendall(b"GET /\x00 HTTP/9.9\r\n\r\n")
             assert connection.recv(1000).startswith(b"HTTP/1.1 400")
 

@@ -3,7 +3,7 @@
 import logging
 import traceback
 from types import TracebackType
-from typing import TextIO, TypeAlias
+from typing import Final, Protocol, TextIO, TypeAlias, cast
 
 import msgspec
 import structlog
@@ -11,11 +11,25 @@ from structlog.typing import EventDict, FilteringBoundLogger
 
 Log: TypeAlias = FilteringBoundLogger
 
+_SERVER: Final = "uvicorn.error"
 
-def make_log(stream: TextIO) -> Log:
+
+class Stream(Protocol):
+    """Where lines go."""
+
+    def write(self, text: str, /) -> object:
+        """Take a line."""
+        ...
+
+    def flush(self) -> object:
+        """Send it on."""
+        ...
+
+
+def make_log(stream: Stream) -> Log:
     """A logger that writes one JSON object a line, with level and time in UTC."""
     log: Log = structlog.wrap_logger(
-        structlog.WriteLogger(stream),
+        structlog.WriteLogger(cast("TextIO", stream)),
         processors=[
             structlog.processors.add_log_level,
             structlog.processors.TimeStamper(fmt="iso", utc=True, key="time"),
@@ -44,7 +58,11 @@ def frames(trace: TracebackType | None) -> list[str]:
 
 
 class ForwardedRecords(logging.Handler):
-    """Hands the records of libraries that use `logging` on to the JSON log."""
+    """Hands the records of libraries that use `logging` on to the JSON log.
+
+    Only constant sentences of the server are taken over. Other messages, and what is filled into
+    them, may quote requests: asyncio, for one, writes out whole exceptions and transports.
+    """
 
     def __init__(self, log: Log) -> None:
         # What servers say on lower levels, such as that they start, is said here in other lines.
@@ -55,7 +73,17 @@ class ForwardedRecords(logging.Handler):
         """Log the record; of an exception only its type and place."""
         kind, _, trace = record.exc_info or (None, None, None)
         exception = {"exception": kind.__name__, "frames": frames(trace)} if kind else {}
-        self._log.log(record.levelno, record.getMessage(), logger=record.name, **exception)
+        self._log.log(record.levelno, _sentence(record), logger=record.name, **exception)
+
+
+def _sentence(record: logging.LogRecord) -> str:
+    """What the record may say: its own words without what is filled in, or else its place."""
+    if record.name == _SERVER and isinstance(record.msg, str):
+        return record.msg.strip()
+    # That an address cannot be had comes before any request.
+    if record.name == _SERVER and isinstance(record.msg, OSError):
+        return str(record.msg)
+    return f"{record.module}.{record.funcName}:{record.lineno}"
 
 
 def _to_json(event: object, **_: object) -> str:

@@ -1,0 +1,190 @@
+"""What no client library would send: the answer, and whether the service goes on as before."""
+
+import json
+import socket
+import time
+from collections.abc import Iterator
+
+import httpx
+import pytest
+
+from e2e.processes import PATIENCE_S, Server, running
+from service.bodies import request
+
+GOOD = json.dumps(request()).encode()
+LIMITS = (
+    *("--header-seconds", "1", "--body-seconds", "1", "--idle-seconds", "1"),
+    *("--max-header-bytes", "4096", "--max-header-count", "20", "--max-connections", "20"),
+)
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[Server]:
+    """One with narrow limits, for all of them."""
+    with running(*LIMITS) as server:
+        yield server
+
+
+def head(*fields: str, line: str = "POST /v1/stacks HTTP/1.1") -> bytes:
+    """The head of a request."""
+    return "\r\n".join(
+        [line, "Host: x", "Content-Type: application/json", *fields, "", ""]
+    ).encode()
+
+
+def exchange(server: Server, *parts: bytes) -> bytes:
+    """All that comes back until the server closes; a client that is still sending may be cut."""
+    with server.connect() as connection:
+        try:
+            for part in parts:
+                connection.sendall(part)
+        except OSError:
+            pass
+        return received(connection)
+
+
+def received(connection: socket.socket) -> bytes:
+    """What comes until the end."""
+    connection.settimeout(PATIENCE_S)
+    data = b""
+    try:
+        while piece := connection.recv(65_536):
+            data += piece
+    except ConnectionError:
+        pass
+    return data
+
+
+def status(answer: bytes) -> int:
+    """The status of the first response; 0 if there is none."""
+    return int(answer[9:12]) if answer.startswith(b"HTTP/1.1 ") else 0
+
+
+CHUNKED = "Transfer-Encoding: chunked"
+REFUSED = {
+    "no HTTP": (b"hello\r\n\r\n", 400),
+    "NUL in the path": (b"GET /\x00 HTTP/1.1\r\nHost: x\r\n\r\n", 400),
+    "another version": (b"GET / HTTP/9.9\r\n\r\n", 400),
+    "two lengths": (head("Content-Length: 3", "Content-Length: 4") + b"{}{}", 400),
+    "length and chunks": (head("Content-Length: 3", CHUNKED) + b"0\r\n\r\n", 400),
+    "negative length": (head("Content-Length: -1"), 400),
+    "no chunk size": (head(CHUNKED) + b"zz\r\n", 400),
+    "gzip": (head("Transfer-Encoding: gzip") + b"0\r\n\r\n", 501),
+    "gzip, chunked": (head("Transfer-Encoding: gzip, chunked") + b"0\r\n\r\n", 501),
+    "identity": (head("Transfer-Encoding: identity", "Content-Length: 2") + b"{}", 501),
+    "a trailer": (head(CHUNKED) + b"2\r\n{}\r\n0\r\nX-Client: me\r\n\r\n", 400),
+    "many fields": (head(*(f"X-{n}: 1" for n in range(30))), 431),
+    "a long field": (head(f"X: {'x' * 5000}"), 431),
+    "a long path": (head(line=f"GET /{'x' * 5000} HTTP/1.1"), 431),
+    "a field without end": (head()[:-2] + b"X: " + b"x" * 100_000, 431),
+    "a name without end": (head()[:-2] + b"x" * 100_000, 431),
+    "a path without end": (b"GET /" + b"x" * 100_000, 431),
+}
+
+
+@pytest.mark.parametrize("case", REFUSED)
+def test_what_is_refused_below_the_application(server: Server, case: str) -> None:
+    """One problem document, and the connection is closed."""
+    sent, wanted = REFUSED[case]
+    answer = exchange(server, sent)
+
+    assert status(answer) == wanted, answer
+    assert json.loads(answer.partition(b"\r\n\r\n")[2])["status"] == wanted
+    assert b"connection: close" in answer
+    assert httpx.get(f"{server.address}/livez").status_code == 200
+
+
+def test_a_slow_head_is_not_waited_for(server: Server) -> None:
+    """However regularly another byte of it comes."""
+    start = time.monotonic()
+    with server.connect() as connection:
+        try:
+            for byte in head()[:40]:
+                connection.sendall(bytes([byte]))
+                time.sleep(0.1)
+        except OSError:
+            pass
+        assert status(received(connection)) in (408, 0)
+    assert time.monotonic() - start < PATIENCE_S
+    server.logged("listening")
+
+
+@pytest.mark.parametrize("sent", [b"", b"G", head("Content-Length: 10") + b"{"])
+def test_whoever_says_no_more_is_not_waited_for(server: Server, sent: bytes) -> None:
+    """Before the head, in it, and in the body: 408, and the connection is closed."""
+    assert status(exchange(server, sent)) == 408
+
+
+def test_an_idle_connection_is_closed(server: Server) -> None:
+    """After its answer, without another word."""
+    answer = exchange(server, b"GET /livez HTTP/1.1\r\nHost: x\r\n\r\n")
+
+    assert status(answer) == 200
+    assert answer.count(b"HTTP/1.1") == 1
+
+
+def test_a_body_that_never_ends_after_its_refusal_is_cut(server: Server) -> None:
+    """The refusal is the one answer."""
+    fields = ("Content-Length: 100000",)
+    wrong = head(*fields).replace(b"application/json", b"text/plain")
+
+    answer = exchange(server, wrong + b"x")
+
+    assert status(answer) == 415
+    assert answer.count(b"HTTP/1.1") == 1
+
+
+def test_pipelined_requests_are_answered_in_turn(server: Server) -> None:
+    """The second waits for the first and is not taken for a slow one."""
+    one = head(f"Content-Length: {len(GOOD)}") + GOOD
+
+    answer = exchange(server, one + one)
+
+    assert answer.count(b"HTTP/1.1 200") == 2
+
+
+def test_an_upgrade_that_is_not_known_is_no_trap(server: Server) -> None:
+    """The request is answered as it is, or refused; nobody waits for ever."""
+    fields = ("Connection: Upgrade", "Upgrade: h2c", f"Content-Length: {len(GOOD)}")
+
+    assert status(exchange(server, head(*fields) + GOOD)) in (200, 400, 408)
+
+
+def test_connections_beyond_the_limit_are_told_so(server: Server) -> None:
+    """503 with Retry-After; those that are there are served."""
+    first = [server.connect() for _ in range(20)]
+    try:
+        first[0].sendall(b"GET /livez HTTP/1.1\r\nHost: x\r\n\r\n")
+        assert first[0].recv(1000).startswith(b"HTTP/1.1 200")
+        answer = exchange(server)
+        assert status(answer) == 503
+        assert b"retry-after" in answer
+    finally:
+        for each in first:
+            each.close()
+
+
+def test_half_closed_clients_leave_nothing_in_the_log(server: Server) -> None:
+    """Whether the body is good or bad, whole or cut, or goes on after the half-close."""
+    quoted = "op20-of-a-client"
+    bodies = [
+        json.dumps(request(targets=[{"ref": quoted, "kind": "length", "length": "0.3506"}])),
+        json.dumps(request(only=[quoted])),
+        json.dumps(request(**{quoted: quoted})),
+        f'{{"{quoted}',
+    ]
+    for text in bodies:
+        body = text.encode()
+        for cut in (len(body), len(body) // 2):
+            with server.connect() as connection:
+                connection.sendall(head(f"Content-Length: {len(body)}") + body[:cut])
+                connection.shutdown(socket.SHUT_WR)
+                received(connection)
+            with server.connect() as connection:
+                connection.sendall(head(CHUNKED) + b"5\r\n" + quoted.encode())
+                connection.close()
+    with server.client() as client:
+        client.post("/v1/stacks", json=request(), headers={"X-Request-ID": "the-last"})
+    server.logged("request", request_id="the-last")
+
+    assert quoted not in server.log_text()
