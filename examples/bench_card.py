@@ -40,12 +40,18 @@ def stack_lines(answer: dict[str, Any], stacks: Iterable[dict[str, Any]]) -> Ite
     for stack in stacks:
         numbers = [block["nominal"] for block in stack["blocks"]] + [stack["nominal"]]
         *nominals, total = aligned(numbers)
-        yield from ("", f"{stack['ref']}   wanted {stack['length']} {answer['unit']}")
+        yield from ("", f"{name_of(stack)}   wanted {stack['length']} {answer['unit']}")
         for place, (nominal, block) in enumerate(zip(nominals, stack["blocks"], strict=True)):
             wear = ", wear block" if block["role"] == "wear" else ""
             yield f"  {'base' if place == 0 else '':5}{nominal}   {block['id']}{wear}"
         yield f"       {'-' * len(total)}"
         yield f"  sum  {total}   {joints_text(stack['joints'])}, {error_text(stack, answer)}"
+
+
+def name_of(stack: dict[str, Any]) -> str:
+    """The operation, and which of its stacks where it has several."""
+    role = stack["role"]
+    return str(stack["target"]) if role is None else f"{stack['target']}, {role.replace('_', ' ')}"
 
 
 def joints_text(joints: int) -> str:
@@ -69,13 +75,13 @@ def aligned(numbers: list[str]) -> list[str]:
 def unmet_lines(answer: dict[str, Any]) -> Iterable[str]:
     """The operations without a stack, the nearest lengths, and what to borrow."""
     for unmet in answer["unmet"]:
-        yield from ("", f"{unmet['ref']}   NO STACK: {unmet['reason'].replace('_', ' ')}")
+        yield from ("", f"{name_of(unmet)}   NO STACK: {unmet['reason'].replace('_', ' ')}")
         for side in ("nearest_below", "nearest_above"):
             if nearest := unmet[side]:
                 blocks = " + ".join(nearest["blocks"])
                 yield f"  nearest {side}: {nearest['length']} {answer['unit']} from {blocks}"
     if shortage := answer["shortage"]:
-        yield from ("", f"Cannot stand together: {'; '.join(shortage['conflict'])}")
+        yield from ("", f"Cannot stand together: {'; '.join(map(name_of, shortage['conflict']))}")
         yield f"To build them all, borrow {borrow_text(answer)}."
 
 
@@ -91,9 +97,9 @@ def borrow_text(answer: dict[str, Any]) -> str:
 
 def borrowed_lines(answer: dict[str, Any], second: dict[str, Any]) -> Iterable[str]:
     """Stacks that were missing, built with the borrowed blocks."""
-    missing = {unmet["ref"] for unmet in answer["unmet"]}
+    missing = {name_of(unmet) for unmet in answer["unmet"]}
     yield from ("", f"With {borrow_text(answer)} borrowed, all the rest served as well:")
-    yield from stack_lines(second, [s for s in second["stacks"] if s["ref"] in missing])
+    yield from stack_lines(second, [s for s in second["stacks"] if name_of(s) in missing])
 
 
 def summary_lines(

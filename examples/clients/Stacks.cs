@@ -18,7 +18,8 @@ public class Block
 [DataContract]
 public class Stack
 {
-    [DataMember(Name = "ref")] public string Ref { get; set; }
+    [DataMember(Name = "target")] public string Target { get; set; }
+    [DataMember(Name = "role")] public string Role { get; set; }
     [DataMember(Name = "nominal")] public string Nominal { get; set; }
     [DataMember(Name = "blocks")] public Block[] Blocks { get; set; }
     [DataMember(Name = "worst_case_error")] public string WorstCaseError { get; set; }
@@ -27,7 +28,8 @@ public class Stack
 [DataContract]
 public class Unmet
 {
-    [DataMember(Name = "ref")] public string Ref { get; set; }
+    [DataMember(Name = "target")] public string Target { get; set; }
+    [DataMember(Name = "role")] public string Role { get; set; }
     [DataMember(Name = "reason")] public string Reason { get; set; }
 }
 
@@ -68,18 +70,24 @@ public static class Program
         return (Answer)new DataContractJsonSerializer(typeof(Answer)).ReadObject(json);
     }
 
+    private static string Name(string target, string role)
+    {
+        return role == null ? target : target + " " + role;
+    }
+
     private static void Show(Answer answer)
     {
         Console.WriteLine("outcome: " + answer.Outcome);
         foreach (var stack in answer.Stacks)
         {
             var blocks = string.Join(" + ", stack.Blocks.Select(block => block.Nominal));
-            Console.WriteLine("{0}: {1} = {2} {3}, within {4} {5}", stack.Ref, blocks,
-                stack.Nominal, answer.Unit, stack.WorstCaseError, answer.SmallUnit);
+            Console.WriteLine("{0}: {1} = {2} {3}, within {4} {5}",
+                Name(stack.Target, stack.Role), blocks, stack.Nominal, answer.Unit, stack.WorstCaseError, answer.SmallUnit);
         }
         foreach (var unmet in answer.Unmet)
         {
-            Console.WriteLine("{0}: no stack, {1}", unmet.Ref, unmet.Reason.Replace('_', ' '));
+            Console.WriteLine("{0}: no stack, {1}", Name(unmet.Target, unmet.Role),
+                unmet.Reason.Replace('_', ' '));
         }
     }
 }

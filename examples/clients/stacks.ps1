@@ -17,12 +17,14 @@ try {
     exit 1
 }
 
+function Name($stack) { "$($stack.target) $($stack.role)".TrimEnd() }
+
 Write-Output "outcome: $($answer.outcome)"
 foreach ($stack in $answer.stacks) {
     $blocks = ($stack.blocks | ForEach-Object { $_.nominal }) -join ' + '
     $within = "within $($stack.worst_case_error) $($answer.small_unit)"
-    Write-Output "$($stack.ref): $blocks = $($stack.nominal) $($answer.unit), $within"
+    Write-Output "$(Name $stack): $blocks = $($stack.nominal) $($answer.unit), $within"
 }
 foreach ($unmet in $answer.unmet) {
-    Write-Output "$($unmet.ref): no stack, $($unmet.reason.Replace('_', ' '))"
+    Write-Output "$(Name $unmet): no stack, $($unmet.reason.Replace('_', ' '))"
 }

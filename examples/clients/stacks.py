@@ -25,9 +25,14 @@ def show(answer):
     for stack in answer["stacks"]:
         blocks = " + ".join(block["nominal"] for block in stack["blocks"])
         error = f"within {stack['worst_case_error']} {answer['small_unit']}"
-        print(f"{stack['ref']}: {blocks} = {stack['nominal']} {answer['unit']}, {error}")
+        print(f"{name_of(stack)}: {blocks} = {stack['nominal']} {answer['unit']}, {error}")
     for unmet in answer["unmet"]:
-        print(f"{unmet['ref']}: no stack, {unmet['reason'].replace('_', ' ')}")
+        print(f"{name_of(unmet)}: no stack, {unmet['reason'].replace('_', ' ')}")
+
+
+def name_of(stack):
+    """Return the target's ref, and which of its stacks where it has several."""
+    return stack["target"] if stack["role"] is None else f"{stack['target']} {stack['role']}"
 
 
 def show_problem(error):

@@ -36,6 +36,7 @@ from wrung.gauge_sets import GaugeSet
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SmallUnit, Unit, inch, mm, parse, to_text, uin, um
 from wrung.planning.deadline import Cancel
+from wrung.stack_names import StackName
 from wrung.targets import LengthTarget, Requirement, Target, Tolerance, WearBlocks
 from wrung.verified_choices import verify_alternatives, verify_trade_off
 from wrung.verify import Breach, verify
@@ -91,6 +92,7 @@ __all__ = [
     "Shortage",
     "SmallUnit",
     "Stack",
+    "StackName",
     "Target",
     "Tolerance",
     "TradeOff",

@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from wrung.blocks import Role
 from wrung.lengths import Unit
+from wrung.stack_names import Named, StackName
 
 Objective: TypeAlias = Literal["fewest_blocks", "least_error"]
 Outcome: TypeAlias = Literal["optimal", "feasible", "partial", "infeasible", "unknown"]
@@ -25,11 +26,12 @@ class PlacedBlock(Struct, frozen=True, kw_only=True):
     unit: Unit = "mm"
 
 
-class Stack(Struct, frozen=True, kw_only=True):
+class Stack(Named, frozen=True, kw_only=True):
     """Blocks wrung together to a wanted length.
 
     Attributes:
-        ref: the target's name.
+        target: the target's ref.
+        role: the part that the stack plays in it; None where it has but one.
         length: the wanted length.
         nominal: sum of the nominal lengths.
         joints: blocks in the stack less one.
@@ -38,7 +40,6 @@ class Stack(Struct, frozen=True, kw_only=True):
         worst_case_error: |nominal + deviation - length| + all margins + joints * joint allowance.
     """
 
-    ref: str
     length: int
     nominal: int
     joints: int
@@ -54,11 +55,12 @@ class Nearest(Struct, frozen=True, kw_only=True):
     blocks: tuple[str, ...]
 
 
-class Unmet(Struct, frozen=True, kw_only=True):
-    """A target without a stack.
+class Unmet(Named, frozen=True, kw_only=True):
+    """A stack that could not be had.
 
     Attributes:
-        ref: the target's name.
+        target: ref of the target that it is for.
+        role: the part that it would play in it.
         reason: ``cannot_be_built`` not even with every block free, or none that keeps the ratio
             required; ``blocks_in_use`` it could be
             built alone, but not beside the other stacks; ``not_decided`` the time ran out.
@@ -69,7 +71,6 @@ class Unmet(Struct, frozen=True, kw_only=True):
             had the case to itself.
     """
 
-    ref: str
     reason: UnmetReason
     nearest_below: Nearest | None = None
     nearest_above: Nearest | None = None
@@ -99,14 +100,14 @@ class Shortage(Struct, frozen=True, kw_only=True):
     """Why not every target can be served.
 
     Attributes:
-        conflict: a set of targets that cannot stand together; leaving out any one of them, the
+        conflict: a set of stacks that cannot stand together; leaving out any one of them, the
             rest can, if ``smallest_conflict_proven`` is true.
-        smallest_conflict_proven: whether no smaller set of targets conflicts (proven).
+        smallest_conflict_proven: whether no smaller set of stacks conflicts (proven).
         blocks_to_add: blocks that together would let every target be served; empty if none were
             found in the time given.
     """
 
-    conflict: tuple[str, ...]
+    conflict: tuple[StackName, ...]
     smallest_conflict_proven: bool
     blocks_to_add: tuple[Wanted, ...] = ()
 
@@ -115,7 +116,7 @@ class Bounds(Struct, frozen=True, kw_only=True):
     """What is proven of every plan: no plan serves more, none of those does better.
 
     Attributes:
-        served: no plan serves more targets.
+        served: no plan serves more stacks; `wrung.targets.served_at_most` says it of targets.
         total_blocks: lower bound for plans that serve as many; None where nothing is known, or
             where an earlier objective is not settled.
         largest_worst_case_error: likewise; None, too, where the answer has `Compared`, which then
@@ -193,7 +194,7 @@ class Answer(Struct, frozen=True, kw_only=True):
             was found.
         proven: of a partial answer, that no plan serves more targets; of any other, that the
             outcome itself is proven (true of ``optimal`` and ``infeasible`` only).
-        objective_proven: no plan that serves as many targets is better by the objective, with the
+        objective_proven: no plan that serves as many stacks is better by the objective, with the
             errors of ``compared_errors`` where that is given.
         objective: what was asked for.
         total_blocks: over all stacks.

@@ -33,7 +33,7 @@ def _case(case: AngleCase, plan: Answer, objective: Objective) -> Case:
     return Case(
         blocks={block.id: block for block in case.blocks},
         allowed=frozenset(block.id for block in case.blocks),
-        requirements={requirement.ref: requirement for requirement in requirements},
+        requirements={requirement.name: requirement for requirement in requirements},
         answer=plan,
         objective=objective,
         joint_allowance=0,
@@ -46,13 +46,13 @@ def _case(case: AngleCase, plan: Answer, objective: Objective) -> Case:
 def _holders(case: Case) -> Iterator[Breach]:
     """Who is said to hold blocks that another would take has some at that time."""
     for unmet in case.answer.unmet:
-        wanted = case.requirements.get(unmet.ref)
+        wanted = case.requirements.get(unmet.name)
         if wanted is None or not unmet.held_by:
             continue
-        holding = {stack.ref for stack, other in case.stacks() if overlap(wanted, other)}
+        holding = {stack.target for stack, other in case.stacks() if overlap(wanted, other)}
         if unmet.reason != "blocks_in_use" or not holding.issuperset(unmet.held_by):
             detail = "targets are said to hold blocks that they do not"
-            yield claim(rule="holders", ref=unmet.ref, detail=detail)
+            yield claim(rule="holders", name=unmet.name, detail=detail)
 
 
 def _proofs(answer: Answer) -> Iterator[Breach]:

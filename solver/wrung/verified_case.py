@@ -9,6 +9,7 @@ from wrung.answers import Answer, Objective, PlacedBlock, Stack
 from wrung.blocks import Block
 from wrung.metrology.measuring import ErrorMeasure
 from wrung.metrology.requiring import RequiredRatio
+from wrung.stack_names import StackName
 from wrung.targets import Requirement
 from wrung.verified_errors import compared_error
 from wrung.verified_times import overlap
@@ -19,21 +20,21 @@ class Breach(Struct, frozen=True, kw_only=True):
 
     Attributes:
         rule: name of the rule.
-        ref: the target whose stack breaks it; None where the answer as a whole does.
+        name: the stack that breaks it; None where the answer as a whole does.
         detail: what is wrong, in a sentence. Lengths are quanta of 0.01 nm.
         claim: whether it is about what is claimed beside the stacks: bounds, proofs, reasons,
             advice. Without that, see `wrung.without_claims`, the stacks may be built.
     """
 
     rule: str
-    ref: str | None = None
+    name: StackName | None = None
     detail: str
     claim: bool = False
 
 
-def claim(*, rule: str, ref: str | None = None, detail: str) -> Breach:
+def claim(*, rule: str, name: StackName | None = None, detail: str) -> Breach:
     """A breach that is about a claim, and not about stacks."""
-    return Breach(rule=rule, ref=ref, detail=detail, claim=True)
+    return Breach(rule=rule, name=name, detail=detail, claim=True)
 
 
 class Case(Struct, frozen=True, kw_only=True):
@@ -41,19 +42,19 @@ class Case(Struct, frozen=True, kw_only=True):
 
     blocks: Mapping[str, Block]
     allowed: frozenset[str]
-    requirements: Mapping[str, Requirement]
+    requirements: Mapping[StackName, Requirement]
     answer: Answer
     objective: Objective
     joint_allowance: int
     measure: ErrorMeasure
-    ratios: Mapping[str, RequiredRatio]
+    ratios: Mapping[StackName, RequiredRatio]
     signed: bool = False
 
     def stacks(self) -> Iterator[tuple[Stack, Requirement]]:
         """The stacks of known targets; the rule on refs reports the others."""
         for stack in self.answer.stacks:
-            if stack.ref in self.requirements:
-                yield stack, self.requirements[stack.ref]
+            if stack.name in self.requirements:
+                yield stack, self.requirements[stack.name]
 
     def really(self, stack: Stack) -> list[Block]:
         """The blocks of a stack as they are on the shelf; unknown ones are left out."""
@@ -81,6 +82,6 @@ class Case(Struct, frozen=True, kw_only=True):
         return {
             placed.id
             for stack, other in self.stacks()
-            if other.ref != requirement.ref and overlap(requirement, other)
+            if other.name != requirement.name and overlap(requirement, other)
             for placed in stack.blocks
         }

@@ -3,13 +3,14 @@
 from collections.abc import Iterable, Mapping
 
 from wrung.answers import Answer, Stack
+from wrung.stack_names import StackName
 from wrung.targets import Requirement
 
 
-def changes_fault(answer: Answer, requirements: Mapping[str, Requirement]) -> str | None:
+def changes_fault(answer: Answer, requirements: Mapping[StackName, Requirement]) -> str | None:
     """What is wrong with the changes that an answer states, in a sentence; None if nothing is."""
-    known = [stack for stack in answer.stacks if stack.ref in requirements]
-    counts = _counts((stack, requirements[stack.ref].sequence) for stack in known)
+    known = [stack for stack in answer.stacks if stack.name in requirements]
+    counts = _counts((stack, requirements[stack.name].sequence) for stack in known)
     changed, said = sum(counts), answer.changes
     if said is None:
         return f"{changed} blocks change, and nothing is said of it" if counts else None

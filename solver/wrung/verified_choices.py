@@ -13,6 +13,7 @@ from wrung.blocks import Block
 from wrung.choices import Alternatives, TradeOff
 from wrung.metrology.measuring import WORST_CASE
 from wrung.options import Options
+from wrung.stack_names import StackName
 from wrung.targets import Target
 from wrung.verified_case import claim
 from wrung.verified_errors import Kind, compared_pairs, errors_first, kind_of
@@ -40,8 +41,8 @@ def verify_alternatives(
     Raises:
         InputError: a block has no usable statement of its error.
     """
-    refs = [each.ref for target in targets for each in target.requirements()]
-    plans = [_plan(answer, refs, (each.stack,), each.compared_errors) for each in found.stacks]
+    names = [each.name for target in targets for each in target.requirements()]
+    plans = [_plan(answer, names, (each.stack,), each.compared_errors) for each in found.stacks]
     measure = options.get("error_measure", WORST_CASE)
     kinds = {block.id: kind_of(block, measure) for block in blocks}
     return (
@@ -66,8 +67,8 @@ def verify_trade_off(
     Raises:
         InputError: a block has no usable statement of its error.
     """
-    refs = [each.ref for target in targets for each in target.requirements()]
-    plans = [_plan(answer, refs, point.stacks, point.compared_errors) for point in found.points]
+    names = [each.name for target in targets for each in target.requirements()]
+    plans = [_plan(answer, names, point.stacks, point.compared_errors) for point in found.points]
     return (
         *_kept(_verified(blocks, targets, plans, options)),
         *_totals(found, plans),
@@ -77,13 +78,13 @@ def verify_trade_off(
 
 
 def _plan(
-    answer: Answer, refs: Sequence[str], stacks: tuple[Stack, ...], compared: Compared | None
+    answer: Answer, names: Sequence[StackName], stacks: tuple[Stack, ...], compared: Compared | None
 ) -> Answer:
     """The stacks as an answer that claims nothing of its proof."""
     errors = [stack.worst_case_error for stack in stacks]
-    served = {stack.ref for stack in stacks}
+    served = {stack.name for stack in stacks}
     # The reason that claims nothing, as a plan here says nothing of what it leaves out.
-    missing = tuple(Unmet(ref=ref, reason="not_decided") for ref in refs if ref not in served)
+    missing = tuple(_missing(name) for name in names if name not in served)
     return Answer(
         outcome="partial" if missing else "feasible",
         proven=False,
@@ -108,6 +109,10 @@ def _verified(
     # Angle blocks are planned apart, and no plan here says anything of them.
     lengths = [target for target in targets if target.requirements()]
     return [each for plan in plans for each in verify(blocks, lengths, plan, **options)]
+
+
+def _missing(name: StackName) -> Unmet:
+    return Unmet(target=name.target, role=name.role, reason="not_decided")
 
 
 def _kept(breaches: Sequence[Breach]) -> _Breaches:

@@ -74,7 +74,7 @@ def _objective_bounds(case: Case) -> _Claims:
 def _nearest_lengths(case: Case) -> _Claims:
     """A nearest length lies outside the tolerance and can be built as the target asks."""
     for unmet in case.answer.unmet:
-        wanted = case.requirements.get(unmet.ref)
+        wanted = case.requirements.get(unmet.name)
         if wanted is None:
             continue
         low = wanted.length + wanted.tolerance.lower
@@ -89,7 +89,7 @@ def _nearest_lengths(case: Case) -> _Claims:
                 continue
             if nearest.length not in outside or not _buildable(case, unmet, wanted, nearest):
                 detail = f"the blocks {', '.join(nearest.blocks)} cannot stand for it"
-                yield claim(rule="nearest lengths", ref=unmet.ref, detail=detail)
+                yield claim(rule="nearest lengths", name=unmet.name, detail=detail)
 
 
 def _shortage(case: Case) -> _Claims:
@@ -97,7 +97,7 @@ def _shortage(case: Case) -> _Claims:
     shortage = case.answer.shortage
     if shortage is None:
         return
-    conflict, served = set(shortage.conflict), {stack.ref for stack in case.answer.stacks}
+    conflict, served = set(shortage.conflict), {stack.name for stack in case.answer.stacks}
     if len(conflict) != len(shortage.conflict) or not conflict <= case.requirements.keys():
         yield claim(rule="shortage", detail="the conflict does not name targets asked for")
     if conflict <= served:

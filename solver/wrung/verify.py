@@ -54,12 +54,12 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
             for block in blocks
             if block.id not in exclude and (only is None or block.id in only)
         ),
-        requirements={requirement.ref: requirement for requirement in requirements},
+        requirements={requirement.name: requirement for requirement in requirements},
         answer=answer,
         objective=objective,
         joint_allowance=joint_allowance,
         measure=error_measure,
-        ratios={each.ref: each for each in required_ratios},
+        ratios={each.name: each for each in required_ratios},
     )
     angle_rules = (*_ANGLE_RULES, *ANGLE_CLAIMS)
     return (
@@ -73,19 +73,19 @@ _Breaches: TypeAlias = Iterator[Breach]
 
 def _refs(case: Case) -> _Breaches:
     """Every target is answered once, by a stack or as unmet, in the order asked for."""
-    served = [stack.ref for stack in case.answer.stacks]
-    unserved = [unmet.ref for unmet in case.answer.unmet]
+    served = [stack.name for stack in case.answer.stacks]
+    unserved = [unmet.name for unmet in case.answer.unmet]
     # Stacks and unmet targets are lists apart, so each has an order of its own.
     for answered in (served, unserved):
-        known = [ref for ref in dict.fromkeys(answered) if ref in case.requirements]
-        if known != [ref for ref in case.requirements if ref in known]:
+        known = [name for name in dict.fromkeys(answered) if name in case.requirements]
+        if known != [name for name in case.requirements if name in known]:
             yield Breach(rule="refs", detail="the targets do not stand in the order asked for")
     count = Counter(served + unserved)
-    for ref in sorted(count.keys() | case.requirements.keys()):
-        if ref not in case.requirements:
-            yield Breach(rule="refs", ref=ref, detail="nobody asked for this target")
-        elif count[ref] != 1:
-            yield Breach(rule="refs", ref=ref, detail=f"it is answered {count[ref]} times")
+    for name in sorted(count.keys() | case.requirements.keys(), key=str):
+        if name not in case.requirements:
+            yield Breach(rule="refs", name=name, detail="nobody asked for this target")
+        elif count[name] != 1:
+            yield Breach(rule="refs", name=name, detail=f"it is answered {count[name]} times")
 
 
 def _lengths(case: Case) -> _Breaches:
@@ -93,7 +93,7 @@ def _lengths(case: Case) -> _Breaches:
     for stack, wanted in case.stacks():
         if stack.length != wanted.length:
             detail = f"the length asked for is {wanted.length}, not {stack.length}"
-            yield Breach(rule="lengths", ref=stack.ref, detail=detail)
+            yield Breach(rule="lengths", name=stack.name, detail=detail)
 
 
 def _shelf(case: Case) -> _Breaches:
@@ -103,13 +103,13 @@ def _shelf(case: Case) -> _Breaches:
             block = case.blocks.get(placed.id)
             if block is None or placed.id not in case.allowed:
                 detail = f"the block {placed.id!r} may not be used"
-                yield Breach(rule="shelf", ref=stack.ref, detail=detail)
+                yield Breach(rule="shelf", name=stack.name, detail=detail)
             elif placed.nominal not in case.nominals(block) or (placed.role, placed.unit) != (
                 block.role,
                 block.unit,
             ):
                 detail = f"the block {placed.id!r} is described wrongly"
-                yield Breach(rule="shelf", ref=stack.ref, detail=detail)
+                yield Breach(rule="shelf", name=stack.name, detail=detail)
 
 
 def _used_once(case: Case) -> _Breaches:
@@ -119,7 +119,7 @@ def _used_once(case: Case) -> _Breaches:
         for name, count in Counter(placed.id for placed in stack.blocks).items():
             if count > 1 or name in busy:
                 detail = f"the block {name!r} is needed twice at one time"
-                yield Breach(rule="used once", ref=stack.ref, detail=detail)
+                yield Breach(rule="used once", name=stack.name, detail=detail)
 
 
 def _nominal_sums(case: Case) -> _Breaches:
@@ -128,7 +128,7 @@ def _nominal_sums(case: Case) -> _Breaches:
         total = sum(block.nominal for block in case.really(stack))
         if stack.nominal != total:
             detail = f"the blocks add up to {total}, not {stack.nominal}"
-            yield Breach(rule="nominal sums", ref=stack.ref, detail=detail)
+            yield Breach(rule="nominal sums", name=stack.name, detail=detail)
 
 
 def _tolerances(case: Case) -> _Breaches:
@@ -138,7 +138,7 @@ def _tolerances(case: Case) -> _Breaches:
         off = sum(block.nominal for block in case.really(stack)) - wanted.length
         if not wanted.tolerance.lower <= off <= wanted.tolerance.upper:
             detail = f"the stack is {off} off the length, outside the tolerance"
-            yield Breach(rule="tolerances", ref=stack.ref, detail=detail)
+            yield Breach(rule="tolerances", name=stack.name, detail=detail)
 
 
 def _counts(case: Case) -> _Breaches:
@@ -147,10 +147,10 @@ def _counts(case: Case) -> _Breaches:
         count = len(stack.blocks)
         if count < 1 or (wanted.max_blocks is not None and count > wanted.max_blocks):
             detail = f"{count} blocks are not allowed"
-            yield Breach(rule="counts", ref=stack.ref, detail=detail)
+            yield Breach(rule="counts", name=stack.name, detail=detail)
         if stack.joints != count - 1:
             detail = f"{count} blocks do not have {stack.joints} joints"
-            yield Breach(rule="counts", ref=stack.ref, detail=detail)
+            yield Breach(rule="counts", name=stack.name, detail=detail)
 
 
 def _wear_blocks(case: Case) -> _Breaches:
@@ -160,10 +160,10 @@ def _wear_blocks(case: Case) -> _Breaches:
         places = [at for at, block in enumerate(case.really(stack)) if block.role == "wear"]
         if len(places) != WEAR_COUNT[wanted.wear_blocks]:
             detail = f"{len(places)} wear blocks are not {wanted.wear_blocks!r}"
-            yield Breach(rule="wear blocks", ref=stack.ref, detail=detail)
+            yield Breach(rule="wear blocks", name=stack.name, detail=detail)
         if any(0 < place < last for place in places):
             detail = "a wear block stands inside the stack"
-            yield Breach(rule="wear blocks", ref=stack.ref, detail=detail)
+            yield Breach(rule="wear blocks", name=stack.name, detail=detail)
 
 
 def _wringing_order(case: Case) -> _Breaches:
@@ -172,7 +172,7 @@ def _wringing_order(case: Case) -> _Breaches:
         gauge = [block.nominal for block in case.really(stack) if block.role == "gauge"]
         if gauge != sorted(gauge, reverse=True):
             detail = "a block stands on a thinner one"
-            yield Breach(rule="wringing order", ref=stack.ref, detail=detail)
+            yield Breach(rule="wringing order", name=stack.name, detail=detail)
 
 
 def _deviations(case: Case) -> _Breaches:
@@ -181,7 +181,7 @@ def _deviations(case: Case) -> _Breaches:
         total = sum(block.deviation or 0 for block in case.really(stack))
         if stack.deviation != total:
             detail = f"the deviations add up to {total}, not {stack.deviation}"
-            yield Breach(rule="deviations", ref=stack.ref, detail=detail)
+            yield Breach(rule="deviations", name=stack.name, detail=detail)
 
 
 def _worst_case_errors(case: Case) -> _Breaches:
@@ -190,7 +190,7 @@ def _worst_case_errors(case: Case) -> _Breaches:
         error = worst_case_error(case.really(stack), wanted.length, case.joint_allowance)
         if stack.worst_case_error != error:
             detail = f"the worst-case error is {error}, not {stack.worst_case_error}"
-            yield Breach(rule="worst-case errors", ref=stack.ref, detail=detail)
+            yield Breach(rule="worst-case errors", name=stack.name, detail=detail)
 
 
 def _totals(case: Case) -> _Breaches:
@@ -227,10 +227,10 @@ def _required_ratios(case: Case) -> _Breaches:
     """A stack keeps the ratio required of it."""
     shelf = [case.blocks[name] for name in sorted(case.allowed)]
     for stack, wanted in case.stacks():
-        required, error = case.ratios.get(stack.ref), case.error(stack, wanted)
+        required, error = case.ratios.get(stack.name), case.error(stack, wanted)
         if required and not keeps_ratio(error, required, shelf, case.measure):
             detail = f"it is not {float(required.ratio):.3g} times as good as the tolerance"
-            yield Breach(rule="required ratios", ref=stack.ref, detail=detail)
+            yield Breach(rule="required ratios", name=stack.name, detail=detail)
 
 
 def _changes(case: Case) -> _Breaches:

@@ -22,7 +22,9 @@ def without_claims(answer: Answer) -> Answer:
         proven=False,
         objective_proven=False,
         bounds=Bounds(served=len(answer.stacks) + len(answer.unmet)),
-        unmet=tuple(Unmet(ref=each.ref, reason="not_decided") for each in answer.unmet),
+        unmet=tuple(
+            Unmet(target=each.target, role=each.role, reason="not_decided") for each in answer.unmet
+        ),
         shortage=None,
         compared_errors=compared and replace(compared, largest_bound=None, total_bound=None),
         changes=changes and replace(changes, lower_bound=0),

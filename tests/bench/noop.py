@@ -40,7 +40,7 @@ def find_nothing(
         largest_worst_case_error=0,
         total_worst_case_error=0,
         bounds=Bounds(served=0),
-        unmet=tuple(Unmet(ref=target.ref, reason="cannot_be_built") for target in targets),
+        unmet=tuple(Unmet(target=target.ref, reason="cannot_be_built") for target in targets),
         solve_ms=0.0,
         diagnostics=Diagnostics(engine=None),
     )

@@ -1,4 +1,4 @@
-"""Write anew what the service answers to the example of every kind of target.
+"""Write anew what the service answers to the examples of ``POST /v1/stacks``.
 
 Run it as ``python -m contract.renew_kind_answers`` in ``tests`` where another plan, as good as the
 one that stands in the examples, is found now; then ``make openapi``. Look at the difference before
@@ -23,14 +23,21 @@ _FOLDER = Path(wrung_service.api.__file__).parent / "examples"
 def main() -> None:
     """Ask the service, and write what differs in more than time and method."""
     with TestClient(create_app(Settings())) as client:
-        for kind in KINDS:
-            request = json.loads(_path(file_of(kind, "request")).read_text(encoding="utf-8"))
+        for name in _names():
+            request = json.loads(_path(f"{name}-request").read_text(encoding="utf-8"))
             answer = client.post("/v1/stacks", json=request).json()
-            path = _path(file_of(kind, "answer"))
+            path = _path(f"{name}-answer")
             if not path.exists() or _lasting(json.loads(path.read_text("utf-8"))) != _lasting(
                 answer
             ):
                 path.write_text(json.dumps(answer, indent=2, ensure_ascii=False) + "\n", "utf-8")
+
+
+def _names() -> list[str]:
+    """One of every kind of target, and the others that have an answer."""
+    others = sorted(path.name.removesuffix("-answer.json") for path in _FOLDER.glob("stacks-*"))
+    kinds = [file_of(kind, "").removesuffix("-") for kind in KINDS]
+    return [*kinds, *(name for name in others if _path(f"{name}-answer").exists())]
 
 
 def _path(name: str) -> Path:

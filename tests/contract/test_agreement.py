@@ -104,7 +104,8 @@ FULL = {
     "budget": "table",
     "part_tolerances": [
         {
-            "ref": "t",
+            "target": "t",
+            "role": None,
             "lower": "0.3501",
             "upper": "0.3511",
             "corrected": True,

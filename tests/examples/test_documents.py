@@ -87,7 +87,10 @@ def test_the_new_kind_of_target_is_served() -> None:
     plain = LengthTarget(ref="op20", length=wrung.inch("0.1001"))
 
     answer = wrung.solve(blocks, [step])
-    assert [stack.ref for stack in answer.stacks] == ["op10/low", "op10/high"]
+    assert [(stack.target, stack.role) for stack in answer.stacks] == [
+        ("op10", "low"),
+        ("op10", "high"),
+    ]
     assert wrung.solve(blocks, [step, plain]).outcome == "partial"
 
 

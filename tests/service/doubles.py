@@ -25,7 +25,7 @@ def undecided(targets: Sequence[Target], objective: Objective = "fewest_blocks")
         largest_worst_case_error=0,
         total_worst_case_error=0,
         bounds=Bounds(served=len(targets)),
-        unmet=tuple(Unmet(ref=target.ref, reason="not_decided") for target in targets),
+        unmet=tuple(Unmet(target=target.ref, reason="not_decided") for target in targets),
         solve_ms=1.0,
         diagnostics=Diagnostics(),
     )

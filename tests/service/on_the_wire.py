@@ -40,7 +40,8 @@ def sent_ratio(ratio: RequiredRatio, unit: Unit, *, corrected: bool) -> Json:
     """Limits of size of a part as wide as the ratio asks, to plan with."""
     lower = parse("1", "in")
     return {
-        "ref": ratio.ref,
+        "target": ratio.target,
+        "role": ratio.role,
         "lower": to_text(lower, unit),
         "upper": to_text(lower + (_exact(ratio.width, unit) or uin("1")), unit),
         "corrected": corrected,

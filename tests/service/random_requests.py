@@ -15,7 +15,7 @@ from wrung.compositions import composition
 from wrung.lengths import to_text
 from wrung.targets import LengthTarget, Target, Tolerance
 from wrung.testing import length_targets
-from wrung_service.api.stacks.targets import stack_refs
+from wrung_service.api.stacks.targets import stack_names
 
 LIMITS_MS: Final = (1, 50, 200, 200, 500)
 SETS: Final = ("metric-112-1", "metric-47-a", "metric-88-1", "inch-81", "wear-metric-2")
@@ -183,13 +183,13 @@ def _part_tolerances(
     draw: st.DrawFn, asked: WholeRequest, targets: Sequence[Target], unit: Unit
 ) -> list[Json]:
     corrected = asked.error_measure.corrected
-    refs = set(stack_refs(targets))
-    planned = [r for r in asked.required_ratios if r.ref in refs]
+    names = set(stack_names(targets))
+    planned = [r for r in asked.required_ratios if r.name in names]
     if planned:
         return [sent_ratio(each, unit, corrected=corrected) for each in planned]
     return [
-        {"ref": ref, "lower": "3", "upper": "3.02", "guard": guard}
-        for ref in sorted(refs)
+        {"target": name.target, "role": name.role, "lower": "3", "upper": "3.02", "guard": guard}
+        for name in sorted(names, key=str)
         for guard in draw(st.sampled_from((("expanded_uncertainty",), ("one_sided_95",), (), ())))
     ]
 

@@ -110,7 +110,7 @@ def test_another_measure_shows_its_figures(client: Client) -> None:
 
 def test_stacks_of_choices_have_budgets_and_decisions_too(client: Client) -> None:
     """An inspector compares them by whether they are good enough."""
-    limits = [{"ref": "op20", "lower": "4.998", "upper": "5.002", "required_ratio": 5}]
+    limits = [{"target": "op20", "lower": "4.998", "upper": "5.002", "required_ratio": 5}]
     answer = posted(client, alternatives=5, trade_off=True, budget="totals", part_tolerances=limits)
 
     stacks = [each["stack"] for each in answer["alternatives"]["stacks"]]
@@ -123,7 +123,7 @@ def test_only_stacks_that_keep_a_ratio_are_alternatives(client: Client) -> None:
     """The worn blocks are off by 1 µm; a tolerance of 4 µm and a ratio of 4 allow 0.5 µm."""
     limits = [
         {
-            "ref": "op20", "lower": "4.998", "upper": "5.002", "required_ratio": 4,
+            "target": "op20", "lower": "4.998", "upper": "5.002", "required_ratio": 4,
             "enforce_required_ratio": True,
         }
     ]  # fmt: skip

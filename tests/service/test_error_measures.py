@@ -167,7 +167,7 @@ class TestRatios:
 
     def body(self, ratio: float | None, **tolerance: object) -> Json:
         limits = {
-            "ref": "op1",
+            "target": "op1",
             "lower": "29.999",
             "upper": "30.001",
             "enforce_required_ratio": True,
@@ -199,7 +199,8 @@ class TestRatios:
     def test_where_no_stack_keeps_it_the_answer_says_so(self, client: Client) -> None:
         found = client.post("/v1/stacks", json=self.body(11)).json()
 
-        assert (found["outcome"], found["shortage"]["conflict"]) == ("infeasible", ["op1"])
+        assert found["outcome"] == "infeasible"
+        assert found["shortage"]["conflict"] == [{"target": "op1", "role": None}]
         assert found["unmet"][0]["reason"] == "cannot_be_built"
         assert "required ratio" in found["unmet"][0]["detail"]
 
@@ -208,7 +209,7 @@ class TestRatios:
         [
             (None, {}, "/part_tolerances/0/enforce_required_ratio"),
             (5, {"corrected": True}, "/part_tolerances/0/corrected"),
-            (5, {"ref": "op2"}, "/part_tolerances/0/ref"),
+            (5, {"target": "op2"}, "/part_tolerances/0/target"),
             (5, {"upper": "29.999"}, "/part_tolerances/0/upper"),
         ],
     )
@@ -224,6 +225,6 @@ class TestRatios:
         """10.5 to one leaves 95.238 nm, of which the other block and its certificate take 50."""
         short = client.post("/v1/stacks", json=self.body(10.5)).json()["shortage"]
 
-        assert short["conflict"] == ["op1"]
+        assert short["conflict"] == [{"target": "op1", "role": None}]
         (added,) = short["blocks_to_add"]
         assert added["max_error"] == ("0.0952" if added["nominal"] == "30" else "0.0452")

@@ -83,7 +83,7 @@ def test_all_kinds_can_be_mixed_in_one_request(client: Client) -> None:
     ).json()
 
     assert answer["unmet"] == []
-    assert [result["ref"] for result in answer["results"]] == [t["ref"] for t in in_mm]
+    assert [result["target"] for result in answer["results"]] == [t["ref"] for t in in_mm]
 
 
 def test_a_plain_length_has_no_result_of_its_own(client: Client) -> None:
@@ -163,7 +163,7 @@ def test_angle_targets_share_a_case_and_who_comes_short_is_told_why(client: Clie
     first, second = found["results"]
     (case,) = found["angle_cases"]
     assert (found["outcome"], found["proven"]) == ("partial", True)
-    assert [(each["ref"], each["reason"], each["nearest_below"]) for each in found["unmet"]] == [
+    assert [(each["target"], each["reason"], each["nearest_below"]) for each in found["unmet"]] == [
         ("b", "blocks_in_use", None)
     ]
     assert [block["degrees"] for block in first["added_blocks"]] == ["45"]
@@ -172,7 +172,8 @@ def test_angle_targets_share_a_case_and_who_comes_short_is_told_why(client: Clie
         "blocks_in_use",
         ["a"],
     )
-    assert (case["bounds"]["served"], case["conflict"]) == (1, ["a", "b"])
+    assert [each["target"] for each in case["conflict"]] == ["a", "b"]
+    assert case["served"] == case["bounds"]["served"] == {"stacks": 1, "targets": 1}
     assert (case["largest_worst_case_error"], found["largest_worst_case_error"]) == ("1", "0.1")
 
 
@@ -196,12 +197,43 @@ def test_more_stacks_than_the_limit_are_refused(client: Client) -> None:
 
 def test_stacks_of_a_kind_can_be_judged_for_a_part(client: Client) -> None:
     request = body("limits")
-    ref = "op20 oil groove/go"
-    request["part_tolerances"] = [{"ref": ref, "lower": "8.01", "upper": "8.046"}]
+    name = {"target": "op20 oil groove", "role": "go"}
+    request["part_tolerances"] = [{**name, "lower": "8.01", "upper": "8.046"}]
 
     stacks = client.post("/v1/stacks", json=request).json()["stacks"]
 
-    assert ["decision" in stack for stack in stacks if stack["ref"] == ref] == [True]
+    (decision,) = [stack["decision"] for stack in stacks if "decision" in stack]
+    assert {**decision, **name} == decision
+
+
+@pytest.mark.parametrize(
+    ("named", "at", "told"),
+    [
+        ({}, "/part_tolerances/0/role", "go, not_go"),
+        ({"role": "not-go"}, "/part_tolerances/0/role", "go, not_go"),
+        ({"target": "op21"}, "/part_tolerances/0/target", "op21"),
+    ],
+)
+def test_a_tolerance_on_a_target_of_several_stacks_names_one(
+    client: Client, named: dict[str, str], at: str, told: str
+) -> None:
+    request = body("limits")
+    sizes = {"lower": "8.01", "upper": "8.046"}
+    request["part_tolerances"] = [{"target": "op20 oil groove", **sizes, **named}]
+
+    response = client.post("/v1/stacks", json=request)
+
+    assert (response.status_code, pointers(response)) == (422, [at])
+    assert told in response.json()["errors"][0]["detail"]
+
+
+def test_a_stack_without_a_role_is_not_named_by_one(client: Client) -> None:
+    sizes = {"lower": "1", "upper": "2"}
+    tolerance = {"target": "s", "role": "go", **sizes}
+
+    response = client.post("/v1/stacks", json={**sine(), "part_tolerances": [tolerance]})
+
+    assert (response.status_code, pointers(response)) == (422, ["/part_tolerances/0/role"])
 
 
 class TestWords:
@@ -229,7 +261,7 @@ class TestWords:
 
         assert "handwork" not in plain
         (found,) = full["handwork"]
-        assert found["ref"] == "s"
+        assert (found["target"], found["role"]) == ("s", None)
         assert found["cautions"][0]["key"] == "caution.clamp"
         placed = {block["id"] for block in full["stacks"][0]["blocks"]}
         assert {name for step in found["steps"] for name in step["blocks"]} == placed

@@ -254,7 +254,7 @@ class TestOverdue:
 
 class TestDecision:
     def body(self, **members: object) -> Json:
-        tolerance = {"ref": "op1", "lower": "24.999", "upper": "25.001", **members}
+        tolerance = {"target": "op1", "lower": "24.999", "upper": "25.001", **members}
         return metric(
             certified("a"),
             conditions={"off_centre": 0},
@@ -287,7 +287,7 @@ class TestDecision:
     @pytest.mark.parametrize(
         ("tolerance", "pointer"),
         [
-            ({"ref": "op2"}, "/part_tolerances/0/ref"),
+            ({"target": "op2"}, "/part_tolerances/0/target"),
             ({"lower": "25.001"}, "/part_tolerances/0/upper"),
         ],
     )
@@ -303,4 +303,4 @@ class TestDecision:
         body = self.body()
         body["part_tolerances"] *= 2
 
-        assert pointers(client.post("/v1/stacks", json=body)) == ["/part_tolerances/1/ref"]
+        assert pointers(client.post("/v1/stacks", json=body)) == ["/part_tolerances/1/target"]

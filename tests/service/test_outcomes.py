@@ -45,7 +45,7 @@ def test_partial(client: Client) -> None:
     answer = client.post("/v1/stacks", json=request(blocks=BLOCKS, targets=targets)).json()
 
     assert (answer["outcome"], answer["proven"]) == ("partial", True)
-    assert (len(answer["stacks"]), answer["bounds"]["served"]) == (1, 1)
+    assert (answer["served"], answer["bounds"]["served"]) == ({"stacks": 1, "targets": 1},) * 2
     assert [unmet["reason"] for unmet in answer["unmet"]] == ["blocks_in_use"]
 
 
@@ -67,7 +67,7 @@ def test_feasible(start: Start) -> None:
 
     assert (answer["outcome"], answer["proven"], answer["total_blocks"]) == ("feasible", False, 2)
     assert answer["bounds"] == {
-        "served": 1,
+        "served": {"stacks": 1, "targets": 1},
         "total_blocks": 1,
         "largest_worst_case_error": None,
         "total_worst_case_error": None,
@@ -79,6 +79,6 @@ def test_unknown(start: Start) -> None:
     answer = start(solve=Solver()).post("/v1/stacks", json=request()).json()
 
     assert undecided([]).outcome == answer["outcome"] == "unknown"
-    assert (answer["proven"], answer["bounds"]["served"]) == (False, 1)
+    assert (answer["proven"], answer["bounds"]["served"]["stacks"]) == (False, 1)
     assert [unmet["reason"] for unmet in answer["unmet"]] == ["not_decided"]
     assert answer["diagnostics"] == {"engine": None}

@@ -29,7 +29,8 @@ def test_the_worked_example_of_the_contract(client: Client) -> None:
     assert answer["largest_worst_case_error"] == answer["total_worst_case_error"] == "8.2"
     assert answer["stacks"] == [
         {
-            "ref": "op20",
+            "target": "op20",
+            "role": None,
             "length": "0.3506",
             "nominal": "0.3506",
             "joints": 1,
@@ -44,7 +45,7 @@ def test_the_worked_example_of_the_contract(client: Client) -> None:
     assert (answer["unmet"], answer["shortage"]) == ([], None)
     assert answer["proven"] is answer["objective_proven"] is True
     assert answer["bounds"] == {
-        "served": 1,
+        "served": {"stacks": 1, "targets": 1},
         "total_blocks": 2,
         "largest_worst_case_error": "8.2",
         "total_worst_case_error": "8.2",
@@ -61,9 +62,9 @@ def test_a_set_beside_the_blocks_of_the_contract_does_not_change_the_answer(
 
     assert answer["stacks"] == solved(client)["stacks"]
     assert list(answer) == [
-        "unit", "small_unit", "outcome", "proven", "objective_proven", "objective", "total_blocks",
-        "largest_worst_case_error", "total_worst_case_error", "bounds", "stacks", "unmet",
-        "shortage", "solve_ms", "waited_ms", "diagnostics",
+        "unit", "small_unit", "outcome", "proven", "objective_proven", "objective", "served",
+        "total_blocks", "largest_worst_case_error", "total_worst_case_error", "bounds", "stacks",
+        "unmet", "shortage", "solve_ms", "waited_ms", "diagnostics",
     ]  # fmt: skip
 
 
@@ -167,7 +168,7 @@ def test_an_unmet_target_is_explained(client: Client) -> None:
 
     unmet = answer["unmet"][0]
     assert answer["outcome"] == "infeasible"
-    assert (unmet["ref"], unmet["reason"]) == ("op20", "cannot_be_built")
+    assert (unmet["target"], unmet["reason"]) == ("op20", "cannot_be_built")
     assert unmet["detail"].endswith(".")
     assert unmet["nearest_below"] == {"length": "0.25", "blocks": ["a2"]}
     assert unmet["nearest_above"]["length"] == "0.3506"
@@ -182,7 +183,7 @@ def test_a_shortage_names_the_conflict_and_what_to_add(client: Client) -> None:
     answer = solved(client, blocks=blocks, targets=targets)
 
     assert answer["outcome"] == "partial"
-    assert sorted(answer["shortage"]["conflict"]) == ["one", "two"]
+    assert [each["target"] for each in answer["shortage"]["conflict"]] == ["one", "two"]
     assert answer["shortage"]["smallest_conflict_proven"] is True
     added = [
         block(f"+{n}", one["nominal"]) for n, one in enumerate(answer["shortage"]["blocks_to_add"])

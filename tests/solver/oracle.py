@@ -14,6 +14,7 @@ from msgspec import Struct
 
 from wrung.answers import Objective
 from wrung.blocks import Block, margin
+from wrung.stack_names import StackName
 from wrung.targets import Requirement
 
 OraclePlan: TypeAlias = tuple[tuple[str, ...] | None, ...]
@@ -103,17 +104,27 @@ def best(  # noqa: PLR0913 -- the options of the planner
 def least_changes(
     blocks: Sequence[Block],
     requirements: Sequence[Requirement],
-    served: Sequence[str],
+    served: Sequence[StackName],
     *,
     objective: Objective = "fewest_blocks",
     joint_allowance: int = 0,
 ) -> int:
     """Least blocks that change between stacks in turn, of the best plans that serve just these."""
-    kept = [wanted for wanted in requirements if wanted.ref in served]
+    kept = [wanted for wanted in requirements if wanted.name in served]
     choices = [candidates(blocks, wanted, joint_allowance) for wanted in kept]
     plans = [plan for plan in _plans(kept, choices, ()) if None not in plan]
     best_key = min(_key(plan, objective) for plan in plans)
     return min(_changes(kept, plan) for plan in plans if _key(plan, objective) == best_key)
+
+
+def every_served(
+    blocks: Sequence[Block], requirements: Sequence[Requirement]
+) -> Iterator[frozenset[StackName]]:
+    """What is served, for every way to put stacks side by side."""
+    choices = [candidates(blocks, wanted, 0) for wanted in requirements]
+    for plan in _plans(requirements, choices, ()):
+        pairs = zip(requirements, plan, strict=True)
+        yield frozenset(wanted.name for wanted, stack in pairs if stack is not None)
 
 
 def ranked(  # noqa: PLR0913 -- the options of the planner
@@ -203,7 +214,7 @@ def _plans(
 
 def _kind(block: Block, measure: Measure | None) -> tuple[int, int, int, str]:
     if measure is not None:
-        alone = measure([block], Requirement(ref="alone", length=block.nominal))
+        alone = measure([block], Requirement(target="alone", length=block.nominal))
         return (block.nominal, 0, alone, block.role)
     return (block.nominal, block.deviation or 0, margin(block), block.role)
 

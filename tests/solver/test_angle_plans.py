@@ -190,12 +190,13 @@ class TestSharing:
         assert verify((), targets, answer) == ()
         assert verify((), targets, without_claims(answer)) == ()
 
-    def test_a_stack_of_length_may_not_have_the_name_of_an_angle(self) -> None:
+    def test_an_angle_may_be_called_as_the_stack_of_another_target_once_was(self) -> None:
         limits = LimitsTarget(ref="op20", lower=mm("8.01"), upper=mm("8.05"))
-        with pytest.raises(InputError) as refused:
-            solve((), [limits, wanted("op20/go", "30")])
 
-        assert [fault.pointer for fault in refused.value.faults] == ["/targets/1/ref"]
+        answer = solve((), [limits, wanted("op20/go", "30")])
+
+        assert [str(each.name) for each in answer.unmet] == ["op20 (go)", "op20 (not_go)"]
+        assert [stack.target for stack in answer.cases[0].plan.stacks] == ["op20/go"]
 
     @pytest.mark.parametrize(
         ("changed", "at"),

@@ -114,7 +114,7 @@ def test_without_a_block_there_is_no_neighbour() -> None:
     """An empty shelf builds nothing."""
     entry = unmet((), *make_targets("7"))
 
-    assert entry == Unmet(ref="t0", reason="cannot_be_built")
+    assert entry == Unmet(target="t0", reason="cannot_be_built")
 
 
 def test_blocks_in_use_are_not_used_for_a_neighbour() -> None:

@@ -57,7 +57,7 @@ def hands_back(plan: Plan | None, most: int, blocks: int | None = None) -> Engin
 
 def refs(answer: Answer) -> list[str]:
     """The targets served."""
-    return [stack.ref for stack in answer.stacks]
+    return [stack.target for stack in answer.stacks]
 
 
 @pytest.mark.parametrize("objective", ["fewest_blocks", "least_error"])
@@ -102,9 +102,9 @@ def test_partial() -> None:
 
     assert (answer.outcome, answer.proven, answer.objective_proven) == ("partial", True, True)
     assert refs(answer) == ["t0"]
-    assert [(unmet.ref, unmet.reason) for unmet in answer.unmet] == [("t1", "blocks_in_use")]
+    assert [(unmet.target, unmet.reason) for unmet in answer.unmet] == [("t1", "blocks_in_use")]
     assert answer.shortage is not None
-    assert answer.shortage.conflict == ("t0", "t1")
+    assert tuple(map(str, answer.shortage.conflict)) == ("t0", "t1")
     assert answer.bounds.served == 1
 
 

@@ -136,7 +136,7 @@ def test_a_conflict_smaller_than_the_one_that_is_counted_is_found() -> None:
 
     assert shortage is not None
     assert shortage.smallest_conflict_proven
-    assert shortage.conflict == ("t0", "t1", "t2")
+    assert tuple(map(str, shortage.conflict)) == ("t0", "t1", "t2")
 
 
 def test_a_conflict_of_many_is_proven_to_be_smallest() -> None:

@@ -115,7 +115,7 @@ def test_no_plan_that_is_as_good_changes_fewer(drawn: tuple[Request, tuple[Targe
         least = oracle.least_changes(
             usable(request),
             required,
-            [stack.ref for stack in answer.stacks],
+            [stack.name for stack in answer.stacks],
             objective=request.objective,
             joint_allowance=request.joint_allowance,
         )
@@ -241,7 +241,7 @@ def test_points_without_a_stack_are_passed_over() -> None:
     points = tuple(map(mm, ("11.1", "17.5", "11.2")))
     answer = check_answer(make_blocks("10 1.1 1.2"), [CheckPointsTarget(ref="m", points=points)])
 
-    assert [unmet.ref for unmet in answer.unmet] == ["m/2"]
+    assert [unmet.role for unmet in answer.unmet] == ["point_2"]
     assert answer.changes is not None
     assert (answer.changes.block_changes, answer.changes.proven) == (2, True)
 

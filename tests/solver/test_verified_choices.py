@@ -59,7 +59,7 @@ ALTERNATIVES: Final[dict[str, tuple[str, Liar]]] = {
     ),
     "for nobody": (
         "refs",
-        lambda all_: (all_[0], replace(all_[1], stack=replace(all_[1].stack, ref="x"))),
+        lambda all_: (all_[0], replace(all_[1], stack=replace(all_[1].stack, target="x"))),
     ),
     "another measure": (
         "compared",
@@ -140,7 +140,7 @@ POINTS: Final[dict[str, tuple[str, PointLiar]]] = {
         lambda all_: (
             replace(
                 all_[0],
-                stacks=(*all_[0].stacks[:2], replace(all_[0].stacks[0], ref="t2")),
+                stacks=(*all_[0].stacks[:2], replace(all_[0].stacks[0], target="t2")),
             ),
             all_[1],
         ),

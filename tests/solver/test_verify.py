@@ -25,6 +25,7 @@ from wrung import (
     verify,
     without_claims,
 )
+from wrung.stack_names import StackName
 from wrung.testing import SHIFT, Request, make_blocks
 
 HOUR = timedelta(hours=1)
@@ -80,7 +81,7 @@ def _honest() -> Answer:
 def test_an_honest_answer_breaks_no_rule(honest: Answer) -> None:
     """The answer that the mutants below start from is right, and has all that they touch."""
     assert rules(REQUEST, honest) == set()
-    assert [stack.ref for stack in honest.stacks] == ["worn", "certified", "early", "late"]
+    assert [stack.target for stack in honest.stacks] == ["worn", "certified", "early", "late"]
     assert honest.outcome == "partial"
     assert honest.shortage is not None
     assert honest.unmet[0].nearest_above is not None
@@ -88,8 +89,13 @@ def test_an_honest_answer_breaks_no_rule(honest: Answer) -> None:
 
 def stack(answer: Answer, ref: str, change: Callable[[Stack], Stack]) -> Answer:
     """The answer with one stack changed."""
-    stacks = tuple(change(s) if s.ref == ref else s for s in answer.stacks)
+    stacks = tuple(change(s) if s.target == ref else s for s in answer.stacks)
     return replace(answer, stacks=stacks)
+
+
+def named(*targets: str) -> tuple[StackName, ...]:
+    """The names of the stacks of targets that have one each."""
+    return tuple(StackName(target=target) for target in targets)
 
 
 def swapped(blocks: tuple[PlacedBlock, ...], one: int, other: int) -> tuple[PlacedBlock, ...]:
@@ -108,11 +114,11 @@ MUTANTS: dict[str, tuple[str, Callable[[Answer], Answer]]] = {
     "a stack is left out": ("refs", lambda a: replace(a, stacks=a.stacks[1:])),
     "a stack is given twice": ("refs", lambda a: replace(a, stacks=a.stacks[:1] + a.stacks)),
     "stacks stand in another order": ("refs", lambda a: replace(a, stacks=a.stacks[::-1])),
-    "a target is renamed": ("refs", lambda a: stack(a, "worn", lambda s: replace(s, ref="x"))),
+    "a target is renamed": ("refs", lambda a: stack(a, "worn", lambda s: replace(s, target="x"))),
     "an unmet target is left out": ("refs", lambda a: replace(a, unmet=())),
     "a served target is called unmet": (
         "refs",
-        lambda a: replace(a, unmet=(Unmet(ref="worn", reason="not_decided"), *a.unmet)),
+        lambda a: replace(a, unmet=(Unmet(target="worn", reason="not_decided"), *a.unmet)),
     ),
     "another length is said to be wanted": (
         "lengths",
@@ -242,7 +248,7 @@ MUTANTS: dict[str, tuple[str, Callable[[Answer], Answer]]] = {
             a,
             unmet=(
                 Unmet(
-                    ref="unbuildable",
+                    target="unbuildable",
                     reason="blocks_in_use",
                     nearest_above=Nearest(length=mm("10"), blocks=("b6",)),
                 ),
@@ -256,13 +262,13 @@ MUTANTS: dict[str, tuple[str, Callable[[Answer], Answer]]] = {
     "a conflict of served targets": (
         "shortage",
         lambda a: replace(
-            a, shortage=Shortage(conflict=("worn", "early"), smallest_conflict_proven=True)
+            a, shortage=Shortage(conflict=named("worn", "early"), smallest_conflict_proven=True)
         ),
     ),
     "a conflict of unknown targets": (
         "shortage",
         lambda a: replace(
-            a, shortage=Shortage(conflict=("x", "unbuildable"), smallest_conflict_proven=True)
+            a, shortage=Shortage(conflict=named("x", "unbuildable"), smallest_conflict_proven=True)
         ),
     ),
     "a block to add without length": (
@@ -270,7 +276,7 @@ MUTANTS: dict[str, tuple[str, Callable[[Answer], Answer]]] = {
         lambda a: replace(
             a,
             shortage=Shortage(
-                conflict=("unbuildable",),
+                conflict=named("unbuildable"),
                 smallest_conflict_proven=True,
                 blocks_to_add=(Wanted(nominal=0),),
             ),

@@ -70,3 +70,10 @@ CHECKED: Final = (
     "How far the figures were compared with print: `yes` all of them with a printed handbook or "
     "standard, `partly` some, or with copies on the web only, `no` not yet (from memory)."
 )
+
+ROLE: Final = (
+    "The part that the stack plays in its target, where there are several: `go` and `not_go`, "
+    "`lower` and `upper`, `low` and `high`, `base` and `top`, `left` and `right`, `large_ball` and "
+    "`small_ball`, `lower_end`, `point_1` and so on; null where the target has one stack. "
+    "Further kinds of target may bring further ones."
+)

@@ -24,7 +24,7 @@ def judge_stacks(stacks: Iterable[Stack], query: StackQuery) -> tuple[JudgedStac
 
 
 def _judge(stack: Stack, blocks: dict[str, Block], query: StackQuery) -> JudgedStack:
-    purpose = next((each.purpose for each in query.purposes if each.ref == stack.ref), None)
+    purpose = next((each.purpose for each in query.purposes if each.name == stack.name), None)
     if purpose is None and not query.budgets:
         return JudgedStack()
     budget = stack_budget(

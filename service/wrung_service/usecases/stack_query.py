@@ -8,13 +8,13 @@ from wrung.errors import Fault
 from wrung.metrology import WORST_CASE, Conditions, ErrorMeasure, Overdue, Purpose, RequiredRatio
 from wrung.options import Options
 from wrung.planning.problem import input_faults
+from wrung.stack_names import Named
 from wrung.targets import Target
 
 
-class StackPurpose(Struct, frozen=True, kw_only=True):
-    """What the stack of a target must be good enough for."""
+class StackPurpose(Named, frozen=True, kw_only=True):
+    """What a stack must be good enough for."""
 
-    ref: str
     purpose: Purpose
 
 

@@ -22,7 +22,7 @@ def angle_instructions(target: AngleBlocksTarget, stacks: Sequence[Stack]) -> In
     if found.angle_reached is None:
         return None
     return Instructions(
-        ref=target.ref,
+        target=target.ref,
         cautions=tuple(phrase(key) for key in target.cautions),
         steps=tuple(_steps(found, found.angle_reached)),
     )

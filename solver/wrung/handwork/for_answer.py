@@ -21,12 +21,12 @@ def handwork(
         targets: the targets that it was asked for.
         blocks: the blocks that it was given.
     """
-    wanted = {r.ref: (r, t.cautions) for t in targets for r in t.requirements()}
+    wanted = {r.name: (r, t.cautions) for t in targets for r in t.requirements()}
     in_hand: dict[str, Stack] = {}
-    last = {name: s.ref for s in answer.stacks if (name := wanted[s.ref][0].sequence)}
+    last = {of: s.name for s in answer.stacks if (of := wanted[s.name][0].sequence)}
     written: list[Instructions] = []
     for stack in answer.stacks:
-        requirement, cautions = wanted[stack.ref]
+        requirement, cautions = wanted[stack.name]
         sequence = requirement.sequence or ""
         written.append(
             instructions(
@@ -34,7 +34,7 @@ def handwork(
                 blocks,
                 cautions=cautions,
                 previous=in_hand.get(sequence),
-                goes_on=last.get(sequence, stack.ref) != stack.ref,
+                goes_on=last.get(sequence, stack.name) != stack.name,
             )
         )
         if sequence:

@@ -3,12 +3,11 @@
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from msgspec import Struct
-
 from wrung.answers import Stack
 from wrung.blocks import Block
 from wrung.handwork.soaking import OVERNIGHT
 from wrung.handwork.steps import Step, steps
+from wrung.stack_names import Named
 from wrung.texts import Phrase, phrase
 
 _BRITTLE: Final = frozenset(
@@ -16,16 +15,16 @@ _BRITTLE: Final = frozenset(
 )
 
 
-class Instructions(Struct, frozen=True, kw_only=True):
+class Instructions(Named, frozen=True, kw_only=True):
     """What goes with a stack to the bench.
 
     Attributes:
-        ref: the stack's name.
+        target: ref of the target.
+        role: the part that the stack plays in it.
         cautions: what to beware of, the use's own first.
         steps: what to do, in order.
     """
 
-    ref: str
     cautions: tuple[Phrase, ...]
     steps: tuple[Step, ...]
 
@@ -48,7 +47,8 @@ def instructions(
         goes_on: whether another stack is made from this one.
     """
     return Instructions(
-        ref=stack.ref,
+        target=stack.target,
+        role=stack.role,
         # A use may name a caution that holds for every stack anyway: it is given once.
         cautions=tuple(phrase(key) for key in dict.fromkeys(_cautions(stack, blocks, cautions))),
         steps=steps(stack, blocks, previous, goes_on=goes_on),

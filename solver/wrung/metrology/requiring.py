@@ -3,25 +3,24 @@
 from collections.abc import Collection, Iterator, Sequence
 from fractions import Fraction
 
-from msgspec import Struct
-
 from wrung.blocks import Block
 from wrung.errors import Fault
 from wrung.metrology.measuring import ErrorMeasure, plain
 from wrung.metrology.planning_costs import fixed_variance, most_variance, safe_factor
+from wrung.stack_names import Named, StackName
 
 
-class RequiredRatio(Struct, frozen=True, kw_only=True):
+class RequiredRatio(Named, frozen=True, kw_only=True):
     """The stack must be so much better than a tolerance, by the measure that plans are made by.
 
     Attributes:
-        ref: the stack.
+        target: ref of the target.
+        role: which of its stacks, where it has several.
         width: of the tolerance, upper less lower limit, quanta.
         ratio: smallest allowed ratio of the width to twice the error; for variances the expanded
             uncertainty, with a coverage factor that no stack of the blocks exceeds.
     """
 
-    ref: str
     width: int
     ratio: Fraction
 
@@ -37,16 +36,18 @@ def most_error(required: RequiredRatio, blocks: Sequence[Block], measure: ErrorM
     return max(most - fixed_variance(measure.conditions), -1)
 
 
-def ratio_faults(required: Sequence[RequiredRatio], refs: Collection[str]) -> Iterator[Fault]:
-    """What is wrong with the ratios, given the refs of all stacks."""
-    seen: set[str] = set()
+def ratio_faults(
+    required: Sequence[RequiredRatio], names: Collection[StackName]
+) -> Iterator[Fault]:
+    """What is wrong with the ratios, given the names of all stacks."""
+    seen: set[StackName] = set()
     for index, each in enumerate(required):
         at = f"/required_ratios/{index}"
-        if each.ref not in refs:
-            yield Fault(pointer=f"{at}/ref", detail=f"no stack is called {each.ref!r}")
-        elif each.ref in seen:
-            yield Fault(pointer=f"{at}/ref", detail="the stack has a ratio already")
-        seen.add(each.ref)
+        if each.name not in names:
+            yield Fault(pointer=f"{at}/target", detail=f"there is no stack {str(each.name)!r}")
+        elif each.name in seen:
+            yield Fault(pointer=f"{at}/target", detail="the stack has a ratio already")
+        seen.add(each.name)
         for member in ("width", "ratio"):
             if getattr(each, member) <= 0:
                 yield Fault(pointer=f"{at}/{member}", detail="must be greater than zero")

@@ -63,7 +63,7 @@ def plan_of(problem: Problem, answer: Answer) -> Plan:
     place = {piece.block.id: index for index, piece in enumerate(problem.pieces)}
     stacks = {
         # An answer has its blocks in wringing order, a plan in ascending order.
-        stack.ref: tuple(sorted(place[block.id] for block in stack.blocks))
+        stack.name: tuple(sorted(place[block.id] for block in stack.blocks))
         for stack in answer.stacks
     }
-    return tuple(stacks.get(demand.requirement.ref) for demand in problem.demands)
+    return tuple(stacks.get(demand.requirement.name) for demand in problem.demands)

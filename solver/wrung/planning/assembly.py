@@ -129,7 +129,8 @@ def built_stack(problem: Problem, demand: int, stack: Sequence[int], joint_allow
     joints = len(blocks) - 1
     margins = sum(map(margin, blocks))
     return Stack(
-        ref=requirement.ref,
+        target=requirement.target,
+        role=requirement.role,
         length=requirement.length,
         nominal=nominal,
         joints=joints,

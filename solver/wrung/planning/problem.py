@@ -20,6 +20,7 @@ from wrung.metrology.measuring import (
 )
 from wrung.metrology.requiring import RequiredRatio, most_error, ratio_faults
 from wrung.names import or_nearest
+from wrung.stack_names import StackName
 from wrung.targets import Requirement, Target
 from wrung.targets.angle_cases import case_faults
 from wrung.targets.placing import Placed, place, placed_angles, placed_requirements
@@ -152,7 +153,7 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
     placed = placed_requirements(targets)
     left_out = set(exclude)
     usable = [b for b in blocks if b.id not in left_out and (only is None or b.id in only)]
-    limits = {each.ref: most_error(each, usable, measure) for each in required_ratios}
+    limits = {each.name: most_error(each, usable, measure) for each in required_ratios}
     demands = tuple(demand_of(each.requirement, len(usable), limits) for each in placed)
     return Problem(
         pieces=tuple(_piece(block, measure) for block in usable),
@@ -184,7 +185,7 @@ def input_faults(  # noqa: PLR0913 -- the same
         *case_faults(targets),
         *_naming_faults("/exclude", exclude, blocks),
         *_naming_faults("/only", only or (), blocks),
-        *ratio_faults(required_ratios, {each.requirement.ref for each in placed}),
+        *ratio_faults(required_ratios, {each.requirement.name for each in placed}),
     ]
     if joint_allowance < 0:
         faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
@@ -208,8 +209,8 @@ def _piece(block: Block, measure: ErrorMeasure) -> Piece:
     )
 
 
-def demand_of(requirement: Requirement, available: int, limits: Mapping[str, int]) -> Demand:
-    """The demand for a stack, with so many blocks available and limits of error by ref."""
+def demand_of(requirement: Requirement, available: int, limits: Mapping[StackName, int]) -> Demand:
+    """The demand for a stack, with so many blocks available and limits of error by name."""
     # No stack has more blocks than there are, whatever limit is asked for.
     most = available if requirement.max_blocks is None else min(requirement.max_blocks, available)
     return Demand(
@@ -221,7 +222,7 @@ def demand_of(requirement: Requirement, available: int, limits: Mapping[str, int
         wear=WEAR_COUNT[requirement.wear_blocks],
         start=requirement.needed_from or _EVER,
         end=requirement.needed_until or _FOR_EVER,
-        most_error=limits.get(requirement.ref),
+        most_error=limits.get(requirement.name),
     )
 
 

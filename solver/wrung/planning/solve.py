@@ -47,7 +47,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
 ) -> Answer:
     """Plan stacks for all targets side by side; of several plans the best by the objective.
 
-    As many targets as possible are served first. ``fewest_blocks`` then compares the total number
+    As many stacks as possible are served first. ``fewest_blocks`` then compares the total number
     of blocks, the largest worst-case error of a stack, and the total of these errors;
     ``least_error`` the largest error, the total error, and the number of blocks. Another
     ``error_measure`` puts its figure in the place of the worst-case error; the answer then says in
@@ -136,7 +136,7 @@ def _explained(
     nothing = best.finding.proof.most_served == 0
     buildable = tuple(False if nothing else can for can in best.buildable)
     unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))
-    alone = {each.ref for each in unserved if each.reason == "cannot_be_built"}
-    unbuildable = [k for k, d in enumerate(problem.demands) if d.requirement.ref in alone]
+    alone = {each.name for each in unserved if each.reason == "cannot_be_built"}
+    unbuildable = [k for k, d in enumerate(problem.demands) if d.requirement.name in alone]
     most = best.finding.proof.most_served
     return unserved, shortage(problem, best.plan, unbuildable, most, deadline)

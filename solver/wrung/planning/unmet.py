@@ -33,19 +33,20 @@ def unmet(
 def _unmet(
     problem: Problem, plan: Plan, demand: int, buildable: Buildable, deadline: Deadline
 ) -> Unmet:
-    ref = problem.demands[demand].requirement.ref
+    wanted = problem.demands[demand].requirement
     if deadline.passed:
-        decided = buildable is False
-        return Unmet(ref=ref, reason="cannot_be_built" if decided else "not_decided")
+        known: UnmetReason = "cannot_be_built" if buildable is False else "not_decided"
+        return Unmet(target=wanted.target, role=wanted.role, reason=known)
     everything = tuple(range(len(problem.pieces)))
     left = free_pieces(problem, plan, demand)
     reason = _reason(problem, demand, buildable, left, deadline)
     if reason == "not_decided":
-        return Unmet(ref=ref, reason=reason)
+        return Unmet(target=wanted.target, role=wanted.role, reason=reason)
     # Where others hold the blocks, only lengths that can stand beside theirs are of use.
     free = everything if reason == "cannot_be_built" else left
     return Unmet(
-        ref=ref,
+        target=wanted.target,
+        role=wanted.role,
         reason=reason,
         nearest_below=nearest_below(problem, demand, free, deadline),
         nearest_above=nearest_above(problem, demand, free, deadline),
@@ -62,7 +63,7 @@ def _held_by(problem: Problem, plan: Plan, demand: int, deadline: Deadline) -> t
     # Where the time is up, any block that is held may be one of them.
     wanted = _blocks(problem, everything if alone is None else alone)
     return tuple(
-        problem.demands[rival].requirement.ref
+        problem.demands[rival].requirement.target
         for rival in sorted(rivals(problem, demand))
         if wanted & _blocks(problem, plan[rival] or ())
     )

@@ -17,6 +17,7 @@ from wrung.targets.length import LengthResult, LengthTarget
 from wrung.targets.limits import LimitsResult, LimitsTarget
 from wrung.targets.placing import placed_requirements, results
 from wrung.targets.requirement import Requirement, Tolerance, WearBlocks
+from wrung.targets.served import Served, served, served_at_most
 from wrung.targets.sine import SineResult, SineTarget
 from wrung.targets.sine_bar import SineBar
 from wrung.targets.steps import usual_step
@@ -66,6 +67,7 @@ __all__ = [
     "LimitsResult",
     "LimitsTarget",
     "Requirement",
+    "Served",
     "SineBar",
     "SineResult",
     "SineTarget",
@@ -77,5 +79,7 @@ __all__ = [
     "WearBlocks",
     "placed_requirements",
     "results",
+    "served",
+    "served_at_most",
     "usual_step",
 ]

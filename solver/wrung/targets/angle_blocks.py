@@ -74,7 +74,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
     def angle_requirement(self) -> Requirement:
         """What is wanted of the case; quanta of 1e-9 seconds in place of those of a length."""
         return Requirement(
-            ref=self.ref,
+            target=self.ref,
             length=self.angle,
             tolerance=Tolerance(lower=-self.max_angle_error, upper=self.max_angle_error),
             max_blocks=self.max_blocks,
@@ -84,17 +84,17 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "AngleBlocksResult":
         """The blocks to take, or the nearest angles that there are blocks for."""
-        built = next((stack for stack in stacks if stack.ref == self.ref), None)
-        missed = next((each for each in unmet if each.ref == self.ref), None)
+        built = next((stack for stack in stacks if stack.target == self.ref), None)
+        missed = next((each for each in unmet if each.target == self.ref), None)
         if built is not None:
             return self._served(built)
-        return AngleBlocksResult(ref=self.ref) if missed is None else self._missed(missed)
+        return AngleBlocksResult(target=self.ref) if missed is None else self._missed(missed)
 
     def _served(self, built: Stack) -> "AngleBlocksResult":
         # A block that is turned over comes with a negative nominal angle: here the signs part.
         nominals = sorted((block.nominal for block in built.blocks), key=abs, reverse=True)
         return AngleBlocksResult(
-            ref=self.ref,
+            target=self.ref,
             added_blocks=tuple(nominal for nominal in nominals if nominal > 0),
             subtracted_blocks=tuple(-nominal for nominal in nominals if nominal < 0),
             angle_reached=built.nominal,
@@ -110,7 +110,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
             "not_decided": phrase("angle.not_decided"),
         }
         return AngleBlocksResult(
-            ref=self.ref,
+            target=self.ref,
             remarks=(said[missed.reason],),
             reason=missed.reason,
             held_by=missed.held_by,

@@ -13,6 +13,7 @@ from msgspec import Meta, Struct
 
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, InputError
+from wrung.stack_names import StackName
 from wrung.targets.requirement import Requirement, Tolerance, WearBlocks
 from wrung.texts import Phrase
 
@@ -58,21 +59,22 @@ class StackTarget(TimedTarget, frozen=True, kw_only=True):
         WearBlocks, Meta(description="How many ends of a stack carry a wear block.")
     ] = "none"
 
-    def part(self, name: str) -> str:
-        """The ref of one of several stacks of this target, such as ``op20/go``."""
-        return f"{self.ref}/{name}"
+    def name_of(self, role: str | None = None) -> StackName:
+        """The name of a stack of this target; with a role, such as ``go``, of one of several."""
+        return StackName(target=self.ref, role=role)
 
     def stack(
         self,
         length: int,
         *,
-        ref: str | None = None,
+        role: str | None = None,
         tolerance: Tolerance = EXACT,
         sequence: str | None = None,
     ) -> Requirement:
         """A stack for this target, with all that holds for each of them."""
         return Requirement(
-            ref=ref or self.ref,
+            target=self.ref,
+            role=role,
             length=length,
             tolerance=tolerance,
             max_blocks=self.max_blocks,
@@ -86,7 +88,7 @@ class StackTarget(TimedTarget, frozen=True, kw_only=True):
 class TargetResult(Struct, frozen=True, kw_only=True, tag_field="kind"):
     """What the stacks of a target come to, in the terms of its trade."""
 
-    ref: Annotated[str, Meta(description="The target's name.")]
+    target: Annotated[str, Meta(description="The target's `ref`.")]
     remarks: Annotated[
         tuple[Phrase, ...], Meta(description="What to know before the figures are used.")
     ] = ()
@@ -101,7 +103,7 @@ class Kind(Protocol[R_co]):
         ...
 
     def requirements(self) -> tuple[Requirement, ...]:
-        """The stacks that the target needs; their refs begin with its own.
+        """The stacks that the target needs, each with a role of its own if they are several.
 
         Raises:
             InputError: it contradicts itself or is out of reach; pointers are relative to it.

@@ -60,13 +60,13 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "BetweenJawsResult":
         """The setting as built, and what a gauge set to it shows at the work's limits."""
         del unmet
-        stack = built(stacks, self.ref)
+        stack = built(stacks, self.name_of())
         thickness = sum(a.sign * (a.thickness + a.deviation) for a in self.accessories)
         # Worst case, as in stacks: margins add up plainly, whichever way an accessory counts.
         margin = sum(a.expanded_uncertainty for a in self.accessories)
         setting = None if stack is None else stack.length + thickness
         return BetweenJawsResult(
-            ref=self.ref,
+            target=self.ref,
             stack=stack,
             stack_length=self._between(),
             setting=setting,

@@ -7,12 +7,14 @@ from msgspec import Meta, Struct
 
 from wrung.answers import Stack
 from wrung.measures import Deviation, Length, Margin
+from wrung.stack_names import StackName
 
 
 class BuiltLength(Struct, frozen=True, kw_only=True):
     """A stack as built."""
 
-    ref: Annotated[str, Meta(description="The stack's name.")]
+    target: Annotated[str, Meta(description="The target's `ref`.")]
+    role: Annotated[str | None, Meta(description="The part that the stack plays in it.")] = None
     wanted_length: Annotated[Length, Meta(description="The length that was wanted.")]
     length: Annotated[
         Length, Meta(description="Best known length: nominal lengths and certified deviations.")
@@ -23,16 +25,17 @@ class BuiltLength(Struct, frozen=True, kw_only=True):
     ]
 
 
-def built(stacks: Sequence[Stack], ref: str) -> BuiltLength | None:
-    """The stack of that ref as built; None if there is none."""
-    return next((as_built(stack) for stack in stacks if stack.ref == ref), None)
+def built(stacks: Sequence[Stack], name: StackName) -> BuiltLength | None:
+    """The stack of that name as built; None if there is none."""
+    return next((as_built(stack) for stack in stacks if stack.name == name), None)
 
 
 def as_built(stack: Stack) -> BuiltLength:
     """A stack's best known length and its margin."""
     error = stack.nominal + stack.deviation - stack.length
     return BuiltLength(
-        ref=stack.ref,
+        target=stack.target,
+        role=stack.role,
         wanted_length=stack.length,
         length=stack.nominal + stack.deviation,
         error=error,

@@ -74,9 +74,9 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     ] = 0
 
     def requirements(self) -> tuple[Requirement, ...]:
-        """``ref/1`` and so on, in sequence; ``ref/0`` sets the lower end of a higher range."""
+        """``point_1`` and so on, in sequence; before it ``lower_end`` of a higher range."""
         return tuple(
-            self.stack(length, ref=ref, sequence=self.ref) for ref, length in self._lengths()
+            self.stack(length, role=role, sequence=self.ref) for role, length in self._lengths()
         )
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "CheckPointsResult":
@@ -86,27 +86,27 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         end = self.range_from + self._travel()
         rows = tuple(
             CheckPoint(
-                ref=ref,
+                role=role,
                 point=length,
-                stack=built(stacks, ref),
+                stack=built(stacks, self.name_of(role)),
                 permissible_error=permissible_error(self.instrument, length, end),
             )
-            for ref, length in self._lengths()
+            for role, length in self._lengths()
         )
         ratio = min(
             (r for row in rows if row.stack and (r := _ratio(row, row.stack)) is not None),
             default=None,
         )
         return CheckPointsResult(
-            ref=self.ref, remarks=coarse(ratio), columns=COLUMNS, rows=rows, error_ratio=ratio
+            target=self.ref, remarks=coarse(ratio), columns=COLUMNS, rows=rows, error_ratio=ratio
         )
 
     def _lengths(self) -> tuple[tuple[str, int], ...]:
-        points = tuple(enumerate(self._points(), 1))
+        points = tuple((f"point_{k}", length) for k, length in enumerate(self._points(), 1))
         # An instrument that does not start at 0 must be set before its points mean anything.
         if self.range_from > 0 and not self.points:
-            points = ((0, self.range_from), *points)
-        return tuple((self.part(str(k)), length) for k, length in points)
+            return (("lower_end", self.range_from), *points)
+        return points
 
     def _points(self) -> tuple[int, ...]:
         self._check()
@@ -151,7 +151,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
 class CheckPoint(Struct, frozen=True, kw_only=True):
     """A row of the record sheet."""
 
-    ref: Annotated[str, Meta(description="The stack's name.")]
+    role: Annotated[str, Meta(description="The part that the stack plays: which point it is.")]
     point: Annotated[Length, Meta(description="Nominal check point.")]
     stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]
     permissible_error: Annotated[

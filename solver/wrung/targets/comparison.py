@@ -61,7 +61,7 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "ComparisonResult":
         """What the indicator shows at the limits, once set to zero on the stack."""
         del unmet
-        stack = built(stacks, self.ref)
+        stack = built(stacks, self.name_of())
         # Limits of size hold at 20 °C; the indicator compares lengths as they are now.
         growth = self._growth()
         tolerance = self.upper_deviation - self.lower_deviation
@@ -71,7 +71,7 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
             for deviation in (self.lower_deviation, self.upper_deviation)
         )
         return ComparisonResult(
-            ref=self.ref,
+            target=self.ref,
             remarks=(*coarse(ratio), *self._remarks(lower, upper)),
             stack=stack,
             temperature_offset=growth,

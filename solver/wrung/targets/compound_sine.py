@@ -65,7 +65,7 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
     ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:
-        """``ref/base`` and ``ref/top``, less a hinge that stays flat."""
+        """``base`` and ``top``, less a hinge that stays flat."""
         self._check()
         return tuple(
             self._stack(bar, name, angle)
@@ -75,16 +75,16 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "CompoundSineResult":
         """Both settings as reached, and the plane that they make."""
-        found = [built(stacks, self.part(name)) for _, name, _ in self._hinges()]
+        found = [built(stacks, self.name_of(name)) for _, name, _ in self._hinges()]
         base, top = (
-            with_settable(self._setting(bar, angle, stack), bar, unmet, self.part(name))
+            with_settable(self._setting(bar, angle, stack), bar, unmet, self.name_of(name))
             for (bar, name, angle), stack in zip(self._hinges(), found, strict=True)
         )
         wanted, reached = plane(base.angle, top.angle), None
         if base.angle_reached is not None and top.angle_reached is not None:
             reached = plane(base.angle_reached, top.angle_reached)
         return CompoundSineResult(
-            ref=self.ref,
+            target=self.ref,
             remarks=tuple(_remarks(base, top)),
             base=base,
             top=top,
@@ -109,7 +109,7 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
             if self.max_angle_error is None
             else bar.window(angle, self.max_angle_error, length)
         )
-        return self.stack(length, ref=self.part(name), tolerance=window)
+        return self.stack(length, role=name, tolerance=window)
 
     def _hinges(self) -> tuple[tuple[SineBar, str, int], ...]:
         base, top = settings(self.angles_given_as, self.first_angle, self.second_angle)

@@ -50,10 +50,10 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "DovetailResult":
         """The width that the stack as built stands for, and what shifts it."""
         del unmet
-        stack = built(stacks, self.ref)
+        stack = built(stacks, self.name_of())
         exact = self.over_rolls()
         return DovetailResult(
-            ref=self.ref,
+            target=self.ref,
             stack=stack,
             over_rolls=exact,
             # The rolls' share does not change with the width, so both differ by the same.

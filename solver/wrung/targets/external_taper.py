@@ -44,7 +44,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:
-        """``ref/left`` and ``ref/right``, equally long."""
+        """``left`` and ``right``, equally long."""
         require(
             unless(
                 0 < self.included_angle < WIDEST,
@@ -66,20 +66,20 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
                 "must be greater than measured_low: the plug stands on its small end",
             ),
         )
-        return tuple(self.stack(self.stack_length, ref=self.part(side)) for side in SIDES)
+        return tuple(self.stack(self.stack_length, role=side) for side in SIDES)
 
     def results(
         self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()
     ) -> "ExternalTaperResult":
         """What to expect over the rolls, and the angle from what was measured."""
         del unmet
-        found = tuple(s for side in SIDES if (s := built(stacks, self.part(side))))
+        found = tuple(s for side in SIDES if (s := built(stacks, self.name_of(side))))
         # The slope is over the mean of both lifts; one stack alone says nothing of it.
         height = sum(s.length for s in found) // 2 if len(found) == len(SIDES) else None
         low = self.expected_low()
         angle = self._measured_angle(height or self.stack_length)
         return ExternalTaperResult(
-            ref=self.ref,
+            target=self.ref,
             stacks=found,
             expected_low=low,
             expected_high=low + self.rise(height or self.stack_length),

@@ -81,7 +81,7 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         # Capital letters are holes and small ones shafts (ISO 286-1).
         hole, shaft = (own, mate) if self.tolerance_class[0].isupper() else (mate, own)
         return FitResult(
-            ref=self.ref,
+            target=self.ref,
             remarks=coarse(limits.tolerance_ratio),
             limits=limits,
             lower_deviation=own.lower_deviation,

@@ -44,7 +44,7 @@ class GeneralToleranceTarget(LimitPairTarget, frozen=True, kw_only=True, tag="ge
         limits = limits_as_built(self, stacks)
         own = iso2768.limits(self.nominal, self.general_class)
         return GeneralToleranceResult(
-            ref=self.ref,
+            target=self.ref,
             remarks=coarse(limits.tolerance_ratio),
             limits=limits,
             lower_deviation=own.lower_deviation,

@@ -57,11 +57,11 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:
-        """``ref/large-ball`` and ``ref/small-ball``, less a ball level with the face."""
+        """``large_ball`` and ``small_ball``, less a ball level with the face."""
         self._check()
         return tuple(
-            self.stack(length, ref=ref)
-            for ref, depth in self._tops()
+            self.stack(length, role=role)
+            for role, depth in self._tops()
             if (length := to_step(abs(depth), self.step)) > 0
         )
 
@@ -73,8 +73,8 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
         (large, large_depth), (small, small_depth) = self._tops()
         angle = self._measured_angle()
         return InternalTaperResult(
-            ref=self.ref,
-            stacks=tuple(s for ref in (large, small) if (s := built(stacks, ref))),
+            target=self.ref,
+            stacks=tuple(s for role in (large, small) if (s := built(stacks, self.name_of(role)))),
             large_ball_depth=large_depth,
             small_ball_depth=small_depth,
             centre_distance=self._centre(self.small_ball) - self._centre(self.large_ball),
@@ -86,8 +86,8 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     def _tops(self) -> tuple[tuple[str, int], tuple[str, int]]:
         """Depth of each ball's top below the face."""
         return (
-            (self.part("large-ball"), self._centre(self.large_ball) - self.large_ball // 2),
-            (self.part("small-ball"), self._centre(self.small_ball) - self.small_ball // 2),
+            ("large_ball", self._centre(self.large_ball) - self.large_ball // 2),
+            ("small_ball", self._centre(self.small_ball) - self.small_ball // 2),
         )
 
     @property

@@ -29,7 +29,7 @@ class LengthTarget(StackTarget, frozen=True, kw_only=True, tag="length"):
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "LengthResult":
         """The stack as built."""
         del unmet
-        return LengthResult(ref=self.ref, stack=built(stacks, self.ref))
+        return LengthResult(target=self.ref, stack=built(stacks, self.name_of()))
 
 
 class LengthResult(TargetResult, frozen=True, kw_only=True, tag="length"):

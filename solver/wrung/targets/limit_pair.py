@@ -59,7 +59,7 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
         raise NotImplementedError
 
     def requirements(self) -> tuple[Requirement, ...]:
-        """``ref/go`` and ``ref/not-go``; of a step ``ref/lower`` and ``ref/upper``."""
+        """``go`` and ``not_go``; of a step ``lower`` and ``upper``."""
         lower, upper = self._lengths()
         require(
             unless(
@@ -69,7 +69,7 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
             )
         )
         return tuple(
-            self.stack(length, ref=self._ref(role))
+            self.stack(length, role=role)
             for role, length in zip(self._roles(), (lower, upper), strict=True)
             if length is not None
         )
@@ -77,7 +77,7 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
     def gauges(self, stacks: Sequence[Stack]) -> tuple[LimitGauge, ...]:
         """The limits with their stacks as far as they were built."""
         return tuple(
-            LimitGauge(role=role, limit=limit, stack=built(stacks, self._ref(role)))
+            LimitGauge(role=role, limit=limit, stack=built(stacks, self.name_of(role)))
             for role, limit in zip(self._roles(), self.limits_of_size(), strict=True)
             if limit is not None
         )
@@ -97,9 +97,6 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
 
     def _roles(self) -> tuple[GaugeRole, GaugeRole]:
         return _ROLES[self.measured_feature()]
-
-    def _ref(self, role: GaugeRole) -> str:
-        return self.part(role.replace("_", "-"))
 
 
 class LimitsOfSize(Struct, frozen=True, kw_only=True):

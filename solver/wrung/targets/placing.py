@@ -44,11 +44,7 @@ def place(
         except InputError as error:
             faults.extend(Fault(pointer=at + f.pointer, detail=f.detail) for f in error.faults)
     faults.extend(_used_twice([(f"/targets/{k}", t.ref) for k, t in enumerate(targets)]))
-    # A target called op/go would clash with the stack op/go of a target called op.
-    named = (*placed, *placed_angles(targets))
-    faults.extend(_used_twice([(each.pointer, each.requirement.ref) for each in named]))
-    # A ref used twice shows both as a target's and as its stack's: it is said once.
-    return tuple(placed), tuple(dict.fromkeys(faults))
+    return tuple(placed), tuple(faults)
 
 
 def placed_angles(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:

@@ -6,6 +6,7 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.measures import Difference
+from wrung.stack_names import Named
 
 WearBlocks: TypeAlias = Literal["none", "one", "both"]
 WEAR_COUNT: dict[WearBlocks, int] = {"none": 0, "one": 1, "both": 2}
@@ -18,11 +19,12 @@ class Tolerance(Struct, frozen=True, kw_only=True):
     upper: Difference = 0
 
 
-class Requirement(Struct, frozen=True, kw_only=True):
+class Requirement(Named, frozen=True, kw_only=True):
     """One stack to build.
 
     Attributes:
-        ref: name of the stack; unique within a request.
+        target: ref of the target that needs it.
+        role: the part that it plays in it, where the target needs several; unique in the target.
         length: wanted length, quanta.
         tolerance: allowed difference of the nominal length from it; exact by default.
         max_blocks: most blocks allowed, wear blocks counted.
@@ -33,7 +35,6 @@ class Requirement(Struct, frozen=True, kw_only=True):
             within the time they are needed; no two of them stand at once, so blocks serve again.
     """
 
-    ref: str
     length: int
     tolerance: Tolerance = Tolerance()
     max_blocks: int | None = None

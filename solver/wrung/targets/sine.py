@@ -56,7 +56,7 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
         return RIGHT_ANGLE - self.angle if self.complement else self.angle
 
     def requirements(self) -> tuple[Requirement, ...]:
-        """``ref``, or ``ref/low`` and ``ref/high`` where both rolls stand on stacks."""
+        """One stack, or ``low`` and ``high`` where both rolls stand on stacks."""
         self._check()
         length = to_step(self.bar.height(self.set_angle), self.step)
         # Rounded to nothing, the stack would be empty and the bar flat.
@@ -66,24 +66,24 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
             return (self.stack(length, tolerance=window),)
         return (
             # The lower stack is exact: the upper one has the whole window to itself.
-            self.stack(self.lower_stack, ref=self.part("low")),
-            self.stack(self.lower_stack + length, ref=self.part("high"), tolerance=window),
+            self.stack(self.lower_stack, role="low"),
+            self.stack(self.lower_stack + length, role="high", tolerance=window),
         )
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "SineResult":
         """The angle really reached, with its error and uncertainty."""
-        low, high = built(stacks, self.part("low")), built(stacks, self.part("high"))
+        low, high = built(stacks, self.name_of("low")), built(stacks, self.name_of("high"))
         if alone := self.lower_stack is None:
-            low, high = None, built(stacks, self.ref)
+            low, high = None, built(stacks, self.name_of())
         height = _difference(low, high, alone=alone)
         found = [each for each in (low, high) if each]
         # The angle comes from a difference, but errors of both stacks add at worst.
         reached = setting(self.bar, self.set_angle, height, sum(each.margin for each in found))
-        above, lower = (self.ref, 0) if alone else (self.part("high"), self.lower_stack or 0)
+        above, lower = (None, 0) if alone else ("high", self.lower_stack or 0)
         return SineResult(
-            ref=self.ref,
+            target=self.ref,
             remarks=self._remarks(),
-            setting=with_settable(reached, self.bar, unmet, above, lower=lower),
+            setting=with_settable(reached, self.bar, unmet, self.name_of(above), lower=lower),
             stacks=tuple(found),
             complement=RIGHT_ANGLE - self.set_angle,
             complement_height=self.bar.height(RIGHT_ANGLE - self.set_angle),

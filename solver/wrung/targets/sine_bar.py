@@ -13,6 +13,7 @@ from wrung.errors import Fault
 from wrung.lengths import QUANTA
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import asin, cos, in_reals, nearest, sin
+from wrung.stack_names import StackName
 from wrung.targets.base import unless
 from wrung.targets.requirement import Tolerance
 
@@ -129,13 +130,13 @@ def setting(bar: SineBar, angle: int, height: int | None, margin: int) -> SineSe
 
 
 def with_settable(
-    setting: SineSetting, bar: SineBar, unmet: Sequence[Unmet], ref: str, *, lower: int = 0
+    setting: SineSetting, bar: SineBar, unmet: Sequence[Unmet], name: StackName, *, lower: int = 0
 ) -> SineSetting:
     """With the nearest angles below and above that an unmet stack could set.
 
     ``lower`` is the length under the lower roll.
     """
-    found = next((each for each in unmet if each.ref == ref), None)
+    found = next((each for each in unmet if each.name == name), None)
     if found is None:
         return setting
     return replace(

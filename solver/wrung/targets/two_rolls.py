@@ -59,10 +59,10 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "TwoRollsResult":
         """The angle that the stack as built gives."""
         del unmet
-        stack = built(stacks, self.ref)
+        stack = built(stacks, self.name_of())
         reached = None if stack is None else self.angle_with(stack.length)
         return TwoRollsResult(
-            ref=self.ref,
+            target=self.ref,
             stack=stack,
             exact_length=self.exact_length(),
             seconds_per_um=self.seconds_per_um(),

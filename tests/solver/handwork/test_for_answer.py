@@ -18,7 +18,11 @@ def test_points_of_a_sequence_follow_from_each_other_and_other_stacks_do_not() -
 
     first, second, other = handwork(answer, targets, blocks)
 
-    assert [each.ref for each in (first, second, other)] == ["m/1", "m/2", "x"]
+    assert [str(each.name) for each in (first, second, other)] == [
+        "m (point_1)",
+        "m (point_2)",
+        "x",
+    ]
     assert first.steps[0].said.key == "step.take"
     assert second.steps[0].said.key == "step.take_off"
     assert other.steps[0].said.key == "step.take"
@@ -51,7 +55,7 @@ def test_angle_blocks_have_instructions_after_the_stacks() -> None:
     length, found = handwork(solve(blocks, targets), targets, blocks)
 
     said = {each.said.key: word(each.said) for each in found.steps}
-    assert (length.ref, found.ref) == ("x", "a")
+    assert (length.target, found.target) == ("x", "a")
     assert "1°00'00.0\" onto 27°00'00.0\"" in said["step.wring_subtracting"]
     assert "26°00'00.0\"" in said["step.protractor"]
     assert "step.wring_adding" not in said

@@ -25,7 +25,7 @@ def stack(text: str, *, wear: str = "") -> Stack:
     blocks = wringing_order([*gauge, *ends])
     nominal = sum(block.nominal for block in blocks)
     return Stack(
-        ref="s",
+        target="s",
         length=nominal,
         nominal=nominal,
         joints=len(blocks) - 1,

@@ -59,7 +59,7 @@ NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 )
 def test_the_last_day_counts(starts: str | None, ends: str | None, expected: date) -> None:
     requirement = Requirement(
-        ref="op1",
+        target="op1",
         length=mm("10"),
         needed_from=at(starts) if starts else None,
         needed_until=at(ends) if ends else None,

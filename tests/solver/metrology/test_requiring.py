@@ -50,7 +50,7 @@ def test_only_stacks_that_keep_the_ratio_are_planned(
     """With a ratio of 5 to a tolerance of 10 errors; k is 2, nearly, where variances count."""
     half = um("0.1") * tenths + 1
     ratios = tuple(
-        RequiredRatio(ref=target.ref, width=10 * half, ratio=Fraction(5))
+        RequiredRatio(target=target.ref, width=10 * half, ratio=Fraction(5))
         for target in request.targets
     )
     most = (
@@ -104,7 +104,7 @@ def test_a_conflict_is_real_and_smallest_and_blocks_as_good_as_asked_for_help(
 ) -> None:
     """The limits are the same for all; the conflict is held to the exhaustive search."""
     ratios = tuple(
-        RequiredRatio(ref=target.ref, width=2 * um("0.01") * hundredths, ratio=Fraction(1))
+        RequiredRatio(target=target.ref, width=2 * um("0.01") * hundredths, ratio=Fraction(1))
         for target in request.targets
     )
 
@@ -125,12 +125,11 @@ def test_a_conflict_is_real_and_smallest_and_blocks_as_good_as_asked_for_help(
     assume(answer.unmet)
     short = answer.shortage
     assert short is not None
-    together = replace(
-        request, targets=tuple(t for t in request.targets if t.ref in short.conflict)
-    )
+    conflict = [name.target for name in short.conflict]
+    together = replace(request, targets=tuple(t for t in request.targets if t.ref in conflict))
     most = most_error(ratios[0], request.blocks, measure)
     assert served_at_most(together, measure, most).served < len(short.conflict)
-    for ref in short.conflict:
+    for ref in conflict:
         rest = replace(together, targets=tuple(t for t in together.targets if t.ref != ref))
         assert served_at_most(rest, measure, most).served == len(short.conflict) - 1
 
@@ -169,7 +168,7 @@ class TestAnswers:
         )
 
     def required(self, ratio: str) -> RequiredRatio:
-        return RequiredRatio(ref="t", width=um("2"), ratio=Fraction(ratio))
+        return RequiredRatio(target="t", width=um("2"), ratio=Fraction(ratio))
 
     @pytest.mark.parametrize(("ratio", "blocks"), [("3", 1), ("4", 2), ("10", 2)])
     def test_more_blocks_are_taken_where_fewer_are_not_good_enough(
@@ -185,7 +184,10 @@ class TestAnswers:
         assert answer.outcome == "infeasible"
         assert [unmet.reason for unmet in answer.unmet] == ["cannot_be_built"]
         assert answer.shortage is not None
-        assert (answer.shortage.conflict, answer.shortage.smallest_conflict_proven) == (
+        assert (
+            tuple(map(str, answer.shortage.conflict)),
+            answer.shortage.smallest_conflict_proven,
+        ) == (
             ("t",),
             True,
         )
@@ -204,9 +206,12 @@ class TestAnswers:
         answer = self.answer("4", other, *self.TARGETS)
 
         assert answer.outcome == "partial"
-        assert [(unmet.ref, unmet.reason) for unmet in answer.unmet] == [("t", "blocks_in_use")]
+        assert [(unmet.target, unmet.reason) for unmet in answer.unmet] == [("t", "blocks_in_use")]
         assert answer.shortage is not None
-        assert (answer.shortage.conflict, answer.shortage.smallest_conflict_proven) == (
+        assert (
+            tuple(map(str, answer.shortage.conflict)),
+            answer.shortage.smallest_conflict_proven,
+        ) == (
             ("other", "t"),
             True,
         )
@@ -246,8 +251,8 @@ class TestAnswers:
 @pytest.mark.parametrize(
     ("ratios", "pointer"),
     [
-        ([("u", 1, 4)], "/required_ratios/0/ref"),
-        ([("t", 1, 4), ("t", 1, 4)], "/required_ratios/1/ref"),
+        ([("u", 1, 4)], "/required_ratios/0/target"),
+        ([("t", 1, 4), ("t", 1, 4)], "/required_ratios/1/target"),
         ([("t", 0, 4)], "/required_ratios/0/width"),
         ([("t", 1, 0)], "/required_ratios/0/ratio"),
     ],
@@ -260,7 +265,7 @@ def test_what_makes_no_sense_is_pointed_at(
             TestAnswers.SHELF,
             TestAnswers.TARGETS,
             required_ratios=[
-                RequiredRatio(ref=ref, width=width, ratio=Fraction(ratio))
+                RequiredRatio(target=ref, width=width, ratio=Fraction(ratio))
                 for ref, width, ratio in ratios
             ],
         )

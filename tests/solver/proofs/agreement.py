@@ -31,7 +31,7 @@ def exhaustive(request: WholeRequest, demands: tuple[Demand, ...]) -> Best:
         if measure.usual
         else measured(Request(blocks=(), targets=(), joint_allowance=joint), measure),
         most_errors={
-            demand.requirement.ref: demand.most_error
+            demand.requirement.name: demand.most_error
             for demand in demands
             if demand.most_error is not None
         },

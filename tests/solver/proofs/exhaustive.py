@@ -14,6 +14,7 @@ from msgspec import Struct
 from solver.oracle import Best, Candidate, Measure, overlap
 from wrung import Block, Objective, Requirement
 from wrung.blocks import margin
+from wrung.stack_names import StackName
 
 _Chosen: TypeAlias = tuple[Candidate | None, ...]
 _WEAR = {"none": 0, "one": 1, "both": 2}
@@ -23,14 +24,14 @@ class Question(Struct, frozen=True, kw_only=True):
     """What is tried; an error that is not the contract's is given by its measure.
 
     Attributes:
-        most_errors: by ref of a requirement, what its stack's error may be at most.
+        most_errors: by name of a requirement, what its stack's error may be at most.
     """
 
     blocks: Sequence[Block]
     objective: Objective
     joint_allowance: int
     measure: Measure | None = None
-    most_errors: Mapping[str, int]
+    most_errors: Mapping[StackName, int]
 
 
 def try_everything(question: Question, requirements: Sequence[Requirement]) -> Best:
@@ -73,7 +74,7 @@ def _choices(
         and len(chosen) <= most
         and sum(question.blocks[i].role == "wear" for i in chosen) == _WEAR[wanted.wear_blocks]
     ]
-    limit = question.most_errors.get(wanted.ref)
+    limit = question.most_errors.get(wanted.name)
     kept = [stack for stack in found if limit is None or stack.error <= limit]
     return sorted(kept, key=lambda stack: _key((stack,), question.objective))
 

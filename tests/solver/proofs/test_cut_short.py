@@ -120,6 +120,6 @@ def assert_answer(request: WholeRequest, answer: Answer) -> None:
     if answer.objective_proven:
         assert (served, answer.total_blocks) == (wanted.served, wanted.total_blocks)
     for unmet in answer.unmet:
-        alone = exhaustive(request, tuple(d for d in demands if d.requirement.ref == unmet.ref))
+        alone = exhaustive(request, tuple(d for d in demands if d.requirement.name == unmet.name))
         expected = {"blocks_in_use": 1, "cannot_be_built": 0, "not_decided": alone.served}
         assert alone.served == expected[unmet.reason]

@@ -49,7 +49,7 @@ def answered(request: Request, two: tuple[tuple[EngineName, Engine], ...], fill:
         patch.setattr(engines, "ENGINES", two)
         best = best_plan(problem, Deadline(60_000), Countdown(fill))
     unmet = tuple(
-        Unmet(ref=demand.requirement.ref, reason="not_decided")
+        Unmet(target=demand.requirement.target, reason="not_decided")
         for demand, stack in zip(problem.demands, best.plan, strict=True)
         if stack is None
     )

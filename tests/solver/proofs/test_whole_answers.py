@@ -68,11 +68,11 @@ def outcome_of(plan: tuple[object, ...]) -> Outcome:
 
 def assert_reasons(request: WholeRequest, answer: Answer) -> None:
     """A target has no stack because it has none even alone, or because blocks are in use."""
-    reasons = {each.ref: each.reason for each in answer.unmet}
-    served = {stack.ref for stack in answer.stacks}
+    reasons = {each.name: each.reason for each in answer.unmet}
+    served = {stack.name for stack in answer.stacks}
     for demand in request.problem().demands:
-        ref = demand.requirement.ref
-        assert (ref in reasons) != (ref in served)
-        if ref in reasons:
+        name = demand.requirement.name
+        assert (name in reasons) != (name in served)
+        if name in reasons:
             alone = exhaustive(request, (demand,)).served
-            assert reasons[ref] == ("blocks_in_use" if alone else "cannot_be_built")
+            assert reasons[name] == ("blocks_in_use" if alone else "cannot_be_built")

@@ -171,11 +171,16 @@ def _ratios(
     draw: st.DrawFn, targets: Sequence[AnyTarget], measure: ErrorMeasure
 ) -> tuple[RequiredRatio, ...]:
     """For some stacks; a variance is asked of the tolerance by its root."""
-    refs = [each.ref for target in targets for each in target.requirements()]
+    names = [each.name for target in targets for each in target.requirements()]
     width = um("4") if measure.by_variance else um("2")
     return tuple(
-        RequiredRatio(ref=ref, width=width, ratio=Fraction(draw(st.integers(5, 80)), 10))
-        for ref in draw(st.lists(st.sampled_from(refs), min_size=1, unique=True))
+        RequiredRatio(
+            target=name.target,
+            role=name.role,
+            width=width,
+            ratio=Fraction(draw(st.integers(5, 80)), 10),
+        )
+        for name in draw(st.lists(st.sampled_from(names), min_size=1, unique=True))
     )
 
 

@@ -12,12 +12,14 @@ MakeStack: TypeAlias = Callable[..., Stack]
 
 @pytest.fixture
 def make_stack() -> MakeStack:
-    """A stack of one block with a deviation and a margin."""
+    """A stack of one block with a deviation and a margin, named like ``bore/go``."""
 
     def make(ref: str, length: int, *, off: int = 0, deviation: int = 0, margin: int = 0) -> Stack:
         nominal = length + off
+        target, _, role = ref.partition("/")
         return Stack(
-            ref=ref,
+            target=target,
+            role=role or None,
             length=length,
             nominal=nominal,
             joints=0,

@@ -21,8 +21,8 @@ def test_a_higher_range_is_set_at_its_lower_end_first() -> None:
 
     first, second, *_ = target.requirements()
 
-    assert (first.ref, first.length) == ("m/0", mm("50"))
-    assert (second.ref, second.length) == ("m/1", mm("52.5"))
+    assert (first.role, first.length) == ("lower_end", mm("50"))
+    assert (second.role, second.length) == ("point_1", mm("52.5"))
 
 
 def test_an_own_list_is_taken_as_it_is() -> None:
@@ -50,7 +50,7 @@ def test_faults(target: CheckPointsTarget, at: set[str]) -> None:
 
 def test_the_record_sheet(make_stack: MakeStack) -> None:
     target = CheckPointsTarget(ref="m", series="metric-0.5")
-    stack = make_stack("m/2", mm("5.1"), deviation=um("0.1"), margin=um("0.7"))
+    stack = make_stack("m/point_2", mm("5.1"), deviation=um("0.1"), margin=um("0.7"))
 
     found = target.results([stack])
 

@@ -1,5 +1,6 @@
 """What holds of every kind of target."""
 
+import re
 from typing import Annotated, ClassVar, Literal, get_args, get_origin, get_type_hints
 
 import msgspec
@@ -36,13 +37,15 @@ def test_there_is_a_sample_of_every_kind() -> None:
 class TestEveryKind:
     def test_its_stacks_are_named_after_it(self, sample: Target) -> None:
         for requirement in sample.requirements():
-            assert requirement.ref == sample.ref or requirement.ref.startswith(f"{sample.ref}/")
+            assert requirement.target == sample.ref
             assert requirement.length > 0
+        names = [requirement.name for requirement in sample.requirements()]
+        assert len(set(names)) == len(names)
 
     def test_without_stacks_it_still_answers_what_needs_none(self, sample: Target) -> None:
         found = sample.results(())
 
-        assert found.ref == sample.ref
+        assert found.target == sample.ref
         assert isinstance(found, TargetResult)
 
     def test_it_survives_the_way_through_json(self, sample: Target) -> None:
@@ -103,7 +106,7 @@ def test_all_kinds_are_planned_in_one_request_and_checked() -> None:
 
     assert not answer.unmet
     assert verify(SHELF, SAMPLES, answer) == ()
-    assert [each.ref for each in found] == [sample.ref for sample in SAMPLES]
+    assert [each.target for each in found] == [sample.ref for sample in SAMPLES]
 
 
 def test_faults_of_a_target_are_pointed_into_the_request() -> None:
@@ -115,16 +118,33 @@ def test_faults_of_a_target_are_pointed_into_the_request() -> None:
     assert [fault.pointer for fault in caught.value.faults] == ["/targets/1/upper"]
 
 
-def test_a_ref_is_used_once_even_among_the_parts_of_targets() -> None:
+@pytest.mark.parametrize("ref", ["a/go", "a (go)", "a/not_go", "go"])
+def test_no_ref_of_a_user_is_taken_for_a_stack_of_another_target(ref: str) -> None:
     targets: list[Target] = [
         LimitsTarget(ref="a", lower=4, upper=5),
-        LengthTarget(ref="a/go", length=3),
+        LengthTarget(ref=ref, length=3),
     ]
+
+    names = [each.requirement.name for each in placed_requirements(targets)]
+
+    assert len(set(names)) == 3
+
+
+def test_a_ref_is_used_once() -> None:
+    targets = [LengthTarget(ref="a", length=3), LengthTarget(ref="a", length=4)]
 
     with pytest.raises(InputError) as caught:
         placed_requirements(targets)
 
     assert [fault.pointer for fault in caught.value.faults] == ["/targets/1/ref"]
+
+
+def test_roles_are_spelt_in_one_way() -> None:
+    """Small letters, digits and underscores, so that each is a name in any language."""
+    roles = {r.role for sample in SAMPLES for r in sample.requirements() if r.role}
+
+    assert roles >= {"go", "not_go", "base", "top", "large_ball", "point_1"}
+    assert all(re.fullmatch("[a-z]+(_[a-z0-9]+)*", role) for role in roles)
 
 
 def test_a_target_that_needs_no_stack_can_stand_alone() -> None:

@@ -40,9 +40,9 @@ BLOCKS = AngleBlocksTarget(ref="a", angle=angle("33°11'36\""), composition="ang
 
 class TestExternalTaper:
     def test_two_equal_stacks(self) -> None:
-        found = {requirement.ref: requirement.length for requirement in PLUG.requirements()}
+        found = {requirement.role: requirement.length for requirement in PLUG.requirements()}
 
-        assert found == {"p/left": mm("30"), "p/right": mm("30")}
+        assert found == {"left": mm("30"), "right": mm("30")}
 
     def test_the_measured_angle_counts_with_the_stacks_as_built(
         self, make_stack: MakeStack
@@ -82,7 +82,7 @@ class TestInternalTaper:
         large, small = BORE.requirements()
         result = BORE.results(())
 
-        assert (large.ref, small.ref) == ("b/large-ball", "b/small-ball")
+        assert (large.role, small.role) == ("large_ball", "small_ball")
         assert abs(large.length - abs(result.large_ball_depth)) <= um("0.5")
         assert abs(small.length - abs(result.small_ball_depth)) <= um("0.5")
 

@@ -19,14 +19,14 @@ class TestSine:
     def test_one_stack_for_the_height_rounded_to_the_step(self) -> None:
         (found,) = replace(SINE, angle=angle("27"), step=mm("0.005")).requirements()
 
-        assert (found.ref, found.length) == ("s", mm("45.4"))
+        assert (found.target, found.length) == ("s", mm("45.4"))
 
     def test_two_stacks_where_the_lower_roll_stands_on_one(self, make_stack: MakeStack) -> None:
         target = replace(SINE, lower_stack=mm("20"))
         low, high = target.requirements()
 
-        assert (low.ref, low.length) == ("s/low", mm("20"))
-        assert (high.ref, high.length) == ("s/high", mm("70"))
+        assert (low.role, low.length) == ("low", mm("20"))
+        assert (high.role, high.length) == ("high", mm("70"))
 
         stacks = [
             make_stack("s/low", mm("20"), deviation=um("1"), margin=um("0.2")),
@@ -70,7 +70,7 @@ class TestSine:
 
     def test_nearest_settable_angles_where_the_height_cannot_be_built(self) -> None:
         unmet = Unmet(
-            ref="s",
+            target="s",
             reason="cannot_be_built",
             nearest_below=Nearest(length=mm("49.9"), blocks=()),
             nearest_above=Nearest(length=mm("100.1"), blocks=()),
@@ -85,7 +85,7 @@ class TestSine:
         """What stands under the lower roll is taken off the nearest height."""
         target = replace(SINE, lower_stack=mm("10"))
         near = Nearest(length=mm("59.9"), blocks=())
-        unmet = Unmet(ref="s/high", reason="cannot_be_built", nearest_below=near)
+        unmet = Unmet(target="s", role="high", reason="cannot_be_built", nearest_below=near)
 
         assert target.results((), [unmet]).setting.settable_below == BAR.angle(mm("49.9"))
 
@@ -124,13 +124,13 @@ class TestCompoundSine:
     def test_a_stack_for_either_hinge_by_its_own_centre_distance(self) -> None:
         base, top = self.target.requirements()
 
-        assert (base.ref, base.length) == ("c/base", mm("34.202"))
-        assert (top.ref, top.length) == ("c/top", mm("21.131"))
+        assert (base.role, base.length) == ("base", mm("34.202"))
+        assert (top.role, top.length) == ("top", mm("21.131"))
 
     def test_a_hinge_that_stays_flat_needs_no_stack(self, make_stack: MakeStack) -> None:
         flat = replace(self.target, first_angle=angle("0"))
 
-        assert [requirement.ref for requirement in flat.requirements()] == ["c/top"]
+        assert [requirement.role for requirement in flat.requirements()] == ["top"]
         found = flat.results([make_stack("c/top", mm("21.131"))])
         assert found.reached_plane is not None
         assert found.reached_plane.true_tilt == pytest.approx(angle("25"), abs=2 * SECOND)
@@ -146,7 +146,7 @@ class TestCompoundSine:
 
     def test_nearest_settable_angles_of_either_hinge(self) -> None:
         near = Nearest(length=mm("34.2"), blocks=())
-        unmet = Unmet(ref="c/base", reason="cannot_be_built", nearest_below=near)
+        unmet = Unmet(target="c", role="base", reason="cannot_be_built", nearest_below=near)
 
         found = self.target.results((), [unmet])
 
@@ -199,4 +199,4 @@ class TestCompoundSine:
             second_angle=angle("90"),
         )
 
-        assert [requirement.ref for requirement in target.requirements()] == ["c/top"]
+        assert [requirement.role for requirement in target.requirements()] == ["top"]

@@ -28,7 +28,8 @@ def stacks_table(answer: Json) -> str:
 
 def _of_lengths(stack: Json) -> Sequence[str]:
     blocks = " + ".join(_block(each) for each in stack["blocks"])
-    return (stack["ref"], stack["length"], blocks, stack["worst_case_error"])
+    role = "" if stack["role"] is None else f" ({stack['role']})"
+    return (stack["target"] + role, stack["length"], blocks, stack["worst_case_error"])
 
 
 def _block(block: Json) -> str:
@@ -39,7 +40,7 @@ def _block(block: Json) -> str:
 def _of_angles(result: Json) -> Sequence[str]:
     blocks = " + ".join(_angle(each) for each in result["added_blocks"])
     blocks += "".join(f" - {_angle(each)}" for each in result["subtracted_blocks"])
-    return (result["ref"], _angle(result["angle_reached"]), blocks, result["worst_case_error"])
+    return (result["target"], _angle(result["angle_reached"]), blocks, result["worst_case_error"])
 
 
 def _angle(angle: Json) -> str:

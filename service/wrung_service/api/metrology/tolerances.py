@@ -10,6 +10,7 @@ from wrung.lengths import Unit, to_text
 from wrung.metrology import Decision, ErrorMeasure, Purpose, RequiredRatio, Zone
 from wrung.metrology.decisions import Guard, Verdict
 from wrung.names import or_nearest
+from wrung.stack_names import StackName
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.metrology.figures import rounded
 from wrung_service.api.stacks.lengths import LengthReader
@@ -48,9 +49,16 @@ class PartLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class PartTolerance(PartLimits, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Limits of size of a part that the stack of one target serves to measure."""
+    """Limits of size of a part that one stack serves to measure."""
 
-    ref: Annotated[Name, Meta(description="The stack's target.")]
+    target: Annotated[Name, Meta(description="The `ref` of the stack's target.")]
+    role: (
+        Annotated[
+            Name,
+            Meta(description="Which of its stacks, such as `go`, where the target has several."),
+        ]
+        | None
+    ) = None
     enforce_required_ratio: Annotated[
         bool,
         Meta(
@@ -99,25 +107,45 @@ class StackDecision(Struct, frozen=True, kw_only=True):
 
 
 def read_tolerances(
-    wire: Sequence[PartTolerance], refs: Sequence[str], unit: Unit, faults: Faults
-) -> dict[str, Purpose]:
-    """What the stacks are for, by target; what is wrong with it goes to ``faults``."""
-    purposes: dict[str, Purpose] = {}
+    wire: Sequence[PartTolerance], names: Sequence[StackName], unit: Unit, faults: Faults
+) -> dict[StackName, Purpose]:
+    """What the stacks are for, by their names; what is wrong with it goes to ``faults``."""
+    purposes: dict[StackName, Purpose] = {}
     for index, each in enumerate(wire):
         at: Path = ("part_tolerances", index)
-        if each.ref not in refs:
-            detail = f"no target is called {each.ref!r}{or_nearest(each.ref, refs)}"
-            faults.meaningless(pointer((*at, "ref")), detail)
-        elif each.ref in purposes:
-            faults.meaningless(pointer((*at, "ref")), "the target has a tolerance already")
+        name = named_by(each)
+        if name not in names:
+            _note_unknown(each, names, at, faults)
+        elif name in purposes:
+            faults.meaningless(pointer((*at, "target")), "the stack has a tolerance already")
         # Even if its target is wrong: `read_ratios` looks for each of them.
-        purposes[each.ref] = read_limits(each, unit, at, faults)
+        purposes[name] = read_limits(each, unit, at, faults)
     return purposes
+
+
+def named_by(wire: PartTolerance) -> StackName:
+    """The stack that a tolerance is about."""
+    return StackName(target=wire.target, role=wire.role)
+
+
+def _note_unknown(
+    wire: PartTolerance, names: Sequence[StackName], at: Path, faults: Faults
+) -> None:
+    roles = [name.role for name in names if name.target == wire.target]
+    if not roles:
+        known = list(dict.fromkeys(name.target for name in names))
+        detail = f"no target is called {wire.target!r}{or_nearest(wire.target, known)}"
+        faults.meaningless(pointer((*at, "target")), detail)
+    elif roles == [None]:
+        faults.meaningless(pointer((*at, "role")), "the target has one stack, without a role")
+    else:
+        listed = ", ".join(role for role in roles if role)
+        faults.meaningless(pointer((*at, "role")), f"must name a stack of the target: {listed}")
 
 
 def read_ratios(
     wire: Sequence[PartTolerance],
-    purposes: Mapping[str, Purpose],
+    purposes: Mapping[StackName, Purpose],
     measure: ErrorMeasure,
     faults: Faults,
 ) -> tuple[RequiredRatio, ...]:
@@ -127,14 +155,19 @@ def read_ratios(
         if not each.enforce_required_ratio:
             continue
         at: Path = ("part_tolerances", index)
-        purpose = purposes[each.ref]
+        name = named_by(each)
+        purpose = purposes[name]
         if each.corrected != measure.corrected:
             faults.meaningless(pointer((*at, "corrected")), "differs from that of error_measure")
         if purpose.required_ratio is None:
             faults.meaningless(pointer((*at, "enforce_required_ratio")), "needs a required_ratio")
             continue
         width = purpose.limits.upper - purpose.limits.lower
-        ratios.append(RequiredRatio(ref=each.ref, width=width, ratio=purpose.required_ratio))
+        ratios.append(
+            RequiredRatio(
+                target=name.target, role=name.role, width=width, ratio=purpose.required_ratio
+            )
+        )
     return () if faults.found else tuple(ratios)
 
 

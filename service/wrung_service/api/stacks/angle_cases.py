@@ -7,6 +7,7 @@ from msgspec import Meta, Struct
 from wrung.angles import to_seconds
 from wrung.answers import Bounds, CasePlan, Outcome, UnmetReason
 from wrung.texts import Phrase, phrase
+from wrung_service.api.stacks.built import ServedCount, StackOfTarget, name_stack
 from wrung_service.api.texts import DecimalText
 
 ANGLE_REASONS: Final[dict[UnmetReason, Phrase]] = {
@@ -20,7 +21,9 @@ ANGLE_REASONS: Final[dict[UnmetReason, Phrase]] = {
 class AngleBounds(Struct, frozen=True, kw_only=True):
     """What is proven of every plan for the case; null where nothing is known."""
 
-    served: Annotated[int, Meta(ge=0, description="No plan serves more targets.")]
+    served: Annotated[
+        ServedCount, Meta(description="No plan serves more targets; each takes one stack.")
+    ]
     total_blocks: Annotated[
         int | None, Meta(description="No plan that serves as many has fewer blocks.")
     ]
@@ -44,6 +47,7 @@ class AngleCaseReport(Struct, frozen=True, kw_only=True):
     objective_proven: Annotated[
         bool, Meta(description="No plan that serves as many targets is better by the objective.")
     ]
+    served: Annotated[ServedCount, Meta(description="Targets with blocks; each takes one stack.")]
     total_blocks: Annotated[int, Meta(ge=0, description="Over all targets served.")]
     largest_worst_case_error: Annotated[
         DecimalText, Meta(description="Of any target, in seconds; 0 if none is served.")
@@ -53,7 +57,7 @@ class AngleCaseReport(Struct, frozen=True, kw_only=True):
     ]
     bounds: Annotated[AngleBounds, Meta(description="Equal to the totals, where proven.")]
     conflict: Annotated[
-        tuple[str, ...],
+        tuple[StackOfTarget, ...],
         Meta(description="Targets that cannot stand together; empty if none was proven."),
     ]
 
@@ -66,18 +70,23 @@ def write_case(planned: CasePlan) -> AngleCaseReport:
         outcome=plan.outcome,
         proven=plan.proven,
         objective_proven=plan.objective_proven,
+        served=_served(len(plan.stacks)),
         total_blocks=plan.total_blocks,
         largest_worst_case_error=to_seconds(plan.largest_worst_case_error),
         total_worst_case_error=to_seconds(plan.total_worst_case_error),
         bounds=_bounds(plan.bounds),
-        conflict=plan.shortage.conflict if plan.shortage else (),
+        conflict=tuple(map(name_stack, plan.shortage.conflict)) if plan.shortage else (),
     )
+
+
+def _served(targets: int) -> ServedCount:
+    return ServedCount(stacks=targets, targets=targets)
 
 
 def _bounds(bounds: Bounds) -> AngleBounds:
     largest, total = bounds.largest_worst_case_error, bounds.total_worst_case_error
     return AngleBounds(
-        served=bounds.served,
+        served=_served(bounds.served),
         total_blocks=bounds.total_blocks,
         largest_worst_case_error=None if largest is None else to_seconds(largest),
         total_worst_case_error=None if total is None else to_seconds(total),

@@ -13,9 +13,9 @@ from wrung_service.api.kinds.found import Said, result_kinds
 from wrung_service.api.metrology.measures import ComparedErrors
 from wrung_service.api.metrology.overdue import OverdueBlock
 from wrung_service.api.stacks.angle_cases import AngleCaseReport
-from wrung_service.api.stacks.built import BuiltStack
+from wrung_service.api.stacks.built import BuiltStack, ServedCount, StackOfTarget
 from wrung_service.api.stacks.choices import PlanTradeOff, StackAlternatives
-from wrung_service.api.texts import DecimalText, WaitedMs
+from wrung_service.api.texts import ROLE, DecimalText, WaitedMs
 
 
 class NearestLength(Struct, frozen=True, kw_only=True):
@@ -25,10 +25,11 @@ class NearestLength(Struct, frozen=True, kw_only=True):
     blocks: Annotated[tuple[str, ...], Meta(description="Ids of blocks that build it.")]
 
 
-class UnmetTarget(Struct, frozen=True, kw_only=True):
-    """A target without a stack, and why."""
+class UnmetStack(Struct, frozen=True, kw_only=True):
+    """A stack that could not be had, and why."""
 
-    ref: Annotated[str, Meta(description="The target's name.")]
+    target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
+    role: Annotated[str | None, Meta(description=ROLE)]
     reason: Annotated[
         UnmetReason,
         Meta(
@@ -76,9 +77,11 @@ class BlockToAdd(Struct, frozen=True, kw_only=True):
 class ShortageReport(Struct, frozen=True, kw_only=True):
     """Why not every target can be served."""
 
-    conflict: Annotated[tuple[str, ...], Meta(description="Targets that cannot stand together.")]
+    conflict: Annotated[
+        tuple[StackOfTarget, ...], Meta(description="Stacks that cannot stand together.")
+    ]
     smallest_conflict_proven: Annotated[
-        bool, Meta(description="Whether it is proven that no smaller set of targets conflicts.")
+        bool, Meta(description="Whether it is proven that no smaller set of stacks conflicts.")
     ]
     blocks_to_add: Annotated[
         tuple[BlockToAdd, ...],
@@ -89,7 +92,10 @@ class ShortageReport(Struct, frozen=True, kw_only=True):
 class ProvenBounds(Struct, frozen=True, kw_only=True):
     """What is proven of every plan; null where nothing is known."""
 
-    served: Annotated[int, Meta(ge=0, description="No plan serves more targets.")]
+    served: Annotated[
+        ServedCount,
+        Meta(description="No plan has more stacks, and none serves more targets whole."),
+    ]
     total_blocks: Annotated[
         int | None, Meta(description="No plan that serves as many has fewer blocks.")
     ]
@@ -134,7 +140,8 @@ class HandworkStep(Struct, frozen=True, kw_only=True):
 class StackHandwork(Struct, frozen=True, kw_only=True):
     """What goes with one stack to the bench."""
 
-    ref: Annotated[str, Meta(description="The stack's name.")]
+    target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
+    role: Annotated[str | None, Meta(description=ROLE)]
     cautions: Annotated[
         tuple[Said, ...], Meta(description="What to beware of, the use's own first.")
     ]
@@ -170,9 +177,17 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         ),
     ]
     objective_proven: Annotated[
-        bool, Meta(description="No plan that serves as many targets is better by the objective.")
+        bool, Meta(description="No plan that serves as many stacks is better by the objective.")
     ]
     objective: Annotated[Objective, Meta(description="What was asked for.")]
+    served: Annotated[
+        ServedCount,
+        Meta(
+            description="How many stacks there are, and how many targets have all of theirs. As "
+            "many stacks as possible come before the objective. Targets of angle blocks are "
+            "counted in `angle_cases`."
+        ),
+    ]
     total_blocks: Annotated[
         int,
         Meta(
@@ -223,7 +238,7 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         ]
         | UnsetType
     ) = UNSET
-    unmet: Annotated[tuple[UnmetTarget, ...], Meta(description="The targets without a stack.")]
+    unmet: Annotated[tuple[UnmetStack, ...], Meta(description="The stacks that could not be had.")]
     shortage: Annotated[
         ShortageReport | None, Meta(description="Why, where targets want for blocks.")
     ]

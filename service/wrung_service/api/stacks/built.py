@@ -3,14 +3,19 @@
 from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec.structs import asdict
 
 from wrung.answers import PlacedBlock
 from wrung.blocks import Block, Role
 from wrung.lengths import Unit, to_text
+from wrung.metrology import Decision
+from wrung.stack_names import StackName
+from wrung.targets import Served
 from wrung_service.api.metrology.budgets import StackBudget
-from wrung_service.api.metrology.tolerances import StackDecision
+from wrung_service.api.metrology.tolerances import StackDecision, write_decision
 from wrung_service.api.stacks.shelf import Shelf
-from wrung_service.api.texts import DecimalText
+from wrung_service.api.texts import ROLE, DecimalText
+from wrung_service.api.words import Words
 
 
 class BlockInStack(Struct, frozen=True, kw_only=True):
@@ -43,10 +48,51 @@ def write_block(block: PlacedBlock | Block, shelf: Shelf, unit: Unit) -> BlockIn
     )
 
 
+class StackOfTarget(Struct, frozen=True, kw_only=True):
+    """Names a stack."""
+
+    target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
+    role: Annotated[str | None, Meta(description=ROLE)]
+
+
+class ServedCount(Struct, frozen=True, kw_only=True):
+    """A count of stacks, and of targets that have every stack that they need."""
+
+    stacks: Annotated[int, Meta(ge=0, description="Stacks; a target may need several.")]
+    targets: Annotated[int, Meta(ge=0, description="Targets that have all of theirs.")]
+
+
+def name_stack(name: StackName) -> StackOfTarget:
+    """The name as it stands on the wire."""
+    return StackOfTarget(target=name.target, role=name.role)
+
+
+class DecisionOnStack(StackDecision, frozen=True, kw_only=True):
+    """Whether the stack of a target is good enough for a part's tolerance.
+
+    Only the stack's uncertainty is judged; what compares it with the part has its own.
+    """
+
+    target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
+    role: Annotated[str | None, Meta(description=ROLE)]
+
+
+def write_decision_on(name: StackName, decision: Decision, words: Words) -> DecisionOnStack:
+    """The decision as it stands on the wire, with the name of its stack."""
+    written = asdict(write_decision(decision, words))
+    return DecisionOnStack(target=name.target, role=name.role, **written)
+
+
+def write_served(served: Served) -> ServedCount:
+    """The count as it stands on the wire."""
+    return ServedCount(stacks=served.stacks, targets=served.targets)
+
+
 class BuiltStack(Struct, frozen=True, kw_only=True):
     """Blocks to wring together for one target."""
 
-    ref: Annotated[str, Meta(description="The target's name.")]
+    target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
+    role: Annotated[str | None, Meta(description=ROLE)]
     length: Annotated[DecimalText, Meta(description="Wanted length.")]
     nominal: Annotated[DecimalText, Meta(description="Sum of the nominal lengths.")]
     joints: Annotated[int, Meta(ge=0, description="Blocks in the stack less one.")]
@@ -68,7 +114,7 @@ class BuiltStack(Struct, frozen=True, kw_only=True):
     ) = UNSET
     decision: (
         Annotated[
-            StackDecision, Meta(description="Whether it is good enough, with a part tolerance.")
+            DecisionOnStack, Meta(description="Whether it is good enough, with a part tolerance.")
         ]
         | UnsetType
     ) = UNSET

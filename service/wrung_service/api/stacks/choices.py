@@ -5,7 +5,7 @@ from typing import Annotated
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung_service.api.metrology.measures import ComparedErrors
-from wrung_service.api.stacks.built import BuiltStack
+from wrung_service.api.stacks.built import BuiltStack, StackOfTarget
 from wrung_service.api.texts import DecimalText
 
 
@@ -81,8 +81,8 @@ class TradeOffPlan(Struct, frozen=True, kw_only=True):
         Meta(description="One for each target served, in the order of the targets."),
     ]
     unmet: Annotated[
-        tuple[str, ...],
-        Meta(description="Targets without a stack; which these are may differ between plans."),
+        tuple[StackOfTarget, ...],
+        Meta(description="Stacks that it has not; which these are may differ between plans."),
     ]
     compared_errors: (
         Annotated[

@@ -10,7 +10,7 @@ from wrung.choices import Alternative, TradeOffPoint
 from wrung.lengths import SMALL_UNIT, Unit, to_text
 from wrung.targets import Target
 from wrung_service.api.metrology.measures import ComparedErrors, write_compared
-from wrung_service.api.stacks.built import BuiltStack
+from wrung_service.api.stacks.built import BuiltStack, name_stack
 from wrung_service.api.stacks.choices import (
     AlternativeStack,
     PlanTradeOff,
@@ -30,7 +30,7 @@ class ChoicesWriter:
     def __init__(self, unit: Unit, targets: Iterable[Target], write_stack: WriteStack) -> None:
         self._unit: Unit = unit
         # By stack, as a target may need several.
-        self._refs = [each.ref for target in targets for each in target.requirements()]
+        self._names = [each.name for target in targets for each in target.requirements()]
         self._stack = write_stack
 
     def alternatives(self, asked: JudgedAlternatives | None) -> StackAlternatives | UnsetType:
@@ -63,14 +63,14 @@ class ChoicesWriter:
         )
 
     def _plan(self, point: TradeOffPoint, judged: Sequence[JudgedStack]) -> TradeOffPlan:
-        served = {stack.ref for stack in point.stacks}
+        served = {stack.name for stack in point.stacks}
         return TradeOffPlan(
             total_blocks=point.total_blocks,
             largest_worst_case_error=self._error(point.largest_worst_case_error),
             total_worst_case_error=self._error(point.total_worst_case_error),
             proven=point.proven,
             stacks=tuple(map(self._stack, point.stacks, judged)),
-            unmet=tuple(ref for ref in self._refs if ref not in served),
+            unmet=tuple(name_stack(name) for name in self._names if name not in served),
             compared_errors=self._compared(point.compared_errors),
         )
 

@@ -24,7 +24,7 @@ from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
-from wrung_service.api.stacks.targets import read_targets, stack_refs
+from wrung_service.api.stacks.targets import read_targets, stack_names
 from wrung_service.api.wire_lengths import OPTIONAL
 from wrung_service.api.words import check_language
 from wrung_service.settings import Limits
@@ -99,8 +99,8 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
         body.joint_allowance, SMALL_UNIT[body.unit], ("joint_allowance",), OPTIONAL
     )
     targets = _targets(body, shelf, limits, faults)
-    refs = stack_refs(targets)
-    purposes = read_tolerances(body.part_tolerances, refs, body.unit, faults)
+    names_of_stacks = stack_names(targets)
+    purposes = read_tolerances(body.part_tolerances, names_of_stacks, body.unit, faults)
     measure = read_measure(body.error_measure)
     ratios = read_ratios(body.part_tolerances, purposes, measure, faults)
     return StackQuery(
@@ -113,22 +113,25 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
         time_limit_ms=body.time_limit_ms or limits.default_time_limit_ms,
         conditions=read_conditions(body.conditions, body.unit, faults),
         budgets=budget_detail(body) != "none",
-        purposes=tuple(StackPurpose(ref=ref, purpose=each) for ref, each in purposes.items()),
+        purposes=tuple(
+            StackPurpose(target=name.target, role=name.role, purpose=each)
+            for name, each in purposes.items()
+        ),
         left_out=(),
         handwork=body.handwork,
         error_measure=measure,
         required_ratios=ratios,
-        alternatives=_alternatives(body, refs, faults),
+        alternatives=_alternatives(body, names_of_stacks, faults),
         trade_off=body.trade_off,
     )
 
 
-def _alternatives(body: StackRequest, refs: Sized, faults: Faults) -> int:
+def _alternatives(body: StackRequest, stacks: Sized, faults: Faults) -> int:
     """How many are asked for, if the targets can be read and come to a single stack."""
     if body.alternatives is None:
         return 0
     if not faults.found:
-        for fault in alternatives_faults(body.alternatives, len(refs)):
+        for fault in alternatives_faults(body.alternatives, len(stacks)):
             faults.meaningless(fault.pointer, fault.detail)
     return body.alternatives
 
@@ -139,7 +142,7 @@ def _targets(
     check_language(body.language, faults)
     targets = at_usual_step(read_targets(body, faults), shelf.blocks, body.unit)
     # Counted by stack, because one target may need very many.
-    if (stacks := len(stack_refs(targets))) > limits.max_targets:
+    if (stacks := len(stack_names(targets))) > limits.max_targets:
         detail = f"need {stacks} stacks together, more than {limits.max_targets}"
         faults.meaningless("/targets", detail)
     return targets

@@ -194,7 +194,7 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         Meta(
             description="`fewest_blocks`: total blocks, then the largest worst-case error of any "
             "stack, then their total. `least_error`: the largest worst-case error of any stack, "
-            "then their total, then total blocks. As many targets as possible come first. "
+            "then their total, then total blocks. As many stacks as possible come first. "
             "`error_measure` may put another error in the place of the worst-case error."
         ),
     ] = "fewest_blocks"

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from wrung.errors import InputError
 from wrung.lengths import Unit
+from wrung.stack_names import StackName
 from wrung.targets import LengthTarget, Target, Tolerance
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.kinds.wanted import kind_of, read_wanted
@@ -26,14 +27,14 @@ def read_targets(body: StackRequest, faults: Faults) -> tuple[Target, ...]:
     )
 
 
-def stack_refs(targets: Iterable[Target]) -> tuple[str, ...]:
+def stack_names(targets: Iterable[Target]) -> tuple[StackName, ...]:
     """The names of all stacks that the targets need; nothing of a target that makes no sense."""
-    return tuple(ref for target in targets for ref in _refs(target))
+    return tuple(name for target in targets for name in _names(target))
 
 
-def _refs(target: Target) -> tuple[str, ...]:
+def _names(target: Target) -> tuple[StackName, ...]:
     try:
-        return tuple(requirement.ref for requirement in target.requirements())
+        return tuple(requirement.name for requirement in target.requirements())
     except InputError:
         return ()  # what is wrong with it is said with everything else that is
 

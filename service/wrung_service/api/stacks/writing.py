@@ -8,7 +8,6 @@ from msgspec import UNSET
 from wrung.answers import (
     Answer,
     BlockChanges,
-    Bounds,
     Nearest,
     Shortage,
     Stack,
@@ -19,12 +18,13 @@ from wrung.answers import (
 from wrung.handwork.instructions import Instructions
 from wrung.handwork.steps import Step
 from wrung.lengths import QUANTA, SMALL_UNIT, SmallUnit, Unit, to_text
+from wrung.stack_names import StackName
+from wrung.targets import served, served_at_most
 from wrung.texts import Phrase, phrase
 from wrung_service.api.kinds.found import Said, said, write_result
 from wrung_service.api.metrology.budgets import write_budget
 from wrung_service.api.metrology.measures import write_compared
 from wrung_service.api.metrology.overdue import write_overdue
-from wrung_service.api.metrology.tolerances import write_decision
 from wrung_service.api.stacks.angle_cases import ANGLE_REASONS, write_case
 from wrung_service.api.stacks.answer import (
     BlockToAdd,
@@ -36,13 +36,19 @@ from wrung_service.api.stacks.answer import (
     ShortageReport,
     StackAnswer,
     StackHandwork,
-    UnmetTarget,
+    UnmetStack,
 )
-from wrung_service.api.stacks.built import BuiltStack, write_block
+from wrung_service.api.stacks.built import (
+    BuiltStack,
+    name_stack,
+    write_block,
+    write_decision_on,
+    write_served,
+)
 from wrung_service.api.stacks.choices_writing import ChoicesWriter
 from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
-from wrung_service.api.stacks.targets import stack_refs
+from wrung_service.api.stacks.targets import stack_names
 from wrung_service.api.wire_lengths import LENGTH
 from wrung_service.api.words import Words
 from wrung_service.usecases.judge_stacks import JudgedStack
@@ -93,10 +99,11 @@ class _Writer:
             proven=answer.proven,
             objective_proven=answer.objective_proven,
             objective=answer.objective,
+            served=write_served(served(self._query.targets, answer)),
             total_blocks=answer.total_blocks,
             largest_worst_case_error=self._error(answer.largest_worst_case_error),
             total_worst_case_error=self._error(answer.total_worst_case_error),
-            bounds=self._bounds(answer.bounds),
+            bounds=self._bounds(answer),
             stacks=tuple(self._stack(stack, judged) for stack, judged in stacks),
             results=tuple(write_result(result, self._words) for result in solved.results) or UNSET,
             angle_cases=tuple(map(write_case, answer.cases)) or UNSET,
@@ -116,10 +123,11 @@ class _Writer:
             diagnostics=SearchDiagnostics(engine=answer.diagnostics.engine),
         )
 
-    def _bounds(self, bounds: Bounds) -> ProvenBounds:
+    def _bounds(self, answer: Answer) -> ProvenBounds:
+        bounds = answer.bounds
         largest, total = bounds.largest_worst_case_error, bounds.total_worst_case_error
         return ProvenBounds(
-            served=bounds.served,
+            served=write_served(served_at_most(self._query.targets, answer)),
             total_blocks=bounds.total_blocks,
             largest_worst_case_error=None if largest is None else self._error(largest),
             total_worst_case_error=None if total is None else self._error(total),
@@ -128,22 +136,24 @@ class _Writer:
     def _stack(self, stack: Stack, judged: JudgedStack) -> BuiltStack:
         budget, decision = judged.budget, judged.decision
         return BuiltStack(
-            ref=stack.ref,
+            target=stack.target,
+            role=stack.role,
             # A plain length goes back as it was written, so that clients can find it by its text.
-            length=self._lengths.get(stack.ref) or self._length(stack.length),
+            length=self._lengths.get(stack.target) or self._length(stack.length),
             nominal=self._length(stack.nominal),
             joints=stack.joints,
             blocks=tuple(write_block(block, self._shelf, self._unit) for block in stack.blocks),
             deviation=self._error(stack.deviation),
             worst_case_error=self._error(stack.worst_case_error),
             budget=write_budget(budget, self._words, table=self._table) if budget else UNSET,
-            decision=write_decision(decision, self._words) if decision else UNSET,
+            decision=write_decision_on(stack.name, decision, self._words) if decision else UNSET,
         )
 
     def _handwork(self, instructions: Iterable[Instructions]) -> tuple[StackHandwork, ...]:
         return tuple(
             StackHandwork(
-                ref=each.ref,
+                target=each.target,
+                role=each.role,
                 cautions=tuple(self._said(caution) for caution in each.cautions),
                 steps=tuple(self._step(step) for step in each.steps),
             )
@@ -157,28 +167,34 @@ class _Writer:
     def _said(self, phrase: Phrase) -> Said:
         return said(phrase, self._words)
 
-    def _unmet(self, unmet: Unmet) -> UnmetTarget:
-        return UnmetTarget(
-            ref=unmet.ref,
+    def _unmet(self, unmet: Unmet) -> UnmetStack:
+        return UnmetStack(
+            target=unmet.target,
+            role=unmet.role,
             reason=unmet.reason,
             detail=self._words.say(self._why(unmet)),
             nearest_below=self._nearest(unmet.nearest_below) if unmet.nearest_below else None,
             nearest_above=self._nearest(unmet.nearest_above) if unmet.nearest_above else None,
         )
 
-    def _all_unmet(self, answer: Answer) -> tuple[UnmetTarget, ...]:
+    def _all_unmet(self, answer: Answer) -> tuple[UnmetStack, ...]:
         """Those of lengths and of angle blocks, in the order of the targets."""
         # Targets of angle blocks need no stack of lengths, so their own name takes its place.
-        refs = (stack_refs([target]) or (target.ref,) for target in self._query.targets)
-        order = [ref for each in refs for ref in each]
-        unmet = [self._unmet(each) for each in answer.unmet]
-        unmet += [self._unmet_angle(each) for case in answer.cases for each in case.plan.unmet]
-        return tuple(sorted(unmet, key=lambda each: order.index(each.ref)))
+        names = (
+            stack_names([target]) or (StackName(target=target.ref),)
+            for target in self._query.targets
+        )
+        order = [name for each in names for name in each]
+        unmet = [(each.name, self._unmet(each)) for each in answer.unmet]
+        angles = (each for case in answer.cases for each in case.plan.unmet)
+        unmet += [(each.name, self._unmet_angle(each)) for each in angles]
+        return tuple(one for _, one in sorted(unmet, key=lambda each: order.index(each[0])))
 
-    def _unmet_angle(self, unmet: Unmet) -> UnmetTarget:
+    def _unmet_angle(self, unmet: Unmet) -> UnmetStack:
         detail = self._words.say(ANGLE_REASONS[unmet.reason])
-        return UnmetTarget(
-            ref=unmet.ref,
+        return UnmetStack(
+            target=unmet.target,
+            role=unmet.role,
             reason=unmet.reason,
             detail=detail,
             nearest_below=None,
@@ -186,7 +202,7 @@ class _Writer:
         )
 
     def _why(self, unmet: Unmet) -> Phrase:
-        limited = any(each.ref == unmet.ref for each in self._query.required_ratios)
+        limited = any(each.name == unmet.name for each in self._query.required_ratios)
         if limited and unmet.reason == "cannot_be_built":
             return _NOT_GOOD_ENOUGH
         return _REASONS[unmet.reason]
@@ -209,7 +225,7 @@ def _changes(changes: BlockChanges) -> ChangesOfBlocks:
 
 def _shortage(shortage: Shortage, small: SmallUnit) -> ShortageReport:
     return ShortageReport(
-        conflict=shortage.conflict,
+        conflict=tuple(map(name_stack, shortage.conflict)),
         smallest_conflict_proven=shortage.smallest_conflict_proven,
         blocks_to_add=tuple(write_to_add(wanted, small) for wanted in shortage.blocks_to_add),
     )

@@ -42,7 +42,7 @@ def shortage(
     if conflict is None:
         return None
     return Shortage(
-        conflict=tuple(problem.demands[k].requirement.ref for k in conflict.demands),
+        conflict=tuple(problem.demands[k].requirement.name for k in conflict.demands),
         smallest_conflict_proven=conflict.smallest,
         blocks_to_add=add,
     )
