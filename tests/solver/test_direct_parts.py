@@ -1,11 +1,13 @@
 """What the direct model is made of: place values, whole numbers, least sums, pieces handed out."""
 
 import random
+from datetime import timedelta
 from itertools import combinations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from wrung import Block, Tolerance, composition, inch, mm, um
 from wrung.planning.blockwise.floors import floors
@@ -15,9 +17,9 @@ from wrung.planning.blockwise.least_sums import least_sums
 from wrung.planning.blockwise.place_values import place_values
 from wrung.planning.blockwise.scaled import scale
 from wrung.planning.deadline import Deadline
-from wrung.planning.problem import Problem, build_problem
+from wrung.planning.problem import Problem, build_problem, crowds_of
 from wrung.targets import LengthTarget
-from wrung.testing import Request, make_blocks, make_targets, requests
+from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
 
 def problem(blocks: tuple[Block, ...], *targets: LengthTarget, joint_allowance: int = 0) -> Problem:
@@ -173,6 +175,44 @@ def test_pieces_are_handed_out_without_using_one_twice(request: Request) -> None
         assert len(used) == len(set(used))
     for wanted, stack in zip(counts, plan, strict=True):
         assert len(stack or ()) == sum((wanted or {}).values())
+
+
+SPANS = st.tuples(st.integers(0, 8), st.integers(1, 4), st.sampled_from((None, None, "a", "b")))
+
+
+@settings(max_examples=400)
+@given(st.lists(SPANS, min_size=3, max_size=9))
+def test_members_of_a_sequence_with_times_of_their_own_get_all_their_pieces(
+    times: list[tuple[int, int, str | None]],
+) -> None:
+    """They may share a piece at one time, so that the first free piece is not always there."""
+    of = _in_turn(times)
+    plan = hand_out(scale(of), [{0: 1}] * len(times))
+
+    assert all(stack is not None and len(stack) == 1 for stack in plan)
+    for crowd in of.crowds:
+        assert len({plan[demand] for demand in crowd}) == len(crowd)
+
+
+def _in_turn(times: list[tuple[int, int, str | None]]) -> Problem:
+    """Stacks of one block of 5 mm, of which there are just as many as some crowd needs."""
+    targets = [
+        LengthTarget(
+            ref=f"t{n}",
+            length=mm("5"),
+            needed_from=SHIFT + timedelta(hours=start),
+            needed_until=SHIFT + timedelta(hours=start + length),
+        )
+        for n, (start, length, _) in enumerate(times)
+    ]
+    of = problem(make_blocks(" ".join(["5"] * len(times))), *targets)
+    demands = tuple(
+        replace(demand, requirement=replace(demand.requirement, sequence=sequence))
+        for demand, (_, _, sequence) in zip(of.demands, times, strict=True)
+    )
+    crowds = crowds_of(demands)
+    pieces = of.pieces[: max(map(len, crowds))]
+    return replace(of, demands=demands, crowds=crowds, pieces=pieces)
 
 
 def test_a_demand_that_is_not_served_gets_nothing() -> None:

@@ -8,13 +8,14 @@ from hypothesis import strategies as st
 from solver.offers import Columns, bench_of, candidates_of, choices, columns
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.deadline import Deadline
+from wrung.planning.deadline import Cancel, Deadline
 from wrung.planning.selection import narrowing, priced_model
 from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.cuts import broken_triples, cut_rows
 from wrung.planning.selection.narrowing import least_choice
 from wrung.planning.selection.offer import Rows, limit_row, make_offer, prove
 from wrung.planning.selection.priced_model import choose_within, columns_of
+from wrung.planning.selection.programme import Programme
 from wrung.planning.selection.relaxing import relax
 
 
@@ -82,6 +83,16 @@ def test_a_choice_within_a_limit_is_found_where_there_is_one(
     assert (verdict == "impossible") == (not within)
     assert verdict != "unknown"
     assert sorted(rows) in within or verdict == "impossible"
+
+
+@given(columns())
+def test_a_programme_ends_with_its_time(drawn: Columns) -> None:
+    candidates = candidates_of(drawn)
+    offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    cancel = Cancel()
+    cancel.cancel()
+    if offer.served <= offer.offered:
+        assert Programme(offer).solve(Deadline(60_000, cancel)) is None
 
 
 @given(columns())

@@ -104,7 +104,7 @@ def test_a_programme_of_prices_is_unknown_once_the_time_is_up() -> None:
     for deadline, known in ((Countdown(LOOKS), True), (Countdown(0), False)):
         master = Master(replace(bench, deadline=deadline), goal, served=2)
         master.add(found)
-        assert (master.solve() is not None) == known
+        assert (master.solve(deadline) is not None) == known
 
 
 def test_starts_are_unknown_where_they_take_too_long() -> None:

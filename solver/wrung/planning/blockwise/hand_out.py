@@ -1,8 +1,9 @@
 """From how many pieces of each kind a stack has to which pieces it has."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import TypeAlias
 
+from wrung.planning.assignment import Beside, beside, places
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.finding import Plan
 
@@ -11,31 +12,30 @@ Stack: TypeAlias = dict[int, int]
 
 
 def hand_out(scaled: Scaled, counts: Sequence[Stack | None]) -> Plan:
-    """Give each stack pieces of its own.
+    """Give each stack pieces of its own; no crowd may use more blocks of a kind than there are."""
+    stacks = {demand: stack for demand, stack in enumerate(counts) if stack is not None}
+    rivals = beside(scaled.problem, stacks)
+    pieces: dict[int, list[int]] = {demand: [] for demand in stacks}
+    for kinds in scaled.same_blocks():
+        for demand, piece in _handed(scaled, kinds, stacks, rivals):
+            pieces[demand].append(piece)
+    return tuple(
+        tuple(sorted(pieces[demand])) if demand in stacks else None for demand in range(len(counts))
+    )
 
-    Demands in the order in which they begin, each with the first pieces that no demand still holds:
-    an interval graph is coloured that way with as few colours as its largest clique has members,
-    and no crowd uses more pieces of a kind than there are.
-    """
-    problem = scaled.problem
-    rivals = [
-        {other for crowd in problem.crowds if demand in crowd for other in crowd}
-        for demand in range(len(problem.demands))
+
+def _handed(
+    scaled: Scaled, kinds: Sequence[int], stacks: dict[int, Stack], rivals: Beside
+) -> list[tuple[int, int]]:
+    """By demand, pieces of kinds that are the same blocks, one way round or the other."""
+    wanted = {
+        demand: [kind for kind in kinds for _ in range(stack.get(kind, 0))]
+        for demand, stack in stacks.items()
+    }
+    there = len(scaled.kinds[kinds[0]].pieces)
+    found = places({demand: len(own) for demand, own in wanted.items()}, rivals, there)
+    return [
+        (demand, scaled.kinds[kind].pieces[place])
+        for demand, held in found.items()
+        for kind, place in zip(wanted[demand], held, strict=True)
     ]
-    stacks: list[tuple[int, ...] | None] = [None] * len(counts)
-    for demand in sorted(range(len(counts)), key=lambda k: problem.demands[k].start):
-        wanted = counts[demand]
-        if wanted is not None:
-            held = {piece for rival in rivals[demand] for piece in stacks[rival] or ()}
-            taken = {problem.pieces[piece].block.id for piece in held}
-            stacks[demand] = tuple(sorted(_pick(scaled, wanted, taken)))
-    return tuple(stacks)
-
-
-def _pick(scaled: Scaled, wanted: Stack, taken: set[str]) -> Iterator[int]:
-    """Pieces of blocks that are not taken, also not by this stack, the other way round."""
-    pieces = scaled.problem.pieces
-    for kind, count in wanted.items():
-        free = [p for p in scaled.kinds[kind].pieces if pieces[p].block.id not in taken]
-        taken.update(pieces[p].block.id for p in free[:count])
-        yield from free[:count]

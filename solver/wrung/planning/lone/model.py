@@ -9,9 +9,13 @@ from ortools.sat.python import cp_model
 from wrung.planning.deadline import Deadline
 from wrung.planning.lone.probe import NO_STACK, UNDECIDED, Probe, Window
 from wrung.planning.problem import Piece, Problem
+from wrung.planning.solvers import new_solver
 
 _SHARE: Final = 0.4
 """Of the time that is left, so that one hard question does not leave the next ones without any."""
+
+_EFFORT: Final = 2.0
+"""In the solver's deterministic time: what takes more is left undecided on every machine alike."""
 
 _LEAST_SECONDS: Final = 0.05
 """With less time left the model would not be built before it is up."""
@@ -54,11 +58,7 @@ def _search(
     window: Window,
     deadline: Deadline,
 ) -> Probe:
-    solver = cp_model.CpSolver()
-    # Ctrl-C belongs to the program around us; the solver would not give it back.
-    solver.parameters.catch_sigint_signal = False
-    solver.parameters.num_workers = 1
-    solver.parameters.max_time_in_seconds = deadline.remaining * _SHARE
+    solver = new_solver(deadline.share(_SHARE), _EFFORT)
     with deadline.cancel.stopping(solver.stop_search):
         status = solver.solve(model)
     if status == cp_model.INFEASIBLE:

@@ -12,7 +12,9 @@ from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
+from wrung.planning.deadline import Deadline
 from wrung.planning.selection.lack import Lack, raise_all, solved
+from wrung.planning.solvers import new_linear_solver
 
 _NOTHING: Final = 1e-6
 _AT_ONCE: Final = 50
@@ -34,7 +36,7 @@ class Master:
         self._unit = max(float(np.abs(goal.sides[-1].pieces).mean()), 1.0)
         # Any prices prove a bound; those of no stack may add up to what cannot be built.
         self._highest = FREE // (4 * len(bench.problem.pieces))
-        self._solver = pywraplp.Solver.CreateSolver("GLOP")
+        self._solver = new_linear_solver()
         nothing = -self._solver.infinity()
         self._uses = [
             [self._solver.Constraint(nothing, float(n)) for n in bench.stock.capacities]
@@ -92,9 +94,9 @@ class Master:
                 for crowd in members[demand]:
                     self._uses[crowd][kind].SetCoefficient(variable, float(used.count(kind)))
 
-    def solve(self) -> tuple[int, Prices] | None:
+    def solve(self, deadline: Deadline) -> tuple[int, Prices] | None:
         """Its value and the prices, rounded down to the goal's unit; None if it gave up."""
-        if not solved(self._solver, self._bench.deadline):
+        if not solved(self._solver, deadline):
             return None
         # A dual may be a hair below 0, but only prices from 0 on prove a bound.
         prices = tuple(

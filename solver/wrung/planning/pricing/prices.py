@@ -100,7 +100,7 @@ class _Pricing:
         """Until nothing more comes of it."""
         plan, last, idle = None, -1, 0
         for _ in range(_MOST_ROUNDS):
-            solved = self._master.solve()
+            solved = self._master.solve(deadline)
             if solved is None:
                 break
             value, prices = solved

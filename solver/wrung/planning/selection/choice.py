@@ -14,6 +14,7 @@ from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.deadline import Deadline
+from wrung.planning.solvers import new_solver
 
 _AT_ONCE: Final = 250
 """Variables made between looks at the clock, some half a millisecond."""
@@ -86,20 +87,6 @@ class QuickModel(cp_model.CpModel):
         objective.scaling_factor = float(sign)
         objective.vars.extend(own.tolist())
         objective.coeffs.extend((sign * costs[own]).tolist())
-
-
-def new_solver(deadline: Deadline, effort: float = math.inf) -> cp_model.CpSolver:
-    """A solver that answers alike on every machine, unless the time ends it."""
-    solver = cp_model.CpSolver()
-    # Ctrl-C belongs to the program around us; the solver would not give it back.
-    solver.parameters.catch_sigint_signal = False
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 1
-    solver.parameters.max_time_in_seconds = deadline.remaining
-    solver.parameters.max_deterministic_time = effort
-    # The newer propagation of ortools 9.15 has let a wrong solution pass.
-    solver.parameters.new_linear_propagation = False
-    return solver
 
 
 class Choice:

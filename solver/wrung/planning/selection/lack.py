@@ -65,7 +65,7 @@ def raise_all(lacks: Sequence[Lack]) -> bool:
     return bool(risen)
 
 
-def solved(solver: pywraplp.Solver, deadline: Deadline | None = None) -> bool:
+def solved(solver: pywraplp.Solver, deadline: Deadline) -> bool:
     """Solve it; False if the solver gave up, or the time is up."""
     if _solved_as(solver, pywraplp.MPSolverParameters(), deadline):
         return True
@@ -78,14 +78,13 @@ def solved(solver: pywraplp.Solver, deadline: Deadline | None = None) -> bool:
 
 
 def _solved_as(
-    solver: pywraplp.Solver, parameters: pywraplp.MPSolverParameters, deadline: Deadline | None
+    solver: pywraplp.Solver, parameters: pywraplp.MPSolverParameters, deadline: Deadline
 ) -> bool:
-    if deadline is not None:
-        left_ms = deadline.remaining * 1000
-        if not left_ms:
-            return False
-        # To the solver, 0 is no limit.
-        solver.SetTimeLimit(min(math.ceil(left_ms), _LONGEST_MS))
+    left_ms = deadline.remaining * 1000
+    if not left_ms:
+        return False
+    # To the solver, 0 is no limit.
+    solver.SetTimeLimit(min(math.ceil(left_ms), _LONGEST_MS))
     return bool(solver.Solve(parameters) == pywraplp.Solver.OPTIMAL)
 
 

@@ -10,9 +10,10 @@ from ortools.sat.python import cp_model
 
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.deadline import Deadline
-from wrung.planning.selection.choice import VERDICTS, QuickModel, Verdict, new_solver
+from wrung.planning.selection.choice import VERDICTS, QuickModel, Verdict
 from wrung.planning.selection.offer import Offer
 from wrung.planning.selection.relaxing import Reason
+from wrung.planning.solvers import new_solver
 
 _PARTS: Final = 4096
 """Of the excess that is allowed: the solver tells no smaller ones apart."""

@@ -3,16 +3,20 @@
 # pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
 """The linear programme over all columns of an offer, whose duals are prices of its rows."""
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from msgspec import Struct
-from ortools.linear_solver import pywraplp
 
 from wrung.planning.candidates.stock import Ints
+from wrung.planning.deadline import Deadline
 from wrung.planning.selection.cuts import Floats
 from wrung.planning.selection.lack import Lack, raise_all, solved
 from wrung.planning.selection.offer import Offer, Rows, join_rows
+from wrung.planning.solvers import new_linear_solver
+
+if TYPE_CHECKING:
+    from ortools.linear_solver import pywraplp
 
 _FIRST_EACH: Final = 15
 _MOST_AT_ONCE: Final = 250
@@ -35,7 +39,7 @@ class Programme:
         # Divided by this, costs are of a size that suits floating point.
         self._unit = max(float(offer.costs.mean()), 1.0) / 100
         self._costs = offer.costs / self._unit
-        self._solver = pywraplp.Solver.CreateSolver("GLOP")
+        self._solver = new_linear_solver()
         self._nothing = -self._solver.infinity()
         self._once = [self._solver.Constraint(self._nothing, 1.0) for _ in range(offer.offered)]
         self._served = self._solver.Constraint(float(offer.served), float(offer.served))
@@ -99,9 +103,9 @@ class Programme:
             self._columns.append(column)
         self._held[columns] = True
 
-    def solve(self) -> Parts | None:
-        """Over all columns; None if it gave up."""
-        while solved(self._solver):
+    def solve(self, deadline: Deadline) -> Parts | None:
+        """Over all columns; None if it gave up or the time is up."""
+        while solved(self._solver, deadline):
             duals = np.array([row.dual_value() for row in self._rows])
             new = self._helpful(duals)
             if len(new):

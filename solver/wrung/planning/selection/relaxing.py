@@ -74,7 +74,7 @@ def relax(offer: Offer, most: int, deadline: Deadline) -> tuple[Relaxed, ...]:
     whole = join_rows(offer.rows, _demand_rows(offer))
     programme = Programme(offer) if offer.served <= offer.offered else None
     while programme is not None and len(found) <= _MOST_ROUNDS and not deadline.passed:
-        solved = programme.solve()
+        solved = programme.solve(deadline)
         if solved is None:
             break
         found.append(_relaxed(offer, programme.rows, solved.prices))

@@ -1,0 +1,52 @@
+"""Which stack has which of the pieces that may stand for one another: one exact way for all."""
+
+from collections.abc import Collection, Iterator, Mapping
+from typing import TypeAlias
+
+from wrung.planning.problem import Problem
+
+Beside: TypeAlias = Mapping[int, Collection[int]]
+"""By demand, in order of their start, the demands that it may share no piece with."""
+
+
+def beside(problem: Problem, demands: Collection[int]) -> Beside:
+    """Of these demands; each is among its own, as a stack cannot use a piece twice, either."""
+    starts = [demand.start for demand in problem.demands]
+    return {
+        demand: {other for crowd in problem.crowds if demand in crowd for other in crowd}
+        for demand in sorted(demands, key=lambda demand: (starts[demand], demand))
+    }
+
+
+def places(wanted: Mapping[int, int], rivals: Beside, there: int) -> dict[int, tuple[int, ...]]:
+    """Places 0 to ``there`` - 1 for each demand that wants any, as many as it wants.
+
+    Where no crowd wants more than there are, there is always a way: demands that overlap in time,
+    or take turns in a sequence, make a perfect graph, whose colours its largest cliques suffice
+    for.
+    """
+    holders = [demand for demand in rivals for _ in range(wanted.get(demand, 0))]
+    given: list[int] = []
+    tries = [iter(range(there))]
+    while len(given) < len(holders):
+        place = next(_free(holders, given, rivals, tries[-1]), None)
+        if place is None:
+            # In time alone the first free place does; with sequences an earlier one may have to go.
+            tries.pop()
+            given.pop()
+            continue
+        given.append(place)
+        tries.append(iter(range(there)))
+    found: dict[int, tuple[int, ...]] = {}
+    for demand, place in zip(holders, given, strict=True):
+        found[demand] = (*found.get(demand, ()), place)
+    return found
+
+
+def _free(
+    holders: list[int], given: list[int], rivals: Beside, left: Iterator[int]
+) -> Iterator[int]:
+    """Of the places left to try for the next holder, those that none beside it has."""
+    own = rivals[holders[len(given)]]
+    taken = {place for place, holder in zip(given, holders, strict=False) if holder in own}
+    return (place for place in left if place not in taken)

@@ -1,0 +1,34 @@
+# The solver's wrapper is generated and carries no types.
+# pyright: reportUnknownMemberType=false, reportUnknownVariableType=false
+# pyright: reportMissingTypeStubs=false
+"""The one place where solvers are made: what holds of every run, and what ends it."""
+
+import math
+
+from ortools.linear_solver import pywraplp
+from ortools.sat.python import cp_model
+
+from wrung.planning.deadline import Deadline
+
+
+def new_solver(deadline: Deadline, effort: float = math.inf) -> cp_model.CpSolver:
+    """A CP-SAT solver that answers alike on every machine, unless the time ends it.
+
+    ``effort`` ends it too, in its deterministic time (some seconds each).
+    """
+    solver = cp_model.CpSolver()
+    # Ctrl-C belongs to the program around us; the solver would not give it back.
+    solver.parameters.catch_sigint_signal = False
+    # One worker and a fixed seed: the same request gets the same answer.
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 1
+    solver.parameters.max_time_in_seconds = deadline.remaining
+    solver.parameters.max_deterministic_time = effort
+    # The newer propagation of ortools 9.15 has let a wrong solution pass, which ends the process.
+    solver.parameters.new_linear_propagation = False
+    return solver
+
+
+def new_linear_solver() -> pywraplp.Solver:
+    """A linear programme without rows or columns; `selection.lack.solved` solves it in time."""
+    return pywraplp.Solver.CreateSolver("GLOP")
