@@ -19,7 +19,7 @@ _LEAST_SHARE: Final = 0.5
 """Of its time limit, what waiting must leave a request for its search."""
 _FIRST_GUESS_S: Final = 0.1
 _WEIGHT_OF_NEWEST: Final = 0.2
-_ENDING: Final = "The service is ending."
+_ENDING: Final = "The service is stopping."
 _LATE: Final = "No worker was free in time: less than half the time limit was left."
 _RETRY_WHEN_ENDING_S: Final = 5
 

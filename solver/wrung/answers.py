@@ -175,7 +175,7 @@ class BlockChanges(Struct, frozen=True, kw_only=True):
 
 
 class Diagnostics(Struct, frozen=True, kw_only=True):
-    """How the answer was found; nothing in it changes what the answer means.
+    """How the answer was found; for information only.
 
     Attributes:
         engine: what found the plan; None where no search was needed.

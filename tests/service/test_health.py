@@ -37,7 +37,7 @@ def test_a_service_that_ends_is_not_ready() -> None:
         health = Health(lambda: True, silent_log())
         assert await health.reason_against() is None
         health.end()
-        assert await health.reason_against() == "The service is ending."
+        assert await health.reason_against() == "The service is stopping."
 
     asyncio.run(scenario())
 

@@ -22,8 +22,8 @@ from wrung_service.api.texts import CHECKED, DecimalText
 class CompositionSummary(Struct, frozen=True, kw_only=True):
     """A composition, without its lengths."""
 
-    id: Annotated[str, Meta(description="What sets call it.")]
-    name: Annotated[str, Meta(description="What it is, in words.")]
+    id: Annotated[str, Meta(description="Name that sets use for it.")]
+    name: Annotated[str, Meta(description="A description.")]
     aliases: Annotated[tuple[str, ...], Meta(description="Further names for it.")]
     unit: Annotated[Unit, Meta(description="Unit that its blocks are marked in.")]
     role: Annotated[Role, Meta(description="`wear` for a set of wear blocks only.")]
@@ -34,12 +34,13 @@ class CompositionList(Struct, frozen=True, kw_only=True):
     """Every composition known."""
 
     compositions: Annotated[
-        tuple[CompositionSummary, ...], Meta(description="Inch, metric, wear blocks.")
+        tuple[CompositionSummary, ...],
+        Meta(description="Inch first, then metric, then wear blocks."),
     ]
 
 
 class SeriesOfLengths(Struct, frozen=True, kw_only=True):
-    """Equally spaced nominal lengths; a step of 0 means blocks of one length."""
+    """Equally spaced nominal lengths; a step of 0 means that all have one length."""
 
     start: Annotated[DecimalText, Meta(description="The shortest.")]
     stop: Annotated[DecimalText, Meta(description="The longest.")]
@@ -56,7 +57,7 @@ class CompositionDetails(CompositionSummary, frozen=True, kw_only=True):
     ]
     nominals: Annotated[
         tuple[DecimalText, ...],
-        Meta(description="Ascending; a length stands as often as there are blocks of it."),
+        Meta(description="Ascending; each length as many times as there are blocks of it."),
     ]
     source: Annotated[str, Meta(description="Where the series comes from.")]
     checked: Annotated[Checked, Meta(description=CHECKED)]
@@ -66,7 +67,7 @@ _LIST = Operation(
     id="listCompositions",
     tag="reference data",
     summary="List the compositions of gauge sets",
-    description="Every composition that a set in a request can name.",
+    description="Every composition that a set in a request may name.",
     answer=CompositionList,
     answer_examples={"list": example("The beginning of the list", "compositions")},
 )

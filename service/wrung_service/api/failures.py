@@ -99,7 +99,7 @@ def _refusal(request: HttpRequest, error: HTTPException) -> Refusal | None:
     headers = error.headers or {}
     match error.status_code:
         case NOT_FOUND.status:
-            return Refusal(NOT_FOUND, "Nothing has this address.")
+            return Refusal(NOT_FOUND, "There is nothing at this address.")
         case METHOD_NOT_ALLOWED.status:
             # Not the framework's method, which is GET where HEAD was asked; its headers hold the
             # Allow that a 405 must have.

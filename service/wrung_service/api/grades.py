@@ -21,12 +21,17 @@ class GradeLimits(Struct, frozen=True, kw_only=True):
         DecimalText,
         Meta(description="The range starts above this length; the first one includes it."),
     ]
-    up_to: Annotated[DecimalText, Meta(description="The last length of the range.")]
+    up_to: Annotated[DecimalText, Meta(description="The range ends with this length.")]
     plus: Annotated[
-        DecimalText, Meta(description="How far a block may be over nominal, in the small unit.")
+        DecimalText,
+        Meta(description="How much longer than nominal a block may be, in the small unit."),
     ]
     minus: Annotated[
-        DecimalText, Meta(description="How far under, as a positive length, in the small unit.")
+        DecimalText,
+        Meta(
+            description="How much shorter than nominal it may be, as a positive "
+            "length, in the small unit."
+        ),
     ]
     variation: Annotated[
         DecimalText | None,
@@ -37,8 +42,8 @@ class GradeLimits(Struct, frozen=True, kw_only=True):
 class GradeOfBlocks(Struct, frozen=True, kw_only=True):
     """A grade of one standard, for blocks marked in one unit."""
 
-    id: Annotated[str, Meta(description="Unit and name.")]
-    name: Annotated[str, Meta(description="What blocks and sets call it.")]
+    id: Annotated[str, Meta(description="Made of unit and name.")]
+    name: Annotated[str, Meta(description="Name that blocks and sets use for it.")]
     unit: Annotated[Unit, Meta(description="Unit that the blocks are marked in.")]
     small_unit: Annotated[SmallUnit, Meta(description="Unit of its limits.")]
     standard: Annotated[str, Meta(description="The standard that sets it.")]
@@ -60,9 +65,9 @@ _LIST = Operation(
     tag="reference data",
     summary="List the grades with their limits",
     description=(
-        "Every grade that a block or a set can name, with its limit deviations and its tolerance "
-        "of the variation in length. A name is understood by the unit of the block: `2` on a "
-        "metric block is another grade than on an inch block."
+        "Every grade that a block or a set can name, with its limit deviations and its "
+        "tolerance of the variation in length. What a name means depends on the unit of the "
+        "block: `2` on a metric block is not the same grade as `2` on an inch block."
     ),
     answer=GradeList,
     answer_examples={"list": example("The beginning of the list", "grades")},

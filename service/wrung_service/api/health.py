@@ -20,7 +20,7 @@ class Alive(Struct, frozen=True, kw_only=True):
 
 
 class Ready(Struct, frozen=True, kw_only=True):
-    """The service solves."""
+    """The service is ready."""
 
     status: Annotated[Literal["ready"], Meta(description="Always `ready`.")]
 
@@ -28,18 +28,18 @@ class Ready(Struct, frozen=True, kw_only=True):
 _ALIVE = Operation(
     id="checkAlive",
     tag="service",
-    summary="Is the process alive?",
-    description="Answers as long as the process handles requests; looks at nothing else.",
+    summary="Whether the process is alive",
+    description="Answers as long as the process handles requests; nothing else is checked.",
     answer=Alive,
     answer_examples={"alive": Example(summary="It is", value={"status": "alive"})},
 )
 _READY = Operation(
     id="checkReady",
     tag="service",
-    summary="Should requests come here?",
+    summary="Whether the service is ready",
     description=(
-        "Answers 200 while a small search, repeated every 30 s, finds its answer. Turns to 503 "
-        "as soon as the service is told to end."
+        "Answers 200 as long as a small search, repeated every 30 s, succeeds. Changes to 503 "
+        "as soon as the service is told to stop."
     ),
     answer=Ready,
     answer_examples={"ready": Example(summary="They should", value={"status": "ready"})},

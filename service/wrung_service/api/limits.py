@@ -1,4 +1,4 @@
-"""What the service accepts at most: ``GET /v1/limits``."""
+"""The limits of this service: ``GET /v1/limits``."""
 
 from typing import Annotated
 
@@ -15,29 +15,32 @@ from wrung_service.settings import Limits
 
 
 class PublishedLimits(Struct, frozen=True, kw_only=True):
-    """What this service accepts at most."""
+    """The limits of this service."""
 
     max_body_bytes: Annotated[int, Meta(description="Largest request body, bytes.")]
     max_blocks: Annotated[
-        int, Meta(description="Most blocks in a request, those of its sets included.")
+        int, Meta(description="Maximum number of blocks in a request, including those of its sets.")
     ]
-    max_targets: Annotated[int, Meta(description="Most targets in a request.")]
+    max_targets: Annotated[int, Meta(description="Maximum number of targets in a request.")]
     max_time_limit_ms: Annotated[int, Meta(description="Greatest `time_limit_ms`.")]
     default_time_limit_ms: Annotated[
         int, Meta(description="`time_limit_ms` of a request that states none.")
     ]
     queue_length: Annotated[
-        int, Meta(description="Most requests that wait; more are answered with 503 at once.")
+        int,
+        Meta(
+            description="Number of requests that may wait; any more are answered with 503 at once."
+        ),
     ]
-    solve_workers: Annotated[int, Meta(description="Searches that run at one time.")]
-    max_length_mm: Annotated[str, Meta(description="Longest length that is read, mm.")]
-    max_errors: Annotated[int, Meta(description="Most members that a problem lists.")]
+    solve_workers: Annotated[int, Meta(description="Number of searches that run at the same time.")]
+    max_length_mm: Annotated[str, Meta(description="Greatest length accepted, mm.")]
+    max_errors: Annotated[int, Meta(description="Maximum number of members that a problem lists.")]
 
 
 _LIMITS = Operation(
     id="getLimits",
     tag="service",
-    summary="What the service accepts at most",
+    summary="The limits of this service",
     description="The limits of this instance, as its operator set them.",
     answer=PublishedLimits,
     answer_examples={"defaults": example("Limits of a machine with two CPUs", "limits")},

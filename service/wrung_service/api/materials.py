@@ -15,10 +15,10 @@ from wrung_service.api.texts import CHECKED, DecimalText
 
 
 class MaterialOfBlocks(Struct, frozen=True, kw_only=True):
-    """A material; null where a figure is not known."""
+    """A material; figures that are not known are null."""
 
-    id: Annotated[str, Meta(description="What blocks and sets call it.")]
-    name: Annotated[str, Meta(description="What it is, in words.")]
+    id: Annotated[str, Meta(description="Name that blocks and sets use for it.")]
+    name: Annotated[str, Meta(description="A description.")]
     expansion: Annotated[
         DecimalText,
         Meta(description="Coefficient of linear thermal expansion about 20 °C, 1e-6/K."),
@@ -43,7 +43,7 @@ _LIST = Operation(
     id="listMaterials",
     tag="reference data",
     summary="List the materials",
-    description="Every material that a block or a set can name.",
+    description="Every material that a block or a set may name.",
     answer=MaterialList,
     answer_examples={"list": example("The beginning of the list", "materials")},
 )

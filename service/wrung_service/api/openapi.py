@@ -33,22 +33,22 @@ worst-case error.
 
 - Lengths are decimal text (`"12.3455"`); a JSON number is taken by its digits. The `unit` of a
   request holds for every length in it; deviations and errors are in its small unit, µm or µin.
-- Errors are problem details (RFC 9457). 400: the request breaks this document. 422: it does not,
-  but it means nothing here. `errors` points to each offending member.
+- Errors are problem details (RFC 9457). 400: the request does not match this document. 422: it
+  matches, but its values cannot be processed. `errors` points to each member at fault.
 - Unknown members and unknown query parameters are refused, not ignored, and so is a parameter
   given twice. Of a member given twice in one JSON object the last one counts.
-- `Accept` is not looked at: every answer is JSON. A trailing slash of a path is ignored. GET is
-  answered for HEAD, too.
-- `X-Request-ID` (at most 64 visible ASCII characters) is taken over into the answer and the log;
-  without one the service makes one.
-- Within `/v1`, members may be added to answers and optional members to requests; ignore what you
-  do not know.
-- Malformed HTTP is answered by the server below the application, in plain text.
+- `Accept` is ignored: every answer is JSON. A trailing slash in a path is ignored. HEAD is
+  answered like GET.
+- `X-Request-ID` (at most 64 visible ASCII characters) is repeated in the answer and the log;
+  if you send none, the service makes one.
+- Within `/v1`, new members may appear in answers and new optional members in requests; ignore
+  members that you do not know.
+- Malformed HTTP is answered by the server underneath the application, in plain text.
 """
 _TAGS: Final = {
     "stacks": "Stacks from the blocks on the shelf.",
     "certificates": "Calibration certificates, read into blocks.",
-    "reference data": "What sets are made of, and how good their blocks are.",
+    "reference data": "Gauge sets, grades and materials.",
     "service": "The service itself.",
 }
 _REQUEST_ID_REF: Final = {"$ref": "#/components/headers/X-Request-ID"}
@@ -65,7 +65,7 @@ _HEADERS: Final[Mapping[int, Document]] = {
     },
     503: {
         "Retry-After": {
-            "description": "Seconds after which to try again.",
+            "description": "Try again after this many seconds.",
             "schema": {"type": "integer", "minimum": 1},
         }
     },

@@ -23,7 +23,7 @@ class ProblemKind(Struct, frozen=True, kw_only=True):
 
 
 class ProblemKindList(Struct, frozen=True, kw_only=True):
-    """Every kind of problem that the service answers with."""
+    """Every kind of problem that the service can report."""
 
     problems: Annotated[tuple[ProblemKind, ...], Meta(description="By status.")]
 
@@ -45,7 +45,7 @@ _LIST = Operation(
     id="listProblems",
     tag="service",
     summary="List the kinds of problem",
-    description="Every kind of problem that the service answers with.",
+    description="Every kind of problem that the service can report.",
     answer=ProblemKindList,
     answer_examples={
         "list": Example(summary="One of the list", value={"problems": [_BUSY_EXAMPLE]})

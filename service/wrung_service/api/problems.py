@@ -13,7 +13,7 @@ PROBLEM_JSON: Final = "application/problem+json"
 
 
 class FaultyMember(Struct, frozen=True, kw_only=True):
-    """One member of the request that is wrong."""
+    """A member of the request that is at fault."""
 
     pointer: Annotated[str, Meta(description="JSON pointer (RFC 6901) into the request body.")]
     detail: Annotated[str, Meta(description="What is wrong with it.")]
@@ -35,14 +35,17 @@ class Problem(Struct, frozen=True, kw_only=True):
     instance: Annotated[
         str,
         Meta(
-            description="Path of the request that met it.",
+            description="Path of the request.",
             extra_json_schema={"format": "uri-reference"},
         ),
     ]
     request_id: Annotated[str, Meta(description="The `X-Request-ID` of that request.")]
     errors: Annotated[
         tuple[FaultyMember, ...],
-        Meta(description="The offending members, the first 20 at most; empty if there are none."),
+        Meta(
+            description="The members at fault, the first 20 of them; empty if the problem is "
+            "not in a member."
+        ),
     ]
 
 

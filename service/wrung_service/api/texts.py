@@ -67,8 +67,9 @@ WaitedMs: TypeAlias = Annotated[
 ]
 
 CHECKED: Final = (
-    "How far the figures were compared with print: `yes` all of them with a printed handbook or "
-    "standard, `partly` some, or with copies on the web only, `no` not yet (from memory)."
+    "How far the figures were compared with a printed source: `yes`: all of them, with a "
+    "handbook or standard; `partly`: some, or only with copies on the web; `no`: not yet (from "
+    "memory)."
 )
 
 ROLE: Final = (

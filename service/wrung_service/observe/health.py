@@ -28,7 +28,7 @@ class Health:
     async def reason_against(self) -> str | None:
         """Why no request should come here; None if all is well."""
         if self._ending:
-            return "The service is ending."
+            return "The service is stopping."
         # Probes that come together wait for one test instead of each starting its own.
         async with self._lock:
             if time.monotonic() - self._tested > _FRESH_S:

@@ -86,7 +86,7 @@ class Loss(Struct, frozen=True, kw_only=True):
 
 
 class Addition(Struct, frozen=True, kw_only=True):
-    """What would be won with one or two blocks more.
+    """What one or two more blocks would add.
 
     Attributes:
         blocks: the blocks.
@@ -116,7 +116,7 @@ class Additions(Struct, frozen=True, kw_only=True):
 
 
 class Coverage(Struct, frozen=True, kw_only=True):
-    """What an inventory covers.
+    """Find out which lengths can be built.
 
     Attributes:
         outcome: ``complete``; ``partial`` where the time ended before every question was settled;

@@ -20,7 +20,7 @@ Gain: TypeAlias = Literal["correct_length", "usable_blocks", "fewer_blocks", "sm
 
 
 class StackCheck(Struct, frozen=True, kw_only=True):
-    """What a stack built by hand comes to. Lengths are quanta of 0.01 nm.
+    """The check of a stack built by hand. Lengths are quanta of 0.01 nm.
 
     Attributes:
         target: the wanted length.

@@ -23,7 +23,7 @@ _BEYOND: Final = 180 * DEGREE
 
 
 class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_blocks"):
-    """Angle blocks of a case for an angle.
+    """Angle blocks from a case, wrung to an angle.
 
     Targets that name the same case share its blocks.
     """
@@ -41,24 +41,27 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
     case: Annotated[
         Name | None,
         Meta(
-            description="Names the case that the blocks are taken from, by default as the "
-            "composition. Targets that name one case share its blocks, and each block is used "
-            "once at a time; what one says of the case holds for all."
+            description="Name of the case that the blocks are taken from; by default that of "
+            "the composition. Targets with the same case share its blocks, each of "
+            "which is used once at a time. What one target says about the case "
+            "holds for all of them."
         ),
     ] = None
     missing: Annotated[
-        tuple[Angle, ...], Meta(max_length=20, description="Nominal angles not in the case.")
+        tuple[Angle, ...],
+        Meta(max_length=20, description="Nominal angles of blocks that are not in the case."),
     ] = ()
     max_angle_error: Annotated[
-        Seconds, Meta(description="Angle error allowed for the choice of blocks, in seconds.")
+        Seconds, Meta(description="Largest angle error allowed, in seconds.")
     ] = 0
-    max_blocks: Annotated[Count | None, Meta(description="Most blocks.")] = None
+    max_blocks: Annotated[Count | None, Meta(description="Maximum number of blocks.")] = None
     grade: Annotated[
         Name | None,
-        Meta(description="`laboratory`, `inspection` or `toolroom`: that of the case."),
+        Meta(description="Grade of the case: `laboratory`, `inspection` or `toolroom`."),
     ] = None
     limit_deviation: Annotated[
-        Seconds | None, Meta(description="What one block may be off; goes before the grade.")
+        Seconds | None,
+        Meta(description="How much one block may be wrong by; takes precedence over the grade."),
     ] = None
 
     @property
@@ -166,7 +169,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
 
 
 class AngleBlocksResult(TargetResult, frozen=True, kw_only=True, tag="angle_blocks"):
-    """Angle blocks to wring together, and what they give."""
+    """Angle blocks to wring together, and the angle they make."""
 
     added_blocks: Annotated[
         tuple[Angle, ...], Meta(description="Blocks whose angle adds, largest first.")
@@ -177,7 +180,8 @@ class AngleBlocksResult(TargetResult, frozen=True, kw_only=True, tag="angle_bloc
     angle_reached: Annotated[Angle | None, Meta(description="Sum of the blocks' angles.")] = None
     error: Annotated[Seconds | None, Meta(description="That sum less the wanted angle.")] = None
     worst_case_error: Annotated[
-        Seconds | None, Meta(description="Its size, and what each block may be off.")
+        Seconds | None,
+        Meta(description="The size of that error plus what each block may be wrong by."),
     ] = None
     reason: Annotated[
         UnmetReason | None, Meta(description="Why there are no blocks, as in `unmet`.")
@@ -189,8 +193,9 @@ class AngleBlocksResult(TargetResult, frozen=True, kw_only=True, tag="angle_bloc
     nearest_below: Annotated[
         Angle | None,
         Meta(
-            description="Nearest smaller angle, where this one cannot be built; for "
-            "`blocks_in_use`, from the blocks that are free while it is needed."
+            description="Nearest smaller angle that can be built; null if this one can. For "
+            "`blocks_in_use`, built from the blocks that are free while it is "
+            "needed."
         ),
     ] = None
     nearest_above: Annotated[Angle | None, Meta(description="Nearest larger one, likewise.")] = None

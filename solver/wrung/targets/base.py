@@ -31,7 +31,7 @@ class AnyTarget(Struct, frozen=True, kw_only=True, tag_field="kind"):
 
     cautions: ClassVar[tuple[str, ...]] = ()
 
-    ref: Annotated[str, Meta(description="Names the target; unique in the request.")]
+    ref: Annotated[str, Meta(description="Name of the target, unique in the request.")]
 
 
 class TimedTarget(AnyTarget, frozen=True, kw_only=True):
@@ -53,7 +53,7 @@ class StackTarget(TimedTarget, frozen=True, kw_only=True):
     """Something to build stacks for. All lengths in quanta of 0.01 nm."""
 
     max_blocks: Annotated[
-        Count | None, Meta(description="Most blocks of a stack, wear blocks counted.")
+        Count | None, Meta(description="Maximum number of blocks in a stack, wear blocks included.")
     ] = None
     wear_blocks: Annotated[
         WearBlocks, Meta(description="How many ends of a stack carry a wear block.")

@@ -13,12 +13,12 @@ from wrung.targets.requirement import Requirement
 
 
 class Accessory(Struct, frozen=True, kw_only=True):
-    """Something wrung or clamped to the stack, such as an end jaw."""
+    """An accessory wrung or clamped to the stack, such as an end jaw."""
 
     thickness: Annotated[Length, Meta(description="Its nominal thickness between the faces.")]
     effect: Annotated[
         Literal["adds", "subtracts"],
-        Meta(description="Whether the setting is longer or shorter than the stack by it."),
+        Meta(description="Whether it makes the setting longer or shorter than the stack."),
     ]
     deviation: Annotated[Deviation, Meta(description="Certified deviation of thickness.")] = 0
     expanded_uncertainty: Annotated[
@@ -33,23 +33,25 @@ class Accessory(Struct, frozen=True, kw_only=True):
 
 
 class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaws"):
-    """A setting made of a stack and accessories, for an inside micrometer or a bore gauge.
+    """A stack with accessories that sets an inside micrometer or a bore gauge.
 
-    Flat jaws that reach past the stack leave a gap as long as the stack: they neither add nor
-    subtract and are left out. The round side of a half-round jaw adds its thickness.
+    The round side of a half-round jaw adds its thickness. Leave out flat jaws that reach past the
+    stack: the gap between them is as long as the stack.
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.square_on",)
 
-    size: Annotated[Length, Meta(description="The setting, over or between the accessories.")]
+    size: Annotated[Length, Meta(description="Size to set, over or between the accessories.")]
     accessories: Annotated[
-        tuple[Accessory, ...], Meta(max_length=8, description="What adds to it or subtracts.")
+        tuple[Accessory, ...],
+        Meta(max_length=8, description="Accessories that add to the stack or subtract from it."),
     ] = ()
     lower_deviation: Annotated[
-        Deviation | None, Meta(description="Lower limit of the work less size, to get readings.")
+        Deviation | None,
+        Meta(description="Lower limit of the work less `size`, to get the readings at the limits."),
     ] = None
     upper_deviation: Annotated[
-        Deviation | None, Meta(description="Upper limit of the work less size, likewise.")
+        Deviation | None, Meta(description="Upper limit of the work less `size`, likewise.")
     ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:
@@ -120,11 +122,15 @@ class BetweenJawsResult(TargetResult, frozen=True, kw_only=True, tag="between_ja
     setting: Annotated[Length | None, Meta(description="Best known size with accessories.")]
     error: Annotated[Deviation | None, Meta(description="That size less the wanted one.")]
     margin: Annotated[
-        Margin | None, Meta(description="What it can be wrong by: stack and accessories.")
+        Margin | None,
+        Meta(
+            description="How much the setting may differ from that size: "
+            "errors of stack and accessories."
+        ),
     ]
     reading_at_lower: Annotated[
-        Deviation | None, Meta(description="What a gauge zeroed on it shows at the lower limit.")
+        Deviation | None, Meta(description="Reading of a gauge zeroed on it, at the lower limit.")
     ]
     reading_at_upper: Annotated[
-        Deviation | None, Meta(description="What a gauge zeroed on it shows at the upper limit.")
+        Deviation | None, Meta(description="Reading of a gauge zeroed on it, at the upper limit.")
     ]

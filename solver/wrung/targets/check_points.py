@@ -35,7 +35,7 @@ COLUMNS: Final = tuple(
 
 
 class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_points"):
-    """Stacks to check an instrument with, one after another, so that blocks serve again.
+    """Stacks for checking an instrument, one after another, so that blocks are used again.
 
     State the points by ``series``, by the ``pitch`` of the thread, or one by one.
     """
@@ -45,8 +45,9 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     instrument: Annotated[
         Instrument,
         Meta(
-            description="Says which standard's limits hold: `micrometer` DIN 863-1, "
-            "`vernier_caliper` (0.1 or 0.05 mm) and `fine_caliper` (0.02 mm, digital) DIN 862."
+            description="Selects the limits of error: `micrometer` DIN 863-1, "
+            "`vernier_caliper` (0.1 or 0.05 mm) and `fine_caliper` (0.02 mm, "
+            "digital) DIN 862."
         ),
     ] = "micrometer"
     series: Annotated[
@@ -60,16 +61,16 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         Length | None, Meta(description="Pitch of a micrometer's thread, with `travel`.")
     ] = None
     travel: Annotated[
-        Length | None, Meta(description="Upper less lower end of the measuring range.")
+        Length | None, Meta(description="Length of the measuring range: upper end less lower end.")
     ] = None
     points: Annotated[
-        tuple[Length, ...], Meta(max_length=MOST_POINTS, description="Lengths of an own list.")
+        tuple[Length, ...], Meta(max_length=MOST_POINTS, description="Your own list of lengths.")
     ] = ()
     range_from: Annotated[
         Length,
         Meta(
             description="Lower end of the measuring range; added to the points of a series or "
-            "pitch, and set first where it is not 0."
+            "pitch, and itself the first point if it is not 0."
         ),
     ] = 0
 
@@ -157,14 +158,14 @@ class CheckPoint(Struct, frozen=True, kw_only=True):
     permissible_error: Annotated[
         Margin | None,
         Meta(
-            description="Limit of the error of indication, where a standard "
-            "gives one; plus and minus."
+            description="Limit of the error of indication, plus and minus, where a standard "
+            "gives one."
         ),
     ]
 
 
 class CheckPointsResult(TargetResult, frozen=True, kw_only=True, tag="check_points"):
-    """The record sheet of an instrument, to be filled in."""
+    """A record sheet for an instrument, to be filled in."""
 
     columns: Annotated[tuple[Phrase, ...], Meta(description="Headings of the sheet's columns.")]
     rows: Annotated[tuple[CheckPoint, ...], Meta(description="One for each point, in order.")]

@@ -22,7 +22,7 @@ _COLDEST, _HOTTEST = Decimal(-40), Decimal(100)
 
 
 class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison"):
-    """A stack to set an indicator to, and what it shows at the limits of a part."""
+    """A stack to set an indicator to zero on, with its readings at the limits of a part."""
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.spindle",)
 
@@ -34,7 +34,7 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
         Meta(description="Length of the stack: nominal size, or the middle of both limits."),
     ] = "nominal"
     indicator_range: Annotated[
-        Margin | None, Meta(description="How far the indicator shows to either side of its zero.")
+        Margin | None, Meta(description="Range of the indicator on either side of zero.")
     ] = None
     scale_interval: Annotated[
         Margin | None, Meta(description="The indicator's scale interval or digital step.")
@@ -120,14 +120,14 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
 
 
 class ComparisonResult(TargetResult, frozen=True, kw_only=True, tag="comparison"):
-    """What an indicator shows that was set to zero on the stack."""
+    """The readings of an indicator set to zero on the stack."""
 
     stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]
     temperature_offset: Annotated[
         Deviation,
         Meta(
-            description="How much longer than the stack a part of its length is, for both "
-            "temperatures; contained in the readings."
+            description="How much longer than the stack a part of the same length at 20 °C is, "
+            "at the temperatures given. The readings include it."
         ),
     ]
     reading_at_lower: Annotated[Deviation, Meta(description="Reading at the lower limit.")]

@@ -39,10 +39,11 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
     angles_given_as: Annotated[
         Given,
         Meta(
-            description="What the angles are. `settings`: what each hinge is set to. `views`: what "
-            "the two side views of the drawing show, along the base hinge and at right angles to "
-            "it. `true_tilt`: the tilt of the surface, and the direction of its steepest line, "
-            "from the direction in which the base plate alone rises."
+            description="What the two angles mean. `settings`: the setting of each hinge. "
+            "`views`: the angles in the two side views of the drawing, along the "
+            "base hinge and at right angles to it. `true_tilt`: the tilt of the "
+            "surface and the direction of its steepest line, counted from the "
+            "direction in which the base plate alone rises."
         ),
     ]
     first_angle: Annotated[
@@ -51,16 +52,13 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
     second_angle: Annotated[Angle, Meta(description="Top setting, the other view, or direction.")]
     max_angle_error: Annotated[
         Seconds | None,
-        Meta(
-            description="Error allowed at each hinge for the choice of blocks, in seconds; none "
-            "if left out."
-        ),
+        Meta(description="Largest angle error allowed at each hinge, in seconds; none by default."),
     ] = None
     step: Annotated[
         Length | None,
         Meta(
-            description="Heights are rounded to it; if left out, to 0.001 mm or 0.0001 in, or "
-            "to the step that the blocks are graded in."
+            description="Heights are rounded to this step; by default to 0.001 mm or 0.0001 "
+            "in, or to the step of the blocks' lengths if that is coarser."
         ),
     ] = None
 
@@ -146,7 +144,7 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
 
 
 class Plane(Struct, frozen=True, kw_only=True):
-    """How a surface lies, as the ground sees it."""
+    """The tilt of a surface relative to the ground."""
 
     true_tilt: Annotated[Angle, Meta(description="Angle of the surface to the ground.")]
     direction: Annotated[
@@ -158,7 +156,7 @@ class Plane(Struct, frozen=True, kw_only=True):
 
 
 class CompoundSineResult(TargetResult, frozen=True, kw_only=True, tag="compound_sine"):
-    """Both hinges of a compound sine plate, and the plane that they make."""
+    """Both hinges of a compound sine plate, and the plane they set."""
 
     base: Annotated[SineSetting, Meta(description="The base hinge.")]
     top: Annotated[SineSetting, Meta(description="The top hinge.")]

@@ -23,7 +23,7 @@ from wrung.targets.steps import to_step
 
 
 class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
-    """A stack as long as the distance over, or between, two rolls in a dovetail's corners."""
+    """A stack for the size over, or between, two rolls in the corners of a dovetail."""
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.light_touch")
 
@@ -32,14 +32,16 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
         Meta(description="`male`: size over the rolls. `female`: the stack goes between them."),
     ]
     angle: Annotated[Angle, Meta(description="Angle of the flank to the floor, such as 60.")]
-    width: Annotated[Length, Meta(description="Across the sharp corners in which the rolls lie.")]
+    width: Annotated[
+        Length, Meta(description="Width between the sharp corners where the rolls lie.")
+    ]
     roll_diameter: Annotated[Length, Meta(description="Diameter of both rolls.")]
     depth: Annotated[
-        Length | None, Meta(description="Height of the flank, to see that the rolls touch it.")
+        Length | None, Meta(description="Height of the flank, to check that the rolls touch it.")
     ] = None
     step: Annotated[
         Length | None,
-        Meta(description="The length is rounded to it; if left out, as for `sine`."),
+        Meta(description="The length is rounded to this step; the default is as for `sine`."),
     ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:
@@ -112,22 +114,23 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
 
 
 class DovetailResult(TargetResult, frozen=True, kw_only=True, tag="dovetail"):
-    """What a stack over or between the rolls says of a dovetail."""
+    """The size of a dovetail, from a stack over or between the rolls."""
 
     stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]
     over_rolls: Annotated[Length, Meta(description="Size over or between the rolls, exactly.")]
     width: Annotated[
-        Length | None, Meta(description="Width of the dovetail if the rolls fit the stack.")
+        Length | None,
+        Meta(description="Width of the dovetail that the stack as built corresponds to."),
     ]
     error: Annotated[Deviation | None, Meta(description="That width less the wanted one.")]
     contact_height: Annotated[
         Length, Meta(description="Height above the floor at which the rolls touch.")
     ]
     roll_factor: Annotated[
-        Ratio, Meta(description="Change of the size by the same change of both roll diameters.")
+        Ratio, Meta(description="Change of the size over a change of both roll diameters.")
     ]
     size_change_per_minute: Annotated[
-        Margin, Meta(description="Change of the size by one minute of the flank's angle.")
+        Margin, Meta(description="Change of the size for one minute of the flank's angle.")
     ]
 
 

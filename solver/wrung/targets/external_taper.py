@@ -28,7 +28,7 @@ SIDES: Final = ("left", "right")
 
 
 class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_taper"):
-    """Two equal stacks to lift the rolls at a taper plug that stands on its small end."""
+    """Two equal stacks under the rolls beside a taper plug that stands on its small end."""
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch",)
 
@@ -131,12 +131,16 @@ class ExternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="external
     expected_low: Annotated[Length, Meta(description="Size over the rolls on the plate.")]
     expected_high: Annotated[Length, Meta(description="Size over the rolls on the stacks.")]
     seconds_per_um: Annotated[
-        Ratio, Meta(description="Change of the included angle by 1 µm over the rolls, in seconds.")
+        Ratio, Meta(description="Change of the included angle for 1 µm over the rolls, in seconds.")
     ]
-    measured_angle: Annotated[Angle | None, Meta(description="Included angle measured.")] = None
-    angle_error: Annotated[Seconds | None, Meta(description="It less the wanted one.")] = None
+    measured_angle: Annotated[
+        Angle | None, Meta(description="Included angle, from the measurements.")
+    ] = None
+    angle_error: Annotated[Seconds | None, Meta(description="That angle less the wanted one.")] = (
+        None
+    )
     measured_small_end: Annotated[
-        Length | None, Meta(description="Diameter at the plate measured.")
+        Length | None, Meta(description="Diameter at the plate, from the measurements.")
     ] = None
 
 

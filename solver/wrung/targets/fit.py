@@ -23,7 +23,8 @@ from wrung.targets.limit_pair import (
 class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
     """Stacks for the limits of a tolerance class of ISO 286, such as 25H7 or a keyway 12P9.
 
-    For a shaft they make the gap that it must pass (GO, upper limit) and must not pass (NOT GO).
+    For a shaft, the stacks make the gap that it must pass (GO, upper limit) and must not pass (NOT
+    GO).
     """
 
     nominal: Annotated[Length, Meta(description="Nominal size, up to 500 mm.")]
@@ -37,7 +38,7 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
     ]
     mating_class: Annotated[
         Name | None,
-        Meta(description="Class of the counterpart, to work out the fit."),
+        Meta(description="Tolerance class of the mating part, to work out the fit."),
     ] = None
 
     def limits_of_size(self) -> tuple[int | None, int | None]:
@@ -92,7 +93,7 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
 
 
 class FitResult(LimitPairResult, frozen=True, kw_only=True, tag="fit"):
-    """Limits of a tolerance class and the stacks that stand for them."""
+    """The limits of a tolerance class, and a stack for each."""
 
     lower_deviation: Annotated[Deviation, Meta(description="Lower limit less nominal size.")]
     upper_deviation: Annotated[Deviation, Meta(description="Upper limit less nominal size.")]

@@ -18,7 +18,7 @@ from wrung.targets.limit_pair import (
 
 
 class GeneralToleranceTarget(LimitPairTarget, frozen=True, kw_only=True, tag="general_tolerance"):
-    """Stacks for the limits of a linear size by its general tolerance class."""
+    """Stacks for the limits of a linear size with a general tolerance."""
 
     nominal: Annotated[Length, Meta(description="Nominal size, 0.5 mm to 4000 mm.")]
     general_class: Annotated[
@@ -53,7 +53,7 @@ class GeneralToleranceTarget(LimitPairTarget, frozen=True, kw_only=True, tag="ge
 
 
 class GeneralToleranceResult(LimitPairResult, frozen=True, kw_only=True, tag="general_tolerance"):
-    """Limits of a size without a tolerance of its own, and the stacks that stand for them."""
+    """The limits of a size without a tolerance of its own, and a stack for each."""
 
     lower_deviation: Annotated[Deviation, Meta(description="Lower limit less nominal size.")]
     upper_deviation: Annotated[Deviation, Meta(description="Upper limit less nominal size.")]

@@ -42,7 +42,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     large_ball: Annotated[Length, Meta(description="Diameter of the larger ball.")]
     small_ball: Annotated[Length, Meta(description="Diameter of the smaller ball.")]
     bore_depth: Annotated[
-        Length | None, Meta(description="Depth of the bore, to see that the balls touch it.")
+        Length | None, Meta(description="Depth of the bore, to check that the balls touch it.")
     ] = None
     measured_large_ball_depth: Annotated[
         Difference | None,
@@ -53,7 +53,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     ] = None
     step: Annotated[
         Length | None,
-        Meta(description="Lengths are rounded to it; if left out, as for `sine`."),
+        Meta(description="Lengths are rounded to this step; the default is as for `sine`."),
     ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:
@@ -179,10 +179,16 @@ class InternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="internal
     small_ball_depth: Annotated[
         Difference, Meta(description="Depth of the smaller ball's top, likewise.")
     ]
-    centre_distance: Annotated[Length, Meta(description="Distance of the balls' centres.")]
+    centre_distance: Annotated[
+        Length, Meta(description="Distance between the centres of the balls.")
+    ]
     seconds_per_um: Annotated[
         Ratio,
-        Meta(description="Change of the included angle by 1 µm between the balls, in seconds."),
+        Meta(description="Change of the included angle for 1 µm between the balls, in seconds."),
     ]
-    measured_angle: Annotated[Angle | None, Meta(description="Included angle measured.")] = None
-    angle_error: Annotated[Seconds | None, Meta(description="It less the wanted one.")] = None
+    measured_angle: Annotated[
+        Angle | None, Meta(description="Included angle, from the measurements.")
+    ] = None
+    angle_error: Annotated[Seconds | None, Meta(description="That angle less the wanted one.")] = (
+        None
+    )

@@ -30,7 +30,7 @@ _ROLES: Final[dict[Feature, tuple[GaugeRole, GaugeRole]]] = {
 
 
 class LimitGauge(Struct, frozen=True, kw_only=True):
-    """One limit of size and the stack that stands for it."""
+    """One limit of size and its stack."""
 
     role: Annotated[GaugeRole, Meta(description="What the stack checks.")]
     limit: Annotated[Length, Meta(description="The limit of size.")]
@@ -45,8 +45,9 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
     rounded_to: Annotated[
         Length | None,
         Meta(
-            description="Stacks are rounded to it, into the tolerance, for limits that blocks do "
-            "not make up, such as 0.0001 in for a class of ISO 286; exact if left out."
+            description="Stacks are rounded to this step, into the tolerance, for limits that "
+            "blocks cannot make exactly, such as 0.0001 in for an ISO 286 class. "
+            "Exact by default."
         ),
     ] = None
 
@@ -100,7 +101,7 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
 
 
 class LimitsOfSize(Struct, frozen=True, kw_only=True):
-    """Limits of size, the stacks that stand for them, and whether these are good enough."""
+    """Limits of size, a stack for each, and whether the stacks are good enough."""
 
     lower: Annotated[Length | None, Meta(description="Lower limit of size.")]
     upper: Annotated[Length | None, Meta(description="Upper limit of size.")]

@@ -93,4 +93,4 @@ class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
 
 
 class LimitsResult(LimitPairResult, frozen=True, kw_only=True, tag="limits"):
-    """Limits of size and the stacks that stand for them."""
+    """Limits of size, and a stack for each."""

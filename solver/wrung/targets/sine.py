@@ -26,10 +26,15 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
     cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle")
 
     bar: Annotated[SineBar, Meta(description="The sine bar or sine plate.")]
-    angle: Annotated[Angle, Meta(description="The wanted angle, over 0 and under 90 degrees.")]
+    angle: Annotated[
+        Angle, Meta(description="The wanted angle, greater than 0 and less than 90 degrees.")
+    ]
     complement: Annotated[
         bool,
-        Meta(description="Set 90 degrees less the angle, to work from a square's other side."),
+        Meta(
+            description="Whether to set 90 degrees less the angle, to work from the other "
+            "side of a square."
+        ),
     ] = False
     lower_stack: Annotated[
         Length | None,
@@ -37,16 +42,13 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
     ] = None
     max_angle_error: Annotated[
         Seconds | None,
-        Meta(
-            description="Angle error allowed for the choice of blocks, in seconds; none if "
-            "left out."
-        ),
+        Meta(description="Largest angle error allowed, in seconds; none by default."),
     ] = None
     step: Annotated[
         Length | None,
         Meta(
-            description="Heights are rounded to it; if left out, to 0.001 mm or 0.0001 in, or "
-            "to the step that the blocks are graded in."
+            description="Heights are rounded to this step; by default to 0.001 mm or 0.0001 "
+            "in, or to the step of the blocks' lengths if that is coarser."
         ),
     ] = None
 
@@ -126,14 +128,14 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
 
 
 class SineResult(TargetResult, frozen=True, kw_only=True, tag="sine"):
-    """The angle that a sine bar is really set to."""
+    """The angle that a sine bar is actually set to."""
 
     setting: Annotated[SineSetting, Meta(description="The angle to set and the one reached.")]
     stacks: Annotated[
         tuple[BuiltLength, ...], Meta(description="The stacks as built, lower first.")
     ]
-    complement: Annotated[Angle, Meta(description="90 degrees less the angle set.")]
-    complement_height: Annotated[Length, Meta(description="Height that would set it instead.")]
+    complement: Annotated[Angle, Meta(description="90 degrees less the angle to set.")]
+    complement_height: Annotated[Length, Meta(description="Height that sets the complement.")]
 
 
 def _difference(low: BuiltLength | None, high: BuiltLength | None, *, alone: bool) -> int | None:

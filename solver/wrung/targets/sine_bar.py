@@ -22,7 +22,7 @@ class SineBar(Struct, frozen=True, kw_only=True):
     """A sine bar or one hinge of a sine plate, with rolls of equal diameter."""
 
     centre_distance: Annotated[
-        Length, Meta(description="Nominal distance of the axes of its rolls.", examples=["5"])
+        Length, Meta(description="Nominal distance between the axes of its rolls.", examples=["5"])
     ]
     deviation: Annotated[Deviation, Meta(description="Certified deviation of that distance.")] = 0
     expanded_uncertainty: Annotated[
@@ -92,24 +92,27 @@ class SineSetting(Struct, frozen=True, kw_only=True):
 
     angle: Annotated[Angle, Meta(description="The angle to set.")]
     height: Annotated[
-        Length, Meta(description="Difference of height of the rolls for just this angle.")
+        Length, Meta(description="Exact difference in height between the rolls for this angle.")
     ]
     seconds_per_um: Annotated[
-        Ratio, Meta(description="Change of the angle by 1 µm of height, in seconds.")
+        Ratio, Meta(description="Change of the angle for 1 µm of height, in seconds.")
     ]
     angle_reached: Annotated[
-        Angle | None, Meta(description="The angle that the stacks as built give.")
+        Angle | None, Meta(description="The angle that the stacks as built set.")
     ] = None
     error: Annotated[
         Seconds | None, Meta(description="Angle reached less the angle to set, in seconds.")
     ] = None
     uncertainty: Annotated[
         Seconds | None,
-        Meta(description="Worst-case error of the angle reached from stacks and centre distance."),
+        Meta(
+            description="Worst-case error of the angle reached, from the stacks and the "
+            "centre distance."
+        ),
     ] = None
     settable_below: Annotated[
         Angle | None,
-        Meta(description="Nearest smaller angle that can be set, where this one cannot."),
+        Meta(description="Nearest smaller angle that can be set, if this one cannot."),
     ] = None
     settable_above: Annotated[Angle | None, Meta(description="Nearest larger one, likewise.")] = (
         None

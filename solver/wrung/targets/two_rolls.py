@@ -26,7 +26,7 @@ _WIDEST = 180 * DEGREE
 
 
 class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
-    """A stack between two rolls, so that straight edges over them stand at an angle."""
+    """A stack between two rolls that sets straight edges over them to an angle."""
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch",)
 
@@ -42,7 +42,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
     ] = "on_plate"
     step: Annotated[
         Length | None,
-        Meta(description="The length is rounded to it; if left out, as for `sine`."),
+        Meta(description="The length is rounded to this step; the default is as for `sine`."),
     ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:
@@ -89,7 +89,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
 
     @in_reals
     def seconds_per_um(self) -> Decimal:
-        """How much the angle falls by 1 µm more of stack, in seconds."""
+        """How much the angle falls for each 1 µm more of stack, in seconds."""
         # By a whole µm and not by the slope, as this is what one more µm of stack really does.
         turned = self.angle - self.angle_with(self.exact_length() + QUANTA["um"])
         return (Decimal(turned) / SECOND).quantize(Decimal("0.001"))
@@ -120,12 +120,14 @@ class TwoRollsResult(TargetResult, frozen=True, kw_only=True, tag="two_rolls"):
     """The angle of straight edges over two rolls."""
 
     stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]
-    exact_length: Annotated[Length, Meta(description="The stack for just the wanted angle.")]
+    exact_length: Annotated[
+        Length, Meta(description="Exact length of the stack for the wanted angle.")
+    ]
     seconds_per_um: Annotated[
-        Ratio, Meta(description="How much the angle falls by 1 µm more of stack, in seconds.")
+        Ratio, Meta(description="How much the angle falls for each 1 µm more of stack, in seconds.")
     ]
     angle_reached: Annotated[Angle | None, Meta(description="The angle of the stack as built.")]
     error: Annotated[Seconds | None, Meta(description="That angle less the wanted one.")]
     uncertainty: Annotated[
-        Seconds | None, Meta(description="Worst-case error of the angle from the stack's margin.")
+        Seconds | None, Meta(description="Worst-case error of the angle reached, from the stack.")
     ]

@@ -24,7 +24,7 @@ class CertifiedCalibration(Struct, frozen=True, kw_only=True):
     coverage_factor: Annotated[
         float, Meta(description="Of the expanded uncertainty; 2 if not stated.")
     ]
-    degrees_of_freedom: Annotated[float | None, Meta(description="Null for very many.")]
+    degrees_of_freedom: Annotated[float | None, Meta(description="Null means infinitely many.")]
     variation: Annotated[DecimalText | None, Meta(description="Variation in length, small unit.")]
     expansion: Annotated[float | None, Meta(description="Coefficient of expansion, 1e-6/K.")]
     expansion_uncertainty: Annotated[
@@ -39,20 +39,24 @@ class CertifiedBlock(Struct, frozen=True, kw_only=True):
     nominal: Annotated[DecimalText, Meta(description="Nominal length, in the block's unit.")]
     unit: Annotated[Unit, Meta(description="Unit it is marked in.")]
     deviation: Annotated[DecimalText, Meta(description="From nominal, in its small unit.")]
-    expanded_uncertainty: Annotated[DecimalText, Meta(description="Of it, in its small unit.")]
+    expanded_uncertainty: Annotated[
+        DecimalText, Meta(description="Expanded uncertainty of the deviation, in its small unit.")
+    ]
     grade: Annotated[str | None, Meta(description="Its grade.")]
     material: Annotated[str | None, Meta(description="Its material.")]
     serial: Annotated[str | None, Meta(description="Its serial number.")]
     set: Annotated[str | None, Meta(description="The set it belongs to.")]
     role: Annotated[Role, Meta(description="Gauge block or wear block.")]
-    calibration: Annotated[CertifiedCalibration, Meta(description="When and how.")]
+    calibration: Annotated[
+        CertifiedCalibration, Meta(description="When and how it was calibrated.")
+    ]
 
 
 class ImportRemark(Struct, frozen=True, kw_only=True):
     """Something about the document."""
 
     location: Annotated[str, Meta(description="The place in the document.")]
-    text: Annotated[str, Meta(description="What about it.")]
+    text: Annotated[str, Meta(description="The remark.")]
 
 
 class ImportedCertificate(Struct, frozen=True, kw_only=True):
@@ -60,9 +64,9 @@ class ImportedCertificate(Struct, frozen=True, kw_only=True):
 
     format: Annotated[Format, Meta(description="What the document was read as.")]
     blocks: Annotated[tuple[CertifiedBlock, ...], Meta(description="Every block it states.")]
-    remarks: Annotated[tuple[ImportRemark, ...], Meta(description="What to mind.")]
+    remarks: Annotated[tuple[ImportRemark, ...], Meta(description="Remarks on the document.")]
     ignored: Annotated[
-        tuple[ImportRemark, ...], Meta(description="What it also says and nothing is made of.")
+        tuple[ImportRemark, ...], Meta(description="What else it contains; nothing of it is used.")
     ]
     waited_ms: WaitedMs
 

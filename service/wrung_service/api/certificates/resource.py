@@ -51,7 +51,7 @@ _BLOCK: Final[Mapping[str, Any]] = {
 # Open, unlike our own bodies: certificates say more than is used, and the answer lists that.
 _CERTIFICATE: Final[Mapping[str, Any]] = {
     "type": "object",
-    "description": "Blocks; what stands beside them holds for each that does not state it itself.",
+    "description": "Blocks. Members beside them apply to every block that does not have its own.",
     "required": ["blocks"],
     "properties": {
         **dict.fromkeys(SHARED, _FIGURE),
@@ -66,12 +66,12 @@ _IMPORT: Final = Operation(
         "Reads certified blocks from JSON, from CSV, or from a Digital Calibration Certificate "
         "(XML of the PTB, schema 2.4 or 3.x), as the media type says, and gives them back in the "
         "form in which `POST /v1/stacks` takes blocks. Nothing is stored. A document is read as a "
-        "whole or not at all; what it also says and nothing is made of is listed. Columns of CSV "
-        f"are named in its first line, of `{'`, `'.join(COLUMNS)}`, in any order and with any "
-        "capitals. Decimals have a point, or a comma in all of a file whose fields are parted by "
-        "semicolons or tabs. A "
-        "signature is not verified, and reading a certificate does not make it valid: that the "
-        "blocks are those of the certificate, and fit for use, is for whoever puts them in service."
+        "whole or not at all; whatever else it contains is listed as ignored. The first line of a "
+        f"CSV names its columns, which are `{'`, `'.join(COLUMNS)}`, in any order and any case. "
+        "Decimals have a point; in a file whose fields are separated by semicolons or tabs, all of "
+        "them may have a comma instead. Signatures are not verified, and reading a certificate "
+        "does not make it valid: whoever puts the blocks into service must make sure that they are "
+        "those of the certificate and fit for use."
     ),
     media=(
         MediaBody(
@@ -94,15 +94,16 @@ _IMPORT: Final = Operation(
         QueryParameter(
             name="unit",
             description=(
-                "Unit of lengths where the document names none, `mm` if left out; of a Digital "
-                "Calibration Certificate, whose lengths are metric, the unit blocks are marked in."
+                "Unit of lengths where the document names none; `mm` by default. For a Digital "
+                "Calibration Certificate, whose lengths are metric, the unit that the blocks "
+                "are marked in."
             ),
             schema={"type": "string", "enum": list(_UNITS)},
             example="mm",
         ),
         QueryParameter(
             name="due_on",
-            description="Due date of blocks for which the document states none.",
+            description="Due date for blocks for which the document states none.",
             schema={"type": "string", "format": "date"},
             example="2027-03-31",
         ),

@@ -1,1 +1,1 @@
-"""What an inventory covers: ``POST /v1/coverage``."""
+"""Find out which lengths can be built: ``POST /v1/coverage``."""

@@ -22,7 +22,10 @@ class LengthRange(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     stop: Annotated[Length, Meta(description="None is longer.", examples=["4"])]
     step: Annotated[
         Length,
-        Meta(description="From one to the next; 2 000 000 at most.", examples=["0.0001"]),
+        Meta(
+            description="Distance from one length to the next; there may be 2 000 000 lengths.",
+            examples=["0.0001"],
+        ),
     ]
 
 
@@ -35,7 +38,7 @@ class OfferedBlock(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class OfferedBlocks(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Blocks that could be bought or borrowed, 1000 at most; one given twice is there twice."""
+    """Blocks that could be bought or borrowed, 1000 at most; one listed twice counts twice."""
 
     blocks: Annotated[
         tuple[OfferedBlock, ...], Meta(max_length=_MOST_OFFERED, description="One by one.")
@@ -44,13 +47,13 @@ class OfferedBlocks(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         tuple[Name, ...],
         Meta(
             max_length=_MOST_COMPOSITIONS,
-            description="All blocks of whole compositions, see `GET /v1/compositions`.",
+            description="All blocks of these compositions, see `GET /v1/compositions`.",
         ),
     ] = ()
 
 
 class CoverageRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """An inventory, and the lengths that it should build.
+    """The blocks on the shelf, and the lengths that they should build.
 
     Lengths, units and what is on the shelf are as in `POST /v1/stacks`.
     """
@@ -58,14 +61,15 @@ class CoverageRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     unit: Annotated[Unit, Meta(description="Unit of every length that states no other.")]
     blocks: Annotated[tuple[BlockOnShelf, ...], Meta(description="Blocks one by one.")] = ()
     sets: Annotated[tuple[SetOnShelf, ...], Meta(description="Whole gauge sets.")] = ()
-    range: Annotated[LengthRange, Meta(description="The lengths that are looked at.")]
+    range: Annotated[LengthRange, Meta(description="The lengths to consider.")]
     max_blocks: (
         Annotated[
             int,
             Meta(
                 ge=1,
                 le=1000,
-                description="Most blocks in a stack, wear blocks counted; 250 if left out or more.",
+                description="Maximum number of blocks in a stack, wear blocks included; 250 by "
+                "default and at most.",
             ),
         ]
         | None
@@ -82,9 +86,9 @@ class CoverageRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         Annotated[
             OfferedBlocks,
             Meta(
-                description="What could be bought or borrowed. If left out: what each set lacks of "
-                "the composition closest to it, one more of each length on the shelf, and wear "
-                "blocks where the stacks have some."
+                description="Blocks that could be bought or borrowed. By default: what each "
+                "set lacks of the composition closest to it, one more of each "
+                "length on the shelf, and wear blocks where the stacks have some."
             ),
         ]
         | None
@@ -92,21 +96,22 @@ class CoverageRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     used_on: (
         Annotated[
             Day,
-            Meta(description="Day for which blocks must not be overdue; today if left out."),
+            Meta(description="Day of use; blocks overdue on it are left out. Today by default."),
         ]
         | None
     ) = None
     allow_overdue: Annotated[
-        bool, Meta(description="Whether blocks overdue for calibration on that day are used.")
+        bool,
+        Meta(description="Whether to use blocks that are overdue for calibration on that day."),
     ] = False
     max_runs: Annotated[
-        int, Meta(ge=0, le=10_000, description="How many runs are listed at most.")
+        int, Meta(ge=0, le=10_000, description="Maximum number of runs to list.")
     ] = 200
     max_gaps: Annotated[
-        int, Meta(ge=0, le=10_000, description="How many gaps are listed at most.")
+        int, Meta(ge=0, le=10_000, description="Maximum number of gaps to list.")
     ] = 50
     picture: Annotated[
-        bool, Meta(description="Whether the answer holds a drawing of the coverage, as SVG.")
+        bool, Meta(description="Whether to include a drawing of the coverage, as SVG.")
     ] = False
     language: Annotated[
         Name, Meta(description="Language of the drawing: `en` or `de`.", examples=["de"])
@@ -114,7 +119,7 @@ class CoverageRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     time_limit_ms: (
         Annotated[
             int,
-            Meta(ge=1, description="Time for the whole request, waiting for a worker included."),
+            Meta(ge=1, description="Time for the whole request, including the wait for a worker."),
         ]
         | None
     ) = None

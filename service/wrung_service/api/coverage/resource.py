@@ -17,21 +17,23 @@ from wrung_service.settings import Limits
 _COVER = Operation(
     id="surveyCoverage",
     tag="stacks",
-    summary="What an inventory covers",
+    summary="Find out which lengths can be built",
     description=(
-        "Tells, for every length of an equally spaced range, whether the blocks on the shelf can "
-        "build it, and with how few; the gaps; what each block matters; and which one or two "
-        "blocks to buy or borrow would restore most. Every length is looked at by itself, with all "
-        "blocks free, by nominal lengths only: errors do not count, and nothing is said of stacks "
-        "that stand side by side. With `picture` the answer holds a drawing of it, an SVG document "
-        "in a JSON string. The lengths, at most 2 000 000, are worked out all at once on the step "
-        "that all blocks share; where that is too fine (8 000 000 sums), the request is refused "
-        "with a pointer to the block that makes it so, or to the range. Inch and metric blocks "
-        "together have steps of 20 nm or less, so keep their range short, about 150 mm."
+        "For every length of an equally spaced range: whether the blocks on the shelf can "
+        "build it, and with how few. Also the gaps, what would be lost without each block, and "
+        "which one or two blocks to buy or borrow would close the most gaps. Each length is "
+        "considered by itself, with all blocks free, and by nominal lengths only: errors do "
+        "not count, and two lengths that can be built may need the same block. With `picture` "
+        "the answer includes a drawing, an SVG document in a JSON string. There may be 2 000 "
+        "000 lengths. They are worked out all at once in the largest step that all blocks are "
+        "multiples of. If that step is too fine (more than 8 000 000 sums), the request is "
+        "refused, with a pointer to the block responsible or to the range. Inch and metric "
+        "blocks together share a step of 20 nm or less, so keep their range short, about 150 "
+        "mm."
     ),
     body=CoverageRequest,
     body_examples={
-        "depleted": example("An inch set that lacks some blocks", "coverage-depleted-request"),
+        "depleted": example("An inch set with some blocks missing", "coverage-depleted-request"),
         "drawn": example("Four loose blocks, offers, and a drawing", "coverage-drawn-request"),
     },
     answer=CoverageAnswer,

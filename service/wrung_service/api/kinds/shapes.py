@@ -39,7 +39,7 @@ class AngleShape(Shape, frozen=True, kw_only=True):
 
 
 class AngleOnWire(Struct, frozen=True, kw_only=True):
-    """An angle, in two ways to write it."""
+    """An angle, written in two ways."""
 
     degrees: Annotated[DecimalText, Meta(description="Decimal degrees.")]
     dms: Annotated[str, Meta(description="Degrees, minutes and seconds, to a tenth of a second.")]

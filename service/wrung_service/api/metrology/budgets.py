@@ -19,43 +19,58 @@ BudgetDetail: TypeAlias = Literal["none", "totals", "table"]
 class BudgetRow(Struct, frozen=True, kw_only=True):
     """One input of a budget, and what it contributes."""
 
-    kind: Annotated[RowKind, Meta(description="What sort of input it is.")]
-    subject: Annotated[str, Meta(description="The block, joint or material it is about.")]
+    kind: Annotated[RowKind, Meta(description="Kind of input.")]
+    subject: Annotated[str, Meta(description="The block, joint or material concerned.")]
     unit: Annotated[InputUnit, Meta(description="Unit of the input.")]
     estimate: Annotated[float, Meta(description="Best estimate of the input.")]
     standard_uncertainty: Annotated[float, Meta(ge=0, description="Of the input.")]
-    limits: Annotated[float, Meta(ge=0, description="Half-width that holds it in the worst case.")]
-    distribution: Annotated[Distribution, Meta(description="How it is spread.")]
-    degrees_of_freedom: Annotated[float | None, Meta(description="Null for very many.")]
+    limits: Annotated[
+        float,
+        Meta(
+            ge=0,
+            description="Half-width of the interval that contains the input in the worst case.",
+        ),
+    ]
+    distribution: Annotated[Distribution, Meta(description="Its probability distribution.")]
+    degrees_of_freedom: Annotated[float | None, Meta(description="Null means infinitely many.")]
     sensitivity: Annotated[
-        float, Meta(description="How much the length changes with the input, nm per its unit.")
+        float, Meta(description="Change of the length with the input, nm per unit of the input.")
     ]
     contribution_nm: Annotated[
         float, Meta(description="Sensitivity times standard uncertainty, nm, with its sign.")
     ]
     certificate: Annotated[
         str | None,
-        Meta(description="Rows of one certificate are correlated; empty for those unnamed."),
+        Meta(
+            description="The certificate; rows with the same one are correlated. Empty if it "
+            "is not named."
+        ),
     ]
 
 
 class BudgetNote(Struct, frozen=True, kw_only=True):
-    """Something that the budget takes for granted or leaves out."""
+    """Something that the budget assumes or leaves out."""
 
-    code: Annotated[NoteCode, Meta(description="Which, for programs.")]
+    code: Annotated[NoteCode, Meta(description="Which note it is, for programs.")]
     subjects: Annotated[
-        tuple[str, ...], Meta(description="Blocks or materials; empty if about everything.")
+        tuple[str, ...],
+        Meta(
+            description="The blocks or materials concerned; empty if it concerns the whole budget."
+        ),
     ]
     text: Annotated[str, Meta(description="The note as a sentence.")]
 
 
 class StackErrors(Struct, frozen=True, kw_only=True):
-    """How far off a stack can be, in the small unit, rounded up."""
+    """How much a stack can be wrong by, in the small unit, rounded up."""
 
-    worst_case: Annotated[DecimalText, Meta(description="Margins and joints all to one side.")]
+    worst_case: Annotated[
+        DecimalText, Meta(description="Margins and joints, all in the same direction.")
+    ]
     expanded_uncertainty: Annotated[DecimalText, Meta(description="Expanded uncertainty.")]
     all_inputs_at_limits: Annotated[
-        DecimalText, Meta(description="Every input of the budget at its limit, all to one side.")
+        DecimalText,
+        Meta(description="Every input of the budget at its limit, all in the same direction."),
     ]
 
 
@@ -70,22 +85,30 @@ class StackBudget(Struct, frozen=True, kw_only=True):
         ),
     ]
     offset: Annotated[
-        DecimalText, Meta(description="That length less the wanted one, in the small unit.")
+        DecimalText, Meta(description="`length` less the wanted length, in the small unit.")
     ]
     standard_uncertainty: Annotated[DecimalText, Meta(description="Combined, in the small unit.")]
     degrees_of_freedom: Annotated[
-        float | None, Meta(description="Effective (Welch-Satterthwaite); null for very many.")
+        float | None,
+        Meta(
+            description="Effective degrees of freedom (Welch-Satterthwaite); "
+            "null means infinitely many."
+        ),
     ]
-    coverage_factor: Annotated[float, Meta(description="Of Student's t for those.")]
-    coverage_probability: Annotated[float, Meta(description="That it is chosen for.")]
+    coverage_factor: Annotated[
+        float, Meta(description="From Student's t for these degrees of freedom.")
+    ]
+    coverage_probability: Annotated[
+        float, Meta(description="Probability that the coverage factor is chosen for.")
+    ]
     corrected: Annotated[
-        StackErrors, Meta(description="If the offset is allowed for when the stack is used.")
+        StackErrors, Meta(description="Errors if you allow for the offset when you use the stack.")
     ]
     uncorrected: Annotated[
-        StackErrors, Meta(description="If it is not; the offset adds to each figure.")
+        StackErrors, Meta(description="Errors if you do not; the offset adds to each figure.")
     ]
     notes: Annotated[
-        tuple[BudgetNote, ...], Meta(description="What is taken for granted or left out.")
+        tuple[BudgetNote, ...], Meta(description="What the budget assumes or leaves out.")
     ]
     table: Annotated[
         tuple[BudgetRow, ...] | None,

@@ -14,24 +14,25 @@ from wrung_service.api.wire_lengths import OPTIONAL, OptionalLength
 
 
 class BlockCalibration(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """When and how a block was calibrated; every member may be left out.
+    """When and how a block was calibrated; every member is optional.
 
-    The deviation and its expanded uncertainty stand on the block itself.
+    The deviation and its expanded uncertainty are members of the block itself.
     """
 
     certificate: (
         Annotated[
             BlockId,
             Meta(
-                description="Number of the certificate. Lengths of one certificate share its "
-                "reference, so their uncertainties add; so do those of blocks that name none."
+                description="Number of the certificate. Lengths on one certificate share a "
+                "reference, so their uncertainties add up; so do those of blocks "
+                "that name no certificate."
             ),
         ]
         | None
     ) = None
     laboratory: Annotated[BlockId, Meta(description="Who calibrated.")] | None = None
     calibrated_on: (
-        Annotated[Day, Meta(description="Day of the calibration, from which blocks drift.")] | None
+        Annotated[Day, Meta(description="Day of the calibration; drift is counted from it.")] | None
     ) = None
     due_on: (
         Annotated[Day, Meta(description="Last day of use before the next calibration.")] | None
@@ -43,7 +44,9 @@ class BlockCalibration(Struct, frozen=True, kw_only=True, forbid_unknown_fields=
         Annotated[
             float,
             Meta(
-                ge=1, le=1_000_000, description="Effective degrees of freedom; very many if null."
+                ge=1,
+                le=1_000_000,
+                description="Effective degrees of freedom; null means infinitely many.",
             ),
         ]
         | None

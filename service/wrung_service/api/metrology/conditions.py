@@ -21,7 +21,7 @@ _BOUNDED = {"rectangular": rectangular, "triangular": triangular, "arcsine": arc
 
 
 class UncertainValue(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A value, and how sure it is: by limits or by a standard uncertainty, or neither if exact."""
+    """A value with its limits or its standard uncertainty, or with neither if it is exact."""
 
     # Wide enough for temperatures in °C and for coefficients in 1e-6/K.
     value: Annotated[float, Meta(ge=-200, le=200, description="Best estimate.", examples=[20.5])]
@@ -41,19 +41,23 @@ class UncertainValue(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         Annotated[float, Meta(ge=0, le=200, description="Instead of `limits`.")] | None
     ) = None
     distribution: Annotated[
-        Spread, Meta(description="How the value is spread within `limits`.")
+        Spread, Meta(description="Probability distribution of the value within `limits`.")
     ] = "rectangular"
     degrees_of_freedom: (
         Annotated[
             float,
-            Meta(ge=1, le=1_000_000, description="Of the uncertainty; very many if left out."),
+            Meta(
+                ge=1,
+                le=1_000_000,
+                description="Degrees of freedom of the uncertainty; infinitely many by default.",
+            ),
         ]
         | None
     ) = None
 
 
 class ComparedPart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A part that is compared with the stack; the budget is then that of its size at 20 °C."""
+    """A part that is compared with the stack. The budget is then about the part's size at 20 °C."""
 
     material: (
         Annotated[Name, Meta(description="What it is made of, see `GET /v1/materials`.")] | None
@@ -85,7 +89,9 @@ class ComparedPart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class UseConditions(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Where, when and how the stacks are used. What is left out is assumed, and the budget says so.
+    """Where, when and how the stacks are used.
+
+    What you leave out is assumed, and the budget's notes say so.
 
     `guide/metrology` has the model and a worked example.
     """
@@ -109,8 +115,8 @@ class UseConditions(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         Annotated[
             OptionalLength,
             Meta(
-                description="Standard uncertainty of one wrung joint, in the small unit; if left "
-                "out, anything within the joint allowance."
+                description="Standard uncertainty of one wrung joint, in the small unit; by "
+                "default a joint is anywhere within its allowance (rectangular)."
             ),
         ]
         | UnsetType
@@ -120,8 +126,8 @@ class UseConditions(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         Meta(
             ge=0,
             le=1,
-            description="How far from the centre of the faces the stack may be touched: 0 only "
-            "there, 1 up to the edge.",
+            description="How far from the centre of the faces the stack may be touched: 0 is "
+            "the centre only, 1 anywhere up to the edge.",
         ),
     ] = 1.0
     correlation: Annotated[
@@ -129,13 +135,17 @@ class UseConditions(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         Meta(
             ge=0,
             le=1,
-            description="Correlation of the lengths of one certificate: 1 they share its "
-            "reference, 0 they are independent.",
+            description="Correlation between the lengths of one certificate: 1 if they share "
+            "its reference, 0 if they are independent.",
         ),
     ] = 1.0
     coverage_probability: Annotated[
         float,
-        Meta(ge=0.5, le=0.9999, description="Of expanded uncertainties; 0.9545 gives k = 2."),
+        Meta(
+            ge=0.5,
+            le=0.9999,
+            description="Coverage probability of expanded uncertainties; 0.9545 gives k = 2.",
+        ),
     ] = TWO_SIGMA
 
 

@@ -17,41 +17,45 @@ FigureUnit: TypeAlias = Literal["um", "uin", "nm2"]
 
 
 class WantedMeasure(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What the errors of stacks are compared by, in the place of the worst-case error.
+    """The errors that stacks are compared by, instead of the worst-case error.
 
     Only the comparison changes. Every stack still has its `worst_case_error`, and with `budget` its
-    expanded uncertainty with all that is left out here.
+    full expanded uncertainty.
     """
 
     kind: Annotated[
         ErrorKind,
         Meta(
-            description="`worst_case`: all margins to the same side. `expanded_uncertainty`: the "
-            "variance of the stack, whose root times the coverage factor is the expanded "
-            "uncertainty; if not `corrected`, the mean square error, which is the variance and the "
-            "square of the known offset. For the comparison certificates count as independent "
-            "and everything as being at 20 °C, whatever `conditions` say: only then do variances "
-            "add over blocks. Drift up to the day of use and wringing are in it."
+            description="`worst_case`: all margins in the same direction. "
+            "`expanded_uncertainty`: the variance of the stack, whose square root "
+            "times the coverage factor is the expanded uncertainty; or, if not "
+            "`corrected`, the mean square error, which is the variance plus the "
+            "square of the known offset. The comparison takes certificates as "
+            "independent and everything to be at 20 °C, whatever `conditions` say, "
+            "because only then do the variances of blocks add up. It includes "
+            "drift up to the day of use, and wringing."
         ),
     ] = "worst_case"
     corrected: Annotated[
         bool,
         Meta(
-            description="Whether the known offset of a stack is allowed for in use, so that "
-            "neither its deviations nor its difference from the target count as errors."
+            description="Whether you allow for the known offset of a stack when you use it, so "
+            "that neither its deviations nor its difference from the target count "
+            "as errors."
         ),
     ] = False
     unequal_limits: Annotated[
         bool,
         Meta(
-            description="For `worst_case`: whether unequal limits of older grades count as what "
-            "they are. If not, the larger one counts both ways, as in `worst_case_error`."
+            description="For `worst_case`: whether unequal limits of older grades are used as "
+            "they are. If false, the larger one counts in both directions, as in "
+            "`worst_case_error`."
         ),
     ] = False
 
 
 class ComparedErrors(Struct, frozen=True, kw_only=True):
-    """What plans were compared by, and what is proven of it."""
+    """The errors that plans were compared by, and what is proven about them."""
 
     kind: Annotated[ErrorKind, Meta(description="As asked for.")]
     corrected: Annotated[bool, Meta(description="As asked for.")]

@@ -24,13 +24,14 @@ class ExpectedReading(Struct, frozen=True, kw_only=True):
 
 
 class BetterStack(Struct, frozen=True, kw_only=True):
-    """A stack from the same shelf that is better in something."""
+    """A stack from the same shelf that is better in some way."""
 
     improvements: Annotated[
         tuple[Gain, ...],
         Meta(
-            description="In what: the right length, no unusable block, fewer blocks, a smaller "
-            "worst-case error. Fewer blocks may come with a larger error, and the other way round."
+            description="How it is better: the correct length, only usable blocks, fewer "
+            "blocks, a smaller worst-case error. A stack of fewer blocks may have "
+            "a larger error, and the other way round."
         ),
     ]
     blocks: Annotated[tuple[BlockInStack, ...], Meta(description="In wringing order, base first.")]
@@ -40,7 +41,7 @@ class BetterStack(Struct, frozen=True, kw_only=True):
 
 
 class StackCheckAnswer(Struct, frozen=True, kw_only=True):
-    """What a stack built by hand comes to."""
+    """The check of a stack built by hand."""
 
     unit: Annotated[Unit, Meta(description="Unit of the lengths.")]
     small_unit: Annotated[SmallUnit, Meta(description="Unit of deviations and errors.")]
@@ -51,7 +52,10 @@ class StackCheckAnswer(Struct, frozen=True, kw_only=True):
     length: Annotated[DecimalText, Meta(description="The wanted length.")]
     nominal: Annotated[DecimalText, Meta(description="Sum of the nominal lengths.")]
     nominal_error: Annotated[
-        DecimalText, Meta(description="That sum less the wanted length; not 0, a wrong block.")
+        DecimalText,
+        Meta(
+            description="`nominal` less the wanted length; if it is not 0, a wrong block was taken."
+        ),
     ]
     blocks: Annotated[tuple[BlockInStack, ...], Meta(description="Its blocks, base first.")]
     joints: Annotated[int, Meta(ge=0, description="Blocks in the stack less one.")]
@@ -68,16 +72,17 @@ class StackCheckAnswer(Struct, frozen=True, kw_only=True):
     ]
     used_on: Annotated[
         date | None,
-        Meta(description="Day of use that was reckoned with; null where no block has dates."),
+        Meta(description="Day of use assumed; null where no block has dates."),
     ]
     readings: Annotated[
         tuple[ExpectedReading, ...], Meta(description="What the instruments should read.")
     ]
     budget: Annotated[
-        StackBudget | None, Meta(description="How sure it is; null if the request wants none.")
+        StackBudget | None, Meta(description="Its uncertainty budget; null if not requested.")
     ]
     decision: Annotated[
-        StackDecision | None, Meta(description="Whether it is good enough; null without a part.")
+        StackDecision | None,
+        Meta(description="Whether it is good enough for `part_limits`; null without them."),
     ]
     better_stacks: Annotated[
         tuple[BetterStack, ...],

@@ -16,23 +16,23 @@ _MOST_INSTRUMENTS = 10
 
 
 class CheckingInstrument(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A caliper or micrometer that is put over the stack to see that the right blocks are in it."""
+    """A caliper or micrometer used to check that the right blocks are in the stack."""
 
-    name: Annotated[Name, Meta(description="What it is called.", examples=["caliper"])]
+    name: Annotated[Name, Meta(description="Its name.", examples=["caliper"])]
     resolution: Annotated[
         Length, Meta(description="Smallest step of its reading.", examples=["0.01"])
     ]
     permissible_error: (
         Annotated[
             OptionalLength,
-            Meta(description="How far its reading may be off; by its standard or certificate."),
+            Meta(description="Largest error of its reading, by its standard or certificate."),
         ]
         | UnsetType
     ) = UNSET
 
 
 class StackCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A stack that was put together by hand, and the shelf that it was taken from.
+    """A stack built by hand, and the shelf that its blocks are from.
 
     Lengths and units are as in `POST /v1/stacks`.
     """
@@ -56,7 +56,7 @@ class StackCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
         Annotated[UseConditions, Meta(description="Where, when and how it is used.")] | None
     ) = None
     budget: Annotated[
-        BudgetDetail, Meta(description="How much of its uncertainty budget is shown.")
+        BudgetDetail, Meta(description="How much of its uncertainty budget to show.")
     ] = "table"
     part_limits: (
         Annotated[PartLimits, Meta(description="A part's tolerance it must be good enough for.")]
@@ -64,18 +64,18 @@ class StackCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
     ) = None
     instruments: Annotated[
         tuple[CheckingInstrument, ...],
-        Meta(max_length=_MOST_INSTRUMENTS, description="What should read what on it."),
+        Meta(max_length=_MOST_INSTRUMENTS, description="Instruments to check it with."),
     ] = ()
     find_better_stacks: Annotated[
-        bool, Meta(description="Whether a better stack is looked for on the same shelf.")
+        bool, Meta(description="Whether to look for better stacks on the same shelf.")
     ] = True
     language: Annotated[
-        Name, Meta(description="Language of whatever is in words: `en` or `de`.", examples=["de"])
+        Name, Meta(description="Language of all texts: `en` or `de`.", examples=["de"])
     ] = "en"
     time_limit_ms: (
         Annotated[
             int,
-            Meta(ge=1, description="Time for the whole request, waiting for a worker included."),
+            Meta(ge=1, description="Time for the whole request, including the wait for a worker."),
         ]
         | None
     ) = None

@@ -19,19 +19,19 @@ from wrung_service.usecases.solve_stacks import Solve
 _CHECK = Operation(
     id="checkStack",
     tag="stacks",
-    summary="Check a stack that was built by hand",
+    summary="Check a stack built by hand",
     description=(
-        "Adds up a stack's blocks: nominal length, deviation, worst-case error and uncertainty "
-        "budget; tells blocks that are named twice, overdue, or wear blocks that stand inside; "
-        "what a caliper or micrometer should read on it, so that a wrong block is noticed; whether "
-        "it is good enough for a part's tolerance; and which better stacks the same shelf holds. "
-        "A wrong stack is no error; `passed` says so. The check replaces neither calibration nor "
-        "cleaning, wringing and soaking."
+        "Adds up the blocks of a stack: nominal length, deviation, worst-case error and "
+        "uncertainty budget. Reports blocks named twice, overdue blocks, and wear blocks that "
+        "are not at an end; what a caliper or micrometer should read on the stack, so that a "
+        "wrong block is noticed; whether the stack is good enough for a part's tolerance; and "
+        "better stacks from the same shelf. A wrong stack is not an HTTP error: `passed` is "
+        "false. The check replaces neither calibration nor cleaning, wringing and soaking."
     ),
     body=StackCheckRequest,
     body_examples={"check": example("Five blocks, a caliper and a part", "stack-check-request")},
     answer=StackCheckAnswer,
-    answer_examples={"check": example("Sound, with a shorter one", "stack-check-answer")},
+    answer_examples={"check": example("Passed, with a better stack", "stack-check-answer")},
     problems=SEARCH_PROBLEMS,
 )
 

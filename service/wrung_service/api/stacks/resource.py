@@ -22,26 +22,29 @@ _SOLVE = Operation(
     tag="stacks",
     summary="Find stacks for one or many targets",
     description=(
-        "Finds, for each target, blocks on the shelf that wring together to its length, or to the "
-        "lengths that its kind comes to (limits, fits, angles, check points, and so on, mixed "
-        "freely; each has a page in `/guide/`): as many "
-        "targets as possible, then best by the objective. No block stands in two stacks that are "
-        "needed at one time. Every answer is recomputed by an independent checker before it is "
-        "sent. A target that cannot be built is no error; `unmet` says why. "
-        "A search that ends by itself, as one does whose answer is proven, gives the same request "
-        "the same plan, however busy the service is; one that its time limit ends may find another "
-        "plan next time. Nothing is stored, so a POST is safe to repeat, after 503 as well as "
-        "after a lost connection. `alternatives` adds the next best stacks for a single one, and "
-        "`trade_off` the plans that trade blocks for errors. The plan replaces neither "
-        "calibration nor the temperature and cleanliness that the certificates presuppose."
+        "Finds, for each target, blocks on the shelf that wring together to its length, or to "
+        "the lengths that its kind needs (limits, fits, angles, check points and so on, mixed "
+        "freely; each has a page in `/guide/`). It serves as many targets as possible, then "
+        "finds the best plan by the objective. No block is in two stacks that are needed at "
+        "the same time. Every answer is recomputed by an independent checker before it is "
+        "sent. A target that cannot be built is not an HTTP error; `unmet` says why. A search "
+        "that finishes, as every proven one does, gives the same request the same plan, "
+        "however busy the service is; one that runs out of time may find another plan next "
+        "time. Nothing is stored, so a POST is safe to repeat, after 503 as well as after a "
+        "lost connection. `alternatives` adds the next best stacks for a single target, and "
+        "`trade_off` the plans that trade more blocks for smaller errors. The plan does not "
+        "replace calibration, and it takes for granted the temperature and cleanliness that "
+        "the certificates require."
     ),
     body=StackRequest,
     body_examples={
         "single": example("Two blocks, one of them certified", "stacks-single-request"),
         "set": example("A whole set for two operations", "stacks-set-request"),
         "short": example("Two stacks that want the same block", "stacks-short-request"),
-        "sure": example("Certified blocks, a warm part, and how sure", "stacks-sure-request"),
-        "ratio": example("Good enough for the part, or not planned", "stacks-ratio-request"),
+        "sure": example(
+            "Certified blocks, a warm part, and the uncertainty", "stacks-sure-request"
+        ),
+        "ratio": example("Only stacks that are good enough for the part", "stacks-ratio-request"),
         "alternatives": example("The next best stacks, too", "stacks-alternatives-request"),
         "trade_off": example("Blocks against the largest error", "stacks-trade-off-request"),
         **kind_examples("request"),
@@ -50,10 +53,12 @@ _SOLVE = Operation(
     answer_examples={
         "single": example("A proven stack", "stacks-single-answer"),
         "short": example("One of two targets, and what to add", "stacks-short-answer"),
-        "sure": example("With its uncertainty and a block left out", "stacks-sure-answer"),
-        "ratio": example("How good a block to add must be", "stacks-ratio-answer"),
+        "sure": example(
+            "With an uncertainty budget and an overdue block left out", "stacks-sure-answer"
+        ),
+        "ratio": example("How accurate the block to add must be", "stacks-ratio-answer"),
         "alternatives": example("All there are, ranked", "stacks-alternatives-answer"),
-        "trade_off": example("Three plans, none beaten", "stacks-trade-off-answer"),
+        "trade_off": example("Three plans that no other plan beats", "stacks-trade-off-answer"),
         **kind_examples("answer"),
     },
     problems=SEARCH_PROBLEMS,

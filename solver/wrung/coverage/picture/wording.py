@@ -29,7 +29,7 @@ class Wording:
         return self.say(phrase("coverage.mark", _length("length", length)))
 
     def title(self, grid: LengthGrid) -> str:
-        """What was asked for."""
+        """The objective of the request."""
         return self.say(
             phrase(
                 "coverage.title",
