@@ -46,7 +46,7 @@ class Refused(Struct, frozen=True, kw_only=True):
         return STATUS_LINE[self.status] + head.encode() + body
 
 
-_UNREADABLE: Final = "The request cannot be read"
+_UNREADABLE: Final = "Bad request"
 _MALFORMED: Final = Refused(status=400, title=_UNREADABLE, detail="This is not HTTP/1.1.")
 _CODING: Final = Refused(
     status=501, title=_UNREADABLE, detail="Transfer-Encoding must be chunked, or left out."
@@ -63,7 +63,7 @@ _BODY_TOO_SLOW: Final = Refused(
 )
 _CROWDED: Final = Refused(
     status=503,
-    title="The service is busy",
+    title="Service busy",
     detail="There are too many connections.",
     problem="busy",
     retry_after=1,

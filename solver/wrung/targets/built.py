@@ -15,13 +15,17 @@ class BuiltLength(Struct, frozen=True, kw_only=True):
 
     target: Annotated[str, Meta(description="The target's `ref`.")]
     role: Annotated[str | None, Meta(description="The part that the stack plays in it.")] = None
-    wanted_length: Annotated[Length, Meta(description="The length that was wanted.")]
+    wanted_length: Annotated[Length, Meta(description="The wanted length.")]
     length: Annotated[
         Length, Meta(description="Best known length: nominal lengths and certified deviations.")
     ]
-    error: Annotated[Deviation, Meta(description="That length less the wanted one.")]
+    error: Annotated[Deviation, Meta(description="`length` less the wanted length.")]
     margin: Annotated[
-        Margin, Meta(description="What the length can be wrong by: block margins and joints.")
+        Margin,
+        Meta(
+            description="How much the true length may differ from `length`: margins "
+            "of the blocks, and joints."
+        ),
     ]
 
 

@@ -20,7 +20,7 @@ from wrung_service.api.words import Words
 
 
 class PartLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A part's limits of size, and how good a stack must be to judge it."""
+    """A part's limits of size, and how good a stack must be to check them."""
 
     lower: Annotated[Length, Meta(description="Smallest allowed size.", examples=["0.3501"])]
     upper: Annotated[Length, Meta(description="Largest allowed size.", examples=["0.3511"])]
@@ -62,19 +62,20 @@ class PartTolerance(PartLimits, frozen=True, kw_only=True, forbid_unknown_fields
     enforce_required_ratio: Annotated[
         bool,
         Meta(
-            description="Whether a stack that misses `required_ratio` is as good as none. If not, "
-            "the ratio is judged only. Planned with is the figure that plans are compared by, the "
-            "worst-case error or that of `error_measure`, with the coverage factor of the block "
-            "with the fewest degrees of freedom; `decision` judges by the budget, which knows "
-            "more, temperature and common references above all. Needs `required_ratio`, and "
-            "`corrected` as in `error_measure`. Blocks that a `shortage` would add come with the "
-            "`max_error` that they may have."
+            description="If true, stacks that miss `required_ratio` are not planned; if false, "
+            "the ratio is only reported. The ratio is then taken with the error "
+            "that plans are compared by: the worst-case error or that of "
+            "`error_measure`, with the coverage factor of the block that has the "
+            "fewest degrees of freedom. `decision` uses the budget, which includes "
+            "more, above all temperature and common references. Needs "
+            "`required_ratio`, and `corrected` as in `error_measure`. The blocks "
+            "that a `shortage` would add then have a `max_error`."
         ),
     ] = False
 
 
 class AcceptedSizes(Struct, frozen=True, kw_only=True):
-    """Sizes within the limits for sure."""
+    """Sizes that are certainly within the limits."""
 
     lower: Annotated[DecimalText, Meta(description="Smallest of them.")]
     upper: Annotated[DecimalText, Meta(description="Largest of them.")]
@@ -83,11 +84,12 @@ class AcceptedSizes(Struct, frozen=True, kw_only=True):
 class StackDecision(Struct, frozen=True, kw_only=True):
     """Whether a stack is good enough for a part's tolerance.
 
-    Only the stack's uncertainty is judged; what compares it with the part has its own.
+    Only the stack is judged. The instrument that compares it with the part has its own uncertainty.
     """
 
     uncertainty: Annotated[
-        DecimalText, Meta(description="How far off the stack can be, as judged, small unit.")
+        DecimalText,
+        Meta(description="The uncertainty of the stack that the decision uses, small unit."),
     ]
     ratio: Annotated[
         float | None,
@@ -95,15 +97,22 @@ class StackDecision(Struct, frozen=True, kw_only=True):
     ]
     verdict: Annotated[Verdict, Meta(description="Which rule of thumb it meets.")]
     ratio_met: Annotated[bool, Meta(description="Whether it meets the ratio required, or 4.")]
-    guard_band: Annotated[DecimalText, Meta(description="Taken off each limit, small unit.")]
+    guard_band: Annotated[
+        DecimalText, Meta(description="Distance kept from each limit, small unit.")
+    ]
     acceptance_zone: Annotated[
-        AcceptedSizes | None, Meta(description="Null if the guard bands leave no size.")
+        AcceptedSizes | None,
+        Meta(description="Sizes that may be accepted; null if the guard bands leave none."),
     ]
     reject_below: Annotated[
-        DecimalText, Meta(description="Sizes below are out of the limits for sure.")
+        DecimalText, Meta(description="Smaller sizes are certainly outside the limits.")
     ]
-    reject_above: Annotated[DecimalText, Meta(description="Sizes above are, too.")]
-    warning: Annotated[str | None, Meta(description="What to mind, as a sentence.")]
+    reject_above: Annotated[
+        DecimalText, Meta(description="Larger sizes are certainly outside the limits.")
+    ]
+    warning: Annotated[
+        str | None, Meta(description="A warning, as a sentence; null if there is none.")
+    ]
 
 
 def read_tolerances(

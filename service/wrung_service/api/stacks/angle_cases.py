@@ -19,7 +19,7 @@ ANGLE_REASONS: Final[dict[UnmetReason, Phrase]] = {
 
 
 class AngleBounds(Struct, frozen=True, kw_only=True):
-    """What is proven of every plan for the case; null where nothing is known."""
+    """What is proven about every plan for the case; null where nothing is known."""
 
     served: Annotated[
         ServedCount, Meta(description="No plan serves more targets; each takes one stack.")
@@ -36,9 +36,9 @@ class AngleBounds(Struct, frozen=True, kw_only=True):
 
 
 class AngleCaseReport(Struct, frozen=True, kw_only=True):
-    """The plan for one case of angle blocks; which blocks stand for which target is in `results`.
+    """The plan for one case of angle blocks; `results` says which blocks are for which target.
 
-    Its members mean what those of the answer do, for the targets that name the case.
+    Its members mean the same as those of the answer, for the targets that name the case.
     """
 
     case: Annotated[str, Meta(description="The case's name.")]
@@ -58,7 +58,10 @@ class AngleCaseReport(Struct, frozen=True, kw_only=True):
     bounds: Annotated[AngleBounds, Meta(description="Equal to the totals, where proven.")]
     conflict: Annotated[
         tuple[StackOfTarget, ...],
-        Meta(description="Targets that cannot stand together; empty if none was proven."),
+        Meta(
+            description="Targets that cannot all be served at once; empty if no such set was "
+            "proven."
+        ),
     ]
 
 

@@ -42,9 +42,9 @@ class UnmetStack(Struct, frozen=True, kw_only=True):
     nearest_below: Annotated[
         NearestLength | None,
         Meta(
-            description="Longest length below the target that can be built. For `blocks_in_use`, "
-            "from the blocks that this answer leaves free while the target is needed. Null for "
-            "angle blocks, whose nearest angles are in `results`."
+            description="Longest buildable length below the target. For `blocks_in_use`, built "
+            "from the blocks that this answer leaves free while the target is "
+            "needed. Null for angle blocks, whose nearest angles are in `results`."
         ),
     ]
     nearest_above: Annotated[
@@ -85,12 +85,15 @@ class ShortageReport(Struct, frozen=True, kw_only=True):
     ]
     blocks_to_add: Annotated[
         tuple[BlockToAdd, ...],
-        Meta(description="Blocks that together let every target be served; empty if not found."),
+        Meta(
+            description="Blocks that together would let every target be served; empty if none "
+            "were found."
+        ),
     ]
 
 
 class ProvenBounds(Struct, frozen=True, kw_only=True):
-    """What is proven of every plan; null where nothing is known."""
+    """What is proven about every plan; null where nothing is known."""
 
     served: Annotated[
         ServedCount,
@@ -108,43 +111,50 @@ class ProvenBounds(Struct, frozen=True, kw_only=True):
 
 
 class SearchDiagnostics(Struct, frozen=True, kw_only=True):
-    """How the answer was found; nothing in it changes what the answer means."""
+    """How the answer was found; for information only."""
 
     engine: Annotated[
-        str | None, Meta(description="What found it; null where no search was needed.")
+        str | None, Meta(description="The search that found it; null where none was needed.")
     ]
 
 
 class ChangesOfBlocks(Struct, frozen=True, kw_only=True):
-    """What changes between stacks that follow one another."""
+    """The blocks changed between stacks that follow one another."""
 
     block_changes: Annotated[
         int,
-        Meta(ge=0, description="Blocks that come off or go on from one stack to the next, in all."),
+        Meta(
+            ge=0,
+            description="Total number of blocks taken off or put on from one stack to the next.",
+        ),
     ]
     lower_bound: Annotated[
-        int, Meta(ge=0, description="No plan with the same targets that is as good changes fewer.")
+        int,
+        Meta(
+            ge=0, description="No equally good plan for the same targets has fewer block changes."
+        ),
     ]
-    proven: Annotated[bool, Meta(description="Whether that bound is met.")]
+    proven: Annotated[
+        bool,
+        Meta(description="Whether the bound is reached: no equally good plan has fewer changes."),
+    ]
 
 
 class HandworkStep(Struct, frozen=True, kw_only=True):
-    """One thing to do."""
+    """One step of the work."""
 
     phase: Annotated[Phase, Meta(description="What part of the work it belongs to.")]
-    key: Annotated[str, Meta(description="Names the step, in every language the same.")]
+    key: Annotated[str, Meta(description="Identifies the step; the same in every language.")]
     text: Annotated[str, Meta(description="What to do, in the language of the request.")]
-    blocks: Annotated[tuple[str, ...], Meta(description="Ids of the blocks in hand for it.")]
+    blocks: Annotated[tuple[str, ...], Meta(description="Ids of the blocks it concerns.")]
 
 
 class StackHandwork(Struct, frozen=True, kw_only=True):
-    """What goes with one stack to the bench."""
+    """Instructions for one stack at the bench."""
 
     target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
     role: Annotated[str | None, Meta(description=ROLE)]
-    cautions: Annotated[
-        tuple[Said, ...], Meta(description="What to beware of, the use's own first.")
-    ]
+    cautions: Annotated[tuple[Said, ...], Meta(description="Cautions, those for this use first.")]
     steps: Annotated[tuple[HandworkStep, ...], Meta(description="What to do, in order.")]
 
 
@@ -163,23 +173,24 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
     outcome: Annotated[
         Outcome,
         Meta(
-            description="`optimal`: every target served, proven best. `feasible`: every target "
-            "served, not proven best in the time. `partial`: some targets cannot be served "
-            "together. `infeasible`: none can be served. `unknown`: the time limit ended first. "
-            "It is about all targets, those of angle blocks as well."
+            description="`optimal`: every target is served, proven best. `feasible`: every "
+            "target is served, but the plan was not proven best in time. "
+            "`partial`: only some targets are served. `infeasible`: none can be "
+            "served. `unknown`: the time ran out first. Covers all targets, "
+            "including those of angle blocks."
         ),
     ]
     proven: Annotated[
         bool,
         Meta(
-            description="Of a partial answer, that no plan serves more targets; of any other, "
-            "that the outcome itself is proven."
+            description="For a partial answer, whether it is proven that no plan serves more "
+            "targets; for any other, whether the outcome itself is proven."
         ),
     ]
     objective_proven: Annotated[
         bool, Meta(description="No plan that serves as many stacks is better by the objective.")
     ]
-    objective: Annotated[Objective, Meta(description="What was asked for.")]
+    objective: Annotated[Objective, Meta(description="The objective of the request.")]
     served: Annotated[
         ServedCount,
         Meta(
@@ -192,17 +203,25 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         int,
         Meta(
             ge=0,
-            description="Over all stacks. This and the errors and bounds are about blocks of "
+            description="Total over all stacks. Totals, errors and bounds are about blocks of "
             "length; for angle blocks see `angle_cases`.",
         ),
     ]
     largest_worst_case_error: Annotated[
-        DecimalText, Meta(description="Of any stack, in the small unit; 0 without stacks.")
+        DecimalText,
+        Meta(description="The largest of any stack, in the small unit; 0 without stacks."),
     ]
     total_worst_case_error: Annotated[
         DecimalText, Meta(description="Over all stacks, in the small unit.")
     ]
-    bounds: Annotated[ProvenBounds, Meta(description="Equal to the totals compared, where proven.")]
+    bounds: Annotated[
+        ProvenBounds,
+        Meta(
+            description="What is proven about every plan; where a "
+            "total is proven best, its bound equals "
+            "it."
+        ),
+    ]
     stacks: Annotated[
         tuple[BuiltStack, ...],
         Meta(description="One for each target served, in the order of the targets."),
@@ -212,8 +231,8 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         Annotated[
             tuple[AnyResult, ...],
             Meta(
-                description="For each target that is no plain length, in their order: what its "
-                "stacks come to in the terms of its trade. Left out if there is none."
+                description="For each target that is not a plain length, in order: its result "
+                "in the terms of the trade. Left out if there is none."
             ),
         ]
         | UnsetType
@@ -222,8 +241,8 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         Annotated[
             tuple[AngleCaseReport, ...],
             Meta(
-                description="Where targets ask for angle blocks, what is proven of the plan for "
-                "each case."
+                description="Where targets need angle blocks, the plan for each case and what "
+                "is proven about it."
             ),
         ]
         | UnsetType
@@ -233,22 +252,28 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
             tuple[StackHandwork, ...],
             Meta(
                 description="Instructions for each stack in turn, then for targets of angle "
-                "blocks, if the request wants them."
+                "blocks, if requested."
             ),
         ]
         | UnsetType
     ) = UNSET
     unmet: Annotated[tuple[UnmetStack, ...], Meta(description="The stacks that could not be had.")]
     shortage: Annotated[
-        ShortageReport | None, Meta(description="Why, where targets want for blocks.")
+        ShortageReport | None,
+        Meta(
+            description="Why not every target has a stack, and which "
+            "blocks would help; null if blocks are not the "
+            "reason."
+        ),
     ]
     compared_errors: (
         Annotated[
             ComparedErrors,
             Meta(
-                description="What errors were compared by, if the request names a measure other "
-                "than the worst-case error: the objective and its proof are about these figures, "
-                "and `bounds` has none for the worst-case errors."
+                description="The errors that plans were compared by, if the request names a "
+                "measure other than the worst-case error. The objective and its "
+                "proof are then about these figures, and `bounds` has none for the "
+                "worst-case errors."
             ),
         ]
         | UnsetType
@@ -256,14 +281,14 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
     alternatives: (
         Annotated[
             StackAlternatives,
-            Meta(description="The next best stacks, if the request wants any."),
+            Meta(description="The next best stacks, if requested."),
         ]
         | UnsetType
     ) = UNSET
     trade_off: (
         Annotated[
             PlanTradeOff,
-            Meta(description="Blocks against the largest error, if the request wants it."),
+            Meta(description="The number of blocks against the largest error, if requested."),
         ]
         | UnsetType
     ) = UNSET
@@ -271,8 +296,9 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         Annotated[
             ChangesOfBlocks,
             Meta(
-                description="Where stacks follow one another, as check points do: the least "
-                "change of blocks is the last goal, after every value of the objective."
+                description="The blocks changed between stacks that follow one another, as for "
+                "check points. To change as few as possible is the last goal, "
+                "after everything in the objective."
             ),
         ]
         | UnsetType
@@ -280,17 +306,17 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
     used_on: (
         Annotated[
             date,
-            Meta(description="Day of use that was reckoned with, where a block has a calibration."),
+            Meta(description="Day of use assumed, where a block has a calibration."),
         ]
         | UnsetType
     ) = UNSET
     overdue_blocks: (
         Annotated[
             tuple[OverdueBlock, ...],
-            Meta(description="Blocks not used because they are overdue on that day."),
+            Meta(description="Blocks left out because they are overdue on that day."),
         ]
         | UnsetType
     ) = UNSET
-    solve_ms: Annotated[float, Meta(ge=0, description="Time of the search for `stacks`, ms.")]
+    solve_ms: Annotated[float, Meta(ge=0, description="Time taken by the search for `stacks`, ms.")]
     waited_ms: WaitedMs
-    diagnostics: Annotated[SearchDiagnostics, Meta(description="How it was found.")]
+    diagnostics: Annotated[SearchDiagnostics, Meta(description="How the plan was found.")]

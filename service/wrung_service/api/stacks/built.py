@@ -22,10 +22,8 @@ class BlockInStack(Struct, frozen=True, kw_only=True):
     """A block at its place in a stack."""
 
     id: Annotated[str, Meta(description="The block's id.")]
-    nominal: Annotated[
-        DecimalText, Meta(description="Nominal length, in the words of the request.")
-    ]
-    role: Annotated[Role, Meta(description="Wear blocks stand at the ends.")]
+    nominal: Annotated[DecimalText, Meta(description="Nominal length, written as in the request.")]
+    role: Annotated[Role, Meta(description="Wear blocks are at the ends.")]
     unit: (
         Annotated[Unit, Meta(description="Unit of its nominal length, if not the request's.")]
         | UnsetType
@@ -70,7 +68,7 @@ def name_stack(name: StackName) -> StackOfTarget:
 class DecisionOnStack(StackDecision, frozen=True, kw_only=True):
     """Whether the stack of a target is good enough for a part's tolerance.
 
-    Only the stack's uncertainty is judged; what compares it with the part has its own.
+    Only the stack is judged. The instrument that compares it with the part has its own uncertainty.
     """
 
     target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
@@ -109,12 +107,15 @@ class BuiltStack(Struct, frozen=True, kw_only=True):
         ),
     ]
     budget: (
-        Annotated[StackBudget, Meta(description="How sure it is, if the request wants it.")]
+        Annotated[StackBudget, Meta(description="Its uncertainty budget, if requested.")]
         | UnsetType
     ) = UNSET
     decision: (
         Annotated[
-            DecisionOnStack, Meta(description="Whether it is good enough, with a part tolerance.")
+            DecisionOnStack,
+            Meta(
+                description="Whether it is good enough, if the request has a part tolerance for it."
+            ),
         ]
         | UnsetType
     ) = UNSET

@@ -16,15 +16,15 @@ class AlternativeStack(Struct, frozen=True, kw_only=True):
         int,
         Meta(
             ge=1,
-            description="1 + how many stacks are better by the objective, that of `stacks` "
-            "counted; stacks that are as good as one another have one rank.",
+            description="1 + the number of stacks that are better by the objective, including "
+            "the one in `stacks`. Equally good stacks have the same rank.",
         ),
     ]
     proven: Annotated[
         bool,
         Meta(
-            description="Whether that is proven: whatever is better is in this answer. If not, the "
-            "rank may only be a higher number."
+            description="Whether the rank is proven: every better stack is in this answer. If "
+            "not, the true rank may be a higher number."
         ),
     ]
     total_blocks: Annotated[int, Meta(ge=1, description="Blocks in the stack.")]
@@ -33,8 +33,8 @@ class AlternativeStack(Struct, frozen=True, kw_only=True):
         Annotated[
             ComparedErrors,
             Meta(
-                description="What it was compared by, if the request names another measure than "
-                "the worst-case error; its bounds are null."
+                description="The errors it was compared by, if the request names a measure "
+                "other than the worst-case error; its bounds are null."
             ),
         ]
         | UnsetType
@@ -45,22 +45,25 @@ class StackAlternatives(Struct, frozen=True, kw_only=True):
     """The next best stacks for the target, best first.
 
     No two stacks of an answer differ only in which of several interchangeable blocks they use:
-    blocks of one nominal length and role that bring the same deviation and margin into what is
-    compared. Wherever a block of a stack is out, such a block may take its place.
+    blocks of the same nominal length and role with the same deviation and margin, as far as these
+    are compared. If a block of a stack is out, such a block may take its place.
     """
 
     complete: Annotated[
         bool,
         Meta(
-            description="Whether it is proven that there is no other stack. If not, and there are "
-            "fewer than asked for, the time limit ended first."
+            description="Whether it is proven that there are no other stacks. If false, and "
+            "there are fewer than requested, the time ran out first."
         ),
     ]
     stacks: Annotated[tuple[AlternativeStack, ...], Meta(description="The stacks.")]
 
 
 class TradeOffPlan(Struct, frozen=True, kw_only=True):
-    """A plan that no other beats in both: fewer blocks need larger errors, and the reverse."""
+    """A plan that no other plan beats.
+
+    With fewer blocks the largest error is larger, and for a smaller one more blocks are needed.
+    """
 
     total_blocks: Annotated[int, Meta(ge=1, description="Over all its stacks.")]
     largest_worst_case_error: Annotated[
@@ -88,9 +91,9 @@ class TradeOffPlan(Struct, frozen=True, kw_only=True):
         Annotated[
             ComparedErrors,
             Meta(
-                description="What it was compared by, if the request names another measure than "
-                "the worst-case error: the trade-off is then about its `largest`. Its bounds are "
-                "null."
+                description="The errors it was compared by, if the request names a measure "
+                "other than the worst-case error; the trade-off is then about "
+                "`largest`. The bounds are null."
             ),
         ]
         | UnsetType
@@ -98,19 +101,19 @@ class TradeOffPlan(Struct, frozen=True, kw_only=True):
 
 
 class PlanTradeOff(Struct, frozen=True, kw_only=True):
-    """How few blocks allow how small a largest error."""
+    """The number of blocks against the largest error."""
 
     complete: Annotated[
         bool,
         Meta(
-            description="Whether it is proven that these are all such plans, but for plans with "
-            "the same two figures. If not, the time limit ended first."
+            description="Whether it is proven that these are all such plans, apart from others "
+            "with the same two figures. If false, the time ran out first."
         ),
     ]
     plans: Annotated[
         tuple[TradeOffPlan, ...],
         Meta(
-            description="From the fewest blocks to the least error; blocks rise and errors fall "
-            "from each to the next."
+            description="From the fewest blocks to the smallest error; from each to the next "
+            "there are more blocks and the error is smaller."
         ),
     ]

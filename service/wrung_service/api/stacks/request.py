@@ -29,7 +29,7 @@ class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     `limit_deviation` or a `grade`.
     """
 
-    id: Annotated[BlockId, Meta(description="Names the block; unique in the request.")]
+    id: Annotated[BlockId, Meta(description="Name of the block, unique in the request.")]
     nominal: Annotated[
         Length, Meta(description="Nominal length, in the block's unit.", examples=["0.1006"])
     ]
@@ -51,9 +51,10 @@ class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         Annotated[
             OptionalLength,
             Meta(
-                description="In the place of `expanded_uncertainty`: standard uncertainty of the "
-                "deviation, in its small unit. It is multiplied by the factor for 95.45 % and the "
-                "`degrees_of_freedom` of `calibration`, 2 if there are very many."
+                description="Instead of `expanded_uncertainty`: standard uncertainty of the "
+                "deviation, in its small unit. It is multiplied by the coverage "
+                "factor for 95.45 % and the `degrees_of_freedom` of `calibration`; "
+                "2 if there are infinitely many."
             ),
         ]
         | UnsetType
@@ -61,7 +62,10 @@ class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     limit_deviation: (
         Annotated[
             OptionalLength,
-            Meta(description="Largest deviation to expect without certificate, in its small unit."),
+            Meta(
+                description="Largest deviation to expect of a block without certificate, in "
+                "its small unit."
+            ),
         ]
         | UnsetType
     ) = UNSET
@@ -72,13 +76,13 @@ class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         | None
     ) = None
     set: Annotated[Name, Meta(description="The gauge set it belongs to.")] | None = None
-    role: Annotated[Role, Meta(description="A wear block stands at the ends of a stack only.")] = (
+    role: Annotated[Role, Meta(description="A wear block may only be at an end of a stack.")] = (
         "gauge"
     )
     unit: (
         Annotated[
             Unit,
-            Meta(description="Unit it is marked in, if not the request's; holds for its lengths."),
+            Meta(description="Unit that its lengths are in, if not the request's."),
         ]
         | None
     ) = None
@@ -90,11 +94,11 @@ class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 class SetOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A whole gauge set, by its composition.
 
-    Its blocks get the ids `bench-3/0.1005` and, for a second one of a nominal, `bench-3/0.1005#2`.
-    Its lengths are in the unit of the composition, as marked on the blocks.
+    The ids of its blocks look like `bench-3/0.1005`, or `bench-3/0.1005#2` for a second block of
+    that length. Lengths are in the unit of the composition, as marked on the blocks.
     """
 
-    id: Annotated[Name, Meta(description="Names the set; starts the ids of its blocks.")]
+    id: Annotated[Name, Meta(description="Name of the set; the ids of its blocks start with it.")]
     composition: Annotated[Name, Meta(description="See `GET /v1/compositions`.")]
     grade: (
         Annotated[Name, Meta(description="Grade of its blocks, see `GET /v1/grades`.")] | None
@@ -102,14 +106,20 @@ class SetOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     limit_deviation: (
         Annotated[
             OptionalLength,
-            Meta(description="Largest deviation to expect of any of them; goes before the grade."),
+            Meta(
+                description="Largest deviation to expect of any of its blocks; takes "
+                "precedence over the grade."
+            ),
         ]
         | UnsetType
     ) = UNSET
     material: Annotated[Name, Meta(description="Material, see `GET /v1/materials`.")] | None = None
     missing: Annotated[
         tuple[Length, ...],
-        Meta(max_length=_MOST_OF_A_SET, description="Nominal lengths that are not in the case."),
+        Meta(
+            max_length=_MOST_OF_A_SET,
+            description="Nominal lengths of blocks that are not in the case.",
+        ),
     ] = ()
     wear_block_nominals: Annotated[
         tuple[Length, ...],
@@ -122,7 +132,7 @@ class SetOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class WantedTolerance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Allowed difference of a stack's nominal length from the target, in the request's unit."""
+    """Allowed difference between a stack's nominal length and the target, in the request's unit."""
 
     lower: Annotated[SignedLength, Meta(description="0 if left out.")] | UnsetType = UNSET
     upper: Annotated[SignedLength, Meta(description="0 if left out.")] | UnsetType = UNSET
@@ -138,11 +148,14 @@ class WantedLength(
 ):
     """A stack of a wanted length."""
 
-    ref: Annotated[Name, Meta(description="Names the target; unique in the request.")]
+    ref: Annotated[Name, Meta(description="Name of the target, unique in the request.")]
     length: Annotated[Length, Meta(description="Wanted length.", examples=["0.3506"])]
     tolerance: Annotated[WantedTolerance, Meta(description="Exact if left out.")] | None = None
     max_blocks: (
-        Annotated[int, Meta(ge=1, le=1000, description="Most blocks, wear blocks counted.")] | None
+        Annotated[
+            int, Meta(ge=1, le=1000, description="Maximum number of blocks, wear blocks included.")
+        ]
+        | None
     ) = None
     wear_blocks: Annotated[WearBlocks, Meta(description="How many ends carry a wear block.")] = (
         "none"
@@ -176,12 +189,12 @@ else:
 
 
 class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Blocks on the shelf, and the lengths that stacks of them must have.
+    """The blocks on the shelf, and what to build from them.
 
-    Lengths are decimal text, or a JSON number whose decimal text is exact: it is taken by its
-    digits, so it must not have an exponent. Deviations, uncertainties and errors are in the small
-    unit: µm for `mm`, µin for `in`. Lengths finer than 0.01 nm are refused. If a member is
-    repeated in an object, the last one counts.
+    Lengths are decimal text, or JSON numbers, which are read digit by digit and must not have an
+    exponent. Deviations, uncertainties and errors are in the small unit: µm for `mm`, µin for `in`.
+    Lengths finer than 0.01 nm are refused. If a member is repeated in an object, the last one
+    counts.
     """
 
     unit: Annotated[Unit, Meta(description="Unit of every length that states no other.")]
@@ -211,8 +224,8 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
             Meta(
                 ge=1,
                 le=MOST_ALTERNATIVES,
-                description="How many next best stacks to give beside the best one; for targets "
-                "that come to one stack only.",
+                description="How many of the next best stacks to add; only for a request with "
+                "a single stack.",
             ),
         ]
         | None
@@ -220,8 +233,8 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     trade_off: Annotated[
         bool,
         Meta(
-            description="Whether to give all plans that trade the number of blocks for the largest "
-            "error: about one search more for each of them."
+            description="Whether to add all plans that trade more blocks for a smaller largest "
+            "error. Takes about one more search for each plan."
         ),
     ] = False
     joint_allowance: (
@@ -241,7 +254,7 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
             int,
             Meta(
                 ge=1,
-                description="Time for the whole request, waiting for a worker included. With "
+                description="Time for the whole request, including the wait for a worker. With "
                 "`alternatives` or `trade_off` half of it is kept for these.",
             ),
         ]
@@ -255,8 +268,8 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         Annotated[
             BudgetDetail,
             Meta(
-                description="How much of its uncertainty budget each stack shows; if left out, "
-                "`totals` where `conditions` are given, else `none`."
+                description="How much of its uncertainty budget to show for each stack. By "
+                "default `totals` where `conditions` are given, otherwise `none`."
             ),
         ]
         | None
@@ -267,12 +280,14 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     ] = ()
     handwork: Annotated[
         bool,
-        Meta(description="Whether each stack comes with instructions and cautions in words."),
+        Meta(description="Whether to add instructions and cautions for each stack."),
     ] = False
     language: Annotated[
-        Name, Meta(description="Language of whatever is in words: `en` or `de`.", examples=["de"])
+        Name, Meta(description="Language of all texts: `en` or `de`.", examples=["de"])
     ] = "en"
     allow_overdue: Annotated[
         bool,
-        Meta(description="Whether blocks overdue for calibration on the day of use are used."),
+        Meta(
+            description="Whether to use blocks that are overdue for calibration on the day of use."
+        ),
     ] = False
