@@ -45,7 +45,8 @@ class Server(uvicorn.Server):
         self._loop.set_exception_handler(self._on_stray_error)
         await super().startup(sockets)
         for host, port in self._addresses():
-            self._log.info("listening", host=host, port=port)
+            url = address_to_open(host, port)
+            self._log.info("listening", host=host, port=port, url=url)
         warn_if_open(self._settings.bind_host, self._log)
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
@@ -101,6 +102,13 @@ class Server(uvicorn.Server):
             for listener in server.sockets:
                 host, port, *_ = listener.getsockname()
                 yield host, port
+
+
+def address_to_open(host: str, port: int) -> str:
+    """What to open in a browser on this machine."""
+    # Nobody can open the addresses that stand for all of them.
+    host = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)  # noqa: S104 - only compared
+    return f"http://{f'[{host}]' if ':' in host else host}:{port}/"
 
 
 def run(service: Service, settings: Settings, log: Log, sink: LineSink) -> None:

@@ -64,6 +64,8 @@ else:
         return found
 
 
+__version__ = "0.1.0"
+
 __all__ = [
     "DEFAULT_JOINT_ALLOWANCE",
     "Alternative",

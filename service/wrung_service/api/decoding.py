@@ -9,6 +9,7 @@ from msgspec import Raw, Struct
 from wrung_service.api.close_look import CloseLook
 from wrung_service.api.problem_types import MALFORMED_JSON
 from wrung_service.api.problems import Refusal, refuse_if_any
+from wrung_service.settings import Limits
 
 Body = TypeVar("Body", bound=Struct)
 
@@ -62,3 +63,24 @@ def _malformed(body: bytes, error: Exception) -> str:
     if isinstance(error, UnicodeDecodeError):
         return "The body is not UTF-8."
     return f"{str(error).rstrip('.')}."
+
+
+class _TimeLimit(Struct):
+    """The one member that must be known before a worker is free; all others are skipped."""
+
+    time_limit_ms: float | None = None
+
+
+_PEEK: Final = msgspec.json.Decoder(_TimeLimit)
+
+
+def time_limit_of(body: bytes, limits: Limits) -> float:
+    """The time limit that a body states, ms; the default where it states none that is valid."""
+    try:
+        stated = _PEEK.decode(body.removeprefix(BYTE_ORDER_MARK)).time_limit_ms
+    # What is wrong with it will be said by the worker.
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        stated = None
+    if stated is None or not 1 <= stated <= limits.max_time_limit_ms:
+        return limits.default_time_limit_ms
+    return stated

@@ -5,13 +5,13 @@ route handler carries an `Operation`, and this module writes down what it says.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from importlib.metadata import version
 from typing import Final
 
 from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
+from wrung import __version__
 from wrung_service.api.bodies import JSON
 from wrung_service.api.operations import (
     ALWAYS,
@@ -84,7 +84,7 @@ def openapi_document(app: Litestar, limits: Limits) -> Document:
         "openapi": "3.1.0",
         "info": {
             "title": "wrung",
-            "version": version("wrung"),
+            "version": __version__,
             "description": _DESCRIPTION,
             "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
         },

@@ -11,7 +11,7 @@ from msgspec import Struct
 from wrung.errors import InputError
 from wrung_service.api.bodies import JSON, HttpRequest, read_document
 from wrung_service.api.clients import client_of
-from wrung_service.api.decoding import BYTE_ORDER_MARK
+from wrung_service.api.decoding import time_limit_of
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.problems import Refusal
 from wrung_service.observe.lines import CanonicalLine, current_line
@@ -51,27 +51,6 @@ async def answer_in_pool(
         received=received,
     )
     return Response(await unless_gone(request.receive, running), media_type=JSON)
-
-
-class _TimeLimit(Struct):
-    """The one member that must be known before a worker is free; all others are skipped."""
-
-    time_limit_ms: float | None = None
-
-
-_PEEK: Final = msgspec.json.Decoder(_TimeLimit)
-
-
-def time_limit_of(body: bytes, limits: Limits) -> float:
-    """The time limit that a body states, ms; the default where it states none that is valid."""
-    try:
-        stated = _PEEK.decode(body.removeprefix(BYTE_ORDER_MARK)).time_limit_ms
-    # What is wrong with it will be said by the worker.
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
-        stated = None
-    if stated is None or not 1 <= stated <= limits.max_time_limit_ms:
-        return limits.default_time_limit_ms
-    return stated
 
 
 def _worked(body: bytes, work: Work, turn: Turn, line: CanonicalLine) -> bytes:

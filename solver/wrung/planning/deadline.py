@@ -7,7 +7,10 @@ from contextlib import contextmanager
 
 
 class Cancel:
-    """Ends a running search from another thread; an ended search answers with what it has."""
+    """Ends a running search from another thread; the best plan found so far is its answer.
+
+    Where nothing was found by then, a plan is put together in a few milliseconds.
+    """
 
     def __init__(self) -> None:
         self._lock = threading.Lock()

@@ -37,11 +37,16 @@ _HURRIED: Final = 1.0
 What is proven in time does not depend on it."""
 _FOR_A_FIRST_PLAN: Final = 0.4
 """Of the time; mostly a few milliseconds."""
+_AFTER_CANCEL_MS: Final = 100.0
+"""The same, where the time was cut short from outside."""
 
 
 def ask(problem: Problem, deadline: Deadline) -> Asked:
     """The finding of the first engine that proves one, else the best one before the deadline."""
-    best = _first(problem, deadline)
+    hurried = deadline.remaining <= _HURRIED and not deadline.cancel.cancelled
+    # A stack alone is found as soon by the engine.
+    hurried = hurried and len(problem.demands) > 1
+    best = _first(problem, deadline.share(_FOR_A_FIRST_PLAN)) if hurried else None
     for name, search in ENGINES:
         if deadline.passed or (best is not None and best.finding.objective_proven):
             break
@@ -49,15 +54,16 @@ def ask(problem: Problem, deadline: Deadline) -> Asked:
         finding = search(problem, deadline if last else deadline.share(_SHARE))
         if finding is not None:
             best = _joined(best, Asked(engine=name, finding=finding))
+    if deadline.cancel.cancelled and not hurried:
+        # Nobody knew that there was little time, and whoever cancels wants a plan all the same.
+        first = _first(problem, Deadline(_AFTER_CANCEL_MS))
+        best = _joined(best, first) if first is not None else best
     return best or Asked(engine="direct", finding=nothing_found(problem))
 
 
 def _first(problem: Problem, deadline: Deadline) -> Asked | None:
-    """A plan to fall back on; none where engines will have time enough to make it themselves."""
-    # A stack alone is found as soon by the engine.
-    if deadline.remaining > _HURRIED or len(problem.demands) == 1:
-        return None
-    plan = first_plan(problem, deadline.share(_FOR_A_FIRST_PLAN))
+    """A plan to fall back on; None if none is found by then."""
+    plan = first_plan(problem, deadline)
     if not any(plan):
         return None
     return Asked(engine="direct", finding=found(problem, plan, nothing_found(problem).proof))

@@ -1,0 +1,78 @@
+"""``wrung serve`` and ``wrung openapi``: what needs the extra ``service``."""
+
+import os
+import sys
+from collections.abc import Callable
+from importlib import import_module
+from typing import Any, Final, get_args
+
+import click
+import msgspec
+
+from wrung_service.commands.status import Status, after_help
+from wrung_service.settings import Settings, SettingsError, flag, read_settings, variable
+
+_MISSING: Final = """\
+`wrung {name}` needs the packages of the extra `service` ({missing} is missing).
+In a clone: pip install '.[service]'
+With a wheel: pip install 'wrung-VERSION-py3-none-any.whl[service]'"""
+_RUNNING: Final = "wrung_service.running"
+
+
+def _serve(**flags: str | None) -> None:
+    _open_standard_streams()
+    given = {name: value for name, value in flags.items() if value is not None}
+    try:
+        settings = read_settings(os.environ, given)
+    except SettingsError as error:
+        click.echo("\n  ".join(("wrung: the settings are wrong", *error.faults)), err=True)
+        sys.exit(Status.REFUSED)
+    serve_with = _needing_service("serve", "serve")
+    serve_with(settings)
+
+
+def _open_standard_streams() -> None:
+    """Put what swallows everything where standard input, output or error was closed.
+
+    Otherwise whatever is opened next, such as a socket, would get its number, and what native
+    libraries write there would go into it.
+    """
+    for descriptor in range(3):
+        try:
+            os.fstat(descriptor)
+        except OSError:
+            # The lowest free number is the one that is missing.
+            os.open(os.devnull, os.O_RDWR)
+
+
+def _option(field: msgspec.structs.FieldInfo) -> click.Option:
+    described = next(each for each in get_args(field.type) if getattr(each, "description", None))
+    told = f"{described.description} ({variable(field.name)})"
+    return click.Option([flag(field.name), field.name], metavar="VALUE", help=told)
+
+
+serve: Final = click.Command(
+    "serve",
+    callback=_serve,
+    params=[_option(field) for field in msgspec.structs.fields(Settings)],
+    help="Run the HTTP service until Ctrl-C. Flags go before the variables beside them.",
+    epilog=after_help("wrung serve", "wrung serve --port 9000", "python -m wrung_service"),
+)
+
+
+@click.command(epilog=after_help("wrung openapi > openapi.json"))
+def openapi() -> None:
+    """Print the OpenAPI document of the service."""
+    sys.stdout.buffer.write(_needing_service("openapi", "document")())
+
+
+def _needing_service(command: str, function: str) -> Callable[..., Any]:
+    """A function of the part that needs the extra; says how to get it where it is missing."""
+    try:
+        return getattr(import_module(_RUNNING), function)  # type: ignore[no-any-return]
+    except ModuleNotFoundError as error:
+        missing = (error.name or "").partition(".")[0]
+        if missing.startswith("wrung"):
+            raise
+        click.echo(_MISSING.format(name=command, missing=missing), err=True)
+        sys.exit(Status.REFUSED)

@@ -1,0 +1,35 @@
+"""``wrung solve``: stacks for the targets of a request."""
+
+import sys
+from typing import BinaryIO
+
+import click
+
+import wrung
+from wrung_service.api.stacks.work import StackWork
+from wrung_service.commands.arguments import json_option, request_argument
+from wrung_service.commands.asking import CLOCK, LIMITS, ask, note_refused, print_json
+from wrung_service.commands.printed_stacks import plan_lines
+from wrung_service.commands.status import BY_OUTCOME, after_help
+
+
+@click.command(
+    epilog=after_help(
+        "wrung solve examples/requests/traveller.json",
+        "wrung solve --json request.json > answer.json",
+        "wrung solve < request.json",
+    )
+)
+@request_argument
+@json_option
+def solve(request_file: BinaryIO, *, as_json: bool) -> None:
+    """Plan stacks for the targets of a REQUEST, a JSON file or standard input.
+
+    The request is the body of POST /v1/stacks. Ctrl-C prints the best plan found so far.
+    """
+    answer = ask(StackWork(wrung.solve, LIMITS, CLOCK, note_refused), request_file)
+    if as_json:
+        print_json(answer)
+    else:
+        click.echo("\n".join(plan_lines(answer)))
+    sys.exit(BY_OUTCOME[answer.outcome])
