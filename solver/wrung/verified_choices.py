@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import Final, TypeAlias, Unpack
 
 from wrung.answers import Answer, Bounds, Compared, Diagnostics, Stack, Unmet
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.choices import Alternatives, TradeOff
 from wrung.metrology.measuring import WORST_CASE
@@ -26,6 +27,7 @@ _Breaches: TypeAlias = Iterator[Breach]
 _Values: TypeAlias = tuple[int, ...]
 
 
+@with_tuples
 def verify_alternatives(
     blocks: Sequence[Block],
     targets: Sequence[Target],
@@ -52,6 +54,7 @@ def verify_alternatives(
     )
 
 
+@with_tuples
 def verify_trade_off(
     blocks: Sequence[Block],
     targets: Sequence[Target],

@@ -12,6 +12,7 @@ from typing import Final, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import Wanted
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.coverage.answer import Coverage, Reach
 from wrung.targets.requirement import WEAR_COUNT, WearBlocks
@@ -24,6 +25,7 @@ _MOST_WORK: Final = 1_000_000_000
 """Bits moved for one inventory: some 0.1 s."""
 
 
+@with_tuples
 def verify_coverage(
     blocks: Sequence[Block],
     found: Coverage,

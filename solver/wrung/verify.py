@@ -11,6 +11,7 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Final, TypeAlias
 
 from wrung.answers import Answer, Objective
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
@@ -26,6 +27,7 @@ from wrung.verified_errors import keeps_ratio, totals_of, worst_case_error
 __all__ = ["Breach", "verify"]
 
 
+@with_tuples
 def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
     blocks: Sequence[Block],
     targets: Sequence[Target],

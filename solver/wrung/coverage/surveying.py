@@ -3,6 +3,7 @@
 from collections.abc import Collection, Sequence
 
 from wrung.answers import Wanted
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.coverage.additions import additions
 from wrung.coverage.answer import Additions, Coverage, LengthGrid, Loss, Surveyed
@@ -16,6 +17,7 @@ from wrung.planning.deadline import Cancel, Deadline
 from wrung.targets.requirement import WearBlocks
 
 
+@with_tuples
 def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
     blocks: Sequence[Block],
     grid: LengthGrid,

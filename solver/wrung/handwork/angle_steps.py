@@ -6,6 +6,7 @@ from typing import Final
 
 from wrung.angles import MINUTE
 from wrung.answers import Stack
+from wrung.arguments import with_tuples
 from wrung.handwork.instructions import Instructions
 from wrung.handwork.steps import Step
 from wrung.measures import Measure
@@ -16,6 +17,7 @@ _GIVE: Final = 5 * MINUTE
 """What a vernier bevel protractor is read to (common practice, no source)."""
 
 
+@with_tuples
 def angle_instructions(target: AngleBlocksTarget, stacks: Sequence[Stack]) -> Instructions | None:
     """The instructions for a target's angle blocks; None where it has none in the plan."""
     found = target.results(stacks)

@@ -6,6 +6,7 @@ from itertools import pairwise
 from msgspec import Struct
 
 from wrung.answers import PlacedBlock, Stack
+from wrung.arguments import with_tuples
 
 
 class Changes(Struct, frozen=True, kw_only=True):
@@ -46,6 +47,7 @@ def changes(previous: Stack, following: Stack) -> Changes:
     )
 
 
+@with_tuples
 def joints_of(blocks: Sequence[PlacedBlock]) -> frozenset[tuple[str, str]]:
     """Every joint of a stack, as the ids of the blocks below and above it."""
     return frozenset((a.id, b.id) for a, b in pairwise(blocks))

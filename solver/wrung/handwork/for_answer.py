@@ -3,12 +3,14 @@
 from collections.abc import Sequence
 
 from wrung.answers import Answer, Stack
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.handwork.angle_steps import angle_instructions
 from wrung.handwork.instructions import Instructions, instructions
 from wrung.targets import AngleBlocksTarget, Target
 
 
+@with_tuples
 def handwork(
     answer: Answer, targets: Sequence[Target], blocks: Sequence[Block]
 ) -> tuple[Instructions, ...]:

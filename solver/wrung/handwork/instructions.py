@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from wrung.answers import Stack
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.handwork.soaking import OVERNIGHT
 from wrung.handwork.steps import Step, steps
@@ -29,6 +30,7 @@ class Instructions(Named, frozen=True, kw_only=True):
     steps: tuple[Step, ...]
 
 
+@with_tuples
 def instructions(
     stack: Stack,
     blocks: Sequence[Block],

@@ -8,8 +8,10 @@ outermost, where they take the wear. With one wear block it stands on top; with 
 from collections.abc import Iterable
 
 from wrung.answers import PlacedBlock
+from wrung.arguments import with_tuples
 
 
+@with_tuples
 def wringing_order(blocks: Iterable[PlacedBlock]) -> tuple[PlacedBlock, ...]:
     """The blocks of a stack in wringing order, base first; of equal blocks by id."""
     ordered = sorted(blocks, key=lambda block: (-block.nominal, block.id))

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from wrung.answers import Stack
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.lengths import mm
 
@@ -19,6 +20,7 @@ _SLOW: Final = frozenset({"zirconia", "fused-silica", "zerodur"})
 """Materials that conduct heat badly, by their ids in the table of materials."""
 
 
+@with_tuples
 def soaking_minutes(stack: Stack, blocks: Sequence[Block]) -> int:
     """Minutes to lie on a metal plate, in tens; a rule of thumb."""
     used = {placed.id for placed in stack.blocks}

@@ -7,6 +7,7 @@ from typing import Final, Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import PlacedBlock, Stack
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.handwork.caliper import caliper_reading
 from wrung.handwork.changes import Changes, changes, joints_of
@@ -31,6 +32,7 @@ class Step(Struct, frozen=True, kw_only=True):
     blocks: tuple[str, ...] = ()
 
 
+@with_tuples
 def steps(
     stack: Stack,
     blocks: Sequence[Block],

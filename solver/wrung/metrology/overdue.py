@@ -5,6 +5,7 @@ from datetime import date, datetime
 
 from msgspec import Struct
 
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.targets.requirement import Requirement
 
@@ -33,6 +34,7 @@ class Due(Struct, frozen=True, kw_only=True):
     allowed: tuple[Overdue, ...] = ()
 
 
+@with_tuples
 def sort_by_due(blocks: Sequence[Block], used_on: date, *, allow_overdue: bool = False) -> Due:
     """Leave out the blocks that are overdue on the day of use, unless they are allowed.
 
@@ -46,6 +48,7 @@ def sort_by_due(blocks: Sequence[Block], used_on: date, *, allow_overdue: bool =
     return Due(used_on=used_on, usable=usable, left_out=overdue)
 
 
+@with_tuples
 def day_of_use(requirements: Iterable[Requirement], now: datetime) -> date:
     """The last day on which any of the stacks is needed; that of ``now`` if that is later.
 

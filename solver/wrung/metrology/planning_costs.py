@@ -13,6 +13,7 @@ from typing import Final
 
 from msgspec import Struct
 
+from wrung.arguments import with_tuples
 from wrung.blocks import Block, margin
 from wrung.grades import limits
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
@@ -106,6 +107,7 @@ def fixed_variance(conditions: Conditions = STANDARD) -> int:
     return ceil(sum((extra.value.uncertainty * STEPS_A_NM) ** 2 for extra in conditions.extras))
 
 
+@with_tuples
 def stack_variance(costs: Sequence[BlockCost], *, joint: int, fixed: int = 0) -> int:
     """The variance of a stack, in steps of 0.1 nm squared: what a planner may minimise exactly.
 
@@ -136,6 +138,7 @@ def most_variance(width: int, ratio: Fraction, factor: float) -> int:
     return int((largest / factor) ** 2)
 
 
+@with_tuples
 def safe_factor(blocks: Iterable[Block], conditions: Conditions = STANDARD) -> float:
     """A coverage factor that no stack of these blocks exceeds.
 

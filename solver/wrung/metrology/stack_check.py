@@ -7,6 +7,7 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import Answer, Stack
+from wrung.arguments import with_tuples
 from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
@@ -68,6 +69,7 @@ class Better(Struct, frozen=True, kw_only=True):
     improvements: tuple[Gain, ...]
 
 
+@with_tuples
 def check_stack(  # noqa: PLR0913 - what there is to say of a stack
     shelf: Sequence[Block],
     ids: Sequence[str],
@@ -113,6 +115,7 @@ def check_stack(  # noqa: PLR0913 - what there is to say of a stack
     )
 
 
+@with_tuples
 def better_stacks(check: StackCheck, answers: Sequence[Answer]) -> tuple[Better, ...]:
     """Those stacks of the answers that are better than the one built by hand, each once.
 

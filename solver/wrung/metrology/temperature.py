@@ -9,6 +9,7 @@ from typing import Final
 
 from msgspec import Struct
 
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.metrology.budget.combining import combine
 from wrung.metrology.budget.heat import heat_rows
@@ -54,6 +55,7 @@ def grown(blocks: Iterable[Block], degrees: float) -> float:
     return sum(each) * _MILLIONTH * degrees
 
 
+@with_tuples
 def growth(blocks: Sequence[Block], conditions: Conditions) -> Growth:
     """What the conditions do to a stack of these blocks.
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, Unpack
 
 from wrung.answers import Answer, Bounds
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.choices import Alternative, Alternatives, alternatives_faults
 from wrung.errors import InputError
@@ -28,6 +29,7 @@ _SHARE: Final = 0.7
 """Of the time, for the tables; the rest is for whatever they leave open."""
 
 
+@with_tuples
 def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many, how long
     blocks: Sequence[Block],
     targets: Sequence[Target],

@@ -4,6 +4,7 @@ from collections.abc import Collection, Sequence
 from typing import Final
 
 from wrung.answers import Answer, CasePlan, Objective, Shortage, Unmet
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
@@ -32,6 +33,7 @@ _GRACE: Final = 0.05
 """Where the search needs all the time there is, so much more of it may go into the explanation."""
 
 
+@with_tuples
 def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     blocks: Sequence[Block],
     targets: Sequence[Target],

@@ -6,6 +6,7 @@ from typing import Unpack
 from msgspec.structs import replace
 
 from wrung.answers import Answer, Bounds
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.choices import TradeOff, TradeOffPoint
 from wrung.options import Options
@@ -24,6 +25,7 @@ from wrung.planning.problem import Problem
 from wrung.targets import Target
 
 
+@with_tuples
 def trade_off(
     blocks: Sequence[Block],
     targets: Sequence[Target],

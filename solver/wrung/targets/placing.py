@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 
 from wrung.answers import Answer
+from wrung.arguments import with_tuples
 from wrung.errors import Fault, InputError
 from wrung.targets.angle_blocks import AngleBlocksTarget
 from wrung.targets.base import Kind, TargetResult
@@ -18,6 +19,7 @@ class Placed(Struct, frozen=True, kw_only=True):
     requirement: Requirement
 
 
+@with_tuples
 def placed_requirements(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
     """The stacks of all targets, in their order.
 
@@ -56,6 +58,7 @@ def placed_angles(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
     )
 
 
+@with_tuples
 def results(targets: Sequence[Kind[TargetResult]], answer: Answer) -> tuple[TargetResult, ...]:
     """What an answer comes to for each target, in the terms of its trade.
 

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from wrung.answers import Answer
+from wrung.arguments import with_tuples
 from wrung.targets.base import Kind, TargetResult
 
 
@@ -18,6 +19,7 @@ class Served(Struct, frozen=True, kw_only=True):
     targets: int
 
 
+@with_tuples
 def served(targets: Sequence[Kind[TargetResult]], answer: Answer) -> Served:
     """What the stacks of an answer serve of the targets that it was asked for."""
     names = {stack.name for stack in answer.stacks}
@@ -28,6 +30,7 @@ def served(targets: Sequence[Kind[TargetResult]], answer: Answer) -> Served:
     )
 
 
+@with_tuples
 def served_at_most(targets: Sequence[Kind[TargetResult]], answer: Answer) -> Served:
     """What is proven of every plan: none has more stacks, and none serves more targets whole."""
     lost = {each.name for each in answer.unmet if each.reason == "cannot_be_built"}

@@ -7,6 +7,7 @@ from typing import Final, TypeVar
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.lengths import Unit, inch, mm
 
@@ -40,6 +41,7 @@ def at_usual_step(
     )
 
 
+@with_tuples
 def usual_step(blocks: Iterable[Block], unit: Unit) -> int:
     """The step that computed lengths are rounded to for these blocks, quanta.
 

@@ -5,6 +5,7 @@ from math import ceil
 
 from msgspec import Struct
 
+from wrung.arguments import with_tuples
 from wrung.blocks import Block, margin
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.budget.ageing import drift_row
@@ -63,6 +64,7 @@ class Budget(Struct, frozen=True, kw_only=True):
     uncorrected: Errors
 
 
+@with_tuples
 def stack_budget(
     blocks: Sequence[Block],
     conditions: Conditions = STANDARD,

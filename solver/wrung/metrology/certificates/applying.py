@@ -4,11 +4,13 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec.structs import replace
 
+from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.errors import Fault, InputError
 from wrung.lengths import to_text
 
 
+@with_tuples
 def apply_certificates(shelf: Sequence[Block], certified: Sequence[Block]) -> tuple[Block, ...]:
     """The shelf with newer deviations, uncertainties and calibrations, found by block id.
 

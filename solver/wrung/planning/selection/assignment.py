@@ -13,10 +13,10 @@ from wrung.planning.problem import worst_case_error
 
 def hand_out(bench: Workbench, chosen: Candidates) -> Plan:
     """Give each stack its pieces; no crowd may overdraw a kind."""
-    stacks = {
-        demand: Counter(kind for kind in kinds if kind >= 0)
-        for demand, kinds in zip(chosen.demands.tolist(), chosen.kinds.tolist(), strict=True)
-    }
+    rows: dict[int, list[int]] = dict(
+        zip(chosen.demands.tolist(), chosen.kinds.tolist(), strict=True)
+    )
+    stacks = {demand: Counter(k for k in kinds if k >= 0) for demand, kinds in rows.items()}
     pieces: dict[int, list[int]] = {demand: [] for demand in stacks}
     rivals = beside(bench.problem, stacks)
     for kind in sorted({kind for stack in stacks.values() for kind in stack}):
