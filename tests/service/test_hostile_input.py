@@ -128,3 +128,87 @@ def test_the_largest_request_is_answered(client: Client) -> None:
 
     assert response.status_code == 200, response.text[:500]
     assert len(response.json()["stacks"]) + len(response.json()["unmet"]) == 100
+
+
+XML = {"Content-Type": "application/xml"}
+CSV = {"Content-Type": "text/csv"}
+LONG_NAMESPACE = b"n" * 500_000
+DCC_HEAD = b'<d:digitalCalibrationCertificate xmlns:d="https://ptb.de/dcc" schemaVersion="3.2.0">'
+COLUMNS = ",".join(f"c{n}" for n in range(200_000))
+CERTIFICATES = {
+    "long namespace": (XML, b'<r xmlns="' + LONG_NAMESPACE + b'">' + b"<a/>" * 120_000 + b"</r>"),
+    "long prefixed namespace": (
+        XML,
+        b'<r xmlns:p="' + LONG_NAMESPACE + b'">' + b'<a p:b=""/>' * 40_000 + b"</r>",
+    ),
+    "long name": (XML, b"<" + b"a" * 1_000_000 + b"/>"),
+    "many attributes": (XML, b"<r " + b" ".join(b'a%d=""' % n for n in range(90_000)) + b"/>"),
+    "long attribute": (XML, b'<r a="' + b"x" * 1_000_000 + b'"/>'),
+    "many elements": (XML, b"<r>" + b"<a/>" * 250_000 + b"</r>"),
+    "deep": (XML, b"<a>" * 150_000),
+    "entities": (XML, b'<!DOCTYPE r [<!ENTITY a "b">]><r>&a;</r>'),
+    "many columns": (CSV, f"id,nominal,deviation,{COLUMNS[:1_000_000]}\n".encode()),
+    "long column": (CSV, b"x" * 1_000_000),
+    "many unknown members": (
+        JSON,
+        json.dumps({"blocks": [{f"n{n}": 0 for n in range(60_000)}]}).encode(),
+    ),
+    "long member": (JSON, json.dumps({"blocks": [], "x" * 900_000: 1}).encode()),
+}
+
+
+@pytest.mark.parametrize("case", CERTIFICATES)
+def test_a_hostile_certificate_is_refused_in_few_words(client: Client, case: str) -> None:
+    """What it says at length is not said back."""
+    headers, body = CERTIFICATES[case]
+
+    response = client.post("/v1/certificate-imports", content=body, headers=headers)
+
+    assert (response.status_code, problem_name(response)) == (422, "invalid-certificate")
+    assert len(response.content) < 20_000
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        request(**{"x" * 900_000: 1}),
+        request(**{f"n{n}": 1 for n in range(50_000)}),
+        request(unit="x" * 900_000),
+        request(blocks=[block("a", "1")] * 9_000),
+        request(targets=[{"kind": "x" * 900_000}]),
+        request(sets=[{"id": "s", "composition": "inch-81", "missing": ["1"] * 200_000}]),
+        request(only=["x" * 128] * 7_000),
+    ],
+    ids=["name", "names", "value", "blocks", "kind", "missing", "only"],
+)
+def test_a_long_body_is_refused_in_few_words(client: Client, body: Json) -> None:
+    """However long what is wrong in it."""
+    response = client.post("/v1/stacks", json=body)
+
+    assert response.status_code in (400, 422)
+    assert len(response.content) < 20_000
+
+
+def test_a_list_of_a_certificate_is_not_read_to_its_end(client: Client) -> None:
+    """240,000 values are refused before they become numbers."""
+    values = b"1 " * 240_000
+    body = (
+        DCC_HEAD + b"<d:measurementResults><d:measurementResult><d:results><d:result><d:data>"
+        b'<d:list xmlns:s="https://ptb.de/si"><d:quantity refType="gp_nominal">'
+        b"<s:realListXMLList><s:valueXMLList>" + values + b"</s:valueXMLList><s:unitXMLList>"
+        b"\\metre</s:unitXMLList></s:realListXMLList></d:quantity>"
+        b'<d:quantity refType="gp_deviation"><s:realListXMLList><s:valueXMLList>1'
+        b"</s:valueXMLList></s:realListXMLList></d:quantity></d:list></d:data></d:result>"
+        b"</d:results></d:measurementResult></d:measurementResults>"
+        b"</d:digitalCalibrationCertificate>"
+    )
+
+    response = client.post("/v1/certificate-imports", content=body, headers=XML)
+
+    assert response.status_code == 422
+    assert len(response.content) < 20_000
+
+
+def test_a_long_path_is_not_said_back(client: Client) -> None:
+    """Neither in the problem nor elsewhere."""
+    assert len(client.get("/" + "x" * 10_000).content) < 3_000

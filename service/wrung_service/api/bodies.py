@@ -40,7 +40,9 @@ def media_type_of(request: HttpRequest) -> str:
 def _check_type(request: HttpRequest, accepted: Sequence[str]) -> None:
     media_type, parameters = request.content_type
     if media_type not in accepted:
-        _refuse(f"Send {' or '.join(accepted)}, not {media_type or 'an untyped body'}.", accepted)
+        _refuse(
+            f"Send {' or '.join(accepted)}, not {media_type[:80] or 'an untyped body'}.", accepted
+        )
     # RFC 8259 wants UTF-8 and has no such parameter, but many clients send it all the same.
     if parameters.get("charset", "utf-8").lower() not in ("utf-8", "utf8"):
         _refuse(f"Send {'JSON' if media_type == JSON else 'the body'} in UTF-8.", accepted)

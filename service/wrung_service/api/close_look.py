@@ -1,18 +1,18 @@
 """Goes through a body that failed, member by member, and finds everything that is wrong with it."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from types import NoneType, UnionType
 from typing import Annotated, Any, Final, Literal, TypeAlias, Union, get_args, get_origin
 
 import msgspec
-from msgspec import Raw, Struct, UnsetType
+from msgspec import Meta, Raw, Struct, UnsetType
 from msgspec.structs import FieldInfo
 
 from wrung.json_reasons import reason
 from wrung.names import or_nearest
-from wrung_service.api.faults import Faults, Path
+from wrung_service.api.faults import MOST_FAULTS, Faults, Path
 from wrung_service.api.texts import pattern_in_words, published_pattern
 from wrung_service.api.wire_lengths import NotALengthError, Shape
 
@@ -66,7 +66,7 @@ class CloseLook:
         fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
         # The tag is a member on the wire, but no field of the Struct.
         known = {*fields, *filter(None, [kind.__struct_config__.tag_field])}
-        for name in [name for name in members if name not in known]:
+        for name in [name for name in members if name not in known][:MOST_FAULTS]:
             nearest = or_nearest(name, known)
             self.faults.invalid((*path, name), f"is not a known member{nearest}")
         for name, field in fields.items():
@@ -84,6 +84,8 @@ class CloseLook:
         # Before its elements: what is too long is not worth going through.
         if not self._within_limit(elements, path):
             return raw
+        if (most := _most(hint)) is not None and len(elements) > most:
+            return self._checked(hint, raw, path)
         kind = get_args(core_of(hint))[0]
         mended = [self.mend(kind, each, (*path, index)) for index, each in enumerate(elements)]
         # Where an element is at fault, msgspec would only say it again, with a worse place.
@@ -111,6 +113,22 @@ class CloseLook:
     def _within_limit(self, value: int | Sequence[object], path: Path) -> bool:
         most = self._limits.get(str(path[0])) if len(path) == 1 else None
         return most is None or check_limit(value, most, path, self.faults)
+
+
+def _most(hint: Hint) -> int | None:
+    """Most elements of an array, by its type."""
+    metas = (each for each in _metas(hint) if each.max_length is not None)
+    return next((each.max_length for each in metas), None)
+
+
+def _metas(hint: Hint) -> Iterator[Meta]:
+    origin: Hint = get_origin(hint)
+    if origin is Annotated:
+        yield from (each for each in get_args(hint)[1:] if isinstance(each, Meta))
+        yield from _metas(get_args(hint)[0])
+    elif origin in (Union, UnionType):
+        for each in get_args(hint):
+            yield from _metas(each)
 
 
 def check_limit(value: int | Sequence[object], most: int, path: Path, faults: Faults) -> bool:

@@ -26,6 +26,7 @@ from wrung_service.usecases.refused import AnswerRefusedError
 
 Handlers: TypeAlias = dict[int | type[Exception], Callable[[Any, Any], Response[Any]]]
 
+_LONGEST_PATH: Final = 1000
 _CLIENT_CLOSED: Final = 499  # what several proxies log for it; nobody is left to receive it
 
 
@@ -71,7 +72,7 @@ def _respond(request: HttpRequest, refusal: Refusal) -> Response[Any]:
         status=refusal.kind.status,
         detail=refusal.detail,
         # The path was decoded on its way in; a URI reference must be ASCII again.
-        instance=quote(request.url.path),
+        instance=quote(request.url.path[:_LONGEST_PATH]),
         request_id=line.request_id,
         errors=tuple(FaultyMember(pointer=e.pointer, detail=e.detail) for e in refusal.errors),
     )

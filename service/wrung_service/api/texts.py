@@ -51,6 +51,7 @@ Day: TypeAlias = Annotated[
     str,
     Meta(
         pattern=_DAY,
+        max_length=10,
         extra_json_schema={"format": "date"},
     ),
 ]

@@ -19,6 +19,8 @@ _SIGNED: Final = re.compile(SIGNED_PATTERN)
 _UNSIGNED: Final = re.compile(UNSIGNED_PATTERN)
 # ``-0`` passes, because it passes the schema's ``minimum`` of 0.
 _NEGATIVE: Final = re.compile(r"-[0.]*[1-9]")
+MOST_CHARACTERS: Final = 100
+"""Of the text of a length or an angle, blanks included."""
 _MINUS: Final = re.compile("[ \N{NO-BREAK SPACE}]*[\N{MINUS SIGN}-] ?[0-9.]")
 _EXAMPLE: Final = (
     "must be decimal text such as '12.3455', without a unit, or a number, "
@@ -64,6 +66,8 @@ class Shape(Struct, frozen=True, kw_only=True):
         # The body's decoder skips over a `Raw`, so bad UTF-8 in it comes up only now.
         except (msgspec.DecodeError, UnicodeDecodeError):
             raise NotALengthError("is not valid text") from None
+        if len(text) > MOST_CHARACTERS:
+            raise NotALengthError(f"is longer than {MOST_CHARACTERS} characters")
         if not self.pattern().fullmatch(text):
             raise NotALengthError(self._why_not(text))
         return plain(text)
@@ -84,7 +88,11 @@ class Shape(Struct, frozen=True, kw_only=True):
     def schema(self) -> dict[str, Any]:
         """The published JSON Schema."""
         null = ["null"] if self.optional else []
-        schema = {"type": ["string", "number", *null], "pattern": f"^{self.pattern().pattern}$"}
+        schema: dict[str, Any] = {
+            "type": ["string", "number", *null],
+            "pattern": f"^{self.pattern().pattern}$",
+            "maxLength": MOST_CHARACTERS,
+        }
         return schema if self.signed else {**schema, "minimum": 0}
 
 

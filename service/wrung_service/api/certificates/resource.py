@@ -12,9 +12,10 @@ from wrung.errors import Fault
 from wrung.lengths import Unit
 from wrung.metrology import CertificateImport, Remark, read_certificate
 from wrung.metrology.certificates import COLUMNS, SHARED, Format
+from wrung.metrology.certificates.limits import LONGEST_TEXT, MOST_BLOCKS, MOST_BYTES
 from wrung_service.api.bodies import JSON, HttpRequest, media_type_of
 from wrung_service.api.certificates.answer import ImportedCertificate, write_import
-from wrung_service.api.faults import MOST_FAULTS
+from wrung_service.api.faults import MOST_FAULTS, cut
 from wrung_service.api.operations import (
     OPERATION,
     MediaBody,
@@ -41,7 +42,7 @@ _XML: Final = "application/xml"
 _FORMATS: Final[Mapping[str, Format]] = {JSON: "json", _CSV: "csv", _XML: "dcc"}
 _UNITS: Final[tuple[Unit, ...]] = ("mm", "in")
 
-_FIGURE: Final = {"type": ["string", "number", "null"]}
+_FIGURE: Final = {"type": ["string", "number", "null"], "maxLength": LONGEST_TEXT}
 _BLOCK: Final[Mapping[str, Any]] = {
     "type": "object",
     "description": "A certified block; the members of the CSV columns of the same names.",
@@ -55,7 +56,7 @@ _CERTIFICATE: Final[Mapping[str, Any]] = {
     "required": ["blocks"],
     "properties": {
         **dict.fromkeys(SHARED, _FIGURE),
-        "blocks": {"type": "array", "minItems": 1, "items": _BLOCK},
+        "blocks": {"type": "array", "minItems": 1, "maxItems": MOST_BLOCKS, "items": _BLOCK},
     },
 }
 _IMPORT: Final = Operation(
@@ -81,12 +82,20 @@ _IMPORT: Final = Operation(
         ),
         MediaBody(
             media_type=_CSV,
-            schema={"type": "string", "description": "The first line names the columns."},
+            schema={
+                "type": "string",
+                "maxLength": MOST_BYTES,
+                "description": "The first line names the columns.",
+            },
             examples={"csv": text_example("The same two blocks", "certificate.csv")},
         ),
         MediaBody(
             media_type=_XML,
-            schema={"type": "string", "description": "A Digital Calibration Certificate."},
+            schema={
+                "type": "string",
+                "maxLength": MOST_BYTES,
+                "description": "A Digital Calibration Certificate.",
+            },
             examples={"dcc": text_example("One block", "certificate.xml")},
         ),
     ),
@@ -171,5 +180,7 @@ def _refuse(found: CertificateImport) -> None:
 def _fault(remark: Remark) -> Fault:
     """In JSON a place is a pointer; elsewhere it stands in the sentence."""
     if remark.location.startswith("/"):
-        return Fault(pointer=remark.location.replace(", ", "/"), detail=remark.text.rstrip("."))
-    return Fault(pointer="", detail=f"{remark.location} {remark.text}".rstrip("."))
+        pointer, detail = remark.location.replace(", ", "/"), remark.text
+    else:
+        pointer, detail = "", f"{remark.location} {remark.text}"
+    return Fault(pointer=cut(pointer), detail=cut(detail.rstrip(".")))

@@ -19,8 +19,8 @@ from msgspec.structs import replace
 
 from wrung.lengths import Unit
 from wrung.metrology.certificates.assembling import assemble, unknown
-from wrung.metrology.certificates.limits import MOST_BLOCKS, MOST_BYTES
-from wrung.metrology.certificates.report import CertificateImport, refuse
+from wrung.metrology.certificates.limits import MOST_BLOCKS, MOST_BYTES, MOST_COLUMNS
+from wrung.metrology.certificates.report import CertificateImport, few, refuse
 from wrung.metrology.certificates.stated import COLUMNS, FIGURES, Stated
 from wrung.names import or_nearest
 
@@ -67,11 +67,12 @@ def read_csv(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
         stated = _with_points(sheet, tuple(_stated(sheet)))
     except _UnreadableError as error:
         return refuse("csv", error.where, error.text)
-    ignored = [
-        unknown(f"column {named[:40]!r}", name)
+    unread = [
+        (named, name)
         for named, name in zip(sheet.named, sheet.header, strict=True)
         if name not in COLUMNS
     ]
+    ignored = few(unread, lambda each: unknown(f"column {each[0][:40]!r}", each[1]))
     return assemble("csv", stated, unit=unit, ignored=ignored)
 
 
@@ -99,6 +100,10 @@ def _fields(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
         for count, fields in enumerate(reader):
             if count > MOST_BLOCKS + 1:
                 raise _UnreadableError("the document", f"has more than {MOST_BLOCKS} blocks.")
+            if len(fields) > MOST_COLUMNS:
+                raise _UnreadableError(
+                    f"line {reader.line_num}", f"has more than {MOST_COLUMNS} fields."
+                )
             yield reader.line_num, [field.strip() for field in fields]
     except csv.Error as error:
         raise _UnreadableError(f"line {reader.line_num}", f"is not CSV: {error}.") from None

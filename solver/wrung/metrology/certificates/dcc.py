@@ -9,6 +9,7 @@ nor is a signature.
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import islice
 from typing import Final
 
 from msgspec.structs import replace
@@ -18,7 +19,14 @@ from wrung.metrology.certificates.assembling import assemble
 from wrung.metrology.certificates.dcc_head import DccHead, read_head
 from wrung.metrology.certificates.dcc_rows import UnreadableTableError, rows
 from wrung.metrology.certificates.dcc_tables import DCC, DccTable, tables
-from wrung.metrology.certificates.report import NO_DUE_DATE, CertificateImport, Remark, refuse
+from wrung.metrology.certificates.limits import MOST_BLOCKS
+from wrung.metrology.certificates.report import (
+    NO_DUE_DATE,
+    CertificateImport,
+    Remark,
+    few,
+    refuse,
+)
 from wrung.metrology.certificates.safe_xml import RefusedXmlError, parse_xml
 from wrung.metrology.certificates.stated import Stated
 
@@ -57,7 +65,7 @@ def _imported(
     of_blocks = [table for table in found if _states_blocks(table)]
     alone = len(of_blocks) == 1
     try:
-        stated = [each for table in of_blocks for each in rows(table, head, marked, alone=alone)]
+        stated = _all_rows(of_blocks, head, marked, alone=alone)
     except UnreadableTableError as error:
         return refuse("dcc", error.where, error.text)
     return assemble(
@@ -66,8 +74,18 @@ def _imported(
         unit="mm",
         marked=marked,
         remarks=tuple(_remarks(head)),
-        ignored=tuple(_ignored(found, unread)),
+        ignored=few(tuple(_ignored(found, unread)), lambda remark: remark),
     )
+
+
+def _all_rows(
+    found: Sequence[DccTable], head: DccHead, marked: Unit, *, alone: bool
+) -> list[Stated]:
+    """The rows of all tables, or a few more than there may be."""
+    if len(found) > MOST_BLOCKS:
+        raise UnreadableTableError("the document", f"has more than {MOST_BLOCKS} tables")
+    each = (row for table in found for row in rows(table, head, marked, alone=alone))
+    return list(islice(each, MOST_BLOCKS + 1))
 
 
 def _states_blocks(table: DccTable) -> bool:

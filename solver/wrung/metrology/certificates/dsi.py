@@ -11,6 +11,7 @@ from typing import Final
 
 from msgspec import Struct
 
+from wrung.metrology.certificates.limits import MOST_BLOCKS
 from wrung.metrology.certificates.safe_xml import Element
 
 SI: Final = "{https://ptb.de/si}"
@@ -79,9 +80,13 @@ def values_of(quantity: Element) -> tuple[DsiValue, ...]:
     if hybrid is not None:
         return _of_hybrid(hybrid)
     reals = [*quantity.findall(f"{SI}real"), *quantity.findall(f"{SI}list/{SI}real")]
+    if len(reals) > MOST_BLOCKS:
+        raise DsiError(f"has more than {MOST_BLOCKS} values")
     if reals:
         return tuple(value for real in reals for value in _values(real, ""))
     lists = quantity.findall(f"{SI}realListXMLList")
+    if len(lists) > MOST_BLOCKS:
+        raise DsiError(f"has more than {MOST_BLOCKS} lists")
     return tuple(value for each in lists for value in _values(each, "XMLList"))
 
 
@@ -147,7 +152,11 @@ def _find(element: Element, path: str) -> Element | None:
 
 
 def _words(element: Element, name: str) -> list[str]:
-    return (element.findtext(f"{SI}{name}") or "").split()
+    words = (element.findtext(f"{SI}{name}") or "").split()
+    # Before each becomes a number: a list can be as long as the document.
+    if len(words) > MOST_BLOCKS:
+        raise DsiError(f"has more than {MOST_BLOCKS} values")
+    return words
 
 
 def _numbers(element: Element, name: str) -> list[Decimal]:

@@ -24,7 +24,7 @@ from wrung.json_reasons import reason
 from wrung.lengths import Unit, without_exponent
 from wrung.metrology.certificates.assembling import assemble, unknown
 from wrung.metrology.certificates.limits import MOST_BLOCKS, MOST_BYTES
-from wrung.metrology.certificates.report import CertificateImport, refuse
+from wrung.metrology.certificates.report import CertificateImport, few, refuse
 from wrung.metrology.certificates.stated import COLUMNS, Stated
 
 _OF_ONE_BLOCK: Final = ("id", "nominal", "deviation", "variation", "serial")
@@ -64,7 +64,7 @@ def _imported(
         *(f"/{name}" for name in document if name not in (*SHARED, "blocks")),
         *(f"/blocks/{i}/{n}" for i, block in enumerate(blocks) for n in block if n not in COLUMNS),
     ]
-    ignored = [unknown(at[:80], at.rpartition("/")[2]) for at in unread]
+    ignored = few(unread, lambda at: unknown(at[:80], at.rpartition("/")[2]))
     try:
         stated = tuple(_stated(document, blocks))
     except _NoTextError as error:

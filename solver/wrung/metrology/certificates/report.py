@@ -1,10 +1,14 @@
 """What an import hands back: blocks, and an account of what was read, ignored and refused."""
 
-from typing import Final, Literal, TypeAlias
+from collections.abc import Callable, Sequence
+from typing import Final, Literal, TypeAlias, TypeVar
 
 from msgspec import Struct
 
 from wrung.blocks import Block
+from wrung.metrology.certificates.limits import MOST_REMARKS
+
+T = TypeVar("T")
 
 Format: TypeAlias = Literal["json", "csv", "dcc"]
 
@@ -25,6 +29,15 @@ NO_DUE_DATE: Final = Remark(
     location="the due date",
     text="is not stated in such a certificate; the blocks have none unless you set it.",
 )
+
+
+def few(found: Sequence[T], remark_of: Callable[[T], Remark]) -> tuple[Remark, ...]:
+    """Remarks on the first of what was found, and how much more there is."""
+    remarks = tuple(remark_of(each) for each in found[:MOST_REMARKS])
+    if len(found) <= MOST_REMARKS:
+        return remarks
+    more = f"has {len(found) - MOST_REMARKS} more such places."
+    return (*remarks, Remark(location="the document", text=more))
 
 
 class CertificateImport(Struct, frozen=True, kw_only=True):
