@@ -4,8 +4,8 @@ from collections.abc import Collection, Sequence
 from typing import TypedDict
 
 from wrung.answers import Objective
-from wrung.metrology.measuring import ErrorMeasure
-from wrung.metrology.requiring import RequiredRatio
+from wrung.metrology.error_measure import ErrorMeasure
+from wrung.metrology.required_ratio import RequiredRatio
 
 
 class Options(TypedDict, total=False):

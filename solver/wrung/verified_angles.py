@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TypeAlias
 
 from wrung.answers import Answer, Objective
-from wrung.metrology.measuring import WORST_CASE
+from wrung.metrology.error_measure import WORST_CASE
 from wrung.targets import Target
 from wrung.targets.angle_cases import AngleCase, angle_cases
 from wrung.verified_case import Breach, Case, claim

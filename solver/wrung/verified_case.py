@@ -7,8 +7,8 @@ from msgspec.structs import replace
 
 from wrung.answers import Answer, Objective, PlacedBlock, Stack
 from wrung.blocks import Block
-from wrung.metrology.measuring import ErrorMeasure
-from wrung.metrology.requiring import RequiredRatio
+from wrung.metrology.error_measure import ErrorMeasure
+from wrung.metrology.required_ratio import RequiredRatio
 from wrung.stack_names import StackName
 from wrung.targets import Requirement
 from wrung.verified_errors import compared_error

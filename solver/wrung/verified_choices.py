@@ -12,7 +12,7 @@ from wrung.answers import Answer, Bounds, Compared, Diagnostics, Stack, Unmet
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.choices import Alternatives, TradeOff
-from wrung.metrology.measuring import WORST_CASE
+from wrung.metrology.error_measure import WORST_CASE
 from wrung.options import Options
 from wrung.stack_names import StackName
 from wrung.targets import Target

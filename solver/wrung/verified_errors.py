@@ -5,16 +5,10 @@ from typing import Final, TypeAlias
 
 from wrung.answers import Answer, Bounds
 from wrung.blocks import Block, margin
-from wrung.metrology.measuring import ErrorMeasure, plain
-from wrung.metrology.planning_costs import (
-    QUANTA_A_STEP,
-    block_cost,
-    fixed_variance,
-    joint_variance,
-    safe_factor,
-    variance_of,
-)
-from wrung.metrology.requiring import RequiredRatio
+from wrung.grades import limits
+from wrung.metrology.error_measure import ErrorMeasure
+from wrung.metrology.required_ratio import RequiredRatio
+from wrung.verified_variances import block_variance, expanded, largest_factor, mean_square_error
 
 Pair: TypeAlias = tuple[int, int | None]
 """A total and its bound."""
@@ -36,12 +30,8 @@ def compared_error(
 ) -> int:
     """The error of a stack by another measure, in its unit."""
     if measure.kind == "expanded_uncertainty":
-        under = plain(measure.conditions)
-        joints = (len(blocks) - 1) * joint_variance(under, joint_allowance)
-        variance = sum(variance_of(block, under) for block in blocks) + joints
-        off = sum(block.nominal + block_cost(block, under).offset for block in blocks) - length
-        # The square is rounded down because the measure defines it so, not for want of digits.
-        return variance if measure.corrected else variance + off**2 // QUANTA_A_STEP**2
+        variance, square = mean_square_error(blocks, length, measure.conditions, joint_allowance)
+        return variance if measure.corrected else variance + square
     limits = [_limits(block, measure) for block in blocks]
     spread = sum(half for _, half in limits) + (len(blocks) - 1) * joint_allowance
     if measure.corrected:
@@ -54,22 +44,26 @@ def compared_error(
 def kind_of(block: Block, measure: ErrorMeasure) -> Kind:
     """What tells blocks apart where they may stand for one another."""
     if measure.kind == "expanded_uncertainty":
-        variance = variance_of(block, plain(measure.conditions))
-        return (block.nominal, block.role, 0, variance)
+        return (block.nominal, block.role, 0, block_variance(block, measure.conditions))
     middle, half = _limits(block, measure)
     shift = 0 if measure.corrected else (block.deviation or 0) + middle
     return (block.nominal, block.role, shift, half)
 
 
-def keeps_ratio(
-    error: int, required: RequiredRatio, shelf: Sequence[Block], measure: ErrorMeasure
-) -> bool:
-    """Whether a stack of the shelf with that error keeps the ratio; rounding is forgiven."""
+def factor_of(shelf: Sequence[Block], measure: ErrorMeasure) -> float:
+    """What the root of an error is multiplied by where ratios are asked for; 1 for lengths."""
+    by_variance = measure.kind == "expanded_uncertainty"
+    return largest_factor(shelf, measure.conditions) if by_variance else 1.0
+
+
+def keeps_ratio(error: int, required: RequiredRatio, measure: ErrorMeasure, factor: float) -> bool:
+    """Whether a stack with that error keeps the ratio; rounding is forgiven.
+
+    The factor is that of the expanded uncertainty, see `factor_of`.
+    """
     off = float(error)
     if measure.kind == "expanded_uncertainty":
-        variance = error + fixed_variance(measure.conditions)
-        factor = safe_factor(shelf, plain(measure.conditions))
-        off = factor * variance**0.5 * QUANTA_A_STEP
+        off = expanded(error, factor, measure.conditions)
     return 2 * off * float(required.ratio) <= required.width * (1 + _ROUNDING)
 
 
@@ -103,6 +97,7 @@ def _limits(block: Block, measure: ErrorMeasure) -> tuple[int, int]:
     """Middle and half-width, half a quantum rounded up, of what the block may be off."""
     if not measure.unequal_limits:
         return 0, margin(block)
-    cost = block_cost(block)
-    # On purpose not written as the planner writes it: two ways must come to one figure.
-    return (cost.plus - cost.minus) // 2, (cost.plus + cost.minus + 1) // 2
+    if block.grade is None or block.certified or block.limit_deviation is not None:
+        return 0, margin(block)
+    allowed = limits(block.grade, block.nominal, block.unit)
+    return (allowed.upper + allowed.lower) // 2, (allowed.upper - allowed.lower + 1) // 2

@@ -14,15 +14,15 @@ from wrung.answers import Answer, Objective
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
-from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
-from wrung.metrology.requiring import RequiredRatio
+from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
+from wrung.metrology.required_ratio import RequiredRatio
 from wrung.targets import Target
 from wrung.targets.requirement import WEAR_COUNT
 from wrung.verified_angles import verify_cases
 from wrung.verified_case import Breach, Case
 from wrung.verified_changes import changes_fault
 from wrung.verified_claims import ANGLE_CLAIMS, CLAIMS
-from wrung.verified_errors import keeps_ratio, totals_of, worst_case_error
+from wrung.verified_errors import factor_of, keeps_ratio, totals_of, worst_case_error
 
 __all__ = ["Breach", "verify"]
 
@@ -227,10 +227,13 @@ def _compared(case: Case) -> _Breaches:
 
 def _required_ratios(case: Case) -> _Breaches:
     """A stack keeps the ratio required of it."""
-    shelf = [case.blocks[name] for name in sorted(case.allowed)]
+    if not case.ratios:
+        return
+    # Once for all, as it takes the rows of the whole shelf.
+    factor = factor_of([case.blocks[name] for name in sorted(case.allowed)], case.measure)
     for stack, wanted in case.stacks():
         required, error = case.ratios.get(stack.name), case.error(stack, wanted)
-        if required and not keeps_ratio(error, required, shelf, case.measure):
+        if required and not keeps_ratio(error, required, case.measure, factor):
             detail = f"it is not {float(required.ratio):.3g} times as good as the tolerance"
             yield Breach(rule="required ratios", name=stack.name, detail=detail)
 

@@ -25,8 +25,9 @@ from wrung import (
     verify,
     without_claims,
 )
+from wrung.metrology import ErrorMeasure, planning_costs
 from wrung.stack_names import StackName
-from wrung.testing import SHIFT, Request, make_blocks
+from wrung.testing import SHIFT, Request, make_blocks, make_targets
 
 HOUR = timedelta(hours=1)
 JOINT = um("0.02")
@@ -343,6 +344,18 @@ def test_an_end_that_is_another_start_is_no_overlap(honest: Answer) -> None:
 def test_another_joint_allowance_makes_other_errors(honest: Answer) -> None:
     """The checker uses the allowance that it is given, not the one of the answer."""
     assert "worst-case errors" in rules(replace(REQUEST, joint_allowance=JOINT + 1), honest)
+
+
+def test_the_checker_works_out_variances_by_itself(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A planner to whom blocks cost nothing is found out."""
+    measure = ErrorMeasure(kind="expanded_uncertainty", corrected=True)
+    monkeypatch.setattr(planning_costs, "block_rows", lambda *_: ())
+    targets = make_targets("3 6")
+    answer = solve(SHELF, targets, joint_allowance=JOINT, error_measure=measure)
+
+    found = verify(SHELF, targets, answer, joint_allowance=JOINT, error_measure=measure)
+
+    assert "compared" in {breach.rule for breach in found}
 
 
 def test_an_infeasible_answer_with_bounds_holds() -> None:

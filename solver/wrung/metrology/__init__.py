@@ -66,7 +66,7 @@ from wrung.metrology.certificates import (
 from wrung.metrology.certificates.standard import expand
 from wrung.metrology.conditions import STANDARD, Conditions, Extra, Part
 from wrung.metrology.decisions import Decision, Purpose, Zone, decide
-from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
+from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.overdue import Due, Overdue, day_of_use, sort_by_due
 from wrung.metrology.planning_costs import (
     BlockCost,
@@ -91,7 +91,7 @@ from wrung.metrology.quantities import (
     triangular,
 )
 from wrung.metrology.readings import Instrument, Reading, expected_reading
-from wrung.metrology.requiring import RequiredRatio
+from wrung.metrology.required_ratio import RequiredRatio
 from wrung.metrology.stack_check import Better, StackCheck, better_stacks, check_stack
 from wrung.metrology.temperature import Growth, growth
 

@@ -13,12 +13,11 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung.answers import ErrorKind
 from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
-from wrung.metrology.conditions import STANDARD, Conditions
+from wrung.metrology.conditions import Conditions
+from wrung.metrology.error_measure import ErrorMeasure
 from wrung.metrology.planning_costs import (
-    QUANTA_A_STEP,
     block_cost,
     joint_variance,
     variance_of,
@@ -28,58 +27,6 @@ MOST_VARIANCE: Final = 1 << 46
 """Of all blocks and joints together, (0.1 nm)²: beyond it, searches could not tell block counts and
 errors apart. Its root is a standard uncertainty of 0.8 mm; a whole shelf stays far below.
 """
-
-
-class ErrorMeasure(Struct, frozen=True, kw_only=True):
-    """What the errors of stacks are compared by.
-
-    Attributes:
-        kind: ``worst_case`` all margins to the same side, quanta of 0.01 nm;
-            ``expanded_uncertainty`` the variance, (0.1 nm)²: the root of it times the coverage
-            factor is the expanded uncertainty, so that the least of one is the least of the other
-            as long as the factor is the same. Certificates count as independent and everything as
-            being at 20 °C, and what every stack has alike is left out: then variances add.
-            (Uncorrected, the mean square error instead of the variance.)
-        corrected: whether the user allows for the known offset of a stack: its certified deviations
-            and the difference of its nominal length from the target. Where not, the offset adds to
-            the worst case, and its square to the variance: the mean square error, so that the
-            offset counts as one more standard uncertainty (S. D. Phillips, K. R. Eberhardt,
-            B. Parry, J. Res. Natl. Inst. Stand. Technol. 102, 577, 1997, from memory).
-        unequal_limits: for the worst case, whether unequal limits of a grade count as what they
-            are: their middle give or take half their distance; else the larger one counts both
-            ways, as in the contract.
-        conditions: under which variances are worked out: day of use, wringing, faces.
-    """
-
-    kind: ErrorKind = "worst_case"
-    corrected: bool = False
-    unequal_limits: bool = False
-    conditions: Conditions = STANDARD
-
-    @property
-    def usual(self) -> bool:
-        """Whether this is the contract's worst-case error."""
-        return not (self.by_variance or self.corrected or self.unequal_limits)
-
-    @property
-    def by_variance(self) -> bool:
-        """Whether variances are compared, not lengths."""
-        return self.kind == "expanded_uncertainty"
-
-    @property
-    def squares(self) -> bool:
-        """Whether what a stack is off counts squared, beside variances."""
-        return self.by_variance and not self.corrected
-
-    def error(self, off: int, spread: int) -> int:
-        """The error of a stack that is off so much, quanta, and has that sum of spreads.
-
-        The square of the offset is rounded down to a whole (0.1 nm)².
-        """
-        return spread + (off * off // QUANTA_A_STEP**2 if self.squares else abs(off))
-
-
-WORST_CASE: Final = ErrorMeasure()
 
 
 class ErrorCost(Struct, frozen=True, kw_only=True):

@@ -20,10 +20,10 @@ from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.budget.rows import COMMON, Row
 from wrung.metrology.budget.stack import block_rows, joint_value, known_offset
 from wrung.metrology.conditions import STANDARD, Conditions
+from wrung.metrology.error_measure import QUANTA_A_STEP
 from wrung.metrology.student import coverage_factor
 
 STEPS_A_NM: Final = 10
-QUANTA_A_STEP: Final = 10
 
 
 class Shared(Struct, frozen=True, kw_only=True):

@@ -1,28 +1,14 @@
 """Ratios that stacks must keep to be planned at all, as the most that an error may be."""
 
 from collections.abc import Collection, Iterator, Sequence
-from fractions import Fraction
 
 from wrung.blocks import Block
 from wrung.errors import Fault
-from wrung.metrology.measuring import ErrorMeasure, plain
+from wrung.metrology.error_measure import ErrorMeasure
+from wrung.metrology.measuring import plain
 from wrung.metrology.planning_costs import fixed_variance, most_variance, safe_factor
-from wrung.stack_names import Named, StackName
-
-
-class RequiredRatio(Named, frozen=True, kw_only=True):
-    """The stack must be so much better than a tolerance, by the measure that plans are made by.
-
-    Attributes:
-        target: ref of the target.
-        role: which of its stacks, where it has several.
-        width: of the tolerance, upper less lower limit, quanta.
-        ratio: smallest allowed ratio of the width to twice the error; for variances the expanded
-            uncertainty, with a coverage factor that no stack of the blocks exceeds.
-    """
-
-    width: int
-    ratio: Fraction
+from wrung.metrology.required_ratio import RequiredRatio
+from wrung.stack_names import StackName
 
 
 def most_error(required: RequiredRatio, blocks: Sequence[Block], measure: ErrorMeasure) -> int:

@@ -7,7 +7,7 @@ from wrung.answers import Answer, Objective
 from wrung.blocks import Block
 from wrung.errors import Fault, InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
-from wrung.metrology.measuring import WORST_CASE
+from wrung.metrology.error_measure import WORST_CASE
 from wrung.options import Options
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem, build_problem

@@ -11,14 +11,10 @@ from msgspec import Struct
 from wrung.answers import Objective
 from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
-from wrung.metrology.measuring import (
-    WORST_CASE,
-    ErrorMeasure,
-    error_cost,
-    joint_cost,
-    measure_faults,
-)
-from wrung.metrology.requiring import RequiredRatio, most_error, ratio_faults
+from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
+from wrung.metrology.measuring import error_cost, joint_cost, measure_faults
+from wrung.metrology.required_ratio import RequiredRatio
+from wrung.metrology.requiring import most_error, ratio_faults
 from wrung.names import or_nearest
 from wrung.stack_names import StackName
 from wrung.targets import Requirement, Target

@@ -7,8 +7,8 @@ from wrung.answers import Answer, CasePlan, Objective, Shortage, Unmet
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
-from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
-from wrung.metrology.requiring import RequiredRatio
+from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
+from wrung.metrology.required_ratio import RequiredRatio
 from wrung.planning.angle_problem import case_problem
 from wrung.planning.asking import check_asked
 from wrung.planning.assembly import answer, with_cases

@@ -12,8 +12,8 @@ from solver.metrology.test_measuring import MEASURES
 from wrung import Block, GaugeSet, LengthTarget, Objective, inch, um
 from wrung.compositions import composition
 from wrung.lengths import parse
-from wrung.metrology.measuring import WORST_CASE, ErrorMeasure
-from wrung.metrology.requiring import RequiredRatio
+from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
+from wrung.metrology.required_ratio import RequiredRatio
 from wrung.planning.problem import Problem, build_problem
 from wrung.targets import CheckPointsTarget, Requirement
 from wrung.testing import length_targets, shelves

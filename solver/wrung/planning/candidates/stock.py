@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
-from wrung.metrology.planning_costs import QUANTA_A_STEP
+from wrung.metrology.error_measure import QUANTA_A_STEP
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Demand, Piece, Problem
 

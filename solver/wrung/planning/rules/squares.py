@@ -5,7 +5,7 @@ Errors are in (0.1 nm)² and offsets in quanta, a tenth of a tenth; the square i
 
 from collections.abc import Iterator
 
-from wrung.metrology.planning_costs import QUANTA_A_STEP
+from wrung.metrology.error_measure import QUANTA_A_STEP
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.scaled import Scaled
 

@@ -15,7 +15,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.answers import Wanted
-from wrung.metrology.planning_costs import QUANTA_A_STEP
+from wrung.metrology.error_measure import QUANTA_A_STEP
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.parts import built, free_pieces, put, rivals

@@ -1,0 +1,20 @@
+"""A ratio that a stack must keep to be planned at all."""
+
+from fractions import Fraction
+
+from wrung.stack_names import Named
+
+
+class RequiredRatio(Named, frozen=True, kw_only=True):
+    """The stack must be so much better than a tolerance, by the measure that plans are made by.
+
+    Attributes:
+        target: ref of the target.
+        role: which of its stacks, where it has several.
+        width: of the tolerance, upper less lower limit, quanta.
+        ratio: smallest allowed ratio of the width to twice the error; for variances the expanded
+            uncertainty, with a coverage factor that no stack of the blocks exceeds.
+    """
+
+    width: int
+    ratio: Fraction
