@@ -156,20 +156,19 @@ def _counts(case: Case) -> _Breaches:
 
 
 def _wear_blocks(case: Case) -> _Breaches:
-    """There are as many wear blocks as asked for, and they stand at the ends."""
+    """There are as many wear blocks as asked for, and they are wrung last, onto the outside."""
     for stack, wanted in case.stacks():
-        last = len(stack.blocks) - 1
-        places = [at for at, block in enumerate(case.really(stack)) if block.role == "wear"]
-        if len(places) != WEAR_COUNT[wanted.wear_blocks]:
-            detail = f"{len(places)} wear blocks are not {wanted.wear_blocks!r}"
+        roles = [block.role for block in case.really(stack)]
+        if roles.count("wear") != WEAR_COUNT[wanted.wear_blocks]:
+            detail = f"{roles.count('wear')} wear blocks are not {wanted.wear_blocks!r}"
             yield Breach(rule="wear blocks", name=stack.name, detail=detail)
-        if any(0 < place < last for place in places):
-            detail = "a wear block stands inside the stack"
+        if "gauge" in roles[roles.count("gauge") :]:
+            detail = "a wear block is not wrung last"
             yield Breach(rule="wear blocks", name=stack.name, detail=detail)
 
 
 def _wringing_order(case: Case) -> _Breaches:
-    """Between the wear blocks the longest block is the base, none stands on a thinner one."""
+    """The longest gauge block is the base, and none is wrung onto a thinner one."""
     for stack in case.answer.stacks:
         gauge = [block.nominal for block in case.really(stack) if block.role == "gauge"]
         if gauge != sorted(gauge, reverse=True):

@@ -79,16 +79,38 @@ def test_points_for_other_pitches_see_five_phases_and_end_on_the_range(
 def test_permissible_errors_of_micrometers(end: int) -> None:
     printed = DIN_863[end]
 
-    assert permissible_error("micrometer", mm(str(end - 5)), mm(str(end))) == um(str(printed))
+    start = mm(str(end - 25))
+    found = permissible_error("micrometer", start, range_start=start, range_end=mm(str(end)))
+    assert found == um(str(printed))
     # The whole column follows 4 + (lower end / 50) µm, found by looking at it.
     assert printed == 4 + (end - 25) // 50
 
 
-def test_ranges_that_the_standard_does_not_have_get_no_limit() -> None:
-    assert permissible_error("micrometer", mm("20"), mm("30")) is None
-    assert permissible_error("micrometer", inch("0.5"), inch("1")) is None
-    assert permissible_error("other", mm("20"), mm("25")) is None
-    assert permissible_error("vernier_caliper", mm("1500"), mm("2000")) is None
+@pytest.mark.parametrize(
+    ("instrument", "point", "start", "end"),
+    [
+        ("micrometer", "20", "0", "30"),
+        ("micrometer", "12.7", "0", "25.4"),
+        # The table's ranges are 25 mm long: of one from 0 to 50 mm it says nothing.
+        ("micrometer", "40", "0", "50"),
+        ("micrometer", "40", "30", "50"),
+        ("micrometer", "520", "500", "525"),
+        # Points that the instrument does not reach.
+        ("micrometer", "26", "0", "25"),
+        ("micrometer", "24", "25", "50"),
+        ("other", "20", "0", "25"),
+        # A caliper that reaches beyond the table is none of the table's, even at a short length.
+        ("vernier_caliper", "1500", "0", "2000"),
+        ("vernier_caliper", "100", "0", "2000"),
+        ("fine_caliper", "100", "0", "1500"),
+    ],
+)
+def test_what_the_standard_does_not_cover_gets_no_limit(
+    instrument: Instrument, point: str, start: str, end: str
+) -> None:
+    found = permissible_error(instrument, mm(point), range_start=mm(start), range_end=mm(end))
+
+    assert found is None
 
 
 @pytest.mark.parametrize(
@@ -103,6 +125,6 @@ def test_ranges_that_the_standard_does_not_have_get_no_limit() -> None:
 )
 def test_permissible_errors_of_calipers(instrument: Instrument, length: str, limit: str) -> None:
     """DIN 862, a scanned table on the web whose cells run together."""
-    found = permissible_error(instrument, mm(length), mm("1000"))
+    found = permissible_error(instrument, mm(length), range_start=0, range_end=mm("1000"))
 
     assert found == um(limit)

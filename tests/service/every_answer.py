@@ -75,13 +75,25 @@ def _size(unit: Unit, metric: str, inch: str) -> str:
 
 
 def _targets(unit: Unit) -> dict[str, list[Json]]:
-    """Targets of every kind: those of its example for mm, and alike for in."""
-    size = {"ref": "x", "wear_blocks": "both"}
-    length = {**size, "kind": "length", "length": _size(unit, "171.2", "6.345")}
-    found: dict[str, list[Json]] = {"length": [length]}
-    found |= {name: targets for name, targets in _in_inch().items() if unit == "in"}
-    found |= {name_of(k): example(name_of(k))["targets"] for k in KINDS if unit == "mm"}
-    return found
+    """Targets of every kind: for mm those of its example, where that is in mm."""
+    length = {"kind": "length", "length": _size(unit, "171.2", "6.345")}
+    plain = {"length": [{"ref": "x", "wear_blocks": "both", **length}]}
+    if unit == "in":
+        return plain | _in_inch()
+    examples = {name_of(kind): example(name_of(kind)) for kind in KINDS}
+    metric = {name: each["targets"] for name, each in examples.items() if each["unit"] == "mm"}
+    return plain | _in_inch() | metric | _in_mm()
+
+
+def _in_mm() -> dict[str, list[Json]]:
+    bar = {"centre_distance": "100", "deviation": "0.5", "expanded_uncertainty": "0.8"}
+    members: dict[str, Json] = {
+        "sine": {"bar": bar, "angle": "62.5", "lower_stack": "10"},
+        "compound_sine": {"base": bar, "top": bar, "angles_given_as": "views", "first_angle": "50",
+                          "second_angle": "12"},
+        "dovetail": {"form": "male", "angle": "60", "width": "50", "roll_diameter": "10"},
+    }  # fmt: skip
+    return {name: [{"ref": "x", "kind": name, **given}] for name, given in members.items()}
 
 
 def _in_inch() -> dict[str, list[Json]]:
@@ -144,7 +156,7 @@ def _with_ratio(unit: Unit) -> Json:
     }
     targets = [{"ref": ref, "kind": "length", "length": size} for ref in parts]
     tolerances = [
-        {"ref": ref, "lower": size, "upper": f"{float(size) + float(width):.6f}", **more}
+        {"target": ref, "lower": size, "upper": f"{float(size) + float(width):.6f}", **more}
         for ref, (width, more) in parts.items()
     ]
     return {

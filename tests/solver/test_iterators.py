@@ -15,9 +15,20 @@ from msgspec.structs import replace
 import wrung
 import wrung.handwork
 from wrung import Answer, LengthGrid, LengthTarget, Wanted, metrology, mm, targets
-from wrung.handwork import angle_steps, changes, for_answer, instructions, order, soaking, steps
+from wrung.handwork import (
+    changes,
+    for_answer,
+    instructions,
+    materials,
+    order,
+    soaking,
+    step,
+    steps,
+    uses,
+)
+from wrung.handwork.work import Work, alone
 from wrung.metrology import STANDARD, Instrument, RequiredRatio
-from wrung.targets import AngleBlocksTarget, CheckPointsTarget
+from wrung.targets import CheckPointsTarget
 from wrung.testing import make_blocks
 from wrung.verified_coverage import verify_coverage
 
@@ -30,13 +41,13 @@ WANTED: Final = (
     LengthTarget(ref="x", length=mm("12")),
 )
 ONE: Final = (LengthTarget(ref="x", length=mm("13")),)
-ANGLES: Final = AngleBlocksTarget(ref="a", angle=26 * 3600 * 10**9, composition="angle-13")
 GRID: Final = LengthGrid(start=mm("1"), stop=mm("20"), step=mm("1"))
 RATIO: Final = RequiredRatio(target="x", width=mm("1"), ratio=Fraction(2))
 PLAN: Final = wrung.solve(SHELF, WANTED)
 BEST: Final = wrung.solve(SHELF, ONE)
 STACK: Final = BEST.stacks[0]
-ANGLE_PLAN: Final = wrung.solve((), (ANGLES,)).cases[0].plan
+RESULTS: Final = targets.results(WANTED, PLAN)
+WORK: Final = Work(stack=STACK, shelf=SHELF, series=alone(STACK))
 OTHERS: Final = wrung.alternatives(SHELF, ONE, BEST)
 POINTS: Final = wrung.trade_off(SHELF, ONE, BEST)
 SURVEY: Final = wrung.coverage_of(SHELF, GRID)
@@ -95,17 +106,24 @@ CALLS: Final[dict[Any, Callable[[Several], object]]] = {
     targets.served: lambda s: targets.served(s(WANTED), PLAN),
     targets.served_at_most: lambda s: targets.served_at_most(s(WANTED), PLAN),
     targets.usual_step: lambda s: targets.usual_step(s(SHELF), "mm"),
-    angle_steps.angle_instructions: lambda s: angle_steps.angle_instructions(
-        ANGLES, s(ANGLE_PLAN.stacks)
-    ),
     changes.joints_of: lambda s: changes.joints_of(s(STACK.blocks)),
-    for_answer.handwork: lambda s: for_answer.handwork(PLAN, s(WANTED), s(SHELF)),
+    for_answer.handwork: lambda s: for_answer.handwork(PLAN, s(WANTED), s(RESULTS), s(SHELF)),
     instructions.instructions: lambda s: instructions.instructions(
-        STACK, s(SHELF), cautions=s(["cautions.sine"])
+        WORK, cautions=s(["cautions.sine"])
     ),
+    instructions.waiting: lambda s: instructions.waiting(s(steps.steps(WORK))),
+    materials.any_brittle: lambda s: materials.any_brittle(s(SHELF)),
+    materials.any_slow: lambda s: materials.any_slow(s(SHELF)),
+    order.standing: lambda s: order.standing(s(STACK.blocks)),
     order.wringing_order: lambda s: order.wringing_order(s(STACK.blocks)),
-    soaking.soaking_minutes: lambda s: soaking.soaking_minutes(STACK, s(SHELF)),
-    steps.steps: lambda s: steps.steps(STACK, s(SHELF)),
+    order.wrung_onto: lambda s: order.wrung_onto(s(STACK.blocks), 1),
+    soaking.normalising_minutes: lambda s: soaking.normalising_minutes(s(SHELF)),
+    soaking.soaking_minutes: lambda s: soaking.soaking_minutes(s(SHELF)),
+    step.of_block: lambda s: step.of_block(
+        "wring", "step.wring", STACK.blocks[1], s(STACK.blocks[:1])
+    ),
+    step.of_blocks: lambda s: step.of_blocks("fetch", "step.take", s(STACK.blocks)),
+    uses.uses: lambda s: tuple(uses.uses(ONE[0], None, s(BEST.stacks))),
 }
 
 

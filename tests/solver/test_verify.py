@@ -142,7 +142,7 @@ MUTANTS: dict[str, tuple[str, Callable[[Answer], Answer]]] = {
         lambda a: stack(
             a,
             "worn",
-            lambda s: replace(s, blocks=(replace(s.blocks[0], role="gauge"), *s.blocks[1:])),
+            lambda s: replace(s, blocks=(*s.blocks[:-1], replace(s.blocks[-1], role="gauge"))),
         ),
     ),
     "a block stands twice in a stack": (
@@ -179,11 +179,15 @@ MUTANTS: dict[str, tuple[str, Callable[[Answer], Answer]]] = {
     ),
     "a wear block is left out": (
         "wear blocks",
-        lambda a: stack(a, "worn", lambda s: replace(s, blocks=s.blocks[1:])),
+        lambda a: stack(a, "worn", lambda s: replace(s, blocks=s.blocks[:-1])),
+    ),
+    "a wear block is the base": (
+        "wear blocks",
+        lambda a: stack(a, "worn", lambda s: replace(s, blocks=swapped(s.blocks, 0, -1))),
     ),
     "a wear block stands inside": (
         "wear blocks",
-        lambda a: stack(a, "worn", lambda s: replace(s, blocks=swapped(s.blocks, 0, 1))),
+        lambda a: stack(a, "worn", lambda s: replace(s, blocks=swapped(s.blocks, 1, -1))),
     ),
     "a thick block stands on a thin one": (
         "wringing order",

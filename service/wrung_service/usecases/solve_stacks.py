@@ -112,11 +112,14 @@ def _share_of_answer(query: StackQuery) -> float:
 def _worked_out(answer: Answer, query: StackQuery, choices: Choices) -> SolvedStacks:
     # A plain length has no terms of a trade: its stack says everything.
     special = [target for target in query.targets if not isinstance(target, LengthTarget)]
-    asked = query.handwork
+    found = results(special, answer)
+    instructed = query.handwork and handwork(
+        answer, query.targets, found, query.blocks, unit=query.handwork
+    )
     return SolvedStacks(
         answer=answer,
         judged=judge_stacks(answer.stacks, query),
-        results=results(special, answer),
-        instructions=handwork(answer, query.targets, query.blocks) if asked else (),
+        results=found,
+        instructions=instructed or (),
         choices=choices,
     )

@@ -5,6 +5,7 @@ from msgspec import Struct
 from wrung.answers import Objective
 from wrung.blocks import Block
 from wrung.errors import Fault
+from wrung.lengths import Unit
 from wrung.metrology import WORST_CASE, Conditions, ErrorMeasure, Overdue, Purpose, RequiredRatio
 from wrung.options import Options
 from wrung.planning.problem import input_faults
@@ -28,7 +29,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
         left_out: overdue blocks, which ``exclude`` names, too.
         error_measure: what errors are compared by, under those conditions.
         required_ratios: what stacks must keep to count.
-        handwork: whether each stack comes with instructions.
+        handwork: the unit that the bench reads in, where each stack comes with instructions.
         alternatives: how many next best stacks are asked for; 0 for none.
         trade_off: whether all plans that trade blocks for errors are asked for.
     """
@@ -44,7 +45,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
     budgets: bool
     purposes: tuple[StackPurpose, ...]
     left_out: tuple[Overdue, ...]
-    handwork: bool = False
+    handwork: Unit | None = None
     error_measure: ErrorMeasure = WORST_CASE
     required_ratios: tuple[RequiredRatio, ...] = ()
     alternatives: int = 0

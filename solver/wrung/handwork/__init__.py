@@ -1,6 +1,7 @@
 """What the hands do: the order of wringing, steps and cautions.
 
-order.py says which block stands on which; steps.py and changes.py what is done, soaking.py and
-caliper.py for how long and to what reading; instructions.py puts it together with the cautions.
-The words are data, see `wrung.texts`.
+order.py says which block is wrung onto which; before.py, wringing.py and afterwards.py the steps of
+one stack, care.py those that angle blocks share, uses/ what each kind of target does with its
+stacks; soaking.py, caliper.py and protractor.py for how long and to what reading; for_answer.py and
+instructions.py put it together with the cautions. The words are data, see `wrung.texts`.
 """

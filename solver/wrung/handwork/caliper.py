@@ -5,23 +5,30 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.answers import Stack
+from wrung.instruments.check_points import limit_of_length
 from wrung.lengths import Unit, inch, mm
 
 _RESOLUTION: Final[dict[Unit, int]] = {"mm": mm("0.01"), "in": inch("0.0005")}
 """Digital steps in use on metric and inch calipers (common practice, no source)."""
-_GIVE: Final[dict[Unit, int]] = {"mm": mm("0.03"), "in": inch("0.0015")}
-"""What a good caliper may be off, and a little for the hand (common practice, no source)."""
 
 
-class CaliperReading(Struct, frozen=True, kw_only=True):
-    """What a caliper shows, and how far it may be off; quanta."""
+class RoughReading(Struct, frozen=True, kw_only=True):
+    """What an instrument shows on the right blocks, and how far it may be off; quanta."""
 
     reading: int
     give: int
 
 
-def caliper_reading(stack: Stack) -> CaliperReading:
-    """The reading to expect, in the unit that the base block is marked in."""
-    unit = stack.blocks[0].unit
+def caliper_reading(stack: Stack, unit: Unit) -> RoughReading | None:
+    """The reading to expect of a caliper in that unit; None where no caliper reaches.
+
+    It may be off by what a good caliper is permitted at that length, and by one step of its
+    reading.
+    """
+    permitted = limit_of_length("fine_caliper", stack.nominal)
+    if permitted is None:
+        return None
     step = _RESOLUTION[unit]
-    return CaliperReading(reading=(2 * stack.nominal + step) // (2 * step) * step, give=_GIVE[unit])
+    # Up to whole steps, as half a step of an error cannot be read.
+    give = -(-(permitted + step) // step) * step
+    return RoughReading(reading=(2 * stack.nominal + step) // (2 * step) * step, give=give)

@@ -2,11 +2,16 @@
 
 from collections.abc import Sequence
 from itertools import pairwise
+from typing import TypeAlias
 
 from msgspec import Struct
 
 from wrung.answers import PlacedBlock, Stack
 from wrung.arguments import with_tuples
+from wrung.handwork.order import standing
+
+Joints: TypeAlias = frozenset[frozenset[str]]
+"""Each joint as the ids of the two blocks that meet there."""
 
 
 class Changes(Struct, frozen=True, kw_only=True):
@@ -17,20 +22,25 @@ class Changes(Struct, frozen=True, kw_only=True):
         removed: blocks of the first stack only.
         added: blocks of the next stack only.
         runs: kept blocks that stay wrung to one another: neighbours in both stacks.
-        joints: the joints that stay closed, as the ids of the blocks below and above.
+        joints: the joints that stay closed.
     """
 
     kept: tuple[PlacedBlock, ...]
     removed: tuple[PlacedBlock, ...]
     added: tuple[PlacedBlock, ...]
     runs: tuple[tuple[PlacedBlock, ...], ...]
-    joints: frozenset[tuple[str, str]]
+    joints: Joints
 
     @property
     def wringings(self) -> int:
         """Joints that have to be wrung for the next stack."""
         blocks = len(self.kept) + len(self.added)
         return max(blocks - 1, 0) - len(self.joints)
+
+    @property
+    def none(self) -> bool:
+        """Whether the stacks are the same."""
+        return not self.removed and not self.added
 
 
 def changes(previous: Stack, following: Stack) -> Changes:
@@ -42,23 +52,26 @@ def changes(previous: Stack, following: Stack) -> Changes:
         kept=tuple(block for block in following.blocks if block.id in before),
         removed=tuple(block for block in previous.blocks if block.id not in after),
         added=tuple(block for block in following.blocks if block.id not in before),
-        runs=_runs(following.blocks, closed),
+        runs=_runs(standing(following.blocks), closed),
         joints=closed,
     )
 
 
 @with_tuples
-def joints_of(blocks: Sequence[PlacedBlock]) -> frozenset[tuple[str, str]]:
-    """Every joint of a stack, as the ids of the blocks below and above it."""
-    return frozenset((a.id, b.id) for a, b in pairwise(blocks))
+def joints_of(blocks: Sequence[PlacedBlock]) -> Joints:
+    """Every joint of a stack, from its wringing order."""
+    return frozenset(joint(a, b) for a, b in pairwise(standing(blocks)))
 
 
-def _runs(
-    blocks: Sequence[PlacedBlock], closed: frozenset[tuple[str, str]]
-) -> tuple[tuple[PlacedBlock, ...], ...]:
+def joint(one: PlacedBlock, other: PlacedBlock) -> frozenset[str]:
+    """The joint of two blocks."""
+    return frozenset((one.id, other.id))
+
+
+def _runs(stands: Sequence[PlacedBlock], closed: Joints) -> tuple[tuple[PlacedBlock, ...], ...]:
     runs: list[list[PlacedBlock]] = []
-    for below, block in pairwise(blocks):
-        if (below.id, block.id) not in closed:
+    for below, block in pairwise(stands):
+        if joint(below, block) not in closed:
             continue
         if runs and runs[-1][-1] is below:
             runs[-1].append(block)

@@ -1,46 +1,108 @@
 """Instructions for every stack of an answer, with the cautions of what each is for."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
-from wrung.answers import Answer, Stack
+from msgspec import Struct
+
+from wrung.answers import Answer, PlacedBlock, Stack
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.handwork.angle_steps import angle_instructions
 from wrung.handwork.instructions import Instructions, instructions
-from wrung.targets import AngleBlocksTarget, Target
+from wrung.handwork.order import wringing_order
+from wrung.handwork.uses import STANDING, uses
+from wrung.handwork.work import Series, Work, alone
+from wrung.lengths import Unit
+from wrung.stack_names import StackName
+from wrung.targets import AngleBlocksResult, AngleBlocksTarget, Target, TargetResult
+from wrung.texts import Phrase
 
 
 @with_tuples
 def handwork(
-    answer: Answer, targets: Sequence[Target], blocks: Sequence[Block]
+    answer: Answer,
+    targets: Sequence[Target],
+    results: Sequence[TargetResult],
+    blocks: Sequence[Block],
+    *,
+    unit: Unit = "mm",
 ) -> tuple[Instructions, ...]:
     """Instructions in the order of the stacks, then for the targets of angle blocks.
 
-    Stacks of one sequence follow from each other, and are put away after the last.
+    Stacks of one sequence follow from each other: their blocks are fetched, cleaned and brought to
+    temperature together before the first, and put away after the last.
 
     Args:
         answer: what `wrung.solve` said.
         targets: the targets that it was asked for.
+        results: what the answer comes to for them, see `wrung.targets.results`; those of plain
+            lengths may be left out.
         blocks: the blocks that it was given.
+        unit: of the instruments at the bench.
     """
-    wanted = {r.name: (r, t.cautions) for t in targets for r in t.requirements()}
-    in_hand: dict[str, Stack] = {}
-    last = {of: s.name for s in answer.stacks if (of := wanted[s.name][0].sequence)}
-    written: list[Instructions] = []
-    for stack in answer.stacks:
-        requirement, cautions = wanted[stack.name]
-        sequence = requirement.sequence or ""
-        written.append(
-            instructions(
-                stack,
-                blocks,
-                cautions=cautions,
-                previous=in_hand.get(sequence),
-                goes_on=last.get(sequence, stack.name) != stack.name,
-            )
+    found = {result.target: result for result in results}
+    purposes = _purposes(answer, targets, found)
+    serial = _series(answer, purposes)
+    written = [
+        instructions(
+            Work(stack=stack, shelf=blocks, series=series, uses=purpose.uses, unit=unit),
+            cautions=purpose.target.cautions,
+            stands=isinstance(purpose.target, STANDING),
         )
-        if sequence:
-            in_hand[sequence] = stack
-    wedges = [stack for case in answer.cases for stack in case.plan.stacks]
-    angles = (angle_instructions(t, wedges) for t in targets if isinstance(t, AngleBlocksTarget))
-    return (*written, *(each for each in angles if each is not None))
+        for stack, series in zip(answer.stacks, serial, strict=True)
+        for purpose in (purposes[stack.name],)
+    ]
+    return (*written, *_angles(targets, found))
+
+
+class _Purpose(Struct, frozen=True, kw_only=True):
+    """What a stack is for."""
+
+    target: Target
+    sequence: str | None
+    uses: tuple[Phrase, ...]
+
+
+def _purposes(
+    answer: Answer, targets: Sequence[Target], found: dict[str, TargetResult]
+) -> dict[StackName, _Purpose]:
+    purposes: dict[StackName, _Purpose] = {}
+    for target in targets:
+        done = list(uses(target, found.get(target.ref), answer.stacks))
+        for requirement in target.requirements():
+            purposes[requirement.name] = _Purpose(
+                target=target,
+                sequence=requirement.sequence,
+                uses=tuple(said for role, said in done if role == requirement.role),
+            )
+    return purposes
+
+
+def _series(answer: Answer, purposes: dict[StackName, _Purpose]) -> Iterator[Series]:
+    """For each stack where it stands among those of its sequence."""
+    together: dict[str, list[Stack]] = {}
+    for stack in answer.stacks:
+        if name := purposes[stack.name].sequence:
+            together.setdefault(name, []).append(stack)
+    for stack in answer.stacks:
+        stacks = together.get(purposes[stack.name].sequence or "")
+        yield alone(stack) if stacks is None else _place(stack, stacks)
+
+
+def _place(stack: Stack, stacks: Sequence[Stack]) -> Series:
+    at = stacks.index(stack)
+    blocks: dict[str, PlacedBlock] = {b.id: b for each in stacks for b in each.blocks}
+    return Series(
+        blocks=wringing_order(blocks.values()),
+        previous=stacks[at - 1] if at else None,
+        goes_on=at + 1 < len(stacks),
+    )
+
+
+def _angles(targets: Sequence[Target], found: dict[str, TargetResult]) -> Iterator[Instructions]:
+    for target in targets:
+        result = found.get(target.ref)
+        if isinstance(target, AngleBlocksTarget) and isinstance(result, AngleBlocksResult):
+            written = angle_instructions(target, result)
+            if written is not None:
+                yield written

@@ -1,19 +1,15 @@
 """The instructions that go with a stack: what to do, and what to beware of in this very use."""
 
-from collections.abc import Iterator, Sequence
-from typing import Final
+from collections.abc import Iterable, Iterator, Sequence
 
-from wrung.answers import Stack
 from wrung.arguments import with_tuples
-from wrung.blocks import Block
-from wrung.handwork.soaking import OVERNIGHT
-from wrung.handwork.steps import Step, steps
+from wrung.handwork.materials import any_brittle
+from wrung.handwork.soaking import LONG
+from wrung.handwork.step import Step
+from wrung.handwork.steps import steps
+from wrung.handwork.work import Work
 from wrung.stack_names import Named
 from wrung.texts import Phrase, phrase
-
-_BRITTLE: Final = frozenset(
-    {"zirconia", "tungsten-carbide", "chromium-carbide", "fused-silica", "zerodur"}
-)
 
 
 class Instructions(Named, frozen=True, kw_only=True):
@@ -22,47 +18,58 @@ class Instructions(Named, frozen=True, kw_only=True):
     Attributes:
         target: ref of the target.
         role: the part that the stack plays in it.
-        cautions: what to beware of, the use's own first.
+        cautions: what to beware of, the use's own first. Of stacks that follow one another only
+            the first has them.
         steps: what to do, in order.
+        waiting_minutes: how long blocks and stack lie until they have the temperature, in all; a
+            rule of thumb. It is 0 for a stack that follows another, as its blocks lay with it.
     """
 
     cautions: tuple[Phrase, ...]
     steps: tuple[Step, ...]
+    waiting_minutes: int
 
 
 @with_tuples
-def instructions(
-    stack: Stack,
-    blocks: Sequence[Block],
-    *,
-    cautions: Sequence[str] = (),
-    previous: Stack | None = None,
-    goes_on: bool = False,
-) -> Instructions:
+def instructions(work: Work, *, cautions: Sequence[str] = (), stands: bool = False) -> Instructions:
     """The instructions for one stack.
 
     Args:
-        stack: the stack to build.
-        blocks: the blocks on the shelf.
+        work: the stack, and where it stands among others.
         cautions: keys of the cautions that belong to the use, such as a target's ``cautions``.
-        previous: the stack in hand that is no longer needed, if there is one.
-        goes_on: whether another stack is made from this one.
+        stands: whether the stack stands upright in use.
     """
+    found = steps(work)
+    given = () if work.series.previous else tuple(_cautions(work, cautions, stands=stands))
     return Instructions(
-        target=stack.target,
-        role=stack.role,
+        target=work.stack.target,
+        role=work.stack.role,
         # A use may name a caution that holds for every stack anyway: it is given once.
-        cautions=tuple(phrase(key) for key in dict.fromkeys(_cautions(stack, blocks, cautions))),
-        steps=steps(stack, blocks, previous, goes_on=goes_on),
+        cautions=tuple(map(phrase, dict.fromkeys(given))),
+        steps=found,
+        waiting_minutes=waiting(found),
     )
 
 
-def _cautions(stack: Stack, blocks: Sequence[Block], own: Sequence[str]) -> Iterator[str]:
+@with_tuples
+def waiting(found: Iterable[Step]) -> int:
+    """The minutes that steps take to lie and wait, in all."""
+    return sum(
+        each.value
+        for step in found
+        for each in step.said.figures
+        if each.name == "minutes" and isinstance(each.value, int)
+    )
+
+
+def _cautions(work: Work, own: Sequence[str], *, stands: bool) -> Iterator[str]:
     yield from own
-    yield from ("caution.burr", "caution.solvent")
-    used = {placed.id for placed in stack.blocks}
-    if any(block.material in _BRITTLE for block in blocks if block.id in used):
+    yield "caution.solvent"
+    blocks = work.series.blocks
+    if any_brittle(work.known(blocks)):
         yield "caution.brittle"
-    if stack.nominal > OVERNIGHT:
-        yield from ("caution.heavy", "caution.airy")
+    if work.long or any(block.nominal > LONG for block in blocks):
+        yield "caution.heavy"
+        if not stands:
+            yield "caution.airy"
     yield "caution.calibration"

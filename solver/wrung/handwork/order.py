@@ -1,22 +1,39 @@
-"""The order in which a stack is wrung together.
+"""The order in which a stack is wrung together, and how it then stands.
 
-Common practice, no source: the longest block is the base, the thinner ones follow onto thicker
-ones, so that a thin block is never the one that is pressed against and bent; wear blocks stand
-outermost, where they take the wear. With one wear block it stands on top; with two, one is below.
+Common practice, no source: the largest gauge block is the base, the thinner ones follow onto
+thicker ones, so that a thin block is never the one that is pressed against and bent. Wear blocks go
+on last, outside, where they take the wear: the first onto the last block, a second one onto the
+free face of the base.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import Final
 
 from wrung.answers import PlacedBlock
 from wrung.arguments import with_tuples
+
+BOTH_ENDS: Final = 2
 
 
 @with_tuples
 def wringing_order(blocks: Iterable[PlacedBlock]) -> tuple[PlacedBlock, ...]:
     """The blocks of a stack in wringing order, base first; of equal blocks by id."""
-    ordered = sorted(blocks, key=lambda block: (-block.nominal, block.id))
-    gauge = tuple(block for block in ordered if block.role == "gauge")
-    wear = tuple(block for block in ordered if block.role == "wear")
-    # Of an even number half stand below; an odd one stands on top.
-    below = len(wear) // 2
-    return wear[:below] + gauge + wear[below:]
+    return tuple(sorted(blocks, key=lambda block: (block.role == "wear", -block.nominal, block.id)))
+
+
+@with_tuples
+def standing(blocks: Sequence[PlacedBlock]) -> tuple[PlacedBlock, ...]:
+    """The blocks of a stack as they stand, from one end to the other, from its wringing order."""
+    wear = sum(block.role == "wear" for block in blocks)
+    # A second wear block closes the other end; without a block between them there is no other end.
+    if wear < BOTH_ENDS or wear == len(blocks):
+        return tuple(blocks)
+    return (blocks[-1], *blocks[:-1])
+
+
+@with_tuples
+def wrung_onto(blocks: Sequence[PlacedBlock], place: int) -> PlacedBlock:
+    """What the block at a place of the wringing order is wrung onto; not for the base."""
+    stands = standing(blocks)
+    # The one block that is not wrung onto the one before it is that at the free face of the base.
+    return blocks[0] if stands[0] is blocks[place] else blocks[place - 1]

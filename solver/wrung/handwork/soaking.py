@@ -1,29 +1,40 @@
-"""How long a stack lies until it has the temperature of its surroundings.
+"""How long blocks and stacks lie until they have the temperature of their surroundings.
 
 Rules of thumb, from memory of shop practice, no source: on a metal plate 20 minutes for small
-stacks, about an hour for each 25 mm up to 3 hours, overnight for more than 100 mm at the highest
-accuracy. Ceramic conducts heat badly and is given twice the time.
+blocks, about an hour for each 25 mm of the largest up to 3 hours, overnight for more than 100 mm at
+the highest accuracy. Ceramic conducts heat badly and is given twice the time, 3 hours at most. The
+blocks of a whole series lie together, once. A stack that was handled for wringing lies once more
+for 20 minutes.
 """
 
 from collections.abc import Sequence
 from typing import Final
 
-from wrung.answers import Stack
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.handwork.materials import any_slow
 from wrung.lengths import mm
 
-OVERNIGHT: Final = mm("100")
+LONG: Final = mm("100")
+"""Longer blocks and stacks are handled and supported as long ones (ISO 3650, from memory)."""
+
 _HOUR_FOR: Final = mm("25")
 _LEAST, _MOST, _STEP = 20, 180, 10
-_SLOW: Final = frozenset({"zirconia", "fused-silica", "zerodur"})
-"""Materials that conduct heat badly, by their ids in the table of materials."""
 
 
 @with_tuples
-def soaking_minutes(stack: Stack, blocks: Sequence[Block]) -> int:
-    """Minutes to lie on a metal plate, in tens; a rule of thumb."""
-    used = {placed.id for placed in stack.blocks}
-    slow = any(block.material in _SLOW for block in blocks if block.id in used)
-    minutes = -(-60 * stack.nominal // _HOUR_FOR // _STEP) * _STEP
-    return min(max(minutes, _LEAST), _MOST) * (2 if slow else 1)
+def normalising_minutes(blocks: Sequence[Block]) -> int:
+    """Minutes for blocks from the case to lie on a metal plate, in tens; a rule of thumb."""
+    largest = max((block.nominal for block in blocks), default=0)
+    minutes = -(-60 * largest // _HOUR_FOR // _STEP) * _STEP
+    return min(max(minutes, _LEAST) * _times(blocks), _MOST)
+
+
+@with_tuples
+def soaking_minutes(blocks: Sequence[Block]) -> int:
+    """Minutes for a stack to lie after it was wrung, before it is used; a rule of thumb."""
+    return _LEAST * _times(blocks)
+
+
+def _times(blocks: Sequence[Block]) -> int:
+    return 2 if any_slow(blocks) else 1

@@ -2,6 +2,7 @@
 
 from bisect import bisect_left
 from functools import cache
+from itertools import pairwise
 from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
@@ -61,24 +62,37 @@ def points_for_pitch(pitch: int, travel: int) -> tuple[int, ...]:
     )
 
 
-def permissible_error(instrument: Instrument, point: int, range_end: int) -> int | None:
+def permissible_error(
+    instrument: Instrument, point: int, *, range_start: int, range_end: int
+) -> int | None:
     """Limit of the error of indication, quanta; None where no standard here gives it.
 
     Args:
         instrument: what is checked.
         point: the measured length.
-        range_end: upper end of the instrument's measuring range.
+        range_start: lower end of the instrument's measuring range.
+        range_end: upper end of it.
     """
-    for table in _printed().permissible:
-        if table.instrument == instrument:
-            edges = [mm(edge) for edge in table.up_to]
-            # A range between two of the table's is not one of the standard's.
-            if table.by == "range" and range_end not in edges:
-                return None
-            # Ranges are over, up to and including, so a length on an edge belongs to the lower one.
-            place = bisect_left(edges, range_end if table.by == "range" else point)
-            return um(table.values[place]) if place < len(edges) else None
-    return None
+    table = _table(instrument)
+    # Of an instrument that reaches beyond the table, the table says nothing at all.
+    if table is None or not range_start <= point <= range_end or range_end > table.edges[-1]:
+        return None
+    if table.by == "length":
+        return table.at(point)
+    # A range that is not one of the table's is not one of the standard's either.
+    return table.at(range_end) if (range_start, range_end) in pairwise((0, *table.edges)) else None
+
+
+def limit_of_length(instrument: Instrument, length: int) -> int | None:
+    """The limit that any such instrument which reaches a length has there; None likewise."""
+    table = _table(instrument)
+    if table is None or table.by != "length" or length > table.edges[-1]:
+        return None
+    return table.at(length)
+
+
+def _table(instrument: Instrument) -> "_Permissible | None":
+    return next((t for t in _printed().permissible if t.instrument == instrument), None)
 
 
 class _PrintedSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -104,6 +118,15 @@ class _Permissible(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         """Refuse a table with a value too few or too many."""
         if len(self.up_to) != len(self.values):
             raise ValueError(f"the table of {self.instrument} has not one value a range")
+
+    @property
+    def edges(self) -> tuple[int, ...]:
+        """Upper ends of its ranges, quanta."""
+        return tuple(mm(edge) for edge in self.up_to)
+
+    def at(self, length: int) -> int:
+        """The value for a length or for the end of a range; one on an edge is of the lower one."""
+        return um(self.values[bisect_left(self.edges, length)])
 
 
 class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

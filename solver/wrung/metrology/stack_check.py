@@ -109,10 +109,17 @@ def check_stack(  # noqa: PLR0913 - what there is to say of a stack
         budget=budget,
         readings=tuple(expected_reading(budget.length, off, each) for each in instruments),
         duplicate_blocks=tuple(name for name, times in Counter(ids).items() if times > 1),
-        # Only at an end does a wear block spare the others.
-        misplaced_wear_blocks=tuple(block.id for block in blocks[1:-1] if block.role == "wear"),
+        misplaced_wear_blocks=_misplaced(blocks),
         overdue_blocks=overdue_blocks(blocks, conditions.used_on) if conditions.used_on else (),
     )
+
+
+def _misplaced(blocks: Sequence[Block]) -> tuple[str, ...]:
+    """Wear blocks that stand inside: only at an end does one spare the others."""
+    # In wringing order both come last, and the last of all is wrung onto the base's free face.
+    both_last = [block.role for block in blocks[-2:]] == ["wear", "wear"]
+    last = -2 if both_last and blocks[0].role == "gauge" else -1
+    return tuple(block.id for block in blocks[1:last] if block.role == "wear")
 
 
 @with_tuples

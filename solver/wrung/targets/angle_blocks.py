@@ -28,7 +28,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
     Targets that name the same case share its blocks.
     """
 
-    cautions: ClassVar[tuple[str, ...]] = ("caution.burr", "caution.solvent", "caution.calibration")
+    cautions: ClassVar[tuple[str, ...]] = ("caution.solvent", "caution.calibration")
 
     angle: Annotated[Angle, Meta(description="The wanted angle.")]
     composition: Annotated[

@@ -90,9 +90,11 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
                 role=role,
                 point=length,
                 stack=built(stacks, self.name_of(role)),
-                permissible_error=permissible_error(self.instrument, length, end),
+                permissible_error=permissible_error(
+                    self.instrument, length, range_start=self.range_from, range_end=end
+                ),
             )
-            for role, length in self._lengths()
+            for role, length in (*self._closed(), *self._lengths())
         )
         ratio = min(
             (r for row in rows if row.stack and (r := _ratio(row, row.stack)) is not None),
@@ -108,6 +110,11 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         if self.range_from > 0 and not self.points:
             return (("lower_end", self.range_from), *points)
         return points
+
+    def _closed(self) -> tuple[tuple[str, int], ...]:
+        """The zero of an instrument that starts there: its faces are closed, without a stack."""
+        starts_there = self.range_from == 0 and not self.points
+        return (("zero", 0),) if starts_there else ()
 
     def _points(self) -> tuple[int, ...]:
         self._check()
@@ -154,7 +161,13 @@ class CheckPoint(Struct, frozen=True, kw_only=True):
 
     role: Annotated[str, Meta(description="The part that the stack plays: which point it is.")]
     point: Annotated[Length, Meta(description="Nominal check point.")]
-    stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]
+    stack: Annotated[
+        BuiltLength | None,
+        Meta(
+            description="The stack as built, if it was; null at point 0, where the measuring faces "
+            "are closed without one."
+        ),
+    ]
     permissible_error: Annotated[
         Margin | None,
         Meta(

@@ -24,7 +24,7 @@ _COLDEST, _HOTTEST = Decimal(-40), Decimal(100)
 class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison"):
     """A stack to set an indicator to zero on, with its readings at the limits of a part."""
 
-    cautions: ClassVar[tuple[str, ...]] = ("caution.spindle",)
+    cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
 
     nominal: Annotated[Length, Meta(description="Nominal size of the part.")]
     lower_deviation: Annotated[Deviation, Meta(description="Lower limit less nominal size.")]

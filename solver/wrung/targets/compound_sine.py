@@ -32,7 +32,7 @@ Given: TypeAlias = Literal["settings", "views", "true_tilt"]
 class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_sine"):
     """A compound sine plate set to two angles."""
 
-    cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle")
+    cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle", "caution.burr")
 
     base: Annotated[SineBar, Meta(description="The hinge between ground and base plate.")]
     top: Annotated[SineBar, Meta(description="The hinge between base plate and top plate.")]

@@ -25,7 +25,7 @@ from wrung.targets.steps import to_step
 class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
     """A stack for the size over, or between, two rolls in the corners of a dovetail."""
 
-    cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.light_touch")
+    cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.light_touch", "caution.burr")
 
     form: Annotated[
         Literal["male", "female"],

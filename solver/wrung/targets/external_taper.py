@@ -30,7 +30,7 @@ SIDES: Final = ("left", "right")
 class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_taper"):
     """Two equal stacks under the rolls beside a taper plug that stands on its small end."""
 
-    cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch",)
+    cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch", "caution.burr")
 
     included_angle: Annotated[Angle, Meta(description="Included angle of the taper.")]
     small_end: Annotated[Length, Meta(description="Diameter at the plate.")]

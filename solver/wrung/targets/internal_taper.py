@@ -35,7 +35,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     stack sets the depth gauge.
     """
 
-    cautions: ClassVar[tuple[str, ...]] = ("caution.gently",)
+    cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
 
     included_angle: Annotated[Angle, Meta(description="Included angle of the bore.")]
     large_end: Annotated[Length, Meta(description="Diameter of the bore at its face.")]

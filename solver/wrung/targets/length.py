@@ -15,7 +15,7 @@ from wrung.targets.requirement import Requirement, Tolerance
 class LengthTarget(StackTarget, frozen=True, kw_only=True, tag="length"):
     """A stack of a wanted length; the members are those of `Requirement`."""
 
-    cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.gently")
+    cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.gently", "caution.burr")
 
     length: Annotated[Length, Meta(description="Wanted length.")]
     tolerance: Annotated[

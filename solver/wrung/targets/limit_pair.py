@@ -40,7 +40,7 @@ class LimitGauge(Struct, frozen=True, kw_only=True):
 class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
     """A target of one or two limits; a kind says what they are."""
 
-    cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.gently")
+    cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.gently", "caution.burr")
 
     rounded_to: Annotated[
         Length | None,

@@ -23,7 +23,7 @@ practice, in every textbook of metrology)."""
 class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
     """A sine bar set to an angle."""
 
-    cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle")
+    cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle", "caution.burr")
 
     bar: Annotated[SineBar, Meta(description="The sine bar or sine plate.")]
     angle: Annotated[

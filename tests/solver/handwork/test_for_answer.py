@@ -1,11 +1,22 @@
 """Instructions for a whole answer."""
 
+from collections.abc import Sequence
+
 from wrung import LengthTarget, mm, solve
 from wrung.angles import angle
-from wrung.handwork.for_answer import handwork
-from wrung.targets import AngleBlocksTarget, CheckPointsTarget, Target
+from wrung.answers import Answer
+from wrung.blocks import Block
+from wrung.handwork import for_answer
+from wrung.handwork.instructions import Instructions
+from wrung.targets import AngleBlocksTarget, CheckPointsTarget, Target, results
 from wrung.testing import make_blocks
 from wrung.texts import word
+
+
+def handwork(
+    answer: Answer, targets: Sequence[Target], blocks: Sequence[Block]
+) -> tuple[Instructions, ...]:
+    return for_answer.handwork(answer, targets, results(targets, answer), blocks)
 
 
 def test_points_of_a_sequence_follow_from_each_other_and_other_stacks_do_not() -> None:
@@ -23,7 +34,7 @@ def test_points_of_a_sequence_follow_from_each_other_and_other_stacks_do_not() -
         "m (point_2)",
         "x",
     ]
-    assert first.steps[0].said.key == "step.take"
+    assert first.steps[0].said.key == "step.take_series"
     assert second.steps[0].said.key == "step.take_off"
     assert other.steps[0].said.key == "step.take"
 
@@ -39,9 +50,37 @@ def test_blocks_are_put_away_after_the_last_stack_of_a_sequence() -> None:
 
     assert [each.steps[-1].said.key for each in (first, second, other)] == [
         "step.next",
-        "step.recoat",
-        "step.recoat",
+        "step.put_away",
+        "step.put_away",
     ]
+
+
+def test_blocks_of_a_series_are_fetched_and_soak_once() -> None:
+    """Their total waiting is what one stack takes, not once more for each point."""
+    blocks = make_blocks("50 25 10 1 2 3")
+    points = (mm("26"), mm("27"), mm("28"), mm("51"))
+    targets: list[Target] = [CheckPointsTarget(ref="m", points=points)]
+
+    first, *others = handwork(solve(blocks, targets), targets, blocks)
+
+    phases = [each.phase for each in first.steps]
+    assert (phases.count("normalise"), phases.count("soak")) == (1, 1)
+    assert first.waiting_minutes == 120 + 20  # the 50 mm block, and once more after wringing
+    for other in others:
+        assert not {"normalise", "soak", "inspect"} & {each.phase for each in other.steps}
+        assert other.waiting_minutes == 0
+    fetched = set(first.steps[0].blocks)
+    assert all(set(step.blocks) <= fetched for each in others for step in each.steps)
+
+
+def test_a_series_has_its_cautions_once() -> None:
+    blocks = make_blocks("50 25 10 1 2 3")
+    targets: list[Target] = [CheckPointsTarget(ref="m", points=(mm("26"), mm("27")))]
+
+    first, second = handwork(solve(blocks, targets), targets, blocks)
+
+    assert first.cautions
+    assert second.cautions == ()
 
 
 def test_angle_blocks_have_instructions_after_the_stacks() -> None:
@@ -57,10 +96,10 @@ def test_angle_blocks_have_instructions_after_the_stacks() -> None:
     said = {each.said.key: word(each.said) for each in found.steps}
     assert (length.target, found.target) == ("x", "a")
     assert "1°00'00.0\" onto 27°00'00.0\"" in said["step.wring_subtracting"]
-    assert "26°00'00.0\"" in said["step.protractor"]
+    assert "26°00', give or take 5'" in said["step.protractor"]
+    assert "26°00'00.0\"" in said["use.angle"]
     assert "step.wring_adding" not in said
     assert {each.key for each in found.cautions} == {
-        "caution.burr",
         "caution.solvent",
         "caution.calibration",
     }

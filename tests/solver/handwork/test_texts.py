@@ -1,6 +1,7 @@
 """Wordings: complete in every language, with the same figures, and in its own decimal mark."""
 
 import re
+from importlib.resources import files
 from pathlib import Path
 from typing import get_args
 
@@ -104,3 +105,17 @@ def test_a_language_that_is_not_there_is_refused() -> None:
         word(phrase("step.apart"), "tlh")
 
     assert [fault.pointer for fault in caught.value.faults] == ["/language"]
+
+
+def test_every_step_use_and_caution_has_its_source_beside_it() -> None:
+    """As published, or "common practice, no source"; "from memory" where it was not read."""
+    text = files("wrung").joinpath("data", "texts", "en.toml").read_text(encoding="utf-8")
+    lines = [
+        line for line in text.splitlines() if line.startswith(('"step.', '"use.', '"caution.'))
+    ]
+
+    assert lines
+    for line in lines:
+        source = line.rpartition('" # ')[2]
+        assert source != line, line
+        assert len(source) > len("no source"), line

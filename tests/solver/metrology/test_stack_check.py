@@ -3,6 +3,7 @@
 from datetime import date
 
 import pytest
+from msgspec import structs
 
 from wrung import LengthTarget, solve
 from wrung.blocks import Block
@@ -71,6 +72,25 @@ def test_a_block_named_twice() -> None:
 def test_a_wear_block_inside_the_stack() -> None:
     assert check("5", "wear", "50", target=mm("57")).misplaced_wear_blocks == ("wear",)
     assert check("wear", "5", "50", target=mm("57")).misplaced_wear_blocks == ()
+
+
+@pytest.mark.parametrize(
+    ("stack", "misplaced"),
+    [
+        ("50 5 w1 w2", ()),
+        ("w1 50 5 w2", ()),
+        ("50 w1 5 w2", ("w1",)),
+        ("w1 50 w2 w3", ("w2",)),
+        ("50 w1 w2 w3", ("w1",)),
+    ],
+)
+def test_a_stack_may_be_named_in_wringing_order(stack: str, misplaced: tuple[str, ...]) -> None:
+    """Two wear blocks that come last were wrung onto both ends."""
+    blocks = [*SHELF, *(structs.replace(WEAR, id=f"w{k}") for k in (1, 2, 3))]
+
+    found = check_stack(blocks, stack.split(), mm("100"))
+
+    assert found.misplaced_wear_blocks == misplaced
 
 
 def test_an_overdue_block() -> None:

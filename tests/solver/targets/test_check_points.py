@@ -54,9 +54,9 @@ def test_the_record_sheet(make_stack: MakeStack) -> None:
 
     found = target.results([stack])
 
-    assert [row.point for row in found.rows[:2]] == [mm("2.5"), mm("5.1")]
+    assert [row.point for row in found.rows[:3]] == [0, mm("2.5"), mm("5.1")]
     assert {row.permissible_error for row in found.rows} == {um("4")}
-    assert [row.stack is not None for row in found.rows] == [False, True] + [False] * 8
+    assert [row.stack is not None for row in found.rows] == [False, False, True] + [False] * 8
     assert str(found.error_ratio) == "5.0"
     assert [said.key for said in found.remarks] == ["limits.coarse"]
 

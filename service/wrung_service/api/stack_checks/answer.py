@@ -10,7 +10,7 @@ from wrung.metrology.stack_check import Gain
 from wrung_service.api.metrology.budgets import StackBudget
 from wrung_service.api.metrology.overdue import OverdueBlock
 from wrung_service.api.metrology.tolerances import StackDecision
-from wrung_service.api.stacks.built import BlockInStack
+from wrung_service.api.stacks.built import WRINGING_ORDER, BlockInStack
 from wrung_service.api.texts import DecimalText, WaitedMs
 
 
@@ -34,7 +34,7 @@ class BetterStack(Struct, frozen=True, kw_only=True):
             "a larger error, and the other way round."
         ),
     ]
-    blocks: Annotated[tuple[BlockInStack, ...], Meta(description="In wringing order, base first.")]
+    blocks: Annotated[tuple[BlockInStack, ...], Meta(description=WRINGING_ORDER)]
     nominal: Annotated[DecimalText, Meta(description="Sum of the nominal lengths.")]
     deviation: Annotated[DecimalText, Meta(description="Of the certified deviations, small unit.")]
     worst_case_error: Annotated[DecimalText, Meta(description="As in `POST /v1/stacks`.")]

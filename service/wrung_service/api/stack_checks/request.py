@@ -42,7 +42,11 @@ class StackCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
     sets: Annotated[tuple[SetOnShelf, ...], Meta(description="Whole gauge sets.")] = ()
     stack: Annotated[
         tuple[BlockId, ...],
-        Meta(min_length=1, max_length=100, description="Ids of its blocks, base first."),
+        Meta(
+            min_length=1,
+            max_length=100,
+            description="Ids of its blocks, from one end to the other, or in wringing order.",
+        ),
     ]
     length: Annotated[Length, Meta(description="The length it should have.", examples=["0.3506"])]
     joint_allowance: (

@@ -7,7 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.answers import Objective, Outcome, UnmetReason
 from wrung.blocks import Role
-from wrung.handwork.steps import Phase
+from wrung.handwork.step import Phase
 from wrung.lengths import SmallUnit, Unit
 from wrung_service.api.kinds.found import Said, result_kinds
 from wrung_service.api.metrology.measures import ComparedErrors
@@ -154,8 +154,23 @@ class StackHandwork(Struct, frozen=True, kw_only=True):
 
     target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
     role: Annotated[str | None, Meta(description=ROLE)]
-    cautions: Annotated[tuple[Said, ...], Meta(description="Cautions, those for this use first.")]
+    cautions: Annotated[
+        tuple[Said, ...],
+        Meta(
+            description="Cautions, those for this use first. Of stacks that follow one another "
+            "only the first has them."
+        ),
+    ]
     steps: Annotated[tuple[HandworkStep, ...], Meta(description="What to do, in order.")]
+    waiting_minutes: Annotated[
+        int,
+        Meta(
+            ge=0,
+            description="How long blocks and stack lie until they have the temperature of the "
+            "work, in all; a rule of thumb. 0 for a stack that follows another, as its blocks lay "
+            "with those of the first.",
+        ),
+    ]
 
 
 # Made from the library's kinds while the program runs, where no type checker can follow.

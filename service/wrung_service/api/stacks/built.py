@@ -1,6 +1,6 @@
 """A stack as it stands on the wire, wherever an answer has one."""
 
-from typing import Annotated
+from typing import Annotated, Final
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 from msgspec.structs import asdict
@@ -17,13 +17,18 @@ from wrung_service.api.stacks.shelf import Shelf
 from wrung_service.api.texts import ROLE, DecimalText
 from wrung_service.api.words import Words
 
+WRINGING_ORDER: Final = (
+    "In wringing order: the base first, which is the largest gauge block; wear blocks last, the "
+    "first of them onto the block before it, a second one onto the free face of the base."
+)
+
 
 class BlockInStack(Struct, frozen=True, kw_only=True):
     """A block at its place in a stack."""
 
     id: Annotated[str, Meta(description="The block's id.")]
     nominal: Annotated[DecimalText, Meta(description="Nominal length, written as in the request.")]
-    role: Annotated[Role, Meta(description="Wear blocks are at the ends.")]
+    role: Annotated[Role, Meta(description="Wear blocks are wrung on last, outside.")]
     unit: (
         Annotated[Unit, Meta(description="Unit of its nominal length, if not the request's.")]
         | UnsetType
@@ -94,7 +99,7 @@ class BuiltStack(Struct, frozen=True, kw_only=True):
     length: Annotated[DecimalText, Meta(description="Wanted length.")]
     nominal: Annotated[DecimalText, Meta(description="Sum of the nominal lengths.")]
     joints: Annotated[int, Meta(ge=0, description="Blocks in the stack less one.")]
-    blocks: Annotated[tuple[BlockInStack, ...], Meta(description="In wringing order, base first.")]
+    blocks: Annotated[tuple[BlockInStack, ...], Meta(description=WRINGING_ORDER)]
     deviation: Annotated[
         DecimalText, Meta(description="Sum of the certified deviations, in the small unit.")
     ]

@@ -118,7 +118,7 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
             for name, each in purposes.items()
         ),
         left_out=(),
-        handwork=body.handwork,
+        handwork=body.unit if body.handwork else None,
         error_measure=measure,
         required_ratios=ratios,
         alternatives=_alternatives(body, names_of_stacks, faults),

@@ -16,7 +16,7 @@ from wrung.answers import (
     Wanted,
 )
 from wrung.handwork.instructions import Instructions
-from wrung.handwork.steps import Step
+from wrung.handwork.step import Step
 from wrung.lengths import QUANTA, SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.stack_names import StackName
 from wrung.targets import served, served_at_most
@@ -156,6 +156,7 @@ class _Writer:
                 role=each.role,
                 cautions=tuple(self._said(caution) for caution in each.cautions),
                 steps=tuple(self._step(step) for step in each.steps),
+                waiting_minutes=each.waiting_minutes,
             )
             for each in instructions
         )

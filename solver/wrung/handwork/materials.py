@@ -1,0 +1,32 @@
+"""What the material of blocks means for the hands; by the ids of the table of materials."""
+
+from collections.abc import Iterable
+from typing import Final
+
+from wrung.arguments import with_tuples
+from wrung.blocks import Block
+
+_RUST: Final = frozenset({None, "steel", "steel-long"})
+"""Steel, and what is not said to be anything else, as most sets are of steel."""
+
+_BRITTLE: Final = frozenset(
+    {"zirconia", "tungsten-carbide", "chromium-carbide", "fused-silica", "zerodur"}
+)
+_SLOW: Final = frozenset({"zirconia", "fused-silica", "zerodur"})
+
+
+def rusts(block: Block) -> bool:
+    """Whether it rusts, burrs and can be magnetised: whether it is of steel."""
+    return block.material in _RUST
+
+
+@with_tuples
+def any_brittle(blocks: Iterable[Block]) -> bool:
+    """Whether any of them chips when it falls."""
+    return any(block.material in _BRITTLE for block in blocks)
+
+
+@with_tuples
+def any_slow(blocks: Iterable[Block]) -> bool:
+    """Whether any of them conducts heat badly."""
+    return any(block.material in _SLOW for block in blocks)

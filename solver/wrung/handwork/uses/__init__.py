@@ -1,0 +1,85 @@
+"""What every kind of target uses its stacks for, in words with the figures of the answer."""
+
+from collections.abc import Sequence
+
+from wrung.answers import Stack
+from wrung.arguments import with_tuples
+from wrung.handwork.uses.angles import compound, sine, two_rolls
+from wrung.handwork.uses.check_points import check_points
+from wrung.handwork.uses.limits import limit_pair
+from wrung.handwork.uses.rolls import dovetail, external_taper, internal_taper
+from wrung.handwork.uses.settings import between_jaws, comparison, plain
+from wrung.handwork.uses.use import Uses
+from wrung.targets import (
+    AngleBlocksTarget,
+    BetweenJawsResult,
+    BetweenJawsTarget,
+    CheckPointsResult,
+    CheckPointsTarget,
+    ComparisonResult,
+    ComparisonTarget,
+    CompoundSineResult,
+    CompoundSineTarget,
+    DovetailResult,
+    DovetailTarget,
+    ExternalTaperResult,
+    ExternalTaperTarget,
+    InternalTaperResult,
+    InternalTaperTarget,
+    LengthTarget,
+    SineResult,
+    SineTarget,
+    Target,
+    TargetResult,
+    TwoRollsResult,
+    TwoRollsTarget,
+)
+from wrung.targets.built import as_built
+from wrung.targets.limit_pair import LimitPairResult, LimitPairTarget
+
+
+@with_tuples
+def uses(target: Target, result: TargetResult | None, stacks: Sequence[Stack]) -> Uses:  # noqa: C901 - a kind a case
+    """What to do with the stacks of a target.
+
+    Args:
+        target: what is set, checked or built.
+        result: what its stacks come to; a plain length needs none.
+        stacks: those of the answer, of this and of other targets.
+    """
+    match target, result:
+        case LengthTarget(), _:
+            yield from (plain(as_built(stack)) for stack in stacks if stack.target == target.ref)
+        case LimitPairTarget(), LimitPairResult():
+            yield from limit_pair(target, result)
+        case SineTarget(), SineResult():
+            yield from sine(result)
+        case CompoundSineTarget(), CompoundSineResult():
+            yield from compound(result)
+        case CheckPointsTarget(), CheckPointsResult():
+            yield from check_points(result)
+        case ComparisonTarget(), ComparisonResult():
+            yield from comparison(result)
+        case BetweenJawsTarget(), BetweenJawsResult():
+            yield from between_jaws(result)
+        case ExternalTaperTarget(), ExternalTaperResult():
+            yield from external_taper(result)
+        case InternalTaperTarget(), InternalTaperResult():
+            yield from internal_taper(target, result)
+        case TwoRollsTarget(), TwoRollsResult():
+            yield from two_rolls(target, result)
+        case DovetailTarget(), DovetailResult():
+            yield from dovetail(target, result)
+        case _:
+            return
+
+
+STANDING: tuple[type[Target], ...] = (
+    SineTarget,
+    CompoundSineTarget,
+    ComparisonTarget,
+    ExternalTaperTarget,
+    InternalTaperTarget,
+    AngleBlocksTarget,
+)
+"""Kinds whose stacks stand upright in use, so that no supports for lying ones are wanted."""

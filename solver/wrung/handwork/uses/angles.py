@@ -1,0 +1,57 @@
+"""Angles: by a sine bar, by a compound sine plate, by two rolls, by angle blocks."""
+
+from wrung.handwork.uses.use import Uses
+from wrung.measures import Measure
+from wrung.targets import AngleBlocksResult, CompoundSineResult, SineResult
+from wrung.targets.sine_bar import SineSetting
+from wrung.targets.two_rolls import TwoRollsResult, TwoRollsTarget
+from wrung.texts import Figure, Phrase, figure, phrase
+
+
+def sine(result: SineResult) -> Uses:
+    """Under which roll the stack goes, and what angle the bar then stands at."""
+    *below, above = result.stacks or (None,)
+    for stack in below:
+        if stack is not None:
+            length = figure("length", stack.length, Measure.LENGTH)
+            yield stack.role, phrase("use.sine_lower_roll", length)
+    reached = _reached(result.setting)
+    if above is not None and reached:
+        length = figure("length", above.length, Measure.LENGTH)
+        yield above.role, phrase("use.sine_upper_roll" if below else "use.sine", length, *reached)
+
+
+def compound(result: CompoundSineResult) -> Uses:
+    """Which hinge the stack sets, and to what angle."""
+    for stack in result.stacks:
+        on_top = stack.role == "top"
+        reached = _reached(result.top if on_top else result.base)
+        length = figure("length", stack.length, Measure.LENGTH)
+        key = "use.compound_top" if on_top else "use.compound_base"
+        yield stack.role, phrase(key, length, *reached)
+
+
+def two_rolls(target: TwoRollsTarget, result: TwoRollsResult) -> Uses:
+    """Where the stack lies, and what angle the straight edges then have."""
+    stack, angle, off = result.stack, result.angle_reached, result.uncertainty
+    if stack is None or angle is None or off is None:
+        return
+    on_plate = target.arrangement == "on_plate"
+    length = figure("length", stack.length, Measure.LENGTH)
+    key = "use.rolls_on_plate" if on_plate else "use.rolls_between_edges"
+    yield stack.role, phrase(key, length, *_angle(angle, off))
+
+
+def angle_blocks(result: AngleBlocksResult) -> Phrase | None:
+    """What angle the blocks are; None if there are none."""
+    angle, off = result.angle_reached, result.worst_case_error
+    return None if angle is None or off is None else phrase("use.angle", *_angle(angle, off))
+
+
+def _reached(setting: SineSetting) -> tuple[Figure, ...]:
+    angle, off = setting.angle_reached, setting.uncertainty
+    return () if angle is None or off is None else _angle(angle, off)
+
+
+def _angle(angle: int, off: int) -> tuple[Figure, Figure]:
+    return figure("angle", angle, Measure.ANGLE), figure("off", off, Measure.SECONDS)

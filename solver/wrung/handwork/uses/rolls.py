@@ -1,0 +1,44 @@
+"""Tapers and dovetails, measured over rolls and balls."""
+
+from wrung.handwork.uses.use import Uses
+from wrung.measures import Measure
+from wrung.targets import DovetailResult, ExternalTaperResult
+from wrung.targets.dovetail import DovetailTarget
+from wrung.targets.internal_taper import InternalTaperResult, InternalTaperTarget
+from wrung.texts import figure, phrase
+
+
+def external_taper(result: ExternalTaperResult) -> Uses:
+    """Both stacks are used together; what to expect over the rolls."""
+    low = figure("low", result.expected_low, Measure.LENGTH)
+    high = figure("high", result.expected_high, Measure.LENGTH)
+    for stack in result.stacks:
+        yield stack.role, phrase("use.taper_rolls", low, high)
+
+
+def internal_taper(target: InternalTaperTarget, result: InternalTaperResult) -> Uses:
+    """Which ball the stack is for, and whether it stands above the face or lies below."""
+    balls = {
+        "large_ball": (target.large_ball, result.large_ball_depth),
+        "small_ball": (target.small_ball, result.small_ball_depth),
+    }
+    for stack in result.stacks:
+        ball, depth = balls[stack.role or ""]
+        yield (
+            stack.role,
+            phrase(
+                "use.ball_above" if depth < 0 else "use.ball_below",
+                figure("ball", ball, Measure.LENGTH),
+                figure("length", stack.length, Measure.LENGTH),
+            ),
+        )
+
+
+def dovetail(target: DovetailTarget, result: DovetailResult) -> Uses:
+    """Over or between the rolls, and what width that stands for."""
+    if result.stack is None or result.width is None:
+        return
+    length = figure("length", result.stack.length, Measure.LENGTH)
+    width = figure("width", result.width, Measure.LENGTH)
+    key = "use.dovetail_male" if target.form == "male" else "use.dovetail_female"
+    yield result.stack.role, phrase(key, length, width)

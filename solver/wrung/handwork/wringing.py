@@ -1,0 +1,49 @@
+"""Wringing: the base first, thinner blocks onto thicker ones, wear blocks last."""
+
+from collections.abc import Iterator
+from typing import Final
+
+from wrung.answers import PlacedBlock
+from wrung.handwork.changes import joint
+from wrung.handwork.order import wrung_onto
+from wrung.handwork.step import Step, of_block, step
+from wrung.handwork.work import Work
+from wrung.lengths import mm
+
+THIN: Final = mm("2.5")
+"""Blocks below this bend when they are wrung by themselves (common practice, no source)."""
+
+MARKED_ON_FACE: Final = mm("6")
+"""Shorter blocks carry their figure on a measuring face (ISO 3650, from memory)."""
+
+
+def wringing(work: Work) -> Iterator[Step]:
+    """From clean blocks to a stack that holds."""
+    blocks, change = work.stack.blocks, work.change
+    if change is not None and change.none:
+        return
+    if len(blocks) == 1:
+        yield of_block("wring", "step.single", blocks[0])
+        return
+    pairs = [(wrung_onto(blocks, k), block) for k, block in enumerate(blocks) if k > 0]
+    closed = frozenset[frozenset[str]]() if change is None else change.joints
+    new = [(below, block) for below, block in pairs if joint(below, block) not in closed]
+    if new:
+        yield of_block("wring", "step.base", blocks[0])
+    if any(_marked_on_face(block) for _, block in new):
+        yield step("wring", "step.marked")
+    for below, block in new:
+        yield of_block("wring", _key(block), block, (below,))
+    yield of_block("wring", "step.hold", blocks[0])
+    if work.long and new:
+        yield step("wring", "step.tie")
+
+
+def _marked_on_face(block: PlacedBlock) -> bool:
+    return block.role == "gauge" and block.nominal < MARKED_ON_FACE
+
+
+def _key(block: PlacedBlock) -> str:
+    if block.role == "wear":
+        return "step.wear"
+    return "step.wring_thin" if block.nominal < THIN else "step.wring"
