@@ -14,6 +14,7 @@ from wrung.stack_names import Named, StackName
 Objective: TypeAlias = Literal["fewest_blocks", "least_error"]
 Outcome: TypeAlias = Literal["optimal", "feasible", "partial", "infeasible", "unknown"]
 ErrorKind: TypeAlias = Literal["worst_case", "expanded_uncertainty"]
+ShortageCause: TypeAlias = Literal["wanted_at_once", "blocks_missing", "undecided"]
 UnmetReason: TypeAlias = Literal["cannot_be_built", "blocks_in_use", "not_decided"]
 
 
@@ -100,13 +101,17 @@ class Shortage(Struct, frozen=True, kw_only=True):
     """Why not every target can be served.
 
     Attributes:
+        cause: ``wanted_at_once`` each target, or all of a set-up, can be served by itself (proven):
+            only that they are wanted at one time stands in the way; ``blocks_missing`` some cannot,
+            even with the whole shelf (proven); ``undecided`` neither was shown in the time.
         conflict: a set of stacks that cannot stand together; leaving out any one of them, the
-            rest can, if ``smallest_conflict_proven`` is true.
+            rest can, if ``smallest_conflict_proven`` is true. Empty where none was found in time.
         smallest_conflict_proven: whether no smaller set of stacks conflicts (proven).
         blocks_to_add: blocks that together would let every target be served; empty if none were
             found in the time given.
     """
 
+    cause: ShortageCause = "undecided"
     conflict: tuple[StackName, ...]
     smallest_conflict_proven: bool
     blocks_to_add: tuple[Wanted, ...] = ()

@@ -1,16 +1,16 @@
-"""The checker's count of the blocks that change between stacks that follow one another."""
+"""The checker's count of the blocks that change between steps that follow one another."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterator, Mapping
+from itertools import pairwise
 
-from wrung.answers import Answer, Stack
+from wrung.answers import Answer
 from wrung.stack_names import StackName
 from wrung.targets import Requirement
 
 
 def changes_fault(answer: Answer, requirements: Mapping[StackName, Requirement]) -> str | None:
     """What is wrong with the changes that an answer states, in a sentence; None if nothing is."""
-    known = [stack for stack in answer.stacks if stack.name in requirements]
-    counts = _counts((stack, requirements[stack.name].sequence) for stack in known)
+    counts = list(_counts(answer, requirements))
     changed, said = sum(counts), answer.changes
     if said is None:
         return f"{changed} blocks change, and nothing is said of it" if counts else None
@@ -27,15 +27,15 @@ def changes_bound_fault(answer: Answer) -> str | None:
     return None
 
 
-def _counts(stacks: Iterable[tuple[Stack, str | None]]) -> list[int]:
-    """Blocks of one stack and not of the other, for each stack and the next of its sequence."""
-    in_hand: dict[str, set[str]] = {}
-    counts: list[int] = []
-    for stack, sequence in stacks:
-        if sequence is None:
-            continue
-        names = {placed.id for placed in stack.blocks}
-        if sequence in in_hand:
-            counts.append(len(in_hand[sequence] ^ names))
-        in_hand[sequence] = names
-    return counts
+def _counts(answer: Answer, requirements: Mapping[StackName, Requirement]) -> Iterator[int]:
+    """Blocks of one step and not of the other, for each step with stacks and the next of them."""
+    in_use: dict[str | None, dict[tuple[int, ...], set[str]]] = {}
+    for stack in answer.stacks:
+        wanted = requirements.get(stack.name)
+        if wanted is not None and wanted.turn is not None:
+            steps = in_use.setdefault(wanted.turn.of, {})
+            names = {placed.id for placed in stack.blocks}
+            steps.setdefault(wanted.turn.step, set()).update(names)
+    for steps in in_use.values():
+        for one, other in pairwise(sorted(steps)):
+            yield len(steps[one] ^ steps[other])

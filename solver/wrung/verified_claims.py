@@ -100,7 +100,10 @@ def _shortage(case: Case) -> _Claims:
     conflict, served = set(shortage.conflict), {stack.name for stack in case.answer.stacks}
     if len(conflict) != len(shortage.conflict) or not conflict <= case.requirements.keys():
         yield claim(rule="shortage", detail="the conflict does not name targets asked for")
-    if conflict <= served:
+    missing = any(each.reason == "cannot_be_built" for each in case.answer.unmet)
+    if missing and shortage.cause == "wanted_at_once":
+        yield claim(rule="shortage", detail="a target that cannot be built is not only in the way")
+    if conflict and conflict <= served:
         yield claim(rule="shortage", detail="all targets said to conflict are served")
     if any(wanted.nominal <= 0 for wanted in shortage.blocks_to_add):
         yield claim(rule="shortage", detail="a block to add has no length")

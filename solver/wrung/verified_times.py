@@ -7,7 +7,9 @@ from wrung.targets import Requirement
 
 def overlap(one: Requirement, other: Requirement) -> bool:
     """Whether both stand at one time; the end of a time is not part of it."""
-    if one.sequence is not None and one.sequence == other.sequence:
+    # Steps of one sequence follow one another, so only stacks of the same step meet.
+    in_turn = one.turn and other.turn and one.turn.of == other.turn.of
+    if in_turn and one.turn != other.turn:
         return False
     return _start(one) < _end(other) and _start(other) < _end(one)
 

@@ -185,9 +185,9 @@ def frontier(
 def overlap(one: Requirement, other: Requirement) -> bool:
     """Whether two requirements are needed at one time; an end is not included.
 
-    Stacks of one sequence are built one after another and never stand at once.
+    The steps of one sequence are built one after another and never stand at once.
     """
-    if one.sequence is not None and one.sequence == other.sequence:
+    if one.turn and other.turn and one.turn.of == other.turn.of and one.turn != other.turn:
         return False
     return _start(one) < _end(other) and _start(other) < _end(one)
 
@@ -230,12 +230,14 @@ def _key(plan: _Chosen, objective: Objective) -> Key:
 
 
 def _changes(requirements: Sequence[Requirement], plan: _Chosen) -> int:
-    """Blocks of one stack of a sequence and not of the next, and the other way round."""
-    turns: dict[str, list[frozenset[int]]] = {}
+    """Blocks of one step of a sequence and not of the next, and the other way round."""
+    turns: dict[str | None, dict[tuple[int, ...], frozenset[int]]] = {}
     for wanted, stack in zip(requirements, plan, strict=True):
-        if wanted.sequence is not None and stack is not None:
-            turns.setdefault(wanted.sequence, []).append(stack.blocks)
-    return sum(len(a ^ b) for stacks in turns.values() for a, b in pairwise(stacks))
+        if wanted.turn is not None and stack is not None:
+            steps = turns.setdefault(wanted.turn.of, {})
+            steps[wanted.turn.step] = steps.get(wanted.turn.step, frozenset()) | stack.blocks
+    ordered = ([steps[step] for step in sorted(steps)] for steps in turns.values())
+    return sum(len(a ^ b) for steps in ordered for a, b in pairwise(steps))
 
 
 def _holds(stack: Sequence[Block], requirement: Requirement) -> bool:

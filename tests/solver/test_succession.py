@@ -32,7 +32,7 @@ from wrung.planning.finding import totals
 from wrung.planning.problem import build_problem
 from wrung.planning.succession.counting import changed_blocks
 from wrung.planning.succession.least_changes import least_changes
-from wrung.targets import CheckPointsTarget, Target
+from wrung.targets import CheckPointsTarget, Target, Turn
 from wrung.testing import Request, make_blocks, requests
 
 CASES: Final = int(os.environ.get("WRUNG_SUCCESSION_CASES", "150"))
@@ -46,7 +46,9 @@ class InTurn(LengthTarget, frozen=True, kw_only=True):
     parts: tuple[Requirement, ...]
 
     def requirements(self) -> tuple[Requirement, ...]:
-        return tuple(replace(part, sequence=self.ref) for part in self.parts)
+        return tuple(
+            replace(part, turn=Turn(of=self.ref, step=(k,))) for k, part in enumerate(self.parts)
+        )
 
 
 def in_turn(targets: Sequence[LengthTarget], ref: str, *, same_time: bool) -> InTurn:

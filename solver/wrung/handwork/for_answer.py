@@ -14,7 +14,7 @@ from wrung.handwork.uses import STANDING, uses
 from wrung.handwork.work import Series, Work, alone
 from wrung.lengths import Unit
 from wrung.stack_names import StackName
-from wrung.targets import AngleBlocksResult, AngleBlocksTarget, Target, TargetResult
+from wrung.targets import AngleBlocksResult, AngleBlocksTarget, Target, TargetResult, Turn
 from wrung.texts import Phrase
 
 
@@ -29,8 +29,9 @@ def handwork(
 ) -> tuple[Instructions, ...]:
     """Instructions in the order of the stacks, then for the targets of angle blocks.
 
-    Stacks of one sequence follow from each other: their blocks are fetched, cleaned and brought to
-    temperature together before the first, and put away after the last.
+    Stacks of one target that follow one another are one series: their blocks are fetched, cleaned
+    and brought to temperature together before the first, and put away after the last. Targets that
+    follow one another may be hours apart, so that each is built and put away by itself.
 
     Args:
         answer: what `wrung.solve` said.
@@ -59,7 +60,7 @@ class _Purpose(Struct, frozen=True, kw_only=True):
     """What a stack is for."""
 
     target: Target
-    sequence: str | None
+    in_series: bool
     uses: tuple[Phrase, ...]
 
 
@@ -72,21 +73,26 @@ def _purposes(
         for requirement in target.requirements():
             purposes[requirement.name] = _Purpose(
                 target=target,
-                sequence=requirement.sequence,
+                in_series=_in_series(requirement.turn),
                 uses=tuple(said for role, said in done if role == requirement.role),
             )
     return purposes
 
 
 def _series(answer: Answer, purposes: dict[StackName, _Purpose]) -> Iterator[Series]:
-    """For each stack where it stands among those of its sequence."""
+    """For each stack where it stands among those of its series."""
     together: dict[str, list[Stack]] = {}
     for stack in answer.stacks:
-        if name := purposes[stack.name].sequence:
-            together.setdefault(name, []).append(stack)
+        if purposes[stack.name].in_series:
+            together.setdefault(stack.target, []).append(stack)
     for stack in answer.stacks:
-        stacks = together.get(purposes[stack.name].sequence or "")
+        stacks = together.get(stack.target)
         yield alone(stack) if stacks is None else _place(stack, stacks)
+
+
+def _in_series(turn: Turn | None) -> bool:
+    """Whether a stack is one of several of its target that follow one another."""
+    return turn is not None and (turn.of is not None or len(turn.step) > 1)
 
 
 def _place(stack: Stack, stacks: Sequence[Stack]) -> Series:

@@ -8,8 +8,9 @@ from msgspec.structs import replace
 from wrung.answers import BlockChanges
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.deadline import Deadline
-from wrung.planning.engines import Asked, EngineName, ask
+from wrung.planning.engines import Asked, EngineName
 from wrung.planning.finding import Finding, Plan, Totals, found, totals
+from wrung.planning.independent import ask_apart
 from wrung.planning.lone.alone import Buildable, buildable_alone
 from wrung.planning.parts import filled, spread, subproblem
 from wrung.planning.problem import Problem
@@ -54,7 +55,7 @@ def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
 
 def _settled(problem: Problem, best: BestPlan, deadline: Deadline) -> BestPlan:
     """With the last goal settled, as far as there is time, and nothing before it given up."""
-    changing = least_changes(problem, best.plan, deadline)
+    changing = least_changes(problem, best.plan, deadline, best=best.finding.objective_proven)
     if changing is None:
         return best
     return replace(
@@ -103,7 +104,7 @@ def _served_at_most(part: Problem, deadline: Deadline) -> int:
 def _ask(part: Problem, deadline: Deadline, *, explaining: bool) -> Asked | None:
     if not part.demands:
         return None
-    return ask(part, _held_back(deadline) if explaining else deadline)
+    return ask_apart(part, _held_back(deadline) if explaining else deadline)
 
 
 def _held_back(deadline: Deadline) -> Deadline:

@@ -2,9 +2,9 @@
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import UTC, datetime
-from itertools import product
+from itertools import chain, product
 from math import prod
-from typing import Final
+from typing import Final, TypeAlias
 
 from msgspec import Struct
 
@@ -21,6 +21,7 @@ from wrung.targets import Requirement, Target
 from wrung.targets.angle_cases import case_faults
 from wrung.targets.placing import Placed, place, placed_angles, placed_requirements
 from wrung.targets.requirement import WEAR_COUNT
+from wrung.targets.turns import turn_faults
 
 _EVER: Final = datetime.min.replace(tzinfo=UTC)
 _FOR_EVER: Final = datetime.max.replace(tzinfo=UTC)
@@ -29,6 +30,8 @@ _MOST_CROWDS: Final = 2_000
 
 
 _MOST_NEAREST: Final = 10
+StepsInTurn: TypeAlias = tuple[tuple[int, ...], ...]
+"""Steps one after another, each with the indexes of its demands."""
 
 
 class Piece(Struct, frozen=True, kw_only=True):
@@ -96,13 +99,16 @@ class Problem(Struct, frozen=True, kw_only=True):
         return any(demand.most_error is not None for demand in self.demands)
 
     @property
-    def sequences(self) -> tuple[tuple[int, ...], ...]:
-        """Demands that follow one another, in their order, by sequence."""
-        found: dict[str, list[int]] = {}
+    def sequences(self) -> tuple[StepsInTurn, ...]:
+        """The steps of each sequence in their order, and the demands of each step."""
+        found: dict[str | None, dict[tuple[int, ...], list[int]]] = {}
         for index, demand in enumerate(self.demands):
-            if demand.requirement.sequence is not None:
-                found.setdefault(demand.requirement.sequence, []).append(index)
-        return tuple(map(tuple, found.values()))
+            turn = demand.requirement.turn
+            if turn is not None:
+                found.setdefault(turn.of, {}).setdefault(turn.step, []).append(index)
+        return tuple(
+            tuple(tuple(steps[step]) for step in sorted(steps)) for steps in found.values()
+        )
 
     def off(self, demand: int, nominal: int) -> int:
         """What a stack of that nominal length is off, as far as it counts as an error, quanta."""
@@ -178,6 +184,7 @@ def input_faults(  # noqa: PLR0913 -- the same
         *unplaced,
         *_requirement_faults(placed),
         *(fault for each in placed_angles(targets) for fault in _use_faults(each)),
+        *turn_faults([*placed, *placed_angles(targets)]),
         *case_faults(targets),
         *_naming_faults("/exclude", exclude, blocks),
         *_naming_faults("/only", only or (), blocks),
@@ -223,7 +230,7 @@ def demand_of(requirement: Requirement, available: int, limits: Mapping[StackNam
 
 
 def crowds_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
-    """Maximal cliques: each is the set of demands alive at some start, one of each sequence."""
+    """Maximal cliques: the demands alive at some start, with one step of each sequence."""
     # Of demands that overlap, all are there when the last of them starts: starts will do.
     alive = {
         tuple(k for k, other in enumerate(demands) if other.start <= demand.start < other.end)
@@ -235,15 +242,18 @@ def crowds_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
 
 def _taking_turns(demands: Sequence[Demand], alive: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
     """Those of the demands that can stand at once, in every way."""
-    turns: dict[str | int, list[int]] = {}
+    always: list[int] = []
+    turns: dict[str | None, dict[tuple[int, ...], list[int]]] = {}
     for k in alive:
-        # A demand of no sequence takes turns with nobody; indexes cannot be taken for names.
-        turns.setdefault(demands[k].requirement.sequence or k, []).append(k)
+        turn = demands[k].requirement.turn
+        step = always if turn is None else turns.setdefault(turn.of, {}).setdefault(turn.step, [])
+        step.append(k)
     # Counted before any is made, as their number grows with each sequence.
     if prod(map(len, turns.values())) > _MOST_CROWDS:
         detail = "too many check points are needed at one time; give them times of their own"
         raise InputError([Fault(pointer="/targets", detail=detail)])
-    return (tuple(sorted(each)) for each in product(*turns.values()))
+    steps = product(*(steps.values() for steps in turns.values()))
+    return (tuple(sorted(chain(always, *each))) for each in steps)
 
 
 def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:

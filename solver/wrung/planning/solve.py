@@ -15,6 +15,7 @@ from wrung.planning.assembly import answer, with_cases
 from wrung.planning.best_plan import BestPlan, best_plan
 from wrung.planning.deadline import Cancel, Deadline
 from wrung.planning.problem import Problem, build_problem
+from wrung.planning.shortage.cause import cause
 from wrung.planning.shortage.explanation import shortage
 from wrung.planning.unmet import unmet
 from wrung.targets import Target
@@ -138,7 +139,13 @@ def _explained(
     nothing = best.finding.proof.most_served == 0
     buildable = tuple(False if nothing else can for can in best.buildable)
     unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))
-    alone = {each.name for each in unserved if each.reason == "cannot_be_built"}
-    unbuildable = [k for k, d in enumerate(problem.demands) if d.requirement.name in alone]
+    told = {each.name: each.reason for each in unserved}
+    reasons = {
+        k: told[name]
+        for k, demand in enumerate(problem.demands)
+        if (name := demand.requirement.name) in told
+    }
+    why = cause(problem, best.plan, reasons, buildable, deadline)
+    unbuildable = [k for k, reason in reasons.items() if reason == "cannot_be_built"]
     most = best.finding.proof.most_served
-    return unserved, shortage(problem, best.plan, unbuildable, most, deadline)
+    return unserved, shortage(problem, best.plan, unbuildable, most, why, deadline)

@@ -16,11 +16,12 @@ from wrung.targets.internal_taper import InternalTaperResult, InternalTaperTarge
 from wrung.targets.length import LengthResult, LengthTarget
 from wrung.targets.limits import LimitsResult, LimitsTarget
 from wrung.targets.placing import placed_requirements, results
-from wrung.targets.requirement import Requirement, Tolerance, WearBlocks
+from wrung.targets.requirement import Requirement, Tolerance, Turn, WearBlocks
 from wrung.targets.served import Served, served, served_at_most
 from wrung.targets.sine import SineResult, SineTarget
 from wrung.targets.sine_bar import SineBar
 from wrung.targets.steps import usual_step
+from wrung.targets.turns import Timing, in_turn
 from wrung.targets.two_rolls import TwoRollsResult, TwoRollsTarget
 
 Target: TypeAlias = (
@@ -73,10 +74,13 @@ __all__ = [
     "SineTarget",
     "Target",
     "TargetResult",
+    "Timing",
     "Tolerance",
+    "Turn",
     "TwoRollsResult",
     "TwoRollsTarget",
     "WearBlocks",
+    "in_turn",
     "placed_requirements",
     "results",
     "served",

@@ -83,6 +83,8 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
             max_blocks=self.max_blocks,
             needed_from=self.needed_from,
             needed_until=self.needed_until,
+            turn=self.turn(),
+            setup=self.setup,
         )
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "AngleBlocksResult":

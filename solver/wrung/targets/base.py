@@ -14,12 +14,14 @@ from msgspec import Meta, Struct
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, InputError
 from wrung.stack_names import StackName
-from wrung.targets.requirement import Requirement, Tolerance, WearBlocks
+from wrung.targets.requirement import Requirement, Tolerance, Turn, WearBlocks
 from wrung.texts import Phrase
 
 Count: TypeAlias = Annotated[int, Meta(ge=1, le=1000)]
 Name: TypeAlias = Annotated[str, Meta(max_length=64)]
 EXACT: Final = Tolerance()
+LIBRARY_ONLY: Final = Meta(extra={"library_only": True})
+"""Marks a member that has no place on the wire."""
 R_co = TypeVar("R_co", bound="TargetResult", covariant=True)
 
 
@@ -35,7 +37,10 @@ class AnyTarget(Struct, frozen=True, kw_only=True, tag_field="kind"):
 
 
 class TimedTarget(AnyTarget, frozen=True, kw_only=True):
-    """Something that blocks are needed for during a time."""
+    """Something that blocks are needed for during a time, or in turn.
+
+    Those with a ``step`` are needed one step after another, see `wrung.targets.in_turn`.
+    """
 
     needed_from: Annotated[
         datetime | None,
@@ -47,6 +52,20 @@ class TimedTarget(AnyTarget, frozen=True, kw_only=True):
     needed_until: Annotated[
         datetime | None, Meta(description="End of that time, itself not included.")
     ] = None
+    setup: Annotated[
+        Name | None,
+        Meta(
+            description="Names a set-up. Where `timing` is `in_turn`, targets that name the same "
+            "one, sent one after another, are needed together; all others each by itself."
+        ),
+    ] = None
+    step: Annotated[int | None, LIBRARY_ONLY] = None
+
+    def turn(self, point: int | None = None) -> Turn | None:
+        """The place of a stack, or of one of several points, where targets are needed in turn."""
+        if self.step is None:
+            return None if point is None else Turn(of=self.ref, step=(point,))
+        return Turn(of=None, step=(self.step,) if point is None else (self.step, point))
 
 
 class StackTarget(TimedTarget, frozen=True, kw_only=True):
@@ -69,7 +88,7 @@ class StackTarget(TimedTarget, frozen=True, kw_only=True):
         *,
         role: str | None = None,
         tolerance: Tolerance = EXACT,
-        sequence: str | None = None,
+        point: int | None = None,
     ) -> Requirement:
         """A stack for this target, with all that holds for each of them."""
         return Requirement(
@@ -81,7 +100,8 @@ class StackTarget(TimedTarget, frozen=True, kw_only=True):
             wear_blocks=self.wear_blocks,
             needed_from=self.needed_from,
             needed_until=self.needed_until,
-            sequence=sequence,
+            turn=self.turn(point),
+            setup=self.setup,
         )
 
 

@@ -77,7 +77,8 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     def requirements(self) -> tuple[Requirement, ...]:
         """``point_1`` and so on, in sequence; before it ``lower_end`` of a higher range."""
         return tuple(
-            self.stack(length, role=role, sequence=self.ref) for role, length in self._lengths()
+            self.stack(length, role=role, point=point)
+            for point, (role, length) in enumerate(self._lengths())
         )
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "CheckPointsResult":

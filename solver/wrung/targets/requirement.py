@@ -19,6 +19,18 @@ class Tolerance(Struct, frozen=True, kw_only=True):
     upper: Difference = 0
 
 
+class Turn(Struct, frozen=True, kw_only=True):
+    """The place of a stack in a sequence, in which stacks of other places come before and after it.
+
+    Attributes:
+        of: the target whose stacks follow one another; None where the targets themselves do.
+        step: the place. Stacks of one step stand together, those of different ones never.
+    """
+
+    of: str | None
+    step: tuple[int, ...]
+
+
 class Requirement(Named, frozen=True, kw_only=True):
     """One stack to build.
 
@@ -31,8 +43,9 @@ class Requirement(Named, frozen=True, kw_only=True):
         wear_blocks: how many ends carry a wear block.
         needed_from: start of the time it is needed; None means from ever.
         needed_until: end of it, itself not included; None means for ever.
-        sequence: stacks that name the same sequence are built one after another, in their order,
-            within the time they are needed; no two of them stand at once, so blocks serve again.
+        turn: its place in a sequence, whose steps are built one after another within the time
+            they are needed: no two steps stand at once, so blocks serve again.
+        setup: the set-up that the target names, if it names one.
     """
 
     length: int
@@ -41,4 +54,5 @@ class Requirement(Named, frozen=True, kw_only=True):
     wear_blocks: WearBlocks = "none"
     needed_from: datetime | None = None
     needed_until: datetime | None = None
-    sequence: str | None = None
+    turn: Turn | None = None
+    setup: str | None = None

@@ -128,8 +128,8 @@ def _taken(requirements: Sequence[Requirement], part: _Chosen) -> frozenset[int]
 
 
 def _at_one_time(one: Requirement, other: Requirement) -> bool:
-    """Stacks of one sequence are built one after another and never stand at once."""
-    in_turn = one.sequence is not None and one.sequence == other.sequence
+    """Steps of one sequence are built one after another and never stand at once."""
+    in_turn = one.turn and other.turn and one.turn.of == other.turn.of and one.turn != other.turn
     return not in_turn and overlap(one, other)
 
 

@@ -210,7 +210,7 @@ def options_of(request: WholeRequest) -> Iterator[str]:
         "one wear block": any(r.wear_blocks == "one" for r in wanted),
         "two wear blocks": any(r.wear_blocks == "both" for r in wanted),
         "times": any(r.needed_from or r.needed_until for r in wanted),
-        "sequence": any(r.sequence for r in wanted),
+        "sequence": any(r.turn for r in wanted),
         "corrected": request.error_measure.corrected,
         "unequal limits": request.error_measure.unequal_limits,
         "required ratio": bool(request.required_ratios),

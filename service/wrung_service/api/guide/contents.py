@@ -25,14 +25,18 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
         *("external-taper", "internal-taper", "dovetail"),
     ),
     "Instruments": ("check-points",),
-    "The choice of blocks": ("choices", "coverage"),
+    "The choice of blocks": ("travellers", "choices", "coverage"),
     "At the bench": ("handwork",),
     "Uncertainty": ("metrology",),
 }
 """Every page by its name, under the headings of the start page."""
 PAGES: Final = tuple(page for pages in GROUPS.values() for page in pages)
 
-_OTHERS: Final = {"lengths": "stacks-single", "coverage": "coverage-depleted"}
+_OTHERS: Final = {
+    "lengths": "stacks-single",
+    "travellers": "stacks-traveller",
+    "coverage": "coverage-depleted",
+}
 """The example of a page that is about no derived kind of target."""
 
 

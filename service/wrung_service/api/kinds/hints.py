@@ -7,6 +7,7 @@ from typing import Annotated, Final, Union, get_args, get_origin
 from msgspec import Meta, Struct
 
 from wrung.measures import Measure
+from wrung.targets.base import LIBRARY_ONLY
 from wrung_service.api.kinds.shapes import Hint
 
 # Types are made here while the program runs, which a type checker takes no part in.
@@ -28,6 +29,11 @@ def description_of(hint: Hint) -> Meta:
     found = next((each for each in metas if each.description), Meta())
     # Constraints are those of the library's number; on the wire there may be text.
     return Meta(description=found.description, examples=found.examples)
+
+
+def is_library_only(hint: Hint) -> bool:
+    """Whether a member has no place on the wire."""
+    return LIBRARY_ONLY in get_args(hint)[1:]
 
 
 def is_annotated(hint: Hint) -> bool:

@@ -1,6 +1,6 @@
 """Targets of a request: a Struct for the wire from each of the library's, and the way back."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 from functools import cache
 from typing import Final, TypeAlias, cast, get_args, get_type_hints
@@ -18,6 +18,7 @@ from wrung_service.api.kinds.hints import (
     core,
     description_of,
     element_of,
+    is_library_only,
     is_optional,
     measure_of,
     struct_of,
@@ -40,7 +41,7 @@ KINDS: Final[tuple[type[Struct], ...]] = tuple(
 def wanted(kind: type[Struct]) -> type[Struct]:
     """The Struct on the wire of one of the library's Structs."""
     hints = get_type_hints(kind, include_extras=True)
-    fields = [_member(field, hints[field.name]) for field in msgspec.structs.fields(kind)]
+    fields = [_member(field, hints[field.name]) for field in _sent_fields(kind, hints)]
     config = kind.__struct_config__
     # Cached, because a second Struct of one name would be a second schema in the document.
     return msgspec.defstruct(
@@ -55,6 +56,12 @@ def wanted(kind: type[Struct]) -> type[Struct]:
         kw_only=True,
         forbid_unknown_fields=True,
     )
+
+
+def _sent_fields(kind: type[Struct], hints: Mapping[str, Hint]) -> list[msgspec.structs.FieldInfo]:
+    """The members that have a place on the wire."""
+    fields = msgspec.structs.fields(kind)
+    return [field for field in fields if not is_library_only(hints[field.name])]
 
 
 def wanted_kinds() -> Hint:
@@ -120,7 +127,7 @@ def _read_struct(kind: type[Struct]) -> _Read:
     hints = get_type_hints(kind, include_extras=True)
     readers = {
         field.name: _reader(hints[field.name], optional=not field.required)
-        for field in msgspec.structs.fields(kind)
+        for field in _sent_fields(kind, hints)
     }
 
     def read(sent: Value, unit: Unit, at: Path, faults: Faults) -> Value:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, TypeAlias
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from wrung.answers import Objective, Outcome, UnmetReason
+from wrung.answers import Objective, Outcome, ShortageCause, UnmetReason
 from wrung.blocks import Role
 from wrung.handwork.step import Phase
 from wrung.lengths import SmallUnit, Unit
@@ -77,8 +77,18 @@ class BlockToAdd(Struct, frozen=True, kw_only=True):
 class ShortageReport(Struct, frozen=True, kw_only=True):
     """Why not every target can be served."""
 
+    cause: Annotated[
+        ShortageCause,
+        Meta(
+            description="`wanted_at_once`: each target, or all of one `setup`, can be served by "
+            "itself (proven); only that they are wanted at one time stands in the way, so that "
+            "`timing` `in_turn`, or times of their own, would help. `blocks_missing`: some cannot "
+            "be served even with the whole shelf (proven). `undecided`: the time ended first."
+        ),
+    ]
     conflict: Annotated[
-        tuple[StackOfTarget, ...], Meta(description="Stacks that cannot stand together.")
+        tuple[StackOfTarget, ...],
+        Meta(description="Stacks that cannot stand together; empty if not found."),
     ]
     smallest_conflict_proven: Annotated[
         bool, Meta(description="Whether it is proven that no smaller set of stacks conflicts.")

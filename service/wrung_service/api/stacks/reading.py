@@ -24,7 +24,7 @@ from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
-from wrung_service.api.stacks.targets import read_targets, stack_names
+from wrung_service.api.stacks.targets import in_time, read_targets, stack_names
 from wrung_service.api.wire_lengths import OPTIONAL
 from wrung_service.api.words import check_language
 from wrung_service.settings import Limits
@@ -140,10 +140,11 @@ def _targets(
     body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults
 ) -> tuple[Target, ...]:
     check_language(body.language, faults)
-    targets = at_usual_step(read_targets(body, faults), shelf.blocks, body.unit)
+    read = at_usual_step(read_targets(body, faults), shelf.blocks, body.unit)
+    targets = in_time(body, read, faults)
     # Counted by stack, because one target may need very many.
     if (stacks := len(stack_names(targets))) > limits.max_targets:
-        detail = f"need {stacks} stacks together, more than {limits.max_targets}"
+        detail = f"need {stacks} stacks in all, more than {limits.max_targets}"
         faults.meaningless("/targets", detail)
     return targets
 

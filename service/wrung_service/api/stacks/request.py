@@ -8,7 +8,7 @@ from wrung.answers import Objective
 from wrung.blocks import Role
 from wrung.choices import MOST_ALTERNATIVES
 from wrung.lengths import Unit
-from wrung.targets import WearBlocks
+from wrung.targets import Timing, WearBlocks
 from wrung_service.api.kinds.wanted import wanted_kinds
 from wrung_service.api.metrology.budgets import BudgetDetail
 from wrung_service.api.metrology.calibration import BlockCalibration
@@ -173,6 +173,16 @@ class WantedLength(
     needed_until: (
         Annotated[Time, Meta(description="End of that time, itself not included.")] | None
     ) = None
+    setup: (
+        Annotated[
+            Name,
+            Meta(
+                description="Names a set-up. Where `timing` is `in_turn`, targets that name the "
+                "same one, sent one after another, are needed together; all others each by itself."
+            ),
+        ]
+        | None
+    ) = None
 
 
 # Made from the library's kinds while the program runs, where no type checker can follow.
@@ -202,6 +212,17 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     blocks: Annotated[tuple[BlockOnShelf, ...], Meta(description="Blocks one by one.")] = ()
     sets: Annotated[tuple[SetOnShelf, ...], Meta(description="Whole gauge sets.")] = ()
     targets: Annotated[tuple[WantedTarget, ...], Meta(min_length=1, description="What to build.")]
+    timing: Annotated[
+        Timing,
+        Meta(
+            description="When the targets are needed. `together`: all at one time, or at the times "
+            "that they state. `in_turn`: one after another in the order sent, as operations of a "
+            "traveller follow one another; each has the whole shelf to itself, and of plans that "
+            "are equally good the one that changes fewest blocks from step to step is given. "
+            "Targets with times of their own are refused then, and `setup` groups targets that "
+            "are needed together."
+        ),
+    ] = "together"
     objective: Annotated[
         Objective,
         Meta(

@@ -41,6 +41,7 @@ _SOLVE = Operation(
         "single": example("Two blocks, one of them certified", "stacks-single-request"),
         "set": example("A whole set for two operations", "stacks-set-request"),
         "short": example("Two stacks that want the same block", "stacks-short-request"),
+        "traveller": example("Operations one after another", "stacks-traveller-request"),
         "sure": example(
             "Certified blocks, a warm part, and the uncertainty", "stacks-sure-request"
         ),
@@ -53,6 +54,7 @@ _SOLVE = Operation(
     answer_examples={
         "single": example("A proven stack", "stacks-single-answer"),
         "short": example("One of two targets, and what to add", "stacks-short-answer"),
+        "traveller": example("Each with the whole shelf", "stacks-traveller-answer"),
         "sure": example(
             "With an uncertainty budget and an overdue block left out", "stacks-sure-answer"
         ),

@@ -1,12 +1,12 @@
 """Reads what must be built."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from wrung.errors import InputError
 from wrung.lengths import Unit
 from wrung.stack_names import StackName
-from wrung.targets import LengthTarget, Target, Tolerance
+from wrung.targets import LengthTarget, Target, Tolerance, in_turn
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.kinds.wanted import kind_of, read_wanted
 from wrung_service.api.stacks.lengths import LengthReader
@@ -25,6 +25,18 @@ def read_targets(body: StackRequest, faults: Faults) -> tuple[Target, ...]:
         _read(target, body.unit, ("targets", index), faults)
         for index, target in enumerate(body.targets)
     )
+
+
+def in_time(body: StackRequest, targets: Sequence[Target], faults: Faults) -> tuple[Target, ...]:
+    """The targets with their turns, where they are needed one after another."""
+    if body.timing == "together":
+        return tuple(targets)
+    try:
+        return in_turn(targets)
+    except InputError as error:
+        for fault in error.faults:
+            faults.meaningless(fault.pointer, fault.detail)
+        return tuple(targets)
 
 
 def stack_names(targets: Iterable[Target]) -> tuple[StackName, ...]:
@@ -56,6 +68,7 @@ def _length(
         wear_blocks=target.wear_blocks,
         needed_from=_time(target.needed_from, (*at, "needed_from"), faults),
         needed_until=_time(target.needed_until, (*at, "needed_until"), faults),
+        setup=target.setup,
     )
 
 

@@ -226,6 +226,7 @@ def _changes(changes: BlockChanges) -> ChangesOfBlocks:
 
 def _shortage(shortage: Shortage, small: SmallUnit) -> ShortageReport:
     return ShortageReport(
+        cause=shortage.cause,
         conflict=tuple(map(name_stack, shortage.conflict)),
         smallest_conflict_proven=shortage.smallest_conflict_proven,
         blocks_to_add=tuple(write_to_add(wanted, small) for wanted in shortage.blocks_to_add),

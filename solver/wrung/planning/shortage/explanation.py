@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Final
 
-from wrung.answers import Shortage
+from wrung.answers import Shortage, ShortageCause, Wanted
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
@@ -14,8 +14,13 @@ _ADDING_SHARE: Final = 0.5
 """Of the time for blocks to add; the rest is for the conflict."""
 
 
-def shortage(
-    problem: Problem, plan: Plan, unbuildable: Sequence[int], most_served: int, deadline: Deadline
+def shortage(  # noqa: PLR0913, PLR0917 -- what the search and the reasons have shown
+    problem: Problem,
+    plan: Plan,
+    unbuildable: Sequence[int],
+    most_served: int,
+    why: ShortageCause,
+    deadline: Deadline,
 ) -> Shortage | None:
     """A smallest set of demands that cannot stand together, and blocks that would serve all.
 
@@ -24,13 +29,14 @@ def shortage(
         plan: what is served; some demand is not.
         unbuildable: demands that are proven to be out of reach even alone, ascending.
         most_served: no plan serves more demands.
+        why: whether that is because all were asked for at once.
         deadline: for the whole.
 
     Returns:
-        None where no conflict was proven before the deadline.
+        None where nothing was proven before the deadline.
     """
     if deadline.passed:
-        return None
+        return None if why == "undecided" else _unexplained(why)
     share = deadline.share(_ADDING_SHARE)
     add = () if problem.signed else additions(problem, plan, share)
     if unbuildable:
@@ -40,9 +46,14 @@ def shortage(
     else:
         conflict = find_conflict(problem, plan, most_served, deadline)
     if conflict is None:
-        return None
+        return None if why == "undecided" else _unexplained(why, add)
     return Shortage(
+        cause=why,
         conflict=tuple(problem.demands[k].requirement.name for k in conflict.demands),
         smallest_conflict_proven=conflict.smallest,
         blocks_to_add=add,
     )
+
+
+def _unexplained(why: ShortageCause, add: tuple[Wanted, ...] = ()) -> Shortage:
+    return Shortage(cause=why, conflict=(), smallest_conflict_proven=False, blocks_to_add=add)

@@ -21,6 +21,7 @@ from wrung.planning.rules.single_use import single_use
 from wrung.planning.rules.squares import squares
 from wrung.planning.rules.wear_count import wear_count
 from wrung.planning.rules.worst_case import worst_case
+from wrung.planning.succession.counting import Step
 
 _RULES: Final[tuple[Rule, ...]] = (
     reach,
@@ -41,14 +42,14 @@ class Last(Struct, frozen=True, kw_only=True):
     Attributes:
         problem: every demand of it is served.
         values: no plan may be worse than this by any of them.
-        pairs: demands whose stacks follow one another.
+        pairs: steps that follow one another.
         start: a plan that holds all this.
         least: no plan changes fewer blocks.
     """
 
     problem: Problem
     values: Totals
-    pairs: Sequence[tuple[int, int]]
+    pairs: Sequence[tuple[Step, Step]]
     start: Plan
     least: int
 
@@ -75,20 +76,29 @@ def _keep_values(choices: Choices, scaled: Scaled, values: Totals) -> None:
     choices.model.add(choices.sum(choices.errors) <= values.total_error // scaled.grain)
 
 
-def _changes(choices: Choices, pairs: Sequence[tuple[int, int]]) -> cp_model.LinearExpr:
-    """Blocks of both stacks of each pair, less those that stay, which are of both."""
-    both = choices.sum([choices.blocks[demand] for pair in pairs for demand in pair])
+def _changes(choices: Choices, pairs: Sequence[tuple[Step, Step]]) -> cp_model.LinearExpr:
+    """Blocks of both steps of each pair, less those that stay, which are of both."""
+    steps = [step for pair in pairs for step in pair]
+    both = choices.sum([choices.blocks[demand] for step in steps for demand in step])
     stays = [stay for pair in pairs for stay in _stays(choices, *pair)]
     return both - 2 * choices.sum(stays)
 
 
-def _stays(choices: Choices, before: int, after: int) -> Iterator[cp_model.IntVar]:
-    """For each kind that both stacks can use, how many pieces of it they share at most."""
-    for kind, use in choices.uses(before):
-        other = choices.use(after, kind)
-        if other is not None:
-            # Only bounded from above, as fewest changes means that most stay.
-            stay = choices.model.new_int_var(0, choices.most(kind), "")
-            choices.model.add(stay <= use)
-            choices.model.add(stay <= other)
-            yield stay
+def _stays(choices: Choices, before: Step, after: Step) -> Iterator[cp_model.IntVar]:
+    """For each kind that both steps can use, how many pieces of it they share at most."""
+    one, other = _uses(choices, before), _uses(choices, after)
+    for kind in one.keys() & other.keys():
+        # Only bounded from above, as fewest changes means that most stay.
+        stay = choices.model.new_int_var(0, choices.most(kind), "")
+        choices.model.add(stay <= choices.sum(one[kind]))
+        choices.model.add(stay <= choices.sum(other[kind]))
+        yield stay
+
+
+def _uses(choices: Choices, step: Step) -> dict[int, list[cp_model.IntVar]]:
+    """By kind, how many pieces of it stand in each stack of the step."""
+    found: dict[int, list[cp_model.IntVar]] = {}
+    for demand in step:
+        for kind, use in choices.uses(demand):
+            found.setdefault(kind, []).append(use)
+    return found

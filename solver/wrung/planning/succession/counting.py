@@ -1,23 +1,31 @@
-"""What counts: the blocks that come off or go on between one stack and the next."""
+"""What counts: the blocks that come off or go on between one step and the next."""
 
 from itertools import pairwise
+from typing import TypeAlias
 
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
 
+Step: TypeAlias = tuple[int, ...]
+"""Demands whose stacks stand together."""
 
-def successions(problem: Problem, plan: Plan) -> tuple[tuple[int, int], ...]:
-    """Pairs of demands whose stacks follow one another; what is not served is passed over."""
-    return tuple(
-        pair
+
+def successions(problem: Problem, plan: Plan) -> tuple[tuple[Step, Step], ...]:
+    """Steps that follow one another, with the demands served; others are passed over."""
+    sequences = (
+        [tuple(demand for demand in step if plan[demand] is not None) for step in sequence]
         for sequence in problem.sequences
-        for pair in pairwise(demand for demand in sequence if plan[demand] is not None)
     )
+    return tuple(pair for steps in sequences for pair in pairwise(filter(None, steps)))
 
 
 def changed_blocks(problem: Problem, plan: Plan) -> int:
-    """Blocks that come off or go on between stacks that follow one another, over all of them."""
+    """Blocks that come off or go on between steps that follow one another, over all of them."""
     return sum(
-        len(set(plan[before] or ()) ^ set(plan[after] or ()))
+        len(_pieces(plan, before) ^ _pieces(plan, after))
         for before, after in successions(problem, plan)
     )
+
+
+def _pieces(plan: Plan, step: Step) -> set[int]:
+    return {piece for demand in step for piece in plan[demand] or ()}

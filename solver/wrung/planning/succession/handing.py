@@ -6,11 +6,11 @@ from typing import TypeAlias
 
 from wrung.planning.finding import Plan
 from wrung.planning.parts import rivals
-from wrung.planning.problem import Piece, Problem
+from wrung.planning.problem import Piece, Problem, StepsInTurn
 
 _Kind: TypeAlias = tuple[int, int, int, bool]
-_Holder: TypeAlias = tuple[int, ...]
-"""Demands that hold pieces as one: they follow one another, so one set of pieces does."""
+_Holder: TypeAlias = StepsInTurn
+"""Steps that hold pieces as one: they follow one another, so one set of pieces does."""
 
 
 def hand_on(problem: Problem, plan: Plan) -> Plan:
@@ -18,9 +18,9 @@ def hand_on(problem: Problem, plan: Plan) -> Plan:
 
     Stacks in turn that are needed at times of their own keep the pieces that they have.
     """
-    holders = sorted(_holders(problem), key=lambda holder: problem.demands[holder[0]].start)
+    holders = sorted(_holders(problem), key=lambda holder: problem.demands[holder[0][0]].start)
     # Pieces are only held as one by stacks that are needed over the same time.
-    if any(len({_time(problem, demand) for demand in holder}) > 1 for holder in holders):
+    if any(len({_time(problem, d) for step in holder for d in step}) > 1 for holder in holders):
         return plan
     kinds = [Counter(_kind(problem.pieces[piece]) for piece in stack or ()) for stack in plan]
     shelf = _shelf(problem)
@@ -29,25 +29,42 @@ def hand_on(problem: Problem, plan: Plan) -> Plan:
     for holder in holders:
         taken = {
             piece
-            for rival in rivals(problem, holder[0])
+            for rival in rivals(problem, holder[0][0])
             for pieces in held.get(rival, {}).values()
             for piece in pieces
         }
+        wanted = [_together([kinds[demand] for demand in step]) for step in holder]
         own = {
             kind: [piece for piece in shelf[kind] if piece not in taken][:count]
-            for kind, count in _most([kinds[demand] for demand in holder]).items()
+            for kind, count in _most(wanted).items()
         }
-        held |= dict.fromkeys(holder, own)
+        for step in holder:
+            held |= _shared_out(own, step, kinds)
     return tuple(
-        tuple(sorted(piece for kind, n in wanted.items() for piece in held[demand][kind][:n]))
-        for demand, wanted in enumerate(kinds)
+        tuple(sorted(piece for pieces in held[demand].values() for piece in pieces))
+        for demand in range(len(plan))
     )
 
 
+def _shared_out(
+    own: dict[_Kind, list[int]], step: Sequence[int], kinds: Sequence[Counter[_Kind]]
+) -> dict[int, dict[_Kind, list[int]]]:
+    """The pieces of a holder among the stacks of one step, one stack after another."""
+    given = Counter[_Kind]()
+    shares: dict[int, dict[_Kind, list[int]]] = {}
+    for demand in step:
+        wanted = kinds[demand]
+        shares[demand] = {
+            kind: own[kind][given[kind] : given[kind] + count] for kind, count in wanted.items()
+        }
+        given += wanted
+    return shares
+
+
 def _holders(problem: Problem) -> Iterator[_Holder]:
-    following = {demand for sequence in problem.sequences for demand in sequence}
+    following = {k for sequence in problem.sequences for step in sequence for k in step}
     yield from problem.sequences
-    yield from ((k,) for k in range(len(problem.demands)) if k not in following)
+    yield from (((k,),) for k in range(len(problem.demands)) if k not in following)
 
 
 def _time(problem: Problem, demand: int) -> tuple[object, object]:
@@ -66,8 +83,13 @@ def _kind(piece: Piece) -> _Kind:
     return piece.nominal, piece.deviation, piece.margin, piece.wear
 
 
+def _together(wanted: Sequence[Counter[_Kind]]) -> Counter[_Kind]:
+    """Of each kind as many pieces as stacks that stand together need."""
+    return sum(wanted, Counter[_Kind]())
+
+
 def _most(wanted: Sequence[Counter[_Kind]]) -> Counter[_Kind]:
-    """Of each kind as many pieces as the stack that needs most of it."""
+    """Of each kind as many pieces as the step that needs most of it."""
     most = Counter[_Kind]()
     for own in wanted:
         most |= own

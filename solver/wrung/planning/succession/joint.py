@@ -11,21 +11,23 @@ from wrung.planning.candidates.stock import Ints
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Totals
 from wrung.planning.selection.choice import Aim, Choice, Selection
+from wrung.planning.succession.counting import Step
 from wrung.planning.succession.pool import Pool
 
 
 class ChangingChoice(Choice):
     """A choice for every demand, no worse than some values, that counts the blocks that change."""
 
-    def __init__(self, pool: Pool, values: Totals, pairs: Sequence[tuple[int, int]]) -> None:
+    def __init__(self, pool: Pool, values: Totals, pairs: Sequence[tuple[Step, Step]]) -> None:
         super().__init__(pool.bench, pool.candidates, served=len(pool.bench.problem.demands))
         self.limit_sum(pool.candidates.counts, values.blocks)
         self.limit_sum(pool.candidates.errors, values.total_error)
         self._pool = pool
         self._stays = [stay for pair in pairs for stay in self._stay(*pair)]
         self._weights = np.zeros(len(pool.bench.problem.demands), np.int64)
-        # A stack between two others counts in both pairs, which a plain `+=` would miss.
-        np.add.at(self._weights, [demand for pair in pairs for demand in pair], 1)
+        steps = [step for pair in pairs for step in pair]
+        # A step between two others counts in both pairs, which a plain `+=` would miss.
+        np.add.at(self._weights, [demand for step in steps for demand in step], 1)
 
     def fewest_changes(
         self, least: int, start: Ints, deadline: Deadline, effort: float
@@ -41,18 +43,19 @@ class ChangingChoice(Choice):
         for x, value in zip(self._chosen, chosen.tolist(), strict=True):
             self._model.add_hint(x, value)
 
-    def _stay(self, before: int, after: int) -> list[cp_model.IntVar]:
-        """A variable for each place that both stacks can use: 1 only where both do."""
-        used = self._pool.used
-        rows = [self._by_demand[demand] for demand in (before, after)]
-        shared = used[rows[0]].any(axis=0) & used[rows[1]].any(axis=0)
-        return [self._stays_at(place, rows) for place in np.flatnonzero(shared).tolist()]
+    def _stay(self, before: Step, after: Step) -> list[cp_model.IntVar]:
+        """A variable for each kind that both steps can use: how many pieces of it stay at most."""
+        uses = self._pool.uses
+        rows = [[r for d in step for r in self._by_demand[d]] for step in (before, after)]
+        shared = uses[rows[0]].any(axis=0) & uses[rows[1]].any(axis=0)
+        return [self._stays_of(kind, rows) for kind in np.flatnonzero(shared).tolist()]
 
-    def _stays_at(self, place: int, rows: Sequence[Sequence[int]]) -> cp_model.IntVar:
-        stay = self._model.new_bool_var("")
+    def _stays_of(self, kind: int, rows: Sequence[Sequence[int]]) -> cp_model.IntVar:
+        uses = self._pool.uses[:, kind]
+        stay = self._model.new_int_var(0, int(self._pool.bench.stock.capacities[kind]), "")
         for own in rows:
-            users = [self._chosen[row] for row in own if self._pool.used[row, place]]
-            self._model.add(stay <= sum(users))
+            used = [self._chosen[row] * int(uses[row]) for row in own if uses[row]]
+            self._model.add(stay <= sum(used))
         return stay
 
     def _set_objective(self, aim: Aim, costs: Ints) -> None:
@@ -60,5 +63,5 @@ class ChangingChoice(Choice):
         self._model.minimize(self._changes(costs))
 
     def _changes(self, costs: Ints) -> cp_model.LinearExpr:
-        """Blocks of both stacks of each pair, less those that stay, which are of both."""
+        """Blocks of both steps of each pair, less those that stay, which are of both."""
         return self._sum(costs) - 2 * sum(self._stays)

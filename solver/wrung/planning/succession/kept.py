@@ -1,4 +1,4 @@
-"""How many blocks two stacks share, for many of both at once."""
+"""How many blocks two steps share, for many ways to build both at once."""
 
 from typing import TypeAlias
 
@@ -9,7 +9,7 @@ from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 
 Places: TypeAlias = npt.NDArray[np.float32]
-"""A row a stack; a column for the first piece of a kind, one for the second, and so on: 0 or 1."""
+"""A row a way; a column for the first piece of a kind, one for the second, and so on: 0 or 1."""
 
 
 def counted(candidates: Candidates, kinds: int) -> Ints:
@@ -20,9 +20,8 @@ def counted(candidates: Candidates, kinds: int) -> Ints:
     return uses
 
 
-def places(uses: Ints) -> Places:
-    """The same in ones and zeros. Rows that meet in a column share a block of that kind."""
-    most = int(uses.max(initial=1))
+def places(uses: Ints, most: int) -> Places:
+    """The same in ones and zeros, ``most`` a kind. Rows that meet in a column share a block."""
     return np.hstack([uses >= count for count in range(1, most + 1)]).astype(np.float32)
 
 

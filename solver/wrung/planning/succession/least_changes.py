@@ -12,7 +12,7 @@ from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.selection.assignment import as_candidates, hand_out
 from wrung.planning.succession.by_blocks import Last, fewest_changes
-from wrung.planning.succession.counting import changed_blocks, successions
+from wrung.planning.succession.counting import Step, changed_blocks, successions
 from wrung.planning.succession.handing import hand_on
 from wrung.planning.succession.joint import ChangingChoice
 from wrung.planning.succession.offers import Offers
@@ -39,15 +39,22 @@ class Succeeding(Struct, frozen=True, kw_only=True):
     least: int
 
 
-def least_changes(problem: Problem, plan: Plan, deadline: Deadline) -> Succeeding | None:
-    """A plan that changes as few blocks as was found; None where no stack follows another."""
-    if not successions(problem, plan):
+def least_changes(
+    problem: Problem, plan: Plan, deadline: Deadline, *, best: bool = False
+) -> Succeeding | None:
+    """A plan that changes as few blocks as was found; None where none of length follow another.
+
+    ``best`` says that no plan is better by the objective (proven).
+    """
+    # Angle blocks turned over are other pieces, and what changes with them is not counted.
+    if problem.signed or not successions(problem, plan):
         return None
     served = [demand for demand, stack in enumerate(plan) if stack is not None]
     search = _Search(
         subproblem(problem, served),
         tuple(stack for stack in plan if stack is not None),
         deadline,
+        best=best,
     )
     search.run()
     return Succeeding(
@@ -64,13 +71,14 @@ class _Search:
         least: what is proven of every plan that is as good.
     """
 
-    def __init__(self, problem: Problem, plan: Plan, deadline: Deadline) -> None:
+    def __init__(self, problem: Problem, plan: Plan, deadline: Deadline, *, best: bool) -> None:
         self.plan = plan
         self.changes = changed_blocks(problem, plan)
         self.least = 0
         self._problem = problem
         self._values = totals(problem, plan)
         self._deadline = deadline
+        self._apart = _apart(problem) if best else None
 
     def run(self) -> None:
         """Alike pieces first, then each sequence beside the rest, then all stacks at once."""
@@ -81,15 +89,17 @@ class _Search:
             self._by_blocks()
             return
         offers = Offers(bench, self.plan)
-        everything = offers.of_plans(self._values)
+        # Of best plans, what stands by itself is as good in each: else another would be better.
+        everyone = [tuple(range(len(self._problem.demands)))]
+        everything = offers.of_plans(self._apart or everyone)
         found = offers.no_worse() if everything is None else everything
         if found is None:
             return
         pool = Pool(bench, found)
         # Shortest paths bound all plans only if every stack of such plans is in the pool.
-        if everything is not None:
+        if everything is not None and self._apart is None:
             self.least = pool.least()
-        rows = self._one_by_one(pool)
+        rows = self._one_by_one(pool, whole=everything is not None)
         if everything is not None and len(everything) <= _MOST_JOINT and not self._settled:
             self._jointly(pool, rows)
 
@@ -97,11 +107,14 @@ class _Search:
     def _settled(self) -> bool:
         return self.changes <= self.least
 
-    def _one_by_one(self, pool: Pool) -> Ints:
+    def _one_by_one(self, pool: Pool, *, whole: bool) -> Ints:
         """Each sequence in turn, the other stacks as they are."""
         rows = pool.rows_of(as_candidates(pool.bench, self.plan))
         for sequence in self._problem.sequences:
-            rows = pool.beside(sequence, rows)
+            rows, path = pool.beside(sequence, rows)
+            # Where every step stands by itself, nothing else could make room for better ones.
+            if whole and path is not None and self._apart is not None:
+                self.least += path.changes
         self._offer(hand_out(pool.bench, pool.candidates.where(rows)))
         return rows
 
@@ -130,6 +143,16 @@ class _Search:
         changes = changed_blocks(self._problem, plan)
         if changes < self.changes and _no_worse(totals(self._problem, plan), self._values):
             self.plan, self.changes = plan, changes
+
+
+def _apart(problem: Problem) -> tuple[Step, ...] | None:
+    """The steps, and the stacks beside them, if no two of these are ever needed at one time."""
+    steps = [step for sequence in problem.sequences for step in sequence]
+    following = {demand for step in steps for demand in step}
+    alone = [(demand,) for demand in range(len(problem.demands)) if demand not in following]
+    found = (*steps, *alone)
+    apart = all(any(set(crowd) <= set(step) for step in found) for crowd in problem.crowds)
+    return found if apart else None
 
 
 def _no_worse(one: Totals, other: Totals) -> bool:

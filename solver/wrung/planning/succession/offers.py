@@ -1,5 +1,6 @@
 """Every stack that could stand in a plan that is no worse than the one in hand."""
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -15,7 +16,7 @@ from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
-from wrung.planning.finding import Plan, Totals
+from wrung.planning.finding import Plan
 from wrung.planning.selection.assignment import as_candidates
 
 MOST_OFFERED: Final = 12_000
@@ -38,18 +39,22 @@ class Offers:
         self._most_blocks = np.array([demand.most for demand in demands], np.int64) * BLOCK
         self._most_error = np.array([_most_error(demand.most_error) for demand in demands])
 
-    def of_plans(self, values: Totals) -> Candidates | None:
-        """Those of any plan with no more blocks and no larger errors; None if they are too many.
+    def of_plans(self, groups: Sequence[Sequence[int]]) -> Candidates | None:
+        """Those of any plan that is no worse in any of these groups; None if they are too many.
 
-        A stack may cost more than the least for its demand only by what the plan has to spare.
+        Each group of demands has no more blocks than here, no larger errors in sum, and no stack
+        has an error larger than the largest here.
+        A stack may cost more than the least for its demand only by what its group has to spare.
         """
         # No stack may err more than the largest error of the plan, however much there is to spare.
-        blocks, errors = self._most_blocks, np.minimum(self._most_error, values.largest_error)
+        blocks = self._most_blocks
+        errors = np.minimum(self._most_error, self._own.errors.max(initial=0))
         for first in self._order():
             if first is self._blocks:
-                blocks = self._spare(self._blocks, values.blocks * BLOCK, blocks, errors)
+                own = self._own.counts * BLOCK
+                blocks = self._spare(self._blocks, own, groups, blocks, errors)
             else:
-                errors = self._spare(self._errors, values.total_error, blocks, errors)
+                errors = self._spare(self._errors, self._own.errors, groups, blocks, errors)
         return self._within(blocks, errors)
 
     def no_worse(self) -> Candidates | None:
@@ -61,14 +66,19 @@ class Offers:
         fewest = self._bench.problem.objective == "fewest_blocks"
         return (self._blocks, self._errors) if fewest else (self._errors, self._blocks)
 
-    def _spare(self, goal: Goal, total: int, blocks: Ints, errors: Ints) -> Ints:
-        """By demand what it may cost at most: the least it can, and all that the plan has over."""
+    def _spare(
+        self, goal: Goal, own: Ints, groups: Sequence[Sequence[int]], blocks: Ints, errors: Ints
+    ) -> Ints:
+        """By demand what it may cost at most: the least it can, and all that its group has over."""
         window = first_window(self._bench.stock) if goal is self._errors else 0
         most = errors if goal is self._errors else blocks
         caps = self._caps(blocks, errors)
         search = Search(self._bench, goal, self._bench.no_prices(), caps)
         least = np.minimum(search.cheapest(window, known=self._own).least, most)
-        spare: Ints = np.minimum(most, least + max(total - int(least.sum()), 0))
+        spare = most.copy()
+        for group in map(list, groups):
+            over = max(int(own[group].sum() - least[group].sum()), 0)
+            spare[group] = np.minimum(most[group], least[group] + over)
         return spare
 
     def _within(self, blocks: Ints, errors: Ints) -> Candidates | None:

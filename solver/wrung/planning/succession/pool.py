@@ -1,14 +1,19 @@
 """The stacks to choose from, and what the room that other stacks leave allows of them."""
 
-from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 
-from wrung.planning.candidates.stock import Bools, Ints
+from wrung.planning.candidates.stock import NEVER, Bools, Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
-from wrung.planning.succession.kept import counted, places
+from wrung.planning.problem import StepsInTurn
+from wrung.planning.succession.counting import Step
+from wrung.planning.succession.kept import counted
 from wrung.planning.succession.paths import Path, shortest_path
+from wrung.planning.succession.steps import Room, Ways, ways
+
+_ANY: Final = NEVER
 
 
 class Pool:
@@ -17,60 +22,69 @@ class Pool:
     Attributes:
         bench: what they are for.
         candidates: one a row.
-        used: what each of them uses, see `kept.places`.
+        uses: how many pieces of each kind each of them uses.
     """
 
     def __init__(self, bench: Workbench, candidates: Candidates) -> None:
         self.bench = bench
         self.candidates = candidates
-        self._uses = counted(candidates, len(bench.stock.nominals))
-        self.used = places(self._uses)
+        self.uses = counted(candidates, len(bench.stock.nominals))
 
     def least(self) -> int:
         """No plan changes fewer blocks: each sequence as if it had the shelf to itself."""
-        everything = np.ones(len(self.candidates), np.bool_)
-        return sum(self._path(s, everything).changes for s in self.bench.problem.sequences)
+        return sum(self._alone(sequence) for sequence in self.bench.problem.sequences)
 
-    def beside(self, sequence: Sequence[int], rows: Ints) -> Ints:
-        """The rows with the best path of a sequence beside the other stacks.
+    def beside(self, sequence: StepsInTurn, rows: Ints) -> tuple[Ints, Path | None]:
+        """The rows with the best path of a sequence beside the other stacks, and that path.
 
-        None of its stacks is worse than the one that stood there; ``rows`` has one a demand.
+        None of its steps is worse than as it stood there; ``rows`` has one a demand. Without a
+        path nothing changes: the ways are too many.
         """
-        better = rows.copy()
-        better[list(sequence)] = self._path(sequence, self._allowed(sequence, rows)).rows
-        return better
+        # No stack may err more than the plan's largest does.
+        allowed = self.candidates.errors <= self.candidates.errors[rows].max()
+        found = [self._ways(step, allowed, self._room(step, rows)) for step in sequence]
+        steps = [step for step in found if step is not None]
+        if len(steps) < len(sequence):
+            return rows, None
+        path, better = shortest_path(steps), rows.copy()
+        for step, own, place in zip(sequence, steps, path.places, strict=True):
+            better[list(step)] = own.rows[place]
+        return better, path
 
     def rows_of(self, plan: Candidates) -> Ints:
         """Where the stacks of a plan, one for each demand in order, stand among the candidates."""
-        uses = counted(plan, self._uses.shape[1])
-        same = (self._uses == uses[self.candidates.demands]).all(axis=1)
+        uses = counted(plan, self.uses.shape[1])
+        same = (self.uses == uses[self.candidates.demands]).all(axis=1)
         _, first = np.unique(self.candidates.demands[same], return_index=True)
         rows: Ints = np.flatnonzero(same)[first]
         return rows
 
-    def _path(self, sequence: Sequence[int], allowed: Bools) -> Path:
-        own = self.candidates.demands
-        layers = [np.flatnonzero(allowed & (own == demand)) for demand in sequence]
-        return shortest_path(layers, self.used, self.candidates.counts)
+    def _alone(self, sequence: StepsInTurn) -> int:
+        everything = np.ones(len(self.candidates), np.bool_)
+        room = Room(blocks=_ANY, errors=_ANY, capacities=self.bench.stock.capacities)
+        found = [self._ways(step, everything, room) for step in sequence]
+        steps = [step for step in found if step is not None]
+        # Changes may all lie where the ways are too many to be looked at.
+        return shortest_path(steps).changes if len(steps) == len(sequence) else 0
 
-    def _allowed(self, sequence: Sequence[int], rows: Ints) -> Bools:
-        """No worse than the rows that stand there, and with what others leave of the shelf."""
-        found = self.candidates
-        # No worse stack by stack, so that the plan as a whole is no worse either.
-        allowed = found.counts <= found.counts[rows][found.demands]
-        allowed &= found.errors <= found.errors[rows][found.demands]
-        for demand in sequence:
-            own = found.demands == demand
-            left = self.bench.stock.capacities - self._taken(demand, rows)
-            allowed[own] &= (self._uses[own] <= left).all(axis=1)
-        return allowed
+    def _ways(self, step: Step, allowed: Bools, room: Room) -> Ways | None:
+        return ways(step, self.candidates, self.uses, allowed, room)
 
-    def _taken(self, demand: int, rows: Ints) -> Ints:
-        """By kind the most that others hold at one time while the demand is needed."""
-        taken = np.zeros(self._uses.shape[1], np.int64)
+    def _room(self, step: Step, rows: Ints) -> Room:
+        # No worse step by step, so that the plan as a whole is no worse either.
+        own = rows[list(step)]
+        return Room(
+            blocks=int(self.candidates.counts[own].sum()),
+            errors=int(self.candidates.errors[own].sum()),
+            capacities=self.bench.stock.capacities - self._taken(step, rows),
+        )
+
+    def _taken(self, step: Step, rows: Ints) -> Ints:
+        """By kind the most that others hold at one time while the step is needed."""
+        taken = np.zeros(self.uses.shape[1], np.int64)
         for crowd in self.bench.problem.crowds:
-            if demand in crowd:
-                others = [other for other in crowd if other != demand]
+            if not set(step).isdisjoint(crowd):
+                others = [other for other in crowd if other not in step]
                 # Each crowd is a time of its own: the one that takes most counts, not all together.
-                taken = np.maximum(taken, self._uses[rows[others]].sum(axis=0))
+                taken = np.maximum(taken, self.uses[rows[others]].sum(axis=0))
         return taken

@@ -1,0 +1,137 @@
+"""Demands that are never needed at one time share nothing but the objective: solved part by part.
+
+Stacks served, blocks and errors in sum add up over the parts, so that each part is as good as it
+can be. Only the largest error does not add up: it is that of the worst part, and the others may err
+as much, where they have smaller errors in sum or fewer blocks for it. So a part of several stacks
+is solved once more beside the worst one, which it shares nothing with.
+"""
+
+from collections.abc import Sequence
+
+from msgspec import Struct
+
+from wrung.planning.deadline import Deadline
+from wrung.planning.engines import Asked, EngineName, ask
+from wrung.planning.finding import Finding, Plan, found, totals
+from wrung.planning.parts import subproblem
+from wrung.planning.problem import Problem
+from wrung.planning.proof import GOALS, Goal, Proof, staged
+
+
+class _Part(Struct, frozen=True, kw_only=True):
+    """Demands that are needed at one time with none of the others, and what was found for them."""
+
+    demands: tuple[int, ...]
+    asked: Asked
+
+    @property
+    def finding(self) -> Finding:
+        return self.asked.finding
+
+
+def ask_apart(problem: Problem, deadline: Deadline) -> Asked:
+    """As `ask`, part by part where there are several."""
+    parts = components(problem)
+    if len(parts) == 1:
+        return ask(problem, deadline)
+    asked = [
+        _Part(
+            demands=demands,
+            asked=ask(subproblem(problem, demands), deadline.share(1 / (len(parts) - place))),
+        )
+        for place, demands in enumerate(parts)
+    ]
+    return _together(problem, [*_beside_worst(problem, asked, deadline)])
+
+
+def components(problem: Problem) -> tuple[tuple[int, ...], ...]:
+    """Demands by whether a chain of demands needed at one time leads from one to the other."""
+    part = list(range(len(problem.demands)))
+    for crowd in problem.crowds:
+        joined = {part[demand] for demand in crowd}
+        part = [min(joined) if own in joined else own for own in part]
+    return tuple(
+        tuple(demand for demand, own in enumerate(part) if own == first)
+        for first in sorted(set(part))
+    )
+
+
+def _beside_worst(problem: Problem, parts: Sequence[_Part], deadline: Deadline) -> Sequence[_Part]:
+    """The parts, those of several stacks solved anew where they may err more than they do."""
+    errors = [_largest(problem, part) for part in parts]
+    proven = all(part.finding.objective_proven for part in parts)
+    worst = parts[errors.index(max(errors))]
+    left = [
+        place
+        for place, part in enumerate(parts)
+        if len(part.demands) > 1 and errors[place] < max(errors)
+    ]
+    better = list(parts)
+    for turn, place in enumerate(left):
+        share = deadline.share(1 / (len(left) - turn))
+        anew = _solved_beside(problem, parts[place], worst, share) if proven else None
+        better[place] = anew or _known_without_errors(problem, parts[place])
+    return better
+
+
+def _largest(problem: Problem, part: _Part) -> int:
+    own = subproblem(problem, part.demands)
+    return totals(own, part.finding.plan or ()).largest_error
+
+
+def _solved_beside(problem: Problem, part: _Part, worst: _Part, deadline: Deadline) -> _Part | None:
+    """The best of a part that may err as much as the worst one; None if that was not proven."""
+    both = sorted((*part.demands, *worst.demands))
+    asked = ask(subproblem(problem, both), deadline)
+    own = subproblem(problem, part.demands)
+    stacks = dict(zip(both, asked.finding.plan or (None,) * len(both), strict=True))
+    plan = tuple(stacks[demand] for demand in part.demands)
+    if not asked.finding.objective_proven:
+        return None
+    # The worst part has its own best values beside it, so that the rest is best for this one.
+    finding = found(own, plan, Proof(settled=found(own, plan, Proof()).values))
+    return _Part(demands=part.demands, asked=Asked(engine=asked.engine, finding=finding))
+
+
+def _known_without_errors(problem: Problem, part: _Part) -> _Part:
+    """What is proven of the part by itself holds before the largest error, and no further."""
+    finding, before = part.finding, GOALS[problem.objective].index("largest")
+    if len(finding.proof.settled) >= before:
+        settled = Proof(settled=finding.proof.settled[:before])
+        finding = found(subproblem(problem, part.demands), _plan(part), settled)
+    return _Part(demands=part.demands, asked=Asked(engine=part.asked.engine, finding=finding))
+
+
+def _together(problem: Problem, parts: Sequence[_Part]) -> Asked:
+    plan: list[tuple[int, ...] | None] = [None] * len(problem.demands)
+    for part in parts:
+        for demand, stack in zip(part.demands, _plan(part), strict=True):
+            plan[demand] = stack
+    whole = found(problem, tuple(plan), Proof())
+    goals = GOALS[problem.objective]
+    bounds = [_bound(goal, place, parts) for place, goal in enumerate(goals)]
+    engines: set[EngineName] = {part.asked.engine for part in parts}
+    return Asked(
+        engine="direct" if "direct" in engines else "candidates",
+        finding=found(problem, tuple(plan), staged(whole.values, bounds)),
+    )
+
+
+def _plan(part: _Part) -> Plan:
+    return part.finding.plan or (None,) * len(part.demands)
+
+
+def _bound(goal: Goal, place: int, parts: Sequence[_Part]) -> int:
+    """No plan that is as good as the parts by all goals before is better by this one."""
+    bounds = [_level(part, goal, place) for part in parts]
+    return max(bounds) if goal == "largest" else sum(bounds)
+
+
+def _level(part: _Part, goal: Goal, place: int) -> int:
+    proof = part.finding.proof
+    if place < len(proof.settled):
+        return proof.settled[place]
+    if place == len(proof.settled) and proof.bound is not None:
+        return proof.bound
+    # Nothing is below 0; of demands, no more can be served than there are.
+    return len(part.demands) if goal == "served" else 0

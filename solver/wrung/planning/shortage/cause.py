@@ -1,0 +1,70 @@
+"""Whether stacks are only missing because all were asked for at once."""
+
+from collections.abc import Mapping, Sequence
+from typing import Final
+
+from wrung.answers import ShortageCause, UnmetReason
+from wrung.planning.deadline import Deadline
+from wrung.planning.engines import ask
+from wrung.planning.finding import Plan
+from wrung.planning.lone.alone import Buildable
+from wrung.planning.parts import subproblem
+from wrung.planning.problem import Problem
+from wrung.targets.turns import groups
+
+_SHARE: Final = 0.3
+"""Of the time, for a group that has to be searched for."""
+
+
+def cause(
+    problem: Problem,
+    plan: Plan,
+    reasons: Mapping[int, UnmetReason],
+    buildable: Sequence[Buildable],
+    deadline: Deadline,
+) -> ShortageCause:
+    """Why not every demand is served.
+
+    Args:
+        problem: the problem.
+        plan: what is served; some demand is not.
+        reasons: of the demands that are not.
+        buildable: for each demand whether it can be built alone, where that is known.
+        deadline: for searches.
+    """
+    found: list[bool | None] = []
+    for group in groups([demand.requirement for demand in problem.demands]):
+        served = _served(problem, plan, group, reasons, buildable)
+        found.append(_searched(problem, group, deadline) if served is None else served)
+        if found[-1] is False:
+            return "blocks_missing"
+    return "undecided" if None in found else "wanted_at_once"
+
+
+def _served(
+    problem: Problem,
+    plan: Plan,
+    group: Sequence[int],
+    reasons: Mapping[int, UnmetReason],
+    buildable: Sequence[Buildable],
+) -> bool | None:
+    """Whether the group can be served by itself, where that is known without a search."""
+    if all(plan[demand] is not None for demand in group):
+        return True
+    known = {reasons.get(demand) for demand in group}
+    if "cannot_be_built" in known or any(buildable[demand] is False for demand in group):
+        return False
+    if len(group) > 1:
+        return None
+    # That a length can be built does not say that its error is small enough.
+    quick = buildable[group[0]] and problem.demands[group[0]].most_error is None
+    return True if quick or known == {"blocks_in_use"} else None
+
+
+def _searched(problem: Problem, group: Sequence[int], deadline: Deadline) -> bool | None:
+    if deadline.passed:
+        return None
+    finding = ask(subproblem(problem, group), deadline.share(_SHARE)).finding
+    if finding.plan is not None and None not in finding.plan:
+        return True
+    return False if finding.served_proven else None
