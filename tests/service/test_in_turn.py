@@ -90,8 +90,8 @@ def test_every_kind_takes_its_turn(client: Client) -> None:
 def test_the_place_in_a_sequence_is_no_member_of_a_target(client: Client) -> None:
     """It follows from the order; the library's own member is not offered."""
     body = traveller()
-    body["targets"] = [{"ref": "a", "kind": "limits", "lower": "1", "step": 3}]
+    body["targets"] = [{"ref": "a", "kind": "limits", "lower": "1", "place": 3}]
 
     response = client.post("/v1/stacks", json=body)
 
-    assert (response.status_code, pointers(response)) == (400, ["/targets/0/step"])
+    assert (response.status_code, pointers(response)) == (400, ["/targets/0/place"])

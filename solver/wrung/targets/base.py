@@ -39,7 +39,7 @@ class AnyTarget(Struct, frozen=True, kw_only=True, tag_field="kind"):
 class TimedTarget(AnyTarget, frozen=True, kw_only=True):
     """Something that blocks are needed for during a time, or in turn.
 
-    Those with a ``step`` are needed one step after another, see `wrung.targets.in_turn`.
+    Those with a ``place`` are needed one place after another, see `wrung.targets.in_turn`.
     """
 
     needed_from: Annotated[
@@ -59,13 +59,13 @@ class TimedTarget(AnyTarget, frozen=True, kw_only=True):
             "one, sent one after another, are needed together; all others each by itself."
         ),
     ] = None
-    step: Annotated[int | None, LIBRARY_ONLY] = None
+    place: Annotated[int | None, LIBRARY_ONLY] = None
 
     def turn(self, point: int | None = None) -> Turn | None:
         """The place of a stack, or of one of several points, where targets are needed in turn."""
-        if self.step is None:
+        if self.place is None:
             return None if point is None else Turn(of=self.ref, step=(point,))
-        return Turn(of=None, step=(self.step,) if point is None else (self.step, point))
+        return Turn(of=None, step=(self.place,) if point is None else (self.place, point))
 
 
 class StackTarget(TimedTarget, frozen=True, kw_only=True):

@@ -30,7 +30,7 @@ def in_turn(targets: Sequence[AnyTimed]) -> tuple[AnyTimed, ...]:
     if faults:
         raise InputError(faults)
     steps = _steps(targets)
-    return tuple(replace(t, step=step) for t, step in zip(targets, steps, strict=True))
+    return tuple(replace(t, place=step) for t, step in zip(targets, steps, strict=True))
 
 
 def turn_faults(placed: Sequence[Placed]) -> Iterator[Fault]:
