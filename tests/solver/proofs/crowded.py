@@ -14,23 +14,19 @@ _DAY: Final = datetime(2031, 3, 3, 6, tzinfo=UTC)
 _HOURS: Final = 8
 
 
-@st.composite
-def crowded_requests(draw: st.DrawFn) -> Request:
+def crowded_request(seed: int) -> Request:
     """A set, or two, and about as many targets as it has blocks of 1.001 mm to 1.009 mm.
 
     Every length needs one or two of these, so that mostly some targets are not served, and hardly
     one has the stack that it would have alone.
     """
-    rng = random.Random(draw(st.integers(0, 1 << 30)))  # noqa: S311 - no secret
-    copies = draw(st.integers(1, 2))
-    fine = draw(st.integers(3, 9))
+    rng = random.Random(seed)  # noqa: S311 - no secret
+    copies, fine = rng.randint(1, 2), rng.randint(3, 9)
     nominals = [1_000 + n for n in range(1, fine + 1)]
-    nominals += [1_000 + 10 * n for n in range(1, draw(st.integers(19, 49)) + 1)]
-    nominals += [500 * n for n in range(1, draw(st.integers(9, 29)) + 1)] + [25_000, 50_000]
-    certified = draw(st.booleans())
-    timed = draw(st.integers(0, 5)) == 0
-    wide = draw(st.integers(0, 5)) == 0
-    count = copies * fine + draw(st.integers(-2, 4))
+    nominals += [1_000 + 10 * n for n in range(1, rng.randint(19, 49) + 1)]
+    nominals += [500 * n for n in range(1, rng.randint(9, 29) + 1)] + [25_000, 50_000]
+    certified, timed, wide = rng.random() < _HALF, rng.random() < _SOME, rng.random() < _SOME
+    count = copies * fine + rng.randint(-2, 4)
     return Request(
         blocks=tuple(
             _block(f"{copy}:{nominal}", nominal, rng, certified=certified)
@@ -38,10 +34,14 @@ def crowded_requests(draw: st.DrawFn) -> Request:
             for nominal in nominals
         ),
         targets=tuple(_target(f"t{k}", rng, timed=timed, wide=wide) for k in range(count)),
-        objective=draw(st.sampled_from(_OBJECTIVES)),
+        objective=rng.choice(_OBJECTIVES),
     )
 
 
+SEEDS: Final = st.integers(0, 1 << 30)
+
+_HALF: Final = 1 / 2
+_SOME: Final = 1 / 6
 _OBJECTIVES: Final[tuple[Objective, ...]] = ("fewest_blocks", "fewest_blocks", "least_error")
 """Fewer blocks leave more to be settled after them, so that more can go wrong."""
 
