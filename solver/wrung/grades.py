@@ -35,6 +35,7 @@ class GradeRow(Struct, frozen=True, kw_only=True):
         plus: how far a block may be over its nominal length.
         minus: how far under it, as a positive length.
         variation: tolerance of the variation in length; None where the table gives none.
+        doubt: what speaks against the figures of this row; None if nothing is known.
     """
 
     over: int
@@ -42,6 +43,7 @@ class GradeRow(Struct, frozen=True, kw_only=True):
     plus: int
     minus: int
     variation: int | None = None
+    doubt: str | None = None
 
     @property
     def limit_deviation(self) -> int:
@@ -151,7 +153,8 @@ def variation_in_length(name: str, nominal: int, unit: Unit) -> int | None:
 class _Column(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A grade as the table prints it: one figure a range, in the small unit.
 
-    Fewer figures than ranges mean that the longest blocks are not made in that grade.
+    Fewer figures than ranges mean that the longest blocks are not made in that grade. Doubts stand
+    by the upper end of their range.
     """
 
     name: str
@@ -160,6 +163,7 @@ class _Column(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     plus: list[str]
     minus: list[str] | None = None
     variation: list[str] | None = None
+    doubts: dict[str, str] = {}
 
     def __post_init__(self) -> None:
         lengths = {len(figures) for figures in (self.plus, self.minus, self.variation) if figures}
@@ -214,6 +218,7 @@ def _rows(table: _Table, column: _Column) -> tuple[GradeRow, ...]:
             # Only the older federal grades have unequal limits; the others are printed once.
             minus=parse(column.minus[index] if column.minus else plus, small),
             variation=parse(column.variation[index], small) if column.variation else None,
+            doubt=column.doubts.get(table.up_to[index]),
         )
         for index, plus in enumerate(column.plus)
     )

@@ -18,6 +18,7 @@ class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         name: what it is, in words.
         expansion: coefficient of linear thermal expansion about 20 °C, 1e-6/K.
         expansion_limits: half-width of the interval it lies in, 1e-6/K (rectangular distribution).
+        workpiece_limits: the same for a workpiece, whose alloy is less well known than a block's.
         youngs_modulus: Young's modulus, GPa.
         poissons_ratio: Poisson's ratio.
         density: kg/m³.
@@ -29,6 +30,7 @@ class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     name: str
     expansion: Decimal
     expansion_limits: Decimal | None = None
+    workpiece_limits: Decimal | None = None
     youngs_modulus: Decimal | None = None
     poissons_ratio: Decimal | None = None
     density: Decimal | None = None

@@ -39,6 +39,16 @@ def test_the_13_block_set_reaches_what_is_published() -> None:
     assert found[0] == 3
 
 
+def test_the_12_block_set_of_the_npl() -> None:
+    """0.1, 0.3 and 0.5 minutes: National Physical Laboratory, MOY/SCMI/18 (issue 6):2001."""
+    found = reachable("angle-12")
+
+    assert found[-1] == angle("81°40'54\"") // SECOND
+    assert {angle("0°0'6\""), angle("0°0'18\""), angle("0°0'30\"")} < set(
+        angle_composition("angle-12").nominals
+    )
+
+
 def test_the_16_block_set_gives_every_second_to_99_degrees() -> None:
     """From memory of how such sets are described: 356 400 values."""
     found = reachable("angle-16")

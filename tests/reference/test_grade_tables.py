@@ -192,3 +192,48 @@ def test_inch_grades_at_one_inch_agree_with_a_trade_text() -> None:
     assert [grade(name, "in").row(one).plus for name in ("0", "AS-1", "AS-2")] == [
         figure * QUANTA["uin"] for figure in (6, 12, 24)
     ]
+
+
+# Metric and inch rows of ASME B89.1.9 that stand for the same blocks, by their upper ends. The row
+# up to 0.05 in has no metric counterpart.
+SAME_ROWS = {
+    "10": "0.4", "25": "1", "50": "2", "75": "3", "100": "4", "150": "6",
+    "200": "8", "250": "10", "300": "12", "400": "16", "500": "20",
+}  # fmt: skip
+METRIC_NAME = {"AS-1": "1", "AS-2": "2"}
+
+
+@pytest.mark.parametrize("name", ["K", "00", "0", "AS-1", "AS-2"])
+def test_inch_limits_follow_the_metric_ones_or_are_marked(name: str) -> None:
+    """40 uin for each um, in whole uin: K, 0, AS-1, AS-2 are those of ISO 3650 by the abstract.
+
+    The rule is a computed pattern, not the standard's words. What breaks it carries a doubt.
+    """
+    metric = grade(METRIC_NAME.get(name, name), "mm")
+    for up_to_mm, up_to_in in SAME_ROWS.items():
+        um = metric.row(parse(up_to_mm, "mm")).plus / QUANTA["um"]
+        row = grade(name, "in").row(parse(up_to_in, "in"))
+        follows = row.plus == round(40 * um) * QUANTA["uin"]
+        assert follows == (row.doubt is None), up_to_in
+
+
+def test_two_inch_figures_are_doubted_and_kept_as_the_larger() -> None:
+    doubted = [
+        (found.id, row.plus // QUANTA["uin"])
+        for found in all_grades()
+        for row in found.rows
+        if row.doubt
+    ]
+
+    assert doubted == [("in-K", 10), ("in-AS-2", 104)]
+
+
+@pytest.mark.parametrize("found", all_grades(), ids=lambda found: found.id)
+def test_every_grade_says_which_edition_its_figures_are_of(found: Grade) -> None:
+    """There is an edition of 2023 of ASME B89.1.9 (contents on the web); ours is that of 2002."""
+    assert found.standard in (
+        "ISO 3650:1998",
+        "ASME B89.1.9-2002",
+        "Federal Specification GGG-G-15C",
+    )
+    assert ("2023" in found.source) == (found.standard == "ASME B89.1.9-2002")

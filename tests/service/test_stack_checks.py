@@ -100,7 +100,7 @@ def test_budget_and_decision(client: Client) -> None:
     kinds = {row["kind"] for row in found["budget"]["table"]}
     assert kinds == {"length_within_limits", "wringing"}
     # 10 µm over twice 0.63 µm: the root of 4 · 0.12² / 3 + 0.2² / 3, and four joints, by two.
-    assert found["decision"]["ratio"] == pytest.approx(13.7, abs=0.1)
+    assert float(found["decision"]["test_uncertainty_ratio"]) == pytest.approx(13.7, abs=0.1)
     assert check(client, budget="none")["budget"] is None
 
 

@@ -320,7 +320,7 @@ def test_operations_are_built_and_put_away_one_by_one_and_points_as_a_series() -
     blocks = make_blocks("10 1 2")
     answer = solve(blocks, targets)
 
-    first, *points = handwork(answer, targets, results(targets, answer), blocks)
+    first, *points = handwork(answer, targets, results(targets, answer, blocks), blocks)
 
     keys = [{step.said.key for step in each.steps} for each in (first, *points)]
     assert {"step.take", "step.apart"} <= keys[0]

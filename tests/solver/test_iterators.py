@@ -46,7 +46,7 @@ RATIO: Final = RequiredRatio(target="x", width=mm("1"), ratio=Fraction(2))
 PLAN: Final = wrung.solve(SHELF, WANTED)
 BEST: Final = wrung.solve(SHELF, ONE)
 STACK: Final = BEST.stacks[0]
-RESULTS: Final = targets.results(WANTED, PLAN)
+RESULTS: Final = targets.results(WANTED, PLAN, SHELF)
 WORK: Final = Work(stack=STACK, shelf=SHELF, series=alone(STACK))
 OTHERS: Final = wrung.alternatives(SHELF, ONE, BEST)
 POINTS: Final = wrung.trade_off(SHELF, ONE, BEST)
@@ -102,7 +102,7 @@ CALLS: Final[dict[Any, Callable[[Several], object]]] = {
     metrology.stack_budget: lambda s: metrology.stack_budget(s(SHELF)),
     metrology.stack_variance: lambda s: metrology.stack_variance(s(COSTS), joint=3),
     targets.placed_requirements: lambda s: targets.placed_requirements(s(WANTED)),
-    targets.results: lambda s: targets.results(s(WANTED), PLAN),
+    targets.results: lambda s: targets.results(s(WANTED), PLAN, s(SHELF)),
     targets.served: lambda s: targets.served(s(WANTED), PLAN),
     targets.served_at_most: lambda s: targets.served_at_most(s(WANTED), PLAN),
     targets.usual_step: lambda s: targets.usual_step(s(SHELF), "mm"),

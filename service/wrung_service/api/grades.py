@@ -37,6 +37,9 @@ class GradeLimits(Struct, frozen=True, kw_only=True):
         DecimalText | None,
         Meta(description="Tolerance of the variation in length, in the small unit, if known."),
     ]
+    doubt: Annotated[
+        str | None, Meta(description="What speaks against the figures of this row, if anything.")
+    ]
 
 
 class GradeOfBlocks(Struct, frozen=True, kw_only=True):
@@ -105,4 +108,5 @@ def _limits(row: GradeRow, unit: Unit) -> GradeLimits:
         plus=to_text(row.plus, small),
         minus=to_text(row.minus, small),
         variation=None if row.variation is None else to_text(row.variation, small),
+        doubt=row.doubt,
     )

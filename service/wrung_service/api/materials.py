@@ -26,6 +26,13 @@ class MaterialOfBlocks(Struct, frozen=True, kw_only=True):
     expansion_limits: Annotated[
         DecimalText | None, Meta(description="Half-width of the interval it lies in, 1e-6/K.")
     ]
+    workpiece_limits: Annotated[
+        DecimalText | None,
+        Meta(
+            description="The same for a workpiece, whose alloy is less well known than a block's; "
+            "if null, the wider of that interval and a tenth of the coefficient holds."
+        ),
+    ]
     youngs_modulus: Annotated[DecimalText | None, Meta(description="Young's modulus, GPa.")]
     poissons_ratio: Annotated[DecimalText | None, Meta(description="Poisson's ratio.")]
     density: Annotated[DecimalText | None, Meta(description="Density, kg/m³.")]
@@ -66,6 +73,7 @@ def _material(known: Material) -> MaterialOfBlocks:
         name=known.name,
         expansion=f"{known.expansion:f}",
         expansion_limits=_text(known.expansion_limits),
+        workpiece_limits=_text(known.workpiece_limits),
         youngs_modulus=_text(known.youngs_modulus),
         poissons_ratio=_text(known.poissons_ratio),
         density=_text(known.density),

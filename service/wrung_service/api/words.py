@@ -1,6 +1,8 @@
 """In which words, units and degrees one answer is written."""
 
-from msgspec import Struct
+from typing import Annotated
+
+from msgspec import Meta, Struct
 
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit
 from wrung.measures import TemperatureUnit
@@ -30,6 +32,18 @@ class Words(Struct, frozen=True, kw_only=True):
     def say(self, said: Phrase) -> str:
         """The phrase as a sentence."""
         return word(said, self.language, self.unit, self.degrees)
+
+
+class Said(Struct, frozen=True, kw_only=True):
+    """Something said to a person."""
+
+    key: Annotated[str, Meta(description="Names what is said, in every language the same.")]
+    text: Annotated[str, Meta(description="It in words, in the language of the request.")]
+
+
+def said(phrase: Phrase, words: Words) -> Said:
+    """A phrase in words."""
+    return Said(key=phrase.key, text=words.say(phrase))
 
 
 def check_language(language: str, faults: Faults) -> None:

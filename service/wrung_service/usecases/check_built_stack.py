@@ -8,7 +8,10 @@ from msgspec import Struct
 
 from wrung.answers import Answer, Objective
 from wrung.metrology import Better, Decision, StackCheck, better_stacks, check_stack, decide
+from wrung.metrology.block_remarks import certified_remarks, grade_remarks
 from wrung.targets import LengthTarget, WearBlocks
+from wrung.targets.tolerance_ratios import purpose_remarks
+from wrung.texts import Phrase
 from wrung.verify import verify
 from wrung.without_claims import without_claims
 from wrung_service.pool import Turn
@@ -25,12 +28,16 @@ class CheckedStack(Struct, frozen=True, kw_only=True):
     """A stack built by hand, judged.
 
     Attributes:
+        stack_remarks: what to know of the stack before it is used.
+        remarks: on the figures that its error rests on.
         better_stacks_proven: whether no stack has fewer blocks, or a smaller error, than those
             of ``better``.
     """
 
     check: StackCheck
     decision: Decision | None
+    stack_remarks: tuple[Phrase, ...]
+    remarks: tuple[Phrase, ...]
     better: tuple[Better, ...]
     better_stacks_proven: bool
 
@@ -50,6 +57,8 @@ def check_built_stack(
     return CheckedStack(
         check=check,
         decision=decide(check.budget, query.purpose) if query.purpose else None,
+        stack_remarks=_remarks(check, query),
+        remarks=grade_remarks(check.blocks),
         better=better_stacks(check, answers),
         # `all` of no answers is true, but then nothing was searched.
         better_stacks_proven=bool(answers) and all(answer.proven for answer in answers),
@@ -65,6 +74,12 @@ def _check(query: StackCheckQuery) -> StackCheck:
         joint_allowance=query.joint_allowance,
         instruments=query.instruments,
     )
+
+
+def _remarks(check: StackCheck, query: StackCheckQuery) -> tuple[Phrase, ...]:
+    purpose = query.purpose
+    of_part = purpose_remarks(check.budget, purpose) if purpose else ()
+    return (*of_part, *certified_remarks(dict.fromkeys(check.blocks)))
 
 
 def _better(

@@ -11,8 +11,10 @@ from wrung.blocks import Block
 from wrung.handwork.for_answer import handwork
 from wrung.handwork.instructions import Instructions
 from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
+from wrung.metrology.block_remarks import grade_remarks
 from wrung.planning.deadline import Cancel, Deadline
 from wrung.targets import LengthTarget, Target, TargetResult, results
+from wrung.texts import Phrase
 from wrung.verify import Breach, verify
 from wrung.without_claims import without_claims
 from wrung_service.pool import Turn
@@ -58,6 +60,7 @@ class SolvedStacks(Struct, frozen=True, kw_only=True):
         answer: the plan.
         judged: for each of its stacks in turn how sure it is.
         results: for each target that is no plain length, what its stacks come to in its trade.
+        remarks: on the figures that errors rest on.
         instructions: for each stack in turn what to do; empty if nobody asked.
         choices: what else could be built, as far as it was asked for.
     """
@@ -65,6 +68,7 @@ class SolvedStacks(Struct, frozen=True, kw_only=True):
     answer: Answer
     judged: tuple[JudgedStack, ...]
     results: tuple[TargetResult, ...] = ()
+    remarks: tuple[Phrase, ...] = ()
     instructions: tuple[Instructions, ...] = ()
     choices: Choices = Choices()
 
@@ -112,7 +116,13 @@ def _share_of_answer(query: StackQuery) -> float:
 def _worked_out(answer: Answer, query: StackQuery, choices: Choices) -> SolvedStacks:
     # A plain length has no terms of a trade: its stack says everything.
     special = [target for target in query.targets if not isinstance(target, LengthTarget)]
-    found = results(special, answer)
+    found = results(
+        special,
+        answer,
+        query.blocks,
+        conditions=query.conditions,
+        joint_allowance=query.joint_allowance,
+    )
     instructed = query.handwork and handwork(
         answer, query.targets, found, query.blocks, unit=query.handwork
     )
@@ -121,5 +131,12 @@ def _worked_out(answer: Answer, query: StackQuery, choices: Choices) -> SolvedSt
         judged=judge_stacks(answer.stacks, query),
         results=found,
         instructions=instructed or (),
+        remarks=grade_remarks(_used(answer, query)),
         choices=choices,
     )
+
+
+def _used(answer: Answer, query: StackQuery) -> list[Block]:
+    """The blocks of the plan's stacks."""
+    ids = {placed.id for stack in answer.stacks for placed in stack.blocks}
+    return [block for block in query.blocks if block.id in ids]

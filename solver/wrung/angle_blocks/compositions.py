@@ -52,19 +52,30 @@ def angle_composition(composition_id: str) -> AngleComposition:
         raise InputError([Fault(pointer="/composition", detail=detail)]) from None
 
 
-def grade_limit(grade: str) -> int:
-    """What a block of that grade may be off.
+class AngleGrade(Struct, frozen=True, kw_only=True):
+    """A grade of angle blocks; ``limit`` is what one block may be off, quanta of 1e-9 seconds."""
+
+    id: str
+    limit: int
+    source: str
+    checked: Checked
+
+
+def angle_grade(grade: str) -> AngleGrade:
+    """The grade of that id.
 
     Raises:
         InputError: at ``/grade``, there is none.
     """
-    # Limits are printed as decimals of a second, such as 0.25, and kept as whole quanta.
-    grades = {row.id: nearest(Decimal(row.limit) * SECOND) for row in _printed().grades}
+    grades = {row.id: row for row in _printed().grades}
     if grade not in grades:
         detail = f"no grade {grade[:40]!r} of angle blocks is known{or_nearest(grade, grades)}"
         detail += f"; there are {', '.join(grades)}"
         raise InputError([Fault(pointer="/grade", detail=detail)])
-    return grades[grade]
+    row = grades[grade]
+    # Limits are printed as decimals of a second, such as 0.25, and kept as whole quanta.
+    limit = nearest(Decimal(row.limit) * SECOND)
+    return AngleGrade(id=row.id, limit=limit, source=row.source, checked=row.checked)
 
 
 class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -6,6 +6,7 @@ from math import isfinite
 from typing import Final
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.errors import Fault, InputError
 from wrung.metrology.expansion import coefficient_of_material
@@ -13,6 +14,9 @@ from wrung.metrology.quantities import Quantity, exactly
 
 REFERENCE_TEMPERATURE: Final = 20.0
 """°C, ISO 1."""
+
+USUAL_MATERIAL: Final = "steel"
+"""What a part is taken to be made of where nothing is said."""
 
 TWO_SIGMA: Final = 0.9545
 """The coverage probability at which a normal distribution has the coverage factor 2 (EA-4/02)."""
@@ -75,6 +79,23 @@ class Conditions(Struct, frozen=True, kw_only=True):
     extras: tuple[Extra, ...] = ()
 
     @property
+    def thermal(self) -> bool:
+        """Whether anything is said of temperatures."""
+        return self.temperature is not None or self.part is not None
+
+    def with_part(self, material: str | None = None) -> "Conditions":
+        """The same with a part, where anything is said of temperatures.
+
+        Args:
+            material: of the part, before what the conditions say; steel where neither says.
+        """
+        if material is not None:
+            return replace(self, part=_of_material(self.part, material))
+        if self.part is None and self.thermal:
+            return replace(self, part=_of_material(None, USUAL_MATERIAL))
+        return self
+
+    @property
     def excess(self) -> Quantity:
         """Temperature of the stack less 20 °C, K."""
         at = self.temperature
@@ -87,6 +108,11 @@ class Conditions(Struct, frozen=True, kw_only=True):
             distribution=at.distribution,
             degrees_of_freedom=at.degrees_of_freedom,
         )
+
+
+def _of_material(part: Part | None, material: str) -> Part:
+    temperature_difference = part.temperature_difference if part else exactly(0.0)
+    return Part(material=material, temperature_difference=temperature_difference)
 
 
 STANDARD: Final = Conditions()

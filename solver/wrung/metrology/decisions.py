@@ -1,18 +1,15 @@
-"""Is a stack good enough for a tolerance? Ratios, rules of thumb, and guard bands.
+"""Is a stack good enough for a tolerance? Test uncertainty ratio, rules of thumb, guard bands.
 
-The ratio is the width of the part's tolerance over twice the stack's expanded uncertainty, as
-ANSI/NCSL Z540.3 defines its test uncertainty ratio (from memory, not checked against print). That a
-gauge should be ten times as good as the tolerance, at least four times, is common practice, no
-source. Guard bands follow ISO 14253-1: from memory, not checked against print, its edition of 1998
-takes the whole expanded uncertainty off each limit, that of 2017 by default 1.65 standard ones.
+The ratio is defined in `wrung.metrology.uncertainty_ratio`. Guard bands follow ISO 14253-1: from
+memory, not checked against print, its edition of 1998 takes the whole expanded uncertainty off each
+limit, that of 2017 by default as many standard ones as leave 5 % on one side: 1.65 where the
+uncertainty is well known, by Student's t more where it is not.
 
 Only the stack's share is judged. Whatever compares it with the part has an uncertainty of its own.
 """
 
-from decimal import Decimal
 from fractions import Fraction
 from math import ceil
-from statistics import NormalDist
 from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
@@ -21,14 +18,15 @@ from wrung.errors import Fault, InputError
 from wrung.measures import Measure
 from wrung.metrology.budget.rows import NM
 from wrung.metrology.budget.stack import Budget
-from wrung.texts import Figure, Phrase, figure, phrase
+from wrung.metrology.student import coverage_factor
+from wrung.metrology.uncertainty_ratio import FOUR, TEN, meets, shown, uncertainty_ratio
+from wrung.texts import Phrase, figure, phrase
 
 Guard: TypeAlias = Literal["expanded_uncertainty", "one_sided_95"]
 Verdict: TypeAlias = Literal["ten_to_one", "four_to_one", "below_four_to_one"]
 
-TEN: Final = Fraction(10)
-FOUR: Final = Fraction(4)
-_ONE_SIDED: Final = NormalDist().inv_cdf(0.95)
+_BOTH_TAILS: Final = 0.90
+"""Coverage probability whose two-sided factor leaves 5 % on one side."""
 
 
 class Zone(Struct, frozen=True, kw_only=True):
@@ -45,7 +43,7 @@ class Purpose(Struct, frozen=True, kw_only=True):
         limits: smallest and largest allowed size of the part.
         corrected: whether the stack's known offset is allowed for in use.
         guard: how wide the guard bands are.
-        required_ratio: smallest ratio asked for; None if none.
+        required_ratio: smallest test uncertainty ratio asked for; None if none.
     """
 
     limits: Zone
@@ -59,7 +57,8 @@ class Decision(Struct, frozen=True, kw_only=True):
 
     Attributes:
         uncertainty: how far off the stack can be, as it was judged.
-        ratio: width of the tolerance over twice that; None if there is no uncertainty at all.
+        test_uncertainty_ratio: width of the tolerance over twice that; None if there is no
+            uncertainty at all.
         verdict: which rule of thumb it meets.
         ratio_met: whether it meets the required ratio, or four to one where none is required.
         guard_band: what is taken off each limit.
@@ -71,7 +70,7 @@ class Decision(Struct, frozen=True, kw_only=True):
     """
 
     uncertainty: int
-    ratio: Fraction | None
+    test_uncertainty_ratio: Fraction | None
     verdict: Verdict
     ratio_met: bool
     guard_band: int
@@ -90,37 +89,28 @@ def decide(budget: Budget, purpose: Purpose) -> Decision:
     _check(purpose)
     errors = budget.corrected if purpose.corrected else budget.uncorrected
     low, high = purpose.limits.lower, purpose.limits.upper
-    # A fraction, so that just ten to one is not missed by a last bit.
-    ratio = (
-        Fraction(high - low, 2 * errors.expanded_uncertainty)
-        if errors.expanded_uncertainty
-        else None
-    )
+    ratio = uncertainty_ratio(high - low, errors.expanded_uncertainty)
     band = _guard_band(budget, purpose)
     return Decision(
         uncertainty=errors.expanded_uncertainty,
-        ratio=ratio,
+        test_uncertainty_ratio=ratio,
         verdict=verdict(ratio),
-        ratio_met=_meets(ratio, purpose.required_ratio or FOUR),
+        ratio_met=meets(ratio, purpose.required_ratio or FOUR),
         guard_band=band,
         acceptance_zone=Zone(lower=low + band, upper=high - band)
         if low + band <= high - band
         else None,
         reject_below=low - band,
         reject_above=high + band,
-        warning=_warning(ratio, purpose.required_ratio),
+        warning=_warning(ratio, high - low, errors.expanded_uncertainty, purpose.required_ratio),
     )
 
 
 def verdict(ratio: Fraction | None) -> Verdict:
     """The rule of thumb that a ratio meets; None is a stack without uncertainty."""
-    if _meets(ratio, TEN):
+    if meets(ratio, TEN):
         return "ten_to_one"
-    return "four_to_one" if _meets(ratio, FOUR) else "below_four_to_one"
-
-
-def _meets(ratio: Fraction | None, least: Fraction) -> bool:
-    return ratio is None or ratio >= least
+    return "four_to_one" if meets(ratio, FOUR) else "below_four_to_one"
 
 
 def _check(purpose: Purpose) -> None:
@@ -137,20 +127,23 @@ def _guard_band(budget: Budget, purpose: Purpose) -> int:
     if purpose.guard == "expanded_uncertainty":
         return offset + budget.corrected.expanded_uncertainty
     # One-sided, as a size is near one limit at a time (ISO 14253-1:2017, from memory).
-    return offset + ceil(_ONE_SIDED * budget.combined.standard_uncertainty_nm * NM)
+    factor = coverage_factor(_BOTH_TAILS, budget.combined.degrees_of_freedom)
+    return offset + ceil(factor * budget.combined.standard_uncertainty_nm * NM)
 
 
-def _warning(ratio: Fraction | None, required: Fraction | None) -> Phrase | None:
+def _warning(
+    ratio: Fraction | None, width: int, uncertainty: int, required: Fraction | None
+) -> Phrase | None:
     if ratio is None:
         return None
-    is_only = _ratio_figure("ratio", ratio)
+    figures = (
+        figure("ratio", str(shown(ratio)), Measure.RATIO),
+        figure("tolerance", width, Measure.MARGIN),
+        figure("uncertainty", uncertainty, Measure.MARGIN),
+    )
     if required is not None and ratio < required:
-        return phrase("decision.below_required", is_only, _ratio_figure("required", required))
+        least = figure("required", f"{shown(required):f}", Measure.RATIO)
+        return phrase("ratio.below_required", *figures, least)
     if ratio < FOUR:
-        return phrase("decision.below_four", is_only)
-    return phrase("decision.below_ten", is_only) if ratio < TEN else None
-
-
-def _ratio_figure(name: str, ratio: Fraction) -> Figure:
-    """A ratio to three digits, and without an exponent."""
-    return figure(name, f"{Decimal(f'{float(ratio):.3g}'):f}", Measure.RATIO)
+        return phrase("ratio.below_four", *figures)
+    return phrase("ratio.below_ten", *figures) if ratio < TEN else None

@@ -16,8 +16,8 @@ ASSUMED_MATERIAL: Final = "steel"
 ASSUMED_SHARE: Final = 0.1
 """Half-width of a coefficient whose limits are not known, as a share of it.
 
-As for an alloy that is not known; common practice, no source. EA-4/02 and GUM H.1 take ±2e-6/K,
-which for steel is nearly twice as much.
+As for an alloy that is not known; common practice, no source. For a workpiece of steel EA-4/02 and
+GUM H.1 take ±2e-6/K, which is nearly twice as much: see `expansion_of_workpiece`.
 """
 
 
@@ -84,3 +84,20 @@ def coefficient_of_material(name: str) -> Coefficient:
     half = ASSUMED_SHARE * abs(expansion) if limits is None else float(limits)
     value = rectangular(expansion, half)
     return Coefficient(of=found.id, value=value, limits_assumed=limits is None)
+
+
+@cache
+def expansion_of_workpiece(name: str) -> Quantity:
+    """The coefficient, 1e-6/K, of a workpiece of a material of the table.
+
+    Its alloy and treatment are less well known than those of gauge blocks: where the table has no
+    limits for workpieces, the wider of those of blocks and `ASSUMED_SHARE` hold.
+
+    Raises:
+        InputError: at ``/material``, the material is not known.
+    """
+    found = material(name)
+    expansion = float(found.expansion)
+    of_blocks = max(float(found.expansion_limits or 0), ASSUMED_SHARE * abs(expansion))
+    limits = found.workpiece_limits
+    return rectangular(expansion, of_blocks if limits is None else float(limits))

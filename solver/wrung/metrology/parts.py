@@ -5,7 +5,7 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.metrology.conditions import Part
-from wrung.metrology.expansion import coefficient_of_material
+from wrung.metrology.expansion import coefficient_of_material, expansion_of_workpiece
 from wrung.metrology.quantities import Quantity
 
 UNNAMED_PART: Final = "part"
@@ -20,7 +20,6 @@ class PartExpansion(Struct, frozen=True, kw_only=True):
         base: coefficient of the material that it follows, else 0.
         follows: the material of the blocks whose coefficient, and its error, it shares.
         temperature_difference: its temperature less the stack's, K.
-        limits_assumed: the limits of its coefficient are not known.
     """
 
     name: str
@@ -28,7 +27,6 @@ class PartExpansion(Struct, frozen=True, kw_only=True):
     base: float = 0.0
     follows: str | None = None
     temperature_difference: Quantity
-    limits_assumed: bool = False
 
     @property
     def total(self) -> float:
@@ -59,9 +57,7 @@ def expansion_of_part(part: Part) -> PartExpansion:
             follows=known.of,
             temperature_difference=part.temperature_difference,
         )
+    value = expansion_of_workpiece(part.material)
     return PartExpansion(
-        name=known.of,
-        value=known.value,
-        temperature_difference=part.temperature_difference,
-        limits_assumed=known.limits_assumed,
+        name=known.of, value=value, temperature_difference=part.temperature_difference
     )

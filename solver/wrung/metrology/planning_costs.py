@@ -22,6 +22,7 @@ from wrung.metrology.budget.stack import block_rows, joint_value, known_offset
 from wrung.metrology.conditions import STANDARD, Conditions
 from wrung.metrology.error_measure import QUANTA_A_STEP
 from wrung.metrology.student import coverage_factor
+from wrung.metrology.uncertainty_ratio import largest_uncertainty
 
 STEPS_A_NM: Final = 10
 
@@ -130,10 +131,10 @@ def most_variance(width: int, ratio: Fraction, factor: float) -> int:
 
     Args:
         width: of the part's tolerance, upper less lower limit, quanta.
-        ratio: smallest allowed ratio of that width to twice the expanded uncertainty.
+        ratio: smallest allowed test uncertainty ratio.
         factor: coverage factor; see `safe_factor`.
     """
-    largest = float(width / (2 * ratio)) / QUANTA_A_STEP
+    largest = float(largest_uncertainty(width, ratio)) / QUANTA_A_STEP
     # Down, on the safe side of a limit.
     return int((largest / factor) ** 2)
 

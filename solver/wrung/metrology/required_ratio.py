@@ -12,8 +12,9 @@ class RequiredRatio(Named, frozen=True, kw_only=True):
         target: ref of the target.
         role: which of its stacks, where it has several.
         width: of the tolerance, upper less lower limit, quanta.
-        ratio: smallest allowed ratio of the width to twice the error; for variances the expanded
-            uncertainty, with a coverage factor that no stack of the blocks exceeds.
+        ratio: smallest allowed test uncertainty ratio, the error by the measure in place of the
+            expanded uncertainty; for variances that itself, with a coverage factor that no stack
+            of the blocks exceeds.
     """
 
     width: int

@@ -8,6 +8,7 @@ from wrung.metrology.error_measure import ErrorMeasure
 from wrung.metrology.measuring import plain
 from wrung.metrology.planning_costs import fixed_variance, most_variance, safe_factor
 from wrung.metrology.required_ratio import RequiredRatio
+from wrung.metrology.uncertainty_ratio import largest_uncertainty
 from wrung.stack_names import StackName
 
 
@@ -15,7 +16,7 @@ def most_error(required: RequiredRatio, blocks: Sequence[Block], measure: ErrorM
     """The largest error, in the unit of the measure, that keeps the ratio; -1 if none does."""
     if not measure.by_variance:
         # Down: a whole quantum more would already break the ratio.
-        return int(required.width / (2 * required.ratio))
+        return int(largest_uncertainty(required.width, required.ratio))
     factor = safe_factor(blocks, plain(measure.conditions))
     most = most_variance(required.width, required.ratio, factor)
     # What every stack has alike is no choice of the planner, so it is taken off beforehand.

@@ -1,12 +1,16 @@
 """How far a block's length may change in a year (ISO 3650, dimensional stability)."""
 
 from functools import cache
+from typing import Final
 
 from msgspec import Struct
 
 from wrung.blocks import Block
 from wrung.lengths import QUANTA, um
 from wrung.tables import Checked, load
+
+STABILITY_SOURCE: Final = "ISO 3650:1998, 6.2.4"
+"""Names the clause on dimensional stability (by the contents page of BS EN ISO 3650:1999)."""
 
 
 class Stability(Struct, frozen=True, kw_only=True):

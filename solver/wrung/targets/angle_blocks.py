@@ -4,19 +4,20 @@ Which blocks stand for which target is planned case by case, see `wrung.targets.
 """
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Annotated, ClassVar, Final
 
 from msgspec import Meta
 
-from wrung.angle_blocks.compositions import AngleComposition, angle_composition, grade_limit
+from wrung.angle_blocks.compositions import AngleComposition, angle_composition, angle_grade
 from wrung.angles import DEGREE, to_dms
 from wrung.answers import Stack, Unmet, UnmetReason
 from wrung.errors import Fault
 from wrung.measures import Angle, Seconds
 from wrung.targets.base import Count, Name, TargetResult, TimedTarget, require, unless
 from wrung.targets.requirement import Requirement, Tolerance
-from wrung.texts import figure, phrase
+from wrung.targets.tolerance_ratios import seconds_remarks
+from wrung.texts import Phrase, figure, phrase
 
 _WIDEST_WINDOW: Final = DEGREE
 _BEYOND: Final = 180 * DEGREE
@@ -34,7 +35,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
     composition: Annotated[
         Name,
         Meta(
-            description="The set: `angle-13`, `angle-12-square` or `angle-16`.",
+            description="The set: `angle-13`, `angle-12`, `angle-12-square` or `angle-16`.",
             examples=["angle-16"],
         ),
     ]
@@ -100,6 +101,11 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
         nominals = sorted((block.nominal for block in built.blocks), key=abs, reverse=True)
         return AngleBlocksResult(
             target=self.ref,
+            # The error is part of the worst case already.
+            remarks=(
+                *seconds_remarks(self.max_angle_error, 0, built.worst_case_error),
+                *self._unchecked(),
+            ),
             added_blocks=tuple(nominal for nominal in nominals if nominal > 0),
             subtracted_blocks=tuple(-nominal for nominal in nominals if nominal < 0),
             angle_reached=built.nominal,
@@ -122,6 +128,14 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
             nearest_below=missed.nearest_below.length if missed.nearest_below else None,
             nearest_above=missed.nearest_above.length if missed.nearest_above else None,
         )
+
+    def _unchecked(self) -> Iterator[Phrase]:
+        """A remark if the limit that the error rests on was not compared with print."""
+        if self.limit_deviation is not None:
+            return
+        found = angle_grade(self.grade) if self.grade else self._set()
+        if found.checked == "no":
+            yield phrase("angle.from_memory")
 
     def _set(self) -> AngleComposition:
         return angle_composition(self.composition)
@@ -154,7 +168,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
         detail = f"is beyond the reach of these blocks, {to_dms(reach)}"
         require(unless(self.angle - self.max_angle_error <= reach, "angle", detail))
         if self.grade is not None:
-            grade_limit(self.grade)
+            angle_grade(self.grade)
 
     def _missing_faults(self) -> tuple[Fault | None, ...]:
         there = Counter(self._set().nominals)

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
 
-from wrung.angle_blocks.compositions import angle_composition, grade_limit
+from wrung.angle_blocks.compositions import angle_composition, angle_grade
 from wrung.angles import to_dms
 from wrung.blocks import Block
 from wrung.errors import Fault
@@ -85,7 +85,7 @@ def _case(name: str, sharing: Sequence[AngleBlocksTarget]) -> AngleCase:
 def _limit(sharing: Sequence[AngleBlocksTarget]) -> int:
     """What each block may be off: as stated, else by the grade, else as such cases come."""
     stated = (t.limit_deviation for t in sharing if t.limit_deviation is not None)
-    graded = (grade_limit(t.grade) for t in sharing if t.grade is not None)
+    graded = (angle_grade(t.grade).limit for t in sharing if t.grade is not None)
     usual = angle_composition(sharing[0].composition).limit
     return next(stated, next(graded, usual))
 

@@ -13,6 +13,7 @@ from msgspec import Meta, Struct
 
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, InputError
+from wrung.metrology.conditions import Conditions
 from wrung.stack_names import StackName
 from wrung.targets.requirement import Requirement, Tolerance, Turn, WearBlocks
 from wrung.texts import Phrase
@@ -77,6 +78,10 @@ class StackTarget(TimedTarget, frozen=True, kw_only=True):
     wear_blocks: Annotated[
         WearBlocks, Meta(description="How many ends of a stack carry a wear block.")
     ] = "none"
+
+    def in_use(self, conditions: Conditions) -> Conditions:
+        """The conditions under which its stacks are used: those of the request, unless it says."""
+        return conditions
 
     def name_of(self, role: str | None = None) -> StackName:
         """The name of a stack of this target; with a role, such as ``go``, of one of several."""

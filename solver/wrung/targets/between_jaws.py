@@ -1,15 +1,22 @@
 """Settings between end jaws, and of bore and snap gauges: stacks with accessories at their ends."""
 
 from collections.abc import Sequence
+from math import ceil, hypot
 from typing import Annotated, ClassVar, Literal
 
 from msgspec import Meta, Struct
 
 from wrung.answers import Stack, Unmet
-from wrung.measures import Deviation, Length, Margin
-from wrung.targets.base import StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built
+from wrung.blocks import Block
+from wrung.errors import Fault, InputError
+from wrung.materials import material
+from wrung.measures import Deviation, Length, Margin, Ratio
+from wrung.metrology.conditions import Conditions
+from wrung.metrology.temperature import change_by_temperature
+from wrung.targets.base import Name, StackTarget, TargetResult, require, unless
+from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use
 from wrung.targets.requirement import Requirement
+from wrung.targets.tolerance_ratios import Judged, ratio_remarks, shown_ratio
 
 
 class Accessory(Struct, frozen=True, kw_only=True):
@@ -25,6 +32,10 @@ class Accessory(Struct, frozen=True, kw_only=True):
         Margin,
         Meta(description="Expanded uncertainty, or limit deviation, with the joint to it."),
     ] = 0
+
+    material: Annotated[Name | None, Meta(description="What it is made of; steel if left out.")] = (
+        None
+    )
 
     @property
     def sign(self) -> int:
@@ -59,6 +70,11 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
         self._check()
         return (self.stack(self._between()),)
 
+    def in_use(self, conditions: Conditions) -> Conditions:
+        """The conditions; where readings on a part are wanted, with a part."""
+        readings = (self.lower_deviation, self.upper_deviation)
+        return conditions if readings == (None, None) else conditions.with_part()
+
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "BetweenJawsResult":
         """The setting as built, and what a gauge set to it shows at the work's limits."""
         del unmet
@@ -67,31 +83,58 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
         # Worst case, as in stacks: margins add up plainly, whichever way an accessory counts.
         margin = sum(a.expanded_uncertainty for a in self.accessories)
         setting = None if stack is None else stack.length + thickness
+        found = self._judged(stack)
+        heat = self._temperature_effect(in_use(stacks, self.name_of()))
+        offset = None if setting is None else setting - self.size + (heat or 0)
         return BetweenJawsResult(
             target=self.ref,
+            remarks=ratio_remarks(found),
             stack=stack,
             stack_length=self._between(),
             setting=setting,
             error=None if setting is None else setting - self.size,
             margin=None if stack is None else stack.margin + margin,
-            reading_at_lower=self._reading(self.lower_deviation, setting),
-            reading_at_upper=self._reading(self.upper_deviation, setting),
+            temperature_offset=None if heat is None else -heat,
+            expanded_uncertainty=found.uncertainty if found else None,
+            reading_at_lower=_reading(self.lower_deviation, offset),
+            reading_at_upper=_reading(self.upper_deviation, offset),
+            test_uncertainty_ratio=shown_ratio(found),
         )
 
     def _between(self) -> int:
         # Nominal thicknesses only: certified deviations are the business of the result.
         return self.size - sum(a.sign * a.thickness for a in self.accessories)
 
-    def _reading(self, deviation: int | None, setting: int | None) -> int | None:
-        if deviation is None or setting is None:
+    def _temperature_effect(self, used: BudgetedStack | None) -> int | None:
+        """How much longer the setting is, or a part that fits it is at 20 °C, for temperature."""
+        if used is None:
             return None
-        # The gauge shows 0 on the setting as it is, not on the wanted size.
-        return self.size + deviation - setting
+        effect = used.budget.temperature_effect
+        for each in self.accessories:
+            effect += each.sign * round(change_by_temperature([_as_block(each)], used.conditions))
+        return effect
+
+    def _judged(self, stack: BuiltLength | None) -> Judged | None:
+        lower, upper = self.lower_deviation, self.upper_deviation
+        if stack is None or lower is None or upper is None:
+            return None
+        each = [a.expanded_uncertainty for a in self.accessories]
+        known, offset = (
+            stack.expanded_uncertainty,
+            sum(a.sign * a.deviation for a in self.accessories),
+        )
+        return Judged(
+            width=upper - lower,
+            worst_case=abs(stack.error + offset) + stack.margin + sum(each),
+            # The readings allow for the offset, so that the uncertainties alone count.
+            uncertainty=None if known is None else ceil(hypot(known, *each)),
+        )
 
     def _check(self) -> None:
         lower, upper = self.lower_deviation, self.upper_deviation
         require(
             unless(self.size > 0, "size", "must be greater than zero"),
+            *(_material_fault(k, a.material) for k, a in enumerate(self.accessories)),
             *(
                 unless(a.thickness > 0, f"accessories/{k}/thickness", "must be greater than zero")
                 for k, a in enumerate(self.accessories)
@@ -128,9 +171,49 @@ class BetweenJawsResult(TargetResult, frozen=True, kw_only=True, tag="between_ja
             "errors of stack and accessories."
         ),
     ]
+    temperature_offset: Annotated[
+        Deviation | None,
+        Meta(
+            description="How much longer than the setting a part of its length is under the "
+            "conditions of use; contained in the readings."
+        ),
+    ]
+    expanded_uncertainty: Annotated[
+        Margin | None,
+        Meta(
+            description="Of the setting, where both limits of the work are given: root of the sum "
+            "of the squares of those of stack and accessories."
+        ),
+    ]
     reading_at_lower: Annotated[
         Deviation | None, Meta(description="Reading of a gauge zeroed on it, at the lower limit.")
     ]
     reading_at_upper: Annotated[
         Deviation | None, Meta(description="Reading of a gauge zeroed on it, at the upper limit.")
     ]
+    test_uncertainty_ratio: Annotated[
+        Ratio | None,
+        Meta(
+            description="Test uncertainty ratio (TUR): width of the work's tolerance over twice "
+            "`expanded_uncertainty`. The readings allow for the offset. Rounded down."
+        ),
+    ]
+
+
+def _reading(deviation: int | None, offset: int | None) -> int | None:
+    # The gauge shows 0 on the setting as it is, not on the wanted size.
+    return None if deviation is None or offset is None else deviation - offset
+
+
+def _as_block(accessory: Accessory) -> Block:
+    """An accessory as far as temperature goes."""
+    return Block(id="", nominal=accessory.thickness, material=accessory.material, limit_deviation=0)
+
+
+def _material_fault(place: int, name: str | None) -> Fault | None:
+    try:
+        if name is not None:
+            material(name)
+    except InputError as error:
+        return Fault(pointer=f"/accessories/{place}/material", detail=error.faults[0].detail)
+    return None

@@ -1,23 +1,35 @@
 """What a finished stack is worth: its best known length, and what that is uncertain by."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Annotated
 
 from msgspec import Meta, Struct
+from msgspec.structs import asdict
 
 from wrung.answers import Stack
+from wrung.blocks import Block
 from wrung.measures import Deviation, Length, Margin
+from wrung.metrology.budget.stack import Budget, stack_budget
+from wrung.metrology.conditions import Conditions
 from wrung.stack_names import StackName
 
 
+class BudgetedStack(Stack, frozen=True, kw_only=True):
+    """A stack with its uncertainty budget under the conditions of its use."""
+
+    budget: Budget
+    conditions: Conditions
+
+
 class BuiltLength(Struct, frozen=True, kw_only=True):
-    """A stack as built."""
+    """A stack as built; length, error and margin are those at 20 °C."""
 
     target: Annotated[str, Meta(description="The target's `ref`.")]
     role: Annotated[str | None, Meta(description="The part that the stack plays in it.")] = None
     wanted_length: Annotated[Length, Meta(description="The wanted length.")]
     length: Annotated[
-        Length, Meta(description="Best known length: nominal lengths and certified deviations.")
+        Length,
+        Meta(description="Best known length at 20 °C: nominal lengths and certified deviations."),
     ]
     error: Annotated[Deviation, Meta(description="`length` less the wanted length.")]
     margin: Annotated[
@@ -27,6 +39,58 @@ class BuiltLength(Struct, frozen=True, kw_only=True):
             "of the blocks, and joints."
         ),
     ]
+    offset_in_use: Annotated[
+        Deviation | None,
+        Meta(
+            description="What the stack is known to be off under the conditions of use: the error, "
+            "what temperature does, and the middle of unequal limits; `offset` of its budget."
+        ),
+    ] = None
+    expanded_uncertainty: Annotated[
+        Margin | None,
+        Meta(description="Expanded uncertainty of the length, of its budget, offset not counted."),
+    ] = None
+
+    @property
+    def worst_case(self) -> int:
+        """The worst-case error of the stack, quanta."""
+        return abs(self.error) + self.margin
+
+    @property
+    def uncertainty(self) -> int | None:
+        """Its expanded uncertainty if the offset is not allowed for; None without a budget."""
+        if self.expanded_uncertainty is None or self.offset_in_use is None:
+            return None
+        return abs(self.offset_in_use) + self.expanded_uncertainty
+
+
+def budgeted(
+    stack: Stack, blocks: Mapping[str, Block], conditions: Conditions, joint_allowance: int
+) -> BudgetedStack:
+    """A stack with its budget.
+
+    Args:
+        stack: the stack.
+        blocks: at least its blocks, by id.
+        conditions: of its use.
+        joint_allowance: what one joint adds to the worst case, quanta.
+
+    Raises:
+        InputError: as `stack_budget`.
+    """
+    budget = stack_budget(
+        [blocks[placed.id] for placed in stack.blocks],
+        conditions,
+        target=stack.length,
+        joint_allowance=joint_allowance,
+    )
+    return BudgetedStack(**{**asdict(stack), "budget": budget, "conditions": conditions})
+
+
+def in_use(stacks: Sequence[Stack], name: StackName) -> BudgetedStack | None:
+    """The stack of that name with its budget; None if there is none."""
+    found = next((stack for stack in stacks if stack.name == name), None)
+    return found if isinstance(found, BudgetedStack) else None
 
 
 def built(stacks: Sequence[Stack], name: StackName) -> BuiltLength | None:
@@ -37,6 +101,7 @@ def built(stacks: Sequence[Stack], name: StackName) -> BuiltLength | None:
 def as_built(stack: Stack) -> BuiltLength:
     """A stack's best known length and its margin."""
     error = stack.nominal + stack.deviation - stack.length
+    budget = stack.budget if isinstance(stack, BudgetedStack) else None
     return BuiltLength(
         target=stack.target,
         role=stack.role,
@@ -45,4 +110,6 @@ def as_built(stack: Stack) -> BuiltLength:
         error=error,
         # The worst case holds the known error, too; what may be unknown is the rest.
         margin=stack.worst_case_error - abs(error),
+        offset_in_use=budget.offset if budget else None,
+        expanded_uncertainty=budget.corrected.expanded_uncertainty if budget else None,
     )

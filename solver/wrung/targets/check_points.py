@@ -1,6 +1,7 @@
 """Check points of a micrometer or caliper: stacks one after another, and the record sheet."""
 
 from collections.abc import Sequence
+from fractions import Fraction
 from typing import Annotated, ClassVar, Final
 
 from msgspec import Meta, Struct
@@ -12,11 +13,18 @@ from wrung.instruments.check_points import (
     points_for_pitch,
     series,
 )
-from wrung.measures import Length, Margin, Ratio
+from wrung.measures import Length, Margin
+from wrung.metrology.uncertainty_ratio import uncertainty_ratio
 from wrung.targets.base import Name, StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
-from wrung.targets.limit_pair import coarse, tolerance_ratio
 from wrung.targets.requirement import Requirement
+from wrung.targets.tolerance_ratios import (
+    Judged,
+    TestUncertaintyRatio,
+    judged,
+    ratio_remarks,
+    shown_ratio,
+)
 from wrung.texts import Phrase, phrase
 
 MOST_POINTS: Final = 50
@@ -97,12 +105,13 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
             )
             for role, length in (*self._closed(), *self._lengths())
         )
-        ratio = min(
-            (r for row in rows if row.stack and (r := _ratio(row, row.stack)) is not None),
-            default=None,
-        )
+        checked = _judged(rows)
         return CheckPointsResult(
-            target=self.ref, remarks=coarse(ratio), columns=COLUMNS, rows=rows, error_ratio=ratio
+            target=self.ref,
+            remarks=ratio_remarks(min(checked, key=_least, default=None)),
+            columns=COLUMNS,
+            rows=rows,
+            test_uncertainty_ratio=min(filter(None, map(shown_ratio, checked)), default=None),
         )
 
     def _lengths(self) -> tuple[tuple[str, int], ...]:
@@ -183,11 +192,17 @@ class CheckPointsResult(TargetResult, frozen=True, kw_only=True, tag="check_poin
 
     columns: Annotated[tuple[Phrase, ...], Meta(description="Headings of the sheet's columns.")]
     rows: Annotated[tuple[CheckPoint, ...], Meta(description="One for each point, in order.")]
-    error_ratio: Annotated[
-        Ratio | None,
-        Meta(description="Least ratio of a permissible error to its stack's worst-case error."),
-    ]
+    test_uncertainty_ratio: TestUncertaintyRatio
 
 
-def _ratio(row: CheckPoint, stack: BuiltLength) -> Ratio | None:
-    return tolerance_ratio(row.permissible_error, [stack])
+def _judged(rows: Sequence[CheckPoint]) -> tuple[Judged, ...]:
+    """What each permissible error is held against, where there are both."""
+    # An error is allowed to either side, so that the tolerance is twice as wide.
+    found = (judged(2 * (r.permissible_error or 0), [r.stack]) for r in rows if r.stack)
+    return tuple(each for each in found if each is not None)
+
+
+def _least(found: Judged) -> Fraction:
+    """The smaller of its ratios, by the worst case and by the uncertainty."""
+    off = max(found.worst_case, found.uncertainty or 0)
+    return uncertainty_ratio(found.width, off) or Fraction(found.width)

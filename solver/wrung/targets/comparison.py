@@ -2,22 +2,26 @@
 
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Final, Literal
 
 from msgspec import Meta
+from msgspec.structs import replace
 
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, InputError
 from wrung.materials import material
 from wrung.measures import Deviation, Length, Margin, Measure, Ratio, Temperature
-from wrung.real import in_reals, nearest
+from wrung.metrology.conditions import REFERENCE_TEMPERATURE, USUAL_MATERIAL, Conditions
+from wrung.metrology.quantities import Quantity, exactly
 from wrung.targets.base import Name, StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built
-from wrung.targets.limit_pair import ENOUGH, coarse, tolerance_ratio
+from wrung.targets.built import BuiltLength, built, in_use
 from wrung.targets.requirement import Requirement
+from wrung.targets.tolerance_ratios import Judged, ratio_remarks, shown_ratio
 from wrung.texts import Phrase, figure, phrase
 
-_REFERENCE: Decimal = Decimal(20)  # ISO 1
+_SCALE_SHARE: Final = 10
+"""A scale interval should be a tenth of the tolerance at most: common practice, no source."""
+
 _COLDEST, _HOTTEST = Decimal(-40), Decimal(100)
 
 
@@ -40,11 +44,23 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
         Margin | None, Meta(description="The indicator's scale interval or digital step.")
     ] = None
     part_material: Annotated[
-        Name, Meta(description="Material of the part, see `GET /v1/materials`.")
-    ] = "steel"
-    block_material: Annotated[Name, Meta(description="Material of the blocks.")] = "steel"
-    part_temperature: Annotated[Temperature, Meta(description="Of the part, in °C.")] = _REFERENCE
-    block_temperature: Annotated[Temperature, Meta(description="Of the stack, in °C.")] = _REFERENCE
+        Name | None,
+        Meta(
+            description="Material of the part, see `GET /v1/materials`; if left out, that of the "
+            "part in `conditions`, or steel. The blocks' materials are those of the stack as built."
+        ),
+    ] = None
+    part_temperature: Annotated[
+        Temperature | None,
+        Meta(
+            description="Of the part, in °C; if left out, as warm as the stack, or as much "
+            "warmer as `conditions` say."
+        ),
+    ] = None
+    block_temperature: Annotated[
+        Temperature | None,
+        Meta(description="Of the stack, in °C; if left out, that of `conditions`, or 20 °C."),
+    ] = None
 
     @property
     def wanted(self) -> int:
@@ -58,45 +74,68 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
         self._check()
         return (self.stack(self.wanted),)
 
+    def in_use(self, conditions: Conditions) -> Conditions:
+        """The conditions with the part, and with the temperatures that the target states."""
+        # What the target states goes before; how sure it is stays as the conditions say.
+        at = _restated(conditions.temperature, self.block_temperature)
+        found = replace(conditions, temperature=at)
+        if self.part_temperature is not None or found.thermal:
+            found = found.with_part(self.part_material or _material(conditions))
+        if self.part_temperature is None or found.part is None:
+            return found
+        warmer = float(self.part_temperature) - REFERENCE_TEMPERATURE - found.excess.estimate
+        gradient = replace(found.part.temperature_difference, estimate=warmer)
+        return replace(found, part=replace(found.part, temperature_difference=gradient))
+
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "ComparisonResult":
         """What the indicator shows at the limits, once set to zero on the stack."""
         del unmet
-        stack = built(stacks, self.name_of())
-        # Limits of size hold at 20 °C; the indicator compares lengths as they are now.
-        growth = self._growth()
-        tolerance = self.upper_deviation - self.lower_deviation
-        ratio = tolerance_ratio(tolerance, [stack] if stack else [])
-        lower, upper = (
-            self.nominal + deviation + growth - (stack.length if stack else self.wanted)
-            for deviation in (self.lower_deviation, self.upper_deviation)
-        )
+        name = self.name_of()
+        stack, used = built(stacks, name), in_use(stacks, name)
+        found = self._judged(stack)
+        lower, upper = (self._reading(d, stack) for d in self._deviations)
         return ComparisonResult(
             target=self.ref,
-            remarks=(*coarse(ratio), *self._remarks(lower, upper)),
+            remarks=(*ratio_remarks(found), *self._remarks(lower, upper)),
             stack=stack,
-            temperature_offset=growth,
+            # The budget says how much smaller a part is that fits the stack now.
+            temperature_offset=None if used is None else -used.budget.temperature_effect,
             reading_at_lower=lower,
             reading_at_upper=upper,
-            tolerance_ratio=ratio,
+            test_uncertainty_ratio=shown_ratio(found),
         )
 
-    @in_reals
-    def _growth(self) -> int:
-        """How much longer part than stack is for its temperature."""
-        part = _strain(self.part_material, self.part_temperature)
-        return nearest(self.nominal * (part - _strain(self.block_material, self.block_temperature)))
+    @property
+    def _deviations(self) -> tuple[int, int]:
+        return self.lower_deviation, self.upper_deviation
 
-    def _remarks(self, lower: int, upper: int) -> tuple[Phrase, ...]:
+    def _reading(self, deviation: int, stack: BuiltLength | None) -> int | None:
+        """The reading on a part of that deviation: its size less what fits the stack in use."""
+        if stack is None:
+            return None
+        off = stack.error if stack.offset_in_use is None else stack.offset_in_use
+        return self.nominal + deviation - stack.wanted_length - off
+
+    def _judged(self, stack: BuiltLength | None) -> Judged | None:
+        if stack is None:
+            return None
+        return Judged(
+            width=self.upper_deviation - self.lower_deviation,
+            worst_case=stack.worst_case,
+            # Without the offset, which the readings allow for.
+            uncertainty=stack.expanded_uncertainty,
+        )
+
+    def _remarks(self, lower: int | None, upper: int | None) -> tuple[Phrase, ...]:
         remarks: list[Phrase] = []
         reach, interval = self.indicator_range, self.scale_interval
-        farthest = max(abs(lower), abs(upper))
+        farthest = max(abs(lower or 0), abs(upper or 0))
         if reach is not None and farthest > reach:
             remarks.append(
                 phrase("comparison.range", figure("reading", farthest, Measure.DEVIATION))
             )
         tolerance = self.upper_deviation - self.lower_deviation
-        # The rule of ten to one holds for the scale as well as for the stack.
-        if interval is not None and interval * ENOUGH > tolerance:
+        if interval is not None and interval * _SCALE_SHARE > tolerance:
             remarks.append(phrase("comparison.scale", figure("interval", interval, Measure.MARGIN)))
         return tuple(remarks)
 
@@ -112,10 +151,13 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
                 "must be greater than lower_deviation",
             ),
             *(
-                unless(_COLDEST <= getattr(self, member) <= _HOTTEST, member, degrees)
-                for member in ("part_temperature", "block_temperature")
+                unless(at is None or _COLDEST <= at <= _HOTTEST, member, degrees)
+                for member, at in (
+                    ("part_temperature", self.part_temperature),
+                    ("block_temperature", self.block_temperature),
+                )
             ),
-            *(_material_fault(self, member) for member in ("part_material", "block_material")),
+            _material_fault(self.part_material),
         )
 
 
@@ -124,26 +166,49 @@ class ComparisonResult(TargetResult, frozen=True, kw_only=True, tag="comparison"
 
     stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]
     temperature_offset: Annotated[
-        Deviation,
+        Deviation | None,
         Meta(
-            description="How much longer than the stack a part of the same length at 20 °C is, "
-            "at the temperatures given. The readings include it."
+            description="How much longer than the stack a part of its length is, for the "
+            "temperatures of both and the materials of part and blocks; contained in the readings. "
+            "Null without a stack."
         ),
     ]
-    reading_at_lower: Annotated[Deviation, Meta(description="Reading at the lower limit.")]
-    reading_at_upper: Annotated[Deviation, Meta(description="Reading at the upper limit.")]
-    tolerance_ratio: Annotated[
-        Ratio | None, Meta(description="Tolerance over the stack's worst-case error.")
+    reading_at_lower: Annotated[
+        Deviation | None,
+        Meta(
+            description="Reading at the lower limit: lower deviation less `offset_in_use`, from "
+            "where the stack is wanted to be. Null without a stack."
+        ),
+    ]
+    reading_at_upper: Annotated[
+        Deviation | None, Meta(description="Reading at the upper limit, likewise.")
+    ]
+    test_uncertainty_ratio: Annotated[
+        Ratio | None,
+        Meta(
+            description="Test uncertainty ratio (TUR): width of the tolerance over twice the "
+            "expanded uncertainty of the stack. The readings allow for its offset, so that this "
+            "does not count. Rounded down."
+        ),
     ]
 
 
-def _strain(material_id: str, temperature: Decimal) -> Decimal:
-    return material(material_id).expansion * (temperature - _REFERENCE) / 1_000_000
+def _restated(known: Quantity | None, stated: Decimal | None) -> Quantity | None:
+    """A temperature with the estimate that the target states, if it does."""
+    if stated is None:
+        return known
+    return replace(known or exactly(0.0), estimate=float(stated))
 
 
-def _material_fault(target: ComparisonTarget, member: str) -> Fault | None:
+def _material(conditions: Conditions) -> str | None:
+    """None where the conditions say how the part grows."""
+    return None if conditions.part else USUAL_MATERIAL
+
+
+def _material_fault(name: str | None) -> Fault | None:
     try:
-        material(getattr(target, member))
+        if name is not None:
+            material(name)
     except InputError as error:
-        return Fault(pointer=f"/{member}", detail=error.faults[0].detail)
+        return Fault(pointer="/part_material", detail=error.faults[0].detail)
     return None

@@ -24,6 +24,7 @@ from wrung.targets.requirement import Requirement
 from wrung.targets.sine import STEEP
 from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
 from wrung.targets.steps import to_step
+from wrung.targets.tolerance_ratios import seconds_remarks
 from wrung.texts import Phrase, figure, phrase
 
 Given: TypeAlias = Literal["settings", "views", "true_tilt"]
@@ -83,7 +84,11 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
             reached = plane(base.angle_reached, top.angle_reached)
         return CompoundSineResult(
             target=self.ref,
-            remarks=tuple(_remarks(base, top)),
+            remarks=(
+                *_remarks(base, top),
+                *seconds_remarks(self.max_angle_error, base.error, base.uncertainty),
+                *seconds_remarks(self.max_angle_error, top.error, top.uncertainty),
+            ),
             base=base,
             top=top,
             wanted_plane=wanted,

@@ -15,8 +15,8 @@ from wrung.targets.limit_pair import (
     Feature,
     LimitPairResult,
     LimitPairTarget,
-    coarse,
     limits_as_built,
+    limits_remarks,
 )
 
 
@@ -83,7 +83,7 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         hole, shaft = (own, mate) if self.tolerance_class[0].isupper() else (mate, own)
         return FitResult(
             target=self.ref,
-            remarks=coarse(limits.tolerance_ratio),
+            remarks=limits_remarks(limits),
             limits=limits,
             lower_deviation=own.lower_deviation,
             upper_deviation=own.upper_deviation,

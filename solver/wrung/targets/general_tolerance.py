@@ -12,8 +12,8 @@ from wrung.targets.limit_pair import (
     Feature,
     LimitPairResult,
     LimitPairTarget,
-    coarse,
     limits_as_built,
+    limits_remarks,
 )
 
 
@@ -45,7 +45,7 @@ class GeneralToleranceTarget(LimitPairTarget, frozen=True, kw_only=True, tag="ge
         own = iso2768.limits(self.nominal, self.general_class)
         return GeneralToleranceResult(
             target=self.ref,
-            remarks=coarse(limits.tolerance_ratio),
+            remarks=limits_remarks(limits),
             limits=limits,
             lower_deviation=own.lower_deviation,
             upper_deviation=own.upper_deviation,

@@ -10,6 +10,7 @@ from wrung.measures import Length
 from wrung.targets.base import StackTarget, TargetResult
 from wrung.targets.built import BuiltLength, built
 from wrung.targets.requirement import Requirement, Tolerance
+from wrung.targets.tolerance_ratios import judged, ratio_remarks
 
 
 class LengthTarget(StackTarget, frozen=True, kw_only=True, tag="length"):
@@ -29,7 +30,13 @@ class LengthTarget(StackTarget, frozen=True, kw_only=True, tag="length"):
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "LengthResult":
         """The stack as built."""
         del unmet
-        return LengthResult(target=self.ref, stack=built(stacks, self.name_of()))
+        stack = built(stacks, self.name_of())
+        width = self.tolerance.upper - self.tolerance.lower
+        return LengthResult(
+            target=self.ref,
+            remarks=ratio_remarks(judged(width, [stack] if stack else [])),
+            stack=stack,
+        )
 
 
 class LengthResult(TargetResult, frozen=True, kw_only=True, tag="length"):

@@ -1,25 +1,25 @@
 """Two stacks for two limits of size: GO and NOT GO, or the two ends of a step's tolerance."""
 
 from collections.abc import Sequence
-from decimal import ROUND_FLOOR, Decimal
 from typing import Annotated, ClassVar, Final, Literal, TypeAlias
 
 from msgspec import Meta, Struct
 
 from wrung.answers import Stack
-from wrung.measures import Length, Measure, Ratio
-from wrung.real import in_reals
+from wrung.measures import Length
 from wrung.targets.base import StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
 from wrung.targets.requirement import Requirement
-from wrung.texts import Phrase, figure, phrase
+from wrung.targets.tolerance_ratios import (
+    TestUncertaintyRatio,
+    judged,
+    ratio_remarks,
+    shown_ratio,
+)
+from wrung.texts import Phrase
 
 Feature: TypeAlias = Literal["internal", "external", "step"]
 GaugeRole: TypeAlias = Literal["go", "not_go", "lower", "upper"]
-
-ENOUGH: Final = 10
-"""A gauge should be ten times better than what it checks: rule of thumb, common practice, no
-source."""
 
 _ROLES: Final[dict[Feature, tuple[GaugeRole, GaugeRole]]] = {
     # Roles of the lower and the upper limit. GO is the limit with the most material left.
@@ -107,10 +107,7 @@ class LimitsOfSize(Struct, frozen=True, kw_only=True):
     upper: Annotated[Length | None, Meta(description="Upper limit of size.")]
     tolerance: Annotated[Length | None, Meta(description="Upper less lower limit.")]
     gauges: Annotated[tuple[LimitGauge, ...], Meta(description="A stack for each limit.")]
-    tolerance_ratio: Annotated[
-        Ratio | None,
-        Meta(description="Tolerance over the largest worst-case error of these stacks."),
-    ]
+    test_uncertainty_ratio: TestUncertaintyRatio
 
 
 class LimitPairResult(TargetResult, frozen=True, kw_only=True):
@@ -129,23 +126,14 @@ def limits_as_built(target: LimitPairTarget, stacks: Sequence[Stack]) -> LimitsO
         upper=upper,
         tolerance=tolerance,
         gauges=gauges,
-        tolerance_ratio=tolerance_ratio(tolerance, [g.stack for g in gauges if g.stack]),
+        test_uncertainty_ratio=shown_ratio(judged(tolerance, _stacks(gauges))),
     )
 
 
-def coarse(ratio: Decimal | None) -> tuple[Phrase, ...]:
-    """A remark if stacks are not clearly better than what they check."""
-    if ratio is None or ratio >= ENOUGH:
-        return ()
-    return (phrase("limits.coarse", figure("ratio", str(ratio), Measure.RATIO)),)
+def limits_remarks(limits: LimitsOfSize) -> tuple[Phrase, ...]:
+    """Remarks if the stacks are not clearly better than what they check."""
+    return ratio_remarks(judged(limits.tolerance, _stacks(limits.gauges)))
 
 
-@in_reals
-def tolerance_ratio(tolerance: int | None, stacks: Sequence[BuiltLength]) -> Decimal | None:
-    """A tolerance over the largest worst-case error, rounded down to a tenth; None if unknown."""
-    # The worse of both stacks decides, as either may pass or fail a part.
-    worst = max((abs(stack.error) + stack.margin for stack in stacks), default=0)
-    if tolerance is None or worst == 0:
-        return None
-    # Down, so that a ratio just short of ten is never shown as ten.
-    return (Decimal(tolerance) / worst).quantize(Decimal("0.1"), rounding=ROUND_FLOOR)
+def _stacks(gauges: Sequence[LimitGauge]) -> tuple[BuiltLength, ...]:
+    return tuple(gauge.stack for gauge in gauges if gauge.stack)

@@ -13,8 +13,8 @@ from wrung.targets.limit_pair import (
     Feature,
     LimitPairResult,
     LimitPairTarget,
-    coarse,
     limits_as_built,
+    limits_remarks,
 )
 
 
@@ -89,7 +89,7 @@ class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
         """Both limits and their stacks."""
         del unmet
         limits = limits_as_built(self, stacks)
-        return LimitsResult(target=self.ref, remarks=coarse(limits.tolerance_ratio), limits=limits)
+        return LimitsResult(target=self.ref, remarks=limits_remarks(limits), limits=limits)
 
 
 class LimitsResult(LimitPairResult, frozen=True, kw_only=True, tag="limits"):

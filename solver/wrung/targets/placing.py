@@ -4,11 +4,16 @@ from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
 
-from wrung.answers import Answer
+from wrung.answers import Answer, Stack
 from wrung.arguments import with_tuples
+from wrung.blocks import Block
 from wrung.errors import Fault, InputError
+from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.metrology.conditions import STANDARD, Conditions
+from wrung.stack_names import StackName
 from wrung.targets.angle_blocks import AngleBlocksTarget
-from wrung.targets.base import Kind, TargetResult
+from wrung.targets.base import Kind, StackTarget, TargetResult
+from wrung.targets.built import budgeted
 from wrung.targets.requirement import Requirement
 
 
@@ -59,18 +64,50 @@ def placed_angles(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
 
 
 @with_tuples
-def results(targets: Sequence[Kind[TargetResult]], answer: Answer) -> tuple[TargetResult, ...]:
+def results(
+    targets: Sequence[Kind[TargetResult]],
+    answer: Answer,
+    blocks: Sequence[Block],
+    *,
+    conditions: Conditions = STANDARD,
+    joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
+) -> tuple[TargetResult, ...]:
     """What an answer comes to for each target, in the terms of its trade.
 
     Args:
         targets: the targets that were asked for.
         answer: what `wrung.solve` said to them.
+        blocks: those that it was given.
+        conditions: where, when and how the stacks are used; what a target says goes before.
+        joint_allowance: as for `wrung.solve`.
+
+    Raises:
+        InputError: the conditions make no sense, or a material is not known.
     """
+    by_id = {block.id: block for block in blocks}
+    under = conditions_of(targets, conditions)
+    stacks: list[Stack] = [
+        budgeted(stack, by_id, under[stack.name], joint_allowance)
+        for stack in answer.stacks
+        if stack.name in under
+    ]
     # A target need not know whether its stacks are of lengths or of angles.
     plans = (answer, *(each.plan for each in answer.cases))
-    stacks = [stack for plan in plans for stack in plan.stacks]
+    stacks += [stack for plan in plans[1:] for stack in plan.stacks]
     unmet = [each for plan in plans for each in plan.unmet]
     return tuple(target.results(stacks, unmet) for target in targets)
+
+
+def conditions_of(
+    targets: Sequence[Kind[TargetResult]], conditions: Conditions
+) -> dict[StackName, Conditions]:
+    """By the name of each stack of lengths, the conditions of its use."""
+    return {
+        requirement.name: target.in_use(conditions)
+        for target in targets
+        if isinstance(target, StackTarget)
+        for requirement in target.requirements()
+    }
 
 
 def _used_twice(refs: Sequence[tuple[str, str]]) -> Iterator[Fault]:

@@ -13,6 +13,7 @@ from wrung.targets.built import BuiltLength, built
 from wrung.targets.requirement import Requirement, Tolerance
 from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
 from wrung.targets.steps import to_step
+from wrung.targets.tolerance_ratios import seconds_remarks
 from wrung.texts import Phrase, figure, phrase
 
 STEEP: Final = 45 * DEGREE
@@ -84,7 +85,10 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
         above, lower = (None, 0) if alone else ("high", self.lower_stack or 0)
         return SineResult(
             target=self.ref,
-            remarks=self._remarks(),
+            remarks=(
+                *self._remarks(),
+                *seconds_remarks(self.max_angle_error, reached.error, reached.uncertainty),
+            ),
             setting=with_settable(reached, self.bar, unmet, self.name_of(above), lower=lower),
             stacks=tuple(found),
             complement=RIGHT_ANGLE - self.set_angle,

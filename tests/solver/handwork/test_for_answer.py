@@ -16,7 +16,7 @@ from wrung.texts import word
 def handwork(
     answer: Answer, targets: Sequence[Target], blocks: Sequence[Block]
 ) -> tuple[Instructions, ...]:
-    return for_answer.handwork(answer, targets, results(targets, answer), blocks)
+    return for_answer.handwork(answer, targets, results(targets, answer, blocks), blocks)
 
 
 def test_points_of_a_sequence_follow_from_each_other_and_other_stacks_do_not() -> None:

@@ -19,6 +19,7 @@ from wrung.tables import load
 from wrung.targets.check_points import COLUMNS
 from wrung.texts import Phrase, figure, keys, languages, phrase, word
 
+_SENTENCES = ("step.", "caution.", "ratio.", "block.", "grade.", "note.")
 _PLACES = re.compile(r"\{(\w+)\}")
 
 
@@ -47,7 +48,7 @@ class TestEveryLanguage:
     def test_every_wording_is_written(self, language: str) -> None:
         for key, text in wordings(language).items():
             assert text.strip() == text != ""
-            assert not key.startswith(("step.", "caution.", "limits.")) or text.endswith(".")
+            assert not key.startswith(_SENTENCES) or text.endswith(".")
 
 
 def test_every_key_that_the_library_says_has_words() -> None:
@@ -61,6 +62,7 @@ def test_every_key_that_the_library_says_has_words() -> None:
     found |= {f"note.{code}" for code in get_args(NoteCode)}
     found |= {f"material.{material.id}" for material in all_materials()}
 
+    found |= {f"note.{code}" for code in get_args(NoteCode)}
     assert found == keys("en")
     assert {heading.key for heading in COLUMNS} <= found
 

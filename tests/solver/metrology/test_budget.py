@@ -256,7 +256,8 @@ class TestHeat:
         noted = codes(stack_budget([block], granite))
 
         assert noted["material_assumed"] == ("a",)
-        assert noted["expansion_limits_assumed"] == ("granite",)
+        assert noted["part_expansion_of_table"] == ("granite",)
+        assert noted["from_memory"] == ("granite",)
 
     def test_a_part_that_follows_steel_shares_its_coefficient_with_no_steel_in_the_stack(
         self,

@@ -6,18 +6,30 @@ from typing import TypeAlias
 import pytest
 
 from wrung.answers import PlacedBlock, Stack
+from wrung.blocks import Block
+from wrung.metrology.conditions import STANDARD, Conditions
+from wrung.targets.built import BudgetedStack, budgeted
 
-MakeStack: TypeAlias = Callable[..., Stack]
+MakeStack: TypeAlias = Callable[..., BudgetedStack]
 
 
 @pytest.fixture
 def make_stack() -> MakeStack:
-    """A stack of one block with a deviation and a margin, named like ``bore/go``."""
+    """A stack of one certified block, with its budget, named like ``bore/go``."""
 
-    def make(ref: str, length: int, *, off: int = 0, deviation: int = 0, margin: int = 0) -> Stack:
+    def make(  # noqa: PLR0913 - what there is to say of a stack
+        ref: str,
+        length: int,
+        *,
+        off: int = 0,
+        deviation: int = 0,
+        margin: int = 0,
+        material: str | None = None,
+        conditions: Conditions = STANDARD,
+    ) -> BudgetedStack:
         nominal = length + off
         target, _, role = ref.partition("/")
-        return Stack(
+        stack = Stack(
             target=target,
             role=role or None,
             length=length,
@@ -27,5 +39,13 @@ def make_stack() -> MakeStack:
             deviation=deviation,
             worst_case_error=abs(off + deviation) + margin,
         )
+        block = Block(
+            id="b0",
+            nominal=nominal,
+            deviation=deviation,
+            expanded_uncertainty=margin,
+            material=material,
+        )
+        return budgeted(stack, {"b0": block}, conditions, 0)
 
     return make

@@ -57,8 +57,9 @@ def test_the_record_sheet(make_stack: MakeStack) -> None:
     assert [row.point for row in found.rows[:3]] == [0, mm("2.5"), mm("5.1")]
     assert {row.permissible_error for row in found.rows} == {um("4")}
     assert [row.stack is not None for row in found.rows] == [False, False, True] + [False] * 8
-    assert str(found.error_ratio) == "5.0"
-    assert [said.key for said in found.remarks] == ["limits.coarse"]
+    # ±4 µm over ±0.8 µm: both are half of a width.
+    assert float(found.test_uncertainty_ratio or 0) == pytest.approx(5, abs=0.011)
+    assert [said.key for said in found.remarks] == ["ratio.worst_case"]
 
 
 def test_one_block_serves_for_every_point_of_a_sequence() -> None:

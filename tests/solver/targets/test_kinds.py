@@ -76,6 +76,9 @@ class TestEveryKind:
 
 def unmeasured(struct: type[msgspec.Struct]) -> list[str]:
     """Members, also of the Structs within, that hold plain whole numbers."""
+    # A phrase may hold another one, and so on; its figures say themselves what they measure.
+    if struct is Phrase:
+        return []
     found = []
     for name, hint in get_type_hints(struct, include_extras=True).items():
         if get_origin(hint) is ClassVar:
@@ -102,7 +105,7 @@ def _structs(hint: object) -> list[type[msgspec.Struct]]:
 def test_all_kinds_are_planned_in_one_request_and_checked() -> None:
     """The joint answer is proven, holds before the checker, and gives every result."""
     answer = solve(SHELF, SAMPLES, time_limit_ms=20_000)
-    found = results(SAMPLES, answer)
+    found = results(SAMPLES, answer, SHELF)
 
     assert not answer.unmet
     assert verify(SHELF, SAMPLES, answer) == ()

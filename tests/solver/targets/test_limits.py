@@ -98,16 +98,17 @@ class TestLimits:
             (um("0.3"), um("0.2")),
             (-um("1"), um("0.2")),
         ]
-        # 20 µm over 1.2 µm, rounded down.
-        assert str(found.tolerance_ratio) == "16.6"
+        # 20 µm over twice 1.2 µm, rounded down.
+        assert str(found.test_uncertainty_ratio) == "8.33"
 
-    def test_a_tolerance_below_ten_times_the_error_is_remarked(self, make_stack: MakeStack) -> None:
-        target = LimitsTarget(ref="a", lower=mm("8"), upper=mm("8.01"))
-        fine = target.results([make_stack("a/go", mm("8"), margin=um("1"))])
+    def test_a_ratio_below_ten_is_remarked(self, make_stack: MakeStack) -> None:
+        target = LimitsTarget(ref="a", lower=mm("8"), upper=mm("8.02"))
+        # The coverage factor of 95.45 % is 2.00002.
+        fine = target.results([make_stack("a/go", mm("8"), margin=um("0.9999"))])
         coarse = target.results([make_stack("a/go", mm("8"), margin=um("1.001"))])
 
         assert fine.remarks == ()
-        assert [said.key for said in coarse.remarks] == ["limits.coarse"]
+        assert [said.key for said in coarse.remarks] == ["ratio.worst_case"]
 
 
 class TestFit:

@@ -16,6 +16,7 @@ from wrung.targets import (
     InternalTaperTarget,
     TwoRollsTarget,
 )
+from wrung.texts import word
 
 PLUG = ExternalTaperTarget(
     ref="p",
@@ -190,7 +191,17 @@ class TestAngleBlocks:
         assert between.nearest_below == angle("33°11'36\"")
         assert between.nearest_above == angle("33°11'37\"")
         assert [said.key for said in between.remarks] == ["angle.none"]
-        assert planned(BLOCKS).remarks == ()
+        assert [said.key for said in planned(BLOCKS).remarks] == ["angle.from_memory"]
+
+    def test_an_error_that_is_not_small_is_remarked(self) -> None:
+        """A remark gives what is allowed over the worst case, two blocks at a second each."""
+        found = planned(replace(BLOCKS, angle=angle("31°"), max_angle_error=5 * SECOND))
+
+        assert found.worst_case_error == 2 * SECOND
+        assert "a ratio of only 2.5." in word(found.remarks[0])
+
+    def test_limits_of_ones_own_are_nobodys_memory(self) -> None:
+        assert planned(replace(BLOCKS, limit_deviation=SECOND)).remarks == ()
 
     @pytest.mark.parametrize(
         ("changed", "at"),

@@ -2,10 +2,10 @@
 
 from collections.abc import Callable
 from functools import cache
-from typing import Annotated, TypeAlias, get_type_hints
+from typing import TypeAlias, get_type_hints
 
 import msgspec
-from msgspec import Meta, Struct
+from msgspec import Struct
 
 from wrung.targets import TargetResult
 from wrung.texts import Phrase
@@ -22,21 +22,9 @@ from wrung_service.api.kinds.hints import (
 )
 from wrung_service.api.kinds.shapes import WIRES, Hint, Value
 from wrung_service.api.kinds.wanted import KINDS
-from wrung_service.api.words import Words
+from wrung_service.api.words import Said, Words, said
 
 _Write: TypeAlias = Callable[[Value, Words], Value]
-
-
-class Said(Struct, frozen=True, kw_only=True):
-    """A text for a person."""
-
-    key: Annotated[str, Meta(description="Identifies the text; the same in every language.")]
-    text: Annotated[str, Meta(description="The text, in the language of the request.")]
-
-
-def said(phrase: Phrase, words: Words) -> Said:
-    """A phrase in words."""
-    return Said(key=phrase.key, text=words.say(phrase))
 
 
 def result_kinds() -> Hint:

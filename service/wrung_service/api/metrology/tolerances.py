@@ -9,10 +9,10 @@ from msgspec import Meta, Struct
 from wrung.lengths import Unit, to_text
 from wrung.metrology import Decision, ErrorMeasure, Purpose, RequiredRatio, Zone
 from wrung.metrology.decisions import Guard, Verdict
+from wrung.metrology.uncertainty_ratio import shown
 from wrung.names import or_nearest
 from wrung.stack_names import StackName
 from wrung_service.api.faults import Faults, Path, pointer
-from wrung_service.api.metrology.figures import rounded
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.texts import DecimalText, Name
 from wrung_service.api.wire_lengths import Length
@@ -31,7 +31,8 @@ class PartLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         Guard,
         Meta(
             description="Width of the guard bands: `expanded_uncertainty` all of it, "
-            "`one_sided_95` 1.65 standard uncertainties (ISO 14253-1)."
+            "`one_sided_95` as many standard uncertainties as leave 5 % on one side, 1.65 where "
+            "they are well known, by Student's t more where not (ISO 14253-1)."
         ),
     ] = "expanded_uncertainty"
     required_ratio: (
@@ -40,8 +41,8 @@ class PartLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             Meta(
                 ge=0.1,
                 le=1000,
-                description="Smallest ratio of the tolerance to twice the uncertainty of the "
-                "stack that is good enough; 4 if left out.",
+                description="Smallest test uncertainty ratio (tolerance over twice the expanded "
+                "uncertainty of the stack) that is good enough; 4 if left out.",
             ),
         ]
         | None
@@ -91,9 +92,12 @@ class StackDecision(Struct, frozen=True, kw_only=True):
         DecimalText,
         Meta(description="The uncertainty of the stack that the decision uses, small unit."),
     ]
-    ratio: Annotated[
-        float | None,
-        Meta(description="Tolerance over twice that; null if there is no uncertainty."),
+    test_uncertainty_ratio: Annotated[
+        DecimalText | None,
+        Meta(
+            description="Test uncertainty ratio (TUR): width of the tolerance over twice that, "
+            "rounded down; null if there is no uncertainty."
+        ),
     ]
     verdict: Annotated[Verdict, Meta(description="Which rule of thumb it meets.")]
     ratio_met: Annotated[bool, Meta(description="Whether it meets the ratio required, or 4.")]
@@ -200,10 +204,10 @@ def read_limits(wire: PartLimits, unit: Unit, at: Path, faults: Faults) -> Purpo
 
 def write_decision(decision: Decision, words: Words) -> StackDecision:
     """The decision as it stands on the wire."""
-    unit, small = words.unit, words.small
+    unit, small, ratio = words.unit, words.small, decision.test_uncertainty_ratio
     return StackDecision(
         uncertainty=to_text(decision.uncertainty, small),
-        ratio=None if decision.ratio is None else rounded(float(decision.ratio)),
+        test_uncertainty_ratio=None if ratio is None else f"{shown(ratio):f}",
         verdict=decision.verdict,
         ratio_met=decision.ratio_met,
         guard_band=to_text(decision.guard_band, small),

@@ -12,6 +12,7 @@ from wrung_service.api.metrology.overdue import OverdueBlock
 from wrung_service.api.metrology.tolerances import StackDecision
 from wrung_service.api.stacks.built import WRINGING_ORDER, BlockInStack
 from wrung_service.api.texts import DecimalText, WaitedMs
+from wrung_service.api.words import Said
 
 
 class ExpectedReading(Struct, frozen=True, kw_only=True):
@@ -73,6 +74,14 @@ class StackCheckAnswer(Struct, frozen=True, kw_only=True):
     used_on: Annotated[
         date | None,
         Meta(description="Day of use assumed; null where no block has dates."),
+    ]
+    remarks: Annotated[
+        tuple[Said, ...],
+        Meta(
+            description="What to know before it is used: a worst-case error that is not small "
+            "against the tolerance of the part, certified blocks that are outside their grade, and "
+            "figures that are from memory."
+        ),
     ]
     readings: Annotated[
         tuple[ExpectedReading, ...], Meta(description="What the instruments should read.")

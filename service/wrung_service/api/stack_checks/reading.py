@@ -69,6 +69,7 @@ def read_stack_check(body: StackCheckRequest, limits: Limits, now: datetime) -> 
 def _query(
     body: StackCheckRequest, shelf: Shelf, limits: Limits, faults: Faults
 ) -> StackCheckQuery:
+    check_language(body.language, faults)
     reader = LengthReader(faults)
     names = BlockNames(shelf)
     check_language(body.language, faults)

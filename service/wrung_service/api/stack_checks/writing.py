@@ -13,7 +13,7 @@ from wrung_service.api.stack_checks.answer import BetterStack, ExpectedReading, 
 from wrung_service.api.stack_checks.reading import StackCheckReading
 from wrung_service.api.stacks.built import BlockInStack, write_block
 from wrung_service.api.wire_lengths import LENGTH
-from wrung_service.api.words import Words
+from wrung_service.api.words import Words, said
 from wrung_service.usecases.check_built_stack import CheckedStack
 
 
@@ -52,6 +52,9 @@ class _Writer:
             misplaced_wear_blocks=check.misplaced_wear_blocks,
             overdue_blocks=write_overdue(check.overdue_blocks),
             used_on=self._reading.query.conditions.used_on,
+            remarks=tuple(
+                said(each, self._words) for each in (*checked.stack_remarks, *checked.remarks)
+            ),
             readings=tuple(self._expected(reading) for reading in check.readings),
             budget=None if body.budget == "none" else shown,
             decision=write_decision(decision, self._words) if decision else None,

@@ -9,13 +9,14 @@ from wrung.answers import Objective, Outcome, ShortageCause, UnmetReason
 from wrung.blocks import Role
 from wrung.handwork.step import Phase
 from wrung.lengths import SmallUnit, Unit
-from wrung_service.api.kinds.found import Said, result_kinds
+from wrung_service.api.kinds.found import result_kinds
 from wrung_service.api.metrology.measures import ComparedErrors
 from wrung_service.api.metrology.overdue import OverdueBlock
 from wrung_service.api.stacks.angle_cases import AngleCaseReport
 from wrung_service.api.stacks.built import BuiltStack, ServedCount, StackOfTarget
 from wrung_service.api.stacks.choices import PlanTradeOff, StackAlternatives
 from wrung_service.api.texts import ROLE, DecimalText, WaitedMs
+from wrung_service.api.words import Said
 
 
 class NearestLength(Struct, frozen=True, kw_only=True):
@@ -278,6 +279,16 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
             Meta(
                 description="Instructions for each stack in turn, then for targets of angle "
                 "blocks, if requested."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    remarks: (
+        Annotated[
+            tuple[Said, ...],
+            Meta(
+                description="What to know of the figures that the errors of these stacks rest on. "
+                "Left out if there is nothing."
             ),
         ]
         | UnsetType

@@ -15,7 +15,7 @@ from wrung_service.api.metrology.budgets import StackBudget
 from wrung_service.api.metrology.tolerances import StackDecision, write_decision
 from wrung_service.api.stacks.shelf import Shelf
 from wrung_service.api.texts import ROLE, DecimalText
-from wrung_service.api.words import Words
+from wrung_service.api.words import Said, Words
 
 WRINGING_ORDER: Final = (
     "In wringing order: the base first, which is the largest gauge block; wear blocks last, the "
@@ -111,6 +111,17 @@ class BuiltStack(Struct, frozen=True, kw_only=True):
             "limit deviation, or the limit of its grade."
         ),
     ]
+    remarks: (
+        Annotated[
+            tuple[Said, ...],
+            Meta(
+                description="What to know before it is used: an error that is not small against "
+                "the tolerance of its target or part, certified blocks that are outside their "
+                "grade. Left out if there is nothing."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
     budget: (
         Annotated[StackBudget, Meta(description="Its uncertainty budget, if requested.")]
         | UnsetType

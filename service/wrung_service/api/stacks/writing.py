@@ -21,7 +21,7 @@ from wrung.lengths import QUANTA, SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.stack_names import StackName
 from wrung.targets import served, served_at_most
 from wrung.texts import Phrase, phrase
-from wrung_service.api.kinds.found import Said, said, write_result
+from wrung_service.api.kinds.found import write_result
 from wrung_service.api.metrology.budgets import write_budget
 from wrung_service.api.metrology.measures import write_compared
 from wrung_service.api.metrology.overdue import write_overdue
@@ -50,7 +50,7 @@ from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
 from wrung_service.api.stacks.targets import stack_names
 from wrung_service.api.wire_lengths import LENGTH
-from wrung_service.api.words import Words
+from wrung_service.api.words import Said, Words, said
 from wrung_service.usecases.judge_stacks import JudgedStack
 from wrung_service.usecases.solve_stacks import SolvedStacks
 
@@ -110,6 +110,7 @@ class _Writer:
             handwork=self._handwork(solved.instructions) if self._query.handwork else UNSET,
             alternatives=choices.alternatives(solved.choices.alternatives),
             trade_off=choices.trade_off(solved.choices.trade_off),
+            remarks=tuple(map(self._said, solved.remarks)) or UNSET,
             unmet=self._all_unmet(answer),
             shortage=_shortage(answer.shortage, self._small) if answer.shortage else None,
             compared_errors=write_compared(answer.compared_errors, self._unit)
@@ -145,6 +146,7 @@ class _Writer:
             blocks=tuple(write_block(block, self._shelf, self._unit) for block in stack.blocks),
             deviation=self._error(stack.deviation),
             worst_case_error=self._error(stack.worst_case_error),
+            remarks=tuple(map(self._said, judged.remarks)) or UNSET,
             budget=write_budget(budget, self._words, table=self._table) if budget else UNSET,
             decision=write_decision_on(stack.name, decision, self._words) if decision else UNSET,
         )

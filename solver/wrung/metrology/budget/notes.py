@@ -1,31 +1,56 @@
 """What a budget took for granted or left out, so that its figure is not taken for more."""
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
 from wrung import grades
 from wrung.blocks import Block
+from wrung.lengths import mm
 from wrung.measures import Measure
 from wrung.metrology.budget.ageing import years_since_calibration
+from wrung.metrology.budget.heat_notes import heat_facts
 from wrung.metrology.budget.lengths import UNNAMED
 from wrung.metrology.budget.probing import variation_of
 from wrung.metrology.conditions import REFERENCE_TEMPERATURE, Conditions
-from wrung.metrology.expansion import coefficient_of
-from wrung.metrology.parts import expansion_of_part
-from wrung.texts import Phrase, figure, phrase
+from wrung.metrology.stability import STABILITY_SOURCE
+from wrung.texts import Figure, Phrase, figure, phrase
 
 NoteCode: TypeAlias = Literal[
     "temperature_not_stated",
-    "certificate_not_named",
-    "drift_not_counted",
-    "variation_not_counted",
-    "limits_unequal",
+    "temperature_exact",
+    "temperature_uniform",
+    "part_as_warm",
+    "part_temperature_exact",
+    "part_expansion_of_table",
+    "expansion_of_table",
     "material_assumed",
     "expansion_limits_assumed",
+    "certificates_correlated",
+    "certificate_not_named",
+    "coverage_factor_assumed",
+    "freedom_not_stated",
+    "drift_within_standard",
+    "drift_not_counted",
+    "touched_anywhere",
+    "variation_of_grade",
+    "variation_not_counted",
+    "within_limits",
+    "limits_unequal",
+    "joints_within_allowance",
+    "one_film",
+    "long_blocks",
+    "from_memory",
     "overdue",
 ]
+
+LONG: Final = mm("100")
+"""Over this length ISO 3650 defines a block's length as it lies on two supports."""
+
+FILM: Final = 635
+"""About what a wringing film is thick, quanta: a quarter of a microinch; from memory."""
 
 
 class Note(Struct, frozen=True, kw_only=True):
@@ -34,55 +59,109 @@ class Note(Struct, frozen=True, kw_only=True):
     Attributes:
         code: which.
         subjects: ids of the blocks, or the materials, that it is about; empty if about all.
+        figures: those of its wording.
     """
 
     code: NoteCode
     subjects: tuple[str, ...] = ()
+    figures: tuple[Figure, ...] = ()
 
     @property
     def said(self) -> Phrase:
-        """The note as a sentence."""
-        reference = figure("reference", f"{REFERENCE_TEMPERATURE:g}", Measure.TEMPERATURE)
-        return phrase(f"note.{self.code}", reference)
+        """The note as a phrase, to be worded in any language."""
+        return phrase(f"note.{self.code}", *self.figures)
 
 
-def notes(blocks: Sequence[Block], conditions: Conditions) -> tuple[Note, ...]:
+def notes(
+    blocks: Sequence[Block], conditions: Conditions, joint_allowance: int
+) -> tuple[Note, ...]:
     """All notes on the budget of a stack of these blocks."""
     certified = [block for block in blocks if block.certified]
-    found = [
-        *_about("certificate_not_named", _unnamed(certified)),
-        *_about("drift_not_counted", _ageless(certified, conditions)),
-        *_about("variation_not_counted", _unprobed(certified, conditions)),
+    return (
+        *_heat_notes(blocks, conditions),
+        *_certificate_notes(certified, conditions),
+        *_drift_notes(certified, conditions),
+        *_face_notes(certified, conditions),
+        *_about("within_limits", (block.id for block in blocks if not block.certified)),
         *_about("limits_unequal", (block.id for block in blocks if _unequal(block))),
+        *_joint_notes(blocks, conditions, joint_allowance),
+        *_about("long_blocks", (block.id for block in blocks if block.nominal > LONG)),
+        *_about("from_memory", _from_memory(blocks, conditions)),
         *_about("overdue", _overdue(blocks, conditions)),
-    ]
-    # Without both there are no rows of heat, and so no materials to speak of.
-    if conditions.temperature is None and conditions.part is None:
-        return (Note(code="temperature_not_stated"), *found)
-    return (*found, *_heat_notes(blocks, conditions))
+    )
 
 
-def _about(code: NoteCode, names: Iterable[str]) -> Iterator[Note]:
+def _about(code: NoteCode, names: Iterable[str], *figures: Figure) -> Iterator[Note]:
     about = tuple(dict.fromkeys(names))
     if about:
-        yield Note(code=code, subjects=about)
+        yield Note(code=code, subjects=about, figures=figures)
 
 
-def _unnamed(certified: Iterable[Block]) -> Sequence[str]:
-    """Blocks without a certificate's name; one alone is not correlated with any other."""
-    named = ((block, block.calibration and block.calibration.certificate) for block in certified)
-    unnamed = [block.id for block, certificate in named if (certificate or UNNAMED) == UNNAMED]
-    return unnamed if len(unnamed) > 1 else ()
+def _heat_notes(blocks: Sequence[Block], conditions: Conditions) -> Iterator[Note]:
+    temperature, part = conditions.temperature, conditions.part
+    if temperature is None:
+        reference = figure("reference", f"{REFERENCE_TEMPERATURE:g}", Measure.TEMPERATURE)
+        yield Note(code="temperature_not_stated", figures=(reference,))
+    elif not temperature.uncertainty:
+        yield Note(code="temperature_exact")
+    # Without both there are no rows of heat, and so no materials to speak of.
+    if not conditions.thermal:
+        return
+    yield Note(code="temperature_uniform")
+    if part is not None and not part.temperature_difference.uncertainty:
+        yield Note(
+            code="part_temperature_exact"
+            if part.temperature_difference.estimate
+            else "part_as_warm"
+        )
+    facts = heat_facts(blocks, part)
+    yield from _about("material_assumed", facts.material_assumed)
+    yield from _about("expansion_of_table", facts.of_table)
+    yield from _about("expansion_limits_assumed", facts.limits_assumed)
+    for name, limits in facts.part_of_table:
+        spread = figure("limits", f"{limits:g}", Measure.RATIO)
+        yield from _about("part_expansion_of_table", (name,), spread)
 
 
-def _ageless(certified: Iterable[Block], conditions: Conditions) -> Iterator[str]:
-    for block in certified:
-        if years_since_calibration(block, conditions.used_on) is None:
-            yield block.id
+def _certificate_notes(certified: Sequence[Block], conditions: Conditions) -> Iterator[Note]:
+    named = [_certificate(block) for block in certified]
+    shared = [name for name, times in Counter(named).items() if times > 1 and name != UNNAMED]
+    correlation = figure("correlation", f"{conditions.correlation:g}", Measure.RATIO)
+    yield from _about("certificates_correlated", shared, correlation)
+    # One alone is not correlated with any other.
+    unnamed = [block.id for block in certified if _certificate(block) == UNNAMED]
+    yield from _about("certificate_not_named", unnamed if len(unnamed) > 1 else (), correlation)
+    yield from _about("coverage_factor_assumed", (b.id for b in certified if not b.calibration))
+    yield from _about("freedom_not_stated", (b.id for b in certified if not _freedom(b)))
 
 
-def _unprobed(certified: Iterable[Block], conditions: Conditions) -> Iterator[str]:
-    return (b.id for b in certified if conditions.off_centre and variation_of(b) is None)
+def _certificate(block: Block) -> str:
+    return (block.calibration.certificate if block.calibration else None) or UNNAMED
+
+
+def _freedom(block: Block) -> float | None:
+    return block.calibration.degrees_of_freedom if block.calibration else None
+
+
+def _drift_notes(certified: Sequence[Block], conditions: Conditions) -> Iterator[Note]:
+    dated = [(b.id, years_since_calibration(b, conditions.used_on)) for b in certified]
+    yield from _about("drift_within_standard", (name for name, years in dated if years is not None))
+    yield from _about("drift_not_counted", (name for name, years in dated if years is None))
+
+
+def _face_notes(certified: Sequence[Block], conditions: Conditions) -> Iterator[Note]:
+    if not conditions.off_centre:
+        return
+    known = [block for block in certified if variation_of(block) is not None]
+    share = figure("share", f"{100 * conditions.off_centre:g}", Measure.RATIO)
+    yield from _about("touched_anywhere", (block.id for block in known), share)
+    yield from _about("variation_of_grade", (b.id for b in known if not _measured(b)))
+    unknown = (block.id for block in certified if variation_of(block) is None)
+    yield from _about("variation_not_counted", unknown)
+
+
+def _measured(block: Block) -> bool:
+    return block.calibration is not None and block.calibration.variation is not None
 
 
 def _unequal(block: Block) -> bool:
@@ -92,20 +171,38 @@ def _unequal(block: Block) -> bool:
     return allowed.upper != -allowed.lower
 
 
+def _joint_notes(
+    blocks: Sequence[Block], conditions: Conditions, joint_allowance: int
+) -> Iterator[Note]:
+    if conditions.wringing is None and len(blocks) > 1:
+        allowance = figure("allowance", joint_allowance, Measure.MARGIN)
+        yield Note(code="joints_within_allowance", figures=(allowance,))
+    yield Note(code="one_film", figures=(figure("film", FILM, Measure.MARGIN),))
+
+
+def _from_memory(blocks: Sequence[Block], conditions: Conditions) -> Iterator[str]:
+    """Names of the figures that nobody compared with print."""
+    for block in blocks:
+        dated = years_since_calibration(block, conditions.used_on) is not None
+        if block.certified and dated:
+            yield STABILITY_SOURCE
+        if block.grade and _grade_used(block, conditions):
+            known = grades.grade(block.grade, block.unit)
+            if known.checked == "no":
+                yield f"{known.name} ({known.standard}, {known.unit})"
+    if conditions.thermal:
+        yield from heat_facts(blocks, conditions.part).from_memory
+
+
+def _grade_used(block: Block, conditions: Conditions) -> bool:
+    """Whether a figure of the block's grade is in the budget."""
+    if block.certified:
+        return bool(conditions.off_centre and variation_of(block) and not _measured(block))
+    return block.limit_deviation is None
+
+
 def _overdue(blocks: Iterable[Block], conditions: Conditions) -> Iterator[str]:
     day = conditions.used_on
     for block in blocks:
         if day is not None and block.calibration is not None and block.calibration.overdue(day):
             yield block.id
-
-
-def _heat_notes(blocks: Sequence[Block], conditions: Conditions) -> Iterator[Note]:
-    if conditions.temperature is None:
-        yield Note(code="temperature_not_stated")
-    found = [(block, coefficient_of(block)) for block in blocks]
-    yield from _about("material_assumed", (b.id for b, c in found if c.material_assumed))
-    assumed = [c.of for _, c in found if c.limits_assumed]
-    part = expansion_of_part(conditions.part) if conditions.part else None
-    if part is not None and part.limits_assumed:
-        assumed.append(part.name)
-    yield from _about("expansion_limits_assumed", assumed)

@@ -45,6 +45,7 @@ class Budget(Struct, frozen=True, kw_only=True):
         deviation: sum of the certified deviations, 20 °C.
         length: best estimate of the stack's length at its temperature; with a part, of the size at
             20 °C of a part that fits it.
+        temperature_effect: what temperature makes of it, contained in ``length``.
         offset: ``length`` less the target, or less ``nominal`` without a target.
         combined: standard and expanded uncertainty, nm, degrees of freedom, coverage factor.
         coverage_probability: of the expanded uncertainty.
@@ -57,6 +58,7 @@ class Budget(Struct, frozen=True, kw_only=True):
     nominal: int
     deviation: int
     length: int
+    temperature_effect: int
     offset: int
     combined: Combined
     coverage_probability: float
@@ -107,10 +109,11 @@ def stack_budget(
     )
     return Budget(
         rows=rows,
-        notes=notes(blocks, conditions),
+        notes=notes(blocks, conditions, joint_allowance),
         nominal=nominal,
         deviation=deviation,
         length=length,
+        temperature_effect=round(change_by_temperature(blocks, conditions)),
         offset=offset,
         combined=combined,
         coverage_probability=conditions.coverage_probability,

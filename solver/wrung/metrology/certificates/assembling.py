@@ -11,12 +11,14 @@ from wrung.errors import InputError
 from wrung.grades import grade
 from wrung.lengths import SMALL_UNIT, Unit, um
 from wrung.materials import material
+from wrung.metrology.block_remarks import certified_remarks
 from wrung.metrology.certificates.fields import FieldReader
 from wrung.metrology.certificates.limits import MOST_BLOCKS
 from wrung.metrology.certificates.report import CertificateImport, Format, Remark
 from wrung.metrology.certificates.standard import expand
 from wrung.metrology.certificates.stated import COLUMNS, Stated
 from wrung.names import or_nearest
+from wrung.texts import word
 
 LARGEST_DEVIATION: Final = um("100")
 """No gauge block is this far off; a deviation beyond it is in another unit than it says."""
@@ -56,7 +58,7 @@ def assemble(  # noqa: PLR0913 - what there is to tell of a document
         # Half a certificate on the shelf would look like a whole one.
         blocks=() if refused else blocks,
         read=len(blocks),
-        remarks=tuple(remarks),
+        remarks=(*remarks, *_outside(stated, readings)),
         ignored=tuple(ignored),
         refused=tuple(refused),
     )
@@ -194,6 +196,15 @@ def _role(stated: Stated, fields: FieldReader) -> Role:
     if stated.role is not None:
         fields.refuse("role", f"{stated.role[:40]!r} is neither gauge nor wear.")
     return "gauge"
+
+
+def _outside(stated: Sequence[Stated], readings: Sequence[_Reading]) -> Iterator[Remark]:
+    """Blocks that are outside the grade that the document states of them."""
+    for each, reading in zip(stated, readings, strict=True):
+        if reading.block is not None:
+            said = certified_remarks([reading.block])
+            texts = (word(remark, unit=reading.block.unit) for remark in said)
+            yield from (Remark(location=each.location, text=text) for text in texts)
 
 
 def _repeated(stated: Iterable[Stated]) -> Iterator[Remark]:
