@@ -185,8 +185,10 @@ class BoundedConnection(HttpToolsProtocol):
             return
         cycle: Any = self.cycle
         # Before a head is complete the last request is that before it, and may have its answer.
-        answered = cycle is None or cycle.response_complete
-        if answered if self._in_head else not cycle.response_started:
+        in_answer = cycle is not None and (
+            not cycle.response_complete if self._in_head else cycle.response_started
+        )
+        if not in_answer:
             self.transport.write(refused.response())
         if cycle is not None and not cycle.response_complete:
             cycle.disconnected = True

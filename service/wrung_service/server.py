@@ -1,10 +1,12 @@
 """Runs the service under uvicorn: says where it listens, and ends in good order on SIGTERM."""
 
 import asyncio
+import gc
 import ipaddress
 import logging
 import os
 import signal
+import sys
 from collections.abc import Iterator, Mapping
 from socket import socket
 from types import FrameType
@@ -22,6 +24,8 @@ _TIME_TO_ANSWER_S: Final = 1.0
 """What is kept of the grace period to write the answers of searches that were ended."""
 
 
+_TURN_S: Final = 0.001
+"""After so long a thread that runs Python lets another one; five times as long by default."""
 _TIME_FOR_LAST_LINES_S: Final = 1.0
 _KILLED_BY: Final = 128
 """Added to the number of a signal it is the exit code of what the signal ended."""
@@ -44,6 +48,7 @@ class Server(uvicorn.Server):
         self._loop = asyncio.get_running_loop()
         self._loop.set_exception_handler(self._on_stray_error)
         await super().startup(sockets)
+        _keep_pauses_short()
         for host, port in self._addresses():
             url = address_to_open(host, port)
             self._log.info("listening", host=host, port=port, url=url)
@@ -122,6 +127,14 @@ def run(service: Service, settings: Settings, log: Log, sink: LineSink) -> None:
         server.run()
     finally:
         sink.drain(_TIME_FOR_LAST_LINES_S)
+
+
+def _keep_pauses_short() -> None:
+    """Let the event loop have its turn soon, whatever Python code the workers run."""
+    # What is there by now stays: to look through it again would stop all threads for long.
+    gc.collect()
+    gc.freeze()
+    sys.setswitchinterval(_TURN_S)
 
 
 def warn_if_open(host: str, log: Log) -> None:

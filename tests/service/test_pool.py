@@ -270,7 +270,7 @@ def test_end_all_tells_every_search() -> None:
         pool.end_all()
         assert await first == "done"
         for refused in (second, pool.run(gate.work, limit_ms=9_000)):
-            with pytest.raises(BusyError, match="ending"):
+            with pytest.raises(BusyError, match="stopping"):
                 await refused
         assert gate.cancelled == [True]
 

@@ -84,8 +84,9 @@ class CloseLook:
         # Before its elements: what is too long is not worth going through.
         if not self._within_limit(elements, path):
             return raw
-        if (most := _most(hint)) is not None and len(elements) > most:
-            return self._checked(hint, raw, path)
+        most = _most(hint)
+        if most is not None and not check_limit(elements, most, path, self.faults):
+            return raw
         kind = get_args(core_of(hint))[0]
         mended = [self.mend(kind, each, (*path, index)) for index, each in enumerate(elements)]
         # Where an element is at fault, msgspec would only say it again, with a worse place.

@@ -56,7 +56,10 @@ def read_dcc(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     if not head.version.startswith(_VERSIONS):
         return refuse("dcc", "schemaVersion", f"is {head.version[:20]!r}, not 2.4 or 3.x.")
     unread = [name for name in _UNREAD if root.find(f".//{DCC}{name}") is not None]
-    return _imported(head, tuple(tables(root)), unread, unit)
+    found = tuple(islice(tables(root), MOST_BLOCKS + 1))
+    if len(found) > MOST_BLOCKS:
+        return refuse("dcc", "the document", f"has more than {MOST_BLOCKS} tables.")
+    return _imported(head, found, unread, unit)
 
 
 def _imported(
@@ -82,8 +85,6 @@ def _all_rows(
     found: Sequence[DccTable], head: DccHead, marked: Unit, *, alone: bool
 ) -> list[Stated]:
     """The rows of all tables, or a few more than there may be."""
-    if len(found) > MOST_BLOCKS:
-        raise UnreadableTableError("the document", f"has more than {MOST_BLOCKS} tables")
     each = (row for table in found for row in rows(table, head, marked, alone=alone))
     return list(islice(each, MOST_BLOCKS + 1))
 

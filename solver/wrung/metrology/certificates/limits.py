@@ -9,7 +9,7 @@ MOST_COLUMNS: Final = 200
 MOST_REMARKS: Final = 50
 """Of each kind that an import hands back; nobody reads more."""
 MOST_DEPTH: Final = 60
-MOST_ELEMENTS: Final = 100_000
+MOST_ELEMENTS: Final = 50_000
 MOST_ATTRIBUTES: Final = 50
 MOST_NAME: Final = 256
 """Characters of a namespace, and of a name within it."""
