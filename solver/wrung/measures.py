@@ -6,7 +6,7 @@ the member looks outside.
 
 from decimal import Decimal
 from enum import Enum
-from typing import Annotated, Literal, TypeAlias
+from typing import Annotated, Final, Literal, TypeAlias
 
 
 class Measure(Enum):
@@ -20,6 +20,7 @@ class Measure(Enum):
     SECONDS = "a small angle, signed, in seconds"
     RATIO = "a plain number"
     TEMPERATURE = "degrees Celsius"
+    SENSITIVITY = "seconds of angle by a micrometre"
 
 
 TemperatureUnit: TypeAlias = Literal["degC", "degF"]
@@ -34,3 +35,7 @@ Angle: TypeAlias = Annotated[int, Measure.ANGLE]
 Seconds: TypeAlias = Annotated[int, Measure.SECONDS]
 Ratio: TypeAlias = Annotated[Decimal, Measure.RATIO]
 Temperature: TypeAlias = Annotated[Decimal, Measure.TEMPERATURE]
+Sensitivity: TypeAlias = Annotated[Decimal, Measure.SENSITIVITY]
+
+SENSITIVITY_STEP: Final = Decimal("0.00001")
+"""What sensitivities are rounded to: fine enough to be restated for 0.0001 in."""

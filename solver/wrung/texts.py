@@ -12,6 +12,7 @@ from typing import Final, TypeAlias
 from msgspec import Struct
 
 from wrung.angles import to_dms, to_seconds
+from wrung.degrees import from_celsius
 from wrung.errors import Fault, InputError
 from wrung.lengths import SMALL_UNIT, AnyUnit, Unit, to_text
 from wrung.measures import Measure, TemperatureUnit
@@ -19,6 +20,8 @@ from wrung.names import or_nearest
 from wrung.tables import load
 
 _SIGNS: Final[dict[AnyUnit, str]] = {"mm": "mm", "in": "in", "um": "µm", "uin": "µin"}
+
+_DEGREES: Final[dict[TemperatureUnit, str]] = {"degC": "°C", "degF": "°F"}
 
 _USUAL_DEGREES: Final[dict[Unit, TemperatureUnit]] = {"mm": "degC", "in": "degF"}
 """Who works in inches reads °F, unless he says otherwise (common practice, no source)."""
@@ -167,9 +170,7 @@ class _Reader(Struct, frozen=True, kw_only=True):
         return value if isinstance(value, str) else _in_unit(value, measure, self.unit)
 
     def _temperature(self, celsius: Decimal) -> str:
-        if self.degrees == "degC":
-            return f"{celsius:f} °C"
-        return f"{(celsius * 9 / 5 + 32).normalize():f} °F"
+        return f"{from_celsius(celsius, self.degrees).normalize():f} {_DEGREES[self.degrees]}"
 
 
 def _beside(name: str, nominal: str) -> str:

@@ -51,7 +51,7 @@ def test_heights_are_the_printed_constants(text: str) -> None:
 def test_sensitivity(text: str) -> None:
     printed = SECONDS_FOR_A_MICROMETRE[text]
 
-    assert float(HUNDRED.seconds_per_um(angle(text))) == pytest.approx(printed, abs=0.0051)
+    assert float(HUNDRED.sensitivity(angle(text))) == pytest.approx(printed, abs=0.0051)
 
 
 @pytest.mark.parametrize(("text", "degrees"), [("30", 0.00132), ("60", 0.00229)])

@@ -90,7 +90,7 @@ class TestExternalTaper:
             roll_diameter=mm("10"),
             stack_length=mm("50"),
         )
-        assert float(target.results(()).seconds_per_um) == pytest.approx(turned, rel=1e-3)
+        assert float(target.results(()).sensitivity) == pytest.approx(turned, rel=1e-3)
 
 
 class TestInternalTaper:
@@ -187,7 +187,7 @@ class TestTwoRolls:
         length = target.exact_length()
         fall = (target.angle_with(length - MM // 100) - target.angle_with(length + MM // 100)) / 20
 
-        assert float(target.seconds_per_um()) == pytest.approx(fall / SECOND, rel=1e-3)
+        assert float(target.sensitivity()) == pytest.approx(fall / SECOND, rel=1e-3)
 
 
 class TestDovetail:

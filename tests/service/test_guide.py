@@ -111,7 +111,7 @@ def test_the_table_of_the_worked_example_is_what_the_service_says(client: Client
     for row, found in zip(printed, table, strict=True):
         sensitivity = float(row["sensitivity"])
         assert sensitivity == pytest.approx(found["sensitivity"], abs=0.06)
-        assert float(row["nm"]) == pytest.approx(abs(found["contribution_nm"]), abs=0.051)
+        assert float(row["nm"]) == pytest.approx(abs(found["contribution"]), abs=0.051)
 
 
 def test_the_totals_of_the_worked_example_are_what_the_service_says(client: Client) -> None:

@@ -93,7 +93,7 @@ class TestBudget:
             "distribution": "normal",
             "degrees_of_freedom": 50.0,
             "sensitivity": 1.0,
-            "contribution_nm": 30.0,
+            "contribution": 30.0,
             "certificate": "4711",
         }
         assert rows["variation_in_length"]["limits"] == 20.0

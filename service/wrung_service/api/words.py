@@ -1,6 +1,6 @@
 """In which words, units and degrees one answer is written."""
 
-from typing import Annotated
+from typing import Annotated, Final
 
 from msgspec import Meta, Struct
 
@@ -9,6 +9,12 @@ from wrung.measures import TemperatureUnit
 from wrung.names import or_nearest
 from wrung.texts import Phrase, languages, word
 from wrung_service.api.faults import Faults
+
+TEMPERATURE_UNIT: Final = (
+    "Unit of every temperature and of every difference of temperatures: `degC`, then differences "
+    "are in K, or `degF`. Coefficients of expansion are in 1e-6/K always. `degC` if left out; "
+    "sentences then speak of °F all the same where lengths are in inches."
+)
 
 
 class Words(Struct, frozen=True, kw_only=True):
@@ -44,6 +50,11 @@ class Said(Struct, frozen=True, kw_only=True):
 def said(phrase: Phrase, words: Words) -> Said:
     """A phrase in words."""
     return Said(key=phrase.key, text=words.say(phrase))
+
+
+def degrees_of(stated: TemperatureUnit | None) -> TemperatureUnit:
+    """The unit of temperatures in members of JSON."""
+    return stated or "degC"
 
 
 def check_language(language: str, faults: Faults) -> None:

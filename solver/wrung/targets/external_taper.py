@@ -15,7 +15,7 @@ from msgspec import Meta
 from wrung.angles import DEGREE, SECOND, from_radians, radians
 from wrung.answers import Stack, Unmet
 from wrung.lengths import QUANTA
-from wrung.measures import Angle, Length, Ratio, Seconds
+from wrung.measures import SENSITIVITY_STEP, Angle, Length, Seconds, Sensitivity
 from wrung.real import atan, cos, in_reals, nearest, tan
 from wrung.targets.base import StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
@@ -83,7 +83,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
             stacks=found,
             expected_low=low,
             expected_high=low + self.rise(height or self.stack_length),
-            seconds_per_um=self._seconds_per_um(),
+            sensitivity=self._sensitivity(),
             measured_angle=angle,
             angle_error=None if angle is None else angle - self.included_angle,
             measured_small_end=self._measured_small_end(angle),
@@ -118,10 +118,10 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
         return self.measured_low - _widening(self.roll_diameter, radians(angle) / 2)
 
     @in_reals
-    def _seconds_per_um(self) -> Decimal:
+    def _sensitivity(self) -> Decimal:
         # By the slope of 2 atan(x / 2H), with x the rise over the rolls: cos² a / H.
         turned = cos(self._half) ** 2 * QUANTA["um"] / self.stack_length
-        return (Decimal(from_radians(turned)) / SECOND).quantize(Decimal("0.001"))
+        return (Decimal(from_radians(turned)) / SECOND).quantize(SENSITIVITY_STEP)
 
 
 class ExternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="external_taper"):
@@ -130,8 +130,12 @@ class ExternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="external
     stacks: Annotated[tuple[BuiltLength, ...], Meta(description="The stacks as built.")]
     expected_low: Annotated[Length, Meta(description="Size over the rolls on the plate.")]
     expected_high: Annotated[Length, Meta(description="Size over the rolls on the stacks.")]
-    seconds_per_um: Annotated[
-        Ratio, Meta(description="Change of the included angle for 1 µm over the rolls, in seconds.")
+    sensitivity: Annotated[
+        Sensitivity,
+        Meta(
+            description="Change of the included angle for 1 µm, or 0.0001 in, over "
+            "the rolls, in seconds."
+        ),
     ]
     measured_angle: Annotated[
         Angle | None, Meta(description="Included angle, from the measurements.")

@@ -16,7 +16,7 @@ from wrung.angles import DEGREE, SECOND, from_radians, radians
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, InputError
 from wrung.lengths import QUANTA
-from wrung.measures import Angle, Difference, Length, Ratio, Seconds
+from wrung.measures import SENSITIVITY_STEP, Angle, Difference, Length, Seconds, Sensitivity
 from wrung.real import asin, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
@@ -78,7 +78,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
             large_ball_depth=large_depth,
             small_ball_depth=small_depth,
             centre_distance=self._centre(self.small_ball) - self._centre(self.large_ball),
-            seconds_per_um=self._seconds_per_um(),
+            sensitivity=self._sensitivity(),
             measured_angle=angle,
             angle_error=None if angle is None else angle - self.included_angle,
         )
@@ -119,11 +119,11 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
         return from_radians(2 * asin(radii / distance))
 
     @in_reals
-    def _seconds_per_um(self) -> Decimal:
+    def _sensitivity(self) -> Decimal:
         distance = self._centre(self.small_ball) - self._centre(self.large_ball)
         # By the slope of 2 asin((R - r) / c), which is 2 tan a / c; its sign is left out.
         turned = from_radians(2 * tan(self._half) * QUANTA["um"] / distance)
-        return (Decimal(turned) / SECOND).quantize(Decimal("0.001"))
+        return (Decimal(turned) / SECOND).quantize(SENSITIVITY_STEP)
 
     def _check(self) -> None:
         require(
@@ -182,9 +182,12 @@ class InternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="internal
     centre_distance: Annotated[
         Length, Meta(description="Distance between the centres of the balls.")
     ]
-    seconds_per_um: Annotated[
-        Ratio,
-        Meta(description="Change of the included angle for 1 µm between the balls, in seconds."),
+    sensitivity: Annotated[
+        Sensitivity,
+        Meta(
+            description="Change of the included angle for 1 µm, or 0.0001 in, "
+            "between the balls, in seconds."
+        ),
     ]
     measured_angle: Annotated[
         Angle | None, Meta(description="Included angle, from the measurements.")

@@ -11,7 +11,7 @@ from wrung.angles import RIGHT_ANGLE, from_radians, radians
 from wrung.answers import Nearest, Unmet
 from wrung.errors import Fault
 from wrung.lengths import QUANTA
-from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
+from wrung.measures import SENSITIVITY_STEP, Angle, Deviation, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, cos, in_reals, nearest, sin
 from wrung.stack_names import StackName
 from wrung.targets.base import unless
@@ -81,10 +81,10 @@ class SineBar(Struct, frozen=True, kw_only=True):
         return from_radians(off / (self.distance * cos(x)))
 
     @in_reals
-    def seconds_per_um(self, angle: int) -> Decimal:
+    def sensitivity(self, angle: int) -> Decimal:
         """Change of the angle by 1 µm of height."""
         turned = from_radians(Decimal(QUANTA["um"]) / (self.distance * cos(radians(angle))))
-        return (Decimal(turned) / 10**9).quantize(Decimal("0.001"))
+        return (Decimal(turned) / 10**9).quantize(SENSITIVITY_STEP)
 
 
 class SineSetting(Struct, frozen=True, kw_only=True):
@@ -94,8 +94,9 @@ class SineSetting(Struct, frozen=True, kw_only=True):
     height: Annotated[
         Length, Meta(description="Exact difference in height between the rolls for this angle.")
     ]
-    seconds_per_um: Annotated[
-        Ratio, Meta(description="Change of the angle for 1 µm of height, in seconds.")
+    sensitivity: Annotated[
+        Sensitivity,
+        Meta(description="Change of the angle for 1 µm, or 0.0001 in, of height, in seconds."),
     ]
     angle_reached: Annotated[
         Angle | None, Meta(description="The angle that the stacks as built set.")
@@ -125,7 +126,7 @@ def setting(bar: SineBar, angle: int, height: int | None, margin: int) -> SineSe
     return SineSetting(
         angle=angle,
         height=bar.height(angle),
-        seconds_per_um=bar.seconds_per_um(angle),
+        sensitivity=bar.sensitivity(angle),
         angle_reached=reached,
         error=None if reached is None else reached - angle,
         uncertainty=None if reached is None else bar.uncertainty(angle, margin),

@@ -15,7 +15,7 @@ from msgspec import Meta
 from wrung.angles import DEGREE, SECOND, from_radians, radians
 from wrung.answers import Stack, Unmet
 from wrung.lengths import QUANTA
-from wrung.measures import Angle, Length, Ratio, Seconds
+from wrung.measures import SENSITIVITY_STEP, Angle, Length, Seconds, Sensitivity
 from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built
@@ -65,7 +65,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             target=self.ref,
             stack=stack,
             exact_length=self.exact_length(),
-            seconds_per_um=self.seconds_per_um(),
+            sensitivity=self.sensitivity(),
             angle_reached=reached,
             error=None if reached is None else reached - self.angle,
             uncertainty=None if stack is None else self._uncertainty(stack.margin),
@@ -88,11 +88,11 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
         return from_radians(2 * half)
 
     @in_reals
-    def seconds_per_um(self) -> Decimal:
+    def sensitivity(self) -> Decimal:
         """How much the angle falls for each 1 µm more of stack, in seconds."""
         # By a whole µm and not by the slope, as this is what one more µm of stack really does.
         turned = self.angle - self.angle_with(self.exact_length() + QUANTA["um"])
-        return (Decimal(turned) / SECOND).quantize(Decimal("0.001"))
+        return (Decimal(turned) / SECOND).quantize(SENSITIVITY_STEP)
 
     @in_reals
     def _uncertainty(self, margin: int) -> int:
@@ -123,8 +123,12 @@ class TwoRollsResult(TargetResult, frozen=True, kw_only=True, tag="two_rolls"):
     exact_length: Annotated[
         Length, Meta(description="Exact length of the stack for the wanted angle.")
     ]
-    seconds_per_um: Annotated[
-        Ratio, Meta(description="How much the angle falls for each 1 µm more of stack, in seconds.")
+    sensitivity: Annotated[
+        Sensitivity,
+        Meta(
+            description="How much the angle falls for each 1 µm, or 0.0001 in, more "
+            "of stack, in seconds."
+        ),
     ]
     angle_reached: Annotated[Angle | None, Meta(description="The angle of the stack as built.")]
     error: Annotated[Seconds | None, Meta(description="That angle less the wanted one.")]

@@ -114,8 +114,8 @@ class TestTwoRolls:
         found = ROLLS.results([make_stack("r", wanted.length, margin=um("1"))])
 
         assert found.error is not None
-        assert abs(found.error) <= 0.5 * float(found.seconds_per_um) * SECOND
-        assert found.uncertainty == pytest.approx(float(found.seconds_per_um) * SECOND, rel=1e-3)
+        assert abs(found.error) <= 0.5 * float(found.sensitivity) * SECOND
+        assert found.uncertainty == pytest.approx(float(found.sensitivity) * SECOND, rel=1e-3)
 
     @pytest.mark.parametrize(
         ("changed", "at"),

@@ -8,9 +8,10 @@ from typing import Annotated, Any, Final, TypeAlias
 from msgspec import Meta, Raw, Struct
 
 from wrung.angles import SECOND, UNSIGNED_ANGLE_PATTERN, angle, to_degrees, to_dms, to_seconds
+from wrung.degrees import to_celsius
 from wrung.errors import LengthError
 from wrung.lengths import SMALL_UNIT, Unit, parse, to_text
-from wrung.measures import Measure
+from wrung.measures import Measure, TemperatureUnit
 from wrung.real import nearest
 from wrung_service.api.texts import DecimalText
 from wrung_service.api.wire_lengths import Shape
@@ -24,6 +25,13 @@ Value: TypeAlias = Any
 _ANGLE: Final = re.compile(UNSIGNED_ANGLE_PATTERN)
 # Bounded, so that no text makes a number that is slow to reckon with.
 _DIGITS: Final = re.compile(r"-?[0-9]{1,6}(\.[0-9]{1,12})?")
+
+
+class Units(Struct, frozen=True, kw_only=True):
+    """What the numbers of a request are in, where they state no other unit."""
+
+    length: Unit
+    degrees: TemperatureUnit = "degC"
 
 
 class AngleShape(Shape, frozen=True, kw_only=True):
@@ -56,7 +64,7 @@ class Wire(Struct, frozen=True, kw_only=True):
     """
 
     shape: Shape
-    read: Callable[[str, Unit], int | Decimal]
+    read: Callable[[str, Units], int | Decimal]
     hint: Hint
     write: Callable[[Value, Unit], object]
 
@@ -71,32 +79,36 @@ class Wire(Struct, frozen=True, kw_only=True):
         return Annotated[Raw, shape, Meta(extra_json_schema=shape.schema())]
 
 
-def _length(text: str, unit: Unit) -> int:
-    return parse(text, unit)
+def _length(text: str, units: Units) -> int:
+    return parse(text, units.length)
 
 
-def _difference(text: str, unit: Unit) -> int:
-    return parse(text, unit, signed=True)
+def _difference(text: str, units: Units) -> int:
+    return parse(text, units.length, signed=True)
 
 
-def _small(text: str, unit: Unit) -> int:
-    return parse(text, SMALL_UNIT[unit])
+def _small(text: str, units: Units) -> int:
+    return parse(text, SMALL_UNIT[units.length])
 
 
-def _small_difference(text: str, unit: Unit) -> int:
-    return parse(text, SMALL_UNIT[unit], signed=True)
+def _small_difference(text: str, units: Units) -> int:
+    return parse(text, SMALL_UNIT[units.length], signed=True)
 
 
-def _angle(text: str, _: Unit) -> int:
+def _angle(text: str, _: Units) -> int:
     return angle(text)
 
 
-def _seconds(text: str, _: Unit) -> int:
+def _seconds(text: str, _: Units) -> int:
     return nearest(_decimal(text) * SECOND)
 
 
-def _plain(text: str, _: Unit) -> Decimal:
+def _plain(text: str, _: Units) -> Decimal:
     return _decimal(text)
+
+
+def _temperature(text: str, units: Units) -> Decimal:
+    return to_celsius(_decimal(text), units.degrees)
 
 
 def _decimal(text: str) -> Decimal:
@@ -126,6 +138,17 @@ def _written_decimal(value: Decimal, _: Unit) -> str:
     return f"{value:f}"
 
 
+def _written_sensitivity(value: Decimal, unit: Unit) -> str:
+    # For the change of a length that is usual in the unit: 1 µm, or 0.0001 in.
+    usual = value if unit == "mm" else value * _UM_IN_A_TENTH
+    return f"{usual.quantize(_THOUSANDTH):f}"
+
+
+_UM_IN_A_TENTH: Final = Decimal("2.54")
+"""Micrometres in 0.0001 in, a tenth of a thousandth."""
+
+_THOUSANDTH: Final = Decimal("0.001")
+
 _UNSIGNED, _SIGNED = Shape(), Shape(signed=True)
 
 # As on certificates, deviations and margins are in the small unit; lengths and their
@@ -140,6 +163,7 @@ WIRES: Final[dict[Measure, Wire]] = {
         (Measure.ANGLE, AngleShape(), _angle, AngleOnWire, _written_angle),
         (Measure.SECONDS, _SIGNED, _seconds, DecimalText, _written_seconds),
         (Measure.RATIO, _UNSIGNED, _plain, DecimalText, _written_decimal),
-        (Measure.TEMPERATURE, _SIGNED, _plain, DecimalText, _written_decimal),
+        (Measure.SENSITIVITY, _UNSIGNED, _plain, DecimalText, _written_sensitivity),
+        (Measure.TEMPERATURE, _SIGNED, _temperature, DecimalText, _written_decimal),
     )
 }

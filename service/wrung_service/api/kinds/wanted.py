@@ -9,7 +9,6 @@ import msgspec
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.errors import LengthError
-from wrung.lengths import Unit
 from wrung.targets import LengthTarget, Target
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.kinds.hints import (
@@ -25,11 +24,11 @@ from wrung_service.api.kinds.hints import (
     tuple_of,
     union_of,
 )
-from wrung_service.api.kinds.shapes import WIRES, Hint, Value, Wire
+from wrung_service.api.kinds.shapes import WIRES, Hint, Units, Value, Wire
 from wrung_service.api.texts import Name, Time
 from wrung_service.api.wire_lengths import NotALengthError
 
-_Read: TypeAlias = Callable[[Value, Unit, Path, Faults], Value]
+_Read: TypeAlias = Callable[[Value, Units, Path, Faults], Value]
 
 KINDS: Final[tuple[type[Struct], ...]] = tuple(
     kind for kind in get_args(Target) if kind is not LengthTarget
@@ -69,9 +68,9 @@ def wanted_kinds() -> Hint:
     return union_of(map(wanted, KINDS))
 
 
-def read_wanted(kind: type[Struct], sent: Struct, unit: Unit, at: Path, faults: Faults) -> Target:
+def read_wanted(kind: type[Struct], sent: Struct, units: Units, at: Path, faults: Faults) -> Target:
     """A target of the library from what was sent; what is wrong goes to ``faults``."""
-    return cast("Target", _read_struct(kind)(sent, unit, at, faults))
+    return cast("Target", _read_struct(kind)(sent, units, at, faults))
 
 
 def kind_of(sent: Struct) -> type[Struct]:
@@ -130,9 +129,9 @@ def _read_struct(kind: type[Struct]) -> _Read:
         for field in _sent_fields(kind, hints)
     }
 
-    def read(sent: Value, unit: Unit, at: Path, faults: Faults) -> Value:
+    def read(sent: Value, units: Units, at: Path, faults: Faults) -> Value:
         members = {
-            name: reader(value, unit, (*at, name), faults)
+            name: reader(value, units, (*at, name), faults)
             for name, reader in readers.items()
             if (value := getattr(sent, name)) is not UNSET
         }
@@ -159,10 +158,10 @@ def _reader(hint: Hint, *, optional: bool) -> _Read:
 def _measured(wire: Wire, *, optional: bool) -> _Read:
     shape = wire.sent(optional=optional)
 
-    def read(raw: Value, unit: Unit, at: Path, faults: Faults) -> Value:
+    def read(raw: Value, units: Units, at: Path, faults: Faults) -> Value:
         try:
             text = shape.text(raw)
-            return _DEFAULT if text is None else wire.read(text, unit)
+            return _DEFAULT if text is None else wire.read(text, units)
         except NotALengthError as error:
             faults.invalid(at, str(error))
         except LengthError as error:
@@ -176,13 +175,13 @@ _PLACEHOLDER: Final = 1  # stands for a number that was refused, so that reading
 
 
 def _elements(each: _Read) -> _Read:
-    def read(sent: Value, unit: Unit, at: Path, faults: Faults) -> Value:
-        return tuple(each(one, unit, (*at, place), faults) for place, one in enumerate(sent))
+    def read(sent: Value, units: Units, at: Path, faults: Faults) -> Value:
+        return tuple(each(one, units, (*at, place), faults) for place, one in enumerate(sent))
 
     return read
 
 
-def _time(sent: Value, _: Unit, at: Path, faults: Faults) -> Value:
+def _time(sent: Value, _: Units, at: Path, faults: Faults) -> Value:
     if sent is None:
         return None
     try:
@@ -194,5 +193,5 @@ def _time(sent: Value, _: Unit, at: Path, faults: Faults) -> Value:
         return None
 
 
-def _as_it_is(sent: Value, _: Unit, __: Path, ___: Faults) -> Value:
+def _as_it_is(sent: Value, _: Units, __: Path, ___: Faults) -> Value:
     return sent

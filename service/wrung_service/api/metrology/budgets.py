@@ -1,9 +1,10 @@
 """Uncertainty budgets on the wire."""
 
-from typing import Annotated, Literal, TypeAlias
+from typing import Annotated, Final, Literal, TypeAlias
 
 from msgspec import Meta, Struct
 
+from wrung.degrees import FAHRENHEIT_A_KELVIN
 from wrung.lengths import SmallUnit, to_text
 from wrung.metrology import Budget, Errors, Note, Row
 from wrung.metrology.budget import InputUnit, NoteCode, RowKind
@@ -13,6 +14,8 @@ from wrung_service.api.metrology.figures import finite, rounded
 from wrung_service.api.texts import DecimalText
 from wrung_service.api.words import Words
 
+TableUnit: TypeAlias = Literal["nm", "uin"]
+InputUnitOnWire: TypeAlias = InputUnit | Literal["uin", "degF"]
 BudgetDetail: TypeAlias = Literal["none", "totals", "table"]
 
 
@@ -21,7 +24,7 @@ class BudgetRow(Struct, frozen=True, kw_only=True):
 
     kind: Annotated[RowKind, Meta(description="Kind of input.")]
     subject: Annotated[str, Meta(description="The block, joint or material concerned.")]
-    unit: Annotated[InputUnit, Meta(description="Unit of the input.")]
+    unit: Annotated[InputUnitOnWire, Meta(description="Unit of the input.")]
     estimate: Annotated[float, Meta(description="Best estimate of the input.")]
     standard_uncertainty: Annotated[float, Meta(ge=0, description="Of the input.")]
     limits: Annotated[
@@ -36,8 +39,12 @@ class BudgetRow(Struct, frozen=True, kw_only=True):
     sensitivity: Annotated[
         float, Meta(description="Change of the length with the input, nm per unit of the input.")
     ]
-    contribution_nm: Annotated[
-        float, Meta(description="Sensitivity times standard uncertainty, nm, with its sign.")
+    contribution: Annotated[
+        float,
+        Meta(
+            description="Sensitivity times standard uncertainty, with its sign, in the "
+            "`table_unit` of the budget."
+        ),
     ]
     certificate: Annotated[
         str | None,
@@ -110,6 +117,10 @@ class StackBudget(Struct, frozen=True, kw_only=True):
     notes: Annotated[
         tuple[BudgetNote, ...], Meta(description="What the budget assumes or leaves out.")
     ]
+    table_unit: Annotated[
+        TableUnit | None,
+        Meta(description="Unit of lengths in the table: nm, or µin for `in`; null without one."),
+    ]
     table: Annotated[
         tuple[BudgetRow, ...] | None,
         Meta(description="Every input; null unless the request asks for `table`."),
@@ -131,6 +142,7 @@ def write_budget(budget: Budget, words: Words, *, table: bool) -> StackBudget:
         corrected=_errors(budget.corrected, small),
         uncorrected=_errors(budget.uncorrected, small),
         notes=tuple(_note(note, words) for note in budget.notes),
+        table_unit=_table_unit(words) if table else None,
         table=tuple(_row(row, words) for row in budget.rows) if table else None,
     )
 
@@ -147,17 +159,35 @@ def _note(note: Note, words: Words) -> BudgetNote:
     return BudgetNote(code=note.code, subjects=note.subjects, text=words.say(note.said))
 
 
+def _table_unit(words: Words) -> TableUnit:
+    return "nm" if words.unit == "mm" else "uin"
+
+
 def _row(row: Row, words: Words) -> BudgetRow:
+    unit, size = _input_in(row.unit, words)
+    length = _NM_IN_A_UIN if words.unit == "in" else 1.0
     return BudgetRow(
         kind=row.kind,
         subject=words.say(row.said) if row.said else row.subject,
-        unit=row.unit,
-        estimate=rounded(row.estimate),
-        standard_uncertainty=rounded(row.standard_uncertainty),
-        limits=rounded(row.limit),
+        unit=unit,
+        estimate=rounded(row.estimate / size),
+        standard_uncertainty=rounded(row.standard_uncertainty / size),
+        limits=rounded(row.limit / size),
         distribution=row.distribution,
         degrees_of_freedom=finite(row.degrees_of_freedom),
-        sensitivity=rounded(row.sensitivity),
-        contribution_nm=rounded(row.contribution_nm),
+        sensitivity=rounded(row.sensitivity * size / length),
+        contribution=rounded(row.contribution_nm / length),
         certificate=row.certificate,
     )
+
+
+def _input_in(unit: InputUnit, words: Words) -> tuple[InputUnitOnWire, float]:
+    """The unit that an input is shown in, and its size in that of the library."""
+    if unit == "nm" and words.unit == "in":
+        return "uin", _NM_IN_A_UIN
+    if unit == "K" and words.degrees == "degF":
+        return "degF", float(1 / FAHRENHEIT_A_KELVIN)
+    return unit, 1.0
+
+
+_NM_IN_A_UIN: Final = 25.4

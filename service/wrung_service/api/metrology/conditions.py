@@ -3,9 +3,12 @@
 from typing import Annotated, Literal, TypeAlias
 
 from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec.structs import replace
 
+from wrung.degrees import to_celsius, to_kelvin
 from wrung.errors import InputError
 from wrung.lengths import SMALL_UNIT, Unit
+from wrung.measures import TemperatureUnit
 from wrung.metrology import Conditions, Part, Quantity
 from wrung.metrology.conditions import TWO_SIGMA, check
 from wrung.metrology.quantities import arcsine, exactly, expanded, normal, rectangular, triangular
@@ -23,7 +26,7 @@ _BOUNDED = {"rectangular": rectangular, "triangular": triangular, "arcsine": arc
 class UncertainValue(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A value with its limits or its standard uncertainty, or with neither if it is exact."""
 
-    # Wide enough for temperatures in °C and for coefficients in 1e-6/K.
+    # Wide enough for temperatures in °C or °F and for coefficients in 1e-6/K.
     value: Annotated[float, Meta(ge=-200, le=200, description="Best estimate.", examples=[20.5])]
     limits: (
         Annotated[
@@ -82,7 +85,10 @@ class ComparedPart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     temperature_difference: (
         Annotated[
             UncertainValue,
-            Meta(description="Its temperature less the stack's, K; 0 exactly if left out."),
+            Meta(
+                description="Its temperature less the stack's, in K or °F, see "
+                "`temperature_unit`; 0 exactly if left out."
+            ),
         ]
         | None
     ) = None
@@ -107,7 +113,10 @@ class UseConditions(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         | None
     ) = None
     temperature: (
-        Annotated[UncertainValue, Meta(description="Of the stack, °C; 20 °C exactly if left out.")]
+        Annotated[
+            UncertainValue,
+            Meta(description="Of the stack, see `temperature_unit`; 20 °C exactly if left out."),
+        ]
         | None
     ) = None
     part: Annotated[ComparedPart, Meta(description="What is compared with it.")] | None = None
@@ -152,7 +161,9 @@ class UseConditions(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 _AT: Path = ("conditions",)
 
 
-def read_conditions(wire: UseConditions | None, unit: Unit, faults: Faults) -> Conditions:
+def read_conditions(
+    wire: UseConditions | None, unit: Unit, degrees: TemperatureUnit, faults: Faults
+) -> Conditions:
     """The conditions of a request; what is wrong with them goes to ``faults``."""
     wire = wire or UseConditions()
     joint = LengthReader(faults).optional(
@@ -160,8 +171,8 @@ def read_conditions(wire: UseConditions | None, unit: Unit, faults: Faults) -> C
     )
     conditions = Conditions(
         used_on=read_day(wire.used_on, (*_AT, "used_on"), faults),
-        temperature=_value(wire.temperature, (*_AT, "temperature"), faults),
-        part=_part(wire.part, (*_AT, "part"), faults),
+        temperature=_value(_in_celsius(wire.temperature, degrees), (*_AT, "temperature"), faults),
+        part=_part(wire.part, (*_AT, "part"), degrees, faults),
         wringing=None if joint is None else normal(0.0, joint),
         off_centre=wire.off_centre,
         correlation=wire.correlation,
@@ -176,9 +187,29 @@ def read_conditions(wire: UseConditions | None, unit: Unit, faults: Faults) -> C
     return conditions
 
 
-def _part(wire: ComparedPart | None, at: Path, faults: Faults) -> Part | None:
+def _in_celsius(wire: UncertainValue | None, degrees: TemperatureUnit) -> UncertainValue | None:
+    if wire is None or degrees == "degC":
+        return wire
+    return replace(_in_kelvin(wire, degrees), value=to_celsius(wire.value, degrees))
+
+
+def _in_kelvin(wire: UncertainValue, degrees: TemperatureUnit) -> UncertainValue:
+    """A difference, and how sure it is, in K."""
+    limits, standard = wire.limits, wire.standard_uncertainty
+    return replace(
+        wire,
+        value=to_kelvin(wire.value, degrees),
+        limits=None if limits is None else to_kelvin(limits, degrees),
+        standard_uncertainty=None if standard is None else to_kelvin(standard, degrees),
+    )
+
+
+def _part(
+    wire: ComparedPart | None, at: Path, degrees: TemperatureUnit, faults: Faults
+) -> Part | None:
     if wire is None:
         return None
+    warmer = wire.temperature_difference
     return Part(
         material=wire.material,
         expansion=_value(wire.expansion, (*at, "expansion"), faults),
@@ -186,7 +217,9 @@ def _part(wire: ComparedPart | None, at: Path, faults: Faults) -> Part | None:
             wire.expansion_difference, (*at, "expansion_difference"), faults
         ),
         temperature_difference=_value(
-            wire.temperature_difference, (*at, "temperature_difference"), faults
+            None if warmer is None else _in_kelvin(warmer, degrees),
+            (*at, "temperature_difference"),
+            faults,
         )
         or exactly(0.0),
     )

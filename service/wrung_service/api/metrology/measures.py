@@ -13,7 +13,12 @@ from wrung_service.api.texts import DecimalText
 _STEPS_A_NM2: Final = 100
 """Variances are (0.1 nm)² in the library."""
 
-FigureUnit: TypeAlias = Literal["um", "uin", "nm2"]
+FigureUnit: TypeAlias = Literal["um", "uin", "nm2", "uin2"]
+
+
+_SQUARES: Final[dict[Unit, FigureUnit]] = {"mm": "nm2", "in": "uin2"}
+_NM2_IN_A_UIN2: Final = Decimal("645.16")
+_GRAIN_OF_UIN2: Final = Decimal("0.0001")
 
 
 class WantedMeasure(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -63,8 +68,8 @@ class ComparedErrors(Struct, frozen=True, kw_only=True):
     unit: Annotated[
         FigureUnit,
         Meta(
-            description="Unit of the figures: the small unit, or nm² (`nm2`) for variances and "
-            "mean square errors."
+            description="Unit of the figures: the small unit; for variances and mean square errors "
+            "nm² (`nm2`), or µin² (`uin2`) where lengths are in inches."
         ),
     ]
     largest: Annotated[DecimalText, Meta(description="Of any stack; 0 without stacks.")]
@@ -87,12 +92,12 @@ def read_measure(wire: WantedMeasure | None) -> ErrorMeasure:
 def write_compared(compared: Compared, unit: Unit) -> ComparedErrors:
     """What was compared, as it stands on the wire."""
     by_variance = compared.kind == "expanded_uncertainty"
-    figure_unit: FigureUnit = "nm2" if by_variance else SMALL_UNIT[unit]
+    figure_unit: FigureUnit = _SQUARES[unit] if by_variance else SMALL_UNIT[unit]
 
     def text(figure: int) -> str:
         # A variance is no length, so `to_text` has no unit for it.
         if by_variance:
-            return f"{Decimal(figure) / _STEPS_A_NM2:f}"
+            return _square(figure, unit)
         return to_text(figure, SMALL_UNIT[unit])
 
     largest, total = compared.largest_bound, compared.total_bound
@@ -106,3 +111,12 @@ def write_compared(compared: Compared, unit: Unit) -> ComparedErrors:
         largest_bound=None if largest is None else text(largest),
         total_bound=None if total is None else text(total),
     )
+
+
+def _square(figure: int, unit: Unit) -> str:
+    """A variance; in µin² to four decimals, as it has no exact text there."""
+    square = Decimal(figure) / _STEPS_A_NM2
+    if unit == "mm":
+        return f"{square:f}"
+    inches = (square / _NM2_IN_A_UIN2).quantize(_GRAIN_OF_UIN2)
+    return f"{inches:f}".rstrip("0").rstrip(".")

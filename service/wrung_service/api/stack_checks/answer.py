@@ -6,6 +6,7 @@ from typing import Annotated
 from msgspec import Meta, Struct
 
 from wrung.lengths import SmallUnit, Unit
+from wrung.measures import TemperatureUnit
 from wrung.metrology.stack_check import Gain
 from wrung_service.api.metrology.budgets import StackBudget
 from wrung_service.api.metrology.overdue import OverdueBlock
@@ -46,6 +47,9 @@ class StackCheckAnswer(Struct, frozen=True, kw_only=True):
 
     unit: Annotated[Unit, Meta(description="Unit of the lengths.")]
     small_unit: Annotated[SmallUnit, Meta(description="Unit of deviations and errors.")]
+    temperature_unit: Annotated[
+        TemperatureUnit, Meta(description="Unit of temperatures, as in the request.")
+    ]
     passed: Annotated[
         bool,
         Meta(description="Whether it has the wanted length and nothing is wrong with its blocks."),

@@ -19,7 +19,7 @@ from wrung_service.api.stack_checks.request import StackCheckRequest
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
 from wrung_service.api.wire_lengths import OPTIONAL
-from wrung_service.api.words import check_language
+from wrung_service.api.words import check_language, degrees_of
 from wrung_service.settings import Limits
 from wrung_service.usecases.stack_check_query import StackCheckQuery
 
@@ -82,7 +82,9 @@ def _query(
         usable=shelf.blocks,
         stack=tuple(names.resolve(name) for name in body.stack),
         length=reader.required(body.length, body.unit, ("length",)),
-        conditions=read_conditions(body.conditions, body.unit, faults),
+        conditions=read_conditions(
+            body.conditions, body.unit, degrees_of(body.temperature_unit), faults
+        ),
         joint_allowance=DEFAULT_JOINT_ALLOWANCE if allowance is None else allowance,
         instruments=_instruments(body, reader, faults),
         purpose=read_limits(limits_of_part, body.unit, ("part_limits",), faults)

@@ -5,12 +5,14 @@ from typing import Annotated
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.lengths import Unit
+from wrung.measures import TemperatureUnit
 from wrung_service.api.metrology.budgets import BudgetDetail
 from wrung_service.api.metrology.conditions import UseConditions
 from wrung_service.api.metrology.tolerances import PartLimits
 from wrung_service.api.stacks.request import BlockOnShelf, SetOnShelf
 from wrung_service.api.texts import BlockId, Name
 from wrung_service.api.wire_lengths import Length, OptionalLength
+from wrung_service.api.words import TEMPERATURE_UNIT
 
 _MOST_INSTRUMENTS = 10
 
@@ -38,6 +40,7 @@ class StackCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
     """
 
     unit: Annotated[Unit, Meta(description="Unit of every length that states no other.")]
+    temperature_unit: Annotated[TemperatureUnit, Meta(description=TEMPERATURE_UNIT)] | None = None
     blocks: Annotated[tuple[BlockOnShelf, ...], Meta(description="Blocks one by one.")] = ()
     sets: Annotated[tuple[SetOnShelf, ...], Meta(description="Whole gauge sets.")] = ()
     stack: Annotated[

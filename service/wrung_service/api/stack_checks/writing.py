@@ -13,7 +13,7 @@ from wrung_service.api.stack_checks.answer import BetterStack, ExpectedReading, 
 from wrung_service.api.stack_checks.reading import StackCheckReading
 from wrung_service.api.stacks.built import BlockInStack, write_block
 from wrung_service.api.wire_lengths import LENGTH
-from wrung_service.api.words import Words, said
+from wrung_service.api.words import Words, degrees_of, said
 from wrung_service.usecases.check_built_stack import CheckedStack
 
 
@@ -31,7 +31,11 @@ class _Writer:
         self._reading = reading
         self._unit: Unit = reading.body.unit
         self._small: SmallUnit = SMALL_UNIT[self._unit]
-        self._words = Words(unit=self._unit, language=reading.body.language)
+        self._words = Words(
+            unit=self._unit,
+            language=reading.body.language,
+            degrees=reading.body.temperature_unit,
+        )
 
     def write(self, checked: CheckedStack, waited_ms: float) -> StackCheckAnswer:
         body, check, decision = self._reading.body, checked.check, checked.decision
@@ -39,6 +43,7 @@ class _Writer:
         return StackCheckAnswer(
             unit=self._unit,
             small_unit=self._small,
+            temperature_unit=degrees_of(self._words.degrees),
             passed=check.passed,
             # Faults were refused, so there is text; `or` is for the type checker.
             length=LENGTH.text(body.length) or "",

@@ -9,6 +9,7 @@ from wrung.answers import Objective, Outcome, ShortageCause, UnmetReason
 from wrung.blocks import Role
 from wrung.handwork.step import Phase
 from wrung.lengths import SmallUnit, Unit
+from wrung.measures import TemperatureUnit
 from wrung_service.api.kinds.found import result_kinds
 from wrung_service.api.metrology.measures import ComparedErrors
 from wrung_service.api.metrology.overdue import OverdueBlock
@@ -196,6 +197,9 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
 
     unit: Annotated[Unit, Meta(description="Unit of the lengths.")]
     small_unit: Annotated[SmallUnit, Meta(description="Unit of deviations and errors.")]
+    temperature_unit: Annotated[
+        TemperatureUnit, Meta(description="Unit of temperatures, as in the request.")
+    ]
     outcome: Annotated[
         Outcome,
         Meta(

@@ -26,7 +26,7 @@ from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
 from wrung_service.api.stacks.targets import in_time, read_targets, stack_names
 from wrung_service.api.wire_lengths import OPTIONAL
-from wrung_service.api.words import check_language
+from wrung_service.api.words import check_language, degrees_of
 from wrung_service.settings import Limits
 from wrung_service.usecases.stack_query import StackPurpose, StackQuery, query_faults
 
@@ -111,7 +111,9 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
         exclude=tuple(names.resolve(name) for name in body.exclude),
         only=None if body.only is None else tuple(names.resolve(name) for name in body.only),
         time_limit_ms=body.time_limit_ms or limits.default_time_limit_ms,
-        conditions=read_conditions(body.conditions, body.unit, faults),
+        conditions=read_conditions(
+            body.conditions, body.unit, degrees_of(body.temperature_unit), faults
+        ),
         budgets=budget_detail(body) != "none",
         purposes=tuple(
             StackPurpose(target=name.target, role=name.role, purpose=each)

@@ -8,6 +8,7 @@ from wrung.answers import Objective
 from wrung.blocks import Role
 from wrung.choices import MOST_ALTERNATIVES
 from wrung.lengths import Unit
+from wrung.measures import TemperatureUnit
 from wrung.targets import Timing, WearBlocks
 from wrung_service.api.kinds.wanted import wanted_kinds
 from wrung_service.api.metrology.budgets import BudgetDetail
@@ -17,6 +18,7 @@ from wrung_service.api.metrology.measures import WantedMeasure
 from wrung_service.api.metrology.tolerances import PartTolerance
 from wrung_service.api.texts import BlockId, Name, Time
 from wrung_service.api.wire_lengths import Length, OptionalLength, SignedLength
+from wrung_service.api.words import TEMPERATURE_UNIT
 
 # More than any composition has; the operator's limits are about blocks that there are.
 _MOST_OF_A_SET = 200
@@ -208,6 +210,7 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     """
 
     unit: Annotated[Unit, Meta(description="Unit of every length that states no other.")]
+    temperature_unit: Annotated[TemperatureUnit, Meta(description=TEMPERATURE_UNIT)] | None = None
     # How many are allowed is for the operator to say, see `published_limits`.
     blocks: Annotated[tuple[BlockOnShelf, ...], Meta(description="Blocks one by one.")] = ()
     sets: Annotated[tuple[SetOnShelf, ...], Meta(description="Whole gauge sets.")] = ()

@@ -8,6 +8,7 @@ from wrung.lengths import Unit
 from wrung.stack_names import StackName
 from wrung.targets import LengthTarget, Target, Tolerance, in_turn
 from wrung_service.api.faults import Faults, Path, pointer
+from wrung_service.api.kinds.shapes import Units
 from wrung_service.api.kinds.wanted import kind_of, read_wanted
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.request import (
@@ -17,12 +18,14 @@ from wrung_service.api.stacks.request import (
     WantedTolerance,
 )
 from wrung_service.api.wire_lengths import SIGNED
+from wrung_service.api.words import degrees_of
 
 
 def read_targets(body: StackRequest, faults: Faults) -> tuple[Target, ...]:
     """The targets of a request; what is wrong with them goes to ``faults``."""
+    units = Units(length=body.unit, degrees=degrees_of(body.temperature_unit))
     return tuple(
-        _read(target, body.unit, ("targets", index), faults)
+        _read(target, units, ("targets", index), faults)
         for index, target in enumerate(body.targets)
     )
 
@@ -51,10 +54,10 @@ def _names(target: Target) -> tuple[StackName, ...]:
         return ()  # what is wrong with it is said with everything else that is
 
 
-def _read(sent: WantedTarget, unit: Unit, at: Path, faults: Faults) -> Target:
+def _read(sent: WantedTarget, units: Units, at: Path, faults: Faults) -> Target:
     if isinstance(sent, WantedLength):
-        return _length(sent, unit, at, LengthReader(faults), faults)
-    return read_wanted(kind_of(sent), sent, unit, at, faults)
+        return _length(sent, units.length, at, LengthReader(faults), faults)
+    return read_wanted(kind_of(sent), sent, units, at, faults)
 
 
 def _length(

@@ -50,7 +50,7 @@ from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
 from wrung_service.api.stacks.targets import stack_names
 from wrung_service.api.wire_lengths import LENGTH
-from wrung_service.api.words import Said, Words, said
+from wrung_service.api.words import Said, Words, degrees_of, said
 from wrung_service.usecases.judge_stacks import JudgedStack
 from wrung_service.usecases.solve_stacks import SolvedStacks
 
@@ -81,7 +81,11 @@ class _Writer:
         self._query = reading.query
         self._table = budget_detail(reading.body) == "table"
         self._shelf = reading.shelf
-        self._words = Words(unit=self._unit, language=reading.body.language)
+        self._words = Words(
+            unit=self._unit,
+            language=reading.body.language,
+            degrees=reading.body.temperature_unit,
+        )
         self._lengths = {
             target.ref: LENGTH.text(target.length)
             for target in reading.body.targets
@@ -95,6 +99,7 @@ class _Writer:
         return StackAnswer(
             unit=self._unit,
             small_unit=self._small,
+            temperature_unit=degrees_of(self._words.degrees),
             outcome=answer.outcome,
             proven=answer.proven,
             objective_proven=answer.objective_proven,
