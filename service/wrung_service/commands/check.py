@@ -17,7 +17,7 @@ from wrung_service.commands.status import Status, after_help
 @request_argument
 @json_option
 def check(request_file: BinaryIO, *, as_json: bool) -> None:
-    """Check a stack that was built by hand, and look for a better one.
+    """Check a stack built by hand, and look for a better one.
 
     The REQUEST is the body of POST /v1/stack-checks.
     """

@@ -39,7 +39,7 @@ _BY_SUFFIX: Final[dict[str, Format]] = {".csv": "csv", ".json": "json", ".xml": 
 @click.option(
     "--due-on",
     type=click.DateTime(("%Y-%m-%d",)),
-    help="Due date of blocks for which the document states none.",
+    help="Due date for blocks for which the document states none.",
 )
 def convert(
     certificate: BinaryIO, *, document: Format | None, unit: Unit, due_on: datetime | None
