@@ -41,10 +41,10 @@ class Words(Struct, frozen=True, kw_only=True):
 
 
 class Said(Struct, frozen=True, kw_only=True):
-    """Something said to a person."""
+    """A text for a person."""
 
-    key: Annotated[str, Meta(description="Names what is said, in every language the same.")]
-    text: Annotated[str, Meta(description="It in words, in the language of the request.")]
+    key: Annotated[str, Meta(description="Identifies the text; the same in every language.")]
+    text: Annotated[str, Meta(description="The text, in the language of the request.")]
 
 
 def said(phrase: Phrase, words: Words) -> Said:
