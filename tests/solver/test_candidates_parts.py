@@ -27,7 +27,7 @@ from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.pricing.prices import dearest_plan, price
 from wrung.planning.problem import Problem, build_problem, worst_case_error
 from wrung.planning.selection.assignment import as_candidates, hand_out
-from wrung.planning.selection.scarcity import most_served
+from wrung.planning.selection.scarcity import pack
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
 LENGTHS = st.lists(st.sampled_from((1, 2, 3, 10, 11, 20, 30, 100, 110)), min_size=1, max_size=8)
@@ -75,9 +75,9 @@ def test_a_table_holds_the_least_cost_of_every_length(lengths: list[int], costs:
     own = np.array(costs, np.int64)[layout.kinds]
     units = (stock.nominals // stock.step)[layout.kinds]
     reach = int(units.sum())
-    table = build_table(layout, own, reach)
+    table = build_table(layout, own[None], reach)
     wanted = sums_of(list(zip(units.tolist(), own.tolist(), strict=True)))
-    found: list[int] = table.least(np.arange(reach + 1)).tolist()
+    found: list[int] = table.least(np.arange(reach + 1), np.zeros(reach + 1, np.int64)).tolist()
 
     assert {n: cost for n, cost in enumerate(found) if cost < FREE} == wanted
 
@@ -85,9 +85,9 @@ def test_a_table_holds_the_least_cost_of_every_length(lengths: list[int], costs:
 def test_a_table_knows_nothing_beyond_its_reach() -> None:
     stock = stock_of([1, 2, 3])
     layout = lay_out(stock)
-    table = build_table(layout, np.ones(3, np.int64), 4)
+    table = build_table(layout, np.ones((1, 3), np.int64), 4)
 
-    assert table.least(np.array([4, 5])).tolist() == [2, NEVER]
+    assert table.least(np.array([4, 5]), np.zeros(2, np.int64)).tolist() == [2, NEVER]
 
 
 @given(requests(max_blocks=8))
@@ -144,8 +144,9 @@ def test_too_many_partial_stacks_are_not_followed() -> None:
     starts = starts_of(problem, stock)
     assert starts is not None
     layout = lay_out(stock)
-    table = build_table(layout, np.ones(8, np.int64), int(starts.steps.max()))
-    limit = Limit(table=table, spent=np.zeros(1, np.int64), most=np.full(1, FREE))
+    table = build_table(layout, np.ones((1, 8), np.int64), int(starts.steps.max()))
+    none = np.zeros(1, np.int64)
+    limit = Limit(table=table, ways=none, spent=none, most=np.full(1, FREE))
 
     assert enumerate_candidates(stock, layout, starts, [limit], 5, ample()) is None
 
@@ -155,7 +156,7 @@ def test_scarce_pieces_never_deny_what_can_be_served(request: Request) -> None:
     problem = problem_of(request)
     bench = bench_of(problem)
     if bench is not None:
-        assert most_served(bench, own_caps(bench), ample()) >= best_of(problem).served
+        assert pack(bench, own_caps(bench), ample()).most >= best_of(problem).served
 
 
 @pytest.mark.parametrize(
@@ -177,7 +178,7 @@ def test_each_scarce_piece_serves_one(nominals: str, lengths: str, most: int) ->
     bench = bench_of(problem)
     assert bench is not None
 
-    assert most_served(bench, (), ample()) == most
+    assert pack(bench, (), ample()).most == most
 
 
 @given(requests(max_blocks=9, max_targets=4))

@@ -8,7 +8,7 @@
 """
 
 from wrung.planning.candidates.stock import by_error, by_nominal
-from wrung.planning.candidates.workbench import Workbench, set_up
+from wrung.planning.candidates.workbench import Workbench, set_up, spelt_out
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding
 from wrung.planning.objectives.alone import Alone, as_finding, bound_alone, each_alone
@@ -41,6 +41,9 @@ def _contended(
     nominal = exact if limited else set_up(problem, by_nominal(problem), deadline)
     if nominal is None:
         return None
+    same = nominal is exact
+    exact = spelt_out(exact)
+    nominal = exact if same else spelt_out(nominal)
     if problem.objective == "fewest_blocks":
         return fewest_blocks(exact, nominal, deadline)
     return None if alone is None else least_error(exact, nominal, alone, deadline)

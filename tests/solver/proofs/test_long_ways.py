@@ -9,7 +9,7 @@ from solver.proofs.agreement import AMPLE_MS, assert_proven, exhaustive
 from solver.proofs.whole_requests import WholeRequest, whole_requests
 from wrung.planning import engine
 from wrung.planning.deadline import Deadline
-from wrung.planning.objectives import closing, few, serving
+from wrung.planning.objectives import closing, few
 from wrung.planning.selection import narrowing
 
 CASES: Final = 300
@@ -25,12 +25,6 @@ def test_prices_for_every_limit_of_error(monkeypatch: pytest.MonkeyPatch) -> Non
 def test_a_plan_before_the_list_of_all(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(closing, "_MANY", 0)
     agree(monkeypatch, closing.Closing, "_look_for_a_plan")
-
-
-def test_a_closer_look_at_how_many_can_be_served(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The first, quick look finds nothing."""
-    monkeypatch.setattr(serving, "_MOST_OFFERED_QUICK", 0)
-    agree(monkeypatch, serving, "most_served")
 
 
 def test_a_plan_by_branches_before_the_list_of_all(monkeypatch: pytest.MonkeyPatch) -> None:

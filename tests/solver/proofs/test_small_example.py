@@ -33,9 +33,9 @@ def test_the_table_of_whole_millimetres() -> None:
     whole = make_blocks("1 2 4")
     problem = build_problem(whole, make_targets("7"), objective="fewest_blocks", joint_allowance=0)
     layout = lay_out(by_nominal(problem))
-    table = build_table(layout, np.ones(3, np.int64), reach=7)
+    table = build_table(layout, np.ones((1, 3), np.int64), reach=7)
 
-    assert {r: int(table.least(np.array([r]))[0]) for r in FEWEST} == FEWEST
+    assert {r: int(table.least(np.array([r]), np.zeros(1, np.int64))[0]) for r in FEWEST} == FEWEST
 
 
 @pytest.mark.parametrize(("price", "bound"), [("0", "4"), ("1/2", "9/2"), ("1", "5")])

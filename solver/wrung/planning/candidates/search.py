@@ -3,19 +3,19 @@
 from collections.abc import Sequence
 from typing import Final
 
+import msgspec
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates.goals import Goal, Side
+from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.stock import NEVER, Ints
-from wrung.planning.candidates.tables import TABLES, build_table
+from wrung.planning.candidates.tables import MOST_CELLS, TABLES, Table, build_table
 from wrung.planning.candidates.walk import (
     Candidates,
     Limit,
     enumerate_candidates,
     join_candidates,
     no_candidates,
-    total_over_kinds,
 )
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 
@@ -52,25 +52,39 @@ def cap_limits(bench: Workbench, cap: Cap) -> list[Limit]:
     most = cap.most[bench.starts.demands]
     return [
         Limit(
-            table=TABLES.get(
-                bench.layout, side.pieces[bench.layout.kinds], bench.reach, bench.deadline
-            ),
-            spent=side.starts,
-            most=most,
+            table=_kept(bench, side.pieces), ways=np.zeros_like(most), spent=side.starts, most=most
         )
         for side in cap.goal.sides
     ]
 
 
+def _kept(bench: Workbench, pieces: Ints) -> Table:
+    """A table without prices, which other requests may ask for, too."""
+    return TABLES.get(bench.layout, pieces[bench.layout.kinds], bench.reach, bench.deadline)
+
+
 def priced_costs(bench: Workbench, goal: Goal, prices: Prices, candidates: Candidates) -> Ints:
     """What the candidates cost by the goal, with what their pieces cost beside it."""
     costs = goal.costs(candidates)
-    for group in bench.groups:
-        price = bench.price_for(group[0], prices)
-        if price.any():
-            own = np.isin(candidates.demands, group)
-            costs = np.where(own, costs + total_over_kinds(candidates.kinds, price), costs)
-    return costs
+    by_group = bench.prices_by_group(prices)
+    if not by_group.any():
+        return costs
+    return costs + _prices_paid(by_group, bench.group_of[candidates.demands], candidates.kinds)
+
+
+def _prices_paid(by_group: Ints, groups: Ints, kinds: Ints) -> Ints:
+    """What the kinds of each row cost a demand of that row's group."""
+    # An index of -1 finds the last element, the 0 that is put there for it.
+    padded = np.pad(by_group, ((0, 0), (0, 1)))
+    paid: Ints = padded[groups[:, None], kinds].sum(axis=1)
+    return paid
+
+
+class _Batch(Struct, frozen=True, kw_only=True):
+    """Starts whose tables are filled together: their rows, and a limit for each side of a goal."""
+
+    rows: Ints
+    limits: tuple[Limit, ...]
 
 
 class Search:
@@ -84,24 +98,54 @@ class Search:
         self._prices = prices
         self._caps = caps
         self._standing = [limit for cap in caps for limit in cap_limits(bench, cap)]
-        self._rows = [
-            np.flatnonzero(np.isin(bench.starts.demands, group)) for group in bench.groups
-        ]
-        self._limits = [
-            [self._limit(side, bench.price_for(group[0], prices), rows) for side in goal.sides]
-            for group, rows in zip(bench.groups, self._rows, strict=True)
+        by_group = bench.prices_by_group(prices)
+        self._batches = self._priced(by_group) if by_group.any() else [self._plain()]
+
+    def _plain(self) -> _Batch:
+        starts = self._bench.starts
+        rows = np.arange(len(starts.demands))
+        limits = tuple(
+            Limit(
+                table=_kept(self._bench, side.pieces),
+                ways=np.zeros_like(rows),
+                spent=side.starts,
+                most=rows[:0],
+            )
+            for side in self._goal.sides
+        )
+        return _Batch(rows=rows, limits=limits)
+
+    def _priced(self, by_group: Ints) -> list[_Batch]:
+        """Prices belong to this search alone; kept, its tables would crowd lasting ones out."""
+        bench, starts = self._bench, self._bench.starts
+        # Groups that pay the same need one table.
+        distinct, way = np.unique(by_group, axis=0, return_inverse=True)
+        ways = way.reshape(-1)[bench.group_of[starts.demands]]
+        paid = _prices_paid(distinct, ways, starts.begun)
+        at_once = max(MOST_CELLS // max(bench.layout.cells(bench.reach), 1), 1)
+        return [
+            self._batch(distinct[first : first + at_once], first, ways, paid)
+            for first in range(0, len(distinct), at_once)
         ]
 
-    def _limit(self, side: Side, price: Ints, rows: Ints) -> Limit:
+    def _batch(self, prices: Ints, first: int, ways: Ints, paid: Ints) -> _Batch:
         bench = self._bench
-        costs = (side.pieces + price)[bench.layout.kinds]
-        if price.any():
-            # Prices belong to this search alone; kept, they would crowd lasting tables out.
-            table = build_table(bench.layout, costs, bench.reach, bench.deadline)
-        else:
-            table = TABLES.get(bench.layout, costs, bench.reach, bench.deadline)
-        worn = total_over_kinds(bench.starts.wear[rows], price)
-        return Limit(table=table, spent=side.starts[rows] + worn, most=np.zeros(0, np.int64))
+        rows = np.flatnonzero((ways >= first) & (ways < first + len(prices)))
+        limits = tuple(
+            Limit(
+                table=build_table(
+                    bench.layout,
+                    (side.pieces + prices)[:, bench.layout.kinds],
+                    bench.reach,
+                    bench.deadline,
+                ),
+                ways=ways[rows] - first,
+                spent=side.starts[rows] + paid[rows],
+                most=rows[:0],
+            )
+            for side in self._goal.sides
+        )
+        return _Batch(rows=rows, limits=limits)
 
     def costs(self, candidates: Candidates) -> Ints:
         """Goal and prices of each candidate."""
@@ -115,8 +159,8 @@ class Search:
         With ``beam``, only some of them.
         """
         parts: list[Candidates] = []
-        for rows, limits in zip(self._rows, self._limits, strict=True):
-            part = self._enumerate(rows, limits, most, most_partial, beam)
+        for batch in self._batches:
+            part = self._enumerate(batch, most, most_partial, beam)
             if part is None:
                 return None
             parts.append(part)
@@ -128,34 +172,34 @@ class Search:
         return found.where(keep)
 
     def _enumerate(
-        self,
-        rows: Ints,
-        limits: Sequence[Limit],
-        most: Ints,
-        most_partial: int,
-        beam: int | None,
+        self, batch: _Batch, most: Ints, most_partial: int, beam: int | None
     ) -> Candidates | None:
         bench = self._bench
-        starts = bench.starts.where(rows)
+        starts = bench.starts.where(batch.rows)
         own = most[starts.demands]
-        full = [Limit(table=v.table, spent=v.spent, most=own) for v in limits]
-        full += [limit.where(rows) for limit in self._standing]
+        full = [msgspec.structs.replace(limit, most=own) for limit in batch.limits]
+        full += [limit.where(batch.rows) for limit in self._standing]
         return enumerate_candidates(
             bench.stock, bench.layout, starts, full, most_partial, bench.deadline, beam=beam
         )
 
+    def least_by_start(self) -> Ints:
+        """By start, what no candidate can cost less than; `NEVER` where none can be built."""
+        least = np.full(len(self._bench.starts.demands), NEVER, np.int64)
+        for batch in self._batches:
+            own = self._bench.starts.where(batch.rows)
+            # Each side is a lower bound by itself, so the largest of them is one too.
+            least[batch.rows] = np.max([limit.least(own) for limit in batch.limits], axis=0)
+        for limit in self._standing:
+            least = np.where(limit.least(self._bench.starts) > limit.most, NEVER, least)
+        # Costs added to `NEVER` move it a little, but nowhere near a real cost.
+        return np.where(least >= FREE, NEVER, least)
+
     def floors(self) -> Ints:
         """By demand, what no candidate can cost less than; `NEVER` where none can be built."""
         floors = np.full(len(self._bench.problem.demands), NEVER, np.int64)
-        for rows, limits in zip(self._rows, self._limits, strict=True):
-            starts = self._bench.starts.where(rows)
-            # Each side is a lower bound by itself, so the largest of them is one too.
-            least = np.max([limit.least(starts) for limit in limits], axis=0)
-            for limit in (standing.where(rows) for standing in self._standing):
-                least = np.where(limit.least(starts) > limit.most, NEVER, least)
-            np.minimum.at(floors, starts.demands, least)
-        # Costs added to `NEVER` move it a little, but nowhere near a real cost.
-        return np.where(floors >= FREE, NEVER, floors)
+        np.minimum.at(floors, self._bench.starts.demands, self.least_by_start())
+        return floors
 
     def cheapest(
         self, first_window: int, most_partial: int = MOST_PARTIAL, known: Candidates | None = None

@@ -64,15 +64,18 @@ class Stock(Struct, frozen=True, kw_only=True):
 
 
 class Starts(Struct, frozen=True, kw_only=True):
-    """Every way to begin a stack: its wear pieces and the sum that gauge pieces must then make up.
+    """Every way to begin a stack: its first pieces and the sum that gauge pieces must then make up.
+
+    The first pieces are its wear pieces, and where that is spelt out (see `workbench.spelt_out`)
+    its finest gauge pieces.
 
     Attributes:
         demands: index of the demand.
         steps: what the gauge pieces must add up to, in steps of the stock.
-        counts: wear pieces already in the stack.
+        counts: pieces already in the stack.
         burdens: their burdens less the one joint too many, quanta.
-        offsets: nominal sum plus wear deviations less the target, quanta.
-        wear: kinds of the wear pieces, two columns, -1 where there is none.
+        offsets: nominal sum of the whole plus their deviations less the target, quanta.
+        begun: kinds of these pieces, -1 where a column has none.
     """
 
     demands: Ints
@@ -80,7 +83,7 @@ class Starts(Struct, frozen=True, kw_only=True):
     counts: Ints
     burdens: Ints
     offsets: Ints
-    wear: Ints
+    begun: Ints
 
     def where(self, rows: Ints) -> "Starts":
         """Some of the starts."""
@@ -90,7 +93,7 @@ class Starts(Struct, frozen=True, kw_only=True):
             counts=self.counts[rows],
             burdens=self.burdens[rows],
             offsets=self.offsets[rows],
-            wear=self.wear[rows],
+            begun=self.begun[rows],
         )
 
 
@@ -153,7 +156,7 @@ def starts_of(problem: Problem, stock: Stock, deadline: Deadline | None = None) 
         counts=table[:, 2],
         burdens=table[:, 3],
         offsets=table[:, 4],
-        wear=table[:, 5:7],
+        begun=table[:, 5:7],
     )
 
 

@@ -14,6 +14,7 @@ from typing import Final
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.planning.candidates.stock import NEVER, Bools, Cells, Ints, Stock
 from wrung.planning.deadline import Deadline
@@ -69,16 +70,28 @@ class Layout(Struct, frozen=True, kw_only=True):
         """Size of a table that covers lengths up to ``reach`` steps of the stock."""
         return sum((v.last - v.first + 1) * (reach // v.step + 1) for v in self.levels)
 
+    def beyond(self, levels: int) -> "Layout":
+        """The levels after the first so many, in units of the step of the next one."""
+        passed, step = self.levels[levels].first, self.levels[levels].step
+        return Layout(
+            kinds=self.kinds[passed:],
+            levels=tuple(
+                replace(v, step=v.step // step, first=v.first - passed, last=v.last - passed)
+                for v in self.levels[levels:]
+            ),
+        )
+
 
 class Table(Struct, frozen=True, kw_only=True):
-    """Least costs to complete.
+    """Least costs to complete, for one or more ways to cost the items side by side.
 
     Attributes:
-        costs: by item of the layout.
+        costs: by way and item of the layout.
         by_next: by level a matrix; ``by_next[level][i, r]`` is the least cost of item ``i`` of that
             level and any after it that add up to ``r`` times its step, `NEVER` or more where none
-            do; the row after the last item is that of later levels alone.
-        whole: least cost by sum, in steps of the stock.
+            do; the row after the last item is that of later levels alone. The columns of one way
+            follow those of the way before.
+        whole: least cost by way and sum, in steps of the stock.
         reach: longest sum covered, in steps of the stock.
         cut: whether the time ended before it was filled. It has no matrices then, and nothing may
             be looked up in it; of what stacks cost at least it says only what holds for any.
@@ -99,12 +112,18 @@ class Table(Struct, frozen=True, kw_only=True):
         """Limits as this table's cells are compared with: no cell of what cannot be built fits."""
         return np.clip(most, -_SHORT, _SHORT - 1).astype(np.int32) if self.short else most
 
-    def least(self, lengths: Ints) -> Ints:
-        """Least cost of any set of pieces with those sums, in steps of the stock."""
+    @property
+    def ways(self) -> int:
+        """How many ways to cost the items there are."""
+        return len(self.costs)
+
+    def least(self, lengths: Ints, ways: Ints) -> Ints:
+        """Least cost of any set of pieces with those sums, in steps of the stock, by those ways."""
         if self.cut:
-            return np.full(len(lengths), int(np.minimum(self.costs, 0).sum()), np.int64)
+            below: Ints = np.minimum(self.costs, 0).sum(axis=1, dtype=np.int64)
+            return below[ways]
         inside = lengths <= self.reach
-        found = self.whole[np.where(inside, lengths, 0)].astype(np.int64)
+        found = self.whole[ways, np.where(inside, lengths, 0)].astype(np.int64)
         return np.where(inside & (found < (_SHORT if self.short else NEVER)), found, NEVER)
 
 
@@ -180,32 +199,34 @@ def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
 
 
 def build_table(layout: Layout, costs: Ints, reach: int, deadline: Deadline | None = None) -> Table:
-    """Fill a table for lengths up to ``reach`` steps of the stock; ``costs`` is by item.
+    """Fill a table for lengths up to ``reach`` steps of the stock; ``costs`` is by way and item.
 
     With a ``deadline``, one that is not filled by then is `Table.cut`.
     """
-    own: Cells = costs.astype(np.int32) if int(np.abs(costs).sum()) < _SHORT else costs
+    most = int(np.abs(costs).sum(axis=1).max(initial=0))
+    own: Cells = costs.astype(np.int32) if most < _SHORT else costs
     by_next: list[Cells] = []
-    least: Cells = np.zeros(1, dtype=own.dtype)
+    least: Cells = np.zeros((len(own), 1), dtype=own.dtype)
     # Beyond the last level only nothing remains: the first cell.
-    coarser, filling = 0, _Filling(own, deadline, layout.cells(reach))
+    coarser, filling = 0, _Filling(own, deadline, layout.cells(reach) * len(own))
     for level in reversed(layout.levels):
         if filling.too_late(0):
             return _cut(own, reach)
-        cells = np.empty((level.last - level.first + 1, reach // level.step + 1), own.dtype)
+        shape = (level.last - level.first + 1, len(own), reach // level.step + 1)
+        cells = np.empty(shape, own.dtype)
         cells[-1] = _never(cells)
         # The coarser level has cells at its own multiples only, so many cells of this one apart.
-        cells[-1, :: max(coarser // level.step, 1)][: len(least)] = least
+        cells[-1, :, :: max(coarser // level.step, 1)][:, : least.shape[1]] = least
         filled = filling.fill(cells, level)
         if filled is None:
             return _cut(own, reach)
         least, coarser = filled, level.step
-        by_next.append(cells)
+        by_next.append(cells.reshape(len(cells), -1))
     return Table(costs=own, by_next=tuple(reversed(by_next)), whole=least, reach=reach)
 
 
 def _cut(costs: Cells, reach: int) -> Table:
-    return Table(costs=costs, by_next=(), whole=costs[:0], reach=reach, cut=True)
+    return Table(costs=costs, by_next=(), whole=costs[:, :0], reach=reach, cut=True)
 
 
 class _Filling:
@@ -219,17 +240,18 @@ class _Filling:
 
     def fill(self, cells: Cells, level: Level) -> Cells | None:
         """Fill all rows but the last: the least of them all, or None if the time is up."""
-        width = cells.shape[1]
+        width = cells.shape[2]
         never = _never(cells)
         least: Cells = cells[-1].copy()
         # From the last item back: what the items after it make up is known by then.
         for item in range(level.last - level.first - 1, -1, -1):
-            if self.too_late(width):
+            if self.too_late(least.size):
                 return None
             length, cell = min(int(level.lengths[item]), width), cells[item]
-            cell[:length] = never
-            np.add(least[: width - length], self._costs[level.first + item], out=cell[length:])
-            np.minimum(cell[length:], least[length:], out=least[length:])
+            cell[:, :length] = never
+            own = self._costs[:, level.first + item, None]
+            np.add(least[:, : width - length], own, out=cell[:, length:])
+            np.minimum(cell[:, length:], least[:, length:], out=least[:, length:])
         return least
 
     def too_late(self, cells: int) -> bool:
@@ -261,7 +283,10 @@ class TableCache:
     def get(
         self, layout: Layout, costs: Ints, reach: int, deadline: Deadline | None = None
     ) -> Table:
-        """The table, built if need be; one that is `Table.cut` by the deadline is not kept."""
+        """The table for ``costs`` by item, built if need be.
+
+        One that is `Table.cut` by the deadline is not kept.
+        """
         key = (layout.kinds.tobytes(), _lengths(layout).tobytes(), costs.tobytes())
         with self._lock:
             table = self._tables.get(key)
@@ -272,7 +297,7 @@ class TableCache:
         roomy = reach + reach // 8
         # Built outside the lock: two threads may do it twice, but none waits for another.
         within = roomy if layout.cells(roomy) <= MOST_CELLS else reach
-        table = build_table(layout, costs, within, deadline)
+        table = build_table(layout, costs[None], within, deadline)
         if table.cut:
             return table
         with self._lock:

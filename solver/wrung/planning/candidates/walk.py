@@ -19,21 +19,39 @@ class Limit(Struct, frozen=True, kw_only=True):
 
     Attributes:
         table: the cost of each item, and the least cost to complete.
+        ways: which of the table's ways to cost items is meant, by start.
         spent: cost before the first gauge piece, by start.
         most: what the whole may cost, by start.
     """
 
     table: Table
+    ways: Ints
     spent: Ints
     most: Ints
 
     def where(self, rows: Ints) -> "Limit":
         """The limit for some of the starts."""
-        return Limit(table=self.table, spent=self.spent[rows], most=self.most[rows])
+        return Limit(
+            table=self.table, ways=self.ways[rows], spent=self.spent[rows], most=self.most[rows]
+        )
 
     def least(self, starts: Starts) -> Ints:
         """Least cost by start of any stack, whatever the other limits say."""
-        return self.spent + self.table.least(starts.steps)
+        return self.spent + self.table.least(starts.steps, self.ways)
+
+    def columns(self, level: int, start: Ints, remaining: Ints) -> Ints:
+        """Where partial stacks of these starts look that need so much, in steps of the level."""
+        if self.table.ways == 1:
+            return remaining
+        width = self.table.by_next[level].shape[1] // self.table.ways
+        column: Ints = remaining + self.ways[start] * width
+        return column
+
+    def costs(self, start: Ints, items: Ints) -> Cells:
+        """What items cost in stacks of these starts."""
+        one = self.table.ways == 1
+        costs: Cells = self.table.costs[0 if one else self.ways[start], items]
+        return costs
 
 
 class Candidates(Struct, frozen=True, kw_only=True):
@@ -95,6 +113,14 @@ def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
     return sums
 
 
+def first_of_each(candidates: Candidates, most: int) -> Candidates:
+    """No more than ``most`` candidates of each demand, as they come."""
+    order = np.argsort(candidates.demands, kind="stable")
+    own = candidates.demands[order]
+    rank: Ints = np.arange(len(order)) - np.searchsorted(own, own)
+    return candidates.where(order[rank < most])
+
+
 def enumerate_candidates(  # noqa: PLR0913, PLR0917 - the parts of one question
     stock: Stock,
     layout: Layout,
@@ -119,20 +145,50 @@ def enumerate_candidates(  # noqa: PLR0913, PLR0917 - the parts of one question
     if ended is None:
         return None
     start, node = ended
-    kinds = np.concatenate([walk.kinds_of(node), starts.wear[start]], axis=1)
-    return _candidates(stock, starts, start, kinds)
+    return _candidates(stock, starts, start, walk.kinds_of(node))
 
 
-def _candidates(stock: Stock, starts: Starts, start: Ints, kinds: Ints) -> Candidates:
-    gauge = np.arange(len(stock.nominals)) < stock.gauges
-    deviation = np.where(gauge, stock.deviations, 0)
-    burden = np.where(gauge, stock.burdens, 0)
-    off = starts.offsets[start] + total_over_kinds(kinds, deviation)
+def _candidates(stock: Stock, starts: Starts, start: Ints, added: Ints) -> Candidates:
+    off = starts.offsets[start] + total_over_kinds(added, stock.deviations)
+    burdens = starts.burdens[start] + total_over_kinds(added, stock.burdens)
+    kinds = np.concatenate([added, starts.begun[start]], axis=1)
     return Candidates(
         demands=starts.demands[start],
         kinds=kinds,
         counts=(kinds >= 0).sum(axis=1),
-        errors=stock.errors(off, starts.burdens[start] + total_over_kinds(kinds, burden)),
+        errors=stock.errors(off, burdens),
+    )
+
+
+def spell_out(  # noqa: PLR0913, PLR0917 - the parts of one question
+    stock: Stock,
+    layout: Layout,
+    starts: Starts,
+    limits: Sequence[Limit],
+    most: int,
+    deadline: Deadline,
+    *,
+    levels: int,
+) -> Starts | None:
+    """Starts that have the pieces of the first so many levels, in every way within the limits.
+
+    Their steps stay those of the stock. None past ``most`` partial stacks or the deadline.
+    """
+    if any(limit.table.cut for limit in limits):
+        return None
+    walk = _Walk(layout, limits, most, deadline, None)
+    ended = walk.run(starts, levels)
+    if ended is None:
+        return None
+    start, node = ended
+    added, own = walk.kinds_of(node), starts.where(start)
+    return Starts(
+        demands=own.demands,
+        steps=own.steps - total_over_kinds(added, stock.nominals) // max(stock.step, 1),
+        counts=own.counts + (added >= 0).sum(axis=1),
+        burdens=own.burdens + total_over_kinds(added, stock.burdens),
+        offsets=own.offsets + total_over_kinds(added, stock.deviations),
+        begun=np.concatenate([added, own.begun], axis=1),
     )
 
 
@@ -264,14 +320,15 @@ class _Walk:
         return np.concatenate([i for i, _ in found]), np.concatenate([r for _, r in found])
 
     def _slice(self, index: int, level: Level, front: _Front, place: Ints) -> tuple[Ints, Ints]:
-        remaining, first = front.remaining, self._limits[0].table.by_next[index]
-        good = first.take(remaining, axis=1) <= front.room[0]
+        columns = [limit.columns(index, front.start, front.remaining) for limit in self._limits]
+        first = self._limits[0].table.by_next[index]
+        good = first.take(columns[0], axis=1) <= front.room[0]
         good &= level.follows.take(place, axis=1)
         item, row = good.nonzero()
         # The first limit leaves few, so that the others look at these only.
-        for limit, room in zip(self._limits[1:], front.room[1:], strict=True):
+        for limit, room, own in zip(self._limits[1:], front.room[1:], columns[1:], strict=True):
             cells = limit.table.by_next[index]
-            keep = cells[item, remaining[row]] <= room[row]
+            keep = cells[item, own[row]] <= room[row]
             item, row = item[keep], row[keep]
         return item, row
 
@@ -281,11 +338,12 @@ class _Walk:
         self._kinds.append(self._layout.kinds[own])
         node = np.arange(self._nodes, self._nodes + len(row))
         self._nodes += len(row)
+        start = front.start[row]
         return _Front(
-            start=front.start[row],
+            start=start,
             remaining=front.remaining[row] - level.lengths[item],
             room=tuple(
-                room[row] - limit.table.costs[own]
+                room[row] - limit.costs(start, own)
                 for limit, room in zip(self._limits, front.room, strict=True)
             ),
             node=node,

@@ -1,12 +1,15 @@
 """A stock laid out for one problem: what all searches for candidates work on."""
 
+from math import prod
 from typing import Final
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.planning.candidates.stock import NEVER, Ints, Starts, Stock, starts_of
-from wrung.planning.candidates.tables import MOST_CELLS, Layout, lay_out
+from wrung.planning.candidates.tables import MOST_CELLS, TABLES, Layout, lay_out
+from wrung.planning.candidates.walk import Limit, spell_out
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem
 
@@ -34,6 +37,7 @@ class Workbench(Struct, frozen=True, kw_only=True):
         reach: longest sum that the gauge pieces must make up, in steps of the stock.
         groups: demands that are members of the same crowds, so that prices are one for them all.
         deadline: ends every search.
+        spelt_out: whether every choice of the finest pieces is a start of its own.
     """
 
     problem: Problem
@@ -43,18 +47,30 @@ class Workbench(Struct, frozen=True, kw_only=True):
     reach: int
     groups: tuple[tuple[int, ...], ...]
     deadline: Deadline
+    spelt_out: bool = False
+
+    def beginning(self, rows: Ints) -> "Workbench":
+        """The same with some of its starts."""
+        return replace(self, starts=self.starts.where(rows))
 
     def no_prices(self) -> Prices:
         """Nothing has a price."""
         zero = np.zeros(len(self.stock.nominals), np.int64)
         return Prices(by_crowd=(zero,) * len(self.problem.crowds))
 
-    def price_for(self, demand: int, prices: Prices) -> Ints:
-        """Price of each kind for one demand: it pays in every crowd that it is a member of."""
-        total = np.full(len(self.stock.nominals), prices.each)
+    @property
+    def group_of(self) -> Ints:
+        """The group of each demand."""
+        found = np.zeros(len(self.problem.demands), np.int64)
+        for index, group in enumerate(self.groups):
+            found[list(group)] = index
+        return found
+
+    def prices_by_group(self, prices: Prices) -> Ints:
+        """Price of each kind for the demands of each group: they pay in every crowd of theirs."""
+        total = np.full((len(self.groups), len(self.stock.nominals)), prices.each)
         for crowd, price in zip(self.problem.crowds, prices.by_crowd, strict=True):
-            if demand in crowd:
-                total += price
+            total[[group[0] in crowd for group in self.groups]] += price
         return total
 
     def rent(self, prices: Prices) -> int:
@@ -83,6 +99,59 @@ def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | No
         groups=_groups(problem),
         deadline=deadline,
     )
+
+
+_MOST_SPELT_OUT: Final = 20_000
+"""Starts; what more of them save in tables they would take in lists."""
+
+
+def spelt_out(bench: Workbench) -> Workbench:
+    """The same with the finest pieces in the starts, where groups ask for tables of their own.
+
+    The levels of fine steps are few pieces wide, but most of a table's cells are theirs.
+    """
+    levels = _levels_to_spell_out(bench)
+    if not levels:
+        return bench
+    counts = np.full(len(bench.layout.kinds), 1)
+    table = TABLES.get(bench.layout, counts, bench.reach, bench.deadline)
+    none = np.zeros_like(bench.starts.demands)
+    limit = Limit(table=table, ways=none, spent=none, most=none + len(counts))
+    starts = spell_out(
+        bench.stock,
+        bench.layout,
+        bench.starts,
+        [limit],
+        4 * _MOST_SPELT_OUT,
+        bench.deadline,
+        levels=levels,
+    )
+    if starts is None:
+        return bench
+    step = bench.layout.levels[levels].step
+    return replace(
+        bench,
+        starts=replace(starts, steps=starts.steps // step),
+        layout=bench.layout.beyond(levels),
+        reach=bench.reach // step,
+        spelt_out=True,
+    )
+
+
+def _levels_to_spell_out(bench: Workbench) -> int:
+    """As many as leave no more starts than are soon listed; none where one table does for all."""
+    if len(bench.groups) == 1:
+        return 0
+    layout, best, ways = bench.layout, 0, len(bench.starts.demands)
+    for number, level in enumerate(layout.levels[:-1], start=1):
+        _, copies = np.unique(layout.kinds[level.first : level.last], return_counts=True)
+        ways *= prod((copies + 1).tolist())
+        # Of all sums, those are of use that leave a multiple of the next step.
+        ways = -(-ways * level.step // layout.levels[number].step)
+        if ways > _MOST_SPELT_OUT:
+            break
+        best = number
+    return best
 
 
 def _groups(problem: Problem) -> tuple[tuple[int, ...], ...]:

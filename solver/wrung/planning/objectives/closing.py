@@ -7,7 +7,12 @@ from msgspec.structs import replace
 
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints
-from wrung.planning.candidates.walk import Candidates, no_candidates
+from wrung.planning.candidates.walk import (
+    Candidates,
+    first_of_each,
+    join_candidates,
+    no_candidates,
+)
 from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.question import End, Question, Settled
 from wrung.planning.pricing.prices import Priced, room
@@ -16,8 +21,9 @@ from wrung.planning.selection.choice import Choice, Selection
 from wrung.planning.selection.narrowing import least_choice
 from wrung.planning.selection.offer import make_offer
 
-_FOR_A_PLAN: Final = 0.4
+_FOR_A_PLAN: Final = 4.0
 """Effort, see `Choice.solve`, to look for any plan where none could be proven."""
+_FOR_A_QUICK_PLAN: Final = 0.4
 _BEFORE_BRANCHES: Final = 0.1
 """The same where branches follow, which find better plans in the same time."""
 _BRANCHES_FOR_A_PLAN: Final = 300
@@ -27,6 +33,11 @@ _FOR_A_QUICK_CHOICE: Final = 0.05
 """Effort that most choices need no more of; what needs more is narrowed down first."""
 _SHARE_FOR_A_PLAN: Final = 0.4
 """Of the time left, where that is less."""
+
+_NEAREST_EACH: Final = (70, 160, 400)
+"""Candidates of one demand that a plan is looked for among."""
+_BEYOND: Final = (2, 1, 0)
+"""Grains above the bound."""
 
 _MANY: Final = 1_000
 """Candidates, to choose from which takes longer than to look for a plan among a few."""
@@ -77,7 +88,7 @@ class Closing:
         if priced.plan is not None:
             self._value = int(question.goal.costs(priced.plan).sum())
             self._chosen = priced.plan
-        self._looked = False
+        self._sizes = iter(_NEAREST_EACH[:1] if question.quick else _NEAREST_EACH)
         self._last = -1
         self._too_far = NEVER
 
@@ -85,14 +96,12 @@ class Closing:
         """Until they meet, or the time is up, or there is too much to choose from."""
         # Whole blocks leave few values to try, errors far too many to go up one by one.
         step = 0 if self._whole_blocks else self._bound // 500
-        while not self._deadline.passed:
-            if self._met():
-                return self._end("settled")
+        while not self._deadline.passed and not self._met():
             limit, offered = self._offered(step)
-            if offered is None or len(offered) > _MANY:
+            if self._value >= NEVER and (offered is None or len(offered) > _MANY):
                 self._look_for_a_plan()
             if self._met():
-                return self._end("settled")
+                break
             if offered is None and step > self._question.grain:
                 # Less far up, the candidates may still be few enough.
                 step //= 2
@@ -111,8 +120,9 @@ class Closing:
             # Every plan up to the limit was on offer, so any plan costs more.
             self._bound = limit + self._question.grain
             step += 0 if self._whole_blocks else 2 * step + self._question.grain
-        self._look_for_a_plan()
-        return self._end("open")
+        while self._look_for_a_plan():
+            pass
+        return self._end("settled" if self._met() else "open")
 
     @property
     def _whole_blocks(self) -> bool:
@@ -146,21 +156,52 @@ class Closing:
         """Plans that cost more than this are of no use; among ties one may have fewer blocks."""
         return self._value - (0 if self._question.fewest else self._question.grain)
 
-    def _look_for_a_plan(self) -> None:
-        """Once, among those seen while pricing: one is often as good as the bound."""
-        if self._value < NEVER or self._looked:
-            return
-        self._looked = True
-        pool = self._priced.pool
-        order = np.argsort(self._search.costs(pool), kind="stable")
-        few = pool.where(order[: self._question.most_offered])
+    def _look_for_a_plan(self) -> bool:
+        """Among those near the bound, at each call among more; False after the last."""
+        each = next(self._sizes, None)
+        if each is None or self._met() or self._deadline.passed:
+            return False
+        few = self._nearest(each)
         costs = self._question.goal.costs(few)
-        part = self._deadline.share(_SHARE_FOR_A_PLAN)
-        effort = _FOR_A_PLAN if self._whole_blocks else _BEFORE_BRANCHES
         choice = _choice(self._question, few)
-        found = self._know(few, costs, choice.solve("least_sum", costs, part, effort=effort))
-        if found.verdict not in ("best", "impossible") and not self._whole_blocks:
+        part = self._deadline.share(_SHARE_FOR_A_PLAN)
+        if self._whole_blocks:
+            # Proven already, so that no search has to find it out again.
+            choice.limit_sum(costs, self._highest(), least=self._bound)
+            effort = _FOR_A_QUICK_PLAN if self._question.quick else _FOR_A_PLAN
+            found = choice.solve("least_sum", costs, part, effort=effort, presolve=True)
+            self._know(few, costs, found)
+            return True
+        found = self._know(
+            few, costs, choice.solve("least_sum", costs, part, effort=_BEFORE_BRANCHES)
+        )
+        if found.verdict not in ("best", "impossible"):
             self._know(few, costs, self._by_branches(few, costs, part))
+        return True
+
+    def _nearest(self, each: int) -> Candidates:
+        """Of each demand those that cost least beyond its least, priced: seen, and not yet seen."""
+        pool = self._priced.pool
+        parts = [self._first(pool, each)]
+        if len(parts[0]) < each * self._question.served:
+            parts.append(self._first(self._listed(each), each))
+        return join_candidates(parts)
+
+    def _listed(self, each: int) -> Candidates:
+        """Some of those that plans a little above the bound can have."""
+        grain, served = self._question.grain, self._question.served
+        for above in _BEYOND:
+            found = self._search.within(room(self._priced, served, self._bound + above * grain))
+            if found is not None:
+                return found
+        found = self._search.within(
+            room(self._priced, served, self._bound + _BEYOND[0] * grain), beam=each * served
+        )
+        return no_candidates() if found is None else found
+
+    def _first(self, found: Candidates, each: int) -> Candidates:
+        beyond = self._search.costs(found) - self._priced.least[found.demands]
+        return first_of_each(found.where(np.argsort(beyond, kind="stable")), each)
 
     def _by_branches(self, few: Candidates, costs: Ints, deadline: Deadline) -> Selection:
         question = self._question
@@ -182,8 +223,10 @@ class Closing:
         question = self._question
         # Blocks only break ties: all of a plan weigh less than one grain.
         aims = costs * self._ties() + offered.counts if question.fewest else costs
+        # While no plan is known, others are still to be looked at.
+        until = self._deadline if self._value < NEVER else self._deadline.share(_SHARE_FOR_A_PLAN)
         soon = _choice(question, offered).solve(
-            "least_sum", aims, self._deadline, effort=_FOR_A_QUICK_CHOICE
+            "least_sum", aims, until, effort=_FOR_A_QUICK_CHOICE
         )
         if question.quick or soon.verdict in ("best", "impossible") or self._deadline.passed:
             return soon
@@ -197,7 +240,7 @@ class Closing:
             most=most,
             ties=offered.counts if question.fewest else None,
             blocks=question.blocks,
-            deadline=self._deadline,
+            deadline=until,
         )
         # Beyond what was on offer nothing is known, but that may be as far as it got.
         self._bound = max(self._bound, min(choice.bound, most + 1) * question.grain)

@@ -8,14 +8,14 @@ from msgspec import Struct
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import Ints, Stock
-from wrung.planning.candidates.walk import Candidates, no_candidates
+from wrung.planning.candidates.walk import Candidates, first_of_each, no_candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, found, values_of
 from wrung.planning.objectives.alone import error_grain
 from wrung.planning.objectives.least import least_errors
 from wrung.planning.objectives.question import Settled
-from wrung.planning.objectives.serving import Served, first_of_each, own_caps, serve
+from wrung.planning.objectives.serving import Served, own_caps, serve
 from wrung.planning.pricing.prices import room
 from wrung.planning.proof import staged
 from wrung.planning.selection.assignment import as_candidates, hand_out

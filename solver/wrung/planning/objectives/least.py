@@ -8,14 +8,14 @@ from msgspec import Struct
 from wrung.planning.building.first_plan import first_plan
 from wrung.planning.candidates.goals import error_goal, first_window
 from wrung.planning.candidates.search import Cap
-from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, found, values_of
 from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.question import Question
-from wrung.planning.objectives.serving import first_of_each, own_caps, serve
+from wrung.planning.objectives.serving import own_caps, serve
 from wrung.planning.objectives.stages import any_plan
 from wrung.planning.proof import staged
 from wrung.planning.selection.assignment import as_candidates, hand_out

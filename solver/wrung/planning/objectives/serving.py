@@ -9,28 +9,32 @@ from msgspec.structs import replace
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Cap, Search
-from wrung.planning.candidates.stock import NEVER, Ints
-from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.stock import NEVER
+from wrung.planning.candidates.walk import (
+    Candidates,
+    first_of_each,
+    join_candidates,
+    no_candidates,
+)
 from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.question import Question, Settled
 from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.selection.choice import Choice
-from wrung.planning.selection.scarcity import most_served
-
-_MOST_OFFERED: Final = 12_000
-"""Where it is open whether a plan serves as many: the direct model sooner shows that none does."""
-
-_MOST_OFFERED_QUICK: Final = 2_000
-"""Candidates, before it is worked out more closely how many can be served."""
+from wrung.planning.selection.scarcity import pack
 
 _MOST_ALIKE: Final = 40
 """Candidates of one demand that the first pool begins with."""
 
-_FOR_A_NUMBER: Final = 0.2
+_MOST_OFFERED_QUICK: Final = 2_000
+"""Candidates, before it is worked out more closely how many can be served."""
+_FOR_A_NUMBER: Final = 0.3
 """Effort, see `Choice.solve`, to see how many the candidates at hand serve."""
-_SHARE_FOR_A_NUMBER: Final = 0.4
-"""Of the time left, where that is less."""
+_SHARE_FOR_MOST: Final = 0.8
+"""Of the time, to find a plan that serves as many as may be served."""
+
+_MOST_OVER: Final = 120
+"""Candidates of one demand over the beginning that the packing chose for it."""
 
 
 class Served(Struct, frozen=True, kw_only=True):
@@ -79,7 +83,19 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
     if not most or deadline.passed:
         return None
     question = Question(bench=bench, goal=goal, caps=caps, served=most, window=0, grain=BLOCK)
-    return _Serving(question, deadline).run(first_of_each(cheapest.candidates, _MOST_ALIKE))
+    pool = first_of_each(cheapest.candidates, _MOST_ALIKE)
+    return _Serving(question, deadline).run(pool)
+
+
+def _over(bench: Workbench) -> Candidates:
+    """Small stacks of those beginnings."""
+    goal = block_goal(bench.stock, bench.starts)
+    search = Search(bench, goal, bench.no_prices(), own_caps(bench))
+    least = search.floors()
+    found = search.within(np.where(least < NEVER, least + BLOCK, -1), 400_000)
+    if found is None:
+        return no_candidates()
+    return first_of_each(found.where(np.argsort(found.counts, kind="stable")), _MOST_OVER)
 
 
 class _Serving:
@@ -89,60 +105,57 @@ class _Serving:
         self._question = question
         self._deadline = deadline
         self._most = question.served
-        self._at_hand = 0
 
     def run(self, pool: Candidates) -> Served | None:
         """From candidates to begin with; None if the time is up before any plan was found."""
-        quick = replace(self._question, most_offered=_MOST_OFFERED_QUICK, quick=True)
-        blocks = settle_sum(quick, pool, self._deadline)
-        if blocks.end == "settled":
-            return self._served(blocks, self._most)
-        pool = self._learn(blocks, self._most, pool)
-        if not len(blocks.chosen):
-            # Closer than the proofs before, but needless where that many can be served.
-            closer = most_served(self._question.bench, self._question.caps, self._deadline)
-            self._most = min(self._most, closer)
-        return self._down(pool)
+        # Where times differ, packing is worth its time at once, and else where there is no plan.
+        if not self._question.bench.spelt_out:
+            quick = replace(self._question, most_offered=_MOST_OFFERED_QUICK, quick=True)
+            blocks = settle_sum(quick, pool, self._deadline)
+            if blocks.end == "settled":
+                return self._served(blocks)
+            pool = self._learn(blocks, self._most, pool)
+        return self._down(join_candidates([pool, self._packed()]))
+
+    def _packed(self) -> Candidates:
+        """Lower the most to what scarce pieces let be served; small stacks that begin as packed."""
+        bench = self._question.bench
+        packing = pack(bench, self._question.caps, self._deadline)
+        self._most = min(self._most, packing.most)
+        return no_candidates() if packing.starts is None else _over(bench.beginning(packing.starts))
 
     def _down(self, pool: Candidates) -> Served | None:
-        count = self._most
+        count, at_hand = self._most, no_candidates()
         while count > 0 and not self._deadline.passed:
-            question = replace(self._question, served=count)
-            if count > self._at_hand:
-                question = replace(question, most_offered=_MOST_OFFERED)
-            blocks = settle_sum(question, pool, self._deadline)
+            # Some of the time is for a plan that serves fewer, should none be found of as many.
+            until = self._deadline if len(at_hand) else self._deadline.share(_SHARE_FOR_MOST)
+            blocks = settle_sum(replace(self._question, served=count), pool, until)
             if len(blocks.chosen):
-                return self._served(blocks, count)
+                return self._served(blocks)
             pool = self._learn(blocks, count, pool)
-            # Nothing found in the time for it says nothing: the count then goes down by one.
-            count = min(count - 1, self._at_hand or count - 1)
-        return None
-
-    def _served(self, blocks: Settled, count: int) -> Served:
-        return Served(count=count, most=self._most, blocks=blocks)
+            if blocks.end == "open" and not len(at_hand):
+                at_hand = _at_hand(self._question.bench, pool, self._deadline)
+            # Nothing found in the time for it says nothing: what is at hand leads to a plan soon.
+            count = min(count - 1, len(at_hand) or count - 1)
+        if not len(at_hand):
+            return None
+        value = int(self._question.goal.costs(at_hand).sum())
+        return self._served(Settled(end="open", value=value, bound=0, chosen=at_hand))
 
     def _learn(self, blocks: Settled, count: int, pool: Candidates) -> Candidates:
-        """What an outcome says of the numbers, and the candidates to go on from."""
-        # Only refusals without a gap from the top down lower what is proven.
+        """What an outcome says of the most, and the candidates to go on from."""
+        # Only refusals from the top down lower what is proven.
         if blocks.end == "impossible" and self._most == count:
             self._most -= 1
-        pool = pool if blocks.priced is None else blocks.priced.pool
-        if blocks.end == "open":
-            found = len(blocks.chosen)
-            self._at_hand = found or _at_hand(self._question.bench, pool, self._deadline)
-        return pool
+        return pool if blocks.priced is None else blocks.priced.pool
+
+    def _served(self, blocks: Settled) -> Served:
+        return Served(count=len(blocks.chosen), most=self._most, blocks=blocks)
 
 
-def _at_hand(bench: Workbench, pool: Candidates, deadline: Deadline) -> int:
-    """How many the candidates seen so far serve: a number that leads to a plan soon."""
-    choice = Choice(bench, pool, served=None)
-    part = deadline.share(_SHARE_FOR_A_NUMBER)
-    return len(choice.solve("most_served", pool.counts, part, effort=_FOR_A_NUMBER).rows)
-
-
-def first_of_each(candidates: Candidates, most: int) -> Candidates:
-    """No more than ``most`` candidates of each demand, as they come."""
-    order = np.argsort(candidates.demands, kind="stable")
-    own = candidates.demands[order]
-    rank: Ints = np.arange(len(order)) - np.searchsorted(own, own)
-    return candidates.where(order[rank < most])
+def _at_hand(bench: Workbench, pool: Candidates, deadline: Deadline) -> Candidates:
+    """As many as are soon found to fit beside one another among the candidates seen so far."""
+    few = first_of_each(pool.where(np.argsort(pool.counts, kind="stable")), _MOST_OVER)
+    choice = Choice(bench, few, served=None)
+    found = choice.solve("most_served", few.counts, deadline, effort=_FOR_A_NUMBER, presolve=True)
+    return few.where(found.rows)

@@ -107,7 +107,7 @@ class _Pricing:
             # Where a few more change nothing, more of them have to come in.
             idle, last = idle + 1 if value == last else 0, value
             cheapest, bound = self._cheapest(prices, window)
-            new = self._take_in(prices, cheapest, _NEW_EACH << 2 * idle)
+            new = self._take_in(prices, cheapest, _NEW_EACH << idle)
             if bound > self._plans.enough or deadline.passed:
                 break
             if idle == _MOST_IDLE and not cheapest.exact:

@@ -86,6 +86,8 @@ class _Search:
             return
         found: list[Priced] = []
         for place in self._alternatives(part).tolist():
+            if self._over:
+                return
             branch = part.branch.choose(place)
             found += [] if branch is None else self._opened(branch, part.prices)
         yield from sorted(found, key=lambda new: new.bound)

@@ -137,10 +137,12 @@ class Choice:
         else:
             self._model.add(sum(x * n for x, n in zip(chosen, times, strict=True)) <= capacity)
 
-    def limit_sum(self, costs: Ints, most: int) -> None:
-        """No choice may cost more than this in sum."""
+    def limit_sum(self, costs: Ints, most: int, least: int | None = None) -> None:
+        """No choice may cost more in sum; nor less than ``least``, where that is known."""
         if self._whole:
             self._model.add(self._sum(costs) <= most)
+            if least is not None:
+                self._model.add(self._sum(costs) >= least)
 
     def _sum(self, costs: Ints) -> cp_model.LinearExpr:
         # Of a model that was given up, those that there are.
@@ -153,10 +155,10 @@ class Choice:
         costs: Ints,
         deadline: Deadline,
         *,
-        near: float = 0.0,
         effort: float = math.inf,
+        presolve: bool = False,
     ) -> Selection:
-        """The best choice for an aim, and what is proven of it; or one ``near`` it, as a share.
+        """The best choice for an aim, and what is proven of it.
 
         ``effort`` ends the search too, in the solver's deterministic time, as in the direct engine.
         """
@@ -166,9 +168,8 @@ class Choice:
         self._set_objective(aim, costs)
         solver = new_solver(deadline, effort)
         # Measured on models of 200 to 800 candidates: up to 40 times faster without presolve.
-        solver.parameters.cp_model_presolve = False
+        solver.parameters.cp_model_presolve = presolve
         solver.parameters.linearization_level = 2
-        solver.parameters.relative_gap_limit = near
         with deadline.cancel.stopping(solver.stop_search):
             verdict = VERDICTS.get(solver.solve(self._model), "unknown")
         if verdict in ("impossible", "unknown"):

@@ -10,7 +10,8 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates.search import Cap, cap_limits
+from wrung.planning.candidates.goals import BLOCK, block_goal
+from wrung.planning.candidates.search import Cap, Search, cap_limits
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.tables import build_table
 from wrung.planning.candidates.walk import Candidates, Limit, enumerate_candidates, join_candidates
@@ -20,6 +21,8 @@ from wrung.planning.selection.choice import Choice
 
 _MOST_PATTERNS: Final = 4_000
 _MOST_PARTIAL: Final = 100_000
+_FOR_SMALL: Final = 0.5
+"""Effort, see `Choice.solve`."""
 _SPARE: Final = 2
 """Patterns are enumerated to this many pieces more than a demand needs."""
 
@@ -29,27 +32,76 @@ class Patterns(Struct, frozen=True, kw_only=True):
 
     Attributes:
         rows: one a pattern; one without pieces but with a count stands for all larger patterns
-            of its demand.
+            of its demand. Counts are of these pieces or, where the ways to begin are the patterns,
+            of the pieces of the smallest whole stack.
         there: scarce pieces and wear pieces that there are.
+        starts: where the ways to begin are the patterns, which of them each is.
     """
 
     rows: Candidates
     there: int
+    starts: Ints | None = None
 
 
-def most_served(bench: Workbench, caps: Sequence[Cap], deadline: Deadline) -> int:
-    """No plan within the caps serves more demands than this."""
+class Packing(Struct, frozen=True, kw_only=True):
+    """How many patterns fit beside one another.
+
+    Attributes:
+        most: no plan serves more demands.
+        starts: ways to begin that serve as many as far as scarce pieces go; None if not known.
+    """
+
+    most: int
+    starts: Ints | None = None
+
+
+def pack(bench: Workbench, caps: Sequence[Cap], deadline: Deadline) -> Packing:
+    """The most demands that the scarce pieces let plans within the caps serve."""
     alone = len(np.unique(bench.starts.demands))
-    patterns = scarce_patterns(bench, caps)
+    patterns = _begun_patterns(bench, caps) if bench.spelt_out else scarce_patterns(bench, caps)
     if patterns is None:
-        return alone
+        return Packing(most=alone)
     choice = Choice(bench, patterns.rows, served=None)
-    # All patterns together use no more than there is; this limits those not spelt out, too.
-    for crowd in bench.problem.crowds:
-        inside = np.isin(patterns.rows.demands, crowd)
-        choice.limit_sum(np.where(inside, patterns.rows.counts, 0), patterns.there)
-    selection = choice.solve("most_served", patterns.rows.counts, deadline)
-    return alone if selection.verdict == "unknown" else min(alone, selection.bound)
+    if patterns.starts is None:
+        # All patterns together use no more than there is; this limits those not spelt out, too.
+        for crowd in bench.problem.crowds:
+            inside = np.isin(patterns.rows.demands, crowd)
+            choice.limit_sum(np.where(inside, patterns.rows.counts, 0), patterns.there)
+    found = choice.solve("most_served", patterns.rows.counts, deadline, presolve=True)
+    if found.verdict == "unknown":
+        return Packing(most=alone)
+    most = min(alone, found.bound)
+    if patterns.starts is None or found.verdict != "best":
+        return Packing(most=most)
+    return Packing(
+        most=most, starts=patterns.starts[_smallest(bench, patterns, most, deadline, found.rows)]
+    )
+
+
+def _smallest(
+    bench: Workbench, patterns: Patterns, served: int, deadline: Deadline, known: Ints
+) -> Ints:
+    """Of choices that serve as many, one whose stacks are as small as they can be."""
+    choice = Choice(bench, patterns.rows, served)
+    found = choice.solve(
+        "least_sum", patterns.rows.counts, deadline, effort=_FOR_SMALL, presolve=True
+    )
+    return found.rows if len(found.rows) else known
+
+
+def _begun_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns:
+    """Every way to begin, with the pieces of the smallest stack that it can become."""
+    starts = bench.starts
+    goal = block_goal(bench.stock, starts)
+    least = Search(bench, goal, bench.no_prices(), caps).least_by_start()
+    rows = np.flatnonzero(least < FREE)
+    own = Candidates(
+        demands=starts.demands[rows],
+        kinds=starts.begun[rows],
+        counts=least[rows] // BLOCK,
+        errors=np.zeros(len(rows), np.int64),
+    )
+    return Patterns(rows=own, there=len(bench.problem.pieces), starts=rows)
 
 
 def scarce_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
@@ -68,13 +120,14 @@ def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | N
     starts, layout = bench.starts, bench.layout
     last = layout.levels[depth - 1].last
     fine = (np.arange(len(layout.kinds)) < last).astype(np.int64)
-    table = build_table(layout, fine, bench.reach, bench.deadline)
+    table = build_table(layout, fine[None], bench.reach, bench.deadline)
     if table.cut:
         return None
-    least = table.least(starts.steps)
+    none = np.zeros_like(starts.steps)
+    least = table.least(starts.steps, none)
     # What cannot be built keeps to no limit.
     most = np.where(least >= FREE, -1, least + _SPARE)
-    limits = [Limit(table=table, spent=np.zeros(len(least), np.int64), most=most)]
+    limits = [Limit(table=table, ways=none, spent=none, most=most)]
     limits += [limit for cap in caps for limit in cap_limits(bench, cap)]
     found = enumerate_candidates(
         bench.stock, layout, starts, limits, _MOST_PARTIAL, bench.deadline, levels=depth
