@@ -8,6 +8,8 @@ BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet
 LOCK := $(BIN)/uv pip compile --quiet --upgrade --universal --python-version 3.11 \
   --generate-hashes --no-emit-index-url --no-header --no-annotate
+# One worker a core; the slowest are named, as a slow test is paid for by everyone who waits.
+PYTEST := --numprocesses auto --dist worksteal --durations 20
 HOST := 127.0.0.1
 PORT := 8000
 export PYTHON
@@ -23,10 +25,10 @@ serve: $(VENV)/service.installed ## run the service on HOST and PORT (127.0.0.1:
 	@exec $(BIN)/wrung serve --host $(HOST) --port $(PORT)
 
 test: $(VENV)/test.installed ## run the tests, but for the long ones
-	@$(BIN)/python -m pytest -m 'not long' $(ARGS)
+	@$(BIN)/python -m pytest -m 'not long' $(PYTEST) $(ARGS)
 
 test-long: $(VENV)/test.installed ## run the long tests: proofs and fuzzing
-	@$(BIN)/python -m pytest -m long $(ARGS)
+	@$(BIN)/python -m pytest -m long $(PYTEST) $(ARGS)
 
 lint: $(VENV)/dev.installed ## formatting, style, types, import rules, Dockerfile, OpenAPI file
 	$(BIN)/ruff check
