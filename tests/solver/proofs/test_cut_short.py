@@ -24,6 +24,8 @@ from wrung.planning.finding import Engine, Finding, totals, values_of
 from wrung.planning.problem import Problem
 from wrung.planning.proof import rank
 
+pytestmark = pytest.mark.long
+
 CUTS: Final = CASES // 8
 ENDLESS: Final = 1_000_000
 LOOKS: Final = st.integers(0, 11).flatmap(lambda k: st.integers(2**k - 1, 2 ** (k + 1)))

@@ -12,6 +12,8 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.objectives import closing, few
 from wrung.planning.selection import narrowing
 
+pytestmark = pytest.mark.long
+
 CASES: Final = 300
 LEAST_MET: Final = 20
 
