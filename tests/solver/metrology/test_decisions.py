@@ -5,8 +5,10 @@ from fractions import Fraction
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from wrung.blocks import Block
+from wrung.calibrations import Calibration
 from wrung.errors import InputError
 from wrung.lengths import mm, um
 from wrung.metrology.budget import Budget, stack_budget
@@ -97,6 +99,18 @@ class TestGuardBands:
         decision = decide(BUDGET, purpose(um("10"), guard="one_sided_95"))
 
         assert decision.guard_band / um("1") == pytest.approx(0.41121, abs=1e-4)
+
+    def test_one_sided_95_is_by_students_t(self) -> None:
+        """Five degrees of freedom: t is 2.015 on one side (tables of Student's t, such as GUM G.2).
+
+        GUM table G.2 has the two-sided factor of 90 %, which leaves 5 % on either side.
+        """
+        calibration = Calibration(degrees_of_freedom=5.0)
+        budget = stack_budget([replace(BLOCK, calibration=calibration)], Conditions(off_centre=0.0))
+
+        decision = decide(budget, purpose(um("10"), guard="one_sided_95"))
+
+        assert decision.guard_band / um("1") == pytest.approx(2.015 * 0.25, abs=1e-3)
 
     def test_guard_bands_may_leave_nothing(self) -> None:
         assert decide(BUDGET, purpose(um("0.9"))).acceptance_zone is None
