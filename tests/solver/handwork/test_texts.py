@@ -121,3 +121,31 @@ def test_every_step_use_and_caution_has_its_source_beside_it() -> None:
         source = line.rpartition('" # ')[2]
         assert source != line, line
         assert len(source) > len("no source"), line
+
+
+@pytest.mark.parametrize("language", languages())
+def test_no_wording_holds_a_figure_with_a_unit(language: str) -> None:
+    """Such figures are the phrase's, so that they come in the units of the request."""
+    fixed = re.compile(r"\d ?(mm|µm|nm|in|µin)\b|°[CF]")
+
+    for key, text in wordings(language).items():
+        assert not fixed.search(text), key
+
+
+def test_german_has_a_comma_and_words_of_its_own() -> None:
+    alike = {"material.zerodur", "material.invar", "coverage.mark"}  # names, and a figure alone
+    english, german = wordings("en"), wordings("de")
+
+    assert {key for key in english if english[key] == german[key]} == alike
+    standards = re.compile(r"(ASME|ANSI|GGG|DIN|ISO)[^ ]* [\w.-]+")
+    for key, text in german.items():
+        assert not re.search(r"\d\.\d", standards.sub("", text)), key
+
+
+def test_german_has_the_terms_of_the_trade() -> None:
+    """Winkelendmaße, Komplementwinkel, unbeschriftete Fläche, gewendetes, Ansprengstelle."""
+    told = " ".join(wordings("de").values())
+
+    terms = ("Winkelendmaß", "Komplementwinkel", "unbeschriftete Fläche", "gewende", "Ansprengst")
+    assert all(term in told for term in terms)
+    assert not re.search(r"\b(Blöcke|Ergänzungswinkel|blanke|verdreht\w*|Fuge)\b", told)

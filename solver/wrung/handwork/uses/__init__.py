@@ -39,7 +39,7 @@ from wrung.targets.limit_pair import LimitPairResult, LimitPairTarget
 
 
 @with_tuples
-def uses(target: Target, result: TargetResult | None, stacks: Sequence[Stack]) -> Uses:  # noqa: C901 - a kind a case
+def uses(target: Target, result: TargetResult | None, stacks: Sequence[Stack]) -> Uses:
     """What to do with the stacks of a target.
 
     Args:
@@ -62,6 +62,12 @@ def uses(target: Target, result: TargetResult | None, stacks: Sequence[Stack]) -
             yield from comparison(result)
         case BetweenJawsTarget(), BetweenJawsResult():
             yield from between_jaws(result)
+        case _:
+            yield from _by_rolls(target, result)
+
+
+def _by_rolls(target: Target, result: TargetResult | None) -> Uses:
+    match target, result:
         case ExternalTaperTarget(), ExternalTaperResult():
             yield from external_taper(result)
         case InternalTaperTarget(), InternalTaperResult():

@@ -10,15 +10,14 @@ from wrung.texts import Figure, Phrase, figure, phrase
 
 def sine(result: SineResult) -> Uses:
     """Under which roll the stack goes, and what angle the bar then stands at."""
-    *below, above = result.stacks or (None,)
-    for stack in below:
-        if stack is not None:
-            length = figure("length", stack.length, Measure.LENGTH)
+    reached, several = _reached(result.setting), len(result.stacks) > 1
+    for stack in result.stacks:
+        length = figure("length", stack.length, Measure.LENGTH)
+        if several and stack is result.stacks[0]:
             yield stack.role, phrase("use.sine_lower_roll", length)
-    reached = _reached(result.setting)
-    if above is not None and reached:
-        length = figure("length", above.length, Measure.LENGTH)
-        yield above.role, phrase("use.sine_upper_roll" if below else "use.sine", length, *reached)
+        elif reached:
+            key = "use.sine_upper_roll" if several else "use.sine"
+            yield stack.role, phrase(key, length, *reached)
 
 
 def compound(result: CompoundSineResult) -> Uses:
