@@ -11,6 +11,7 @@ from contextvars import copy_context
 from typing import Any, Final, TypeVar
 
 from wrung.planning.deadline import Cancel
+from wrung_service.memory import GivingBack
 
 T = TypeVar("T")
 
@@ -134,6 +135,7 @@ class SolvePool:
         self._last_start: dict[str, float] = {}
         self._ending = False
         self._usual_s = _FIRST_GUESS_S
+        self._memory = GivingBack()
 
     @property
     def held(self) -> int:
@@ -253,6 +255,7 @@ class SolvePool:
             self._release(job)
 
         job.run(done)
+        self._memory.after_work()
 
     def _release(self, job: _Job) -> None:
         with self._lock:

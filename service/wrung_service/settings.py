@@ -7,6 +7,8 @@ from typing import Annotated, Final
 import msgspec
 from msgspec import Meta, Struct
 
+from wrung.planning.memory import DEFAULT_MEMORY_MB
+
 PREFIX: Final = "WRUNG_"
 
 MOST_WORKERS: Final = 128
@@ -38,6 +40,15 @@ class Limits(Struct, frozen=True, kw_only=True):
     default_time_limit_ms: Annotated[
         int, Meta(ge=1, le=3_600_000, description="time limit of a request that states none, ms")
     ] = 2000
+    search_memory_mb: Annotated[
+        int,
+        Meta(
+            ge=150,
+            le=100_000,
+            description="most memory of one search, MB; one that would need more answers with "
+            "what it finds without",
+        ),
+    ] = DEFAULT_MEMORY_MB
     queue_length: Annotated[
         int, Meta(ge=0, le=1000, description="most requests that wait for a free solve worker")
     ] = 16

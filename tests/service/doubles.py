@@ -10,6 +10,7 @@ import msgspec
 import wrung
 from wrung import Answer, Block, Bounds, Cancel, Diagnostics, Objective, Target, Unmet
 from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
+from wrung.planning.memory import DEFAULT_MEMORY_MB
 
 PATIENCE_S = 20
 
@@ -50,6 +51,7 @@ class Solver:
         error_measure: ErrorMeasure = WORST_CASE,
         required_ratios: Sequence[RequiredRatio] = (),
         time_limit_ms: float,
+        memory_limit_mb: float = DEFAULT_MEMORY_MB,
         cancel: Cancel | None,
     ) -> Answer:
         """Note the call and answer."""

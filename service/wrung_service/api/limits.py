@@ -26,6 +26,13 @@ class PublishedLimits(Struct, frozen=True, kw_only=True):
     default_time_limit_ms: Annotated[
         int, Meta(description="`time_limit_ms` of a request that states none.")
     ]
+    search_memory_mb: Annotated[
+        int,
+        Meta(
+            description="Most memory of one search, MB; one that would need more answers with what "
+            "it finds without."
+        ),
+    ]
     queue_length: Annotated[
         int,
         Meta(

@@ -14,8 +14,8 @@ from wrung_service.api.clients import client_of
 from wrung_service.api.decoding import time_limit_of
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.problems import Refusal
+from wrung_service.memory import resident_mb
 from wrung_service.observe.lines import CanonicalLine, current_line
-from wrung_service.observe.memory import resident_mb
 from wrung_service.pool import SolvePool, Turn
 from wrung_service.settings import Limits
 

@@ -98,6 +98,7 @@ def _better(
             exclude=(),
             only=None,
             time_limit_ms=each_ms,
+            memory_limit_mb=query.memory_limit_mb,
             cancel=turn.cancel,
         )
         if answer.outcome == "unknown":

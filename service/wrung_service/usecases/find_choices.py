@@ -70,6 +70,7 @@ def _alternatives(
         answer,
         count=query.alternatives,
         time_limit_ms=_left_ms(by),
+        memory_limit_mb=query.memory_limit_mb,
         cancel=by.cancel,
         **options,
     )
@@ -94,6 +95,7 @@ def _trade_off(
         query.targets,
         answer,
         time_limit_ms=_left_ms(by),
+        memory_limit_mb=query.memory_limit_mb,
         cancel=by.cancel,
         **options,
     )

@@ -13,6 +13,7 @@ from wrung.handwork.instructions import Instructions
 from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.metrology.block_remarks import grade_remarks
 from wrung.planning.deadline import Cancel, Deadline
+from wrung.planning.memory import DEFAULT_MEMORY_MB
 from wrung.targets import LengthTarget, Target, TargetResult, results
 from wrung.texts import Phrase
 from wrung.verify import Breach, verify
@@ -47,6 +48,7 @@ class Solve(Protocol):
         error_measure: ErrorMeasure = WORST_CASE,
         required_ratios: Sequence[RequiredRatio] = (),
         time_limit_ms: float,
+        memory_limit_mb: float = DEFAULT_MEMORY_MB,
         cancel: Cancel | None,
     ) -> Answer:
         """The plan for the targets."""
@@ -96,6 +98,7 @@ def solve_stacks(
         error_measure=query.error_measure,
         required_ratios=query.required_ratios,
         time_limit_ms=max(_LEAST_MS, _share_of_answer(query) * by.remaining * 1000),
+        memory_limit_mb=query.memory_limit_mb,
         cancel=turn.cancel,
     )
     if answer.outcome == "unknown":

@@ -25,3 +25,4 @@ class StackCheckQuery(Struct, frozen=True, kw_only=True):
     purpose: Purpose | None
     find_better_stacks: bool
     time_limit_ms: int
+    memory_limit_mb: int

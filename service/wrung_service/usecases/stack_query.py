@@ -41,6 +41,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
     exclude: tuple[str, ...]
     only: tuple[str, ...] | None
     time_limit_ms: int
+    memory_limit_mb: int
     conditions: Conditions
     budgets: bool
     purposes: tuple[StackPurpose, ...]

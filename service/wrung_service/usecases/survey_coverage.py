@@ -13,6 +13,10 @@ from wrung_service.usecases.refused import refuse_if_broken
 
 _SHARE_OF_SURVEY: Final = 0.9
 """The rest of the time limit is for the check, for drawing and for writing."""
+_CHECK_MS_A_POINT: Final = 0.08e-3
+_PICTURE_MS_A_POINT: Final = 0.04e-3
+"""As measured; where that is more than the rest, it is taken off the survey."""
+_LEAST_MS: Final = 1.0
 
 
 class SurveyedCoverage(Struct, frozen=True, kw_only=True):
@@ -40,13 +44,20 @@ def survey_coverage(query: CoverageQuery, *, turn: Turn) -> SurveyedCoverage:
         offers=query.offers,
         max_runs=query.max_runs,
         max_gaps=query.max_gaps,
-        time_limit_ms=turn.time_for_search_ms() * _SHARE_OF_SURVEY,
+        time_limit_ms=_time_for_survey_ms(query, turn.time_for_search_ms()),
         cancel=turn.cancel,
     )
     if found.outcome == "unknown":
         turn.refuse_if_cut()
     _check(found, query)
     return SurveyedCoverage(coverage=found, picture=_picture(found, query))
+
+
+def _time_for_survey_ms(query: CoverageQuery, left_ms: float) -> float:
+    """What of the time the survey may take; without any, it says that nothing is known."""
+    each = _CHECK_MS_A_POINT + (_PICTURE_MS_A_POINT if query.picture else 0)
+    after = len(query.grid.points) * each
+    return max(_LEAST_MS, min(left_ms * _SHARE_OF_SURVEY, left_ms - after))
 
 
 def _check(found: Coverage, query: CoverageQuery) -> None:

@@ -8,7 +8,8 @@ blocks stays far below 2**63, and below 2**44 for any stack that a shop would wr
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from math import ceil, sqrt
+from functools import lru_cache
+from math import ceil, inf, sqrt
 from typing import Final
 
 from msgspec import Struct
@@ -25,6 +26,9 @@ from wrung.metrology.student import coverage_factor
 from wrung.metrology.uncertainty_ratio import largest_uncertainty
 
 STEPS_A_NM: Final = 10
+
+_MOST_KEPT: Final = 2048
+"""Costs of blocks, which a request asks for again and again: some two megabytes."""
 
 
 class Shared(Struct, frozen=True, kw_only=True):
@@ -48,6 +52,7 @@ class BlockCost(Struct, frozen=True, kw_only=True):
         offset: what it is known to be off its nominal length under the conditions, quanta.
         variance: variance of its own, in steps of 0.1 nm squared; adds.
         shared: what adds linearly with other blocks before it is squared.
+        degrees_of_freedom: the fewest of anything that goes into its uncertainty.
     """
 
     plus: int
@@ -55,8 +60,10 @@ class BlockCost(Struct, frozen=True, kw_only=True):
     offset: int
     variance: int
     shared: tuple[Shared, ...] = ()
+    degrees_of_freedom: float = inf
 
 
+@lru_cache(maxsize=_MOST_KEPT)
 def block_cost(block: Block, conditions: Conditions = STANDARD) -> BlockCost:
     """What the block costs under those conditions.
 
@@ -66,7 +73,8 @@ def block_cost(block: Block, conditions: Conditions = STANDARD) -> BlockCost:
     plus, minus = _margins(block)
     own = 0.0
     shared: list[Shared] = []
-    for row in block_rows([block], conditions):
+    rows = tuple(block_rows([block], conditions))
+    for row in rows:
         size = row.contribution_nm * STEPS_A_NM
         kept, given = _split(row, conditions.correlation)
         # Independent parts add as squares; shared ones first add as they are, with signs.
@@ -80,6 +88,7 @@ def block_cost(block: Block, conditions: Conditions = STANDARD) -> BlockCost:
         # Up, to err on the safe side of a figure that is promised.
         variance=ceil(own),
         shared=tuple(shared),
+        degrees_of_freedom=min((row.degrees_of_freedom for row in rows), default=inf),
     )
 
 
@@ -149,9 +158,8 @@ def safe_factor(blocks: Iterable[Block], conditions: Conditions = STANDARD) -> f
     Raises:
         InputError: as `block_cost`.
     """
-    rows = (row for block in blocks for row in block_rows([block], conditions))
     beside = (joint_value(conditions, 0), *(extra.value for extra in conditions.extras))
-    freedoms = [row.degrees_of_freedom for row in rows]
+    freedoms = [block_cost(block, conditions).degrees_of_freedom for block in blocks]
     freedoms.extend(value.degrees_of_freedom for value in beside)
     return coverage_factor(conditions.coverage_probability, min(freedoms))
 

@@ -12,15 +12,21 @@ from wrung.metrology.uncertainty_ratio import largest_uncertainty
 from wrung.stack_names import StackName
 
 
-def most_error(required: RequiredRatio, blocks: Sequence[Block], measure: ErrorMeasure) -> int:
-    """The largest error, in the unit of the measure, that keeps the ratio; -1 if none does."""
+def most_errors(
+    required: Sequence[RequiredRatio], blocks: Sequence[Block], measure: ErrorMeasure
+) -> dict[StackName, int]:
+    """By stack the largest error, in the unit of the measure, that keeps the ratio; -1 if none."""
     if not measure.by_variance:
         # Down: a whole quantum more would already break the ratio.
-        return int(largest_uncertainty(required.width, required.ratio))
-    factor = safe_factor(blocks, plain(measure.conditions))
-    most = most_variance(required.width, required.ratio, factor)
+        return {each.name: int(largest_uncertainty(each.width, each.ratio)) for each in required}
+    # Once for all of them, as every block has its part in it.
+    factor = safe_factor(blocks, plain(measure.conditions)) if required else 1.0
     # What every stack has alike is no choice of the planner, so it is taken off beforehand.
-    return max(most - fixed_variance(measure.conditions), -1)
+    fixed = fixed_variance(measure.conditions)
+    return {
+        each.name: max(most_variance(each.width, each.ratio, factor) - fixed, -1)
+        for each in required
+    }
 
 
 def ratio_faults(

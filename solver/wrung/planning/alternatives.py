@@ -19,6 +19,7 @@ from wrung.planning.asking import (
 )
 from wrung.planning.assembly import built_stack, compared_figures
 from wrung.planning.deadline import Cancel, Deadline
+from wrung.planning.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.planning.finding import totals
 from wrung.planning.problem import Problem
 from wrung.planning.ranking import by_cuts, by_tables
@@ -30,13 +31,14 @@ _SHARE: Final = 0.7
 
 
 @with_tuples
-def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many, how long
+def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many, how long, how much
     blocks: Sequence[Block],
     targets: Sequence[Target],
     answer: Answer,
     *,
     count: int = 5,
     time_limit_ms: float = 2000,
+    memory_limit_mb: float = DEFAULT_MEMORY_MB,
     cancel: Cancel | None = None,
     **options: Unpack[Options],
 ) -> Alternatives:
@@ -48,6 +50,7 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
         answer: what it gave.
         count: how many, 1 to 20.
         time_limit_ms: for this call alone, ms. When it ends, those found are the alternatives.
+        memory_limit_mb: most that the search may hold at a time, MB.
         cancel: ends the search from another thread.
         options: all others as given to `wrung.solve`.
 
@@ -58,8 +61,8 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
         InputError: as `wrung.solve`, and where the targets come to several stacks or ``count`` is
             out of range; this points to ``/alternatives``.
     """
-    check_asked(objective_of(options), time_limit_ms)
-    deadline = Deadline(time_limit_ms, cancel)
+    check_asked(objective_of(options), time_limit_ms, memory_limit_mb)
+    deadline = Deadline(time_limit_ms, cancel, Memory(memory_limit_mb))
     problem = problem_of(blocks, targets, options)
     if faults := [*alternatives_faults(count, len(problem.demands))]:
         raise InputError(faults)

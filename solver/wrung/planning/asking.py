@@ -14,11 +14,11 @@ from wrung.planning.problem import Problem, build_problem
 from wrung.targets import Target
 
 
-def check_asked(objective: Objective, time_limit_ms: float) -> None:
+def check_asked(objective: Objective, time_limit_ms: float, memory_limit_mb: float) -> None:
     """What nobody else would notice in time.
 
     Raises:
-        InputError: there is no such objective, or no time.
+        InputError: there is no such objective, no time, or no memory.
     """
     faults: list[Fault] = []
     if objective not in get_args(Objective):
@@ -26,6 +26,8 @@ def check_asked(objective: Objective, time_limit_ms: float) -> None:
         faults.append(Fault(pointer="/objective", detail=detail))
     if not time_limit_ms > 0:
         faults.append(Fault(pointer="/time_limit_ms", detail="must be greater than zero"))
+    if not memory_limit_mb > 0:
+        faults.append(Fault(pointer="/memory_limit_mb", detail="must be greater than zero"))
     if faults:
         raise InputError(faults)
 

@@ -1,9 +1,11 @@
-"""How long a search may go on, and how to end it from outside."""
+"""How long a search may go on, how much it may hold, and how to end it from outside."""
 
 import threading
 import time
 from collections.abc import Callable, Generator
 from contextlib import contextmanager
+
+from wrung.planning.memory import Memory
 
 
 class Cancel:
@@ -48,12 +50,15 @@ class Cancel:
 
 
 class Deadline:
-    """A point in time after which a search answers with what it has."""
+    """A point in time after which a search answers with what it has, and its budget of memory."""
 
-    def __init__(self, limit_ms: float, cancel: Cancel | None = None) -> None:
+    def __init__(
+        self, limit_ms: float, cancel: Cancel | None = None, memory: Memory | None = None
+    ) -> None:
         # Unlike the time of day, this clock is never set back.
         self.start = time.monotonic()
         self.cancel = cancel or Cancel()
+        self.memory = memory or Memory()
         self._end = self.start + limit_ms / 1000
 
     @property
@@ -72,5 +77,6 @@ class Deadline:
         return (time.monotonic() - self.start) * 1000
 
     def share(self, fraction: float, most_ms: float = float("inf")) -> "Deadline":
-        """A deadline after a fraction of the time that is left, ended by the same `Cancel`."""
-        return Deadline(min(self.remaining * 1000 * fraction, most_ms), self.cancel)
+        """A deadline after a fraction of the time left, with the same `Cancel` and memory."""
+        limit_ms = min(self.remaining * 1000 * fraction, most_ms)
+        return Deadline(limit_ms, self.cancel, self.memory)

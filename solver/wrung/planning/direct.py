@@ -11,7 +11,7 @@ from typing import Final
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.floors import Floors, floors
 from wrung.planning.blockwise.known import Known
-from wrung.planning.blockwise.solving import Aim, Verdict, solve
+from wrung.planning.blockwise.solving import Aim, Verdict, solve, worth_making
 from wrung.planning.building.first_plan import first_plan
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, Plan
@@ -49,8 +49,6 @@ _FOR_SERVING: Final = 0.7
 """Share of the time left that goes into serving more; the rest is for serving well."""
 _SMALL: Final = 4_000
 """Pieces times demands, up to which each stack of the first plan is searched for by itself."""
-_SECONDS_A_USE: Final = 15e-6
-"""For each kind and demand, less than making and loading a model took wherever it was measured."""
 _FOR_A_START: Final = 0.6
 """Share of the time for a first plan, one stack after another: mostly a few milliseconds. Where it
 is more, there is no time to find a better one."""
@@ -164,9 +162,8 @@ class _Direct:
 
     def _model(self) -> Choices | None:
         """The variables and the rules; None if the time is up before they are all there."""
-        # What cannot be made in time is not begun, as to drop it takes time, too.
         uses = len(self._scaled.kinds) * len(self._scaled.open)
-        if self._deadline.remaining < uses * _SECONDS_A_USE:
+        if not worth_making(uses, self._deadline):
             return None
         choices = Choices(self._scaled)
         # Rules yield between their parts, so that a large model is given up in time.

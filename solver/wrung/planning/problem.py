@@ -14,7 +14,7 @@ from wrung.errors import Fault, InputError
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.measuring import error_cost, joint_cost, measure_faults
 from wrung.metrology.required_ratio import RequiredRatio
-from wrung.metrology.requiring import most_error, ratio_faults
+from wrung.metrology.requiring import most_errors, ratio_faults
 from wrung.names import or_nearest
 from wrung.stack_names import StackName
 from wrung.targets import Requirement, Target
@@ -155,7 +155,7 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
     placed = placed_requirements(targets)
     left_out = set(exclude)
     usable = [b for b in blocks if b.id not in left_out and (only is None or b.id in only)]
-    limits = {each.name: most_error(each, usable, measure) for each in required_ratios}
+    limits = most_errors(required_ratios, usable, measure)
     demands = tuple(demand_of(each.requirement, len(usable), limits) for each in placed)
     return Problem(
         pieces=tuple(_piece(block, measure) for block in usable),

@@ -14,6 +14,7 @@ from wrung.planning.asking import check_asked
 from wrung.planning.assembly import answer, with_cases
 from wrung.planning.best_plan import BestPlan, best_plan
 from wrung.planning.deadline import Cancel, Deadline
+from wrung.planning.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.shortage.cause import cause
 from wrung.planning.shortage.explanation import shortage
@@ -46,6 +47,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     error_measure: ErrorMeasure = WORST_CASE,
     required_ratios: Sequence[RequiredRatio] = (),
     time_limit_ms: float = 2000,
+    memory_limit_mb: float = DEFAULT_MEMORY_MB,
     cancel: Cancel | None = None,
 ) -> Answer:
     """Plan stacks for all targets side by side; of several plans the best by the objective.
@@ -70,6 +72,8 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         required_ratios: how much better than a tolerance stacks must be, by that measure; a stack
             that is not counts as none. Blocks that a `Shortage` would add have then a `most_error`.
         time_limit_ms: for the whole call, ms. When it ends, the best plan found is the answer.
+        memory_limit_mb: most that the search may hold at a time, MB; where it would need more, the
+            best plan found without is the answer.
         cancel: ends the search from another thread; the best plan found is the answer.
 
     Returns:
@@ -79,10 +83,10 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     Raises:
         InputError: the input contradicts itself; it holds every fault with its pointer.
     """
-    check_asked(objective, time_limit_ms)
-    search_by = Deadline(time_limit_ms, cancel)
+    check_asked(objective, time_limit_ms, memory_limit_mb)
+    search_by = Deadline(time_limit_ms, cancel, Memory(memory_limit_mb))
     # One `Cancel` for both: whoever cancels wants no explanation to go on, either.
-    answer_by = Deadline(time_limit_ms * (1 + _GRACE), search_by.cancel)
+    answer_by = Deadline(time_limit_ms * (1 + _GRACE), search_by.cancel, search_by.memory)
     problem = build_problem(
         blocks,
         targets,

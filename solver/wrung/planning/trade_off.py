@@ -19,6 +19,7 @@ from wrung.planning.asking import (
 )
 from wrung.planning.assembly import built_stack, compared_figures
 from wrung.planning.deadline import Cancel, Deadline
+from wrung.planning.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.planning.finding import totals
 from wrung.planning.frontier import Point, Start, frontier, start
 from wrung.planning.problem import Problem
@@ -26,12 +27,13 @@ from wrung.targets import Target
 
 
 @with_tuples
-def trade_off(
+def trade_off(  # noqa: PLR0913 -- what was asked, what came of it, how long, how much
     blocks: Sequence[Block],
     targets: Sequence[Target],
     answer: Answer,
     *,
     time_limit_ms: float = 2000,
+    memory_limit_mb: float = DEFAULT_MEMORY_MB,
     cancel: Cancel | None = None,
     **options: Unpack[Options],
 ) -> TradeOff:
@@ -46,6 +48,7 @@ def trade_off(
         targets: as given to it.
         answer: what it gave; what it proved is not searched for again.
         time_limit_ms: for this call alone, ms. When it ends, the points found are the trade-off.
+        memory_limit_mb: most that the search may hold at a time, MB.
         cancel: ends the search from another thread.
         options: all others as given to `wrung.solve`; with an ``error_measure`` the largest error
             is by this measure, see ``compared``.
@@ -56,8 +59,8 @@ def trade_off(
     Raises:
         InputError: as `wrung.solve`.
     """
-    check_asked(objective_of(options), time_limit_ms)
-    deadline = Deadline(time_limit_ms, cancel)
+    check_asked(objective_of(options), time_limit_ms, memory_limit_mb)
+    deadline = Deadline(time_limit_ms, cancel, Memory(memory_limit_mb))
     problem = problem_of(blocks, targets, options)
     found = frontier(problem, _known(problem, answer, deadline), deadline)
     allowance = joint_allowance_of(options)

@@ -17,7 +17,7 @@ from wrung import Answer, Block, InputError, LengthTarget, mm, solve, um, verify
 from wrung.metrology import Conditions, ErrorMeasure, RequiredRatio, stack_budget
 from wrung.metrology.conditions import TWO_SIGMA
 from wrung.metrology.quantities import normal
-from wrung.metrology.requiring import most_error
+from wrung.metrology.requiring import most_errors
 from wrung.metrology.student import coverage_factor
 from wrung.testing import Request, requests
 
@@ -127,7 +127,7 @@ def test_a_conflict_is_real_and_smallest_and_blocks_as_good_as_asked_for_help(
     assert short is not None
     conflict = [name.target for name in short.conflict]
     together = replace(request, targets=tuple(t for t in request.targets if t.ref in conflict))
-    most = most_error(ratios[0], request.blocks, measure)
+    most = most_errors(ratios[:1], request.blocks, measure)[ratios[0].name]
     assert served_at_most(together, measure, most).served < len(short.conflict)
     for ref in conflict:
         rest = replace(together, targets=tuple(t for t in together.targets if t.ref != ref))

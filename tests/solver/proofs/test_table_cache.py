@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from solver.proofs.same_answers import as_bytes
 from solver.proofs.shelves import certified, random_targets
 from wrung import Block, GaugeSet, LengthTarget, mm, solve, um
-from wrung.planning.candidates import search, tables
+from wrung.planning.candidates import supply, tables
 from wrung.planning.candidates.stock import Cells, Ints
 from wrung.planning.candidates.tables import Layout, Table, TableCache, build_table
 from wrung.planning.deadline import Deadline
@@ -52,7 +52,7 @@ def built(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 def cache(monkeypatch: pytest.MonkeyPatch) -> Counted:
     """A cache of its own in the place of that of the process."""
     own = Counted(MOST_CELLS)
-    monkeypatch.setattr(search, "TABLES", own)
+    monkeypatch.setattr(supply, "TABLES", own)
     return own
 
 
@@ -134,11 +134,11 @@ def test_one_table_larger_than_all_the_room_is_used_and_not_kept(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     tiny = Counted(10)
-    monkeypatch.setattr(search, "TABLES", tiny)
+    monkeypatch.setattr(supply, "TABLES", tiny)
     found = ask("a", seed=1)
 
     assert cells(tiny) == 0
-    monkeypatch.setattr(search, "TABLES", Counted(MOST_CELLS))
+    monkeypatch.setattr(supply, "TABLES", Counted(MOST_CELLS))
     assert ask("a", seed=1) == found
 
 

@@ -92,6 +92,7 @@ def _query(
         else None,
         find_better_stacks=body.find_better_stacks,
         time_limit_ms=body.time_limit_ms or limits.default_time_limit_ms,
+        memory_limit_mb=limits.search_memory_mb,
     )
 
 

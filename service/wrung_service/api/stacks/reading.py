@@ -111,6 +111,7 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
         exclude=tuple(names.resolve(name) for name in body.exclude),
         only=None if body.only is None else tuple(names.resolve(name) for name in body.only),
         time_limit_ms=body.time_limit_ms or limits.default_time_limit_ms,
+        memory_limit_mb=limits.search_memory_mb,
         conditions=read_conditions(
             body.conditions, body.unit, degrees_of(body.temperature_unit), faults
         ),

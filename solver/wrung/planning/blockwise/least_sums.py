@@ -19,6 +19,8 @@ _Table: TypeAlias = npt.NDArray[np.signedinteger[Any]]
 _BYTES_A_DEMAND: Final = 60_000_000
 _MOST_BYTES: Final = 600_000_000
 """Bytes moved to fill a table; some 5 GB go through a core in a second."""
+_COPIES: Final = 3
+"""Of a table, while it is filled."""
 
 
 class LeastSums:
@@ -76,7 +78,7 @@ def least_sums(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> Leas
     ]
     most = sum(abs(cost) * count for cost, count in zip(costs, copies, strict=True))
     dtype = _smallest_dtype(most)
-    if sum(copies) * top * dtype.itemsize > _affordable(scaled):
+    if not _affordable(scaled, (top + 1) * dtype.itemsize, sum(copies), deadline):
         return None
     # Half of what fits, so that costs added to it do not overflow.
     never = int(np.iinfo(dtype).max) // 2
@@ -93,7 +95,7 @@ def least_sums(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> Leas
             # A new array, so that a piece is not added to what it is in already.
             with_it = table[: reach + 1 - nominal] + dtype.type(costs[kind])
             np.minimum(table[nominal : reach + 1], with_it, out=table[nominal : reach + 1])
-    return LeastSums(scaled, costs, table, most)
+    return deadline.memory.hold(LeastSums(scaled, costs, table, most), table.nbytes)
 
 
 def _signed(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> LeastSums | None:
@@ -104,7 +106,7 @@ def _signed(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> LeastSu
     reach = sum(max(abs(n) for n, _ in ways[kinds]) * count for kinds, count in counts.items())
     most = sum(max(cost for _, cost in ways[kinds]) * count for kinds, count in counts.items())
     dtype = _smallest_dtype(most)
-    if len(costs) * (2 * reach + 1) * dtype.itemsize > _affordable(scaled):
+    if not _affordable(scaled, (2 * reach + 1) * dtype.itemsize, len(costs), deadline):
         return None
     table = np.full(2 * reach + 1, int(np.iinfo(dtype).max) // 2, dtype=dtype)
     table[reach] = 0
@@ -113,7 +115,8 @@ def _signed(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> LeastSu
             if deadline.passed:
                 return None
             table = _with_block(table, ways[kinds])
-    return LeastSums(scaled, costs, table, most, zero=reach)
+    found = LeastSums(scaled, costs, table, most, zero=reach)
+    return deadline.memory.hold(found, table.nbytes)
 
 
 def _with_block(table: _Table, ways: Sequence[tuple[int, int]]) -> _Table:
@@ -129,8 +132,10 @@ def _with_block(table: _Table, ways: Sequence[tuple[int, int]]) -> _Table:
     return grown
 
 
-def _affordable(scaled: Scaled) -> int:
-    return min(_BYTES_A_DEMAND * len(scaled.open), _MOST_BYTES)
+def _affordable(scaled: Scaled, size: int, times: int, deadline: Deadline) -> bool:
+    """Whether there is room for a table of that size, and time to fill it piece by piece."""
+    quick = size * times <= min(_BYTES_A_DEMAND * len(scaled.open), _MOST_BYTES)
+    return quick and deadline.memory.room(size * _COPIES)
 
 
 def _smallest_dtype(total: int) -> np.dtype[np.signedinteger[Any]]:

@@ -23,6 +23,13 @@ _VERDICTS: Final[dict[int, Verdict]] = {
 _ROUNDING: Final = 1e-6
 _CLOCK: Final = 0.97
 """In the largest models the solver looks at its clock some 50 ms late."""
+_SECONDS_A_USE: Final = 15e-6
+"""For each kind and demand, less than making and loading a model took wherever it was measured."""
+_BYTES: Final = 130_000_000
+_BYTES_A_USE: Final = 4_000
+_BYTES_A_FEW: Final = 50_000
+"""For each kind and demand again, what the solver comes to hold, the model included, and beside
+that whatever the size, but where it is small: more than was measured in half a minute."""
 _SECONDS_A_VARIABLE: Final = 3.5e-6
 """What the solver takes to load a model, which it does not look at the clock for: with less time
 than that, no search would begin."""
@@ -55,6 +62,15 @@ class Result(Struct, frozen=True, kw_only=True):
     verdict: Verdict
     plan: Plan | None = None
     bound: int | None = None
+
+
+def worth_making(uses: int, deadline: Deadline) -> bool:
+    """Whether there is time and memory for a model of so many kinds times demands.
+
+    What cannot be made in time is not begun, as to drop it takes time, too.
+    """
+    size = uses * _BYTES_A_USE + min(uses * _BYTES_A_FEW, _BYTES)
+    return deadline.remaining >= uses * _SECONDS_A_USE and deadline.memory.room(size)
 
 
 def solve(

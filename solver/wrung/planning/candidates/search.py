@@ -3,13 +3,14 @@
 from collections.abc import Sequence
 from typing import Final
 
-import msgspec
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.stock import NEVER, Ints
-from wrung.planning.candidates.tables import MOST_CELLS, TABLES, Table, build_table
+from wrung.planning.candidates.supply import Tables
+from wrung.planning.candidates.tables import MOST_CELLS
 from wrung.planning.candidates.walk import (
     Candidates,
     Limit,
@@ -47,20 +48,54 @@ class Cheapest(Struct, frozen=True, kw_only=True):
     candidates: Candidates
 
 
-def cap_limits(bench: Workbench, cap: Cap) -> list[Limit]:
-    """The cap as limits over all starts."""
-    most = cap.most[bench.starts.demands]
-    return [
-        Limit(
-            table=_kept(bench, side.pieces), ways=np.zeros_like(most), spent=side.starts, most=most
+class _Bound(Struct, frozen=True, kw_only=True):
+    """A `Limit` whose table is made when it is asked for.
+
+    Attributes:
+        costs: of the table, by way and item.
+        lasting: whether other requests may ask for it, too: it has no prices.
+        ways: as in `Limit`; so are ``spent`` and ``most``.
+    """
+
+    costs: Ints
+    lasting: bool
+    ways: Ints
+    spent: Ints
+    most: Ints
+
+    def where(self, rows: Ints) -> "_Bound":
+        """For some of the starts."""
+        return replace(
+            self, ways=self.ways[rows], spent=self.spent[rows], most=self.most[rows]
         )
-        for side in cap.goal.sides
-    ]
+
+    def limit(self, tables: Tables) -> Limit:
+        """With its table."""
+        table = tables.of(self.costs, lasting=self.lasting)
+        return Limit(table=table, ways=self.ways, spent=self.spent, most=self.most)
 
 
-def _kept(bench: Workbench, pieces: Ints) -> Table:
-    """A table without prices, which other requests may ask for, too."""
-    return TABLES.get(bench.layout, pieces[bench.layout.kinds], bench.reach, bench.deadline)
+def cap_limits(bench: Workbench, cap: Cap, tables: Tables) -> list[Limit]:
+    """The cap as limits over all starts."""
+    return [bound.limit(tables) for bound in _cap_bounds(bench, cap)]
+
+
+def _cap_bounds(bench: Workbench, cap: Cap) -> tuple[_Bound, ...]:
+    return _plain(bench, cap.goal, cap.most[bench.starts.demands])
+
+
+def _plain(bench: Workbench, goal: Goal, most: Ints) -> tuple[_Bound, ...]:
+    """A bound for each side of a goal without prices, over all starts."""
+    return tuple(
+        _Bound(
+            costs=side.pieces[None, bench.layout.kinds],
+            lasting=True,
+            ways=np.zeros_like(most),
+            spent=side.starts,
+            most=most,
+        )
+        for side in goal.sides
+    )
 
 
 def priced_costs(bench: Workbench, goal: Goal, prices: Prices, candidates: Candidates) -> Ints:
@@ -81,10 +116,10 @@ def _prices_paid(by_group: Ints, groups: Ints, kinds: Ints) -> Ints:
 
 
 class _Batch(Struct, frozen=True, kw_only=True):
-    """Starts whose tables are filled together: their rows, and a limit for each side of a goal."""
+    """Starts whose tables are filled together: their rows, and a bound for each side of a goal."""
 
     rows: Ints
-    limits: tuple[Limit, ...]
+    bounds: tuple[_Bound, ...]
 
 
 class Search:
@@ -97,23 +132,15 @@ class Search:
         self._goal = goal
         self._prices = prices
         self._caps = caps
-        self._standing = [limit for cap in caps for limit in cap_limits(bench, cap)]
+        self._tables = Tables(bench.layout, bench.reach, bench.deadline)
+        self._standing = [bound for cap in caps for bound in _cap_bounds(bench, cap)]
         by_group = bench.prices_by_group(prices)
-        self._batches = self._priced(by_group) if by_group.any() else [self._plain()]
+        self._batches = self._priced(by_group) if by_group.any() else [self._unpriced()]
 
-    def _plain(self) -> _Batch:
-        starts = self._bench.starts
-        rows = np.arange(len(starts.demands))
-        limits = tuple(
-            Limit(
-                table=_kept(self._bench, side.pieces),
-                ways=np.zeros_like(rows),
-                spent=side.starts,
-                most=rows[:0],
-            )
-            for side in self._goal.sides
-        )
-        return _Batch(rows=rows, limits=limits)
+    def _unpriced(self) -> _Batch:
+        # What is asked of them is said later, see `_enumerate`.
+        rows = np.arange(len(self._bench.starts.demands))
+        return _Batch(rows=rows, bounds=_plain(self._bench, self._goal, rows))
 
     def _priced(self, by_group: Ints) -> list[_Batch]:
         """Prices belong to this search alone; kept, its tables would crowd lasting ones out."""
@@ -131,21 +158,17 @@ class Search:
     def _batch(self, prices: Ints, first: int, ways: Ints, paid: Ints) -> _Batch:
         bench = self._bench
         rows = np.flatnonzero((ways >= first) & (ways < first + len(prices)))
-        limits = tuple(
-            Limit(
-                table=build_table(
-                    bench.layout,
-                    (side.pieces + prices)[:, bench.layout.kinds],
-                    bench.reach,
-                    bench.deadline,
-                ),
+        bounds = tuple(
+            _Bound(
+                costs=(side.pieces + prices)[:, bench.layout.kinds],
+                lasting=False,
                 ways=ways[rows] - first,
                 spent=side.starts[rows] + paid[rows],
-                most=rows[:0],
+                most=rows,
             )
             for side in self._goal.sides
         )
-        return _Batch(rows=rows, limits=limits)
+        return _Batch(rows=rows, bounds=bounds)
 
     def costs(self, candidates: Candidates) -> Ints:
         """Goal and prices of each candidate."""
@@ -177,8 +200,9 @@ class Search:
         bench = self._bench
         starts = bench.starts.where(batch.rows)
         own = most[starts.demands]
-        full = [msgspec.structs.replace(limit, most=own) for limit in batch.limits]
-        full += [limit.where(batch.rows) for limit in self._standing]
+        asked = [replace(bound, most=own) for bound in batch.bounds]
+        asked += [bound.where(batch.rows) for bound in self._standing]
+        full = [bound.limit(self._tables) for bound in asked]
         return enumerate_candidates(
             bench.stock, bench.layout, starts, full, most_partial, bench.deadline, beam=beam
         )
@@ -189,8 +213,9 @@ class Search:
         for batch in self._batches:
             own = self._bench.starts.where(batch.rows)
             # Each side is a lower bound by itself, so the largest of them is one too.
-            least[batch.rows] = np.max([limit.least(own) for limit in batch.limits], axis=0)
-        for limit in self._standing:
+            sides = [bound.limit(self._tables).least(own) for bound in batch.bounds]
+            least[batch.rows] = np.max(sides, axis=0)
+        for limit in (bound.limit(self._tables) for bound in self._standing):
             least = np.where(limit.least(self._bench.starts) > limit.most, NEVER, least)
         # Costs added to `NEVER` move it a little, but nowhere near a real cost.
         return np.where(least >= FREE, NEVER, least)

@@ -82,7 +82,7 @@ class Layout(Struct, frozen=True, kw_only=True):
         )
 
 
-class Table(Struct, frozen=True, kw_only=True):
+class Table(Struct, frozen=True, kw_only=True, weakref=True):
     """Least costs to complete, for one or more ways to cost the items side by side.
 
     Attributes:
@@ -203,15 +203,14 @@ def build_table(layout: Layout, costs: Ints, reach: int, deadline: Deadline | No
 
     With a ``deadline``, one that is not filled by then is `Table.cut`.
     """
-    most = int(np.abs(costs).sum(axis=1).max(initial=0))
-    own: Cells = costs.astype(np.int32) if most < _SHORT else costs
+    own = _as_cells(costs)
     by_next: list[Cells] = []
     least: Cells = np.zeros((len(own), 1), dtype=own.dtype)
     # Beyond the last level only nothing remains: the first cell.
     coarser, filling = 0, _Filling(own, deadline, layout.cells(reach) * len(own))
     for level in reversed(layout.levels):
         if filling.too_late(0):
-            return _cut(own, reach)
+            return cut_table(own, reach)
         shape = (level.last - level.first + 1, len(own), reach // level.step + 1)
         cells = np.empty(shape, own.dtype)
         cells[-1] = _never(cells)
@@ -219,13 +218,24 @@ def build_table(layout: Layout, costs: Ints, reach: int, deadline: Deadline | No
         cells[-1, :, :: max(coarser // level.step, 1)][:, : least.shape[1]] = least
         filled = filling.fill(cells, level)
         if filled is None:
-            return _cut(own, reach)
+            return cut_table(own, reach)
         least, coarser = filled, level.step
         by_next.append(cells.reshape(len(cells), -1))
     return Table(costs=own, by_next=tuple(reversed(by_next)), whole=least, reach=reach)
 
 
-def _cut(costs: Cells, reach: int) -> Table:
+def _as_cells(costs: Ints) -> Cells:
+    most = int(np.abs(costs).sum(axis=1).max(initial=0))
+    return costs.astype(np.int32) if most < _SHORT else costs
+
+
+def table_bytes(layout: Layout, costs: Ints, reach: int) -> int:
+    """What such a table takes."""
+    return layout.cells(reach) * len(costs) * _as_cells(costs).itemsize
+
+
+def cut_table(costs: Ints | Cells, reach: int) -> Table:
+    """A table that is not filled, see `Table.cut`."""
     return Table(costs=costs, by_next=(), whole=costs[:, :0], reach=reach, cut=True)
 
 
@@ -287,7 +297,7 @@ class TableCache:
 
         One that is `Table.cut` by the deadline is not kept.
         """
-        key = (layout.kinds.tobytes(), _lengths(layout).tobytes(), costs.tobytes())
+        key = table_key(layout, costs)
         with self._lock:
             table = self._tables.get(key)
             if table is not None and table.reach >= reach:
@@ -316,6 +326,11 @@ class TableCache:
         while cells > self._most_cells or len(self._tables) > MOST_TABLES:
             _, oldest = self._tables.popitem(last=False)
             cells -= _cells(oldest)
+
+
+def table_key(layout: Layout, costs: Ints) -> tuple[bytes, ...]:
+    """What a table depends on, but for its reach."""
+    return (layout.kinds.tobytes(), _lengths(layout).tobytes(), costs.tobytes())
 
 
 def _cells(table: Table) -> int:

@@ -13,6 +13,9 @@ from wrung.planning.deadline import Deadline
 
 _MOST_CELLS: Final = 500_000
 
+_BYTES_A_PARTIAL: Final = 200
+"""Of a partial stack on its way, and of what comes of it."""
+
 
 class Limit(Struct, frozen=True, kw_only=True):
     """A cost that every candidate must keep to.
@@ -140,6 +143,8 @@ def enumerate_candidates(  # noqa: PLR0913, PLR0917 - the parts of one question
     """
     if any(limit.table.cut for limit in limits):
         return None
+    deadline.memory.room(most * _BYTES_A_PARTIAL)
+    most = min(most, deadline.memory.left // _BYTES_A_PARTIAL)
     walk = _Walk(layout, limits, most, deadline, beam)
     ended = walk.run(starts, len(layout.levels) if levels is None else levels)
     if ended is None:
@@ -176,6 +181,8 @@ def spell_out(  # noqa: PLR0913, PLR0917 - the parts of one question
     """
     if any(limit.table.cut for limit in limits):
         return None
+    deadline.memory.room(most * _BYTES_A_PARTIAL)
+    most = min(most, deadline.memory.left // _BYTES_A_PARTIAL)
     walk = _Walk(layout, limits, most, deadline, None)
     ended = walk.run(starts, levels)
     if ended is None:

@@ -8,7 +8,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.planning.candidates.stock import NEVER, Ints, Starts, Stock, starts_of
-from wrung.planning.candidates.tables import MOST_CELLS, TABLES, Layout, lay_out
+from wrung.planning.candidates.supply import Tables
+from wrung.planning.candidates.tables import MOST_CELLS, Layout, lay_out
 from wrung.planning.candidates.walk import Limit, spell_out
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem
@@ -113,10 +114,10 @@ def spelt_out(bench: Workbench) -> Workbench:
     levels = _levels_to_spell_out(bench)
     if not levels:
         return bench
-    counts = np.full(len(bench.layout.kinds), 1)
-    table = TABLES.get(bench.layout, counts, bench.reach, bench.deadline)
+    counts = np.ones((1, len(bench.layout.kinds)), np.int64)
+    table = Tables(bench.layout, bench.reach, bench.deadline).of(counts, lasting=True)
     none = np.zeros_like(bench.starts.demands)
-    limit = Limit(table=table, ways=none, spent=none, most=none + len(counts))
+    limit = Limit(table=table, ways=none, spent=none, most=none + counts.size)
     starts = spell_out(
         bench.stock,
         bench.layout,

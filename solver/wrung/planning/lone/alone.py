@@ -43,7 +43,9 @@ def _judge(
     if pile is None:
         return [None] * len(demands)
     limit = max(0, min(max(d.high for d in demands) // pile.step, sum(pile.sizes)))
-    if not affordable(pile.sizes, pile.most, limit, deadline.remaining * _SHARE):
+    if not affordable(
+        pile.sizes, pile.most, limit, deadline.remaining * _SHARE, deadline.memory.left
+    ):
         # That no whole number of steps lies in the window is proof without any sums.
         return [None if pile.fits(max(d.low, 1), d.high) else False for d in demands]
     reached = sums(pile.sizes, pile.most, limit)[-1]

@@ -18,6 +18,10 @@ FEW: Final = 6
 
 _MOST_SUMS: Final = 200_000_000
 """25 MB a set of sums."""
+_COPIES: Final = 8
+"""Of all sums, while a stack is picked from them."""
+_ROOM: Final = 200_000_000
+"""Bytes, where nobody counts them."""
 _MOST_WORK: Final = 4_000_000_000
 """Bits moved for one answer: about 0.3 s on one core."""
 _SECONDS_FOR_FEW: Final = 0.1
@@ -25,10 +29,14 @@ _WORK_A_SECOND: Final = 5_000_000_000
 """Bits moved in a second on a slow core; a third of what was measured."""
 
 
-def affordable(sizes: Sequence[int], most: int | None, limit: int, seconds: float) -> bool:
-    """Whether the sums up to ``limit`` can be had at once, and in the time."""
+def affordable(
+    sizes: Sequence[int], most: int | None, limit: int, seconds: float, room: int = _ROOM
+) -> bool:
+    """Whether the sums up to ``limit`` can be had at once, in the time and in so many bytes."""
     work = len(sizes) * (most or 1) * limit
-    return limit <= _MOST_SUMS and work <= min(_MOST_WORK, seconds * _WORK_A_SECOND)
+    held = limit * ((most or 0) + 1) // 8 * _COPIES
+    quick = work <= min(_MOST_WORK, seconds * _WORK_A_SECOND)
+    return limit <= _MOST_SUMS and held <= room and quick
 
 
 def sums(sizes: Sequence[int], most: int | None, limit: int) -> Layers:

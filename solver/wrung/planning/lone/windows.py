@@ -61,7 +61,7 @@ def _probe(
     pile = heap(problem.pieces, free, wear=wanted.wear, room=wanted.most - wanted.wear)
     if pile is not None and not pile.fits(window.low, window.high):
         return NO_STACK
-    if pile is None or not _affordable(pile, window, deadline.remaining):
+    if pile is None or not _affordable(pile, window, deadline):
         return search_window(problem, demand, free, window, deadline)
     find = _FINDERS[window.want](pile, window)
     return NO_STACK if find is None else Probe(stack=_stack(pile, find), decided=True)
@@ -75,8 +75,9 @@ class _Find(Struct, frozen=True, kw_only=True):
     most: int | None
 
 
-def _affordable(pile: Heap, window: Window, seconds: float) -> bool:
-    return affordable(pile.sizes, pile.most, _limit(pile, window), seconds)
+def _affordable(pile: Heap, window: Window, deadline: Deadline) -> bool:
+    seconds, room = deadline.remaining, deadline.memory.left
+    return affordable(pile.sizes, pile.most, _limit(pile, window), seconds, room)
 
 
 def _limit(pile: Heap, window: Window) -> int:

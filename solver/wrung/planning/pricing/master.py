@@ -38,10 +38,9 @@ class Master:
         self._highest = FREE // (4 * len(bench.problem.pieces))
         self._solver = new_linear_solver()
         nothing = -self._solver.infinity()
-        self._uses = [
-            [self._solver.Constraint(nothing, float(n)) for n in bench.stock.capacities]
-            for _ in bench.problem.crowds
-        ]
+        self._capacities: list[float] = bench.stock.capacities.astype(float).tolist()
+        # Made when a candidate uses it: crowds and kinds may be thousands each.
+        self._uses: list[dict[int, pywraplp.Constraint]] = [{} for _ in bench.problem.crowds]
         self._once = [self._solver.Constraint(nothing, 1.0) for _ in bench.problem.demands]
         self._served = self._solver.Constraint(float(served), float(served))
         self._objective = self._solver.Objective()
@@ -92,21 +91,35 @@ class Master:
                 self._counted.SetCoefficient(variable, float(len(used)))
             for kind in set(used):
                 for crowd in members[demand]:
-                    self._uses[crowd][kind].SetCoefficient(variable, float(used.count(kind)))
+                    use = self._use(crowd, kind)
+                    use.SetCoefficient(variable, float(used.count(kind)))
+
+    def _use(self, crowd: int, kind: int) -> pywraplp.Constraint:
+        """No more pieces of the kind at a time than there are."""
+        use = self._uses[crowd].get(kind)
+        if use is None:
+            nothing = -self._solver.infinity()
+            use = self._solver.Constraint(nothing, self._capacities[kind])
+            self._uses[crowd][kind] = use
+        return use
 
     def solve(self, deadline: Deadline) -> tuple[int, Prices] | None:
         """Its value and the prices, rounded down to the goal's unit; None if it gave up."""
         if not solved(self._solver, deadline):
             return None
         # A dual may be a hair below 0, but only prices from 0 on prove a bound.
-        prices = tuple(
-            np.clip([self._price(row) for row in rows], 0, self._highest) for rows in self._uses
-        )
+        prices = tuple(self._prices(rows) for rows in self._uses)
         value = int(self._objective.Value() * self._unit)
         if self._blocks is None:
             return value, Prices(by_crowd=prices)
         each = min(max(self._price(self._counted), -self._highest), self._highest)
         return value, Prices(by_crowd=prices, each=each, blocks=self._blocks)
+
+    def _prices(self, rows: dict[int, pywraplp.Constraint]) -> Ints:
+        prices = np.zeros(len(self._capacities), np.int64)
+        for kind, row in rows.items():
+            prices[kind] = min(max(self._price(row), 0), self._highest)
+        return prices
 
     def _price(self, row: pywraplp.Constraint) -> int:
         return int(-row.dual_value() * self._unit)

@@ -13,7 +13,7 @@ from msgspec import Struct
 from wrung.planning.candidates.goals import BLOCK, block_goal
 from wrung.planning.candidates.search import Cap, Search, cap_limits
 from wrung.planning.candidates.stock import NEVER, Ints
-from wrung.planning.candidates.tables import build_table
+from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import Candidates, Limit, enumerate_candidates, join_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.deadline import Deadline
@@ -120,7 +120,8 @@ def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | N
     starts, layout = bench.starts, bench.layout
     last = layout.levels[depth - 1].last
     fine = (np.arange(len(layout.kinds)) < last).astype(np.int64)
-    table = build_table(layout, fine[None], bench.reach, bench.deadline)
+    tables = Tables(layout, bench.reach, bench.deadline)
+    table = tables.of(fine[None], lasting=False)
     if table.cut:
         return None
     none = np.zeros_like(starts.steps)
@@ -128,7 +129,7 @@ def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | N
     # What cannot be built keeps to no limit.
     most = np.where(least >= FREE, -1, least + _SPARE)
     limits = [Limit(table=table, ways=none, spent=none, most=most)]
-    limits += [limit for cap in caps for limit in cap_limits(bench, cap)]
+    limits += [limit for cap in caps for limit in cap_limits(bench, cap, tables)]
     found = enumerate_candidates(
         bench.stock, layout, starts, limits, _MOST_PARTIAL, bench.deadline, levels=depth
     )

@@ -68,7 +68,7 @@ def completions(
     trying = deadline.share(_REAL_SHARE)
     choices = takewhile(lambda _: not trying.passed, _choices(offers))
     yield from (one for added in choices if (one := _with(supply, added)))
-    special = _special(problem, supply, offers.new)
+    special = _special(problem, supply, offers.new, deadline)
     if special is not None:
         yield special
     # Where wear blocks are asked for, one block cannot be the whole stack.
@@ -130,7 +130,7 @@ def _supply(
 def _layers(pile: Heap, high: int, room: int | None, deadline: Deadline) -> Layers:
     limit = max(0, min(high // pile.step, sum(pile.sizes)))
     most = None if room is None else min(room, len(pile.sizes))
-    if affordable(pile.sizes, most, limit, deadline.remaining):
+    if affordable(pile.sizes, most, limit, deadline.remaining, deadline.memory.left):
         return sums(pile.sizes, most, limit)
     # The sums are too many to list; added blocks by themselves can still be judged.
     return (1,) if most is None else (1,) * (most + 1)
@@ -161,39 +161,65 @@ def _with(supply: _Supply, added: tuple[Wanted, ...]) -> Completion | None:
     return None
 
 
-def _special(problem: Problem, supply: _Supply, offers: Sequence[Wanted]) -> Completion | None:
+class _Rest(Struct, frozen=True, kw_only=True):
+    """What is left for one special block beside added ends and a sum of free pieces, in steps."""
+
+    ends: tuple[Wanted, ...]
+    pile: Heap
+    end: int
+    steps: int
+    nominal: int
+
+
+def _special(
+    problem: Problem, supply: _Supply, offers: Sequence[Wanted], deadline: Deadline
+) -> Completion | None:
     """A stack with one special block, the shortest that is no shorter than any real one.
 
     If not even that fits between the wear blocks, one of these is the special block.
     """
     least = min((offer.nominal for offer in offers if offer.role == "gauge"), default=1)
-    found = [*_specials(problem, supply, offers, least, "gauge")]
-    if all(completion.added[-1].nominal < least for completion in found):
-        found += _specials(problem, supply, offers, least, "wear")
-    return min(
-        found,
-        key=lambda one: (one.added[-1].nominal < least, one.added[-1].nominal),
-        default=None,
-    )
+    gauge = _shortest_rest(supply, offers, least, "gauge", deadline)
+    if gauge is not None and gauge.nominal >= least:
+        return _with_special(problem, supply, gauge, "gauge")
+    wear = _shortest_rest(supply, offers, least, "wear", deadline)
+    if wear is not None and (gauge is None or _rank(wear, least) < _rank(gauge, least)):
+        return _with_special(problem, supply, wear, "wear")
+    return None if gauge is None else _with_special(problem, supply, gauge, "gauge")
 
 
-def _specials(
-    problem: Problem, supply: _Supply, offers: Sequence[Wanted], least: int, role: Role
-) -> Iterator[Completion]:
+def _shortest_rest(
+    supply: _Supply, offers: Sequence[Wanted], least: int, role: Role, deadline: Deadline
+) -> _Rest | None:
+    # Only numbers are compared: which pieces make the sum up is asked of the best one alone.
+    rests = takewhile(lambda _: not deadline.passed, _rests(supply, offers, least, role))
+    return min(rests, key=lambda rest: _rank(rest, least), default=None)
+
+
+def _rank(rest: _Rest, least: int) -> tuple[bool, int]:
+    return (rest.nominal < least, rest.nominal)
+
+
+def _rests(supply: _Supply, offers: Sequence[Wanted], least: int, role: Role) -> Iterator[_Rest]:
     wear = supply.demand.wear - (role == "wear")
     room = supply.room_beside(int(role == "gauge"))
     if room == -1 or wear < 0:
         return
+    reached = _reached(supply.layers, room)
     for ends, pile in _ended(supply, wear, offers):
         for end in pile.ends:
             rest = _goal(supply.demand) - end - sum(block.nominal for block in ends)
-            steps = max(highest(_reached(supply.layers, room), (rest - least) // pile.step), 0)
+            steps = max(highest(reached, (rest - least) // pile.step), 0)
             nominal = rest - steps * pile.step
             if nominal > 0:
-                unit = marked_in(nominal, problem.pieces)
-                special = Wanted(nominal=nominal, unit=unit, role=role)
-                pieces = _pieces(pile, room, end, steps)
-                yield Completion(added=(*ends, special), pieces=pieces)
+                yield _Rest(ends=ends, pile=pile, end=end, steps=steps, nominal=nominal)
+
+
+def _with_special(problem: Problem, supply: _Supply, rest: _Rest, role: Role) -> Completion:
+    unit = marked_in(rest.nominal, problem.pieces)
+    special = Wanted(nominal=rest.nominal, unit=unit, role=role)
+    pieces = _pieces(rest.pile, supply.room_beside(int(role == "gauge")), rest.end, rest.steps)
+    return Completion(added=(*rest.ends, special), pieces=pieces)
 
 
 def _ended(

@@ -8,7 +8,7 @@ from ortools.sat.python import cp_model
 
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.scaled import Scaled, scale
-from wrung.planning.blockwise.solving import Aim, Result, solve
+from wrung.planning.blockwise.solving import Aim, Result, solve, worth_making
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan, Totals
 from wrung.planning.problem import Problem
@@ -57,13 +57,19 @@ class Last(Struct, frozen=True, kw_only=True):
 def fewest_changes(last: Last, deadline: Deadline, effort: float) -> Result:
     """The plan that changes the fewest blocks; ``open`` if the time is up before there is one."""
     scaled = scale(last.problem)
+    # What stays from step to step is a variable, too, for each kind.
+    uses = len(scaled.kinds) * (len(scaled.open) + len(last.pairs))
+    if not worth_making(uses, deadline):
+        return Result(verdict="open")
     choices = Choices(scaled)
     for work in (choices.open(), *(rule(scaled, choices) for rule in _RULES)):
         for _ in work:
             if deadline.passed:
                 return Result(verdict="open")
     _keep_values(choices, scaled, last.values)
-    changes = _changes(choices, last.pairs)
+    changes = _changes(choices, last.pairs, deadline)
+    if changes is None:
+        return Result(verdict="open")
     # Proven elsewhere: a plan that meets it ends the search.
     choices.model.add(changes >= last.least)
     return solve(choices, Aim(objective=changes), last.start, deadline, effort)
@@ -76,11 +82,20 @@ def _keep_values(choices: Choices, scaled: Scaled, values: Totals) -> None:
     choices.model.add(choices.sum(choices.errors) <= values.total_error // scaled.grain)
 
 
-def _changes(choices: Choices, pairs: Sequence[tuple[Step, Step]]) -> cp_model.LinearExpr:
-    """Blocks of both steps of each pair, less those that stay, which are of both."""
+def _changes(
+    choices: Choices, pairs: Sequence[tuple[Step, Step]], deadline: Deadline
+) -> cp_model.LinearExpr | None:
+    """Blocks of both steps of each pair, less those that stay, which are of both.
+
+    None if the time is up before all is said.
+    """
     steps = [step for pair in pairs for step in pair]
     both = choices.sum([choices.blocks[demand] for step in steps for demand in step])
-    stays = [stay for pair in pairs for stay in _stays(choices, *pair)]
+    stays: list[cp_model.IntVar] = []
+    for pair in pairs:
+        stays += _stays(choices, *pair)
+        if deadline.passed:
+            return None
     return both - 2 * choices.sum(stays)
 
 

@@ -8,19 +8,22 @@ import numpy.typing as npt
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 
+Counts: TypeAlias = npt.NDArray[np.int16]
+"""No stack has more pieces; small, as there may be many kinds of blocks."""
+
 Places: TypeAlias = npt.NDArray[np.float32]
 """A row a way; a column for the first piece of a kind, one for the second, and so on: 0 or 1."""
 
 
-def counted(candidates: Candidates, kinds: int) -> Ints:
+def counted(candidates: Candidates, kinds: int) -> Counts:
     """How many pieces of each kind a candidate uses: a row a candidate, a column a kind."""
-    uses = np.zeros((len(candidates), kinds), np.int64)
+    uses = np.zeros((len(candidates), kinds), np.int16)
     row, column = np.nonzero(candidates.kinds >= 0)
     np.add.at(uses, (row, candidates.kinds[row, column]), 1)
     return uses
 
 
-def places(uses: Ints, most: int) -> Places:
+def places(uses: Ints | Counts, most: int) -> Places:
     """The same in ones and zeros, ``most`` a kind. Rows that meet in a column share a block."""
     return np.hstack([uses >= count for count in range(1, most + 1)]).astype(np.float32)
 

@@ -16,7 +16,7 @@ from wrung.planning.succession.counting import Step, changed_blocks, successions
 from wrung.planning.succession.handing import hand_on
 from wrung.planning.succession.joint import ChangingChoice
 from wrung.planning.succession.offers import Offers
-from wrung.planning.succession.pool import Pool
+from wrung.planning.succession.pool import BYTES_A_USE, Pool
 
 _EFFORT: Final = 4.0
 """In the solver's deterministic time, so that the plan does not depend on the machine."""
@@ -94,6 +94,9 @@ class _Search:
         everything = offers.of_plans(self._apart or everyone)
         found = offers.no_worse() if everything is None else everything
         if found is None:
+            return
+        uses = len(found) * len(bench.stock.nominals)
+        if not self._deadline.memory.room(uses * BYTES_A_USE):
             return
         pool = Pool(bench, found)
         # Shortest paths bound all plans only if every stack of such plans is in the pool.

@@ -16,6 +16,10 @@ from wrung.planning.succession.steps import Room, Ways, ways
 _ANY: Final = NEVER
 
 
+BYTES_A_USE: Final = 16
+"""For each candidate and kind: counts, places, and comparing them."""
+
+
 class Pool:
     """Candidates of every demand of a workbench, those of a plan among them.
 
@@ -54,7 +58,10 @@ class Pool:
     def rows_of(self, plan: Candidates) -> Ints:
         """Where the stacks of a plan, one for each demand in order, stand among the candidates."""
         uses = counted(plan, self.uses.shape[1])
-        same = (self.uses == uses[self.candidates.demands]).all(axis=1)
+        # Only where there are as many pieces is it worth a look at each kind.
+        alike = np.flatnonzero(self.candidates.counts == plan.counts[self.candidates.demands])
+        same = np.zeros(len(self.candidates), np.bool_)
+        same[alike] = (self.uses[alike] == uses[self.candidates.demands[alike]]).all(axis=1)
         _, first = np.unique(self.candidates.demands[same], return_index=True)
         rows: Ints = np.flatnonzero(same)[first]
         return rows

@@ -1,0 +1,54 @@
+"""The tables of one search: made when they are asked for, and kept as long as there is room."""
+
+from collections.abc import Hashable
+
+from msgspec.structs import replace
+
+from wrung.planning.candidates.stock import Ints
+from wrung.planning.candidates.tables import (
+    TABLES,
+    Layout,
+    Table,
+    build_table,
+    cut_table,
+    table_bytes,
+    table_key,
+)
+from wrung.planning.deadline import Deadline
+
+
+class Tables:
+    """Tables of a layout, by their costs; those that are in use are never dropped."""
+
+    def __init__(self, layout: Layout, reach: int, deadline: Deadline) -> None:
+        self._layout = layout
+        self._reach = reach
+        self._deadline = deadline
+        self._memory = deadline.memory
+        self._shelf = self._memory.shelf()
+
+    def of(self, costs: Ints, *, lasting: bool) -> Table:
+        """The table of those costs by way and item; `Table.cut` without time or room for it.
+
+        One that is ``lasting`` depends on the inventory alone, and serves later searches; it is of
+        one way.
+        """
+        layout, reach, memory = self._layout, self._reach, self._memory
+        key = (*table_key(layout, costs), reach)
+        if (known := memory.alive(key)) is not None:
+            return self._kept(key, known)
+        size = table_bytes(layout, costs, reach)
+        if not memory.room(size):
+            return cut_table(costs, reach)
+        if lasting:
+            table = TABLES.get(layout, costs[0], reach, self._deadline)
+        else:
+            table = build_table(layout, costs, reach, self._deadline)
+        if table.cut:
+            return table
+        # A copy that shares the cells: what the cache keeps is counted for as long as it is used.
+        return self._kept(key, memory.hold(replace(table), size, key))
+
+    def _kept(self, key: Hashable, table: Table) -> Table:
+        self._shelf.keep(key, table)
+        return table
