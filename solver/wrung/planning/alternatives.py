@@ -19,8 +19,8 @@ from wrung.planning.asking import (
 )
 from wrung.planning.assembly import built_stack, compared_figures
 from wrung.planning.deadline import Cancel, Deadline
-from wrung.planning.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.planning.finding import totals
+from wrung.planning.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.planning.problem import Problem
 from wrung.planning.ranking import by_cuts, by_tables
 from wrung.planning.ranking.ranked import Ranked, Ranking, kinds_of, value_of

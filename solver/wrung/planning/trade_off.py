@@ -19,9 +19,9 @@ from wrung.planning.asking import (
 )
 from wrung.planning.assembly import built_stack, compared_figures
 from wrung.planning.deadline import Cancel, Deadline
-from wrung.planning.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.planning.finding import totals
 from wrung.planning.frontier import Point, Start, frontier, start
+from wrung.planning.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.planning.problem import Problem
 from wrung.targets import Target
 

@@ -8,9 +8,12 @@ from msgspec import Struct
 
 from wrung.planning.candidates.stock import Bools, Ints
 from wrung.planning.candidates.walk import Candidates
+from wrung.planning.succession.kept import Counts
 
 _MOST_TOGETHER: Final = 100_000
 """Ways to put stacks side by side that are looked at for one step."""
+_MOST_CELLS: Final = 20_000_000
+"""Ways times kinds, of 2 bytes."""
 
 
 class Ways(Struct, frozen=True, kw_only=True):
@@ -23,7 +26,7 @@ class Ways(Struct, frozen=True, kw_only=True):
     """
 
     rows: Ints
-    uses: Ints
+    uses: Counts
     blocks: Ints
 
 
@@ -36,20 +39,21 @@ class Room(Struct, frozen=True, kw_only=True):
 
 
 def ways(
-    step: Sequence[int], candidates: Candidates, uses: Ints, allowed: Bools, room: Room
+    step: Sequence[int], candidates: Candidates, uses: Counts, allowed: Bools, room: Room
 ) -> Ways | None:
     """All ways of a step within its room; None if they are too many to be looked at."""
     found = np.zeros((1, 0), np.int64)
     for demand in step:
         own = np.flatnonzero(allowed & (candidates.demands == demand))
-        if len(found) * len(own) > _MOST_TOGETHER:
+        together = len(found) * len(own)
+        if together > _MOST_TOGETHER or together * uses.shape[1] > _MOST_CELLS:
             return None
         found = np.hstack([np.repeat(found, len(own), axis=0), np.tile(own, len(found))[:, None]])
         found = _within(found, candidates, uses, room)
     return Ways(rows=found, uses=_sum(uses, found), blocks=candidates.counts[found].sum(axis=1))
 
 
-def _within(rows: Ints, candidates: Candidates, uses: Ints, room: Room) -> Ints:
+def _within(rows: Ints, candidates: Candidates, uses: Counts, room: Room) -> Ints:
     few = candidates.counts[rows].sum(axis=1) <= room.blocks
     rows = rows[few & (candidates.errors[rows].sum(axis=1) <= room.errors)]
     fits = (_sum(uses, rows) <= room.capacities).all(axis=1)
@@ -57,9 +61,9 @@ def _within(rows: Ints, candidates: Candidates, uses: Ints, room: Room) -> Ints:
     return within
 
 
-def _sum(uses: Ints, rows: Ints) -> Ints:
+def _sum(uses: Counts, rows: Ints) -> Counts:
     # Stack by stack: all at once would hold each stack of each way side by side.
-    total = np.zeros((len(rows), uses.shape[1]), np.int64)
+    total = np.zeros((len(rows), uses.shape[1]), uses.dtype)
     for column in rows.T:
         total += uses[column]
     return total
