@@ -105,7 +105,7 @@ def stack_check_bodies(draw: st.DrawFn) -> Json:
 def coverage_bodies(draw: st.DrawFn) -> Json:
     """A body of ``POST /v1/coverage``."""
     asked = draw(whole_requests())
-    step = draw(st.sampled_from(("0.001", "0.01", "0.5", "0.00001", "3")))
+    step = draw(st.sampled_from(("0.001", "0.01", "0.5", "0.00001", "3", "0")))
     start, stop = sorted(draw(st.integers(1, 20_000)) for _ in range(2))
     return {
         "unit": "mm",
