@@ -3,7 +3,7 @@
 import re
 from pathlib import Path
 
-from tests.bench.memory import BASE_MB
+from bench.memory import BASE_MB
 from wrung.planning.memory import DEFAULT_MEMORY_MB
 
 ROOT = Path(__file__).parents[2]

@@ -86,10 +86,10 @@ def test_what_can_be_made_again_gives_way() -> None:
 
 def test_a_table_is_held_once_and_one_without_room_is_cut() -> None:
     whole = bench(Memory())
-    costs = np.ones(len(whole.layout.kinds), np.int64)
+    costs = np.ones((1, len(whole.layout.kinds)), np.int64)
     size = table_bytes(whole.layout, costs, whole.reach)
     memory = Memory(2.5 * size / MEGABYTE)
-    tables = Tables(bench(memory))
+    tables = Tables(whole.layout, whole.reach, Deadline(AMPLE_MS, None, memory))
 
     first = tables.of(costs, lasting=False)
     assert tables.of(costs.copy(), lasting=False) is first

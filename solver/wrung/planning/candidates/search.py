@@ -65,9 +65,7 @@ class _Bound(Struct, frozen=True, kw_only=True):
 
     def where(self, rows: Ints) -> "_Bound":
         """For some of the starts."""
-        return replace(
-            self, ways=self.ways[rows], spent=self.spent[rows], most=self.most[rows]
-        )
+        return replace(self, ways=self.ways[rows], spent=self.spent[rows], most=self.most[rows])
 
     def limit(self, tables: Tables) -> Limit:
         """With its table."""
