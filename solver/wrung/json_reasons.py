@@ -14,7 +14,7 @@ _KINDS: Final = {
     "object": "an object",
     "str": "a string",
 }
-_COUNTED: Final = {"array": "element", "str": "character"}
+_COUNTED: Final = {"array": "element", "object": "member", "str": "character"}
 _GIVEN: Final = {**_KINDS, "bool": "a truth value", "float": "a number", "int": "a number"}
 _EXPECTED: Final = re.compile(
     r"Expected `(?P<kinds>[^`]+)`(?: (?P<of>of length )?(?P<limit>[<>=]+) (?P<most>[0-9.e+-]+))?"

@@ -6,6 +6,7 @@ you commit it: figures that changed without a reason are a fault.
 """
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,7 @@ _FOLDER = Path(wrung_service.api.__file__).parent / "examples"
 
 def main() -> None:
     """Ask the service, and write what differs in more than time and method."""
-    with TestClient(create_app(Settings())) as client:
+    with TestClient(create_app(Settings(), clock=clock)) as client:
         for name in _names():
             request = json.loads(_path(f"{name}-request").read_text(encoding="utf-8"))
             answer = client.post("/v1/stacks", json=request).json()
@@ -31,6 +32,19 @@ def main() -> None:
                 answer
             ):
                 path.write_text(json.dumps(answer, indent=2, ensure_ascii=False) + "\n", "utf-8")
+        request = json.loads(_path("stacks-traveller-request").read_text(encoding="utf-8"))
+        record = client.post("/v1/stacks", json=request).json()["record"]
+        check = client.post("/v1/stack-checks", json={"record": record})
+        for name, sent in (("request", {"record": record}), ("answer", check.json())):
+            text = json.dumps(sent, indent=2, ensure_ascii=False) + "\n"
+            _path(f"record-check-{name}").write_text(text, "utf-8")
+        table = client.post("/v1/stacks", json=request, headers={"Accept": "text/csv"})
+        (_FOLDER / "stacks-record.csv").write_bytes(table.content)
+
+
+def clock() -> datetime:
+    """When the records of the examples are made."""
+    return datetime(2026, 11, 25, 9, tzinfo=UTC)
 
 
 def _names() -> list[str]:

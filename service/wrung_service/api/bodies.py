@@ -15,6 +15,11 @@ HttpRequest: TypeAlias = Request[Any, Any, Any]
 JSON: Final = "application/json"
 
 
+def wants_csv(request: HttpRequest) -> bool:
+    """Whether the client would rather have CSV than JSON."""
+    return request.accept.best_match([JSON, "text/csv"]) == "text/csv"
+
+
 async def read_document(request: HttpRequest, accepted: Sequence[str]) -> bytes:
     """The bytes of a body in one of the accepted media types; `media_type_of` says which.
 

@@ -37,8 +37,8 @@ worst-case error.
   matches, but its values cannot be processed. `errors` points to each member at fault.
 - Unknown members and unknown query parameters are refused, not ignored, and so is a parameter
   given twice. Of a member given twice in one JSON object the last one counts.
-- `Accept` is ignored: every answer is JSON. A trailing slash in a path is ignored. HEAD is
-  answered like GET.
+- Answers are JSON, whatever `Accept` says; `POST /v1/stacks` alone has its record as CSV, too. A
+  trailing slash in a path is ignored. HEAD is answered like GET.
 - `X-Request-ID` (at most 64 visible ASCII characters) is repeated in the answer and the log;
   if you send none, the service makes one.
 - Within `/v1`, new members may appear in answers and new optional members in requests; ignore
@@ -115,6 +115,8 @@ def _bodies(operations: Iterable[Operation]) -> Iterable[type[Struct]]:
         yield operation.answer
         if operation.body:
             yield operation.body
+        if operation.other:
+            yield from (operation.other.body, operation.other.answer)
 
 
 def _asked(handler: HTTPRouteHandler) -> Iterable[str]:
@@ -133,7 +135,8 @@ def _operation(operation: Operation) -> Document:
         in_path = [_parameter(each) for each in operation.parameters]
         document["parameters"] = [*in_path, *map(_query_parameter, operation.query)]
     if operation.body:
-        content = {JSON: _content(operation.body, operation.body_examples)}
+        other = operation.other.body if operation.other else None
+        content = {JSON: _content(operation.body, other, operation.body_examples)}
         document["requestBody"] = {"required": True, "content": content}
     if operation.media:
         content = {each.media_type: _document_content(each) for each in operation.media}
@@ -170,10 +173,12 @@ def _document_content(media: MediaBody) -> Document:
 
 
 def _responses(operation: Operation) -> Document:
+    other = operation.other.answer if operation.other else None
+    media = {each.media_type: _document_content(each) for each in operation.answer_media}
     success = {
         "description": operation.answer.__doc__,
         "headers": {"X-Request-ID": _REQUEST_ID_REF},
-        "content": {JSON: _content(operation.answer, operation.answer_examples)},
+        "content": {JSON: _content(operation.answer, other, operation.answer_examples), **media},
     }
     # OpenAPI has one response a status, so problems that share one become its examples.
     by_status: dict[int, list[ProblemType]] = {}
@@ -216,8 +221,14 @@ def _problem_example(kind: ProblemType) -> Document:
     }
 
 
-def _content(body: type[Struct], examples: Mapping[str, Example]) -> Document:
-    return {"schema": reference(body), "examples": _examples(examples)}
+def _content(
+    body: type[Struct], other: type[Struct] | None, examples: Mapping[str, Example]
+) -> Document:
+    both = [reference(each) for each in (body, other) if each]
+    return {
+        "schema": both[0] if len(both) == 1 else {"oneOf": both},
+        "examples": _examples(examples),
+    }
 
 
 def _examples(examples: Mapping[str, Example]) -> Document:

@@ -57,6 +57,13 @@ class MediaBody(Struct, frozen=True, kw_only=True):
     examples: Mapping[str, Example]
 
 
+class OtherBody(Struct, frozen=True, kw_only=True):
+    """A second kind of body of an operation, told apart by its members, and its answer."""
+
+    body: type[Struct]
+    answer: type[Struct]
+
+
 class Operation(Struct, frozen=True, kw_only=True):
     """One method of one path.
 
@@ -66,6 +73,8 @@ class Operation(Struct, frozen=True, kw_only=True):
         answer: the body of a successful answer.
         body: the body of the request, if it has one.
         media: documents that it takes as bodies instead, one a media type.
+        answer_media: other media types that it answers in, if asked to.
+        other: another body that it takes in place of ``body``, and its answer.
         problems: what can go wrong, beside what can go wrong `ALWAYS`.
     """
 
@@ -79,6 +88,8 @@ class Operation(Struct, frozen=True, kw_only=True):
     # No shared default: msgspec makes a new dict for each Struct.
     body_examples: Mapping[str, Example] = {}
     media: tuple[MediaBody, ...] = ()
+    answer_media: tuple[MediaBody, ...] = ()
+    other: OtherBody | None = None
     parameters: tuple[PathParameter, ...] = ()
     query: tuple[QueryParameter, ...] = ()
     problems: tuple[ProblemType, ...] = ()

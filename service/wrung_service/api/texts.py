@@ -55,6 +55,16 @@ Day: TypeAlias = Annotated[
         extra_json_schema={"format": "date"},
     ),
 ]
+_LabelName: TypeAlias = Annotated[str, Meta(pattern=_PRINTABLE, max_length=64)]
+_LabelText: TypeAlias = Annotated[str, Meta(pattern=_PRINTABLE, max_length=200)]
+Labels: TypeAlias = Annotated[dict[_LabelName, _LabelText], Meta(max_length=10)]
+"""What a client writes on something, to be given back and never read."""
+
+LABELS: Final = (
+    "Whatever belongs to it in the sender's own system, such as `drawing`, `feature` or "
+    "`operation`: ten at most. They are given back in records and never interpreted."
+)
+
 DecimalText: TypeAlias = Annotated[str, Meta(pattern=r"\A-?[0-9]+(\.[0-9]+)?\Z")]
 """A decimal number in an answer."""
 

@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable, Sequence
-from typing import Final, TypeAlias
+from typing import Any, Final, TypeAlias
 
 import msgspec
 from litestar import Response
@@ -22,16 +22,25 @@ from wrung_service.settings import Limits
 Work: TypeAlias = Callable[[bytes, Turn], Struct]
 """From a body to an answer; raises whatever is to become a problem."""
 
-_ENCODER: Final = msgspec.json.Encoder()
+
+class Form(Struct, frozen=True, kw_only=True):
+    """How an answer is written: its media type, and its bytes."""
+
+    media_type: str
+    encode: Callable[[Any], bytes]
 
 
-async def answer_in_pool(
+AS_JSON: Final = Form(media_type=JSON, encode=msgspec.json.Encoder().encode)
+
+
+async def answer_in_pool(  # noqa: PLR0913 -- what resources differ in
     request: HttpRequest,
     work: Work,
     *,
     pool: SolvePool,
     limits: Limits,
     accepted: Sequence[str] = (JSON,),
+    form: Form = AS_JSON,
 ) -> Response[bytes]:
     """Receive the body, let a worker make an answer of it, and send that.
 
@@ -45,20 +54,20 @@ async def answer_in_pool(
     body = await read_document(request, accepted)
     received = time.monotonic()
     running = pool.run(
-        lambda turn: _worked(body, work, turn, current_line()),
+        lambda turn: _worked(body, work, form, turn, current_line()),
         client=client_of(request),
         limit_ms=time_limit_of(body, limits),
         received=received,
     )
-    return Response(await unless_gone(request.receive, running), media_type=JSON)
+    return Response(await unless_gone(request.receive, running), media_type=form.media_type)
 
 
-def _worked(body: bytes, work: Work, turn: Turn, line: CanonicalLine) -> bytes:
+def _worked(body: bytes, work: Work, form: Form, turn: Turn, line: CanonicalLine) -> bytes:
     """The answer as bytes; notes what it cost in the log line."""
     line.waited_ms = round(turn.waited_ms, 2)
     cpu, memory = time.thread_time(), resident_mb()
     try:
-        return _ENCODER.encode(work(body, turn))
+        return form.encode(work(body, turn))
     except (Refusal, InputError):
         # Told to end, a search has no time left, and may take that for a fault of the request.
         if turn.cancel.cancelled:

@@ -91,6 +91,12 @@ def limit_of_length(instrument: Instrument, length: int) -> int | None:
     return table.at(length)
 
 
+def standard_of(instrument: Instrument) -> str | None:
+    """The standard that its limits of error are from; None where there is none here."""
+    table = _table(instrument)
+    return None if table is None else table.standard
+
+
 def _table(instrument: Instrument) -> "_Permissible | None":
     return next((t for t in _printed().permissible if t.instrument == instrument), None)
 

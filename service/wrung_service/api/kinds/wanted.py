@@ -9,6 +9,7 @@ import msgspec
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.errors import LengthError
+from wrung.measures import Measure
 from wrung.targets import LengthTarget, Target
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.kinds.hints import (
@@ -25,7 +26,7 @@ from wrung_service.api.kinds.hints import (
     union_of,
 )
 from wrung_service.api.kinds.shapes import WIRES, Hint, Units, Value, Wire
-from wrung_service.api.texts import Name, Time
+from wrung_service.api.texts import LABELS, Labels, Name, Time
 from wrung_service.api.wire_lengths import NotALengthError
 
 _Read: TypeAlias = Callable[[Value, Units, Path, Faults], Value]
@@ -41,9 +42,11 @@ def wanted(kind: type[Struct]) -> type[Struct]:
     """The Struct on the wire of one of the library's Structs."""
     hints = get_type_hints(kind, include_extras=True)
     fields = [_member(field, hints[field.name]) for field in _sent_fields(kind, hints)]
+    if kind in KINDS:
+        fields.append(("labels", annotated(Labels, Meta(description=LABELS)), {}))
     config = kind.__struct_config__
     # Cached, because a second Struct of one name would be a second schema in the document.
-    return msgspec.defstruct(
+    made = msgspec.defstruct(
         f"Wanted{kind.__name__.removesuffix('Target')}",
         fields,
         # The docstring is what the document says of the kind.
@@ -55,6 +58,28 @@ def wanted(kind: type[Struct]) -> type[Struct]:
         kw_only=True,
         forbid_unknown_fields=True,
     )
+    _LIBRARY[made] = kind
+    return made
+
+
+_LIBRARY: Final[dict[type[Struct], type[Struct]]] = {}
+"""By the Struct on the wire, the library's."""
+
+
+def default_text(sent: type[Struct], name: str, units: Units) -> str | None:
+    """What the library takes where a measured member is left out, as text; None for nothing."""
+    kind = _LIBRARY.get(sent)
+    if kind is None or name not in kind.__struct_fields__:
+        return None
+    field = next(each for each in msgspec.structs.fields(kind) if each.name == name)
+    hint = get_type_hints(kind, include_extras=True)[name]
+    wire, default = _wire(hint), field.default
+    if wire is None or default in (None, msgspec.NODEFAULT):
+        return None
+    if measure_of(hint) is Measure.TEMPERATURE and units.degrees == "degF":
+        default = default * 9 / 5 + 32
+    written = wire.write(default, units.length)
+    return written if isinstance(written, str) else str(getattr(written, "degrees", written))
 
 
 def _sent_fields(kind: type[Struct], hints: Mapping[str, Hint]) -> list[msgspec.structs.FieldInfo]:

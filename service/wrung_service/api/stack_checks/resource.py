@@ -4,11 +4,12 @@ from litestar import Response, post
 from litestar.handlers import HTTPRouteHandler
 
 from wrung_service.api.bodies import HttpRequest
-from wrung_service.api.operations import OPERATION, Operation, example
+from wrung_service.api.operations import OPERATION, Operation, OtherBody, example
 from wrung_service.api.problem_types import SEARCH_PROBLEMS
+from wrung_service.api.records.answer import RecordCheckAnswer, RecordCheckRequest
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stack_checks.request import StackCheckRequest
-from wrung_service.api.stack_checks.work import StackCheckWork
+from wrung_service.api.stack_checks.work import AnyCheckWork
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.working import answer_in_pool
 from wrung_service.pool import SolvePool
@@ -26,12 +27,21 @@ _CHECK = Operation(
         "are not at an end; what a caliper or micrometer should read on the stack, so that a "
         "wrong block is noticed; whether the stack is good enough for a part's tolerance; and "
         "better stacks from the same shelf. A wrong stack is not an HTTP error: `passed` is "
-        "false. The check replaces neither calibration nor cleaning, wringing and soaking."
+        "false. With a `record` of `POST /v1/stacks` in place of a stack, everything in it is "
+        "worked out again from the request that it holds: whether hash, blocks and figures still "
+        "agree. The check replaces neither calibration nor cleaning, wringing and soaking."
     ),
     body=StackCheckRequest,
-    body_examples={"check": example("Five blocks, a caliper and a part", "stack-check-request")},
+    body_examples={
+        "check": example("Five blocks, a caliper and a part", "stack-check-request"),
+        "record": example("A record of a traveller", "record-check-request"),
+    },
     answer=StackCheckAnswer,
-    answer_examples={"check": example("Passed, with a better stack", "stack-check-answer")},
+    answer_examples={
+        "check": example("Passed, with a better stack", "stack-check-answer"),
+        "record": example("A record that holds", "record-check-answer"),
+    },
+    other=OtherBody(body=RecordCheckRequest, answer=RecordCheckAnswer),
     problems=SEARCH_PROBLEMS,
 )
 
@@ -40,7 +50,7 @@ def stack_check_routes(
     pool: SolvePool, solve: Solve, limits: Limits, clock: Clock, note: NoteRefusedClaims
 ) -> list[HTTPRouteHandler]:
     """The one resource."""
-    work = StackCheckWork(solve, limits, clock, note)
+    work = AnyCheckWork(solve, limits, clock, note)
 
     @post("/v1/stack-checks", status_code=200, opt={OPERATION: _CHECK})
     async def check_posted_stack(request: HttpRequest) -> Response[bytes]:

@@ -1,8 +1,13 @@
 """From the body of ``POST /v1/stack-checks`` to its answer, whoever asks."""
 
+import msgspec
+from msgspec import UNSET, Raw, Struct, UnsetType
+
 from wrung.errors import InputError
-from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.decoding import BYTE_ORDER_MARK, BodyDecoder
 from wrung_service.api.problems import refuse_if_any
+from wrung_service.api.records.answer import RecordCheckAnswer, RecordCheckRequest
+from wrung_service.api.records.checking import RecordCheck
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stack_checks.reading import published_check_limits, read_stack_check
 from wrung_service.api.stack_checks.request import StackCheckRequest
@@ -14,6 +19,41 @@ from wrung_service.settings import Limits
 from wrung_service.usecases.check_built_stack import check_built_stack
 from wrung_service.usecases.refused import NoteRefusedClaims
 from wrung_service.usecases.solve_stacks import Solve
+
+
+class _Asked(Struct, frozen=True, kw_only=True):
+    """What tells a record from a stack built by hand."""
+
+    record: Raw | UnsetType = UNSET
+
+
+class AnyCheckWork:
+    """Checks stacks built by hand, or records, whichever a body holds."""
+
+    def __init__(self, solve: Solve, limits: Limits, clock: Clock, note: NoteRefusedClaims) -> None:
+        self._stacks = StackCheckWork(solve, limits, clock, note)
+        self._records = RecordCheck(limits, clock)
+        self._asked = msgspec.json.Decoder(_Asked)
+        self._decoder = BodyDecoder(RecordCheckRequest, {})
+
+    def __call__(self, body: bytes, turn: Turn) -> StackCheckAnswer | RecordCheckAnswer:
+        """The answer to a body.
+
+        Raises:
+            Refusal: with everything that is wrong with it.
+        """
+        if not self._of_record(body):
+            return self._stacks(body, turn)
+        answer = self._records(self._decoder.decode(body).record)
+        current_line().outcome = "holds" if answer.holds else "differs"
+        return answer
+
+    def _of_record(self, body: bytes) -> bool:
+        try:
+            return self._asked.decode(body.removeprefix(BYTE_ORDER_MARK)).record is not UNSET
+        # Whatever is wrong with it is said by the decoder of stacks, with a pointer.
+        except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+            return False
 
 
 class StackCheckWork:

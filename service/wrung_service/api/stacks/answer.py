@@ -13,6 +13,7 @@ from wrung.measures import TemperatureUnit
 from wrung_service.api.kinds.found import result_kinds
 from wrung_service.api.metrology.measures import ComparedErrors
 from wrung_service.api.metrology.overdue import OverdueBlock
+from wrung_service.api.records.shape import StackRecord
 from wrung_service.api.stacks.angle_cases import AngleCaseReport
 from wrung_service.api.stacks.built import BuiltStack, ServedCount, StackOfTarget
 from wrung_service.api.stacks.choices import PlanTradeOff, StackAlternatives
@@ -354,6 +355,13 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         Annotated[
             tuple[OverdueBlock, ...],
             Meta(description="Blocks left out because they are overdue on that day."),
+        ]
+        | UnsetType
+    ) = UNSET
+    record: (
+        Annotated[
+            StackRecord,
+            Meta(description="To be kept with the job, if the request wants it."),
         ]
         | UnsetType
     ) = UNSET

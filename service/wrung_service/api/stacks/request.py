@@ -16,7 +16,7 @@ from wrung_service.api.metrology.calibration import BlockCalibration
 from wrung_service.api.metrology.conditions import UseConditions
 from wrung_service.api.metrology.measures import WantedMeasure
 from wrung_service.api.metrology.tolerances import PartTolerance
-from wrung_service.api.texts import BlockId, Name, Time
+from wrung_service.api.texts import LABELS, BlockId, Labels, Name, Time
 from wrung_service.api.wire_lengths import Length, OptionalLength, SignedLength
 from wrung_service.api.words import TEMPERATURE_UNIT
 
@@ -175,6 +175,7 @@ class WantedLength(
     needed_until: (
         Annotated[Time, Meta(description="End of that time, itself not included.")] | None
     ) = None
+    labels: Annotated[Labels, Meta(description=LABELS)] = {}
     setup: (
         Annotated[
             Name,
@@ -194,6 +195,7 @@ if TYPE_CHECKING:
         """Any of the kinds that are derived from the library's."""
 
         ref: str
+        labels: Labels
 
     WantedTarget: TypeAlias = WantedLength | WantedKind
 else:
@@ -309,6 +311,13 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     language: Annotated[
         Name, Meta(description="Language of all texts: `en` or `de`.", examples=["de"])
     ] = "en"
+    record: Annotated[
+        bool,
+        Meta(
+            description="Whether the answer has a `record` to be kept: what was asked, what was "
+            "used and what came of it. `Accept: text/csv` gives it as a table, one row a block."
+        ),
+    ] = False
     allow_overdue: Annotated[
         bool,
         Meta(

@@ -1,17 +1,21 @@
 """``POST /v1/stacks``: blocks and targets in, a checked plan out."""
 
+from functools import partial
+from typing import Final
+
 from litestar import Response, post
 from litestar.handlers import HTTPRouteHandler
 
-from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.bodies import HttpRequest, wants_csv
 from wrung_service.api.kinds.examples import kind_examples
-from wrung_service.api.operations import OPERATION, Operation, example
+from wrung_service.api.operations import OPERATION, MediaBody, Operation, example, text_example
 from wrung_service.api.problem_types import SEARCH_PROBLEMS
+from wrung_service.api.records.table import CSV, as_csv
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.work import StackWork
-from wrung_service.api.working import answer_in_pool
+from wrung_service.api.working import Form, answer_in_pool
 from wrung_service.pool import SolvePool
 from wrung_service.settings import Limits
 from wrung_service.usecases.refused import NoteRefusedClaims
@@ -32,8 +36,9 @@ _SOLVE = Operation(
         "however busy the service is; one that runs out of time may find another plan next "
         "time. Nothing is stored, so a POST is safe to repeat, after 503 as well as after a "
         "lost connection. `alternatives` adds the next best stacks for a single target, and "
-        "`trade_off` the plans that trade more blocks for smaller errors. The plan does not "
-        "replace calibration, and it takes for granted the temperature and cleanliness that "
+        "`trade_off` the plans that trade more blocks for smaller errors. `record` adds what is "
+        "to be kept with the job; with `Accept: text/csv` the record is the answer. The plan does "
+        "not replace calibration, and it takes for granted the temperature and cleanliness that "
         "the certificates require."
     ),
     body=StackRequest,
@@ -63,8 +68,18 @@ _SOLVE = Operation(
         "trade_off": example("Three plans that no other plan beats", "stacks-trade-off-answer"),
         **kind_examples("answer"),
     },
+    answer_media=(
+        MediaBody(
+            media_type=CSV,
+            schema={"type": "string", "description": "The record, one row a block."},
+            examples={"record": text_example("A record as a table", "stacks-record.csv")},
+        ),
+    ),
     problems=SEARCH_PROBLEMS,
 )
+
+
+_AS_CSV: Final = Form(media_type=CSV, encode=lambda a: as_csv(a.record))
 
 
 def stack_routes(
@@ -76,6 +91,9 @@ def stack_routes(
     # The framework's status for POST is 201, but nothing is created here.
     @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})
     async def solve_posted_stacks(request: HttpRequest) -> Response[bytes]:
+        if wants_csv(request):
+            table = partial(work, record=True)
+            return await answer_in_pool(request, table, pool=pool, limits=limits, form=_AS_CSV)
         return await answer_in_pool(request, work, pool=pool, limits=limits)
 
     return [solve_posted_stacks]

@@ -1,9 +1,12 @@
 """From the body of ``POST /v1/stacks`` to its answer, whoever asks: the service or a command."""
 
+from msgspec.structs import replace
+
 from wrung.answers import Answer
 from wrung.errors import InputError
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.problems import refuse_if_any
+from wrung_service.api.records.writing import write_record
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.reading import (
     Clock,
@@ -28,13 +31,16 @@ class StackWork:
         self._note = note
         self._decoder = BodyDecoder(StackRequest, published_limits(limits))
 
-    def __call__(self, body: bytes, turn: Turn) -> StackAnswer:
-        """The answer to a body.
+    def __call__(self, body: bytes, turn: Turn, *, record: bool = False) -> StackAnswer:
+        """The answer to a body, with a record if it or ``record`` asks for one.
 
         Raises:
             Refusal: with everything that is wrong with it.
         """
-        reading = read_stack_request(self._decoder.decode(body), self._limits, self._clock())
+        now = self._clock()
+        sent = self._decoder.decode(body)
+        asked = replace(sent, record=sent.record or record)
+        reading = read_stack_request(asked, self._limits, now)
         _note_question(reading)
         try:
             solved = solve_stacks(reading.query, turn=turn, solve=self._solve, note=self._note)
@@ -43,7 +49,11 @@ class StackWork:
             # An error that names no fault goes on, and is answered as a fault of ours.
             raise
         _note_answer(solved.answer)
-        return write_answer(solved, reading, waited_ms=turn.waited_ms)
+        answer = write_answer(solved, reading, waited_ms=turn.waited_ms)
+        if not asked.record:
+            return answer
+        written = write_record(reading, solved.answer.stacks, solved.judged, now)
+        return replace(answer, record=written)
 
 
 def _note_question(reading: StackReading) -> None:

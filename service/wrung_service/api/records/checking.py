@@ -1,0 +1,194 @@
+"""Makes a record again from the request in it and the ids of its blocks, and compares."""
+
+from collections.abc import Iterator
+from typing import Any, Final, TypeAlias
+
+import msgspec
+import rfc8785
+
+import wrung
+from wrung.answers import Answer, Bounds, Diagnostics, PlacedBlock, Stack, Unmet
+from wrung.blocks import Block, margin
+from wrung.errors import InputError
+from wrung.metrology import sort_by_due
+from wrung.targets import Requirement
+from wrung.verify import verify
+from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.faults import pointer
+from wrung_service.api.metrology.overdue import write_overdue
+from wrung_service.api.problems import Refusal
+from wrung_service.api.records.answer import RecordCheckAnswer, RecordFinding
+from wrung_service.api.records.normal import request_hash
+from wrung_service.api.records.shape import RecordedStack, StackRecord
+from wrung_service.api.records.writing import write_record
+from wrung_service.api.stacks.reading import (
+    Clock,
+    StackReading,
+    published_limits,
+    read_stack_request,
+)
+from wrung_service.api.stacks.request import StackRequest
+from wrung_service.settings import Limits
+from wrung_service.usecases.judge_stacks import judge_stacks
+from wrung_service.usecases.stack_query import StackQuery, options_of
+
+Json: TypeAlias = Any
+
+_MOST_FINDINGS: Final = 100
+_BESIDE_STACKS: Final = frozenset({"compared", "totals", "changes"})
+_OF_ITS_TIME: Final = frozenset({"made_at", "version"})
+"""What nothing in a record says again."""
+
+
+class RecordCheck:
+    """Checks records; made once, as its decoder takes a moment."""
+
+    def __init__(self, limits: Limits, clock: Clock) -> None:
+        self._limits, self._clock = limits, clock
+        self._decoder = BodyDecoder(StackRequest, published_limits(limits))
+
+    def __call__(self, record: StackRecord) -> RecordCheckAnswer:
+        """Whether it holds; that it does not is no error."""
+        matches = _hashed(record) == record.request_sha256
+        try:
+            reading = self._read(record)
+            findings = [*_rules(record, reading), *_differences(record, _again(record, reading))]
+            used = _used(record, reading.query)
+        except (Refusal, InputError, _NotARecordError) as error:
+            findings, used = [RecordFinding(pointer="/request", detail=_why(error))], []
+        if not matches:
+            detail = "is not the hash of the request beside it"
+            findings.insert(0, RecordFinding(pointer="/request_sha256", detail=detail))
+        due = sort_by_due(used, self._clock().date())
+        return RecordCheckAnswer(
+            holds=not findings,
+            hash_matches=matches,
+            findings=tuple(findings[:_MOST_FINDINGS]),
+            overdue_blocks=write_overdue(due.left_out),
+            version=wrung.__version__,
+        )
+
+    def _read(self, record: StackRecord) -> StackReading:
+        body = self._decoder.decode(msgspec.json.encode(record.request))
+        return read_stack_request(body, self._limits, record.made_at)
+
+
+class _NotARecordError(Exception):
+    """It names blocks or stacks that its request does not."""
+
+
+def _hashed(record: StackRecord) -> str | None:
+    try:
+        return request_hash(record.request)
+    except rfc8785.CanonicalizationError:
+        return None
+
+
+def _why(error: Exception) -> str:
+    faults = [fault.detail for fault in getattr(error, "errors", ())]
+    return "; ".join(faults[:3]) or str(error) or "cannot be read"
+
+
+def _wanted(query: StackQuery) -> dict[object, Requirement]:
+    return {each.name: each for target in query.targets for each in target.requirements()}
+
+
+def _stacks(record: StackRecord, query: StackQuery) -> list[Stack]:
+    """The stacks as they come of the request's own blocks."""
+    wanted, shelf = _wanted(query), {block.id: block for block in query.blocks}
+    stacks: list[Stack] = []
+    for each in record.stacks:
+        requirement = next((w for w in wanted.values() if _named(each, w)), None)
+        known = bool(each.blocks) and {block.id for block in each.blocks} <= shelf.keys()
+        if requirement is None or not known:
+            raise _NotARecordError(f"has no such stack or no such blocks: {each.target!r}")
+        blocks = [shelf[block.id] for block in each.blocks]
+        stacks.append(_stack(requirement, blocks, query.joint_allowance))
+    return stacks
+
+
+def _named(stack: RecordedStack, wanted: Requirement) -> bool:
+    return (stack.target, stack.role) == (wanted.target, wanted.role)
+
+
+def _stack(wanted: Requirement, blocks: list[Block], joint_allowance: int) -> Stack:
+    nominal = sum(block.nominal for block in blocks)
+    deviation = sum(block.deviation or 0 for block in blocks)
+    joints = len(blocks) - 1
+    error = abs(nominal + deviation - wanted.length) + sum(map(margin, blocks))
+    return Stack(
+        target=wanted.target,
+        role=wanted.role,
+        length=wanted.length,
+        nominal=nominal,
+        joints=joints,
+        blocks=tuple(
+            PlacedBlock(id=b.id, nominal=b.nominal, role=b.role, unit=b.unit) for b in blocks
+        ),
+        deviation=deviation,
+        worst_case_error=error + joints * joint_allowance,
+    )
+
+
+def _again(record: StackRecord, reading: StackReading) -> StackRecord:
+    stacks = _stacks(record, reading.query)
+    return write_record(reading, stacks, judge_stacks(stacks, reading.query), record.made_at)
+
+
+def _rules(record: StackRecord, reading: StackReading) -> Iterator[RecordFinding]:
+    """What the independent checker finds wrong with the stacks: blocks used twice, tolerances."""
+    query = reading.query
+    stacks = _stacks(record, query)
+    served = {stack.name for stack in stacks}
+    errors = [stack.worst_case_error for stack in stacks]
+    missing = tuple(
+        Unmet(target=each.target, role=each.role, reason="not_decided")
+        for name, each in _wanted(query).items()
+        if name not in served
+    )
+    answer = Answer(
+        outcome="partial" if missing else "feasible",
+        proven=False,
+        objective_proven=False,
+        objective=query.objective,
+        total_blocks=sum(len(stack.blocks) for stack in stacks),
+        largest_worst_case_error=max(errors, default=0),
+        total_worst_case_error=sum(errors),
+        bounds=Bounds(served=len(stacks) + len(missing)),
+        stacks=tuple(stacks),
+        unmet=missing,
+        solve_ms=0.0,
+        diagnostics=Diagnostics(),
+    )
+    lengths = [target for target in query.targets if target.requirements()]
+    for breach in verify(query.blocks, lengths, answer, **options_of(query)):
+        # What an answer claims beside its stacks, and what it compared, is not in a record.
+        if not breach.claim and breach.rule not in _BESIDE_STACKS:
+            yield RecordFinding(pointer="/stacks", detail=f"{breach.name}: {breach.detail}")
+
+
+def _differences(record: StackRecord, again: StackRecord) -> list[RecordFinding]:
+    one, other = (msgspec.json.decode(msgspec.json.encode(each)) for each in (record, again))
+    kept = {name: value for name, value in one.items() if name not in _OF_ITS_TIME}
+    return list(_compared(kept, {name: other[name] for name in kept}, ()))
+
+
+def _compared(one: Json, other: Json, at: tuple[str | int, ...]) -> Iterator[RecordFinding]:
+    if isinstance(one, dict) and isinstance(other, dict):
+        for name in sorted(one.keys() | other.keys()):
+            yield from _compared(one.get(name), other.get(name), (*at, name))
+    elif isinstance(one, list | tuple) and isinstance(other, list | tuple):
+        if len(one) != len(other):
+            detail = f"has {len(one)} elements, and comes to {len(other)}"
+            yield RecordFinding(pointer=pointer(at), detail=detail)
+            return
+        for place, pair in enumerate(zip(one, other, strict=True)):
+            yield from _compared(*pair, (*at, place))
+    elif one != other:
+        detail = f"says {str(one)[:60]!r}, and comes to {str(other)[:60]!r}"
+        yield RecordFinding(pointer=pointer(at), detail=detail)
+
+
+def _used(record: StackRecord, query: StackQuery) -> list[Block]:
+    ids = {block.id for stack in record.stacks for block in stack.blocks}
+    return [block for block in query.blocks if block.id in ids]

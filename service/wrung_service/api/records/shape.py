@@ -1,0 +1,109 @@
+"""The record of an answer as it stands on the wire."""
+
+from datetime import date, datetime
+from typing import Annotated, Any, Literal, TypeAlias
+
+from msgspec import Meta, Struct
+
+from wrung.blocks import Role
+from wrung.lengths import SmallUnit, Unit
+from wrung.measures import TemperatureUnit
+from wrung_service.api.metrology.conditions import UseConditions
+from wrung_service.api.stacks.built import StackOfTarget
+from wrung_service.api.texts import ROLE, DecimalText, Labels
+
+UncertaintyKind: TypeAlias = Literal["expanded_uncertainty", "limit_deviation", "grade"]
+
+
+class StandardUsed(Struct, frozen=True, kw_only=True):
+    """A standard whose figures or rules the answer rests on."""
+
+    designation: Annotated[str, Meta(description="Such as `ISO 3650`.")]
+    edition: Annotated[
+        str | None,
+        Meta(description="Year or letter of its edition; null where our source does not say it."),
+    ]
+    used_for: Annotated[str, Meta(description="What was taken from it.")]
+
+
+class RecordedBlock(Struct, frozen=True, kw_only=True):
+    """A block as it was used; deviation and uncertainty are in the record's small unit."""
+
+    id: Annotated[str, Meta(description="The block's id.")]
+    serial: Annotated[str | None, Meta(description="Its serial number.")]
+    set: Annotated[str | None, Meta(description="The set that it belongs to.")]
+    nominal: Annotated[DecimalText, Meta(description="Nominal length, in `unit`.")]
+    unit: Annotated[Unit, Meta(description="Unit that it is marked in.")]
+    role: Annotated[Role, Meta(description="Gauge block or wear block.")]
+    material: Annotated[str | None, Meta(description="Its material.")]
+    grade: Annotated[str | None, Meta(description="Its grade.")]
+    certificate: Annotated[str | None, Meta(description="Number of its certificate.")]
+    laboratory: Annotated[str | None, Meta(description="Who calibrated it.")]
+    calibrated_on: Annotated[date | None, Meta(description="Day of its calibration.")]
+    due_on: Annotated[date | None, Meta(description="Last day before the next one.")]
+    deviation: Annotated[
+        DecimalText | None,
+        Meta(description="Certified deviation; null if not certified, which counts as 0."),
+    ]
+    uncertainty: Annotated[DecimalText, Meta(description="What its length can be wrong by.")]
+    uncertainty_kind: Annotated[
+        UncertaintyKind, Meta(description="Where that figure is from: `grade` its grade's limit.")
+    ]
+
+
+class RecordedStack(Struct, frozen=True, kw_only=True):
+    """A stack as it was planned."""
+
+    target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
+    role: Annotated[str | None, Meta(description=ROLE)]
+    length: Annotated[DecimalText, Meta(description="Wanted length.")]
+    nominal: Annotated[DecimalText, Meta(description="Sum of the nominal lengths.")]
+    deviation: Annotated[DecimalText, Meta(description="Sum of the deviations, small unit.")]
+    worst_case_error: Annotated[DecimalText, Meta(description="As in the answer, small unit.")]
+    expanded_uncertainty: Annotated[
+        DecimalText | None, Meta(description="Of its budget, if the request wanted one.")
+    ]
+    blocks: Annotated[tuple[RecordedBlock, ...], Meta(description="In wringing order.")]
+
+
+class RecordedTarget(Struct, frozen=True, kw_only=True):
+    """A target, and what its sender wrote on it."""
+
+    target: Annotated[str, Meta(description="Its `ref`, as sent.")]
+    kind: Annotated[str, Meta(description="Its kind.")]
+    labels: Annotated[Labels, Meta(description="As sent.")]
+
+
+class StackRecord(Struct, frozen=True, kw_only=True):
+    """What was asked, what was used, and what came of it, to be kept and checked again.
+
+    It covers gauge blocks of length. `POST /v1/stack-checks` says whether it still holds.
+    """
+
+    made_at: Annotated[datetime, Meta(tz=True, description="When it was made (RFC 3339).")]
+    version: Annotated[str, Meta(description="Version of the program that made it.")]
+    request_sha256: Annotated[
+        str,
+        Meta(
+            pattern=r"\A[0-9a-f]{64}\Z",
+            description="SHA-256 of `request` in the canonical form of RFC 8785.",
+        ),
+    ]
+    request: Annotated[
+        dict[str, Any],
+        Meta(
+            description="The request as it was understood: lengths as decimal text without "
+            "needless zeros, defaults filled in. It can be posted again."
+        ),
+    ]
+    unit: Annotated[Unit, Meta(description="Unit of the lengths.")]
+    small_unit: Annotated[SmallUnit, Meta(description="Unit of deviations and errors.")]
+    temperature_unit: Annotated[TemperatureUnit, Meta(description="Unit of temperatures.")]
+    joint_allowance: Annotated[DecimalText, Meta(description="As used, small unit.")]
+    conditions: Annotated[
+        UseConditions, Meta(description="As used: with the day of use, and 20 °C if not given.")
+    ]
+    standards: Annotated[tuple[StandardUsed, ...], Meta(description="What the answer rests on.")]
+    targets: Annotated[tuple[RecordedTarget, ...], Meta(description="In the order sent.")]
+    stacks: Annotated[tuple[RecordedStack, ...], Meta(description="In the order of the answer.")]
+    unmet: Annotated[tuple[StackOfTarget, ...], Meta(description="Stacks that it has not.")]

@@ -1,0 +1,61 @@
+"""Which standards an answer rests on, with their editions where our sources say them."""
+
+import re
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from wrung.blocks import Block
+from wrung.grades import grade
+from wrung.instruments.check_points import standard_of
+from wrung.targets import CheckPointsTarget, FitTarget, GeneralToleranceTarget
+from wrung_service.api.records.shape import StandardUsed
+from wrung_service.usecases.stack_query import StackQuery
+
+_EDITION: Final = re.compile(r"(?P<designation>.*?)(?:[:-](?P<edition>[0-9]{4}))?")
+_USUAL: Final = StandardUsed(designation="ISO 1", edition=None, used_for="reference temperature")
+_BUDGETS: Final = StandardUsed(
+    designation="JCGM 100", edition="2008", used_for="uncertainty budgets"
+)
+_DECISIONS: Final = StandardUsed(
+    designation="ISO 14253-1", edition="2017", used_for="decisions on part tolerances"
+)
+
+
+def standards_used(query: StackQuery, used: Iterable[Block]) -> tuple[StandardUsed, ...]:
+    """Each once, in a fixed order."""
+    found = (
+        _USUAL,
+        *_of_grades(used),
+        *_of_targets(query),
+        *((_BUDGETS,) if query.budgets or query.purposes else ()),
+        *((_DECISIONS,) if query.purposes else ()),
+    )
+    return tuple(dict.fromkeys(found))
+
+
+def _of_grades(used: Iterable[Block]) -> Iterator[StandardUsed]:
+    for block in used:
+        if block.deviation is None and block.limit_deviation is None and block.grade is not None:
+            name = block.grade
+            yield _split(grade(name, block.unit).standard, f"limits of grade {name}")
+
+
+def _of_targets(query: StackQuery) -> Iterator[StandardUsed]:
+    for target in query.targets:
+        if isinstance(target, FitTarget):
+            yield _split("ISO 286-1", "limits of size of a tolerance class")
+        if isinstance(target, GeneralToleranceTarget):
+            yield _split("ISO 2768-1", "general tolerances")
+        if isinstance(target, CheckPointsTarget):
+            standard = standard_of(target.instrument)
+            if standard is not None:
+                yield _split(standard, "limits of error of an instrument")
+
+
+def _split(text: str, used_for: str) -> StandardUsed:
+    """``ISO 3650:1998`` as designation and edition; only four figures are a year."""
+    found = _EDITION.fullmatch(text)
+    assert found is not None  # noqa: S101 - everything matches
+    return StandardUsed(
+        designation=found["designation"], edition=found["edition"], used_for=used_for
+    )
