@@ -233,7 +233,7 @@ def _required_ratios(case: Case) -> _Breaches:
     for stack, wanted in case.stacks():
         required, error = case.ratios.get(stack.name), case.error(stack, wanted)
         if required and not keeps_ratio(error, required, case.measure, factor):
-            detail = f"it is not {float(required.ratio):.3g} times as good as the tolerance"
+            detail = f"its tolerance is not {float(required.ratio):.3g} times twice its error"
             yield Breach(rule="required ratios", name=stack.name, detail=detail)
 
 

@@ -84,7 +84,7 @@ def budgeted(
         target=stack.length,
         joint_allowance=joint_allowance,
     )
-    return BudgetedStack(**{**asdict(stack), "budget": budget, "conditions": conditions})
+    return BudgetedStack(**asdict(stack), budget=budget, conditions=conditions)
 
 
 def in_use(stacks: Sequence[Stack], name: StackName) -> BudgetedStack | None:

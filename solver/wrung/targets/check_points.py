@@ -108,11 +108,19 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         checked = _judged(rows)
         return CheckPointsResult(
             target=self.ref,
-            remarks=ratio_remarks(min(checked, key=_least, default=None)),
+            remarks=(
+                *ratio_remarks(min(checked, key=_least, default=None)),
+                *self._unchecked(),
+            ),
             columns=COLUMNS,
             rows=rows,
             test_uncertainty_ratio=min(filter(None, map(shown_ratio, checked)), default=None),
         )
+
+    def _unchecked(self) -> tuple[Phrase, ...]:
+        """A remark if the points are those of a series that was not compared with print."""
+        known = self.series is None or series(self.series).checked != "no"
+        return () if known else (phrase("check.from_memory"),)
 
     def _lengths(self) -> tuple[tuple[str, int], ...]:
         points = tuple((f"point_{k}", length) for k, length in enumerate(self._points(), 1))

@@ -169,3 +169,10 @@ def _sums_to(pile: list[int], wanted: int) -> bool:
     for size in pile:
         sums |= {total + size for total in sums}
     return wanted in sums
+
+
+@pytest.mark.parametrize(("series", "from_memory"), [("metric-0.5", False), ("inch-0.025", True)])
+def test_points_from_memory_are_remarked(series: str, from_memory: bool) -> None:  # noqa: FBT001
+    found = CheckPointsTarget(ref="m", series=series).results(())
+
+    assert [said.key for said in found.remarks] == ["check.from_memory"] * from_memory
