@@ -65,6 +65,7 @@ CASES = [
     *((name, body, 400, "invalid-request") for name, body in INVALID.items()),
     *((name, body, 422, "unprocessable-content") for name, body in MEANINGLESS.items()),
     ("10 MB", b"[" + b"1," * 5_000_000 + b"1]", 413, "body-too-large"),
+    ("half a million values", b"[" + b"1," * 500_000 + b"1]", 413, "body-too-large"),
 ]
 
 
@@ -185,7 +186,7 @@ def test_a_long_body_is_refused_in_few_words(client: Client, body: Json) -> None
     """However long what is wrong in it."""
     response = client.post("/v1/stacks", json=body)
 
-    assert response.status_code in (400, 422)
+    assert response.status_code in (400, 413, 422)
     assert len(response.content) < 20_000
 
 

@@ -15,6 +15,7 @@ from wrung.metrology.certificates import COLUMNS, SHARED, Format
 from wrung.metrology.certificates.limits import LONGEST_TEXT, MOST_BLOCKS, MOST_BYTES
 from wrung_service.api.bodies import JSON, HttpRequest, media_type_of
 from wrung_service.api.certificates.answer import ImportedCertificate, write_import
+from wrung_service.api.decoding import check_values
 from wrung_service.api.faults import MOST_FAULTS, cut
 from wrung_service.api.operations import (
     OPERATION,
@@ -134,6 +135,8 @@ def certificate_routes(pool: SolvePool, limits: Limits) -> list[HTTPRouteHandler
 
         def work(body: bytes, turn: Turn) -> ImportedCertificate:
             document = _FORMATS[media_type_of(request)]
+            if document == "json":
+                check_values(body, limits.max_body_bytes)
             found = read_certificate(body, document, unit=unit, due_on=due_on)
             current_line().blocks = found.read
             if not found.accepted:

@@ -19,7 +19,9 @@ class CoverageWork:
 
     def __init__(self, limits: Limits, clock: Clock) -> None:
         self._limits, self._clock = limits, clock
-        self._decoder = BodyDecoder(CoverageRequest, published_coverage_limits(limits))
+        self._decoder = BodyDecoder(
+            CoverageRequest, published_coverage_limits(limits), limits.max_body_bytes
+        )
 
     def __call__(self, body: bytes, turn: Turn) -> CoverageAnswer:
         """The answer to a body.

@@ -62,7 +62,9 @@ class StackCheckWork:
     def __init__(self, solve: Solve, limits: Limits, clock: Clock, note: NoteRefusedClaims) -> None:
         self._solve, self._limits, self._clock = solve, limits, clock
         self._note = note
-        self._decoder = BodyDecoder(StackCheckRequest, published_check_limits(limits))
+        self._decoder = BodyDecoder(
+            StackCheckRequest, published_check_limits(limits), limits.max_body_bytes
+        )
 
     def __call__(self, body: bytes, turn: Turn) -> StackCheckAnswer:
         """The answer to a body.

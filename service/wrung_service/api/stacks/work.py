@@ -29,7 +29,7 @@ class StackWork:
     def __init__(self, solve: Solve, limits: Limits, clock: Clock, note: NoteRefusedClaims) -> None:
         self._solve, self._limits, self._clock = solve, limits, clock
         self._note = note
-        self._decoder = BodyDecoder(StackRequest, published_limits(limits))
+        self._decoder = BodyDecoder(StackRequest, published_limits(limits), limits.max_body_bytes)
 
     def __call__(self, body: bytes, turn: Turn, *, record: bool = False) -> StackAnswer:
         """The answer to a body, with a record if it or ``record`` asks for one.
