@@ -7,11 +7,26 @@ Blocks and targets go in, a plan comes out; lengths are whole numbers of 0.01 nm
 >>> answer = solve(shelf, [LengthTarget(ref="op20", length=inch("1.3507"))])
 >>> answer.outcome, answer.total_blocks
 ('optimal', 3)
+
+Where to look, with `help`:
+
+- Lengths: `mm`, `inch`, `um`, `uin` and `parse` read text, `to_text` writes it. Whole numbers of
+  0.01 nm, so that inch and metric blocks add up without rounding.
+- Angles: `angle` reads degrees, minutes and seconds or radians, `to_dms` and `to_degrees` write
+  them. Whole numbers of 1e-9 seconds of arc.
+- Targets: `LengthTarget`, `LimitsTarget`, `FitTarget`, `GeneralToleranceTarget`, `SineTarget`,
+  `CompoundSineTarget`, `CheckPointsTarget`, `ComparisonTarget`, `BetweenJawsTarget`,
+  `ExternalTaperTarget`, `InternalTaperTarget`, `TwoRollsTarget`, `DovetailTarget`,
+  `AngleBlocksTarget`.
+- Words with a fixed meaning: `Unit` and `SmallUnit`; `Role`, gauge or wear block; `WearBlocks`, how
+  many ends carry one; `Objective`, what the best plan is; `Outcome`, what was found; `UnmetReason`,
+  why a stack is missing.
 """
 
 from importlib import import_module
 from typing import TYPE_CHECKING
 
+from wrung.angles import angle, to_degrees, to_dms
 from wrung.answers import (
     Answer,
     BlockChanges,
@@ -37,7 +52,28 @@ from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SmallUnit, Unit, inch, mm, parse, to_text, uin, um
 from wrung.planning.deadline import Cancel
 from wrung.stack_names import StackName
-from wrung.targets import LengthTarget, Requirement, Target, Tolerance, WearBlocks
+from wrung.targets import (
+    Accessory,
+    AngleBlocksTarget,
+    BetweenJawsTarget,
+    CheckPointsTarget,
+    ComparisonTarget,
+    CompoundSineTarget,
+    DovetailTarget,
+    ExternalTaperTarget,
+    FitTarget,
+    GeneralToleranceTarget,
+    InternalTaperTarget,
+    LengthTarget,
+    LimitsTarget,
+    Requirement,
+    SineBar,
+    SineTarget,
+    Target,
+    Tolerance,
+    TwoRollsTarget,
+    WearBlocks,
+)
 from wrung.verified_choices import verify_alternatives, verify_trade_off
 from wrung.verify import Breach, verify
 from wrung.without_claims import without_claims
@@ -68,23 +104,35 @@ __version__ = "0.1.0"
 
 __all__ = [
     "DEFAULT_JOINT_ALLOWANCE",
+    "Accessory",
     "Alternative",
     "Alternatives",
+    "AngleBlocksTarget",
     "Answer",
+    "BetweenJawsTarget",
     "Block",
     "BlockChanges",
     "Bounds",
     "Breach",
     "Cancel",
+    "CheckPointsTarget",
+    "ComparisonTarget",
     "Composition",
+    "CompoundSineTarget",
     "Coverage",
     "Diagnostics",
+    "DovetailTarget",
+    "ExternalTaperTarget",
     "Fault",
+    "FitTarget",
     "GaugeSet",
+    "GeneralToleranceTarget",
     "InputError",
+    "InternalTaperTarget",
     "LengthError",
     "LengthGrid",
     "LengthTarget",
+    "LimitsTarget",
     "Nearest",
     "Objective",
     "Outcome",
@@ -92,6 +140,8 @@ __all__ = [
     "Requirement",
     "Role",
     "Shortage",
+    "SineBar",
+    "SineTarget",
     "SmallUnit",
     "Stack",
     "StackName",
@@ -99,6 +149,7 @@ __all__ = [
     "Tolerance",
     "TradeOff",
     "TradeOffPoint",
+    "TwoRollsTarget",
     "Unit",
     "Unmet",
     "UnmetReason",
@@ -107,12 +158,15 @@ __all__ = [
     "WrungError",
     "all_compositions",
     "alternatives",
+    "angle",
     "composition",
     "coverage_of",
     "inch",
     "mm",
     "parse",
     "solve",
+    "to_degrees",
+    "to_dms",
     "to_text",
     "trade_off",
     "uin",

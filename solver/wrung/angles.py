@@ -8,6 +8,7 @@ import re
 from decimal import Decimal
 from typing import Final
 
+from wrung.checked_types import typed
 from wrung.errors import LengthError
 from wrung.lengths import DECIMAL_COMMA, has_decimal_comma
 from wrung.real import PI, in_reals, nearest
@@ -53,11 +54,12 @@ _PARTS: Final = re.compile(
 _CLOCK: Final = 60
 
 
+@typed
 @in_reals
 def angle(text: str) -> int:
     """Read an angle as quanta of 1e-9 seconds of arc.
 
-    >>> angle("13°07′05″") == angle("13.118055555556") == angle("13d 7m 5s")
+    >>> angle("13°07′05″") == angle("13d 7m 5s")
     True
 
     Args:
@@ -97,31 +99,56 @@ def _size(text: str) -> int:
     return nearest(degrees * DEGREE + minutes * MINUTE + seconds * SECOND)
 
 
+@typed
 @in_reals
 def radians(quanta: int) -> Decimal:
-    """The angle in radians."""
+    """The angle, quanta of 1e-9 seconds of arc, in radians.
+
+    >>> round(radians(angle("180")), 6)
+    Decimal('3.141593')
+    """
     return Decimal(quanta) * PI / (2 * RIGHT_ANGLE)
 
 
+@typed
 @in_reals
 def from_radians(value: Decimal) -> int:
-    """Quanta of an angle in radians, to the nearest one."""
+    """Quanta of 1e-9 seconds of arc of an angle in radians, to the nearest one.
+
+    >>> from_radians(Decimal(0))
+    0
+    """
     return nearest(value * 2 * RIGHT_ANGLE / PI)
 
 
+@typed
 def to_degrees(quanta: int) -> str:
-    """Decimal degrees to nine places, without trailing zeros."""
+    """Quanta of 1e-9 seconds of arc as decimal degrees to nine places, without trailing zeros.
+
+    >>> to_degrees(angle("27°30'"))
+    '27.5'
+    """
     return _plain(quanta, DEGREE, 9)
 
 
+@typed
 def to_seconds(quanta: int) -> str:
-    """Decimal seconds to three places, without trailing zeros."""
+    """Quanta of 1e-9 seconds of arc as decimal seconds to three places, without trailing zeros.
+
+    >>> to_seconds(angle("1'0.5\N{DOUBLE PRIME}"))
+    '60.5'
+    """
     return _plain(quanta, SECOND, 3)
 
 
+@typed
 @in_reals
 def to_dms(quanta: int) -> str:
-    """Degrees, minutes and seconds to a tenth, such as ``27°30'15.5"``."""
+    r"""Quanta of 1e-9 seconds of arc as degrees, minutes and seconds to a tenth.
+
+    >>> to_dms(angle("27.5"))
+    '27°30\'00.0"'
+    """
     # Rounded before it is divided, so that 59.96" carries into the minutes.
     tenths = nearest(Decimal(abs(quanta)) * 10 / SECOND)
     minutes, rest = divmod(tenths, 600)

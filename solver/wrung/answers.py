@@ -8,14 +8,18 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.blocks import Role
+from wrung.checked_types import CheckedStruct
 from wrung.lengths import Unit
 from wrung.stack_names import Named, StackName
 
 Objective: TypeAlias = Literal["fewest_blocks", "least_error"]
+"""What the best plan is: of the fewest blocks, or of the least errors; the other decides ties."""
 Outcome: TypeAlias = Literal["optimal", "feasible", "partial", "infeasible", "unknown"]
+"""What was found: see `Answer.outcome`. Only ``unknown`` says nothing, the time was over."""
 ErrorKind: TypeAlias = Literal["worst_case", "expanded_uncertainty"]
 ShortageCause: TypeAlias = Literal["wanted_at_once", "blocks_missing", "undecided"]
 UnmetReason: TypeAlias = Literal["cannot_be_built", "blocks_in_use", "not_decided"]
+"""Why a stack is missing: not even alone, not beside the others, or the time was over."""
 
 
 class PlacedBlock(Struct, frozen=True, kw_only=True):
@@ -78,7 +82,7 @@ class Unmet(Named, frozen=True, kw_only=True):
     held_by: tuple[str, ...] = ()
 
 
-class Wanted(Struct, frozen=True, kw_only=True):
+class Wanted(CheckedStruct, frozen=True, kw_only=True):
     """A block whose addition helps.
 
     Attributes:

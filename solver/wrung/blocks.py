@@ -2,17 +2,17 @@
 
 from typing import Literal, TypeAlias
 
-from msgspec import Struct
-
 from wrung import grades
 from wrung.calibrations import Calibration
+from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault, InputError
 from wrung.lengths import Unit
 
 Role: TypeAlias = Literal["gauge", "wear"]
+"""A gauge block, or a wear block, which stands at the ends of stacks only."""
 
 
-class Block(Struct, frozen=True, kw_only=True):
+class Block(CheckedStruct, frozen=True, kw_only=True):
     """One gauge block. All lengths are quanta of 0.01 nm; see `wrung.mm` and `wrung.inch`.
 
     A certified block has both ``deviation`` and ``expanded_uncertainty``. Any other has a

@@ -3,10 +3,10 @@
 from datetime import date
 from math import inf
 
-from msgspec import Struct
+from wrung.checked_types import CheckedStruct
 
 
-class Calibration(Struct, frozen=True, kw_only=True):
+class Calibration(CheckedStruct, frozen=True, kw_only=True):
     """The calibration of one block. Lengths are quanta of 0.01 nm.
 
     Attributes:

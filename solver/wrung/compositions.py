@@ -6,6 +6,7 @@ from functools import cache
 from msgspec import Struct
 
 from wrung.blocks import Role
+from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.lengths import Unit, parse, to_text
 from wrung.names import or_nearest
@@ -73,6 +74,7 @@ def all_compositions() -> tuple[Composition, ...]:
     return tuple(_by_id().values())
 
 
+@typed
 def composition(composition_id: str) -> Composition:
     """The composition of that id or alias.
 

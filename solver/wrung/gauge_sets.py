@@ -4,18 +4,17 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
-from msgspec import Struct
-
 from wrung import grades
 from wrung.blocks import Block, Role
 from wrung.calibrations import Calibration
+from wrung.checked_types import CheckedStruct
 from wrung.compositions import Composition, composition
 from wrung.errors import Fault, InputError
 from wrung.lengths import Unit, to_text
 from wrung.materials import material
 
 
-class GaugeSet(Struct, frozen=True, kw_only=True):
+class GaugeSet(CheckedStruct, frozen=True, kw_only=True):
     """One set. All lengths are quanta of 0.01 nm.
 
     Attributes:

@@ -7,10 +7,11 @@ for the prefix AS where its own grades 1 and 2 are meant, to keep the three apar
 
 from bisect import bisect_left
 from functools import cache
-from typing import Final
+from typing import Final, get_args
 
 from msgspec import Struct
 
+from wrung.checked_types import refuse_wrong
 from wrung.errors import Fault, InputError
 from wrung.lengths import SMALL_UNIT, Unit, parse, to_text
 from wrung.names import or_nearest
@@ -82,6 +83,8 @@ class Grade(Struct, frozen=True, kw_only=True):
         Raises:
             InputError: at ``/nominal``, the grade has no limits for it.
         """
+        if not isinstance(nominal, int):
+            refuse_wrong(limit_deviation, {"nominal": nominal})
         if not self.covers(nominal):
             raise InputError([Fault(pointer="/nominal", detail=self.refusal(nominal))])
         # Ranges are over, up to and including: 10 mm is still in the first (ISO 3650).
@@ -107,6 +110,8 @@ def grade(name: str, unit: Unit) -> Grade:
     Raises:
         InputError: at ``/grade``, there is none.
     """
+    if not isinstance(name, str) or unit not in get_args(Unit):
+        refuse_wrong(grade, {"name": name, "unit": unit})
     found = _grades().get((unit, name)) or _of_id(name)
     if found is not None and found.unit == unit:
         return found

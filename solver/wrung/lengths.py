@@ -7,14 +7,20 @@ One quantum of 0.01 nm makes every inch and metric nominal, and every certificat
 import re
 from typing import Final, Literal, TypeAlias
 
+from wrung.checked_types import refuse_wrong
 from wrung.errors import LengthError
 
 Unit: TypeAlias = Literal["mm", "in"]
+"""Unit of lengths."""
 SmallUnit: TypeAlias = Literal["um", "uin"]
+"""Unit of deviations and errors: µm beside mm, µin beside in."""
 AnyUnit: TypeAlias = Unit | SmallUnit
+"""Either."""
 
 SMALL_UNIT: Final[dict[Unit, SmallUnit]] = {"mm": "um", "in": "uin"}
 QUANTA: Final[dict[AnyUnit, int]] = {"mm": 10**8, "in": 2_540_000_000, "um": 10**5, "uin": 2_540}
+# A tuple, in which even what has no hash can be looked for.
+_UNITS: Final = tuple(QUANTA)
 LONGEST: Final = 10 * 1000 * QUANTA["mm"]
 """The longest length that is read, 10 m: ten times the longest block of ISO 3650."""
 
@@ -82,6 +88,9 @@ def parse(text: str, unit: AnyUnit, *, signed: bool = False) -> int:
         LengthError: not decimal text, negative, beyond 10 m, or finer than 0.01 nm.
         InputError: an argument is of another type, or no such unit.
     """
+    # Looked at closely only where it does not fit: a request has a thousand lengths.
+    if not isinstance(text, str) or unit not in _UNITS:
+        refuse_wrong(parse, {"text": text, "unit": unit})
     if not _SIGNED.fullmatch(text):
         raise LengthError(f"{text[:40]!r} {_why_not(text)}")
     text = plain(text)
@@ -115,32 +124,53 @@ def _why_not(text: str) -> str:
 
 
 def mm(text: str) -> int:
-    """Quanta of a length in millimetres, ``mm("1.0005")``. Raises LengthError as `parse`."""
+    """A length in millimetres, as quanta of 0.01 nm. Raises LengthError as `parse`.
+
+    >>> mm("1.0005") + mm("20")
+    2100050000
+    """
     return parse(text, "mm", signed=True)
 
 
 def inch(text: str) -> int:
-    """Quanta of a length in inches, ``inch("0.1001")``. Raises LengthError as `parse`."""
+    """A length in inches, as quanta of 0.01 nm. Raises LengthError as `parse`.
+
+    >>> inch("1") == mm("25.4")
+    True
+    """
     return parse(text, "in", signed=True)
 
 
 def um(text: str) -> int:
-    """Quanta of a deviation in micrometres, ``um("-0.12")``. Raises LengthError as `parse`."""
+    """A deviation in micrometres, as quanta of 0.01 nm. Raises LengthError as `parse`.
+
+    >>> um("-0.12")
+    -12000
+    """
     return parse(text, "um", signed=True)
 
 
 def uin(text: str) -> int:
-    """Quanta of a deviation in microinches, ``uin("2.5")``. Raises LengthError as `parse`."""
+    """A deviation in microinches, as quanta of 0.01 nm. Raises LengthError as `parse`.
+
+    >>> uin("2.5")
+    6350
+    """
     return parse(text, "uin", signed=True)
 
 
 def to_text(quanta: int, unit: AnyUnit) -> str:
-    """Write quanta as decimal text without trailing zeros.
+    """Write quanta of 0.01 nm as decimal text without trailing zeros.
+
+    >>> to_text(inch("0.1001"), "mm")
+    '2.54254'
 
     The text is exact wherever the value has an exact decimal text in the unit. A metric value in
     inches may have none; then 10 decimals of an inch (4 of a µin) are given, enough to find the
     quantum again by rounding.
     """
+    if type(quanta) is not int or unit not in _UNITS:
+        refuse_wrong(to_text, {"quanta": quanta, "unit": unit})
     places, size = _ROUNDED_DIGITS[unit], QUANTA[unit]
     scale: int = 10**places
     # No quantum lies half-way between two texts, so any rounding to the nearest is the same.

@@ -5,6 +5,7 @@ from functools import cache
 
 from msgspec import Struct
 
+from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.names import or_nearest
 from wrung.tables import Checked, load
@@ -48,6 +49,7 @@ def all_materials() -> tuple[Material, ...]:
     return tuple(_materials().values())
 
 
+@typed
 def material(material_id: str) -> Material:
     """The material of that id.
 

@@ -11,6 +11,7 @@ from typing import Final, TypeAlias, Unpack
 from wrung.answers import Answer, Bounds, Compared, Diagnostics, Stack, Unmet
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.choices import Alternatives, TradeOff
 from wrung.metrology.error_measure import WORST_CASE
 from wrung.options import Options
@@ -28,6 +29,7 @@ _Values: TypeAlias = tuple[int, ...]
 
 
 @with_tuples
+@typed
 def verify_alternatives(
     blocks: Sequence[Block],
     targets: Sequence[Target],
@@ -55,6 +57,7 @@ def verify_alternatives(
 
 
 @with_tuples
+@typed
 def verify_trade_off(
     blocks: Sequence[Block],
     targets: Sequence[Target],

@@ -14,6 +14,7 @@ from msgspec import Struct
 from wrung.answers import Wanted
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.coverage.answer import Coverage, Reach
 from wrung.targets.requirement import WEAR_COUNT, WearBlocks
 from wrung.verify import Breach
@@ -26,6 +27,7 @@ _MOST_WORK: Final = 1_000_000_000
 
 
 @with_tuples
+@typed
 def verify_coverage(
     blocks: Sequence[Block],
     found: Coverage,

@@ -13,6 +13,7 @@ from typing import Final, TypeAlias
 from wrung.answers import Answer, Objective
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
@@ -28,6 +29,7 @@ __all__ = ["Breach", "verify"]
 
 
 @with_tuples
+@typed
 def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
     blocks: Sequence[Block],
     targets: Sequence[Target],

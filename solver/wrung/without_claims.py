@@ -5,9 +5,11 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from wrung.answers import Answer, Bounds, Outcome, Unmet
+from wrung.checked_types import typed
 from wrung.choices import Alternatives, TradeOff
 
 
+@typed
 def without_claims(answer: Answer) -> Answer:
     """The same stacks and their figures, with nothing said to be proven.
 

@@ -1,12 +1,15 @@
 """What README.md and DEVELOPERS.md say holds: their code runs, their paths and commands exist."""
 
 import json
+import os
 import re
 import shutil
 import subprocess
+import sys
 import tomllib
 from collections import Counter
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any, get_args
 
 import msgspec
@@ -26,7 +29,7 @@ TIMES = ("solve_ms", "waited_ms")
 @pytest.mark.skipif(not shutil.which("curl"), reason="no curl on this machine")
 def test_the_curl_call_gets_the_answer_that_stands_under_it(address: str) -> None:
     """To the last block, as no other stack is as good; only times differ from run to run."""
-    call = code_blocks("README.md", "sh")[1].replace("http://127.0.0.1:8000", address)
+    call = calls_of_curl()[0].replace("http://127.0.0.1:8000", address)
     printed = json.loads(code_blocks("README.md", "json")[0])
 
     done = subprocess.run(["sh", "-c", call], capture_output=True, timeout=60, check=True)  # noqa: S603, S607 - our own
@@ -39,14 +42,49 @@ def test_the_curl_call_gets_the_answer_that_stands_under_it(address: str) -> Non
 @pytest.mark.skipif(not shutil.which("curl"), reason="no curl on this machine")
 def test_each_call_of_the_readme_serves_every_target(address: str) -> None:
     """`make demo` is tried in test_demo.py, and `make test` is this run."""
-    first, *calls = code_blocks("README.md", "sh")
+    first = code_blocks("README.md", "sh")[0]
     made = [line.partition("#")[0].split() for line in first.splitlines() if line]
-    assert made == [["make", "demo"], ["make", "test"]]
+    assert made == [["make", "demo"], ["make", "test"], ["make", "serve"]]
 
-    for call in calls:
+    for call in calls_of_curl():
         here = call.replace("http://127.0.0.1:8000", address)
         done = subprocess.run(["sh", "-c", here], capture_output=True, timeout=60, check=True)  # noqa: S603, S607 - our own
         assert json.loads(done.stdout)["outcome"] == "optimal"
+
+
+def calls_of_curl() -> list[str]:
+    return [call for call in code_blocks("README.md", "sh") if call.startswith("curl")]
+
+
+def test_it_is_installed_from_a_clone_and_from_nowhere_else() -> None:
+    """No registry has the name."""
+    text = read("README.md") + read("service/wrung_service/commands/service.py")
+    wanted = re.findall(r"pip install ['\"]?([^'\"\s`]+)", text)
+
+    assert {".", ".[service]"} <= set(wanted)
+    assert not [each for each in wanted if not each.startswith(".") and ".whl" not in each]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="written for a POSIX shell")
+def test_the_command_lines_of_the_readme_run(tmp_path: Path) -> None:
+    """In a folder with a clone's examples, a request and a certificate."""
+    (lines,) = (each for each in code_blocks("README.md", "sh") if each.startswith("wrung"))
+    kinds = ROOT / "service" / "wrung_service" / "api" / "examples"
+    (tmp_path / "examples").symlink_to(ROOT / "examples")
+    shutil.copy(ROOT / "examples" / "requests" / "optimal.json", tmp_path / "request.json")
+    shutil.copy(kinds / "certificate.csv", tmp_path)
+    path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
+
+    environment = {**os.environ, "PATH": path}
+    ends = []
+    for line in lines.splitlines():
+        call = ["sh", "-c", line]
+        done = subprocess.run(call, cwd=tmp_path, env=environment, capture_output=True, check=False)  # noqa: S603 - our own
+        ends.append(done.returncode)
+
+    assert ends == [3, 0, 0]  # one operation of the traveller has no stack
+    assert json.loads((tmp_path / "answer.json").read_text())["outcome"] == "optimal"
+    assert json.loads((tmp_path / "blocks.json").read_text())["blocks"]
 
 
 def test_the_python_call_prints_the_stack_of_the_curl_call(

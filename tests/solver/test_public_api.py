@@ -1,12 +1,22 @@
 """What `import wrung` gives, and what it does not do."""
 
+import ast
 import doctest
+import inspect
 import subprocess
 import sys
+from collections.abc import Callable
+from importlib.metadata import version
+from itertools import pairwise
+from pathlib import Path
+from typing import get_args
 
 import pytest
 
 import wrung
+import wrung.angles
+
+ANGLES = ("angle", "to_degrees", "to_dms", "to_seconds", "radians", "from_radians")
 
 
 def test_the_five_lines_of_the_module_docstring_run() -> None:
@@ -15,6 +25,61 @@ def test_the_five_lines_of_the_module_docstring_run() -> None:
 
     assert result.attempted >= 4
     assert result.failed == 0
+
+
+SHOWN = [
+    *(getattr(wrung, name) for name in ("mm", "inch", "um", "uin", "parse", "to_text")),
+    *(getattr(wrung.angles, name) for name in ANGLES),
+    *(kind for kind in get_args(wrung.Target)),
+]
+
+
+@pytest.mark.parametrize("shown", SHOWN, ids=lambda shown: shown.__name__)
+def test_lengths_angles_and_targets_show_how_they_are_used(
+    shown: type | Callable[..., object],
+) -> None:
+    """With units and an example that runs as printed, after `from wrung import *`."""
+    told = shown.__doc__ or ""
+    names = {**vars(wrung), **vars(wrung.angles)}
+    (found,) = doctest.DocTestFinder(recurse=False).find(shown, shown.__name__, globs=names)
+
+    assert len(found.examples) in (1, 2, 3)
+    assert doctest.DocTestRunner().run(found).failed == 0
+    assert any(unit in told for unit in ("0.01 nm", "1e-9 seconds"))
+
+
+def test_the_targets_and_angles_are_public_at_the_top() -> None:
+    assert {kind.__name__ for kind in get_args(wrung.Target)} <= set(wrung.__all__)
+    assert {"angle", "to_dms", "to_degrees"} <= set(wrung.__all__)
+
+
+@pytest.mark.parametrize("name", wrung.__all__)
+def test_every_public_name_is_documented(name: str) -> None:
+    """What carries no docstring of its own, an alias or a constant, has one after it."""
+    found = getattr(wrung, name)
+    own = inspect.isfunction(found) or inspect.isclass(found)
+    told = found.__doc__ if own else docstring_after(name)
+
+    assert told
+    assert len(told.split()) > 2, told
+    if not own and name != "DEFAULT_JOINT_ALLOWANCE":
+        assert f"`{name}`" in (wrung.__doc__ or "") or name == "Target"
+
+
+def docstring_after(name: str) -> str:
+    """The text that stands after the assignment of a name, wherever in the library that is."""
+    for path in Path(wrung.__file__).parent.rglob("*.py"):
+        body = ast.parse(path.read_text("utf-8")).body
+        for node, after in pairwise(body):
+            target = node.target if isinstance(node, ast.AnnAssign) else None
+            if isinstance(target, ast.Name) and target.id == name:
+                assert isinstance(after, ast.Expr), f"{name} has no docstring in {path}"
+                return str(ast.literal_eval(after.value))
+    return ""
+
+
+def test_the_version_is_that_of_the_distribution() -> None:
+    assert wrung.__version__ == version("wrung")
 
 
 def test_every_public_name_is_there() -> None:

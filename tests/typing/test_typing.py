@@ -1,5 +1,6 @@
 """The public typing is part of the contract: these files are checked as an embedder's are."""
 
+import runpy
 import subprocess
 import sys
 from pathlib import Path
@@ -8,13 +9,19 @@ import pytest
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
+STRICT = ("--strict", "--warn-unused-ignores")
+# As mypy is where nobody has set it up, and with a look into functions without annotations.
+LOOSE = ("--config-file=", "--check-untyped-defs")
 
 
-@pytest.mark.parametrize("name", ["embedding.py", "mistakes.py"])
-def test_mypy_agrees(name: str) -> None:
+@pytest.mark.parametrize(
+    ("name", "options"),
+    [("embedding.py", STRICT), ("mistakes.py", STRICT), ("untyped.py", LOOSE)],
+)
+def test_mypy_agrees(name: str, options: tuple[str, ...]) -> None:
     """Right use has no error; each mistake has one, as an ignore without an error is one too."""
     checked = subprocess.run(  # noqa: S603 -- our own files, by this very interpreter
-        [sys.executable, "-m", "mypy", "--strict", "--warn-unused-ignores", str(HERE / name)],
+        [sys.executable, "-m", "mypy", *options, str(HERE / name)],
         cwd=ROOT,
         capture_output=True,
         text=True,
@@ -22,3 +29,10 @@ def test_mypy_agrees(name: str) -> None:
     )
 
     assert checked.returncode == 0, checked.stdout + checked.stderr
+
+
+def test_untyped_use_runs() -> None:
+    """And a wrong type is told at run time, as no checker did."""
+    made = runpy.run_path(str(HERE / "untyped.py"))
+
+    assert made["main"]() == (["op0: 1.3754", "op1: 0.8"], "/length")

@@ -6,11 +6,12 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import Wanted
+from wrung.checked_types import CheckedStruct
 
 Surveyed: TypeAlias = Literal["complete", "partial", "unknown"]
 
 
-class LengthGrid(Struct, frozen=True, kw_only=True):
+class LengthGrid(CheckedStruct, frozen=True, kw_only=True):
     """Equally spaced lengths: ``start``, ``start + step``, and so on, none beyond ``stop``."""
 
     start: int

@@ -5,6 +5,7 @@ from collections.abc import Collection, Sequence
 from wrung.answers import Wanted
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.coverage.additions import additions
 from wrung.coverage.answer import Additions, Coverage, LengthGrid, Loss, Surveyed
 from wrung.coverage.losses import losses
@@ -18,6 +19,7 @@ from wrung.targets.requirement import WearBlocks
 
 
 @with_tuples
+@typed
 def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
     blocks: Sequence[Block],
     grid: LengthGrid,

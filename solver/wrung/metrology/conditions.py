@@ -5,9 +5,9 @@ from datetime import date
 from math import isfinite
 from typing import Final
 
-from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault, InputError
 from wrung.metrology.expansion import coefficient_of_material
 from wrung.metrology.quantities import Quantity, exactly
@@ -22,7 +22,7 @@ TWO_SIGMA: Final = 0.9545
 """The coverage probability at which a normal distribution has the coverage factor 2 (EA-4/02)."""
 
 
-class Part(Struct, frozen=True, kw_only=True):
+class Part(CheckedStruct, frozen=True, kw_only=True):
     """A part that is compared with the stack, so that its size at 20 °C is wanted.
 
     One of ``material`` and ``expansion`` says how it grows. With ``expansion_difference`` it is of
@@ -41,7 +41,7 @@ class Part(Struct, frozen=True, kw_only=True):
     temperature_difference: Quantity = exactly(0.0)
 
 
-class Extra(Struct, frozen=True, kw_only=True):
+class Extra(CheckedStruct, frozen=True, kw_only=True):
     """A further contribution to the length, such as a comparator's reading; nm.
 
     Attributes:
@@ -53,7 +53,7 @@ class Extra(Struct, frozen=True, kw_only=True):
     value: Quantity
 
 
-class Conditions(Struct, frozen=True, kw_only=True):
+class Conditions(CheckedStruct, frozen=True, kw_only=True):
     """Where, when and how a stack is used; lengths in quanta of 0.01 nm.
 
     Attributes:

@@ -14,6 +14,7 @@ from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
+from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault, InputError
 from wrung.measures import Measure
 from wrung.metrology.budget.rows import NM
@@ -36,7 +37,7 @@ class Zone(Struct, frozen=True, kw_only=True):
     upper: int
 
 
-class Purpose(Struct, frozen=True, kw_only=True):
+class Purpose(CheckedStruct, frozen=True, kw_only=True):
     """What a stack must be good enough for; lengths in quanta of 0.01 nm.
 
     Attributes:

@@ -2,16 +2,15 @@
 
 from typing import Final
 
-from msgspec import Struct
-
 from wrung.answers import ErrorKind
+from wrung.checked_types import CheckedStruct
 from wrung.metrology.conditions import STANDARD, Conditions
 
 QUANTA_A_STEP: Final = 10
 """Variances are in (0.1 nm)²: quanta of 0.01 nm in a step of it."""
 
 
-class ErrorMeasure(Struct, frozen=True, kw_only=True):
+class ErrorMeasure(CheckedStruct, frozen=True, kw_only=True):
     """What the errors of stacks are compared by.
 
     Attributes:

@@ -3,7 +3,7 @@
 from math import inf, sqrt
 from typing import Final, Literal, TypeAlias
 
-from msgspec import Struct
+from wrung.checked_types import CheckedStruct
 
 Distribution: TypeAlias = Literal[
     "exact", "normal", "rectangular", "triangular", "arcsine", "product"
@@ -12,7 +12,7 @@ Distribution: TypeAlias = Literal[
 _TWO: Final = 2.0
 
 
-class Quantity(Struct, frozen=True, kw_only=True):
+class Quantity(CheckedStruct, frozen=True, kw_only=True):
     """An input quantity, all in the unit that its use names.
 
     Attributes:

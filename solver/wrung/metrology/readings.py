@@ -4,10 +4,11 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
+from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault, InputError
 
 
-class Instrument(Struct, frozen=True, kw_only=True):
+class Instrument(CheckedStruct, frozen=True, kw_only=True):
     """What measures the stack; lengths in quanta of 0.01 nm.
 
     Attributes:

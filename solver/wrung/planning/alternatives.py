@@ -7,6 +7,7 @@ from typing import Final, Unpack
 from wrung.answers import Answer, Bounds
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.choices import Alternative, Alternatives, alternatives_faults
 from wrung.errors import InputError
 from wrung.options import Options
@@ -31,6 +32,7 @@ _SHARE: Final = 0.7
 
 
 @with_tuples
+@typed
 def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many, how long, how much
     blocks: Sequence[Block],
     targets: Sequence[Target],

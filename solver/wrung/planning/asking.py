@@ -63,6 +63,10 @@ def joint_allowance_of(options: Options) -> int:
 def plan_of(problem: Problem, answer: Answer) -> Plan:
     """The answer's stacks as a plan of the problem."""
     place = {piece.block.id: index for index, piece in enumerate(problem.pieces)}
+    used = {block.id for stack in answer.stacks for block in stack.blocks}
+    if unknown := sorted(used - place.keys()):
+        detail = f"uses {unknown[0]!r}, which is not among the blocks: that of another request?"
+        raise InputError([Fault(pointer="/answer", detail=detail)])
     stacks = {
         # An answer has its blocks in wringing order, a plan in ascending order.
         stack.name: tuple(sorted(place[block.id] for block in stack.blocks))

@@ -6,6 +6,7 @@ from typing import Final
 from wrung.answers import Answer, CasePlan, Objective, Shortage, Unmet
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
@@ -36,6 +37,7 @@ _GRACE: Final = 0.05
 
 
 @with_tuples
+@typed
 def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     blocks: Sequence[Block],
     targets: Sequence[Target],

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from wrung.answers import Answer, Bounds
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.choices import TradeOff, TradeOffPoint
 from wrung.options import Options
 from wrung.planning.asking import (
@@ -27,6 +28,7 @@ from wrung.targets import Target
 
 
 @with_tuples
+@typed
 def trade_off(  # noqa: PLR0913 -- what was asked, what came of it, how long, how much
     blocks: Sequence[Block],
     targets: Sequence[Target],

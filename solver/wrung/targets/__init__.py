@@ -40,6 +40,7 @@ Target: TypeAlias = (
     | DovetailTarget
     | AngleBlocksTarget
 )
+"""Any kind of target. One of your own needs a ``ref`` and ``requirements()``, as they have."""
 
 __all__ = [
     "Accessory",

@@ -24,9 +24,15 @@ _BEYOND: Final = 180 * DEGREE
 
 
 class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_blocks"):
-    """Angle blocks from a case, wrung to an angle.
+    r"""Angle blocks from a case, wrung to an angle.
 
     Targets that name the same case share its blocks.
+
+    In Python, angles are in quanta of 1e-9 seconds of arc, see `wrung.angle`.
+
+    >>> target = AngleBlocksTarget(ref="v-block", angle=angle("33°11'36\""), composition="angle-16")
+    >>> to_dms(target.angle)
+    '33°11\'36.0"'
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.solvent", "caution.calibration")

@@ -12,6 +12,7 @@ from typing import Annotated, ClassVar, Final, Protocol, TypeAlias, TypeVar
 from msgspec import Meta, Struct
 
 from wrung.answers import Stack, Unmet
+from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault, InputError
 from wrung.metrology.conditions import Conditions
 from wrung.stack_names import StackName
@@ -26,7 +27,7 @@ LIBRARY_ONLY: Final = Meta(extra={"library_only": True})
 R_co = TypeVar("R_co", bound="TargetResult", covariant=True)
 
 
-class AnyTarget(Struct, frozen=True, kw_only=True, tag_field="kind"):
+class AnyTarget(CheckedStruct, frozen=True, kw_only=True, tag_field="kind"):
     """Something to set, check or build.
 
     A kind may name the cautions that belong to its use, by their keys in the wordings.

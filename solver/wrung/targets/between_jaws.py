@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from math import ceil, hypot
 from typing import Annotated, ClassVar, Literal
 
-from msgspec import Meta, Struct
+from msgspec import Meta
 
 from wrung.answers import Stack, Unmet
 from wrung.blocks import Block
+from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault, InputError
 from wrung.materials import material
 from wrung.measures import Deviation, Length, Margin, Ratio
@@ -19,7 +20,7 @@ from wrung.targets.requirement import Requirement
 from wrung.targets.tolerance_ratios import Judged, ratio_remarks, shown_ratio
 
 
-class Accessory(Struct, frozen=True, kw_only=True):
+class Accessory(CheckedStruct, frozen=True, kw_only=True):
     """An accessory wrung or clamped to the stack, such as an end jaw."""
 
     thickness: Annotated[Length, Meta(description="Its nominal thickness between the faces.")]
@@ -48,6 +49,13 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
 
     The round side of a half-round jaw adds its thickness. Leave out flat jaws that reach past the
     stack: the gap between them is as long as the stack.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`.
+
+    >>> jaw = Accessory(thickness=mm("5"), effect="adds")
+    >>> target = BetweenJawsTarget(ref="bore", size=mm("42.13"), accessories=(jaw, jaw))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['32.13']
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.square_on",)

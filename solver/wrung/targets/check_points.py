@@ -46,6 +46,12 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     """Stacks for checking an instrument, one after another, so that blocks are used again.
 
     State the points by ``series``, by the ``pitch`` of the thread, or one by one.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`.
+
+    >>> target = CheckPointsTarget(ref="mic-1", points=(mm("2.5"), mm("5.1")))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['2.5', '5.1']
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.no_spindle_force", "caution.square_on")

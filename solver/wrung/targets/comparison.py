@@ -26,7 +26,15 @@ _COLDEST, _HOTTEST = Decimal(-40), Decimal(100)
 
 
 class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison"):
-    """A stack to set an indicator to zero on, with its readings at the limits of a part."""
+    """A stack to set an indicator to zero on, with its readings at the limits of a part.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`.
+
+    >>> target = ComparisonTarget(ref="pin", nominal=mm("31.25"),
+    ...     lower_deviation=um("-10"), upper_deviation=um("10"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['31.25']
+    """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
 

@@ -31,7 +31,17 @@ Given: TypeAlias = Literal["settings", "views", "true_tilt"]
 
 
 class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_sine"):
-    """A compound sine plate set to two angles."""
+    """A compound sine plate set to two angles.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`,
+    and angles in quanta of 1e-9 seconds of arc, see `wrung.angle`.
+
+    >>> plate = SineBar(centre_distance=mm("100"))
+    >>> target = CompoundSineTarget(ref="jig", base=plate, top=plate, angles_given_as="settings",
+    ...     first_angle=angle("10"), second_angle=angle("15"), step=mm("0.001"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['17.365', '25.882']
+    """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle", "caution.burr")
 

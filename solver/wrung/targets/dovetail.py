@@ -23,7 +23,16 @@ from wrung.targets.steps import to_step
 
 
 class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
-    """A stack for the size over, or between, two rolls in the corners of a dovetail."""
+    """A stack for the size over, or between, two rolls in the corners of a dovetail.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`,
+    and angles in quanta of 1e-9 seconds of arc, see `wrung.angle`.
+
+    >>> target = DovetailTarget(ref="slide", form="female", angle=angle("60"), width=mm("50"),
+    ...     roll_diameter=mm("8"), step=mm("0.001"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['28.144']
+    """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.light_touch", "caution.burr")
 

@@ -28,7 +28,16 @@ SIDES: Final = ("left", "right")
 
 
 class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_taper"):
-    """Two equal stacks under the rolls beside a taper plug that stands on its small end."""
+    """Two equal stacks under the rolls beside a taper plug that stands on its small end.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`,
+    and angles in quanta of 1e-9 seconds of arc, see `wrung.angle`.
+
+    >>> target = ExternalTaperTarget(ref="plug", included_angle=angle("8"), small_end=mm("20"),
+    ...     roll_diameter=mm("10"), stack_length=mm("30"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['30', '30']
+    """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch", "caution.burr")
 

@@ -25,6 +25,12 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
 
     For a shaft, the stacks make the gap that it must pass (GO, upper limit) and must not pass (NOT
     GO).
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`.
+
+    >>> target = FitTarget(ref="bore", nominal=mm("12"), tolerance_class="H7")
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['12', '12.018']
     """
 
     nominal: Annotated[Length, Meta(description="Nominal size, up to 500 mm.")]

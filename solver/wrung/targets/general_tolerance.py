@@ -18,7 +18,14 @@ from wrung.targets.limit_pair import (
 
 
 class GeneralToleranceTarget(LimitPairTarget, frozen=True, kw_only=True, tag="general_tolerance"):
-    """Stacks for the limits of a linear size with a general tolerance."""
+    """Stacks for the limits of a linear size with a general tolerance.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`.
+
+    >>> target = GeneralToleranceTarget(ref="web", nominal=mm("40"), general_class="m")
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['39.7', '40.3']
+    """
 
     nominal: Annotated[Length, Meta(description="Nominal size, 0.5 mm to 4000 mm.")]
     general_class: Annotated[

@@ -33,6 +33,14 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
 
     A ball that protrudes is compared with its stack on the face; for one that lies deeper, the
     stack sets the depth gauge.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`,
+    and angles in quanta of 1e-9 seconds of arc, see `wrung.angle`.
+
+    >>> target = InternalTaperTarget(ref="bore", included_angle=angle("10"), large_end=mm("30"),
+    ...     large_ball=mm("26"), small_ball=mm("18"), step=mm("0.001"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['9.293', '59.187']
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)

@@ -14,7 +14,14 @@ from wrung.targets.tolerance_ratios import judged, ratio_remarks
 
 
 class LengthTarget(StackTarget, frozen=True, kw_only=True, tag="length"):
-    """A stack of a wanted length; the members are those of `Requirement`."""
+    """A stack of a wanted length; the members are those of `Requirement`.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`.
+
+    >>> target = LengthTarget(ref="op20", length=mm("12.345"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['12.345']
+    """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.gently", "caution.burr")
 

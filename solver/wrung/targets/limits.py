@@ -22,6 +22,12 @@ class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
     """Stacks for limits of size: ``lower`` and ``upper``, or ``nominal`` with its deviations.
 
     One limit alone makes a one-sided check.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`.
+
+    >>> target = LimitsTarget(ref="slot", lower=mm("8.01"), upper=mm("8.05"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['8.01', '8.05']
     """
 
     feature: Annotated[

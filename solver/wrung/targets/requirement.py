@@ -5,14 +5,16 @@ from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
+from wrung.checked_types import CheckedStruct
 from wrung.measures import Difference
 from wrung.stack_names import Named
 
 WearBlocks: TypeAlias = Literal["none", "one", "both"]
+"""How many ends of a stack carry a wear block."""
 WEAR_COUNT: dict[WearBlocks, int] = {"none": 0, "one": 1, "both": 2}
 
 
-class Tolerance(Struct, frozen=True, kw_only=True):
+class Tolerance(CheckedStruct, frozen=True, kw_only=True):
     """Allowed difference, in quanta, of a stack's nominal length from the wanted one."""
 
     lower: Difference = 0

@@ -22,7 +22,16 @@ practice, in every textbook of metrology)."""
 
 
 class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
-    """A sine bar set to an angle."""
+    """A sine bar set to an angle.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`,
+    and angles in quanta of 1e-9 seconds of arc, see `wrung.angle`.
+
+    >>> bar = SineBar(centre_distance=mm("100"))
+    >>> target = SineTarget(ref="wedge", bar=bar, angle=angle("22°30'"), step=mm("0.001"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['38.268']
+    """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle", "caution.burr")
 

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from wrung.angles import RIGHT_ANGLE, from_radians, radians
 from wrung.answers import Nearest, Unmet
+from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Deviation, Length, Margin, Seconds, Sensitivity
@@ -18,7 +19,7 @@ from wrung.targets.base import unless
 from wrung.targets.requirement import Tolerance
 
 
-class SineBar(Struct, frozen=True, kw_only=True):
+class SineBar(CheckedStruct, frozen=True, kw_only=True):
     """A sine bar or one hinge of a sine plate, with rolls of equal diameter."""
 
     centre_distance: Annotated[

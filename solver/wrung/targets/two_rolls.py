@@ -26,7 +26,16 @@ _WIDEST = 180 * DEGREE
 
 
 class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
-    """A stack between two rolls that sets straight edges over them to an angle."""
+    """A stack between two rolls that sets straight edges over them to an angle.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`,
+    and angles in quanta of 1e-9 seconds of arc, see `wrung.angle`.
+
+    >>> target = TwoRollsTarget(ref="v", angle=angle("20"), large_roll=mm("25"),
+    ...     small_roll=mm("10"), step=mm("0.001"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['25.035']
+    """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch",)
 

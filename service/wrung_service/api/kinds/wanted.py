@@ -49,8 +49,8 @@ def wanted(kind: type[Struct]) -> type[Struct]:
     made = msgspec.defstruct(
         f"Wanted{kind.__name__.removesuffix('Target')}",
         fields,
-        # The docstring is what the document says of the kind.
-        namespace={"__doc__": kind.__doc__},
+        # The docstring is what the document says of the kind, up to what is Python's alone.
+        namespace={"__doc__": (kind.__doc__ or "").partition("\n\n    In Python")[0]},
         module=__name__,
         tag=config.tag,
         tag_field=config.tag_field,

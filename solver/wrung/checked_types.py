@@ -1,0 +1,231 @@
+"""Arguments of another type than they must be, refused by their name before they do harm.
+
+Type checkers find these mistakes earlier; not everyone runs one, and a float for a length would go
+through most of the arithmetic.
+"""
+
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from functools import cache, wraps
+from operator import attrgetter
+from types import NoneType, UnionType
+from typing import (
+    Annotated,
+    Any,
+    Final,
+    Literal,
+    NamedTuple,
+    ParamSpec,
+    TypeAlias,
+    TypeVar,
+    Union,
+    Unpack,
+    get_args,
+    get_origin,
+    get_type_hints,
+)
+
+from msgspec import Struct
+
+from wrung.errors import Fault, InputError
+
+Hint: TypeAlias = Any
+"""A type annotation; Python has no type for those."""
+
+_P = ParamSpec("_P")
+_R = TypeVar("_R")
+_LENGTHS: Final = "; lengths are whole numbers of 0.01 nm, see wrung.mm and wrung.inch"
+
+
+class CheckedStruct(Struct, frozen=True, kw_only=True):
+    """A Struct that refuses members of another type when it is made.
+
+    Raises:
+        InputError: with a pointer to each such member.
+    """
+
+    def __post_init__(self) -> None:
+        kind = type(self)
+        members = _members(kind)
+        # A shelf has a thousand blocks of a few patterns of types, so these are remembered.
+        types = tuple(map(type, members.simple(self)))
+        if types in members.passed and all(fits(getattr(self, n)) for n, fits in members.others):
+            return
+        values = {name: getattr(self, name) for name in kind.__struct_fields__}
+        refuse_wrong(kind, values)
+        members.passed.add(types)
+
+
+def typed(function: Callable[_P, _R]) -> Callable[_P, _R]:
+    """Let a function refuse arguments of another type, with an InputError that points to each."""
+
+    @wraps(function)
+    def checked(*args: _P.args, **kwargs: _P.kwargs) -> _R:
+        given = {**dict(zip(_checks(function), args, strict=False)), **kwargs}
+        refuse_wrong(function, given)
+        _refuse_unknown_options(function, kwargs)
+        return function(*args, **kwargs)
+
+    return checked
+
+
+Check: TypeAlias = Callable[[object], bool]
+
+
+def refuse_wrong(of: type[Struct] | Callable[..., object], values: Mapping[str, object]) -> None:
+    """Refuse members or arguments, by name, that are of another type than they must be.
+
+    Raises:
+        InputError: with a pointer to each.
+    """
+    checks, hints = _checks(of), _hints(of)
+    # A name that there is not is for Python to refuse, in its own words.
+    wrong = [name for name, value in values.items() if name in checks and not checks[name](value)]
+    if wrong:
+        raise InputError(fault for n in wrong for fault in _faults(n, hints[n], values[n]))
+
+
+class _Members(NamedTuple):
+    """Members whose types decide alone, those that must be looked at, and what passed so far."""
+
+    simple: Callable[[object], tuple[object, ...]]
+    others: tuple[tuple[str, Check], ...]
+    passed: set[tuple[type, ...]]
+
+
+@cache
+def _members(kind: type[Struct]) -> _Members:
+    hints = _hints(kind)
+    simple = [name for name in kind.__struct_fields__ if _by_type_alone(hints[name])]
+    # Of one name `attrgetter` gives no tuple, and of none it cannot be made.
+    getter = attrgetter(*simple) if len(simple) > 1 else lambda each: (getattr(each, simple[0]),)
+    others = [(n, fits) for n, fits in _checks(kind).items() if n not in simple]
+    return _Members(getter, tuple(others), set())
+
+
+def _by_type_alone(hint: Hint) -> bool:
+    origin: Hint = get_origin(hint)
+    if origin in (Annotated, Union, UnionType):
+        return all(map(_by_type_alone, get_args(hint)[: 1 if origin is Annotated else None]))
+    return isinstance(hint, type) and origin is None
+
+
+@cache
+def _hints(of: type[Struct] | Callable[..., object]) -> Mapping[str, Hint]:
+    hints = get_type_hints(of, include_extras=True)
+    options = [hint for hint in hints.values() if _is_options(hint)]
+    own = {n: hint for n, hint in hints.items() if n != "return" and not _is_options(hint)}
+    return {**own, **{n: h for each in options for n, h in get_type_hints(*get_args(each)).items()}}
+
+
+def _is_options(hint: Hint) -> bool:
+    """Whether it stands for any keyword arguments of a TypedDict, such as `wrung.options`."""
+    origin: Hint = get_origin(hint)
+    return origin is Unpack
+
+
+def _refuse_unknown_options(function: Callable[..., object], given: Iterable[str]) -> None:
+    """What Python itself does, but where keyword arguments are passed on as they come."""
+    unknown = next((name for name in given if name not in _checks(function)), None)
+    if unknown is not None:
+        name = getattr(function, "__name__", "the function")
+        raise TypeError(f"{name}() got an unexpected keyword argument {unknown!r}")
+
+
+@cache
+def _checks(of: type[Struct] | Callable[..., object]) -> Mapping[str, Check]:
+    """By name, in order, what each member or parameter must be."""
+    hints = _hints(of)
+    names: Iterable[str] = getattr(of, "__struct_fields__", hints)
+    return {name: _check(hints[name]) for name in names}
+
+
+@cache
+def _check(hint: Hint) -> Check:
+    origin: Hint = get_origin(hint)
+    if origin is Annotated:
+        return _check(get_args(hint)[0])
+    if origin in (Union, UnionType):
+        return _any_of(get_args(hint))
+    if origin is Literal:
+        choices = get_args(hint)
+        return lambda value: isinstance(value, str) and value in choices
+    if isinstance(origin, type) and issubclass(origin, Iterable):
+        return _elements(origin, _check(get_args(hint)[0]))
+    return _one(hint)
+
+
+def _one(kind: Hint) -> Check:
+    if kind is int:
+        # A bool is an int to Python, and to nobody else.
+        return lambda value: isinstance(value, int) and not isinstance(value, bool)
+    if kind is float:
+        return lambda value: isinstance(value, int | float) and not isinstance(value, bool)
+    # What cannot be asked about, such as a protocol, is let through.
+    simple = isinstance(kind, type) and not getattr(kind, "_is_protocol", False)
+    return (lambda value: isinstance(value, kind)) if simple else (lambda _: True)
+
+
+def _any_of(hints: Iterable[Hint]) -> Check:
+    checks = tuple(map(_check, hints))
+    kinds = [hint for hint in hints if isinstance(hint, type) and issubclass(hint, Struct)]
+    # A kind of target of one's own needs what ours have, and need not derive from them.
+    alike = len(kinds) > 1 and all(hasattr(kind, "requirements") for kind in kinds)
+    return lambda value: (
+        any(fits(value) for fits in checks) or (alike and hasattr(value, "requirements"))
+    )
+
+
+def _elements(kind: type[Iterable[object]], each: Check) -> Check:
+    def fits(value: object) -> bool:
+        # Text is a collection of texts, which is never what was meant.
+        if isinstance(value, str | bytes) or not isinstance(value, kind):
+            return False
+        # What can be gone through once only is left alone.
+        return not isinstance(value, Collection) or all(map(each, value))
+
+    return fits
+
+
+def _faults(name: str, hint: Hint, value: object) -> Iterator[Fault]:
+    """What is wrong, element by element where some of them are."""
+    element = _element_of(hint)
+    if element is not None and isinstance(value, Collection) and not isinstance(value, str | bytes):
+        inner = _check(element)
+        wrong = [(place, each) for place, each in enumerate(value) if not inner(each)]
+        for place, each in wrong:
+            yield Fault(pointer=f"/{name}/{place}", detail=_detail(element, each))
+        if wrong:
+            return
+    yield Fault(pointer=f"/{name}", detail=_detail(hint, value))
+
+
+def _element_of(hint: Hint) -> Hint | None:
+    origin: Hint = get_origin(hint)
+    if origin is Annotated or origin in (Union, UnionType):
+        inner = [each for each in get_args(hint) if each is not NoneType]
+        return _element_of(inner[0])
+    is_many = isinstance(origin, type) and issubclass(origin, Iterable)
+    return get_args(hint)[0] if is_many else None
+
+
+def _detail(hint: Hint, value: object) -> str:
+    origin: Hint = get_origin(hint)
+    given = repr(value)[:40] if origin is Literal else type(value).__name__
+    wanted = _in_words(hint)
+    # The usual reason for which something else stands where a length must.
+    about = _LENGTHS if wanted.startswith("int") and given in ("float", "str", "Decimal") else ""
+    return f"must be {wanted}, not {given}{about}"
+
+
+def _in_words(hint: Hint) -> str:
+    origin: Hint = get_origin(hint)
+    if origin is Annotated:
+        return _in_words(get_args(hint)[0])
+    if origin is Literal:
+        return " or ".join(map(repr, get_args(hint)))
+    if origin in (Union, UnionType):
+        kinds = dict.fromkeys(map(_in_words, get_args(hint)))
+        return " or ".join(kinds) if len(kinds) < 5 else "a target"  # noqa: PLR2004 - all kinds
+    if origin is not None:
+        return f"{origin.__name__} of {_in_words(get_args(hint)[0])}"
+    return "None" if hint is NoneType else str(getattr(hint, "__name__", hint))
