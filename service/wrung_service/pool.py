@@ -67,7 +67,7 @@ class Turn:
         """What is left of the time limit, which counts from the last byte received.
 
         Raises:
-            BusyError: the wait left less than half, or the service is ending.
+            BusyError: the wait left less than half, or the service is stopping.
         """
         now = time.monotonic()
         if self.cancel.cancelled:

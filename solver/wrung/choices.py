@@ -1,4 +1,4 @@
-"""What else could be built: next best stacks, and blocks against error. Lengths are quanta."""
+"""The next best stacks, and plans that trade blocks against error. Lengths are quanta."""
 
 from collections.abc import Iterable
 from typing import Final
@@ -9,17 +9,17 @@ from wrung.answers import Compared, Stack
 from wrung.errors import Fault
 
 MOST_ALTERNATIVES: Final = 20
-"""More to choose from help nobody to choose, and each is searched for and proven."""
+"""A longer list would not help, and each one has to be searched for and proven."""
 
 
 class Alternative(Struct, frozen=True, kw_only=True):
     """Another stack for the target of an answer.
 
     Attributes:
-        rank: 1 + how many stacks are better by the objective, that of the answer counted; stacks
-            that are as good as one another have one rank.
-        proven: the rank is proven: whatever is better is in the list or the answer. If not, the
-            rank may only be a higher number.
+        rank: 1 + the number of stacks that are better by the objective, including the one in the
+            answer; equally good stacks have the same rank.
+        proven: the rank is proven: every better stack is in the list or the answer. If not, the
+            true rank may be a higher number.
         stack: its blocks in wringing order, and its worst-case error.
         compared_errors: what it was compared by; None for the worst-case error.
     """

@@ -1,4 +1,4 @@
-"""Grades: how far a block's length may be off its nominal length, by nominal length.
+"""Grades: how much a block's length may differ from its nominal length, by nominal length.
 
 A grade's name is resolved by the unit the block is marked in, as the standards do: ``"2"`` on a
 metric block is grade 2 of ISO 3650, on an inch block the older federal grade 2. ASME B89.1.9 asks

@@ -94,7 +94,7 @@ def errors_first(pairs: Sequence[Pair]) -> Sequence[Pair]:
 
 
 def _limits(block: Block, measure: ErrorMeasure) -> tuple[int, int]:
-    """Middle and half-width, half a quantum rounded up, of what the block may be off."""
+    """Middle and half-width, half a quantum rounded up, of the block's error."""
     if not measure.unequal_limits:
         return 0, margin(block)
     if block.grade is None or block.certified or block.limit_deviation is not None:

@@ -1,11 +1,11 @@
-"""Everything wrong with one request, gathered before it is refused."""
+"""Collects all that is wrong with a request, so that it is refused once."""
 
 from typing import Final, TypeAlias
 
 from wrung.errors import Fault
 
 MOST_FAULTS: Final = 20
-"""More faults than this help nobody; a request is refused with the first ones."""
+"""A longer list would not help; a request is refused with the first ones."""
 
 _LONGEST: Final = 500
 """Characters of a pointer or a sentence; an id of 128 fits, and what is said of it."""
@@ -24,7 +24,7 @@ def cut(text: str) -> str:
 
 
 class Faults:
-    """Gathers faults; knows whether one breaks the published schema or all only make no sense."""
+    """Collects faults, and knows whether one of them breaks the published schema."""
 
     def __init__(self) -> None:
         self.found: list[Fault] = []
@@ -41,7 +41,12 @@ class Faults:
         self._note(pointer(path), detail)
 
     def meaningless(self, at: str, detail: str) -> None:
-        """Note that a member is well formed, but means nothing here; ``at`` is its pointer."""
+        """Note that a member matches the schema, but its value cannot be processed.
+
+        Args:
+            at: its JSON pointer.
+            detail: what is wrong with it.
+        """
         self._note(at, detail)
 
     def _note(self, at: str, detail: str) -> None:

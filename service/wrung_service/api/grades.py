@@ -1,4 +1,4 @@
-"""How far blocks of a grade may be off their nominal length: ``GET /v1/grades``."""
+"""The limits of each grade: ``GET /v1/grades``."""
 
 from typing import Annotated
 

@@ -1,4 +1,4 @@
-"""Whether requests should come here: a cached self test, and whether the service is ending."""
+"""Whether the service is ready: a cached self-test, and whether the service is stopping."""
 
 import asyncio
 import time

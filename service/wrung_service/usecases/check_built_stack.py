@@ -45,11 +45,11 @@ class CheckedStack(Struct, frozen=True, kw_only=True):
 def check_built_stack(
     query: StackCheckQuery, *, turn: Turn, solve: Solve, note: NoteRefusedClaims
 ) -> CheckedStack:
-    """What a stack comes to.
+    """Check a stack.
 
     Raises:
         InputError: the query names something that does not exist or contradicts itself.
-        BusyError: waiting left too little time, or the service is ending.
+        BusyError: waiting left too little time, or the service is stopping.
         AnswerRefusedError: a better stack is none; that is a fault of this program.
     """
     check = _check(query)

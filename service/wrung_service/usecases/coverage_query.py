@@ -1,4 +1,4 @@
-"""What a request for coverage comes to, once read."""
+"""A request for coverage, once read."""
 
 from datetime import date
 

@@ -56,7 +56,7 @@ class Solve(Protocol):
 
 
 class SolvedStacks(Struct, frozen=True, kw_only=True):
-    """A checked plan, and what it comes to.
+    """A checked plan and its results.
 
     Attributes:
         answer: the plan.
@@ -84,7 +84,7 @@ def solve_stacks(
 
     Raises:
         InputError: the query contradicts itself or names something that does not exist.
-        BusyError: waiting left too little time, or the service is ending.
+        BusyError: waiting left too little time, or the service is stopping.
         AnswerRefusedError: a stack is wrong; that is a fault of this program.
     """
     by = Deadline(turn.time_for_search_ms() * _SHARE_OF_SEARCH, turn.cancel)

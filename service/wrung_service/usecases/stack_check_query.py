@@ -1,4 +1,4 @@
-"""What a request to check a stack comes to, once read."""
+"""A request to check a stack, once read."""
 
 from msgspec import Struct
 

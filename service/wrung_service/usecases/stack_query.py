@@ -1,4 +1,4 @@
-"""What a request for stacks comes to, once read."""
+"""A request for stacks, once read."""
 
 from msgspec import Struct
 

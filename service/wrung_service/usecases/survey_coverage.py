@@ -31,7 +31,7 @@ def survey_coverage(query: CoverageQuery, *, turn: Turn) -> SurveyedCoverage:
 
     Raises:
         InputError: the query contradicts itself, or makes more lengths than can be looked at.
-        BusyError: waiting left too little time, or the service is ending.
+        BusyError: waiting left too little time, or the service is stopping.
         AnswerRefusedError: the answer is wrong; that is a fault of this program.
     """
     found = coverage_of(

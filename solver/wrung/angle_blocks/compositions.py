@@ -19,7 +19,7 @@ class AngleComposition(Struct, frozen=True, kw_only=True):
         id: what requests call it.
         name: what it is, in words.
         nominals: nominal angles, largest first.
-        limit: what one block may be off.
+        limit: how much one block may be wrong by.
         source: where the figures come from.
         checked: how far they were compared with print, see `wrung.tables.Checked`.
     """

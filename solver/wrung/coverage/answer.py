@@ -1,4 +1,4 @@
-"""What is asked and what comes back. All lengths are quanta of 0.01 nm."""
+"""Questions about coverage and their answers. All lengths are quanta of 0.01 nm."""
 
 from collections.abc import Sequence
 from typing import Literal, TypeAlias
@@ -44,7 +44,7 @@ class Run(Struct, frozen=True, kw_only=True):
 
 
 class NeededBlocks(Struct, frozen=True, kw_only=True):
-    """How many grid points need so many blocks, and no fewer."""
+    """How many grid points need this many blocks and no fewer."""
 
     block_count: int
     length_count: int
@@ -101,7 +101,7 @@ class Addition(Struct, frozen=True, kw_only=True):
 
 
 class Additions(Struct, frozen=True, kw_only=True):
-    """The blocks whose addition restores most points; of equal ones the shortest.
+    """The blocks that would make the most points buildable; of equals, the shortest.
 
     Attributes:
         blocks_compared: how many blocks were compared; one given twice counts twice.
@@ -123,9 +123,10 @@ class Coverage(Struct, frozen=True, kw_only=True):
         outcome: ``complete``; ``partial`` where the time ended before every question was settled;
             ``unknown`` where it ended before anything was.
         grid: what was asked for.
-        max_blocks: most blocks a stack may have, wear blocks counted.
+        max_blocks: maximum number of blocks in a stack, wear blocks included.
         reach: what can be built; None if unknown.
-        losses: what each usable block matters, most first; None if the time ended before.
+        losses: what would be lost without each usable block, the greatest loss first; None if the
+            time ran out first.
         additions: which blocks would help most; likewise.
         solve_ms: time taken, ms.
     """

@@ -1,4 +1,4 @@
-"""What each block matters: the sums of all the others, for every block.
+"""What would be lost without each block: the sums of all the others, for every block.
 
 All but one of n kinds, for each of them, by halving: first the blocks of one half are put, then
 within the other half likewise. So n log n puts do for what n runs would need n² for.

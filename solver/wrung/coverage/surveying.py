@@ -42,7 +42,8 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
     Args:
         blocks: the blocks on the shelf; lengths in quanta of 0.01 nm, see `wrung.mm`, `wrung.inch`.
         grid: the lengths to look at, 2 000 000 at most.
-        max_blocks: most blocks in a stack, wear blocks counted; 250 where left out or more.
+        max_blocks: maximum number of blocks in a stack, wear blocks included; 250 by default and at
+            most.
         wear_blocks: how many ends of each stack carry a wear block.
         exclude: ids of blocks to leave out.
         only: if given, ids of the only blocks to use.

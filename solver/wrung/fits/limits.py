@@ -1,4 +1,4 @@
-"""What a tolerance class comes to."""
+"""The limits of size of a tolerance class."""
 
 from msgspec import Struct
 

@@ -14,8 +14,8 @@ class Instrument(CheckedStruct, frozen=True, kw_only=True):
     Attributes:
         name: what it is called.
         resolution: smallest step of its reading.
-        permissible_error: how far its reading may be off; by ISO 13385-1 or ISO 3611, or its
-            certificate. 0 if it is not to be counted.
+        permissible_error: largest error of its reading, by ISO 13385-1 or ISO 3611 or its
+            certificate. 0 to ignore it.
     """
 
     name: str

@@ -1,4 +1,4 @@
-"""A stack that was put together by hand: what it comes to, and whether there is a better one."""
+"""Checking a stack built by hand, and finding better ones."""
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -79,7 +79,7 @@ def check_stack(  # noqa: PLR0913 - what there is to say of a stack
     joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
     instruments: Sequence[Instrument] = (),
 ) -> StackCheck:
-    """Work out what a stack of the named blocks comes to.
+    """Check a stack of the named blocks.
 
     Args:
         shelf: the blocks there are.

@@ -83,7 +83,7 @@ def _case(name: str, sharing: Sequence[AngleBlocksTarget]) -> AngleCase:
 
 
 def _limit(sharing: Sequence[AngleBlocksTarget]) -> int:
-    """What each block may be off: as stated, else by the grade, else as such cases come."""
+    """How much each block may be wrong by: as stated, by grade, or by its case's default."""
     stated = (t.limit_deviation for t in sharing if t.limit_deviation is not None)
     graded = (angle_grade(t.grade).limit for t in sharing if t.grade is not None)
     usual = angle_composition(sharing[0].composition).limit

@@ -1,4 +1,4 @@
-"""What a finished stack is worth: its best known length, and what that is uncertain by."""
+"""A finished stack: its best known length, and how uncertain that is."""
 
 from collections.abc import Mapping, Sequence
 from typing import Annotated

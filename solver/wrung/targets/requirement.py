@@ -41,7 +41,7 @@ class Requirement(Named, frozen=True, kw_only=True):
         role: the part that it plays in it, where the target needs several; unique in the target.
         length: wanted length, quanta.
         tolerance: allowed difference of the nominal length from it; exact by default.
-        max_blocks: most blocks allowed, wear blocks counted.
+        max_blocks: maximum number of blocks, wear blocks included.
         wear_blocks: how many ends carry a wear block.
         needed_from: start of the time it is needed; None means from ever.
         needed_until: end of it, itself not included; None means for ever.

@@ -1,4 +1,4 @@
-"""``POST /v1/stack-checks``: a stack built by hand in, what it comes to out."""
+"""``POST /v1/stack-checks``: check a stack built by hand."""
 
 from litestar import Response, post
 from litestar.handlers import HTTPRouteHandler

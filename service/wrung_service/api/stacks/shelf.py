@@ -184,7 +184,10 @@ def _set(each: SetOnShelf, index: int, reader: LengthReader, faults: Faults) -> 
 def _blocks_of(
     sets: Sequence[GaugeSet | None], room: int, faults: Faults
 ) -> Iterator[tuple[int, Block]]:
-    """The sets' blocks, each with the index of its set; counted before they are listed."""
+    """The sets' blocks, each with the index of its set.
+
+    Their number is checked before they are made.
+    """
     # A short request can name sets with a great many blocks.
     if sum(_count(each) for each in sets if each) > room:
         faults.meaningless("/sets", f"the sets have more than the {max(room, 0)} blocks left")

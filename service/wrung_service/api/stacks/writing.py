@@ -241,7 +241,7 @@ def _shortage(shortage: Shortage, small: SmallUnit) -> ShortageReport:
 
 
 def write_to_add(wanted: Wanted, small: SmallUnit) -> BlockToAdd:
-    """A block to add as it stands on the wire; what it may be off is in the small unit."""
+    """A block to add, as sent; its largest error is in the small unit."""
     return BlockToAdd(
         nominal=to_text(wanted.nominal, wanted.unit),
         unit=wanted.unit,

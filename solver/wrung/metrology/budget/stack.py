@@ -1,4 +1,4 @@
-"""The budget of a stack: every input, what it contributes, and what it all comes to."""
+"""The uncertainty budget of a stack: every input, its contribution, and the totals."""
 
 from collections.abc import Iterable, Iterator, Sequence
 from math import ceil

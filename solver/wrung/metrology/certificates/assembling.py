@@ -41,7 +41,7 @@ def assemble(  # noqa: PLR0913 - what there is to tell of a document
         unit: unit of lengths of blocks that name none.
         marked: unit that all blocks are marked in, if it is not that of their lengths.
         remarks: what is to be passed on about the document.
-        ignored: what nothing is made of.
+        ignored: what is not used.
     """
     # First of all, so that a flood of rows costs neither time nor a remark each.
     if len(stated) > MOST_BLOCKS:
@@ -65,7 +65,7 @@ def assemble(  # noqa: PLR0913 - what there is to tell of a document
 
 
 def unknown(where: str, name: str) -> Remark:
-    """The remark on a column or member that nothing is made of."""
+    """The remark on a column or member that is not used."""
     return Remark(location=where, text=f"is not known and was not read{or_nearest(name, COLUMNS)}.")
 
 

@@ -33,7 +33,7 @@ _SEPARATOR_LINE: Final = re.compile(r"sep=[;,\t]\r?\n", re.IGNORECASE)
 
 
 class _UnreadableError(Exception):
-    """The lines cannot be parted into fields; says where and why."""
+    """The lines cannot be split into fields; says where and why."""
 
     def __init__(self, where: str, text: str) -> None:
         super().__init__(where, text)

@@ -48,7 +48,7 @@ class CertificateImport(Struct, frozen=True, kw_only=True):
         blocks: the certified blocks; empty if anything was refused.
         read: how many blocks could be read, refused documents included.
         remarks: what the user should know of an import that went well.
-        ignored: what the document also says and nothing is made of.
+        ignored: what else the document contains and is not used.
         refused: why nothing was imported; empty if all was.
     """
 
