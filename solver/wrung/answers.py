@@ -1,6 +1,6 @@
-"""What comes back: stacks, and why some could not be had. All lengths are quanta of 0.01 nm.
+"""Answers: stacks, and why some could not be built. All lengths are quanta of 0.01 nm.
 
-In the plans for angle blocks (`CasePlan`) angles in quanta of 1e-9 seconds stand in their place.
+Plans for angle blocks (`CasePlan`) have angles in quanta of 1e-9 seconds instead.
 """
 
 from typing import Literal, TypeAlias
@@ -83,7 +83,7 @@ class Unmet(Named, frozen=True, kw_only=True):
 
 
 class Wanted(CheckedStruct, frozen=True, kw_only=True):
-    """A block whose addition helps.
+    """A block that would help.
 
     Attributes:
         nominal: its nominal length, quanta.
@@ -140,7 +140,7 @@ class Bounds(Struct, frozen=True, kw_only=True):
 
 
 class Compared(Struct, frozen=True, kw_only=True):
-    """What plans were compared by, where that is not the worst-case error of `Stack`.
+    """The errors that plans were compared by, if not the worst-case error of `Stack`.
 
     Its figures are of the measure asked for, see `wrung.metrology.ErrorMeasure`: quanta of 0.01 nm
     for the worst case, variances in (0.1 nm)² for the expanded uncertainty.
@@ -165,11 +165,10 @@ class Compared(Struct, frozen=True, kw_only=True):
 
 
 class BlockChanges(Struct, frozen=True, kw_only=True):
-    """What has to be done between stacks that follow one another, as check points do.
+    """The blocks changed between stacks that follow one another, as for check points.
 
     Attributes:
-        block_changes: blocks that come off or go on between one stack and the next, over all of
-            them.
+        block_changes: total number of blocks taken off or put on between one stack and the next.
         lower_bound: no plan that serves the same targets, and is no worse by any value of the
             objective, changes fewer.
     """
@@ -212,7 +211,7 @@ class Answer(Struct, frozen=True, kw_only=True):
         bounds: what is proven; equal to the totals where the answer is proven.
         stacks: one for each target served, in the order of the targets.
         unmet: the targets without a stack.
-        shortage: why, where some target is unmet for want of blocks.
+        shortage: why, if a target is unmet for lack of blocks.
         compared_errors: what errors were compared by; None for the worst-case error.
         changes: from stack to stack, where any follow one another; of plans that are otherwise
             as good, one with few changes is chosen.
