@@ -75,6 +75,7 @@ CALLS: Final[dict[Any, Callable[[Several], object]]] = {
     wrung.verify_trade_off: lambda s: wrung.verify_trade_off(
         s(SHELF), s(ONE), BEST, POINTS, **options(s)
     ),
+    targets.in_turn: lambda s: targets.in_turn(s(WANTED)),
     wrung.coverage_of: lambda s: wrung.coverage_of(
         s(SHELF),
         GRID,

@@ -5,6 +5,7 @@ from typing import Literal, TypeAlias, TypeVar
 
 from msgspec.structs import replace
 
+from wrung.arguments import with_tuples
 from wrung.errors import Fault, InputError
 from wrung.targets.base import TimedTarget
 from wrung.targets.placing import Placed
@@ -16,6 +17,7 @@ Timing: TypeAlias = Literal["together", "in_turn"]
 AnyTimed = TypeVar("AnyTimed", bound=TimedTarget)
 
 
+@with_tuples
 def in_turn(targets: Sequence[AnyTimed]) -> tuple[AnyTimed, ...]:
     """The same targets, to be needed one after another in this order.
 

@@ -23,7 +23,7 @@ from msgspec import Raw
 from wrung.json_reasons import reason
 from wrung.lengths import Unit, without_exponent
 from wrung.metrology.certificates.assembling import assemble, unknown
-from wrung.metrology.certificates.limits import MOST_BLOCKS, MOST_BYTES
+from wrung.metrology.certificates.limits import LONGEST_TEXT, MOST_BLOCKS, MOST_BYTES
 from wrung.metrology.certificates.report import CertificateImport, few, refuse
 from wrung.metrology.certificates.stated import COLUMNS, Stated
 
@@ -68,7 +68,8 @@ def _imported(
     try:
         stated = tuple(_stated(document, blocks))
     except _NoTextError as error:
-        return refuse("json", str(error), "must be text or a number.")
+        text = f"must be a number, or text of at most {LONGEST_TEXT} characters."
+        return refuse("json", str(error), text)
     return assemble("json", stated, unit=unit, ignored=ignored)
 
 
@@ -91,7 +92,7 @@ def _without_uncertainty(shared: dict[str, str], own: dict[str, str]) -> dict[st
 
 
 class _NoTextError(Exception):
-    """A member is neither text nor number; says which."""
+    """A member is neither text nor number, or longer than any may be; says which."""
 
 
 def _texts(members: Mapping[str, Raw], names: tuple[str, ...], at: str) -> dict[str, str]:
@@ -106,9 +107,13 @@ def _text(raw: Raw, at: str) -> str | None:
         return None
     if data.startswith(b'"'):
         try:
-            return msgspec.json.decode(data, type=str).strip() or None
+            text = msgspec.json.decode(data, type=str)
         except (msgspec.DecodeError, UnicodeDecodeError):
             raise _NoTextError(at) from None
+        # Here, as what a block states itself hides what is shared from all later checks.
+        if len(text) > LONGEST_TEXT:
+            raise _NoTextError(at)
+        return text.strip() or None
     # Digits are taken as written: as a float, 0.1 would no longer be exact.
     if not data[:1].isdigit() and not data.startswith(b"-"):
         raise _NoTextError(at)
