@@ -3,7 +3,7 @@
 from collections.abc import Collection, Sequence
 from typing import Final
 
-from wrung.answers import Answer, CasePlan, Objective, Shortage, Unmet
+from wrung.answers import Answer, CasePlan, Objective, Shortage, Unmet, UnmetReason
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
@@ -20,6 +20,7 @@ from wrung.planning.problem import Problem, build_problem
 from wrung.planning.shortage.cause import cause
 from wrung.planning.shortage.explanation import shortage
 from wrung.planning.unmet import unmet
+from wrung.stack_names import StackName
 from wrung.targets import Target
 from wrung.targets.angle_cases import angle_cases
 
@@ -145,8 +146,8 @@ def _explained(
     nothing = best.finding.proof.most_served == 0
     buildable = tuple(False if nothing else can for can in best.buildable)
     unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))
-    told = {each.name: each.reason for each in unserved}
-    reasons = {
+    told: dict[StackName, UnmetReason] = {each.name: each.reason for each in unserved}
+    reasons: dict[int, UnmetReason] = {
         k: told[name]
         for k, demand in enumerate(problem.demands)
         if (name := demand.requirement.name) in told

@@ -1,7 +1,7 @@
 """Makes a record again from the request in it and the ids of its blocks, and compares."""
 
 from collections.abc import Iterator
-from typing import Any, Final, TypeAlias
+from typing import Any, Final, TypeAlias, cast
 
 import msgspec
 import rfc8785
@@ -14,7 +14,7 @@ from wrung.metrology import sort_by_due
 from wrung.targets import Requirement
 from wrung.verify import verify
 from wrung_service.api.decoding import BodyDecoder
-from wrung_service.api.faults import pointer
+from wrung_service.api.faults import Path, pointer
 from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.problems import Refusal
 from wrung_service.api.records.answer import RecordCheckAnswer, RecordFinding
@@ -33,6 +33,7 @@ from wrung_service.usecases.judge_stacks import judge_stacks
 from wrung_service.usecases.stack_query import StackQuery, options_of
 
 Json: TypeAlias = Any
+_Object: TypeAlias = dict[str, Any]
 
 _MOST_FINDINGS: Final = 100
 _BESIDE_STACKS: Final = frozenset({"compared", "totals", "changes"})
@@ -173,20 +174,29 @@ def _differences(record: StackRecord, again: StackRecord) -> list[RecordFinding]
     return list(_compared(kept, {name: other[name] for name in kept}, ()))
 
 
-def _compared(one: Json, other: Json, at: tuple[str | int, ...]) -> Iterator[RecordFinding]:
+def _compared(one: Json, other: Json, at: Path) -> Iterator[RecordFinding]:
     if isinstance(one, dict) and isinstance(other, dict):
-        for name in sorted(one.keys() | other.keys()):
-            yield from _compared(one.get(name), other.get(name), (*at, name))
-    elif isinstance(one, list | tuple) and isinstance(other, list | tuple):
-        if len(one) != len(other):
-            detail = f"has {len(one)} elements, and comes to {len(other)}"
-            yield RecordFinding(pointer=pointer(at), detail=detail)
-            return
-        for place, pair in enumerate(zip(one, other, strict=True)):
-            yield from _compared(*pair, (*at, place))
+        yield from _compared_members(cast("_Object", one), cast("_Object", other), at)
+    elif isinstance(one, list) and isinstance(other, list):
+        both = cast("tuple[list[Json], list[Json]]", (one, other))
+        yield from _compared_elements(*both, at)
     elif one != other:
         detail = f"says {str(one)[:60]!r}, and comes to {str(other)[:60]!r}"
         yield RecordFinding(pointer=pointer(at), detail=detail)
+
+
+def _compared_members(one: _Object, other: _Object, at: Path) -> Iterator[RecordFinding]:
+    for name in sorted(one.keys() | other.keys()):
+        yield from _compared(one.get(name), other.get(name), (*at, name))
+
+
+def _compared_elements(one: list[Json], other: list[Json], at: Path) -> Iterator[RecordFinding]:
+    if len(one) != len(other):
+        detail = f"has {len(one)} elements, and comes to {len(other)}"
+        yield RecordFinding(pointer=pointer(at), detail=detail)
+        return
+    for place, (each, again) in enumerate(zip(one, other, strict=True)):
+        yield from _compared(each, again, (*at, place))
 
 
 def _used(record: StackRecord, query: StackQuery) -> list[Block]:

@@ -2,9 +2,9 @@
 
 import hashlib
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
-from typing import Any, Final, TypeAlias
+from typing import Any, Final, TypeAlias, cast
 
 import msgspec
 import rfc8785
@@ -83,7 +83,7 @@ def _plain(value: Json, units: Units) -> Json:
     if isinstance(value, Struct):
         return _members(value, units)
     if isinstance(value, list | tuple):
-        return [_plain(each, units) for each in value]
+        return [_plain(each, units) for each in cast("Sequence[Json]", value)]
     return value
 
 
