@@ -20,7 +20,6 @@ from wrung.planning.problem import Problem, build_problem
 from wrung.planning.shortage.cause import cause
 from wrung.planning.shortage.explanation import shortage
 from wrung.planning.unmet import unmet
-from wrung.stack_names import StackName
 from wrung.targets import Target
 from wrung.targets.angle_cases import angle_cases
 
@@ -146,12 +145,11 @@ def _explained(
     nothing = best.finding.proof.most_served == 0
     buildable = tuple(False if nothing else can for can in best.buildable)
     unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))
-    told: dict[StackName, UnmetReason] = {each.name: each.reason for each in unserved}
-    reasons: dict[int, UnmetReason] = {
-        k: told[name]
-        for k, demand in enumerate(problem.demands)
-        if (name := demand.requirement.name) in told
-    }
+    told = {each.name: each for each in unserved}
+    reasons: dict[int, UnmetReason] = {}
+    for k, demand in enumerate(problem.demands):
+        if (each := told.get(demand.requirement.name)) is not None:
+            reasons[k] = each.reason
     why = cause(problem, best.plan, reasons, buildable, deadline)
     unbuildable = [k for k, reason in reasons.items() if reason == "cannot_be_built"]
     most = best.finding.proof.most_served

@@ -178,8 +178,7 @@ def _compared(one: Json, other: Json, at: Path) -> Iterator[RecordFinding]:
     if isinstance(one, dict) and isinstance(other, dict):
         yield from _compared_members(cast("_Object", one), cast("_Object", other), at)
     elif isinstance(one, list) and isinstance(other, list):
-        both = cast("tuple[list[Json], list[Json]]", (one, other))
-        yield from _compared_elements(*both, at)
+        yield from _compared_elements(one, other, at)  # pyright: ignore[reportUnknownArgumentType] -- any JSON
     elif one != other:
         detail = f"says {str(one)[:60]!r}, and comes to {str(other)[:60]!r}"
         yield RecordFinding(pointer=pointer(at), detail=detail)
