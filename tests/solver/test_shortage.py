@@ -173,6 +173,7 @@ def test_the_missing_member_of_a_set_is_named() -> None:
 
     assert answer.outcome == "infeasible"
     assert answer.shortage == Shortage(
+        cause="blocks_missing",
         conflict=(StackName(target="t0"),),
         smallest_conflict_proven=True,
         blocks_to_add=(Wanted(nominal=mm("1.0005"), unit="mm"),),
@@ -227,5 +228,8 @@ def test_a_stack_that_no_block_can_help_gets_none() -> None:
     shortage = solve(make_blocks("1 2 3"), targets).shortage
 
     assert shortage == Shortage(
-        conflict=(StackName(target="t"),), smallest_conflict_proven=True, blocks_to_add=()
+        cause="blocks_missing",
+        conflict=(StackName(target="t"),),
+        smallest_conflict_proven=True,
+        blocks_to_add=(),
     )

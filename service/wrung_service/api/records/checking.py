@@ -180,8 +180,12 @@ def _compared(one: Json, other: Json, at: Path) -> Iterator[RecordFinding]:
     elif isinstance(one, list) and isinstance(other, list):
         yield from _compared_elements(one, other, at)  # pyright: ignore[reportUnknownArgumentType] -- any JSON
     elif one != other:
-        detail = f"says {str(one)[:60]!r}, and comes to {str(other)[:60]!r}"
+        detail = f"says {_short(one)}, and comes to {_short(other)}"
         yield RecordFinding(pointer=pointer(at), detail=detail)
+
+
+def _short(value: Json) -> str:
+    return repr(f"{value}"[:60])
 
 
 def _compared_members(one: _Object, other: _Object, at: Path) -> Iterator[RecordFinding]:
