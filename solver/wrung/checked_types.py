@@ -4,7 +4,7 @@ Type checkers find these mistakes earlier; not everyone runs one, and a float fo
 through most of the arithmetic.
 """
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cache, wraps
 from operator import attrgetter
 from types import NoneType, UnionType
@@ -19,6 +19,7 @@ from typing import (
     TypeVar,
     Union,
     Unpack,
+    cast,
     get_args,
     get_origin,
     get_type_hints,
@@ -96,10 +97,15 @@ class _Members(NamedTuple):
 def _members(kind: type[Struct]) -> _Members:
     hints = _hints(kind)
     simple = [name for name in kind.__struct_fields__ if _by_type_alone(hints[name])]
-    # Of one name `attrgetter` gives no tuple, and of none it cannot be made.
-    getter = attrgetter(*simple) if len(simple) > 1 else lambda each: (getattr(each, simple[0]),)
     others = [(n, fits) for n, fits in _checks(kind).items() if n not in simple]
-    return _Members(getter, tuple(others), set())
+    return _Members(_getter(simple), tuple(others), set())
+
+
+def _getter(names: Sequence[str]) -> Callable[[object], tuple[object, ...]]:
+    # Of one name `attrgetter` gives no tuple, and of none it cannot be made.
+    if len(names) > 1:
+        return attrgetter(*names)
+    return lambda each: tuple(getattr(each, name) for name in names)
 
 
 def _by_type_alone(hint: Hint) -> bool:
@@ -149,9 +155,8 @@ def _check(hint: Hint) -> Check:
     if origin is Literal:
         choices = get_args(hint)
         return lambda value: isinstance(value, str) and value in choices
-    if isinstance(origin, type) and issubclass(origin, Iterable):
-        return _elements(origin, _check(get_args(hint)[0]))
-    return _one(hint)
+    element = _element_of(hint)
+    return _one(hint) if element is None else _elements(origin, _check(element))
 
 
 def _one(kind: Hint) -> Check:
@@ -176,27 +181,32 @@ def _any_of(hints: Iterable[Hint]) -> Check:
 
 
 def _elements(kind: type[Iterable[object]], each: Check) -> Check:
-    def fits(value: object) -> bool:
-        # Text is a collection of texts, which is never what was meant.
-        if isinstance(value, str | bytes) or not isinstance(value, kind):
-            return False
-        # What can be gone through once only is left alone.
-        return not isinstance(value, Collection) or all(map(each, value))
+    # Text is a collection of texts, which is never what was meant. What can be gone through once
+    # only is left alone.
+    def right_kind(value: object) -> bool:
+        return isinstance(value, kind) and not isinstance(value, str | bytes)
 
-    return fits
+    return lambda value: right_kind(value) and all(map(each, _many(value)))
 
 
 def _faults(name: str, hint: Hint, value: object) -> Iterator[Fault]:
     """What is wrong, element by element where some of them are."""
     element = _element_of(hint)
-    if element is not None and isinstance(value, Collection) and not isinstance(value, str | bytes):
+    if element is not None:
         inner = _check(element)
-        wrong = [(place, each) for place, each in enumerate(value) if not inner(each)]
+        wrong = [(place, each) for place, each in enumerate(_many(value)) if not inner(each)]
         for place, each in wrong:
             yield Fault(pointer=f"/{name}/{place}", detail=_detail(element, each))
         if wrong:
             return
     yield Fault(pointer=f"/{name}", detail=_detail(hint, value))
+
+
+def _many(value: object) -> Collection[object]:
+    """The elements of a collection; text has none."""
+    if isinstance(value, Collection) and not isinstance(value, str | bytes):
+        return cast("Collection[object]", value)
+    return ()
 
 
 def _element_of(hint: Hint) -> Hint | None:

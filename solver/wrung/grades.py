@@ -83,7 +83,7 @@ class Grade(Struct, frozen=True, kw_only=True):
         Raises:
             InputError: at ``/nominal``, the grade has no limits for it.
         """
-        if not isinstance(nominal, int):
+        if type(nominal) is not int:
             refuse_wrong(limit_deviation, {"nominal": nominal})
         if not self.covers(nominal):
             raise InputError([Fault(pointer="/nominal", detail=self.refusal(nominal))])
@@ -110,7 +110,7 @@ def grade(name: str, unit: Unit) -> Grade:
     Raises:
         InputError: at ``/grade``, there is none.
     """
-    if not isinstance(name, str) or unit not in get_args(Unit):
+    if type(name) is not str or unit not in get_args(Unit):
         refuse_wrong(grade, {"name": name, "unit": unit})
     found = _grades().get((unit, name)) or _of_id(name)
     if found is not None and found.unit == unit:

@@ -89,7 +89,7 @@ def parse(text: str, unit: AnyUnit, *, signed: bool = False) -> int:
         InputError: an argument is of another type, or no such unit.
     """
     # Looked at closely only where it does not fit: a request has a thousand lengths.
-    if not isinstance(text, str) or unit not in _UNITS:
+    if type(text) is not str or unit not in _UNITS:
         refuse_wrong(parse, {"text": text, "unit": unit})
     if not _SIGNED.fullmatch(text):
         raise LengthError(f"{text[:40]!r} {_why_not(text)}")

@@ -3,12 +3,13 @@
 import signal
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import partial
 from importlib import import_module
+from types import FrameType
 from typing import BinaryIO, Final, NoReturn, TypeVar
 
 import click
@@ -80,8 +81,11 @@ def _run(work: Callable[[bytes, Turn], Answer], body: bytes, turn: Turn) -> Answ
 
 
 @contextmanager
-def _cancelling(turn: Turn) -> Iterator[None]:
-    before = signal.signal(signal.SIGINT, lambda *_: turn.cancel.cancel())
+def _cancelling(turn: Turn) -> Generator[None, None, None]:
+    def cancel(_: int, __: FrameType | None) -> None:
+        turn.cancel.cancel()
+
+    before = signal.signal(signal.SIGINT, cancel)
     try:
         yield
     finally:
