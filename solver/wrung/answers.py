@@ -17,9 +17,13 @@ Objective: TypeAlias = Literal["fewest_blocks", "least_error"]
 Outcome: TypeAlias = Literal["optimal", "feasible", "partial", "infeasible", "unknown"]
 """What was found: see `Answer.outcome`. Only ``unknown`` says nothing, the time was over."""
 ErrorKind: TypeAlias = Literal["worst_case", "expanded_uncertainty"]
-ShortageCause: TypeAlias = Literal["wanted_at_once", "blocks_missing", "undecided"]
+ShortageCause: TypeAlias = Literal["wanted_at_once", "restricted", "blocks_missing", "undecided"]
 UnmetReason: TypeAlias = Literal["cannot_be_built", "blocks_in_use", "not_decided"]
 """Why a stack is missing: not even alone, not beside the others, or the time was over."""
+Restriction: TypeAlias = Literal[
+    "overdue", "exclude", "only", "max_blocks", "wear_blocks", "required_ratio"
+]
+"""What a request forbids: see `Remedy.lifted`."""
 
 
 class PlacedBlock(Struct, frozen=True, kw_only=True):
@@ -60,15 +64,30 @@ class Nearest(Struct, frozen=True, kw_only=True):
     blocks: tuple[str, ...]
 
 
+class Remedy(CheckedStruct, frozen=True, kw_only=True):
+    """What of the request stands in the way of a stack, shown by the stack built without it.
+
+    Attributes:
+        lifted: the restrictions that this stack does not keep; it keeps all others.
+        blocks: ids of its blocks. Those that the request leaves out are among them.
+    """
+
+    lifted: tuple[Restriction, ...]
+    blocks: tuple[str, ...]
+
+
 class Unmet(Named, frozen=True, kw_only=True):
     """A stack that could not be had.
 
     Attributes:
         target: ref of the target that it is for.
         role: the part that it would play in it.
-        reason: ``cannot_be_built`` not even with every block free, or none that keeps the ratio
-            required; ``blocks_in_use`` it could be
-            built alone, but not beside the other stacks; ``not_decided`` the time ran out.
+        reason: ``cannot_be_built`` not even with every block free that may be used, or none that
+            keeps the ratio required; ``blocks_in_use`` it could be built alone, but not beside
+            the other stacks; ``not_decided`` the search ended before.
+        remedies: the fewest restrictions of the request that would have to be lifted together,
+            every such choice of them, each proven to be needed; empty where lifting all of them
+            does not help, or it was not decided. For ``blocks_in_use``, beside the other stacks.
         nearest_below: longest buildable length below the wanted one. For ``blocks_in_use``, built
             from the blocks that the stacks of this answer leave free while the target is needed.
         nearest_above: shortest buildable length over the wanted one, likewise.
@@ -80,6 +99,7 @@ class Unmet(Named, frozen=True, kw_only=True):
     nearest_below: Nearest | None = None
     nearest_above: Nearest | None = None
     held_by: tuple[str, ...] = ()
+    remedies: tuple[Remedy, ...] = ()
 
 
 class Wanted(CheckedStruct, frozen=True, kw_only=True):
@@ -106,8 +126,9 @@ class Shortage(Struct, frozen=True, kw_only=True):
 
     Attributes:
         cause: ``wanted_at_once`` each target, or all of a set-up, can be served by itself (proven):
-            only that they are wanted at one time stands in the way; ``blocks_missing`` some cannot,
-            even with the whole shelf (proven); ``undecided`` neither was shown in the time.
+            only that they are wanted at one time stands in the way; ``restricted`` some cannot,
+            but each that cannot has remedies; ``blocks_missing`` some cannot, even with all
+            blocks that may be used (proven); ``undecided`` none of this was shown in the time.
         conflict: a set of stacks that cannot stand together; leaving out any one of them, the
             rest can, if ``smallest_conflict_proven`` is true. Empty where none was found in time.
         smallest_conflict_proven: whether no smaller set of stacks conflicts (proven).

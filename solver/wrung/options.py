@@ -15,5 +15,6 @@ class Options(TypedDict, total=False):
     joint_allowance: int
     exclude: Collection[str]
     only: Collection[str] | None
+    overdue: Collection[str]
     error_measure: ErrorMeasure
     required_ratios: Sequence[RequiredRatio]

@@ -63,7 +63,7 @@ class Phrase(Struct, frozen=True, kw_only=True):
     figures: tuple[Figure, ...] = ()
 
 
-Value: TypeAlias = int | str | Phrase | tuple[int, ...] | tuple[Marked, ...]
+Value: TypeAlias = int | str | Phrase | tuple[int, ...] | tuple[Marked, ...] | tuple[Phrase, ...]
 
 
 def phrase(key: str, *figures: Figure) -> Phrase:

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung.answers import Answer, Objective, PlacedBlock, Stack
+from wrung.answers import Answer, Objective, PlacedBlock, Restriction, Stack
 from wrung.blocks import Block
 from wrung.metrology.error_measure import ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
@@ -38,7 +38,10 @@ def claim(*, rule: str, name: StackName | None = None, detail: str) -> Breach:
 
 
 class Case(Struct, frozen=True, kw_only=True):
-    """What was asked for and what came back; ``signed`` where blocks may be turned to subtract."""
+    """What was asked for and what came back; ``signed`` where blocks may be turned to subtract.
+
+    ``withheld`` are the ids of the blocks that a restriction forbids.
+    """
 
     blocks: Mapping[str, Block]
     allowed: frozenset[str]
@@ -49,6 +52,7 @@ class Case(Struct, frozen=True, kw_only=True):
     measure: ErrorMeasure
     ratios: Mapping[StackName, RequiredRatio]
     signed: bool = False
+    withheld: Mapping[Restriction, frozenset[str]] = {}
 
     def stacks(self) -> Iterator[tuple[Stack, Requirement]]:
         """The stacks of known targets; the rule on refs reports the others."""

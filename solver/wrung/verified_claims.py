@@ -3,10 +3,11 @@
 Where only these do not hold, the stacks are right: they may be built, and nothing else be believed.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Final, TypeAlias
 
-from wrung.answers import Nearest, Unmet
+from wrung.answers import Nearest, Remedy, Unmet
+from wrung.blocks import Block
 from wrung.targets import Requirement
 from wrung.targets.requirement import WEAR_COUNT
 from wrung.verified_case import Breach, Case, claim
@@ -92,6 +93,35 @@ def _nearest_lengths(case: Case) -> _Claims:
                 yield claim(rule="nearest lengths", name=unmet.name, detail=detail)
 
 
+def _remedies(case: Case) -> _Claims:
+    """A stack that would be a remedy keeps every restriction that is not said to be lifted."""
+    for unmet in case.answer.unmet:
+        wanted = case.requirements.get(unmet.name)
+        for remedy in unmet.remedies if wanted else ():
+            if wanted is None or not _would_serve(case, unmet, wanted, remedy):
+                detail = f"the blocks {', '.join(remedy.blocks)} are no remedy"
+                yield claim(rule="remedies", name=unmet.name, detail=detail)
+
+
+def _would_serve(case: Case, unmet: Unmet, wanted: Requirement, remedy: Remedy) -> bool:
+    lifted, names = set(remedy.lifted), set(remedy.blocks)
+    forbidden = {name for by, ids in case.withheld.items() if by not in lifted for name in ids}
+    if unmet.reason == "blocks_in_use":
+        forbidden |= case.busy(wanted)
+    known = names <= case.blocks.keys() and len(names) == len(remedy.blocks)
+    if unmet.reason == "not_decided" or not lifted or not known or names & forbidden:
+        return False
+    blocks = [case.blocks[name] for name in remedy.blocks]
+    low, high = wanted.length + wanted.tolerance.lower, wanted.length + wanted.tolerance.upper
+    wear = 0 if "wear_blocks" in lifted else WEAR_COUNT[wanted.wear_blocks]
+    most = None if "max_blocks" in lifted else wanted.max_blocks
+    return (
+        any(low <= total <= high for total in _totals(case, blocks))
+        and sum(block.role == "wear" for block in blocks) == wear
+        and (most is None or len(blocks) <= most)
+    )
+
+
 def _shortage(case: Case) -> _Claims:
     """The conflict names targets asked for, and some of them has no stack."""
     shortage = case.answer.shortage
@@ -103,6 +133,9 @@ def _shortage(case: Case) -> _Claims:
     missing = any(each.reason == "cannot_be_built" for each in case.answer.unmet)
     if missing and shortage.cause == "wanted_at_once":
         yield claim(rule="shortage", detail="a target that cannot be built is not only in the way")
+    helped = all(each.remedies for each in case.answer.unmet if each.reason == "cannot_be_built")
+    if shortage.cause == "restricted" and not (missing and helped):
+        yield claim(rule="shortage", detail="no restriction is known to stand in the way")
     if conflict and conflict <= served:
         yield claim(rule="shortage", detail="all targets said to conflict are served")
     if any(wanted.nominal <= 0 for wanted in shortage.blocks_to_add):
@@ -116,15 +149,19 @@ def _buildable(case: Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) 
     if len(names) != len(nearest.blocks) or not names <= free or unmet.reason == "not_decided":
         return False
     blocks = [case.blocks[name] for name in nearest.blocks]
-    # Turned over or not, in whatever mixture: the answer does not say which way each lies.
-    totals = {0}
-    for block in blocks:
-        totals = {total + way for total in totals for way in case.nominals(block)}
     return (
-        nearest.length in totals
+        nearest.length in _totals(case, blocks)
         and sum(block.role == "wear" for block in blocks) == WEAR_COUNT[wanted.wear_blocks]
         and (wanted.max_blocks is None or len(blocks) <= wanted.max_blocks)
     )
+
+
+def _totals(case: Case, blocks: Iterable[Block]) -> set[int]:
+    """The lengths of a stack of them, each turned over or not: the answer does not say which."""
+    totals = {0}
+    for block in blocks:
+        totals = {total + way for total in totals for way in case.nominals(block)}
+    return totals
 
 
 ANGLE_CLAIMS: Final[tuple[Callable[[Case], _Claims], ...]] = (
@@ -132,6 +169,7 @@ ANGLE_CLAIMS: Final[tuple[Callable[[Case], _Claims], ...]] = (
     _served_bound,
     _objective_bounds,
     _nearest_lengths,
+    _remedies,
     _shortage,
 )
 """What holds of the plan of a case of angle blocks, too."""

@@ -39,6 +39,7 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
     joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
+    overdue: Collection[str] = (),
     error_measure: ErrorMeasure = WORST_CASE,
     required_ratios: Sequence[RequiredRatio] = (),
 ) -> tuple[Breach, ...]:
@@ -56,8 +57,17 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
         allowed=frozenset(
             block.id
             for block in blocks
-            if block.id not in exclude and (only is None or block.id in only)
+            if block.id not in exclude
+            and block.id not in overdue
+            and (only is None or block.id in only)
         ),
+        withheld={
+            "exclude": frozenset(exclude),
+            "overdue": frozenset(overdue),
+            "only": frozenset(
+                block.id for block in blocks if only is not None and block.id not in only
+            ),
+        },
         requirements={requirement.name: requirement for requirement in requirements},
         answer=answer,
         objective=objective,

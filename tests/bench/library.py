@@ -9,7 +9,7 @@ from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.stacks.reading import published_limits, read_stack_request
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.settings import Limits
-from wrung_service.usecases.stack_query import StackQuery
+from wrung_service.usecases.stack_query import StackQuery, options_of
 
 from .report import Sample
 
@@ -43,11 +43,6 @@ def _solve(query: StackQuery) -> wrung.Answer:
     return wrung.solve(
         query.blocks,
         query.targets,
-        objective=query.objective,
-        joint_allowance=query.joint_allowance,
-        exclude=query.exclude,
-        only=query.only,
-        error_measure=query.error_measure,
-        required_ratios=query.required_ratios,
+        **options_of(query),
         time_limit_ms=query.time_limit_ms,
     )

@@ -48,6 +48,7 @@ class Solver:
         joint_allowance: int,
         exclude: Collection[str],
         only: Collection[str] | None,
+        overdue: Collection[str] = (),
         error_measure: ErrorMeasure = WORST_CASE,
         required_ratios: Sequence[RequiredRatio] = (),
         time_limit_ms: float,

@@ -227,6 +227,7 @@ def test_a_stack_that_no_block_can_help_gets_none() -> None:
 
     shortage = solve(make_blocks("1 2 3"), targets).shortage
 
+    # Of one block it could be; without the wear blocks of three as well.
     assert shortage == Shortage(
         cause="blocks_missing",
         conflict=(StackName(target="t"),),

@@ -22,7 +22,7 @@ from wrung_service.pool import Turn
 from wrung_service.usecases.find_choices import Choices, find_choices
 from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
 from wrung_service.usecases.refused import NoteRefusedClaims, confirmed
-from wrung_service.usecases.stack_query import StackQuery, options_of
+from wrung_service.usecases.stack_query import StackQuery, options_of, overdue_ids
 
 _SHARE_OF_SEARCH: Final = 0.95
 """The rest of the time limit is for the search to stop, for the check, and for the writing."""
@@ -45,6 +45,7 @@ class Solve(Protocol):
         joint_allowance: int,
         exclude: Collection[str],
         only: Collection[str] | None,
+        overdue: Collection[str] = (),
         error_measure: ErrorMeasure = WORST_CASE,
         required_ratios: Sequence[RequiredRatio] = (),
         time_limit_ms: float,
@@ -95,6 +96,7 @@ def solve_stacks(
         joint_allowance=query.joint_allowance,
         exclude=query.exclude,
         only=query.only,
+        overdue=overdue_ids(query),
         error_measure=query.error_measure,
         required_ratios=query.required_ratios,
         time_limit_ms=max(_LEAST_MS, _share_of_answer(query) * by.remaining * 1000),

@@ -2,13 +2,13 @@
 
 from msgspec import Struct
 
-from wrung.answers import Objective
+from wrung.answers import Objective, Restriction
 from wrung.blocks import Block
 from wrung.errors import Fault
 from wrung.lengths import Unit
 from wrung.metrology import WORST_CASE, Conditions, ErrorMeasure, Overdue, Purpose, RequiredRatio
 from wrung.options import Options
-from wrung.planning.problem import input_faults
+from wrung.planning.problem import input_faults, restrictions_on
 from wrung.stack_names import Named
 from wrung.targets import Target
 
@@ -26,7 +26,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
         conditions: where, when and how the stacks are used.
         budgets: whether each stack gets its uncertainty budget.
         purposes: what stacks must be good enough for.
-        left_out: overdue blocks, which ``exclude`` names, too.
+        left_out: overdue blocks that may not be used.
         error_measure: what errors are compared by, under those conditions.
         required_ratios: what stacks must keep to count.
         handwork: the unit that the bench reads in, where each stack comes with instructions.
@@ -53,6 +53,21 @@ class StackQuery(Struct, frozen=True, kw_only=True):
     trade_off: bool = False
 
 
+def overdue_ids(query: StackQuery) -> tuple[str, ...]:
+    """The ids of the overdue blocks that may not be used."""
+    return tuple(block.id for block in query.left_out)
+
+
+def forbidden_ids(query: StackQuery) -> dict[Restriction, frozenset[str]]:
+    """The ids of the blocks that each restriction forbids."""
+    by = restrictions_on(query.blocks, query.exclude, query.only, overdue_ids(query))
+    restrictions = {restriction for each in by.values() for restriction in each}
+    return {
+        restriction: frozenset(name for name, each in by.items() if restriction in each)
+        for restriction in restrictions
+    }
+
+
 def query_faults(query: StackQuery) -> list[Fault]:
     """What `wrung.solve` would refuse in the query, without a search."""
     return input_faults(
@@ -61,6 +76,7 @@ def query_faults(query: StackQuery) -> list[Fault]:
         joint_allowance=query.joint_allowance,
         exclude=query.exclude,
         only=query.only,
+        overdue=overdue_ids(query),
         measure=query.error_measure,
         required_ratios=query.required_ratios,
     )
@@ -73,6 +89,7 @@ def options_of(query: StackQuery) -> Options:
         joint_allowance=query.joint_allowance,
         exclude=query.exclude,
         only=query.only,
+        overdue=overdue_ids(query),
         error_measure=query.error_measure,
         required_ratios=query.required_ratios,
     )

@@ -50,6 +50,7 @@ def problem_of(blocks: Sequence[Block], targets: Sequence[Target], options: Opti
         joint_allowance=joint_allowance_of(options),
         exclude=options.get("exclude", ()),
         only=options.get("only"),
+        overdue=options.get("overdue", ()),
         measure=options.get("error_measure", WORST_CASE),
         required_ratios=options.get("required_ratios", ()),
     )

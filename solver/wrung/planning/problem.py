@@ -8,7 +8,7 @@ from typing import Final, TypeAlias
 
 from msgspec import Struct
 
-from wrung.answers import Objective
+from wrung.answers import Objective, Restriction
 from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
@@ -50,6 +50,13 @@ class Piece(Struct, frozen=True, kw_only=True):
     wear: bool
 
 
+class LeftOut(Struct, frozen=True, kw_only=True):
+    """A piece that may not be used, and all that forbids it."""
+
+    piece: Piece
+    by: frozenset[Restriction]
+
+
 class Demand(Struct, frozen=True, kw_only=True):
     """A stack to build: its nominal length must lie in ``low..high``; ``wear`` wear blocks.
 
@@ -79,6 +86,7 @@ class Problem(Struct, frozen=True, kw_only=True):
             ``demands``. Two demands may share a piece unless some crowd holds both.
         joint_allowance: what one joint brings into an error, in the unit of the measure.
         measure: what errors are; all that depends on it is in the pieces and the two members here.
+        left_out: what no plan may use, for explanations.
     """
 
     pieces: tuple[Piece, ...]
@@ -87,6 +95,7 @@ class Problem(Struct, frozen=True, kw_only=True):
     objective: Objective
     joint_allowance: int
     measure: ErrorMeasure = WORST_CASE
+    left_out: tuple[LeftOut, ...] = ()
 
     @property
     def signed(self) -> bool:
@@ -132,6 +141,7 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
     joint_allowance: int,
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
+    overdue: Collection[str] = (),
     measure: ErrorMeasure = WORST_CASE,
     required_ratios: Sequence[RequiredRatio] = (),
 ) -> Problem:
@@ -139,7 +149,8 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
 
     Raises:
         InputError: with every fault found, pointing into ``/blocks``, ``/targets``, ``/exclude``,
-            ``/only``, ``/joint_allowance``, ``/error_measure`` and ``/required_ratios``.
+            ``/only``, ``/overdue``, ``/joint_allowance``, ``/error_measure`` and
+            ``/required_ratios``.
     """
     faults = input_faults(
         blocks,
@@ -147,14 +158,15 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
         joint_allowance=joint_allowance,
         exclude=exclude,
         only=only,
+        overdue=overdue,
         measure=measure,
         required_ratios=required_ratios,
     )
     if faults:
         raise InputError(faults)
     placed = placed_requirements(targets)
-    left_out = set(exclude)
-    usable = [b for b in blocks if b.id not in left_out and (only is None or b.id in only)]
+    forbidden = restrictions_on(blocks, exclude, only, overdue)
+    usable = [block for block in blocks if block.id not in forbidden]
     limits = most_errors(required_ratios, usable, measure)
     demands = tuple(demand_of(each.requirement, len(usable), limits) for each in placed)
     return Problem(
@@ -164,7 +176,33 @@ def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
         objective=objective,
         joint_allowance=joint_cost(measure, joint_allowance),
         measure=measure,
+        left_out=tuple(
+            LeftOut(piece=_piece(block, measure), by=forbidden[block.id])
+            for block in blocks
+            if block.id in forbidden
+        ),
     )
+
+
+def restrictions_on(
+    blocks: Iterable[Block],
+    exclude: Collection[str],
+    only: Collection[str] | None,
+    overdue: Collection[str],
+) -> dict[str, frozenset[Restriction]]:
+    """By the id of each block that may not be used, all that forbids it."""
+    excluded, late = set(exclude), set(overdue)
+    listed = None if only is None else set(only)
+    found: dict[str, frozenset[Restriction]] = {}
+    for name in (block.id for block in blocks):
+        by: list[tuple[Restriction, bool]] = [
+            ("overdue", name in late),
+            ("exclude", name in excluded),
+            ("only", listed is not None and name not in listed),
+        ]
+        if forbidding := frozenset(restriction for restriction, holds in by if holds):
+            found[name] = forbidding
+    return found
 
 
 def input_faults(  # noqa: PLR0913 -- the same
@@ -174,6 +212,7 @@ def input_faults(  # noqa: PLR0913 -- the same
     joint_allowance: int,
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
+    overdue: Collection[str] = (),
     measure: ErrorMeasure = WORST_CASE,
     required_ratios: Sequence[RequiredRatio] = (),
 ) -> list[Fault]:
@@ -188,6 +227,7 @@ def input_faults(  # noqa: PLR0913 -- the same
         *case_faults(targets),
         *_naming_faults("/exclude", exclude, blocks),
         *_naming_faults("/only", only or (), blocks),
+        *_naming_faults("/overdue", overdue, blocks),
         *ratio_faults(required_ratios, {each.requirement.name for each in placed}),
     ]
     if joint_allowance < 0:

@@ -3,7 +3,7 @@
 from collections.abc import Collection, Sequence
 from typing import Final
 
-from wrung.answers import Answer, CasePlan, Objective, Shortage, Unmet, UnmetReason
+from wrung.answers import Answer, CasePlan, Objective, Shortage, Unmet
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
@@ -46,6 +46,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
     exclude: Collection[str] = (),
     only: Collection[str] | None = None,
+    overdue: Collection[str] = (),
     error_measure: ErrorMeasure = WORST_CASE,
     required_ratios: Sequence[RequiredRatio] = (),
     time_limit_ms: float = 2000,
@@ -70,6 +71,8 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         joint_allowance: what one wrung joint adds to the worst-case error, quanta.
         exclude: ids of blocks to leave out.
         only: if given, ids of the only blocks to use.
+        overdue: ids of blocks to leave out as overdue for calibration, see
+            `wrung.metrology.sort_by_due`; where they are missed, the answer says so.
         error_measure: what the errors of stacks are compared by.
         required_ratios: how much better than a tolerance stacks must be, by that measure; a stack
             that is not counts as none. Blocks that a `Shortage` would add have then a `most_error`.
@@ -96,6 +99,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         joint_allowance=joint_allowance,
         exclude=exclude,
         only=only,
+        overdue=overdue,
         measure=error_measure,
         required_ratios=required_ratios,
     )
@@ -146,11 +150,11 @@ def _explained(
     buildable = tuple(False if nothing else can for can in best.buildable)
     unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))
     told = {each.name: each for each in unserved}
-    reasons: dict[int, UnmetReason] = {}
+    reasons: dict[int, Unmet] = {}
     for k, demand in enumerate(problem.demands):
         if (each := told.get(demand.requirement.name)) is not None:
-            reasons[k] = each.reason
+            reasons[k] = each
     why = cause(problem, best.plan, reasons, buildable, deadline)
-    unbuildable = [k for k, reason in reasons.items() if reason == "cannot_be_built"]
+    unbuildable = [k for k, each in reasons.items() if each.reason == "cannot_be_built"]
     most = best.finding.proof.most_served
     return unserved, shortage(problem, best.plan, unbuildable, most, why, deadline)

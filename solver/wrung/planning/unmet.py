@@ -14,6 +14,7 @@ from wrung.planning.lone.alone import Buildable
 from wrung.planning.nearest import nearest_above, nearest_below
 from wrung.planning.parts import free_pieces, rivals, subproblem
 from wrung.planning.problem import Problem
+from wrung.planning.shortage.remedies import remedies
 
 _SHARE: Final = 0.4
 """Of the time, for one question that needs a search of its own."""
@@ -51,6 +52,7 @@ def _unmet(
         nearest_below=nearest_below(problem, demand, free, deadline),
         nearest_above=nearest_above(problem, demand, free, deadline),
         held_by=_held_by(problem, plan, demand, deadline) if reason == "blocks_in_use" else (),
+        remedies=remedies(problem, demand, free, deadline),
     )
 
 

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, TypeAlias
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from wrung.answers import Objective, Outcome, ShortageCause, UnmetReason
+from wrung.answers import Objective, Outcome, Restriction, ShortageCause, UnmetReason
 from wrung.blocks import Role
 from wrung.handwork.step import Phase
 from wrung.lengths import SmallUnit, Unit
@@ -28,6 +28,21 @@ class NearestLength(Struct, frozen=True, kw_only=True):
     blocks: Annotated[tuple[str, ...], Meta(description="Ids of blocks that build it.")]
 
 
+class UnmetRemedy(Struct, frozen=True, kw_only=True):
+    """What of the request stands in the way, with a stack that could be built without it."""
+
+    lifted: Annotated[
+        tuple[Restriction, ...],
+        Meta(
+            description="What would have to be given up, all of it together: `overdue`, leaving "
+            "out overdue blocks; `exclude` or `only`, the member of the request; `max_blocks` or "
+            "`wear_blocks`, those of the target; `required_ratio`, that the ratio is enforced."
+        ),
+    ]
+    detail: Annotated[str, Meta(description="The same as a sentence.")]
+    blocks: Annotated[tuple[str, ...], Meta(description="Ids of the blocks of that stack.")]
+
+
 class UnmetStack(Struct, frozen=True, kw_only=True):
     """A stack that could not be had, and why."""
 
@@ -36,12 +51,20 @@ class UnmetStack(Struct, frozen=True, kw_only=True):
     reason: Annotated[
         UnmetReason,
         Meta(
-            description="`cannot_be_built`: not even with every block free, or none that keeps "
-            "the ratio that it is planned with. `blocks_in_use`: alone, but not "
-            "beside the other stacks. `not_decided`: the time ran out."
+            description="`cannot_be_built`: not even with every block free that may be used, or "
+            "none that keeps the ratio that it is planned with. `blocks_in_use`: alone, but not "
+            "beside the other stacks. `not_decided`: the search ended before."
         ),
     ]
     detail: Annotated[str, Meta(description="The reason as a sentence.")]
+    remedies: Annotated[
+        tuple[UnmetRemedy, ...],
+        Meta(
+            description="The least of the request that would have to be given up to build it, "
+            "every such choice; empty where that does not help. For `blocks_in_use`, to build it "
+            "beside the other stacks."
+        ),
+    ]
     nearest_below: Annotated[
         NearestLength | None,
         Meta(
@@ -85,8 +108,10 @@ class ShortageReport(Struct, frozen=True, kw_only=True):
         Meta(
             description="`wanted_at_once`: each target, or all of one `setup`, can be served by "
             "itself (proven); only that they are wanted at one time stands in the way, so that "
-            "`timing` `in_turn`, or times of their own, would help. `blocks_missing`: some cannot "
-            "be served even with the whole shelf (proven). `undecided`: the time ended first."
+            "`timing` `in_turn`, or times of their own, would help. `restricted`: some cannot, but "
+            "each of them could if the request allowed more, see `remedies`. `blocks_missing`: "
+            "some cannot be served even with all blocks that may be used (proven). `undecided`: "
+            "the search ended first."
         ),
     ]
     conflict: Annotated[

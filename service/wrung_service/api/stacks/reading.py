@@ -186,8 +186,6 @@ def _without_overdue(query: StackQuery, now: datetime, *, allow_overdue: bool) -
     due = sort_by_due(query.blocks, used_on, allow_overdue=allow_overdue)
     return replace(
         query,
-        # Excluded, not taken out: pointers count the blocks as they were sent.
-        exclude=(*query.exclude, *(block.id for block in due.left_out)),
         conditions=replace(query.conditions, used_on=used_on),
         left_out=due.left_out,
     )

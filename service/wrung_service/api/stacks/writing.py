@@ -4,15 +4,16 @@ from collections.abc import Iterable
 from typing import Final
 
 from msgspec import UNSET
+from msgspec.structs import replace
 
 from wrung.answers import (
     Answer,
     BlockChanges,
     Nearest,
+    Remedy,
     Shortage,
     Stack,
     Unmet,
-    UnmetReason,
     Wanted,
 )
 from wrung.handwork.instructions import Instructions
@@ -20,7 +21,7 @@ from wrung.handwork.step import Step
 from wrung.lengths import QUANTA, SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.stack_names import StackName
 from wrung.targets import served, served_at_most
-from wrung.texts import Phrase, phrase
+from wrung.texts import Phrase
 from wrung_service.api.kinds.found import write_result
 from wrung_service.api.metrology.budgets import write_budget
 from wrung_service.api.metrology.measures import write_compared
@@ -36,6 +37,7 @@ from wrung_service.api.stacks.answer import (
     ShortageReport,
     StackAnswer,
     StackHandwork,
+    UnmetRemedy,
     UnmetStack,
 )
 from wrung_service.api.stacks.built import (
@@ -49,6 +51,7 @@ from wrung_service.api.stacks.choices_writing import ChoicesWriter
 from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
 from wrung_service.api.stacks.targets import stack_names
+from wrung_service.api.stacks.unmet_reasons import UnmetReasons
 from wrung_service.api.wire_lengths import LENGTH
 from wrung_service.api.words import Said, Words, degrees_of, said
 from wrung_service.usecases.judge_stacks import JudgedStack
@@ -56,13 +59,6 @@ from wrung_service.usecases.solve_stacks import SolvedStacks
 
 _GRAIN: Final[dict[SmallUnit, int]] = {"um": QUANTA["um"] // 10_000, "uin": QUANTA["uin"] // 10}
 """A tenth of a nanometre or of a microinch, quanta."""
-
-_REASONS: Final[dict[UnmetReason, Phrase]] = {
-    "cannot_be_built": phrase("unmet.cannot_be_built"),
-    "blocks_in_use": phrase("unmet.blocks_in_use"),
-    "not_decided": phrase("unmet.not_decided"),
-}
-_NOT_GOOD_ENOUGH: Final = phrase("unmet.not_good_enough")
 
 
 def write_answer(
@@ -86,6 +82,7 @@ class _Writer:
             language=reading.body.language,
             degrees=reading.body.temperature_unit,
         )
+        self._reasons = UnmetReasons(self._query)
         self._lengths = {
             target.ref: LENGTH.text(target.length)
             for target in reading.body.targets
@@ -175,14 +172,17 @@ class _Writer:
     def _said(self, phrase: Phrase) -> Said:
         return said(phrase, self._words)
 
-    def _unmet(self, unmet: Unmet) -> UnmetStack:
+    def _unmet(self, unmet: Unmet, why: Phrase) -> UnmetStack:
+        remedies = tuple(self._remedy(unmet, each) for each in unmet.remedies)
+        below, above = unmet.nearest_below, unmet.nearest_above
         return UnmetStack(
             target=unmet.target,
             role=unmet.role,
             reason=unmet.reason,
-            detail=self._words.say(self._why(unmet)),
-            nearest_below=self._nearest(unmet.nearest_below) if unmet.nearest_below else None,
-            nearest_above=self._nearest(unmet.nearest_above) if unmet.nearest_above else None,
+            detail=" ".join((self._words.say(why), *(each.detail for each in remedies))),
+            remedies=remedies,
+            nearest_below=self._nearest(below) if below else None,
+            nearest_above=self._nearest(above) if above else None,
         )
 
     def _all_unmet(self, answer: Answer) -> tuple[UnmetStack, ...]:
@@ -193,27 +193,19 @@ class _Writer:
             for target in self._query.targets
         )
         order = [name for each in names for name in each]
-        unmet = [(each.name, self._unmet(each)) for each in answer.unmet]
+        unmet = [(each.name, self._unmet(each, self._reasons.why(each))) for each in answer.unmet]
         angles = (each for case in answer.cases for each in case.plan.unmet)
         unmet += [(each.name, self._unmet_angle(each)) for each in angles]
         return tuple(one for _, one in sorted(unmet, key=lambda each: order.index(each[0])))
 
     def _unmet_angle(self, unmet: Unmet) -> UnmetStack:
-        detail = self._words.say(ANGLE_REASONS[unmet.reason])
-        return UnmetStack(
-            target=unmet.target,
-            role=unmet.role,
-            reason=unmet.reason,
-            detail=detail,
-            nearest_below=None,
-            nearest_above=None,
-        )
+        """Its nearest angles are no lengths; they are in the results."""
+        plain = replace(unmet, nearest_below=None, nearest_above=None)
+        return self._unmet(plain, ANGLE_REASONS[unmet.reason])
 
-    def _why(self, unmet: Unmet) -> Phrase:
-        limited = any(each.name == unmet.name for each in self._query.required_ratios)
-        if limited and unmet.reason == "cannot_be_built":
-            return _NOT_GOOD_ENOUGH
-        return _REASONS[unmet.reason]
+    def _remedy(self, unmet: Unmet, remedy: Remedy) -> UnmetRemedy:
+        detail = self._words.say(self._reasons.remedy(unmet, remedy))
+        return UnmetRemedy(lifted=remedy.lifted, detail=detail, blocks=remedy.blocks)
 
     def _nearest(self, nearest: Nearest) -> NearestLength:
         return NearestLength(length=self._length(nearest.length), blocks=nearest.blocks)

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-from wrung.answers import ShortageCause, UnmetReason
+from wrung.answers import ShortageCause, Unmet
 from wrung.planning.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
@@ -19,7 +19,7 @@ _SHARE: Final = 0.3
 def cause(
     problem: Problem,
     plan: Plan,
-    reasons: Mapping[int, UnmetReason],
+    reasons: Mapping[int, Unmet],
     buildable: Sequence[Buildable],
     deadline: Deadline,
 ) -> ShortageCause:
@@ -36,22 +36,31 @@ def cause(
     for group in groups([demand.requirement for demand in problem.demands]):
         served = _served(problem, plan, group, reasons, buildable)
         found.append(_searched(problem, group, deadline) if served is None else served)
-        if found[-1] is False:
+        if found[-1] is False and not _restricted(reasons, group):
             return "blocks_missing"
-    return "undecided" if None in found else "wanted_at_once"
+    if None in found:
+        return "undecided"
+    return "restricted" if False in found else "wanted_at_once"
+
+
+def _restricted(reasons: Mapping[int, Unmet], group: Sequence[int]) -> bool:
+    """Whether only the request stands in the way of all that cannot be built even alone."""
+    unmet = [reasons[demand] for demand in group if demand in reasons]
+    alone = [each for each in unmet if each.reason == "cannot_be_built"]
+    return bool(alone) and all(each.remedies for each in alone)
 
 
 def _served(
     problem: Problem,
     plan: Plan,
     group: Sequence[int],
-    reasons: Mapping[int, UnmetReason],
+    reasons: Mapping[int, Unmet],
     buildable: Sequence[Buildable],
 ) -> bool | None:
     """Whether the group can be served by itself, where that is known without a search."""
     if all(plan[demand] is not None for demand in group):
         return True
-    known = {reasons.get(demand) for demand in group}
+    known = {reasons[demand].reason if demand in reasons else None for demand in group}
     if "cannot_be_built" in known or any(buildable[demand] is False for demand in group):
         return False
     if len(group) > 1:

@@ -1,0 +1,104 @@
+"""Why a target has no stack, in words that hold of this request."""
+
+from typing import Final
+
+from wrung.answers import Remedy, Restriction, Unmet, UnmetReason
+from wrung.blocks import Block
+from wrung.measures import Measure
+from wrung.targets import Requirement
+from wrung.targets.angle_cases import angle_cases
+from wrung.targets.requirement import WEAR_COUNT
+from wrung.texts import Marked, Phrase, figure, phrase
+from wrung_service.usecases.stack_query import StackQuery, forbidden_ids
+
+_REASONS: Final[dict[UnmetReason, str]] = {
+    "cannot_be_built": "unmet.cannot_be_built",
+    "blocks_in_use": "unmet.blocks_in_use",
+    "not_decided": "unmet.not_decided",
+}
+
+_WAYS: Final[dict[Restriction, str]] = {
+    "overdue": "unmet.way_overdue",
+    "exclude": "unmet.way_exclude",
+    "only": "unmet.way_only",
+    "max_blocks": "unmet.way_max_blocks",
+    "wear_blocks": "unmet.way_wear_blocks",
+    "required_ratio": "unmet.way_required_ratio",
+}
+_REMEDIES: Final = {
+    (False, False): "unmet.remedy",
+    (False, True): "unmet.remedy_all",
+    (True, False): "unmet.remedy_beside",
+    (True, True): "unmet.remedy_beside_all",
+}
+"""By whether it is beside other stacks, and whether several things must be allowed."""
+
+
+class UnmetReasons:
+    """Says why stacks are unmet, and what of the request stands in the way."""
+
+    def __init__(self, query: StackQuery) -> None:
+        self._blocks = {block.id: block for block in query.blocks}
+        self._forbidden = forbidden_ids(query)
+        self._usable = [each for each in query.blocks if each.id not in self._without_any()]
+        wanted = [r for target in query.targets for r in target.requirements()]
+        wanted += [t.angle_requirement() for c in angle_cases(query.targets) for t in c.targets]
+        self._wanted = {requirement.name: requirement for requirement in wanted}
+        self._limited = {each.name for each in query.required_ratios}
+
+    def why(self, unmet: Unmet) -> Phrase:
+        """The reason; its figures are those of the blocks that may be used."""
+        if unmet.reason != "cannot_be_built":
+            return phrase(_REASONS[unmet.reason])
+        wanted = self._wanted[unmet.name]
+        return self._plainly(wanted) or phrase(
+            "unmet.not_good_enough" if unmet.name in self._limited else "unmet.cannot_be_built"
+        )
+
+    def remedy(self, unmet: Unmet, remedy: Remedy) -> Phrase:
+        """What would have to be allowed."""
+        wanted = self._wanted[unmet.name]
+        ways = tuple(self._way(each, remedy, wanted) for each in remedy.lifted)
+        beside = unmet.reason == "blocks_in_use"
+        return phrase(_REMEDIES[beside, len(ways) > 1], figure("ways", ways))
+
+    def _without_any(self) -> frozenset[str]:
+        return frozenset(name for ids in self._forbidden.values() for name in ids)
+
+    def _plainly(self, wanted: Requirement) -> Phrase | None:
+        """A reason that is seen at a glance; None where there is none."""
+        if not self._blocks:
+            return phrase("unmet.no_blocks")
+        if not self._usable:
+            return phrase("unmet.all_left_out")
+        asked = WEAR_COUNT[wanted.wear_blocks]
+        there = sum(block.role == "wear" for block in self._usable)
+        if there < asked:
+            return phrase("unmet.few_wear_blocks", figure("asked", asked), figure("there", there))
+        return self._out_of_range(wanted)
+
+    def _out_of_range(self, wanted: Requirement) -> Phrase | None:
+        lengths = [block.nominal for block in self._usable]
+        if wanted.length + wanted.tolerance.lower > sum(lengths):
+            return phrase("unmet.too_long", figure("total", sum(lengths), Measure.LENGTH))
+        if wanted.length + wanted.tolerance.upper < min(lengths):
+            return phrase("unmet.too_short", figure("least", min(lengths), Measure.LENGTH))
+        return None
+
+    def _way(self, lifted: Restriction, remedy: Remedy, wanted: Requirement) -> Phrase:
+        match lifted:
+            case "max_blocks":
+                most = figure("most", wanted.max_blocks or 0)
+                return phrase(_WAYS[lifted], figure("count", len(remedy.blocks)), most)
+            case "wear_blocks" | "required_ratio":
+                return phrase(_WAYS[lifted])
+            case _:
+                return phrase(_WAYS[lifted], figure("blocks", self._named(lifted, remedy)))
+
+    def _named(self, restriction: Restriction, remedy: Remedy) -> tuple[Marked, ...]:
+        forbidden = self._forbidden.get(restriction, frozenset[str]())
+        return tuple(_marked(self._blocks[name]) for name in remedy.blocks if name in forbidden)
+
+
+def _marked(block: Block) -> Marked:
+    return Marked(nominal=block.nominal, unit=block.unit, id=block.id)

@@ -1,0 +1,135 @@
+"""Which restrictions of the request stand in the way of a demand without a stack.
+
+They are lifted by ones, then by twos and so on, until the demand can be built; the stack that is
+built then shows it. Nothing is named that was not tried.
+"""
+
+from collections.abc import Collection, Iterator, Sequence
+from itertools import combinations
+from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from wrung.answers import Remedy, Restriction
+from wrung.planning.deadline import Deadline
+from wrung.planning.engines import ask
+from wrung.planning.lone import windows
+from wrung.planning.lone.probe import UNDECIDED, Probe
+from wrung.planning.parts import subproblem
+from wrung.planning.problem import Demand, LeftOut, Piece, Problem
+
+_SHARE: Final = 0.3
+"""Of the time, for one question that needs a search of its own."""
+
+
+class _Found(Struct, frozen=True, kw_only=True):
+    """What restrictions were lifted, and the stack that this allows, if any."""
+
+    lifted: tuple[Restriction, ...]
+    probe: Probe
+    pieces: tuple[Piece, ...]
+
+
+def remedies(
+    problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
+) -> tuple[Remedy, ...]:
+    """Every smallest choice of restrictions without which the free pieces serve the demand.
+
+    Empty if none does, or if it was not decided that fewer do not.
+    """
+    possible = tuple(_possible(problem, problem.demands[demand]))
+    # Not all at once first: without wear blocks is no less to ask than with them.
+    for size in range(1, len(possible) + 1):
+        tried = [
+            _lifted(problem, demand, free, lifted, deadline)
+            for lifted in combinations(possible, size)
+        ]
+        helping = tuple(_remedy(problem, each) for each in tried if each.probe.stack is not None)
+        if helping or not all(each.probe.decided for each in tried):
+            return helping
+    return ()
+
+
+def _possible(problem: Problem, demand: Demand) -> Iterator[Restriction]:
+    """Those that the demand is under at all."""
+    forbidding = {restriction for each in problem.left_out for restriction in each.by}
+    blocks: tuple[Restriction, ...] = ("overdue", "exclude", "only")
+    yield from (restriction for restriction in blocks if restriction in forbidding)
+    if demand.requirement.max_blocks is not None:
+        yield "max_blocks"
+    if demand.wear:
+        yield "wear_blocks"
+    if demand.most_error is not None:
+        yield "required_ratio"
+
+
+def _lifted(
+    problem: Problem,
+    demand: int,
+    free: Sequence[int],
+    lifted: tuple[Restriction, ...],
+    deadline: Deadline,
+) -> _Found:
+    """The question without these restrictions, answered."""
+    pieces = (
+        *(problem.pieces[index] for index in free),
+        *(each.piece for each in _allowed(problem.left_out, lifted)),
+    )
+    wanted = _freed(problem.demands[demand], lifted, len(pieces))
+    part = replace(subproblem(problem, [demand]), pieces=pieces, demands=(wanted,))
+    return _Found(lifted=lifted, probe=_probe(part, deadline), pieces=pieces)
+
+
+def _allowed(left_out: Sequence[LeftOut], lifted: Collection[Restriction]) -> Iterator[LeftOut]:
+    return (each for each in left_out if each.by.issubset(lifted))
+
+
+def _freed(demand: Demand, lifted: Collection[Restriction], available: int) -> Demand:
+    most = None if "max_blocks" in lifted else demand.requirement.max_blocks
+    return replace(
+        demand,
+        most=available if most is None else min(most, available),
+        wear=0 if "wear_blocks" in lifted else demand.wear,
+        most_error=None if "required_ratio" in lifted else demand.most_error,
+    )
+
+
+def _probe(part: Problem, deadline: Deadline) -> Probe:
+    """A stack of all pieces for the only demand."""
+    if part.demands[0].most_error is None:
+        return windows.build(part, 0, range(len(part.pieces)), deadline)
+    if deadline.passed:
+        return UNDECIDED
+    # Whether a limit of error can be kept is not seen from lengths.
+    finding = ask(part, deadline.share(_SHARE)).finding
+    stack = finding.plan[0] if finding.plan else None
+    return Probe(stack=stack, decided=stack is not None or finding.served_proven)
+
+
+def _remedy(problem: Problem, found: _Found) -> Remedy:
+    stack = found.probe.stack or ()
+    if not problem.limits_errors:
+        stack = _thrifty(found.pieces, stack, len(found.pieces) - _count(problem, found))
+    return Remedy(lifted=found.lifted, blocks=tuple(found.pieces[k].block.id for k in stack))
+
+
+def _count(problem: Problem, found: _Found) -> int:
+    return sum(1 for _ in _allowed(problem.left_out, found.lifted))
+
+
+def _thrifty(pieces: Sequence[Piece], stack: Sequence[int], allowed: int) -> tuple[int, ...]:
+    """The stack with no block left out where one that is allowed has its length.
+
+    The first ``allowed`` pieces are those.
+    """
+    chosen = set(stack)
+    for index in sorted(chosen):
+        if index < allowed:
+            continue
+        kind = (pieces[index].nominal, pieces[index].wear)
+        alike = (k for k in range(allowed) if (pieces[k].nominal, pieces[k].wear) == kind)
+        other = next((k for k in alike if k not in chosen), None)
+        if other is not None:
+            chosen = chosen - {index} | {other}
+    return tuple(sorted(chosen))
