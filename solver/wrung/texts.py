@@ -12,6 +12,7 @@ from typing import Final, TypeAlias
 from msgspec import Struct
 
 from wrung.angles import to_dms, to_seconds
+from wrung.checked_types import typed
 from wrung.degrees import from_celsius
 from wrung.errors import Fault, InputError
 from wrung.lengths import SMALL_UNIT, AnyUnit, Unit, to_text
@@ -66,11 +67,13 @@ class Phrase(Struct, frozen=True, kw_only=True):
 Value: TypeAlias = int | str | Phrase | tuple[int, ...] | tuple[Marked, ...] | tuple[Phrase, ...]
 
 
+@typed
 def phrase(key: str, *figures: Figure) -> Phrase:
     """A phrase with its figures."""
     return Phrase(key=key, figures=figures)
 
 
+@typed
 def figure(name: str, value: Value, measure: Measure | None = None) -> Figure:
     """A figure of a phrase."""
     return Figure(name=name, value=value, measure=measure)
@@ -83,11 +86,13 @@ def languages() -> tuple[str, ...]:
     return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
 
 
+@typed
 def keys(language: str) -> frozenset[str]:
     """Every key that the language has a wording for."""
     return frozenset(_wordings(language).phrases)
 
 
+@typed
 def word(
     said: Phrase,
     language: str = "en",

@@ -25,9 +25,13 @@ from wrung import (
     materials,
     mm,
     targets,
+    texts,
 )
 from wrung import metrology as metrology_module
 from wrung.checked_types import CheckedStruct
+from wrung.coverage import picture
+from wrung.fits import iso286, iso2768
+from wrung.metrology import certificates
 from wrung.options import Options
 
 SHELF = [Block(id="a", nominal=mm("1"), grade="0"), Block(id="b", nominal=mm("2"), grade="0")]
@@ -116,6 +120,36 @@ def test_a_wrong_argument_is_refused_by_its_name(function: Callable[..., Any], n
         fair = isinstance(error, InputError) or (isinstance(wrong, str) and error)
         assert error is None or fair or name in str(error), wrong
         assert isinstance(error, WrungError | TypeError | None), (wrong, error)
+
+
+FURTHER = tuple(
+    dict.fromkeys(
+        function
+        for module in (metrology_module, targets, picture, texts, certificates, iso286, iso2768)
+        for name, function in vars(module).items()
+        if inspect.isfunction(function) and not name.startswith("_")
+        if name in getattr(module, "__all__", ()) or function.__module__ == module.__name__
+        if function.__module__.startswith("wrung.") and inspect.signature(function).parameters
+    )
+)
+
+
+@pytest.mark.parametrize(
+    ("function", "name"),
+    [
+        pytest.param(function, name, id=f"{function.__module__}.{function.__name__}.{name}")
+        for function in FURTHER
+        for name in names_of(function)
+    ],
+)
+def test_every_other_public_function_names_a_wrong_argument(
+    function: Callable[..., Any], name: str
+) -> None:
+    """Even where nothing else was given."""
+    for wrong in (object(), Struct):
+        error = raised_by(function, {name: wrong})
+        assert isinstance(error, InputError), error
+        assert [fault.pointer for fault in error.faults] == [f"/{name}"]
 
 
 def raised_by(function: Callable[..., Any], arguments: dict[str, Any]) -> Exception | None:

@@ -5,12 +5,14 @@ from functools import cache
 
 from msgspec import Struct
 
+from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.fits.limits import SizeLimits
 from wrung.lengths import mm, to_text
 from wrung.tables import Checked, load
 
 
+@typed
 def limits(nominal: int, general_class: str) -> SizeLimits:
     """The limits of size.
 

@@ -12,6 +12,7 @@ from typing import Final
 
 from msgspec import Struct
 
+from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.fits.limits import SizeLimits
 from wrung.lengths import mm, to_text, um
@@ -47,6 +48,7 @@ class ToleranceClass(Struct, frozen=True, kw_only=True):
         return self.letter.isupper()
 
 
+@typed
 def tolerance_class(text: str) -> ToleranceClass:
     """Read a class such as ``"H7"`` or ``"js6"``.
 
@@ -68,6 +70,7 @@ def tolerance_class(text: str) -> ToleranceClass:
     return ToleranceClass(letter=found[1], grade=int(found[2]))
 
 
+@typed
 def limits(nominal: int, text: str) -> SizeLimits:
     """The limits of size.
 
@@ -91,6 +94,7 @@ def limits(nominal: int, text: str) -> SizeLimits:
     return _limits(nominal, wanted)
 
 
+@typed
 def standard_tolerance(nominal: int, grade: int) -> int:
     """The tolerance IT ``grade`` (1 to 16) of a nominal size, quanta."""
     table = _table()

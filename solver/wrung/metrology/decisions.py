@@ -14,7 +14,7 @@ from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
-from wrung.checked_types import CheckedStruct
+from wrung.checked_types import CheckedStruct, typed
 from wrung.errors import Fault, InputError
 from wrung.measures import Measure
 from wrung.metrology.budget.rows import NM
@@ -81,6 +81,7 @@ class Decision(Struct, frozen=True, kw_only=True):
     warning: Phrase | None
 
 
+@typed
 def decide(budget: Budget, purpose: Purpose) -> Decision:
     """Hold a stack's budget against a part's limits.
 

@@ -16,6 +16,7 @@ from msgspec import Struct
 
 from wrung.arguments import with_tuples
 from wrung.blocks import Block, margin
+from wrung.checked_types import typed
 from wrung.grades import limits
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.budget.rows import COMMON, Row
@@ -92,6 +93,7 @@ def block_cost(block: Block, conditions: Conditions = STANDARD) -> BlockCost:
     )
 
 
+@typed
 def variance_of(block: Block, conditions: Conditions = STANDARD) -> int:
     """The block's variance where nothing is shared, in steps of 0.1 nm squared.
 
@@ -105,6 +107,7 @@ def variance_of(block: Block, conditions: Conditions = STANDARD) -> int:
     return cost.variance + sum(part.amount**2 for part in cost.shared)
 
 
+@typed
 def joint_variance(
     conditions: Conditions = STANDARD, joint_allowance: int = DEFAULT_JOINT_ALLOWANCE
 ) -> int:
@@ -112,12 +115,14 @@ def joint_variance(
     return ceil((joint_value(conditions, joint_allowance).uncertainty * STEPS_A_NM) ** 2)
 
 
+@typed
 def fixed_variance(conditions: Conditions = STANDARD) -> int:
     """Variance that every stack has alike, in steps of 0.1 nm squared."""
     return ceil(sum((extra.value.uncertainty * STEPS_A_NM) ** 2 for extra in conditions.extras))
 
 
 @with_tuples
+@typed
 def stack_variance(costs: Sequence[BlockCost], *, joint: int, fixed: int = 0) -> int:
     """The variance of a stack, in steps of 0.1 nm squared: what a planner may minimise exactly.
 
@@ -135,6 +140,7 @@ def stack_variance(costs: Sequence[BlockCost], *, joint: int, fixed: int = 0) ->
     return own + joints + fixed + sum(total**2 for total in totals.values())
 
 
+@typed
 def most_variance(width: int, ratio: Fraction, factor: float) -> int:
     """The most variance, in steps squared, with which a corrected stack keeps a required ratio.
 
@@ -149,6 +155,7 @@ def most_variance(width: int, ratio: Fraction, factor: float) -> int:
 
 
 @with_tuples
+@typed
 def safe_factor(blocks: Iterable[Block], conditions: Conditions = STANDARD) -> float:
     """A coverage factor that no stack of these blocks exceeds.
 

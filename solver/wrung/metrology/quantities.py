@@ -3,7 +3,7 @@
 from math import inf, sqrt
 from typing import Final, Literal, TypeAlias
 
-from wrung.checked_types import CheckedStruct
+from wrung.checked_types import CheckedStruct, typed
 
 Distribution: TypeAlias = Literal[
     "exact", "normal", "rectangular", "triangular", "arcsine", "product"
@@ -31,11 +31,13 @@ class Quantity(CheckedStruct, frozen=True, kw_only=True):
     degrees_of_freedom: float = inf
 
 
+@typed
 def exactly(estimate: float) -> Quantity:
     """A quantity without uncertainty."""
     return Quantity(estimate=estimate)
 
 
+@typed
 def normal(estimate: float, uncertainty: float, *, freedom: float = inf) -> Quantity:
     """Normal, by its standard uncertainty; twice that counts as its limit."""
     return Quantity(
@@ -47,6 +49,7 @@ def normal(estimate: float, uncertainty: float, *, freedom: float = inf) -> Quan
     )
 
 
+@typed
 def expanded(
     estimate: float, uncertainty: float, *, factor: float = _TWO, freedom: float = inf
 ) -> Quantity:
@@ -60,26 +63,31 @@ def expanded(
     )
 
 
+@typed
 def rectangular(estimate: float, limit: float, *, freedom: float = inf) -> Quantity:
     """Anywhere within ``estimate`` ± ``limit`` alike (GUM 4.3.7)."""
     return _bounded(estimate, limit, "rectangular", sqrt(3), freedom)
 
 
+@typed
 def triangular(estimate: float, limit: float, *, freedom: float = inf) -> Quantity:
     """Within ``estimate`` ± ``limit``, rather near the middle (GUM 4.3.9)."""
     return _bounded(estimate, limit, "triangular", sqrt(6), freedom)
 
 
+@typed
 def arcsine(estimate: float, limit: float, *, freedom: float = inf) -> Quantity:
     """Swinging between ``estimate`` ± ``limit``, as a controlled room does (GUM H.1.3.4)."""
     return _bounded(estimate, limit, "arcsine", sqrt(2), freedom)
 
 
+@typed
 def between(lower: float, upper: float) -> Quantity:
     """Anywhere between two limits alike; the middle is the best estimate (GUM 4.3.8)."""
     return rectangular((lower + upper) / 2, (upper - lower) / 2)
 
 
+@typed
 def freedom_of(relative_uncertainty: float) -> float:
     """Degrees of freedom of an uncertainty that is itself uncertain by that share (GUM G.4.2)."""
     return inf if relative_uncertainty == 0 else 1 / (2 * relative_uncertainty**2)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from wrung.checked_types import CheckedStruct
+from wrung.checked_types import CheckedStruct, typed
 from wrung.errors import Fault, InputError
 
 
@@ -39,6 +39,7 @@ class Reading(Struct, frozen=True, kw_only=True):
     highest: int
 
 
+@typed
 def expected_reading(length: int, uncertainty: int, instrument: Instrument) -> Reading:
     """What the instrument should read on that length, quanta.
 

@@ -9,6 +9,7 @@ from msgspec import Struct
 from wrung.answers import Answer, Stack
 from wrung.arguments import with_tuples
 from wrung.blocks import Block, margin
+from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.budget.stack import Budget, stack_budget
@@ -70,6 +71,7 @@ class Better(Struct, frozen=True, kw_only=True):
 
 
 @with_tuples
+@typed
 def check_stack(  # noqa: PLR0913 - what there is to say of a stack
     shelf: Sequence[Block],
     ids: Sequence[str],
@@ -123,6 +125,7 @@ def _misplaced(blocks: Sequence[Block]) -> tuple[str, ...]:
 
 
 @with_tuples
+@typed
 def better_stacks(check: StackCheck, answers: Sequence[Answer]) -> tuple[Better, ...]:
     """Those stacks of the answers that are better than the one built by hand, each once.
 

@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.metrology.budget.combining import combine
 from wrung.metrology.budget.heat import heat_rows
 from wrung.metrology.conditions import Conditions, check
@@ -56,6 +57,7 @@ def grown(blocks: Iterable[Block], degrees: float) -> float:
 
 
 @with_tuples
+@typed
 def growth(blocks: Sequence[Block], conditions: Conditions) -> Growth:
     """What the conditions do to a stack of these blocks.
 

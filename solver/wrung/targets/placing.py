@@ -7,6 +7,7 @@ from msgspec import Struct
 from wrung.answers import Answer, Stack
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.conditions import STANDARD, Conditions
@@ -25,6 +26,7 @@ class Placed(Struct, frozen=True, kw_only=True):
 
 
 @with_tuples
+@typed
 def placed_requirements(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
     """The stacks of all targets, in their order.
 
@@ -64,6 +66,7 @@ def placed_angles(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
 
 
 @with_tuples
+@typed
 def results(
     targets: Sequence[Kind[TargetResult]],
     answer: Answer,

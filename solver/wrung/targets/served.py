@@ -6,6 +6,7 @@ from msgspec import Struct
 
 from wrung.answers import Answer
 from wrung.arguments import with_tuples
+from wrung.checked_types import typed
 from wrung.targets.base import Kind, TargetResult
 
 
@@ -20,6 +21,7 @@ class Served(Struct, frozen=True, kw_only=True):
 
 
 @with_tuples
+@typed
 def served(targets: Sequence[Kind[TargetResult]], answer: Answer) -> Served:
     """What the stacks of an answer serve of the targets that it was asked for."""
     names = {stack.name for stack in answer.stacks}
@@ -31,6 +33,7 @@ def served(targets: Sequence[Kind[TargetResult]], answer: Answer) -> Served:
 
 
 @with_tuples
+@typed
 def served_at_most(targets: Sequence[Kind[TargetResult]], answer: Answer) -> Served:
     """What is proven of every plan: none has more stacks, and none serves more targets whole."""
     lost = {each.name for each in answer.unmet if each.reason == "cannot_be_built"}

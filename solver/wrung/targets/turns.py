@@ -6,6 +6,7 @@ from typing import Literal, TypeAlias, TypeVar
 from msgspec.structs import replace
 
 from wrung.arguments import with_tuples
+from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.targets.base import TimedTarget
 from wrung.targets.placing import Placed
@@ -18,6 +19,7 @@ AnyTimed = TypeVar("AnyTimed", bound=TimedTarget)
 
 
 @with_tuples
+@typed
 def in_turn(targets: Sequence[AnyTimed]) -> tuple[AnyTimed, ...]:
     """The same targets, to be needed one after another in this order.
 

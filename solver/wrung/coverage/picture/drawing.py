@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 from zlib import crc32
 
+from wrung.checked_types import typed
 from wrung.coverage.answer import LengthGrid, Reach
 from wrung.coverage.picture import svg
 from wrung.coverage.picture.columns import Column, Row, rows
@@ -31,6 +32,7 @@ _LEGEND_COLUMNS: Final = 2
 _GAP_COLOUR: Final = "#8c1c13"
 
 
+@typed
 def draw(
     grid: LengthGrid,
     reach: Reach,

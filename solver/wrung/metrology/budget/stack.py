@@ -7,6 +7,7 @@ from msgspec import Struct
 
 from wrung.arguments import with_tuples
 from wrung.blocks import Block, margin
+from wrung.checked_types import typed
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.budget.ageing import drift_row
 from wrung.metrology.budget.combining import Combined, combine
@@ -67,6 +68,7 @@ class Budget(Struct, frozen=True, kw_only=True):
 
 
 @with_tuples
+@typed
 def stack_budget(
     blocks: Sequence[Block],
     conditions: Conditions = STANDARD,

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from wrung.blocks import Block
 from wrung.calibrations import Calibration
+from wrung.checked_types import typed
 from wrung.lengths import Unit
 from wrung.metrology.certificates.applying import apply_certificates
 from wrung.metrology.certificates.csv_form import read_csv
@@ -31,6 +32,7 @@ __all__ = [
 _READERS: Final = {"json": read_json, "csv": read_csv, "dcc": read_dcc}
 
 
+@typed
 def read_certificate(
     data: bytes, document: Format, *, unit: Unit = "mm", due_on: date | None = None
 ) -> CertificateImport:

@@ -6,11 +6,13 @@ from msgspec.structs import replace
 
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.lengths import to_text
 
 
 @with_tuples
+@typed
 def apply_certificates(shelf: Sequence[Block], certified: Sequence[Block]) -> tuple[Block, ...]:
     """The shelf with newer deviations, uncertainties and calibrations, found by block id.
 

@@ -17,6 +17,7 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.checked_types import typed
 from wrung.lengths import Unit
 from wrung.metrology.certificates.assembling import assemble, unknown
 from wrung.metrology.certificates.limits import MOST_BLOCKS, MOST_BYTES, MOST_COLUMNS
@@ -54,6 +55,7 @@ class _Sheet(Struct, frozen=True, kw_only=True):
         return tuple(name.casefold().replace(" ", "_") for name in self.named)
 
 
+@typed
 def read_csv(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     """Read certified blocks from CSV.
 

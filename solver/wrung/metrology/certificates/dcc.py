@@ -14,6 +14,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from wrung.checked_types import typed
 from wrung.lengths import Unit
 from wrung.metrology.certificates.assembling import assemble
 from wrung.metrology.certificates.dcc_head import DccHead, read_head
@@ -38,6 +39,7 @@ _UNREAD: Final = (
 """Parts of a certificate that may matter to a person, and say nothing of a block's length."""
 
 
+@typed
 def read_dcc(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     """Read certified blocks from a Digital Calibration Certificate.
 

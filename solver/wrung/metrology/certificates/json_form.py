@@ -20,6 +20,7 @@ from typing import Final
 import msgspec
 from msgspec import Raw
 
+from wrung.checked_types import typed
 from wrung.json_reasons import reason
 from wrung.lengths import Unit, without_exponent
 from wrung.metrology.certificates.assembling import assemble, unknown
@@ -32,6 +33,7 @@ SHARED: Final = tuple(name for name in COLUMNS if name not in _OF_ONE_BLOCK)
 """What may stand beside the blocks and then holds for all of them."""
 
 
+@typed
 def read_json(data: bytes, *, unit: Unit = "mm") -> CertificateImport:
     """Read certified blocks from JSON.
 

@@ -2,10 +2,12 @@
 
 from math import ceil, inf
 
+from wrung.checked_types import typed
 from wrung.metrology.conditions import TWO_SIGMA
 from wrung.metrology.student import coverage_factor
 
 
+@typed
 def expand(standard: int, degrees_of_freedom: float | None) -> tuple[int, float]:
     """The expanded uncertainty for 95.45 %, quanta, and its coverage factor.
 
