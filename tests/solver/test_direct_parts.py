@@ -18,7 +18,7 @@ from wrung.planning.blockwise.place_values import place_values
 from wrung.planning.blockwise.scaled import scale
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem, build_problem, crowds_of
-from wrung.targets import LengthTarget
+from wrung.targets import LengthTarget, Turn
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
 
@@ -207,8 +207,13 @@ def _in_turn(times: list[tuple[int, int, str | None]]) -> Problem:
     ]
     of = problem(make_blocks(" ".join(["5"] * len(times))), *targets)
     demands = tuple(
-        replace(demand, requirement=replace(demand.requirement, sequence=sequence))
-        for demand, (_, _, sequence) in zip(of.demands, times, strict=True)
+        replace(
+            demand,
+            requirement=replace(
+                demand.requirement, turn=None if of_ is None else Turn(of=of_, step=(place,))
+            ),
+        )
+        for place, (demand, (_, _, of_)) in enumerate(zip(of.demands, times, strict=True))
     )
     crowds = crowds_of(demands)
     pieces = of.pieces[: max(map(len, crowds))]
