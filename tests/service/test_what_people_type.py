@@ -119,7 +119,7 @@ def test_the_words_for_a_wrong_type() -> None:
         ),
         ("exclude", ["bench-A"], "bench-a"),
         ("only", ["bench"], "bench-a"),
-        ("part_tolerances", [{"ref": "op-20", "lower": "0", "upper": "1"}], "op20"),
+        ("part_tolerances", [{"target": "op-20", "lower": "0", "upper": "1"}], "op20"),
     ],
 )
 def test_unknown_names_list_the_nearest_known(
