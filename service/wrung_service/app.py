@@ -6,6 +6,8 @@ from functools import partial
 
 import msgspec
 from litestar import Litestar
+from litestar.config.compression import CompressionConfig
+from litestar.config.cors import CORSConfig
 from litestar.handlers import HTTPRouteHandler
 from litestar.types import Receive, Scope, Send
 
@@ -27,6 +29,7 @@ from wrung_service.api.schemas import Document
 from wrung_service.api.stack_checks.resource import stack_check_routes
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.stacks.resource import stack_routes
+from wrung_service.api.start import start_routes
 from wrung_service.api.strictness import refuse_unknown_parameters
 from wrung_service.observe.health import Health
 from wrung_service.observe.logs import Log, silent_log
@@ -91,16 +94,25 @@ def create_app(
         *material_routes(),
         *limits_routes(limits),
         *guide_routes(),
-        *problem_routes(),
+        *problem_routes(settings.path_prefix),
+        *start_routes(),
         *health_routes(health),
     ]
     app = _litestar(routes, settings, health, pool, log)
     # Built before the first request, so that a mistake in a schema stops the start, not a request.
-    document = openapi_document(app, limits)
+    document = openapi_document(app, settings)
     # After the document, which they show and are no part of.
     for route in docs_routes(msgspec.json.encode(document)):
         app.register(route)
-    return Service(Edge(app, _methods(app), log), document, health, pool, refused)
+    edge = Edge(
+        app,
+        _methods(app),
+        log,
+        prefix=settings.path_prefix,
+        # Also where it makes no difference, since caches ask before they know.
+        vary="Origin, Accept-Encoding" if settings.origins else "",
+    )
+    return Service(edge, document, health, pool, refused)
 
 
 def _litestar(
@@ -109,15 +121,28 @@ def _litestar(
     return Litestar(
         routes,
         before_request=refuse_unknown_parameters,
-        exception_handlers=failure_handlers(log),
+        exception_handlers=failure_handlers(log, settings.path_prefix),
         request_max_body_size=settings.max_body_bytes,
         # The framework's own document loses constraints of Structs; ours is made in `api.openapi`.
         openapi_config=None,
+        # More packing would hold up the event loop for little gain.
+        compression_config=CompressionConfig("gzip", minimum_size=1024, gzip_compress_level=4),
+        cors_config=_cors(settings),
         # Whoever embeds the service sets up `logging`, or leaves it alone.
         logging_config=None,
         # Its result is kept for a while, so the first probe need not wait for a search.
         on_startup=[health.reason_against],
         on_shutdown=[pool.close],
+    )
+
+
+def _cors(settings: Settings) -> CORSConfig | None:
+    if not settings.origins:
+        return None
+    return CORSConfig(
+        allow_origins=[*settings.origins],
+        allow_methods=["GET", "HEAD", "POST", "OPTIONS"],
+        expose_headers=["ETag", "Retry-After", "X-Request-ID"],
     )
 
 

@@ -13,6 +13,7 @@ from types import FrameType
 from typing import Any, Final, NoReturn
 
 import uvicorn
+from litestar.types import ASGIApp
 
 from wrung_service.app import Service
 from wrung_service.connections import bounded_by
@@ -35,7 +36,7 @@ class Server(uvicorn.Server):
     """Ends in steps: unready, then closed to new requests, then searches told to end, then gone."""
 
     def __init__(self, service: Service, settings: Settings, log: Log, sink: LineSink) -> None:
-        super().__init__(_config(service, settings))
+        super().__init__(config_of(service, settings))
         self._service = service
         self._settings = settings
         self._log = log
@@ -148,7 +149,8 @@ def warn_if_open(host: str, log: Log) -> None:
         log.warning("no_access_control", host=host, detail=detail)
 
 
-def _config(service: Service, settings: Settings) -> uvicorn.Config:
+def config_of(service: ASGIApp, settings: Settings) -> uvicorn.Config:
+    """How uvicorn is to run the service."""
     return uvicorn.Config(
         service,
         host=settings.bind_host,
@@ -160,6 +162,9 @@ def _config(service: Service, settings: Settings) -> uvicorn.Config:
         # Each request has its canonical line already.
         access_log=False,
         server_header=False,
+        # Anyone can send X-Forwarded-*; it is believed only from whom the operator named.
+        proxy_headers=bool(settings.proxies),
+        forwarded_allow_ips=list(settings.proxies),
         # By default uvicorn would go on after a start-up that failed.
         lifespan="on",
         ws="none",

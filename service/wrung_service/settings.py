@@ -1,6 +1,8 @@
 """What an operator can set: environment variables, or flags that override them."""
 
+import ipaddress
 import os
+import re
 from collections.abc import Iterable, Mapping
 from typing import Annotated, Final
 
@@ -11,6 +13,8 @@ from wrung.planning.memory import DEFAULT_MEMORY_MB
 
 PREFIX: Final = "WRUNG_"
 
+_ORIGIN: Final = re.compile(r"\*|https?://[A-Za-z0-9.\[\]:-]+")
+_CONTACT: Final = re.compile(r"[^@\s]+@[^@\s]+|https?://\S+")
 MOST_WORKERS: Final = 128
 """Far above any machine this was tried on; more would be a slip of the pen."""
 
@@ -112,6 +116,51 @@ class Settings(Limits, frozen=True, kw_only=True):
         int, Meta(ge=1, le=600, description="time an idle connection is kept open, s")
     ] = 5
 
+    path_prefix: Annotated[
+        str,
+        Meta(
+            # Ends without a slash, so that a path can be put behind it; empty for none.
+            pattern=r"\A(/[A-Za-z0-9._~-]+)*\Z",
+            max_length=200,
+            description="path that a proxy shows the service under, such as /tools/wrung; the "
+            "service answers with it and without it",
+        ),
+    ] = ""
+    trusted_proxies: Annotated[
+        str,
+        Meta(
+            max_length=1000,
+            description="addresses or networks of proxies, with commas between them, whose "
+            "X-Forwarded-For and X-Forwarded-Proto are believed; none by default",
+        ),
+    ] = ""
+    cors_origins: Annotated[
+        str,
+        Meta(
+            max_length=1000,
+            description="origins of pages that may call the service from a browser (CORS), such "
+            "as https://erp.example, with commas between them, or *; none by default",
+        ),
+    ] = ""
+    contact: Annotated[
+        str,
+        Meta(
+            max_length=200,
+            description="e-mail address, or web address, of whoever runs this instance; shown in "
+            "the OpenAPI document",
+        ),
+    ] = ""
+
+    @property
+    def proxies(self) -> tuple[str, ...]:
+        """The trusted proxies one by one."""
+        return _parts(self.trusted_proxies)
+
+    @property
+    def origins(self) -> tuple[str, ...]:
+        """The origins of CORS one by one."""
+        return _parts(self.cors_origins)
+
     @property
     def limits(self) -> Limits:
         """The part that is published."""
@@ -180,3 +229,23 @@ def _contradictions(settings: Settings) -> Iterable[str]:
             f"{_both('default_time_limit_ms')}: greater than "
             f"{_both('max_time_limit_ms')}, which is {settings.max_time_limit_ms}"
         )
+    for proxy in settings.proxies:
+        if not _is_network(proxy):
+            yield f"{_both('trusted_proxies')}: {proxy!r} is no address and no network"
+    for origin in settings.origins:
+        if not _ORIGIN.fullmatch(origin):
+            yield f"{_both('cors_origins')}: {origin!r} is no origin such as https://erp.example"
+    if settings.contact and not _CONTACT.fullmatch(settings.contact):
+        yield f"{_both('contact')}: is neither an e-mail address nor begins with https://"
+
+
+def _is_network(text: str) -> bool:
+    try:
+        ipaddress.ip_network(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _parts(text: str) -> tuple[str, ...]:
+    return tuple(part.strip() for part in text.split(",") if part.strip())

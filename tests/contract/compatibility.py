@@ -129,7 +129,9 @@ def _answer_changes(at: str, documents: _Documents, old: Json, new: Json) -> Ite
     old, new = documents.follow(old, new)
     if _types(old) and not _types(new) <= _types(old):
         yield f"{at}: type widened"
-    if "enum" in old and not set(new.get("enum", ["anything"])) <= set(old["enum"]):
+    # Unless clients were told that there may be more.
+    grows = "may be added" in old.get("description", "")
+    if "enum" in old and not grows and not set(new.get("enum", ["anything"])) <= set(old["enum"]):
         yield f"{at}: enum widened"
     before, after = old.get("properties", {}), new.get("properties", {})
     for member in sorted(set(old.get("required", ())) - set(new.get("required", ()))):

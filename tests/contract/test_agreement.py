@@ -11,6 +11,7 @@ from jsonschema import Draft202012Validator
 from referencing import Registry, Resource
 from referencing.jsonschema import DRAFT202012
 
+from contract.accepted import with_numbers
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.problem_types import INVALID_REQUEST
 from wrung_service.api.problems import Refusal
@@ -21,7 +22,8 @@ from wrung_service.settings import Settings
 
 SETTINGS = Settings(solve_workers=1, max_blocks=3, max_targets=2, max_time_limit_ms=500)
 DOCUMENT: Any = Resource.from_contents(
-    json.loads(json.dumps(create_app(SETTINGS).document)), default_specification=DRAFT202012
+    with_numbers(json.loads(json.dumps(create_app(SETTINGS).document))),
+    default_specification=DRAFT202012,
 )
 VALIDATOR = Draft202012Validator(
     {"$ref": "urn:document#/components/schemas/StackRequest"},

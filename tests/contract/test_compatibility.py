@@ -49,20 +49,19 @@ BREAKING: dict[str, Callable[[Json], object]] = {
     "answer's member removed": lambda d: response(d).pop("unmet"),
     "answer's member optional": lambda d: schemas(d)["StackAnswer"]["required"].remove("unmet"),
     "answer's type": lambda d: response(d)["total_blocks"].update(type="string"),
-    "answer's enum widened": lambda d: response(d)["outcome"]["enum"].append("maybe"),
+    "answer's enum widened": lambda d: schemas(d)["Outcome"]["enum"].append("maybe"),
     "nested member removed": lambda d: schemas(d)["BlockInStack"]["properties"].pop("nominal"),
     "request's member removed": lambda d: request(d).pop("exclude"),
     "request's member required": lambda d: schemas(d)["StackRequest"]["required"].append("sets"),
-    "request's enum narrowed": lambda d: request(d)["unit"]["enum"].remove("in"),
+    "request's enum narrowed": lambda d: schemas(d)["Unit"]["enum"].remove("in"),
     "request's limit narrowed": lambda d: request(d)["blocks"].update(maxItems=10),
     "request's minimum raised": lambda d: request(d)["targets"].update(minItems=2),
     "request's pattern": lambda d: request(d)["exclude"]["items"].update(pattern="^a$"),
     "null no longer accepted": lambda d: request(d)["only"].update(
         anyOf=request(d)["only"]["anyOf"][:1]
     ),
-    "number no longer accepted": lambda d: schemas(d)["BlockOnShelf"]["properties"][
-        "nominal"
-    ].update(type=["string"]),
+    "length of another form": lambda d: schemas(d)["Length"].update(pattern="^[0-9]+$"),
+    "text no longer accepted": lambda d: schemas(d)["Length"].update(type="number"),
     "path parameter renamed": lambda d: d["paths"]["/v1/compositions/{composition_id}"]["get"][
         "parameters"
     ][0].update(name="id"),
@@ -71,10 +70,11 @@ HARMLESS: dict[str, Callable[[Json], object]] = {
     "nothing": lambda _: None,
     "path added": lambda d: d["paths"].update({"/v2/x": {}}),
     "answer's member added": lambda d: response(d).update(more={"type": "string"}),
-    "answer's enum narrowed": lambda d: response(d)["outcome"]["enum"].remove("unknown"),
+    "answer's enum narrowed": lambda d: schemas(d)["Outcome"]["enum"].remove("unknown"),
     "request's member added": lambda d: request(d).update(more={"type": "string"}),
     "request's member optional": lambda d: schemas(d)["StackRequest"]["required"].remove("unit"),
-    "request's enum widened": lambda d: request(d)["unit"]["enum"].append("ft"),
+    "request's enum widened": lambda d: schemas(d)["Objective"]["enum"].append("x"),
+    "growing enum widened": lambda d: schemas(d)["BudgetNoteCode"]["enum"].append("x"),
     "request's limit widened": lambda d: request(d)["blocks"].update(maxItems=5000),
     "response added": lambda d: d["paths"]["/v1/stacks"]["post"]["responses"].update(
         {"429": {"description": "x"}}

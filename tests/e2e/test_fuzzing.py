@@ -7,6 +7,7 @@ import pytest
 import schemathesis
 from schemathesis import Case
 
+from contract.accepted import with_numbers
 from contract.fuzzing import SETTINGS, fuzzing_config
 from e2e.processes import Server, running
 from service.bodies import request
@@ -26,7 +27,9 @@ def server() -> Iterator[Server]:
         yield server
 
 
-schema = schemathesis.openapi.from_dict(create_app(SETTINGS).document, config=fuzzing_config())
+schema = schemathesis.openapi.from_dict(
+    with_numbers(create_app(SETTINGS).document), config=fuzzing_config()
+)
 
 
 @schema.parametrize()

@@ -28,6 +28,14 @@ def test_json_and_csv_say_the_same(client: Client) -> None:
     assert from_json["blocks"] == from_csv["blocks"]
 
 
+@pytest.mark.parametrize(
+    ("body", "read"), [(JSON, "json"), (CSV, "csv"), (XML, "dcc"), (b"\xef\xbb\xbf" + XML, "dcc")]
+)
+def test_a_plain_file_is_told_by_how_it_begins(client: Client, body: bytes, read: str) -> None:
+    """For generated clients that know neither CSV nor XML."""
+    assert send(client, body, "application/octet-stream")["format"] == read
+
+
 def test_a_digital_calibration_certificate(client: Client) -> None:
     found = send(client, XML, "application/xml", "?due_on=2027-03-31")
 
@@ -110,7 +118,10 @@ def test_other_media_types_are_refused(client: Client) -> None:
     response = client.post(PATH, content=CSV, headers={"Content-Type": "text/plain"})
 
     assert response.status_code == 415
-    assert response.headers["accept-post"] == "application/json, text/csv, application/xml"
+    assert (
+        response.headers["accept-post"]
+        == "application/json, text/csv, application/xml, application/octet-stream"
+    )
 
 
 @pytest.mark.parametrize(

@@ -42,7 +42,8 @@ def test_every_fault_is_reported_at_once() -> None:
 
 
 @pytest.mark.parametrize(
-    "name", [name for name in Settings.__struct_fields__ if name != "bind_host"]
+    "name",
+    [name for name in Settings.__struct_fields__ if not isinstance(getattr(Settings(), name), str)],
 )
 def test_every_number_has_an_upper_bound(name: str) -> None:
     """A slip of the pen must not start a million threads."""

@@ -12,10 +12,11 @@ from wrung.compositions import Composition, Series, all_compositions, compositio
 from wrung.errors import InputError
 from wrung.lengths import Unit, to_text
 from wrung.tables import Checked
+from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.operations import OPERATION, Operation, PathParameter, example
 from wrung_service.api.problem_types import NOT_FOUND
 from wrung_service.api.problems import Refusal
-from wrung_service.api.responses import respond
+from wrung_service.api.responses import respond_table
 from wrung_service.api.texts import CHECKED, DecimalText
 
 
@@ -93,19 +94,21 @@ def composition_routes() -> list[HTTPRouteHandler]:
     """The list and each of its members."""
 
     @get("/v1/compositions", opt={OPERATION: _LIST})
-    async def list_compositions() -> Response[bytes]:
+    async def list_compositions(request: HttpRequest) -> Response[bytes]:
         summaries = tuple(_summary(known) for known in all_compositions())
-        return respond(CompositionList(compositions=summaries))
+        return respond_table(request, CompositionList(compositions=summaries))
 
     @get("/v1/compositions/{composition_id:str}", opt={OPERATION: _ONE})
-    async def get_composition(composition_id: FromPath[str]) -> Response[bytes]:
+    async def get_composition(
+        request: HttpRequest, composition_id: FromPath[str]
+    ) -> Response[bytes]:
         try:
             found = composition(composition_id)
         except InputError as error:
             # Here the name is an address, so an unknown one is 404; in a body it is 422.
             detail = error.faults[0].detail
             raise Refusal(NOT_FOUND, f"{detail[0].upper()}{detail[1:]}.") from None
-        return respond(_details(found))
+        return respond_table(request, _details(found))
 
     return [list_compositions, get_composition]
 

@@ -1,5 +1,6 @@
 """Pages that show the OpenAPI document; every asset is served from here, as shops are offline."""
 
+from functools import cache
 from importlib.resources import files
 from typing import Any, Final
 
@@ -11,6 +12,7 @@ from litestar.response import Redirect
 from wrung_service.api.bodies import JSON, HttpRequest
 from wrung_service.api.problem_types import NOT_FOUND
 from wrung_service.api.problems import Refusal
+from wrung_service.api.responses import ASK_EACH_TIME, respond_kept
 
 _PAGE: Final = "index.html"
 # A list, not whatever is in the folder, so that no name leads out of it.
@@ -35,32 +37,30 @@ def docs_routes(document: bytes) -> list[HTTPRouteHandler]:
 
     # Without an `Operation`: these show the API and are not part of it.
     @get("/openapi.json")
-    async def get_document() -> Response[bytes]:
-        return Response(document, media_type=JSON)
+    async def get_document(request: HttpRequest) -> Response[bytes]:
+        return respond_kept(request, document, media_type=JSON, keep=ASK_EACH_TIME)
 
     @get("/docs")
     async def show_docs(request: HttpRequest) -> Response[Any]:
         # The page's assets are relative to it, so that a proxy may serve all this under a prefix.
         if not request.scope["raw_path"].endswith(b"/"):
             return Redirect("docs/", status_code=308)
-        return _asset(_PAGE)
+        return _asset(request, _PAGE)
 
     @get("/docs/{name:str}")
-    async def get_asset(name: FromPath[str]) -> Response[Any]:
+    async def get_asset(request: HttpRequest, name: FromPath[str]) -> Response[Any]:
         if name not in _ASSETS:
             raise Refusal(NOT_FOUND, "The pages have no such part.")
-        return _asset(name)
+        return _asset(request, name)
 
     return [get_document, show_docs, get_asset]
 
 
-def _asset(name: FromPath[str]) -> Response[Any]:
-    return Response(
-        files("wrung_service").joinpath("pages", "docs", name).read_bytes(),
-        media_type=_ASSETS[name],
-        headers={
-            "Content-Security-Policy": _POLICY,
-            "Referrer-Policy": "no-referrer",
-            "Cache-Control": "max-age=3600",
-        },
-    )
+def _asset(request: HttpRequest, name: str) -> Response[bytes]:
+    headers = {"Content-Security-Policy": _POLICY, "Referrer-Policy": "no-referrer"}
+    return respond_kept(request, _content(name), media_type=_ASSETS[name], headers=headers)
+
+
+@cache
+def _content(name: str) -> bytes:
+    return files("wrung_service").joinpath("pages", "docs", name).read_bytes()

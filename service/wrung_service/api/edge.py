@@ -1,4 +1,4 @@
-"""The outermost layer: request ids, HEAD, complete ``Allow`` headers, and the canonical line."""
+"""The outermost layer: prefix, ids, HEAD, whole ``Allow`` and ``Vary``, and the canonical line."""
 
 import re
 import time
@@ -15,6 +15,11 @@ from wrung_service.observe.logs import Log
 
 # It goes into a header and into the log: nothing invisible, and nothing long.
 _REQUEST_ID: Final = re.compile(rb"[!-~]{1,64}")
+# W3C Trace Context, 3.2: version, trace, parent, flags; later versions may say more behind them.
+_TRACEPARENT: Final = re.compile(
+    rb"(?!ff)[0-9a-f]{2}-([0-9a-f]{32})-([0-9a-f]{16})-[0-9a-f]{2}(-.*)?"
+)
+_NO_ID: Final = re.compile(rb"0+")
 # Probes never stop coming; their lines would bury the others.
 _PROBES: Final = frozenset({"/livez", "/readyz"})
 _FIXED_HEADERS: Final = [(b"x-content-type-options", b"nosniff")]
@@ -27,10 +32,15 @@ class Edge:
     its middleware does not see requests that match no route. So this stands outside.
     """
 
-    def __init__(self, app: ASGIApp, methods: Mapping[str, str], log: Log) -> None:
+    def __init__(
+        self, app: ASGIApp, methods: Mapping[str, str], log: Log, *, prefix: str, vary: str
+    ) -> None:
+        """``vary`` are headers of requests that every answer depends on, with commas."""
         self._app = app
         self.methods = methods
         self._log = log
+        self._prefix = prefix
+        self._vary = vary
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Handle one connection."""
@@ -38,8 +48,8 @@ class Edge:
             await self._app(scope, receive, send)
             return
         # A copy: the server must go on to know that HEAD was asked.
-        inner = _as_get(scope) if scope["method"] == "HEAD" else scope
-        answer = _Answer(scope["method"], inner, self.methods, send)
+        inner = self._inner(scope)
+        answer = _Answer(scope["method"], inner, self.methods, self._vary, send)
         begin_line(answer.line)
         start = time.perf_counter()
         try:
@@ -47,6 +57,17 @@ class Edge:
         finally:
             # Even if the application crashed or was cancelled: each request has its line.
             self._write(answer.line, inner, start)
+
+    def _inner(self, scope: HTTPScope) -> HTTPScope:
+        """As the application takes it: GET for HEAD, and the path without the prefix."""
+        inner = scope.copy()
+        if inner["method"] == "HEAD":
+            inner["method"] = "GET"
+        # Some proxies take the prefix off and some do not, so both are understood.
+        if self._prefix and inner["path"].startswith(self._prefix + "/"):
+            inner["path"] = inner["path"].removeprefix(self._prefix)
+            inner["raw_path"] = inner["raw_path"].removeprefix(self._prefix.encode())
+        return inner
 
     def _write(self, line: CanonicalLine, scope: HTTPScope, start: float) -> None:
         line.route = _route(scope)
@@ -59,9 +80,13 @@ class _Answer:
     """Puts on each answer what all have in common."""
 
     def __init__(
-        self, method: str, scope: HTTPScope, methods: Mapping[str, str], send: Send
+        self, method: str, scope: HTTPScope, methods: Mapping[str, str], vary: str, send: Send
     ) -> None:
-        self.line = CanonicalLine(request_id=_request_id(scope), method=method)
+        trace, parent = _trace(scope)
+        self.line = CanonicalLine(
+            request_id=_request_id(scope), method=method, trace_id=trace, parent_id=parent
+        )
+        self._vary = vary
         self._scope = scope
         self._methods = methods
         self._send = send
@@ -82,10 +107,19 @@ class _Answer:
             *(
                 (name, self._allow(template, value) if name.lower() == b"allow" else value)
                 for name, value in headers
+                if name.lower() != b"vary"
             ),
+            *self._varying(headers),
             (b"x-request-id", self.line.request_id.encode()),
             *_FIXED_HEADERS,
         ]
+
+    def _varying(self, headers: Iterable[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes]]:
+        """One ``Vary``: the framework's parts overwrite each other's, or say a thing twice."""
+        said = [value.decode("latin-1") for name, value in headers if name.lower() == b"vary"]
+        parts = (part.strip().title() for part in ",".join([*said, self._vary]).split(","))
+        names = ", ".join(sorted({part for part in parts if part}))
+        return [(b"vary", names.encode("latin-1"))] if names else []
 
     def _allow(self, template: str | None, value: bytes) -> bytes:
         """Every method of the route; without a route, as after 405, only HEAD can be missing."""
@@ -99,15 +133,25 @@ def _route(scope: HTTPScope) -> str | None:
     return scope["path_template"] if "path_template" in scope else None  # noqa: SIM401 - typed so
 
 
-def _as_get(scope: HTTPScope) -> HTTPScope:
-    inner = scope.copy()
-    inner["method"] = "GET"
-    return inner
-
-
 def _request_id(scope: HTTPScope) -> str:
-    given = next((value for name, value in scope["headers"] if name == b"x-request-id"), b"")
+    given = _header(scope, b"x-request-id")
     return given.decode() if _REQUEST_ID.fullmatch(given) else uuid4().hex
+
+
+def _trace(scope: HTTPScope) -> tuple[str | msgspec.UnsetType, str | msgspec.UnsetType]:
+    """The ids of trace and parent; what is malformed is ignored, as Trace Context asks."""
+    found = _TRACEPARENT.fullmatch(_header(scope, b"traceparent"))
+    # The first version says nothing more behind its flags.
+    if found is not None and found[3] and found.string.startswith(b"00"):
+        found = None
+    if found is None or _NO_ID.fullmatch(found[1]) or _NO_ID.fullmatch(found[2]):
+        return msgspec.UNSET, msgspec.UNSET
+    return found[1].decode(), found[2].decode()
+
+
+def _header(scope: HTTPScope, wanted: bytes) -> bytes:
+    """Its first value; empty if it is not there."""
+    return next((value for name, value in scope["headers"] if name == wanted), b"")
 
 
 def _members(line: CanonicalLine) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """Turns every exception that reaches the top into a problem."""
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any, Final, TypeAlias
 from urllib.parse import quote
 
@@ -30,8 +31,12 @@ _LONGEST_PATH: Final = 1000
 _CLIENT_CLOSED: Final = 499  # what several proxies log for it; nobody is left to receive it
 
 
-def failure_handlers(log: Log) -> Handlers:
-    """Handlers for everything that can be raised while a request is handled."""
+def failure_handlers(log: Log, prefix: str) -> Handlers:
+    """Handlers for everything that can be raised while a request is handled.
+
+    ``prefix`` is the path that the service is shown under.
+    """
+    respond = partial(_respond, prefix)
 
     def on_crash(request: HttpRequest, error: Exception) -> Response[Any]:
         line = current_line()
@@ -41,21 +46,25 @@ def failure_handlers(log: Log) -> Handlers:
             exception=type(error).__name__,
             frames=frames(error.__traceback__),
         )
-        return _respond(request, Refusal(INTERNAL_ERROR, "The request could not be answered."))
+        return respond(request, Refusal(INTERNAL_ERROR, "The request could not be answered."))
 
     def on_refused_answer(request: HttpRequest, error: AnswerRefusedError) -> Response[Any]:
         # Only rules: they name the fault, and nothing of the request goes into the log.
         request_id = current_line().request_id
         log.error("answer_refused", request_id=request_id, rules=list(error.rules))
-        return _respond(request, Refusal(ANSWER_CHECK_FAILED, "The answer did not pass its check."))
+        return respond(request, Refusal(ANSWER_CHECK_FAILED, "The answer did not pass its check."))
 
     def on_http(request: HttpRequest, error: HTTPException) -> Response[Any]:
         refusal = _refusal(request, error)
-        return _respond(request, refusal) if refusal else on_crash(request, error)
+        return respond(request, refusal) if refusal else on_crash(request, error)
+
+    def on_busy(request: HttpRequest, error: BusyError) -> Response[Any]:
+        headers = {"Retry-After": str(error.retry_after)}
+        return respond(request, Refusal(BUSY, error.detail, headers=headers))
 
     return {
-        Refusal: _respond,
-        BusyError: _on_busy,
+        Refusal: respond,
+        BusyError: on_busy,
         ClientGoneError: _on_client_gone,
         AnswerRefusedError: on_refused_answer,
         HTTPException: on_http,
@@ -63,16 +72,16 @@ def failure_handlers(log: Log) -> Handlers:
     }
 
 
-def _respond(request: HttpRequest, refusal: Refusal) -> Response[Any]:
+def _respond(prefix: str, request: HttpRequest, refusal: Refusal) -> Response[Any]:
     line = current_line()
     line.outcome = refusal.kind.name
     problem = Problem(
-        type=refusal.kind.uri,
+        type=prefix + refusal.kind.uri,
         title=refusal.kind.title,
         status=refusal.kind.status,
         detail=refusal.detail,
         # The path was decoded on its way in; a URI reference must be ASCII again.
-        instance=quote(request.url.path[:_LONGEST_PATH]),
+        instance=prefix + quote(request.url.path[:_LONGEST_PATH]),
         request_id=line.request_id,
         errors=tuple(FaultyMember(pointer=e.pointer, detail=e.detail) for e in refusal.errors),
     )
@@ -82,11 +91,6 @@ def _respond(request: HttpRequest, refusal: Refusal) -> Response[Any]:
         media_type=PROBLEM_JSON,
         headers=refusal.headers,
     )
-
-
-def _on_busy(request: HttpRequest, error: BusyError) -> Response[Any]:
-    headers = {"Retry-After": str(error.retry_after)}
-    return _respond(request, Refusal(BUSY, error.detail, headers=headers))
 
 
 def _on_client_gone(_: HttpRequest, __: ClientGoneError) -> Response[Any]:

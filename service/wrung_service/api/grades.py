@@ -9,8 +9,9 @@ from msgspec import Meta, Struct
 from wrung.grades import Grade, GradeRow, all_grades
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.tables import Checked
+from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.operations import OPERATION, Operation, example
-from wrung_service.api.responses import respond
+from wrung_service.api.responses import respond_table
 from wrung_service.api.texts import CHECKED, DecimalText
 
 
@@ -81,8 +82,10 @@ def grade_routes() -> list[HTTPRouteHandler]:
     """The list."""
 
     @get("/v1/grades", opt={OPERATION: _LIST})
-    async def list_grades() -> Response[bytes]:
-        return respond(GradeList(grades=tuple(_grade(known) for known in all_grades())))
+    async def list_grades(request: HttpRequest) -> Response[bytes]:
+        return respond_table(
+            request, GradeList(grades=tuple(_grade(known) for known in all_grades()))
+        )
 
     return [list_grades]
 

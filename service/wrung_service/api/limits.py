@@ -8,9 +8,10 @@ from litestar.handlers import HTTPRouteHandler
 from msgspec import Meta, Struct
 
 from wrung.lengths import LONGEST, to_text
+from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.faults import MOST_FAULTS
 from wrung_service.api.operations import OPERATION, Operation, example
-from wrung_service.api.responses import respond
+from wrung_service.api.responses import ASK_EACH_TIME, respond_table
 from wrung_service.settings import Limits
 
 
@@ -64,7 +65,7 @@ def limits_routes(limits: Limits) -> list[HTTPRouteHandler]:
     )
 
     @get("/v1/limits", opt={OPERATION: _LIMITS})
-    async def get_limits() -> Response[bytes]:
-        return respond(published)
+    async def get_limits(request: HttpRequest) -> Response[bytes]:
+        return respond_table(request, published, keep=ASK_EACH_TIME)
 
     return [get_limits]

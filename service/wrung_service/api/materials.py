@@ -9,8 +9,9 @@ from msgspec import Meta, Struct
 
 from wrung.materials import Material, all_materials
 from wrung.tables import Checked
+from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.operations import OPERATION, Operation, example
-from wrung_service.api.responses import respond
+from wrung_service.api.responses import respond_table
 from wrung_service.api.texts import CHECKED, DecimalText
 
 
@@ -60,9 +61,9 @@ def material_routes() -> list[HTTPRouteHandler]:
     """The list."""
 
     @get("/v1/materials", opt={OPERATION: _LIST})
-    async def list_materials() -> Response[bytes]:
+    async def list_materials(request: HttpRequest) -> Response[bytes]:
         materials = tuple(_material(known) for known in all_materials())
-        return respond(MaterialList(materials=materials))
+        return respond_table(request, MaterialList(materials=materials))
 
     return [list_materials]
 

@@ -13,6 +13,7 @@ from msgspec import Struct
 
 from wrung import __version__
 from wrung_service.api.bodies import JSON
+from wrung_service.api.components import name_schema
 from wrung_service.api.operations import (
     ALWAYS,
     OPERATION,
@@ -25,14 +26,15 @@ from wrung_service.api.operations import (
 from wrung_service.api.problem_types import CATALOGUE, ProblemType
 from wrung_service.api.problems import PROBLEM_JSON, Problem
 from wrung_service.api.schemas import Document, published_schemas, reference
-from wrung_service.settings import Limits
+from wrung_service.settings import Settings
 
 _DESCRIPTION: Final = """\
 Finds stacks of gauge blocks that can be built from the blocks on the shelf, proven best, with their
 worst-case error.
 
-- Lengths are decimal text (`"12.3455"`); a JSON number is taken by its digits. The `unit` of a
-  request holds for every length in it; deviations and errors are in its small unit, µm or µin.
+- Lengths are decimal text (`"12.3455"`). A JSON number is accepted as well and taken by its digits,
+  although the types here leave it out: text is what programs should send. The `unit` of a request
+  holds for every length in it; deviations and errors are in its small unit, µm or µin.
 - Errors are problem details (RFC 9457). 400: the request does not match this document. 422: it
   matches, but its values cannot be processed. `errors` points to each member at fault.
 - Unknown members and unknown query parameters are refused, not ignored, and so is a parameter
@@ -41,8 +43,13 @@ worst-case error.
   trailing slash in a path is ignored. HEAD is answered like GET.
 - `X-Request-ID` (at most 64 visible ASCII characters) is repeated in the answer and the log;
   if you send none, the service makes one.
+- `traceparent` (W3C Trace Context) is passed through to the log, as `trace_id` and `parent_id`.
+- Tables, pages and this document have an `ETag`: send it as `If-None-Match`, and 304 says that
+  yours is still right. Answers from 1 kB on are packed with gzip if `Accept-Encoding` allows it.
 - Within `/v1`, new members may appear in answers and new optional members in requests; ignore
-  members that you do not know.
+  members that you do not know. Each enumeration says whether values may be added to it. No member
+  has a `default` here, because many generators take it for one that must be sent; the description
+  says what holds if a member is left out.
 - Malformed HTTP is answered by the server underneath the application, in plain text.
 """
 _TAGS: Final = {
@@ -72,31 +79,54 @@ _HEADERS: Final[Mapping[int, Document]] = {
 }
 
 
-def openapi_document(app: Litestar, limits: Limits) -> Document:
+def openapi_document(app: Litestar, settings: Settings) -> Document:
     """The document of every route that carries an `Operation`."""
     # Sorted, so that the order in which routes are put together does not show.
     operations = sorted(_operations(app), key=lambda found: found[0])
     paths: dict[str, Document] = {}
     for path, method, operation in operations:
         paths.setdefault(path, {})[method.lower()] = _operation(operation)
-    schemas = published_schemas(_bodies(operation for _, _, operation in operations), limits)
+    schemas = {
+        **published_schemas(_bodies(each for _, _, each in operations), settings.limits),
+        **_media_schemas(each for _, _, each in operations),
+    }
     return {
         "openapi": "3.1.0",
         "info": {
             "title": "wrung",
             "version": __version__,
             "description": _DESCRIPTION,
+            "contact": _contact(settings.contact),
             "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
         },
         # Without a host: an instance does not know by which name it is reached.
-        "servers": [{"url": "/"}],
+        "servers": [{"url": settings.path_prefix or "/"}],
+        # Whoever reaches the service may use it; access is for a proxy to control.
+        "security": [],
         "tags": [{"name": name, "description": text} for name, text in _TAGS.items()],
         "paths": paths,
         "components": {
-            "schemas": schemas,
-            "examples": _problem_examples(operation for _, _, operation in operations),
+            "schemas": dict(sorted(schemas.items())),
+            "examples": _problem_examples(
+                (operation for _, _, operation in operations), settings.path_prefix
+            ),
             "headers": {"X-Request-ID": _REQUEST_ID},
         },
+    }
+
+
+def _contact(given: str) -> Document:
+    """Of whoever runs this instance, as far as they said."""
+    about = {"name": "Whoever runs this instance"}
+    return about if not given else {**about, "email" if "@" in given else "url": given}
+
+
+def _media_schemas(operations: Iterable[Operation]) -> Document:
+    media = [each for found in operations for each in (*found.media, *found.answer_media)]
+    own = {each.name: each.schema for each in media}
+    more = {name: schema for each in media for name, schema in each.more.items()}
+    return {
+        name: {"title": name, **name_schema(schema)} for name, schema in {**own, **more}.items()
     }
 
 
@@ -163,13 +193,16 @@ def _query_parameter(parameter: QueryParameter) -> Document:
         "in": "query",
         "required": False,
         "description": parameter.description,
-        "schema": dict(parameter.schema),
+        "schema": name_schema(parameter.schema),
         "example": parameter.example,
     }
 
 
 def _document_content(media: MediaBody) -> Document:
-    return {"schema": dict(media.schema), "examples": _examples(media.examples)}
+    return {
+        "schema": {"$ref": f"#/components/schemas/{media.name}"},
+        "examples": _examples(media.examples),
+    }
 
 
 def _responses(operation: Operation) -> Document:
@@ -197,25 +230,25 @@ def _problem(status: int, kinds: Sequence[ProblemType]) -> Document:
     }
 
 
-def _problem_examples(operations: Iterable[Operation]) -> Document:
+def _problem_examples(operations: Iterable[Operation], prefix: str) -> Document:
     kinds = {*ALWAYS, *(kind for operation in operations for kind in operation.problems)}
     return {
-        kind.name: {"summary": kind.title, "value": _problem_example(kind)}
+        kind.name: {"summary": kind.title, "value": _problem_example(kind, prefix)}
         for kind in CATALOGUE
         if kind in kinds
     }
 
 
-def _problem_example(kind: ProblemType) -> Document:
+def _problem_example(kind: ProblemType, prefix: str) -> Document:
     """A problem of that kind; details of the form "pointer: fault" name the member, too."""
     at, found, fault = kind.example.partition(": ")
     members = [{"pointer": at, "detail": fault.rstrip(".")}] if at.startswith("/") and found else []
     return {
-        "type": kind.uri,
+        "type": prefix + kind.uri,
         "title": kind.title,
         "status": kind.status,
         "detail": kind.example,
-        "instance": "/v1/stacks",
+        "instance": f"{prefix}/v1/stacks",
         "request_id": "op20-first-try",
         "errors": members,
     }

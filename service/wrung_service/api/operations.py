@@ -50,10 +50,18 @@ class QueryParameter(Struct, frozen=True, kw_only=True):
 
 
 class MediaBody(Struct, frozen=True, kw_only=True):
-    """A body that is a document of its own, in one media type."""
+    """A body that is a document of its own, in one media type.
+
+    Attributes:
+        name: of its schema among the components, so that generated clients have it as a type.
+        schema: its JSON Schema.
+        more: schemas that it refers to, by name.
+    """
 
     media_type: str
+    name: str
     schema: Mapping[str, Any]
+    more: Mapping[str, Mapping[str, Any]] = {}
     examples: Mapping[str, Example]
 
 

@@ -7,10 +7,11 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.params import FromPath
 from msgspec import Meta, Struct
 
+from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.operations import OPERATION, Example, Operation, PathParameter
 from wrung_service.api.problem_types import BUSY, CATALOGUE, NOT_FOUND, ProblemType
 from wrung_service.api.problems import Refusal
-from wrung_service.api.responses import respond
+from wrung_service.api.responses import ASK_EACH_TIME, respond_table
 
 
 class ProblemKind(Struct, frozen=True, kw_only=True):
@@ -28,9 +29,9 @@ class ProblemKindList(Struct, frozen=True, kw_only=True):
     problems: Annotated[tuple[ProblemKind, ...], Meta(description="By status.")]
 
 
-def _kind(kind: ProblemType) -> ProblemKind:
+def _kind(kind: ProblemType, prefix: str) -> ProblemKind:
     return ProblemKind(
-        type=kind.uri, title=kind.title, status=kind.status, description=kind.description
+        type=prefix + kind.uri, title=kind.title, status=kind.status, description=kind.description
     )
 
 
@@ -67,18 +68,19 @@ _ONE = Operation(
 )
 
 
-def problem_routes() -> list[HTTPRouteHandler]:
-    """The list and each of its members."""
-    kinds = {kind.name: _kind(kind) for kind in CATALOGUE}
+def problem_routes(prefix: str) -> list[HTTPRouteHandler]:
+    """The list and each of its members; ``prefix`` is the path that the service is shown under."""
+    kinds = {kind.name: _kind(kind, prefix) for kind in CATALOGUE}
 
     @get("/problems", opt={OPERATION: _LIST})
-    async def list_problems() -> Response[bytes]:
-        return respond(ProblemKindList(problems=tuple(kinds.values())))
+    async def list_problems(request: HttpRequest) -> Response[bytes]:
+        listed = ProblemKindList(problems=tuple(kinds.values()))
+        return respond_table(request, listed, keep=ASK_EACH_TIME)
 
     @get("/problems/{problem_name:str}", opt={OPERATION: _ONE})
-    async def get_problem(problem_name: FromPath[str]) -> Response[bytes]:
+    async def get_problem(request: HttpRequest, problem_name: FromPath[str]) -> Response[bytes]:
         if problem_name not in kinds:
             raise Refusal(NOT_FOUND, "There is no such kind of problem.")
-        return respond(kinds[problem_name])
+        return respond_table(request, kinds[problem_name], keep=ASK_EACH_TIME)
 
     return [list_problems, get_problem]

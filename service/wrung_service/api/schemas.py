@@ -1,12 +1,14 @@
 """JSON Schemas of what is on the wire: msgspec's own, with the operator's limits in them."""
 
 import inspect
+import re
 from collections.abc import Iterable
 from typing import Any, Final, TypeAlias, cast
 
 import msgspec
 from msgspec import Struct
 
+from wrung_service.api.components import name_components
 from wrung_service.api.coverage.reading import published_coverage_limits
 from wrung_service.api.stack_checks.reading import published_check_limits
 from wrung_service.api.stacks.reading import published_limits
@@ -35,7 +37,21 @@ def published_schemas(bodies: Iterable[type[Struct]], limits: Limits) -> Documen
         _describe_tag(schema)
         _allow_null(schema)
     _publish_limits(schemas, limits)
-    return schemas
+    # Only now: limits stand in members, and a name in the components is shared.
+    named = name_components(schemas)
+    for schema in named.values():
+        _say_defaults(schema)
+    return named
+
+
+def _say_defaults(schema: Document) -> None:
+    """Put defaults into words: many generators make a member with a default mandatory."""
+    for member in schema.get("properties", {}).values():
+        default = member.pop("default", None)
+        said = member.get("description", "")
+        if default not in (None, [], {}) and not re.search(r"default|left out", said):
+            value = msgspec.json.encode(default).decode().strip('"')
+            member["description"] = f"{said} `{value}` if left out.".strip()
 
 
 def _published(schema: Json) -> Json:

@@ -65,7 +65,9 @@ LABELS: Final = (
     "`operation`: ten at most. They are given back in records and never interpreted."
 )
 
-DecimalText: TypeAlias = Annotated[str, Meta(pattern=r"\A-?[0-9]+(\.[0-9]+)?\Z")]
+DecimalText: TypeAlias = Annotated[
+    str, Meta(title="DecimalText", pattern=r"\A-?[0-9]+(\.[0-9]+)?\Z")
+]
 """A decimal number in an answer."""
 
 WaitedMs: TypeAlias = Annotated[

@@ -33,10 +33,15 @@ class NotALengthError(Exception):
 
 
 class Shape(Struct, frozen=True, kw_only=True):
-    """What a length may look like; stands in the annotation of its member."""
+    """What a length may look like; stands in the annotation of its member.
+
+    Attributes:
+        name: of its component in the document; with ``Signed`` before it where it has a sign.
+    """
 
     signed: bool = False
     optional: bool = False
+    name: str = "Length"
 
     def text(self, raw: Raw | UnsetType) -> str | None:
         """The decimal text with the client's digits; None for an optional length left out.
@@ -87,13 +92,14 @@ class Shape(Struct, frozen=True, kw_only=True):
 
     def schema(self) -> dict[str, Any]:
         """The published JSON Schema."""
-        null = ["null"] if self.optional else []
-        schema: dict[str, Any] = {
-            "type": ["string", "number", *null],
+        return {
+            # Under this name the document has it once, see `wrung_service.api.components`.
+            "title": f"Signed{self.name}" if self.signed else self.name,
+            # Numbers are taken, too, but a client has one type to write, and no digit is lost.
+            "type": ["string", "null"] if self.optional else "string",
             "pattern": f"^{self.pattern().pattern}$",
             "maxLength": MOST_CHARACTERS,
         }
-        return schema if self.signed else {**schema, "minimum": 0}
 
 
 _NULL: Final = Raw(b"null")

@@ -1,6 +1,7 @@
 """``POST /v1/certificate-imports``: a certificate in, its blocks out; nothing is stored."""
 
 import re
+from codecs import BOM_UTF8
 from collections.abc import Mapping
 from datetime import date
 from typing import Any, Final
@@ -43,12 +44,21 @@ _XML: Final = "application/xml"
 _FORMATS: Final[Mapping[str, Format]] = {JSON: "json", _CSV: "csv", _XML: "dcc"}
 _UNITS: Final[tuple[Unit, ...]] = ("mm", "in")
 
-_FIGURE: Final = {"type": ["string", "number", "null"], "maxLength": LONGEST_TEXT}
+_BINARY: Final = "application/octet-stream"
+
+
+# As for lengths, numbers are taken, too, but a client has one type to write.
+def _figure(name: str) -> Mapping[str, Any]:
+    about = f"As the column `{name}` of a CSV."
+    return {"type": ["string", "null"], "maxLength": LONGEST_TEXT, "description": about}
+
+
 _BLOCK: Final[Mapping[str, Any]] = {
     "type": "object",
-    "description": "A certified block; the members of the CSV columns of the same names.",
+    "description": "A certified block; the members of the CSV columns of the same names. JSON "
+    "numbers are accepted as well.",
     "required": ["id", "nominal", "deviation"],
-    "properties": dict.fromkeys(COLUMNS, _FIGURE),
+    "properties": {name: _figure(name) for name in COLUMNS},
 }
 # Open, unlike our own bodies: certificates say more than is used, and the answer lists that.
 _CERTIFICATE: Final[Mapping[str, Any]] = {
@@ -56,8 +66,14 @@ _CERTIFICATE: Final[Mapping[str, Any]] = {
     "description": "Blocks. Members beside them apply to every block that does not have its own.",
     "required": ["blocks"],
     "properties": {
-        **dict.fromkeys(SHARED, _FIGURE),
-        "blocks": {"type": "array", "minItems": 1, "maxItems": MOST_BLOCKS, "items": _BLOCK},
+        **{name: _figure(name) for name in SHARED},
+        "blocks": {
+            "description": "The blocks.",
+            "type": "array",
+            "minItems": 1,
+            "maxItems": MOST_BLOCKS,
+            "items": {"$ref": "#/components/schemas/CertificateBlock"},
+        },
     },
 }
 _IMPORT: Final = Operation(
@@ -66,8 +82,9 @@ _IMPORT: Final = Operation(
     summary="Read a calibration certificate",
     description=(
         "Reads certified blocks from JSON, from CSV, or from a Digital Calibration Certificate "
-        "(XML of the PTB, schema 2.4 or 3.x), as the media type says, and gives them back in the "
-        "form in which `POST /v1/stacks` takes blocks. Nothing is stored. A document is read as a "
+        "(XML of the PTB, schema 2.4 or 3.x), as the media type says, or for a plain file its "
+        "first character, and gives them back in the form in which `POST /v1/stacks` takes "
+        "blocks. Nothing is stored. A document is read as a "
         "whole or not at all; whatever else it contains is listed as ignored. The first line of a "
         f"CSV names its columns, which are `{'`, `'.join(COLUMNS)}`, in any order and any case. "
         "Decimals have a point; in a file whose fields are separated by semicolons or tabs, all of "
@@ -76,13 +93,28 @@ _IMPORT: Final = Operation(
         "those of the certificate and fit for use."
     ),
     media=(
+        # First, since some generators keep the first alone, and others know no text types.
+        MediaBody(
+            media_type=_BINARY,
+            name="CertificateFile",
+            schema={
+                "type": "string",
+                "format": "binary",
+                "maxLength": MOST_BYTES,
+                "description": "A file of any of the three kinds, told apart by how it begins.",
+            },
+            examples={"csv": text_example("The same two blocks, as CSV", "certificate.csv")},
+        ),
         MediaBody(
             media_type=JSON,
+            name="CertificateJson",
+            more={"CertificateBlock": _BLOCK},
             schema=_CERTIFICATE,
             examples={"json": example("Two blocks of one certificate", "certificate")},
         ),
         MediaBody(
             media_type=_CSV,
+            name="CertificateCsv",
             schema={
                 "type": "string",
                 "maxLength": MOST_BYTES,
@@ -92,6 +124,7 @@ _IMPORT: Final = Operation(
         ),
         MediaBody(
             media_type=_XML,
+            name="CertificateXml",
             schema={
                 "type": "string",
                 "maxLength": MOST_BYTES,
@@ -134,7 +167,7 @@ def certificate_routes(pool: SolvePool, limits: Limits) -> list[HTTPRouteHandler
         unit, due_on = _unit(request), _due_on(request)
 
         def work(body: bytes, turn: Turn) -> ImportedCertificate:
-            document = _FORMATS[media_type_of(request)]
+            document = _FORMATS.get(media_type_of(request)) or _format_of(body)
             if document == "json":
                 check_values(body, limits.max_body_bytes)
             found = read_certificate(body, document, unit=unit, due_on=due_on)
@@ -144,10 +177,16 @@ def certificate_routes(pool: SolvePool, limits: Limits) -> list[HTTPRouteHandler
             return write_import(found, waited_ms=turn.waited_ms)
 
         return await answer_in_pool(
-            request, work, pool=pool, limits=limits, accepted=tuple(_FORMATS)
+            request, work, pool=pool, limits=limits, accepted=(*_FORMATS, _BINARY)
         )
 
     return [import_certificate]
+
+
+def _format_of(body: bytes) -> Format:
+    """What a file is, by its first character: neither JSON nor XML can begin otherwise."""
+    begin = body.removeprefix(BOM_UTF8).lstrip()[:1]
+    return "dcc" if begin == b"<" else "json" if begin in (b"{", b"[") else "csv"
 
 
 def _unit(request: HttpRequest) -> Unit:

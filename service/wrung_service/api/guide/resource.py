@@ -12,6 +12,7 @@ from wrung_service.api.guide import pages
 from wrung_service.api.guide.contents import PAGES, drawing_of, style
 from wrung_service.api.problem_types import NOT_FOUND
 from wrung_service.api.problems import Refusal
+from wrung_service.api.responses import respond_kept
 
 # The pages have no scripts, so none may run.
 _POLICY: Final = (
@@ -28,28 +29,28 @@ def guide_routes() -> list[HTTPRouteHandler]:
         # Pages link to one another relatively, so that a proxy may serve all this under a prefix.
         if not request.scope["raw_path"].endswith(b"/"):
             return Redirect("guide/", status_code=308)
-        return _respond(pages.start_page())
+        return _respond(request, pages.start_page())
 
     @get("/guide/{page:str}")
-    async def show_page(page: FromPath[str]) -> Response[Any]:
+    async def show_page(request: HttpRequest, page: FromPath[str]) -> Response[Any]:
         # The sheet stands beside the pages, so that a relative link finds it under any prefix.
         if page == pages.STYLE:
-            return Response(style(), media_type="text/css")
+            return respond_kept(request, style().encode(), media_type="text/css")
         if page not in PAGES:
             raise Refusal(NOT_FOUND, "The guide has no such page.")
-        return _respond(pages.page(page))
+        return _respond(request, pages.page(page))
 
     @get("/guide/drawings/{drawing:str}")
-    async def show_drawing(drawing: FromPath[str]) -> Response[Any]:
+    async def show_drawing(request: HttpRequest, drawing: FromPath[str]) -> Response[Any]:
         name = drawing.removesuffix(".svg")
         # Only the names of pages, so that none leads out of the folder.
         if name == drawing or name not in PAGES or not drawing_of(name).is_file():
             raise Refusal(NOT_FOUND, "The guide has no such drawing.")
-        return Response(drawing_of(name).read_bytes(), media_type="image/svg+xml")
+        return respond_kept(request, drawing_of(name).read_bytes(), media_type="image/svg+xml")
 
     return [show_start, show_page, show_drawing]
 
 
-def _respond(page: str) -> Response[str]:
+def _respond(request: HttpRequest, page: str) -> Response[bytes]:
     headers = {"Content-Security-Policy": _POLICY, "Referrer-Policy": "no-referrer"}
-    return Response(page, media_type="text/html", headers=headers)
+    return respond_kept(request, page.encode(), media_type="text/html", headers=headers)

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from decimal import Decimal
 from typing import Annotated, Any, Final, TypeAlias
 
+import msgspec
 from msgspec import Meta, Raw, Struct
 
 from wrung.angles import SECOND, UNSIGNED_ANGLE_PATTERN, angle, to_degrees, to_dms, to_seconds
@@ -36,6 +37,8 @@ class Units(Struct, frozen=True, kw_only=True):
 
 class AngleShape(Shape, frozen=True, kw_only=True):
     """An angle: degrees as text or number, degrees with minutes and seconds, or radians."""
+
+    name: str = "Angle"
 
     def pattern(self) -> re.Pattern[str]:
         """What its text may look like."""
@@ -71,7 +74,7 @@ class Wire(Struct, frozen=True, kw_only=True):
     def sent(self, *, optional: bool) -> Shape:
         """What a client may send for a member that may be null, or not."""
         # Of the same class, so that an angle keeps its own pattern.
-        return type(self.shape)(signed=self.shape.signed, optional=optional)
+        return msgspec.structs.replace(self.shape, optional=optional)
 
     def received(self, *, optional: bool) -> Hint:
         """The type of a member that a client sends."""
@@ -150,6 +153,7 @@ _UM_IN_A_TENTH: Final = Decimal("2.54")
 _THOUSANDTH: Final = Decimal("0.001")
 
 _UNSIGNED, _SIGNED = Shape(), Shape(signed=True)
+_DECIMAL, _SIGNED_DECIMAL = Shape(name="Decimal"), Shape(name="Decimal", signed=True)
 
 # As on certificates, deviations and margins are in the small unit; lengths and their
 # differences are in the unit.
@@ -161,9 +165,9 @@ WIRES: Final[dict[Measure, Wire]] = {
         (Measure.DEVIATION, _SIGNED, _small_difference, DecimalText, _written_small),
         (Measure.MARGIN, _UNSIGNED, _small, DecimalText, _written_small),
         (Measure.ANGLE, AngleShape(), _angle, AngleOnWire, _written_angle),
-        (Measure.SECONDS, _SIGNED, _seconds, DecimalText, _written_seconds),
-        (Measure.RATIO, _UNSIGNED, _plain, DecimalText, _written_decimal),
-        (Measure.SENSITIVITY, _UNSIGNED, _plain, DecimalText, _written_sensitivity),
-        (Measure.TEMPERATURE, _SIGNED, _temperature, DecimalText, _written_decimal),
+        (Measure.SECONDS, _SIGNED_DECIMAL, _seconds, DecimalText, _written_seconds),
+        (Measure.RATIO, _DECIMAL, _plain, DecimalText, _written_decimal),
+        (Measure.SENSITIVITY, _DECIMAL, _plain, DecimalText, _written_sensitivity),
+        (Measure.TEMPERATURE, _SIGNED_DECIMAL, _temperature, DecimalText, _written_decimal),
     )
 }

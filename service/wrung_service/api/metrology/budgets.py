@@ -15,7 +15,7 @@ from wrung_service.api.texts import DecimalText
 from wrung_service.api.words import Words
 
 TableUnit: TypeAlias = Literal["nm", "uin"]
-InputUnitOnWire: TypeAlias = InputUnit | Literal["uin", "degF"]
+InputUnitOnWire: TypeAlias = Literal[InputUnit, "uin", "degF"]
 BudgetDetail: TypeAlias = Literal["none", "totals", "table"]
 
 

@@ -71,6 +71,7 @@ _SOLVE = Operation(
     answer_media=(
         MediaBody(
             media_type=CSV,
+            name="RecordCsv",
             schema={"type": "string", "description": "The record, one row a block."},
             examples={"record": text_example("A record as a table", "stacks-record.csv")},
         ),
