@@ -17,6 +17,7 @@ from wrung.planning.candidates.walk import (
     enumerate_candidates,
     join_candidates,
     no_candidates,
+    total_over_kinds,
 )
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 
@@ -102,13 +103,16 @@ def priced_costs(bench: Workbench, goal: Goal, prices: Prices, candidates: Candi
     by_group = bench.prices_by_group(prices)
     if not by_group.any():
         return costs
-    return costs + _prices_paid(by_group, bench.group_of[candidates.demands], candidates.kinds)
+    groups = bench.group_of[candidates.demands]
+    return costs + _prices_paid(by_group, groups, candidates.kinds)
 
 
 def _prices_paid(by_group: Ints, groups: Ints, kinds: Ints) -> Ints:
     """What the kinds of each row cost a demand of that row's group."""
+    if len(by_group) == 1:
+        return total_over_kinds(kinds, by_group[0])
     # An index of -1 finds the last element, the 0 that is put there for it.
-    padded = np.pad(by_group, ((0, 0), (0, 1)))
+    padded = np.concatenate([by_group, np.zeros((len(by_group), 1), np.int64)], axis=1)
     paid: Ints = padded[groups[:, None], kinds].sum(axis=1)
     return paid
 
@@ -143,9 +147,11 @@ class Search:
     def _priced(self, by_group: Ints) -> list[_Batch]:
         """Prices belong to this search alone; kept, its tables would crowd lasting ones out."""
         bench, starts = self._bench, self._bench.starts
-        # Groups that pay the same need one table.
-        distinct, way = np.unique(by_group, axis=0, return_inverse=True)
-        ways = way.reshape(-1)[bench.group_of[starts.demands]]
+        distinct, ways = by_group, np.zeros_like(starts.demands)
+        if len(by_group) > 1:
+            # Groups that pay the same need one table.
+            distinct, way = np.unique(by_group, axis=0, return_inverse=True)
+            ways = way.reshape(-1)[bench.group_of[starts.demands]]
         paid = _prices_paid(distinct, ways, starts.begun)
         at_once = max(MOST_CELLS // max(bench.layout.cells(bench.reach), 1), 1)
         return [

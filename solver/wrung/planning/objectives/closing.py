@@ -9,11 +9,10 @@ from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import (
     Candidates,
-    first_of_each,
-    join_candidates,
     no_candidates,
 )
 from wrung.planning.deadline import Deadline
+from wrung.planning.objectives.nearest import nearest
 from wrung.planning.objectives.question import End, Question, Settled
 from wrung.planning.pricing.prices import Priced, room
 from wrung.planning.selection.branching import best_within
@@ -37,7 +36,9 @@ _SHARE_FOR_A_PLAN: Final = 0.4
 _NEAREST_EACH: Final = (70, 160, 400)
 """Candidates of one demand that a plan is looked for among."""
 _BEYOND: Final = (2, 1, 0)
-"""Grains above the bound."""
+"""Blocks above the bound."""
+PARTS: Final = (25, 100, 400)
+"""Of the bound, for errors above it."""
 
 _MANY: Final = 1_000
 """Candidates, to choose from which takes longer than to look for a plan among a few."""
@@ -180,28 +181,11 @@ class Closing:
         return True
 
     def _nearest(self, each: int) -> Candidates:
-        """Of each demand those that cost least beyond its least, priced: seen, and not yet seen."""
-        pool = self._priced.pool
-        parts = [self._first(pool, each)]
-        if len(parts[0]) < each * self._question.served:
-            parts.append(self._first(self._listed(each), each))
-        return join_candidates(parts)
-
-    def _listed(self, each: int) -> Candidates:
-        """Some of those that plans a little above the bound can have."""
-        grain, served = self._question.grain, self._question.served
-        for above in _BEYOND:
-            found = self._search.within(room(self._priced, served, self._bound + above * grain))
-            if found is not None:
-                return found
-        found = self._search.within(
-            room(self._priced, served, self._bound + _BEYOND[0] * grain), beam=each * served
-        )
-        return no_candidates() if found is None else found
-
-    def _first(self, found: Candidates, each: int) -> Candidates:
-        beyond = self._search.costs(found) - self._priced.least[found.demands]
-        return first_of_each(found.where(np.argsort(beyond, kind="stable")), each)
+        if self._whole_blocks:
+            limits = [self._bound + above * self._question.grain for above in _BEYOND]
+        else:
+            limits = [self._bound + self._bound // part for part in PARTS]
+        return nearest(self._search, self._priced, self._question.served, limits, each)
 
     def _by_branches(self, few: Candidates, costs: Ints, deadline: Deadline) -> Selection:
         question = self._question

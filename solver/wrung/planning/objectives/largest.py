@@ -6,15 +6,24 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.deadline import Deadline
-from wrung.planning.objectives.closing import quick_choice
+from wrung.planning.objectives.closing import PARTS, quick_choice
+from wrung.planning.objectives.nearest import nearest
 from wrung.planning.objectives.question import Question, Settled
 from wrung.planning.objectives.stages import settle_sum
-from wrung.planning.pricing.prices import price
+from wrung.planning.pricing.prices import Priced, price
+from wrung.planning.selection.choice import Choice
 
 _FIRST: Final = 8
 """The first limit is this part of it above what no plan is below: often near the least."""
+_NEARER: Final = (64, 16, 4, 1)
+"""The limits for which a plan is looked for are these parts of the least above it."""
+_NEAREST_EACH: Final = 60
+_FOR_A_PLAN: Final = 2.0
+"""Effort, see `Choice.solve`."""
+_SHARE_TO_APPROACH: Final = 0.4
 _STEP: Final = 64
 """The first step from there, likewise."""
 
@@ -71,6 +80,7 @@ class Halving:
         total = None
         if self._rule_out(self._low + self._low // _FIRST, deadline):
             self._look_for_a_plan(self._low + self._low // _FIRST, deadline)
+            self._approach(deadline.share(_SHARE_TO_APPROACH))
             total = self._settle(deadline)
         return Largest(
             value=self._value,
@@ -87,6 +97,30 @@ class Halving:
         plan = quick_choice(question, self._within(limit), deadline)
         if plan is not None:
             self._take(plan)
+
+    def _approach(self, deadline: Deadline) -> None:
+        """A plan near the least limit: what is left where the proof takes too long."""
+        for part in _NEARER:
+            limit = self._on_grain(self._low + self._low // part)
+            if self._value <= limit or deadline.passed:
+                return
+            plan = self._plan_within(limit, deadline)
+            if plan is not None:
+                self._take(plan)
+                return
+
+    def _plan_within(self, limit: int, deadline: Deadline) -> Candidates | None:
+        """Any plan within the limit that is found among the candidates nearest to the prices."""
+        question = self._question(limit)
+        priced = self._priced(question, limit, deadline)
+        search = Search(question.bench, question.goal, priced.prices, question.caps)
+        limits = [priced.bound + priced.bound // part for part in PARTS]
+        few = nearest(search, priced, question.served, limits, _NEAREST_EACH)
+        choice = Choice(question.bench, few, question.served)
+        if question.blocks is not None:
+            choice.limit_sum(few.counts, question.blocks)
+        found = choice.solve("least_sum", few.errors, deadline, effort=_FOR_A_PLAN, presolve=True)
+        return few.where(found.rows) if len(found.rows) else None
 
     def _take(self, plan: Candidates) -> None:
         self._chosen, self._value = plan, int(plan.errors.max(initial=0))
@@ -132,8 +166,13 @@ class Halving:
 
     def _ruled_out(self, limit: int, deadline: Deadline) -> bool:
         question = self._question(limit)
-        # A plan within the limit costs no more than the limit for each of its stacks.
-        dearest = question.served * limit
+        priced = self._priced(question, limit, deadline)
+        if priced.plan is not None and priced.plan.errors.max() < self._value:
+            self._take(priced.plan)
+        return priced.bound > question.served * limit
+
+    def _priced(self, question: Question, limit: int, deadline: Deadline) -> Priced:
+        """Prices for the limit; what they lead to joins the pool."""
         priced = price(
             question.bench,
             question.goal,
@@ -142,15 +181,14 @@ class Halving:
             pool=self._within(limit),
             window=question.window,
             slack=question.served * self._low // 50,
-            enough=dearest,
+            # A plan within the limit costs no more than the limit for each of its stacks.
+            enough=question.served * limit,
             deadline=deadline,
             blocks=question.blocks,
         )
         above = self._pool.where(self._pool.errors > limit)
         self._pool = join_candidates([above, priced.pool])
-        if priced.plan is not None and priced.plan.errors.max() < self._value:
-            self._take(priced.plan)
-        return priced.bound > dearest
+        return priced
 
     def _within(self, limit: int) -> Candidates:
         return self._pool.where(self._pool.errors <= limit)

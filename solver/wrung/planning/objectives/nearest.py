@@ -1,0 +1,50 @@
+"""The candidates that a plan is looked for among: those near what prices say that one costs."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from wrung.planning.candidates.search import Search
+from wrung.planning.candidates.walk import (
+    Candidates,
+    first_of_each,
+    join_candidates,
+    no_candidates,
+)
+from wrung.planning.pricing.prices import Priced, room
+
+
+def nearest(
+    search: Search, priced: Priced, served: int, limits: Sequence[int], each: int
+) -> Candidates:
+    """Of each demand those that cost least beyond its least, priced: seen, and not yet seen.
+
+    Args:
+        search: by the prices.
+        priced: what pricing has come to.
+        served: demands that the plan is to serve.
+        limits: of plans, the largest first; of the first that few enough candidates keep to, these
+            are taken in where not many have been seen.
+        each: of those seen, and of those not yet seen, so many of each demand at most.
+    """
+    seen = _first(search, priced, priced.pool, each)
+    if len(seen) >= each * served:
+        return seen
+    new = _first(search, priced, _listed(search, priced, served, limits, each), each)
+    return join_candidates([seen, new])
+
+
+def _listed(
+    search: Search, priced: Priced, served: int, limits: Sequence[int], each: int
+) -> Candidates:
+    for limit in limits:
+        found = search.within(room(priced, served, limit))
+        if found is not None:
+            return found
+    some = search.within(room(priced, served, limits[0]), beam=each * served)
+    return no_candidates() if some is None else some
+
+
+def _first(search: Search, priced: Priced, found: Candidates, each: int) -> Candidates:
+    beyond = search.costs(found) - priced.least[found.demands]
+    return first_of_each(found.where(np.argsort(beyond, kind="stable")), each)
