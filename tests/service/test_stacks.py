@@ -63,8 +63,9 @@ def test_a_set_beside_the_blocks_of_the_contract_does_not_change_the_answer(
     assert answer["stacks"] == solved(client)["stacks"]
     assert list(answer) == [
         "unit", "small_unit", "temperature_unit", "outcome", "proven", "objective_proven",
-        "objective", "served", "total_blocks", "largest_worst_case_error", "total_worst_case_error", "bounds",
-        "stacks", "unmet", "shortage", "solve_ms", "waited_ms", "diagnostics",
+        "objective", "served", "total_blocks", "largest_worst_case_error",
+        "total_worst_case_error", "bounds", "stacks",
+        "unmet", "shortage", "solve_ms", "waited_ms", "diagnostics",
     ]  # fmt: skip
 
 
