@@ -7,10 +7,12 @@ import pytest
 from msgspec.structs import replace
 
 from solver.proofs.countdown import Countdown
+from wrung.planning.candidates import walk
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import by_nominal, starts_of
 from wrung.planning.candidates.tables import Layout, TableCache, build_table, lay_out
+from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up
 from wrung.planning.deadline import Deadline
 from wrung.planning.pricing.master import Master
@@ -141,3 +143,23 @@ def test_a_search_whose_tables_are_given_up_is_not_exact() -> None:
     assert search.within(np.full(1, FREE)) is None
     assert not cut.exact
     assert cut.least[0] < whole.least[0]
+
+
+def test_a_walk_cut_short_in_its_slices_finds_all_or_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What it had seen by then once passed for all there is, and so for a proof."""
+    monkeypatch.setattr(walk, "_MOST_CELLS", 1)
+    bench = bench_of(problem_of("1 2 3 4 5 6 7 8 9", "10", "9", "17"))
+    goal, most = block_goal(bench.stock, bench.starts), np.full(3, 9 * BLOCK)
+
+    def found(deadline: Deadline) -> Candidates | None:
+        search = Search(replace(bench, deadline=deadline), goal, bench.no_prices())
+        return search.within(most)
+
+    whole = found(Deadline(60_000))
+    assert whole is not None
+    lengths = {
+        None if part is None else len(part) for part in map(found, map(Countdown, range(900)))
+    }
+    assert lengths == {None, len(whole)}

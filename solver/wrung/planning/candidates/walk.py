@@ -292,12 +292,15 @@ class _Walk:
         items = level.last - level.first
         while True:
             item, row = self._next(index, level, front, place)
+            # At once: what was cut short there must not pass for all there is.
+            if self._deadline.passed:
+                return None
             further = item < items
             passed.append(front.where(row[~further]))
             item, row = self._followed(item[further], row[further])
             if not len(row):
                 return _join(passed)
-            if self._nodes + len(row) > self._most or self._deadline.passed:
+            if self._nodes + len(row) > self._most:
                 return None
             front, place = self._extend(level, front, item, row), item + 1
 
@@ -323,7 +326,7 @@ class _Walk:
             item, row = self._slice(index, level, front.where(rows), place[rows])
             found.append((item, row + first))
             if self._deadline.passed:
-                break  # whoever asked looks at the clock, too, and gives up
+                break  # `_cross` looks at the clock, too, and gives up
         return np.concatenate([i for i, _ in found]), np.concatenate([r for _, r in found])
 
     def _slice(self, index: int, level: Level, front: _Front, place: Ints) -> tuple[Ints, Ints]:
