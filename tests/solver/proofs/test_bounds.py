@@ -73,7 +73,7 @@ def test_a_plan_of_a_search_without_time_has_a_bound(monkeypatch: pytest.MonkeyP
     """600 blocks and 60 times 6 mm: no stack but one is a single block, so 60 is a bound."""
     shelf = make_blocks(" ".join(f"{n / 100:.2f}" for n in range(1, 601)))
     targets = make_targets(" ".join(["6"] * 60))
-    monkeypatch.setattr(planning, "Deadline", lambda _ms, cancel: Countdown(320, cancel))
+    monkeypatch.setattr(planning, "Deadline", lambda _ms, cancel, _: Countdown(320, cancel))
 
     answer = solve(shelf, targets, joint_allowance=0)
 

@@ -106,7 +106,7 @@ def test_an_answer_that_is_cut_short_claims_nothing_false() -> None:
 
 def answered(request: WholeRequest, looks: int) -> Answer:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(solve, "Deadline", lambda _ms, cancel: Countdown(looks, cancel))
+        patch.setattr(solve, "Deadline", lambda _ms, cancel, _: Countdown(looks, cancel))
         return solve.solve(request.blocks, request.targets, **request.options())
 
 

@@ -96,7 +96,7 @@ def test_beyond_the_reach_of_a_proof_there_is_a_plan_and_a_bound(
     monkeypatch: pytest.MonkeyPatch, objective: Objective
 ) -> None:
     """60 lengths of two blocks each of 600: the least of 120 blocks, and of the margins of two."""
-    monkeypatch.setattr(solve, "Deadline", lambda _ms, cancel: Countdown(SOME_LOOKS, cancel))
+    monkeypatch.setattr(solve, "Deadline", lambda _ms, cancel, _: Countdown(SOME_LOOKS, cancel))
     answer = answered(six_hundred(), lengths(601, 660), objective)
 
     few = objective == "fewest_blocks"
@@ -123,7 +123,7 @@ def test_no_look_at_the_clock_is_too_early(
     monkeypatch: pytest.MonkeyPatch, looks: int, objective: Objective
 ) -> None:
     """600 certified blocks and 60 targets, cut short wherever: what is claimed holds."""
-    monkeypatch.setattr(solve, "Deadline", lambda _ms, cancel: Countdown(looks, cancel))
+    monkeypatch.setattr(solve, "Deadline", lambda _ms, cancel, _: Countdown(looks, cancel))
     answer = answered(certified(hundredths(600), seed=1), lengths(601, 660), objective)
 
     assert answer.bounds.served == 60
