@@ -1,4 +1,4 @@
-"""The figures of the example that DEVELOPERS.md explains the engine with."""
+"""The figures of the example that solver/ENGINE.md explains the engine with."""
 
 from fractions import Fraction
 
