@@ -3,6 +3,7 @@
 Plans for angle blocks (`CasePlan`) have angles in quanta of 1e-9 seconds instead.
 """
 
+from datetime import datetime
 from typing import Literal, TypeAlias
 
 from msgspec import Struct
@@ -91,6 +92,8 @@ class Unmet(Named, frozen=True, kw_only=True):
         nearest_below: longest buildable length below the wanted one. For ``blocks_in_use``, built
             from the blocks that the stacks of this answer leave free while the target is needed.
         nearest_above: shortest buildable length over the wanted one, likewise.
+        rounded_to: of a target whose stacks may be rounded and that states no step, one with which
+            each of them can be built by itself, quanta.
         held_by: of angle blocks in use, the targets with blocks that this one would take if it
             had the case to itself.
     """
@@ -100,6 +103,7 @@ class Unmet(Named, frozen=True, kw_only=True):
     nearest_above: Nearest | None = None
     held_by: tuple[str, ...] = ()
     remedies: tuple[Remedy, ...] = ()
+    rounded_to: int | None = None
 
 
 class Wanted(CheckedStruct, frozen=True, kw_only=True):
@@ -132,14 +136,19 @@ class Shortage(Struct, frozen=True, kw_only=True):
         conflict: a set of stacks that cannot stand together; leaving out any one of them, the
             rest can, if ``smallest_conflict_proven`` is true. Empty where none was found in time.
         smallest_conflict_proven: whether no smaller set of stacks conflicts (proven).
-        blocks_to_add: blocks that together would let every target be served; empty if none were
-            found in the time given.
+        contended_from: start of the time in which all stacks of the conflict are needed; None where
+            it has no start, or they are not all needed at one time.
+        contended_until: its end, itself not included; None likewise.
+        blocks_to_add: blocks that together would let every target be served, each a member of
+            some composition; empty if there are none, or none were found in the time given.
     """
 
     cause: ShortageCause = "undecided"
     conflict: tuple[StackName, ...]
     smallest_conflict_proven: bool
     blocks_to_add: tuple[Wanted, ...] = ()
+    contended_from: datetime | None = None
+    contended_until: datetime | None = None
 
 
 class Bounds(Struct, frozen=True, kw_only=True):

@@ -156,3 +156,23 @@ def _by_id() -> dict[str, Composition]:
 @cache
 def _aliases() -> dict[str, str]:
     return {alias: found.id for found in _by_id().values() for alias in found.aliases}
+
+
+def compositions_with(nominal: int, unit: Unit, role: Role = "gauge") -> tuple[str, ...]:
+    """The ids of the compositions that have a block of that nominal length, quanta; empty if none.
+
+    Args:
+        nominal: the length.
+        unit: the unit that the block is marked in.
+        role: gauge block or wear block.
+    """
+    return _holders().get((nominal, unit, role), ())
+
+
+@cache
+def _holders() -> dict[tuple[int, Unit, Role], tuple[str, ...]]:
+    found: dict[tuple[int, Unit, Role], list[str]] = {}
+    for each in all_compositions():
+        for nominal in sorted(set(each.nominals)):
+            found.setdefault((nominal, each.unit, each.role), []).append(each.id)
+    return {block: tuple(ids) for block, ids in found.items()}

@@ -6,7 +6,7 @@ Where only these do not hold, the stacks are right: they may be built, and nothi
 from collections.abc import Callable, Iterable, Iterator
 from typing import Final, TypeAlias
 
-from wrung.answers import Nearest, Remedy, Unmet
+from wrung.answers import Nearest, Remedy, Shortage, Unmet
 from wrung.blocks import Block
 from wrung.targets import Requirement
 from wrung.targets.requirement import WEAR_COUNT
@@ -138,8 +138,21 @@ def _shortage(case: Case) -> _Claims:
         yield claim(rule="shortage", detail="no restriction is known to stand in the way")
     if conflict and conflict <= served:
         yield claim(rule="shortage", detail="all targets said to conflict are served")
+    if not _contended(case, shortage):
+        yield claim(rule="shortage", detail="not all of the conflict are needed at that time")
     if any(wanted.nominal <= 0 for wanted in shortage.blocks_to_add):
         yield claim(rule="shortage", detail="a block to add has no length")
+
+
+def _contended(case: Case, shortage: Shortage) -> bool:
+    """Whether every stack of the conflict is needed throughout the time said to be contended."""
+    wanted = [case.requirements[name] for name in shortage.conflict if name in case.requirements]
+    since, until = shortage.contended_from, shortage.contended_until
+    starts = [each.needed_from for each in wanted if each.needed_from is not None]
+    ends = [each.needed_until for each in wanted if each.needed_until is not None]
+    return (since is None or (since in starts and since == max(starts))) and (
+        until is None or (until in ends and until == min(ends))
+    )
 
 
 def _buildable(case: Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) -> bool:

@@ -6,7 +6,8 @@ from itertools import combinations
 from unittest.mock import patch
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 from msgspec.structs import replace
 
 import wrung.planning.solve
@@ -18,18 +19,23 @@ from wrung import (
     LengthTarget,
     Requirement,
     Shortage,
+    Unit,
     Wanted,
+    WearBlocks,
+    all_compositions,
     inch,
     mm,
     solve,
     um,
 )
+from wrung.compositions import compositions_with
 from wrung.planning.building.needs import needs
 from wrung.planning.building.places import places
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.deadline import Deadline
 from wrung.planning.problem import build_problem
 from wrung.stack_names import StackName
+from wrung.targets import LimitsTarget
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
 INCH_81 = GaugeSet(id="s", composition="inch-81", grade="AS-1").blocks()
@@ -180,16 +186,95 @@ def test_the_missing_member_of_a_set_is_named() -> None:
     )
 
 
-def test_a_length_finer_than_every_series_takes_one_special_block() -> None:
-    """No real block ends in half a tenth; the remainder is named instead."""
-    request_ = Request(blocks=INCH_81, targets=make_targets("0.35065", unit="in"))
+def test_for_a_length_finer_than_every_series_no_block_is_invented() -> None:
+    """No block that can be had is so fine; the nearest lengths remain."""
+    answer = run(Request(blocks=INCH_81, targets=make_targets("0.350612", unit="in")))
+
+    assert answer.shortage is not None
+    assert answer.shortage.blocks_to_add == ()
+    (unmet,) = answer.unmet
+    assert unmet.nearest_below is not None
+    assert unmet.nearest_below.length == inch("0.3506")
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_of_an_empty_shelf_whole_stacks_are_to_be_had(unit: Unit) -> None:
+    """More than two members of sets of the same unit, and with them the length is there."""
+    request_ = Request(
+        blocks=(), targets=make_targets("76.5435" if unit == "mm" else "2.8437", unit=unit)
+    )
 
     shortage = run(request_).shortage
 
     assert shortage is not None
-    assert [block.unit for block in shortage.blocks_to_add] == ["in"]
-    assert shortage.blocks_to_add[0].nominal % inch("0.0001") == inch("0.00005")
+    assert len(shortage.blocks_to_add) > 2
+    assert {block.unit for block in shortage.blocks_to_add} == {unit}
     assert with_added(request_, shortage).outcome == "optimal"
+
+
+@settings(max_examples=30)
+@given(st.data())
+def test_every_block_to_add_is_a_member_of_a_composition(data: st.DataObject) -> None:
+    """Of a set with members missing and for lengths of any fineness; and the blocks help."""
+    chosen = data.draw(st.sampled_from([c for c in all_compositions() if c.role == "gauge"]))
+    nominals = data.draw(st.lists(st.sampled_from(chosen.nominals), max_size=8, unique=True))
+    step = {"mm": mm("0.0005"), "in": inch("0.00005")}[chosen.unit]
+    lengths = data.draw(
+        st.lists(st.integers(min_value=1, max_value=90_000), min_size=1, max_size=3)
+    )
+    blocks = tuple(
+        Block(id=f"b{k}", nominal=n, limit_deviation=um("0.1"), unit=chosen.unit)
+        for k, n in enumerate(nominals)
+    )
+    targets = tuple(
+        LengthTarget(
+            ref=f"t{k}",
+            length=each * step,
+            max_blocks=data.draw(st.none() | st.integers(min_value=1, max_value=5)),
+            wear_blocks=data.draw(st.sampled_from(WEAR)),
+        )
+        for k, each in enumerate(lengths)
+    )
+    request_ = Request(blocks=blocks, targets=targets)
+
+    shortage = run(request_).shortage
+
+    assume(shortage is not None and shortage.blocks_to_add)
+    assert shortage is not None
+    for block in shortage.blocks_to_add:
+        assert compositions_with(block.nominal, block.unit, block.role)
+    assert not with_added(request_, shortage).unmet
+
+
+WEAR: tuple[WearBlocks, ...] = ("none", "one", "both")
+
+
+def test_the_time_in_which_blocks_are_contended_is_said() -> None:
+    """From when the later starts until the earlier ends; nothing where a time is open."""
+    hour = timedelta(hours=1)
+    early = LengthTarget(ref="a", length=mm("2.001"), needed_until=SHIFT + 2 * hour)
+    late = LengthTarget(
+        ref="b", length=mm("3.001"), needed_from=SHIFT + hour, needed_until=SHIFT + 9 * hour
+    )
+
+    shortage = solve(make_blocks("1.001 1 2"), (early, late)).shortage
+
+    assert shortage is not None
+    assert (shortage.contended_from, shortage.contended_until) == (SHIFT + hour, SHIFT + 2 * hour)
+    always = solve(make_blocks("1.001 1 2"), make_targets("2.001 3.001")).shortage
+    assert always is not None
+    assert (always.contended_from, always.contended_until) == (None, None)
+
+
+def test_a_step_is_named_with_which_limits_can_be_built() -> None:
+    """Limits of a fit are finer than the blocks; asked for again with the step, both are there."""
+    blocks = GaugeSet(id="s", composition="metric-112-1", grade="1").blocks()
+    target = LimitsTarget(ref="bore", lower=mm("20.0003"), upper=mm("20.0212"))
+
+    unmet = solve(blocks, (target,)).unmet
+
+    assert {each.rounded_to for each in unmet} == {mm("0.001")}
+    assert solve(blocks, (replace(target, rounded_to=mm("0.001")),)).outcome == "optimal"
 
 
 @pytest.mark.parametrize(("asked", "count"), [("one", 1), ("both", 2)])

@@ -3,6 +3,8 @@
 from collections.abc import Collection, Sequence
 from typing import Final
 
+from msgspec.structs import replace
+
 from wrung.answers import Answer, CasePlan, Objective, Shortage, Unmet
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
@@ -19,6 +21,7 @@ from wrung.planning.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.shortage.cause import cause
 from wrung.planning.shortage.explanation import shortage
+from wrung.planning.shortage.rounding import with_rounding
 from wrung.planning.unmet import unmet
 from wrung.targets import Target
 from wrung.targets.angle_cases import angle_cases
@@ -106,7 +109,8 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     # First, so that what they leave of their share goes to the lengths.
     cases = _cases(targets, objective, search_by.share(_FOR_CASES if problem.demands else 1))
     lengths = _planned(problem, search_by, answer_by, joint_allowance)
-    return with_cases(lengths, cases, answer_by.elapsed_ms)
+    unserved = with_rounding(lengths.unmet, problem, targets, answer_by)
+    return with_cases(replace(lengths, unmet=unserved), cases, answer_by.elapsed_ms)
 
 
 def _planned(

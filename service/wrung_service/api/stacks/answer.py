@@ -1,6 +1,6 @@
 """The answer of ``POST /v1/stacks`` as it stands on the wire."""
 
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Annotated, TypeAlias
 
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -76,6 +76,16 @@ class UnmetStack(Struct, frozen=True, kw_only=True):
     nearest_above: Annotated[
         NearestLength | None, Meta(description="Shortest length above it, likewise.")
     ]
+    rounded_to: (
+        Annotated[
+            DecimalText,
+            Meta(
+                description="For a target that takes `rounded_to` and states none: a step with "
+                "which each of its stacks can be built by itself."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class BlockToAdd(Struct, frozen=True, kw_only=True):
@@ -84,6 +94,13 @@ class BlockToAdd(Struct, frozen=True, kw_only=True):
     nominal: Annotated[DecimalText, Meta(description="Its nominal length, in `unit`.")]
     unit: Annotated[Unit, Meta(description="Unit it is marked in.")]
     role: Annotated[Role, Meta(description="Gauge block or wear block.")]
+    compositions: Annotated[
+        tuple[str, ...],
+        Meta(
+            description="Ids of the compositions that have such a block, see "
+            "`/v1/compositions`; empty if none has."
+        ),
+    ]
     max_error: (
         Annotated[
             DecimalText,
@@ -118,14 +135,23 @@ class ShortageReport(Struct, frozen=True, kw_only=True):
         tuple[StackOfTarget, ...],
         Meta(description="Stacks that cannot stand together; empty if not found."),
     ]
+    contended_from: Annotated[
+        datetime | None,
+        Meta(
+            description="Start of the time in which all of them are needed. Null without a start, "
+            "and, like the end, where they are not all needed at one time."
+        ),
+    ]
+    contended_until: Annotated[datetime | None, Meta(description="Its end, likewise.")]
     smallest_conflict_proven: Annotated[
         bool, Meta(description="Whether it is proven that no smaller set of stacks conflicts.")
     ]
     blocks_to_add: Annotated[
         tuple[BlockToAdd, ...],
         Meta(
-            description="Blocks that together would let every target be served; empty if none "
-            "were found."
+            description="Blocks that together would let every target be served, each of them a "
+            "member of some composition; empty if none were found. See then `nearest_below` and "
+            "`nearest_above`."
         ),
     ]
 

@@ -16,6 +16,7 @@ from wrung.answers import (
     Unmet,
     Wanted,
 )
+from wrung.compositions import compositions_with
 from wrung.handwork.instructions import Instructions
 from wrung.handwork.step import Step
 from wrung.lengths import QUANTA, SMALL_UNIT, SmallUnit, Unit, to_text
@@ -183,6 +184,7 @@ class _Writer:
             remedies=remedies,
             nearest_below=self._nearest(below) if below else None,
             nearest_above=self._nearest(above) if above else None,
+            rounded_to=UNSET if unmet.rounded_to is None else self._length(unmet.rounded_to),
         )
 
     def _all_unmet(self, answer: Answer) -> tuple[UnmetStack, ...]:
@@ -227,6 +229,8 @@ def _shortage(shortage: Shortage, small: SmallUnit) -> ShortageReport:
     return ShortageReport(
         cause=shortage.cause,
         conflict=tuple(map(name_stack, shortage.conflict)),
+        contended_from=shortage.contended_from,
+        contended_until=shortage.contended_until,
         smallest_conflict_proven=shortage.smallest_conflict_proven,
         blocks_to_add=tuple(write_to_add(wanted, small) for wanted in shortage.blocks_to_add),
     )
@@ -238,6 +242,7 @@ def write_to_add(wanted: Wanted, small: SmallUnit) -> BlockToAdd:
         nominal=to_text(wanted.nominal, wanted.unit),
         unit=wanted.unit,
         role=wanted.role,
+        compositions=compositions_with(wanted.nominal, wanted.unit, wanted.role),
         max_error=UNSET if wanted.max_error is None else _at_most(wanted.max_error, small),
     )
 

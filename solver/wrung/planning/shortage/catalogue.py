@@ -1,4 +1,4 @@
-"""Blocks that one could add to the shelf: real nominal lengths, those that it lacks first."""
+"""Blocks that one could add to the shelf: members of compositions, those that it lacks first."""
 
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
@@ -6,7 +6,7 @@ from typing import Final
 
 from wrung.answers import Wanted
 from wrung.blocks import Role
-from wrung.compositions import Composition, all_compositions
+from wrung.compositions import Composition, all_compositions, compositions_with
 from wrung.lengths import QUANTA, Unit, to_text
 from wrung.planning.problem import Piece
 
@@ -19,20 +19,34 @@ def addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
     """What may be added to these pieces, in the order in which it is tried.
 
     First the members that the composition closest to each set has and the set lacks, then one more
-    of each length on the shelf, then the usual wear blocks; ascending in length.
+    of each length on the shelf, then wear blocks, then the other members of compositions; ascending
+    in length. Each is a member of some composition.
     """
-    offers = [*_missing(pieces), *_on_the_shelf(pieces, "gauge"), *_wear(pieces)]
+    offers = [*_missing(pieces), *_on_the_shelf(pieces, "gauge"), *_wear(pieces), *_others(pieces)]
     # Each once, where it comes first: this is the order in which they are tried.
-    return tuple(dict.fromkeys(offers))
+    return tuple(
+        each
+        for each in dict.fromkeys(offers)
+        if compositions_with(each.nominal, each.unit, each.role)
+    )
 
 
-def marked_in(nominal: int, pieces: Collection[Piece]) -> Unit:
-    """The unit for a special length: one of the shelf's, if the length has an exact text in it."""
+def marked_in(nominal: int) -> Unit:
+    """The unit that a length is stated in, as far as it is seen from it: that of its short text."""
     exact: tuple[Unit, ...] = tuple(
         unit for unit in _UNITS if nominal * 10**_DECIMALS % QUANTA[unit] == 0
     )
-    units: tuple[Unit, ...] = tuple(unit for unit in _units(pieces) if unit in exact) or exact
-    return min(units, key=lambda unit: len(to_text(nominal, unit)))
+    return min(exact or _UNITS[:1], key=lambda unit: len(to_text(nominal, unit)))
+
+
+def _others(pieces: Sequence[Piece]) -> list[Wanted]:
+    found = {
+        Wanted(nominal=nominal, unit=each.unit)
+        for each in all_compositions()
+        if each.role == "gauge" and each.unit in _units(pieces)
+        for nominal in each.nominals
+    }
+    return sorted(found, key=lambda wanted: wanted.nominal)
 
 
 def _missing(pieces: Sequence[Piece]) -> Iterator[Wanted]:

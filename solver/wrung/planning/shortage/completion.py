@@ -1,33 +1,36 @@
 """One stack from free pieces and a few blocks that would have to be added."""
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations_with_replacement, takewhile
+from itertools import combinations_with_replacement, islice, takewhile
+from math import gcd
 from typing import Final
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.answers import Wanted
-from wrung.blocks import Role
+from wrung.blocks import Block
 from wrung.planning.deadline import Deadline
+from wrung.planning.lone import windows
 from wrung.planning.lone.heap import Heap, heap
 from wrung.planning.lone.reach import (
-    Bits,
     Layers,
     affordable,
-    highest,
     listed,
     lowest_listed,
     pick_few,
     sums,
 )
-from wrung.planning.problem import Demand, Problem
+from wrung.planning.parts import subproblem
+from wrung.planning.problem import Demand, Piece, Problem
 from wrung.planning.shortage.catalogue import marked_in
+from wrung.planning.shortage.thrift import thrifty
 
 _MOST_NEW: Final = 2
-"""Blocks of real lengths that are tried at once."""
+"""Blocks of which every choice is tried."""
 
-_REAL_SHARE: Final = 0.7
-"""Of the time, before a special block will have to do."""
+_MOST_TRIES: Final = 4_000
+"""Choices of new blocks for one stack, the same on every machine."""
 
 
 class Completion(Struct, frozen=True, kw_only=True):
@@ -59,23 +62,83 @@ def completions(
 ) -> Iterator[Completion]:
     """Stacks of free pieces and of new blocks, those with the fewest new blocks first.
 
-    Where two real blocks do not do, the remainder is made up by a special one; at last the whole
-    is. Nothing is left out but what there is no time for.
+    Where two new ones do not do, as many are taken as it needs. Each can be had: it is a member of
+    some composition.
     """
+    new = _in_its_unit(problem, problem.demands[demand], offers.new)
+    if not _in_step(problem, demand, free, (*offers.lent, *new)):
+        return
     supply = _supply(problem, demand, free, deadline)
     if supply is None:
         return
-    trying = deadline.share(_REAL_SHARE)
-    choices = takewhile(lambda _: not trying.passed, _choices(offers))
-    yield from (one for added in choices if (one := _with(supply, added)))
-    special = _special(problem, supply, offers.new, deadline)
-    if special is not None:
-        yield special
-    # Where wear blocks are asked for, one block cannot be the whole stack.
-    if not supply.demand.wear:
-        nominal = _goal(supply.demand)
-        whole = Wanted(nominal=nominal, unit=marked_in(nominal, problem.pieces))
-        yield Completion(added=(whole,), pieces=())
+    choices = islice(_choices(replace(offers, new=new)), _MOST_TRIES)
+    for added in takewhile(lambda _: not deadline.passed, choices):
+        if (one := _with(supply, added)) is not None:
+            yield one
+    if (whole := _of_many(problem, demand, free, new, deadline)) is not None:
+        yield whole
+
+
+def _in_its_unit(
+    problem: Problem, demand: Demand, offers: tuple[Wanted, ...]
+) -> tuple[Wanted, ...]:
+    """Where nothing on the shelf says in what unit, blocks of the unit that the length is in."""
+    if problem.pieces:
+        return offers
+    unit = marked_in(demand.target)
+    return tuple(offer for offer in offers if offer.unit == unit)
+
+
+def _in_step(problem: Problem, demand: int, free: Sequence[int], offers: Sequence[Wanted]) -> bool:
+    """Whether the step of all lengths meets the window; else no number of blocks does."""
+    lengths = (offer.nominal for offer in offers)
+    step = gcd(*lengths, *(problem.pieces[index].nominal for index in free)) or 1
+    wanted = problem.demands[demand]
+    return -(-wanted.low // step) <= wanted.high // step
+
+
+def _of_many(
+    problem: Problem, demand: int, free: Sequence[int], new: Sequence[Wanted], deadline: Deadline
+) -> Completion | None:
+    """A stack of few blocks, of as many new ones as it takes."""
+    bought = tuple(_bought(place, each) for place, each in enumerate(_as_needed(new)))
+    pieces = (*(problem.pieces[index] for index in free), *bought)
+    most = problem.demands[demand].requirement.max_blocks
+    wanted = replace(problem.demands[demand], most=len(pieces) if most is None else most)
+    part = replace(subproblem(problem, [demand]), pieces=pieces, demands=(wanted,))
+    stack = windows.build(part, 0, range(len(pieces)), deadline).stack
+    if stack is None:
+        return None
+    chosen = thrifty(pieces, stack, len(free))
+    return Completion(
+        added=tuple(_wanted(pieces[k]) for k in chosen if k >= len(free)),
+        pieces=tuple(free[k] for k in chosen if k < len(free)),
+    )
+
+
+def _as_needed(new: Sequence[Wanted]) -> Iterator[Wanted]:
+    """Each as often as a stack may need it: wear blocks stand at both ends."""
+    for each in new:
+        yield each
+        if each.role == "wear":
+            yield each
+
+
+def _bought(place: int, wanted: Wanted) -> Piece:
+    """It as if it were on the shelf; what it errs is not known yet."""
+    block = Block(
+        id=f"new {place}",
+        nominal=wanted.nominal,
+        limit_deviation=0,
+        role=wanted.role,
+        unit=wanted.unit,
+    )
+    wear = wanted.role == "wear"
+    return Piece(block=block, nominal=wanted.nominal, deviation=0, margin=0, wear=wear)
+
+
+def _wanted(piece: Piece) -> Wanted:
+    return Wanted(nominal=piece.nominal, unit=piece.block.unit, role=piece.block.role)
 
 
 class _Supply(Struct, frozen=True, kw_only=True):
@@ -169,76 +232,6 @@ class _Rest(Struct, frozen=True, kw_only=True):
     end: int
     steps: int
     nominal: int
-
-
-def _special(
-    problem: Problem, supply: _Supply, offers: Sequence[Wanted], deadline: Deadline
-) -> Completion | None:
-    """A stack with one special block, the shortest that is no shorter than any real one.
-
-    If not even that fits between the wear blocks, one of these is the special block.
-    """
-    least = min((offer.nominal for offer in offers if offer.role == "gauge"), default=1)
-    gauge = _shortest_rest(supply, offers, least, "gauge", deadline)
-    if gauge is not None and gauge.nominal >= least:
-        return _with_special(problem, supply, gauge, "gauge")
-    wear = _shortest_rest(supply, offers, least, "wear", deadline)
-    if wear is not None and (gauge is None or _rank(wear, least) < _rank(gauge, least)):
-        return _with_special(problem, supply, wear, "wear")
-    return None if gauge is None else _with_special(problem, supply, gauge, "gauge")
-
-
-def _shortest_rest(
-    supply: _Supply, offers: Sequence[Wanted], least: int, role: Role, deadline: Deadline
-) -> _Rest | None:
-    # Only numbers are compared: which pieces make the sum up is asked of the best one alone.
-    rests = takewhile(lambda _: not deadline.passed, _rests(supply, offers, least, role))
-    return min(rests, key=lambda rest: _rank(rest, least), default=None)
-
-
-def _rank(rest: _Rest, least: int) -> tuple[bool, int]:
-    return (rest.nominal < least, rest.nominal)
-
-
-def _rests(supply: _Supply, offers: Sequence[Wanted], least: int, role: Role) -> Iterator[_Rest]:
-    wear = supply.demand.wear - (role == "wear")
-    room = supply.room_beside(int(role == "gauge"))
-    if room == -1 or wear < 0:
-        return
-    reached = _reached(supply.layers, room)
-    for ends, pile in _ended(supply, wear, offers):
-        for end in pile.ends:
-            rest = _goal(supply.demand) - end - sum(block.nominal for block in ends)
-            steps = max(highest(reached, (rest - least) // pile.step), 0)
-            nominal = rest - steps * pile.step
-            if nominal > 0:
-                yield _Rest(ends=ends, pile=pile, end=end, steps=steps, nominal=nominal)
-
-
-def _with_special(problem: Problem, supply: _Supply, rest: _Rest, role: Role) -> Completion:
-    unit = marked_in(rest.nominal, problem.pieces)
-    special = Wanted(nominal=rest.nominal, unit=unit, role=role)
-    pieces = _pieces(rest.pile, supply.room_beside(int(role == "gauge")), rest.end, rest.steps)
-    return Completion(added=(*rest.ends, special), pieces=pieces)
-
-
-def _ended(
-    supply: _Supply, count: int, offers: Sequence[Wanted]
-) -> Iterator[tuple[tuple[Wanted, ...], Heap]]:
-    """The wear blocks to add where the free ones are too few, and the heap that they go with."""
-    worn = max(n for n, pile in enumerate(supply.heaps[: count + 1]) if pile.ends)
-    wear = [offer for offer in offers if offer.role == "wear"]
-    for ends in combinations_with_replacement(wear, count - worn):
-        yield ends, supply.heaps[worn]
-
-
-def _goal(demand: Demand) -> int:
-    """The length in the window that is closest to the target; nothing of no length is built."""
-    return min(max(demand.target, demand.low, 1), demand.high)
-
-
-def _reached(layers: Layers, room: int | None) -> Bits:
-    return layers[-1] if room is None else layers[room]
 
 
 def _pieces(pile: Heap, room: int | None, end: int, steps: int) -> tuple[int, ...]:

@@ -1,6 +1,7 @@
 """Why not every demand is served, and what would help."""
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Final
 
 from wrung.answers import Shortage, ShortageCause, Wanted
@@ -47,12 +48,26 @@ def shortage(  # noqa: PLR0913, PLR0917 -- what the search and the reasons have 
         conflict = find_conflict(problem, plan, most_served, deadline)
     if conflict is None:
         return None if why == "undecided" else _unexplained(why, add)
+    contended_from, contended_until = _contended(problem, conflict.demands)
     return Shortage(
         cause=why,
+        contended_from=contended_from,
+        contended_until=contended_until,
         conflict=tuple(problem.demands[k].requirement.name for k in conflict.demands),
         smallest_conflict_proven=conflict.smallest,
         blocks_to_add=add,
     )
+
+
+def _contended(problem: Problem, demands: Sequence[int]) -> tuple[datetime | None, datetime | None]:
+    """The time in which all of them are needed, where there is one; None where it is open."""
+    alone = len(demands) == 1
+    if alone or not any(set(demands).issubset(crowd) for crowd in problem.crowds):
+        return None, None
+    wanted = [problem.demands[demand].requirement for demand in demands]
+    starts = [each.needed_from for each in wanted if each.needed_from is not None]
+    ends = [each.needed_until for each in wanted if each.needed_until is not None]
+    return max(starts, default=None), min(ends, default=None)
 
 
 def _unexplained(why: ShortageCause, add: tuple[Wanted, ...] = ()) -> Shortage:

@@ -18,6 +18,7 @@ from wrung.planning.lone import windows
 from wrung.planning.lone.probe import UNDECIDED, Probe
 from wrung.planning.parts import subproblem
 from wrung.planning.problem import Demand, LeftOut, Piece, Problem
+from wrung.planning.shortage.thrift import thrifty
 
 _SHARE: Final = 0.3
 """Of the time, for one question that needs a search of its own."""
@@ -110,26 +111,9 @@ def _probe(part: Problem, deadline: Deadline) -> Probe:
 def _remedy(problem: Problem, found: _Found) -> Remedy:
     stack = found.probe.stack or ()
     if not problem.limits_errors:
-        stack = _thrifty(found.pieces, stack, len(found.pieces) - _count(problem, found))
+        stack = thrifty(found.pieces, stack, len(found.pieces) - _count(problem, found))
     return Remedy(lifted=found.lifted, blocks=tuple(found.pieces[k].block.id for k in stack))
 
 
 def _count(problem: Problem, found: _Found) -> int:
     return sum(1 for _ in _allowed(problem.left_out, found.lifted))
-
-
-def _thrifty(pieces: Sequence[Piece], stack: Sequence[int], allowed: int) -> tuple[int, ...]:
-    """The stack with no block left out where one that is allowed has its length.
-
-    The first ``allowed`` pieces are those.
-    """
-    chosen = set(stack)
-    for index in sorted(chosen):
-        if index < allowed:
-            continue
-        kind = (pieces[index].nominal, pieces[index].wear)
-        alike = (k for k in range(allowed) if (pieces[k].nominal, pieces[k].wear) == kind)
-        other = next((k for k in alike if k not in chosen), None)
-        if other is not None:
-            chosen = chosen - {index} | {other}
-    return tuple(sorted(chosen))
