@@ -20,7 +20,7 @@ from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.parts import built, free_pieces, put, rivals
 from wrung.planning.problem import Problem
-from wrung.planning.shortage.catalogue import addable
+from wrung.planning.shortage.catalogue import all_addable
 from wrung.planning.shortage.completion import Completion, Offers, completions
 from wrung.planning.shortage.goodness import ratio_met
 
@@ -48,7 +48,7 @@ class _Added(Struct, frozen=True, kw_only=True):
 def additions(problem: Problem, plan: Plan, deadline: Deadline) -> tuple[Wanted, ...]:
     """Blocks that together let every demand be served; empty if none were found in time."""
     plan = _frugal(problem, plan, deadline)
-    offers = addable(problem.pieces)
+    offers = all_addable(problem.pieces)
     missing = [demand for demand, stack in enumerate(plan) if stack is None]
     fewest: tuple[Wanted, ...] = ()
     # Which demand is completed first decides who gets the free pieces, so each is tried as that.

@@ -19,10 +19,10 @@ def addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
     """What may be added to these pieces, in the order in which it is tried.
 
     First the members that the composition closest to each set has and the set lacks, then one more
-    of each length on the shelf, then wear blocks, then the other members of compositions; ascending
-    in length. Each is a member of some composition.
+    of each length on the shelf, then the usual wear blocks; ascending in length. Each is a member
+    of some composition.
     """
-    offers = [*_missing(pieces), *_on_the_shelf(pieces, "gauge"), *_wear(pieces), *_others(pieces)]
+    offers = [*_missing(pieces), *_on_the_shelf(pieces, "gauge"), *_wear(pieces)]
     # Each once, where it comes first: this is the order in which they are tried.
     return tuple(
         each
@@ -37,6 +37,11 @@ def marked_in(nominal: int) -> Unit:
         unit for unit in _UNITS if nominal * 10**_DECIMALS % QUANTA[unit] == 0
     )
     return min(exact or _UNITS[:1], key=lambda unit: len(to_text(nominal, unit)))
+
+
+def all_addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
+    """The same, and after them all other gauge blocks of compositions."""
+    return tuple(dict.fromkeys((*addable(pieces), *_others(pieces))))
 
 
 def _others(pieces: Sequence[Piece]) -> list[Wanted]:

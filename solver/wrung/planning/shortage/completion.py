@@ -224,16 +224,6 @@ def _with(supply: _Supply, added: tuple[Wanted, ...]) -> Completion | None:
     return None
 
 
-class _Rest(Struct, frozen=True, kw_only=True):
-    """What is left for one special block beside added ends and a sum of free pieces, in steps."""
-
-    ends: tuple[Wanted, ...]
-    pile: Heap
-    end: int
-    steps: int
-    nominal: int
-
-
 def _pieces(pile: Heap, room: int | None, end: int, steps: int) -> tuple[int, ...]:
     places = pick_few(pile.sizes, room, steps)
     return tuple(sorted((*pile.ends[end], *(pile.gauge[place] for place in places))))
