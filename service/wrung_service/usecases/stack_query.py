@@ -61,7 +61,7 @@ def overdue_ids(query: StackQuery) -> tuple[str, ...]:
 def forbidden_ids(query: StackQuery) -> dict[Restriction, frozenset[str]]:
     """The ids of the blocks that each restriction forbids."""
     by = restrictions_on(query.blocks, query.exclude, query.only, overdue_ids(query))
-    restrictions = {restriction for each in by.values() for restriction in each}
+    restrictions: set[Restriction] = {restriction for each in by.values() for restriction in each}
     return {
         restriction: frozenset(name for name, each in by.items() if restriction in each)
         for restriction in restrictions

@@ -56,7 +56,9 @@ def _possible(problem: Problem, demand: Demand) -> Iterator[Restriction]:
     """Those that the demand is under at all."""
     forbidding = {restriction for each in problem.left_out for restriction in each.by}
     blocks: tuple[Restriction, ...] = ("overdue", "exclude", "only")
-    yield from (restriction for restriction in blocks if restriction in forbidding)
+    for restriction in blocks:
+        if restriction in forbidding:
+            yield restriction
     if demand.requirement.max_blocks is not None:
         yield "max_blocks"
     if demand.wear:

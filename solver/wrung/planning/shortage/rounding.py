@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from wrung.answers import Unmet
 from wrung.errors import InputError
+from wrung.lengths import Unit
 from wrung.planning.deadline import Deadline
 from wrung.planning.lone import windows
 from wrung.planning.problem import Problem, crowds_of, demand_of
@@ -56,9 +57,10 @@ def _step(problem: Problem, target: LimitPairTarget, deadline: Deadline) -> int 
 
 def _steps(problem: Problem) -> Iterator[int]:
     blocks = [piece.block for piece in problem.pieces]
-    units = [block.unit for block in blocks]
+    units: list[Unit] = [block.unit for block in blocks]
     if units:
-        usual = usual_step(blocks, max(sorted(set(units)), key=units.count))
+        unit: Unit = "in" if 2 * units.count("in") > len(units) else "mm"
+        usual = usual_step(blocks, unit)
         yield from (times * usual for times in _TIMES)
 
 
