@@ -57,11 +57,13 @@ def _step(problem: Problem, target: LimitPairTarget, deadline: Deadline) -> int 
 
 def _steps(problem: Problem) -> Iterator[int]:
     blocks = [piece.block for piece in problem.pieces]
-    units: list[Unit] = [block.unit for block in blocks]
-    if units:
-        unit: Unit = "in" if 2 * units.count("in") > len(units) else "mm"
-        usual = usual_step(blocks, unit)
+    if blocks:
+        usual = usual_step(blocks, _mostly_in([block.unit for block in blocks]))
         yield from (times * usual for times in _TIMES)
+
+
+def _mostly_in(units: Sequence[Unit]) -> Unit:
+    return "in" if 2 * units.count("in") > len(units) else "mm"
 
 
 def _buildable(problem: Problem, wanted: Requirement, deadline: Deadline) -> bool:
