@@ -5,6 +5,7 @@ and it reads trailers as if they were headers. What is refused here never reache
 """
 
 import asyncio
+import re
 from collections.abc import Callable
 from typing import Any, Final
 
@@ -17,6 +18,8 @@ from uvicorn.server import ServerState
 from wrung_service.settings import Settings
 
 _COLON_AND_LINE_END: Final = 4
+_HEAD_END: Final = b"\r\n\r\n"
+_OFFER: Final = re.compile(rb"(\r\n)(?=upgrade:)", re.IGNORECASE)
 
 
 class Refused(Struct, frozen=True, kw_only=True):
@@ -117,7 +120,7 @@ class BoundedConnection(HttpToolsProtocol):
             # An idle connection has no timer of ours; its next request has.
             if self._patience is None:
                 self._await_head()
-        super().data_received(data)
+        super().data_received(_staying(data) if self._in_head else data)
         # A field that never ends reaches no callback, so what came in is counted, too.
         if self._in_head and self._received > self.settings.max_header_bytes:
             self._close(_HEAD_TOO_LARGE)
@@ -213,6 +216,16 @@ class BoundedConnection(HttpToolsProtocol):
         if self._patience is not None:
             self._patience.cancel()
             self._patience = None
+
+
+def _staying(data: bytes) -> bytes:
+    """Data in which a head offers another protocol by no name that the parser knows.
+
+    An offer may be ignored (RFC 9110, 7.8), and is: but the parser would take the body that follows
+    for the other protocol, and it would be lost. Java's own client offers HTTP/2 with every POST.
+    """
+    head, end, rest = data.partition(_HEAD_END)
+    return _OFFER.sub(rb"\1x-", head) + end + rest
 
 
 def bounded_by(settings: Settings) -> type[BoundedConnection]:
