@@ -1,6 +1,7 @@
 """A deadline that passes after so many looks at the clock: the same on every machine."""
 
 from wrung.planning.deadline import Cancel, Deadline
+from wrung.planning.memory import Memory
 
 AMPLE_S = 60.0
 
@@ -19,9 +20,14 @@ class Countdown(Deadline):
     """
 
     def __init__(
-        self, looks: int | _Looks, cancel: Cancel | None = None, *, each_s: float = AMPLE_S
+        self,
+        looks: int | _Looks,
+        cancel: Cancel | None = None,
+        memory: Memory | None = None,
+        *,
+        each_s: float = AMPLE_S,
     ) -> None:
-        super().__init__(each_s * 1000, cancel)
+        super().__init__(each_s * 1000, cancel, memory)
         self._looks = looks if isinstance(looks, _Looks) else _Looks(looks)
         self._each_s = each_s
 
@@ -41,4 +47,4 @@ class Countdown(Deadline):
     def share(self, fraction: float, most_ms: float = float("inf")) -> "Countdown":
         """A deadline with the same looks left."""
         del fraction, most_ms
-        return Countdown(self._looks, self.cancel, each_s=self._each_s)
+        return Countdown(self._looks, self.cancel, self.memory, each_s=self._each_s)
