@@ -200,7 +200,8 @@ def restrictions_on(
             ("exclude", name in excluded),
             ("only", listed is not None and name not in listed),
         ]
-        if forbidding := frozenset(restriction for restriction, holds in by if holds):
+        forbidding: frozenset[Restriction] = frozenset(each for each, holds in by if holds)
+        if forbidding:
             found[name] = forbidding
     return found
 
