@@ -18,7 +18,7 @@ from service.random_requests import coverage_bodies, stack_bodies, stack_check_b
 
 ATTEMPTS: Final = 20
 SHORT: Final = 60
-LONG: Final = int(os.environ.get("WRUNG_FUZZ_CASES", "2500"))
+LONG: Final = int(os.environ.get("WRUNG_FUZZ_CASES", "1000"))
 QUIET: Final = (HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.large_base_example)
 BODIES: Final = {
     "/v1/stacks": stack_bodies(),

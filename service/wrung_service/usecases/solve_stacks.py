@@ -27,6 +27,12 @@ from wrung_service.usecases.stack_query import StackQuery, options_of, overdue_i
 _SHARE_OF_SEARCH: Final = 0.95
 """The rest of the time limit is for the search to stop, for the check, and for the writing."""
 
+_BUDGET_MS: Final = 0.5
+_HANDWORK_MS: Final = 0.3
+"""For each target, as measured; where that is more than the rest, it is taken off the search."""
+_MOST: Final = 0.4
+"""Of the time; an answer that says little is better than none that says much."""
+
 _SHARE_BESIDE_CHOICES: Final = 0.5
 """Of the time for searches, for the answer itself where other choices are asked for, too."""
 
@@ -88,7 +94,7 @@ def solve_stacks(
         BusyError: waiting left too little time, or the service is stopping.
         AnswerRefusedError: a stack is wrong; that is a fault of this program.
     """
-    by = Deadline(turn.time_for_search_ms() * _SHARE_OF_SEARCH, turn.cancel)
+    by = Deadline(_time_for_searches_ms(query, turn.time_for_search_ms()), turn.cancel)
     answer = solve(
         query.blocks,
         query.targets,
@@ -108,6 +114,14 @@ def solve_stacks(
     # Checked before the choices, which start from this answer.
     answer = confirmed(answer, partial(_breaches, query), without_claims, note=note)
     return _worked_out(answer, query, find_choices(answer, query, by, note))
+
+
+def _time_for_searches_ms(query: StackQuery, left_ms: float) -> float:
+    """What is left when a budget and instructions for every stack are worked out and written."""
+    targets = len(query.targets)
+    budgets = targets if query.budgets else len(query.purposes)
+    writing = budgets * _BUDGET_MS + (targets if query.handwork else 0) * _HANDWORK_MS
+    return left_ms - max((1 - _SHARE_OF_SEARCH) * left_ms, min(writing, _MOST * left_ms))
 
 
 def _breaches(query: StackQuery, answer: Answer) -> Sequence[Breach]:
