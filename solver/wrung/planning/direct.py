@@ -162,8 +162,7 @@ class _Direct:
 
     def _model(self) -> Choices | None:
         """The variables and the rules; None if the time is up before they are all there."""
-        uses = len(self._scaled.kinds) * len(self._scaled.open)
-        if not worth_making(uses, self._deadline):
+        if not worth_making(self._scaled, self._deadline):
             return None
         choices = Choices(self._scaled)
         # Rules yield between their parts, so that a large model is given up in time.

@@ -7,6 +7,7 @@ from msgspec import Struct
 from ortools.sat.python import cp_model
 
 from wrung.planning.blockwise.choices import Choices
+from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.solvers import new_solver
@@ -30,6 +31,8 @@ _BYTES_A_USE: Final = 4_000
 _BYTES_A_FEW: Final = 50_000
 """For each kind and demand again, what the solver comes to hold, the model included, and beside
 that whatever the size, but where it is small: more than was measured in half a minute."""
+_BYTES_A_MEMBER: Final = 300
+"""For each kind and member of a crowd, where a demand is a member of several."""
 _SECONDS_A_VARIABLE: Final = 3.5e-6
 """What the solver takes to load a model, which it does not look at the clock for: with less time
 than that, no search would begin."""
@@ -64,12 +67,18 @@ class Result(Struct, frozen=True, kw_only=True):
     bound: int | None = None
 
 
-def worth_making(uses: int, deadline: Deadline) -> bool:
-    """Whether there is time and memory for a model of so many kinds times demands.
+def worth_making(scaled: Scaled, deadline: Deadline, pairs: int = 0) -> bool:
+    """Whether there is time and memory for a model of all kinds and demands.
 
-    What cannot be made in time is not begun, as to drop it takes time, too.
+    With ``pairs``, of so many pairs of stacks, too. What cannot be made in time is not begun, as to
+    drop it takes time, too.
     """
+    kinds, demands = len(scaled.kinds), len(scaled.open) + pairs
+    uses = kinds * demands
+    # Sequences side by side make thousands of crowds, each with a constraint a kind.
+    members = sum(len(crowd) for crowd in scaled.problem.crowds if len(crowd) > 1)
     size = uses * _BYTES_A_USE + min(uses * _BYTES_A_FEW, _BYTES)
+    size += kinds * max(members - demands, 0) * _BYTES_A_MEMBER
     return deadline.remaining >= uses * _SECONDS_A_USE and deadline.memory.room(size)
 
 

@@ -19,6 +19,8 @@ from wrung.planning.solvers import new_linear_solver
 _NOTHING: Final = 1e-6
 _AT_ONCE: Final = 50
 """Candidates taken in between looks at the clock, well under a millisecond."""
+_BYTES_AN_ENTRY: Final = 500
+"""For each time that a candidate stands in a row, which may be a row of its own."""
 
 
 class Master:
@@ -46,6 +48,7 @@ class Master:
         self._objective = self._solver.Objective()
         self._objective.SetMinimization()
         self._columns: list[pywraplp.Variable] = []
+        self._entries = 0
         self._blocks = blocks
         self._counted = self._solver.Constraint(float(blocks or 0), float(blocks or 0))
         self._lacks = [Lack(self._solver, self._served, self._dearest_lack())]
@@ -67,7 +70,7 @@ class Master:
         return variable
 
     def add(self, candidates: Candidates) -> None:
-        """Offer more candidates; what the time ends before is left out, as any prices will do."""
+        """Offer more candidates; any prices will do, so those that time or room end before go."""
         members = [
             [c for c, crowd in enumerate(self._bench.problem.crowds) if demand in crowd]
             for demand in range(len(self._bench.problem.demands))
@@ -80,7 +83,7 @@ class Master:
             candidates.demands.tolist(), candidates.kinds.tolist(), costs.tolist(), strict=True
         )
         for row, (demand, kinds, cost) in enumerate(rows, start=1):
-            if row % _AT_ONCE == 0 and self._bench.deadline.passed:
+            if row % _AT_ONCE == 0 and self._full():
                 return
             variable = self._variable(cost)
             self._columns.append(variable)
@@ -90,9 +93,15 @@ class Master:
             if self._blocks is not None:
                 self._counted.SetCoefficient(variable, float(len(used)))
             for kind in set(used):
+                self._entries += len(members[demand])
                 for crowd in members[demand]:
                     use = self._use(crowd, kind)
                     use.SetCoefficient(variable, float(used.count(kind)))
+
+    def _full(self) -> bool:
+        """Whether there is no time, or no room, for more."""
+        until = self._bench.deadline
+        return until.passed or not until.memory.room(self._entries * _BYTES_AN_ENTRY)
 
     def _use(self, crowd: int, kind: int) -> pywraplp.Constraint:
         """No more pieces of the kind at a time than there are."""

@@ -19,6 +19,9 @@ from wrung.planning.solvers import new_solver
 _AT_ONCE: Final = 250
 """Variables made between looks at the clock, some half a millisecond."""
 
+_BYTES_AN_ENTRY: Final = 300
+"""For each variable, and for each time that one stands in a constraint, while it is solved."""
+
 Verdict: TypeAlias = Literal["best", "found", "impossible", "unknown"]
 Aim: TypeAlias = Literal["most_served", "least_sum", "least_largest"]
 
@@ -92,7 +95,7 @@ class QuickModel(cp_model.CpModel):
 class Choice:
     """A model over candidates, solved for one aim after another.
 
-    Where the time of the workbench ends before it is made, nothing is known of any aim.
+    Where time or memory of the workbench end before it is made, nothing is known of any aim.
     """
 
     def __init__(self, bench: Workbench, candidates: Candidates, served: int | None) -> None:
@@ -100,8 +103,11 @@ class Choice:
         self._model = QuickModel()
         self._chosen: list[cp_model.IntVar] = []
         self._by_demand: list[list[int]] = [[] for _ in bench.problem.demands]
-        parts = self._parts(bench, candidates, served)
-        self._whole = all(not bench.deadline.passed for _ in parts)
+        self._entries = len(candidates)
+        parts, until = self._parts(bench, candidates, served), bench.deadline
+        self._whole = all(
+            not until.passed and until.memory.room(self._entries * _BYTES_AN_ENTRY) for _ in parts
+        )
 
     def _parts(
         self, bench: Workbench, candidates: Candidates, served: int | None
@@ -116,6 +122,7 @@ class Choice:
         self._serve(served)
         yield
         for capacity, rows, times in usages(bench, candidates):
+            self._entries += len(rows)
             self._keep_to(capacity, rows.tolist(), times.tolist())
             yield
 

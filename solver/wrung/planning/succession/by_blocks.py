@@ -58,8 +58,7 @@ def fewest_changes(last: Last, deadline: Deadline, effort: float) -> Result:
     """The plan that changes the fewest blocks; ``open`` if the time is up before there is one."""
     scaled = scale(last.problem)
     # What stays from step to step is a variable, too, for each kind.
-    uses = len(scaled.kinds) * (len(scaled.open) + len(last.pairs))
-    if not worth_making(uses, deadline):
+    if not worth_making(scaled, deadline, len(last.pairs)):
         return Result(verdict="open")
     choices = Choices(scaled)
     for work in (choices.open(), *(rule(scaled, choices) for rule in _RULES)):
