@@ -1,6 +1,6 @@
 """How much memory the real service holds: the largest requests, one on every worker at a time.
 
-    python -m tests.bench.memory [--workers N] [--limit-ms N] [--kinds TEXT]
+    python -m tests.bench.memory [--workers N] [--limit-ms N] [--kinds TEXT] [--targets N]
 
 The service is a process of its own. Its peak of resident memory (VmHWM of /proc, so Linux only) is
 set back before each kind of request and held against what is published: `BASE_MB`, and for every
@@ -10,6 +10,7 @@ worker the memory of one search. It fails if that is exceeded, or if an answer i
 import argparse
 import json
 import sys
+import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from http.client import HTTPConnection
@@ -21,11 +22,13 @@ from msgspec import Struct
 from wrung.planning.memory import DEFAULT_MEMORY_MB
 
 from .server import Server, running
-from .worst import KINDS, Size, Worst, worst
+from .worst import KINDS, TARGETS, Size, Worst, worst
 
 BASE_MB: Final = 220
 """Of the service that searches nothing: code, tables kept between requests, bodies and answers."""
 _PATIENCE_S: Final = 600
+_SECONDS_TO_GIVE_BACK: Final = 1.0
+"""That is done after the answer."""
 
 
 class Held(Struct, frozen=True, kw_only=True):
@@ -48,11 +51,12 @@ def main() -> None:
     print(f"{arguments.workers} workers, {arguments.limit_ms} ms; published: {published} MB\n")
     print("| request | outcomes | peak, MB | after, MB |\n| --- | --- | ---: | ---: |")
     found: list[Held] = []
+    size = Size(targets=arguments.targets)
     with running(settings=settings) as server:
         print(f"| none as yet | | {server.peak_megabytes():.0f} | {_resident(server):.0f} |")
         for name in KINDS:
             if arguments.kinds in name:
-                found.append(_ask(server, worst(name, Size()), arguments))
+                found.append(_ask(server, worst(name, size), arguments))
                 print(_line(found[-1]), flush=True)
     if any(each.peak_mb > published or not _answered(each.outcomes) for each in found):
         sys.exit("too much memory, or no answer")
@@ -66,6 +70,9 @@ def _arguments() -> argparse.Namespace:
     )
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--limit-ms", type=int, default=15_000, help="time limit of each request")
+    parser.add_argument(
+        "--targets", type=int, default=TARGETS, help="fewer may hold more: models that fit are made"
+    )
     parser.add_argument("--kinds", default="", help="only those whose names hold this text")
     return parser.parse_args()
 
@@ -77,6 +84,7 @@ def _ask(server: Server, asked: Worst, arguments: argparse.Namespace) -> Held:
     with ThreadPoolExecutor(arguments.workers) as clients:
         posts = [clients.submit(_post, server, asked.path, body) for _ in range(arguments.workers)]
         outcomes = tuple(post.result() for post in posts)
+    time.sleep(_SECONDS_TO_GIVE_BACK)
     return Held(
         name=asked.name,
         outcomes=outcomes,
