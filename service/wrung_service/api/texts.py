@@ -66,7 +66,7 @@ LABELS: Final = (
 )
 
 DecimalText: TypeAlias = Annotated[
-    str, Meta(title="DecimalText", pattern=r"\A-?[0-9]+(\.[0-9]+)?\Z")
+    str, Meta(title="DecimalText", max_length=64, pattern=r"\A-?[0-9]+(\.[0-9]+)?\Z")
 ]
 """A decimal number in an answer."""
 

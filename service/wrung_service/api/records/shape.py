@@ -1,7 +1,7 @@
 """The record of an answer as it stands on the wire."""
 
 from datetime import date, datetime
-from typing import Annotated, Any, Literal, TypeAlias
+from typing import Annotated, Any, Final, Literal, TypeAlias
 
 from msgspec import Meta, Struct
 
@@ -12,35 +12,40 @@ from wrung_service.api.metrology.conditions import UseConditions
 from wrung_service.api.stacks.built import StackOfTarget
 from wrung_service.api.texts import ROLE, DecimalText, Labels
 
+_Text: TypeAlias = Annotated[str, Meta(max_length=200)]
+"""Records come back to be checked, so that all in them is bounded: no less than we ever write."""
+_Day: TypeAlias = Annotated[date, Meta(extra_json_schema={"maxLength": 10})]
+_MOST_STACKS: Final = 100_000
+
 UncertaintyKind: TypeAlias = Literal["expanded_uncertainty", "limit_deviation", "grade"]
 
 
 class StandardUsed(Struct, frozen=True, kw_only=True):
     """A standard whose figures or rules the answer rests on."""
 
-    designation: Annotated[str, Meta(description="Such as `ISO 3650`.")]
+    designation: Annotated[_Text, Meta(description="Such as `ISO 3650`.")]
     edition: Annotated[
-        str | None,
+        _Text | None,
         Meta(description="Year or letter of its edition; null where our source does not say it."),
     ]
-    used_for: Annotated[str, Meta(description="What was taken from it.")]
+    used_for: Annotated[_Text, Meta(description="What was taken from it.")]
 
 
 class RecordedBlock(Struct, frozen=True, kw_only=True):
     """A block as it was used; deviation and uncertainty are in the record's small unit."""
 
-    id: Annotated[str, Meta(description="The block's id.")]
-    serial: Annotated[str | None, Meta(description="Its serial number.")]
-    set: Annotated[str | None, Meta(description="The set that it belongs to.")]
+    id: Annotated[_Text, Meta(description="The block's id.")]
+    serial: Annotated[_Text | None, Meta(description="Its serial number.")]
+    set: Annotated[_Text | None, Meta(description="The set that it belongs to.")]
     nominal: Annotated[DecimalText, Meta(description="Nominal length, in `unit`.")]
     unit: Annotated[Unit, Meta(description="Unit that it is marked in.")]
     role: Annotated[Role, Meta(description="Gauge block or wear block.")]
-    material: Annotated[str | None, Meta(description="Its material.")]
-    grade: Annotated[str | None, Meta(description="Its grade.")]
-    certificate: Annotated[str | None, Meta(description="Number of its certificate.")]
-    laboratory: Annotated[str | None, Meta(description="Who calibrated it.")]
-    calibrated_on: Annotated[date | None, Meta(description="Day of its calibration.")]
-    due_on: Annotated[date | None, Meta(description="Last day before the next one.")]
+    material: Annotated[_Text | None, Meta(description="Its material.")]
+    grade: Annotated[_Text | None, Meta(description="Its grade.")]
+    certificate: Annotated[_Text | None, Meta(description="Number of its certificate.")]
+    laboratory: Annotated[_Text | None, Meta(description="Who calibrated it.")]
+    calibrated_on: Annotated[_Day | None, Meta(description="Day of its calibration.")]
+    due_on: Annotated[_Day | None, Meta(description="Last day before the next one.")]
     deviation: Annotated[
         DecimalText | None,
         Meta(description="Certified deviation; null if not certified, which counts as 0."),
@@ -54,8 +59,8 @@ class RecordedBlock(Struct, frozen=True, kw_only=True):
 class RecordedStack(Struct, frozen=True, kw_only=True):
     """A stack as it was planned."""
 
-    target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
-    role: Annotated[str | None, Meta(description=ROLE)]
+    target: Annotated[_Text, Meta(description="The target's `ref`, as sent.")]
+    role: Annotated[_Text | None, Meta(description=ROLE)]
     length: Annotated[DecimalText, Meta(description="Wanted length.")]
     nominal: Annotated[DecimalText, Meta(description="Sum of the nominal lengths.")]
     deviation: Annotated[DecimalText, Meta(description="Sum of the deviations, small unit.")]
@@ -63,14 +68,16 @@ class RecordedStack(Struct, frozen=True, kw_only=True):
     expanded_uncertainty: Annotated[
         DecimalText | None, Meta(description="Of its budget, if the request wanted one.")
     ]
-    blocks: Annotated[tuple[RecordedBlock, ...], Meta(description="In wringing order.")]
+    blocks: Annotated[
+        tuple[RecordedBlock, ...], Meta(max_length=10_000, description="In wringing order.")
+    ]
 
 
 class RecordedTarget(Struct, frozen=True, kw_only=True):
     """A target, and what its sender wrote on it."""
 
-    target: Annotated[str, Meta(description="Its `ref`, as sent.")]
-    kind: Annotated[str, Meta(description="Its kind.")]
+    target: Annotated[_Text, Meta(description="Its `ref`, as sent.")]
+    kind: Annotated[_Text, Meta(description="Its kind.")]
     labels: Annotated[Labels, Meta(description="As sent.")]
 
 
@@ -80,12 +87,20 @@ class StackRecord(Struct, frozen=True, kw_only=True):
     It covers gauge blocks of length. `POST /v1/stack-checks` says whether it still holds.
     """
 
-    made_at: Annotated[datetime, Meta(tz=True, description="When it was made (RFC 3339).")]
-    version: Annotated[str, Meta(description="Version of the program that made it.")]
+    made_at: Annotated[
+        datetime,
+        Meta(
+            tz=True,
+            description="When it was made (RFC 3339).",
+            extra_json_schema={"maxLength": 40},
+        ),
+    ]
+    version: Annotated[_Text, Meta(description="Version of the program that made it.")]
     request_sha256: Annotated[
         str,
         Meta(
             pattern=r"\A[0-9a-f]{64}\Z",
+            max_length=64,
             description="SHA-256 of `request` in the canonical form of RFC 8785.",
         ),
     ]
@@ -103,7 +118,17 @@ class StackRecord(Struct, frozen=True, kw_only=True):
     conditions: Annotated[
         UseConditions, Meta(description="As used: with the day of use, and 20 °C if not given.")
     ]
-    standards: Annotated[tuple[StandardUsed, ...], Meta(description="What the answer rests on.")]
-    targets: Annotated[tuple[RecordedTarget, ...], Meta(description="In the order sent.")]
-    stacks: Annotated[tuple[RecordedStack, ...], Meta(description="In the order of the answer.")]
-    unmet: Annotated[tuple[StackOfTarget, ...], Meta(description="Stacks that it has not.")]
+    standards: Annotated[
+        tuple[StandardUsed, ...], Meta(max_length=100, description="What the answer rests on.")
+    ]
+    targets: Annotated[
+        tuple[RecordedTarget, ...], Meta(max_length=1000, description="In the order sent.")
+    ]
+    stacks: Annotated[
+        tuple[RecordedStack, ...],
+        Meta(max_length=_MOST_STACKS, description="In the order of the answer."),
+    ]
+    unmet: Annotated[
+        tuple[StackOfTarget, ...],
+        Meta(max_length=_MOST_STACKS, description="Stacks that it has not."),
+    ]

@@ -54,8 +54,8 @@ def write_block(block: PlacedBlock | Block, shelf: Shelf, unit: Unit) -> BlockIn
 class StackOfTarget(Struct, frozen=True, kw_only=True):
     """Names a stack."""
 
-    target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
-    role: Annotated[str | None, Meta(description=ROLE)]
+    target: Annotated[str, Meta(max_length=64, description="The target's `ref`, as sent.")]
+    role: Annotated[Annotated[str, Meta(max_length=64)] | None, Meta(description=ROLE)]
 
 
 class ServedCount(Struct, frozen=True, kw_only=True):
