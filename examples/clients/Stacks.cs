@@ -1,4 +1,4 @@
-// Post a request and print its stacks: Stacks REQUEST.json [ADDRESS]
+// Post a request, again if the service is busy, and print its stacks: Stacks REQUEST [ADDRESS]
 // .NET Framework 4.6.2 or newer, .NET 8, or Mono; nothing but what they bring.
 using System;
 using System.IO;
@@ -7,6 +7,7 @@ using System.Net.Http;
 using System.Net.Http.Headers;
 using System.Runtime.Serialization;
 using System.Runtime.Serialization.Json;
+using System.Threading;
 
 [DataContract]
 public class Block
@@ -51,9 +52,7 @@ public static class Program
         var address = args.Length > 1 ? args[1] : "http://127.0.0.1:8000";
         using (var client = new HttpClient { Timeout = TimeSpan.FromSeconds(60) })
         {
-            var body = new ByteArrayContent(File.ReadAllBytes(args[0]));
-            body.Headers.ContentType = new MediaTypeHeaderValue("application/json");
-            var response = client.PostAsync(address + "/v1/stacks", body).Result;
+            var response = Post(client, address, File.ReadAllBytes(args[0]));
             if (!response.IsSuccessStatusCode)
             {
                 // The service says what is wrong in the body, with a pointer for each fault.
@@ -62,6 +61,20 @@ public static class Program
             }
             Show(Read(response.Content.ReadAsStreamAsync().Result));
             return 0;
+        }
+    }
+
+    // Waits as long as a busy service says. Posting again is safe: nothing is stored.
+    private static HttpResponseMessage Post(HttpClient client, string address, byte[] request)
+    {
+        for (var attempt = 1; ; attempt++)
+        {
+            var body = new ByteArrayContent(request);
+            body.Headers.ContentType = new MediaTypeHeaderValue("application/json");
+            var response = client.PostAsync(address + "/v1/stacks", body).Result;
+            if ((int)response.StatusCode != 503 || attempt == 5) return response;
+            var wait = response.Headers.RetryAfter;
+            Thread.Sleep(wait != null && wait.Delta.HasValue ? wait.Delta.Value : TimeSpan.FromSeconds(1));
         }
     }
 

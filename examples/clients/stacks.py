@@ -1,10 +1,11 @@
-"""Post a request and print its stacks: stacks.py REQUEST.json [ADDRESS].
+"""Post a request, again if the service is busy, and print its stacks: stacks.py REQUEST [ADDRESS].
 
 Python 3.8 or newer, standard library only. Ends with 1 if the service refuses the request.
 """
 
 import json
 import sys
+import time
 import urllib.error
 import urllib.request
 from pathlib import Path
@@ -17,6 +18,18 @@ def post(address, body):
     )
     with urllib.request.urlopen(request, timeout=60) as response:
         return json.load(response)
+
+
+def post_until_taken(address, body, tries=5):
+    """Wait as long as a busy service says. Posting again is safe: nothing is stored."""
+    for left in reversed(range(tries)):
+        try:
+            return post(address, body)
+        except urllib.error.HTTPError as refused:
+            if refused.code != 503 or not left:
+                raise
+            time.sleep(int(refused.headers.get("Retry-After", "1")))
+    return None
 
 
 def show(answer):
@@ -46,7 +59,7 @@ def show_problem(error):
 if __name__ == "__main__":
     place = sys.argv[2] if len(sys.argv) > 2 else "http://127.0.0.1:8000"
     try:
-        show(post(place, Path(sys.argv[1]).read_bytes()))
+        show(post_until_taken(place, Path(sys.argv[1]).read_bytes()))
     except urllib.error.HTTPError as refused:
         show_problem(refused)
         sys.exit(1)

@@ -1,15 +1,17 @@
 """Connections as uvicorn handles them, with the bounds that it has not: size, number, patience.
 
 uvicorn bounds neither the head of a request nor the time that a client takes over head and body,
-and it reads trailers as if they were headers. What is refused here never reaches the application.
+and it reads trailers as if they were headers. A body behind an offer to go on in HTTP/2, as Java's
+client makes it, would be lost. What is refused here never reaches the application.
 """
 
 import asyncio
-import re
+import sys
 from collections.abc import Callable
 from typing import Any, Final
 
 import msgspec
+from httptools import HttpRequestParser
 from msgspec import Struct
 from uvicorn.config import Config
 from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol
@@ -18,8 +20,6 @@ from uvicorn.server import ServerState
 from wrung_service.settings import Settings
 
 _COLON_AND_LINE_END: Final = 4
-_HEAD_END: Final = b"\r\n\r\n"
-_OFFER: Final = re.compile(rb"(\r\n)(?=upgrade:)", re.IGNORECASE)
 
 
 class Refused(Struct, frozen=True, kw_only=True):
@@ -31,11 +31,11 @@ class Refused(Struct, frozen=True, kw_only=True):
     problem: str = "bad-request"
     retry_after: int | None = None
 
-    def response(self) -> bytes:
-        """The whole response."""
+    def response(self, prefix: str) -> bytes:
+        """The whole response; ``prefix`` is the path that the service is shown under."""
         body = msgspec.json.encode(
             {
-                "type": f"/problems/{self.problem}",
+                "type": f"{prefix}/problems/{self.problem}",
                 "title": self.title,
                 "status": self.status,
                 "detail": self.detail,
@@ -73,8 +73,19 @@ _CROWDED: Final = Refused(
 )
 
 
+_OF_AN_OFFER: Final = (b"connection", b"upgrade", b"http2-settings")
+
+
 class _RefusedError(Exception):
     """Leaves a callback of the parser, which cannot return anything."""
+
+
+class _UpgradeOfferedError(Exception):
+    """A request offers to go on in another protocol, as Java's client does with HTTP/2."""
+
+    def __init__(self, behind: int) -> None:
+        super().__init__(behind)
+        self.behind = behind
 
 
 class BoundedConnection(HttpToolsProtocol):
@@ -96,6 +107,7 @@ class BoundedConnection(HttpToolsProtocol):
         self._received = 0
         self._fields = 0
         self._head_bytes = 0
+        self._offer: bytes | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Refuse it if there are too many, else wait for its first request."""
@@ -120,7 +132,10 @@ class BoundedConnection(HttpToolsProtocol):
             # An idle connection has no timer of ours; its next request has.
             if self._patience is None:
                 self._await_head()
-        super().data_received(_staying(data) if self._in_head else data)
+        try:
+            super().data_received(data)
+        except _UpgradeOfferedError as offered:
+            self._go_on_without(offered, data)
         # A field that never ends reaches no callback, so what came in is counted, too.
         if self._in_head and self._received > self.settings.max_header_bytes:
             self._close(_HEAD_TOO_LARGE)
@@ -153,14 +168,41 @@ class BoundedConnection(HttpToolsProtocol):
         if self._head_bytes > self.settings.max_header_bytes:
             self._refuse(_HEAD_TOO_LARGE)
         self._in_head = False
+        if self.parser.should_upgrade():
+            # The parser now ends the message, and hands over its body as if of another protocol.
+            self._offer = self._head_without_offer()
+            return
         super().on_headers_complete()
         self._await(self.settings.body_seconds, self._body_is_late)
 
     def on_message_complete(self) -> None:
         """Wait for the answer, for however long the application takes."""
+        if self._offer is not None:
+            return
         self._stop_waiting()
         self._in_head, self._received = True, 0
         super().on_message_complete()
+
+    def _unsupported_upgrade_warning(self) -> None:
+        """Where the server finds the offer of another protocol; what is behind it is the body."""
+        parsed = sys.exc_info()[1]
+        raise _UpgradeOfferedError(parsed.args[0] if parsed else 0) from None
+
+    def _head_without_offer(self) -> bytes:
+        """The head as a client would send it that speaks HTTP/1.1 alone."""
+        method, version = self.parser.get_method(), self.parser.get_http_version().encode()
+        fields = [each for each in self.headers if each[0] not in _OF_AN_OFFER]
+        lines = [b"%b %b HTTP/%b" % (method, self.url, version)]
+        lines += [b"%b: %b" % (name, value) for name, value in fields]
+        return b"\r\n".join([*lines, b"", b""])
+
+    def _go_on_without(self, offered: "_UpgradeOfferedError", data: bytes) -> None:
+        """A server may ignore the offer (RFC 9110, 7.8): read the request anew without it."""
+        head, self._offer = self._offer or b"", None
+        # Of any type, because the server takes its parser away when a connection is half closed.
+        parser: Any = HttpRequestParser(self)
+        self.parser = parser
+        self.data_received(head + data[offered.behind :])
 
     def pause_writing(self) -> None:
         """The client does not take off its answer; it has as long for that as for a body."""
@@ -192,7 +234,7 @@ class BoundedConnection(HttpToolsProtocol):
             not cycle.response_complete if self._in_head else cycle.response_started
         )
         if not in_answer:
-            self.transport.write(refused.response())
+            self.transport.write(refused.response(self.settings.path_prefix))
         if cycle is not None and not cycle.response_complete:
             cycle.disconnected = True
             cycle.message_event.set()
@@ -216,16 +258,6 @@ class BoundedConnection(HttpToolsProtocol):
         if self._patience is not None:
             self._patience.cancel()
             self._patience = None
-
-
-def _staying(data: bytes) -> bytes:
-    """Data in which a head offers another protocol by no name that the parser knows.
-
-    An offer may be ignored (RFC 9110, 7.8), and is: but the parser would take the body that follows
-    for the other protocol, and it would be lost. Java's own client offers HTTP/2 with every POST.
-    """
-    head, end, rest = data.partition(_HEAD_END)
-    return _OFFER.sub(rb"\1x-", head) + end + rest
 
 
 def bounded_by(settings: Settings) -> type[BoundedConnection]:

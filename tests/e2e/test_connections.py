@@ -195,3 +195,27 @@ def test_half_closed_clients_leave_nothing_in_the_log(server: Server) -> None:
     server.logged("request", request_id="the-last")
 
     assert quoted not in server.log_text()
+
+
+@pytest.mark.parametrize("protocol", ["h2c", "websocket"])
+@pytest.mark.parametrize("split", [0, 40, 150, -60])
+def test_an_offer_of_another_protocol_is_passed_over(
+    server: Server, protocol: str, split: int
+) -> None:
+    """RFC 9110, 7.8. Java's client offers HTTP/2 with each request, and so does `curl --http2`."""
+    offer = ("Connection: Upgrade, HTTP2-Settings", f"Upgrade: {protocol}", "HTTP2-Settings: AAEA")
+    sent = head(*offer, f"Content-Length: {len(GOOD)}") + GOOD
+    behind = head("Connection: close", f"Content-Length: {len(GOOD)}") + GOOD
+
+    answers = exchange(server, sent[:split], sent[split:], behind)
+
+    assert status(answers) == 200
+    assert answers.count(b"HTTP/1.1 200") == 2
+    assert answers.count(b'"outcome":"optimal"') == 2
+
+
+def test_an_offer_does_not_widen_the_bounds(server: Server) -> None:
+    offer = ("Connection: Upgrade", "Upgrade: h2c")
+
+    assert status(exchange(server, head(*offer, "Content-Length: 5"), b"{")) == 408
+    assert status(exchange(server, head(*offer, *["X: y"] * 20))) == 431

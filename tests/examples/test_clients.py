@@ -1,9 +1,13 @@
 """The clients do what they say, against a real server where their language is at hand."""
 
+import json
 import shutil
 import subprocess
 import sys
+from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from threading import Thread
 
 import pytest
 import tree_sitter
@@ -12,6 +16,7 @@ import tree_sitter_powershell
 EXAMPLES = Path(__file__).parents[2] / "examples"
 CLIENTS = EXAMPLES / "clients"
 TRAVELLER = EXAMPLES / "requests" / "traveller.json"
+IN_TURN = EXAMPLES / "requests" / "in-turn.json"
 
 
 @pytest.fixture(name="refused")
@@ -26,6 +31,9 @@ def run(*command: str | Path) -> subprocess.CompletedProcess[str]:
     """Run a client to its end."""
     texts = [str(part) for part in command]
     return subprocess.run(texts, capture_output=True, text=True, timeout=90, check=False)  # noqa: S603 - our own
+
+
+OPERATIONS = ("op10", "op20", "op30 left", "op30 right")
 
 
 def shows_the_traveller(printed: str) -> bool:
@@ -46,6 +54,45 @@ def test_python_says_why_a_request_is_refused(address: str, refused: Path) -> No
     assert "/targets" in done.stderr
 
 
+@pytest.fixture(name="busy")
+def _busy() -> Iterator[str]:
+    """A service that is busy once, and then answers."""
+
+    class Busy(BaseHTTPRequestHandler):
+        calls = 0
+
+        def do_POST(self) -> None:
+            self.rfile.read(int(self.headers["Content-Length"]))
+            Busy.calls += 1
+            self.send_response(503 if Busy.calls == 1 else 200)
+            self.send_header("Retry-After", "0")
+            self.end_headers()
+            self.wfile.write(b'{"outcome":"optimal","stacks":[],"unmet":[]}')
+
+        def log_message(self, *_: object) -> None:
+            """Keep quiet."""
+
+    with ThreadingHTTPServer(("127.0.0.1", 0), Busy) as server:
+        Thread(target=server.serve_forever, daemon=True).start()
+        yield f"http://127.0.0.1:{server.server_port}"
+        server.shutdown()
+
+
+def test_python_asks_again_if_the_service_is_busy(busy: str) -> None:
+    assert run(sys.executable, CLIENTS / "stacks.py", TRAVELLER, busy).stdout == (
+        "outcome: optimal\n"
+    )
+
+
+def test_python_asks_for_one_stack_and_keeps_a_record(address: str, tmp_path: Path) -> None:
+    one = run(sys.executable, CLIENTS / "one_stack.py", address)
+    assert one.stdout.startswith("op10: "), one.stderr
+    record = tmp_path / "record.json"
+    done = run(sys.executable, CLIENTS / "traveller.py", IN_TURN, record, address)
+    assert [line.split(":")[0] for line in done.stdout.splitlines()] == [*OPERATIONS, "record"]
+    assert json.loads(record.read_text("utf-8"))["request_sha256"] in done.stdout
+
+
 needs_curl = pytest.mark.skipif(not shutil.which("curl"), reason="no curl on this machine")
 
 
@@ -57,6 +104,20 @@ def test_curl(address: str) -> None:
 
 
 @needs_curl
+def test_curl_asks_again_if_the_service_is_busy(busy: str) -> None:
+    assert '"optimal"' in run("sh", CLIENTS / "stacks.sh", TRAVELLER, busy).stdout
+
+
+@needs_curl
+def test_curl_asks_for_one_stack_and_keeps_a_record(address: str, tmp_path: Path) -> None:
+    assert '"op10"' in run("sh", CLIENTS / "one_stack.sh", address).stdout
+    record = tmp_path / "record.csv"
+    done = run("sh", CLIENTS / "traveller.sh", IN_TURN, record, address)
+    assert done.returncode == 0, done.stderr
+    assert all(name in record.read_text("utf-8") for name in OPERATIONS)
+
+
+@needs_curl
 def test_curl_says_why_a_request_is_refused(address: str, refused: Path) -> None:
     done = run("sh", CLIENTS / "stacks.sh", refused, address)
     assert done.returncode == 22
@@ -65,15 +126,19 @@ def test_curl_says_why_a_request_is_refused(address: str, refused: Path) -> None
 
 @pytest.mark.skipif(not shutil.which("mcs"), reason="no C# compiler (Mono's mcs) on this machine")
 def test_csharp(address: str, refused: Path, tmp_path: Path) -> None:
-    program = tmp_path / "Stacks.exe"
     needed = ["-r:System.Net.Http", "-r:System.Runtime.Serialization", "-warnaserror"]
-    compiled = run("mcs", f"-out:{program}", *needed, CLIENTS / "Stacks.cs")
-    assert compiled.returncode == 0, compiled.stderr
+    for name in ("OneStack", "Traveller", "Stacks"):
+        compiled = run("mcs", f"-out:{tmp_path / name}.exe", *needed, CLIENTS / f"{name}.cs")
+        assert compiled.returncode == 0, compiled.stderr
 
-    done = run("mono", program, TRAVELLER, address)
+    done = run("mono", tmp_path / "Stacks.exe", TRAVELLER, address)
 
     assert shows_the_traveller(done.stdout), done.stderr
-    assert run("mono", program, refused, address).returncode == 1
+    assert run("mono", tmp_path / "Stacks.exe", refused, address).returncode == 1
+    assert '"op10"' in run("mono", tmp_path / "OneStack.exe", address).stdout
+    record = tmp_path / "record.csv"
+    assert run("mono", tmp_path / "Traveller.exe", IN_TURN, record, address).returncode == 0
+    assert all(name in record.read_text("utf-8") for name in OPERATIONS)
 
 
 def powershell(source: bytes) -> tree_sitter.Node:
@@ -82,8 +147,9 @@ def powershell(source: bytes) -> tree_sitter.Node:
     return parser.parse(source).root_node
 
 
-def test_powershell_parses() -> None:
+@pytest.mark.parametrize("name", ["one_stack", "traveller", "stacks"])
+def test_powershell_parses(name: str) -> None:
     """By a grammar only: it says nothing of what the script does."""
-    source = (CLIENTS / "stacks.ps1").read_bytes()
+    source = (CLIENTS / f"{name}.ps1").read_bytes()
     assert not powershell(source).has_error
     assert powershell(source.replace(b"}", b"", 1)).has_error

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-ROW = re.compile(r"^\| \[(?P<name>[a-z]+)\.json\].*?\| `(?P<outcome>[a-z]+)` \|", re.MULTILINE)
+ROW = re.compile(r"^\| \[(?P<name>[a-z-]+)\.json\].*?\| `(?P<outcome>[a-z]+)` \|", re.MULTILINE)
 
 
 def promised() -> dict[str, str]:

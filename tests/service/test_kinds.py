@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from service.bodies import pointers, problem_name
+from service.bodies import pointers, problem_name, request
 from service.conftest import Client
 from wrung_service.api.kinds.examples import file_of, name_of
 from wrung_service.api.kinds.wanted import KINDS
@@ -286,3 +286,14 @@ def test_check_points_say_how_few_blocks_change(client: Client) -> None:
 
 def test_a_target_of_one_stack_says_nothing_of_changes(client: Client) -> None:
     assert "changes" not in client.post("/v1/stacks", json=body("sine")).json()
+
+
+def test_a_refused_temperature_is_a_fault_of_the_request(client: Client) -> None:
+    """What stands for it while the rest is read must be of its kind, or that is refused instead."""
+    wanted = {"kind": "comparison", "ref": "a", "nominal": "20", "block_temperature": "1000000000"}
+    wanted |= {"lower_deviation": "0", "upper_deviation": "0.1"}
+
+    response = client.post("/v1/stacks", json=request(targets=[wanted]))
+
+    assert response.status_code == 422
+    assert pointers(response) == ["/targets/0/block_temperature"]

@@ -191,12 +191,10 @@ def _measured(wire: Wire, *, optional: bool) -> _Read:
             faults.invalid(at, str(error))
         except LengthError as error:
             faults.meaningless(pointer(at), str(error))
-        return _PLACEHOLDER
+        # A number that was refused is replaced by one of its kind, so that reading goes on.
+        return wire.read("1", units)
 
     return read
-
-
-_PLACEHOLDER: Final = 1  # stands for a number that was refused, so that reading goes on
 
 
 def _elements(each: _Read) -> _Read:
