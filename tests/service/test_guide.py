@@ -18,7 +18,10 @@ from wrung_service.api.guide.contents import PAGES, example_of, title_of
 from wrung_service.api.kinds.examples import name_of
 from wrung_service.api.kinds.wanted import KINDS
 
-GUIDE = files("wrung_service").joinpath("guide", "metrology.md").read_text(encoding="utf-8")
+GUIDE = "".join(
+    files("wrung_service").joinpath("guide", f"{page}.md").read_text(encoding="utf-8")
+    for page in ("worked-budget", "decisions")
+)
 EXAMPLE = files("wrung_service.api").joinpath("examples", "stacks-sure-request.json")
 DRAWINGS = Path(str(files("wrung_service").joinpath("guide", "drawings")))
 ROW = re.compile(

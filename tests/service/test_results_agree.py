@@ -122,6 +122,23 @@ def test_results_are_those_of_the_budgets(client: Client, kind: str) -> None:
     check_kind(client, kind, room)
 
 
+AT_20 = ["sine", "compound_sine", "two_rolls", "external_taper", "internal_taper", "dovetail"]
+
+
+@pytest.mark.parametrize("kind", AT_20)
+@pytest.mark.parametrize(("degrees", "said"), [(20, False), (26.5, True)])
+def test_figures_that_leave_temperature_out_say_so(
+    client: Client, kind: str, degrees: float, *, said: bool
+) -> None:
+    """Whatever is worked out from the stacks' lengths at 20 °C, at another temperature."""
+    body = {**example(kind), "conditions": {"temperature": {"value": degrees}}}
+
+    (result,) = client.post("/v1/stacks", json=body).json()["results"]
+
+    keys = [remark["key"] for remark in result["remarks"]]
+    assert ("temperature.of_figures" in keys) == said
+
+
 @pytest.mark.long
 @pytest.mark.parametrize("kind", OF_LENGTH)
 @settings(max_examples=10, deadline=None)

@@ -8,10 +8,11 @@ from msgspec.structs import asdict
 
 from wrung.answers import Stack
 from wrung.blocks import Block
-from wrung.measures import Deviation, Length, Margin
+from wrung.measures import Deviation, Length, Margin, Measure
 from wrung.metrology.budget.stack import Budget, stack_budget
-from wrung.metrology.conditions import Conditions
+from wrung.metrology.conditions import REFERENCE_TEMPERATURE, Conditions
 from wrung.stack_names import StackName
+from wrung.texts import Phrase, figure, phrase
 
 
 class BudgetedStack(Stack, frozen=True, kw_only=True):
@@ -96,6 +97,25 @@ def in_use(stacks: Sequence[Stack], name: StackName) -> BudgetedStack | None:
 def built(stacks: Sequence[Stack], name: StackName) -> BuiltLength | None:
     """The stack of that name as built; None if there is none."""
     return next((as_built(stack) for stack in stacks if stack.name == name), None)
+
+
+def temperature_remarks(stacks: Sequence[Stack]) -> tuple[Phrase, ...]:
+    """A remark that figures are those at 20 °C, where a stack is used at another temperature.
+
+    Angles of rolls and sine bars do not change if everything is as warm and expands alike; what
+    bars, rolls and balls are made of is not stated.
+    """
+    conditions = (each.conditions for each in stacks if isinstance(each, BudgetedStack))
+    if not any(_off_reference(each) for each in conditions):
+        return ()
+    reference = figure("reference", f"{REFERENCE_TEMPERATURE:g}", Measure.TEMPERATURE)
+    return (phrase("temperature.of_figures", reference),)
+
+
+def _off_reference(conditions: Conditions) -> bool:
+    part = conditions.part
+    warmer = part.temperature_difference.estimate if part else 0.0
+    return bool(conditions.excess.estimate or warmer)
 
 
 def as_built(stack: Stack) -> BuiltLength:

@@ -19,7 +19,7 @@ from wrung.answers import Stack, Unmet
 from wrung.measures import Angle, Length, Measure, Seconds
 from wrung.real import acos, atan, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import EXACT, StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built
+from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 from wrung.targets.sine import STEEP
 from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
@@ -95,6 +95,7 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
         return CompoundSineResult(
             target=self.ref,
             remarks=(
+                *temperature_remarks(stacks),
                 *_remarks(base, top),
                 *seconds_remarks(self.max_angle_error, base.error, base.uncertainty),
                 *seconds_remarks(self.max_angle_error, top.error, top.uncertainty),

@@ -17,7 +17,7 @@ from wrung.answers import Stack, Unmet
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio
 from wrung.real import cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built
+from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
 
@@ -65,6 +65,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
         exact = self.over_rolls()
         return DovetailResult(
             target=self.ref,
+            remarks=temperature_remarks(stacks),
             stack=stack,
             over_rolls=exact,
             # The rolls' share does not change with the width, so both differ by the same.

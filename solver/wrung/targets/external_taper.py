@@ -18,7 +18,7 @@ from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Length, Seconds, Sensitivity
 from wrung.real import atan, cos, in_reals, nearest, tan
 from wrung.targets.base import StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built
+from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 
 WIDEST: Final = 120 * DEGREE
@@ -89,6 +89,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
         angle = self._measured_angle(height or self.stack_length)
         return ExternalTaperResult(
             target=self.ref,
+            remarks=temperature_remarks(stacks),
             stacks=found,
             expected_low=low,
             expected_high=low + self.rise(height or self.stack_length),

@@ -19,7 +19,7 @@ from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Difference, Length, Seconds, Sensitivity
 from wrung.real import asin, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built
+from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.external_taper import WIDEST
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
@@ -82,6 +82,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
         angle = self._measured_angle()
         return InternalTaperResult(
             target=self.ref,
+            remarks=temperature_remarks(stacks),
             stacks=tuple(s for role in (large, small) if (s := built(stacks, self.name_of(role)))),
             large_ball_depth=large_depth,
             small_ball_depth=small_depth,

@@ -9,7 +9,7 @@ from wrung.angles import DEGREE, RIGHT_ANGLE
 from wrung.answers import Stack, Unmet
 from wrung.measures import Angle, Length, Measure, Seconds
 from wrung.targets.base import EXACT, StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built
+from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement, Tolerance
 from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
 from wrung.targets.steps import to_step
@@ -95,6 +95,7 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
         return SineResult(
             target=self.ref,
             remarks=(
+                *temperature_remarks(stacks),
                 *self._remarks(),
                 *seconds_remarks(self.max_angle_error, reached.error, reached.uncertainty),
             ),

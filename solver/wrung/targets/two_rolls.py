@@ -18,7 +18,7 @@ from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Length, Seconds, Sensitivity
 from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built
+from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
 
@@ -72,6 +72,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
         reached = None if stack is None else self.angle_with(stack.length)
         return TwoRollsResult(
             target=self.ref,
+            remarks=temperature_remarks(stacks),
             stack=stack,
             exact_length=self.exact_length(),
             sensitivity=self.sensitivity(),

@@ -27,7 +27,9 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "Instruments": ("check-points",),
     "The choice of blocks": ("travellers", "choices", "coverage"),
     "At the bench": ("handwork",),
-    "Uncertainty": ("metrology",),
+    "Uncertainty": (
+        *("metrology", "worked-budget", "decisions", "error-measures", "certificates"),
+    ),
 }
 """Every page by its name, under the headings of the start page."""
 PAGES: Final = tuple(page for pages in GROUPS.values() for page in pages)

@@ -99,7 +99,7 @@ class UseConditions(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
     What you leave out is assumed, and the budget's notes say so.
 
-    `guide/metrology` has the model and a worked example.
+    `guide/metrology` has the model, and `guide/worked-budget` an example.
     """
 
     used_on: (
