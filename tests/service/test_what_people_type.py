@@ -181,6 +181,24 @@ def test_a_decimal_comma_is_refused_with_its_reason(client: TestClient[Any]) -> 
     assert all("decimal comma" in error["detail"] for error in answer.json()["errors"])
 
 
+@pytest.mark.parametrize(
+    ("number", "said"), [("1,5", True), ("12,50", True), ("1, 5", False), ("1,", False)]
+)
+def test_a_decimal_comma_in_a_number_of_json_is_named(
+    client: TestClient[Any], number: str, *, said: bool
+) -> None:
+    text = json.dumps(request(blocks=[block("a", "1.5")], targets=[target("t", "@")]))
+
+    answer = client.post(
+        "/v1/stacks",
+        content=text.replace('"@"', number),
+        headers={"Content-Type": "application/json"},
+    )
+
+    assert answer.status_code == 400
+    assert ("decimal comma" in answer.json()["detail"]) == said
+
+
 @given(
     # Sensitivities are only ever printed.
     st.sampled_from([each for each in WIRES if each is not Measure.SENSITIVITY]),

@@ -1,5 +1,6 @@
 """From bytes to a request: one typed decode, and a close look only where that fails."""
 
+import re
 from collections.abc import Mapping
 from typing import Final, Generic, TypeVar
 
@@ -16,6 +17,9 @@ Body = TypeVar("Body", bound=Struct)
 # Some clients on Windows begin every UTF-8 text with it; RFC 8259 lets a reader ignore it.
 BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
 
+_PLACE: Final = re.compile(r"\(byte ([0-9]+)\)")
+_COMMA_AT: Final = re.compile(rb"[0-9],[0-9]")
+"""JSON takes it for the end of a value, and misses the name of the next member."""
 _BYTES_A_VALUE: Final = 16
 """A body of the largest size may have so many bytes for each of its values, on average, or more.
 
@@ -84,6 +88,9 @@ def _malformed(body: bytes, error: Exception) -> str:
         return "The body is nested too deeply."
     if isinstance(error, UnicodeDecodeError):
         return "The body is not UTF-8."
+    place = _PLACE.search(str(error))
+    if place and _COMMA_AT.match(body, max(0, int(place[1]) - 2)):
+        return f"JSON is malformed: a number has a decimal comma; write a point {place[0]}."
     return f"{str(error).rstrip('.')}."
 
 
