@@ -25,7 +25,7 @@ _NUMBER: Final = re.compile(rb"-?[0-9][0-9.eE+-]{0,30}")
 
 
 class CloseLook:
-    """Follows the types that the body should have had; mends whole floats, notes the rest."""
+    """Follows the types that the body should have; mends whole floats, notes all other faults."""
 
     def __init__(self, limits: Mapping[str, int]) -> None:
         self.faults = Faults()

@@ -77,7 +77,7 @@ class BodyDecoder(Generic[Body]):
             look = CloseLook(self._limits)
             mended = look.mend(self._kind, Raw(body))
             refuse_if_any(look.faults)
-            # Nothing was wrong but whole floats, and these are integers now.
+            # Only whole floats were wrong, and they are integers now.
             return self._decoder.decode(mended)
 
 

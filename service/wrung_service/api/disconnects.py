@@ -37,7 +37,7 @@ async def unless_gone(receive: Receive, work: Coroutine[Any, Any, T]) -> T:
 
 
 def _forget(task: asyncio.Future[Any]) -> None:
-    """Look at the outcome, so that asyncio does not report that nobody did."""
+    """Look at the outcome, so that asyncio does not warn that nobody did."""
     if not task.cancelled():
         task.exception()
 

@@ -77,7 +77,7 @@ class Edge:
 
 
 class _Answer:
-    """Puts on each answer what all have in common."""
+    """Adds to each answer what all have in common."""
 
     def __init__(
         self, method: str, scope: HTTPScope, methods: Mapping[str, str], vary: str, send: Send
@@ -115,7 +115,7 @@ class _Answer:
         ]
 
     def _varying(self, headers: Iterable[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes]]:
-        """One ``Vary``: the framework's parts overwrite each other's, or say a thing twice."""
+        """One ``Vary``: parts of the framework overwrite one another's, or repeat them."""
         said = [value.decode("latin-1") for name, value in headers if name.lower() == b"vary"]
         parts = (part.strip().title() for part in ",".join([*said, self._vary]).split(","))
         names = ", ".join(sorted({part for part in parts if part}))

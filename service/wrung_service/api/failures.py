@@ -100,7 +100,7 @@ def _on_client_gone(_: HttpRequest, __: ClientGoneError) -> Response[Any]:
 
 
 def _refusal(request: HttpRequest, error: HTTPException) -> Refusal | None:
-    """What the framework raises of its own accord; None for what is a fault of the service."""
+    """What the framework itself raises; None for a fault of the service."""
     headers = error.headers or {}
     match error.status_code:
         case NOT_FOUND.status:

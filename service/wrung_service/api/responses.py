@@ -1,4 +1,4 @@
-"""Writes bodies, and lets those who asked before keep theirs (RFC 9110, 8.8.3 and 13.1.2)."""
+"""Writes bodies, and lets clients keep them as long as they hold (RFC 9110, 8.8.3 and 13.1.2)."""
 
 from collections.abc import Mapping
 from functools import lru_cache

@@ -48,7 +48,7 @@ class ErrorMeasure(CheckedStruct, frozen=True, kw_only=True):
 
     @property
     def squares(self) -> bool:
-        """Whether what a stack is off counts squared, beside variances."""
+        """Whether a stack's offset counts too, squared and added to the variance."""
         return self.by_variance and not self.corrected
 
     def error(self, off: int, spread: int) -> int:

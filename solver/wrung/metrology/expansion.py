@@ -1,4 +1,4 @@
-"""Which coefficient of expansion holds for a block or a part, and how sure it is."""
+"""Which coefficient of expansion a block or a part has, and how sure it is."""
 
 from functools import cache
 from typing import Final

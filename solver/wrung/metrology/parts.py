@@ -1,4 +1,4 @@
-"""How a part grows that is compared with a stack."""
+"""How a part that is compared with a stack grows."""
 
 from typing import Final
 

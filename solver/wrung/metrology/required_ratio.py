@@ -1,4 +1,4 @@
-"""A ratio that a stack must keep to be planned at all."""
+"""A ratio that a stack must keep, or it is not planned at all."""
 
 from fractions import Fraction
 

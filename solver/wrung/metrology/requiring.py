@@ -19,7 +19,7 @@ def most_errors(
     if not measure.by_variance:
         # Down: a whole quantum more would already break the ratio.
         return {each.name: int(largest_uncertainty(each.width, each.ratio)) for each in required}
-    # Once for all of them, as every block has its part in it.
+    # Once for all of them, since every block counts.
     factor = safe_factor(blocks, plain(measure.conditions)) if required else 1.0
     # What every stack has alike is no choice of the planner, so it is taken off beforehand.
     fixed = fixed_variance(measure.conditions)

@@ -64,7 +64,7 @@ class StackCheck(Struct, frozen=True, kw_only=True):
 
 
 class Better(Struct, frozen=True, kw_only=True):
-    """A stack that is better than the one built by hand, and in what."""
+    """A stack that is better than the one built by hand, and how it is better."""
 
     stack: Stack
     improvements: tuple[Gain, ...]
@@ -145,7 +145,7 @@ def better_stacks(check: StackCheck, answers: Sequence[Answer]) -> tuple[Better,
 
 
 def _gains(check: StackCheck, stack: Stack) -> Iterator[Gain]:
-    """In what a stack is better. Fewer blocks with more error, or the other way, is a choice."""
+    """How a stack is better. Fewer blocks with more error, or the reverse, is up to the user."""
     if check.nominal_error:
         yield "correct_length"
     if check.duplicate_blocks or check.misplaced_wear_blocks or check.overdue_blocks:

@@ -6,7 +6,7 @@ from statistics import NormalDist
 from typing import Final
 
 _MANY: Final = 10_000.0
-"""From here on a series in 1/freedom is right to 12 digits."""
+"""From here on a series in 1/(degrees of freedom) is right to 12 digits."""
 _PRECISION: Final = 1e-15
 _MOST_STEPS: Final = 500
 _TINY: Final = 1e-300
@@ -32,7 +32,7 @@ def quantile(probability: float, degrees_of_freedom: float) -> float:
     Raises:
         ValueError: an argument is out of range.
     """
-    # Put so that nan, which compares false with everything, is refused, too.
+    # Written so that nan, which compares false with everything, is refused as well.
     if not 0 < probability < 1 or not degrees_of_freedom >= 1:
         raise ValueError("a probability lies between 0 and 1, degrees of freedom are at least 1")
     normal = NormalDist().inv_cdf((1 + probability) / 2)

@@ -81,7 +81,7 @@ class StackTarget(TimedTarget, frozen=True, kw_only=True):
     ] = "none"
 
     def in_use(self, conditions: Conditions) -> Conditions:
-        """The conditions under which its stacks are used: those of the request, unless it says."""
+        """The conditions under which its stacks are used: those of the request, or its own."""
         return conditions
 
     def name_of(self, role: str | None = None) -> StackName:

@@ -210,7 +210,7 @@ class CheckPointsResult(TargetResult, frozen=True, kw_only=True, tag="check_poin
 
 
 def _judged(rows: Sequence[CheckPoint]) -> tuple[Judged, ...]:
-    """What each permissible error is held against, where there are both."""
+    """What each permissible error is compared with, where there are both."""
     # An error is allowed to either side, so that the tolerance is twice as wide.
     found = (judged(2 * (r.permissible_error or 0), [r.stack]) for r in rows if r.stack)
     return tuple(each for each in found if each is not None)

@@ -59,7 +59,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
         return (self.stack(to_step(self.over_rolls(), self.step)),)
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "DovetailResult":
-        """The width that the stack as built stands for, and what shifts it."""
+        """The width that the stack as built corresponds to, and what changes it."""
         del unmet
         stack = built(stacks, self.name_of())
         exact = self.over_rolls()

@@ -166,7 +166,7 @@ def _read_struct(kind: type[Struct]) -> _Read:
 
 
 _DEFAULT: Final = object()
-"""Stands for a member that was null, or refused: the kind's own default is taken, if it has one."""
+"""Stands for a member that was null or refused: the kind's own default is used, if it has one."""
 
 
 def _reader(hint: Hint, *, optional: bool) -> _Read:

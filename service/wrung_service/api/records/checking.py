@@ -1,4 +1,4 @@
-"""Makes a record again from the request in it and the ids of its blocks, and compares."""
+"""Makes a record again from its request and the ids of its blocks, and compares the two."""
 
 from collections.abc import Iterator
 from typing import Any, Final, TypeAlias, cast
@@ -38,7 +38,7 @@ _Object: TypeAlias = dict[str, Any]
 _MOST_FINDINGS: Final = 100
 _BESIDE_STACKS: Final = frozenset({"compared", "totals", "changes"})
 _OF_ITS_TIME: Final = frozenset({"made_at", "version"})
-"""What nothing in a record says again."""
+"""Members that nothing else in a record confirms."""
 
 
 class RecordCheck:

@@ -57,6 +57,6 @@ def _members(struct: RecordedStack | RecordedBlock, names: Iterable[str]) -> Ite
 
 
 def _cell(value: object) -> str:
-    """The text of a cell; what a spreadsheet would reckon with gets a quotation mark before it."""
+    """The text of a cell; what a spreadsheet would evaluate gets a quotation mark before it."""
     text = "" if value is None else str(value)
     return f"'{text}" if text.startswith(_FORMULA) and not _NUMBER.fullmatch(text) else text

@@ -1,4 +1,4 @@
-"""From the rows to one standard uncertainty, its freedom, and the expanded uncertainty."""
+"""From the rows to the standard uncertainty, its degrees of freedom, and the expanded one."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
@@ -67,12 +67,12 @@ def _components(rows: Iterable[Row], correlation: float) -> Iterator[Component]:
             yield size * sqrt(1 - correlation), freedom
             shared[row.certificate].append((size * sqrt(correlation), freedom))
     for parts in shared.values():
-        # One reference, one uncertainty: its freedom is known no better than the least sure says.
+        # One reference, one uncertainty: it has as many degrees of freedom as its least sure row.
         yield sum(size for size, _ in parts), min(freedom for _, freedom in parts)
 
 
 def _welch_satterthwaite(uncertainty: float, components: Iterable[Component]) -> float:
     """Effective degrees of freedom (GUM G.2b)."""
-    # A part of infinite freedom adds nothing, so all such parts leave infinite freedom.
+    # Infinite degrees of freedom add nothing to the sum; if all parts have them, so has the whole.
     total = sum(size**4 / freedom for size, freedom in components)
     return uncertainty**4 / total if total else inf

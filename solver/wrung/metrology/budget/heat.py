@@ -92,7 +92,7 @@ def _expansion_rows(
 
 
 def _input(name: str) -> Figure:
-    """A material in words; a certificate that states the coefficient is said as it is named."""
+    """A material in words, or the name of the certificate that states the coefficient."""
     key = f"material.{name}"
     return figure("input", phrase(key) if key in keys("en") else name)
 

@@ -50,7 +50,7 @@ LONG: Final = mm("100")
 """Over this length ISO 3650 defines a block's length as it lies on two supports."""
 
 FILM: Final = 635
-"""About what a wringing film is thick, quanta: a quarter of a microinch; from memory."""
+"""About how thick a wringing film is, quanta: a quarter of a microinch; from memory."""
 
 
 class Note(Struct, frozen=True, kw_only=True):

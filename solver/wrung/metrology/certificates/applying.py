@@ -1,4 +1,4 @@
-"""Put what certificates state to blocks that are already on the shelf."""
+"""Apply what certificates state to blocks that are already on the shelf."""
 
 from collections.abc import Iterable, Iterator, Sequence
 
@@ -36,7 +36,7 @@ def _faults(known: dict[str, Block], certified: Iterable[Block]) -> Iterator[Fau
         held = known.get(block.id)
         if held is None:
             yield Fault(pointer=f"{at}/id", detail=f"no block has the id {block.id!r}")
-        # Then it is another block, and its deviation would be put to the wrong one.
+        # Then it is another block, and its deviation would go to the wrong one.
         elif held.nominal != block.nominal:
             length = f"{to_text(held.nominal, held.unit)} {held.unit}"
             yield Fault(pointer=f"{at}/nominal", detail=f"{block.id!r} on the shelf has {length}")

@@ -2,8 +2,8 @@
 
 The first line names the columns, in any order and with any capitals; see `COLUMNS`. Needed are
 ``id``, ``nominal``, ``deviation`` and ``expanded_uncertainty`` or ``standard_uncertainty``. Fields
-are parted by commas, or by semicolons or tabs if the first line is. Decimals have a point; where
-fields are parted by semicolons or tabs, all of them may have a comma instead, as spreadsheets
+are separated by commas, or by semicolons or tabs if the first line is. Decimals have a point; where
+fields are separated by semicolons or tabs, all of them may have a comma instead, as spreadsheets
 write them in many countries. UTF-8, with or without a byte order mark. Empty fields state nothing,
 columns of other names are ignored and reported.
 """
@@ -150,7 +150,7 @@ def _with_points(sheet: _Sheet, stated: tuple[Stated, ...]) -> tuple[Stated, ...
     if not commas or sheet.separator == ",":
         return stated
     if points:
-        # One of both parts thousands then, and 1,234 must not be guessed at.
+        # One of the two then separates thousands, and 1,234 must not be guessed at.
         (comma, name, one), (point, other, two) = commas[0], points[0]
         text = f"{one[:40]!r} has a decimal comma, and {two[:40]!r} a point"
         raise _UnreadableError(f"{comma.location}, {name}", f"{text} ({point.location}, {other}).")

@@ -1,6 +1,6 @@
 """Digital Calibration Certificates (DCC) of the PTB, schema 2.4 and 3.x.
 
-Read are tables of the results that have a nominal length and a deviation from it, or a measured
+It reads tables of results that have a nominal length and a deviation from it, or a measured
 length, with its uncertainty; ``data/dcc_columns.toml`` says how columns are recognised. A block's
 id is what the table states, or the identification of the item that the table refers to, or that of
 the only item and the nominal length, such as ``K1/1.005``. The XML schema itself is not checked,
