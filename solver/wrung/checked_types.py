@@ -34,6 +34,7 @@ Hint: TypeAlias = Any
 
 _P = ParamSpec("_P")
 _R = TypeVar("_R")
+_ANY_TARGET: Final = "a target"
 _LENGTHS: Final = "; lengths are whole numbers of 0.01 nm, see wrung.mm and wrung.inch"
 
 
@@ -235,7 +236,8 @@ def _in_words(hint: Hint) -> str:
         return " or ".join(map(repr, get_args(hint)))
     if origin in (Union, UnionType):
         kinds = dict.fromkeys(map(_in_words, get_args(hint)))
-        return " or ".join(kinds) if len(kinds) < 5 else "a target"  # noqa: PLR2004 - all kinds
+        return " or ".join(kinds) if len(kinds) < 5 else _ANY_TARGET  # noqa: PLR2004 - all kinds
     if origin is not None:
-        return f"{origin.__name__} of {_in_words(get_args(hint)[0])}"
+        of = _in_words(get_args(hint)[0])
+        return f"a {origin.__name__.lower()} of {'targets' if of == _ANY_TARGET else of}"
     return "None" if hint is NoneType else str(getattr(hint, "__name__", hint))
