@@ -1,4 +1,4 @@
-"""Coverage: which lengths of a grid an inventory can build, and what would make them more.
+"""Coverage: which lengths of a grid an inventory can build, and what would add to them.
 
 `wrung.coverage_of` does the work, in `surveying`; `picture.draw` makes an SVG drawing of what it
 finds. Each grid point is asked for by itself, with every block free.

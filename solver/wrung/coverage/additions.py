@@ -1,4 +1,4 @@
-"""Which one or two blocks more restore most points."""
+"""Which one or two more blocks restore the most points."""
 
 from collections import Counter
 from collections.abc import Sequence

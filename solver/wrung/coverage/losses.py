@@ -1,7 +1,7 @@
 """What would be lost without each block: the sums of all the others, for every block.
 
-All but one of n kinds, for each of them, by halving: first the blocks of one half are put, then
-within the other half likewise. So n log n puts do for what n runs would need n² for.
+All but one of n kinds, for each of them, by halving: first the blocks of one half are added, then
+within the other half likewise. So n log n additions do what n runs would need n² for.
 """
 
 from collections.abc import Iterator, Sequence

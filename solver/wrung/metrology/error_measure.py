@@ -1,4 +1,4 @@
-"""What the errors of stacks are compared by, for whoever asks, plans or checks."""
+"""What the errors of stacks are compared by, for planning and checking alike."""
 
 from typing import Final
 

@@ -17,7 +17,7 @@ from wrung.targets.tolerance_ratios import seconds_remarks
 from wrung.texts import Phrase, figure, phrase
 
 STEEP: Final = 45 * DEGREE
-"""From here on a sine bar loses precision so fast that the complement is set instead (common
+"""Above this a sine bar loses accuracy so fast that the complement is set instead (common
 practice, in every textbook of metrology)."""
 
 

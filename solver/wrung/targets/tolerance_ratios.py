@@ -111,7 +111,7 @@ def _remarks(found: Judged) -> Iterator[Phrase]:
 
 
 def seconds_remarks(within: int | None, error: int | None, uncertainty: int | None) -> list[Phrase]:
-    """The same for an angle, in quanta of 1e-9 seconds: allowed is ``within`` either way."""
+    """The same for an angle, in quanta of 1e-9 seconds: ``within`` is allowed either way."""
     if not within or error is None or uncertainty is None:
         return []
     off = abs(error) + uncertainty

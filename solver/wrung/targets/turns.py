@@ -38,7 +38,7 @@ def in_turn(targets: Sequence[AnyTimed]) -> tuple[AnyTimed, ...]:
 
 
 def turn_faults(placed: Sequence[Placed]) -> Iterator[Fault]:
-    """What is wrong with the turns of stacks, each with the pointer of its target."""
+    """What is wrong with the turns of stacks, each fault with the pointer of its target."""
     alone: dict[tuple[int, ...], str] = {}
     for each in placed:
         turn, requirement = each.requirement.turn, each.requirement

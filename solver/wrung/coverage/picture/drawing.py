@@ -192,7 +192,7 @@ def _gap_bar(columns: Sequence[Column], y: float, scale: float) -> Iterator[str]
 
 
 def _across(column: Column, scale: float) -> tuple[float, float]:
-    """Its left edge and its width, so rounded that no slit shows between neighbours."""
+    """Its left edge and its width, rounded so that no gap shows between neighbours."""
     left, right = (round(_LEFT + at * scale, 2) for at in (column.start, column.end))
     return left, right - left
 

@@ -12,7 +12,7 @@ _ROUND: Final = (1, 2, 5)
 def marks(first: int, last: int, span: int, unit: Unit) -> Sequence[int]:
     """Round lengths from first to last, quanta, about four in a ``span``; first if there are none.
 
-    The span is that of the longest row, so that all rows of a drawing have their marks alike.
+    The span is that of the longest row, so that all rows of a drawing have the same marks.
     """
     step = _step(span, unit)
     found = range(-(-first // step) * step, last + 1, step)

@@ -80,6 +80,6 @@ def grouped(count: int) -> str:
 
 
 def share(part: int, whole: int) -> str:
-    """Per cent with two decimals, rounded down: 100 means all, and nothing but all."""
+    """Per cent with two decimals, rounded down, so that 100 is said of all only."""
     hundredths = part * 10_000 // whole
     return f"{hundredths // 100}.{hundredths % 100:02d}".rstrip("0").rstrip(".")
