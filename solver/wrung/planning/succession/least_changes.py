@@ -99,10 +99,11 @@ class _Search:
         if not self._deadline.memory.room(uses * BYTES_A_USE):
             return
         pool = Pool(bench, found)
+        # First what makes the plan better: there may be no time for a proof as well.
+        rows = self._one_by_one(pool, whole=everything is not None)
         # Shortest paths bound all plans only if every stack of such plans is in the pool.
         if everything is not None and self._apart is None:
             self.least = pool.least()
-        rows = self._one_by_one(pool, whole=everything is not None)
         if everything is not None and len(everything) <= _MOST_JOINT and not self._settled:
             self._jointly(pool, rows)
 

@@ -8,10 +8,11 @@ import numpy as np
 from msgspec import Struct
 
 from wrung.planning.candidates.stock import Ints
+from wrung.planning.deadline import Deadline
 from wrung.planning.succession.kept import Places, kept, places
 from wrung.planning.succession.steps import Ways
 
-_MOST_CELLS: Final = 1_000_000
+_MOST_CELLS: Final = 200_000
 
 
 class Path(Struct, frozen=True, kw_only=True):
@@ -21,11 +22,14 @@ class Path(Struct, frozen=True, kw_only=True):
     changes: int
 
 
-def shortest_path(steps: Sequence[Ways]) -> Path:
+def shortest_path(steps: Sequence[Ways], deadline: Deadline) -> Path | None:
     """The path with the fewest changes: Bellman's recursion over the steps in their order.
+
+    None if the time is up first.
 
     Args:
         steps: for each step in turn the ways to choose from, none of them empty.
+        deadline: ends the search.
     """
     most = max((int(step.uses.max(initial=1)) for step in steps), default=1)
     least = np.zeros(len(steps[0].blocks), np.int64)
@@ -33,8 +37,10 @@ def shortest_path(steps: Sequence[Ways]) -> Path:
     used = places(steps[0].uses, most)
     for before, after in pairwise(steps):
         using = places(after.uses, most)
-        way, least = _step(used, using, least + before.blocks)
-        least = least + after.blocks
+        step = _step(used, using, least + before.blocks, deadline)
+        if step is None:
+            return None
+        way, least = step[0], step[1] + after.blocks
         used = using
         chosen.append(way)
     found = [int(least.argmin())]
@@ -43,13 +49,17 @@ def shortest_path(steps: Sequence[Ways]) -> Path:
     return Path(places=tuple(reversed(found)), changes=int(least.min()))
 
 
-def _step(before: Places, after: Places, spent: Ints) -> tuple[Ints, Ints]:
+def _step(
+    before: Places, after: Places, spent: Ints, deadline: Deadline
+) -> tuple[Ints, Ints] | None:
     """For each way after, the best one before it, and what that comes to without its own blocks."""
-    # In slices, so that the matrices stay small.
+    # In slices, so that the matrices stay small and the clock is looked at often.
     width = max(_MOST_CELLS // len(before), 1)
     ways: list[Ints] = []
     least: list[Ints] = []
     for first in range(0, len(after), width):
+        if deadline.passed:
+            return None
         stay = kept(before, after[first : first + width])
         # What stays counts in both steps, though it neither comes off nor goes on.
         total = spent[:, None] - 2 * stay

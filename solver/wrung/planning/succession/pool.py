@@ -1,5 +1,6 @@
 """The stacks to choose from, and what the room that other stacks leave allows of them."""
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -42,15 +43,15 @@ class Pool:
         """The rows with the best path of a sequence beside the other stacks, and that path.
 
         None of its steps is worse than as it stood there; ``rows`` has one a demand. Without a
-        path nothing changes: the ways are too many.
+        path nothing changes: the ways are too many, or the time is up.
         """
         # No stack may err more than the plan's largest does.
         allowed = self.candidates.errors <= self.candidates.errors[rows].max()
-        found = [self._ways(step, allowed, self._room(step, rows)) for step in sequence]
-        steps = [step for step in found if step is not None]
-        if len(steps) < len(sequence):
+        steps = self._ways(sequence, allowed, lambda step: self._room(step, rows))
+        path = None if steps is None else shortest_path(steps, self.bench.deadline)
+        if steps is None or path is None:
             return rows, None
-        path, better = shortest_path(steps), rows.copy()
+        better = rows.copy()
         for step, own, place in zip(sequence, steps, path.places, strict=True):
             better[list(step)] = own.rows[place]
         return better, path
@@ -69,13 +70,24 @@ class Pool:
     def _alone(self, sequence: StepsInTurn) -> int:
         everything = np.ones(len(self.candidates), np.bool_)
         room = Room(blocks=_ANY, errors=_ANY, capacities=self.bench.stock.capacities)
-        found = [self._ways(step, everything, room) for step in sequence]
-        steps = [step for step in found if step is not None]
+        steps = self._ways(sequence, everything, lambda _: room)
+        path = None if steps is None else shortest_path(steps, self.bench.deadline)
         # Changes may all lie where the ways are too many to be looked at.
-        return shortest_path(steps).changes if len(steps) == len(sequence) else 0
+        return 0 if path is None else path.changes
 
-    def _ways(self, step: Step, allowed: Bools, room: Room) -> Ways | None:
-        return ways(step, self.candidates, self.uses, allowed, room)
+    def _ways(
+        self, sequence: StepsInTurn, allowed: Bools, room: Callable[[Step], Room]
+    ) -> list[Ways] | None:
+        """By step; None if they are too many somewhere, or the time is up."""
+        found: list[Ways] = []
+        for step in sequence:
+            if self.bench.deadline.passed:
+                return None
+            own = ways(step, self.candidates, self.uses, allowed, room(step))
+            if own is None:
+                return None
+            found.append(own)
+        return found
 
     def _room(self, step: Step, rows: Ints) -> Room:
         # No worse step by step, so that the plan as a whole is no worse either.
