@@ -90,11 +90,42 @@ def test_it_says_when_by_what_and_on_what_it_rests(record: Json) -> None:
 
     assert record["made_at"].endswith("Z")
     assert record["version"]
-    assert {("ISO 3650", "1998"), ("JCGM 100", "2008")} <= named
+    assert {("ISO 3650", "1998"), ("JCGM 100", "2008"), ("ISO 1", "2022")} <= named
     assert record["conditions"]["used_on"] == "2026-11-25"
     assert record["conditions"]["temperature"]["value"] == 20
     assert (record["unit"], record["joint_allowance"]) == ("mm", "0.0254")
     assert record["unmet"] == [{"target": "op30", "role": None}]
+
+
+@pytest.mark.parametrize(
+    ("kind", "named"),
+    [
+        # EN ISO 286-1 is of 2010 and ISO 2768-1 of 1989, by the catalogues of CEN and ISO.
+        ("fit", ("ISO 286-1", "2010")),
+        ("general_tolerance", ("ISO 2768-1", "1989")),
+        # A copy on the web that does not say it.
+        ("check_points", ("DIN 863-1", None)),
+    ],
+)
+def test_editions_are_said_where_they_are_known(
+    client: Client, kind: str, named: tuple[str, str | None]
+) -> None:
+    record = answered(client, body(kind) | {"record": True})["record"]
+
+    assert named in {(each["designation"], each["edition"]) for each in record["standards"]}
+
+
+def test_a_federal_specification_has_a_letter_for_its_edition(client: Client) -> None:
+    request: Json = {
+        "unit": "in",
+        "sets": [{"id": "A", "composition": "inch-81", "grade": "1"}],
+        "targets": [{"ref": "1", "kind": "length", "length": "0.5"}],
+        "record": True,
+    }
+
+    standards = answered(client, request)["record"]["standards"]
+
+    assert {"C"} == {s["edition"] for s in standards if "GGG-G-15" in s["designation"]}
 
 
 def test_labels_come_back_and_change_nothing(client: Client, record: Json) -> None:

@@ -26,7 +26,10 @@ class StandardUsed(Struct, frozen=True, kw_only=True):
     designation: Annotated[_Text, Meta(description="Such as `ISO 3650`.")]
     edition: Annotated[
         _Text | None,
-        Meta(description="Year or letter of its edition; null where our source does not say it."),
+        Meta(
+            description="Year or letter of its edition; null for limits of error of micrometers "
+            "and calipers, which are from copies that do not say it."
+        ),
     ]
     used_for: Annotated[_Text, Meta(description="What was taken from it.")]
 

@@ -11,8 +11,20 @@ from wrung.targets import CheckPointsTarget, FitTarget, GeneralToleranceTarget
 from wrung_service.api.records.shape import StandardUsed
 from wrung_service.usecases.stack_query import StackQuery
 
-_EDITION: Final = re.compile(r"(?P<designation>.*?)(?:[:-](?P<edition>[0-9]{4}))?")
-_USUAL: Final = StandardUsed(designation="ISO 1", edition=None, used_for="reference temperature")
+_EDITION: Final = re.compile(
+    r"(?P<designation>.*?)(?:[:-](?P<year>[0-9]{4})|(?<=-[0-9]{2})(?P<letter>[A-Z]))?"
+)
+"""``ISO 3650:1998``, or ``GGG-G-15C``: federal specifications have letters for editions."""
+# Of 1951, 1975 and 2022 (titles in the catalogue of ISO); 20 degC in all three.
+_USUAL: Final = StandardUsed(designation="ISO 1", edition="2022", used_for="reference temperature")
+# The copy that the table names is one of EN ISO 286-1, which is that of 2010 (CEN, 2010-04-01).
+_FITS: Final = StandardUsed(
+    designation="ISO 286-1", edition="2010", used_for="limits of size of a tolerance class"
+)
+# There was only this edition of part 1 (title in the catalogue of ISO).
+_GENERAL: Final = StandardUsed(
+    designation="ISO 2768-1", edition="1989", used_for="general tolerances"
+)
 _BUDGETS: Final = StandardUsed(
     designation="JCGM 100", edition="2008", used_for="uncertainty budgets"
 )
@@ -43,9 +55,9 @@ def _of_grades(used: Iterable[Block]) -> Iterator[StandardUsed]:
 def _of_targets(query: StackQuery) -> Iterator[StandardUsed]:
     for target in query.targets:
         if isinstance(target, FitTarget):
-            yield _split("ISO 286-1", "limits of size of a tolerance class")
+            yield _FITS
         if isinstance(target, GeneralToleranceTarget):
-            yield _split("ISO 2768-1", "general tolerances")
+            yield _GENERAL
         if isinstance(target, CheckPointsTarget):
             standard = standard_of(target.instrument)
             if standard is not None:
@@ -53,9 +65,11 @@ def _of_targets(query: StackQuery) -> Iterator[StandardUsed]:
 
 
 def _split(text: str, used_for: str) -> StandardUsed:
-    """``ISO 3650:1998`` as designation and edition; only four figures are a year."""
+    """A name of a standard as designation and edition, if it states one."""
     found = _EDITION.fullmatch(text)
     assert found is not None  # noqa: S101 - everything matches
     return StandardUsed(
-        designation=found["designation"], edition=found["edition"], used_for=used_for
+        designation=found["designation"],
+        edition=found["year"] or found["letter"],
+        used_for=used_for,
     )
