@@ -17,10 +17,11 @@ Where to look, with `help`:
 - Targets: `LengthTarget`, `LimitsTarget`, `FitTarget`, `GeneralToleranceTarget`, `SineTarget`,
   `CompoundSineTarget`, `CheckPointsTarget`, `ComparisonTarget`, `BetweenJawsTarget`,
   `ExternalTaperTarget`, `InternalTaperTarget`, `TwoRollsTarget`, `DovetailTarget`,
-  `AngleBlocksTarget`.
+  `AngleBlocksTarget`; `Target` is any of them.
 - Words with a fixed meaning: `Unit` and `SmallUnit`; `Role`, gauge or wear block; `WearBlocks`, how
   many ends carry one; `Objective`, what the best plan is; `Outcome`, what was found; `UnmetReason`,
   why a stack is missing.
+- `DEFAULT_JOINT_ALLOWANCE`: the error of one wrung joint unless you say another, 1 µin.
 """
 
 from importlib import import_module

@@ -1,7 +1,8 @@
 """Coverage: which lengths of a grid an inventory can build, and what would add to them.
 
 `wrung.coverage_of` does the work, in `surveying`; `picture.draw` makes an SVG drawing of what it
-finds. Each grid point is asked for by itself, with every block free.
+finds. Each grid point is asked for by itself, with every block free. `Surveyed` says how much of
+the grid was looked at before the time was up.
 """
 
 from wrung.coverage.answer import (

@@ -9,6 +9,7 @@ from wrung.answers import Wanted
 from wrung.checked_types import CheckedStruct
 
 Surveyed: TypeAlias = Literal["complete", "partial", "unknown"]
+"""Whether the whole grid was surveyed, a part of it, or nothing before the time was up."""
 
 
 class LengthGrid(CheckedStruct, frozen=True, kw_only=True):

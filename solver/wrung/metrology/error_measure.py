@@ -60,3 +60,4 @@ class ErrorMeasure(CheckedStruct, frozen=True, kw_only=True):
 
 
 WORST_CASE: Final = ErrorMeasure()
+"""The worst case of stacks as they are built, with the larger of unequal limits on both sides."""

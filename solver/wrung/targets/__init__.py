@@ -1,4 +1,8 @@
-"""Kinds of target, one file each. A new kind adds its file and its name to `Target`."""
+"""Kinds of target, one file each. A new kind adds its file and its name to `Target`.
+
+`Timing` says whether targets are needed together or in turn, `WearBlocks` how many ends of a stack
+carry one.
+"""
 
 from typing import TypeAlias
 

@@ -45,6 +45,7 @@ NoteCode: TypeAlias = Literal[
     "from_memory",
     "overdue",
 ]
+"""What a note says was assumed or left out."""
 
 LONG: Final = mm("100")
 """Over this length ISO 3650 defines a block's length as it lies on two supports."""

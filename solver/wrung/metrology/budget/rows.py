@@ -20,7 +20,10 @@ RowKind: TypeAlias = Literal[
     "second_order",
     "extra",
 ]
+"""What sort of input a row of the table is about."""
+
 InputUnit: TypeAlias = Literal["nm", "K", "1e-6/K", "1e-6"]
+"""Unit of an input; sensitivities are in nm for one of it."""
 
 COMMON: Final[frozenset[RowKind]] = frozenset(
     {"expansion", "temperature", "part_expansion", "part_temperature", "second_order"}

@@ -1,4 +1,8 @@
-"""Certificates of calibration: read as a whole or not at all, with an account of what was read."""
+"""Certificates of calibration: read as a whole or not at all, with an account of what was read.
+
+`Format` is what a certificate is written in. `COLUMNS` are the columns of the CSV form and the
+members of the JSON form; `SHARED` are those that may stand once for all blocks.
+"""
 
 from datetime import date
 from typing import Final

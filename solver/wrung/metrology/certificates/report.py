@@ -11,6 +11,7 @@ from wrung.metrology.certificates.limits import MOST_REMARKS
 T = TypeVar("T")
 
 Format: TypeAlias = Literal["json", "csv", "dcc"]
+"""JSON or CSV in the form of the guide, or a Digital Calibration Certificate (XML)."""
 
 
 class Remark(Struct, frozen=True, kw_only=True):
