@@ -8,6 +8,7 @@ import json
 from collections.abc import Callable
 from typing import Any, Final
 
+import msgspec
 import pytest
 import rfc8785
 from litestar.testing import TestClient
@@ -16,9 +17,11 @@ from service.bodies import Json, pointers
 from service.test_kinds import NAMES, body
 from wrung_service.api.records.normal import decimal_text, request_hash
 from wrung_service.app import Service
+from wrung_service.settings import Limits
 
 Client = TestClient[Service]
 
+AS_JSON: Final = {"Content-Type": "application/json"}
 CALIBRATION: Final = {
     "certificate": "LC-2026-0102",
     "laboratory": "Lindenau",
@@ -222,6 +225,51 @@ Change = Callable[[Json], Any]
 
 
 class TestChecks:
+    def test_the_record_of_the_largest_request_can_be_checked(self, client: Client) -> None:
+        """It is larger than a body may be, as all that is known of each block is filled in."""
+        calibration = {"certificate": "C" * 120, "laboratory": "L" * 120}
+        blocks = [
+            {
+                "id": f"{k}{'x' * 100}", "nominal": f"{k / 10}", "serial": "S" * 100,
+                "deviation": "0.01", "expanded_uncertainty": "0.05", "set": "M" * 60,
+                "calibration": calibration | CALIBRATION | {"certificate": "C" * 120},
+            }
+            for k in range(5, 1005)
+        ]  # fmt: skip
+        labels = {f"label {k}": "y" * 200 for k in range(8)}
+        targets = [
+            {"ref": f"{k}", "kind": "length", "length": f"{k / 10}", "labels": labels}
+            for k in range(5, 105)
+        ]
+        request = {"unit": "mm", "blocks": blocks, "targets": targets, "record": True}
+        record = answered(client, request | {"timing": "in_turn", "time_limit_ms": 500})["record"]
+        sent = msgspec.json.encode({"record": record})
+
+        response = client.post("/v1/stack-checks", content=sent, headers=AS_JSON)
+
+        assert len(sent) > Limits().max_body_bytes > len(msgspec.json.encode(request))
+        assert (response.status_code, response.json()["findings"]) == (200, [])
+
+    def test_a_stack_built_by_hand_is_no_larger_than_other_bodies(self, client: Client) -> None:
+        spaces = b" " * Limits().max_body_bytes
+
+        response = client.post("/v1/stack-checks", content=b"{}" + spaces, headers=AS_JSON)
+
+        assert response.status_code == 413
+
+    def test_findings_are_in_words_of_the_record(self, client: Client, record: Json) -> None:
+        """Neither in the library's unit nor in Python's words."""
+        other = copy.deepcopy(record)
+        other["stacks"][0]["blocks"] = other["stacks"][0]["blocks"][:1]
+        other["stacks"][1]["blocks"][0]["laboratory"] = "Lindenau"
+
+        said = " ".join(each["detail"] for each in checked(client, other)["findings"])
+
+        assert "do not add up" in said
+        assert "comes to 'null'" in said
+        assert "None" not in said
+        assert "000000" not in said
+
     def test_a_record_holds(self, client: Client, record: Json) -> None:
         found = checked(client, record)
 

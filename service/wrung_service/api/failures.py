@@ -111,7 +111,7 @@ def _refusal(request: HttpRequest, error: HTTPException) -> Refusal | None:
             detail = f"{current_line().method} is not allowed here."
             return Refusal(METHOD_NOT_ALLOWED, detail, headers=headers)
         case BODY_TOO_LARGE.status:
-            most = request.app.request_max_body_size
+            most = request.route_handler.resolve_request_max_body_size()
             return Refusal(BODY_TOO_LARGE, f"The body is larger than {most} bytes.")
         case status if status < INTERNAL_ERROR.status:
             return Refusal(BAD_REQUEST, f"{error.detail}.", headers=headers)

@@ -17,7 +17,7 @@ from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.faults import Path, pointer
 from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.problems import Refusal
-from wrung_service.api.records.answer import RecordCheckAnswer, RecordFinding
+from wrung_service.api.records.answer import RECORD_TIMES, RecordCheckAnswer, RecordFinding
 from wrung_service.api.records.normal import request_hash
 from wrung_service.api.records.shape import RecordedStack, StackRecord
 from wrung_service.api.records.writing import write_record
@@ -37,6 +37,10 @@ _Object: TypeAlias = dict[str, Any]
 
 _MOST_FINDINGS: Final = 100
 _BESIDE_STACKS: Final = frozenset({"compared", "totals", "changes"})
+_WITHOUT_QUANTA: Final = {
+    "tolerances": "its blocks do not add up to its length within its tolerance"
+}
+"""What the checker says of lengths is in the library's own unit, which nobody knows here."""
 _OF_ITS_TIME: Final = frozenset({"made_at", "version"})
 """Members that nothing else in a record confirms."""
 
@@ -46,7 +50,9 @@ class RecordCheck:
 
     def __init__(self, limits: Limits, clock: Clock) -> None:
         self._limits, self._clock = limits, clock
-        self._decoder = BodyDecoder(StackRequest, published_limits(limits))
+        # Defaults filled in, a request is larger than it was sent.
+        most = RECORD_TIMES * limits.max_body_bytes
+        self._decoder = BodyDecoder(StackRequest, published_limits(limits), most)
 
     def __call__(self, record: StackRecord) -> RecordCheckAnswer:
         """Whether it holds; that it does not is no error."""
@@ -165,7 +171,9 @@ def _rules(record: StackRecord, reading: StackReading) -> Iterator[RecordFinding
     for breach in verify(query.blocks, lengths, answer, **options_of(query)):
         # What an answer claims beside its stacks, and what it compared, is not in a record.
         if not breach.claim and breach.rule not in _BESIDE_STACKS:
-            yield RecordFinding(pointer="/stacks", detail=f"{breach.name}: {breach.detail}")
+            detail = _WITHOUT_QUANTA.get(breach.rule, breach.detail)
+            said = detail if breach.name is None else f"{breach.name}: {detail}"
+            yield RecordFinding(pointer="/stacks", detail=said)
 
 
 def _differences(record: StackRecord, again: StackRecord) -> list[RecordFinding]:
@@ -185,7 +193,8 @@ def _compared(one: Json, other: Json, at: Path) -> Iterator[RecordFinding]:
 
 
 def _short(value: Json) -> str:
-    return repr(f"{value}"[:60])
+    text = value if isinstance(value, str) else msgspec.json.encode(value).decode()
+    return repr(text[:60])
 
 
 def _compared_members(one: _Object, other: _Object, at: Path) -> Iterator[RecordFinding]:

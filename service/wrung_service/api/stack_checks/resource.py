@@ -6,7 +6,11 @@ from litestar.handlers import HTTPRouteHandler
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.operations import OPERATION, Operation, OtherBody, example
 from wrung_service.api.problem_types import SEARCH_PROBLEMS
-from wrung_service.api.records.answer import RecordCheckAnswer, RecordCheckRequest
+from wrung_service.api.records.answer import (
+    RECORD_TIMES,
+    RecordCheckAnswer,
+    RecordCheckRequest,
+)
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stack_checks.request import StackCheckRequest
 from wrung_service.api.stack_checks.work import AnyCheckWork
@@ -29,7 +33,8 @@ _CHECK = Operation(
         "better stacks from the same shelf. A wrong stack is not an HTTP error: `passed` is "
         "false. With a `record` of `POST /v1/stacks` in place of a stack, everything in it is "
         "worked out again from the request that it holds: whether hash, blocks and figures still "
-        "agree. The check replaces neither calibration nor cleaning, wringing and soaking."
+        f"agree. A record may be {RECORD_TIMES} times as large as other bodies. "
+        "The check replaces neither calibration nor cleaning, wringing and soaking."
     ),
     body=StackCheckRequest,
     body_examples={
@@ -52,7 +57,12 @@ def stack_check_routes(
     """The one resource."""
     work = AnyCheckWork(solve, limits, clock, note)
 
-    @post("/v1/stack-checks", status_code=200, opt={OPERATION: _CHECK})
+    @post(
+        "/v1/stack-checks",
+        status_code=200,
+        opt={OPERATION: _CHECK},
+        request_max_body_size=RECORD_TIMES * limits.max_body_bytes,
+    )
     async def check_posted_stack(request: HttpRequest) -> Response[bytes]:
         return await answer_in_pool(request, work, pool=pool, limits=limits)
 

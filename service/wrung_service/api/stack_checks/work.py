@@ -4,9 +4,14 @@ import msgspec
 from msgspec import UNSET, Raw, Struct, UnsetType
 
 from wrung.errors import InputError
-from wrung_service.api.decoding import BYTE_ORDER_MARK, BodyDecoder
-from wrung_service.api.problems import refuse_if_any
-from wrung_service.api.records.answer import RecordCheckAnswer, RecordCheckRequest
+from wrung_service.api.decoding import BYTE_ORDER_MARK, BodyDecoder, check_values
+from wrung_service.api.problem_types import BODY_TOO_LARGE
+from wrung_service.api.problems import Refusal, refuse_if_any
+from wrung_service.api.records.answer import (
+    RECORD_TIMES,
+    RecordCheckAnswer,
+    RecordCheckRequest,
+)
 from wrung_service.api.records.checking import RecordCheck
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stack_checks.reading import published_check_limits, read_stack_check
@@ -33,8 +38,9 @@ class AnyCheckWork:
     def __init__(self, solve: Solve, limits: Limits, clock: Clock, note: NoteRefusedClaims) -> None:
         self._stacks = StackCheckWork(solve, limits, clock, note)
         self._records = RecordCheck(limits, clock)
+        self._most_bytes = limits.max_body_bytes
         self._asked = msgspec.json.Decoder(_Asked)
-        self._decoder = BodyDecoder(RecordCheckRequest, {})
+        self._decoder = BodyDecoder(RecordCheckRequest, {}, RECORD_TIMES * limits.max_body_bytes)
 
     def __call__(self, body: bytes, turn: Turn) -> StackCheckAnswer | RecordCheckAnswer:
         """The answer to a body.
@@ -42,7 +48,11 @@ class AnyCheckWork:
         Raises:
             Refusal: with everything that is wrong with it.
         """
+        check_values(body, RECORD_TIMES * self._most_bytes)
         if not self._of_record(body):
+            if len(body) > self._most_bytes:
+                detail = f"The body is larger than {self._most_bytes} bytes."
+                raise Refusal(BODY_TOO_LARGE, detail)
             return self._stacks(body, turn)
         answer = self._records(self._decoder.decode(body).record)
         current_line().outcome = "holds" if answer.holds else "differs"
