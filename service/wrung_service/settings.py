@@ -14,7 +14,7 @@ from wrung.planning.memory import DEFAULT_MEMORY_MB
 PREFIX: Final = "WRUNG_"
 
 _ORIGIN: Final = re.compile(r"\*|https?://[A-Za-z0-9.\[\]:-]+")
-_CONTACT: Final = re.compile(r"[^@\s]+@[^@\s]+|https?://\S+")
+_CONTACT: Final = re.compile(r"[^@:\s]+@[^@:\s]+|https?://\S+")
 MOST_WORKERS: Final = 128
 """Far above any machine this was tried on; more would be a slip of the pen."""
 

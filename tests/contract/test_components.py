@@ -122,6 +122,7 @@ def test_contact_is_that_of_the_instance() -> None:
         ("trusted_proxies", "10.0.0.300"),
         ("cors_origins", "https://erp.example/page"),
         ("contact", "somebody"),
+        ("contact", "mailto:tools@shop.example"),
     ],
 )
 def test_a_setting_of_another_form_is_refused(name: str, value: str) -> None:
