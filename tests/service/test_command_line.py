@@ -158,6 +158,15 @@ def test_a_refused_request_ends_with_2_and_its_reasons(
     assert said in told
 
 
+def test_check_takes_a_record_by_itself(run: Run) -> None:
+    """As the examples keep it; an editor on Windows may put a mark before it."""
+    record = json.loads((EXAMPLES / "record-check-request.json").read_text("utf-8"))["record"]
+
+    assert run("check", sent=record)[:2] == (0, "The record holds.\n")
+    record["stacks"][0]["worst_case_error"] = "1"
+    assert run("check", sent=record)[0] == 3
+
+
 def test_check_passes_or_fails(run: Run) -> None:
     body = {"unit": "in", "blocks": [block("a", "1"), block("b", "2")], "stack": ["a", "b"]}
 

@@ -5,8 +5,11 @@ from collections.abc import Iterable
 from typing import BinaryIO
 
 import click
+import msgspec
+from msgspec import Raw, Struct
 
 import wrung
+from wrung_service.api.decoding import BYTE_ORDER_MARK
 from wrung_service.api.records.answer import RecordCheckAnswer
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stack_checks.work import AnyCheckWork
@@ -22,15 +25,35 @@ from wrung_service.commands.status import Status, after_help
 def check(request_file: BinaryIO, *, as_json: bool) -> None:
     """Check a stack built by hand, and look for a better one.
 
-    The REQUEST is the body of POST /v1/stack-checks; it may be a record, to see whether it holds.
+    The REQUEST is the body of POST /v1/stack-checks; it may be a record, in such a body or by
+    itself, to see whether it holds.
     """
-    answer = ask(AnyCheckWork(wrung.solve, LIMITS, CLOCK, note_refused), request_file)
+    work = AnyCheckWork(wrung.solve, LIMITS, CLOCK, note_refused)
+    answer = ask(lambda body, turn: work(_as_body(body), turn), request_file)
     if as_json:
         print_json(answer)
     else:
         click.echo("\n".join(_lines(answer)))
     good = answer.holds if isinstance(answer, RecordCheckAnswer) else answer.passed
     sys.exit(Status.DONE if good else Status.PARTLY)
+
+
+class _Alone(Struct):
+    """What tells a record that was kept by itself."""
+
+    request_sha256: Raw
+    request: Raw
+
+
+def _as_body(sent: bytes) -> bytes:
+    """A record alone, as people keep it, in the body that takes it; all else as it is."""
+    sent = sent.removeprefix(BYTE_ORDER_MARK)
+    try:
+        msgspec.json.decode(sent, type=_Alone)
+    # Whatever is wrong with it is said by whoever reads the body.
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        return sent
+    return b'{"record":' + sent + b"}"
 
 
 def _lines(answer: StackCheckAnswer | RecordCheckAnswer) -> Iterable[str]:
