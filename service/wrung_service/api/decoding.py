@@ -20,7 +20,7 @@ BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
 _PLACE: Final = re.compile(r"\(byte ([0-9]+)\)")
 _COMMA_AT: Final = re.compile(rb"[0-9],[0-9]")
 """JSON takes it for the end of a value, and misses the name of the next member."""
-_BYTES_A_VALUE: Final = 16
+_BYTES_A_VALUE: Final = 32
 """A body of the largest size may have so many bytes for each of its values, on average, or more.
 
 One that has fewer holds nothing that a request needs, and would hold the interpreter while it is

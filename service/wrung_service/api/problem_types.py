@@ -81,7 +81,7 @@ BODY_TOO_LARGE: Final = ProblemType(
     name="body-too-large",
     status=413,
     title="Body too large",
-    description="GET /v1/limits gives the size. JSON has one value for 16 bytes of it at most.",
+    description="GET /v1/limits gives the size. JSON has one value for 32 bytes of it at most.",
     example="The body is larger than 1048576 bytes.",
 )
 UNSUPPORTED_MEDIA_TYPE: Final = ProblemType(
