@@ -366,3 +366,11 @@ class TestTable:
         assert [row["serial"] for row in rows if row["block_id"] == "K1/10"] == [f"'{start}1+1"]
         # A number is one, with its sign.
         assert "-0.05" in {row["block_deviation"] for row in rows}
+
+
+def test_a_condition_that_is_no_length_breaks_the_schema(client: Client, record: Json) -> None:
+    record["conditions"]["joint_uncertainty"] = "AAA"
+    response = client.post("/v1/stack-checks", json={"record": record})
+
+    assert response.status_code == 400
+    assert pointers(response) == ["/record/conditions/joint_uncertainty"]

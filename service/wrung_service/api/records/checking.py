@@ -14,13 +14,15 @@ from wrung.metrology import sort_by_due
 from wrung.targets import Requirement
 from wrung.verify import verify
 from wrung_service.api.decoding import BodyDecoder
-from wrung_service.api.faults import Path, pointer
+from wrung_service.api.faults import Faults, Path, pointer
+from wrung_service.api.metrology.calibration import read_day
 from wrung_service.api.metrology.overdue import write_overdue
-from wrung_service.api.problems import Refusal
+from wrung_service.api.problems import Refusal, refuse_if_any
 from wrung_service.api.records.answer import RECORD_TIMES, RecordCheckAnswer, RecordFinding
 from wrung_service.api.records.normal import request_hash
 from wrung_service.api.records.shape import RecordedStack, StackRecord
 from wrung_service.api.records.writing import write_record
+from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.reading import (
     Clock,
     StackReading,
@@ -28,6 +30,7 @@ from wrung_service.api.stacks.reading import (
     read_stack_request,
 )
 from wrung_service.api.stacks.request import StackRequest
+from wrung_service.api.wire_lengths import OPTIONAL
 from wrung_service.settings import Limits
 from wrung_service.usecases.judge_stacks import judge_stacks
 from wrung_service.usecases.stack_query import StackQuery, options_of
@@ -55,7 +58,12 @@ class RecordCheck:
         self._decoder = BodyDecoder(StackRequest, published_limits(limits), most)
 
     def __call__(self, record: StackRecord) -> RecordCheckAnswer:
-        """Whether it holds; that it does not is no error."""
+        """Whether it holds; that it does not is no error.
+
+        Raises:
+            Refusal: 400, it breaks the schema where a decoder does not see it.
+        """
+        _check_texts(record)
         matches = _hashed(record) == record.request_sha256
         try:
             reading = self._read(record)
@@ -82,6 +90,17 @@ class RecordCheck:
 
 class _NotARecordError(Exception):
     """It names blocks or stacks that its request does not."""
+
+
+def _check_texts(record: StackRecord) -> None:
+    """What the decoder does not see: a day that there is not, a length that is none."""
+    faults, at = Faults(), ("record", "conditions")
+    allowance = record.conditions.joint_uncertainty
+    LengthReader(faults).optional(
+        allowance, record.small_unit, (*at, "joint_uncertainty"), OPTIONAL
+    )
+    read_day(record.conditions.used_on, (*at, "used_on"), faults)
+    refuse_if_any(faults)
 
 
 def _hashed(record: StackRecord) -> str | None:
