@@ -374,3 +374,12 @@ def test_a_condition_that_is_no_length_breaks_the_schema(client: Client, record:
 
     assert response.status_code == 400
     assert pointers(response) == ["/record/conditions/joint_uncertainty"]
+
+
+def test_members_that_it_does_not_know_are_passed_over(client: Client, record: Json) -> None:
+    """Those of a later version, even beside one that is looked at closely."""
+    record["of_a_later_version"] = 1
+    record["conditions"]["off_centre"] = None
+    response = client.post("/v1/stack-checks", json={"record": record})
+
+    assert response.status_code == 200, response.text

@@ -65,8 +65,11 @@ class CloseLook:
         members = msgspec.json.decode(raw, type=dict[str, Raw])
         fields = {field.encode_name: field for field in msgspec.structs.fields(kind)}
         # The tag is a member on the wire, but no field of the Struct.
-        known = {*fields, *filter(None, [kind.__struct_config__.tag_field])}
-        for name in [name for name in members if name not in known][:MOST_FAULTS]:
+        config = kind.__struct_config__
+        known = {*fields, *filter(None, [config.tag_field])}
+        # What an answer holds may grow, and comes back in a record.
+        unknown = [n for n in members if n not in known] if config.forbid_unknown_fields else []
+        for name in unknown[:MOST_FAULTS]:
             nearest = or_nearest(name, known)
             self.faults.invalid((*path, name), f"is not a known member{nearest}")
         for name, field in fields.items():
