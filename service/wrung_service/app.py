@@ -41,7 +41,7 @@ from wrung_service.usecases.solve_stacks import Solve
 
 
 class Service:
-    """The ASGI application, and the handles that whoever runs it needs."""
+    """The ASGI application, and what whoever runs it needs to control it."""
 
     def __init__(
         self,
@@ -125,7 +125,7 @@ def _litestar(
         request_max_body_size=settings.max_body_bytes,
         # The framework's own document loses constraints of Structs; ours is made in `api.openapi`.
         openapi_config=None,
-        # More packing would hold up the event loop for little gain.
+        # Stronger compression would hold up the event loop for little gain.
         compression_config=CompressionConfig("gzip", minimum_size=1024, gzip_compress_level=4),
         cors_config=_cors(settings),
         # Whoever embeds the service sets up `logging`, or leaves it alone.

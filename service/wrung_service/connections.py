@@ -1,8 +1,8 @@
-"""Connections as uvicorn handles them, with the bounds that it has not: size, number, patience.
+"""Connections as uvicorn handles them, with the bounds that it lacks: size, number, time.
 
-uvicorn bounds neither the head of a request nor the time that a client takes over head and body,
-and it reads trailers as if they were headers. A body behind an offer to go on in HTTP/2, as Java's
-client makes it, would be lost. What is refused here never reaches the application.
+uvicorn bounds neither the size of a request's head nor the time that a client takes over head and
+body, and it reads trailers as if they were headers. A body that follows an offer to upgrade to
+HTTP/2, as Java's client sends it, would be lost. What is refused here goes no further.
 """
 
 import asyncio
@@ -81,7 +81,7 @@ class _RefusedError(Exception):
 
 
 class _UpgradeOfferedError(Exception):
-    """A request offers to go on in another protocol, as Java's client does with HTTP/2."""
+    """A request offers to upgrade to another protocol, as Java's client does with HTTP/2."""
 
     def __init__(self, behind: int) -> None:
         super().__init__(behind)
@@ -124,7 +124,7 @@ class BoundedConnection(HttpToolsProtocol):
 
     def data_received(self, data: bytes) -> None:
         """Parse it, unless the connection is being closed."""
-        # After a half-close there is no parser left, and what still comes is nobody's.
+        # After a half-close there is no parser left, and what still comes is ignored.
         if self.parser is None or self.transport.is_closing():
             return
         if self._in_head:
@@ -169,7 +169,7 @@ class BoundedConnection(HttpToolsProtocol):
             self._refuse(_HEAD_TOO_LARGE)
         self._in_head = False
         if self.parser.should_upgrade():
-            # The parser now ends the message, and hands over its body as if of another protocol.
+            # The parser now ends the message, and hands over its body as if for the new protocol.
             self._offer = self._head_without_offer()
             return
         super().on_headers_complete()
@@ -184,12 +184,12 @@ class BoundedConnection(HttpToolsProtocol):
         super().on_message_complete()
 
     def _unsupported_upgrade_warning(self) -> None:
-        """Where the server finds the offer of another protocol; what is behind it is the body."""
+        """Where the server finds the offer of another protocol; what follows it is the body."""
         parsed = sys.exc_info()[1]
         raise _UpgradeOfferedError(parsed.args[0] if parsed else 0) from None
 
     def _head_without_offer(self) -> bytes:
-        """The head as a client would send it that speaks HTTP/1.1 alone."""
+        """The head as a client that speaks only HTTP/1.1 would send it."""
         method, version = self.parser.get_method(), self.parser.get_http_version().encode()
         fields = [each for each in self.headers if each[0] not in _OF_AN_OFFER]
         lines = [b"%b %b HTTP/%b" % (method, self.url, version)]
@@ -205,12 +205,12 @@ class BoundedConnection(HttpToolsProtocol):
         self.data_received(head + data[offered.behind :])
 
     def pause_writing(self) -> None:
-        """The client does not take off its answer; it has as long for that as for a body."""
+        """The client is not reading its answer; it has as long for that as for a body."""
         super().pause_writing()
         self._await(self.settings.body_seconds, self.transport.abort)
 
     def resume_writing(self) -> None:
-        """It does again."""
+        """It reads again."""
         super().resume_writing()
         self._stop_waiting()
 
@@ -229,7 +229,7 @@ class BoundedConnection(HttpToolsProtocol):
         if self.transport.is_closing():
             return
         cycle: Any = self.cycle
-        # Before a head is complete the last request is that before it, and may have its answer.
+        # While a head is incomplete, the request is the one before it, perhaps already answered.
         in_answer = cycle is not None and (
             not cycle.response_complete if self._in_head else cycle.response_started
         )
@@ -261,7 +261,7 @@ class BoundedConnection(HttpToolsProtocol):
 
 
 def bounded_by(settings: Settings) -> type[BoundedConnection]:
-    """The kind of connection that keeps to these settings."""
+    """The class of connections that keep to these settings."""
 
     class Bounded(BoundedConnection):
         pass

@@ -10,11 +10,11 @@ from typing import Final
 _STATM: Final = Path("/proc/self/statm")
 _MB: Final = 1_000_000
 _WORTH_IT_MB: Final = 32
-"""More than was left the last time; to give back less is not worth the milliseconds."""
+"""How much the process must have grown; giving back less is not worth the milliseconds."""
 
 
 def resident_mb() -> float | None:
-    """Resident memory of this process, MB; None where the system does not tell it so."""
+    """Resident memory of this process, MB; None where the system does not say."""
     try:
         pages = int(_STATM.read_bytes().split()[1])
     except OSError:
@@ -23,7 +23,7 @@ def resident_mb() -> float | None:
 
 
 class GivingBack:
-    """Asks the C library to give back what is free, which it would keep for later."""
+    """Asks the C library to give back free memory that it would keep for later."""
 
     def __init__(self) -> None:
         self._left = resident_mb()
@@ -31,7 +31,7 @@ class GivingBack:
         self._trim = _trim()
 
     def after_work(self) -> None:
-        """Nothing, unless the process has grown."""
+        """Do nothing unless the process has grown."""
         held = resident_mb()
         if self._trim is None or held is None or self._left is None:
             return

@@ -17,7 +17,7 @@ T = TypeVar("T")
 
 _LEAST_MS: Final = 1.0
 _LEAST_SHARE: Final = 0.5
-"""Of its time limit, what waiting must leave a request for its search."""
+"""The share of its time limit that waiting must leave a request for its search."""
 _FIRST_GUESS_S: Final = 0.1
 _WEIGHT_OF_NEWEST: Final = 0.2
 _ENDING: Final = "The service is stopping."
@@ -26,7 +26,7 @@ _RETRY_WHEN_ENDING_S: Final = 5
 
 
 class BusyError(Exception):
-    """No worker can take the work in time; ``retry_after`` says in how many seconds one may."""
+    """No worker can take the work in time; one may be free in ``retry_after`` seconds."""
 
     def __init__(self, detail: str, retry_after: int) -> None:
         super().__init__(detail)
@@ -35,7 +35,7 @@ class BusyError(Exception):
 
 
 class Turn:
-    """What work in the pool has to go by: its `Cancel`, and the time that is left.
+    """What work in the pool is given: its `Cancel`, and the time that is left.
 
     Attributes:
         cancel: told when the client is gone or the service ends.
@@ -60,7 +60,7 @@ class Turn:
         """It has a worker from now on."""
         self._begun = time.monotonic()
         self._retry_after = retry_after
-        # That a free thread needs a moment to begin is no waiting.
+        # The moment that a free thread needs to begin is not waiting.
         self.waited_ms = (self._begun - self._received) * 1000 if waited else 0.0
 
     def time_for_search_ms(self) -> float:
@@ -79,7 +79,7 @@ class Turn:
         return max(_LEAST_MS, left * 1000)
 
     def refuse_if_cut(self) -> None:
-        """Nothing, if the work had all its time; what came to nothing is its own answer then.
+        """Do nothing if the work had all its time; finding nothing is then its own answer.
 
         Raises:
             BusyError: it waited, or was told to end.
@@ -192,7 +192,7 @@ class SolvePool:
             _refuse(job, BusyError(_ENDING, _RETRY_WHEN_ENDING_S))
 
     def close(self) -> None:
-        """End all work and wait for the threads; work that comes later has new threads."""
+        """End all work and wait for the threads; work that comes later gets new threads."""
         self.end_all()
         with self._lock:
             threads, self._threads = self._threads, None
@@ -211,7 +211,7 @@ class SolvePool:
             _refuse(dropped, BusyError("Others need a place in the queue.", self._retry_after()))
 
     def _make_room(self, job: _Job) -> _Job | None:
-        """The newest place of the client that waits most, if that is more than the new one would.
+        """Take the newest place of the client with the most, if it has more than this one would.
 
         Raises:
             BusyError: there is no such place.
@@ -263,7 +263,7 @@ class SolvePool:
             if self._threads and not self._ending:
                 self._start(waited=True)
             held = {each.turn.client for each in (*self._waiting, *self._running)}
-            # Who has nothing here is forgotten, so that this does not grow with every client.
+            # A client with nothing here is forgotten, so that this does not grow with each one.
             self._last_start = {c: t for c, t in self._last_start.items() if c in held}
 
     def _withdraw(self, job: _Job) -> bool:
@@ -275,7 +275,7 @@ class SolvePool:
         return True
 
     def _retry_after(self) -> int:
-        """Whole seconds until a worker should be free for one request more."""
+        """Whole seconds until a worker should be free for one more request."""
         ahead = math.ceil((self.held + 1) / self._workers)
         # A minute at most: it is a guess, and a few long searches should not scare clients off.
         return min(60, max(1, math.ceil(ahead * self._usual_s)))

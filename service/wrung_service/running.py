@@ -23,7 +23,7 @@ def serve(settings: Settings) -> None:
     if unknown := unknown_variables(os.environ):
         log.warning("unknown_settings", variables=unknown)
     if sys.stderr is not None and sys.stderr.isatty():
-        # For whoever sits there; with port 0 the log line says which one it became.
+        # For whoever is at the terminal; with port 0 the log line says which port it became.
         address = address_to_open(settings.bind_host, settings.bind_port)
         sys.stderr.write(f"Open {address} in a browser; Ctrl-C ends the service.\n")
     run(create_app(settings, log=log), settings, log, sink)

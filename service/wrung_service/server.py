@@ -1,4 +1,4 @@
-"""Runs the service under uvicorn: says where it listens, and ends in good order on SIGTERM."""
+"""Runs the service under uvicorn: says where it listens, and shuts down cleanly on SIGTERM."""
 
 import asyncio
 import gc
@@ -26,10 +26,10 @@ _TIME_TO_ANSWER_S: Final = 1.0
 
 
 _TURN_S: Final = 0.001
-"""After so long a thread that runs Python lets another one; five times as long by default."""
+"""How long a thread runs Python before another may; five times as long by default."""
 _TIME_FOR_LAST_LINES_S: Final = 1.0
 _KILLED_BY: Final = 128
-"""Added to the number of a signal it is the exit code of what the signal ended."""
+"""Added to a signal's number, it is the exit code of a process that the signal ended."""
 
 
 class Server(uvicorn.Server):
@@ -89,7 +89,7 @@ class Server(uvicorn.Server):
         self.should_exit = True
 
     def _end_at_once(self, sig: int) -> NoReturn:
-        """Leave requests as they are. Not by the signal itself, which process 1 does not die of."""
+        """Leave requests as they are and exit; the signal itself would not end process 1."""
         self._log.warning("ended_at_once", requests=len(self.server_state.tasks))
         self._sink.drain(_TIME_FOR_LAST_LINES_S)
         os._exit(_KILLED_BY + sig)
@@ -112,7 +112,7 @@ class Server(uvicorn.Server):
 
 def address_to_open(host: str, port: int) -> str:
     """What to open in a browser on this machine."""
-    # Nobody can open the addresses that stand for all of them.
+    # A browser cannot open the addresses that stand for all of them.
     host = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)  # noqa: S104 - only compared
     return f"http://{f'[{host}]' if ':' in host else host}:{port}/"
 
@@ -121,7 +121,7 @@ def run(service: Service, settings: Settings, log: Log, sink: LineSink) -> None:
     """Serve until told to end. Sets up `logging` and signals, so it is for a process of its own."""
     logging.basicConfig(handlers=[ForwardedRecords(log)], level=logging.WARNING, force=True)
     server = Server(service, settings, log, sink)
-    # uvicorn sees to the others. A closed terminal sends this, and so do some supervisors.
+    # uvicorn handles the others. A closed terminal sends this, and so do some supervisors.
     if hasattr(signal, "SIGHUP"):
         signal.signal(signal.SIGHUP, server.handle_exit)
     try:
@@ -132,14 +132,14 @@ def run(service: Service, settings: Settings, log: Log, sink: LineSink) -> None:
 
 def _keep_pauses_short() -> None:
     """Let the event loop have its turn soon, whatever Python code the workers run."""
-    # What is there by now stays: to look through it again would stop all threads for long.
+    # What exists by now stays: looking through it again would stop all threads for long.
     gc.collect()
     gc.freeze()
     sys.setswitchinterval(_TURN_S)
 
 
 def warn_if_open(host: str, log: Log) -> None:
-    """Say in a line if others than this machine can come in."""
+    """Log a line if other machines can connect."""
     try:
         loopback = ipaddress.ip_address(host).is_loopback
     except ValueError:

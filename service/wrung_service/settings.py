@@ -16,7 +16,7 @@ PREFIX: Final = "WRUNG_"
 _ORIGIN: Final = re.compile(r"\*|https?://[A-Za-z0-9.\[\]:-]+")
 _CONTACT: Final = re.compile(r"[^@:\s]+@[^@:\s]+|https?://\S+")
 MOST_WORKERS: Final = 128
-"""Far above any machine this was tried on; more would be a slip of the pen."""
+"""Far above any machine this was tried on; more would be a typing mistake."""
 
 
 def _usable_cpus() -> int:
@@ -218,7 +218,7 @@ def read_settings(environment: Mapping[str, str], flags: Mapping[str, str]) -> S
 
 
 def unknown_variables(environment: Mapping[str, str]) -> list[str]:
-    """Variables with our prefix that set nothing: a slip of the pen, or not meant for us."""
+    """Variables with our prefix that set nothing: a typing mistake, or not meant for us."""
     known = {variable(name) for name in Settings.__struct_fields__}
     return sorted(name for name in environment if name.startswith(PREFIX) and name not in known)
 

@@ -41,7 +41,7 @@ UNSIGNED_ANGLE_PATTERN: Final = rf"{_S}\+?{_S}{_SIZE}{_S}"
 ANGLE_PATTERN: Final = rf"{_S}{_SIGN}?{_S}{_SIZE}{_S}"
 """``27.5``, ``27.5°``, ``27.5 deg``; ``27°30'``, ``27° 30′ 15.5″``, ``27°30``; ``0.48 rad``.
 
-Leading zeros, spaces between the parts, typographic signs and a sign before are all right.
+Leading zeros, spaces between the parts, typographic signs and a leading sign are all right.
 """
 
 _ANGLE: Final = re.compile(ANGLE_PATTERN)

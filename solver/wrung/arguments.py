@@ -25,7 +25,7 @@ def with_tuples(function: Callable[_P, _R]) -> Callable[_P, _R]:
 
 
 def _kept(value: object) -> object:
-    # A set is left as it is: it is read as often as one likes, and asked faster.
+    # A set is left as it is: it can be read again, and looks up faster.
     if not isinstance(value, Iterator | list):
         return value
     return tuple(cast("Iterable[object]", value))

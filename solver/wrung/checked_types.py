@@ -80,7 +80,7 @@ def refuse_wrong(of: type[Struct] | Callable[..., object], values: Mapping[str, 
         InputError: with a pointer to each.
     """
     checks, hints = _checks(of), _hints(of)
-    # A name that there is not is for Python to refuse, in its own words.
+    # An unknown name is for Python to refuse, in its own words.
     wrong = [name for name, value in values.items() if name in checks and not checks[name](value)]
     if wrong:
         raise InputError(fault for n in wrong for fault in _faults(n, hints[n], values[n]))
@@ -103,7 +103,7 @@ def _members(kind: type[Struct]) -> _Members:
 
 
 def _getter(names: Sequence[str]) -> Callable[[object], tuple[object, ...]]:
-    # Of one name `attrgetter` gives no tuple, and of none it cannot be made.
+    # With one name `attrgetter` gives no tuple, and without any it cannot be made.
     if len(names) > 1:
         return attrgetter(*names)
     return lambda each: tuple(getattr(each, name) for name in names)
@@ -131,7 +131,7 @@ def _is_options(hint: Hint) -> bool:
 
 
 def _refuse_unknown_options(function: Callable[..., object], given: Iterable[str]) -> None:
-    """What Python itself does, but where keyword arguments are passed on as they come."""
+    """What Python itself does, except where keyword arguments are passed on as they come."""
     unknown = next((name for name in given if name not in _checks(function)), None)
     if unknown is not None:
         name = getattr(function, "__name__", "the function")
@@ -174,7 +174,7 @@ def _one(kind: Hint) -> Check:
 def _any_of(hints: Iterable[Hint]) -> Check:
     checks = tuple(map(_check, hints))
     kinds = [hint for hint in hints if isinstance(hint, type) and issubclass(hint, Struct)]
-    # A kind of target of one's own needs what ours have, and need not derive from them.
+    # A caller's own kind of target needs what ours have, and need not derive from them.
     alike = len(kinds) > 1 and all(hasattr(kind, "requirements") for kind in kinds)
     return lambda value: (
         any(fits(value) for fits in checks) or (alike and hasattr(value, "requirements"))

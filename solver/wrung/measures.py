@@ -24,7 +24,7 @@ class Measure(Enum):
 
 
 TemperatureUnit: TypeAlias = Literal["degC", "degF"]
-"""Units that temperatures are read in and spoken of; the library itself reckons in °C."""
+"""Units that temperatures are read in and spoken of; the library itself works in °C."""
 
 
 Length: TypeAlias = Annotated[int, Measure.LENGTH]

@@ -1,4 +1,4 @@
-"""What a request asks for beside blocks and targets, for functions that pass it on."""
+"""What a request asks for besides blocks and targets, for functions that pass it on."""
 
 from collections.abc import Collection, Sequence
 from typing import TypedDict

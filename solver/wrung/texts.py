@@ -25,7 +25,7 @@ _SIGNS: Final[dict[AnyUnit, str]] = {"mm": "mm", "in": "in", "um": "µm", "uin":
 _DEGREES: Final[dict[TemperatureUnit, str]] = {"degC": "°C", "degF": "°F"}
 
 _USUAL_DEGREES: Final[dict[Unit, TemperatureUnit]] = {"mm": "degC", "in": "degF"}
-"""Who works in inches reads °F, unless he says otherwise (common practice, no source)."""
+"""People who work in inches read °F, unless they say otherwise (common practice, no source)."""
 
 
 class Marked(Struct, frozen=True, kw_only=True):

@@ -44,7 +44,7 @@ def _case(case: AngleCase, plan: Answer, objective: Objective) -> Case:
 
 
 def _holders(case: Case) -> Iterator[Breach]:
-    """Who is said to hold blocks that another would take has some at that time."""
+    """A target said to hold blocks that another would take has some of them at that time."""
     for unmet in case.answer.unmet:
         wanted = case.requirements.get(unmet.name)
         if wanted is None or not unmet.held_by:

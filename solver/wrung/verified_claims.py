@@ -1,6 +1,6 @@
 """The checker's look at what an answer claims beside its stacks: bounds, proofs, reasons, advice.
 
-Where only these do not hold, the stacks are right: they may be built, and nothing else be believed.
+Where only these do not hold, the stacks are right: they may be built, but nothing else trusted.
 """
 
 from collections.abc import Callable, Iterable, Iterator

@@ -23,7 +23,7 @@ _Bits: TypeAlias = int
 _Parts: TypeAlias = Sequence[Block | Wanted]
 
 _MOST_WORK: Final = 1_000_000_000
-"""Bits moved for one inventory: some 0.1 s."""
+"""Bits moved for one inventory: about 0.1 s."""
 
 
 @with_tuples

@@ -21,10 +21,10 @@ _PLACE: Final = re.compile(r"\(byte ([0-9]+)\)")
 _COMMA_AT: Final = re.compile(rb"[0-9],[0-9]")
 """JSON takes it for the end of a value, and misses the name of the next member."""
 _BYTES_A_VALUE: Final = 32
-"""A body of the largest size may have so many bytes for each of its values, on average, or more.
+"""A body of the largest size must have at least this many bytes for each value, on average.
 
 One that has fewer holds nothing that a request needs, and would hold the interpreter while it is
-parsed, for some 30 ms in a megabyte, in which the service answers nobody.
+parsed, for about 30 ms a megabyte, during which the service answers nobody.
 """
 
 

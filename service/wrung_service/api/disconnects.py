@@ -30,7 +30,7 @@ async def unless_gone(receive: Receive, work: Coroutine[Any, Any, T]) -> T:
             return await working
         raise ClientGoneError
     finally:
-        # Whatever it still comes to is nobody's: asyncio would log it, with the words of the body.
+        # Nobody waits for its outcome now: asyncio would log it, with words of the body.
         working.add_done_callback(_forget)
         working.cancel()
         leaving.cancel()

@@ -1,4 +1,4 @@
-"""The outermost layer: prefix, ids, HEAD, whole ``Allow`` and ``Vary``, and the canonical line."""
+"""The outermost layer: prefix, ids, HEAD, full ``Allow`` and ``Vary``, and the canonical line."""
 
 import re
 import time

@@ -116,7 +116,7 @@ def openapi_document(app: Litestar, settings: Settings) -> Document:
 
 
 def _contact(given: str) -> Document:
-    """Of whoever runs this instance, as far as they said."""
+    """The contact of whoever runs this instance, as far as they gave one."""
     about = {"name": "Whoever runs this instance"}
     return about if not given else {**about, "email" if "@" in given else "url": given}
 

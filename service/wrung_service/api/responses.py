@@ -41,7 +41,7 @@ def respond_kept(
 ) -> Response[bytes]:
     """The same for content of any kind; ``keep`` is its ``Cache-Control``."""
     tag = _tag(content)
-    # Said by 304 as by 200 (RFC 9110, 15.4.5); the packing of answers would say it of some only.
+    # Sent with 304 as with 200 (RFC 9110, 15.4.5); compression would add it to some answers only.
     own = {"ETag": tag, "Cache-Control": keep, "Vary": "Accept-Encoding"}
     all_headers = {**(headers or {}), **own}
     if _is_named(tag, request.headers.get("if-none-match", "")):

@@ -1,4 +1,4 @@
-"""What is refused that the framework would ignore."""
+"""Refuses what the framework would ignore."""
 
 from typing import Final
 
@@ -14,7 +14,7 @@ _MOST_NAMED: Final = 10
 
 
 async def refuse_unknown_parameters(request: HttpRequest) -> Response[bytes] | None:
-    """A query parameter that the operation has not, or has twice, is a slip of the pen.
+    """Refuse a query parameter that the operation does not have, or that is given twice.
 
     Raises:
         Refusal: 400, there is such a parameter.

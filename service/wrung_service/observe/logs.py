@@ -80,7 +80,7 @@ def _sentence(record: logging.LogRecord) -> str:
     """What the record may say: its own words without what is filled in, or else its place."""
     if record.name == _SERVER and isinstance(record.msg, str):
         return record.msg.strip()
-    # That an address cannot be had comes before any request.
+    # An address that cannot be bound is reported before any request.
     if record.name == _SERVER and isinstance(record.msg, OSError):
         return str(record.msg)
     return f"{record.module}.{record.funcName}:{record.lineno}"

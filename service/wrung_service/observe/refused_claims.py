@@ -1,4 +1,4 @@
-"""Answers that went out without what they claimed, as it failed its check."""
+"""Answers that were sent without their claims, because these failed their check."""
 
 import threading
 from collections.abc import Sequence
@@ -11,17 +11,17 @@ class RefusedClaims:
     """Counts them from the start of the process, and logs each as an error.
 
     Attributes:
-        count: so many since then.
+        count: how many since then.
     """
 
     def __init__(self, log: Log) -> None:
         self.count = 0
         self._log = log
-        # Told by the workers, of which several may come at once.
+        # Called by the workers, several of which may come at once.
         self._lock = threading.Lock()
 
     def __call__(self, rules: Sequence[str]) -> None:
-        """One more, which breaks these rules; nothing of the request goes into the log."""
+        """Count one more, which breaks these rules; nothing of the request goes into the log."""
         with self._lock:
             self.count += 1
             count = self.count

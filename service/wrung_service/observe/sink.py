@@ -9,7 +9,7 @@ from typing import Final
 import msgspec
 
 _MOST_LINES: Final = 10_000
-"""Kept while nobody reads; some megabytes."""
+"""Kept while nobody reads; a few megabytes."""
 
 
 class LineSink:
@@ -39,10 +39,10 @@ class LineSink:
         return len(text)
 
     def flush(self) -> None:
-        """Nothing: lines go out by themselves."""
+        """Do nothing: lines go out by themselves."""
 
     def drain(self, seconds: float) -> None:
-        """Wait until all is written, for so long at most."""
+        """Wait until everything is written, for that long at most."""
         with self._changed:
             self._changed.wait_for(lambda: self._idle and not self._lines, seconds)
 
@@ -66,7 +66,7 @@ class LineSink:
             try:
                 data = data[os.write(self._descriptor, data) :]
             except BlockingIOError:
-                # Whoever started us made it so; the thread waits where the call does not.
+                # Whoever started us made it non-blocking; so the thread waits here.
                 select.select([], [self._descriptor], [])
             except OSError:
                 # Closed, or its reader is gone: there is nobody to tell.

@@ -21,7 +21,7 @@ from wrung_service.usecases.stack_check_query import StackCheckQuery
 
 _OBJECTIVES: Final[tuple[Objective, ...]] = ("fewest_blocks", "least_error")
 _SHARE_OF_EACH: Final = 0.45
-"""Of the time that is left, for one search; the rest is for checking and writing."""
+"""The share of the time left for one search; the rest is for checking and writing."""
 
 
 class CheckedStack(Struct, frozen=True, kw_only=True):
@@ -50,7 +50,7 @@ def check_built_stack(
     Raises:
         InputError: the query names something that does not exist or contradicts itself.
         BusyError: waiting left too little time, or the service is stopping.
-        AnswerRefusedError: a better stack is none; that is a fault of this program.
+        AnswerRefusedError: a stack given as better is not; that is a fault of this program.
     """
     check = _check(query)
     answers = tuple(_better(query, solve, turn, note)) if query.find_better_stacks else ()

@@ -1,4 +1,4 @@
-"""Find what else could be built, as far as a request asks for it, and check that, too."""
+"""Find and check what else could be built, as far as a request asks for it."""
 
 from typing import Final
 
@@ -37,7 +37,7 @@ class Choices(Struct, frozen=True, kw_only=True):
 
 
 _SHARE_BESIDE_TRADE_OFF: Final = 0.5
-"""Of the time left, for alternatives where a trade-off is asked for, too."""
+"""The share of the time left for alternatives where a trade-off is asked for, too."""
 
 _LEAST_MS: Final = 1.0
 
@@ -78,7 +78,7 @@ def _alternatives(
         found,
         lambda each: verify_alternatives(query.blocks, query.targets, answer, each, **options),
         alternatives_without_claims,
-        # A wrong rank stays wrong unproven; that there are none is not said by an empty list.
+        # A wrong rank is wrong even without its proof; an empty list claims nothing.
         lambda _: Alternatives(),
         note=note,
     )

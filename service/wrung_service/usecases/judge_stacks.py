@@ -48,7 +48,7 @@ class _Judge:
         purpose, plain = self._purposes.get(stack.name), self._lengths.get(stack.name)
         outside = certified_remarks(self._blocks[placed.id] for placed in stack.blocks)
         served = plain if plain and plain.tolerance.upper > plain.tolerance.lower else None
-        # A budget costs more than all the rest, so nobody pays for it who does not need it.
+        # A budget costs more than all the rest, so only those who need it pay for it.
         if purpose is None and served is None and not self._query.budgets:
             return JudgedStack(remarks=outside)
         under = self._conditions.get(stack.name, self._query.conditions)

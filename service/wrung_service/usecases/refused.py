@@ -1,4 +1,4 @@
-"""What comes of an answer that the independent checker does not confirm."""
+"""What happens to an answer that the independent checker does not confirm."""
 
 from collections.abc import Callable, Iterable, Sequence
 from typing import TypeAlias, TypeVar
@@ -6,7 +6,7 @@ from typing import TypeAlias, TypeVar
 from wrung.verify import Breach
 
 NoteRefusedClaims: TypeAlias = Callable[[Sequence[str]], None]
-"""Told the rules that the claims of an answer break, once for each that goes out without them."""
+"""Called with the rules that an answer's claims break, once for each answer sent without them."""
 
 _Answer = TypeVar("_Answer")
 
@@ -20,7 +20,7 @@ class AnswerRefusedError(Exception):
 
 
 def refuse_if_broken(breaches: Iterable[Breach]) -> None:
-    """Nothing, unless something is wrong.
+    """Do nothing unless something is wrong.
 
     Raises:
         AnswerRefusedError: there is a breach.

@@ -31,16 +31,16 @@ _BUDGET_MS: Final = 0.5
 _HANDWORK_MS: Final = 0.3
 """For each target, as measured; where that is more than the rest, it is taken off the search."""
 _MOST: Final = 0.4
-"""Of the time; an answer that says little is better than none that says much."""
+"""The largest share of the time for these two: the search needs the rest."""
 
 _SHARE_BESIDE_CHOICES: Final = 0.5
-"""Of the time for searches, for the answer itself where other choices are asked for, too."""
+"""The share of search time for the answer itself where other choices are asked for, too."""
 
 _LEAST_MS: Final = 1.0
 
 
 class Solve(Protocol):
-    """What `wrung.solve` looks like."""
+    """The signature of `wrung.solve`."""
 
     def __call__(  # noqa: PLR0913 - the options of `wrung.solve`
         self,

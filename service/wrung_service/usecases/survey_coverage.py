@@ -57,7 +57,7 @@ def _time_for_survey_ms(query: CoverageQuery, left_ms: float) -> float:
     """What of the time the survey may take; without any, it says that nothing is known."""
     each = _CHECK_MS_A_POINT + (_PICTURE_MS_A_POINT if query.picture else 0)
     grid = query.grid
-    # The grid is not checked as yet: what makes no sense is refused by the survey, at once.
+    # The grid is not checked yet: what makes no sense is refused by the survey, at once.
     after = (grid.stop - grid.start) / max(grid.step, 1) * each
     return max(_LEAST_MS, min(left_ms * _SHARE_OF_SURVEY, left_ms - after))
 

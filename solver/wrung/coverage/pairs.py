@@ -16,7 +16,7 @@ from wrung.coverage.restoring import Offer, Restoring
 from wrung.planning.deadline import Deadline
 
 _FIRST: Final = 8
-"""So many of the best single offers are paired first, to have something that is hard to beat."""
+"""How many of the best single offers are paired first, for a result that is hard to beat."""
 
 
 def best_pair(

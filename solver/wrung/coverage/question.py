@@ -21,7 +21,7 @@ from wrung.planning.shortage.catalogue import addable
 from wrung.targets.requirement import WEAR_COUNT, WearBlocks
 
 MOST_POINTS: Final = 2_000_000
-"""A byte each, and some numbers of them are worked with at one time."""
+"""A byte each, and several arrays of them are in use at one time."""
 
 MOST_OFFERS: Final = 1_000
 """Half a million pairs."""

@@ -2,7 +2,7 @@
 
 A cell stands for a sum, in steps that all blocks are multiples of, and holds the least number of
 blocks that have it. A layer holds the sums with so many wear blocks. One more block is one shift
-and one minimum (Bellman 1957), so that 112 blocks over 400 000 sums take some 10 ms.
+and one minimum (Bellman 1957), so that 112 blocks over 400 000 sums take about 10 ms.
 """
 
 from collections.abc import Iterable

@@ -51,8 +51,8 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
             what `wrung.solve` would add, too: the members that the composition closest to each set
             has and the set lacks, one more of each length on the shelf, and wear blocks where the
             stacks have some; 1000 at most, and none that would need a step too fine.
-        max_runs: so many runs are written out.
-        max_gaps: so many gaps are written out.
+        max_runs: how many runs are written out, at most.
+        max_gaps: how many gaps are written out, at most.
         time_limit_ms: for the whole call, ms. When it ends, what is settled is the answer.
         cancel: ends the work from another thread; what is settled is the answer.
 

@@ -52,7 +52,7 @@ def series(series_id: str) -> Series:
 def points_for_pitch(pitch: int, travel: int) -> tuple[int, ...]:
     """Ten points over the travel that see a thread of that pitch at five phases, twice.
 
-    A tenth of the travel after the other, each brought down to a whole turn and set forward by a
+    Every tenth of the travel, each brought down to a whole turn and set forward by a
     fifth of a turn more than the last. For 0.025 in over 1 in these are the points in use.
     """
     tenths = (travel * k // _POINTS for k in range(1, _POINTS + 1))

@@ -10,7 +10,7 @@ Planning with it
 `wrung.solve` compares by an `ErrorMeasure`; measuring.py makes costs of it that add over blocks. Of
 what follows it takes the worst case, corrected or not, with equal or unequal limits; and the
 variance of corrected stacks, or the mean square error of uncorrected ones, where nothing is shared.
-A `RequiredRatio` limits the same figures. Shared parts are not planned with yet.
+A `RequiredRatio` limits the same figures. Plans do not count shared parts yet.
 
 `block_cost` says what each block brings into any stack, as whole numbers that add. Let n be the
 blocks of a stack, J the joint allowance, V the `joint_variance`, F the `fixed_variance`, off the
@@ -42,7 +42,7 @@ state no degrees of freedom. Otherwise the budget of the answer says the factor 
 really has. Largest and total over stacks are taken of Q, whose unit is (0.1 nm)².
 
 Expanded uncertainty, uncorrected: the budget's |off + Σ offset| + k √Q is neither a sum nor convex.
-Planned with is the mean square error, Q + (off + Σ offset)²: k times its root is the expanded
+The planner uses the mean square error, Q + (off + Σ offset)²: k times its root is the expanded
 uncertainty with the offset as one more standard uncertainty (S. D. Phillips, K. R. Eberhardt,
 B. Parry, J. Res. Natl. Inst. Stand. Technol. 102, 577, 1997, from memory). The square lies above
 its tangents, x² >= 2 t x - t², so for any t a plain sum bounds it from below; candidates are then

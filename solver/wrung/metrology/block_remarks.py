@@ -13,7 +13,7 @@ from wrung.texts import Phrase, figure, phrase
 def certified_remarks(blocks: Iterable[Block]) -> tuple[Phrase, ...]:
     """Remarks on certified blocks outside the limits, or the variation, of their grade.
 
-    A deviation is outside if it is by the certificate's figure, whatever its uncertainty. Blocks
+    A deviation is outside if the certificate's figure is, whatever its uncertainty. Blocks
     without a grade, or of a grade that says nothing of their length, are not remarked on.
     """
     return tuple(said for block in blocks for said in _outside(block))

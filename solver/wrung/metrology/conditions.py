@@ -61,7 +61,7 @@ class Conditions(CheckedStruct, frozen=True, kw_only=True):
         temperature: of the stack, °C; None if not known, which counts as 20 °C exactly.
         part: the part compared with the stack; None if the stack's own length is wanted.
         wringing: how far the film of one joint is off the one that every length includes, quanta;
-            None for anything within the joint allowance alike.
+            None for any value within the joint allowance, all equally likely.
         off_centre: how far from the centre of the faces the stack may be touched: 0 only there,
             1 up to the edge.
         correlation: correlation coefficient of the lengths of one certificate, 0 to 1.

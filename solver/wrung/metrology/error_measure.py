@@ -52,7 +52,7 @@ class ErrorMeasure(CheckedStruct, frozen=True, kw_only=True):
         return self.by_variance and not self.corrected
 
     def error(self, off: int, spread: int) -> int:
-        """The error of a stack that is off so much, quanta, and has that sum of spreads.
+        """The error of a stack that is off by that much, quanta, and has that sum of spreads.
 
         The square of the offset is rounded down to a whole (0.1 nm)².
         """

@@ -65,25 +65,25 @@ def expanded(
 
 @typed
 def rectangular(estimate: float, limit: float, *, freedom: float = inf) -> Quantity:
-    """Anywhere within ``estimate`` ± ``limit`` alike (GUM 4.3.7)."""
+    """Anywhere within ``estimate`` ± ``limit``, equally likely (GUM 4.3.7)."""
     return _bounded(estimate, limit, "rectangular", sqrt(3), freedom)
 
 
 @typed
 def triangular(estimate: float, limit: float, *, freedom: float = inf) -> Quantity:
-    """Within ``estimate`` ± ``limit``, rather near the middle (GUM 4.3.9)."""
+    """Within ``estimate`` ± ``limit``, more likely near the middle (GUM 4.3.9)."""
     return _bounded(estimate, limit, "triangular", sqrt(6), freedom)
 
 
 @typed
 def arcsine(estimate: float, limit: float, *, freedom: float = inf) -> Quantity:
-    """Swinging between ``estimate`` ± ``limit``, as a controlled room does (GUM H.1.3.4)."""
+    """Swinging within ``estimate`` ± ``limit``, as a controlled room does (GUM H.1.3.4)."""
     return _bounded(estimate, limit, "arcsine", sqrt(2), freedom)
 
 
 @typed
 def between(lower: float, upper: float) -> Quantity:
-    """Anywhere between two limits alike; the middle is the best estimate (GUM 4.3.8)."""
+    """Anywhere between two limits, equally likely; the middle is the best estimate (GUM 4.3.8)."""
     return rectangular((lower + upper) / 2, (upper - lower) / 2)
 
 

@@ -6,7 +6,7 @@ from wrung.stack_names import Named
 
 
 class RequiredRatio(Named, frozen=True, kw_only=True):
-    """The stack must be so much better than a tolerance, by the measure that plans are made by.
+    """How much better than a tolerance the stack must be, by the measure that plans are made by.
 
     Attributes:
         target: ref of the target.

@@ -98,7 +98,7 @@ def check_stack(  # noqa: PLR0913 - what there is to say of a stack
     blocks = _named(shelf, ids)
     check_instruments(instruments)
     budget = stack_budget(blocks, conditions, target=target, joint_allowance=joint_allowance)
-    # Every row at its limit: a reading outside that speaks for a wrong block, not for bad luck.
+    # Every row at its limit: a reading outside that points to a wrong block, not to bad luck.
     off = budget.corrected.all_inputs_at_limits
     return StackCheck(
         target=target,

@@ -31,7 +31,7 @@ def largest_uncertainty(width: int, ratio: Fraction) -> Fraction:
 
 
 def meets(ratio: Fraction | None, least: Fraction) -> bool:
-    """Whether a ratio is at least so large; None, no uncertainty, is larger than any."""
+    """Whether a ratio is at least that large; None, no uncertainty, is larger than any."""
     return ratio is None or ratio >= least
 
 

@@ -178,7 +178,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
 
     def _missing_faults(self) -> tuple[Fault | None, ...]:
         there = Counter(self._set().nominals)
-        # Not with `-`, which drops what falls below zero: just those are the faults.
+        # Not with `-`, which drops what falls below zero: exactly those are the faults.
         there.subtract(self.missing)
         return tuple(
             unless(

@@ -24,7 +24,7 @@ from wrung.targets.external_taper import WIDEST
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
 
-# Near zero the balls' depths, which grow with 1 / tan a, run out of all bounds.
+# Near zero the balls' depths grow with 1 / tan a, without bound.
 _NARROWEST = DEGREE // 60
 
 

@@ -43,8 +43,8 @@ class Requirement(Named, frozen=True, kw_only=True):
         tolerance: allowed difference of the nominal length from it; exact by default.
         max_blocks: maximum number of blocks, wear blocks included.
         wear_blocks: how many ends carry a wear block.
-        needed_from: start of the time it is needed; None means from ever.
-        needed_until: end of it, itself not included; None means for ever.
+        needed_from: start of the time it is needed; None means that it has no start.
+        needed_until: end of it, itself not included; None means that it has no end.
         turn: its place in a sequence, whose steps are built one after another within the time
             they are needed: no two steps stand at once, so blocks serve again.
         setup: the set-up that the target names, if it names one.

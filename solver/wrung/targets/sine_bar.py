@@ -40,7 +40,7 @@ class SineBar(CheckedStruct, frozen=True, kw_only=True):
         return (
             unless(self.centre_distance > 0, f"{at}/centre_distance", "must be greater than zero"),
             unless(
-                # So large a deviation is a slip of the unit, such as mm where µm are meant.
+                # So large a deviation is a slip in the unit, such as mm where µm are meant.
                 self.centre_distance <= 0 or abs(self.deviation) * 100 < self.centre_distance,
                 f"{at}/deviation",
                 "is a hundredth of the centre distance or more; it is in the small unit",

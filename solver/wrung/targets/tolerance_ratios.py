@@ -98,7 +98,7 @@ def _remarks(found: Judged) -> Iterator[Phrase]:
             figure("error", found.worst_case, Measure.MARGIN),
         )
     ratio, uncertainty = found.ratio, found.uncertainty
-    # Beside the worst case only where it says clearly more: temperature and drift are not in that.
+    # Besides the worst case, which leaves out temperature and drift: only if clearly worse.
     if ratio is None or uncertainty is None or meets(ratio, TEN):
         return
     if worst is None or meets(worst, TEN) or ratio * _CLEARLY < worst:

@@ -49,7 +49,7 @@ def _rendered(name: str) -> str:
 
 
 def _folded(member: str, value: object) -> str:
-    """JSON that opens at a touch; a print on paper leaves it out while it is closed."""
+    """JSON that opens at a click; it is not printed while it is closed."""
     summary = _SUMMARIES.get(member, f"<code>{escape(member)}</code> of the answer, as JSON")
     text = escape(json.dumps(value, indent=2, ensure_ascii=False))
     return f"<details><summary>{summary}</summary><pre><code>{text}</code></pre></details>"

@@ -10,7 +10,7 @@ from wrung.measures import Measure
 from wrung.targets.base import LIBRARY_ONLY
 from wrung_service.api.kinds.shapes import Hint
 
-# Types are made here while the program runs, which a type checker takes no part in.
+# Types are made here while the program runs, which a type checker cannot follow.
 _ANNOTATED: Final[Hint] = Annotated
 _TUPLE: Final[Hint] = tuple
 

@@ -24,7 +24,7 @@ Value: TypeAlias = Any
 """A value of a type that is known only as a `Hint`."""
 
 _ANGLE: Final = re.compile(UNSIGNED_ANGLE_PATTERN)
-# Bounded, so that no text makes a number that is slow to reckon with.
+# Bounded, so that no text makes a number that is slow to compute with.
 _DIGITS: Final = re.compile(r"-?[0-9]{1,6}(\.[0-9]{1,12})?")
 
 

@@ -49,7 +49,7 @@ def wanted(kind: type[Struct]) -> type[Struct]:
     made = msgspec.defstruct(
         f"Wanted{kind.__name__.removesuffix('Target')}",
         fields,
-        # The docstring is what the document says of the kind, up to what is Python's alone.
+        # The document describes the kind by its docstring, up to the part that is only for Python.
         namespace={"__doc__": (kind.__doc__ or "").partition("\n\n    In Python")[0]},
         module=__name__,
         tag=config.tag,
@@ -63,7 +63,7 @@ def wanted(kind: type[Struct]) -> type[Struct]:
 
 
 _LIBRARY: Final[dict[type[Struct], type[Struct]]] = {}
-"""By the Struct on the wire, the library's."""
+"""The library's Struct for each Struct on the wire."""
 
 
 def default_text(sent: type[Struct], name: str, units: Units) -> str | None:

@@ -82,7 +82,7 @@ class ComparedErrors(Struct, frozen=True, kw_only=True):
 
 
 def read_measure(wire: WantedMeasure | None) -> ErrorMeasure:
-    """The measure of a request, before it is known under which conditions."""
+    """The measure of a request, before its conditions are known."""
     wire = wire or WantedMeasure()
     return ErrorMeasure(
         kind=wire.kind, corrected=wire.corrected, unequal_limits=wire.unequal_limits

@@ -162,7 +162,7 @@ def read_ratios(
     measure: ErrorMeasure,
     faults: Faults,
 ) -> tuple[RequiredRatio, ...]:
-    """The ratios to plan with, if nothing is wrong; what is goes to ``faults``."""
+    """The ratios to plan with, if nothing is wrong; what is wrong goes to ``faults``."""
     ratios: list[RequiredRatio] = []
     for index, each in enumerate(wire):
         if not each.enforce_required_ratio:

@@ -9,7 +9,7 @@ from wrung_service.api.records.shape import StackRecord
 
 RECORD_TIMES: Final = 4
 """How much larger a record may be than a body: it holds a request, and for each block what is known
-of it. Even of the largest request with a stack for each target it is about twice as large."""
+of it. Even for the largest request with a stack for each target it is about twice as large."""
 
 
 class RecordCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

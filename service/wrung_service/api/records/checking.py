@@ -93,7 +93,7 @@ class _NotARecordError(Exception):
 
 
 def _check_texts(record: StackRecord) -> None:
-    """What the decoder does not see: a day that there is not, a length that is none."""
+    """What the decoder does not see: a day that does not exist, a text that is no length."""
     faults, at = Faults(), ("record", "conditions")
     allowance = record.conditions.joint_uncertainty
     LengthReader(faults).optional(
@@ -120,7 +120,7 @@ def _wanted(query: StackQuery) -> dict[object, Requirement]:
 
 
 def _stacks(record: StackRecord, query: StackQuery) -> list[Stack]:
-    """The stacks as they come of the request's own blocks."""
+    """The stacks as made from the request's own blocks."""
     wanted, shelf = _wanted(query), {block.id: block for block in query.blocks}
     stacks: list[Stack] = []
     for each in record.stacks:

@@ -63,7 +63,7 @@ def decimal_text(text: str) -> str:
     """A decimal number without needless zeros; any other text as it is, such as of an angle."""
     if not _DECIMAL.fullmatch(text):
         return text
-    # Of a normalised zero the sign would stay, and of whole tens the exponent.
+    # Normalising alone keeps the sign of a zero and gives whole tens an exponent.
     return f"{Decimal(text).normalize() + 0:f}"
 
 

@@ -13,7 +13,7 @@ from wrung_service.api.stacks.built import StackOfTarget
 from wrung_service.api.texts import ROLE, DecimalText, Labels
 
 _Text: TypeAlias = Annotated[str, Meta(max_length=200)]
-"""Records come back to be checked, so that all in them is bounded: no less than we ever write."""
+"""Records come back to be checked, so everything in them has a limit, never below what we write."""
 _Day: TypeAlias = Annotated[date, Meta(extra_json_schema={"maxLength": 10})]
 _MOST_STACKS: Final = 100_000
 

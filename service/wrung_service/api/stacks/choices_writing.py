@@ -34,7 +34,7 @@ class ChoicesWriter:
         self._stack = write_stack
 
     def alternatives(self, asked: JudgedAlternatives | None) -> StackAlternatives | UnsetType:
-        """Nothing, if nobody asked."""
+        """The alternatives, left out if nobody asked."""
         if asked is None:
             return UNSET
         pairs = zip(asked.found.stacks, asked.judged, strict=True)
@@ -44,7 +44,7 @@ class ChoicesWriter:
         )
 
     def trade_off(self, asked: JudgedTradeOff | None) -> PlanTradeOff | UnsetType:
-        """Likewise."""
+        """The trade-off, left out if nobody asked."""
         if asked is None:
             return UNSET
         pairs = zip(asked.found.points, asked.judged, strict=True)

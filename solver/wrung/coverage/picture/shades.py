@@ -1,4 +1,4 @@
-"""What shade stands for how many blocks."""
+"""Which shade stands for how many blocks."""
 
 from collections.abc import Sequence
 from typing import Final

@@ -1,4 +1,4 @@
-"""What stands in the drawing, in words."""
+"""The words in the drawing."""
 
 from collections.abc import Iterator
 from typing import Final

@@ -1,4 +1,4 @@
-"""What the rows of temperature and expansion take for granted of materials."""
+"""What the rows of temperature and expansion assume about materials."""
 
 from collections.abc import Sequence
 

@@ -44,7 +44,7 @@ class FieldReader:
         if text is None:
             return None
         text = plain(text)
-        # Before float has its say, which also takes nan, inf and 1_000.
+        # Before float reads it, which also takes nan, inf and 1_000.
         if not _NUMBER.fullmatch(text):
             why = DECIMAL_COMMA if has_decimal_comma(text) else "is not a plain number"
             self.refuse(field, f"{text[:40]!r} {why}.")

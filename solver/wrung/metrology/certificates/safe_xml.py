@@ -22,11 +22,11 @@ from wrung.metrology.certificates.limits import (
 Element = ET.Element
 
 _PIECE: Final = 16_384
-"""The parser is fed by pieces, so that it goes no farther than that beyond what is refused."""
+"""The parser is fed in pieces of this size, and reads at most one beyond what is refused."""
 
 
 class RefusedXmlError(Exception):
-    """The document is no XML, or not of the harmless kind; says why."""
+    """The document is not XML, or not of the harmless kind; says why."""
 
 
 def parse_xml(data: bytes) -> Element:
