@@ -7,14 +7,9 @@ from msgspec import UnsetType
 
 from wrung.lengths import SmallUnit
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
-from wrung_service.api.stacks.answer import (
-    BlockToAdd,
-    NearestLength,
-    StackAnswer,
-    StackHandwork,
-    UnmetStack,
-)
+from wrung_service.api.stacks.answer import StackAnswer, StackHandwork
 from wrung_service.api.stacks.built import BlockInStack, BuiltStack
+from wrung_service.api.stacks.unmet import BlockToAdd, NearestLength, UnmetStack
 
 SIGNS: Final[dict[SmallUnit, str]] = {"um": "µm", "uin": "µin"}
 

@@ -8,7 +8,7 @@ from msgspec import Meta, Struct
 from wrung.coverage import Surveyed
 from wrung.lengths import Unit
 from wrung_service.api.metrology.overdue import OverdueBlock
-from wrung_service.api.stacks.answer import BlockToAdd
+from wrung_service.api.stacks.unmet import BlockToAdd
 from wrung_service.api.texts import DecimalText, WaitedMs
 
 

@@ -1,12 +1,11 @@
 """The answer of ``POST /v1/stacks`` as it stands on the wire."""
 
-from datetime import date, datetime
+from datetime import date
 from typing import TYPE_CHECKING, Annotated, TypeAlias
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from wrung.answers import Objective, Outcome, Restriction, ShortageCause, UnmetReason
-from wrung.blocks import Role
+from wrung.answers import Objective, Outcome
 from wrung.handwork.step import Phase
 from wrung.lengths import SmallUnit, Unit
 from wrung.measures import TemperatureUnit
@@ -15,145 +14,11 @@ from wrung_service.api.metrology.measures import ComparedErrors
 from wrung_service.api.metrology.overdue import OverdueBlock
 from wrung_service.api.records.shape import StackRecord
 from wrung_service.api.stacks.angle_cases import AngleCaseReport
-from wrung_service.api.stacks.built import BuiltStack, ServedCount, StackOfTarget
+from wrung_service.api.stacks.built import BuiltStack, ServedCount
 from wrung_service.api.stacks.choices import PlanTradeOff, StackAlternatives
+from wrung_service.api.stacks.unmet import ShortageReport, UnmetStack
 from wrung_service.api.texts import ROLE, DecimalText, WaitedMs
 from wrung_service.api.words import Said
-
-
-class NearestLength(Struct, frozen=True, kw_only=True):
-    """A length that can be built."""
-
-    length: Annotated[DecimalText, Meta(description="The length.")]
-    blocks: Annotated[tuple[str, ...], Meta(description="Ids of blocks that build it.")]
-
-
-class UnmetRemedy(Struct, frozen=True, kw_only=True):
-    """What of the request stands in the way, with a stack that could be built without it."""
-
-    lifted: Annotated[
-        tuple[Restriction, ...],
-        Meta(
-            description="What would have to be given up, all of it together: `overdue`, leaving "
-            "out overdue blocks; `exclude` or `only`, the member of the request; `max_blocks` or "
-            "`wear_blocks`, those of the target; `required_ratio`, that the ratio is enforced."
-        ),
-    ]
-    detail: Annotated[str, Meta(description="The same as a sentence.")]
-    blocks: Annotated[tuple[str, ...], Meta(description="Ids of the blocks of that stack.")]
-
-
-class UnmetStack(Struct, frozen=True, kw_only=True):
-    """A stack that could not be had, and why."""
-
-    target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
-    role: Annotated[str | None, Meta(description=ROLE)]
-    reason: Annotated[
-        UnmetReason,
-        Meta(
-            description="`cannot_be_built`: not even with every block free that may be used, or "
-            "none that keeps the ratio that it is planned with. `blocks_in_use`: alone, but not "
-            "beside the other stacks. `not_decided`: the search ended before."
-        ),
-    ]
-    detail: Annotated[str, Meta(description="The reason as a sentence.")]
-    remedies: Annotated[
-        tuple[UnmetRemedy, ...],
-        Meta(
-            description="The least of the request that would have to be given up to build it, "
-            "every such choice; empty where that does not help. For `blocks_in_use`, to build it "
-            "beside the other stacks."
-        ),
-    ]
-    nearest_below: Annotated[
-        NearestLength | None,
-        Meta(
-            description="Longest buildable length below the target. For `blocks_in_use`, built "
-            "from the blocks that this answer leaves free while the target is "
-            "needed. Null for angle blocks, whose nearest angles are in `results`."
-        ),
-    ]
-    nearest_above: Annotated[
-        NearestLength | None, Meta(description="Shortest length above it, likewise.")
-    ]
-    rounded_to: (
-        Annotated[
-            DecimalText,
-            Meta(
-                description="For a target that takes `rounded_to` and states none: a step with "
-                "which each of its stacks can be built by itself."
-            ),
-        ]
-        | UnsetType
-    ) = UNSET
-
-
-class BlockToAdd(Struct, frozen=True, kw_only=True):
-    """A block that would help."""
-
-    nominal: Annotated[DecimalText, Meta(description="Its nominal length, in `unit`.")]
-    unit: Annotated[Unit, Meta(description="Unit it is marked in.")]
-    role: Annotated[Role, Meta(description="Gauge block or wear block.")]
-    compositions: Annotated[
-        tuple[str, ...],
-        Meta(
-            description="Ids of the compositions that have such a block, see "
-            "`/v1/compositions`; empty if none has."
-        ),
-    ]
-    max_error: (
-        Annotated[
-            DecimalText,
-            Meta(
-                description="Only where `enforce_required_ratio` limits the stack: the largest "
-                "error the block may have, small unit. By the worst case this is its expanded "
-                "uncertainty or limit deviation, plus the size of its deviation if not "
-                "`corrected`. By variances it is its expanded uncertainty, k = 2, with drift and "
-                "variation in length, and with the deviation as one more standard uncertainty if "
-                "not `corrected`."
-            ),
-        ]
-        | UnsetType
-    ) = UNSET
-
-
-class ShortageReport(Struct, frozen=True, kw_only=True):
-    """Why not every target can be served."""
-
-    cause: Annotated[
-        ShortageCause,
-        Meta(
-            description="`wanted_at_once`: each target, or all of one `setup`, can be served by "
-            "itself (proven); only that they are wanted at one time stands in the way, so that "
-            "`timing` `in_turn`, or times of their own, would help. `restricted`: some cannot, but "
-            "each of them could if the request allowed more, see `remedies`. `blocks_missing`: "
-            "some cannot be served even with all blocks that may be used (proven). `undecided`: "
-            "the search ended first."
-        ),
-    ]
-    conflict: Annotated[
-        tuple[StackOfTarget, ...],
-        Meta(description="Stacks that cannot stand together; empty if not found."),
-    ]
-    contended_from: Annotated[
-        datetime | None,
-        Meta(
-            description="Start of the time in which all of them are needed. Null without a start, "
-            "and, like the end, where they are not all needed at one time."
-        ),
-    ]
-    contended_until: Annotated[datetime | None, Meta(description="Its end, likewise.")]
-    smallest_conflict_proven: Annotated[
-        bool, Meta(description="Whether it is proven that no smaller set of stacks conflicts.")
-    ]
-    blocks_to_add: Annotated[
-        tuple[BlockToAdd, ...],
-        Meta(
-            description="Blocks that together would let every target be served, each of them a "
-            "member of some composition; empty if none were found. See then `nearest_below` and "
-            "`nearest_above`."
-        ),
-    ]
 
 
 class ProvenBounds(Struct, frozen=True, kw_only=True):

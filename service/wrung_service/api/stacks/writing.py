@@ -29,17 +29,12 @@ from wrung_service.api.metrology.measures import write_compared
 from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.stacks.angle_cases import ANGLE_REASONS, write_case
 from wrung_service.api.stacks.answer import (
-    BlockToAdd,
     ChangesOfBlocks,
     HandworkStep,
-    NearestLength,
     ProvenBounds,
     SearchDiagnostics,
-    ShortageReport,
     StackAnswer,
     StackHandwork,
-    UnmetRemedy,
-    UnmetStack,
 )
 from wrung_service.api.stacks.built import (
     BuiltStack,
@@ -52,6 +47,13 @@ from wrung_service.api.stacks.choices_writing import ChoicesWriter
 from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
 from wrung_service.api.stacks.targets import stack_names
+from wrung_service.api.stacks.unmet import (
+    BlockToAdd,
+    NearestLength,
+    ShortageReport,
+    UnmetRemedy,
+    UnmetStack,
+)
 from wrung_service.api.stacks.unmet_reasons import UnmetReasons
 from wrung_service.api.wire_lengths import LENGTH
 from wrung_service.api.words import Said, Words, degrees_of, said
