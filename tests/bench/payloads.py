@@ -45,6 +45,9 @@ JSON: tuple[tuple[str, bytes], ...] = tuple(
         ("/v1/stacks", _request(blocks=[{"id": 1}] * 90_000)),
         ("/v1/stacks", _request(targets=[{"kind": "length"}] * 40_000)),
         ("/v1/stacks", _request(time_limit_ms=1).replace(b": 1}", b": " + b"9" * 900_000 + b"}")),
+        # Just under the number of values at which a body is refused unread.
+        ("/v1/stacks", _nested("length", length="1", labels={f"n{n}": "x" for n in range(32_000)})),
+        ("/v1/stacks", _request(exclude=["s/1"] * 32_000)),
         ("/v1/coverage", _request(offers={"blocks": [{"nominal": "1"}] * 50_000})),
         ("/v1/stack-checks", _request(stack=["s/1"] * 120_000)),
         ("/v1/stack-checks", _request(instruments=[{"name": "a"}] * 60_000)),

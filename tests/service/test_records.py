@@ -140,7 +140,15 @@ def test_labels_come_back_and_change_nothing(client: Client, record: Json) -> No
 
 
 @pytest.mark.parametrize(
-    "labels", [{str(k): "x" for k in range(11)}, {"a": "x" * 201}, {"a" * 65: "x"}, {"a": 1}]
+    "labels",
+    [
+        {str(k): "x" for k in range(11)},
+        {"a": "x" * 201},
+        {"a" * 65: "x"},
+        {"a": 1},
+        {"a": "one\nand another"},
+        {"": "x"},
+    ],
 )
 def test_labels_are_bounded(client: Client, labels: Json) -> None:
     request = copy.deepcopy(REQUEST)

@@ -4,6 +4,8 @@ The patterns end in ``\Z``, because Python's ``$`` also matches before a trailin
 published schema says ``$``, which has no such exception in ECMA-262.
 """
 
+import re
+from collections.abc import Iterator, Mapping
 from typing import Annotated, Final, TypeAlias
 
 from msgspec import Meta
@@ -55,10 +57,21 @@ Day: TypeAlias = Annotated[
         extra_json_schema={"format": "date"},
     ),
 ]
-_LabelName: TypeAlias = Annotated[str, Meta(pattern=_PRINTABLE, max_length=64)]
-_LabelText: TypeAlias = Annotated[str, Meta(pattern=_PRINTABLE, max_length=200)]
+# Published, but matched by `unprintable`: a decoder would match as many as are sent, and only then
+# see that they are too many.
+_PUBLISHED: Final = {"pattern": _PRINTABLE}
+_LabelName: TypeAlias = Annotated[str, Meta(max_length=64, extra_json_schema=_PUBLISHED)]
+_LabelText: TypeAlias = Annotated[str, Meta(max_length=200, extra_json_schema=_PUBLISHED)]
 Labels: TypeAlias = Annotated[dict[_LabelName, _LabelText], Meta(max_length=10)]
 """What a client writes on something, to be given back and never read."""
+
+
+def unprintable(labels: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    """The names of labels that are not text on one line, name or value, and what is wrong."""
+    for name, text in labels.items():
+        if not all(re.match(_PRINTABLE, each) for each in (name, text)):
+            yield name, _IN_WORDS[_PRINTABLE]
+
 
 LABELS: Final = (
     "Whatever belongs to it in the sender's own system, such as `drawing`, `feature` or "

@@ -30,6 +30,7 @@ from wrung_service.api.stacks.reading import (
     read_stack_request,
 )
 from wrung_service.api.stacks.request import StackRequest
+from wrung_service.api.texts import unprintable
 from wrung_service.api.wire_lengths import OPTIONAL
 from wrung_service.settings import Limits
 from wrung_service.usecases.judge_stacks import judge_stacks
@@ -100,6 +101,9 @@ def _check_texts(record: StackRecord) -> None:
         allowance, record.small_unit, (*at, "joint_uncertainty"), OPTIONAL
     )
     read_day(record.conditions.used_on, (*at, "used_on"), faults)
+    for place, target in enumerate(record.targets):
+        for name, detail in unprintable(target.labels):
+            faults.invalid(("record", "targets", place, "labels", name), detail)
     refuse_if_any(faults)
 
 

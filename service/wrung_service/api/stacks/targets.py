@@ -17,6 +17,7 @@ from wrung_service.api.stacks.request import (
     WantedTarget,
     WantedTolerance,
 )
+from wrung_service.api.texts import unprintable
 from wrung_service.api.wire_lengths import SIGNED
 from wrung_service.api.words import degrees_of
 
@@ -55,6 +56,8 @@ def _names(target: Target) -> tuple[StackName, ...]:
 
 
 def _read(sent: WantedTarget, units: Units, at: Path, faults: Faults) -> Target:
+    for name, detail in unprintable(sent.labels):
+        faults.invalid((*at, "labels", name), detail)
     if isinstance(sent, WantedLength):
         return _length(sent, units.length, at, LengthReader(faults), faults)
     return read_wanted(kind_of(sent), sent, units, at, faults)
