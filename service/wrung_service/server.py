@@ -7,6 +7,7 @@ import logging
 import os
 import signal
 import sys
+import threading
 from collections.abc import Iterator, Mapping
 from socket import socket
 from types import FrameType
@@ -62,17 +63,20 @@ class Server(uvicorn.Server):
         if self._told_to_end:
             self._end_at_once(sig)
         self._told_to_end = True
+        if self._loop is None:
+            self._close()
+            return
+        # Not here: what the signal interrupted may hold a lock that a log line needs.
+        self._loop.call_soon_threadsafe(self._begin_to_end, self._loop)
+
+    def _begin_to_end(self, loop: asyncio.AbstractEventLoop) -> None:
         self._service.health.end()
-        if self._loop is None or not self._settings.drain_seconds:
+        if not self._settings.drain_seconds:
             self._close()
             return
         # The port stays open meanwhile: a balancer first has to see that /readyz says 503.
-        # A signal handler must not wait, so the loop is asked to close later.
         self._log.info("draining", seconds=self._settings.drain_seconds)
-        # From a signal handler, and the loop may be asleep.
-        self._loop.call_soon_threadsafe(
-            self._loop.call_later, self._settings.drain_seconds, self._close
-        )
+        loop.call_later(self._settings.drain_seconds, self._close)
 
     async def shutdown(self, sockets: list[socket] | None = None) -> None:
         """Let requests in flight end; searches that take too long answer with what they have."""
@@ -90,7 +94,13 @@ class Server(uvicorn.Server):
 
     def _end_at_once(self, sig: int) -> NoReturn:
         """Leave requests as they are and exit; the signal itself would not end process 1."""
-        self._log.warning("ended_at_once", requests=len(self.server_state.tasks))
+        requests = len(self.server_state.tasks)
+        # In another thread, for the same reason: if need be, the line is given up.
+        last = threading.Thread(
+            target=lambda: self._log.warning("ended_at_once", requests=requests), daemon=True
+        )
+        last.start()
+        last.join(_TIME_FOR_LAST_LINES_S)
         self._sink.drain(_TIME_FOR_LAST_LINES_S)
         os._exit(_KILLED_BY + sig)
 
