@@ -28,7 +28,7 @@ from wrung.planning.ranking.ranked import Ranked, Ranking, kinds_of, value_of
 from wrung.targets import Target
 
 _SHARE: Final = 0.7
-"""Of the time, for the tables; the rest is for whatever they leave open."""
+"""Share of the time for the tables; the rest is for whatever they leave open."""
 
 
 @with_tuples
@@ -48,11 +48,12 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
 
     Args:
         blocks: as given to `wrung.solve`.
-        targets: as given to it; they must come to exactly one stack.
-        answer: what it gave.
+        targets: as given to it; they must amount to exactly one stack.
+        answer: what it returned.
         count: how many, 1 to 20.
-        time_limit_ms: for this call alone, ms. When it ends, those found are the alternatives.
-        memory_limit_mb: most that the search may hold at a time, MB.
+        time_limit_ms: for this call alone, ms. When it runs out, the stacks found so far are
+            returned.
+        memory_limit_mb: the most memory that the search may hold at any time, MB.
         cancel: ends the search from another thread.
         options: all others as given to `wrung.solve`.
 
@@ -60,7 +61,7 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
         The stacks, best first, with ranks that count the answer's own stack.
 
     Raises:
-        InputError: as `wrung.solve`, and where the targets come to several stacks or ``count`` is
+        InputError: as `wrung.solve`, and where the targets amount to several stacks or ``count`` is
             out of range; this points to ``/alternatives``.
     """
     check_asked(objective_of(options), time_limit_ms, memory_limit_mb)
@@ -69,7 +70,7 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
     if faults := [*alternatives_faults(count, len(problem.demands))]:
         raise InputError(faults)
     (own,) = plan_of(problem, answer)
-    # One more than asked for, as the answer's own stack is mostly one of them.
+    # One more than asked for, as the answer's own stack is usually one of them.
     ranking = rank(problem, count + 1, deadline)
     others = [*_others(problem, ranking.stacks, own)]
     return Alternatives(
@@ -79,7 +80,7 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
 
 
 def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:
-    """The best stacks of the only demand: by tables, and what these leave open by cuts."""
+    """The best stacks of the only demand: by tables, then by cuts for what these leave open."""
     tabled = by_tables.rank(problem, wanted, deadline.share(_SHARE))
     if tabled is None:
         return by_cuts.rank(problem, wanted, (), deadline)
@@ -95,7 +96,7 @@ def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:
 def _merged(
     problem: Problem, proven: Sequence[Ranked], unproven: Iterable[Ranked]
 ) -> tuple[Ranked, ...]:
-    """With those not proven behind the proven ones, none twice."""
+    """The proven ones first, then those not proven, each only once."""
     seen = {kinds_of(problem, each.stack) for each in proven}
     rest: list[Ranked] = []
     for each in sorted(unproven, key=lambda each: value_of(problem, each.stack)):
@@ -129,6 +130,6 @@ def _written(
             rank=1 + better,
             proven=each.proven,
             stack=built_stack(problem, 0, each.stack, joint_allowance),
-            # What is proven is the rank: its figures are no bounds of all stacks.
+            # What is proven is the rank: its figures are not bounds on all stacks.
             compared_errors=compared_figures(problem, reached, Bounds(served=1)),
         )

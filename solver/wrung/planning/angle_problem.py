@@ -1,4 +1,4 @@
-"""A case of angle blocks and what is wanted of it, as a problem for the same engines.
+"""A case of angle blocks and the angles wanted from it, as a problem for the same engines.
 
 Angles in quanta of 1e-9 seconds stand in place of lengths. Every block is two pieces: as it adds,
 and turned over, as it subtracts.
@@ -13,7 +13,7 @@ from wrung.targets.angle_cases import AngleCase
 
 
 def case_problem(case: AngleCase, objective: Objective) -> Problem:
-    """The problem of one case; joints between wedges are taken to add no error of angle."""
+    """The problem of one case; joints between wedges are assumed to add no angular error."""
     demands = tuple(
         demand_of(target.angle_requirement(), len(case.blocks), {}) for target in case.targets
     )

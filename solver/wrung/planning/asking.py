@@ -1,4 +1,4 @@
-"""What is asked for: its check, and the problem that follows an answer, with the answer's plan."""
+"""What is asked for: checking it, and the problem that belongs to an answer, with its plan."""
 
 from collections.abc import Sequence
 from typing import get_args
@@ -15,7 +15,7 @@ from wrung.targets import Target
 
 
 def check_asked(objective: Objective, time_limit_ms: float, memory_limit_mb: float) -> None:
-    """What nobody else would notice in time.
+    """Check what nothing else would notice in time.
 
     Raises:
         InputError: there is no such objective, no time, or no memory.
@@ -57,7 +57,7 @@ def problem_of(blocks: Sequence[Block], targets: Sequence[Target], options: Opti
 
 
 def joint_allowance_of(options: Options) -> int:
-    """The contract's joint allowance, quanta, whatever the problem counts a joint as."""
+    """The joint allowance of the contract, quanta, whatever the problem counts for a joint."""
     return options.get("joint_allowance", DEFAULT_JOINT_ALLOWANCE)
 
 

@@ -33,7 +33,7 @@ def answer(  # noqa: PLR0913 -- what an answer is made of
 ) -> Answer:
     """The answer; its outcome follows from what the plan serves and what is proven.
 
-    Worst-case errors are those of the contract, whatever measure the plan was found by.
+    Worst-case errors are as the contract defines them, whatever measure was used to find the plan.
     """
     outcome = _outcome(best)
     stacks = tuple(
@@ -67,7 +67,7 @@ def with_cases(lengths: Answer, cases: tuple[CasePlan, ...], solve_ms: float) ->
     if not cases:
         return lengths
     plans = (lengths, *(each.plan for each in cases))
-    # A feasible plan serves all, so nothing is open about who is served.
+    # A feasible plan serves every demand, so it is settled which are served.
     settled = all(plan.proven or plan.outcome == "feasible" for plan in plans)
     proven = all(plan.objective_proven for plan in plans)
     if not any(plan.unmet for plan in plans):
@@ -98,7 +98,7 @@ def _outcome(best: BestPlan) -> Outcome:
 
 
 def _bounds(problem: Problem, best: BestPlan) -> Bounds:
-    """What is proven; a bound of another measure is none of worst-case errors."""
+    """What is proven; a bound on another measure is no bound on worst-case errors."""
     if problem.measure.usual:
         return best.finding.bounds
     return replace(best.finding.bounds, largest_worst_case_error=None, total_worst_case_error=None)
@@ -121,7 +121,7 @@ def compared_figures(problem: Problem, reached: Totals, bounds: Bounds) -> Compa
 
 
 def built_stack(problem: Problem, demand: int, stack: Sequence[int], joint_allowance: int) -> Stack:
-    """The stack of those pieces, in wringing order, with its figures of the contract."""
+    """The stack of those pieces, in wringing order, with the figures that the contract asks for."""
     requirement = problem.demands[demand].requirement
     blocks = [problem.pieces[index].block for index in stack]
     nominal = sum(problem.pieces[index].nominal for index in stack)

@@ -1,4 +1,4 @@
-"""Which stack has which of the pieces that may stand for one another: one exact way for all."""
+"""Which stack gets which of the interchangeable pieces: one exact method for all callers."""
 
 from collections.abc import Collection, Iterator, Mapping
 from typing import TypeAlias
@@ -6,11 +6,11 @@ from typing import TypeAlias
 from wrung.planning.problem import Problem
 
 Beside: TypeAlias = Mapping[int, Collection[int]]
-"""By demand, in order of their start, the demands that it may share no piece with."""
+"""For each demand, in order of start, the demands that it must not share a piece with."""
 
 
 def beside(problem: Problem, demands: Collection[int]) -> Beside:
-    """Of these demands; each is among its own, as a stack cannot use a piece twice, either."""
+    """Among these demands; each conflicts with itself too: a stack cannot use a piece twice."""
     starts = [demand.start for demand in problem.demands]
     return {
         demand: {other for crowd in problem.crowds if demand in crowd for other in crowd}
@@ -21,9 +21,9 @@ def beside(problem: Problem, demands: Collection[int]) -> Beside:
 def places(wanted: Mapping[int, int], rivals: Beside, there: int) -> dict[int, tuple[int, ...]]:
     """Places 0 to ``there`` - 1 for each demand that wants any, as many as it wants.
 
-    Where no crowd wants more than there are, there is always a way: demands that overlap in time,
-    or take turns in a sequence, make a perfect graph, whose colours its largest cliques suffice
-    for.
+    Where no crowd wants more than there are, an assignment always exists: demands that overlap in
+    time, or take turns in a sequence, form a perfect graph, which needs only as many colours as its
+    largest clique has members.
     """
     holders = [demand for demand in rivals for _ in range(wanted.get(demand, 0))]
     given: list[int] = []
@@ -31,7 +31,8 @@ def places(wanted: Mapping[int, int], rivals: Beside, there: int) -> dict[int, t
     while len(given) < len(holders):
         place = next(_free(holders, given, rivals, tries[-1]), None)
         if place is None:
-            # In time alone the first free place does; with sequences an earlier one may have to go.
+            # With times alone the first free place will do; with sequences an earlier choice may be
+            # undone.
             tries.pop()
             given.pop()
             continue
@@ -46,7 +47,7 @@ def places(wanted: Mapping[int, int], rivals: Beside, there: int) -> dict[int, t
 def _free(
     holders: list[int], given: list[int], rivals: Beside, left: Iterator[int]
 ) -> Iterator[int]:
-    """Of the places left to try for the next holder, those that none beside it has."""
+    """The places left to try for the next holder that none of its neighbours has."""
     own = rivals[holders[len(given)]]
     taken = {place for place, holder in zip(given, holders, strict=False) if holder in own}
     return (place for place in left if place not in taken)

@@ -1,4 +1,4 @@
-"""The best plan that can be found in time, and what is proven of it."""
+"""The best plan that can be found in time, and what is proven about it."""
 
 from typing import Final
 
@@ -21,9 +21,9 @@ _LEAST_SHARE: Final = 0.75
 _MOST_HELD_BACK_MS: Final = 500
 _LEAST_SECONDS_FOR_PROOFS: Final = 0.05
 _HURRIED: Final = 1.0
-"""Seconds; with more than that, there is time enough to explain after the search."""
+"""Seconds; if more is left, there is enough time to explain after the search."""
 _FOR_CHANGES: Final = 0.5
-"""Share of the time left, where an explanation has to follow."""
+"""Share of the time left for this, when an explanation has to follow."""
 
 
 class BestPlan(Struct, frozen=True, kw_only=True):
@@ -32,9 +32,9 @@ class BestPlan(Struct, frozen=True, kw_only=True):
     Attributes:
         finding: a plan of all demands, all None where nothing was found, and what is proven.
         plan: that plan.
-        totals: its objective values.
-        buildable: for each demand whether it could be built alone, where that was quickly proven.
-        engine: who found it; None where no search was needed.
+        totals: the objective values of the plan.
+        buildable: for each demand whether it can be built alone, where that was quickly proven.
+        engine: which engine found it; None where no search was needed.
         changes: from stack to stack, where any stacks follow one another.
     """
 
@@ -54,7 +54,7 @@ def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
 
 
 def _settled(problem: Problem, best: BestPlan, deadline: Deadline) -> BestPlan:
-    """With the last goal settled, as far as there is time, and nothing before it given up."""
+    """With the last goal settled as far as time allows, without giving up any goal before it."""
     changing = least_changes(problem, best.plan, deadline, best=best.finding.objective_proven)
     if changing is None:
         return best
@@ -68,12 +68,12 @@ def _settled(problem: Problem, best: BestPlan, deadline: Deadline) -> BestPlan:
 
 
 def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
-    """Search a plan; demands that are proven to be out of reach even alone are left out of it."""
+    """Search for a plan; demands that are proven unbuildable even alone are left out."""
     buildable = buildable_alone(problem, search_by)
     keep = [k for k, can in enumerate(buildable) if can is not False]
     part = subproblem(problem, keep)
-    # What is proven without a search says early whether time must be held back to explain; where
-    # there is enough of it, that is asked only if the search has not proven as much.
+    # What is proven without a search tells early whether time must be kept for an explanation. With
+    # plenty of time, it is only needed if the search has not proven as much.
     hurried = search_by.remaining < _HURRIED
     most = _served_at_most(part, search_by) if hurried else len(part.demands)
     asked = _ask(part, search_by, explaining=most < len(problem.demands))
@@ -83,7 +83,7 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     plan = spread(finding.plan or (None,) * len(keep), keep, len(problem.demands))
     # What an unfinished search left out may still fit beside its plan.
     plan = plan if finding.served_proven else filled(problem, plan, answer_by)
-    # A proof is about every plan, so that it stands beside one that was filled up, too.
+    # A proof is about every plan, so it also holds beside a plan that was filled up.
     proof = finding.proof.joined(Proof(bound=most))
     return BestPlan(
         finding=found(problem, plan, proof),
@@ -108,6 +108,6 @@ def _ask(part: Problem, deadline: Deadline, *, explaining: bool) -> Asked | None
 
 
 def _held_back(deadline: Deadline) -> Deadline:
-    """Time for the search where a shortage will have to be explained after it."""
+    """Time for the search if a shortage will have to be explained after it."""
     left_ms = max(deadline.remaining * 1000, 1)
     return deadline.share(max(_LEAST_SHARE, 1 - _MOST_HELD_BACK_MS / left_ms))

@@ -11,7 +11,7 @@ from wrung.planning.memory import Memory
 class Cancel:
     """Ends a running search from another thread; the best plan found so far is its answer.
 
-    Where nothing was found by then, a plan is put together in a few milliseconds.
+    If none was found by then, a plan is put together in a few milliseconds.
     """
 
     def __init__(self) -> None:
@@ -29,7 +29,7 @@ class Cancel:
         with self._lock:
             self._cancelled = True
             stops = list(self._stops)
-        # Outside the lock, which a search that ends needs to take its stop off the list.
+        # Outside the lock: a search that ends needs the lock to take its stop off the list.
         for stop in stops:
             stop()
 

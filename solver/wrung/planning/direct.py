@@ -1,7 +1,7 @@
 """The direct engine: a CP-SAT model over single blocks, for every problem there is.
 
-It proves in stages, each with what the stages before it settled as a further rule: how many demands
-can be served, then the goals of the objective in their order.
+It proves in stages, each with the results of the stages before it as further rules: how many
+demands can be served, then the goals of the objective in their order.
 """
 
 import math
@@ -44,14 +44,15 @@ _RULES: Final[tuple[Rule, ...]] = (
 )
 
 _TRY_ALL: Final = 1.0
-"""Effort, see `solve`, that goes into a plan that serves every demand, before fewer will do."""
+"""Effort, see `solve`, spent on a plan that serves every demand before fewer are accepted."""
 _FOR_SERVING: Final = 0.7
 """Share of the time left that goes into serving more; the rest is for serving well."""
 _SMALL: Final = 4_000
-"""Pieces times demands, up to which each stack of the first plan is searched for by itself."""
+"""The most pieces times demands for which each stack of the first plan is searched for by
+itself."""
 _FOR_A_START: Final = 0.6
-"""Share of the time for a first plan, one stack after another: mostly a few milliseconds. Where it
-is more, there is no time to find a better one."""
+"""Share of the time for a first plan, one stack after another: mostly a few milliseconds. If it
+takes longer, there is no time to find a better one."""
 
 
 def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -> Finding:
@@ -62,7 +63,7 @@ def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -
     least = floors(problem, deadline)
     start: Plan = (None,) * len(problem.demands)
     if not further:
-        # It is put together without the model, and so without the further rules.
+        # It is built without the model, and so without the further rules.
         start = _start(problem, deadline.share(_FOR_A_START))
     known = Known(problem, start, len(least.scaled.open))
     _Direct(least, known, deadline, further).run()
@@ -70,7 +71,7 @@ def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -
 
 
 def _start(problem: Problem, deadline: Deadline) -> Plan:
-    """A plan of few blocks, stack after stack; of a large problem one that is made sooner."""
+    """A plan of few blocks, one stack after another; for a large problem, a quicker one."""
     if len(problem.pieces) * len(problem.demands) > _SMALL:
         return first_plan(problem, deadline)
     return filled(problem, (None,) * len(problem.demands), deadline)
@@ -89,7 +90,7 @@ class _Direct:
         self._further = further
 
     def run(self) -> None:
-        """Serve all demands, or as many as can be, and these as well as can be."""
+        """Serve all demands, or as many as possible, and these as well as possible."""
         self._know_floor(self._known.goals[0])
         choices = self._model()
         if choices is not None:
@@ -98,7 +99,7 @@ class _Direct:
             self._serve_well(choices)
 
     def _serve_all(self, choices: Choices) -> None:
-        """Look for a plan that serves all, good by the first goal, but not for too long."""
+        """Look, for a limited time, for a plan that serves all and is good by the first goal."""
         if self._known.served_proven:
             return
         everyone = len(self._scaled.open)
@@ -122,7 +123,7 @@ class _Direct:
             self._known.serves_at_most(result.bound)
 
     def _serve_well(self, choices: Choices) -> None:
-        """Settle one goal after another, as far as there is time."""
+        """Settle one goal after another, as far as time allows."""
         choices.serve_at_least(self._known.served)
         for goal in self._known.goals:
             self._know_floor(goal)
@@ -135,7 +136,7 @@ class _Direct:
             choices.model.add(self._aim(choices, goal).objective <= reached)
 
     def _know_floor(self, goal: Goal) -> None:
-        """No plan that serves all is better than all their stacks alone."""
+        """Record that no plan that serves all is better than its stacks, each built alone."""
         if self._known.served == len(self._scaled.open):
             self._known.bounded(goal, self._least.of(goal))
 
@@ -161,7 +162,7 @@ class _Direct:
         return 1 if goal == "blocks" else self._scaled.grain
 
     def _model(self) -> Choices | None:
-        """The variables and the rules; None if the time is up before they are all there."""
+        """The variables and the rules; None if the time is up before they are complete."""
         if not worth_making(self._scaled, self._deadline):
             return None
         choices = Choices(self._scaled)

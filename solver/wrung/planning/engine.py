@@ -18,7 +18,7 @@ from wrung.planning.problem import Problem
 
 
 def search(problem: Problem, deadline: Deadline) -> Finding | None:
-    """A best plan, or bounds alone; None where the time is too short, or the tables too small."""
+    """A best plan, or bounds alone; None without enough time or with tables too large."""
     if problem.signed:
         return None
     exact = set_up(problem, by_error(problem), deadline)
@@ -34,7 +34,7 @@ def search(problem: Problem, deadline: Deadline) -> Finding | None:
 def _contended(
     problem: Problem, exact: Workbench, alone: Alone | None, deadline: Deadline
 ) -> Finding | None:
-    # Where errors are limited, what can be built is no matter of nominal lengths alone.
+    # Where errors are limited, nominal lengths alone do not decide what can be built.
     limited = problem.limits_errors
     if deadline.passed:
         return None

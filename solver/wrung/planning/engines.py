@@ -29,22 +29,22 @@ ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
 
 
 _SHARE: Final = 0.95
-"""Of the time, for an engine that has another after it."""
+"""Share of the time for an engine that is followed by another."""
 
 
 _HURRIED: Final = 1.0
-"""Seconds; with less than that, engines may end with nothing, so that a first plan is made before.
+"""Seconds; with less than this, engines may end with nothing, so a first plan is made beforehand.
 What is proven in time does not depend on it."""
 _FOR_A_FIRST_PLAN: Final = 0.4
-"""Of the time; mostly a few milliseconds."""
+"""Share of the time for the first plan; usually it takes a few milliseconds."""
 _AFTER_CANCEL_MS: Final = 100.0
-"""The same, where the time was cut short from outside."""
+"""Time for the same after a search was cancelled."""
 
 
 def ask(problem: Problem, deadline: Deadline) -> Asked:
     """The finding of the first engine that proves one, else the best one before the deadline."""
     hurried = deadline.remaining <= _HURRIED and not deadline.cancel.cancelled
-    # A stack alone is found as soon by the engine.
+    # The engine finds a single stack just as quickly.
     hurried = hurried and len(problem.demands) > 1
     best = _first(problem, deadline.share(_FOR_A_FIRST_PLAN)) if hurried else None
     for name, search in ENGINES:
@@ -55,7 +55,7 @@ def ask(problem: Problem, deadline: Deadline) -> Asked:
         if finding is not None:
             best = _joined(best, Asked(engine=name, finding=finding))
     if deadline.cancel.cancelled and not hurried:
-        # Nobody knew that there was little time, and whoever cancels wants a plan all the same.
+        # Nobody knew that time would be short, and whoever cancels still wants a plan.
         first = _first(problem, Deadline(_AFTER_CANCEL_MS))
         best = _joined(best, first) if first is not None else best
     return best or Asked(engine="direct", finding=nothing_found(problem))
@@ -70,7 +70,7 @@ def _first(problem: Problem, deadline: Deadline) -> Asked | None:
 
 
 def _joined(one: Asked | None, other: Asked) -> Asked:
-    """The better plan of the two, beside what both have proven."""
+    """The better plan of the two, with what both have proven."""
     if one is None or other.finding.objective_proven:
         return other
     better = min(one, other, key=lambda asked: rank(asked.finding.values))

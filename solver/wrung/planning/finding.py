@@ -39,7 +39,7 @@ class Finding(Struct, frozen=True, kw_only=True):
 
     @property
     def claimed(self) -> Proof:
-        """What of the proof concerns the plan."""
+        """The part of the proof that concerns the plan."""
         return self.proof if self.plan is None else self.proof.kept_by(self.values)
 
     @property
@@ -73,7 +73,7 @@ def found(problem: Problem, plan: Plan | None, proof: Proof) -> Finding:
 
 
 def nothing_found(problem: Problem) -> Finding:
-    """No plan, and no more proven than that there are so many demands."""
+    """No plan, and nothing proven beyond the number of demands."""
     return found(problem, None, Proof(bound=len(problem.demands)))
 
 
@@ -90,7 +90,7 @@ def totals(problem: Problem, plan: Plan) -> Totals:
 
 
 def values_of(problem: Problem, plan: Plan) -> Values:
-    """The same by the goals of the problem in their order."""
+    """The same values by the goals of the problem, in order."""
     of = totals(problem, plan)
     by: dict[Goal, int] = {
         "served": of.served,

@@ -1,8 +1,8 @@
-"""Blocks against the largest error: every plan that no other beats in both, one after another.
+"""Blocks against the largest error: the plans that no other plan beats in both, one after another.
 
-The plan with the fewest blocks comes first, with the least largest error that so many allow. If
-errors must be smaller than that, the plan with the fewest blocks is the next; and so on until fewer
-demands can be served, or until the least largest error is reached, where it is known. (The
+The plan with the fewest blocks comes first, with the least largest error that this number allows.
+If errors must be smaller than that, the plan with the fewest blocks is the next; and so on until
+fewer demands can be served, or until the least largest error is reached, where it is known. (The
 epsilon-constraint method: Haimes, Lasdon and Wismer, IEEE Transactions on Systems, Man, and
 Cybernetics SMC-1, 1971, cited from memory.)
 """
@@ -18,11 +18,11 @@ from wrung.planning.finding import Plan, Totals
 from wrung.planning.problem import Problem
 
 MOST_POINTS: Final = 50
-"""Each has a number of blocks of its own, so that only very crowded requests have so many."""
+"""The points differ in their number of blocks, so only very crowded requests have this many."""
 
 _FOR_A_POINT: Final = 0.5
-"""Share of the time left for each point, so that one hard point leaves time for others. What
-leads to none at all is tried once more with all that is left."""
+"""Share of the time left for each point, so that one hard point leaves time for others. A search
+that finds none at all is tried once more with all the time that is left."""
 
 
 class Point(Struct, frozen=True, kw_only=True):
@@ -34,14 +34,14 @@ class Point(Struct, frozen=True, kw_only=True):
 
 
 class Frontier(Struct, frozen=True, kw_only=True):
-    """The points known, fewest blocks first; complete if there are no others and all are proven."""
+    """The known points, fewest blocks first; complete if there are no others and all are proven."""
 
     points: tuple[Point, ...]
     complete: bool
 
 
 class Start(Struct, frozen=True, kw_only=True):
-    """What is known before.
+    """What is known beforehand.
 
     Attributes:
         first: the plan with the fewest blocks.
@@ -62,12 +62,12 @@ def start(problem: Problem, deadline: Deadline) -> Start:
 
 
 def frontier(problem: Problem, known: Start, deadline: Deadline) -> Frontier:
-    """Go on from the first point for as long as there is time."""
+    """Go on from the first point as long as there is time."""
     return _Walk(problem, known, deadline).run()
 
 
 class _Walk:
-    """From point to point; plans that a later one beats are dropped again."""
+    """Go from point to point; plans that a later one beats are dropped."""
 
     def __init__(self, problem: Problem, known: Start, deadline: Deadline) -> None:
         self._problem = replace(problem, objective="fewest_blocks")
@@ -92,7 +92,7 @@ class _Walk:
             best = self._below(largest, _FOR_A_POINT)
             if self._open(best):
                 best = self._below(largest, 1.0)
-            # That fewer can be served is the end if it is proven, not if a plan was only not found.
+            # Serving fewer is the end only if it is proven, not if a plan was merely not found.
             if best.totals.served != self._served:
                 return not self._open(best)
             self._add(_point(best))
@@ -114,7 +114,7 @@ class _Walk:
         return best_plan(replace(self._problem, demands=limited), part, part)
 
     def _add(self, point: Point) -> None:
-        """Its error is smaller than all before; those with no fewer blocks were not proven."""
+        """Its error is smaller than all before; points with no fewer blocks were unproven."""
         proven = point.proven and self._known.served_proven
         fewer = [p for p in self._points if p.totals.blocks < point.totals.blocks]
         self._points = [*fewer, replace(point, proven=proven)]

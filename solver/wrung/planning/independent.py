@@ -1,9 +1,9 @@
 """Demands that are never needed at one time share nothing but the objective: solved part by part.
 
-Stacks served, blocks and errors in sum add up over the parts, so that each part is as good as it
-can be. Only the largest error does not add up: it is that of the worst part, and the others may err
-as much, where they have smaller errors in sum or fewer blocks for it. So a part of several stacks
-is solved once more beside the worst one, which it shares nothing with.
+Stacks served, blocks and errors in sum add up over the parts, so each part can be solved by itself.
+Only the largest error does not add up: it is that of the worst part, and the others may have errors
+as large, if that gives them a smaller sum of errors or fewer blocks. So a part with several stacks
+is solved once more together with the worst one, although they share nothing.
 """
 
 from collections.abc import Sequence
@@ -19,7 +19,7 @@ from wrung.planning.proof import GOALS, Goal, Proof, staged
 
 
 class _Part(Struct, frozen=True, kw_only=True):
-    """Demands that are needed at one time with none of the others, and what was found for them."""
+    """Demands never needed at the same time as any of the others, and what was found for them."""
 
     demands: tuple[int, ...]
     asked: Asked
@@ -45,7 +45,7 @@ def ask_apart(problem: Problem, deadline: Deadline) -> Asked:
 
 
 def components(problem: Problem) -> tuple[tuple[int, ...], ...]:
-    """Demands by whether a chain of demands needed at one time leads from one to the other."""
+    """The connected components of the demands, linked where two are needed at one time."""
     part = list(range(len(problem.demands)))
     for crowd in problem.crowds:
         joined = {part[demand] for demand in crowd}
@@ -57,7 +57,7 @@ def components(problem: Problem) -> tuple[tuple[int, ...], ...]:
 
 
 def _beside_worst(problem: Problem, parts: Sequence[_Part], deadline: Deadline) -> Sequence[_Part]:
-    """The parts, those of several stacks solved anew where they may err more than they do."""
+    """The parts; those with several stacks are solved again where they may have larger errors."""
     errors = [_largest(problem, part) for part in parts]
     proven = all(part.finding.objective_proven for part in parts)
     worst = parts[errors.index(max(errors))]
@@ -80,7 +80,7 @@ def _largest(problem: Problem, part: _Part) -> int:
 
 
 def _solved_beside(problem: Problem, part: _Part, worst: _Part, deadline: Deadline) -> _Part | None:
-    """The best of a part that may err as much as the worst one; None if that was not proven."""
+    """The best of a part whose errors may be as large as the worst one's; None if not proven."""
     both = sorted((*part.demands, *worst.demands))
     asked = ask(subproblem(problem, both), deadline)
     own = subproblem(problem, part.demands)
@@ -88,13 +88,13 @@ def _solved_beside(problem: Problem, part: _Part, worst: _Part, deadline: Deadli
     plan = tuple(stacks[demand] for demand in part.demands)
     if not asked.finding.objective_proven:
         return None
-    # The worst part has its own best values beside it, so that the rest is best for this one.
+    # The worst part keeps its own best values, so what remains is the best of this part.
     finding = found(own, plan, Proof(settled=found(own, plan, Proof()).values))
     return _Part(demands=part.demands, asked=Asked(engine=asked.engine, finding=finding))
 
 
 def _known_without_errors(problem: Problem, part: _Part) -> _Part:
-    """What is proven of the part by itself holds before the largest error, and no further."""
+    """What is proven for the part by itself holds only for the goals before the largest error."""
     finding, before = part.finding, GOALS[problem.objective].index("largest")
     if len(finding.proof.settled) >= before:
         settled = Proof(settled=finding.proof.settled[:before])
@@ -122,7 +122,7 @@ def _plan(part: _Part) -> Plan:
 
 
 def _bound(goal: Goal, place: int, parts: Sequence[_Part]) -> int:
-    """No plan that is as good as the parts by all goals before is better by this one."""
+    """No plan that equals the parts in all earlier goals is better by this one."""
     bounds = [_level(part, goal, place) for part in parts]
     return max(bounds) if goal == "largest" else sum(bounds)
 
@@ -133,5 +133,5 @@ def _level(part: _Part, goal: Goal, place: int) -> int:
         return proof.settled[place]
     if place == len(proof.settled) and proof.bound is not None:
         return proof.bound
-    # Nothing is below 0; of demands, no more can be served than there are.
+    # No value is below 0, and no more demands can be served than there are.
     return len(part.demands) if goal == "served" else 0

@@ -1,8 +1,8 @@
-"""How much memory one search may hold at a time, counted wherever much of it is held.
+"""How much memory one search may hold at a time, counted wherever much is held.
 
 Tables, walks through candidates, sums and models ask for room before they take it. Where there is
-none, tables that can be made again are dropped first; then the search does without, as it does
-without more time. What is counted depends on the request alone, so that the answer does, too.
+none, tables that can be rebuilt are dropped first; then the search does without, as it does when
+time runs out. The counts depend on the request alone, so the answer does too.
 """
 
 from collections.abc import Hashable
@@ -16,13 +16,13 @@ T = TypeVar("T")
 
 
 class Memory:
-    """A budget of one search, in bytes."""
+    """The budget of one search, in bytes."""
 
     def __init__(self, most_mb: float = DEFAULT_MEMORY_MB) -> None:
         self._most = int(most_mb * MEGABYTE)
         self._held = 0
         self.peak = 0
-        # Everything counted that is alive, so that what is asked for twice is held once.
+        # All counted objects that are alive, so that one asked for twice is held only once.
         self._alive: WeakValueDictionary[Hashable, Any] = WeakValueDictionary()
         self._shelves: list[ref[Shelf]] = []
 
@@ -32,14 +32,14 @@ class Memory:
         return max(self._most - self._held, 0)
 
     def room(self, size: int) -> bool:
-        """Whether so many bytes more may be held; what can be made again gives way."""
+        """Whether this many more bytes may be held; what can be rebuilt gives way."""
         for shelf in self._filled():
             while size > self.left and shelf.drop():
                 pass
         return size <= self.left
 
     def hold(self, owner: T, size: int, key: Hashable = None) -> T:
-        """Count so many bytes for as long as the owner lives; by its key it is found again."""
+        """Count this many bytes for as long as the owner lives; its key finds it again."""
         self._held += size
         self.peak = max(self.peak, self._held)
         finalize(owner, self._let_go, size).atexit = False
@@ -52,7 +52,7 @@ class Memory:
         return self._alive.get(key)
 
     def shelf(self) -> "Shelf":
-        """A place for what is kept to save time."""
+        """A shelf for things that are kept to save time."""
         shelf: Shelf = Shelf()
         self._shelves.append(ref(shelf))
         return shelf
@@ -67,7 +67,7 @@ class Memory:
 
 
 class Shelf:
-    """What can be made again and is kept as long as there is room; it goes with its owner."""
+    """Things that can be rebuilt, kept as long as there is room; they go with their owner."""
 
     def __init__(self) -> None:
         self._kept: dict[Hashable, object] = {}
@@ -77,9 +77,9 @@ class Shelf:
         self._kept[key] = value
 
     def drop(self) -> bool:
-        """Let go of one; False if there is none."""
+        """Drop one; False if there is none."""
         if not self._kept:
             return False
-        # They are asked for in turn, again and again: what was kept first is next to be wanted.
+        # They are used in turn, over and over: the one kept first is the next to be needed.
         self._kept.popitem()
         return True

@@ -12,7 +12,7 @@ from wrung.planning.problem import Problem
 def nearest_below(
     problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
 ) -> Nearest | None:
-    """The longest length under the demand's window that the free pieces build.
+    """The longest length below the demand's window that the free pieces can build.
 
     None where there is none, or where it was not proven before the deadline.
     """
@@ -22,7 +22,7 @@ def nearest_below(
 def nearest_above(
     problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
 ) -> Nearest | None:
-    """The shortest length over the demand's window that the free pieces build; None likewise."""
+    """The shortest length above the demand's window that they can build; None likewise."""
     return _nearest(problem, windows.above(problem, demand, free, deadline).stack)
 
 

@@ -54,7 +54,7 @@ def put(plan: Plan, demand: int, stack: tuple[int, ...] | None) -> Plan:
 def built(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Stack | None:
     """A stack of few of these pieces that serves the demand, if one is found easily.
 
-    Where the demand limits the error, that only one stack is tried may miss others.
+    Only one stack is tried, so where the demand limits the error, others may be missed.
     """
     stack = windows.build(problem, demand, free, deadline).stack
     return stack if stack is not None and allowed(problem, demand, stack) else None
@@ -70,5 +70,5 @@ def filled(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
 
 
 def allowed(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
-    """Whether the demand allows the error of that stack."""
+    """Whether the demand allows this stack's error."""
     return problem.demands[demand].allows(worst_case_error(problem, demand, stack))

@@ -26,7 +26,7 @@ from wrung.targets.turns import turn_faults
 _EVER: Final = datetime.min.replace(tzinfo=UTC)
 _FOR_EVER: Final = datetime.max.replace(tzinfo=UTC)
 _MOST_CROWDS: Final = 2_000
-"""Two sequences of eleven points have 121, three 1331; each costs a constraint a kind of block."""
+"""Two sequences of eleven points have 121, three 1331; each costs a constraint for every kind."""
 
 
 _MOST_NEAREST: Final = 10
@@ -35,7 +35,7 @@ StepsInTurn: TypeAlias = tuple[tuple[int, ...], ...]
 
 
 class Piece(Struct, frozen=True, kw_only=True):
-    """A usable block: its nominal length in quanta, and what it brings into an error.
+    """A usable block: its nominal length in quanta, and its contribution to an error.
 
     By the worst-case error that is its deviation, 0 where uncertified, and its margin, in quanta;
     by another measure see `wrung.metrology.measuring`. An angle block that can be turned over is
@@ -51,7 +51,7 @@ class Piece(Struct, frozen=True, kw_only=True):
 
 
 class LeftOut(Struct, frozen=True, kw_only=True):
-    """A piece that may not be used, and all that forbids it."""
+    """A piece that may not be used, and all the reasons why."""
 
     piece: Piece
     by: frozenset[Restriction]
@@ -60,7 +60,7 @@ class LeftOut(Struct, frozen=True, kw_only=True):
 class Demand(Struct, frozen=True, kw_only=True):
     """A stack to build: its nominal length must lie in ``low..high``; ``wear`` wear blocks.
 
-    Its error by the measure of the problem may be ``most_error`` at most; None is no limit.
+    Its error by the measure of the problem may be at most ``most_error``; None means no limit.
     """
 
     requirement: Requirement
@@ -84,7 +84,7 @@ class Problem(Struct, frozen=True, kw_only=True):
     Attributes:
         crowds: the largest sets of demands that are needed at one time, as ascending indexes into
             ``demands``. Two demands may share a piece unless some crowd holds both.
-        joint_allowance: what one joint brings into an error, in the unit of the measure.
+        joint_allowance: the contribution of one joint to an error, in the unit of the measure.
         measure: what errors are; all that depends on it is in the pieces and the two members here.
         left_out: what no plan may use, for explanations.
     """
@@ -104,12 +104,12 @@ class Problem(Struct, frozen=True, kw_only=True):
 
     @property
     def limits_errors(self) -> bool:
-        """Whether some demand allows an error of so much only."""
+        """Whether some demand limits its error."""
         return any(demand.most_error is not None for demand in self.demands)
 
     @property
     def sequences(self) -> tuple[StepsInTurn, ...]:
-        """The steps of each sequence in their order, and the demands of each step."""
+        """The steps of each sequence in order, and the demands of each step."""
         found: dict[str | None, dict[tuple[int, ...], list[int]]] = {}
         for index, demand in enumerate(self.demands):
             turn = demand.requirement.turn
@@ -190,7 +190,7 @@ def restrictions_on(
     only: Collection[str] | None,
     overdue: Collection[str],
 ) -> dict[str, frozenset[Restriction]]:
-    """By the id of each block that may not be used, all that forbids it."""
+    """By the id of each block that may not be used, all the reasons why."""
     excluded, late = set(exclude), set(overdue)
     listed = None if only is None else set(only)
     found: dict[str, frozenset[Restriction]] = {}
@@ -234,7 +234,7 @@ def input_faults(  # noqa: PLR0913 -- the same
     if joint_allowance < 0:
         faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
     widest = max((_farthest(each.requirement) for each in placed), default=0)
-    # A measure is worked out from the blocks, so these must be sound first.
+    # A measure is worked out from the blocks, so these must be checked first.
     return faults or [*measure_faults(blocks, measure, joint_allowance, widest)]
 
 
@@ -272,7 +272,7 @@ def demand_of(requirement: Requirement, available: int, limits: Mapping[StackNam
 
 def crowds_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
     """Maximal cliques: the demands alive at some start, with one step of each sequence."""
-    # Of demands that overlap, all are there when the last of them starts: starts will do.
+    # Demands that overlap are all alive when the last of them starts, so checking starts is enough.
     alive = {
         tuple(k for k, other in enumerate(demands) if other.start <= demand.start < other.end)
         for demand in demands
@@ -282,14 +282,14 @@ def crowds_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
 
 
 def _taking_turns(demands: Sequence[Demand], alive: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
-    """Those of the demands that can stand at once, in every way."""
+    """Every choice of these demands that can stand at the same time."""
     always: list[int] = []
     turns: dict[str | None, dict[tuple[int, ...], list[int]]] = {}
     for k in alive:
         turn = demands[k].requirement.turn
         step = always if turn is None else turns.setdefault(turn.of, {}).setdefault(turn.step, [])
         step.append(k)
-    # Counted before any is made, as their number grows with each sequence.
+    # Counted before any is made, as their number multiplies with each sequence.
     if prod(map(len, turns.values())) > _MOST_CROWDS:
         detail = "too many check points are needed at one time; give them times of their own"
         raise InputError([Fault(pointer="/targets", detail=detail)])
@@ -347,6 +347,6 @@ def _naming_faults(at: str, ids: Collection[str], blocks: Sequence[Block]) -> It
     known = {block.id for block in blocks}
     unknown = [(index, name) for index, name in enumerate(ids) if name not in known]
     for count, (index, name) in enumerate(unknown):
-        # Looking for the nearest of a thousand takes a while, and more than a few help nobody.
+        # Finding the nearest of a thousand names takes a while, and more than a few help nobody.
         nearest = or_nearest(name, known) if count < _MOST_NEAREST else ""
         yield Fault(pointer=f"{at}/{index}", detail=f"no block has the id {name!r}{nearest}")

@@ -1,4 +1,4 @@
-"""What is proven of every plan: a prefix of settled values, and a bound on the goal after them."""
+"""What is proven about every plan: a prefix of settled values, and a bound on the next goal."""
 
 from collections.abc import Sequence
 from typing import Final, Literal, TypeAlias
@@ -14,20 +14,20 @@ GOALS: Final[dict[Objective, tuple[Goal, ...]]] = {
     "fewest_blocks": ("served", "blocks", "largest", "total"),
     "least_error": ("served", "largest", "total", "blocks"),
 }
-"""In their order: each counts only among plans that are alike by all before it."""
+"""In order: each counts only among plans that are equal in all the goals before it."""
 
 Values: TypeAlias = tuple[int, ...]
-"""Of a plan by the goals in their order: the more served the better, of all others the less."""
+"""The values of a plan by the goals in order: more served is better; of the others, less is."""
 
 
 class Proof(Struct, frozen=True, kw_only=True):
-    """A statement about every plan of a problem, true whatever plan it stands beside.
+    """A statement about every plan of a problem, true whichever plan it accompanies.
 
     Attributes:
         settled: by the goals in their order. No plan that has the values before it is better by a
             goal than its value here.
         bound: no plan that has all of these values is better by the next goal; None where nothing
-            is known of it, or no goal is left.
+            is known about it, or no goal is left.
     """
 
     settled: Values = ()
@@ -41,8 +41,8 @@ class Proof(Struct, frozen=True, kw_only=True):
     def joined(self, other: "Proof") -> "Proof":
         """What both say.
 
-        At the first goal where they differ the tighter one holds. No plan has the value of the
-        other there, so that what the other says of plans that do is dropped.
+        At the first goal where they differ the tighter one holds. No plan has the other one's value
+        there, so what that one says about such plans is dropped.
         """
         own, others = _levels(self), _levels(other)
         for place, (one, two) in enumerate(zip(own, others, strict=False)):
@@ -51,7 +51,7 @@ class Proof(Struct, frozen=True, kw_only=True):
         return self if len(own) >= len(others) else other
 
     def kept_by(self, values: Values) -> "Proof":
-        """What of it concerns a plan with these values: those that it keeps to, and one bound."""
+        """The part about a plan with these values: those that it keeps to, and one bound."""
         return staged(values, _levels(self))
 
 
@@ -65,7 +65,7 @@ def staged(values: Values, bounds: Sequence[int | None]) -> Proof:
             not have its values.
     """
     for place, value in enumerate(values):
-        # Nothing is below 0, known or not: where 0 is the bound, it says no more than that.
+        # No value is below 0 anyway, so a bound of 0 says nothing more.
         bound = (bounds[place] if place < len(bounds) else None) or 0
         if value != bound:
             return Proof(settled=values[:place], bound=bound if bound or not place else None)

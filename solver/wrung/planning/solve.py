@@ -30,13 +30,13 @@ _MOST_EXPLAINING_MS: Final = 10_000
 """A guard: counted work ends an explanation sooner, so that it is the same on every machine."""
 
 _FOR_CASES: Final = 0.3
-"""Of the time, for angle blocks where there are lengths as well; mostly they need next to none."""
+"""Share of the time for angle blocks if there are lengths too; usually they need next to none."""
 
 _UNMET_SHARE: Final = 0.5
-"""Of the time for the explanation; the rest is for the shortage."""
+"""Share of the explanation's time for unmet targets; the rest is for the shortage."""
 
 _GRACE: Final = 0.05
-"""Where the search needs all the time there is, so much more of it may go into the explanation."""
+"""Where the search uses all of the time, this much more may go into the explanation."""
 
 
 @with_tuples
@@ -70,18 +70,18 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     Args:
         blocks: the blocks on the shelf; lengths in quanta of 0.01 nm, see `wrung.mm`, `wrung.inch`.
         targets: what must be built.
-        objective: what the best plan is.
+        objective: what makes a plan the best one.
         joint_allowance: what one wrung joint adds to the worst-case error, quanta.
         exclude: ids of blocks to leave out.
         only: if given, ids of the only blocks to use.
         overdue: ids of blocks to leave out as overdue for calibration, see
-            `wrung.metrology.sort_by_due`; where they are missed, the answer says so.
-        error_measure: what the errors of stacks are compared by.
+            `wrung.metrology.sort_by_due`; if a stack would need them, the answer says so.
+        error_measure: the measure by which errors of stacks are compared.
         required_ratios: how much better than a tolerance stacks must be, by that measure; a stack
             that is not counts as none. Blocks that a `Shortage` would add have then a `most_error`.
         time_limit_ms: for the whole call, ms. When it ends, the best plan found is the answer.
-        memory_limit_mb: most that the search may hold at a time, MB; where it would need more, the
-            best plan found without is the answer.
+        memory_limit_mb: the most memory that the search may hold at any time, MB; if it would need
+            more, the best plan found within the limit is the answer.
         cancel: ends the search from another thread; the best plan found is the answer.
 
     Returns:
@@ -106,7 +106,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         measure=error_measure,
         required_ratios=required_ratios,
     )
-    # First, so that what they leave of their share goes to the lengths.
+    # Angle blocks first, so that what they leave of their share goes to the lengths.
     cases = _cases(targets, objective, search_by.share(_FOR_CASES if problem.demands else 1))
     lengths = _planned(problem, search_by, answer_by, joint_allowance)
     unserved = with_rounding(lengths.unmet, problem, targets, answer_by)
@@ -131,7 +131,7 @@ def _planned(
 def _cases(
     targets: Sequence[Target], objective: Objective, deadline: Deadline
 ) -> tuple[CasePlan, ...]:
-    """The plan for each case of angle blocks; what time one leaves is for the next."""
+    """The plan for each case of angle blocks; time left over by one goes to the next."""
     cases = angle_cases(targets)
     plans: list[CasePlan] = []
     for place, case in enumerate(cases):

@@ -1,7 +1,7 @@
 # The solver's wrapper is generated and carries no types.
 # pyright: reportUnknownMemberType=false, reportUnknownVariableType=false
 # pyright: reportMissingTypeStubs=false
-"""The one place where solvers are made: what holds of every run, and what ends it."""
+"""The one place where solvers are made: the settings of every run, and what ends it."""
 
 import math
 
@@ -12,12 +12,12 @@ from wrung.planning.deadline import Deadline
 
 
 def new_solver(deadline: Deadline, effort: float = math.inf) -> cp_model.CpSolver:
-    """A CP-SAT solver that answers alike on every machine, unless the time ends it.
+    """A CP-SAT solver that gives the same answer on every machine, unless the time ends it.
 
     ``effort`` ends it too, in its deterministic time (some seconds each).
     """
     solver = cp_model.CpSolver()
-    # Ctrl-C belongs to the program around us; the solver would not give it back.
+    # Ctrl-C belongs to the calling program; the solver would not give it back.
     solver.parameters.catch_sigint_signal = False
     # One worker and a fixed seed: the same request gets the same answer.
     solver.parameters.num_workers = 1

@@ -48,9 +48,10 @@ def trade_off(  # noqa: PLR0913 -- what was asked, what came of it, how long, ho
     Args:
         blocks: as given to `wrung.solve`.
         targets: as given to it.
-        answer: what it gave; what it proved is not searched for again.
-        time_limit_ms: for this call alone, ms. When it ends, the points found are the trade-off.
-        memory_limit_mb: most that the search may hold at a time, MB.
+        answer: what it returned; what it proved is not searched for again.
+        time_limit_ms: for this call alone, ms. When it runs out, the points found so far are the
+            trade-off.
+        memory_limit_mb: the most memory that the search may hold at any time, MB.
         cancel: ends the search from another thread.
         options: all others as given to `wrung.solve`; with an ``error_measure`` the largest error
             is by this measure, see ``compared``.
@@ -105,7 +106,7 @@ def _written(problem: Problem, point: Point, joint_allowance: int) -> TradeOffPo
         if stack is not None
     )
     errors = [stack.worst_case_error for stack in stacks]
-    # What is proven is that no plan beats the point: its figures are no bounds of all plans.
+    # What is proven is that no plan beats the point: its figures are not bounds on all plans.
     return TradeOffPoint(
         total_blocks=point.totals.blocks,
         largest_worst_case_error=max(errors, default=0),

@@ -17,7 +17,7 @@ from wrung.planning.problem import Problem
 from wrung.planning.shortage.remedies import remedies
 
 _SHARE: Final = 0.4
-"""Of the time, for one question that needs a search of its own."""
+"""Share of the time for one question that needs a search of its own."""
 
 
 def unmet(
@@ -57,12 +57,12 @@ def _unmet(
 
 
 def _held_by(problem: Problem, plan: Plan, demand: int, deadline: Deadline) -> tuple[str, ...]:
-    """Who has the blocks that the demand would take; of lengths the `Shortage` says more."""
+    """Which stacks hold the blocks that the demand would use; for lengths `Shortage` says more."""
     if not problem.signed:
         return ()
     everything = range(len(problem.pieces))
     alone = windows.build(problem, demand, everything, deadline).stack
-    # Where the time is up, any block that is held may be one of them.
+    # If the time is up, any block in use may be one of them.
     wanted = _blocks(problem, everything if alone is None else alone)
     return tuple(
         problem.demands[rival].requirement.target
@@ -78,7 +78,7 @@ def _blocks(problem: Problem, stack: Sequence[int]) -> set[str]:
 def _reason(
     problem: Problem, demand: int, buildable: Buildable, left: Sequence[int], deadline: Deadline
 ) -> UnmetReason:
-    # Whether a limit of error can be kept is not seen from lengths.
+    # Lengths alone do not show whether an error limit can be kept.
     if problem.demands[demand].most_error is not None:
         return _reason_within(problem, demand, buildable, left, deadline)
     if buildable is None:

@@ -1,4 +1,4 @@
-"""The variables of the direct model, and what they say of a plan."""
+"""The variables of the direct model, and what they say about a plan."""
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -27,7 +27,8 @@ class Choices:
         self._worst = scaled.worst
         self._uses: list[dict[int, cp_model.IntVar]] = []
         self._beyond: list[cp_model.LinearExpr] = []
-        # With its aliases it would hold itself, and be dropped only while something else is asked.
+        # With its aliases it would refer to itself, and be freed only later by the garbage
+        # collector.
         self.model = QuickModel()
         self.served: list[cp_model.IntVar] = []
         self.blocks: list[cp_model.IntVar] = []
@@ -52,7 +53,7 @@ class Choices:
             yield
 
     def uses(self, demand: int) -> Iterator[tuple[int, cp_model.IntVar]]:
-        """The kinds that may stand in a stack, and how many of each do."""
+        """The kinds that may be in a stack, and how many pieces of each are."""
         yield from self._uses[demand].items()
 
     def use(self, demand: int, kind: int) -> cp_model.IntVar | None:
@@ -87,7 +88,7 @@ class Choices:
 
     def off(self, demand: int) -> cp_model.LinearExpr:
         """How far its nominal length is from the target, grains; 0 where there is none."""
-        # A single length has no further steps, and the grain need not divide one.
+        # A window of one length has no further steps, and the grain need not divide one.
         stride = self._scaled.stride if len(self._scaled.windows[demand]) > 1 else 0
         first = self._scaled.offset(demand) * self.served[demand]
         return first + stride * self._beyond[demand]
@@ -99,12 +100,12 @@ class Choices:
     def at_least(
         self, total: cp_model.IntVar, least: cp_model.LinearExprT, when: cp_model.IntVar
     ) -> None:
-        """A variable is at least so much where the variable ``when``, 0 or 1, is 1."""
+        """Make a variable at least this large where the variable ``when``, 0 or 1, is 1."""
         constraint = self.model.add(total >= least)
         constraint.only_enforce_if(when)  # pyright: ignore[reportUnknownMemberType] -- untyped lists
 
     def equal(self, total: cp_model.LinearExpr, value: int, when: cp_model.IntVar) -> None:
-        """A sum is so much where the variable ``when``, 0 or 1, is 1."""
+        """Make a sum equal to this where the variable ``when``, 0 or 1, is 1."""
         constraint = self.model.add(total == value)
         constraint.only_enforce_if(when)  # pyright: ignore[reportUnknownMemberType] -- as above
 
@@ -116,18 +117,19 @@ class Choices:
         return other
 
     def serve_at_least(self, count: int) -> None:
-        """Ask for so many stacks; asked again, only the last counts."""
+        """Require this many stacks; if called again, only the last call counts."""
         if self._asked is None:
             self._asked = self.model.add(self.sum(self.served) >= count)
         # Changed in place: a second constraint would leave the first one in force.
         self._asked.proto.linear.domain[0] = count  # pyright: ignore[reportUnknownMemberType] -- untyped
 
     def start_from(self, plan: Plan) -> None:
-        """Have the next search begin with a plan."""
-        # Hints of the search before would stand beside the new ones.
+        """Let the next search begin with a plan."""
+        # Otherwise the hints of the previous search would be kept beside the new ones.
         self.model.clear_hints()  # type: ignore[no-untyped-call]  # has no type information
         hints = list(self._hints(plan))
-        # All at once: one by one, those of a large shelf take longer than some searches may.
+        # All at once: one by one, those of a large shelf take longer than some searches are
+        # allowed.
         hint = self.model.proto.solution_hint
         hint.vars.extend([variable.index for variable, _ in hints])
         hint.values.extend([value for _, value in hints])

@@ -1,4 +1,4 @@
-"""What stacks cost alone, and so what every plan costs at least."""
+"""What each stack costs alone, and so a lower bound on the cost of every plan."""
 
 from msgspec import Struct
 
@@ -14,8 +14,8 @@ class Floors(Struct, frozen=True, kw_only=True):
 
     Attributes:
         scaled: the problem without the demands that cannot be built even alone.
-        blocks: of 1 a piece.
-        burdens: of the burdens, one joint too many a stack.
+        blocks: with 1 for each piece.
+        burdens: of the burdens, with one joint too many for each stack.
         over: of the burdens plus the deviations.
         under: of the burdens less the deviations.
     """
@@ -41,7 +41,7 @@ class Floors(Struct, frozen=True, kw_only=True):
 
 
 def floors(problem: Problem, deadline: Deadline) -> Floors:
-    """Scale the problem and find them, as far as there is time."""
+    """Scale the problem and find the sums, as far as time allows."""
     scaled = scale(problem)
     blocks = least_sums(scaled, [1] * len(scaled.kinds), deadline)
     if blocks is None:

@@ -1,4 +1,4 @@
-"""From how many pieces of each kind a stack has to which pieces it has."""
+"""From the number of pieces of each kind in a stack to the pieces themselves."""
 
 from collections.abc import Sequence
 from typing import TypeAlias
@@ -8,7 +8,7 @@ from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.finding import Plan
 
 Stack: TypeAlias = dict[int, int]
-"""Per kind, how many of its pieces stand in a stack."""
+"""For each kind, how many of its pieces are in a stack."""
 
 
 def hand_out(scaled: Scaled, counts: Sequence[Stack | None]) -> Plan:

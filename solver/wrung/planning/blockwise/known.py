@@ -1,4 +1,4 @@
-"""What a search knows so far: the best plan, and what is proven of every plan."""
+"""What a search knows so far: the best plan, and what is proven about every plan."""
 
 from wrung.planning.finding import Finding, Plan, found, values_of
 from wrung.planning.problem import Problem
@@ -11,7 +11,7 @@ class Known:
     Attributes:
         plan: the best plan so far.
         served_at_most: no plan serves more demands.
-        goals: what comes after the number served, in its order.
+        goals: what comes after the number served, in order.
     """
 
     def __init__(self, problem: Problem, plan: Plan, served_at_most: int) -> None:
@@ -20,7 +20,7 @@ class Known:
         self.goals = GOALS[problem.objective][1:]
         self._problem = problem
         self._bounds: dict[Goal, int] = dict.fromkeys(self.goals, 0)
-        # Asked for again and again of the same plan.
+        # Needed again and again for the same plan.
         self._last = (plan, self._reached(plan))
 
     @property
@@ -34,17 +34,17 @@ class Known:
         return self.served == self.served_at_most
 
     def offer(self, plan: Plan) -> None:
-        """Take a plan if it is better."""
+        """Keep a plan if it is better."""
         if plan is self.plan:
             return
         self.plan = min(self.plan, plan, key=self._rank)
 
     def serves_at_most(self, bound: int) -> None:
-        """No plan serves more than the bound."""
+        """Record that no plan serves more than the bound."""
         self.served_at_most = min(self.served_at_most, bound)
 
     def bounded(self, goal: Goal, bound: int) -> None:
-        """No plan does better by the goal that serves as many and keeps the goals before it."""
+        """Record a bound on the goal for plans that serve as many and keep the goals before it."""
         # A later search may prove less than an earlier one; what was proven stays.
         self._bounds[goal] = max(bound, self._bounds[goal])
         # The largest error is part of the total.
@@ -52,7 +52,7 @@ class Known:
             self.bounded("total", bound)
 
     def value(self, goal: Goal) -> int:
-        """What the plan so far reaches; errors in quanta."""
+        """The values of the plan so far; errors in quanta."""
         return self._values(self.plan)[goal]
 
     def settled(self, goal: Goal) -> bool:

@@ -1,7 +1,7 @@
-"""What a stack costs at least if the whole shelf is free for it, for every length at once.
+"""The least cost of a stack if the whole shelf is free for it, for every length at once.
 
-The textbook dynamic programme of the 0/1 knapsack (Bellman 1957), one array operation a piece.
-Where pieces subtract, the table has negative lengths, too, which a stack may pass on its way.
+The textbook dynamic programme for the 0/1 knapsack (Bellman 1957), one array operation per piece.
+Where pieces subtract, the table has negative lengths too, as a partial stack may have one.
 """
 
 from collections.abc import Sequence
@@ -18,15 +18,16 @@ _Table: TypeAlias = npt.NDArray[np.signedinteger[Any]]
 
 _BYTES_A_DEMAND: Final = 60_000_000
 _MOST_BYTES: Final = 600_000_000
-"""Bytes moved to fill a table; some 5 GB go through a core in a second."""
+"""Bytes moved to fill a table; one core moves about 5 GB in a second."""
 _COPIES: Final = 3
-"""Of a table, while it is filled."""
+"""Copies of a table that exist while it is filled."""
 
 
 class LeastSums:
     """Least sum of a cost per kind over any pieces of a given total length.
 
-    ``zero`` is the place of the length 0 in the table; a sum over ``most`` stands for none.
+    ``zero`` is the place of the length 0 in the table; a sum above ``most`` means that there is
+    none.
     """
 
     def __init__(
@@ -43,7 +44,7 @@ class LeastSums:
         return self._lowest(window.start, window.stop)
 
     def least_with(self, window: range, kind: int) -> int | None:
-        """Likewise, of stacks with a piece of the kind, and perhaps of some that cannot be built.
+        """The same for stacks with a piece of the kind, and perhaps for some that cannot be built.
 
         The kind's piece is not taken out of the shelf for the rest, so this is a lower bound.
         """
@@ -85,14 +86,14 @@ def least_sums(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> Leas
     table = np.full(top + 1, never, dtype=dtype)
     table[0] = 0
     reach = 0
-    # Shortest first: what is reached, and so the work, stays small for longest.
+    # Shortest first: the lengths reached, and so the work, stay few for as long as possible.
     for kind in sorted(range(len(copies)), key=scaled.nominals.__getitem__):
         nominal = scaled.nominals[kind]
         for _ in range(copies[kind]):
             if deadline.passed:
                 return None
             reach = min(reach + nominal, top)
-            # A new array, so that a piece is not added to what it is in already.
+            # A new array, so that a piece is not added to sums that already contain it.
             with_it = table[: reach + 1 - nominal] + dtype.type(costs[kind])
             np.minimum(table[nominal : reach + 1], with_it, out=table[nominal : reach + 1])
     return deadline.memory.hold(LeastSums(scaled, costs, table, most), table.nbytes)
@@ -121,7 +122,7 @@ def _signed(scaled: Scaled, costs: Sequence[int], deadline: Deadline) -> LeastSu
 
 def _with_block(table: _Table, ways: Sequence[tuple[int, int]]) -> _Table:
     """With one more block, which adds its length, perhaps negative, in one of these ways."""
-    # Every way begins at the table without the block, which stands in one way only.
+    # Each way starts from the table without the block, as a block can be used in one way only.
     grown = table.copy()
     for nominal, cost in ways:
         kept = len(table) - abs(nominal)
@@ -139,7 +140,7 @@ def _affordable(scaled: Scaled, size: int, times: int, deadline: Deadline) -> bo
 
 
 def _smallest_dtype(total: int) -> np.dtype[np.signedinteger[Any]]:
-    """The smallest whose half, by which is marked what cannot be built, is beyond all costs."""
+    """The smallest type whose half range, which marks what cannot be built, exceeds all costs."""
     small: tuple[np.dtype[np.signedinteger[Any]], ...] = (np.dtype(np.int16), np.dtype(np.int32))
     fitting = (dtype for dtype in small if total < np.iinfo(dtype).max // 4)
     return next(fitting, np.dtype(np.int64))

@@ -1,8 +1,8 @@
 """The places of an inventory's lengths: the steps of its series, as the digits are of a number.
 
 The bench habit "clear the right-most digit first" rests on them. Of the inch 81-piece set they are
-0.0001, 0.001, 0.050 and 1 in: whatever stack is built, only the blocks that are no multiple of
-0.050 in decide what its length leaves when divided by 0.050 in.
+0.0001, 0.001, 0.050 and 1 in: whatever stack is built, only the blocks that are not multiples of
+0.050 in decide the remainder of its length after division by 0.050 in.
 """
 
 from collections.abc import Iterable, Sequence
@@ -10,14 +10,14 @@ from itertools import pairwise
 from typing import Final
 
 _MOST: Final = 8
-"""Real sets have 2 to 5 steps; a heap of odd lengths may have any number, and few of them help."""
+"""Real sets have 2 to 5 steps; a heap of odd lengths may have any number, but few of them help."""
 
 
 def place_values(lengths: Iterable[int]) -> tuple[int, ...]:
     """Steps of the series among the lengths: each stands between three neighbours or more.
 
-    A step of 1 says nothing of whole numbers and is left out. Of many steps those are kept that
-    most of the lengths are multiples of.
+    A step of 1 says nothing about whole numbers and is left out. If there are many steps, those
+    that divide the most lengths are kept.
     """
     distinct = sorted(set(lengths))
     gaps = [longer - shorter for shorter, longer in pairwise(distinct)]
@@ -27,5 +27,5 @@ def place_values(lengths: Iterable[int]) -> tuple[int, ...]:
 
 
 def residues(lengths: Sequence[int], place: int) -> tuple[int, ...]:
-    """What each length leaves when divided by the place value."""
+    """The remainder of each length after division by the place value."""
     return tuple(length % place for length in lengths)

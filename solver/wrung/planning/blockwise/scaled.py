@@ -1,6 +1,6 @@
-"""The problem in small whole numbers: alike pieces counted, lengths divided by what all share.
+"""The problem in small whole numbers: alike pieces counted, lengths divided by their common step.
 
-Small coefficients propagate better, and alike pieces that are only counted have no symmetry left.
+Small coefficients propagate better, and counting alike pieces removes their symmetry.
 """
 
 from collections.abc import Collection, Iterator, Sequence
@@ -14,11 +14,11 @@ from wrung.planning.problem import Demand, Piece, Problem
 
 
 class Kind(Struct, frozen=True, kw_only=True):
-    """Pieces that can stand for one another: same nominal, deviation, margin and role.
+    """Interchangeable pieces: the same nominal, deviation, margin and role.
 
     Attributes:
         piece: one of them.
-        pieces: ascending indexes of them all.
+        pieces: the indexes of all of them, ascending.
     """
 
     piece: Piece
@@ -37,8 +37,8 @@ class Scaled(Struct, frozen=True, kw_only=True):
         problem: what was scaled.
         kinds: the pieces that some demand could use.
         step: greatest common divisor of their nominal lengths, quanta.
-        grain: greatest common divisor of all that enters an error, quanta.
-        windows: per demand the lengths that serve it, steps; empty where none can.
+        grain: greatest common divisor of everything that enters an error, quanta.
+        windows: for each demand the lengths that serve it, steps; empty where none can.
         nominals: per kind, steps.
         deviations: per kind, grains.
         burdens: per kind its margin and one joint allowance, grains.
@@ -60,7 +60,7 @@ class Scaled(Struct, frozen=True, kw_only=True):
 
     @property
     def stride(self) -> int:
-        """What a stack is off more with each further length of a wide window, grains."""
+        """How much further off a stack is with each further length of a wide window, grains."""
         return 0 if self.problem.measure.corrected else self.step // self.grain
 
     @property
@@ -74,7 +74,7 @@ class Scaled(Struct, frozen=True, kw_only=True):
 
     @property
     def squares(self) -> bool:
-        """Whether what a stack is off counts squared; the grain is then 1."""
+        """Whether the offset of a stack counts squared; the grain is then 1."""
         return self.problem.measure.squares
 
     @property
@@ -104,7 +104,7 @@ class Scaled(Struct, frozen=True, kw_only=True):
         )
 
     def same_blocks(self) -> tuple[tuple[int, ...], ...]:
-        """The kinds, those together that are the same blocks: as they add and as they subtract."""
+        """The kinds grouped by block: each as it adds and as it subtracts."""
         groups: dict[tuple[str, ...], list[int]] = {}
         for index, kind in enumerate(self.kinds):
             blocks = tuple(self.problem.pieces[piece].block.id for piece in kind.pieces)
@@ -124,12 +124,12 @@ class Scaled(Struct, frozen=True, kw_only=True):
 
 
 def scale(problem: Problem) -> Scaled:
-    """Leave out what no demand can use, and divide."""
+    """Leave out the pieces that no demand can use, and divide."""
     kinds = _kinds(problem)
     step = gcd(*(kind.piece.nominal for kind in kinds)) or 1
     windows = tuple(_window(demand, step) if kinds else range(0) for demand in problem.demands)
     squares = problem.measure.squares
-    # What divides an offset need not divide its square, which is rounded down.
+    # A divisor of an offset need not divide its square, which is rounded down.
     grain = 1 if squares else gcd(*_error_parts(problem, kinds, windows, step)) or 1
     joint = problem.joint_allowance
     return Scaled(
@@ -162,7 +162,7 @@ def _kinds(problem: Problem) -> tuple[Kind, ...]:
 def _window(demand: Demand, step: int) -> range:
     if demand.most < max(demand.wear, 1):
         return range(0)
-    # Rounded inwards, and never 0: a stack of no blocks is none.
+    # Rounded inwards, and never 0: no blocks make no stack.
     return range(max(-(-demand.low // step), 1), demand.high // step + 1)
 
 

@@ -1,4 +1,4 @@
-"""One run of the solver: the best value of an objective, as far as it can be had in the time."""
+"""One run of the solver: the best value of an objective that can be found in the time."""
 
 import math
 from typing import Final, Literal, TypeAlias
@@ -23,28 +23,28 @@ _VERDICTS: Final[dict[int, Verdict]] = {
 # Bounds come as floats; a hair above a whole number must not be taken for the next.
 _ROUNDING: Final = 1e-6
 _CLOCK: Final = 0.97
-"""In the largest models the solver looks at its clock some 50 ms late."""
+"""In the largest models the solver checks its clock about 50 ms late."""
 _SECONDS_A_USE: Final = 15e-6
-"""For each kind and demand, less than making and loading a model took wherever it was measured."""
+"""For each kind and demand; making and loading a model took longer wherever it was measured."""
 _BYTES: Final = 130_000_000
 _BYTES_A_USE: Final = 4_000
 _BYTES_A_FEW: Final = 50_000
-"""For each kind and demand again, what the solver comes to hold, the model included, and beside
-that whatever the size, but where it is small: more than was measured in half a minute."""
+"""The solver's memory, model included: for each kind and demand, and a fixed part that small models
+do not need. Both are more than was measured in half a minute."""
 _BYTES_A_MEMBER: Final = 300
 """For each kind and member of a crowd, where a demand is a member of several."""
 _SECONDS_A_VARIABLE: Final = 3.5e-6
-"""What the solver takes to load a model, which it does not look at the clock for: with less time
-than that, no search would begin."""
+"""The time that the solver takes to load a model, during which it does not check the clock: with
+less time than that, no search would begin."""
 
 
 class Aim(Struct, frozen=True, kw_only=True):
-    """What to make least or most.
+    """What to minimise or maximise.
 
     Attributes:
         objective: the sum in question.
-        sense: which of the two.
-        sparse: whether it takes few of the values in its range.
+        sense: minimise or maximise.
+        sparse: whether it takes only few of the values in its range.
     """
 
     objective: cp_model.LinearExpr
@@ -53,7 +53,7 @@ class Aim(Struct, frozen=True, kw_only=True):
 
 
 class Result(Struct, frozen=True, kw_only=True):
-    """What came of it.
+    """The result of a run.
 
     Attributes:
         verdict: ``proven`` best; ``found`` a plan, not proven best; ``impossible`` no plan holds
@@ -70,12 +70,12 @@ class Result(Struct, frozen=True, kw_only=True):
 def worth_making(scaled: Scaled, deadline: Deadline, pairs: int = 0) -> bool:
     """Whether there is time and memory for a model of all kinds and demands.
 
-    With ``pairs``, of so many pairs of stacks, too. What cannot be made in time is not begun, as to
-    drop it takes time, too.
+    With ``pairs``, also for that many pairs of stacks. A model that cannot be made in time is not
+    begun, as freeing it takes time too.
     """
     kinds, demands = len(scaled.kinds), len(scaled.open) + pairs
     uses = kinds * demands
-    # Sequences side by side make thousands of crowds, each with a constraint a kind.
+    # Sequences side by side make thousands of crowds, each with a constraint for every kind.
     members = sum(len(crowd) for crowd in scaled.problem.crowds if len(crowd) > 1)
     size = uses * _BYTES_A_USE + min(uses * _BYTES_A_FEW, _BYTES)
     size += kinds * max(members - demands, 0) * _BYTES_A_MEMBER
@@ -90,10 +90,10 @@ def solve(
     Args:
         choices: variables and rules.
         aim: what to optimise.
-        start: the plan to begin with; it need not hold all rules.
+        start: the plan to begin with; it need not keep to all rules.
         deadline: ends the search.
-        effort: ends it too, in the solver's deterministic time (some seconds each): the same on
-            every machine, so that what is tried next does not depend on how fast it is.
+        effort: also ends it, in units of the solver's deterministic time (some seconds each). It is
+            the same on every machine, so that what is tried next does not depend on speed.
     """
     if deadline.remaining < choices.size * _SECONDS_A_VARIABLE:
         return Result(verdict="open")
@@ -101,11 +101,11 @@ def solve(
     if deadline.passed:
         return Result(verdict="open")
     solver = new_solver(deadline.share(_CLOCK), effort)
-    # Measured over a hundred requests of six targets: without presolve and cuts the rules as they
-    # stand are proven 2 to 10 times faster, and nothing is left that could overrun the time.
+    # Measured over a hundred requests of six targets: without presolve and cuts, proofs with these
+    # rules are 2 to 10 times faster, and no step is left that could overrun the time.
     solver.parameters.cp_model_presolve = False
     solver.parameters.cut_level = 0
-    # The usual search may creep from one value of the objective to the next.
+    # The default search may creep from one value of the objective to the next.
     solver.parameters.use_objective_lb_search = aim.sparse
     with deadline.cancel.stopping(solver.stop_search):
         status = solver.solve(choices.model)

@@ -1,1 +1,1 @@
-"""What is quickly built, and what is quickly proven out of reach: simple ways, without a search."""
+"""What can be built, or proven unbuildable, quickly by simple means, without a search."""

@@ -1,12 +1,12 @@
 """Stacks one after another from what is free on one shelf, each in well under a millisecond.
 
-Of the finest pieces a stack takes as few as can be, as they run out first: one of the patterns that
-its length asks for, see `fine`. What is left of the length are whole steps, and a table of the
-other free pieces says by how few of these it is made up. Tables are small, as their step is not
-the finest, and serve every demand until other pieces are free.
+A stack takes as few of the finest pieces as possible, as they run out first: one of the patterns
+that its length asks for, see `fine`. The rest of the length is a whole number of steps, and a table
+of the other free pieces says how few of them make it up. Tables are small, as their step is not the
+finest, and serve every demand until other pieces are free.
 
-That misses stacks now and then, which an exact search of one stack would find in ten times the
-time. It is for questions in which one way more or less does not matter.
+This misses a stack now and then that an exact search for one stack would find in ten times the
+time. It is meant for questions where one stack more or less does not matter.
 """
 
 from collections.abc import Iterator, Sequence
@@ -23,11 +23,11 @@ from wrung.planning.problem import Problem
 _BITS_AN_EFFORT: Final = 1_000_000
 """Somewhat more than the tables of an 81-piece set take."""
 _EXACT: Final = 3
-"""Effort of a stack that is not read from tables."""
+"""The effort for a stack that is not read from tables."""
 
 
 def held_by(problem: Problem, stack: Sequence[int]) -> Mask:
-    """The pieces that nothing else can use beside it: a block can be turned over, but not both."""
+    """The pieces that nothing else can use beside it: a block turned over is not free either."""
     if not problem.signed:
         return as_mask(stack)
     blocks = {problem.pieces[piece].block.id for piece in stack}
@@ -51,7 +51,7 @@ class Builder:
 
     @property
     def effort(self) -> int:
-        """How much work a stack is, where one from small tables is 1."""
+        """How much work one stack is; a stack from small tables counts as 1."""
         return _EXACT if self._tables is None else max(self._tables.bits // _BITS_AN_EFFORT, 1)
 
     def stack(self, demand: int, taken: Mask, deadline: Deadline) -> Mask:
@@ -80,7 +80,7 @@ class Builder:
             yield held_by(self._problem, stack)
 
     def choice(self, demand: int) -> int:
-        """Among how many ways to use the fine pieces the demand can choose."""
+        """How many ways to use the fine pieces the demand can choose from."""
         return 1 if self._fine is None else len(self._fine.rows(demand))
 
     def _free_patterns(self, demand: int, taken: Mask) -> Iterator[tuple[Mask, int]]:
@@ -109,7 +109,7 @@ class _Pattern(Struct, frozen=True, kw_only=True):
 
     Attributes:
         length: of all its pieces, quanta.
-        whole: the pieces of the lengths of which it takes all.
+        whole: the pieces of those lengths of which it takes every piece.
         some: for each other length the pieces, and how many of them it takes.
     """
 
@@ -118,7 +118,7 @@ class _Pattern(Struct, frozen=True, kw_only=True):
     some: tuple[tuple[Mask, int], ...]
 
     def free(self, taken: Mask) -> Mask | None:
-        """Pieces that make it up and are not taken."""
+        """Pieces that make up the pattern and are not taken."""
         if self.whole & taken:
             return None
         found = self.whole

@@ -1,8 +1,8 @@
 """What free pieces add up to, a few at a time: tables that serve one question after another.
 
-A table is one number with a row of bits for each count of pieces, set where at most so many add up
-to that sum. A further piece is one shift of all rows: up by one row, and on by its length. What the
-number was before each piece is kept, which tells the way back to the pieces of a sum.
+A table is one number with a row of bits for each count of pieces, set where at most that many
+pieces add up to the sum. A further piece is one shift of all rows: up by one row, and on by its
+length. The number before each piece is kept, so that the pieces of a sum can be traced back.
 """
 
 from collections import Counter, OrderedDict
@@ -22,11 +22,11 @@ Mask: TypeAlias = int
 _MOST_COARSE: Final = 6
 """Pieces of a stack beside the fine ones."""
 _MOST_SIZES: Final = 120
-"""Of a table, where pieces are alike; of more than so many lengths one each."""
+"""Sizes in a table with alike pieces; beyond this, one piece of each length."""
 _MOST_BITS: Final = 60_000_000
-"""Of a table: some milliseconds and 8 MB."""
+"""The most bits of a table: some milliseconds and 8 MB."""
 _KEPT_BITS: Final = 120_000_000
-"""Of all tables that are kept."""
+"""The most bits of all tables that are kept."""
 
 
 class _Length(Struct, frozen=True, kw_only=True):
@@ -43,7 +43,7 @@ def as_mask(pieces: Sequence[int]) -> Mask:
 
 
 def as_pieces(mask: Mask) -> tuple[int, ...]:
-    """The indexes again, ascending; few of many pieces are found without a look at each."""
+    """The indexes again, ascending; finding a few of many pieces does not look at each."""
     found: list[int] = []
     while mask:
         lowest = mask & -mask
@@ -61,7 +61,7 @@ class CoarseTables:
         self._rows = rows
         self._sizes = [(number, own.size) for number, own in enumerate(lengths)]
         single = all(own.pieces.bit_count() == 1 for own in lengths)
-        # Asked most often of a single set, where it is a matter of yes or no.
+        # Most shelves are a single set, where each length is either taken or not.
         self._single = [own.pieces for own in lengths] if single else []
         self.bits = _bits(lengths, rows.width)
         self._most_kept = max(_KEPT_BITS // self.bits, 1)
@@ -71,7 +71,7 @@ class CoarseTables:
         """The fine pieces of that length and as few others as serve the demand; 0 if none do."""
         wanted, step = self._problem.demands[demand], self._rows.step
         low, high = max(wanted.low, 1) - length, wanted.high - length
-        # The end is that of the longest demand, so no row ends within the window.
+        # The rows reach the end of the longest demand, so no row ends within the window.
         first, last = max(-(-low // step), 0), high // step
         if first > last:
             return 0
@@ -79,7 +79,7 @@ class CoarseTables:
         return 0 if found is None else fine | self._pieces(found, taken)
 
     def _pieces(self, counts: Counter[int], taken: Mask) -> Mask:
-        """So many of each length that are not taken."""
+        """For each length, that many pieces that are not taken."""
         picked = 0
         for number, count in counts.items():
             left = self._lengths[number].pieces & ~taken
@@ -93,14 +93,14 @@ class CoarseTables:
         table = self._kept.pop(free, None)
         if table is None:
             table = _Table(list(chain(*map(repeat, self._sizes, free))), self._rows)
-            # The one not used for longest makes room.
+            # The least recently used one makes room.
             if len(self._kept) == self._most_kept:
                 self._kept.popitem(last=False)
         self._kept[free] = table
         return table
 
     def _free(self, taken: Mask) -> bytes:
-        """How many pieces of each length are to be had."""
+        """How many pieces of each length are available."""
         if self._single:
             return bytes([not taken & own for own in self._single])
         return bytes(min((own.pieces & ~taken).bit_count(), own.most) for own in self._lengths)
@@ -130,7 +130,7 @@ def _rows(sizes: Collection[int], step: int, end: int) -> _Rows:
         step=step,
         width=width,
         first=first,
-        # What would be longer than the end must not run over into the next row.
+        # Sums beyond the end must not run over into the next row.
         below={size: (fewer << width - size) - fewer for size in sizes},
     )
 
@@ -147,7 +147,7 @@ class _Table:
             self._reached.append(reached)
 
     def pick(self, first: int, last: int) -> Counter[int] | None:
-        """As few pieces as bring the sum to ``first..last``, by length; None if none do."""
+        """The fewest pieces that bring the sum to ``first..last``, by length; None if none do."""
         wanted = (1 << last - first + 1) - 1
         for count in range(_MOST_COARSE + 1):
             within = self._reached[-1] >> count * self._width + first & wanted
@@ -188,7 +188,7 @@ def coarse_tables(problem: Problem, fine: Fine | None) -> CoarseTables | None:
         # Long ones first: a table is read from its end, and leaves out what it can.
         for nominal, own in sorted(by_nominal.items(), reverse=True)
     ]
-    # Asked before any is made, as lengths without a common step would fill the memory.
+    # Checked before any table is made, as lengths without a common step would fill the memory.
     if _bits(lengths, longest // step + 1) > _MOST_BITS:
         return None
     return CoarseTables(

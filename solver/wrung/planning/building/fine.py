@@ -1,7 +1,7 @@
-"""The few pieces that carry the last decimals, and how a length is brought to whole steps by them.
+"""The few pieces that carry the last decimals, and how they bring a length to whole steps.
 
-Pieces that are no multiple of a step are few where the step is one of the fine ones. Every stack
-has to take from them what brings its length to a multiple of the step: a *pattern*.
+For a fine step, only a few pieces are not multiples of it. From these every stack has to take what
+brings the rest of its length to a multiple of the step: a *pattern*.
 """
 
 from collections import Counter
@@ -18,11 +18,11 @@ from wrung.planning.problem import Demand, Problem
 Ints: TypeAlias = npt.NDArray[np.int64]
 
 _MOST_USES: Final = 4_096
-"""Ways to use the fine pieces, in all; a set's finest series has 512 or 1024."""
+"""Ways to use the fine pieces, in total; the finest series of a set has 512 or 1024."""
 
 
 class Fine:
-    """The fine gauge pieces of one step, and the ways to use them, made when asked for.
+    """The fine gauge pieces of one step, and the ways to use them, made on demand.
 
     Attributes:
         step: what the other pieces' lengths are multiples of, quanta.
@@ -50,11 +50,11 @@ class Fine:
         return known
 
     def _found(self, demand: Demand) -> Ints:
-        """Rows that leave a multiple of the step, less those that hold another such row."""
+        """Rows that leave a multiple of the step, without those that contain another such row."""
         rest_low, rest_high = demand.low - self.sums, demand.high - self.sums
         multiple = rest_high // self.step * self.step >= np.maximum(rest_low, 0)
         fits = np.flatnonzero(multiple & (rest_high >= 0) & (self._counts <= demand.most))
-        # Fewest pieces first, as a use can only hold others of fewer pieces.
+        # Fewest pieces first, as a use can only contain others with fewer pieces.
         left = fits[np.argsort(self._counts[fits], kind="stable")]
         kept: list[int] = []
         while len(left):

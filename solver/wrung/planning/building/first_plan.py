@@ -10,11 +10,11 @@ from wrung.planning.parts import filled
 from wrung.planning.problem import Problem
 
 _EFFORT: Final = 1_000
-"""Stacks asked for; those that find no fine blocks free take next to no time."""
+"""The number of stacks tried; those that find no fine blocks free take next to no time."""
 
 
 def first_plan(problem: Problem, deadline: Deadline) -> Plan:
-    """One stack after another from the pieces left, as far as there are any and there is time."""
+    """One stack after another from the pieces left, as far as pieces and time allow."""
     plan: Plan = (None,) * len(problem.demands)
     if deadline.passed or not problem.demands:
         return plan
@@ -22,7 +22,7 @@ def first_plan(problem: Problem, deadline: Deadline) -> Plan:
     if stacking.builder.quick:
         held = _changed(_one_after_another(plan, stacking, deadline), stacking, deadline)
         plan = tuple(as_pieces(mask) or None for mask in held)
-    # Those that have no stack as yet may be built from what is left by an exact search.
+    # An exact search may still build the missing stacks from the pieces left.
     return filled(problem, plan, deadline)
 
 
@@ -34,7 +34,7 @@ def _one_after_another(plan: Plan, stacking: Stacking, deadline: Deadline) -> He
 
 
 def _changed(held: Held, stacking: Stacking, deadline: Deadline) -> Held:
-    """The plan with more served by building some stacks anew."""
+    """The plan, with more demands served by rebuilding some stacks."""
     for demand, mask in enumerate(held):
         if not mask and stacking.effort > 0 and not deadline.passed:
             held = stacking.with_one_more(held, demand, deadline) or held

@@ -1,8 +1,8 @@
-"""What demands that are needed at one time use up together: simple proofs of a shortage.
+"""What demands that are needed at the same time use up together: simple proofs of a shortage.
 
-Each need names something that every stack takes some of, and how much of it is on the shelf.
+Each need names something that every stack uses, and how much of it is on the shelf.
 Demands that need more than there is cannot all be served. The needs are necessary conditions only;
-demands that pass them all may still not fit.
+demands that pass them all may still not fit together.
 """
 
 from collections.abc import Callable, Collection
@@ -15,7 +15,7 @@ from wrung.planning.problem import Demand, Problem
 
 
 class Need(Struct, frozen=True, kw_only=True):
-    """What each demand takes of one thing at least, by index of the demand, and how much there is.
+    """The least that each demand takes of one thing, by index of the demand, and how much there is.
 
     It holds for demands that are needed at one time.
     """
@@ -24,14 +24,14 @@ class Need(Struct, frozen=True, kw_only=True):
     supply: int
 
     def unserved(self, demands: Collection[int]) -> int:
-        """So many of these demands at least cannot be served together."""
-        # Those that need least first: no others of that number need less together.
+        """At least this many of these demands cannot be served together."""
+        # Those that need least first: no other choice of as many demands needs less.
         used = accumulate(sorted(self.amounts[k] for k in demands))
         return sum(1 for total in used if total > self.supply)
 
     def conflict(self, demands: Collection[int]) -> tuple[int, ...]:
         """The fewest of these demands that need more than there is; empty if they do not."""
-        # Those that need most first use up what there is with the fewest demands.
+        # Taking those that need most first uses up the supply with the fewest demands.
         greediest = sorted(demands, key=lambda k: (-self.amounts[k], k))
         used = list(accumulate(self.amounts[k] for k in greediest))
         enough = sum(1 for total in used if total <= self.supply)
@@ -57,7 +57,7 @@ def _length(problem: Problem) -> Need:
 
 
 def _fine_pieces(problem: Problem) -> list[Need]:
-    """A length that is no multiple of a step takes at least one piece that is none either."""
+    """A length that is not a multiple of a step takes at least one piece that is not one either."""
     worn = any(demand.wear for demand in problem.demands)
     return [
         _need(

@@ -1,7 +1,7 @@
 """How many demands the few fine pieces can serve: an exact small packing of patterns, see `fine`.
 
 Patterns of demands that are needed at one time must not share a piece. If they cannot be packed
-side by side, the demands cannot stand together, whatever else is on the shelf.
+side by side, the demands cannot all be served, whatever else is on the shelf.
 """
 
 from collections.abc import Collection, Iterator, Sequence
@@ -34,7 +34,7 @@ class Place(Struct, frozen=True, kw_only=True):
 
     def packed(self, demands: Collection[int]) -> int:
         """The most of these demands whose patterns fit side by side."""
-        # By the number of demands served, the uses that serve so many.
+        # The uses that serve each number of demands.
         served: list[Uses] = [1]
         for demand in demands:
             more = [self._with(uses, demand) for uses in served]
@@ -69,7 +69,7 @@ def _places(problem: Problem) -> Iterator[Place]:
 
 
 def _rows(problem: Problem, step: Step, fine: Fine) -> list[Ints]:
-    # A wear block that is fine itself makes up a length in ways that are not looked into.
+    # A wear block that is itself fine adds ways to make up a length that are not considered here.
     excused = any(problem.pieces[piece].wear for piece in step.fine)
     return [
         np.zeros(1, dtype=np.int64) if excused and demand.wear else fine.rows(number)

@@ -13,7 +13,7 @@ _MOST_THINNED: Final = 4
 
 
 class Proofs:
-    """What is proven without a search. It never errs, but there is much that it cannot prove."""
+    """What is proven without a search: never wrong, but it cannot prove everything."""
 
     def __init__(self, problem: Problem) -> None:
         self._problem = problem
@@ -34,9 +34,9 @@ class Proofs:
         )
 
     def known_conflict(self, deadline: Deadline) -> tuple[int, ...] | None:
-        """A conflict from which these proofs can leave out no demand; None if they know of none.
+        """A conflict from which these proofs can remove no demand; None if they find none.
 
-        After the deadline it is taken as it is.
+        After the deadline it is not reduced further.
         """
         found = {need.conflict(c) for need in self._needs for c in self._problem.crowds}
         found |= {crowd for crowd in self._problem.crowds if self._unserved(crowd)}
@@ -48,13 +48,13 @@ class Proofs:
         return {tuple(k for k in crowd if k in demands) for crowd in self._problem.crowds}
 
     def _unserved(self, together: Collection[int]) -> int:
-        """So many at least of demands that are needed at one time are not served."""
+        """At least this many of the demands that are needed at one time are not served."""
         by_need = max(need.unserved(together) for need in self._needs)
         by_place = max((len(together) - p.packed(together) for p in self._places), default=0)
         return max(by_need, by_place)
 
     def _thinned(self, conflict: tuple[int, ...], deadline: Deadline) -> tuple[int, ...]:
-        # The first few are often enough; what is left of them is thinned one by one.
+        # The first few often suffice; these are then thinned one by one.
         conflict = conflict[: self._shortest_start(conflict)]
         for demand in reversed(conflict):
             rest = tuple(k for k in conflict if k != demand)
@@ -64,7 +64,7 @@ class Proofs:
         return conflict
 
     def _shortest_start(self, conflict: tuple[int, ...]) -> int:
-        """How many demands from the front make a conflict already."""
+        """How many demands from the front already form a conflict."""
         counts = range(len(conflict))
         # More demands never undo a conflict, so halving finds where one begins.
         return bisect_left(counts, 1, key=lambda count: int(self.conflict(conflict[:count])))

@@ -1,4 +1,4 @@
-"""Plans changed stack by stack: one more demand served, if need be by building another anew."""
+"""Plans changed stack by stack: one more demand served, if need be by rebuilding another stack."""
 
 from collections.abc import Collection, Iterator
 from typing import TypeAlias
@@ -15,9 +15,9 @@ Held: TypeAlias = tuple[Mask, ...]
 
 
 class Stacking:
-    """Changes plans of one problem, with so much effort.
+    """Changes plans of one problem, with a limited effort.
 
-    Each stack asked for takes of it, so that it ends alike on every machine.
+    Each stack that it tries uses some of it, so that it ends at the same point on every machine.
     """
 
     def __init__(self, problem: Problem, effort: int) -> None:
@@ -27,7 +27,7 @@ class Stacking:
         self.effort = effort
 
     def held(self, plan: Plan) -> Held:
-        """The plan by what its stacks hold."""
+        """The plan in terms of the pieces that its stacks hold."""
         return tuple(held_by(self._problem, stack) if stack else 0 for stack in plan)
 
     def taken(self, held: Held, demand: int) -> Mask:
@@ -44,13 +44,13 @@ class Stacking:
         return put(held, demand, stack) if stack else None
 
     def with_one_more(self, held: Held, demand: int, deadline: Deadline) -> Held | None:
-        """The same, if need be by building another stack anew."""
+        """The same, if need be by rebuilding another stack."""
         ways = self._ways(held, demand)
         tries = (self._with_all(without, anew, deadline) for without, anew in ways)
         return next((served for served in tries if served is not None), None)
 
     def _ways(self, held: Held, demand: int) -> Iterator[tuple[Held, tuple[int, ...]]]:
-        """Plans with at most one stack given up, and what is then to be built, in turn."""
+        """Plans with at most one stack given up, each with what must then be built, in order."""
         yield held, (demand,)
         for rival in self._rivals[demand]:
             if held[rival]:

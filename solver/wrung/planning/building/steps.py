@@ -19,9 +19,9 @@ class Step(Struct, frozen=True, kw_only=True):
 
 
 def steps(problem: Problem) -> tuple[Step, ...]:
-    """The steps that the fewest pieces are finer than; those that all or none are, left out.
+    """The steps with the fewest finer pieces, without those with all or no pieces finer.
 
-    A step is how far apart two neighbouring lengths are: in a set, the steps of its series.
+    A step is the distance between two neighbouring lengths: in a set, the steps of its series.
     """
     ordered = sorted({piece.nominal for piece in problem.pieces})
     apart = sorted({longer - shorter for shorter, longer in pairwise(ordered)})

@@ -1,1 +1,1 @@
-"""Candidates: whole stacks that could be part of a best plan, from tables of what can remain."""
+"""Candidates: whole stacks that could be part of a best plan, from tables of remaining lengths."""

@@ -1,9 +1,9 @@
 """What a candidate stack costs, as the larger of sums over its pieces.
 
 The worst-case error holds an absolute value, |offset + deviations|. It is the larger of two plain
-sums, one with the deviations added and one with them taken off, so that tables of sums can limit
-it from both sides without loss. Their mean, the margins alone, is a third that often cuts more.
-Where the offset counts squared, the straight lines that touch the square take the place of the two.
+sums, one with the deviations added and one with them taken off, so that tables of sums can bound it
+from both sides without loss. Their mean, the margins alone, is a third sum that often prunes more.
+Where the offset counts squared, tangents to the square take the place of the two.
 """
 
 from typing import Final
@@ -52,19 +52,19 @@ def block_goal(stock: Stock, starts: Starts) -> Goal:
 def error_goal(stock: Stock, starts: Starts, *, blocks: int = 0, signs: bool = False) -> Goal:
     """Worst-case error, quanta; plus ``blocks`` for each block.
 
-    With exact targets the mean alone is a close bound, and one table is quicker than three;
-    ``signs`` asks for all three all the same.
+    With exact targets the mean alone is a tight bound, and one table is quicker than three;
+    ``signs`` asks for all three nevertheless.
     """
     pieces = stock.burdens + blocks
     begun = starts.burdens + blocks * starts.counts
     if not stock.deviations[: stock.gauges].any():
-        # Without deviations no piece changes what a start is off: its error is known at once.
+        # Without deviations no piece changes the offset of a start: its error is known at once.
         exact = Side(pieces=pieces, starts=stock.errors(starts.offsets, begun))
         return Goal(sides=(exact,), blocks=blocks, errors=1)
     mean = Side(pieces=pieces, starts=begun)
     both = signs or bool(starts.offsets.any())
     if stock.squares:
-        # Variances alone would let far too much pass that is far off.
+        # Variances alone would let through far too many stacks that are far off.
         sides = (mean, *_touching(stock, starts, pieces, begun))
     else:
         sides = (mean, *_both_signs(stock, starts, pieces, begun)) if both else (mean,)
@@ -91,7 +91,7 @@ def _touching(stock: Stock, starts: Starts, pieces: Ints, begun: Ints) -> tuple[
 
 
 def _slopes(stock: Stock, starts: Starts) -> tuple[int, ...]:
-    """Of lines that touch the square where good stacks may be, and stacks well inside a window.
+    """Slopes of tangents where good stacks may be, and where stacks lie well inside a window.
 
     A line of slope m touches it at 50 m; measured on certified sets, the first does most.
     """
@@ -112,14 +112,14 @@ def worst_error(stock: Stock, starts: Starts) -> int:
 def block_before_errors(stock: Stock, starts: Starts) -> int:
     """Cost of one block where blocks count before errors: a little above any error of a stack.
 
-    Not far above, as tables of small costs are quicker; and a power of two, so that requests of
-    other targets mostly find their tables kept.
+    Not far above, as tables of small costs are quicker; and a power of two, so that requests for
+    other targets usually find their tables in the cache.
     """
     return min(1 << worst_error(stock, starts).bit_length(), _MOST_BEFORE_ERRORS)
 
 
 def first_window(stock: Stock) -> int:
-    """How far above its plain sum of margins a least error is likely to lie, quanta."""
+    """How far a least error is likely to lie above the plain sum of margins, quanta."""
     deviations = np.abs(stock.deviations[: stock.gauges])
     off = int(deviations.mean() * 3 // 10) if len(deviations) else 0
     return off * off // 50 if stock.squares else off

@@ -22,7 +22,7 @@ from wrung.planning.candidates.walk import (
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 
 MOST_PARTIAL: Final = 300_000
-"""Partial stacks that one search may make before it gives up."""
+"""The most partial stacks that one search may make before it gives up."""
 
 
 _MOST_PARTIAL_STRAIGHT: Final = 3_000
@@ -39,7 +39,7 @@ class Cap(Struct, frozen=True, kw_only=True):
 
 
 class Cheapest(Struct, frozen=True, kw_only=True):
-    """The least cost of each demand, `NEVER` where it cannot be built, and what was seen.
+    """The least cost of each demand, `NEVER` where it cannot be built, and the candidates seen.
 
     Where the search was too large to be exact, no candidate costs less than ``least``.
     """
@@ -54,7 +54,7 @@ class _Bound(Struct, frozen=True, kw_only=True):
 
     Attributes:
         costs: of the table, by way and item.
-        lasting: whether other requests may ask for it, too: it has no prices.
+        lasting: whether other requests may ask for it too, as it has no prices.
         ways: as in `Limit`; so are ``spent`` and ``most``.
     """
 
@@ -98,7 +98,7 @@ def _plain(bench: Workbench, goal: Goal, most: Ints) -> tuple[_Bound, ...]:
 
 
 def priced_costs(bench: Workbench, goal: Goal, prices: Prices, candidates: Candidates) -> Ints:
-    """What the candidates cost by the goal, with what their pieces cost beside it."""
+    """What the candidates cost by the goal, plus the prices of their pieces."""
     costs = goal.costs(candidates)
     by_group = bench.prices_by_group(prices)
     if not by_group.any():
@@ -111,7 +111,7 @@ def _prices_paid(by_group: Ints, groups: Ints, kinds: Ints) -> Ints:
     """What the kinds of each row cost a demand of that row's group."""
     if len(by_group) == 1:
         return total_over_kinds(kinds, by_group[0])
-    # An index of -1 finds the last element, the 0 that is put there for it.
+    # An index of -1 finds the last element, the 0 that is put there for this.
     padded = np.concatenate([by_group, np.zeros((len(by_group), 1), np.int64)], axis=1)
     paid: Ints = padded[groups[:, None], kinds].sum(axis=1)
     return paid
@@ -140,16 +140,16 @@ class Search:
         self._batches = self._priced(by_group) if by_group.any() else [self._unpriced()]
 
     def _unpriced(self) -> _Batch:
-        # What is asked of them is said later, see `_enumerate`.
+        # Their limits are set later, see `_enumerate`.
         rows = np.arange(len(self._bench.starts.demands))
         return _Batch(rows=rows, bounds=_plain(self._bench, self._goal, rows))
 
     def _priced(self, by_group: Ints) -> list[_Batch]:
-        """Prices belong to this search alone; kept, its tables would crowd lasting ones out."""
+        """Prices belong to this search alone; cached, its tables would crowd out lasting ones."""
         bench, starts = self._bench, self._bench.starts
         distinct, ways = by_group, np.zeros_like(starts.demands)
         if len(by_group) > 1:
-            # Groups that pay the same need one table.
+            # Groups with the same prices share one table.
             distinct, way = np.unique(by_group, axis=0, return_inverse=True)
             ways = way.reshape(-1)[bench.group_of[starts.demands]]
         paid = _prices_paid(distinct, ways, starts.begun)
@@ -181,7 +181,7 @@ class Search:
     def within(
         self, most: Ints, most_partial: int = MOST_PARTIAL, beam: int | None = None
     ) -> Candidates | None:
-        """All candidates that cost no more than ``most``, by demand; None if they are too many.
+        """All candidates that cost no more than ``most``, by demand; None if there are too many.
 
         With ``beam``, only some of them.
         """
@@ -192,7 +192,7 @@ class Search:
                 return None
             parts.append(part)
         found = join_candidates(parts)
-        # Limits hold the sums of gauge pieces; the cost itself is what is asked for.
+        # Limits only bound the sums over gauge pieces; what is asked for is the cost itself.
         keep = self.costs(found) <= most[found.demands]
         for cap in self._caps:
             keep &= cap.goal.costs(found) <= cap.most[found.demands]
@@ -212,7 +212,7 @@ class Search:
         )
 
     def least_by_start(self) -> Ints:
-        """By start, what no candidate can cost less than; `NEVER` where none can be built."""
+        """By start, a lower bound on the cost of candidates; `NEVER` where none can be built."""
         least = np.full(len(self._bench.starts.demands), NEVER, np.int64)
         for batch in self._batches:
             own = self._bench.starts.where(batch.rows)
@@ -225,7 +225,7 @@ class Search:
         return np.where(least >= FREE, NEVER, least)
 
     def floors(self) -> Ints:
-        """By demand, what no candidate can cost less than; `NEVER` where none can be built."""
+        """By demand, a lower bound on the cost of candidates; `NEVER` where none can be built."""
         floors = np.full(len(self._bench.problem.demands), NEVER, np.int64)
         np.minimum.at(floors, self._bench.starts.demands, self.least_by_start())
         return floors
@@ -235,8 +235,8 @@ class Search:
     ) -> Cheapest:
         """The least cost of each demand, or a bound on it where the search grows too large.
 
-        The limit rises from what no candidate can cost less than, but not beyond the cost of one
-        that is ``known``.
+        The limit rises from a lower bound on the cost, but not beyond the cost of a candidate that
+        is ``known``.
         """
         floors = self.floors()
         ceilings = self._ceilings(known)
@@ -253,7 +253,7 @@ class Search:
                 return Cheapest(
                     least=bounds, exact=False, candidates=join_candidates([*found, some])
                 )
-            # A limit up to a known candidate shows all that is cheaper: its cost will do.
+            # A limit at the cost of a known candidate is high enough: it shows all that is cheaper.
             least = np.where((limit >= ceilings) & (ceilings < FREE), ceilings, NEVER)
             np.minimum.at(least, wider.demands, self.costs(wider))
             closed = open_ & ((least < NEVER) | (limit >= FREE))
@@ -261,12 +261,12 @@ class Search:
             # Nothing is within an open demand's limit, and costs are whole numbers.
             bounds = np.where(closed, least, np.where(open_, limit + 1, bounds))
             open_ &= ~closed
-            # The 1 lets a window of nothing grow, too.
+            # The 1 lets a window of width 0 grow, too.
             window += window // 2 + np.abs(floors) // 32 + 1
         return Cheapest(least=bounds, exact=True, candidates=join_candidates(found))
 
     def _straight(self, floors: Ints, ceilings: Ints) -> Cheapest | None:
-        """All up to the cheapest candidates known, if those are not many."""
+        """All candidates up to the cheapest ones known, if there are not many."""
         open_ = floors < NEVER
         if (ceilings >= FREE)[open_].any():
             return None

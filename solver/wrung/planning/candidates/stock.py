@@ -1,8 +1,8 @@
 """The shelf and the demands as arrays: interchangeable pieces counted once, lengths in steps.
 
-A *kind* is a set of pieces that may stand for one another. For what can be built at all, and with
-how many blocks, pieces of one nominal length are one kind; for errors, deviation and margin must
-agree too. Counting kinds instead of pieces removes the symmetry that would drown an enumeration.
+A *kind* is a set of interchangeable pieces. To find what can be built, and with how many blocks,
+pieces of one nominal length are one kind; for errors, deviation and margin must agree too. Counting
+kinds instead of pieces removes symmetry that would make an enumeration far too long.
 """
 
 from collections.abc import Callable, Iterator
@@ -22,16 +22,17 @@ Ints: TypeAlias = npt.NDArray[np.int64]
 Cells: TypeAlias = npt.NDArray[np.signedinteger]
 Bools: TypeAlias = npt.NDArray[np.bool_]
 
-# Sums with a few of it still fit into 64 bits.
+# Sums of a few of these still fit into 64 bits.
 NEVER: Final = 1 << 60
 """A cost no stack can have."""
 
 MOST_STARTS: Final = 20_000
-"""More ways to begin than this (wide tolerance windows, many wear blocks) are left to others."""
+"""More ways to begin than this (wide tolerance windows, many wear blocks) are left to other
+engines."""
 
 
 _STARTS_A_LOOK: Final = 1_000
-"""Made between looks at the clock, some 2 ms."""
+"""Starts made between looks at the clock, about 2 ms."""
 
 
 class Stock(Struct, frozen=True, kw_only=True):
@@ -39,13 +40,13 @@ class Stock(Struct, frozen=True, kw_only=True):
 
     Attributes:
         nominals: length of a piece, quanta.
-        deviations: certified deviation, quanta; of a kind by nominal alone 0.
-        burdens: margin plus one joint allowance, quanta; of a kind by nominal alone 0.
-        capacities: pieces of the kind.
+        deviations: certified deviation, quanta; 0 for kinds by nominal length alone.
+        burdens: margin plus one joint allowance, quanta; 0 for kinds by nominal length alone.
+        capacities: number of pieces of the kind.
         pieces: their indexes in the problem.
         gauges: how many of the kinds are gauge pieces; they come first.
         step: greatest common divisor of the gauge nominals, quanta.
-        squares: whether what a stack is off counts squared, see `ErrorMeasure.squares`; burdens
+        squares: whether the offset of a stack counts squared, see `ErrorMeasure.squares`; burdens
             are then variances.
     """
 
@@ -59,20 +60,20 @@ class Stock(Struct, frozen=True, kw_only=True):
     squares: bool = False
 
     def errors(self, off: Ints, burdens: Ints) -> Ints:
-        """What stacks come to that are off so much, quanta, and have those sums of burdens."""
+        """The errors of stacks with these offsets, quanta, and these sums of burdens."""
         return burdens + (off * off // QUANTA_A_STEP**2 if self.squares else np.abs(off))
 
 
 class Starts(Struct, frozen=True, kw_only=True):
     """Every way to begin a stack: its first pieces and the sum that gauge pieces must then make up.
 
-    The first pieces are its wear pieces, and where that is spelt out (see `workbench.spelt_out`)
-    its finest gauge pieces.
+    The first pieces are its wear pieces, and where they are spelt out (see `workbench.spelt_out`)
+    its finest gauge pieces as well.
 
     Attributes:
         demands: index of the demand.
         steps: what the gauge pieces must add up to, in steps of the stock.
-        counts: pieces already in the stack.
+        counts: number of pieces already in the stack.
         burdens: their burdens less the one joint too many, quanta.
         offsets: nominal sum of the whole plus their deviations less the target, quanta.
         begun: kinds of these pieces, -1 where a column has none.
@@ -135,7 +136,7 @@ def _stock(problem: Problem, key: Callable[[Piece], tuple[bool, int, int, int]])
 def starts_of(problem: Problem, stock: Stock, deadline: Deadline | None = None) -> Starts | None:
     """All starts that the stock's gauge pieces could complete; None if there are too many.
 
-    Or if the time is up before all are known.
+    Also None if the time is up before all are known.
     """
     rows: list[tuple[int, ...]] = []
     reach = int((stock.nominals * stock.capacities)[: stock.gauges].sum())
@@ -145,7 +146,7 @@ def starts_of(problem: Problem, stock: Stock, deadline: Deadline | None = None) 
             rows.extend(_rows(problem, stock, index, wear, reach))
             if len(rows) > MOST_STARTS:
                 return None
-            # What is long is looked at: one start of each demand takes no time.
+            # Only what takes long looks at the clock: one start for each demand takes no time.
             looks = len(rows) // _STARTS_A_LOOK > before // _STARTS_A_LOOK
             if looks and deadline is not None and deadline.passed:
                 return None
@@ -170,7 +171,7 @@ def _wear_choices(stock: Stock, count: int) -> Iterator[tuple[int, ...]]:
 def _rows(
     problem: Problem, stock: Stock, index: int, wear: tuple[int, ...], reach: int
 ) -> Iterator[tuple[int, ...]]:
-    """One row a length in the demand's window; lengths that no sum of steps reaches are skipped."""
+    """One row for each length in the demand's window that some sum of steps reaches."""
     demand: Demand = problem.demands[index]
     worn = sum(int(stock.nominals[kind]) for kind in wear)
     shift = sum(int(stock.deviations[kind]) for kind in wear)
@@ -178,12 +179,12 @@ def _rows(
     burden = sum(int(stock.burdens[kind]) for kind in wear) - problem.joint_allowance
     padded = (*wear, -1, -1)[:2]
     step = max(stock.step, 1)
-    # Wear blocks alone may be a stack; without them it has a gauge piece at least.
+    # Wear blocks alone may be a stack; without them it has at least one gauge piece.
     least = max(demand.low - worn, 0 if wear else 1)
     last = min(demand.high - worn, reach)
     first = -(-least // step)
     if len(range(first * step, last + 1, step)) > MOST_STARTS:
-        # The caller counts rows, so a window this wide must be made to overflow it at once.
+        # The caller counts rows, so a window this wide must exceed its limit at once.
         last = first * step + MOST_STARTS * step
     for length in range(first * step, last + 1, step):
         offset = problem.off(index, length + worn) + shift

@@ -1,4 +1,4 @@
-"""The tables of one search: made when they are asked for, and kept as long as there is room."""
+"""The tables of one search: made on demand, and kept as long as there is room."""
 
 from collections.abc import Hashable
 
@@ -18,7 +18,7 @@ from wrung.planning.deadline import Deadline
 
 
 class Tables:
-    """Tables of a layout, by their costs; those that are in use are never dropped."""
+    """Tables of a layout, by their costs; those in use are never dropped."""
 
     def __init__(self, layout: Layout, reach: int, deadline: Deadline) -> None:
         self._layout = layout
@@ -30,8 +30,8 @@ class Tables:
     def of(self, costs: Ints, *, lasting: bool) -> Table:
         """The table of those costs by way and item; `Table.cut` without time or room for it.
 
-        One that is ``lasting`` depends on the inventory alone, and serves later searches; it is of
-        one way.
+        One that is ``lasting`` depends on the inventory alone, and serves later searches; it has
+        one way to cost the items.
         """
         layout, reach, memory = self._layout, self._reach, self._memory
         key = (*table_key(layout, costs), reach)
@@ -46,7 +46,7 @@ class Tables:
             table = build_table(layout, costs, reach, self._deadline)
         if table.cut:
             return table
-        # A copy that shares the cells: what the cache keeps is counted for as long as it is used.
+        # A copy that shares the cells, so that a cached table is counted for as long as it is used.
         return self._kept(key, memory.hold(replace(table), size, key))
 
     def _kept(self, key: Hashable, table: Table) -> Table:

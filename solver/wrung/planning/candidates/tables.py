@@ -1,4 +1,4 @@
-"""Least cost to complete a stack, for every length that could remain: one table serves all targets.
+"""Least cost to complete a stack, for every remaining length: one table serves all targets.
 
 The gauge pieces are laid out in *levels* of ever coarser steps, the way a stack is chosen by hand
 from the last digit up: once the pieces of a level are passed, what remains must be a multiple of
@@ -20,16 +20,16 @@ from wrung.planning.candidates.stock import NEVER, Bools, Cells, Ints, Stock
 from wrung.planning.deadline import Deadline
 
 MOST_CELLS: Final = 5_000_000
-"""Cells of one table, 8 bytes each at most."""
+"""The most cells of one table, each of 8 bytes at most."""
 
 _SHORT: Final = 1 << 29
-"""Where all costs together are less, cells have 32 bits: half as much to fill and to look up."""
+"""Where the sum of all costs is less, cells have 32 bits: half as much to fill and to look up."""
 
 MOST_TABLES: Final = 256
-"""Kept at most: small ones are little more than their keys, which cells do not count."""
+"""The most tables kept: small ones are little more than their keys, which are not in the cells."""
 
 _CELLS_A_LOOK: Final = 100_000
-"""Filled between looks at the clock: well under a millisecond."""
+"""Cells filled between looks at the clock: well under a millisecond."""
 
 _MOST_STEPS_TRIED: Final = 400
 
@@ -37,7 +37,8 @@ _FEW_PIECES: Final = 20
 """One in so many."""
 
 _LEVEL: Final = 0.1
-"""What one level more costs a walk, as a share of what one piece of the finest level costs."""
+"""The cost of one more level for a walk, as a share of the cost of one piece of the finest
+level."""
 
 
 class Level(Struct, frozen=True, kw_only=True):
@@ -71,7 +72,7 @@ class Layout(Struct, frozen=True, kw_only=True):
         return sum((v.last - v.first + 1) * (reach // v.step + 1) for v in self.levels)
 
     def beyond(self, levels: int) -> "Layout":
-        """The levels after the first so many, in units of the step of the next one."""
+        """The levels after the given number, in units of the step of the next one."""
         passed, step = self.levels[levels].first, self.levels[levels].step
         return Layout(
             kinds=self.kinds[passed:],
@@ -83,18 +84,18 @@ class Layout(Struct, frozen=True, kw_only=True):
 
 
 class Table(Struct, frozen=True, kw_only=True, weakref=True):
-    """Least costs to complete, for one or more ways to cost the items side by side.
+    """Least costs to complete a stack, for one or more ways to cost the items, side by side.
 
     Attributes:
         costs: by way and item of the layout.
         by_next: by level a matrix; ``by_next[level][i, r]`` is the least cost of item ``i`` of that
             level and any after it that add up to ``r`` times its step, `NEVER` or more where none
-            do; the row after the last item is that of later levels alone. The columns of one way
+            do; the row after the last item is for the later levels alone. The columns of one way
             follow those of the way before.
         whole: least cost by way and sum, in steps of the stock.
         reach: longest sum covered, in steps of the stock.
         cut: whether the time ended before it was filled. It has no matrices then, and nothing may
-            be looked up in it; of what stacks cost at least it says only what holds for any.
+            be looked up in it; it only gives a lower bound that holds for any stack.
     """
 
     costs: Cells
@@ -109,7 +110,7 @@ class Table(Struct, frozen=True, kw_only=True, weakref=True):
         return bool(self.whole.dtype == np.int32)
 
     def as_room(self, most: Ints) -> Cells:
-        """Limits as this table's cells are compared with: no cell of what cannot be built fits."""
+        """Limits to compare the cells with: no cell of what cannot be built is within them."""
         return np.clip(most, -_SHORT, _SHORT - 1).astype(np.int32) if self.short else most
 
     @property
@@ -164,15 +165,15 @@ def _level(kinds: Ints, lengths: Ints, step: int, first: int, last: int) -> Leve
 
 
 def _follows(unlike: Bools) -> Bools:
-    """From whether each item is unlike the one before it, see `Level.follows`."""
+    """The matrix `Level.follows`, from whether each item is unlike the one before it."""
     items, places = np.arange(len(unlike) + 1)[:, None], np.arange(len(unlike) + 1)
-    # In order, and of equal items the first ones first: each stack comes up once.
+    # In order, and of equal items the first ones first, so that each stack comes up only once.
     follows: Bools = (items == places) | ((items > places) & np.append(unlike, True)[:, None])
     return follows
 
 
 def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
-    """The chain of steps, each dividing the next, that makes a table smallest."""
+    """The chain of steps, each dividing the next, that makes the smallest table."""
     distinct = np.unique(lengths)
     tried = np.unique(np.gcd.outer(distinct, distinct))[:_MOST_STEPS_TRIED]
     pieces = (lengths % tried[:, None] == 0) @ copies
@@ -206,7 +207,7 @@ def build_table(layout: Layout, costs: Ints, reach: int, deadline: Deadline | No
     own = _as_cells(costs)
     by_next: list[Cells] = []
     least: Cells = np.zeros((len(own), 1), dtype=own.dtype)
-    # Beyond the last level only nothing remains: the first cell.
+    # Beyond the last level only a rest of 0 is possible: the first cell.
     coarser, filling = 0, _Filling(own, deadline, layout.cells(reach) * len(own))
     for level in reversed(layout.levels):
         if filling.too_late(0):
@@ -214,7 +215,8 @@ def build_table(layout: Layout, costs: Ints, reach: int, deadline: Deadline | No
         shape = (level.last - level.first + 1, len(own), reach // level.step + 1)
         cells = np.empty(shape, own.dtype)
         cells[-1] = _never(cells)
-        # The coarser level has cells at its own multiples only, so many cells of this one apart.
+        # The coarser level only has cells at its own multiples, this many cells of this level
+        # apart.
         cells[-1, :, :: max(coarser // level.step, 1)][:, : least.shape[1]] = least
         filled = filling.fill(cells, level)
         if filled is None:
@@ -230,7 +232,7 @@ def _as_cells(costs: Ints) -> Cells:
 
 
 def table_bytes(layout: Layout, costs: Ints, reach: int) -> int:
-    """What such a table takes."""
+    """The room that such a table takes."""
     return layout.cells(reach) * len(costs) * _as_cells(costs).itemsize
 
 
@@ -265,7 +267,7 @@ class _Filling:
         return least
 
     def too_late(self, cells: int) -> bool:
-        """Asked before so many are filled: whether a clock looked at now and then says so."""
+        """Whether the time is up, asked before filling cells; looks at the clock now and then."""
         self._since += cells
         if self._deadline is None or self._since < _CELLS_A_LOOK:
             return False
@@ -274,7 +276,7 @@ class _Filling:
 
 
 def _never(cells: Cells) -> int:
-    # Less than all costs together, it stays above them whatever is added to it or taken off.
+    # Reduced by all costs together, it still stays above them, whatever is added or taken off.
     return 2 * _SHORT if cells.dtype == np.int32 else NEVER
 
 
@@ -295,7 +297,7 @@ class TableCache:
     ) -> Table:
         """The table for ``costs`` by item, built if need be.
 
-        One that is `Table.cut` by the deadline is not kept.
+        A table that was cut by the deadline (`Table.cut`) is not kept.
         """
         key = table_key(layout, costs)
         with self._lock:
@@ -303,9 +305,9 @@ class TableCache:
             if table is not None and table.reach >= reach:
                 self._tables.move_to_end(key)
                 return table
-        # Some room, so that the next target, a little longer, finds its table ready.
+        # Some spare length, so that the next target, if a little longer, finds its table ready.
         roomy = reach + reach // 8
-        # Built outside the lock: two threads may do it twice, but none waits for another.
+        # Built outside the lock: two threads may do the same work, but neither waits for the other.
         within = roomy if layout.cells(roomy) <= MOST_CELLS else reach
         table = build_table(layout, costs[None], within, deadline)
         if table.cut:
@@ -318,7 +320,7 @@ class TableCache:
 
     @property
     def cells(self) -> int:
-        """How many are kept, 8 bytes each at most."""
+        """How many cells are kept, each of 8 bytes at most."""
         return sum(_cells(table) for table in self._tables.values())
 
     def _shrink(self) -> None:
@@ -329,7 +331,7 @@ class TableCache:
 
 
 def table_key(layout: Layout, costs: Ints) -> tuple[bytes, ...]:
-    """What a table depends on, but for its reach."""
+    """All that a table depends on except its reach."""
     return (layout.kinds.tobytes(), _lengths(layout).tobytes(), costs.tobytes())
 
 

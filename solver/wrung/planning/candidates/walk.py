@@ -14,11 +14,11 @@ from wrung.planning.deadline import Deadline
 _MOST_CELLS: Final = 500_000
 
 _BYTES_A_PARTIAL: Final = 200
-"""Of a partial stack on its way, and of what comes of it."""
+"""For a partial stack and for the candidate that it becomes."""
 
 
 class Limit(Struct, frozen=True, kw_only=True):
-    """A cost that every candidate must keep to.
+    """A limit on a cost that every candidate must keep to.
 
     Attributes:
         table: the cost of each item, and the least cost to complete.
@@ -43,7 +43,7 @@ class Limit(Struct, frozen=True, kw_only=True):
         return self.spent + self.table.least(starts.steps, self.ways)
 
     def columns(self, level: int, start: Ints, remaining: Ints) -> Ints:
-        """Where partial stacks of these starts look that need so much, in steps of the level."""
+        """Where to look up partial stacks that still need this much, in steps of the level."""
         if self.table.ways == 1:
             return remaining
         width = self.table.by_next[level].shape[1] // self.table.ways
@@ -62,7 +62,7 @@ class Candidates(Struct, frozen=True, kw_only=True):
 
     Attributes:
         demands: index of the demand that it serves.
-        kinds: kinds of its pieces, as many columns as the longest needs, -1 beyond its end.
+        kinds: kinds of its pieces, as many columns as the longest stack needs, -1 beyond its end.
         counts: number of pieces.
         errors: worst-case error, quanta.
     """
@@ -205,7 +205,7 @@ class _Front(Struct, frozen=True, kw_only=True):
     Attributes:
         start: index of the start of each.
         remaining: what its gauge pieces must still make up, in steps of the level.
-        room: by limit, what the rest may cost.
+        room: for each limit, what the rest may cost.
         node: its last piece, -1 where there is none.
     """
 
@@ -224,12 +224,12 @@ class _Front(Struct, frozen=True, kw_only=True):
 
 
 def _in_steps(front: _Front, ratio: int) -> _Front:
-    """The front in steps so many times as long."""
+    """The front in steps that are this many times as long."""
     return front if ratio == 1 else replace(front, remaining=front.remaining // ratio)
 
 
 def _join(fronts: Sequence[_Front]) -> _Front:
-    # Often one way leads on, and copies of short arrays are what a search of one target is made of.
+    # Often only one way leads on, and a search for one target spends its time on short copies.
     fronts = [front for front in fronts if len(front.start)] or fronts[:1]
     if len(fronts) == 1:
         return fronts[0]
@@ -292,7 +292,7 @@ class _Walk:
         items = level.last - level.first
         while True:
             item, row = self._next(index, level, front, place)
-            # At once: what was cut short there must not pass for all there is.
+            # At once: a level that was cut short must not pass for a complete one.
             if self._deadline.passed:
                 return None
             further = item < items
@@ -307,7 +307,7 @@ class _Walk:
     def _followed(self, item: Ints, row: Ints) -> tuple[Ints, Ints]:
         if self._beam is None or len(row) <= self._beam:
             return item, row
-        # Spread out: the first ones alone would have the first few items only.
+        # Spread out: the first ones would contain only the first few items.
         evenly = np.arange(self._beam) * len(row) // self._beam
         return item[evenly], row[evenly]
 
@@ -335,7 +335,7 @@ class _Walk:
         good = first.take(columns[0], axis=1) <= front.room[0]
         good &= level.follows.take(place, axis=1)
         item, row = good.nonzero()
-        # The first limit leaves few, so that the others look at these only.
+        # The first limit leaves few, so the others only look at these.
         for limit, room, own in zip(self._limits[1:], front.room[1:], columns[1:], strict=True):
             cells = limit.table.by_next[index]
             keep = cells[item, own[row]] <= room[row]

@@ -1,4 +1,4 @@
-"""A stock laid out for one problem: what all searches for candidates work on."""
+"""A stock laid out for one problem: the basis of all searches for candidates."""
 
 from math import prod
 from typing import Final
@@ -19,11 +19,11 @@ FREE: Final = NEVER // 4
 
 
 class Prices(Struct, frozen=True, kw_only=True):
-    """What the use of a piece costs beside the goal: the master's duals.
+    """The price of using a piece, on top of the goal: the dual values of the master programme.
 
     Attributes:
         by_crowd: by crowd and kind.
-        each: of any piece, where plans have so many ``blocks``; it may be negative.
+        each: of any piece, where plans have a given number of ``blocks``; it may be negative.
     """
 
     by_crowd: tuple[Ints, ...]
@@ -36,7 +36,8 @@ class Workbench(Struct, frozen=True, kw_only=True):
 
     Attributes:
         reach: longest sum that the gauge pieces must make up, in steps of the stock.
-        groups: demands that are members of the same crowds, so that prices are one for them all.
+        groups: demands that are members of the same crowds, so that all of them pay the same
+            prices.
         deadline: ends every search.
         spelt_out: whether every choice of the finest pieces is a start of its own.
     """
@@ -103,11 +104,11 @@ def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | No
 
 
 _MOST_SPELT_OUT: Final = 20_000
-"""Starts; what more of them save in tables they would take in lists."""
+"""The most starts; more of them would cost in lists what they save in tables."""
 
 
 def spelt_out(bench: Workbench) -> Workbench:
-    """The same with the finest pieces in the starts, where groups ask for tables of their own.
+    """The same with the finest pieces in the starts, where groups need tables of their own.
 
     The levels of fine steps are few pieces wide, but most of a table's cells are theirs.
     """
@@ -140,14 +141,14 @@ def spelt_out(bench: Workbench) -> Workbench:
 
 
 def _levels_to_spell_out(bench: Workbench) -> int:
-    """As many as leave no more starts than are soon listed; none where one table does for all."""
+    """As many levels as keep the list of starts short; none where one table is enough for all."""
     if len(bench.groups) == 1:
         return 0
     layout, best, ways = bench.layout, 0, len(bench.starts.demands)
     for number, level in enumerate(layout.levels[:-1], start=1):
         _, copies = np.unique(layout.kinds[level.first : level.last], return_counts=True)
         ways *= prod((copies + 1).tolist())
-        # Of all sums, those are of use that leave a multiple of the next step.
+        # Of all sums, only those that leave a multiple of the next step are of use.
         ways = -(-ways * level.step // layout.levels[number].step)
         if ways > _MOST_SPELT_OUT:
             break
@@ -156,7 +157,7 @@ def _levels_to_spell_out(bench: Workbench) -> int:
 
 
 def _groups(problem: Problem) -> tuple[tuple[int, ...], ...]:
-    # Where prices are the same, tables are too: one a group, not one a demand.
+    # Where prices are the same, so are tables: one for each group, not one for each demand.
     groups: dict[tuple[bool, ...], list[int]] = {}
     for demand in range(len(problem.demands)):
         member = tuple(demand in crowd for crowd in problem.crowds)

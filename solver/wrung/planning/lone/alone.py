@@ -10,10 +10,10 @@ from wrung.planning.lone.reach import Bits, affordable, lowest, sums
 from wrung.planning.problem import Demand, Problem
 
 Buildable: TypeAlias = bool | None
-"""None where the sums are too many to be listed in time."""
+"""None where there are too many sums to list in time."""
 
 _SHARE: Final = 0.05
-"""Of the time; what is not known so quickly is left to the search."""
+"""Share of the time; what is not known that quickly is left to the search."""
 
 
 def buildable_alone(problem: Problem, deadline: Deadline) -> tuple[Buildable, ...]:
@@ -46,7 +46,7 @@ def _judge(
     if not affordable(
         pile.sizes, pile.most, limit, deadline.remaining * _SHARE, deadline.memory.left
     ):
-        # That no whole number of steps lies in the window is proof without any sums.
+        # If no whole number of steps lies in the window, that is proof enough without any sums.
         return [None if pile.fits(max(d.low, 1), d.high) else False for d in demands]
     reached = sums(pile.sizes, pile.most, limit)[-1]
     return [_reaches(pile, reached, demand) for demand in demands]

@@ -1,4 +1,4 @@
-"""The free pieces as one stack sees them: sizes in whole steps, ends, and room for how many."""
+"""The free pieces from the view of one stack: sizes in steps, ends, and how many may be used."""
 
 from collections.abc import Iterator, Sequence
 from itertools import combinations
@@ -22,8 +22,8 @@ class Heap(Struct, frozen=True, kw_only=True):
         gauge: indexes of the gauge pieces, ascending in length.
         sizes: their nominal lengths in steps.
         step: greatest common divisor of those lengths, quanta.
-        ends: per sum of wear blocks, quanta, the indexes of wear pieces that make it.
-        most: most gauge pieces; None where it sets no limit.
+        ends: for each sum of wear blocks, quanta, the indexes of wear pieces that make it up.
+        most: the most gauge pieces; None where there is no limit.
     """
 
     gauge: tuple[int, ...]
@@ -47,7 +47,7 @@ def heap(
 ) -> Heap | None:
     """The free pieces for a stack with ``wear`` wear pieces and at most ``room`` gauge pieces.
 
-    None if its ends are too many to list.
+    None if there are too many ends to list.
     """
     gauge = tuple(sorted((i for i in free if not pieces[i].wear), key=lambda i: pieces[i].nominal))
     worn = list(_first(pieces, [i for i in free if pieces[i].wear], wear))
@@ -60,14 +60,14 @@ def heap(
         gauge=gauge,
         sizes=tuple(nominal // step for nominal in nominals),
         step=step,
-        # Of ends with the same sum any one will do, as only lengths are asked for.
+        # Of ends with the same sum any will do, as only lengths matter here.
         ends={sum(pieces[i].nominal for i in end): end for end in combinations(worn, wear)},
         most=None if room is None or room >= len(gauge) else room,
     )
 
 
 def _first(pieces: Sequence[Piece], worn: Sequence[int], count: int) -> Iterator[int]:
-    """Of each nominal length no more wear pieces than one stack can hold; the rest are alike."""
+    """For each nominal length, no more wear pieces than one stack can hold; the rest are alike."""
     seen: dict[int, int] = {}
     for index in worn:
         nominal = pieces[index].nominal

@@ -12,13 +12,13 @@ from wrung.planning.problem import Piece, Problem
 from wrung.planning.solvers import new_solver
 
 _SHARE: Final = 0.4
-"""Of the time that is left, so that one hard question does not leave the next ones without any."""
+"""Share of the time left, so that one hard question does not leave the next ones without any."""
 
 _EFFORT: Final = 2.0
-"""In the solver's deterministic time: what takes more is left undecided on every machine alike."""
+"""In the solver's deterministic time: what takes longer is left undecided on every machine."""
 
 _LEAST_SECONDS: Final = 0.05
-"""With less time left the model would not be built before it is up."""
+"""With less time left, the model would not be built in time."""
 
 
 def search_window(
@@ -63,7 +63,7 @@ def _search(
         status = solver.solve(model)
     if status == cp_model.INFEASIBLE:
         return NO_STACK
-    # Any stack shows that there is one; that it is an extreme has to be proven.
+    # Any stack shows that one exists; that it is the longest or shortest has to be proven.
     enough = status == cp_model.OPTIMAL or (status == cp_model.FEASIBLE and window.want == "fewest")
     if not enough:
         return UNDECIDED

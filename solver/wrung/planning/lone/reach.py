@@ -1,8 +1,8 @@
 """Which sums a heap of whole numbers can reach, exactly and all at once, as the bits of one number.
 
 Bit ``s`` is set where some of the sizes add up to ``s``. One more size shifts the set and merges
-it, so that 81 sizes over 300 000 sums take half a millisecond. This is the textbook dynamic
-programme of the subset-sum problem (Bellman 1957), done on all sums of a machine word at a time.
+the result with it; 81 sizes over 300 000 sums take half a millisecond. This is the textbook dynamic
+programme for the subset-sum problem (Bellman 1957), on all the sums in a machine word at a time.
 """
 
 from collections.abc import Sequence
@@ -11,17 +11,17 @@ from typing import Final, TypeAlias
 Bits: TypeAlias = int
 Layers: TypeAlias = tuple[Bits, ...]
 """Either one set of sums, of any number of sizes, or a set for each count ``0..most``: the sums
-that at most so many sizes reach."""
+that at most that many sizes reach."""
 
 FEW: Final = 6
-"""Up to so many sizes the fewest are looked for."""
+"""Up to this many sizes, the fewest are looked for."""
 
 _MOST_SUMS: Final = 200_000_000
 """25 MB a set of sums."""
 _COPIES: Final = 8
-"""Of all sums, while a stack is picked from them."""
+"""Copies of all sums that exist while a stack is picked from them."""
 _ROOM: Final = 200_000_000
-"""Bytes, where nobody counts them."""
+"""Bytes allowed where no budget counts them."""
 _MOST_WORK: Final = 4_000_000_000
 """Bits moved for one answer: about 0.3 s on one core."""
 _SECONDS_FOR_FEW: Final = 0.1
@@ -32,7 +32,7 @@ _WORK_A_SECOND: Final = 5_000_000_000
 def affordable(
     sizes: Sequence[int], most: int | None, limit: int, seconds: float, room: int = _ROOM
 ) -> bool:
-    """Whether the sums up to ``limit`` can be had at once, in the time and in so many bytes."""
+    """Whether the sums up to ``limit`` can be computed in the time and in this many bytes."""
     work = len(sizes) * (most or 1) * limit
     held = limit * ((most or 0) + 1) // 8 * _COPIES
     quick = work <= min(_MOST_WORK, seconds * _WORK_A_SECOND)
@@ -57,7 +57,7 @@ def sums(sizes: Sequence[int], most: int | None, limit: int) -> Layers:
 
 
 def _rests(sizes: Sequence[int], most: int | None, total: int) -> Layers:
-    """What such sums leave of the total, by count likewise."""
+    """The rests that such sums leave of the total, also by count."""
     if most is None:
         bits = 1 << total
         for size in sizes:
@@ -82,7 +82,7 @@ def pick(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
         return (sizes.index(total),)
     half = len(sizes) // 2
     left = sums(sizes[:half], most, total)
-    # Told as what is left for the other half, so that a bit of both is a way to split.
+    # Stored as the rest for the other half, so that a bit set in both is a way to split.
     right = _rests(sizes[half:], most, total)
     for count, reached in enumerate(left):
         common = reached & right[len(left) - 1 - count]
@@ -96,12 +96,12 @@ def pick(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
 
 
 def few_affordable(sizes: Sequence[int], limit: int) -> bool:
-    """Whether it is quickly known which sums a few of the sizes reach."""
+    """Whether the sums that a few of the sizes reach are quickly known."""
     return affordable(sizes, FEW, limit, _SECONDS_FOR_FEW)
 
 
 def pick_few(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
-    """As `pick`; of the fewest sizes, if these are few and that is quickly known.
+    """As `pick`, with the fewest sizes if these are few and that is quickly known.
 
     Otherwise few are used rather than many if the sizes stand in ascending order.
     """
@@ -124,7 +124,7 @@ def highest(bits: Bits, end: int) -> int:
 
 
 def listed(bits: Bits) -> bytes:
-    """The set in a form that is quickly asked about a few sums; for `lowest_listed`."""
+    """The set in a form that answers quickly about a few sums; for `lowest_listed`."""
     return bits.to_bytes(bits.bit_length() // 8 + 1, "little")
 
 

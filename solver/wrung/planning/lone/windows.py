@@ -1,7 +1,7 @@
 """One stack from free pieces, with its length in a window: the fewest blocks, or an extreme length.
 
 This is exact and takes a millisecond where the lengths in play share a step that is not too fine
-(`reach`); elsewhere a model of the one stack is searched (`model`).
+(`reach`); otherwise a model of the one stack is solved (`model`).
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -42,7 +42,7 @@ def below(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
 def above(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Probe:
     """The shortest stack that is too long for the demand."""
     low = max(problem.demands[demand].high + 1, 1)
-    # Of the shortest such stack any piece that adds can be left out only to fall below the window.
+    # Leaving any adding piece out of the shortest such stack brings it below the window.
     longest = max((problem.pieces[i].nominal for i in free), default=0)
     window = Window(low=low, high=low + 2 * longest, want="shortest")
     return _probe(problem, demand, free, window, deadline)
@@ -88,11 +88,11 @@ def _limit(pile: Heap, window: Window) -> int:
 
 def _fewest(pile: Heap, window: Window) -> _Find | None:
     limit = _limit(pile, window)
-    # Where no number of pieces does, this is known without looking at each number.
+    # If no number of pieces will do, this is known without trying each number.
     if not any(_finds(pile, window, sums(pile.sizes, None, limit)[0], None, lowest_first=True)):
         return None
     few = FEW if pile.most is None else min(FEW, pile.most)
-    # Every count is a set of sums of its own, so a few are tried before all.
+    # Every count has its own set of sums, so a few counts are tried before all.
     counts = (few, pile.most) if few_affordable(pile.sizes, limit) else (pile.most,)
     for most in dict.fromkeys(counts):
         for count, reached in enumerate(sums(pile.sizes, most, limit)):
@@ -126,7 +126,7 @@ _FINDERS: Final[dict[Want, _Finder]] = {
 def _finds(
     pile: Heap, window: Window, reached: Bits, most: int | None, *, lowest_first: bool
 ) -> Iterator[_Find]:
-    """For each end the lowest or highest sum that brings it into the window."""
+    """For each end, the lowest or highest sum that brings it into the window."""
     for end in pile.ends:
         first, last = pile.span(window.low, window.high, end)
         steps = lowest(reached, first) if lowest_first else highest(reached, last)

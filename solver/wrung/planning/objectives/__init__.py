@@ -1,1 +1,1 @@
-"""Objectives: each settled in the contract's order, from what the other rooms do."""
+"""Objectives: each settled in the contract's order, with what the other packages provide."""

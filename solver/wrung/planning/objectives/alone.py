@@ -27,7 +27,7 @@ class Alone(Struct, frozen=True, kw_only=True):
     Attributes:
         best: the best stack of each demand that can be built.
         seen: all candidates that were looked at.
-        signs: whether that took all sides of the error, see `goals.error_goal`.
+        signs: whether that needed all sides of the error, see `goals.error_goal`.
     """
 
     best: Candidates
@@ -37,7 +37,7 @@ class Alone(Struct, frozen=True, kw_only=True):
 
 def each_alone(bench: Workbench) -> Alone | None:
     """The best by the objective; None if there are too many candidates."""
-    # Fewer tables first; only a search that grows too large is worth those of all sides.
+    # Fewer tables first; tables for all sides only pay where a search grows too large.
     quick = _each_alone(bench, signs=False)
     return quick if quick is not None else _each_alone(bench, signs=True)
 
@@ -67,9 +67,9 @@ def as_finding(bench: Workbench, alone: Alone) -> Finding | None:
 
 
 def bound_alone(problem: Problem, alone: Alone) -> Finding:
-    """No plan, but what each stack alone says of every plan that serves them all."""
+    """No plan, only the bounds that the single stacks give for every plan that serves them all."""
     few, best = problem.objective == "fewest_blocks", alone.best
-    # Side by side, stacks never take fewer blocks, nor smaller errors, than each does alone.
+    # Side by side, stacks never have fewer blocks or smaller errors than each alone.
     bound = int(best.counts.sum() if few else best.errors.max(initial=0))
     return found(problem, None, Proof(settled=(len(best),), bound=bound))
 
@@ -77,7 +77,7 @@ def bound_alone(problem: Problem, alone: Alone) -> Finding:
 def error_grain(bench: Workbench) -> int:
     """All errors are multiples of it."""
     if bench.stock.squares:
-        # Squares are rounded down, so what divides their parts need not divide them.
+        # Squares are rounded down, so a divisor of their parts need not divide them.
         return 1
     own = (bench.stock.deviations, bench.stock.burdens, bench.starts.offsets, bench.starts.burdens)
     return max(gcd(*(int(n) for values in own for n in np.unique(values))), 1)

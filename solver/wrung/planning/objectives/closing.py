@@ -1,4 +1,4 @@
-"""From a bound and prices to a best plan: the gap between bound and plan is closed."""
+"""From a bound and prices to a best plan: closing the gap between bound and plan."""
 
 from typing import Final
 
@@ -21,27 +21,27 @@ from wrung.planning.selection.narrowing import least_choice
 from wrung.planning.selection.offer import make_offer
 
 _FOR_A_PLAN: Final = 4.0
-"""Effort, see `Choice.solve`, to look for any plan where none could be proven."""
+"""Effort, see `Choice.solve`, for finding any plan where none could be proven best."""
 _FOR_A_QUICK_PLAN: Final = 0.4
 _BEFORE_BRANCHES: Final = 0.1
-"""The same where branches follow, which find better plans in the same time."""
+"""The same where branching follows, which finds better plans in the same time."""
 _BRANCHES_FOR_A_PLAN: Final = 300
 _NEAR: Final = 50
-"""Branches look for a plan no more than this part of the bound above it."""
+"""Branching looks for plans above the bound by at most one part in this many."""
 _FOR_A_QUICK_CHOICE: Final = 0.05
-"""Effort that most choices need no more of; what needs more is narrowed down first."""
+"""Effort that is enough for most choices; those that need more are narrowed down first."""
 _SHARE_FOR_A_PLAN: Final = 0.4
-"""Of the time left, where that is less."""
+"""Share of the time left, where that is less."""
 
 _NEAREST_EACH: Final = (70, 160, 400)
-"""Candidates of one demand that a plan is looked for among."""
+"""Candidates of one demand among which a plan is looked for."""
 _BEYOND: Final = (2, 1, 0)
 """Blocks above the bound."""
 PARTS: Final = (25, 100, 400)
-"""Of the bound, for errors above it."""
+"""For errors: the parts of the bound, one in this many, to go above it."""
 
 _MANY: Final = 1_000
-"""Candidates, to choose from which takes longer than to look for a plan among a few."""
+"""With more candidates, choosing from all takes longer than looking for a plan among a few."""
 
 
 def quick_choice(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
@@ -82,7 +82,7 @@ class Closing:
         self._dearest = dearest
         self._deadline = deadline
         self._search = Search(question.bench, question.goal, priced.prices, question.caps)
-        # All costs are multiples of the grain, so the bound is at least the next of them.
+        # All costs are multiples of the grain, so the bound rises to the next of them.
         self._bound = -(-priced.bound // question.grain) * question.grain
         self._value = NEVER
         self._chosen = no_candidates()
@@ -95,7 +95,7 @@ class Closing:
 
     def run(self) -> Settled:
         """Until they meet, or the time is up, or there is too much to choose from."""
-        # Whole blocks leave few values to try, errors far too many to go up one by one.
+        # Blocks leave few values to try; errors leave far too many to go up one by one.
         step = 0 if self._whole_blocks else self._bound // 500
         while not self._deadline.passed and not self._met():
             limit, offered = self._offered(step)
@@ -104,7 +104,7 @@ class Closing:
             if self._met():
                 break
             if offered is None and step > self._question.grain:
-                # Less far up, the candidates may still be few enough.
+                # A smaller step up may still leave few enough candidates.
                 step //= 2
                 continue
             if offered is None:
@@ -118,7 +118,7 @@ class Closing:
                 return impossible()
             if selection.verdict == "best" and selection.value <= limit:
                 return self._end("settled")
-            # Every plan up to the limit was on offer, so any plan costs more.
+            # Every plan up to the limit was on offer, so all others cost more.
             self._bound = limit + self._question.grain
             step += 0 if self._whole_blocks else 2 * step + self._question.grain
         while self._look_for_a_plan():
@@ -130,7 +130,7 @@ class Closing:
         return self._question.grain >= self._question.goal.blocks > 0
 
     def _met(self) -> bool:
-        # A plan that meets the bound is best as it is; only ties need a choice.
+        # A plan that meets the bound is already best; only ties need a choice.
         return self._value <= self._bound and not self._question.fewest
 
     def _offered(self, step: int) -> tuple[int, Candidates | None]:
@@ -148,7 +148,7 @@ class Closing:
         """Whether there are no candidates but those offered."""
         if offered is None or self._value < NEVER:
             return False
-        # A higher limit that let no more in is a hint; then all are asked for.
+        # That a higher limit let no more in is a hint; then all are asked for.
         hint, self._last = len(offered) == self._last, len(offered)
         every = self._within(self._dearest) if hint else None
         return every is not None and len(every) == len(offered)
@@ -158,7 +158,7 @@ class Closing:
         return self._value - (0 if self._question.fewest else self._question.grain)
 
     def _look_for_a_plan(self) -> bool:
-        """Among those near the bound, at each call among more; False after the last."""
+        """Look among those near the bound, among more at each call; False after the last."""
         each = next(self._sizes, None)
         if each is None or self._met() or self._deadline.passed:
             return False
@@ -205,9 +205,9 @@ class Closing:
     def _best_of(self, offered: Candidates, costs: Ints, limit: int) -> Selection:
         """Costs as multiples of the grain."""
         question = self._question
-        # Blocks only break ties: all of a plan weigh less than one grain.
+        # Blocks only break ties: all blocks of a plan together weigh less than one grain.
         aims = costs * self._ties() + offered.counts if question.fewest else costs
-        # While no plan is known, others are still to be looked at.
+        # While no plan is known, other candidates still have to be looked at.
         until = self._deadline if self._value < NEVER else self._deadline.share(_SHARE_FOR_A_PLAN)
         soon = _choice(question, offered).solve(
             "least_sum", aims, until, effort=_FOR_A_QUICK_CHOICE
@@ -226,7 +226,7 @@ class Closing:
             blocks=question.blocks,
             deadline=until,
         )
-        # Beyond what was on offer nothing is known, but that may be as far as it got.
+        # Nothing is known beyond what was on offer, and the search may not even have got that far.
         self._bound = max(self._bound, min(choice.bound, most + 1) * question.grain)
         return choice
 

@@ -23,18 +23,18 @@ from wrung.planning.selection.choice import Choice
 
 _MOST_OFFERED: Final = 30_000
 _MANY: Final = 400
-"""Candidates, to choose from which takes longer than to price."""
+"""With more candidates, choosing takes longer than pricing."""
 _FIRST_EACH: Final = 10
 _BEST_EACH: Final = 40
-"""Candidates of a demand to begin pricing with; from too few it goes astray."""
+"""Candidates of a demand to begin pricing with; with too few, pricing goes astray."""
 
 
 def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Finding | None:
-    """A best plan where demands contend for pieces; None if the tables do not get that far."""
+    """A best plan where demands compete for pieces; None if the tables do not reach far enough."""
     served = serve(nominal, deadline)
     if served is None:
         return None
-    # Errors come after blocks: with these open, nothing can be said of them.
+    # Errors come after blocks: as long as blocks are open, nothing can be said about errors.
     if served.blocks.end != "settled":
         return _by_blocks(nominal, served)
     offers = _Offers(exact, nominal, served)
@@ -42,7 +42,7 @@ def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> F
     if largest.chosen is not None:
         return _least_total(exact, offers, served, largest, deadline)
     grain = error_grain(exact)
-    # By prices for each limit, where the candidates of all plans are too many to choose from.
+    # With prices for each limit, where all plans have too many candidates to choose from.
     return least_errors(
         exact,
         as_candidates(exact, hand_out(nominal, served.blocks.chosen)),
@@ -56,7 +56,7 @@ def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> F
 
 
 class _Largest(Struct, frozen=True, kw_only=True):
-    """The least largest error and a plan that has it; without one, none has a smaller error."""
+    """The least largest error and a plan that has it; without a plan, it is only a lower bound."""
 
     value: int
     chosen: Candidates | None = None
@@ -80,22 +80,22 @@ class _Offers:
         return None if found is None or len(found) > _MOST_OFFERED else found
 
     def first_limit(self, count: int) -> int:
-        """An error that so many stacks may keep to, with some candidates for each."""
+        """An error limit that this many stacks may keep, with some candidates for each."""
         if self._all is None:
             return 0
-        # Of so many demands served, one at least cannot have a smaller error than this.
+        # With this many demands served, at least one cannot have a smaller error than this.
         least = int(least_by_demand(self._exact, self._all)[count - 1])
         some = np.sort(self._all.errors)[: _FIRST_EACH * count]
         return max(least, int(some[-1]))
 
     def best(self) -> Candidates:
-        """Some of each demand, those with the least errors."""
+        """Some candidates of each demand, those with the least errors."""
         found = no_candidates() if self._all is None else self._all
         order = np.argsort(found.errors, kind="stable")
         return first_of_each(found.where(order), _BEST_EACH)
 
     def up_to(self, error: int) -> Candidates | None:
-        """Those with no larger error; None if they are too many."""
+        """Those with no larger error; None if there are too many."""
         if self._all is not None:
             return self._all.where(self._all.errors <= error)
         goal = error_goal(self._exact.stock, self._exact.starts)
@@ -131,7 +131,7 @@ def least_by_demand(bench: Workbench, candidates: Candidates) -> Ints:
 def _least_largest(
     exact: Workbench, offers: _Offers, served: Served, deadline: Deadline
 ) -> _Largest:
-    """The least largest error, as far as it can be had from few candidates.
+    """The least largest error, as far as few candidates can give it.
 
     The limit rises until a plan is found within it: all candidates within it were offered, so
     the best of them is the best of all.
@@ -150,7 +150,8 @@ def _least_largest(
         if selection.verdict != "impossible":
             break
         proven = limit + 1
-        # Ever wider, for few choices; what is the least within a limit is exact anyway.
+        # In growing steps, so that few choices are needed; the least within a limit is exact
+        # anyway.
         step = max(2 * step, limit // 32, 1)
     return _Largest(value=proven)
 
@@ -176,7 +177,7 @@ def _by_blocks(nominal: Workbench, served: Served) -> Finding:
     """Only the number served, and what is known of the blocks."""
     plan = hand_out(nominal, served.blocks.chosen)
     values = values_of(nominal.problem, plan)
-    # A plan has whole blocks, so a fraction of one is rounded up.
+    # A plan has a whole number of blocks, so a fraction is rounded up.
     bounds = (served.most, -(-served.blocks.bound // BLOCK))
     return found(nominal.problem, plan, staged(values, bounds))
 

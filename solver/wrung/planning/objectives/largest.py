@@ -17,15 +17,15 @@ from wrung.planning.pricing.prices import Priced, price
 from wrung.planning.selection.choice import Choice
 
 _FIRST: Final = 8
-"""The first limit is this part of it above what no plan is below: often near the least."""
+"""The first limit is the lower bound plus one part of it in this many: often near the least."""
 _NEARER: Final = (64, 16, 4, 1)
-"""The limits for which a plan is looked for are these parts of the least above it."""
+"""Plans are looked for at limits above the least by one part of it in this many."""
 _NEAREST_EACH: Final = 60
 _FOR_A_PLAN: Final = 2.0
 """Effort, see `Choice.solve`."""
 _SHARE_TO_APPROACH: Final = 0.4
 _STEP: Final = 64
-"""The first step from there, likewise."""
+"""The first step from there, in the same way."""
 
 
 class Largest(Struct, frozen=True, kw_only=True):
@@ -90,7 +90,7 @@ class Halving:
         )
 
     def _look_for_a_plan(self, limit: int, deadline: Deadline) -> None:
-        """If none is near yet: what is left where the proof takes too long."""
+        """If none is near yet: a fallback where the proof takes too long."""
         if self._value <= limit or deadline.passed:
             return
         question = self._question(limit)
@@ -99,7 +99,7 @@ class Halving:
             self._take(plan)
 
     def _approach(self, deadline: Deadline) -> None:
-        """A plan near the least limit: what is left where the proof takes too long."""
+        """A plan near the least limit: a fallback where the proof takes too long."""
         for part in _NEARER:
             limit = self._on_grain(self._low + self._low // part)
             if self._value <= limit or deadline.passed:
@@ -195,7 +195,7 @@ class Halving:
 
     def _close(self, limit: int, deadline: Deadline) -> Settled:
         question = self._question(limit)
-        # Where their number is given, ties have as many blocks.
+        # Where the number of blocks is given, ties have the same number.
         question = replace(question, fewest=question.blocks is None)
         total = settle_sum(question, self._within(limit), deadline)
         if len(total.chosen):

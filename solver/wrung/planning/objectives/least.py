@@ -22,17 +22,17 @@ from wrung.planning.selection.assignment import as_candidates, hand_out
 
 _POOL_EACH: Final = 40
 _FEW: Final = 8
-"""Stacks that contend for pieces so little that searches do without all sides of the error."""
+"""With this few stacks, searches do not need all sides of the error."""
 
 
 class _Service(Struct, frozen=True, kw_only=True):
-    """What plans are compared.
+    """Which plans are compared.
 
     Attributes:
         count: demands that they serve.
         most: no plan serves more.
         signs: whether searches take all sides of the error, see `goals.error_goal`.
-        blocks: where given, they have that many, and none that serves as many has fewer.
+        blocks: where given, they have that many blocks, and no plan that serves as many has fewer.
     """
 
     count: int
@@ -44,7 +44,7 @@ class _Service(Struct, frozen=True, kw_only=True):
 def least_error(
     exact: Workbench, nominal: Workbench, alone: Alone, deadline: Deadline
 ) -> Finding | None:
-    """A best plan where demands contend for pieces; None if the tables do not get that far."""
+    """A best plan where demands compete for pieces; None if the tables do not reach far enough."""
     everyone = len(alone.best)
     service = _Service(count=everyone, most=everyone, signs=_signs(alone))
     # How many can be served is a search of its own, needless where a plan serves all.
@@ -108,7 +108,7 @@ def _halving(exact: Workbench, alone: Alone, service: _Service, known: Candidate
         question=lambda limit: _question(exact, service, limit),
         pool=_pool(alone),
         known=known,
-        # Of so many demands served, one at least cannot have a smaller error than this.
+        # With this many demands served, at least one cannot have a smaller error than this.
         least=int(np.sort(alone.best.errors)[service.count - 1]),
         grain=error_grain(exact),
     )

@@ -1,4 +1,4 @@
-"""The candidates that a plan is looked for among: those near what prices say that one costs."""
+"""The candidates among which a plan is looked for: those with the least reduced costs."""
 
 from collections.abc import Sequence
 
@@ -17,15 +17,15 @@ from wrung.planning.pricing.prices import Priced, room
 def nearest(
     search: Search, priced: Priced, served: int, limits: Sequence[int], each: int
 ) -> Candidates:
-    """Of each demand those that cost least beyond its least, priced: seen, and not yet seen.
+    """Of each demand the candidates with the least reduced costs: seen, and not yet seen.
 
     Args:
         search: by the prices.
-        priced: what pricing has come to.
+        priced: the result of pricing.
         served: demands that the plan is to serve.
         limits: of plans, the largest first; of the first that few enough candidates keep to, these
             are taken in where not many have been seen.
-        each: of those seen, and of those not yet seen, so many of each demand at most.
+        each: the most of those seen, and of those not yet seen, for each demand.
     """
     seen = _first(search, priced, priced.pool, each)
     if len(seen) >= each * served:

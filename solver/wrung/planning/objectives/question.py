@@ -1,4 +1,4 @@
-"""What is asked of a stage, and what it comes to."""
+"""What is asked of a stage, and its outcome."""
 
 from typing import Literal, TypeAlias
 
@@ -14,15 +14,15 @@ End: TypeAlias = Literal["settled", "impossible", "open"]
 
 
 class Question(Struct, frozen=True, kw_only=True):
-    """Plans for a workbench that serve so many demands, within caps, by a goal.
+    """Plans for a workbench that serve a given number of demands, within caps, by a goal.
 
     Attributes:
         window: how far above its bound a least cost is likely to lie.
         grain: all costs are multiples of it.
         most_offered: candidates that one choice is made from; more are left to other engines.
-        quick: whether what is not soon chosen is left open.
+        quick: whether a choice that is not made quickly is left open.
         blocks: where given, plans have that many blocks, and none that serves as many has fewer.
-        fewest: whether of plans with the least sum one with the fewest blocks is wanted.
+        fewest: whether, of the plans with the least sum, one with the fewest blocks is wanted.
     """
 
     bench: Workbench

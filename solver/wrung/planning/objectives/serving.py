@@ -1,4 +1,4 @@
-"""The first objective: as many demands as can be served, and with how few blocks."""
+"""The first objective: serve as many demands as possible, and with the fewest blocks."""
 
 from typing import Final
 
@@ -27,14 +27,14 @@ _MOST_ALIKE: Final = 40
 """Candidates of one demand that the first pool begins with."""
 
 _MOST_OFFERED_QUICK: Final = 2_000
-"""Candidates, before it is worked out more closely how many can be served."""
+"""The most candidates before it is worked out more closely how many can be served."""
 _FOR_A_NUMBER: Final = 0.3
 """Effort, see `Choice.solve`, to see how many the candidates at hand serve."""
 _SHARE_FOR_MOST: Final = 0.8
-"""Of the time, to find a plan that serves as many as may be served."""
+"""Share of the time for finding a plan that serves as many as may be possible."""
 
 _MOST_OVER: Final = 120
-"""Candidates of one demand over the beginning that the packing chose for it."""
+"""Candidates of one demand with the start that the packing chose for it."""
 
 
 class Served(Struct, frozen=True, kw_only=True):
@@ -88,7 +88,7 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
 
 
 def _over(bench: Workbench) -> Candidates:
-    """Small stacks of those beginnings."""
+    """Small stacks with those starts."""
     goal = block_goal(bench.stock, bench.starts)
     search = Search(bench, goal, bench.no_prices(), own_caps(bench))
     least = search.floors()
@@ -108,7 +108,7 @@ class _Serving:
 
     def run(self, pool: Candidates) -> Served | None:
         """From candidates to begin with; None if the time is up before any plan was found."""
-        # Where times differ, packing is worth its time at once, and else where there is no plan.
+        # Where times differ, packing is worth its time at once; otherwise only if no plan is found.
         if not self._question.bench.spelt_out:
             quick = replace(self._question, most_offered=_MOST_OFFERED_QUICK, quick=True)
             blocks = settle_sum(quick, pool, self._deadline)
@@ -118,7 +118,7 @@ class _Serving:
         return self._down(join_candidates([pool, self._packed()]))
 
     def _packed(self) -> Candidates:
-        """Lower the most to what scarce pieces let be served; small stacks that begin as packed."""
+        """Lower the most to what scarce pieces allow; small stacks that start as packed."""
         bench = self._question.bench
         packing = pack(bench, self._question.caps, self._deadline)
         self._most = min(self._most, packing.most)
@@ -127,7 +127,8 @@ class _Serving:
     def _down(self, pool: Candidates) -> Served | None:
         count, at_hand = self._most, no_candidates()
         while count > 0 and not self._deadline.passed:
-            # Some of the time is for a plan that serves fewer, should none be found of as many.
+            # Some time is kept for a plan that serves fewer, in case none is found that serves as
+            # many.
             until = self._deadline if len(at_hand) else self._deadline.share(_SHARE_FOR_MOST)
             blocks = settle_sum(replace(self._question, served=count), pool, until)
             if len(blocks.chosen):
@@ -135,7 +136,8 @@ class _Serving:
             pool = self._learn(blocks, count, pool)
             if blocks.end == "open" and not len(at_hand):
                 at_hand = _at_hand(self._question.bench, pool, self._deadline)
-            # Nothing found in the time for it says nothing: what is at hand leads to a plan soon.
+            # Finding nothing in this time proves nothing: the candidates at hand soon lead to a
+            # plan.
             count = min(count - 1, len(at_hand) or count - 1)
         if not len(at_hand):
             return None
@@ -154,7 +156,7 @@ class _Serving:
 
 
 def _at_hand(bench: Workbench, pool: Candidates, deadline: Deadline) -> Candidates:
-    """As many as are soon found to fit beside one another among the candidates seen so far."""
+    """As many as are quickly found to fit side by side among the candidates seen so far."""
     few = first_of_each(pool.where(np.argsort(pool.counts, kind="stable")), _MOST_OVER)
     choice = Choice(bench, few, served=None)
     found = choice.solve("most_served", few.counts, deadline, effort=_FOR_A_NUMBER, presolve=True)

@@ -1,4 +1,4 @@
-"""The step that both objectives are made of: settle the least sum of costs."""
+"""The step that both objectives are built from: settle the least sum of costs."""
 
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.deadline import Deadline

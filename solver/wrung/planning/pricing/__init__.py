@@ -1,1 +1,1 @@
-"""Pricing: prices of contended blocks, and the bound and the further candidates they lead to."""
+"""Pricing: prices of contended blocks, the bound that they prove, and new candidates."""

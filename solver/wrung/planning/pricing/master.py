@@ -1,7 +1,7 @@
 # The solver's wrapper is generated and carries no types.
 # pyright: reportUnknownMemberType=false, reportUnknownVariableType=false
 # pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
-"""The linear programme whose duals are the prices of the pieces."""
+"""The linear programme whose dual values are the prices of the pieces."""
 
 from typing import Final
 
@@ -18,13 +18,13 @@ from wrung.planning.solvers import new_linear_solver
 
 _NOTHING: Final = 1e-6
 _AT_ONCE: Final = 50
-"""Candidates taken in between looks at the clock, well under a millisecond."""
+"""Candidates added between looks at the clock, well under a millisecond."""
 _BYTES_AN_ENTRY: Final = 500
-"""For each time that a candidate stands in a row, which may be a row of its own."""
+"""For each entry of a candidate in a row, which may be a new row."""
 
 
 class Master:
-    """The linear programme: candidates in parts, each demand at most once, so many served.
+    """The linear programme: fractional candidates, each demand at most once, so many served.
 
     With ``blocks``, they have that many blocks in all.
     """
@@ -36,12 +36,13 @@ class Master:
         self._goal = goal
         # Divided by this, costs are of a size that suits floating point.
         self._unit = max(float(np.abs(goal.sides[-1].pieces).mean()), 1.0)
-        # Any prices prove a bound; those of no stack may add up to what cannot be built.
+        # Any prices prove a bound, but no stack's prices may add up to the mark of what is
+        # unbuildable.
         self._highest = FREE // (4 * len(bench.problem.pieces))
         self._solver = new_linear_solver()
         nothing = -self._solver.infinity()
         self._capacities: list[float] = bench.stock.capacities.astype(float).tolist()
-        # Made when a candidate uses it: crowds and kinds may be thousands each.
+        # Made when a candidate uses it: there may be thousands of crowds and of kinds.
         self._uses: list[dict[int, pywraplp.Constraint]] = [{} for _ in bench.problem.crowds]
         self._once = [self._solver.Constraint(nothing, 1.0) for _ in bench.problem.demands]
         self._served = self._solver.Constraint(float(served), float(served))
@@ -53,7 +54,7 @@ class Master:
         self._counted = self._solver.Constraint(float(blocks or 0), float(blocks or 0))
         self._lacks = [Lack(self._solver, self._served, self._dearest_lack())]
         if blocks is not None:
-            # Too few blocks are a lack, too, and too many one of the other sign.
+            # Too few blocks are a lack too, and too many are one of the other sign.
             self._lacks += [
                 Lack(self._solver, self._counted, self._dearest_lack(), sign=sign)
                 for sign in (1.0, -1.0)
@@ -70,13 +71,13 @@ class Master:
         return variable
 
     def add(self, candidates: Candidates) -> None:
-        """Offer more candidates; any prices will do, so those that time or room end before go."""
+        """Offer more candidates; any prices will do, so those beyond time or room are left out."""
         members = [
             [c for c, crowd in enumerate(self._bench.problem.crowds) if demand in crowd]
             for demand in range(len(self._bench.problem.demands))
         ]
         costs = self._goal.costs(candidates) / self._unit
-        # To begin with, as dear as a few stacks.
+        # At first it costs as much as a few stacks.
         for lack in self._lacks:
             lack.begin(3.0 * float(np.abs(costs).max(initial=1.0)))
         rows = zip(
@@ -116,7 +117,7 @@ class Master:
         """Its value and the prices, rounded down to the goal's unit; None if it gave up."""
         if not solved(self._solver, deadline):
             return None
-        # A dual may be a hair below 0, but only prices from 0 on prove a bound.
+        # A dual value may be a hair below 0, but only prices of 0 or more prove a bound.
         prices = tuple(self._prices(rows) for rows in self._uses)
         value = int(self._objective.Value() * self._unit)
         if self._blocks is None:
@@ -134,11 +135,11 @@ class Master:
         return int(-row.dual_value() * self._unit)
 
     def whole(self) -> Ints | None:
-        """Which candidates its solution takes, in the order they came; None if some in parts."""
+        """The candidates that its solution takes, in their order; None if any is fractional."""
         parts = np.array([column.solution_value() for column in self._columns])
         taken = np.rint(parts)
         return np.flatnonzero(taken) if (np.abs(parts - taken) < _NOTHING).all() else None
 
     def raise_lack(self) -> bool:
-        """Make demands that are not served dearer; whether that may change something."""
+        """Raise the cost of demands that are not served; whether that may change something."""
         return raise_all(self._lacks)

@@ -3,7 +3,7 @@
 For any prices, no plan that serves ``served`` demands can cost less than the sum of the
 ``served`` smallest priced costs less the rent of all pieces (Lagrangian relaxation of "no piece
 twice"). Good prices are the duals of a linear programme over the candidates seen so far; the table
-then finds candidates that it lacks (column generation; Desrosiers and Lübbecke, "A primer in
+then finds the candidates that it lacks (column generation; Desrosiers and Lübbecke, "A primer in
 column generation", 2005).
 """
 
@@ -27,9 +27,9 @@ from wrung.planning.selection.choice import usages
 _MOST_ROUNDS: Final = 40
 _NEW_EACH: Final = 24
 _MOST_IDLE: Final = 3
-"""Rounds that change nothing, of searches that are too large to say so."""
+"""Rounds without progress, where searches are too large to prove that there is none."""
 _MOST_PARTIAL: Final = 100_000
-"""Partial stacks of one search: the next prices ask again, so that a larger one gains little."""
+"""Partial stacks of one search: the next prices search again, so a larger one gains little."""
 
 
 class Priced(Struct, frozen=True, kw_only=True):
@@ -72,7 +72,7 @@ def price(  # noqa: PLR0913 - the parts of one question
 
 
 class _Plans(Struct, frozen=True, kw_only=True):
-    """Of interest: what serves so many demands, at no more than is enough, of so many blocks."""
+    """The plans of interest: how many demands they serve, their highest cost, and their blocks."""
 
     served: int
     enough: int
@@ -97,14 +97,14 @@ class _Pricing:
         self._best = Priced(prices=bench.no_prices(), least=least, bound=0, pool=self._pool)
 
     def run(self, window: int, slack: int, deadline: Deadline) -> Priced:
-        """Until nothing more comes of it."""
+        """Repeat until there is no more progress."""
         plan, last, idle = None, -1, 0
         for _ in range(_MOST_ROUNDS):
             solved = self._master.solve(deadline)
             if solved is None:
                 break
             value, prices = solved
-            # Where a few more change nothing, more of them have to come in.
+            # If a few new candidates change nothing, more of them have to be added.
             idle, last = idle + 1 if value == last else 0, value
             cheapest, bound = self._cheapest(prices, window)
             new = self._take_in(prices, cheapest, _NEW_EACH << idle)
@@ -112,7 +112,7 @@ class _Pricing:
                 break
             if idle == _MOST_IDLE and not cheapest.exact:
                 break
-            # While demands are not served, what this costs holds the prices down.
+            # While demands are not served, the cost of that limits the prices.
             if (value - bound <= slack or not len(new)) and not self._master.raise_lack():
                 plan = self._plan()
                 break
@@ -120,7 +120,7 @@ class _Pricing:
         return msgspec.structs.replace(self._best, pool=self._pool, plan=plan)
 
     def _cheapest(self, prices: Prices, window: int) -> tuple[Cheapest, int]:
-        """What is cheapest at these prices, and the bound that this proves."""
+        """The cheapest candidates at these prices, and the bound that this proves."""
         rent = self._bench.rent(prices)
         # Where blocks are paid for, what the other stacks cost may be negative, but no more so.
         paid = max(-prices.each * prices.blocks, 0)
@@ -130,15 +130,15 @@ class _Pricing:
         search = Search(self._bench, self._goal, prices, self._caps)
         cheapest = search.cheapest(window, _MOST_PARTIAL, known)
         bound = lower_bound(cheapest.least, self._plans.served, rent)
-        # From round to round the bound goes down as well as up, and the best one holds.
+        # The bound may fall as well as rise from round to round; the best one is kept.
         if bound > self._best.bound:
             self._best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=self._pool)
         return cheapest, bound
 
     def _take_in(self, prices: Prices, cheapest: Cheapest, most_each: int) -> Candidates:
-        """Candidates that were not seen before; they are now."""
+        """Candidates that were not seen before; marks them as seen."""
         costs = priced_costs(self._bench, self._goal, prices, cheapest.candidates)
-        # Cheapest first, as only a few of each demand are taken in.
+        # Cheapest first, as only a few of each demand are added.
         order = np.argsort(costs, kind="stable")
         new = _unseen(cheapest.candidates.where(order), self._seen, most_each)
         self._pool = join_candidates([self._pool, new])
@@ -150,7 +150,7 @@ class _Pricing:
         if taken is None or len(taken) != self._plans.served:
             return None
         plan = self._pool.where(taken)
-        # It comes in floating point; what it says is checked in whole numbers.
+        # It comes in floating point, so it is checked in whole numbers.
         demands_once = len(np.unique(plan.demands)) == len(plan)
         own_blocks = self._plans.blocks in (None, int(plan.counts.sum()))
         overdrawn = any(True for _ in usages(self._bench, plan))
@@ -195,7 +195,7 @@ def lower_bound(least: Ints, served: int, rent: int) -> int:
 
 
 def room(priced: Priced, served: int, most: int) -> Ints:
-    """By demand, what a candidate may cost, priced, in a plan that costs no more than ``most``."""
+    """By demand, the most a candidate may cost, priced, in a plan that costs ``most`` or less."""
     ordered = np.sort(priced.least)
     gap = most - priced.bound
     last = int(ordered[served - 1])
@@ -205,7 +205,7 @@ def room(priced: Priced, served: int, most: int) -> Ints:
 
 
 def _unseen(candidates: Candidates, seen: set[bytes], most_each: int) -> Candidates:
-    """The first few of each demand that were not seen before; they are now."""
+    """The first few of each demand that were not seen before; marks them as seen."""
     fresh: list[int] = []
     each: Counter[int] = Counter()
     # In order, so that the same pieces always have the same key.

@@ -1,4 +1,4 @@
-"""A ranking by asking for the best stack again and again, each time without those known."""
+"""A ranking by finding the best stack again and again, each time excluding those known."""
 
 from collections.abc import Sequence
 from typing import Final
@@ -11,14 +11,14 @@ from wrung.planning.ranking.ranked import Ranked, Ranking
 from wrung.planning.rules.unlike import unlike
 
 _SHARE: Final = 0.6
-"""Of the time left, for the next stack."""
+"""Share of the time left for the next stack."""
 
 _LEAST_SECONDS: Final = 0.1
-"""With less time left the model would not be built before it is up."""
+"""With less time left, the model would not be built in time."""
 
 
 def rank(problem: Problem, wanted: int, known: Sequence[Ranked], deadline: Deadline) -> Ranking:
-    """The best stacks of the only demand, with those that are known to come first."""
+    """The best stacks of the only demand, those already known first."""
     stacks, found = list(known), None
     while len(stacks) < wanted and deadline.remaining > _LEAST_SECONDS:
         found = _next(problem, stacks, deadline)

@@ -1,4 +1,4 @@
-"""A ranking from candidate stacks: all within a limit that rises until enough are within it."""
+"""A ranking from candidate stacks: all within a limit that rises until there are enough."""
 
 from typing import Final
 
@@ -17,14 +17,14 @@ from wrung.planning.ranking.ranked import Ranked, Ranking
 from wrung.planning.selection.assignment import hand_out
 
 _MOST_PARTIAL_OF_ALL: Final = 10_000
-"""Partial stacks while trying to list every stack there is, which small shelves allow."""
+"""The most partial stacks in an attempt to list every stack, which works on small shelves."""
 
 _MOST_PARTIAL: Final = 200_000
 _BEAM: Final = 1_000
 
 
 def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking | None:
-    """The best stacks of the only demand; None where the problem is not for the tables."""
+    """The best stacks of the only demand; None where the problem does not suit the tables."""
     bench = set_up(problem, by_error(problem), deadline)
     return None if bench is None else _Rising(bench, wanted).run()
 
@@ -61,7 +61,7 @@ class _Rising:
         """Whether all within the limit could be listed."""
         found = self._search.within(_most(limit), _MOST_PARTIAL)
         if found is None and not self._signs and not self._bench.deadline.passed:
-            # More sides of the error cut more off, at the price of their tables.
+            # More sides of the error prune more, at the cost of their tables.
             self._search, self._signs = self._prepared(signs=True), True
             found = self._search.within(_most(limit), _MOST_PARTIAL)
         if found is None:
@@ -71,7 +71,7 @@ class _Rising:
         return True
 
     def _approach(self) -> None:
-        """Close in on the highest limit within which all can be listed, while they are too few."""
+        """While there are too few, close in on the highest limit within which all can be listed."""
         while self._bad - self._good > 1 and len(self._known) < self._wanted:
             if self._bench.deadline.passed:
                 return
@@ -82,7 +82,7 @@ class _Rising:
         proven = self._ranking(self._known, complete=False)
         if len(self._known) >= self._wanted or self._bench.deadline.passed:
             return proven
-        # Some that are without a proven rank are better than a list that is too short.
+        # Some stacks without a proven rank are better than a list that is too short.
         some = self._search.within(_most(self._bad), FREE, _BEAM)
         if some is None:
             return proven
@@ -107,7 +107,7 @@ class _Rising:
         return stack or ()
 
     def _best_first(self, found: Candidates) -> Ints:
-        """By what is compared; stacks as good as one another by what they are made of."""
+        """Sorted by what is compared; ties by what the stacks are made of."""
         # Descending, so that the -1 beyond the end of a stack comes last.
         kinds = -np.sort(-found.kinds, axis=1)
         order: Ints = np.lexsort((*kinds.T[::-1], found.counts, self._costs(found)))

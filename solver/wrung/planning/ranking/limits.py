@@ -25,7 +25,7 @@ class Span(Struct, frozen=True, kw_only=True):
 
 
 def rising_limits(bench: Workbench, floor: int) -> Iterator[int]:
-    """Ever higher limits, the last of which every stack keeps to; no stack costs less than floor.
+    """Rising limits, the last of which every stack keeps to; no stack costs less than floor.
 
     Where blocks count first, the costs of stacks lie in spans, one for each number of blocks, with
     nothing between them.
@@ -53,9 +53,9 @@ def _spans(bench: Workbench, floor: int) -> Iterator[Span]:
 
 
 def _most_blocks(bench: Workbench) -> int:
-    """No stack of the demand has more."""
+    """An upper bound on the pieces of any stack of the demand."""
     demand: Demand = bench.problem.demands[0]
-    # The shortest first: no other pieces fit into the length in larger number.
+    # The shortest first: no other choice fits more pieces into the length.
     lengths = sorted(_gauges(bench.problem.pieces))
     room, count = demand.high, 0
     for length in lengths:

@@ -1,4 +1,4 @@
-"""What a ranking hands back."""
+"""The result of a ranking."""
 
 from collections.abc import Sequence
 from typing import TypeAlias
@@ -42,7 +42,7 @@ def kinds_of(problem: Problem, stack: Sequence[int]) -> Kinds:
 
 
 def value_of(problem: Problem, stack: Sequence[int]) -> tuple[int, int]:
-    """What stacks of the first demand are compared by, the smaller the better."""
+    """The key by which stacks of the first demand are compared; smaller is better."""
     error = worst_case_error(problem, 0, stack)
     few = problem.objective == "fewest_blocks"
     return (len(stack), error) if few else (error, len(stack))

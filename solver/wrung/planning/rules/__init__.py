@@ -1,7 +1,7 @@
 """The rules of the direct model, one file each.
 
-A rule adds its constraints to the model and stops after each portion of work, so that whoever puts
-the model together can look at the clock.
+A rule adds its constraints to the model and stops after each portion of work, so that the caller
+that builds the model can check the clock.
 """
 
 from collections.abc import Callable, Iterator

@@ -1,7 +1,7 @@
-"""Demands that ask for the same are told apart only by their order, so they are put in one.
+"""Identical demands differ only in their order, so one order is fixed to break the symmetry.
 
 The first of them are served first, those with fewer blocks before those with more. Any plan can be
-brought to that order by changing stacks.
+brought into that order by swapping stacks.
 """
 
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ from wrung.planning.blockwise.scaled import Scaled
 
 
 def alike_demands(scaled: Scaled, choices: Choices) -> Iterator[None]:
-    """Add the rule, for each two neighbours among alike demands."""
+    """Add the rule, for each pair of neighbours among identical demands."""
     last: dict[tuple[object, ...], int] = {}
     for demand in scaled.open:
         before = last.get(key := _key(scaled, demand))

@@ -1,7 +1,7 @@
 """A stack costs no less than it would alone, with the whole shelf to choose from.
 
-So much for the stack as a whole, and for a stack with one certain piece in it: this keeps pieces
-out of stacks whose rest could not be made up cheaply enough. The solver does not see it by itself.
+This holds for the stack as a whole, and for a stack that contains a given piece: it keeps pieces
+out of stacks whose rest cannot be made up cheaply enough. The solver does not find it by itself.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -37,7 +37,7 @@ def _least_alone(
             _at_least(choices, choices.served[demand], total, least, less)
             for kind in scaled.usable(demand):
                 cost = sums.least_with(window, kind)
-                # What holds for the whole stack already need not be said of a piece.
+                # What already holds for the whole stack need not be added for a piece.
                 if cost is None or cost != least:
                     _at_least(choices, choices.used(demand, kind), total, cost, less)
             yield

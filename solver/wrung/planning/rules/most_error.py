@@ -1,7 +1,7 @@
 """A stack's error is no larger than its demand allows.
 
-Errors are only bounded from below elsewhere, so a bound from above holds just what it says: there
-is a stack whose error is no larger.
+Elsewhere errors are only bounded from below, so an upper bound means just this: there is a stack
+whose error is no larger.
 """
 
 from collections.abc import Iterator

@@ -1,7 +1,7 @@
-"""Clear the right-most digit first: what a stack leaves at each place value, its pieces leave.
+"""Clear the right-most digit first: at each place value, the pieces leave what the stack leaves.
 
-This follows from `reach`, but the solver does not see it there: proofs take it from seconds to
-milliseconds.
+This follows from `reach`, but the solver does not see it there; with this rule, proofs take
+milliseconds instead of seconds.
 """
 
 from collections.abc import Iterator
@@ -18,9 +18,9 @@ def place_value(scaled: Scaled, choices: Choices) -> Iterator[None]:
         largest = sum(rest * len(k.pieces) for rest, k in zip(rests, scaled.kinds, strict=True))
         for demand in scaled.open:
             window = scaled.windows[demand]
-            # A window as wide as the place lets a stack leave anything.
+            # A window as wide as the place value allows any remainder.
             if len(window) < place:
-                # What lies beyond the first length may take it past the next multiple.
+                # Lengths beyond the first may go past the next multiple.
                 fewest = -1 if len(window) > 1 else 0
                 whole = choices.model.new_int_var(fewest, largest // place, "")
                 wanted = window.start % place * choices.served[demand] + choices.beyond(demand)
@@ -29,7 +29,7 @@ def place_value(scaled: Scaled, choices: Choices) -> Iterator[None]:
 
 
 def _places(scaled: Scaled) -> list[int]:
-    """Of each system of units by itself: between inch and metric lengths there are no series."""
+    """For each system of units by itself: inch and metric lengths form no common series."""
     series: dict[str, list[int]] = {}
     for kind, nominal in zip(scaled.kinds, scaled.nominals, strict=True):
         series.setdefault(kind.unit, []).append(nominal)

@@ -1,4 +1,4 @@
-"""Where what a stack is off counts squared: its error is at least the square and its variance.
+"""Where the offset of a stack counts squared: its error is at least its square plus its variance.
 
 Errors are in (0.1 nm)² and offsets in quanta, a tenth of a tenth; the square is rounded down.
 """

@@ -1,4 +1,4 @@
-"""A stack differs from given ones in how many pieces of some kind it has."""
+"""A stack differs from given ones in the number of pieces of some kind."""
 
 from collections import Counter
 from collections.abc import Iterator, Sequence

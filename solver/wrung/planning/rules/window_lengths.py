@@ -1,7 +1,7 @@
 """A stack has one of the lengths that can be built in its window, and an error to go with it.
 
 In a wide window the error may be anything from nothing to the width, yet only few values of it
-occur. Told each of these, the solver need not creep from one possible error to the next.
+occur. If each of these is given, the solver need not creep from one possible error to the next.
 """
 
 from collections.abc import Iterator

@@ -1,1 +1,1 @@
-"""Selection: which candidates stand side by side, no piece used twice."""
+"""Selection: choosing candidates that share no piece (set packing)."""

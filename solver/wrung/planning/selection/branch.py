@@ -1,4 +1,4 @@
-"""What is open where some columns have been chosen: the others that still fit, and a bound."""
+"""What is open once some columns are chosen: the others that still fit, and a bound."""
 
 from typing import Final
 
@@ -12,13 +12,13 @@ from wrung.planning.selection.duals import Covering, duals
 from wrung.planning.selection.offer import Offer, Rows
 
 _LACK: Final = 64
-"""So many times the limit a demand without a column costs in the programmes."""
+"""The cost of a demand without a column in the programmes, as a multiple of the limit."""
 _UNIT: Final = 100.0
 """The mean cost in the programmes, which suits floating point."""
 
 
 class Branch(Struct, frozen=True, kw_only=True):
-    """Some columns are chosen; of the demands that are open, these fit beside them.
+    """Some columns are chosen; for the open demands, these columns fit beside them.
 
     Attributes:
         chosen: columns, -1 where a demand is left out.
@@ -40,7 +40,7 @@ class Branch(Struct, frozen=True, kw_only=True):
 
     @property
     def open(self) -> int:
-        """How many demands no column is chosen for."""
+        """How many demands have no column chosen."""
         return int(self.demands[-1]) + 1 if len(self.demands) else 0
 
     def first(self) -> Ints:
@@ -48,7 +48,7 @@ class Branch(Struct, frozen=True, kw_only=True):
         return np.searchsorted(self.demands, np.arange(self.open))
 
     def short(self) -> Bools:
-        """The rows of which there is not enough, whatever is chosen."""
+        """The rows whose capacity some choice could exceed."""
         if not self.open:
             return np.zeros(len(self.left), np.bool_)
         most: Ints = np.maximum.reduceat(self.table, self.first(), axis=1).sum(1)
@@ -115,7 +115,7 @@ class Priced(Struct, frozen=True, kw_only=True):
 
 
 def priced(branch: Branch, prices: Ints) -> Priced:
-    """What prices say, none of them negative. Only whole numbers take part in it."""
+    """What these prices, none negative, prove. Only whole numbers are used."""
     costs = branch.costs + prices @ branch.table
     least: Ints = np.minimum.reduceat(costs, branch.first())
     bound = branch.paid + int(least.sum()) - int(prices @ branch.left)

@@ -2,8 +2,8 @@
 
 Where few columns are left for a demand, or of a row that a choice cannot leave unused, each of
 them is chosen in turn. The others that fit beside it are few, and so is what the prices of a small
-programme over them leave. (Branch and bound: Land and Doig, *Econometrica* 28, 1960; that reduced
-costs rule columns out: Dantzig, Fulkerson and Johnson, *Operations Research* 2, 1954; both from
+programme over them leave. (Branch and bound: Land and Doig, *Econometrica* 28, 1960; ruling out
+columns by reduced cost: Dantzig, Fulkerson and Johnson, *Operations Research* 2, 1954; both from
 memory.)
 """
 
@@ -23,9 +23,9 @@ from wrung.planning.selection.pairs import fitting
 _MOST_CELLS: Final = 2_000_000
 """Of columns times rows, 16 MB: beyond, the first programmes alone take seconds."""
 _IN_PAIRS: Final = 200
-"""Columns few enough to look at each with each, in less time than a programme takes."""
+"""Few enough columns to compare all pairs in less time than a programme takes."""
 _AS_THEY_ARE: Final = 70
-"""Columns so few that a programme over them takes longer than to branch."""
+"""So few columns that solving a programme over them takes longer than branching."""
 
 
 def branches_can(offer: Offer, columns: Ints) -> bool:
@@ -39,8 +39,8 @@ def best_within(
     """The best choice of these columns that costs no more than the limit: its columns.
 
     After so many ``branches`` it ends with what it has found, and where `branches_can` do nothing,
-    at once. It keeps to the rows of the offer only: measured, cuts make the programmes slower than
-    they make branches fewer.
+    at once. It keeps to the rows of the offer only: measurements show that cuts slow the programmes
+    down more than they save in branches.
     """
     search = _Search(offer, limit, deadline, branches)
     if not branches_can(offer, columns):
@@ -80,7 +80,7 @@ class _Search:
 
     def _below(self, said: Priced) -> Iterator[Priced]:
         """The smaller branches in which there may be something better, the most likely first."""
-        # Since it was put aside, something better may have been found.
+        # Something better may have been found since it was put aside.
         part = said.within(self._limit)
         if part is None:
             return
@@ -99,7 +99,7 @@ class _Search:
             return []
         self._branches -= 1
         rows = branch.short()
-        # The prices of the branch that this is part of say something already.
+        # The prices of the parent branch already give a bound.
         said = priced(branch.of_rows(rows), prices[rows]).within(self._limit)
         if said is not None and len(said.above) <= _IN_PAIRS:
             said = fitting(said, self._limit)
@@ -122,7 +122,7 @@ class _Search:
         branch = part.branch
         sizes = np.bincount(branch.demands)
         demand = int(np.argmin(sizes))
-        # What is left unused of these rows costs more than is allowed.
+        # Leaving these rows unused costs more than is allowed.
         needed = (part.prices > self._limit - part.bound) & (branch.left == 1)
         users = np.count_nonzero(branch.table[needed], axis=1)
         if len(users) and users.min() < sizes[demand]:

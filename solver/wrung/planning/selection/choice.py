@@ -1,6 +1,6 @@
 # The solver's own lists and sums carry no types.
 # pyright: reportUnknownMemberType=false
-"""Choose among candidates with CP-SAT: one a demand, no piece twice at one time."""
+"""Choose among candidates with CP-SAT: one for each demand, no piece twice at one time."""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -46,7 +46,7 @@ def usages(bench: Workbench, candidates: Candidates) -> Iterator[tuple[int, Ints
 
     What several crowds would say alike is said once.
     """
-    # Crowds are many where sequences meet, so all that does not depend on them comes first.
+    # There are many crowds where sequences meet, so all that does not depend on them comes first.
     row, column = np.nonzero(candidates.kinds >= 0)
     height = max(len(candidates), 1)
     places, times = np.unique(candidates.kinds[row, column] * height + row, return_counts=True)
@@ -66,7 +66,7 @@ def usages(bench: Workbench, candidates: Candidates) -> Iterator[tuple[int, Ints
 
 
 class QuickModel(cp_model.CpModel):
-    """A model without the aliases of old names, which take longer to make than a small search.
+    """A model without the aliases for old names, which take longer to make than a small search.
 
     They also tie it to itself, so that it is not freed when it is dropped.
     """
@@ -75,7 +75,7 @@ class QuickModel(cp_model.CpModel):
         pass
 
     def new_bool_vars(self, count: int) -> list[cp_model.IntVar]:
-        """So many at once, in half the time."""
+        """Make this many at once, in half the time."""
         domain = cp_model.Domain(0, 1)
         return [cp_model.IntVar(self.proto).with_domain(domain) for _ in range(count)]
 
@@ -95,7 +95,7 @@ class QuickModel(cp_model.CpModel):
 class Choice:
     """A model over candidates, solved for one aim after another.
 
-    Where time or memory of the workbench end before it is made, nothing is known of any aim.
+    If the workbench runs out of time or memory before it is made, nothing is known about any aim.
     """
 
     def __init__(self, bench: Workbench, candidates: Candidates, served: int | None) -> None:
@@ -152,7 +152,7 @@ class Choice:
                 self._model.add(self._sum(costs) >= least)
 
     def _sum(self, costs: Ints) -> cp_model.LinearExpr:
-        # Of a model that was given up, those that there are.
+        # If the model was given up, only the variables that exist.
         own: list[int] = costs[: len(self._chosen)].tolist()
         return cp_model.LinearExpr.weighted_sum(self._chosen, own)
 

@@ -1,4 +1,4 @@
-"""Cuts: what whole choices keep to and choices of fractions may break.
+"""Cuts: inequalities that whole choices keep and fractional ones may violate.
 
 Of three rows that there is one of each, a choice takes no more than one column that uses two of
 them: two such columns would use four. (Rank-one cuts with a half of each row: Chvátal and Gomory;
@@ -26,9 +26,9 @@ _MOST_TRIPLES: Final = 20_000
 
 
 def broken_triples(rows: Rows, parts: Floats) -> Ints:
-    """Triples of rows whose cut the parts of the columns break, three columns.
+    """Triples of rows whose cut the fractional columns violate, as an array of three columns.
 
-    Those most broken, so that every row is in few of them.
+    The most violated ones, chosen so that every row is in only a few of them.
     """
     used = np.flatnonzero(parts > _NOTHING)
     table, own = _table(rows, used)
@@ -53,7 +53,7 @@ def _table(rows: Rows, used: Ints) -> tuple[Floats, Ints]:
     place[used] = np.arange(len(used))
     single = rows.there[rows.row] == 1
     entries = (place[rows.column] >= 0) & single
-    # A row with one column only is no part of any triple that is broken.
+    # A row with only one column is part of no violated triple.
     count = np.bincount(rows.row[entries], minlength=len(rows))
     own = np.flatnonzero(count > 1)[:_MOST_ROWS]
     number = np.full(len(rows), -1)
@@ -65,7 +65,7 @@ def _table(rows: Rows, used: Ints) -> tuple[Floats, Ints]:
 
 
 def _sums(table: Floats, parts: Floats) -> tuple[Ints, Floats]:
-    """Triples and by how much they are broken."""
+    """Triples and how much each is violated."""
     pairs = (table * parts) @ table.T
     found: list[Ints] = []
     for one in range(len(table) - 2):

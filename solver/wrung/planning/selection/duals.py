@@ -1,7 +1,7 @@
 # The solver's messages are generated and carry no types.
 # pyright: reportUnknownMemberType=false, reportUnknownVariableType=false
 # pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
-"""Prices from linear programmes that are small and many.
+"""Prices from many small linear programmes.
 
 The solver is handed a programme as one message, which takes a tenth of the time of making it call
 by call.
@@ -30,14 +30,14 @@ _INFINITE: Final = float("inf")
 
 
 class Covering(Struct, frozen=True, kw_only=True):
-    """Parts of columns are chosen, one in sum for each demand, of least cost.
+    """Fractions of columns are chosen, adding up to one for each demand, at least cost.
 
     Attributes:
         costs: of the columns.
         demands: of the columns, numbered without gaps.
         table: rows by columns, how much a column uses of a row.
         there: how much there is of each row.
-        lack: what a demand costs that no column is chosen for.
+        lack: the cost of a demand without a column.
     """
 
     costs: Floats
@@ -60,7 +60,7 @@ def duals(programme: Covering, deadline: Deadline) -> Floats | None:
     try:
         result = _solved(model, left_ms)
     except StatusNotOk:
-        # Where rounding leads it astray, it says so by this.
+        # The solver reports this way that rounding led it astray.
         return None
     return _prices(result, offered, len(programme.there))
 
@@ -124,5 +124,5 @@ def _prices(result: result_pb2.SolveResultProto, offered: int, rows: int) -> Flo
     values = result.solutions[0].dual_solution.dual_values
     prices = np.zeros(offered + rows)
     prices[np.array(values.ids, np.int64)] = values.values
-    # What limits the use of a row lowers a least cost: its dual is not positive.
+    # A limit on the use of a row has a dual value that is not positive, as costs are minimised.
     return np.maximum(-prices[offered:], 0.0)

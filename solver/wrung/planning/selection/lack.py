@@ -17,14 +17,14 @@ _DEARER: Final = 8.0
 _SOME: Final = 1e-6
 """Of a demand: less is none."""
 _LONGEST_MS: Final = 1 << 40
-"""Thirty years, which the solver can count."""
+"""Thirty years, which the solver can still represent."""
 
 
 class Lack:
-    """What a row lacks, as demands that are not served, at a cost that rises while it lacks any.
+    """The shortfall of a row, such as demands not served, at a cost that rises while there is any.
 
-    Dear from the start, they would make the first prices far too large to find anything near the
-    best plans.
+    If it were expensive from the start, the first prices would be far too large to find anything
+    near the best plans.
     """
 
     def __init__(
@@ -42,23 +42,23 @@ class Lack:
         self._cost = 0.0
 
     def begin(self, cost: float) -> None:
-        """Make it at least as dear."""
+        """Make it cost at least this much."""
         if cost > self._cost:
             self._cost = min(cost, self._dearest)
             self._objective.SetCoefficient(self._variable, self._cost)
 
     @property
     def may_rise(self) -> bool:
-        """Whether there is any and it may be dearer; asked before anything else is changed."""
+        """Whether there is any and its cost may rise; asked before anything else is changed."""
         return self._variable.solution_value() >= _SOME and self._cost < self._dearest
 
     def rise(self) -> None:
-        """Make it dearer."""
+        """Raise its cost."""
         self.begin(_DEARER * self._cost)
 
 
 def raise_all(lacks: Sequence[Lack]) -> bool:
-    """Make dearer what there is of them; whether that may change something."""
+    """Raise the cost of those that occur; whether that may change something."""
     risen = [lack for lack in lacks if lack.may_rise]
     for lack in risen:
         lack.rise()
@@ -69,7 +69,7 @@ def solved(solver: pywraplp.Solver, deadline: Deadline) -> bool:
     """Solve it; False if the solver gave up, or the time is up."""
     if _solved_as(solver, pywraplp.MPSolverParameters(), deadline):
         return True
-    # From the last basis it now and then gets nowhere, where a fresh start needs no time.
+    # From the last basis it now and then gets stuck where a fresh start takes no time.
     return any(
         _solved_as(solver, _afresh(algorithm, presolve), deadline)
         for presolve in (_PARAMETERS.PRESOLVE_ON, _PARAMETERS.PRESOLVE_OFF)

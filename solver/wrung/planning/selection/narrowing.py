@@ -1,12 +1,12 @@
-"""The best of many candidates: prices and cuts narrow them down until few are left to choose from.
+"""The best of many candidates: prices and cuts narrow them down until few are left.
 
 What a choice costs above the proven bound is what its columns cost, priced, above the least of
 their demands, and the price of all that it leaves unused. Within a small excess few columns are
-left; CP-SAT sees that sum as a row of its own, by which each column chosen rules others out. The
+left; CP-SAT gets that sum as a row of its own, by which each chosen column rules out others. The
 excess allowed rises until a choice is found: all of less cost were ruled out before. (Route
 enumeration: Baldacci, Christofides and Mingozzi, *Mathematical Programming* 115, 2008.) Where that
-is not easy, branching does it: measured, its time doubles with each step of a cost that the limit
-rises by, where that of CP-SAT grows two and a half to four times.
+    is hard, branching takes over: in measurements, its time doubles with each step of the limit,
+    while that of CP-SAT grows by a factor of two and a half to four.
 """
 
 from collections.abc import Sequence
@@ -25,18 +25,18 @@ from wrung.planning.selection.priced_model import choose_within, columns_of
 from wrung.planning.selection.relaxing import Reason, relax
 
 _FIRST_EACH: Final = 8
-"""Columns for each demand served that the first choice is made from, if the bound lets so few."""
+"""Columns for each demand served in the first choice, if the bound allows so few."""
 
 _WIDER: Final = 1.6
-"""Times as many columns in the next step."""
+"""The factor by which the number of columns grows in the next step."""
 _WIDER_BY_BRANCHES: Final = 2.5
-"""The same where branching takes the time, which grows less with the limit."""
+"""The same where branching takes most of the time, which grows more slowly with the limit."""
 
 _EASY: Final = 0.5
 """Effort, see `Choice.solve`, after which branching is likely to be the faster way."""
 
 _ANYTHING: Final = 100
-"""A part of a cost so small that prices rule nothing out within it."""
+"""A fraction of a cost so small that prices rule nothing out within it."""
 
 
 def least_choice(  # noqa: PLR0913 - the parts of one question
@@ -69,14 +69,14 @@ def least_choice(  # noqa: PLR0913 - the parts of one question
 def _of_ties(
     offer: Offer, reasons: Sequence[Reason], chosen: Selection, ties: Ints, deadline: Deadline
 ) -> Selection:
-    """Of the choices that cost as little, one of the least ties."""
+    """Of the choices that cost as little, one with the least sum of ties."""
     keep = columns_of(reasons)
     limited = offer.where(keep, ties, limit_row(offer.costs, chosen.value))
     most = int(ties[chosen.rows].sum()) - 1
     fewer = _Narrowing(limited, most, 0, deadline, [r.where(keep) for r in reasons]).run()
     if fewer.verdict == "impossible":
         return chosen
-    # A better one is known only if one was found at all.
+    # There is a better choice only if one was found at all.
     rows = keep[fewer.rows] if len(fewer.rows) else chosen.rows
     verdict: Verdict = "best" if fewer.verdict == "best" else "found"
     return Selection(verdict=verdict, rows=rows, value=chosen.value, bound=chosen.bound)
@@ -103,7 +103,7 @@ class _Narrowing:
         self._easy = True
 
     def reasons(self, cost: int) -> list[Reason]:
-        """Why choices of that cost hold few columns only."""
+        """Why choices of that cost contain only few columns."""
         return [relaxed.reason(cost * self._offer.scale) for relaxed in self._relaxed]
 
     def run(self) -> Selection:

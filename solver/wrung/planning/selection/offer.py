@@ -1,9 +1,9 @@
-"""What a choice is made from, as columns and rows of whole numbers, and what prices prove of it.
+"""The set packing problem as columns and rows of whole numbers, and what prices prove about it.
 
-A column is a candidate. A row says that chosen columns use no more of something than there is: of
-a kind of piece, of a demand, of a limited sum. For any prices of the rows, no choice costs less
-than its columns priced one by one, less the rent of all that there is (Lagrangian relaxation, as
-in `pricing.prices`); only whole numbers take part in that, whatever the prices come from.
+A column is a candidate. A row says that chosen columns use no more of something than its capacity:
+a kind of piece, a demand, a limited sum. For any prices of the rows, no choice costs less than its
+columns priced one by one, less the rent of all that there is (Lagrangian relaxation, as in
+`pricing.prices`); only whole numbers take part in that, whatever the prices come from.
 """
 
 from typing import Final
@@ -17,7 +17,7 @@ from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.selection.choice import usages
 
 _LARGEST: Final = 1 << 32
-"""Of priced sums: floating point adds whole numbers without loss up to 8192 times of it."""
+"""The largest priced sum: floating point adds whole numbers exactly up to 8192 times this."""
 
 
 class Rows(Struct, frozen=True, kw_only=True):
@@ -68,14 +68,14 @@ def join_rows(rows: Rows, more: Rows) -> Rows:
 
 
 class Offer(Struct, frozen=True, kw_only=True):
-    """Columns to choose ``served`` of, one a demand at most, of least cost.
+    """Columns of which ``served`` are to be chosen, at most one for each demand, at least cost.
 
     Attributes:
         costs: what each column costs.
         demands: their demands, numbered without gaps.
         rows: what they use.
         scale: prices are whole fractions of the cost, so many to one.
-        shared: so many rows, the first, are those of every offer over these columns.
+        shared: this many of the first rows belong to every offer over these columns.
     """
 
     costs: Ints
@@ -89,7 +89,7 @@ class Offer(Struct, frozen=True, kw_only=True):
         return len(self.costs)
 
     def where(self, keep: Ints, costs: Ints, limit: Rows) -> "Offer":
-        """Some of the columns at other costs, with one row more over all of them."""
+        """Some of the columns at other costs, with one more row over all of them."""
         _, demands = np.unique(self.demands[keep], return_inverse=True)
         return Offer(
             costs=costs[keep],
@@ -107,7 +107,7 @@ class Offer(Struct, frozen=True, kw_only=True):
 
     @property
     def dearest(self) -> int:
-        """No choice costs more."""
+        """An upper bound on the cost of any choice."""
         most = np.zeros(self.offered, np.int64)
         np.maximum.at(most, self.demands, self.costs)
         return int(np.sort(most)[-self.served :].sum()) if self.served else 0
@@ -151,7 +151,7 @@ def _scale(costs: Ints, served: int) -> int:
 
 
 def limit_row(weights: Ints, most: int) -> Rows:
-    """No choice may weigh more in sum; weights are not negative."""
+    """A limit on the total weight of a choice; weights are not negative."""
     return Rows(
         row=np.zeros(len(weights), np.int64),
         column=np.arange(len(weights)),

@@ -1,4 +1,4 @@
-"""Columns that leave too little to choose beside them are ruled out, each by what clashes with it.
+"""Columns that leave too little choice beside them are ruled out, each by what conflicts with it.
 
 A choice that holds a column costs at least the least of every other demand that fits beside it,
 and the price of each row that it and all that fits leave unused.
@@ -15,11 +15,11 @@ from wrung.planning.selection.branch import Priced
 _NOT: Final = 1 << 50
 """More than any excess."""
 _WORD: Final = 8
-"""Bytes that are compared at once."""
+"""Bytes compared at once."""
 
 
 def fitting(said: Priced, limit: int) -> Priced | None:
-    """With the columns that fit into a choice within the limit, each by itself."""
+    """The branch with only those columns that each fit into some choice within the limit."""
     branch = said.branch
     single = branch.left == 1
     users = branch.table[single] > 0
@@ -33,7 +33,7 @@ def fitting(said: Priced, limit: int) -> Priced | None:
 
 
 def _clashes(users: Bools) -> Bools:
-    """Which columns use a row of which there is one, each with each."""
+    """For each pair of columns, whether both use a row of capacity one."""
     words = np.packbits(users, axis=0)
     words = np.pad(words, ((0, -len(words) % _WORD), (0, 0)))
     columns = np.ascontiguousarray(words.T).view(np.uint64)
@@ -43,7 +43,7 @@ def _clashes(users: Bools) -> Bools:
 
 
 def _unused(clash: Bools, users: Bools, prices: Ints) -> Ints:
-    """By column, what the rows cost that all users of clash with it."""
+    """By column, the prices of those rows all of whose users conflict with it."""
     row, column = np.nonzero(users & (prices > 0)[:, None])
     if not len(row):
         return np.zeros(len(clash), np.int64)

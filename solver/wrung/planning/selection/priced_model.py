@@ -1,6 +1,6 @@
 # The solver's own lists and sums carry no types.
 # pyright: reportUnknownMemberType=false
-"""Any choice within a limit, for CP-SAT, with what prices say of it as rows of the model."""
+"""Any choice within a limit, for CP-SAT, with what prices say about it as rows of the model."""
 
 from collections.abc import Sequence
 from typing import Final
@@ -16,7 +16,7 @@ from wrung.planning.selection.relaxing import Reason
 from wrung.planning.solvers import new_solver
 
 _PARTS: Final = 4096
-"""Of the excess that is allowed: the solver tells no smaller ones apart."""
+"""Parts of the allowed excess: the solver distinguishes no smaller ones."""
 
 _AT_ONCE: Final = 1.0
 """Effort, see `Choice.solve`, without presolve, which can take as long as an easy search; on hard
@@ -50,7 +50,7 @@ def _solved(
     solver.parameters.cp_model_presolve = presolve
     # The rows of the excess take the place of the solver's own linear programme.
     solver.parameters.linearization_level = 0
-    # Measured: what is probed does not pay for its time.
+    # In measurements, probing does not pay for its time.
     solver.parameters.cp_model_probing_level = 0
     with deadline.cancel.stopping(solver.stop_search):
         verdict = VERDICTS.get(solver.solve(model.model), "unknown")
@@ -61,7 +61,7 @@ def _solved(
 
 
 def columns_of(reasons: Sequence[Reason]) -> Ints:
-    """The columns that no reason leaves out."""
+    """The columns that no reason rules out."""
     keep = reasons[0].columns()
     for reason in reasons[1:]:
         keep = np.intersect1d(keep, reason.columns())

@@ -1,7 +1,7 @@
 # The solver's wrapper is generated and carries no types.
 # pyright: reportUnknownMemberType=false, reportUnknownVariableType=false
 # pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
-"""The linear programme over all columns of an offer, whose duals are prices of its rows."""
+"""The linear programme over all columns of an offer, whose dual values are the row prices."""
 
 from typing import TYPE_CHECKING, Final
 
@@ -25,14 +25,14 @@ _HIGHEST: Final = 1 << 50
 
 
 class Parts(Struct, frozen=True, kw_only=True):
-    """The best choice of parts of columns, and the prices of the rows, in the offer's scale."""
+    """The best fractional choice of columns, and the prices of the rows, in the offer's scale."""
 
     parts: Floats
     prices: Ints
 
 
 class Programme:
-    """Holds few of the columns: others come in when the prices say that they would help."""
+    """Holds few of the columns: others are added when their reduced costs show that they help."""
 
     def __init__(self, offer: Offer) -> None:
         self._offer = offer
@@ -76,7 +76,7 @@ class Programme:
         self.rows = join_rows(self.rows, rows)
 
     def _cheapest(self) -> Ints:
-        """Of each demand a few, to begin with."""
+        """A few for each demand, to begin with."""
         order: Ints = np.lexsort((self._offer.costs, self._offer.demands))
         own = self._offer.demands[order]
         rank = np.arange(len(order)) - np.searchsorted(own, own)
@@ -115,7 +115,7 @@ class Programme:
         return None
 
     def _helpful(self, duals: Floats) -> Ints:
-        """Columns not held yet that make the programme cheaper, the most helpful first."""
+        """Columns not yet held that make the programme cheaper, the most helpful first."""
         rows = self.rows
         paid = np.bincount(rows.column, duals[rows.row] * rows.times, len(self._offer))
         once = np.array([row.dual_value() for row in self._once]) + self._served.dual_value()
@@ -130,7 +130,7 @@ class Programme:
         return Parts(parts=parts, prices=prices.astype(np.int64))
 
     def _highest(self) -> Floats:
-        """Any prices from 0 on prove a bound, but what a column pays must add up without loss."""
+        """Any prices of 0 or more prove a bound, but what a column pays must add up exactly."""
         most = np.ones(len(self.rows))
         np.maximum.at(most, self.rows.row, self.rows.times)
         return _HIGHEST / (most * (len(self.rows) + 1))

@@ -1,4 +1,4 @@
-"""Prices of the rows of an offer, with cuts among the rows until they help no more."""
+"""Prices of the rows of an offer, with cuts added as rows until they no longer help."""
 
 from typing import Final
 
@@ -38,7 +38,7 @@ class Relaxed(Struct, frozen=True, kw_only=True):
 
 
 class Reason(Struct, frozen=True, kw_only=True):
-    """Why a choice of little cost holds few columns only.
+    """Why a choice of little cost contains only few columns.
 
     What its columns cost ``above`` the least of their demands, and what it leaves unused of the
     rows, at their prices, adds up to no more than ``excess``. The first ``shared`` rows are those
@@ -59,7 +59,7 @@ class Reason(Struct, frozen=True, kw_only=True):
         )
 
     def columns(self) -> Ints:
-        """Those that a choice may hold."""
+        """The columns that a choice may contain."""
         return np.flatnonzero(self.above <= self.excess)
 
 

@@ -1,7 +1,8 @@
 """How many demands the scarce fine pieces can serve: the pigeonhole behind most shortages.
 
-A set has few pieces that carry its last decimals. What each demand may use of them, its
-*pattern*, is soon enumerated; how many patterns fit beside one another bounds the number served.
+A set has few pieces that carry its last decimals. The ways in which each demand may use them, its
+*patterns*, are quickly enumerated; the number of patterns that fit side by side bounds the number
+served.
 """
 
 from collections.abc import Sequence
@@ -24,7 +25,7 @@ _MOST_PARTIAL: Final = 100_000
 _FOR_SMALL: Final = 0.5
 """Effort, see `Choice.solve`."""
 _SPARE: Final = 2
-"""Patterns are enumerated to this many pieces more than a demand needs."""
+"""Patterns are enumerated with up to this many pieces more than a demand needs."""
 
 
 class Patterns(Struct, frozen=True, kw_only=True):
@@ -34,7 +35,7 @@ class Patterns(Struct, frozen=True, kw_only=True):
         rows: one a pattern; one without pieces but with a count stands for all larger patterns
             of its demand. Counts are of these pieces or, where the ways to begin are the patterns,
             of the pieces of the smallest whole stack.
-        there: scarce pieces and wear pieces that there are.
+        there: how many scarce pieces and wear pieces there are.
         starts: where the ways to begin are the patterns, which of them each is.
     """
 
@@ -44,7 +45,7 @@ class Patterns(Struct, frozen=True, kw_only=True):
 
 
 class Packing(Struct, frozen=True, kw_only=True):
-    """How many patterns fit beside one another.
+    """How many patterns fit side by side.
 
     Attributes:
         most: no plan serves more demands.
@@ -56,7 +57,7 @@ class Packing(Struct, frozen=True, kw_only=True):
 
 
 def pack(bench: Workbench, caps: Sequence[Cap], deadline: Deadline) -> Packing:
-    """The most demands that the scarce pieces let plans within the caps serve."""
+    """The most demands that plans within the caps can serve with the scarce pieces."""
     alone = len(np.unique(bench.starts.demands))
     patterns = _begun_patterns(bench, caps) if bench.spelt_out else scarce_patterns(bench, caps)
     if patterns is None:
@@ -81,7 +82,7 @@ def pack(bench: Workbench, caps: Sequence[Cap], deadline: Deadline) -> Packing:
 def _smallest(
     bench: Workbench, patterns: Patterns, served: int, deadline: Deadline, known: Ints
 ) -> Ints:
-    """Of choices that serve as many, one whose stacks are as small as they can be."""
+    """Of the choices that serve as many, one whose stacks are as small as possible."""
     choice = Choice(bench, patterns.rows, served)
     found = choice.solve(
         "least_sum", patterns.rows.counts, deadline, effort=_FOR_SMALL, presolve=True
@@ -126,7 +127,7 @@ def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | N
         return None
     none = np.zeros_like(starts.steps)
     least = table.least(starts.steps, none)
-    # What cannot be built keeps to no limit.
+    # What cannot be built is within no limit.
     most = np.where(least >= FREE, -1, least + _SPARE)
     limits = [Limit(table=table, ways=none, spent=none, most=most)]
     limits += [limit for cap in caps for limit in cap_limits(bench, cap, tables)]
@@ -142,23 +143,23 @@ def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | N
 
 
 def _distinct(found: Candidates, bench: Workbench) -> Candidates | None:
-    """Each pattern once; None if they are too many, or the time is up."""
+    """Each pattern once; None if there are too many, or the time is up."""
     ways = np.bincount(bench.starts.demands)
-    # A walk meets no pattern twice from one start, and mostly a demand has no other.
+    # A walk meets no pattern twice from one start, and most demands have only one start.
     if (ways <= 1).all():
         return found
     if len(found) > _MOST_PATTERNS * int(ways.max()) or bench.deadline.passed:
         return None
     kinds = np.sort(found.kinds, axis=1)
     own = np.ascontiguousarray(np.column_stack([found.demands, kinds]))
-    # Rows as strings of bytes: a third of the time that comparing them number by number takes.
+    # Rows as byte strings: this takes a third of the time of comparing number by number.
     rows = own.view(np.dtype((np.void, own.shape[1] * own.itemsize))).ravel()
     _, first = np.unique(rows, return_index=True)
     return found.where(np.sort(first))
 
 
 def _larger(demands: Ints, pieces: Ints) -> Candidates:
-    """A row a demand for the patterns beyond those enumerated: they need so many pieces."""
+    """One row per demand for the patterns not enumerated: they need at least this many pieces."""
     least = np.full(int(demands.max(initial=-1)) + 1, NEVER)
     np.minimum.at(least, demands, pieces)
     own = np.unique(demands)

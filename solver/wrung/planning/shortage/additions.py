@@ -1,11 +1,10 @@
 """Blocks whose addition would let every demand be served.
 
-The demands that a plan serves stay served, of fewer blocks where that is possible. Each other one
-is completed in turn from the pieces left free, with as few blocks added as possible. What is
-returned was thus really built.
-Where all demands are needed at one time and the plan serves the most, one block for each demand
-without a stack is the fewest there can be: without the stacks that hold added blocks, what remains
-is a plan too.
+The demands that a plan serves stay served, of fewer blocks where that is possible. Each of the
+others is completed in turn from the free pieces, with as few added blocks as possible. So every
+suggestion was really built. Where all demands are needed at one time and the plan serves the most,
+one block for each demand without a stack is the fewest there can be: without the stacks that hold
+added blocks, what remains is a plan too.
 """
 
 from collections.abc import Sequence
@@ -51,19 +50,19 @@ def additions(problem: Problem, plan: Plan, deadline: Deadline) -> tuple[Wanted,
     offers = all_addable(problem.pieces)
     missing = [demand for demand, stack in enumerate(plan) if stack is None]
     fewest: tuple[Wanted, ...] = ()
-    # Which demand is completed first decides who gets the free pieces, so each is tried as that.
+    # The demand completed first gets the free pieces, so each one is tried as the first.
     for first in range(len(missing)):
         found = _in_turn(problem, plan, missing[first:] + missing[:first], offers, deadline)
         if found and (not fewest or len(found) < len(fewest)):
             fewest = found
-        # One block a demand is few enough to stop at; when it is the fewest is said above.
+        # One block for each demand is few enough to stop; the module says when it is the fewest.
         if 0 < len(fewest) <= len(missing) or deadline.passed:
             break
     return fewest
 
 
 def _frugal(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
-    """The plan with each stack built anew where that takes fewer blocks."""
+    """The plan with each stack rebuilt where that takes fewer blocks."""
     for demand, stack in enumerate(plan):
         if stack is not None:
             free = free_pieces(problem, plan, demand)
@@ -83,7 +82,7 @@ def _in_turn(
     added: list[_Added] = []
     for demand in missing:
         near = rivals(problem, demand)
-        # A block added for another time is there anyway, so it costs nothing here.
+        # A block added for another time is available anyway, so it costs nothing here.
         lent = tuple(one.block for one in added if not one.holders & near)
         free = free_pieces(problem, plan, demand)
         offered = completions(problem, demand, free, Offers(lent=lent, new=offers), deadline)
@@ -97,7 +96,7 @@ def _in_turn(
 
 
 def _in_quanta(problem: Problem, most: int | None) -> int | None:
-    """A limit of the measure as one of worst-case errors or expanded uncertainties, k = 2."""
+    """A limit of the measure as a limit on worst-case error or on expanded uncertainty, k = 2."""
     if most is None or not problem.measure.by_variance:
         return most
     # Twice the root is the root of four times; rounded down, it is on the safe side.

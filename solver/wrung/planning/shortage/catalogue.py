@@ -1,4 +1,4 @@
-"""Blocks that one could add to the shelf: members of compositions, those that it lacks first."""
+"""Blocks that could be added to the shelf: members of set compositions, missing ones first."""
 
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
@@ -12,7 +12,7 @@ from wrung.planning.problem import Piece
 
 _UNITS: Final[tuple[Unit, ...]] = ("mm", "in")
 _DECIMALS: Final = 12
-"""As many as a length may be written with."""
+"""The most decimals that a length may have."""
 
 
 def addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
@@ -23,7 +23,7 @@ def addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
     of some composition.
     """
     offers = [*_missing(pieces), *_on_the_shelf(pieces, "gauge"), *_wear(pieces)]
-    # Each once, where it comes first: this is the order in which they are tried.
+    # Each once, at its first place: this is the order in which they are tried.
     return tuple(
         each
         for each in dict.fromkeys(offers)
@@ -32,7 +32,7 @@ def addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
 
 
 def marked_in(nominal: int) -> Unit:
-    """The unit that a length is stated in, as far as it is seen from it: that of its short text."""
+    """The unit that a length seems to be stated in: the one that gives the shorter text."""
     exact: tuple[Unit, ...] = tuple(
         unit for unit in _UNITS if nominal * 10**_DECIMALS % QUANTA[unit] == 0
     )
@@ -65,7 +65,7 @@ def _missing(pieces: Sequence[Piece]) -> Iterator[Wanted]:
 
 
 def _closest(unit: Unit, nominals: Collection[int]) -> tuple[int, ...]:
-    """The composition that shares most lengths with these; of several the smallest."""
+    """The composition that shares the most lengths with these; of several, the smallest."""
     present = set(nominals)
 
     def distance(composition: Composition) -> tuple[int, int, str]:
@@ -74,7 +74,7 @@ def _closest(unit: Unit, nominals: Collection[int]) -> tuple[int, ...]:
 
     known = (c for c in all_compositions() if c.unit == unit and c.role == "gauge")
     best = min(known, key=distance)
-    # With nothing in common, the closest set says nothing of what is lacking.
+    # If nothing is shared, the closest set says nothing about what is missing.
     return best.nominals if present.intersection(best.nominals) else ()
 
 
@@ -93,6 +93,6 @@ def _wear(pieces: Sequence[Piece]) -> Iterator[Wanted]:
 
 
 def _units(pieces: Collection[Piece]) -> tuple[Unit, ...]:
-    """The units that the blocks are marked in; of an empty shelf all."""
+    """The units that the blocks are marked in; for an empty shelf, all units."""
     marked = {piece.block.unit for piece in pieces}
     return tuple(unit for unit in _UNITS if unit in marked) or _UNITS

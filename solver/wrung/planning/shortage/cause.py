@@ -13,7 +13,7 @@ from wrung.planning.problem import Problem
 from wrung.targets.turns import groups
 
 _SHARE: Final = 0.3
-"""Of the time, for a group that has to be searched for."""
+"""Share of the time for a group that needs a search."""
 
 
 def cause(
@@ -44,7 +44,7 @@ def cause(
 
 
 def _restricted(reasons: Mapping[int, Unmet], group: Sequence[int]) -> bool:
-    """Whether only the request stands in the way of all that cannot be built even alone."""
+    """Whether only the request prevents every demand that cannot be built even alone."""
     unmet = [reasons[demand] for demand in group if demand in reasons]
     alone = [each for each in unmet if each.reason == "cannot_be_built"]
     return bool(alone) and all(each.remedies for each in alone)
@@ -65,7 +65,7 @@ def _served(
         return False
     if len(group) > 1:
         return None
-    # That a length can be built does not say that its error is small enough.
+    # That a length can be built does not mean that its error is small enough.
     quick = buildable[group[0]] and problem.demands[group[0]].most_error is None
     return True if quick or known == {"blocks_in_use"} else None
 

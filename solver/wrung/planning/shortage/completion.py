@@ -27,7 +27,7 @@ from wrung.planning.shortage.catalogue import marked_in
 from wrung.planning.shortage.thrift import thrifty
 
 _MOST_NEW: Final = 2
-"""Blocks of which every choice is tried."""
+"""The number of blocks of which every choice is tried."""
 
 _MOST_TRIES: Final = 4_000
 """Choices of new blocks for one stack, the same on every machine."""
@@ -62,8 +62,8 @@ def completions(
 ) -> Iterator[Completion]:
     """Stacks of free pieces and of new blocks, those with the fewest new blocks first.
 
-    Where two new ones do not do, as many are taken as it needs. Each can be had: it is a member of
-    some composition.
+    Where two new ones are not enough, as many are taken as needed. Each can be had: it is a member
+    of some composition.
     """
     new = _in_its_unit(problem, problem.demands[demand], offers.new)
     if not _in_step(problem, demand, free, (*offers.lent, *new)):
@@ -82,7 +82,7 @@ def completions(
 def _in_its_unit(
     problem: Problem, demand: Demand, offers: tuple[Wanted, ...]
 ) -> tuple[Wanted, ...]:
-    """Where nothing on the shelf says in what unit, blocks of the unit that the length is in."""
+    """If the shelf does not tell the unit, only blocks in the unit of the length."""
     if problem.pieces:
         return offers
     unit = marked_in(demand.target)
@@ -117,7 +117,7 @@ def _of_many(
 
 
 def _as_needed(new: Sequence[Wanted]) -> Iterator[Wanted]:
-    """Each as often as a stack may need it: wear blocks stand at both ends."""
+    """Each as often as a stack may need it: there may be a wear block at each end."""
     for each in new:
         yield each
         if each.role == "wear":
@@ -125,7 +125,7 @@ def _as_needed(new: Sequence[Wanted]) -> Iterator[Wanted]:
 
 
 def _bought(place: int, wanted: Wanted) -> Piece:
-    """It as if it were on the shelf; what it errs is not known yet."""
+    """The block as if it were on the shelf; its error is not known yet."""
     block = Block(
         id=f"new {place}",
         nominal=wanted.nominal,
@@ -162,7 +162,7 @@ class _Supply(Struct, frozen=True, kw_only=True):
         """Most gauge pieces beside so many added gauge blocks; -1 if these are too many."""
         if self.room is None:
             return None
-        # There are no more layers than pieces.
+        # There are never more layers than pieces.
         return min(max(self.room - added, -1), len(self.heaps[0].sizes))
 
 
@@ -173,7 +173,7 @@ def _supply(
     most = wanted.requirement.max_blocks
     # A limit beyond all that can be used would only cost layers.
     room = None if most is None or most > len(free) + _MOST_NEW + 1 else most - wanted.wear
-    # A window may lie at 0 and below, where nothing is long enough to be added.
+    # A window may lie at 0 or below, where there is no length to add.
     if deadline.passed or wanted.high < 1 or (room is not None and room < 0):
         return None
     heaps = [heap(problem.pieces, free, wear=n, room=room) for n in range(wanted.wear + 1)]

@@ -1,9 +1,9 @@
 """A smallest set of demands that cannot stand together.
 
-A conflict is smallest if all sets of one demand less stand, for what stands together stands in
-part, too. So every set of one demand, then of two and so on is shown to stand, until one is not.
+A conflict is smallest if every set with one demand fewer can stand, as every part of such a set can
+stand too. So all sets of one demand, then of two and so on are shown to stand, until one does not.
 A plan shows it for all sets of demands it serves, so few plans settle most sets. Where simple
-proofs know of a conflict, the size just below it is asked for early: mostly all of these stand.
+proofs know of a conflict, the size just below it is checked early: usually all of these stand.
 Where that takes too long, a known conflict is thinned by leaving out one after another.
 """
 
@@ -26,10 +26,10 @@ _MOST_SETS: Final = 100_000
 _MOST_TRIES: Final = 250
 
 _FIRST_SIZES: Final = 2
-"""Conflicts of so few demands are found at once where there are any."""
+"""Conflicts of this few demands are found at once if there are any."""
 
 _SHARE: Final = 0.6
-"""Of the time for the proof of the smallest size, where the rest may be needed for thinning."""
+"""Share of the time for proving the smallest size, if the rest may be needed for thinning."""
 
 
 class Conflict(Struct, frozen=True, kw_only=True):
@@ -42,7 +42,7 @@ class Conflict(Struct, frozen=True, kw_only=True):
 def find_conflict(
     problem: Problem, plan: Plan, most_served: int, deadline: Deadline
 ) -> Conflict | None:
-    """A conflict, as small as can be had before the deadline; None if none is proven.
+    """A conflict, as small as can be found before the deadline; None if none is proven.
 
     Args:
         problem: its demands can each be built alone.
@@ -90,7 +90,7 @@ class _Sets:
         return "stand", ()
 
     def _unknown(self, size: int) -> Iterator[tuple[int, ...]]:
-        """The sets of which no plan is known, one after another as plans come to be known."""
+        """The sets that no known plan serves, one after another, while more plans become known."""
         sets = np.array(list(combinations(range(self._count), size)), dtype=np.int16)
         plans = self._standing.plans
         seen = 0

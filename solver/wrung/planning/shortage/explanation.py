@@ -12,7 +12,7 @@ from wrung.planning.shortage.additions import additions
 from wrung.planning.shortage.conflict import Conflict, find_conflict
 
 _ADDING_SHARE: Final = 0.5
-"""Of the time for blocks to add; the rest is for the conflict."""
+"""Share of the time for blocks to add; the rest is for the conflict."""
 
 
 def shortage(  # noqa: PLR0913, PLR0917 -- what the search and the reasons have shown

@@ -1,7 +1,7 @@
 """How good added blocks must be where a demand limits the error of its stack.
 
-Nobody knows how good a block will be before it is there, so nothing is assumed of it: what the
-rest of the stack leaves of the limit is shared out among the added blocks, and said with them.
+Nobody knows how good a block is before it arrives, so nothing is assumed about it: what the rest of
+the stack leaves of the limit is divided among the added blocks and stated with them.
 """
 
 from collections.abc import Sequence
@@ -17,15 +17,15 @@ from wrung.planning.problem import Problem
 from wrung.planning.shortage.completion import Completion
 
 _SHARE: Final = 0.4
-"""Of the time, for the search of a better rest of the stack."""
+"""Share of the time for finding a better rest of the stack."""
 
 
 def ratio_met(
     problem: Problem, demand: int, free: Sequence[int], found: Completion, deadline: Deadline
 ) -> Completion | None:
-    """The completion, with the most that its added blocks may err, or with better free pieces.
+    """The completion with the error allowed for its added blocks, or with better free pieces.
 
-    None where the stack would err too much even with perfect blocks, as far as it is seen.
+    None where the error would be too large even with perfect blocks, as far as is known.
     """
     if problem.demands[demand].most_error is None:
         return found
@@ -45,9 +45,9 @@ def _judged(problem: Problem, demand: int, found: Completion) -> Completion | No
 
 
 def _spare(problem: Problem, most: int, known: int, count: int) -> int:
-    """What each of so many blocks may err where the rest of the stack errs so much."""
+    """The largest error allowed for each of the added blocks, given that of the rest."""
     if not problem.measure.squares:
-        # Rounded down: all shares together stay within what is spare.
+        # Rounded down, so that all shares together stay within what is left.
         return (most - known) // count
     # Roots of mean squares add up at worst.
     # The known root was rounded down, so 1 more is taken off.

@@ -1,7 +1,7 @@
 """Which restrictions of the request stand in the way of a demand without a stack.
 
-They are lifted by ones, then by twos and so on, until the demand can be built; the stack that is
-built then shows it. Nothing is named that was not tried.
+They are lifted one at a time, then two at a time and so on, until the demand can be built; the
+stack built then is the proof. Nothing is named that was not tried.
 """
 
 from collections.abc import Collection, Iterator, Sequence
@@ -21,11 +21,11 @@ from wrung.planning.problem import Demand, LeftOut, Piece, Problem
 from wrung.planning.shortage.thrift import thrifty
 
 _SHARE: Final = 0.3
-"""Of the time, for one question that needs a search of its own."""
+"""Share of the time for one question that needs a search of its own."""
 
 
 class _Found(Struct, frozen=True, kw_only=True):
-    """What restrictions were lifted, and the stack that this allows, if any."""
+    """Which restrictions were lifted, and the stack that this allows, if any."""
 
     lifted: tuple[Restriction, ...]
     probe: Probe
@@ -37,7 +37,7 @@ def remedies(
 ) -> tuple[Remedy, ...]:
     """Every smallest choice of restrictions without which the free pieces serve the demand.
 
-    Empty if none does, or if it was not decided that fewer do not.
+    Empty if there is none, or if it stayed undecided whether fewer would do.
     """
     possible = tuple(_possible(problem, problem.demands[demand]))
     # Not all at once first: without wear blocks is no less to ask than with them.
@@ -53,7 +53,7 @@ def remedies(
 
 
 def _possible(problem: Problem, demand: Demand) -> Iterator[Restriction]:
-    """Those that the demand is under at all."""
+    """Those that apply to the demand at all."""
     forbidding = {restriction for each in problem.left_out for restriction in each.by}
     blocks: tuple[Restriction, ...] = ("overdue", "exclude", "only")
     for restriction in blocks:
@@ -104,7 +104,7 @@ def _probe(part: Problem, deadline: Deadline) -> Probe:
         return windows.build(part, 0, range(len(part.pieces)), deadline)
     if deadline.passed:
         return UNDECIDED
-    # Whether a limit of error can be kept is not seen from lengths.
+    # Lengths alone do not show whether an error limit can be kept.
     finding = ask(part, deadline.share(_SHARE)).finding
     stack = finding.plan[0] if finding.plan else None
     return Probe(stack=stack, decided=stack is not None or finding.served_proven)

@@ -1,4 +1,4 @@
-"""For targets whose stacks may be rounded: the step with which they could be built."""
+"""For targets whose stacks may be rounded: the rounding step that would make them buildable."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
@@ -16,7 +16,7 @@ from wrung.targets.limit_pair import LimitPairTarget
 from wrung.targets.steps import usual_step
 
 _TIMES: Final = (1, 5, 10, 50)
-"""How many usual steps are tried as one, finest first."""
+"""How many of the usual steps are tried, finest first."""
 
 
 def with_rounding(

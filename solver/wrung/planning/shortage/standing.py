@@ -36,7 +36,7 @@ class Known(Struct, frozen=True, kw_only=True):
 
 
 class Standing:
-    """Answers by what it knows, by simple proofs, by rebuilding a plan, and at last by search."""
+    """Answers from what it knows, by simple proofs, by rebuilding a plan, and finally by search."""
 
     def __init__(self, problem: Problem, plan: Plan, proofs: Proofs) -> None:
         self._problem = problem
@@ -93,7 +93,7 @@ class Standing:
         # A flat charge, as the time that a search takes differs from machine to machine.
         self._stacking.effort -= _EFFORT_OF_A_SEARCH
         finding = ask(subproblem(self._problem, demands), deadline).finding
-        # A bound is proof even where the time ended the search.
+        # A bound is a proof even if the time ended the search.
         if finding.proof.most_served < len(demands):
             return "conflict"
         if finding.plan is None or None in finding.plan:
@@ -105,7 +105,7 @@ class Standing:
     def _fill(self, held: Held, deadline: Deadline) -> None:
         """Remember the plan with all served that it leaves room for."""
         missing = [demand for demand, mask in enumerate(held) if not mask]
-        # Those first that few plans serve, so that few plans show much.
+        # First those that few plans serve, so that few plans settle many sets.
         for demand in sorted(missing, key=lambda k: (self._often[k], k)):
             held = self._stacking.with_stack(held, demand, deadline) or held
         self._remember(held)

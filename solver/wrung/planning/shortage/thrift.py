@@ -1,4 +1,4 @@
-"""Stacks that take no block from elsewhere where one like it is there."""
+"""Stacks that take no block from elsewhere if one like it is on the shelf."""
 
 from collections.abc import Sequence
 

@@ -1,4 +1,4 @@
-"""The model over single blocks with the last goal, for what is beyond the tables of candidates."""
+"""The model over single blocks with the last goal, for problems too large for candidate tables."""
 
 from collections.abc import Iterator, Sequence
 from typing import Final
@@ -33,7 +33,7 @@ _RULES: Final[tuple[Rule, ...]] = (
     most_error,
     place_value,
 )
-"""Those of the direct engine but one: which of two alike demands comes first matters here."""
+"""Those of the direct engine but one: here it matters which of two identical demands is first."""
 
 
 class Last(Struct, frozen=True, kw_only=True):
@@ -86,7 +86,7 @@ def _changes(
 ) -> cp_model.LinearExpr | None:
     """Blocks of both steps of each pair, less those that stay, which are of both.
 
-    None if the time is up before all is said.
+    None if the time is up before it is complete.
     """
     steps = [step for pair in pairs for step in pair]
     both = choices.sum([choices.blocks[demand] for step in steps for demand in step])

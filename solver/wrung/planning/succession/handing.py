@@ -1,4 +1,4 @@
-"""From alike pieces to the same ones: what two stacks in turn have alike is the very same block."""
+"""From alike pieces to the same ones: two successive stacks share the very same blocks."""
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -25,7 +25,7 @@ def hand_on(problem: Problem, plan: Plan) -> Plan:
     kinds = [Counter(_kind(problem.pieces[piece]) for piece in stack or ()) for stack in plan]
     shelf = _shelf(problem)
     held: dict[int, dict[_Kind, list[int]]] = {}
-    # An interval graph: by their start each takes the first pieces that are free.
+    # An interval graph: in order of start, each takes the first free pieces.
     for holder in holders:
         taken = {
             piece

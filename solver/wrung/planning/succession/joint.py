@@ -1,6 +1,6 @@
 # The solver's own sums carry no types.
 # pyright: reportUnknownMemberType=false
-"""All stacks at once, where sequences and other stacks contend for the same blocks."""
+"""All stacks at once, where sequences and other stacks compete for the same blocks."""
 
 from collections.abc import Sequence
 

@@ -12,11 +12,11 @@ Counts: TypeAlias = npt.NDArray[np.int16]
 """No stack has more pieces; small, as there may be many kinds of blocks."""
 
 Places: TypeAlias = npt.NDArray[np.float32]
-"""A row a way; a column for the first piece of a kind, one for the second, and so on: 0 or 1."""
+"""One row per way; a column for the first piece of a kind, for the second, and so on: 0 or 1."""
 
 
 def counted(candidates: Candidates, kinds: int) -> Counts:
-    """How many pieces of each kind a candidate uses: a row a candidate, a column a kind."""
+    """How many pieces of each kind a candidate uses: one row per candidate, one column per kind."""
     uses = np.zeros((len(candidates), kinds), np.int16)
     row, column = np.nonzero(candidates.kinds >= 0)
     np.add.at(uses, (row, candidates.kinds[row, column]), 1)

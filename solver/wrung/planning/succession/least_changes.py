@@ -42,7 +42,7 @@ class Succeeding(Struct, frozen=True, kw_only=True):
 def least_changes(
     problem: Problem, plan: Plan, deadline: Deadline, *, best: bool = False
 ) -> Succeeding | None:
-    """A plan that changes as few blocks as was found; None where none of length follow another.
+    """The plan with the fewest changes found; None where no stacks of lengths follow one another.
 
     ``best`` says that no plan is better by the objective (proven).
     """

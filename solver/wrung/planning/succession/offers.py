@@ -40,7 +40,7 @@ class Offers:
         self._most_error = np.array([_most_error(demand.most_error) for demand in demands])
 
     def of_plans(self, groups: Sequence[Sequence[int]]) -> Candidates | None:
-        """Those of any plan that is no worse in any of these groups; None if they are too many.
+        """Those of any plan that is no worse in any of these groups; None if there are too many.
 
         Each group of demands has no more blocks than here, no larger errors in sum, and no stack
         has an error larger than the largest here.
@@ -62,14 +62,14 @@ class Offers:
         return self._within(self._own.counts * BLOCK, self._own.errors)
 
     def _order(self) -> tuple[Goal, Goal]:
-        """What the objective keeps tight comes first: it leaves the other less room."""
+        """What the objective keeps tight comes first, as it leaves less room for the other."""
         fewest = self._bench.problem.objective == "fewest_blocks"
         return (self._blocks, self._errors) if fewest else (self._errors, self._blocks)
 
     def _spare(
         self, goal: Goal, own: Ints, groups: Sequence[Sequence[int]], blocks: Ints, errors: Ints
     ) -> Ints:
-        """By demand what it may cost at most: the least it can, and all that its group has over."""
+        """By demand, the most it may cost: its least cost plus all that its group has to spare."""
         window = first_window(self._bench.stock) if goal is self._errors else 0
         most = errors if goal is self._errors else blocks
         caps = self._caps(blocks, errors)

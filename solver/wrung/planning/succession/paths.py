@@ -52,7 +52,7 @@ def shortest_path(steps: Sequence[Ways], deadline: Deadline) -> Path | None:
 def _step(
     before: Places, after: Places, spent: Ints, deadline: Deadline
 ) -> tuple[Ints, Ints] | None:
-    """For each way after, the best one before it, and what that comes to without its own blocks."""
+    """For each next way, the best one before it, and the cost of that without its own blocks."""
     # In slices, so that the matrices stay small and the clock is looked at often.
     width = max(_MOST_CELLS // len(before), 1)
     ways: list[Ints] = []

@@ -59,7 +59,7 @@ class Pool:
     def rows_of(self, plan: Candidates) -> Ints:
         """Where the stacks of a plan, one for each demand in order, stand among the candidates."""
         uses = counted(plan, self.uses.shape[1])
-        # Only where there are as many pieces is it worth a look at each kind.
+        # Comparing each kind is only worth it where the number of pieces agrees.
         alike = np.flatnonzero(self.candidates.counts == plan.counts[self.candidates.demands])
         same = np.zeros(len(self.candidates), np.bool_)
         same[alike] = (self.uses[alike] == uses[self.candidates.demands[alike]]).all(axis=1)
@@ -78,7 +78,7 @@ class Pool:
     def _ways(
         self, sequence: StepsInTurn, allowed: Bools, room: Callable[[Step], Room]
     ) -> list[Ways] | None:
-        """By step; None if they are too many somewhere, or the time is up."""
+        """By step; None if there are too many for some step, or the time is up."""
         found: list[Ways] = []
         for step in sequence:
             if self.bench.deadline.passed:

@@ -41,7 +41,7 @@ class Room(Struct, frozen=True, kw_only=True):
 def ways(
     step: Sequence[int], candidates: Candidates, uses: Counts, allowed: Bools, room: Room
 ) -> Ways | None:
-    """All ways of a step within its room; None if they are too many to be looked at."""
+    """All ways of a step within its room; None if there are too many to look at."""
     found = np.zeros((1, 0), np.int64)
     for demand in step:
         own = np.flatnonzero(allowed & (candidates.demands == demand))
@@ -62,7 +62,7 @@ def _within(rows: Ints, candidates: Candidates, uses: Counts, room: Room) -> Int
 
 
 def _sum(uses: Counts, rows: Ints) -> Counts:
-    # Stack by stack: all at once would hold each stack of each way side by side.
+    # Stack by stack: all at once would need memory for every combination of stacks.
     total = np.zeros((len(rows), uses.shape[1]), uses.dtype)
     for column in rows.T:
         total += uses[column]
