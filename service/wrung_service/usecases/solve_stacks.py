@@ -22,7 +22,7 @@ from wrung_service.pool import Turn
 from wrung_service.usecases.find_choices import Choices, find_choices
 from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
 from wrung_service.usecases.refused import NoteRefusedClaims, confirmed
-from wrung_service.usecases.stack_query import StackQuery, options_of, overdue_ids
+from wrung_service.usecases.stack_query import StackQuery, options_of
 
 _SHARE_OF_SEARCH: Final = 0.95
 """The rest of the time limit is for the search to stop, for the check, and for the writing."""
@@ -98,13 +98,7 @@ def solve_stacks(
     answer = solve(
         query.blocks,
         query.targets,
-        objective=query.objective,
-        joint_allowance=query.joint_allowance,
-        exclude=query.exclude,
-        only=query.only,
-        overdue=overdue_ids(query),
-        error_measure=query.error_measure,
-        required_ratios=query.required_ratios,
+        **options_of(query),
         time_limit_ms=max(_LEAST_MS, _share_of_answer(query) * by.remaining * 1000),
         memory_limit_mb=query.memory_limit_mb,
         cancel=turn.cancel,

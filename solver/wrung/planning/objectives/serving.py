@@ -35,6 +35,8 @@ _SHARE_FOR_MOST: Final = 0.8
 
 _MOST_OVER: Final = 120
 """Candidates of one demand with the start that the packing chose for it."""
+_MOST_PARTIAL_OVER: Final = 400_000
+"""Partial stacks that the search for these candidates may make."""
 
 
 class Served(Struct, frozen=True, kw_only=True):
@@ -92,7 +94,7 @@ def _over(bench: Workbench) -> Candidates:
     goal = block_goal(bench.stock, bench.starts)
     search = Search(bench, goal, bench.no_prices(), own_caps(bench))
     least = search.floors()
-    found = search.within(np.where(least < NEVER, least + BLOCK, -1), 400_000)
+    found = search.within(np.where(least < NEVER, least + BLOCK, -1), _MOST_PARTIAL_OVER)
     if found is None:
         return no_candidates()
     return first_of_each(found.where(np.argsort(found.counts, kind="stable")), _MOST_OVER)
