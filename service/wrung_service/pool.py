@@ -10,7 +10,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextvars import copy_context
 from typing import Any, Final, TypeVar
 
-from wrung.planning.deadline import Cancel
+from wrung.deadline import Cancel
 from wrung_service.memory import GivingBack
 
 T = TypeVar("T")

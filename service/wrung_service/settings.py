@@ -9,7 +9,7 @@ from typing import Annotated, Final
 import msgspec
 from msgspec import Meta, Struct
 
-from wrung.planning.memory import DEFAULT_MEMORY_MB
+from wrung.memory import DEFAULT_MEMORY_MB
 
 PREFIX: Final = "WRUNG_"
 

@@ -44,14 +44,17 @@ from wrung.answers import (
     Wanted,
 )
 from wrung.blocks import Block, Role
+from wrung.checker.choices import verify_alternatives, verify_trade_off
+from wrung.checker.verify import Breach, verify
+from wrung.checker.without_claims import without_claims
 from wrung.choices import Alternative, Alternatives, TradeOff, TradeOffPoint
 from wrung.compositions import Composition, all_compositions, composition
 from wrung.coverage.answer import Coverage, LengthGrid
+from wrung.deadline import Cancel
 from wrung.errors import Fault, InputError, LengthError, WrungError
 from wrung.gauge_sets import GaugeSet
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SmallUnit, Unit, inch, mm, parse, to_text, uin, um
-from wrung.planning.deadline import Cancel
 from wrung.stack_names import StackName
 from wrung.targets import (
     Accessory,
@@ -75,9 +78,6 @@ from wrung.targets import (
     TwoRollsTarget,
     WearBlocks,
 )
-from wrung.verified_choices import verify_alternatives, verify_trade_off
-from wrung.verify import Breach, verify
-from wrung.without_claims import without_claims
 
 if TYPE_CHECKING:
     from wrung.coverage.surveying import coverage_of

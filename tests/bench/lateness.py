@@ -25,7 +25,7 @@ import msgspec
 from msgspec import Struct
 
 import wrung
-from wrung.planning import deadline
+from wrung import deadline
 from wrung_service import pool
 from wrung_service.api.coverage.work import CoverageWork
 from wrung_service.api.stack_checks.work import StackCheckWork

@@ -19,7 +19,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.planning.memory import DEFAULT_MEMORY_MB
+from wrung.memory import DEFAULT_MEMORY_MB
 
 from .server import Server, running
 from .worst import KINDS, TARGETS, Size, Worst, worst

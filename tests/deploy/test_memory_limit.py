@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 from bench.memory import BASE_MB
-from wrung.planning.memory import DEFAULT_MEMORY_MB
+from wrung.memory import DEFAULT_MEMORY_MB
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")

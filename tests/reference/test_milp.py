@@ -17,9 +17,9 @@ import pytest
 from msgspec import Struct
 
 from wrung import Block, LengthTarget, Objective, Role, Tolerance, WearBlocks, composition, solve
+from wrung.deadline import Deadline
 from wrung.lengths import QUANTA, Unit
 from wrung.planning import direct
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import totals
 from wrung.planning.problem import build_problem
 

@@ -9,8 +9,8 @@ import msgspec
 
 import wrung
 from wrung import Answer, Block, Bounds, Cancel, Diagnostics, Objective, Target, Unmet
+from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
-from wrung.planning.memory import DEFAULT_MEMORY_MB
 
 PATIENCE_S = 20
 

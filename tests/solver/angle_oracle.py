@@ -6,9 +6,9 @@ from typing import TypeAlias
 
 from wrung.answers import Objective
 from wrung.blocks import Block
+from wrung.checker.times import overlap
 from wrung.targets import AngleBlocksTarget
 from wrung.targets.angle_cases import AngleCase
-from wrung.verified_times import overlap
 
 Values: TypeAlias = tuple[int, ...]
 """Targets not served, then the goals of the objective in their order; the least is the best."""

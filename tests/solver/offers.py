@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 from msgspec import Struct
 
 from wrung import LengthTarget, mm
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import by_nominal
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench, set_up
-from wrung.planning.deadline import Deadline
 from wrung.planning.problem import build_problem
 from wrung.testing import SHIFT, make_blocks
 

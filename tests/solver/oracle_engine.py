@@ -1,7 +1,7 @@
 """An engine that searches exhaustively: proves everything, as long as the problem is small."""
 
 from solver.oracle import best
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.finding import Finding, found, nothing_found, values_of
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Proof

@@ -26,15 +26,15 @@ from wrung import (
     solve,
     um,
 )
+from wrung.checker.choices import verify_alternatives
+from wrung.deadline import Deadline
 from wrung.metrology import WORST_CASE, ErrorMeasure
 from wrung.options import Options
 from wrung.planning.alternatives import rank
-from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.ranking import by_cuts, by_tables
 from wrung.planning.ranking.ranked import Ranked, Ranking, kinds_of, value_of
 from wrung.testing import Request, make_blocks, make_targets, requests
-from wrung.verified_choices import verify_alternatives
 
 AMPLE_MS: Final = 60_000
 MEASURES: Final = (ErrorMeasure(corrected=True), BY_VARIANCE, BY_SQUARES)

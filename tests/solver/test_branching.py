@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from solver.offers import Columns, bench_of, candidates_of, choices, columns
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.selection import branch as branches
 from wrung.planning.selection import branching
 from wrung.planning.selection.branch import Priced, priced, priced_anew, whole

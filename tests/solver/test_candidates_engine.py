@@ -9,8 +9,8 @@ import pytest
 
 from solver.proofs.agreement import assert_rules
 from wrung import Block, GaugeSet, LengthTarget, Objective, Tolerance, inch, mm, um
+from wrung.deadline import Cancel, Deadline
 from wrung.planning import direct, engine
-from wrung.planning.deadline import Cancel, Deadline
 from wrung.planning.finding import Finding, Plan, totals
 from wrung.planning.problem import Problem, build_problem
 from wrung.testing import make_blocks, make_targets
@@ -123,7 +123,7 @@ def test_a_cancelled_search_claims_nothing_false() -> None:
 
 CONTENDED: Final = """
 from wrung.planning import engine
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.problem import build_problem
 from wrung.testing import make_blocks, make_targets
 problem = build_problem(

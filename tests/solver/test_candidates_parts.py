@@ -12,13 +12,13 @@ from msgspec.structs import replace
 from solver import oracle_engine
 from solver.problems import problem_of
 from wrung import LengthTarget, mm
+from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Stock, by_error, by_nominal, starts_of
 from wrung.planning.candidates.tables import build_table, lay_out
 from wrung.planning.candidates.walk import Limit, enumerate_candidates, no_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Totals, totals
 from wrung.planning.objectives.alone import error_grain
 from wrung.planning.objectives.question import Question

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from solver import oracle_engine
 from solver.problems import problem_of
 from wrung import Block, Bounds, Cancel, GaugeSet, LengthTarget, Objective, WearBlocks, inch, mm
+from wrung.deadline import Deadline
 from wrung.planning import direct
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, Plan, found, totals
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.proof import Proof

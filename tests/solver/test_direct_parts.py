@@ -10,13 +10,13 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from wrung import Block, Tolerance, composition, inch, mm, um
+from wrung.deadline import Deadline
 from wrung.planning.blockwise.floors import floors
 from wrung.planning.blockwise.hand_out import hand_out
 from wrung.planning.blockwise.known import Known
 from wrung.planning.blockwise.least_sums import least_sums
 from wrung.planning.blockwise.place_values import place_values
 from wrung.planning.blockwise.scaled import scale
-from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem, build_problem, crowds_of
 from wrung.targets import LengthTarget, Turn
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests

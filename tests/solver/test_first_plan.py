@@ -9,9 +9,9 @@ from hypothesis import given
 from solver.problems import problem_of
 from solver.proofs.agreement import assert_rules
 from wrung import GaugeSet
+from wrung.deadline import Deadline
 from wrung.planning import engine, engines
 from wrung.planning.building.first_plan import first_plan
-from wrung.planning.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Engine, Finding, Plan
 from wrung.planning.problem import Problem

@@ -12,8 +12,8 @@ from msgspec.structs import replace
 from solver import oracle
 from wrung import Answer, GaugeSet, InputError, LengthTarget, Objective, inch, mm, solve, verify
 from wrung.angles import angle
+from wrung.deadline import Deadline
 from wrung.handwork.for_answer import handwork
-from wrung.planning.deadline import Deadline
 from wrung.planning.independent import ask_apart, components
 from wrung.planning.problem import build_problem
 from wrung.targets import (

@@ -15,6 +15,7 @@ from msgspec.structs import replace
 import wrung
 import wrung.handwork
 from wrung import Answer, LengthGrid, LengthTarget, Wanted, metrology, mm, targets
+from wrung.checker.coverage import verify_coverage
 from wrung.handwork import (
     changes,
     for_answer,
@@ -30,7 +31,6 @@ from wrung.handwork.work import Work, alone
 from wrung.metrology import STANDARD, Instrument, RequiredRatio
 from wrung.targets import CheckPointsTarget
 from wrung.testing import make_blocks
-from wrung.verified_coverage import verify_coverage
 
 Several: TypeAlias = Callable[[Iterable[Any]], Any]
 """Makes of the items what is handed over: a tuple, an iterator or a list."""
@@ -131,7 +131,7 @@ CALLS: Final[dict[Any, Callable[[Several], object]]] = {
 def public_functions() -> Iterator[FunctionType]:
     """Those of the library that take several of anything."""
     handwork = [f"wrung.handwork.{each.name}" for each in iter_modules(wrung.handwork.__path__)]
-    modules = ("wrung", "wrung.metrology", "wrung.targets", "wrung.verified_coverage", *handwork)
+    modules = ("wrung", "wrung.metrology", "wrung.targets", "wrung.checker.coverage", *handwork)
     for module in map(import_module, modules):
         own = [name for name in vars(module) if not name.startswith("_")]
         for name in getattr(module, "__all__", own):

@@ -15,8 +15,8 @@ from msgspec.structs import replace
 from solver import oracle, oracle_engine
 from solver.problems import problem_of
 from wrung import Block, LengthTarget, Objective, mm, um
+from wrung.deadline import Deadline
 from wrung.planning import direct, engine
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, totals
 from wrung.planning.problem import Problem, build_problem, worst_case_error
 from wrung.testing import Request, make_targets, requests

@@ -9,13 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wrung import Block, alternatives, inch, solve, trade_off, uin, verify
+from wrung.deadline import Deadline
 from wrung.errors import InputError
+from wrung.memory import MEGABYTE, Memory
 from wrung.planning.candidates.stock import by_error
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.tables import table_bytes
 from wrung.planning.candidates.workbench import Workbench, set_up
-from wrung.planning.deadline import Deadline
-from wrung.planning.memory import MEGABYTE, Memory
 from wrung.planning.problem import build_problem
 from wrung.targets import CheckPointsTarget, Target
 from wrung.testing import Request, make_blocks, make_targets, requests

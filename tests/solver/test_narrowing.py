@@ -6,9 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from solver.offers import Columns, bench_of, candidates_of, choices, columns
+from wrung.deadline import Cancel, Deadline
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.deadline import Cancel, Deadline
 from wrung.planning.selection import narrowing, priced_model
 from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.cuts import broken_triples, cut_rows

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 
 from wrung import Block, GaugeSet, LengthTarget, Nearest, Unmet, inch, mm, solve
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.lone import windows
 from wrung.planning.nearest import nearest_above, nearest_below
 from wrung.planning.problem import Problem, build_problem

@@ -7,6 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 from solver.proofs.countdown import Countdown
+from wrung.deadline import Deadline
 from wrung.planning.candidates import walk
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Search
@@ -14,7 +15,6 @@ from wrung.planning.candidates.stock import by_nominal, starts_of
 from wrung.planning.candidates.tables import Layout, TableCache, build_table, lay_out
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up
-from wrung.planning.deadline import Deadline
 from wrung.planning.pricing.master import Master
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.selection.choice import Choice

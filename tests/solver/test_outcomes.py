@@ -21,8 +21,8 @@ from wrung import (
     verify,
 )
 from wrung.answers import Objective
+from wrung.deadline import Deadline
 from wrung.planning import engines
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Engine, Finding, Plan, found
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Proof

@@ -9,11 +9,11 @@ from ortools.sat.python import cp_model
 from solver import oracle_engine
 from solver.problems import problem_of
 from wrung import Block, LengthTarget, Tolerance, mm, um
+from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.floors import floors
 from wrung.planning.blockwise.least_sums import LeastSums
 from wrung.planning.blockwise.scaled import scale
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan, totals
 from wrung.planning.problem import Problem, build_problem, worst_case_error
 from wrung.planning.rules import Rule

@@ -29,10 +29,10 @@ from wrung import (
     um,
 )
 from wrung.compositions import compositions_with
+from wrung.deadline import Deadline
 from wrung.planning.building.needs import needs
 from wrung.planning.building.places import places
 from wrung.planning.building.proofs import Proofs
-from wrung.planning.deadline import Deadline
 from wrung.planning.problem import build_problem
 from wrung.stack_names import StackName
 from wrung.targets import LimitsTarget

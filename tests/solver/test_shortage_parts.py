@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 
 from solver.problems import problem_of
 from wrung import GaugeSet, inch, solve
+from wrung.deadline import Deadline
 from wrung.planning.building.builder import Builder
 from wrung.planning.building.coarse_tables import Mask
 from wrung.planning.building.places import Place, places
 from wrung.planning.building.proofs import Proofs
-from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem, worst_case_error
 from wrung.planning.shortage.standing import Standing
 from wrung.testing import Request, make_blocks, make_targets, requests

@@ -8,11 +8,11 @@ from hypothesis import strategies as st
 from solver.angle_oracle import best_values
 from wrung import Block
 from wrung.answers import Objective
+from wrung.deadline import Deadline
 from wrung.planning import direct, engine
 from wrung.planning.angle_problem import case_problem
 from wrung.planning.blockwise.least_sums import least_sums
 from wrung.planning.blockwise.scaled import scale
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import totals
 from wrung.targets import AngleBlocksTarget
 from wrung.targets.angle_cases import AngleCase

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import wrung.planning
-from wrung.planning.deadline import Cancel, Deadline
+from wrung.deadline import Cancel, Deadline
 from wrung.planning.selection.lack import solved
 from wrung.planning.solvers import new_linear_solver, new_solver
 

@@ -25,8 +25,8 @@ from wrung import (
     without_claims,
 )
 from wrung.blocks import margin
+from wrung.deadline import Cancel, Deadline
 from wrung.handwork.changes import changes
-from wrung.planning.deadline import Cancel, Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import totals
 from wrung.planning.problem import build_problem

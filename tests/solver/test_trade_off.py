@@ -11,17 +11,17 @@ from solver import oracle
 from solver.metrology.test_measuring import BY_SQUARES, BY_VARIANCE, measured
 from solver.problems import problem_of
 from wrung import Block, Cancel, InputError, Objective, TradeOff, mm, solve, trade_off, um
+from wrung.checker.choices import verify_trade_off
+from wrung.deadline import Deadline
 from wrung.metrology import WORST_CASE, ErrorMeasure
 from wrung.options import Options
 from wrung.planning import frontier as planned
 from wrung.planning.best_plan import BestPlan, best_plan
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import totals
 from wrung.planning.frontier import Point, Start, frontier, start
 from wrung.planning.problem import build_problem
 from wrung.planning.proof import Proof
 from wrung.testing import Request, make_blocks, make_targets, requests
-from wrung.verified_choices import verify_trade_off
 
 AMPLE_MS: Final = 60_000
 MEASURES: Final = (ErrorMeasure(corrected=True), BY_VARIANCE, BY_SQUARES)

@@ -19,9 +19,9 @@ from wrung import (
     trade_off,
     um,
 )
+from wrung.checker.choices import verify_alternatives, verify_trade_off
 from wrung.metrology import ErrorMeasure
 from wrung.testing import make_blocks, make_targets
-from wrung.verified_choices import verify_alternatives, verify_trade_off
 
 SHELF: Final = (
     *make_blocks("5 5 3 2", limit_deviation="0.1"),

@@ -47,8 +47,8 @@ from wrung import (
     verify_alternatives,
     verify_trade_off,
 )
+from wrung.checker.coverage import verify_coverage
 from wrung.coverage.picture import draw
-from wrung.verified_coverage import verify_coverage
 
 
 def blocks_and_targets() -> tuple[list[Block], list[Target]]:

@@ -7,13 +7,13 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.answers import Answer, Objective
+from wrung.checker.verify import verify
+from wrung.checker.without_claims import without_claims
 from wrung.metrology import Better, Decision, StackCheck, better_stacks, check_stack, decide
 from wrung.metrology.block_remarks import certified_remarks, grade_remarks
 from wrung.targets import LengthTarget, WearBlocks
 from wrung.targets.tolerance_ratios import purpose_remarks
 from wrung.texts import Phrase
-from wrung.verify import verify
-from wrung.without_claims import without_claims
 from wrung_service.pool import Turn
 from wrung_service.usecases.refused import NoteRefusedClaims, confirmed
 from wrung_service.usecases.solve_stacks import Solve

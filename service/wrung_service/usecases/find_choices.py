@@ -6,10 +6,10 @@ from msgspec import Struct
 
 import wrung
 from wrung.answers import Answer
+from wrung.checker.choices import verify_alternatives, verify_trade_off
+from wrung.checker.without_claims import alternatives_without_claims, trade_off_without_claims
 from wrung.choices import Alternatives, TradeOff
-from wrung.planning.deadline import Deadline
-from wrung.verified_choices import verify_alternatives, verify_trade_off
-from wrung.without_claims import alternatives_without_claims, trade_off_without_claims
+from wrung.deadline import Deadline
 from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
 from wrung_service.usecases.refused import NoteRefusedClaims, confirmed
 from wrung_service.usecases.stack_query import StackQuery, options_of

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Sequence
 from typing import TypeAlias, TypeVar
 
-from wrung.verify import Breach
+from wrung.checker.verify import Breach
 
 NoteRefusedClaims: TypeAlias = Callable[[Sequence[str]], None]
 """Called with the rules that an answer's claims break, once for each answer sent without them."""

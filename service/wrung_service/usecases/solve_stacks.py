@@ -8,16 +8,16 @@ from msgspec import Struct
 
 from wrung.answers import Answer, Objective
 from wrung.blocks import Block
+from wrung.checker.verify import Breach, verify
+from wrung.checker.without_claims import without_claims
+from wrung.deadline import Cancel, Deadline
 from wrung.handwork.for_answer import handwork
 from wrung.handwork.instructions import Instructions
+from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.metrology.block_remarks import grade_remarks
-from wrung.planning.deadline import Cancel, Deadline
-from wrung.planning.memory import DEFAULT_MEMORY_MB
 from wrung.targets import LengthTarget, Target, TargetResult, results
 from wrung.texts import Phrase
-from wrung.verify import Breach, verify
-from wrung.without_claims import without_claims
 from wrung_service.pool import Turn
 from wrung_service.usecases.find_choices import Choices, find_choices
 from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks

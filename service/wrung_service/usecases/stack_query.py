@@ -5,10 +5,11 @@ from msgspec import Struct
 from wrung.answers import Objective, Restriction
 from wrung.blocks import Block
 from wrung.errors import Fault
+from wrung.input_faults import input_faults
 from wrung.lengths import Unit
 from wrung.metrology import WORST_CASE, Conditions, ErrorMeasure, Overdue, Purpose, RequiredRatio
 from wrung.options import Options
-from wrung.planning.problem import input_faults, restrictions_on
+from wrung.restrictions import restrictions_on
 from wrung.stack_names import Named
 from wrung.targets import Target
 

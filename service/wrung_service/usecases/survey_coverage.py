@@ -5,8 +5,8 @@ from typing import Final
 from msgspec import Struct
 
 from wrung import Coverage, coverage_of
+from wrung.checker.coverage import verify_coverage
 from wrung.coverage.picture import draw
-from wrung.verified_coverage import verify_coverage
 from wrung_service.pool import Turn
 from wrung_service.usecases.coverage_query import CoverageQuery
 from wrung_service.usecases.refused import refuse_if_broken

@@ -11,7 +11,7 @@ from wrung.coverage.pairs import best_pair
 from wrung.coverage.question import Question
 from wrung.coverage.restoring import Offer, Restoring
 from wrung.coverage.sums import OutOfTimeError, Sums, put
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 
 _MOST_ONES: Final = 10
 

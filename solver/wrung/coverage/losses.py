@@ -13,7 +13,7 @@ from wrung.coverage.answer import Loss
 from wrung.coverage.places import Fewest
 from wrung.coverage.question import Question
 from wrung.coverage.sums import Kind, Sums, nothing, put_all
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 
 
 def losses(question: Question, fewest: Fewest, deadline: Deadline) -> tuple[Loss, ...]:

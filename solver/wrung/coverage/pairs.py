@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wrung.coverage.restoring import Offer, Restoring
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 
 _FIRST: Final = 8
 """How many of the best single offers are paired first, for a result that is hard to beat."""

@@ -10,14 +10,14 @@ from msgspec import Struct
 
 from wrung.answers import Wanted
 from wrung.blocks import Block
+from wrung.catalogue import addable
 from wrung.coverage.answer import LengthGrid
 from wrung.coverage.places import Places, places
 from wrung.coverage.step import Length, affordable, common_step
 from wrung.coverage.sums import MOST_BLOCKS, Kind
 from wrung.errors import Fault, InputError
+from wrung.input_faults import input_faults
 from wrung.lengths import LONGEST
-from wrung.planning.problem import Piece, input_faults
-from wrung.planning.shortage.catalogue import addable
 from wrung.targets.requirement import WEAR_COUNT, WearBlocks
 
 MOST_POINTS: Final = 2_000_000
@@ -143,11 +143,7 @@ def _asked(
 
 def _usual(blocks: Sequence[Block], wear: int, last: int) -> Iterator[Wanted]:
     """What is offered if nobody says."""
-    pieces = [
-        Piece(block=b, nominal=b.nominal, deviation=0, margin=0, wear=b.role == "wear")
-        for b in blocks
-    ]
-    return (each for each in addable(pieces) if _matters(each, wear, last))
+    return (each for each in addable(blocks) if _matters(each, wear, last))
 
 
 def _longest(lengths: Sequence[Length], offers: Sequence[Wanted], last: int) -> int:

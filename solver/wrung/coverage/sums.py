@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 
 Sums: TypeAlias = npt.NDArray[np.uint8]
 

@@ -13,8 +13,8 @@ from wrung.coverage.places import Fewest
 from wrung.coverage.question import Question, build_question
 from wrung.coverage.reach import reach
 from wrung.coverage.sums import OutOfTimeError, Sums, nothing, put_all
+from wrung.deadline import Cancel, Deadline
 from wrung.errors import Fault, InputError
-from wrung.planning.deadline import Cancel, Deadline
 from wrung.targets.requirement import WearBlocks
 
 

@@ -9,7 +9,9 @@ from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.choices import Alternative, Alternatives, alternatives_faults
+from wrung.deadline import Cancel, Deadline
 from wrung.errors import InputError
+from wrung.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.options import Options
 from wrung.planning.asking import (
     check_asked,
@@ -19,9 +21,7 @@ from wrung.planning.asking import (
     problem_of,
 )
 from wrung.planning.assembly import built_stack, compared_figures
-from wrung.planning.deadline import Cancel, Deadline
 from wrung.planning.finding import totals
-from wrung.planning.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.planning.problem import Problem
 from wrung.planning.ranking import by_cuts, by_tables
 from wrung.planning.ranking.ranked import Ranked, Ranking, kinds_of, value_of

@@ -6,8 +6,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.answers import BlockChanges
+from wrung.deadline import Deadline
 from wrung.planning.building.proofs import Proofs
-from wrung.planning.deadline import Deadline
 from wrung.planning.engines import Asked, EngineName
 from wrung.planning.finding import Finding, Plan, Totals, found, totals
 from wrung.planning.independent import ask_apart

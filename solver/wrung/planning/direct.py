@@ -8,12 +8,12 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.floors import Floors, floors
 from wrung.planning.blockwise.known import Known
 from wrung.planning.blockwise.solving import Aim, Verdict, solve, worth_making
 from wrung.planning.building.first_plan import first_plan
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, Plan
 from wrung.planning.parts import filled
 from wrung.planning.problem import Problem

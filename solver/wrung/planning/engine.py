@@ -7,9 +7,9 @@
    plan.
 """
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import by_error, by_nominal
 from wrung.planning.candidates.workbench import Workbench, set_up, spelt_out
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding
 from wrung.planning.objectives.alone import Alone, as_finding, bound_alone, each_alone
 from wrung.planning.objectives.few import fewest_blocks

@@ -5,7 +5,7 @@ from typing import Protocol, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import Bounds, Objective
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.problem import Problem, worst_case_error
 from wrung.planning.proof import GOALS, Goal, Proof, Values, bounds_of
 

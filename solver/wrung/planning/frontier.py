@@ -12,8 +12,8 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.deadline import Deadline
 from wrung.planning.best_plan import BestPlan, best_plan
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan, Totals
 from wrung.planning.problem import Problem
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.engines import Asked, EngineName, ask
 from wrung.planning.finding import Finding, Plan, found, totals
 from wrung.planning.parts import subproblem

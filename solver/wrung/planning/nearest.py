@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 
 from wrung.answers import Nearest, PlacedBlock
+from wrung.deadline import Deadline
 from wrung.handwork.order import wringing_order
-from wrung.planning.deadline import Deadline
 from wrung.planning.lone import windows
 from wrung.planning.problem import Problem
 

@@ -4,7 +4,7 @@ from collections.abc import Collection, Sequence
 
 from msgspec.structs import replace
 
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
 from wrung.planning.lone.heap import Stack

@@ -9,15 +9,15 @@ from wrung.answers import Answer, CasePlan, Objective, Shortage, Unmet
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
+from wrung.deadline import Cancel, Deadline
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
 from wrung.planning.angle_problem import case_problem
 from wrung.planning.asking import check_asked
 from wrung.planning.assembly import answer, with_cases
 from wrung.planning.best_plan import BestPlan, best_plan
-from wrung.planning.deadline import Cancel, Deadline
-from wrung.planning.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.shortage.cause import cause
 from wrung.planning.shortage.explanation import shortage

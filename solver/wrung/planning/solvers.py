@@ -8,7 +8,7 @@ import math
 from ortools.linear_solver import pywraplp
 from ortools.sat.python import cp_model
 
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 
 
 def new_solver(deadline: Deadline, effort: float = math.inf) -> cp_model.CpSolver:

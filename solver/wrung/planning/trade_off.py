@@ -10,6 +10,8 @@ from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.choices import TradeOff, TradeOffPoint
+from wrung.deadline import Cancel, Deadline
+from wrung.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.options import Options
 from wrung.planning.asking import (
     check_asked,
@@ -19,10 +21,8 @@ from wrung.planning.asking import (
     problem_of,
 )
 from wrung.planning.assembly import built_stack, compared_figures
-from wrung.planning.deadline import Cancel, Deadline
 from wrung.planning.finding import totals
 from wrung.planning.frontier import Point, Start, frontier, start
-from wrung.planning.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.planning.problem import Problem
 from wrung.targets import Target
 

@@ -6,7 +6,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from wrung.answers import Unmet, UnmetReason
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows

@@ -11,11 +11,11 @@ from solver.coverage.every_subset import best, compared, fewest
 from wrung import coverage_of, inch, mm
 from wrung.answers import Wanted
 from wrung.blocks import Block
+from wrung.checker.coverage import verify_coverage
 from wrung.coverage import Coverage, LengthGrid
 from wrung.lengths import Unit, parse
 from wrung.targets.requirement import WearBlocks
 from wrung.testing import NOMINALS, shelves
-from wrung.verified_coverage import verify_coverage
 
 STEPS: dict[Unit, list[tuple[int, int]]] = {
     "mm": [(mm("0.001"), 3000), (mm("0.0125"), 700), (mm("0.5"), 20), (mm("0.5"), 5)],

@@ -7,9 +7,9 @@ from msgspec.structs import replace
 
 from wrung import Cancel, GaugeSet, coverage_of, inch, mm
 from wrung.answers import Wanted
+from wrung.checker.coverage import verify_coverage
 from wrung.coverage import Coverage, LengthGrid, Reach
 from wrung.testing import make_blocks
-from wrung.verified_coverage import verify_coverage
 
 BLOCKS = (*make_blocks("1 1.5 2 2 5 30"), *make_blocks("1 2", role="wear"))
 GRID = LengthGrid(start=mm("0.75"), stop=mm("12"), step=mm("0.25"))

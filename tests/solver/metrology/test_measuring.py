@@ -30,6 +30,7 @@ from wrung import (
     verify,
 )
 from wrung.calibrations import Calibration
+from wrung.deadline import Deadline
 from wrung.lengths import to_text
 from wrung.metrology import (
     Conditions,
@@ -41,7 +42,6 @@ from wrung.metrology import (
 )
 from wrung.metrology.quantities import normal
 from wrung.planning import direct, engine
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import totals
 from wrung.planning.problem import build_problem
 from wrung.testing import Request, requests

@@ -1,7 +1,7 @@
 """A deadline that passes after so many looks at the clock: the same on every machine."""
 
-from wrung.planning.deadline import Cancel, Deadline
-from wrung.planning.memory import Memory
+from wrung.deadline import Cancel, Deadline
+from wrung.memory import Memory
 
 AMPLE_S = 60.0
 

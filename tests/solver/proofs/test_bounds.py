@@ -4,9 +4,9 @@ import pytest
 
 from solver.proofs.countdown import Countdown
 from wrung import Answer, Bounds, solve, verify
+from wrung.deadline import Deadline
 from wrung.planning import engines
 from wrung.planning import solve as planning
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Engine, Finding, Plan, found
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Proof

@@ -13,10 +13,10 @@ from solver.proofs.agreement import report
 from solver.proofs.countdown import Countdown
 from solver.proofs.crowded import SEEDS, crowded_request
 from wrung import Answer, Unmet, verify
+from wrung.deadline import Deadline
 from wrung.planning import direct, engine, engines
 from wrung.planning.assembly import answer
 from wrung.planning.best_plan import best_plan
-from wrung.planning.deadline import Deadline
 from wrung.planning.engines import EngineName
 from wrung.planning.finding import Engine, Finding
 from wrung.planning.problem import Problem

@@ -7,8 +7,8 @@ from hypothesis import given, settings
 
 from solver.proofs.agreement import AMPLE_MS, assert_proven, exhaustive
 from solver.proofs.whole_requests import WholeRequest, whole_requests
+from wrung.deadline import Deadline
 from wrung.planning import engine
-from wrung.planning.deadline import Deadline
 from wrung.planning.objectives import closing, few
 from wrung.planning.selection import narrowing
 

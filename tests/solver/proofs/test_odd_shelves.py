@@ -8,8 +8,8 @@ import pytest
 from solver import oracle_engine
 from solver.proofs.shelves import OBJECTIVES, certified, problem_of
 from wrung import Block, LengthTarget, Objective, Tolerance, mm, solve, um
+from wrung.deadline import Deadline
 from wrung.planning import direct, engine
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Totals, totals
 from wrung.planning.problem import Problem
 from wrung.testing import make_blocks, make_targets

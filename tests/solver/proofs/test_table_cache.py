@@ -11,10 +11,10 @@ from msgspec.structs import replace
 from solver.proofs.same_answers import as_bytes
 from solver.proofs.shelves import certified, random_targets
 from wrung import Block, GaugeSet, LengthTarget, mm, solve, um
+from wrung.deadline import Deadline
 from wrung.planning.candidates import supply, tables
 from wrung.planning.candidates.stock import Cells, Ints
 from wrung.planning.candidates.tables import Layout, Table, TableCache, build_table
-from wrung.planning.deadline import Deadline
 
 SETS: Final = 12
 MOST_CELLS: Final = 400_000

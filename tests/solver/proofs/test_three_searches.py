@@ -19,8 +19,8 @@ from solver.proofs.agreement import (
     report,
 )
 from solver.proofs.whole_requests import WholeRequest, chosen, options_of, whole_requests
+from wrung.deadline import Deadline
 from wrung.planning import direct, engine
-from wrung.planning.deadline import Deadline
 
 pytestmark = pytest.mark.long
 

@@ -9,10 +9,10 @@ import rfc8785
 import wrung
 from wrung.answers import Answer, Bounds, Diagnostics, PlacedBlock, Stack, Unmet
 from wrung.blocks import Block, margin
+from wrung.checker.verify import verify
 from wrung.errors import InputError
 from wrung.metrology import sort_by_due
 from wrung.targets import Requirement
-from wrung.verify import verify
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.metrology.calibration import read_day

@@ -2,9 +2,9 @@
 
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.blockwise.least_sums import LeastSums, least_sums
 from wrung.planning.blockwise.scaled import Scaled, scale
-from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Goal
 

@@ -10,8 +10,8 @@ from typing import Any, Final, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
+from wrung.deadline import Deadline
 from wrung.planning.blockwise.scaled import Scaled
-from wrung.planning.deadline import Deadline
 
 Ints: TypeAlias = npt.NDArray[np.int64]
 _Table: TypeAlias = npt.NDArray[np.signedinteger[Any]]

@@ -6,9 +6,9 @@ from typing import Final, Literal, TypeAlias
 from msgspec import Struct
 from ortools.sat.python import cp_model
 
+from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.scaled import Scaled
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.solvers import new_solver
 

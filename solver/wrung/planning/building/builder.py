@@ -14,9 +14,9 @@ from typing import Final
 
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.building.coarse_tables import Mask, as_mask, as_pieces, coarse_tables
 from wrung.planning.building.fine import Fine, for_building
-from wrung.planning.deadline import Deadline
 from wrung.planning.parts import allowed, built
 from wrung.planning.problem import Problem
 

@@ -2,9 +2,9 @@
 
 from typing import Final
 
+from wrung.deadline import Deadline
 from wrung.planning.building.coarse_tables import as_pieces
 from wrung.planning.building.stacking import Held, Stacking
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.parts import filled
 from wrung.planning.problem import Problem

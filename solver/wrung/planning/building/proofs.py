@@ -4,9 +4,9 @@ from bisect import bisect_left
 from collections.abc import Collection
 from typing import Final
 
+from wrung.deadline import Deadline
 from wrung.planning.building.needs import needs
 from wrung.planning.building.places import places
-from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem
 
 _MOST_THINNED: Final = 4

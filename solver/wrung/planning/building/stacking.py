@@ -3,9 +3,9 @@
 from collections.abc import Collection, Iterator
 from typing import TypeAlias
 
+from wrung.deadline import Deadline
 from wrung.planning.building.builder import Builder, held_by
 from wrung.planning.building.coarse_tables import Mask
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.parts import rivals
 from wrung.planning.problem import Problem

@@ -14,8 +14,8 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.metrology.error_measure import QUANTA_A_STEP
-from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Demand, Piece, Problem
 
 Ints: TypeAlias = npt.NDArray[np.int64]

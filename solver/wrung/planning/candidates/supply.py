@@ -4,6 +4,7 @@ from collections.abc import Hashable
 
 from msgspec.structs import replace
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.tables import (
     TABLES,
@@ -14,7 +15,6 @@ from wrung.planning.candidates.tables import (
     table_bytes,
     table_key,
 )
-from wrung.planning.deadline import Deadline
 
 
 class Tables:

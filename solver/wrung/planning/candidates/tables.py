@@ -16,8 +16,8 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import NEVER, Bools, Cells, Ints, Stock
-from wrung.planning.deadline import Deadline
 
 MOST_CELLS: Final = 5_000_000
 """The most cells of one table, each of 8 bytes at most."""

@@ -7,9 +7,9 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Bools, Cells, Ints, Starts, Stock
 from wrung.planning.candidates.tables import Layout, Level, Table
-from wrung.planning.deadline import Deadline
 
 _MOST_CELLS: Final = 500_000
 

@@ -7,11 +7,11 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import NEVER, Ints, Starts, Stock, starts_of
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.tables import MOST_CELLS, Layout, lay_out
 from wrung.planning.candidates.walk import Limit, spell_out
-from wrung.planning.deadline import Deadline
 from wrung.planning.problem import Problem
 
 FREE: Final = NEVER // 4

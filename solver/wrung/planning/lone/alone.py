@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import Final, TypeAlias
 
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.lone.heap import Heap, heap
 from wrung.planning.lone.reach import Bits, affordable, lowest, sums
 from wrung.planning.problem import Demand, Problem

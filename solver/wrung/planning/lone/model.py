@@ -6,7 +6,7 @@ from typing import Final
 
 from ortools.sat.python import cp_model
 
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.lone.probe import NO_STACK, UNDECIDED, Probe, Window
 from wrung.planning.problem import Piece, Problem
 from wrung.planning.solvers import new_solver

@@ -9,7 +9,7 @@ from typing import Final, TypeAlias
 
 from msgspec import Struct
 
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.lone.heap import Heap, Stack, heap
 from wrung.planning.lone.model import search_window
 from wrung.planning.lone.probe import NO_STACK, UNDECIDED, Probe, Want, Window

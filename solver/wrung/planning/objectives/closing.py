@@ -5,13 +5,13 @@ from typing import Final
 import numpy as np
 from msgspec.structs import replace
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import (
     Candidates,
     no_candidates,
 )
-from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.nearest import nearest
 from wrung.planning.objectives.question import End, Question, Settled
 from wrung.planning.pricing.prices import Priced, room

@@ -5,12 +5,12 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import Ints, Stock
 from wrung.planning.candidates.walk import Candidates, first_of_each, no_candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, found, values_of
 from wrung.planning.objectives.alone import error_grain
 from wrung.planning.objectives.least import least_errors

@@ -6,9 +6,9 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.walk import Candidates, join_candidates
-from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.closing import PARTS, quick_choice
 from wrung.planning.objectives.nearest import nearest
 from wrung.planning.objectives.question import Question, Settled

@@ -5,12 +5,12 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.building.first_plan import first_plan
 from wrung.planning.candidates.goals import error_goal, first_window
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.candidates.workbench import FREE, Workbench
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding, found, values_of
 from wrung.planning.objectives.alone import Alone, error_grain
 from wrung.planning.objectives.largest import Halving, Largest

@@ -6,6 +6,7 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.deadline import Deadline
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Cap, Search
@@ -17,7 +18,6 @@ from wrung.planning.candidates.walk import (
     no_candidates,
 )
 from wrung.planning.candidates.workbench import FREE, Workbench
-from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.question import Question, Settled
 from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.selection.choice import Choice

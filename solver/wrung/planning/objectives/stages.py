@@ -1,7 +1,7 @@
 """The step that both objectives are built from: settle the least sum of costs."""
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.closing import Closing, impossible, quick_choice
 from wrung.planning.objectives.question import Question, Settled
 from wrung.planning.pricing.prices import Priced, dearest_plan, price

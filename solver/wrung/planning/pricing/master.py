@@ -8,11 +8,11 @@ from typing import Final
 import numpy as np
 from ortools.linear_solver import pywraplp
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
-from wrung.planning.deadline import Deadline
 from wrung.planning.selection.lack import Lack, raise_all, solved
 from wrung.planning.solvers import new_linear_solver
 

@@ -15,12 +15,12 @@ import msgspec
 import numpy as np
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.search import Cap, Cheapest, Search, priced_costs
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
-from wrung.planning.deadline import Deadline
 from wrung.planning.pricing.master import Master
 from wrung.planning.selection.choice import usages
 

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from typing import Final
 
+from wrung.deadline import Deadline
 from wrung.planning import direct
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Finding
 from wrung.planning.problem import Problem
 from wrung.planning.ranking.ranked import Ranked, Ranking

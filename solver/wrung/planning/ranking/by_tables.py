@@ -4,12 +4,12 @@ from typing import Final
 
 import numpy as np
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import block_before_errors, error_goal
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints, by_error
 from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up
-from wrung.planning.deadline import Deadline
 from wrung.planning.objectives.serving import own_caps
 from wrung.planning.problem import Problem
 from wrung.planning.ranking.limits import rising_limits

@@ -6,8 +6,8 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Bools, Ints
-from wrung.planning.deadline import Deadline
 from wrung.planning.selection.duals import Covering, duals
 from wrung.planning.selection.offer import Offer, Rows
 

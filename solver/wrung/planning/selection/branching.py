@@ -13,8 +13,8 @@ from typing import Final
 
 import numpy as np
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.deadline import Deadline
 from wrung.planning.selection.branch import Branch, Priced, priced, priced_anew, whole
 from wrung.planning.selection.choice import Verdict
 from wrung.planning.selection.offer import Offer

@@ -10,10 +10,10 @@ import numpy as np
 from msgspec import Struct
 from ortools.sat.python import cp_model
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
-from wrung.planning.deadline import Deadline
 from wrung.planning.solvers import new_solver
 
 _AT_ONCE: Final = 250

@@ -22,8 +22,8 @@ from ortools.math_opt import (
 from ortools.math_opt.core.python import solver
 from pybind11_abseil.status import StatusNotOk
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.deadline import Deadline
 from wrung.planning.selection.cuts import Floats
 
 _INFINITE: Final = float("inf")

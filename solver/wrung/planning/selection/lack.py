@@ -9,7 +9,7 @@ from typing import Final
 
 from ortools.linear_solver import pywraplp
 
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 
 _PARAMETERS: Final = pywraplp.MPSolverParameters
 

@@ -14,10 +14,10 @@ from typing import Final
 
 import numpy as np
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
-from wrung.planning.deadline import Deadline
 from wrung.planning.selection.branching import best_within, branches_can
 from wrung.planning.selection.choice import Selection, Verdict
 from wrung.planning.selection.offer import Offer, limit_row, make_offer

@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 from ortools.sat.python import cp_model
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.deadline import Deadline
 from wrung.planning.selection.choice import VERDICTS, QuickModel, Verdict
 from wrung.planning.selection.offer import Offer
 from wrung.planning.selection.relaxing import Reason

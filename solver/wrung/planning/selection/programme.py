@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.deadline import Deadline
 from wrung.planning.selection.cuts import Floats
 from wrung.planning.selection.lack import Lack, raise_all, solved
 from wrung.planning.selection.offer import Offer, Rows, join_rows

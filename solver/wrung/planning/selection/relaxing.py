@@ -5,8 +5,8 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.deadline import Deadline
 from wrung.planning.selection.cuts import broken_triples, cut_rows
 from wrung.planning.selection.offer import Offer, Proof, Rows, join_rows, prove
 from wrung.planning.selection.programme import Programme

@@ -11,13 +11,13 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal
 from wrung.planning.candidates.search import Cap, Search, cap_limits
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import Candidates, Limit, enumerate_candidates, join_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench
-from wrung.planning.deadline import Deadline
 from wrung.planning.selection.choice import Choice
 
 _MOST_PATTERNS: Final = 4_000

@@ -14,12 +14,12 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.answers import Wanted
+from wrung.catalogue import all_addable
+from wrung.deadline import Deadline
 from wrung.metrology.error_measure import QUANTA_A_STEP
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.parts import built, free_pieces, put, rivals
 from wrung.planning.problem import Problem
-from wrung.planning.shortage.catalogue import all_addable
 from wrung.planning.shortage.completion import Completion, Offers, completions
 from wrung.planning.shortage.goodness import ratio_met
 
@@ -47,7 +47,7 @@ class _Added(Struct, frozen=True, kw_only=True):
 def additions(problem: Problem, plan: Plan, deadline: Deadline) -> tuple[Wanted, ...]:
     """Blocks that together let every demand be served; empty if none were found in time."""
     plan = _frugal(problem, plan, deadline)
-    offers = all_addable(problem.pieces)
+    offers = all_addable([piece.block for piece in problem.pieces])
     missing = [demand for demand, stack in enumerate(plan) if stack is None]
     fewest: tuple[Wanted, ...] = ()
     # The demand completed first gets the free pieces, so each one is tried as the first.

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Final
 
 from wrung.answers import ShortageCause, Unmet
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
 from wrung.planning.lone.alone import Buildable

@@ -10,7 +10,8 @@ from msgspec.structs import replace
 
 from wrung.answers import Wanted
 from wrung.blocks import Block
-from wrung.planning.deadline import Deadline
+from wrung.catalogue import marked_in
+from wrung.deadline import Deadline
 from wrung.planning.lone import windows
 from wrung.planning.lone.heap import Heap, heap
 from wrung.planning.lone.reach import (
@@ -23,7 +24,6 @@ from wrung.planning.lone.reach import (
 )
 from wrung.planning.parts import subproblem
 from wrung.planning.problem import Demand, Piece, Problem
-from wrung.planning.shortage.catalogue import marked_in
 from wrung.planning.shortage.thrift import thrifty
 
 _MOST_NEW: Final = 2

@@ -15,8 +15,8 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.building.proofs import Proofs
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.standing import Standing, Verdict

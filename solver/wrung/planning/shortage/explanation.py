@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Final
 
 from wrung.answers import Shortage, ShortageCause, Wanted
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.additions import additions

@@ -10,7 +10,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.parts import subproblem
 from wrung.planning.problem import Problem

@@ -12,7 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.answers import Remedy, Restriction
-from wrung.planning.deadline import Deadline
+from wrung.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.lone import windows
 from wrung.planning.lone.probe import UNDECIDED, Probe

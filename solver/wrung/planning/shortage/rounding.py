@@ -6,9 +6,9 @@ from typing import Final
 from msgspec.structs import replace
 
 from wrung.answers import Unmet
+from wrung.deadline import Deadline
 from wrung.errors import InputError
 from wrung.lengths import Unit
-from wrung.planning.deadline import Deadline
 from wrung.planning.lone import windows
 from wrung.planning.problem import Problem, crowds_of, demand_of
 from wrung.targets import Requirement, Target

@@ -5,9 +5,9 @@ from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import Held, Stacking, put
-from wrung.planning.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
 from wrung.planning.parts import spread, subproblem

@@ -6,10 +6,10 @@ from typing import Final
 from msgspec import Struct
 from ortools.sat.python import cp_model
 
+from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.scaled import Scaled, scale
 from wrung.planning.blockwise.solving import Aim, Result, solve, worth_making
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan, Totals
 from wrung.planning.problem import Problem
 from wrung.planning.rules import Rule

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 from ortools.sat.python import cp_model
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Totals
 from wrung.planning.selection.choice import Aim, Choice, Selection
 from wrung.planning.succession.counting import Step

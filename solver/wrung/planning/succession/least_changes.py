@@ -4,9 +4,9 @@ from typing import Final
 
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints, by_error
 from wrung.planning.candidates.workbench import set_up
-from wrung.planning.deadline import Deadline
 from wrung.planning.finding import Plan, Totals, totals
 from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem

@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.deadline import Deadline
 from wrung.planning.succession.kept import Places, kept, places
 from wrung.planning.succession.steps import Ways
 

@@ -4,11 +4,11 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TypeAlias
 
 from wrung.answers import Answer, Objective
+from wrung.checker.case import Breach, Case, claim
+from wrung.checker.times import overlap
 from wrung.metrology.error_measure import WORST_CASE
 from wrung.targets import Target
 from wrung.targets.angle_cases import AngleCase, angle_cases
-from wrung.verified_case import Breach, Case, claim
-from wrung.verified_times import overlap
 
 _Rule: TypeAlias = Callable[[Case], Iterator[Breach]]
 

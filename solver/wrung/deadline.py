@@ -5,7 +5,7 @@ import time
 from collections.abc import Callable, Generator
 from contextlib import contextmanager
 
-from wrung.planning.memory import Memory
+from wrung.memory import Memory
 
 
 class Cancel:

@@ -5,24 +5,23 @@ from collections.abc import Collection, Iterator, Sequence
 from typing import Final
 
 from wrung.answers import Wanted
-from wrung.blocks import Role
+from wrung.blocks import Block, Role
 from wrung.compositions import Composition, all_compositions, compositions_with
 from wrung.lengths import QUANTA, Unit, to_text
-from wrung.planning.problem import Piece
 
 _UNITS: Final[tuple[Unit, ...]] = ("mm", "in")
 _DECIMALS: Final = 12
 """The most decimals that a length may have."""
 
 
-def addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
-    """What may be added to these pieces, in the order in which it is tried.
+def addable(blocks: Sequence[Block]) -> tuple[Wanted, ...]:
+    """What may be added to these blocks, in the order in which it is tried.
 
     First the members that the composition closest to each set has and the set lacks, then one more
     of each length on the shelf, then the usual wear blocks; ascending in length. Each is a member
     of some composition.
     """
-    offers = [*_missing(pieces), *_on_the_shelf(pieces, "gauge"), *_wear(pieces)]
+    offers = [*_missing(blocks), *_on_the_shelf(blocks, "gauge"), *_wear(blocks)]
     # Each once, at its first place: this is the order in which they are tried.
     return tuple(
         each
@@ -39,26 +38,26 @@ def marked_in(nominal: int) -> Unit:
     return min(exact or _UNITS[:1], key=lambda unit: len(to_text(nominal, unit)))
 
 
-def all_addable(pieces: Sequence[Piece]) -> tuple[Wanted, ...]:
+def all_addable(blocks: Sequence[Block]) -> tuple[Wanted, ...]:
     """The same, and after them all other gauge blocks of compositions."""
-    return tuple(dict.fromkeys((*addable(pieces), *_others(pieces))))
+    return tuple(dict.fromkeys((*addable(blocks), *_others(blocks))))
 
 
-def _others(pieces: Sequence[Piece]) -> list[Wanted]:
+def _others(blocks: Sequence[Block]) -> list[Wanted]:
     found = {
         Wanted(nominal=nominal, unit=each.unit)
         for each in all_compositions()
-        if each.role == "gauge" and each.unit in _units(pieces)
+        if each.role == "gauge" and each.unit in _units(blocks)
         for nominal in each.nominals
     }
     return sorted(found, key=lambda wanted: wanted.nominal)
 
 
-def _missing(pieces: Sequence[Piece]) -> Iterator[Wanted]:
+def _missing(blocks: Sequence[Block]) -> Iterator[Wanted]:
     groups: defaultdict[tuple[str, Unit], list[int]] = defaultdict(list)
-    for piece in pieces:
-        if not piece.wear:
-            groups[piece.block.set or "", piece.block.unit].append(piece.nominal)
+    for block in blocks:
+        if block.role == "gauge":
+            groups[block.set or "", block.unit].append(block.nominal)
     for (_, unit), nominals in groups.items():
         for nominal in sorted(set(_closest(unit, nominals)) - set(nominals)):
             yield Wanted(nominal=nominal, unit=unit)
@@ -78,21 +77,21 @@ def _closest(unit: Unit, nominals: Collection[int]) -> tuple[int, ...]:
     return best.nominals if present.intersection(best.nominals) else ()
 
 
-def _on_the_shelf(pieces: Sequence[Piece], role: Role) -> list[Wanted]:
-    ordered = sorted(pieces, key=lambda piece: piece.nominal)
-    blocks = [piece.block for piece in ordered if piece.block.role == role]
-    return [Wanted(nominal=block.nominal, unit=block.unit, role=role) for block in blocks]
+def _on_the_shelf(blocks: Sequence[Block], role: Role) -> list[Wanted]:
+    alike = [block for block in blocks if block.role == role]
+    ordered = sorted(alike, key=lambda block: block.nominal)
+    return [Wanted(nominal=block.nominal, unit=block.unit, role=role) for block in ordered]
 
 
-def _wear(pieces: Sequence[Piece]) -> Iterator[Wanted]:
-    yield from _on_the_shelf(pieces, "wear")
+def _wear(blocks: Sequence[Block]) -> Iterator[Wanted]:
+    yield from _on_the_shelf(blocks, "wear")
     for composition in all_compositions():
-        if composition.role == "wear" and composition.unit in _units(pieces):
+        if composition.role == "wear" and composition.unit in _units(blocks):
             for nominal in composition.nominals:
                 yield Wanted(nominal=nominal, unit=composition.unit, role="wear")
 
 
-def _units(pieces: Collection[Piece]) -> tuple[Unit, ...]:
+def _units(blocks: Collection[Block]) -> tuple[Unit, ...]:
     """The units that the blocks are marked in; for an empty shelf, all units."""
-    marked = {piece.block.unit for piece in pieces}
+    marked = {block.unit for block in blocks}
     return tuple(unit for unit in _UNITS if unit in marked) or _UNITS

@@ -7,12 +7,12 @@ from msgspec.structs import replace
 
 from wrung.answers import Answer, Objective, PlacedBlock, Restriction, Stack
 from wrung.blocks import Block
+from wrung.checker.errors import compared_error
+from wrung.checker.times import overlap
 from wrung.metrology.error_measure import ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
 from wrung.stack_names import StackName
 from wrung.targets import Requirement
-from wrung.verified_errors import compared_error
-from wrung.verified_times import overlap
 
 
 class Breach(Struct, frozen=True, kw_only=True):

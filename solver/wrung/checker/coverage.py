@@ -15,9 +15,9 @@ from wrung.answers import Wanted
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
+from wrung.checker.verify import Breach
 from wrung.coverage.answer import Coverage, Reach
 from wrung.targets.requirement import WEAR_COUNT, WearBlocks
-from wrung.verify import Breach
 
 _Bits: TypeAlias = int
 _Parts: TypeAlias = Sequence[Block | Wanted]

@@ -12,14 +12,14 @@ from wrung.answers import Answer, Bounds, Compared, Diagnostics, Stack, Unmet
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
+from wrung.checker.case import claim
+from wrung.checker.errors import Kind, compared_pairs, errors_first, kind_of
+from wrung.checker.verify import Breach, verify
 from wrung.choices import Alternatives, TradeOff
 from wrung.metrology.error_measure import WORST_CASE
 from wrung.options import Options
 from wrung.stack_names import StackName
 from wrung.targets import Target
-from wrung.verified_case import claim
-from wrung.verified_errors import Kind, compared_pairs, errors_first, kind_of
-from wrung.verify import Breach, verify
 
 _UNSAID: Final = frozenset({"outcome", "changes"})
 """Rules of what an answer says beside its stacks; a plan here says nothing of the kind."""

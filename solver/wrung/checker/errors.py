@@ -5,10 +5,10 @@ from typing import Final, TypeAlias
 
 from wrung.answers import Answer, Bounds
 from wrung.blocks import Block, margin
+from wrung.checker.variances import block_variance, expanded, largest_factor, mean_square_error
 from wrung.grades import limits
 from wrung.metrology.error_measure import ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
-from wrung.verified_variances import block_variance, expanded, largest_factor, mean_square_error
 
 Pair: TypeAlias = tuple[int, int | None]
 """A total and its bound."""

@@ -1,0 +1,1 @@
+"""The rules of stacks, by subject: each a function that reads the case and yields breaches."""

@@ -1,0 +1,118 @@
+"""Whether a plan of stacks holds: all rules, one after another."""
+
+from collections.abc import Callable, Collection, Iterator, Sequence
+from typing import Final, TypeAlias
+
+from wrung.answers import Answer, Objective
+from wrung.arguments import with_tuples
+from wrung.blocks import Block
+from wrung.checked_types import typed
+from wrung.checker.angles import verify_cases
+from wrung.checker.case import Breach, Case
+from wrung.checker.claims import proofs, reasons
+from wrung.checker.rules import asked, figures, lengths, shelf
+from wrung.checker.rules import blocks as stack_blocks
+from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
+from wrung.metrology.required_ratio import RequiredRatio
+from wrung.targets import Target
+
+__all__ = ["Breach", "verify"]
+
+
+@with_tuples
+@typed
+def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
+    blocks: Sequence[Block],
+    targets: Sequence[Target],
+    answer: Answer,
+    *,
+    objective: Objective = "fewest_blocks",
+    joint_allowance: int = DEFAULT_JOINT_ALLOWANCE,
+    exclude: Collection[str] = (),
+    only: Collection[str] | None = None,
+    overdue: Collection[str] = (),
+    error_measure: ErrorMeasure = WORST_CASE,
+    required_ratios: Sequence[RequiredRatio] = (),
+) -> tuple[Breach, ...]:
+    """Check an answer against what was asked for; give it the same arguments as `wrung.solve`.
+
+    Returns:
+        Every breach found; empty if the answer holds.
+
+    Raises:
+        InputError: a block has no usable statement of its error.
+    """
+    requirements = [r for target in targets for r in target.requirements()]
+    case = Case(
+        blocks={block.id: block for block in blocks},
+        allowed=frozenset(
+            block.id
+            for block in blocks
+            if block.id not in exclude
+            and block.id not in overdue
+            and (only is None or block.id in only)
+        ),
+        withheld={
+            "exclude": frozenset(exclude),
+            "overdue": frozenset(overdue),
+            "only": frozenset(
+                block.id for block in blocks if only is not None and block.id not in only
+            ),
+        },
+        requirements={requirement.name: requirement for requirement in requirements},
+        answer=answer,
+        objective=objective,
+        joint_allowance=joint_allowance,
+        measure=error_measure,
+        ratios={each.name: each for each in required_ratios},
+    )
+    rules = (*_RULES, *_CLAIMS)
+    angle_rules = tuple(rule for rule in rules if rule not in _NOT_OF_ANGLES)
+    return (
+        *(breach for rule in rules for breach in rule(case)),
+        *verify_cases(targets, answer, objective, angle_rules),
+    )
+
+
+_Rule: TypeAlias = Callable[[Case], Iterator[Breach]]
+
+_RULES: Final[tuple[_Rule, ...]] = (
+    asked.refs,
+    lengths.lengths,
+    shelf.shelf,
+    shelf.used_once,
+    lengths.nominal_sums,
+    lengths.tolerances,
+    stack_blocks.counts,
+    stack_blocks.wear_blocks,
+    stack_blocks.wringing_order,
+    figures.deviations,
+    figures.worst_case_errors,
+    figures.totals,
+    figures.compared,
+    figures.required_ratios,
+    stack_blocks.changes,
+    asked.objective,
+)
+_CLAIMS: Final[tuple[_Rule, ...]] = (
+    proofs.changes_bound,
+    proofs.outcome,
+    proofs.served_bound,
+    proofs.objective_bounds,
+    reasons.nearest_lengths,
+    reasons.remedies,
+    reasons.shortage,
+)
+_NOT_OF_ANGLES: Final[frozenset[_Rule]] = frozenset(
+    (
+        stack_blocks.wear_blocks,
+        stack_blocks.wringing_order,
+        figures.deviations,
+        figures.compared,
+        figures.required_ratios,
+        stack_blocks.changes,
+        proofs.changes_bound,
+    )
+)
+"""Angle blocks have no wear blocks, and go by no other measure."""

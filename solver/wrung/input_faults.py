@@ -1,0 +1,109 @@
+"""What is wrong with what a question is asked of: the shelf, the targets and the options."""
+
+from collections.abc import Collection, Iterable, Sequence
+from typing import Final
+
+from wrung.blocks import Block, margin
+from wrung.errors import Fault, InputError
+from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
+from wrung.metrology.measuring import measure_faults
+from wrung.metrology.required_ratio import RequiredRatio
+from wrung.metrology.requiring import ratio_faults
+from wrung.names import or_nearest
+from wrung.targets import Requirement, Target
+from wrung.targets.angle_cases import case_faults
+from wrung.targets.placing import Placed, place, placed_angles
+from wrung.targets.turns import turn_faults
+
+_MOST_NEAREST: Final = 10
+
+
+def input_faults(  # noqa: PLR0913 -- the same
+    blocks: Sequence[Block],
+    targets: Sequence[Target],
+    *,
+    joint_allowance: int,
+    exclude: Collection[str] = (),
+    only: Collection[str] | None = None,
+    overdue: Collection[str] = (),
+    measure: ErrorMeasure = WORST_CASE,
+    required_ratios: Sequence[RequiredRatio] = (),
+) -> list[Fault]:
+    """What is wrong with the input, as `build_problem` would refuse it."""
+    placed, unplaced = place(targets)
+    faults = [
+        *_block_faults(blocks),
+        *unplaced,
+        *_requirement_faults(placed),
+        *(fault for each in placed_angles(targets) for fault in _use_faults(each)),
+        *turn_faults([*placed, *placed_angles(targets)]),
+        *case_faults(targets),
+        *_naming_faults("/exclude", exclude, blocks),
+        *_naming_faults("/only", only or (), blocks),
+        *_naming_faults("/overdue", overdue, blocks),
+        *ratio_faults(required_ratios, {each.requirement.name for each in placed}),
+    ]
+    if joint_allowance < 0:
+        faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
+    widest = max((_farthest(each.requirement) for each in placed), default=0)
+    # A measure is worked out from the blocks, so these must be checked first.
+    return faults or [*measure_faults(blocks, measure, joint_allowance, widest)]
+
+
+def _farthest(requirement: Requirement) -> int:
+    return max(abs(requirement.tolerance.lower), abs(requirement.tolerance.upper))
+
+
+def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:
+    seen: set[str] = set()
+    for index, block in enumerate(blocks):
+        at = f"/blocks/{index}"
+        if block.id in seen:
+            yield Fault(pointer=f"{at}/id", detail=f"the id {block.id!r} is used twice")
+        seen.add(block.id)
+        if block.nominal <= 0:
+            yield Fault(pointer=f"{at}/nominal", detail="must be greater than zero")
+        for member in ("expanded_uncertainty", "limit_deviation"):
+            if (getattr(block, member) or 0) < 0:
+                yield Fault(pointer=f"{at}/{member}", detail="must not be negative")
+        try:
+            margin(block)
+        except InputError as error:
+            yield from (Fault(pointer=at + f.pointer, detail=f.detail) for f in error.faults)
+
+
+def _requirement_faults(placed: Sequence[Placed]) -> Iterable[Fault]:
+    for each in placed:
+        at, requirement = each.pointer, each.requirement
+        if requirement.length <= 0:
+            yield Fault(pointer=f"{at}/length", detail="must be greater than zero")
+        if requirement.tolerance.lower > requirement.tolerance.upper:
+            yield Fault(pointer=f"{at}/tolerance", detail="lower is greater than upper")
+        yield from _use_faults(each)
+
+
+def _use_faults(each: Placed) -> Iterable[Fault]:
+    at, requirement = each.pointer, each.requirement
+    if requirement.max_blocks is not None and requirement.max_blocks < 1:
+        yield Fault(pointer=f"{at}/max_blocks", detail="must be at least 1")
+    yield from _time_faults(requirement, at)
+
+
+def _time_faults(requirement: Requirement, at: str) -> Iterable[Fault]:
+    times = (requirement.needed_from, requirement.needed_until)
+    for member, time in zip(("needed_from", "needed_until"), times, strict=True):
+        # Times with and without an offset cannot be compared below.
+        if time is not None and time.tzinfo is None:
+            yield Fault(pointer=f"{at}/{member}", detail="the time needs its offset from UTC")
+            return
+    if times[0] is not None and times[1] is not None and times[0] >= times[1]:
+        yield Fault(pointer=f"{at}/needed_until", detail="must be later than needed_from")
+
+
+def _naming_faults(at: str, ids: Collection[str], blocks: Sequence[Block]) -> Iterable[Fault]:
+    known = {block.id for block in blocks}
+    unknown = [(index, name) for index, name in enumerate(ids) if name not in known]
+    for count, (index, name) in enumerate(unknown):
+        # Finding the nearest of a thousand names takes a while, and more than a few help nobody.
+        nearest = or_nearest(name, known) if count < _MOST_NEAREST else ""
+        yield Fault(pointer=f"{at}/{index}", detail=f"no block has the id {name!r}{nearest}")
