@@ -11,6 +11,7 @@ from msgspec import Struct
 
 _PAUSE_S = 0.01
 _PATIENCE_S = 60
+LATENCY_HEAD = "`/livez` median, ms | 99th percentile, ms | worst, ms"
 
 
 class Latencies(Struct, frozen=True):
@@ -23,6 +24,10 @@ class Latencies(Struct, frozen=True):
         """The time within which that share of the answers came."""
         ordered = sorted(self.answers) or [float("nan")]
         return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
+
+    def cells(self) -> str:
+        """For a row of a table under `LATENCY_HEAD`."""
+        return " | ".join(f"{self.percentile(share):.1f}" for share in (0.5, 0.99, 1.0))
 
 
 class Probe:

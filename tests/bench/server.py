@@ -5,22 +5,25 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from http.client import HTTPConnection
 from pathlib import Path
 
 from msgspec import Struct
+
+from .cgroup import Cgroup
 
 SECONDS_TO_START = 60
 SECONDS_TO_STOP = 20
 
 
 class Server(Struct, frozen=True, kw_only=True):
-    """Where a running server listens, and its process id."""
+    """Where a running server listens, its process id, and what counts its container's memory."""
 
     port: int
     pid: int
+    cgroup: Cgroup | None = None
 
     @property
     def address(self) -> str:
@@ -28,9 +31,33 @@ class Server(Struct, frozen=True, kw_only=True):
         return f"http://127.0.0.1:{self.port}"
 
     def peak_megabytes(self) -> float:
-        """Most memory that it held at one time; Linux only."""
+        """Most memory that the process held at one time; Linux only."""
+        return self._megabytes("VmHWM:")
+
+    def megabytes(self) -> float:
+        """Memory that the process holds now; Linux only."""
+        return self._megabytes("VmRSS:")
+
+    def set_peaks_back(self) -> None:
+        """Let its peaks begin anew, as far as the system lets us."""
+        with suppress(PermissionError):
+            # 5 sets the peak back to what is held now, see proc(5).
+            Path(f"/proc/{self.pid}/clear_refs").write_text("5", encoding="ascii")
+        if self.cgroup is not None:
+            self.cgroup.set_back()
+
+    def fault(self) -> str:
+        """What befell it; empty while it runs and nothing of it was killed."""
+        try:
+            self.megabytes()
+            kills = self.cgroup.oom_kills() if self.cgroup is not None else 0
+        except (OSError, IndexError):
+            return "the service has ended"
+        return f"{kills} processes were killed for want of memory" if kills else ""
+
+    def _megabytes(self, field: str) -> float:
         status = Path(f"/proc/{self.pid}/status").read_text(encoding="ascii")
-        return int(status.partition("VmHWM:")[2].split()[0]) / 1000
+        return int(status.partition(field)[2].split()[0]) * 1024 / 1_000_000
 
 
 @contextmanager
@@ -45,7 +72,7 @@ def running(
     environment = {**os.environ, **(settings or {})}
     with subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL) as process:  # noqa: S603 - our own
         try:
-            _wait(port, process)
+            wait(port, process.poll)
             yield Server(port=port, pid=process.pid)
         finally:
             process.terminate()
@@ -59,12 +86,13 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-def _wait(port: int, process: subprocess.Popen[bytes]) -> None:
+def wait(port: int, ended: Callable[[], int | None]) -> None:
+    """Until it is ready; RuntimeError if it has ended, with that exit code, or takes too long."""
     end = time.monotonic() + SECONDS_TO_START
     reason = ""
     while time.monotonic() < end:
-        if process.poll() is not None:
-            raise RuntimeError(f"the server ended at once with {process.returncode}")
+        if (code := ended()) is not None:
+            raise RuntimeError(f"the server ended at once with {code}")
         reason = _reason_against(port)
         if not reason:
             return

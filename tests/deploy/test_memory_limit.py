@@ -3,16 +3,12 @@
 import re
 from pathlib import Path
 
-from bench.memory import BASE_MB
+from bench.memory import BASE_MB, published_mb
 from wrung.memory import DEFAULT_MEMORY_MB
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 COMPOSE = (ROOT / "deploy" / "compose.yaml").read_text(encoding="utf-8")
-
-
-def published_mb(workers: int) -> int:
-    return BASE_MB + workers * DEFAULT_MEMORY_MB
 
 
 def found(pattern: str, text: str) -> int:
