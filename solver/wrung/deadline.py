@@ -6,6 +6,7 @@ from collections.abc import Callable, Generator
 from contextlib import contextmanager
 
 from wrung.memory import Memory
+from wrung.tuning import TUNING, Tuning
 
 
 class Cancel:
@@ -50,15 +51,20 @@ class Cancel:
 
 
 class Deadline:
-    """A point in time after which a search answers with what it has, and its budget of memory."""
+    """When a search has to answer with what it has; how much it may hold, and what it may try."""
 
     def __init__(
-        self, limit_ms: float, cancel: Cancel | None = None, memory: Memory | None = None
+        self,
+        limit_ms: float,
+        cancel: Cancel | None = None,
+        memory: Memory | None = None,
+        tuning: Tuning = TUNING,
     ) -> None:
         # Unlike the time of day, this clock is never set back.
         self.start = time.monotonic()
         self.cancel = cancel or Cancel()
         self.memory = memory or Memory()
+        self.tuning = tuning
         self._end = self.start + limit_ms / 1000
 
     @property
@@ -77,6 +83,6 @@ class Deadline:
         return (time.monotonic() - self.start) * 1000
 
     def share(self, fraction: float, most_ms: float = float("inf")) -> "Deadline":
-        """A deadline after a fraction of the time left, with the same `Cancel` and memory."""
+        """A deadline after a fraction of the time left, with all else the same."""
         limit_ms = min(self.remaining * 1000 * fraction, most_ms)
-        return Deadline(limit_ms, self.cancel, self.memory)
+        return Deadline(limit_ms, self.cancel, self.memory, self.tuning)

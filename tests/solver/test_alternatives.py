@@ -35,6 +35,7 @@ from wrung.planning.problem import Problem, build_problem
 from wrung.planning.ranking import by_cuts, by_tables
 from wrung.planning.ranking.ranked import Ranked, Ranking, kinds_of, value_of
 from wrung.testing import Request, make_blocks, make_targets, requests
+from wrung.tuning import Tuning
 
 AMPLE_MS: Final = 60_000
 MEASURES: Final = (ErrorMeasure(corrected=True), BY_VARIANCE, BY_SQUARES)
@@ -98,9 +99,8 @@ def test_tables_list_the_best_of_all_stacks(request: Request, wanted: int) -> No
 def test_limits_that_rise_list_the_best_of_all_stacks(request: Request, wanted: int) -> None:
     """With shelves too large to list every stack at once; here one partial stack is too many."""
     problem, every = problem_of(request), every_value(request)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(by_tables, "_MOST_PARTIAL_OF_ALL", 0)
-        ranking = by_tables.rank(problem, wanted, Deadline(AMPLE_MS))
+    deadline = Deadline(AMPLE_MS, tuning=Tuning(most_partial_of_all=0))
+    ranking = by_tables.rank(problem, wanted, deadline)
 
     if ranking is not None:
         assert_best(problem, ranking, every)
@@ -113,10 +113,8 @@ def test_what_is_cut_off_is_still_the_best_of_all_stacks(
 ) -> None:
     """Too many stacks within a limit: it falls again; whatever is said to be proven is."""
     problem, every = problem_of(request), every_value(request)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(by_tables, "_MOST_PARTIAL_OF_ALL", 0)
-        patch.setattr(by_tables, "_MOST_PARTIAL", most)
-        ranking = by_tables.rank(problem, wanted, Deadline(AMPLE_MS))
+    tuning = Tuning(most_partial_of_all=0, most_partial_ranked=most)
+    ranking = by_tables.rank(problem, wanted, Deadline(AMPLE_MS, tuning=tuning))
 
     if ranking is not None:
         assert_best(problem, replace(ranking, stacks=ranking.proven), every)

@@ -8,12 +8,12 @@ from hypothesis import strategies as st
 from solver.offers import Columns, bench_of, candidates_of, choices, columns
 from wrung.deadline import Deadline
 from wrung.planning.selection import branch as branches
-from wrung.planning.selection import branching
 from wrung.planning.selection.branch import Priced, priced, priced_anew, whole
 from wrung.planning.selection.branching import best_within
 from wrung.planning.selection.duals import Covering, duals
 from wrung.planning.selection.offer import Offer, make_offer
 from wrung.planning.selection.pairs import fitting
+from wrung.tuning import Tuning
 
 WAYS = {
     "all ways": (200, 70),
@@ -46,10 +46,9 @@ def first_of(drawn: Columns) -> Priced | None:
 def test_the_best_choice_within_a_limit_is_found(way: str, drawn: Columns, limit: int) -> None:
     """Some demands served or all, kinds with several pieces, demands that overlap in part."""
     offer, within = offer_of(drawn), costs(drawn, limit)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(branching, "_IN_PAIRS", WAYS[way][0])
-        patch.setattr(branching, "_AS_THEY_ARE", WAYS[way][1])
-        verdict, best = best_within(offer, np.arange(len(offer)), limit, Deadline(60_000))
+    tuning = Tuning(columns_in_pairs=WAYS[way][0], columns_as_they_are=WAYS[way][1])
+    deadline = Deadline(60_000, tuning=tuning)
+    verdict, best = best_within(offer, np.arange(len(offer)), limit, deadline)
     chosen: list[int] = best.tolist()
 
     assert verdict == ("best" if within else "impossible")
@@ -60,9 +59,9 @@ def test_the_best_choice_within_a_limit_is_found(way: str, drawn: Columns, limit
 def test_it_is_found_where_every_programme_fails(drawn: Columns, limit: int) -> None:
     offer, within = offer_of(drawn), costs(drawn, limit)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(branching, "_AS_THEY_ARE", 0)
         patch.setattr(branches, "duals", lambda *_: None)
-        verdict, best = best_within(offer, np.arange(len(offer)), limit, Deadline(60_000))
+        deadline = Deadline(60_000, tuning=Tuning(columns_as_they_are=0))
+        verdict, best = best_within(offer, np.arange(len(offer)), limit, deadline)
 
     assert verdict == ("best" if within else "impossible")
     assert not within or int(offer.costs[best].sum()) == min(within.values())
@@ -117,9 +116,8 @@ def test_out_of_time_nothing_is_claimed(drawn: Columns) -> None:
 def test_too_many_columns_are_left_unknown(drawn: Columns) -> None:
     offer = offer_of(drawn)
     every = np.arange(len(offer))
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(branching, "_MOST_CELLS", len(offer) * len(offer.rows) - 1)
-        verdict, best = best_within(offer, every, 1000, Deadline(60_000))
+    tuning = Tuning(branch_cells=len(offer) * len(offer.rows) - 1)
+    verdict, best = best_within(offer, every, 1000, Deadline(60_000, tuning=tuning))
 
     assert verdict == "unknown"
     assert not len(best)

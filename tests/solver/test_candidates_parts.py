@@ -141,7 +141,7 @@ def test_too_many_partial_stacks_are_not_followed() -> None:
         joint_allowance=0,
     )
     stock = by_nominal(problem)
-    starts = starts_of(problem, stock)
+    starts = starts_of(problem, stock, Deadline(60_000))
     assert starts is not None
     layout = lay_out(stock)
     table = build_table(layout, np.ones((1, 8), np.int64), int(starts.steps.max()))

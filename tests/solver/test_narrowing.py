@@ -9,7 +9,6 @@ from solver.offers import Columns, bench_of, candidates_of, choices, columns
 from wrung.deadline import Cancel, Deadline
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.selection import narrowing, priced_model
 from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.cuts import broken_triples, cut_rows
 from wrung.planning.selection.narrowing import least_choice
@@ -17,9 +16,10 @@ from wrung.planning.selection.offer import Rows, limit_row, make_offer, prove
 from wrung.planning.selection.priced_model import choose_within, columns_of
 from wrung.planning.selection.programme import Programme
 from wrung.planning.selection.relaxing import relax
+from wrung.tuning import TUNING, Tuning
 
 
-def chosen_of(drawn: Columns, most: int) -> tuple[Selection, Candidates]:
+def chosen_of(drawn: Columns, most: int, tuning: Tuning = TUNING) -> tuple[Selection, Candidates]:
     candidates = candidates_of(drawn)
     selection = least_choice(
         bench_of(drawn),
@@ -28,7 +28,7 @@ def chosen_of(drawn: Columns, most: int) -> tuple[Selection, Candidates]:
         candidates.errors,
         most=most,
         ties=candidates.counts,
-        deadline=Deadline(60_000),
+        deadline=Deadline(60_000, tuning=tuning),
     )
     return selection, candidates
 
@@ -41,9 +41,7 @@ def test_the_least_choice_is_the_best_of_all(effort: float, drawn: Columns) -> N
         (sum(drawn.rows[n][2] for n in rows), sum(drawn.rows[n][3] for n in rows))
         for rows in choices(drawn)
     ]
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(narrowing, "_EASY", effort)
-        selection, candidates = chosen_of(drawn, 1000)
+    selection, candidates = chosen_of(drawn, 1000, Tuning(effort_before_branches=effort))
     if not values:
         assert selection.verdict == "impossible"
         return
@@ -71,13 +69,12 @@ def test_a_choice_within_a_limit_is_found_where_there_is_one(
     at_once: float, drawn: Columns, limit: int
 ) -> None:
     """At once, and where that is given no effort."""
-    candidates, deadline = candidates_of(drawn), Deadline(60_000)
+    candidates = candidates_of(drawn)
+    deadline = Deadline(60_000, tuning=Tuning(effort_at_once=at_once))
     offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
     reasons = [one.reason(limit * offer.scale) for one in relax(offer, NEVER, deadline)]
     within = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) <= limit]
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(priced_model, "_AT_ONCE", at_once)
-        verdict, chosen = choose_within(offer, reasons, limit, deadline)
+    verdict, chosen = choose_within(offer, reasons, limit, deadline)
     rows: list[int] = chosen.tolist()
 
     assert (verdict == "impossible") == (not within)

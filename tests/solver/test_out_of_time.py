@@ -8,7 +8,6 @@ from msgspec.structs import replace
 
 from solver.proofs.countdown import Countdown
 from wrung.deadline import Deadline
-from wrung.planning.candidates import walk
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import by_nominal, starts_of
@@ -19,10 +18,10 @@ from wrung.planning.pricing.master import Master
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import scarce_patterns
-from wrung.planning.succession import paths
 from wrung.planning.succession.paths import shortest_path
 from wrung.planning.succession.steps import Ways
 from wrung.testing import make_blocks, make_targets
+from wrung.tuning import Tuning
 
 WIDE: Final = 100_000
 """Cells of a row, so that filling one is worth a look at the clock."""
@@ -148,11 +147,9 @@ def test_a_search_whose_tables_are_given_up_is_not_exact() -> None:
     assert cut.least[0] < whole.least[0]
 
 
-def test_a_walk_cut_short_in_its_slices_finds_all_or_nothing(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_a_walk_cut_short_in_its_slices_finds_all_or_nothing() -> None:
     """What it had seen by then once passed for all there is, and so for a proof."""
-    monkeypatch.setattr(walk, "_MOST_CELLS", 1)
+    tuning = Tuning(walk_cells=1)
     bench = bench_of(problem_of("1 2 3 4 5 6 7 8 9", "10", "9", "17"))
     goal, most = block_goal(bench.stock, bench.starts), np.full(3, 9 * BLOCK)
 
@@ -160,25 +157,24 @@ def test_a_walk_cut_short_in_its_slices_finds_all_or_nothing(
         search = Search(replace(bench, deadline=deadline), goal, bench.no_prices())
         return search.within(most)
 
-    whole = found(Deadline(60_000))
+    whole = found(Deadline(60_000, tuning=tuning))
     assert whole is not None
-    lengths = {
-        None if part is None else len(part) for part in map(found, map(Countdown, range(900)))
-    }
+    parts = (found(Countdown(looks, tuning=tuning)) for looks in range(900))
+    lengths = {None if part is None else len(part) for part in parts}
     assert lengths == {None, len(whole)}
 
 
-def test_a_path_through_many_ways_ends_with_the_time(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_path_through_many_ways_ends_with_the_time() -> None:
     """Groups with thousands of ways each once took seconds after the limit."""
-    monkeypatch.setattr(paths, "_MOST_CELLS", 1)
+    tuning = Tuning(path_cells=1)
     generator = np.random.default_rng(1)
     steps = [
         Ways(rows=np.arange(9)[:, None], uses=uses, blocks=uses.sum(axis=1))
         for uses in generator.integers(0, 3, (4, 9, 5), np.int16)
     ]
-    whole = shortest_path(steps, Deadline(60_000))
+    whole = shortest_path(steps, Deadline(60_000, tuning=tuning))
 
-    found = [shortest_path(steps, Countdown(looks)) for looks in range(60)]
+    found = [shortest_path(steps, Countdown(looks, tuning=tuning)) for looks in range(60)]
 
     assert whole is not None
     assert found[0] is None

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Final, Unpack
+from typing import Unpack
 
 from wrung.answers import Answer, Bounds
 from wrung.arguments import with_tuples
@@ -26,9 +26,6 @@ from wrung.planning.problem import Problem
 from wrung.planning.ranking import by_cuts, by_tables
 from wrung.planning.ranking.ranked import Ranked, Ranking, kinds_of, value_of
 from wrung.targets import Target
-
-_SHARE: Final = 0.7
-"""Share of the time for the tables; the rest is for whatever they leave open."""
 
 
 @with_tuples
@@ -81,7 +78,7 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
 
 def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:
     """The best stacks of the only demand: by tables, then by cuts for what these leave open."""
-    tabled = by_tables.rank(problem, wanted, deadline.share(_SHARE))
+    tabled = by_tables.rank(problem, wanted, deadline.share(deadline.tuning.share_for_tables))
     if tabled is None:
         return by_cuts.rank(problem, wanted, (), deadline)
     if tabled.complete or len(tabled.proven) >= wanted:

@@ -1,7 +1,5 @@
 """The best plan that can be found in time, and what is proven about it."""
 
-from typing import Final
-
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -16,14 +14,6 @@ from wrung.planning.parts import filled, spread, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Proof
 from wrung.planning.succession.least_changes import least_changes
-
-_LEAST_SHARE: Final = 0.75
-_MOST_HELD_BACK_MS: Final = 500
-_LEAST_SECONDS_FOR_PROOFS: Final = 0.05
-_HURRIED: Final = 1.0
-"""Seconds; if more is left, there is enough time to explain after the search."""
-_FOR_CHANGES: Final = 0.5
-"""Share of the time left for this, when an explanation has to follow."""
 
 
 class BestPlan(Struct, frozen=True, kw_only=True):
@@ -49,8 +39,11 @@ class BestPlan(Struct, frozen=True, kw_only=True):
 def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
     """The best plan; of several, one that changes few blocks from stack to stack."""
     best = _searched(problem, search_by, answer_by)
-    explaining = None in best.plan
-    return _settled(problem, best, search_by.share(_FOR_CHANGES) if explaining else answer_by)
+    # An explanation has to follow, if not all are served.
+    until = answer_by
+    if None in best.plan:
+        until = search_by.share(search_by.tuning.share_for_changes)
+    return _settled(problem, best, until)
 
 
 def _settled(problem: Problem, best: BestPlan, deadline: Deadline) -> BestPlan:
@@ -74,7 +67,7 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     part = subproblem(problem, keep)
     # What is proven without a search tells early whether time must be kept for an explanation. With
     # plenty of time, it is only needed if the search has not proven as much.
-    hurried = search_by.remaining < _HURRIED
+    hurried = search_by.remaining < search_by.tuning.hurried_seconds
     most = _served_at_most(part, search_by) if hurried else len(part.demands)
     asked = _ask(part, search_by, explaining=most < len(problem.demands))
     finding = asked.finding if asked else found(part, (), Proof(bound=0))
@@ -97,8 +90,8 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
 def _served_at_most(part: Problem, deadline: Deadline) -> int:
     """What simple proofs say; demands that are needed at different times cannot conflict."""
     alone = all(len(crowd) == 1 for crowd in part.crowds)
-    hurried = deadline.remaining < _LEAST_SECONDS_FOR_PROOFS
-    return len(part.demands) if alone or hurried else Proofs(part).served_at_most()
+    hurried = deadline.remaining < deadline.tuning.least_seconds_for_proofs
+    return len(part.demands) if alone or hurried else Proofs(part, deadline.tuning).served_at_most()
 
 
 def _ask(part: Problem, deadline: Deadline, *, explaining: bool) -> Asked | None:
@@ -110,4 +103,8 @@ def _ask(part: Problem, deadline: Deadline, *, explaining: bool) -> Asked | None
 def _held_back(deadline: Deadline) -> Deadline:
     """Time for the search if a shortage will have to be explained after it."""
     left_ms = max(deadline.remaining * 1000, 1)
-    return deadline.share(max(_LEAST_SHARE, 1 - _MOST_HELD_BACK_MS / left_ms))
+    return deadline.share(
+        max(
+            deadline.tuning.least_share_for_engines, 1 - deadline.tuning.most_held_back_ms / left_ms
+        )
+    )

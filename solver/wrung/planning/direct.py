@@ -43,17 +43,6 @@ _RULES: Final[tuple[Rule, ...]] = (
     alike_demands,
 )
 
-_TRY_ALL: Final = 1.0
-"""Effort, see `solve`, spent on a plan that serves every demand before fewer are accepted."""
-_FOR_SERVING: Final = 0.7
-"""Share of the time left that goes into serving more; the rest is for serving well."""
-_SMALL: Final = 4_000
-"""The most pieces times demands for which each stack of the first plan is searched for by
-itself."""
-_FOR_A_START: Final = 0.6
-"""Share of the time for a first plan, one stack after another: mostly a few milliseconds. If it
-takes longer, there is no time to find a better one."""
-
 
 def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -> Finding:
     """The best plan that is found before the deadline, and what is proven of it.
@@ -64,7 +53,7 @@ def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -
     start: Plan = (None,) * len(problem.demands)
     if not further:
         # It is built without the model, and so without the further rules.
-        start = _start(problem, deadline.share(_FOR_A_START))
+        start = _start(problem, deadline.share(deadline.tuning.share_for_start))
     known = Known(problem, start, len(least.scaled.open))
     _Direct(least, known, deadline, further).run()
     return known.finding()
@@ -72,7 +61,7 @@ def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -
 
 def _start(problem: Problem, deadline: Deadline) -> Plan:
     """A plan of few blocks, one stack after another; for a large problem, a quicker one."""
-    if len(problem.pieces) * len(problem.demands) > _SMALL:
+    if len(problem.pieces) * len(problem.demands) > deadline.tuning.small_problem:
         return first_plan(problem, deadline)
     return filled(problem, (None,) * len(problem.demands), deadline)
 
@@ -104,8 +93,10 @@ class _Direct:
             return
         everyone = len(self._scaled.open)
         choices.serve_at_least(everyone)
-        part = self._deadline.share(_FOR_SERVING)
-        verdict = self._improve(choices, self._known.goals[0], part, _TRY_ALL)
+        part = self._deadline.share(self._deadline.tuning.share_for_serving)
+        verdict = self._improve(
+            choices, self._known.goals[0], part, self._deadline.tuning.effort_to_serve_all
+        )
         if verdict == "impossible":
             self._known.serves_at_most(everyone - 1)
 
@@ -116,7 +107,7 @@ class _Direct:
         choices.serve_at_least(self._known.served)
         most = Aim(objective=choices.sum(choices.served), sense="most")
         choices.model.add(most.objective <= self._known.served_at_most)
-        part = self._deadline.share(_FOR_SERVING)
+        part = self._deadline.share(self._deadline.tuning.share_for_serving)
         result = solve(choices, most, self._known.plan, part)
         self._known.offer(result.plan or self._known.plan)
         if result.bound is not None:
@@ -180,4 +171,4 @@ class _Direct:
         if self._least.burdens is not None:
             yield least_error_alone(self._least.burdens)
         if self._least.over is not None and self._least.under is not None:
-            yield window_lengths(self._least.over, self._least.under)
+            yield window_lengths(self._least.over, self._least.under, self._deadline.tuning)

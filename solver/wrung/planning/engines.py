@@ -28,35 +28,28 @@ ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
 )
 
 
-_SHARE: Final = 0.95
-"""Share of the time for an engine that is followed by another."""
-
-
-_HURRIED: Final = 1.0
-"""Seconds; with less than this, engines may end with nothing, so a first plan is made beforehand.
-What is proven in time does not depend on it."""
-_FOR_A_FIRST_PLAN: Final = 0.4
-"""Share of the time for the first plan; usually it takes a few milliseconds."""
-_AFTER_CANCEL_MS: Final = 100.0
-"""Time for the same after a search was cancelled."""
-
-
 def ask(problem: Problem, deadline: Deadline) -> Asked:
     """The finding of the first engine that proves one, else the best one before the deadline."""
-    hurried = deadline.remaining <= _HURRIED and not deadline.cancel.cancelled
+    hurried = (
+        deadline.remaining <= deadline.tuning.hurried_seconds and not deadline.cancel.cancelled
+    )
     # The engine finds a single stack just as quickly.
     hurried = hurried and len(problem.demands) > 1
-    best = _first(problem, deadline.share(_FOR_A_FIRST_PLAN)) if hurried else None
+    best = (
+        _first(problem, deadline.share(deadline.tuning.share_for_first_plan)) if hurried else None
+    )
     for name, search in ENGINES:
         if deadline.passed or (best is not None and best.finding.objective_proven):
             break
         last = name == ENGINES[-1][0]
-        finding = search(problem, deadline if last else deadline.share(_SHARE))
+        finding = search(
+            problem, deadline if last else deadline.share(deadline.tuning.share_of_first_engine)
+        )
         if finding is not None:
             best = _joined(best, Asked(engine=name, finding=finding))
     if deadline.cancel.cancelled and not hurried:
         # Nobody knew that time would be short, and whoever cancels still wants a plan.
-        first = _first(problem, Deadline(_AFTER_CANCEL_MS))
+        first = _first(problem, Deadline(deadline.tuning.after_cancel_ms))
         best = _joined(best, first) if first is not None else best
     return best or Asked(engine="direct", finding=nothing_found(problem))
 

@@ -7,8 +7,6 @@ epsilon-constraint method: Haimes, Lasdon and Wismer, IEEE Transactions on Syste
 Cybernetics SMC-1, 1971, cited from memory.)
 """
 
-from typing import Final
-
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -16,13 +14,6 @@ from wrung.deadline import Deadline
 from wrung.planning.best_plan import BestPlan, best_plan
 from wrung.planning.finding import Plan, Totals
 from wrung.planning.problem import Problem
-
-MOST_POINTS: Final = 50
-"""The points differ in their number of blocks, so only very crowded requests have this many."""
-
-_FOR_A_POINT: Final = 0.5
-"""Share of the time left for each point, so that one hard point leaves time for others. A search
-that finds none at all is tried once more with all the time that is left."""
 
 
 class Point(Struct, frozen=True, kw_only=True):
@@ -56,7 +47,7 @@ class Start(Struct, frozen=True, kw_only=True):
 
 def start(problem: Problem, deadline: Deadline) -> Start:
     """Find the plan with the fewest blocks."""
-    part = deadline.share(_FOR_A_POINT)
+    part = deadline.share(deadline.tuning.share_for_a_point)
     best = best_plan(replace(problem, objective="fewest_blocks"), part, part)
     return Start(first=_point(best), served_proven=best.finding.served_proven)
 
@@ -87,9 +78,12 @@ class _Walk:
     def _walk(self, least: int) -> bool:
         """Whether the frontier was followed to its end."""
         while (largest := self._points[-1].totals.largest_error) > least:
-            if self._deadline.passed or len(self._points) == MOST_POINTS:
+            if (
+                self._deadline.passed
+                or len(self._points) == self._deadline.tuning.most_trade_off_points
+            ):
                 return False
-            best = self._below(largest, _FOR_A_POINT)
+            best = self._below(largest, self._deadline.tuning.share_for_a_point)
             if self._open(best):
                 best = self._below(largest, 1.0)
             # Serving fewer is the end only if it is proven, not if a plan was merely not found.

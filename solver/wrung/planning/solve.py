@@ -1,7 +1,6 @@
 """The main job: from blocks and targets to an answer, within a time limit."""
 
 from collections.abc import Collection, Sequence
-from typing import Final
 
 from msgspec.structs import replace
 
@@ -25,18 +24,6 @@ from wrung.planning.shortage.rounding import with_rounding
 from wrung.planning.unmet import unmet
 from wrung.targets import Target
 from wrung.targets.angle_cases import angle_cases
-
-_MOST_EXPLAINING_MS: Final = 10_000
-"""A guard: counted work ends an explanation sooner, so that it is the same on every machine."""
-
-_FOR_CASES: Final = 0.3
-"""Share of the time for angle blocks if there are lengths too; usually they need next to none."""
-
-_UNMET_SHARE: Final = 0.5
-"""Share of the explanation's time for unmet targets; the rest is for the shortage."""
-
-_GRACE: Final = 0.05
-"""Where the search uses all of the time, this much more may go into the explanation."""
 
 
 @with_tuples
@@ -94,7 +81,9 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     check_asked(objective, time_limit_ms, memory_limit_mb)
     search_by = Deadline(time_limit_ms, cancel, Memory(memory_limit_mb))
     # One `Cancel` for both: whoever cancels wants no explanation to go on, either.
-    answer_by = Deadline(time_limit_ms * (1 + _GRACE), search_by.cancel, search_by.memory)
+    answer_by = Deadline(
+        time_limit_ms * (1 + search_by.tuning.overtime), search_by.cancel, search_by.memory
+    )
     problem = build_problem(
         blocks,
         targets,
@@ -107,7 +96,11 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         required_ratios=required_ratios,
     )
     # Angle blocks first, so that what they leave of their share goes to the lengths.
-    cases = _cases(targets, objective, search_by.share(_FOR_CASES if problem.demands else 1))
+    cases = _cases(
+        targets,
+        objective,
+        search_by.share(search_by.tuning.share_for_cases if problem.demands else 1),
+    )
     lengths = _planned(problem, search_by, answer_by, joint_allowance)
     unserved = with_rounding(lengths.unmet, problem, targets, answer_by)
     return with_cases(replace(lengths, unmet=unserved), cases, answer_by.elapsed_ms)
@@ -117,7 +110,9 @@ def _planned(
     problem: Problem, search_by: Deadline, answer_by: Deadline, joint_allowance: int
 ) -> Answer:
     best = best_plan(problem, search_by, answer_by)
-    unserved, short = _explained(problem, best, answer_by.share(1, _MOST_EXPLAINING_MS))
+    unserved, short = _explained(
+        problem, best, answer_by.share(1, answer_by.tuning.most_explaining_ms)
+    )
     return answer(
         problem,
         best,
@@ -136,7 +131,7 @@ def _cases(
     plans: list[CasePlan] = []
     for place, case in enumerate(cases):
         answer_by = deadline.share(1 / (len(cases) - place))
-        search_by = answer_by.share(1 - _GRACE)
+        search_by = answer_by.share(1 - deadline.tuning.overtime)
         problem = case_problem(case, objective)
         plan = _planned(problem, search_by, answer_by, joint_allowance=0)
         plans.append(CasePlan(case=case.name, plan=plan))
@@ -152,7 +147,7 @@ def _explained(
     # If no plan serves anything, no demand can be built even alone.
     nothing = best.finding.proof.most_served == 0
     buildable = tuple(False if nothing else can for can in best.buildable)
-    unserved = unmet(problem, best.plan, buildable, deadline.share(_UNMET_SHARE))
+    unserved = unmet(problem, best.plan, buildable, deadline.share(deadline.tuning.share_for_unmet))
     told = {each.name: each for each in unserved}
     reasons: dict[int, Unmet] = {}
     for k, demand in enumerate(problem.demands):

@@ -1,7 +1,6 @@
 """Why a demand has no stack, and what can be built instead."""
 
 from collections.abc import Sequence
-from typing import Final
 
 from msgspec.structs import replace
 
@@ -15,9 +14,6 @@ from wrung.planning.nearest import nearest_above, nearest_below
 from wrung.planning.parts import free_pieces, rivals, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.remedies import remedies
-
-_SHARE: Final = 0.4
-"""Share of the time for one question that needs a search of its own."""
 
 
 def unmet(
@@ -109,7 +105,7 @@ def _servable(
     """Whether these pieces serve the demand; None if that takes too long to say."""
     pieces = tuple(problem.pieces[index] for index in free)
     part = replace(subproblem(problem, [demand]), pieces=pieces)
-    finding = ask(part, deadline.share(_SHARE)).finding
+    finding = ask(part, deadline.share(deadline.tuning.share_for_alone)).finding
     if finding.plan is not None and finding.plan[0] is not None:
         return True
     return False if finding.served_proven else None

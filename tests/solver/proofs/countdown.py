@@ -2,6 +2,7 @@
 
 from wrung.deadline import Cancel, Deadline
 from wrung.memory import Memory
+from wrung.tuning import TUNING, Tuning
 
 AMPLE_S = 60.0
 
@@ -24,10 +25,11 @@ class Countdown(Deadline):
         looks: int | _Looks,
         cancel: Cancel | None = None,
         memory: Memory | None = None,
+        tuning: Tuning = TUNING,
         *,
         each_s: float = AMPLE_S,
     ) -> None:
-        super().__init__(each_s * 1000, cancel, memory)
+        super().__init__(each_s * 1000, cancel, memory, tuning)
         self._looks = looks if isinstance(looks, _Looks) else _Looks(looks)
         self._each_s = each_s
 
@@ -47,4 +49,4 @@ class Countdown(Deadline):
     def share(self, fraction: float, most_ms: float = float("inf")) -> "Countdown":
         """A deadline with the same looks left."""
         del fraction, most_ms
-        return Countdown(self._looks, self.cancel, self.memory, each_s=self._each_s)
+        return Countdown(self._looks, self.cancel, self.memory, self.tuning, each_s=self._each_s)

@@ -11,6 +11,7 @@ from wrung.deadline import Deadline
 from wrung.planning import engine
 from wrung.planning.objectives import closing, few
 from wrung.planning.selection import narrowing
+from wrung.tuning import Tuning
 
 pytestmark = pytest.mark.long
 
@@ -20,31 +21,29 @@ LEAST_MET: Final = 20
 
 def test_prices_for_every_limit_of_error(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where candidates with the fewest blocks are many, errors are settled by prices."""
-    monkeypatch.setattr(few, "_MANY", 0)
-    agree(monkeypatch, few, "least_errors")
+    agree(monkeypatch, few, "least_errors", Tuning(many_offered=0))
 
 
 def test_a_plan_before_the_list_of_all(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(closing, "_MANY", 0)
-    agree(monkeypatch, closing.Closing, "_look_for_a_plan")
+    """Where prices lead to none, as they mostly do on small requests if they are given the time."""
+    agree(monkeypatch, closing, "nearest", Tuning(most_rounds=2, many_within_gap=0))
 
 
 def test_a_plan_by_branches_before_the_list_of_all(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where the solver finds none at once."""
-    monkeypatch.setattr(closing, "_MANY", 0)
-    monkeypatch.setattr(closing, "_BEFORE_BRANCHES", 0.0)
-    agree(monkeypatch, closing.Closing, "_by_branches")
+    tuning = Tuning(most_rounds=2, many_within_gap=0, effort_before_branching=0.0)
+    agree(monkeypatch, closing, "best_within", tuning)
 
 
 def test_branches_where_a_choice_is_not_easy(monkeypatch: pytest.MonkeyPatch) -> None:
     """Neither for the solver at once nor for its model of prices, even where prices say nothing."""
-    monkeypatch.setattr(closing, "_FOR_A_QUICK_CHOICE", 0.0)
-    monkeypatch.setattr(narrowing, "_EASY", 0.0)
-    monkeypatch.setattr(narrowing, "_ANYTHING", 1 << 62)
-    agree(monkeypatch, narrowing, "best_within")
+    tuning = Tuning(
+        effort_for_a_quick_choice=0.0, effort_before_branches=0.0, prices_rule_out=1 << 62
+    )
+    agree(monkeypatch, narrowing, "best_within", tuning)
 
 
-def agree(monkeypatch: pytest.MonkeyPatch, home: object, step: str) -> None:
+def agree(monkeypatch: pytest.MonkeyPatch, home: object, step: str, tuning: Tuning) -> None:
     """Number served and all values of the objective, for requests of which many take the step."""
     taken = counted(monkeypatch, home, step)
 
@@ -52,7 +51,7 @@ def agree(monkeypatch: pytest.MonkeyPatch, home: object, step: str) -> None:
     @given(whole_requests())
     def same(request: WholeRequest) -> None:
         problem = request.problem()
-        found = engine.search(problem, Deadline(AMPLE_MS))
+        found = engine.search(problem, Deadline(AMPLE_MS, tuning=tuning))
         if found is not None:
             assert_proven(problem, found, exhaustive(request, problem.demands))
 

@@ -15,6 +15,7 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates import supply, tables
 from wrung.planning.candidates.stock import Cells, Ints
 from wrung.planning.candidates.tables import Layout, Table, TableCache, build_table
+from wrung.tuning import TUNING
 
 SETS: Final = 12
 MOST_CELLS: Final = 400_000
@@ -27,9 +28,7 @@ class Counted(TableCache):
         super().__init__(most_cells)
         self.asked = 0
 
-    def get(
-        self, layout: Layout, costs: Ints, reach: int, deadline: Deadline | None = None
-    ) -> Table:
+    def get(self, layout: Layout, costs: Ints, reach: int, deadline: Deadline) -> Table:
         """Asked once more."""
         self.asked += 1
         return super().get(layout, costs, reach, deadline)
@@ -110,12 +109,12 @@ def test_room_is_bounded_in_cells_and_so_in_bytes(cache: Counted) -> None:
 
 def test_small_tables_are_bounded_by_their_number(cache: Counted) -> None:
     """A block of another length each time, as a service may be asked: a table of a few cells."""
-    for number in range(tables.MOST_TABLES + 20):
+    for number in range(TUNING.most_tables + 20):
         length = mm("1") + number
         block = Block(id="b", nominal=length, limit_deviation=um("0.1") + number)
         assert solve([block], [LengthTarget(ref="t", length=length)]).outcome == "optimal"
 
-    assert len(kept(cache)) == tables.MOST_TABLES
+    assert len(kept(cache)) == TUNING.most_tables
     assert cells(cache) < MOST_CELLS / 10
 
 

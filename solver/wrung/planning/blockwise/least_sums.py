@@ -5,7 +5,7 @@ Where pieces subtract, the table has negative lengths too, as a partial stack ma
 """
 
 from collections.abc import Sequence
-from typing import Any, Final, TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -15,12 +15,6 @@ from wrung.planning.blockwise.scaled import Scaled
 
 Ints: TypeAlias = npt.NDArray[np.int64]
 _Table: TypeAlias = npt.NDArray[np.signedinteger[Any]]
-
-_BYTES_A_DEMAND: Final = 60_000_000
-_MOST_BYTES: Final = 600_000_000
-"""Bytes moved to fill a table; one core moves about 5 GB in a second."""
-_COPIES: Final = 3
-"""Copies of a table that exist while it is filled."""
 
 
 class LeastSums:
@@ -135,8 +129,10 @@ def _with_block(table: _Table, ways: Sequence[tuple[int, int]]) -> _Table:
 
 def _affordable(scaled: Scaled, size: int, times: int, deadline: Deadline) -> bool:
     """Whether there is room for a table of that size, and time to fill it piece by piece."""
-    quick = size * times <= min(_BYTES_A_DEMAND * len(scaled.open), _MOST_BYTES)
-    return quick and deadline.memory.room(size * _COPIES)
+    quick = size * times <= min(
+        deadline.tuning.bytes_of_sums_a_demand * len(scaled.open), deadline.tuning.bytes_of_sums
+    )
+    return quick and deadline.memory.room(size * deadline.tuning.copies_of_least_sums)
 
 
 def _smallest_dtype(total: int) -> np.dtype[np.signedinteger[Any]]:

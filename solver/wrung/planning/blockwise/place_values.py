@@ -7,13 +7,11 @@ The bench habit "clear the right-most digit first" rests on them. Of the inch 81
 
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
-from typing import Final
 
-_MOST: Final = 8
-"""Real sets have 2 to 5 steps; a heap of odd lengths may have any number, but few of them help."""
+from wrung.tuning import TUNING, Tuning
 
 
-def place_values(lengths: Iterable[int]) -> tuple[int, ...]:
+def place_values(lengths: Iterable[int], tuning: Tuning = TUNING) -> tuple[int, ...]:
     """Steps of the series among the lengths: each stands between three neighbours or more.
 
     A step of 1 says nothing about whole numbers and is left out. If there are many steps, those
@@ -23,7 +21,7 @@ def place_values(lengths: Iterable[int]) -> tuple[int, ...]:
     gaps = [longer - shorter for shorter, longer in pairwise(distinct)]
     steps = {gap for gap, after in pairwise(gaps) if gap == after and gap > 1}
     telling = sorted(steps, key=lambda step: (sum(n % step > 0 for n in distinct), step))
-    return tuple(sorted(telling[:_MOST]))
+    return tuple(sorted(telling[: tuning.most_place_values]))
 
 
 def residues(lengths: Sequence[int], place: int) -> tuple[int, ...]:

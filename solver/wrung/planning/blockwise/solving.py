@@ -22,20 +22,6 @@ _VERDICTS: Final[dict[int, Verdict]] = {
 }
 # Bounds come as floats; a hair above a whole number must not be taken for the next.
 _ROUNDING: Final = 1e-6
-_CLOCK: Final = 0.97
-"""In the largest models the solver checks its clock about 50 ms late."""
-_SECONDS_A_USE: Final = 15e-6
-"""For each kind and demand; making and loading a model took longer wherever it was measured."""
-_BYTES: Final = 130_000_000
-_BYTES_A_USE: Final = 4_000
-_BYTES_A_FEW: Final = 50_000
-"""The solver's memory, model included: for each kind and demand, and a fixed part that small models
-do not need. Both are more than was measured in half a minute."""
-_BYTES_A_MEMBER: Final = 300
-"""For each kind and member of a crowd, where a demand is a member of several."""
-_SECONDS_A_VARIABLE: Final = 3.5e-6
-"""The time that the solver takes to load a model, during which it does not check the clock: with
-less time than that, no search would begin."""
 
 
 class Aim(Struct, frozen=True, kw_only=True):
@@ -77,9 +63,11 @@ def worth_making(scaled: Scaled, deadline: Deadline, pairs: int = 0) -> bool:
     uses = kinds * demands
     # Sequences side by side make thousands of crowds, each with a constraint for every kind.
     members = sum(len(crowd) for crowd in scaled.problem.crowds if len(crowd) > 1)
-    size = uses * _BYTES_A_USE + min(uses * _BYTES_A_FEW, _BYTES)
-    size += kinds * max(members - demands, 0) * _BYTES_A_MEMBER
-    return deadline.remaining >= uses * _SECONDS_A_USE and deadline.memory.room(size)
+    size = uses * deadline.tuning.bytes_a_use + min(
+        uses * deadline.tuning.bytes_a_use_of_few, deadline.tuning.bytes_of_model
+    )
+    size += kinds * max(members - demands, 0) * deadline.tuning.bytes_a_member
+    return deadline.remaining >= uses * deadline.tuning.seconds_a_use and deadline.memory.room(size)
 
 
 def solve(
@@ -95,12 +83,12 @@ def solve(
         effort: also ends it, in units of the solver's deterministic time (some seconds each). It is
             the same on every machine, so that what is tried next does not depend on speed.
     """
-    if deadline.remaining < choices.size * _SECONDS_A_VARIABLE:
+    if deadline.remaining < choices.size * deadline.tuning.seconds_a_variable:
         return Result(verdict="open")
     _set_up(choices, aim, start)
     if deadline.passed:
         return Result(verdict="open")
-    solver = new_solver(deadline.share(_CLOCK), effort)
+    solver = new_solver(deadline.share(deadline.tuning.clock), effort)
     # Measured over a hundred requests of six targets: without presolve and cuts, proofs with these
     # rules are 2 to 10 times faster, and no step is left that could overrun the time.
     solver.parameters.cp_model_presolve = False

@@ -10,7 +10,6 @@ time. It is meant for questions where one stack more or less does not matter.
 """
 
 from collections.abc import Iterator, Sequence
-from typing import Final
 
 from msgspec import Struct
 
@@ -19,11 +18,7 @@ from wrung.planning.building.coarse_tables import Mask, as_mask, as_pieces, coar
 from wrung.planning.building.fine import Fine, for_building
 from wrung.planning.parts import allowed, built
 from wrung.planning.problem import Problem
-
-_BITS_AN_EFFORT: Final = 1_000_000
-"""Somewhat more than the tables of an 81-piece set take."""
-_EXACT: Final = 3
-"""The effort for a stack that is not read from tables."""
+from wrung.tuning import TUNING, Tuning
 
 
 def held_by(problem: Problem, stack: Sequence[int]) -> Mask:
@@ -37,10 +32,11 @@ def held_by(problem: Problem, stack: Sequence[int]) -> Mask:
 class Builder:
     """Builds stacks of the problem's demands from free pieces."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, tuning: Tuning = TUNING) -> None:
         self._problem = problem
-        self._fine = None if problem.signed else for_building(problem)
-        self._tables = None if problem.signed else coarse_tables(problem, self._fine)
+        self._tuning = tuning
+        self._fine = None if problem.signed else for_building(problem, tuning)
+        self._tables = None if problem.signed else coarse_tables(problem, self._fine, tuning)
         self._pieces = () if self._fine is None else _pieces(problem, self._fine)
         self._patterns: dict[int, tuple[_Pattern, ...]] = {}
 
@@ -52,7 +48,9 @@ class Builder:
     @property
     def effort(self) -> int:
         """How much work one stack is; a stack from small tables counts as 1."""
-        return _EXACT if self._tables is None else max(self._tables.bits // _BITS_AN_EFFORT, 1)
+        if self._tables is None:
+            return self._tuning.effort_of_exact_stack
+        return max(self._tables.bits // self._tuning.bits_an_effort, 1)
 
     def stack(self, demand: int, taken: Mask, deadline: Deadline) -> Mask:
         """A stack for the demand from pieces that are not taken; 0 if none is found."""

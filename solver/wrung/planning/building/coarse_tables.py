@@ -9,24 +9,16 @@ from collections import Counter, OrderedDict
 from collections.abc import Collection, Sequence
 from itertools import chain, repeat
 from math import gcd
-from typing import Final, TypeAlias
+from typing import TypeAlias
 
 from msgspec import Struct
 
 from wrung.planning.building.fine import Fine
 from wrung.planning.problem import Problem
+from wrung.tuning import TUNING, Tuning
 
 Mask: TypeAlias = int
 """Pieces, as the bits of a number; 0 is no stack."""
-
-_MOST_COARSE: Final = 6
-"""Pieces of a stack beside the fine ones."""
-_MOST_SIZES: Final = 120
-"""Sizes in a table with alike pieces; beyond this, one piece of each length."""
-_MOST_BITS: Final = 60_000_000
-"""The most bits of a table: some milliseconds and 8 MB."""
-_KEPT_BITS: Final = 120_000_000
-"""The most bits of all tables that are kept."""
 
 
 class _Length(Struct, frozen=True, kw_only=True):
@@ -55,7 +47,9 @@ def as_pieces(mask: Mask) -> tuple[int, ...]:
 class CoarseTables:
     """What the free ones of the pieces without a fine length add up to."""
 
-    def __init__(self, problem: Problem, lengths: Sequence[_Length], rows: "_Rows") -> None:
+    def __init__(
+        self, problem: Problem, lengths: Sequence[_Length], rows: "_Rows", kept_bits: int
+    ) -> None:
         self._problem = problem
         self._lengths = lengths
         self._rows = rows
@@ -63,8 +57,8 @@ class CoarseTables:
         single = all(own.pieces.bit_count() == 1 for own in lengths)
         # Most shelves are a single set, where each length is either taken or not.
         self._single = [own.pieces for own in lengths] if single else []
-        self.bits = _bits(lengths, rows.width)
-        self._most_kept = max(_KEPT_BITS // self.bits, 1)
+        self.bits = _bits(lengths, rows.width, rows.counts)
+        self._most_kept = max(kept_bits // self.bits, 1)
         self._kept: OrderedDict[bytes, _Table] = OrderedDict()
 
     def completed(self, demand: int, fine: Mask, length: int, taken: Mask) -> Mask:
@@ -111,23 +105,26 @@ class _Rows(Struct, frozen=True, kw_only=True):
 
     Attributes:
         step: what the lengths are multiples of, quanta.
+        counts: how many rows there are.
         width: bits of each.
         first: the sum of nothing, in all of them.
         below: by size, the sums that a piece of it can be added to, with one piece less.
     """
 
     step: int
+    counts: int
     width: int
     first: int
     below: dict[int, int]
 
 
-def _rows(sizes: Collection[int], step: int, end: int) -> _Rows:
-    width, counts = end + 1, range(_MOST_COARSE + 1)
-    first = sum(1 << width * count for count in counts)
+def _rows(sizes: Collection[int], step: int, end: int, counts: int) -> _Rows:
+    width = end + 1
+    first = sum(1 << width * count for count in range(counts))
     fewer = first >> width
     return _Rows(
         step=step,
+        counts=counts,
         width=width,
         first=first,
         # Sums beyond the end must not run over into the next row.
@@ -141,6 +138,7 @@ class _Table:
     def __init__(self, sizes: Sequence[tuple[int, int]], rows: _Rows) -> None:
         self._sizes = sizes
         self._width = rows.width
+        self._counts = rows.counts
         reached, self._reached = rows.first, [rows.first]
         for _, size in sizes:
             reached |= (reached & rows.below[size]) << rows.width + size
@@ -149,7 +147,7 @@ class _Table:
     def pick(self, first: int, last: int) -> Counter[int] | None:
         """The fewest pieces that bring the sum to ``first..last``, by length; None if none do."""
         wanted = (1 << last - first + 1) - 1
-        for count in range(_MOST_COARSE + 1):
+        for count in range(self._counts):
             within = self._reached[-1] >> count * self._width + first & wanted
             if within:
                 return self._back(count, first + (within & -within).bit_length() - 1)
@@ -168,13 +166,16 @@ class _Table:
         return picked
 
 
-def _bits(lengths: Sequence[_Length], width: int) -> int:
+def _bits(lengths: Sequence[_Length], width: int, counts: int) -> int:
     """Of a table of these."""
-    return (sum(own.most for own in lengths) + 1) * (_MOST_COARSE + 1) * width
+    return (sum(own.most for own in lengths) + 1) * counts * width
 
 
-def coarse_tables(problem: Problem, fine: Fine | None) -> CoarseTables | None:
+def coarse_tables(
+    problem: Problem, fine: Fine | None, tuning: Tuning = TUNING
+) -> CoarseTables | None:
     """None where a table would take too much room."""
+    counts = tuning.most_coarse + 1
     longest = max(demand.high for demand in problem.demands)
     by_nominal: dict[int, Mask] = {}
     for index, piece in enumerate(problem.pieces):
@@ -182,15 +183,14 @@ def coarse_tables(problem: Problem, fine: Fine | None) -> CoarseTables | None:
         if coarse and not piece.wear and piece.nominal <= longest:
             by_nominal[piece.nominal] = by_nominal.get(piece.nominal, 0) | 1 << index
     step = gcd(*by_nominal) or longest
-    most = max(_MOST_SIZES // max(len(by_nominal), 1), 1)
+    most = max(tuning.most_sizes // max(len(by_nominal), 1), 1)
     lengths = [
         _Length(size=nominal // step, pieces=own, most=min(own.bit_count(), most))
         # Long ones first: a table is read from its end, and leaves out what it can.
         for nominal, own in sorted(by_nominal.items(), reverse=True)
     ]
     # Checked before any table is made, as lengths without a common step would fill the memory.
-    if _bits(lengths, longest // step + 1) > _MOST_BITS:
+    if _bits(lengths, longest // step + 1, counts) > tuning.most_coarse_bits:
         return None
-    return CoarseTables(
-        problem, lengths, _rows([own.size for own in lengths], step, longest // step)
-    )
+    rows = _rows([own.size for own in lengths], step, longest // step, counts)
+    return CoarseTables(problem, lengths, rows, tuning.kept_coarse_bits)

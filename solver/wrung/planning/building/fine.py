@@ -7,18 +7,16 @@ brings the rest of its length to a multiple of the step: a *pattern*.
 from collections import Counter
 from collections.abc import Mapping
 from math import prod
-from typing import Final, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 from wrung.planning.building.steps import Step, steps
 from wrung.planning.problem import Demand, Problem
+from wrung.tuning import TUNING, Tuning
 
 Ints: TypeAlias = npt.NDArray[np.int64]
-
-_MOST_USES: Final = 4_096
-"""Ways to use the fine pieces, in total; the finest series of a set has 512 or 1024."""
 
 
 class Fine:
@@ -64,17 +62,18 @@ class Fine:
         return np.array(kept, dtype=np.int64)
 
 
-def fine_of(problem: Problem, step: Step) -> Fine | None:
+def fine_of(problem: Problem, step: Step, tuning: Tuning = TUNING) -> Fine | None:
     """The fine pieces of a step; None if there are none, or too many to try every use of them."""
     counts = _counts(problem, step)
-    return Fine(problem.demands, step.length, counts) if _few(counts) else None
+    return Fine(problem.demands, step.length, counts) if _few(counts, tuning) else None
 
 
-def for_building(problem: Problem) -> Fine | None:
+def for_building(problem: Problem, tuning: Tuning = TUNING) -> Fine | None:
     """Those that leave the fewest lengths beside them; if need be, only one of each length."""
-    every = [(step.length, _counts(problem, step)) for step in steps(problem)]
+    every = [(step.length, _counts(problem, step)) for step in steps(problem, tuning)]
     single = [(step, dict.fromkeys(counts, 1)) for step, counts in every]
-    few = [each for each in every if _few(each[1])] or [each for each in single if _few(each[1])]
+    few = [each for each in every if _few(each[1], tuning)]
+    few = few or [each for each in single if _few(each[1], tuning)]
     if not few:
         return None
     step, counts = max(few, key=lambda each: len(each[1]))
@@ -85,5 +84,5 @@ def _counts(problem: Problem, step: Step) -> dict[int, int]:
     return dict(Counter(problem.pieces[i].nominal for i in step.fine if not problem.pieces[i].wear))
 
 
-def _few(counts: Mapping[int, int]) -> bool:
-    return bool(counts) and prod(count + 1 for count in counts.values()) <= _MOST_USES
+def _few(counts: Mapping[int, int], tuning: Tuning) -> bool:
+    return bool(counts) and prod(count + 1 for count in counts.values()) <= tuning.most_fine_uses

@@ -1,7 +1,5 @@
 """A first plan, made in milliseconds: what a search begins with, or falls back on."""
 
-from typing import Final
-
 from wrung.deadline import Deadline
 from wrung.planning.building.coarse_tables import as_pieces
 from wrung.planning.building.stacking import Held, Stacking
@@ -9,16 +7,13 @@ from wrung.planning.finding import Plan
 from wrung.planning.parts import filled
 from wrung.planning.problem import Problem
 
-_EFFORT: Final = 1_000
-"""The number of stacks tried; those that find no fine blocks free take next to no time."""
-
 
 def first_plan(problem: Problem, deadline: Deadline) -> Plan:
     """One stack after another from the pieces left, as far as pieces and time allow."""
     plan: Plan = (None,) * len(problem.demands)
     if deadline.passed or not problem.demands:
         return plan
-    stacking = Stacking(problem, _EFFORT)
+    stacking = Stacking(problem, deadline.tuning.effort_of_first_plan, deadline.tuning)
     if stacking.builder.quick:
         held = _changed(_one_after_another(plan, stacking, deadline), stacking, deadline)
         plan = tuple(as_pieces(mask) or None for mask in held)

@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from wrung.planning.building.steps import steps
 from wrung.planning.problem import Demand, Problem
+from wrung.tuning import TUNING, Tuning
 
 
 class Need(Struct, frozen=True, kw_only=True):
@@ -38,11 +39,11 @@ class Need(Struct, frozen=True, kw_only=True):
         return tuple(sorted(greediest[: enough + 1])) if enough < len(used) else ()
 
 
-def needs(problem: Problem) -> tuple[Need, ...]:
+def needs(problem: Problem, tuning: Tuning = TUNING) -> tuple[Need, ...]:
     """Every need that the problem's demands have."""
     if problem.signed:  # pieces that subtract make lengths up out of longer ones
         return (_wear_blocks(problem),)
-    return (_wear_blocks(problem), _length(problem), *_fine_pieces(problem))
+    return (_wear_blocks(problem), _length(problem), *_fine_pieces(problem, tuning))
 
 
 def _wear_blocks(problem: Problem) -> Need:
@@ -56,7 +57,7 @@ def _length(problem: Problem) -> Need:
     return _need(problem, lambda demand: max(demand.low, 0), total)
 
 
-def _fine_pieces(problem: Problem) -> list[Need]:
+def _fine_pieces(problem: Problem, tuning: Tuning) -> list[Need]:
     """A length that is not a multiple of a step takes at least one piece that is not one either."""
     worn = any(demand.wear for demand in problem.demands)
     return [
@@ -66,7 +67,7 @@ def _fine_pieces(problem: Problem) -> list[Need]:
             # Where stacks have wear blocks, a fine one of these may be the piece.
             sum(1 for piece in step.fine if worn or not problem.pieces[piece].wear),
         )
-        for step in steps(problem)
+        for step in steps(problem, tuning)
     ]
 
 

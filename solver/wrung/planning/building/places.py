@@ -14,6 +14,7 @@ from msgspec import Struct
 from wrung.planning.building.fine import Fine, Ints, fine_of
 from wrung.planning.building.steps import Step, steps
 from wrung.planning.problem import Problem
+from wrung.tuning import TUNING, Tuning
 
 Uses: TypeAlias = int
 """Some of the ways to use the fine pieces, as the bits of a number."""
@@ -56,14 +57,14 @@ class Place(Struct, frozen=True, kw_only=True):
         return together
 
 
-def places(problem: Problem) -> tuple[Place, ...]:
+def places(problem: Problem, tuning: Tuning = TUNING) -> tuple[Place, ...]:
     """The places whose pieces are few enough to try every use of them."""
-    return () if problem.signed else tuple(_places(problem))
+    return () if problem.signed else tuple(_places(problem, tuning))
 
 
-def _places(problem: Problem) -> Iterator[Place]:
-    for step in steps(problem):
-        fine = fine_of(problem, step)
+def _places(problem: Problem, tuning: Tuning) -> Iterator[Place]:
+    for step in steps(problem, tuning):
+        fine = fine_of(problem, step, tuning)
         if fine is not None:
             yield Place(fine=fine, moves=_moves(fine, _rows(problem, step, fine)))
 

@@ -2,23 +2,21 @@
 
 from bisect import bisect_left
 from collections.abc import Collection
-from typing import Final
 
 from wrung.deadline import Deadline
 from wrung.planning.building.needs import needs
 from wrung.planning.building.places import places
 from wrung.planning.problem import Problem
-
-_MOST_THINNED: Final = 4
+from wrung.tuning import TUNING, Tuning
 
 
 class Proofs:
     """What is proven without a search: never wrong, but it cannot prove everything."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, tuning: Tuning = TUNING) -> None:
         self._problem = problem
-        self._needs = needs(problem)
-        self._places = places(problem)
+        self._needs = needs(problem, tuning)
+        self._places = places(problem, tuning)
 
     def served_at_most(self) -> int:
         """No plan serves more demands than this."""
@@ -40,7 +38,7 @@ class Proofs:
         """
         found = {need.conflict(c) for need in self._needs for c in self._problem.crowds}
         found |= {crowd for crowd in self._problem.crowds if self._unserved(crowd)}
-        smallest_first = sorted(found - {()}, key=_by_size)[:_MOST_THINNED]
+        smallest_first = sorted(found - {()}, key=_by_size)[: deadline.tuning.most_thinned]
         thinned = [self._thinned(conflict, deadline) for conflict in smallest_first]
         return min(thinned, key=_by_size, default=None)
 

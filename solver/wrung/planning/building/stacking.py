@@ -9,6 +9,7 @@ from wrung.planning.building.coarse_tables import Mask
 from wrung.planning.finding import Plan
 from wrung.planning.parts import rivals
 from wrung.planning.problem import Problem
+from wrung.tuning import TUNING, Tuning
 
 Held: TypeAlias = tuple[Mask, ...]
 """A plan: by demand, the pieces that nothing else can use at its time; 0 without a stack."""
@@ -20,10 +21,10 @@ class Stacking:
     Each stack that it tries uses some of it, so that it ends at the same point on every machine.
     """
 
-    def __init__(self, problem: Problem, effort: int) -> None:
+    def __init__(self, problem: Problem, effort: int, tuning: Tuning = TUNING) -> None:
         self._problem = problem
         self._rivals = [sorted(rivals(problem, k)) for k in range(len(problem.demands))]
-        self.builder = Builder(problem)
+        self.builder = Builder(problem, tuning)
         self.effort = effort
 
     def held(self, plan: Plan) -> Held:

@@ -1,14 +1,12 @@
 """The steps of the series on the shelf, and the few pieces that are finer than each."""
 
 from itertools import pairwise
-from typing import Final
 
 import numpy as np
 from msgspec import Struct
 
 from wrung.planning.problem import Problem
-
-_MOST_STEPS: Final = 24
+from wrung.tuning import TUNING, Tuning
 
 
 class Step(Struct, frozen=True, kw_only=True):
@@ -18,7 +16,7 @@ class Step(Struct, frozen=True, kw_only=True):
     fine: tuple[int, ...]
 
 
-def steps(problem: Problem) -> tuple[Step, ...]:
+def steps(problem: Problem, tuning: Tuning = TUNING) -> tuple[Step, ...]:
     """The steps with the fewest finer pieces, without those with all or no pieces finer.
 
     A step is the distance between two neighbouring lengths: in a set, the steps of its series.
@@ -30,7 +28,7 @@ def steps(problem: Problem) -> tuple[Step, ...]:
     fine = np.remainder(nominals[None, :], lengths[:, None]) != 0
     counts = fine.sum(axis=1)
     useful = np.flatnonzero((counts > 0) & (counts < len(nominals)))
-    fewest = useful[np.argsort(counts[useful], kind="stable")][:_MOST_STEPS]
+    fewest = useful[np.argsort(counts[useful], kind="stable")][: tuning.most_steps]
     return tuple(
         Step(length=int(lengths[row]), fine=tuple(np.flatnonzero(fine[row]).tolist()))
         for row in fewest

@@ -1,7 +1,6 @@
 """Searches for candidates by cost: the cheapest of each demand, or all within a limit."""
 
 from collections.abc import Sequence
-from typing import Final
 
 import numpy as np
 from msgspec import Struct
@@ -10,7 +9,6 @@ from msgspec.structs import replace
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.tables import MOST_CELLS
 from wrung.planning.candidates.walk import (
     Candidates,
     Limit,
@@ -20,15 +18,6 @@ from wrung.planning.candidates.walk import (
     total_over_kinds,
 )
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
-
-MOST_PARTIAL: Final = 300_000
-"""The most partial stacks that one search may make before it gives up."""
-
-
-_MOST_PARTIAL_STRAIGHT: Final = 3_000
-"""For each demand."""
-
-_BEAM: Final = 1_000
 
 
 class Cap(Struct, frozen=True, kw_only=True):
@@ -153,7 +142,9 @@ class Search:
             distinct, way = np.unique(by_group, axis=0, return_inverse=True)
             ways = way.reshape(-1)[bench.group_of[starts.demands]]
         paid = _prices_paid(distinct, ways, starts.begun)
-        at_once = max(MOST_CELLS // max(bench.layout.cells(bench.reach), 1), 1)
+        at_once = max(
+            bench.deadline.tuning.most_cells // max(bench.layout.cells(bench.reach), 1), 1
+        )
         return [
             self._batch(distinct[first : first + at_once], first, ways, paid)
             for first in range(0, len(distinct), at_once)
@@ -179,15 +170,16 @@ class Search:
         return priced_costs(self._bench, self._goal, self._prices, candidates)
 
     def within(
-        self, most: Ints, most_partial: int = MOST_PARTIAL, beam: int | None = None
+        self, most: Ints, most_partial: int | None = None, beam: int | None = None
     ) -> Candidates | None:
         """All candidates that cost no more than ``most``, by demand; None if there are too many.
 
         With ``beam``, only some of them.
         """
         parts: list[Candidates] = []
+        partial = most_partial or self._bench.deadline.tuning.most_partial
         for batch in self._batches:
-            part = self._enumerate(batch, most, most_partial, beam)
+            part = self._enumerate(batch, most, partial, beam)
             if part is None:
                 return None
             parts.append(part)
@@ -231,7 +223,7 @@ class Search:
         return floors
 
     def cheapest(
-        self, first_window: int, most_partial: int = MOST_PARTIAL, known: Candidates | None = None
+        self, first_window: int, most_partial: int | None = None, known: Candidates | None = None
     ) -> Cheapest:
         """The least cost of each demand, or a bound on it where the search grows too large.
 
@@ -249,7 +241,10 @@ class Search:
             limit = np.where(open_, np.minimum(floors + window, ceilings), -1)
             wider = self.within(limit, most_partial)
             if wider is None:
-                some = self.within(limit, most_partial, _BEAM) or no_candidates()
+                some = (
+                    self.within(limit, most_partial, self._bench.deadline.tuning.beam)
+                    or no_candidates()
+                )
                 return Cheapest(
                     least=bounds, exact=False, candidates=join_candidates([*found, some])
                 )
@@ -270,7 +265,8 @@ class Search:
         open_ = floors < NEVER
         if (ceilings >= FREE)[open_].any():
             return None
-        found = self.within(np.where(open_, ceilings, -1), _MOST_PARTIAL_STRAIGHT * len(floors))
+        each = self._bench.deadline.tuning.most_partial_straight
+        found = self.within(np.where(open_, ceilings, -1), each * len(floors))
         if found is None:
             return None
         least = np.where(open_, ceilings, NEVER)

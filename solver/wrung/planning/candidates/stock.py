@@ -6,7 +6,7 @@ kinds instead of pieces removes symmetry that would make an enumeration far too 
 """
 
 from collections.abc import Callable, Iterator
-from itertools import combinations_with_replacement
+from itertools import combinations_with_replacement, islice
 from math import gcd
 from typing import Final, TypeAlias
 
@@ -25,14 +25,6 @@ Bools: TypeAlias = npt.NDArray[np.bool_]
 # Sums of a few of these still fit into 64 bits.
 NEVER: Final = 1 << 60
 """A cost no stack can have."""
-
-MOST_STARTS: Final = 20_000
-"""More ways to begin than this (wide tolerance windows, many wear blocks) are left to other
-engines."""
-
-
-_STARTS_A_LOOK: Final = 1_000
-"""Starts made between looks at the clock, about 2 ms."""
 
 
 class Stock(Struct, frozen=True, kw_only=True):
@@ -133,22 +125,24 @@ def _stock(problem: Problem, key: Callable[[Piece], tuple[bool, int, int, int]])
     )
 
 
-def starts_of(problem: Problem, stock: Stock, deadline: Deadline | None = None) -> Starts | None:
+def starts_of(problem: Problem, stock: Stock, deadline: Deadline) -> Starts | None:
     """All starts that the stock's gauge pieces could complete; None if there are too many.
 
     Also None if the time is up before all are known.
     """
     rows: list[tuple[int, ...]] = []
+    most, a_look = deadline.tuning.most_starts, deadline.tuning.starts_a_look
     reach = int((stock.nominals * stock.capacities)[: stock.gauges].sum())
     for index, demand in enumerate(problem.demands):
         for wear in _wear_choices(stock, demand.wear):
             before = len(rows)
-            rows.extend(_rows(problem, stock, index, wear, reach))
-            if len(rows) > MOST_STARTS:
+            # Of a very wide window no more rows are made than it takes to exceed the limit.
+            rows.extend(islice(_rows(problem, stock, index, wear, reach), most + 1))
+            if len(rows) > most:
                 return None
             # Only what takes long looks at the clock: one start for each demand takes no time.
-            looks = len(rows) // _STARTS_A_LOOK > before // _STARTS_A_LOOK
-            if looks and deadline is not None and deadline.passed:
+            looks = len(rows) // a_look > before // a_look
+            if looks and deadline.passed:
                 return None
     table = np.array(rows, dtype=np.int64).reshape(len(rows), 7)
     return Starts(
@@ -183,9 +177,6 @@ def _rows(
     least = max(demand.low - worn, 0 if wear else 1)
     last = min(demand.high - worn, reach)
     first = -(-least // step)
-    if len(range(first * step, last + 1, step)) > MOST_STARTS:
-        # The caller counts rows, so a window this wide must exceed its limit at once.
-        last = first * step + MOST_STARTS * step
     for length in range(first * step, last + 1, step):
         offset = problem.off(index, length + worn) + shift
         yield (index, length // step, len(wear), burden, offset, *padded)

@@ -18,27 +18,10 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import NEVER, Bools, Cells, Ints, Stock
-
-MOST_CELLS: Final = 5_000_000
-"""The most cells of one table, each of 8 bytes at most."""
+from wrung.tuning import TUNING, Tuning
 
 _SHORT: Final = 1 << 29
 """Where the sum of all costs is less, cells have 32 bits: half as much to fill and to look up."""
-
-MOST_TABLES: Final = 256
-"""The most tables kept: small ones are little more than their keys, which are not in the cells."""
-
-_CELLS_A_LOOK: Final = 100_000
-"""Cells filled between looks at the clock: well under a millisecond."""
-
-_MOST_STEPS_TRIED: Final = 400
-
-_FEW_PIECES: Final = 20
-"""One in so many."""
-
-_LEVEL: Final = 0.1
-"""The cost of one more level for a walk, as a share of the cost of one piece of the finest
-level."""
 
 
 class Level(Struct, frozen=True, kw_only=True):
@@ -128,17 +111,17 @@ class Table(Struct, frozen=True, kw_only=True, weakref=True):
         return np.where(inside & (found < (_SHORT if self.short else NEVER)), found, NEVER)
 
 
-def lay_out(stock: Stock) -> Layout:
+def lay_out(stock: Stock, tuning: Tuning = TUNING) -> Layout:
     """Order the gauge pieces of a stock by levels."""
     lengths = stock.nominals[: stock.gauges] // max(stock.step, 1)
-    return _lay_out(lengths.tobytes(), stock.capacities[: stock.gauges].tobytes())
+    return _lay_out(lengths.tobytes(), stock.capacities[: stock.gauges].tobytes(), tuning)
 
 
 @lru_cache(maxsize=64)
-def _lay_out(length_bytes: bytes, copy_bytes: bytes) -> Layout:
+def _lay_out(length_bytes: bytes, copy_bytes: bytes, tuning: Tuning) -> Layout:
     lengths = np.frombuffer(length_bytes, dtype=np.int64)
     copies = np.frombuffer(copy_bytes, dtype=np.int64)
-    steps = _level_steps(lengths, copies)
+    steps = _level_steps(lengths, copies, tuning)
     level_of = np.zeros(len(lengths), dtype=np.int64)
     for level, step in enumerate(steps):
         # Steps rise, so each length ends up in the coarsest level whose step divides it.
@@ -172,13 +155,13 @@ def _follows(unlike: Bools) -> Bools:
     return follows
 
 
-def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
+def _level_steps(lengths: Ints, copies: Ints, tuning: Tuning) -> Sequence[int]:
     """The chain of steps, each dividing the next, that makes the smallest table."""
     distinct = np.unique(lengths)
-    tried = np.unique(np.gcd.outer(distinct, distinct))[:_MOST_STEPS_TRIED]
+    tried = np.unique(np.gcd.outer(distinct, distinct))[: tuning.most_steps_tried]
     pieces = (lengths % tried[:, None] == 0) @ copies
     # A level of few pieces saves next to nothing.
-    some = pieces * _FEW_PIECES >= copies.sum()
+    some = pieces * tuning.pieces_a_level >= copies.sum()
     items: dict[int, int] = dict(zip(tried[some].tolist(), pieces[some].tolist(), strict=True))
     # The chain begins at 1, which divides every length.
     items.setdefault(1, int(copies.sum()))
@@ -188,7 +171,10 @@ def _level_steps(lengths: Ints, copies: Ints) -> Sequence[int]:
         # A 0 stands for no coarser level, as no step is 0.
         choices = [(items[step] / step, 0)]
         choices += [
-            ((items[step] - items[coarser]) / step + best[coarser][0] + _LEVEL, coarser)
+            (
+                (items[step] - items[coarser]) / step + best[coarser][0] + tuning.cost_of_a_level,
+                coarser,
+            )
             for coarser in best
             if coarser % step == 0
         ]
@@ -269,7 +255,7 @@ class _Filling:
     def too_late(self, cells: int) -> bool:
         """Whether the time is up, asked before filling cells; looks at the clock now and then."""
         self._since += cells
-        if self._deadline is None or self._since < _CELLS_A_LOOK:
+        if self._deadline is None or self._since < self._deadline.tuning.cells_a_look:
             return False
         self._since = 0
         return self._deadline.passed
@@ -287,14 +273,15 @@ class TableCache:
     its costs, and replaced when a request reaches beyond it. The least recently used go first.
     """
 
-    def __init__(self, most_cells: int = MOST_CELLS) -> None:
+    def __init__(
+        self, most_cells: int = TUNING.most_cells, most_tables: int = TUNING.most_tables
+    ) -> None:
         self._most_cells = most_cells
+        self._most_tables = most_tables
         self._tables: OrderedDict[tuple[bytes, ...], Table] = OrderedDict()
         self._lock = threading.Lock()
 
-    def get(
-        self, layout: Layout, costs: Ints, reach: int, deadline: Deadline | None = None
-    ) -> Table:
+    def get(self, layout: Layout, costs: Ints, reach: int, deadline: Deadline) -> Table:
         """The table for ``costs`` by item, built if need be.
 
         A table that was cut by the deadline (`Table.cut`) is not kept.
@@ -308,7 +295,7 @@ class TableCache:
         # Some spare length, so that the next target, if a little longer, finds its table ready.
         roomy = reach + reach // 8
         # Built outside the lock: two threads may do the same work, but neither waits for the other.
-        within = roomy if layout.cells(roomy) <= MOST_CELLS else reach
+        within = roomy if layout.cells(roomy) <= deadline.tuning.most_cells else reach
         table = build_table(layout, costs[None], within, deadline)
         if table.cut:
             return table
@@ -325,7 +312,7 @@ class TableCache:
 
     def _shrink(self) -> None:
         cells = self.cells
-        while cells > self._most_cells or len(self._tables) > MOST_TABLES:
+        while cells > self._most_cells or len(self._tables) > self._most_tables:
             _, oldest = self._tables.popitem(last=False)
             cells -= _cells(oldest)
 

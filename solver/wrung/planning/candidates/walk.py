@@ -1,7 +1,6 @@
 """Candidate stacks: every way to build the demands whose costs stay within given limits."""
 
 from collections.abc import Sequence
-from typing import Final
 
 import numpy as np
 from msgspec import Struct
@@ -10,11 +9,6 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Bools, Cells, Ints, Starts, Stock
 from wrung.planning.candidates.tables import Layout, Level, Table
-
-_MOST_CELLS: Final = 500_000
-
-_BYTES_A_PARTIAL: Final = 200
-"""For a partial stack and for the candidate that it becomes."""
 
 
 class Limit(Struct, frozen=True, kw_only=True):
@@ -143,8 +137,8 @@ def enumerate_candidates(  # noqa: PLR0913, PLR0917 - the parts of one question
     """
     if any(limit.table.cut for limit in limits):
         return None
-    deadline.memory.room(most * _BYTES_A_PARTIAL)
-    most = min(most, deadline.memory.left // _BYTES_A_PARTIAL)
+    deadline.memory.room(most * deadline.tuning.bytes_a_partial)
+    most = min(most, deadline.memory.left // deadline.tuning.bytes_a_partial)
     walk = _Walk(layout, limits, most, deadline, beam)
     ended = walk.run(starts, len(layout.levels) if levels is None else levels)
     if ended is None:
@@ -181,8 +175,8 @@ def spell_out(  # noqa: PLR0913, PLR0917 - the parts of one question
     """
     if any(limit.table.cut for limit in limits):
         return None
-    deadline.memory.room(most * _BYTES_A_PARTIAL)
-    most = min(most, deadline.memory.left // _BYTES_A_PARTIAL)
+    deadline.memory.room(most * deadline.tuning.bytes_a_partial)
+    most = min(most, deadline.memory.left // deadline.tuning.bytes_a_partial)
     walk = _Walk(layout, limits, most, deadline, None)
     ended = walk.run(starts, levels)
     if ended is None:
@@ -317,7 +311,7 @@ class _Walk:
         The item after the last one stands for passing the level.
         """
         # In slices, so that the matrices of items by rows stay small.
-        height = max(_MOST_CELLS // (level.last - level.first + 1), 1)
+        height = max(self._deadline.tuning.walk_cells // (level.last - level.first + 1), 1)
         if len(place) <= height:
             return self._slice(index, level, front, place)
         found: list[tuple[Ints, Ints]] = []

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import NEVER, Ints, Starts, Stock, starts_of
 from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.tables import MOST_CELLS, Layout, lay_out
+from wrung.planning.candidates.tables import Layout, lay_out
 from wrung.planning.candidates.walk import Limit, spell_out
 from wrung.planning.problem import Problem
 
@@ -88,9 +88,9 @@ def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | No
     starts = starts_of(problem, stock, deadline)
     if starts is None:
         return None
-    layout, reach = lay_out(stock), int(starts.steps.max(initial=0))
+    layout, reach = lay_out(stock, deadline.tuning), int(starts.steps.max(initial=0))
     # Asked before any is made: lengths without a common step would fill the memory.
-    if layout.cells(reach) > MOST_CELLS:
+    if layout.cells(reach) > deadline.tuning.most_cells:
         return None
     return Workbench(
         problem=problem,
@@ -101,10 +101,6 @@ def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | No
         groups=_groups(problem),
         deadline=deadline,
     )
-
-
-_MOST_SPELT_OUT: Final = 20_000
-"""The most starts; more of them would cost in lists what they save in tables."""
 
 
 def spelt_out(bench: Workbench) -> Workbench:
@@ -124,7 +120,7 @@ def spelt_out(bench: Workbench) -> Workbench:
         bench.layout,
         bench.starts,
         [limit],
-        4 * _MOST_SPELT_OUT,
+        4 * bench.deadline.tuning.most_starts_spelt_out,
         bench.deadline,
         levels=levels,
     )
@@ -150,7 +146,7 @@ def _levels_to_spell_out(bench: Workbench) -> int:
         ways *= prod((copies + 1).tolist())
         # Of all sums, only those that leave a multiple of the next step are of use.
         ways = -(-ways * level.step // layout.levels[number].step)
-        if ways > _MOST_SPELT_OUT:
+        if ways > bench.deadline.tuning.most_starts_spelt_out:
             break
         best = number
     return best

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from typing import Final, TypeAlias
+from typing import TypeAlias
 
 from wrung.deadline import Deadline
 from wrung.planning.lone.heap import Heap, heap
@@ -11,9 +11,6 @@ from wrung.planning.problem import Demand, Problem
 
 Buildable: TypeAlias = bool | None
 """None where there are too many sums to list in time."""
-
-_SHARE: Final = 0.05
-"""Share of the time; what is not known that quickly is left to the search."""
 
 
 def buildable_alone(problem: Problem, deadline: Deadline) -> tuple[Buildable, ...]:
@@ -39,12 +36,19 @@ def _judge(
     # More wear blocks are asked for than the stack may have blocks.
     if room < 0:
         return [False] * len(demands)
-    pile = heap(problem.pieces, range(len(problem.pieces)), wear=wear, room=room)
+    pile = heap(
+        problem.pieces, range(len(problem.pieces)), wear=wear, room=room, tuning=deadline.tuning
+    )
     if pile is None:
         return [None] * len(demands)
     limit = max(0, min(max(d.high for d in demands) // pile.step, sum(pile.sizes)))
     if not affordable(
-        pile.sizes, pile.most, limit, deadline.remaining * _SHARE, deadline.memory.left
+        pile.sizes,
+        pile.most,
+        limit,
+        seconds=deadline.remaining * deadline.tuning.share_for_each_alone,
+        room=deadline.memory.left,
+        tuning=deadline.tuning,
     ):
         # If no whole number of steps lies in the window, that is proof enough without any sums.
         return [None if pile.fits(max(d.low, 1), d.high) else False for d in demands]

@@ -3,16 +3,15 @@
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 from math import comb, gcd
-from typing import Final, TypeAlias
+from typing import TypeAlias
 
 from msgspec import Struct
 
 from wrung.planning.problem import Piece
+from wrung.tuning import TUNING, Tuning
 
 Stack: TypeAlias = tuple[int, ...]
 """Ascending indexes of pieces."""
-
-_MOST_ENDS: Final = 5_000
 
 
 class Heap(Struct, frozen=True, kw_only=True):
@@ -43,7 +42,12 @@ class Heap(Struct, frozen=True, kw_only=True):
 
 
 def heap(
-    pieces: Sequence[Piece], free: Sequence[int], *, wear: int, room: int | None
+    pieces: Sequence[Piece],
+    free: Sequence[int],
+    *,
+    wear: int,
+    room: int | None,
+    tuning: Tuning = TUNING,
 ) -> Heap | None:
     """The free pieces for a stack with ``wear`` wear pieces and at most ``room`` gauge pieces.
 
@@ -51,7 +55,7 @@ def heap(
     """
     gauge = tuple(sorted((i for i in free if not pieces[i].wear), key=lambda i: pieces[i].nominal))
     worn = list(_first(pieces, [i for i in free if pieces[i].wear], wear))
-    if comb(len(worn), wear) > _MOST_ENDS:
+    if comb(len(worn), wear) > tuning.most_wear_ends:
         return None
     nominals = [pieces[i].nominal for i in gauge]
     # Without gauge pieces there is no divisor, and any step will do.

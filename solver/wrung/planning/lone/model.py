@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from math import gcd
-from typing import Final
 
 from ortools.sat.python import cp_model
 
@@ -11,21 +10,12 @@ from wrung.planning.lone.probe import NO_STACK, UNDECIDED, Probe, Window
 from wrung.planning.problem import Piece, Problem
 from wrung.planning.solvers import new_solver
 
-_SHARE: Final = 0.4
-"""Share of the time left, so that one hard question does not leave the next ones without any."""
-
-_EFFORT: Final = 2.0
-"""In the solver's deterministic time: what takes longer is left undecided on every machine."""
-
-_LEAST_SECONDS: Final = 0.05
-"""With less time left, the model would not be built in time."""
-
 
 def search_window(
     problem: Problem, demand: int, free: Sequence[int], window: Window, deadline: Deadline
 ) -> Probe:
     """The wanted stack with its length in the window, if found and proven before the deadline."""
-    if deadline.remaining < _LEAST_SECONDS:
+    if deadline.remaining < deadline.tuning.least_seconds_for_one:
         return UNDECIDED
     model = cp_model.CpModel()
     pieces = {piece: problem.pieces[piece] for piece in free}
@@ -58,7 +48,9 @@ def _search(
     window: Window,
     deadline: Deadline,
 ) -> Probe:
-    solver = new_solver(deadline.share(_SHARE), _EFFORT)
+    solver = new_solver(
+        deadline.share(deadline.tuning.share_for_one), deadline.tuning.effort_for_one
+    )
     with deadline.cancel.stopping(solver.stop_search):
         status = solver.solve(model)
     if status == cp_model.INFEASIBLE:

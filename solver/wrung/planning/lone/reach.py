@@ -6,37 +6,31 @@ programme for the subset-sum problem (Bellman 1957), on all the sums in a machin
 """
 
 from collections.abc import Sequence
-from typing import Final, TypeAlias
+from typing import TypeAlias
+
+from wrung.tuning import TUNING, Tuning
 
 Bits: TypeAlias = int
 Layers: TypeAlias = tuple[Bits, ...]
 """Either one set of sums, of any number of sizes, or a set for each count ``0..most``: the sums
 that at most that many sizes reach."""
 
-FEW: Final = 6
-"""Up to this many sizes, the fewest are looked for."""
 
-_MOST_SUMS: Final = 200_000_000
-"""25 MB a set of sums."""
-_COPIES: Final = 8
-"""Copies of all sums that exist while a stack is picked from them."""
-_ROOM: Final = 200_000_000
-"""Bytes allowed where no budget counts them."""
-_MOST_WORK: Final = 4_000_000_000
-"""Bits moved for one answer: about 0.3 s on one core."""
-_SECONDS_FOR_FEW: Final = 0.1
-_WORK_A_SECOND: Final = 5_000_000_000
-"""Bits moved in a second on a slow core; a third of what was measured."""
-
-
-def affordable(
-    sizes: Sequence[int], most: int | None, limit: int, seconds: float, room: int = _ROOM
+def affordable(  # noqa: PLR0913 - what is asked, and what it may take
+    sizes: Sequence[int],
+    most: int | None,
+    limit: int,
+    *,
+    seconds: float,
+    room: int | None = None,
+    tuning: Tuning = TUNING,
 ) -> bool:
     """Whether the sums up to ``limit`` can be computed in the time and in this many bytes."""
     work = len(sizes) * (most or 1) * limit
-    held = limit * ((most or 0) + 1) // 8 * _COPIES
-    quick = work <= min(_MOST_WORK, seconds * _WORK_A_SECOND)
-    return limit <= _MOST_SUMS and held <= room and quick
+    held = limit * ((most or 0) + 1) // 8 * tuning.copies_of_sums
+    quick = work <= min(tuning.most_work_on_sums, seconds * tuning.work_on_sums_a_second)
+    room = tuning.bytes_for_sums if room is None else room
+    return limit <= tuning.most_sums and held <= room and quick
 
 
 def sums(sizes: Sequence[int], most: int | None, limit: int) -> Layers:
@@ -95,18 +89,23 @@ def pick(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
     raise ValueError(f"{total} cannot be reached")
 
 
-def few_affordable(sizes: Sequence[int], limit: int) -> bool:
+def few_affordable(sizes: Sequence[int], limit: int, tuning: Tuning = TUNING) -> bool:
     """Whether the sums that a few of the sizes reach are quickly known."""
-    return affordable(sizes, FEW, limit, _SECONDS_FOR_FEW)
+    return affordable(
+        sizes, tuning.few_blocks, limit, seconds=tuning.seconds_for_few, tuning=tuning
+    )
 
 
-def pick_few(sizes: Sequence[int], most: int | None, total: int) -> tuple[int, ...]:
+def pick_few(
+    sizes: Sequence[int], most: int | None, total: int, tuning: Tuning = TUNING
+) -> tuple[int, ...]:
     """As `pick`, with the fewest sizes if these are few and that is quickly known.
 
     Otherwise few are used rather than many if the sizes stand in ascending order.
     """
-    if few_affordable(sizes, total) and (most is None or most > FEW):
-        few = sums(sizes, min(FEW, len(sizes)), total)
+    few_blocks = tuning.few_blocks
+    if few_affordable(sizes, total, tuning) and (most is None or most > few_blocks):
+        few = sums(sizes, min(few_blocks, len(sizes)), total)
         most = next((count for count, reached in enumerate(few) if reached >> total & 1), most)
     return pick(sizes, most, total)
 

@@ -14,7 +14,6 @@ from wrung.planning.lone.heap import Heap, Stack, heap
 from wrung.planning.lone.model import search_window
 from wrung.planning.lone.probe import NO_STACK, UNDECIDED, Probe, Want, Window
 from wrung.planning.lone.reach import (
-    FEW,
     Bits,
     affordable,
     few_affordable,
@@ -24,6 +23,7 @@ from wrung.planning.lone.reach import (
     sums,
 )
 from wrung.planning.problem import Problem
+from wrung.tuning import Tuning
 
 
 def build(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Probe:
@@ -58,13 +58,20 @@ def _probe(
         return UNDECIDED
     if problem.signed:
         return search_window(problem, demand, free, window, deadline)
-    pile = heap(problem.pieces, free, wear=wanted.wear, room=wanted.most - wanted.wear)
+    pile = heap(
+        problem.pieces,
+        free,
+        wear=wanted.wear,
+        room=wanted.most - wanted.wear,
+        tuning=deadline.tuning,
+    )
     if pile is not None and not pile.fits(window.low, window.high):
         return NO_STACK
     if pile is None or not _affordable(pile, window, deadline):
         return search_window(problem, demand, free, window, deadline)
-    find = _FINDERS[window.want](pile, window)
-    return NO_STACK if find is None else Probe(stack=_stack(pile, find), decided=True)
+    tuning = deadline.tuning
+    find = _FINDERS[window.want](pile, window, tuning)
+    return NO_STACK if find is None else Probe(stack=_stack(pile, find, tuning), decided=True)
 
 
 class _Find(Struct, frozen=True, kw_only=True):
@@ -76,8 +83,14 @@ class _Find(Struct, frozen=True, kw_only=True):
 
 
 def _affordable(pile: Heap, window: Window, deadline: Deadline) -> bool:
-    seconds, room = deadline.remaining, deadline.memory.left
-    return affordable(pile.sizes, pile.most, _limit(pile, window), seconds, room)
+    return affordable(
+        pile.sizes,
+        pile.most,
+        _limit(pile, window),
+        seconds=deadline.remaining,
+        room=deadline.memory.left,
+        tuning=deadline.tuning,
+    )
 
 
 def _limit(pile: Heap, window: Window) -> int:
@@ -86,14 +99,14 @@ def _limit(pile: Heap, window: Window) -> int:
     return max(0, min(last, sum(pile.sizes)))
 
 
-def _fewest(pile: Heap, window: Window) -> _Find | None:
+def _fewest(pile: Heap, window: Window, tuning: Tuning) -> _Find | None:
     limit = _limit(pile, window)
     # If no number of pieces will do, this is known without trying each number.
     if not any(_finds(pile, window, sums(pile.sizes, None, limit)[0], None, lowest_first=True)):
         return None
-    few = FEW if pile.most is None else min(FEW, pile.most)
+    few = tuning.few_blocks if pile.most is None else min(tuning.few_blocks, pile.most)
     # Every count has its own set of sums, so a few counts are tried before all.
-    counts = (few, pile.most) if few_affordable(pile.sizes, limit) else (pile.most,)
+    counts = (few, pile.most) if few_affordable(pile.sizes, limit, tuning) else (pile.most,)
     for most in dict.fromkeys(counts):
         for count, reached in enumerate(sums(pile.sizes, most, limit)):
             capped = None if most is None else count
@@ -103,19 +116,19 @@ def _fewest(pile: Heap, window: Window) -> _Find | None:
     return None
 
 
-def _longest(pile: Heap, window: Window) -> _Find | None:
+def _longest(pile: Heap, window: Window, _: Tuning) -> _Find | None:
     reached = sums(pile.sizes, pile.most, _limit(pile, window))[-1]
     finds = _finds(pile, window, reached, pile.most, lowest_first=False)
     return max(finds, key=lambda find: find.end + find.steps * pile.step, default=None)
 
 
-def _shortest(pile: Heap, window: Window) -> _Find | None:
+def _shortest(pile: Heap, window: Window, _: Tuning) -> _Find | None:
     reached = sums(pile.sizes, pile.most, _limit(pile, window))[-1]
     finds = _finds(pile, window, reached, pile.most, lowest_first=True)
     return min(finds, key=lambda find: find.end + find.steps * pile.step, default=None)
 
 
-_Finder: TypeAlias = Callable[[Heap, Window], _Find | None]
+_Finder: TypeAlias = Callable[[Heap, Window, Tuning], _Find | None]
 _FINDERS: Final[dict[Want, _Finder]] = {
     "fewest": _fewest,
     "longest": _longest,
@@ -134,6 +147,6 @@ def _finds(
             yield _Find(end=end, steps=steps, most=most)
 
 
-def _stack(pile: Heap, find: _Find) -> Stack:
-    chosen = pick_few(pile.sizes, find.most, find.steps)
+def _stack(pile: Heap, find: _Find, tuning: Tuning) -> Stack:
+    chosen = pick_few(pile.sizes, find.most, find.steps, tuning)
     return tuple(sorted((*pile.ends[find.end], *(pile.gauge[place] for place in chosen))))

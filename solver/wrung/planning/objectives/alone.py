@@ -1,7 +1,6 @@
 """Each demand by itself: where no piece is wanted twice, that is already the best plan."""
 
 from math import gcd
-from typing import Final
 
 import numpy as np
 from msgspec import Struct
@@ -16,9 +15,6 @@ from wrung.planning.problem import Problem
 from wrung.planning.proof import Proof
 from wrung.planning.selection.assignment import hand_out
 from wrung.planning.selection.choice import usages
-
-_MOST_PARTIAL_QUICK: Final = 60_000
-_MOST_PARTIAL: Final = 400_000
 
 
 class Alone(Struct, frozen=True, kw_only=True):
@@ -47,7 +43,11 @@ def _each_alone(bench: Workbench, *, signs: bool) -> Alone | None:
     weight = block_before_errors(bench.stock, bench.starts) if few else 0
     goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=signs)
     search = Search(bench, goal, bench.no_prices(), own_caps(bench))
-    most = _MOST_PARTIAL if signs else _MOST_PARTIAL_QUICK
+    most = (
+        bench.deadline.tuning.most_partial_alone
+        if signs
+        else bench.deadline.tuning.most_partial_alone_quick
+    )
     cheapest = search.cheapest(first_window(bench.stock), most)
     if not cheapest.exact:
         return None

@@ -1,7 +1,5 @@
 """From a bound and prices to a best plan: closing the gap between bound and plan."""
 
-from typing import Final
-
 import numpy as np
 from msgspec.structs import replace
 
@@ -20,36 +18,15 @@ from wrung.planning.selection.choice import Choice, Selection
 from wrung.planning.selection.narrowing import least_choice
 from wrung.planning.selection.offer import make_offer
 
-_FOR_A_PLAN: Final = 4.0
-"""Effort, see `Choice.solve`, for finding any plan where none could be proven best."""
-_FOR_A_QUICK_PLAN: Final = 0.4
-_BEFORE_BRANCHES: Final = 0.1
-"""The same where branching follows, which finds better plans in the same time."""
-_BRANCHES_FOR_A_PLAN: Final = 300
-_NEAR: Final = 50
-"""Branching looks for plans above the bound by at most one part in this many."""
-_FOR_A_QUICK_CHOICE: Final = 0.05
-"""Effort that is enough for most choices; those that need more are narrowed down first."""
-_SHARE_FOR_A_PLAN: Final = 0.4
-"""Share of the time left, where that is less."""
-
-_NEAREST_EACH: Final = (70, 160, 400)
-"""Candidates of one demand among which a plan is looked for."""
-_BEYOND: Final = (2, 1, 0)
-"""Blocks above the bound."""
-PARTS: Final = (25, 100, 400)
-"""For errors: the parts of the bound, one in this many, to go above it."""
-
-_MANY: Final = 1_000
-"""With more candidates, choosing from all takes longer than looking for a plan among a few."""
-
 
 def quick_choice(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
     """A plan of these candidates, if one is found with little effort."""
-    until = deadline.share(_SHARE_FOR_A_PLAN)
+    until = deadline.share(deadline.tuning.share_for_a_plan)
     costs = question.goal.costs(pool)
     choice = _choice(question, pool)
-    found = choice.solve("least_sum", costs, until, effort=_FOR_A_QUICK_CHOICE)
+    found = choice.solve(
+        "least_sum", costs, until, effort=deadline.tuning.effort_for_a_quick_choice
+    )
     return pool.where(found.rows) if len(found.rows) else None
 
 
@@ -89,7 +66,9 @@ class Closing:
         if priced.plan is not None:
             self._value = int(question.goal.costs(priced.plan).sum())
             self._chosen = priced.plan
-        self._sizes = iter(_NEAREST_EACH[:1] if question.quick else _NEAREST_EACH)
+        self._sizes = iter(
+            deadline.tuning.nearest_each[:1] if question.quick else deadline.tuning.nearest_each
+        )
         self._last = -1
         self._too_far = NEVER
 
@@ -99,7 +78,8 @@ class Closing:
         step = 0 if self._whole_blocks else self._bound // 500
         while not self._deadline.passed and not self._met():
             limit, offered = self._offered(step)
-            if self._value >= NEVER and (offered is None or len(offered) > _MANY):
+            many = offered is None or len(offered) > self._deadline.tuning.many_within_gap
+            if self._value >= NEVER and many:
                 self._look_for_a_plan()
             if self._met():
                 break
@@ -165,16 +145,24 @@ class Closing:
         few = self._nearest(each)
         costs = self._question.goal.costs(few)
         choice = _choice(self._question, few)
-        part = self._deadline.share(_SHARE_FOR_A_PLAN)
+        part = self._deadline.share(self._deadline.tuning.share_for_a_plan)
         if self._whole_blocks:
             # Proven already, so that no search has to find it out again.
             choice.limit_sum(costs, self._highest(), least=self._bound)
-            effort = _FOR_A_QUICK_PLAN if self._question.quick else _FOR_A_PLAN
+            effort = (
+                self._deadline.tuning.effort_for_a_quick_plan
+                if self._question.quick
+                else self._deadline.tuning.effort_for_a_plan
+            )
             found = choice.solve("least_sum", costs, part, effort=effort, presolve=True)
             self._know(few, costs, found)
             return True
         found = self._know(
-            few, costs, choice.solve("least_sum", costs, part, effort=_BEFORE_BRANCHES)
+            few,
+            costs,
+            choice.solve(
+                "least_sum", costs, part, effort=self._deadline.tuning.effort_before_branching
+            ),
         )
         if found.verdict not in ("best", "impossible"):
             self._know(few, costs, self._by_branches(few, costs, part))
@@ -182,18 +170,27 @@ class Closing:
 
     def _nearest(self, each: int) -> Candidates:
         if self._whole_blocks:
-            limits = [self._bound + above * self._question.grain for above in _BEYOND]
+            limits = [
+                self._bound + above * self._question.grain
+                for above in self._deadline.tuning.blocks_above_bound
+            ]
         else:
-            limits = [self._bound + self._bound // part for part in PARTS]
+            limits = [
+                self._bound + self._bound // part
+                for part in self._deadline.tuning.parts_above_bound
+            ]
         return nearest(self._search, self._priced, self._question.served, limits, each)
 
     def _by_branches(self, few: Candidates, costs: Ints, deadline: Deadline) -> Selection:
         question = self._question
         grains = costs // question.grain
         offer = make_offer(question.bench, few, question.served, grains, question.blocks)
-        near = min(self._bound + self._bound // _NEAR, self._value - question.grain)
+        near = min(
+            self._bound + self._bound // deadline.tuning.part_near_bound,
+            self._value - question.grain,
+        )
         limit, every = near // question.grain, np.arange(len(few))
-        _, rows = best_within(offer, every, limit, deadline, _BRANCHES_FOR_A_PLAN)
+        _, rows = best_within(offer, every, limit, deadline, deadline.tuning.branches_for_a_plan)
         return Selection(verdict="found" if len(rows) else "unknown", rows=rows, value=0, bound=0)
 
     def _take(self, offered: Candidates, limit: int) -> Selection:
@@ -208,9 +205,13 @@ class Closing:
         # Blocks only break ties: all blocks of a plan together weigh less than one grain.
         aims = costs * self._ties() + offered.counts if question.fewest else costs
         # While no plan is known, other candidates still have to be looked at.
-        until = self._deadline if self._value < NEVER else self._deadline.share(_SHARE_FOR_A_PLAN)
+        until = (
+            self._deadline
+            if self._value < NEVER
+            else self._deadline.share(self._deadline.tuning.share_for_a_plan)
+        )
         soon = _choice(question, offered).solve(
-            "least_sum", aims, until, effort=_FOR_A_QUICK_CHOICE
+            "least_sum", aims, until, effort=self._deadline.tuning.effort_for_a_quick_choice
         )
         if question.quick or soon.verdict in ("best", "impossible") or self._deadline.passed:
             return soon

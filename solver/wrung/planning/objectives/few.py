@@ -1,7 +1,5 @@
 """Fewest blocks, then the least largest error, then the least total of errors."""
 
-from typing import Final
-
 import numpy as np
 from msgspec import Struct
 
@@ -20,13 +18,6 @@ from wrung.planning.pricing.prices import room
 from wrung.planning.proof import staged
 from wrung.planning.selection.assignment import as_candidates, hand_out
 from wrung.planning.selection.choice import Choice
-
-_MOST_OFFERED: Final = 30_000
-_MANY: Final = 400
-"""With more candidates, choosing takes longer than pricing."""
-_FIRST_EACH: Final = 10
-_BEST_EACH: Final = 40
-"""Candidates of a demand to begin pricing with; with too few, pricing goes astray."""
 
 
 def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Finding | None:
@@ -77,7 +68,11 @@ class _Offers:
         goal = block_goal(self._exact.stock, self._exact.starts)
         search = Search(self._exact, goal, self._prices, (*own_caps(self._exact), *caps))
         found = search.within(self._most)
-        return None if found is None or len(found) > _MOST_OFFERED else found
+        return (
+            None
+            if found is None or len(found) > self._exact.deadline.tuning.most_offered
+            else found
+        )
 
     def first_limit(self, count: int) -> int:
         """An error limit that this many stacks may keep, with some candidates for each."""
@@ -85,14 +80,15 @@ class _Offers:
             return 0
         # With this many demands served, at least one cannot have a smaller error than this.
         least = int(least_by_demand(self._exact, self._all)[count - 1])
-        some = np.sort(self._all.errors)[: _FIRST_EACH * count]
+        some = np.sort(self._all.errors)
+        some = some[: self._exact.deadline.tuning.offered_each_first * count]
         return max(least, int(some[-1]))
 
     def best(self) -> Candidates:
         """Some candidates of each demand, those with the least errors."""
         found = no_candidates() if self._all is None else self._all
         order = np.argsort(found.errors, kind="stable")
-        return first_of_each(found.where(order), _BEST_EACH)
+        return first_of_each(found.where(order), self._exact.deadline.tuning.offered_each_best)
 
     def up_to(self, error: int) -> Candidates | None:
         """Those with no larger error; None if there are too many."""
@@ -140,7 +136,7 @@ def _least_largest(
     while not deadline.passed:
         limit += step
         offered = offers.up_to(limit)
-        if offered is None or len(offered) > _MANY:
+        if offered is None or len(offered) > deadline.tuning.many_offered:
             break
         choice = Choice(exact, offered, served.count)
         choice.limit_sum(offered.counts, served.blocks.value // BLOCK)

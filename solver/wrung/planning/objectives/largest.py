@@ -1,7 +1,6 @@
 """The least largest error: can as many demands be served with no error above a limit?"""
 
 from collections.abc import Callable
-from typing import Final
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -9,23 +8,12 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.walk import Candidates, join_candidates
-from wrung.planning.objectives.closing import PARTS, quick_choice
+from wrung.planning.objectives.closing import quick_choice
 from wrung.planning.objectives.nearest import nearest
 from wrung.planning.objectives.question import Question, Settled
 from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.pricing.prices import Priced, price
 from wrung.planning.selection.choice import Choice
-
-_FIRST: Final = 8
-"""The first limit is the lower bound plus one part of it in this many: often near the least."""
-_NEARER: Final = (64, 16, 4, 1)
-"""Plans are looked for at limits above the least by one part of it in this many."""
-_NEAREST_EACH: Final = 60
-_FOR_A_PLAN: Final = 2.0
-"""Effort, see `Choice.solve`."""
-_SHARE_TO_APPROACH: Final = 0.4
-_STEP: Final = 64
-"""The first step from there, in the same way."""
 
 
 class Largest(Struct, frozen=True, kw_only=True):
@@ -78,9 +66,11 @@ class Halving:
     def run(self, deadline: Deadline) -> Largest:
         """Until the least largest error and the total are settled, or the time is up."""
         total = None
-        if self._rule_out(self._low + self._low // _FIRST, deadline):
-            self._look_for_a_plan(self._low + self._low // _FIRST, deadline)
-            self._approach(deadline.share(_SHARE_TO_APPROACH))
+        if self._rule_out(self._low + self._low // deadline.tuning.part_of_first_limit, deadline):
+            self._look_for_a_plan(
+                self._low + self._low // deadline.tuning.part_of_first_limit, deadline
+            )
+            self._approach(deadline.share(deadline.tuning.share_to_approach))
             total = self._settle(deadline)
         return Largest(
             value=self._value,
@@ -100,7 +90,7 @@ class Halving:
 
     def _approach(self, deadline: Deadline) -> None:
         """A plan near the least limit: a fallback where the proof takes too long."""
-        for part in _NEARER:
+        for part in deadline.tuning.nearer:
             limit = self._on_grain(self._low + self._low // part)
             if self._value <= limit or deadline.passed:
                 return
@@ -114,12 +104,20 @@ class Halving:
         question = self._question(limit)
         priced = self._priced(question, limit, deadline)
         search = Search(question.bench, question.goal, priced.prices, question.caps)
-        limits = [priced.bound + priced.bound // part for part in PARTS]
-        few = nearest(search, priced, question.served, limits, _NEAREST_EACH)
+        limits = [priced.bound + priced.bound // part for part in deadline.tuning.parts_above_bound]
+        few = nearest(
+            search, priced, question.served, limits, deadline.tuning.nearest_to_limit_each
+        )
         choice = Choice(question.bench, few, question.served)
         if question.blocks is not None:
             choice.limit_sum(few.counts, question.blocks)
-        found = choice.solve("least_sum", few.errors, deadline, effort=_FOR_A_PLAN, presolve=True)
+        found = choice.solve(
+            "least_sum",
+            few.errors,
+            deadline,
+            effort=deadline.tuning.effort_within_limit,
+            presolve=True,
+        )
         return few.where(found.rows) if len(found.rows) else None
 
     def _take(self, plan: Candidates) -> None:
@@ -145,7 +143,11 @@ class Halving:
 
     def _rule_out(self, guess: int, deadline: Deadline) -> bool:
         """Raise the bound to the least limit that no linear programme rules out; if in time."""
-        high, step, seen = self._value, max(self._low // _STEP, self._grain), set[bool]()
+        high, step, seen = (
+            self._value,
+            max(self._low // deadline.tuning.parts_of_limit, self._grain),
+            set[bool](),
+        )
         while self._low < high and not deadline.passed:
             limit = self._on_grain(min(max(guess, self._low), high - self._grain))
             ruled_out = self._ruled_out(limit, deadline)

@@ -1,7 +1,5 @@
 """Least largest error, then the least total of errors, then fewest blocks."""
 
-from typing import Final
-
 import numpy as np
 from msgspec import Struct
 
@@ -19,10 +17,6 @@ from wrung.planning.objectives.serving import own_caps, serve
 from wrung.planning.objectives.stages import any_plan
 from wrung.planning.proof import staged
 from wrung.planning.selection.assignment import as_candidates, hand_out
-
-_POOL_EACH: Final = 40
-_FEW: Final = 8
-"""With this few stacks, searches do not need all sides of the error."""
 
 
 class _Service(Struct, frozen=True, kw_only=True):
@@ -46,14 +40,14 @@ def least_error(
 ) -> Finding | None:
     """A best plan where demands compete for pieces; None if the tables do not reach far enough."""
     everyone = len(alone.best)
-    service = _Service(count=everyone, most=everyone, signs=_signs(alone))
+    service = _Service(count=everyone, most=everyone, signs=_signs(exact, alone))
     # How many can be served is a search of its own, needless where a plan serves all.
     known = _all_served(exact, alone, deadline)
     if known is None:
         served = serve(nominal, deadline)
         if served is None:
             return None
-        service = _Service(count=served.count, most=served.most, signs=_signs(alone))
+        service = _Service(count=served.count, most=served.most, signs=_signs(exact, alone))
         known = as_candidates(exact, hand_out(nominal, served.blocks.chosen))
     return _found(exact, service, _halving(exact, alone, service, known).run(deadline))
 
@@ -90,23 +84,23 @@ def _all_served(exact: Workbench, alone: Alone, deadline: Deadline) -> Candidate
     plan = first_plan(problem, deadline)
     if sum(stack is not None for stack in plan) == everyone:
         return as_candidates(exact, plan)
-    service = _Service(count=everyone, most=everyone, signs=_signs(alone))
-    return any_plan(_question(exact, service, FREE), _pool(alone), deadline)
+    service = _Service(count=everyone, most=everyone, signs=_signs(exact, alone))
+    return any_plan(_question(exact, service, FREE), _pool(exact, alone), deadline)
 
 
-def _pool(alone: Alone) -> Candidates:
+def _pool(exact: Workbench, alone: Alone) -> Candidates:
     order = np.argsort(alone.seen.errors, kind="stable")
-    return first_of_each(alone.seen.where(order), _POOL_EACH)
+    return first_of_each(alone.seen.where(order), exact.deadline.tuning.pool_each)
 
 
-def _signs(alone: Alone) -> bool:
-    return alone.signs or len(alone.best) > _FEW
+def _signs(exact: Workbench, alone: Alone) -> bool:
+    return alone.signs or len(alone.best) > exact.deadline.tuning.few_stacks
 
 
 def _halving(exact: Workbench, alone: Alone, service: _Service, known: Candidates) -> Halving:
     return Halving(
         question=lambda limit: _question(exact, service, limit),
-        pool=_pool(alone),
+        pool=_pool(exact, alone),
         known=known,
         # With this many demands served, at least one cannot have a smaller error than this.
         least=int(np.sort(alone.best.errors)[service.count - 1]),

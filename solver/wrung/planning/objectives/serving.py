@@ -1,7 +1,5 @@
 """The first objective: serve as many demands as possible, and with the fewest blocks."""
 
-from typing import Final
-
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
@@ -22,21 +20,6 @@ from wrung.planning.objectives.question import Question, Settled
 from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import pack
-
-_MOST_ALIKE: Final = 40
-"""Candidates of one demand that the first pool begins with."""
-
-_MOST_OFFERED_QUICK: Final = 2_000
-"""The most candidates before it is worked out more closely how many can be served."""
-_FOR_A_NUMBER: Final = 0.3
-"""Effort, see `Choice.solve`, to see how many the candidates at hand serve."""
-_SHARE_FOR_MOST: Final = 0.8
-"""Share of the time for finding a plan that serves as many as may be possible."""
-
-_MOST_OVER: Final = 120
-"""Candidates of one demand with the start that the packing chose for it."""
-_MOST_PARTIAL_OVER: Final = 400_000
-"""Partial stacks that the search for these candidates may make."""
 
 
 class Served(Struct, frozen=True, kw_only=True):
@@ -85,7 +68,7 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
     if not most or deadline.passed:
         return None
     question = Question(bench=bench, goal=goal, caps=caps, served=most, window=0, grain=BLOCK)
-    pool = first_of_each(cheapest.candidates, _MOST_ALIKE)
+    pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)
     return _Serving(question, deadline).run(pool)
 
 
@@ -94,10 +77,14 @@ def _over(bench: Workbench) -> Candidates:
     goal = block_goal(bench.stock, bench.starts)
     search = Search(bench, goal, bench.no_prices(), own_caps(bench))
     least = search.floors()
-    found = search.within(np.where(least < NEVER, least + BLOCK, -1), _MOST_PARTIAL_OVER)
+    found = search.within(
+        np.where(least < NEVER, least + BLOCK, -1), bench.deadline.tuning.most_partial_over
+    )
     if found is None:
         return no_candidates()
-    return first_of_each(found.where(np.argsort(found.counts, kind="stable")), _MOST_OVER)
+    return first_of_each(
+        found.where(np.argsort(found.counts, kind="stable")), bench.deadline.tuning.most_over
+    )
 
 
 class _Serving:
@@ -112,7 +99,9 @@ class _Serving:
         """From candidates to begin with; None if the time is up before any plan was found."""
         # Where times differ, packing is worth its time at once; otherwise only if no plan is found.
         if not self._question.bench.spelt_out:
-            quick = replace(self._question, most_offered=_MOST_OFFERED_QUICK, quick=True)
+            quick = replace(
+                self._question, most_offered=self._deadline.tuning.most_offered_quick, quick=True
+            )
             blocks = settle_sum(quick, pool, self._deadline)
             if blocks.end == "settled":
                 return self._served(blocks)
@@ -131,7 +120,11 @@ class _Serving:
         while count > 0 and not self._deadline.passed:
             # Some time is kept for a plan that serves fewer, in case none is found that serves as
             # many.
-            until = self._deadline if len(at_hand) else self._deadline.share(_SHARE_FOR_MOST)
+            until = (
+                self._deadline
+                if len(at_hand)
+                else self._deadline.share(self._deadline.tuning.share_for_most)
+            )
             blocks = settle_sum(replace(self._question, served=count), pool, until)
             if len(blocks.chosen):
                 return self._served(blocks)
@@ -159,7 +152,15 @@ class _Serving:
 
 def _at_hand(bench: Workbench, pool: Candidates, deadline: Deadline) -> Candidates:
     """As many as are quickly found to fit side by side among the candidates seen so far."""
-    few = first_of_each(pool.where(np.argsort(pool.counts, kind="stable")), _MOST_OVER)
+    few = first_of_each(
+        pool.where(np.argsort(pool.counts, kind="stable")), deadline.tuning.most_over
+    )
     choice = Choice(bench, few, served=None)
-    found = choice.solve("most_served", few.counts, deadline, effort=_FOR_A_NUMBER, presolve=True)
+    found = choice.solve(
+        "most_served",
+        few.counts,
+        deadline,
+        effort=deadline.tuning.effort_for_a_number,
+        presolve=True,
+    )
     return few.where(found.rows)

@@ -17,10 +17,6 @@ from wrung.planning.selection.lack import Lack, raise_all, solved
 from wrung.planning.solvers import new_linear_solver
 
 _NOTHING: Final = 1e-6
-_AT_ONCE: Final = 50
-"""Candidates added between looks at the clock, well under a millisecond."""
-_BYTES_AN_ENTRY: Final = 500
-"""For each entry of a candidate in a row, which may be a new row."""
 
 
 class Master:
@@ -52,11 +48,12 @@ class Master:
         self._entries = 0
         self._blocks = blocks
         self._counted = self._solver.Constraint(float(blocks or 0), float(blocks or 0))
-        self._lacks = [Lack(self._solver, self._served, self._dearest_lack())]
+        tuning = bench.deadline.tuning
+        self._lacks = [Lack(self._solver, self._served, self._dearest_lack(), tuning=tuning)]
         if blocks is not None:
             # Too few blocks are a lack too, and too many are one of the other sign.
             self._lacks += [
-                Lack(self._solver, self._counted, self._dearest_lack(), sign=sign)
+                Lack(self._solver, self._counted, self._dearest_lack(), sign=sign, tuning=tuning)
                 for sign in (1.0, -1.0)
             ]
 
@@ -84,7 +81,7 @@ class Master:
             candidates.demands.tolist(), candidates.kinds.tolist(), costs.tolist(), strict=True
         )
         for row, (demand, kinds, cost) in enumerate(rows, start=1):
-            if row % _AT_ONCE == 0 and self._full():
+            if row % self._bench.deadline.tuning.columns_a_look == 0 and self._full():
                 return
             variable = self._variable(cost)
             self._columns.append(variable)
@@ -102,7 +99,9 @@ class Master:
     def _full(self) -> bool:
         """Whether there is no time, or no room, for more."""
         until = self._bench.deadline
-        return until.passed or not until.memory.room(self._entries * _BYTES_AN_ENTRY)
+        return until.passed or not until.memory.room(
+            self._entries * until.tuning.bytes_a_master_entry
+        )
 
     def _use(self, crowd: int, kind: int) -> pywraplp.Constraint:
         """No more pieces of the kind at a time than there are."""

@@ -9,7 +9,6 @@ column generation", 2005).
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import Final
 
 import msgspec
 import numpy as np
@@ -23,13 +22,6 @@ from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 from wrung.planning.pricing.master import Master
 from wrung.planning.selection.choice import usages
-
-_MOST_ROUNDS: Final = 40
-_NEW_EACH: Final = 24
-_MOST_IDLE: Final = 3
-"""Rounds without progress, where searches are too large to prove that there is none."""
-_MOST_PARTIAL: Final = 100_000
-"""Partial stacks of one search: the next prices search again, so a larger one gains little."""
 
 
 class Priced(Struct, frozen=True, kw_only=True):
@@ -99,7 +91,7 @@ class _Pricing:
     def run(self, window: int, slack: int, deadline: Deadline) -> Priced:
         """Repeat until there is no more progress."""
         plan, last, idle = None, -1, 0
-        for _ in range(_MOST_ROUNDS):
+        for _ in range(deadline.tuning.most_rounds):
             solved = self._master.solve(deadline)
             if solved is None:
                 break
@@ -107,10 +99,10 @@ class _Pricing:
             # If a few new candidates change nothing, more of them have to be added.
             idle, last = idle + 1 if value == last else 0, value
             cheapest, bound = self._cheapest(prices, window)
-            new = self._take_in(prices, cheapest, _NEW_EACH << idle)
+            new = self._take_in(prices, cheapest, deadline.tuning.new_each << idle)
             if bound > self._plans.enough or deadline.passed:
                 break
-            if idle == _MOST_IDLE and not cheapest.exact:
+            if idle == deadline.tuning.most_idle and not cheapest.exact:
                 break
             # While demands are not served, the cost of that limits the prices.
             if (value - bound <= slack or not len(new)) and not self._master.raise_lack():
@@ -128,7 +120,7 @@ class _Pricing:
         demands = len(self._bench.problem.demands)
         known = join_candidates([self._pool, _ceilings(demands, self._goal, most)])
         search = Search(self._bench, self._goal, prices, self._caps)
-        cheapest = search.cheapest(window, _MOST_PARTIAL, known)
+        cheapest = search.cheapest(window, self._bench.deadline.tuning.most_partial_priced, known)
         bound = lower_bound(cheapest.least, self._plans.served, rent)
         # The bound may fall as well as rise from round to round; the best one is kept.
         if bound > self._best.bound:

@@ -1,7 +1,6 @@
 """A ranking by finding the best stack again and again, each time excluding those known."""
 
 from collections.abc import Sequence
-from typing import Final
 
 from wrung.deadline import Deadline
 from wrung.planning import direct
@@ -10,17 +9,11 @@ from wrung.planning.problem import Problem
 from wrung.planning.ranking.ranked import Ranked, Ranking
 from wrung.planning.rules.unlike import unlike
 
-_SHARE: Final = 0.6
-"""Share of the time left for the next stack."""
-
-_LEAST_SECONDS: Final = 0.1
-"""With less time left, the model would not be built in time."""
-
 
 def rank(problem: Problem, wanted: int, known: Sequence[Ranked], deadline: Deadline) -> Ranking:
     """The best stacks of the only demand, those already known first."""
     stacks, found = list(known), None
-    while len(stacks) < wanted and deadline.remaining > _LEAST_SECONDS:
+    while len(stacks) < wanted and deadline.remaining > deadline.tuning.least_seconds_for_next:
         found = _next(problem, stacks, deadline)
         stack = found.plan[0] if found.plan else None
         if stack is not None:
@@ -32,7 +25,9 @@ def rank(problem: Problem, wanted: int, known: Sequence[Ranked], deadline: Deadl
 
 def _next(problem: Problem, known: Sequence[Ranked], deadline: Deadline) -> Finding:
     without = unlike(0, [each.stack for each in known])
-    return direct.search(problem, deadline.share(_SHARE), further=(without,))
+    return direct.search(
+        problem, deadline.share(deadline.tuning.share_for_next), further=(without,)
+    )
 
 
 def _exhausted(found: Finding) -> bool:

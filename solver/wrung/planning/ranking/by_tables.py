@@ -1,7 +1,5 @@
 """A ranking from candidate stacks: all within a limit that rises until there are enough."""
 
-from typing import Final
-
 import numpy as np
 
 from wrung.deadline import Deadline
@@ -16,12 +14,6 @@ from wrung.planning.ranking.limits import rising_limits
 from wrung.planning.ranking.ranked import Ranked, Ranking
 from wrung.planning.selection.assignment import hand_out
 
-_MOST_PARTIAL_OF_ALL: Final = 10_000
-"""The most partial stacks in an attempt to list every stack, which works on small shelves."""
-
-_MOST_PARTIAL: Final = 200_000
-_BEAM: Final = 1_000
-
 
 def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking | None:
     """The best stacks of the only demand; None where the problem does not suit the tables."""
@@ -34,6 +26,7 @@ class _Rising:
 
     def __init__(self, bench: Workbench, wanted: int) -> None:
         self._bench = bench
+        self._tuning = bench.deadline.tuning
         self._wanted = wanted
         self._few = bench.problem.objective == "fewest_blocks"
         self._search = self._prepared(signs=False)
@@ -46,7 +39,7 @@ class _Rising:
         floor = int(self._search.floors()[0])
         if floor >= NEVER:
             return self._ranking(no_candidates(), complete=True)
-        every = self._search.within(_most(FREE), _MOST_PARTIAL_OF_ALL)
+        every = self._search.within(_most(FREE), self._tuning.most_partial_of_all)
         if every is not None:
             return self._ranking(every, complete=True)
         for limit in rising_limits(self._bench, floor):
@@ -59,11 +52,11 @@ class _Rising:
 
     def _try(self, limit: int) -> bool:
         """Whether all within the limit could be listed."""
-        found = self._search.within(_most(limit), _MOST_PARTIAL)
+        found = self._search.within(_most(limit), self._tuning.most_partial_ranked)
         if found is None and not self._signs and not self._bench.deadline.passed:
             # More sides of the error prune more, at the cost of their tables.
             self._search, self._signs = self._prepared(signs=True), True
-            found = self._search.within(_most(limit), _MOST_PARTIAL)
+            found = self._search.within(_most(limit), self._tuning.most_partial_ranked)
         if found is None:
             self._bad = limit
             return False
@@ -83,7 +76,7 @@ class _Rising:
         if len(self._known) >= self._wanted or self._bench.deadline.passed:
             return proven
         # Some stacks without a proven rank are better than a list that is too short.
-        some = self._search.within(_most(self._bad), FREE, _BEAM)
+        some = self._search.within(_most(self._bad), FREE, self._tuning.beam)
         if some is None:
             return proven
         beyond = some.where(self._costs(some) > self._good)

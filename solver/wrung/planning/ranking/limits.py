@@ -14,8 +14,6 @@ from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.problem import Demand, Piece
 
-_STEEPNESS = 3
-
 
 class Span(Struct, frozen=True, kw_only=True):
     """Costs from the first that a stack may have to the last that is asked for."""
@@ -35,7 +33,7 @@ def rising_limits(bench: Workbench, floor: int) -> Iterator[int]:
         window = first
         while span.least + window < span.most:
             yield span.least + window
-            window = _STEEPNESS * window
+            window = bench.deadline.tuning.steepness * window
         yield span.most
 
 

@@ -5,7 +5,6 @@ occur. If each of these is given, the solver need not creep from one possible er
 """
 
 from collections.abc import Iterator
-from typing import Final
 
 import numpy as np
 
@@ -13,18 +12,17 @@ from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.least_sums import Ints, LeastSums
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.rules import Rule
-
-_TOLD_APART: Final = 48
-"""Lengths of a window that get a variable of their own, the most accurate first."""
+from wrung.tuning import TUNING, Tuning
 
 
-def window_lengths(over: LeastSums, under: LeastSums) -> Rule:
+def window_lengths(over: LeastSums, under: LeastSums, tuning: Tuning = TUNING) -> Rule:
     """The rule; the sums are of burden plus deviation and of burden less deviation."""
 
     def rule(scaled: Scaled, choices: Choices) -> Iterator[None]:
         for demand in scaled.open:
             if len(scaled.windows[demand]) > 1:
-                _choose_one(choices, demand, *_least_errors(scaled, demand, over, under))
+                beyond, errors = _least_errors(scaled, demand, over, under)
+                _choose_one(choices, demand, beyond, errors, tuning.lengths_told_apart)
             yield
 
     return rule
@@ -44,11 +42,11 @@ def _least_errors(
     return beyond[order], errors[order]
 
 
-def _choose_one(choices: Choices, demand: int, beyond: Ints, errors: Ints) -> None:
-    flags = [choices.model.new_bool_var("") for _ in range(min(len(errors), _TOLD_APART + 1))]
+def _choose_one(choices: Choices, demand: int, beyond: Ints, errors: Ints, told_apart: int) -> None:
+    flags = [choices.model.new_bool_var("") for _ in range(min(len(errors), told_apart + 1))]
     for flag, length, error in zip(flags, beyond.tolist(), errors.tolist(), strict=False):
         choices.at_least(choices.errors[demand], error, when=flag)
         # The last flag may stand for all other lengths, none of which has a smaller error.
-        if flag is not flags[-1] or len(errors) <= _TOLD_APART:
+        if flag is not flags[-1] or len(errors) <= told_apart:
             choices.equal(choices.beyond(demand), length, when=flag)
     choices.model.add(choices.sum(flags) == choices.served[demand])

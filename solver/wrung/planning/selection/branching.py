@@ -9,7 +9,6 @@ memory.)
 
 import math
 from collections.abc import Iterator
-from typing import Final
 
 import numpy as np
 
@@ -19,18 +18,12 @@ from wrung.planning.selection.branch import Branch, Priced, priced, priced_anew,
 from wrung.planning.selection.choice import Verdict
 from wrung.planning.selection.offer import Offer
 from wrung.planning.selection.pairs import fitting
-
-_MOST_CELLS: Final = 2_000_000
-"""Of columns times rows, 16 MB: beyond, the first programmes alone take seconds."""
-_IN_PAIRS: Final = 200
-"""Few enough columns to compare all pairs in less time than a programme takes."""
-_AS_THEY_ARE: Final = 70
-"""So few columns that solving a programme over them takes longer than branching."""
+from wrung.tuning import Tuning
 
 
-def branches_can(offer: Offer, columns: Ints) -> bool:
+def branches_can(offer: Offer, columns: Ints, tuning: Tuning) -> bool:
     """Whether there are few enough of these columns to branch on."""
-    return len(columns) * len(offer.rows) <= _MOST_CELLS
+    return len(columns) * len(offer.rows) <= tuning.branch_cells
 
 
 def best_within(
@@ -43,7 +36,7 @@ def best_within(
     down more than they save in branches.
     """
     search = _Search(offer, limit, deadline, branches)
-    if not branches_can(offer, columns):
+    if not branches_can(offer, columns, deadline.tuning):
         return "unknown", search.best
     first = whole(offer, columns)
     if first is not None:
@@ -101,9 +94,9 @@ class _Search:
         rows = branch.short()
         # The prices of the parent branch already give a bound.
         said = priced(branch.of_rows(rows), prices[rows]).within(self._limit)
-        if said is not None and len(said.above) <= _IN_PAIRS:
+        if said is not None and len(said.above) <= self._deadline.tuning.columns_in_pairs:
             said = fitting(said, self._limit)
-        if said is not None and len(said.above) > _AS_THEY_ARE:
+        if said is not None and len(said.above) > self._deadline.tuning.columns_as_they_are:
             said = priced_anew(said, self._limit, self._deadline).within(self._limit)
         return [] if said is None else [said]
 

@@ -16,12 +16,6 @@ from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.solvers import new_solver
 
-_AT_ONCE: Final = 250
-"""Variables made between looks at the clock, some half a millisecond."""
-
-_BYTES_AN_ENTRY: Final = 300
-"""For each variable, and for each time that one stands in a constraint, while it is solved."""
-
 Verdict: TypeAlias = Literal["best", "found", "impossible", "unknown"]
 Aim: TypeAlias = Literal["most_served", "least_sum", "least_largest"]
 
@@ -106,16 +100,20 @@ class Choice:
         self._entries = len(candidates)
         parts, until = self._parts(bench, candidates, served), bench.deadline
         self._whole = all(
-            not until.passed and until.memory.room(self._entries * _BYTES_AN_ENTRY) for _ in parts
+            not until.passed
+            and until.memory.room(self._entries * bench.deadline.tuning.bytes_a_choice_entry)
+            for _ in parts
         )
 
     def _parts(
         self, bench: Workbench, candidates: Candidates, served: int | None
     ) -> Iterator[None]:
         """Make the model; yields where it may be given up."""
-        for first in range(0, len(candidates), _AT_ONCE):
+        for first in range(0, len(candidates), bench.deadline.tuning.choice_rows_a_look):
             yield
-            self._chosen += self._model.new_bool_vars(min(len(candidates) - first, _AT_ONCE))
+            self._chosen += self._model.new_bool_vars(
+                min(len(candidates) - first, bench.deadline.tuning.choice_rows_a_look)
+            )
         numbers: list[int] = candidates.demands.tolist()
         for row, demand in enumerate(numbers):
             self._by_demand[demand].append(row)

@@ -14,39 +14,35 @@ import numpy.typing as npt
 
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.selection.offer import Rows
+from wrung.tuning import TUNING, Tuning
 
 Floats = npt.NDArray[np.float64]
 
-_MOST_CUTS: Final = 40
-_MOST_OF_A_ROW: Final = 6
 _NOTHING: Final = 1e-6
-_LEAST_BROKEN: Final = 0.02
-_MOST_ROWS: Final = 250
-_MOST_TRIPLES: Final = 20_000
 
 
-def broken_triples(rows: Rows, parts: Floats) -> Ints:
+def broken_triples(rows: Rows, parts: Floats, tuning: Tuning = TUNING) -> Ints:
     """Triples of rows whose cut the fractional columns violate, as an array of three columns.
 
     The most violated ones, chosen so that every row is in only a few of them.
     """
     used = np.flatnonzero(parts > _NOTHING)
-    table, own = _table(rows, used)
-    triples, broken = _sums(table, parts[used])
+    table, own = _table(rows, used, tuning.most_cut_rows)
+    triples, broken = _sums(table, parts[used], tuning)
     order = np.argsort(-broken, kind="stable")
     chosen: list[Ints] = []
     each: Counter[int] = Counter()
     for triple in triples[order]:
         members = triple.tolist()
-        if all(each[m] < _MOST_OF_A_ROW for m in members):
+        if all(each[m] < tuning.cuts_a_row for m in members):
             each.update(members)
             chosen.append(own[triple])
-            if len(chosen) == _MOST_CUTS:
+            if len(chosen) == tuning.most_cuts:
                 break
     return np.array(chosen, np.int64).reshape(len(chosen), 3)
 
 
-def _table(rows: Rows, used: Ints) -> tuple[Floats, Ints]:
+def _table(rows: Rows, used: Ints, most_rows: int) -> tuple[Floats, Ints]:
     """Which of the used columns each row holds, and which rows these are."""
     place = np.full(int(rows.column.max(initial=0)) + 1, -1)
     used = used[used < len(place)]
@@ -55,7 +51,7 @@ def _table(rows: Rows, used: Ints) -> tuple[Floats, Ints]:
     entries = (place[rows.column] >= 0) & single
     # A row with only one column is part of no violated triple.
     count = np.bincount(rows.row[entries], minlength=len(rows))
-    own = np.flatnonzero(count > 1)[:_MOST_ROWS]
+    own = np.flatnonzero(count > 1)[:most_rows]
     number = np.full(len(rows), -1)
     number[own] = np.arange(len(own))
     entries &= number[rows.row] >= 0
@@ -64,24 +60,24 @@ def _table(rows: Rows, used: Ints) -> tuple[Floats, Ints]:
     return table, own
 
 
-def _sums(table: Floats, parts: Floats) -> tuple[Ints, Floats]:
+def _sums(table: Floats, parts: Floats, tuning: Tuning) -> tuple[Ints, Floats]:
     """Triples and how much each is violated."""
     pairs = (table * parts) @ table.T
     found: list[Ints] = []
     for one in range(len(table) - 2):
         rest = pairs[one, one + 1 :]
         sums = rest[:, None] + rest + pairs[one + 1 :, one + 1 :]
-        two, three = np.nonzero(np.triu(sums > 1 + _LEAST_BROKEN, 1))
+        two, three = np.nonzero(np.triu(sums > 1 + tuning.least_broken, 1))
         found.append(np.column_stack([np.full(len(two), one), two + one + 1, three + one + 1]))
     triples = np.concatenate(found) if found else np.zeros((0, 3), np.int64)
     sums = pairs[triples[:, 0], triples[:, 1]] + pairs[triples[:, 0], triples[:, 2]]
     sums += pairs[triples[:, 1], triples[:, 2]]
-    best = np.argsort(-sums, kind="stable")[:_MOST_TRIPLES]
+    best = np.argsort(-sums, kind="stable")[: tuning.most_triples]
     triples, sums = triples[best], sums[best]
     # A column that uses all three was counted three times.
     a, b, c = (table[triples[:, k]] for k in range(3))
     broken = sums - 2 * (a * b * c) @ parts - 1
-    real = broken > _LEAST_BROKEN
+    real = broken > tuning.least_broken
     return triples[real], broken[real]
 
 

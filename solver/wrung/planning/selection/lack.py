@@ -10,10 +10,10 @@ from typing import Final
 from ortools.linear_solver import pywraplp
 
 from wrung.deadline import Deadline
+from wrung.tuning import TUNING, Tuning
 
 _PARAMETERS: Final = pywraplp.MPSolverParameters
 
-_DEARER: Final = 8.0
 _SOME: Final = 1e-6
 """Of a demand: less is none."""
 _LONGEST_MS: Final = 1 << 40
@@ -34,12 +34,14 @@ class Lack:
         dearest: float,
         *,
         sign: float = 1.0,
+        tuning: Tuning = TUNING,
     ) -> None:
         self._objective = solver.Objective()
         self._variable = solver.NumVar(0.0, solver.infinity(), "")
         row.SetCoefficient(self._variable, sign)
         self._dearest = dearest
         self._cost = 0.0
+        self._dearer = tuning.lack_dearer
 
     def begin(self, cost: float) -> None:
         """Make it cost at least this much."""
@@ -54,7 +56,7 @@ class Lack:
 
     def rise(self) -> None:
         """Raise its cost."""
-        self.begin(_DEARER * self._cost)
+        self.begin(self._dearer * self._cost)
 
 
 def raise_all(lacks: Sequence[Lack]) -> bool:

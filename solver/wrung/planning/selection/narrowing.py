@@ -10,7 +10,6 @@ enumeration: Baldacci, Christofides and Mingozzi, *Mathematical Programming* 115
 """
 
 from collections.abc import Sequence
-from typing import Final
 
 import numpy as np
 
@@ -23,20 +22,6 @@ from wrung.planning.selection.choice import Selection, Verdict
 from wrung.planning.selection.offer import Offer, limit_row, make_offer
 from wrung.planning.selection.priced_model import choose_within, columns_of
 from wrung.planning.selection.relaxing import Reason, relax
-
-_FIRST_EACH: Final = 8
-"""Columns for each demand served in the first choice, if the bound allows so few."""
-
-_WIDER: Final = 1.6
-"""The factor by which the number of columns grows in the next step."""
-_WIDER_BY_BRANCHES: Final = 2.5
-"""The same where branching takes most of the time, which grows more slowly with the limit."""
-
-_EASY: Final = 0.5
-"""Effort, see `Choice.solve`, after which branching is likely to be the faster way."""
-
-_ANYTHING: Final = 100
-"""A fraction of a cost so small that prices rule nothing out within it."""
 
 
 def least_choice(  # noqa: PLR0913 - the parts of one question
@@ -99,7 +84,7 @@ class _Narrowing:
         # Costs are whole numbers.
         self._low = max(least, -(-self._relaxed[0].proof.bound // offer.scale))
         self._rows = np.zeros(0, np.int64)
-        self._target = float(_FIRST_EACH * offer.served)
+        self._target = float(deadline.tuning.narrow_each * offer.served)
         self._easy = True
 
     def reasons(self, cost: int) -> list[Reason]:
@@ -125,7 +110,9 @@ class _Narrowing:
         reasons = [*self.reasons(limit), *self._known]
         columns = columns_of(reasons)
         verdict, rows = self._choose(reasons, columns, limit)
-        wider = _WIDER if self._easy else _WIDER_BY_BRANCHES
+        wider = (
+            self._deadline.tuning.wider if self._easy else self._deadline.tuning.wider_by_branching
+        )
         self._target = wider * max(self._target, len(columns))
         if len(rows):
             self._rows = rows
@@ -140,11 +127,13 @@ class _Narrowing:
     def _choose(self, reasons: Sequence[Reason], columns: Ints, limit: int) -> tuple[Verdict, Ints]:
         """A choice within the limit: the best one, if the verdict says so."""
         offer, first = self._offer, reasons[0]
-        tight = first.excess < offer.scale // _ANYTHING
-        if tight or not branches_can(offer, columns):
+        tight = first.excess < offer.scale // self._deadline.tuning.prices_rule_out
+        if tight or not branches_can(offer, columns, self._deadline.tuning):
             return choose_within(offer, reasons, limit, self._deadline)
         if self._easy:
-            verdict, rows = choose_within(offer, reasons, limit, self._deadline, _EASY)
+            verdict, rows = choose_within(
+                offer, reasons, limit, self._deadline, self._deadline.tuning.effort_before_branches
+            )
             # What was not easy does not become so with more columns.
             self._easy = verdict != "unknown"
             if self._easy:

@@ -18,10 +18,6 @@ from wrung.planning.solvers import new_solver
 _PARTS: Final = 4096
 """Parts of the allowed excess: the solver distinguishes no smaller ones."""
 
-_AT_ONCE: Final = 1.0
-"""Effort, see `Choice.solve`, without presolve, which can take as long as an easy search; on hard
-ones it saves time."""
-
 
 def choose_within(
     offer: Offer,
@@ -37,7 +33,7 @@ def choose_within(
     """
     keep = columns_of(reasons)
     model = _PricedModel(offer, reasons, keep, limit)
-    soon = _AT_ONCE if effort is None else effort
+    soon = deadline.tuning.effort_at_once if effort is None else effort
     verdict, chosen = _solved(model, new_solver(deadline, soon), deadline, presolve=False)
     if verdict == "unknown" and effort is None and not deadline.passed:
         verdict, chosen = _solved(model, new_solver(deadline), deadline, presolve=True)

@@ -14,12 +14,11 @@ from wrung.planning.selection.cuts import Floats
 from wrung.planning.selection.lack import Lack, raise_all, solved
 from wrung.planning.selection.offer import Offer, Rows, join_rows
 from wrung.planning.solvers import new_linear_solver
+from wrung.tuning import TUNING, Tuning
 
 if TYPE_CHECKING:
     from ortools.linear_solver import pywraplp
 
-_FIRST_EACH: Final = 15
-_MOST_AT_ONCE: Final = 250
 _NOTHING: Final = 1e-6
 _HIGHEST: Final = 1 << 50
 
@@ -34,7 +33,8 @@ class Parts(Struct, frozen=True, kw_only=True):
 class Programme:
     """Holds few of the columns: others are added when their reduced costs show that they help."""
 
-    def __init__(self, offer: Offer) -> None:
+    def __init__(self, offer: Offer, tuning: Tuning = TUNING) -> None:
+        self._tuning = tuning
         self._offer = offer
         # Divided by this, costs are of a size that suits floating point.
         self._unit = max(float(offer.costs.mean()), 1.0) / 100
@@ -45,7 +45,8 @@ class Programme:
         self._served = self._solver.Constraint(float(offer.served), float(offer.served))
         self._objective = self._solver.Objective()
         self._objective.SetMinimization()
-        self._lack = Lack(self._solver, self._served, 200.0 * (offer.dearest + 1) / self._unit)
+        dearest = 200.0 * (offer.dearest + 1) / self._unit
+        self._lack = Lack(self._solver, self._served, dearest, tuning=tuning)
         self._lack.begin(3.0 * float(self._costs.max(initial=1.0)))
         self._variables: list[pywraplp.Variable] = []
         self._columns: list[int] = []
@@ -80,7 +81,7 @@ class Programme:
         order: Ints = np.lexsort((self._offer.costs, self._offer.demands))
         own = self._offer.demands[order]
         rank = np.arange(len(order)) - np.searchsorted(own, own)
-        return order[rank < _FIRST_EACH]
+        return order[rank < self._tuning.programme_each]
 
     def _take_in(self, columns: Ints) -> None:
         order = np.argsort(self.rows.column, kind="stable")
@@ -121,7 +122,7 @@ class Programme:
         once = np.array([row.dual_value() for row in self._once]) + self._served.dual_value()
         reduced = self._costs - paid - once[self._offer.demands]
         new = np.flatnonzero((reduced < -_NOTHING) & ~self._held)
-        return new[np.argsort(reduced[new], kind="stable")[:_MOST_AT_ONCE]]
+        return new[np.argsort(reduced[new], kind="stable")[: self._tuning.programme_more]]
 
     def _parts(self, duals: Floats) -> Parts:
         parts = np.zeros(len(self._offer))

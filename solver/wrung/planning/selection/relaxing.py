@@ -1,7 +1,5 @@
 """Prices of the rows of an offer, with cuts added as rows until they no longer help."""
 
-from typing import Final
-
 import numpy as np
 from msgspec import Struct
 
@@ -10,8 +8,6 @@ from wrung.planning.candidates.stock import Ints
 from wrung.planning.selection.cuts import broken_triples, cut_rows
 from wrung.planning.selection.offer import Offer, Proof, Rows, join_rows, prove
 from wrung.planning.selection.programme import Programme
-
-_MOST_ROUNDS: Final = 12
 
 
 class Relaxed(Struct, frozen=True, kw_only=True):
@@ -72,13 +68,17 @@ def relax(offer: Offer, most: int, deadline: Deadline) -> tuple[Relaxed, ...]:
     found = [_relaxed(offer, offer.rows, free)]
     # Of a demand there is one, too.
     whole = join_rows(offer.rows, _demand_rows(offer))
-    programme = Programme(offer) if offer.served <= offer.offered else None
-    while programme is not None and len(found) <= _MOST_ROUNDS and not deadline.passed:
+    programme = Programme(offer, deadline.tuning) if offer.served <= offer.offered else None
+    while (
+        programme is not None
+        and len(found) <= deadline.tuning.most_cut_rounds
+        and not deadline.passed
+    ):
         solved = programme.solve(deadline)
         if solved is None:
             break
         found.append(_relaxed(offer, programme.rows, solved.prices))
-        triples = broken_triples(whole, solved.parts)
+        triples = broken_triples(whole, solved.parts, deadline.tuning)
         if not len(triples) or found[-1].proof.bound > most * offer.scale:
             break
         programme.add(cut_rows(whole, triples))

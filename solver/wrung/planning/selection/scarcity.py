@@ -6,7 +6,6 @@ served.
 """
 
 from collections.abc import Sequence
-from typing import Final
 
 import numpy as np
 from msgspec import Struct
@@ -19,13 +18,6 @@ from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import Candidates, Limit, enumerate_candidates, join_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.selection.choice import Choice
-
-_MOST_PATTERNS: Final = 4_000
-_MOST_PARTIAL: Final = 100_000
-_FOR_SMALL: Final = 0.5
-"""Effort, see `Choice.solve`."""
-_SPARE: Final = 2
-"""Patterns are enumerated with up to this many pieces more than a demand needs."""
 
 
 class Patterns(Struct, frozen=True, kw_only=True):
@@ -85,7 +77,11 @@ def _smallest(
     """Of the choices that serve as many, one whose stacks are as small as possible."""
     choice = Choice(bench, patterns.rows, served)
     found = choice.solve(
-        "least_sum", patterns.rows.counts, deadline, effort=_FOR_SMALL, presolve=True
+        "least_sum",
+        patterns.rows.counts,
+        deadline,
+        effort=deadline.tuning.effort_for_small_stacks,
+        presolve=True,
     )
     return found.rows if len(found.rows) else known
 
@@ -128,14 +124,20 @@ def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | N
     none = np.zeros_like(starts.steps)
     least = table.least(starts.steps, none)
     # What cannot be built is within no limit.
-    most = np.where(least >= FREE, -1, least + _SPARE)
+    most = np.where(least >= FREE, -1, least + bench.deadline.tuning.spare_of_scarce)
     limits = [Limit(table=table, ways=none, spent=none, most=most)]
     limits += [limit for cap in caps for limit in cap_limits(bench, cap, tables)]
     found = enumerate_candidates(
-        bench.stock, layout, starts, limits, _MOST_PARTIAL, bench.deadline, levels=depth
+        bench.stock,
+        layout,
+        starts,
+        limits,
+        bench.deadline.tuning.most_partial_patterns,
+        bench.deadline,
+        levels=depth,
     )
     own = None if found is None else _distinct(found, bench)
-    if own is None or len(own) > _MOST_PATTERNS:
+    if own is None or len(own) > bench.deadline.tuning.most_patterns:
         return None
     larger = _larger(starts.demands[most >= 0], (most + 1 + starts.counts)[most >= 0])
     wear = int(bench.stock.capacities[bench.stock.gauges :].sum())
@@ -148,7 +150,7 @@ def _distinct(found: Candidates, bench: Workbench) -> Candidates | None:
     # A walk meets no pattern twice from one start, and most demands have only one start.
     if (ways <= 1).all():
         return found
-    if len(found) > _MOST_PATTERNS * int(ways.max()) or bench.deadline.passed:
+    if len(found) > bench.deadline.tuning.most_patterns * int(ways.max()) or bench.deadline.passed:
         return None
     kinds = np.sort(found.kinds, axis=1)
     own = np.ascontiguousarray(np.column_stack([found.demands, kinds]))

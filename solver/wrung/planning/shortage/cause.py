@@ -1,7 +1,6 @@
 """Whether stacks are only missing because all were asked for at once."""
 
 from collections.abc import Mapping, Sequence
-from typing import Final
 
 from wrung.answers import ShortageCause, Unmet
 from wrung.deadline import Deadline
@@ -11,9 +10,6 @@ from wrung.planning.lone.alone import Buildable
 from wrung.planning.parts import subproblem
 from wrung.planning.problem import Problem
 from wrung.targets.turns import groups
-
-_SHARE: Final = 0.3
-"""Share of the time for a group that needs a search."""
 
 
 def cause(
@@ -73,7 +69,9 @@ def _served(
 def _searched(problem: Problem, group: Sequence[int], deadline: Deadline) -> bool | None:
     if deadline.passed:
         return None
-    finding = ask(subproblem(problem, group), deadline.share(_SHARE)).finding
+    finding = ask(
+        subproblem(problem, group), deadline.share(deadline.tuning.share_for_cause)
+    ).finding
     if finding.plan is not None and None not in finding.plan:
         return True
     return False if finding.served_proven else None

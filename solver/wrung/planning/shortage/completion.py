@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Sequence
 from itertools import combinations_with_replacement, islice, takewhile
 from math import gcd
-from typing import Final
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -25,12 +24,6 @@ from wrung.planning.lone.reach import (
 from wrung.planning.parts import subproblem
 from wrung.planning.problem import Demand, Piece, Problem
 from wrung.planning.shortage.thrift import thrifty
-
-_MOST_NEW: Final = 2
-"""The number of blocks of which every choice is tried."""
-
-_MOST_TRIES: Final = 4_000
-"""Choices of new blocks for one stack, the same on every machine."""
 
 
 class Completion(Struct, frozen=True, kw_only=True):
@@ -71,7 +64,10 @@ def completions(
     supply = _supply(problem, demand, free, deadline)
     if supply is None:
         return
-    choices = islice(_choices(replace(offers, new=new)), _MOST_TRIES)
+    choices = islice(
+        _choices(replace(offers, new=new), deadline.tuning.most_new),
+        deadline.tuning.most_additions_tried,
+    )
     for added in takewhile(lambda _: not deadline.passed, choices):
         if (one := _with(supply, added)) is not None:
             yield one
@@ -172,11 +168,18 @@ def _supply(
     wanted = problem.demands[demand]
     most = wanted.requirement.max_blocks
     # A limit beyond all that can be used would only cost layers.
-    room = None if most is None or most > len(free) + _MOST_NEW + 1 else most - wanted.wear
+    room = (
+        None
+        if most is None or most > len(free) + deadline.tuning.most_new + 1
+        else most - wanted.wear
+    )
     # A window may lie at 0 or below, where there is no length to add.
     if deadline.passed or wanted.high < 1 or (room is not None and room < 0):
         return None
-    heaps = [heap(problem.pieces, free, wear=n, room=room) for n in range(wanted.wear + 1)]
+    heaps = [
+        heap(problem.pieces, free, wear=n, room=room, tuning=deadline.tuning)
+        for n in range(wanted.wear + 1)
+    ]
     known = tuple(pile for pile in heaps if pile is not None)
     if len(known) < len(heaps):
         return None
@@ -193,15 +196,22 @@ def _supply(
 def _layers(pile: Heap, high: int, room: int | None, deadline: Deadline) -> Layers:
     limit = max(0, min(high // pile.step, sum(pile.sizes)))
     most = None if room is None else min(room, len(pile.sizes))
-    if affordable(pile.sizes, most, limit, deadline.remaining, deadline.memory.left):
+    if affordable(
+        pile.sizes,
+        most,
+        limit,
+        seconds=deadline.remaining,
+        room=deadline.memory.left,
+        tuning=deadline.tuning,
+    ):
         return sums(pile.sizes, most, limit)
     # The sums are too many to list; added blocks by themselves can still be judged.
     return (1,) if most is None else (1,) * (most + 1)
 
 
-def _choices(offers: Offers) -> Iterator[tuple[Wanted, ...]]:
+def _choices(offers: Offers, most_new: int) -> Iterator[tuple[Wanted, ...]]:
     # By the number of new blocks: one that is lent is there anyway.
-    for count in range(_MOST_NEW + 1):
+    for count in range(most_new + 1):
         for borrowed in ((), *((block,) for block in offers.lent)):
             for bought in combinations_with_replacement(offers.new, count):
                 yield borrowed + bought

@@ -10,7 +10,6 @@ Where that takes too long, a known conflict is thinned by leaving out one after 
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 from math import comb
-from typing import Final
 
 import numpy as np
 from msgspec import Struct
@@ -22,14 +21,6 @@ from wrung.planning.problem import Problem
 from wrung.planning.shortage.standing import Standing, Verdict
 
 # Bounds on effort that, unlike time, are the same on every machine.
-_MOST_SETS: Final = 100_000
-_MOST_TRIES: Final = 250
-
-_FIRST_SIZES: Final = 2
-"""Conflicts of this few demands are found at once if there are any."""
-
-_SHARE: Final = 0.6
-"""Share of the time for proving the smallest size, if the rest may be needed for thinning."""
 
 
 class Conflict(Struct, frozen=True, kw_only=True):
@@ -50,17 +41,21 @@ def find_conflict(
         most_served: no plan serves more demands.
         deadline: for the whole.
     """
-    proofs = Proofs(problem)
-    standing = Standing(problem, plan, proofs)
+    proofs = Proofs(problem, deadline.tuning)
+    standing = Standing(problem, plan, proofs, deadline.tuning)
     count = len(problem.demands)
     known = proofs.known_conflict(deadline)
     if known is not None:
         sizes = range(1, len(known))
-        order = [*sizes[:_FIRST_SIZES], *sizes[_FIRST_SIZES:][-1:], *sizes[_FIRST_SIZES:-1]]
+        order = [
+            *sizes[: deadline.tuning.conflict_sizes_first],
+            *sizes[deadline.tuning.conflict_sizes_first :][-1:],
+            *sizes[deadline.tuning.conflict_sizes_first : -1],
+        ]
         return _smallest(_Sets(standing, count, deadline), known, order)
     # Where not all can be served, all together are a conflict.
     known = tuple(range(count)) if most_served < count else None
-    sets = _Sets(standing, count, deadline.share(_SHARE))
+    sets = _Sets(standing, count, deadline.share(deadline.tuning.share_for_smallest))
     found = _smallest(sets, known, range(1, count if known else count + 1))
     if found is None or found.smallest or known is None:
         return found
@@ -74,11 +69,11 @@ class _Sets:
         self._standing = standing
         self._count = count
         self._deadline = deadline
-        self._tries = _MOST_TRIES
+        self._tries = deadline.tuning.most_sets_tried
 
     def judged(self, size: int) -> tuple[Verdict, tuple[int, ...]]:
         """The first verdict on a set of that size that is not "stand", and the set."""
-        if comb(self._count, size) > _MOST_SETS:
+        if comb(self._count, size) > self._deadline.tuning.most_sets:
             return "undecided", ()
         for demands in self._unknown(size):
             if not self._tries or self._deadline.passed:

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Final
 
 from wrung.answers import Shortage, ShortageCause, Wanted
 from wrung.deadline import Deadline
@@ -10,9 +9,6 @@ from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.additions import additions
 from wrung.planning.shortage.conflict import Conflict, find_conflict
-
-_ADDING_SHARE: Final = 0.5
-"""Share of the time for blocks to add; the rest is for the conflict."""
 
 
 def shortage(  # noqa: PLR0913, PLR0917 -- what the search and the reasons have shown
@@ -38,7 +34,7 @@ def shortage(  # noqa: PLR0913, PLR0917 -- what the search and the reasons have 
     """
     if deadline.passed:
         return None if why == "undecided" else _unexplained(why)
-    share = deadline.share(_ADDING_SHARE)
+    share = deadline.share(deadline.tuning.share_for_additions)
     add = () if problem.signed else additions(problem, plan, share)
     if unbuildable:
         conflict: Conflict | None = Conflict(demands=(unbuildable[0],), smallest=True)

@@ -6,7 +6,6 @@ the stack leaves of the limit is divided among the added blocks and stated with 
 
 from collections.abc import Sequence
 from math import isqrt
-from typing import Final
 
 from msgspec.structs import replace
 
@@ -15,9 +14,6 @@ from wrung.planning.engines import ask
 from wrung.planning.parts import subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.completion import Completion
-
-_SHARE: Final = 0.4
-"""Share of the time for finding a better rest of the stack."""
 
 
 def ratio_met(
@@ -32,7 +28,9 @@ def ratio_met(
     judged = _judged(problem, demand, found)
     if judged is not None or deadline.passed:
         return judged
-    better = _best_rest(problem, demand, free, found, deadline.share(_SHARE))
+    better = _best_rest(
+        problem, demand, free, found, deadline.share(deadline.tuning.share_for_better_rest)
+    )
     return None if better is None else _judged(problem, demand, better)
 
 

@@ -6,7 +6,6 @@ stack built then is the proof. Nothing is named that was not tried.
 
 from collections.abc import Collection, Iterator, Sequence
 from itertools import combinations
-from typing import Final
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -19,9 +18,6 @@ from wrung.planning.lone.probe import UNDECIDED, Probe
 from wrung.planning.parts import subproblem
 from wrung.planning.problem import Demand, LeftOut, Piece, Problem
 from wrung.planning.shortage.thrift import thrifty
-
-_SHARE: Final = 0.3
-"""Share of the time for one question that needs a search of its own."""
 
 
 class _Found(Struct, frozen=True, kw_only=True):
@@ -105,7 +101,7 @@ def _probe(part: Problem, deadline: Deadline) -> Probe:
     if deadline.passed:
         return UNDECIDED
     # Lengths alone do not show whether an error limit can be kept.
-    finding = ask(part, deadline.share(_SHARE)).finding
+    finding = ask(part, deadline.share(deadline.tuning.share_for_remedy)).finding
     stack = finding.plan[0] if finding.plan else None
     return Probe(stack=stack, decided=stack is not None or finding.served_proven)
 

@@ -1,7 +1,7 @@
 """Whether some demands can stand together, remembered from question to question."""
 
 from collections.abc import Collection, Sequence
-from typing import Final, Literal, TypeAlias
+from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
@@ -12,15 +12,9 @@ from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
 from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
+from wrung.tuning import TUNING, Tuning
 
 Verdict: TypeAlias = Literal["stand", "conflict", "undecided"]
-
-_PLANS_REBUILT: Final = 3
-
-_EFFORT: Final = 5_000
-"""Stacks asked for, for all questions together, the same on every machine: some 0.1 s."""
-_EFFORT_FROM_NOTHING: Final = 200
-_EFFORT_OF_A_SEARCH: Final = 600
 
 
 class Known(Struct, frozen=True, kw_only=True):
@@ -38,10 +32,13 @@ class Known(Struct, frozen=True, kw_only=True):
 class Standing:
     """Answers from what it knows, by simple proofs, by rebuilding a plan, and finally by search."""
 
-    def __init__(self, problem: Problem, plan: Plan, proofs: Proofs) -> None:
+    def __init__(
+        self, problem: Problem, plan: Plan, proofs: Proofs, tuning: Tuning = TUNING
+    ) -> None:
+        self._tuning = tuning
         self._problem = problem
         self._proofs = proofs
-        self._stacking = Stacking(problem, _EFFORT)
+        self._stacking = Stacking(problem, tuning.effort_of_standing, tuning)
         # How many of the plans known serve each demand.
         self._often = [0] * len(problem.demands)
         self.plans: list[Known] = []
@@ -63,7 +60,7 @@ class Standing:
     def _built(self, demands: Collection[int], deadline: Deadline) -> Verdict | None:
         """Whether they stand if built from nothing, those first that have the least choice."""
         ordered = sorted(demands, key=lambda k: (self._stacking.builder.choice(k), k))
-        end = self._stacking.effort - _EFFORT_FROM_NOTHING
+        end = self._stacking.effort - deadline.tuning.effort_from_nothing
         held = self._completed((0,) * len(self._problem.demands), tuple(ordered), end, deadline)
         if held is None:
             return None
@@ -91,7 +88,7 @@ class Standing:
         if deadline.passed or self._stacking.effort <= 0:
             return "undecided"
         # A flat charge, as the time that a search takes differs from machine to machine.
-        self._stacking.effort -= _EFFORT_OF_A_SEARCH
+        self._stacking.effort -= deadline.tuning.effort_of_a_search
         finding = ask(subproblem(self._problem, demands), deadline).finding
         # A bound is a proof even if the time ended the search.
         if finding.proof.most_served < len(demands):
@@ -118,7 +115,9 @@ class Standing:
 
     def _closest(self, demands: Collection[int]) -> list[Known]:
         wanted = frozenset(demands)
-        return sorted(self.plans, key=lambda plan: -len(plan.served & wanted))[:_PLANS_REBUILT]
+        return sorted(self.plans, key=lambda plan: -len(plan.served & wanted))[
+            : self._tuning.plans_rebuilt
+        ]
 
     def _rebuilt(self, plan: Known, demands: Collection[int], deadline: Deadline) -> Held | None:
         """A plan of these demands that keeps the stacks it can, or None if none is found so."""

@@ -1,7 +1,5 @@
 """The last goal: of all plans that are as good, the one whose stacks change the fewest blocks."""
 
-from typing import Final
-
 from msgspec import Struct
 
 from wrung.deadline import Deadline
@@ -17,12 +15,6 @@ from wrung.planning.succession.handing import hand_on
 from wrung.planning.succession.joint import ChangingChoice
 from wrung.planning.succession.offers import Offers
 from wrung.planning.succession.pool import BYTES_A_USE, Pool
-
-_EFFORT: Final = 4.0
-"""In the solver's deterministic time, so that the plan does not depend on the machine."""
-
-_MOST_JOINT: Final = 3_000
-"""Candidates that one model over all stacks is made of."""
 
 
 class Succeeding(Struct, frozen=True, kw_only=True):
@@ -104,7 +96,11 @@ class _Search:
         # Shortest paths bound all plans only if every stack of such plans is in the pool.
         if everything is not None and self._apart is None:
             self.least = pool.least()
-        if everything is not None and len(everything) <= _MOST_JOINT and not self._settled:
+        if (
+            everything is not None
+            and len(everything) <= self._deadline.tuning.most_joint
+            and not self._settled
+        ):
             self._jointly(pool, rows)
 
     @property
@@ -124,7 +120,9 @@ class _Search:
 
     def _jointly(self, pool: Pool, rows: Ints) -> None:
         choice = ChangingChoice(pool, self._values, successions(self._problem, self.plan))
-        selection = choice.fewest_changes(self.least, rows, self._deadline, _EFFORT)
+        selection = choice.fewest_changes(
+            self.least, rows, self._deadline, self._deadline.tuning.effort_for_changes
+        )
         if selection.verdict in ("best", "found"):
             self.least = max(self.least, selection.bound)
             self._offer(hand_out(pool.bench, pool.candidates.where(selection.rows)))
@@ -137,7 +135,7 @@ class _Search:
             start=self.plan,
             least=self.least,
         )
-        result = fewest_changes(last, self._deadline, _EFFORT)
+        result = fewest_changes(last, self._deadline, self._deadline.tuning.effort_for_changes)
         self.least = max(self.least, result.bound or 0)
         self._offer(result.plan or self.plan)
 

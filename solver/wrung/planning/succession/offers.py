@@ -1,7 +1,6 @@
 """Every stack that could stand in a plan that is no worse than the one in hand."""
 
 from collections.abc import Sequence
-from typing import Final
 
 import numpy as np
 
@@ -18,8 +17,6 @@ from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
 from wrung.planning.selection.assignment import as_candidates
-
-MOST_OFFERED: Final = 12_000
 
 
 class Offers:
@@ -85,7 +82,11 @@ class Offers:
         bench = self._bench
         search = Search(bench, self._errors, bench.no_prices(), self._caps(blocks, errors))
         found = search.within(errors)
-        return None if found is None or len(found) > MOST_OFFERED else found
+        return (
+            None
+            if found is None or len(found) > bench.deadline.tuning.most_changes_offered
+            else found
+        )
 
     def _caps(self, blocks: Ints, errors: Ints) -> tuple[Cap, Cap]:
         return (Cap(goal=self._blocks, most=blocks), Cap(goal=self._errors, most=errors))

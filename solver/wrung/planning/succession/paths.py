@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import Final
 
 import numpy as np
 from msgspec import Struct
@@ -11,8 +10,6 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.succession.kept import Places, kept, places
 from wrung.planning.succession.steps import Ways
-
-_MOST_CELLS: Final = 200_000
 
 
 class Path(Struct, frozen=True, kw_only=True):
@@ -54,7 +51,7 @@ def _step(
 ) -> tuple[Ints, Ints] | None:
     """For each next way, the best one before it, and the cost of that without its own blocks."""
     # In slices, so that the matrices stay small and the clock is looked at often.
-    width = max(_MOST_CELLS // len(before), 1)
+    width = max(deadline.tuning.path_cells // len(before), 1)
     ways: list[Ints] = []
     least: list[Ints] = []
     for first in range(0, len(after), width):

@@ -69,7 +69,12 @@ class Pool:
 
     def _alone(self, sequence: StepsInTurn) -> int:
         everything = np.ones(len(self.candidates), np.bool_)
-        room = Room(blocks=_ANY, errors=_ANY, capacities=self.bench.stock.capacities)
+        room = Room(
+            blocks=_ANY,
+            errors=_ANY,
+            capacities=self.bench.stock.capacities,
+            tuning=self.bench.deadline.tuning,
+        )
         steps = self._ways(sequence, everything, lambda _: room)
         path = None if steps is None else shortest_path(steps, self.bench.deadline)
         # Changes may all lie where the ways are too many to be looked at.
@@ -96,6 +101,7 @@ class Pool:
             blocks=int(self.candidates.counts[own].sum()),
             errors=int(self.candidates.errors[own].sum()),
             capacities=self.bench.stock.capacities - self._taken(step, rows),
+            tuning=self.bench.deadline.tuning,
         )
 
     def _taken(self, step: Step, rows: Ints) -> Ints:

@@ -1,7 +1,6 @@
 """What a step of a sequence can be made of: one stack, or several that stand together."""
 
 from collections.abc import Sequence
-from typing import Final
 
 import numpy as np
 from msgspec import Struct
@@ -9,11 +8,7 @@ from msgspec import Struct
 from wrung.planning.candidates.stock import Bools, Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.succession.kept import Counts
-
-_MOST_TOGETHER: Final = 100_000
-"""Ways to put stacks side by side that are looked at for one step."""
-_MOST_CELLS: Final = 20_000_000
-"""Ways times kinds, of 2 bytes."""
+from wrung.tuning import Tuning
 
 
 class Ways(Struct, frozen=True, kw_only=True):
@@ -36,17 +31,18 @@ class Room(Struct, frozen=True, kw_only=True):
     blocks: int
     errors: int
     capacities: Ints
+    tuning: Tuning
 
 
 def ways(
     step: Sequence[int], candidates: Candidates, uses: Counts, allowed: Bools, room: Room
 ) -> Ways | None:
     """All ways of a step within its room; None if there are too many to look at."""
-    found = np.zeros((1, 0), np.int64)
+    found, tuning = np.zeros((1, 0), np.int64), room.tuning
     for demand in step:
         own = np.flatnonzero(allowed & (candidates.demands == demand))
         together = len(found) * len(own)
-        if together > _MOST_TOGETHER or together * uses.shape[1] > _MOST_CELLS:
+        if together > tuning.most_ways_of_a_step or together * uses.shape[1] > tuning.way_cells:
             return None
         found = np.hstack([np.repeat(found, len(own), axis=0), np.tile(own, len(found))[:, None]])
         found = _within(found, candidates, uses, room)
