@@ -22,6 +22,7 @@ from wrung.planning.frontier import Point, Start, frontier, start
 from wrung.planning.problem import build_problem
 from wrung.planning.proof import Proof
 from wrung.testing import Request, make_blocks, make_targets, requests
+from wrung.tuning import Tuning
 
 AMPLE_MS: Final = 60_000
 MEASURES: Final = (ErrorMeasure(corrected=True), BY_VARIANCE, BY_SQUARES)
@@ -185,10 +186,9 @@ def test_a_first_plan_that_is_beaten_in_both_is_dropped() -> None:
 
 def test_only_so_many_points_are_given() -> None:
     shelf, targets = TestWhatItSays.SHELF, make_targets("5 5")
-    answer = solve(shelf, targets, joint_allowance=0)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(planned, "MOST_POINTS", 1)
-        found = trade_off(shelf, targets, answer, joint_allowance=0)
+    problem = build_problem(shelf, targets, objective="fewest_blocks", joint_allowance=0)
+    deadline = Deadline(AMPLE_MS, tuning=Tuning(most_trade_off_points=1))
+    found = frontier(problem, start(problem, deadline), deadline)
 
     assert len(found.points) == 1
     assert not found.complete
