@@ -107,8 +107,7 @@ def test_a_programme_of_prices_is_unknown_once_the_time_is_up() -> None:
     found = Search(bench, goal, bench.no_prices()).within(np.full(2, FREE))
     assert found is not None
     for deadline, known in ((Countdown(LOOKS), True), (Countdown(0), False)):
-        master = Master(replace(bench, deadline=deadline), goal, served=2)
-        master.add(found)
+        master = Master(replace(bench, deadline=deadline), goal, found, served=2)
         assert (master.solve(deadline) is not None) == known
 
 

@@ -88,8 +88,11 @@ def _plain(bench: Workbench, goal: Goal, most: Ints) -> tuple[_Bound, ...]:
 
 def priced_costs(bench: Workbench, goal: Goal, prices: Prices, candidates: Candidates) -> Ints:
     """What the candidates cost by the goal, plus the prices of their pieces."""
+    return _with_prices(bench, goal, bench.prices_by_group(prices), candidates)
+
+
+def _with_prices(bench: Workbench, goal: Goal, by_group: Ints, candidates: Candidates) -> Ints:
     costs = goal.costs(candidates)
-    by_group = bench.prices_by_group(prices)
     if not by_group.any():
         return costs
     groups = bench.group_of[candidates.demands]
@@ -121,12 +124,12 @@ class Search:
     ) -> None:
         self._bench = bench
         self._goal = goal
-        self._prices = prices
+        self._by_group = bench.prices_by_group(prices)
         self._caps = caps
         self._tables = Tables(bench.layout, bench.reach, bench.deadline)
         self._standing = [bound for cap in caps for bound in _cap_bounds(bench, cap)]
-        by_group = bench.prices_by_group(prices)
-        self._batches = self._priced(by_group) if by_group.any() else [self._unpriced()]
+        priced = bool(self._by_group.any())
+        self._batches = self._priced(self._by_group) if priced else [self._unpriced()]
 
     def _unpriced(self) -> _Batch:
         # Their limits are set later, see `_enumerate`.
@@ -167,7 +170,7 @@ class Search:
 
     def costs(self, candidates: Candidates) -> Ints:
         """Goal and prices of each candidate."""
-        return priced_costs(self._bench, self._goal, self._prices, candidates)
+        return _with_prices(self._bench, self._goal, self._by_group, candidates)
 
     def within(
         self, most: Ints, most_partial: int | None = None, beam: int | None = None

@@ -45,10 +45,12 @@ class Layout(Struct, frozen=True, kw_only=True):
     Attributes:
         kinds: kind of each item in the stock; a kind of capacity n stands there n times in a row.
         levels: finest first.
+        key: the same for layouts that are the same.
     """
 
     kinds: Ints
     levels: tuple[Level, ...]
+    key: bytes
 
     def cells(self, reach: int) -> int:
         """Size of a table that covers lengths up to ``reach`` steps of the stock."""
@@ -57,13 +59,17 @@ class Layout(Struct, frozen=True, kw_only=True):
     def beyond(self, levels: int) -> "Layout":
         """The levels after the given number, in units of the step of the next one."""
         passed, step = self.levels[levels].first, self.levels[levels].step
-        return Layout(
-            kinds=self.kinds[passed:],
-            levels=tuple(
-                replace(v, step=v.step // step, first=v.first - passed, last=v.last - passed)
-                for v in self.levels[levels:]
-            ),
+        further = tuple(
+            replace(v, step=v.step // step, first=v.first - passed, last=v.last - passed)
+            for v in self.levels[levels:]
         )
+        return _layout(self.kinds[passed:], further)
+
+
+def _layout(kinds: Ints, levels: tuple[Level, ...]) -> Layout:
+    # Made once, as every table that is asked for is looked up by it.
+    lengths = np.concatenate([level.lengths * level.step for level in levels])
+    return Layout(kinds=kinds, levels=levels, key=kinds.tobytes() + lengths.tobytes())
 
 
 class Table(Struct, frozen=True, kw_only=True, weakref=True):
@@ -133,7 +139,7 @@ def _lay_out(length_bytes: bytes, copy_bytes: bytes, tuning: Tuning) -> Layout:
         _level(kinds, lengths, step, int(first), int(last))
         for step, first, last in zip(steps, edges[:-1], edges[1:], strict=True)
     )
-    return Layout(kinds=kinds, levels=levels)
+    return _layout(kinds, levels)
 
 
 def _level(kinds: Ints, lengths: Ints, step: int, first: int, last: int) -> Level:
@@ -198,16 +204,19 @@ def build_table(layout: Layout, costs: Ints, reach: int, deadline: Deadline | No
     for level in reversed(layout.levels):
         if filling.too_late(0):
             return cut_table(own, reach)
-        shape = (level.last - level.first + 1, len(own), reach // level.step + 1)
-        cells = np.empty(shape, own.dtype)
+        width = reach // level.step + 1
+        # Of one way alone the rows have one dimension, which is filled in three quarters of the
+        # time.
+        ways = (len(own),) if len(own) > 1 else ()
+        cells = np.empty((level.last - level.first + 1, *ways, width), own.dtype)
         cells[-1] = _never(cells)
         # The coarser level only has cells at its own multiples, this many cells of this level
         # apart.
-        cells[-1, :, :: max(coarser // level.step, 1)][:, : least.shape[1]] = least
+        cells[-1, ..., :: max(coarser // level.step, 1)][..., : least.shape[1]] = least
         filled = filling.fill(cells, level)
         if filled is None:
             return cut_table(own, reach)
-        least, coarser = filled, level.step
+        least, coarser = filled.reshape(len(own), width), level.step
         by_next.append(cells.reshape(len(cells), -1))
     return Table(costs=own, by_next=tuple(reversed(by_next)), whole=least, reach=reach)
 
@@ -238,7 +247,9 @@ class _Filling:
 
     def fill(self, cells: Cells, level: Level) -> Cells | None:
         """Fill all rows but the last: the least of them all, or None if the time is up."""
-        width = cells.shape[2]
+        width = cells.shape[-1]
+        # One cost of an item by way, or a single one where the cells have no ways.
+        costs = self._costs[:, :, None] if cells.ndim > 2 else self._costs[0, :, None]  # noqa: PLR2004 - items, ways, cells
         never = _never(cells)
         least: Cells = cells[-1].copy()
         # From the last item back: what the items after it make up is known by then.
@@ -246,10 +257,10 @@ class _Filling:
             if self.too_late(least.size):
                 return None
             length, cell = min(int(level.lengths[item]), width), cells[item]
-            cell[:, :length] = never
-            own = self._costs[:, level.first + item, None]
-            np.add(least[:, : width - length], own, out=cell[:, length:])
-            np.minimum(cell[:, length:], least[:, length:], out=least[:, length:])
+            cell[..., :length] = never
+            rest, after = cell[..., length:], least[..., length:]
+            np.add(least[..., : width - length], costs[..., level.first + item, :], out=rest)
+            np.minimum(rest, after, out=after)
         return least
 
     def too_late(self, cells: int) -> bool:
@@ -317,17 +328,13 @@ class TableCache:
             cells -= _cells(oldest)
 
 
-def table_key(layout: Layout, costs: Ints) -> tuple[bytes, ...]:
+def table_key(layout: Layout, costs: Ints) -> tuple[bytes, bytes]:
     """All that a table depends on except its reach."""
-    return (layout.kinds.tobytes(), _lengths(layout).tobytes(), costs.tobytes())
+    return layout.key, costs.tobytes()
 
 
 def _cells(table: Table) -> int:
     return table.whole.size + sum(cells.size for cells in table.by_next)
-
-
-def _lengths(layout: Layout) -> Ints:
-    return np.concatenate([level.lengths * level.step for level in layout.levels])
 
 
 TABLES: Final = TableCache()

@@ -36,8 +36,9 @@ class Workbench(Struct, frozen=True, kw_only=True):
 
     Attributes:
         reach: longest sum that the gauge pieces must make up, in steps of the stock.
-        groups: demands that are members of the same crowds, so that all of them pay the same
-            prices.
+        group_of: by demand, the number of its group: the demands that are members of the same
+            crowds, so that all of them pay the same prices.
+        crowds_of: by group and crowd, 1 where the group is a member and 0 elsewhere.
         deadline: ends every search.
         spelt_out: whether every choice of the finest pieces is a start of its own.
     """
@@ -47,7 +48,8 @@ class Workbench(Struct, frozen=True, kw_only=True):
     starts: Starts
     layout: Layout
     reach: int
-    groups: tuple[tuple[int, ...], ...]
+    group_of: Ints
+    crowds_of: Ints
     deadline: Deadline
     spelt_out: bool = False
 
@@ -60,19 +62,9 @@ class Workbench(Struct, frozen=True, kw_only=True):
         zero = np.zeros(len(self.stock.nominals), np.int64)
         return Prices(by_crowd=(zero,) * len(self.problem.crowds))
 
-    @property
-    def group_of(self) -> Ints:
-        """The group of each demand."""
-        found = np.zeros(len(self.problem.demands), np.int64)
-        for index, group in enumerate(self.groups):
-            found[list(group)] = index
-        return found
-
     def prices_by_group(self, prices: Prices) -> Ints:
         """Price of each kind for the demands of each group: they pay in every crowd of theirs."""
-        total = np.full((len(self.groups), len(self.stock.nominals)), prices.each)
-        for crowd, price in zip(self.problem.crowds, prices.by_crowd, strict=True):
-            total[[group[0] in crowd for group in self.groups]] += price
+        total: Ints = self.crowds_of @ np.stack(prices.by_crowd) + prices.each
         return total
 
     def rent(self, prices: Prices) -> int:
@@ -92,13 +84,15 @@ def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | No
     # Asked before any is made: lengths without a common step would fill the memory.
     if layout.cells(reach) > deadline.tuning.most_cells:
         return None
+    crowds_of, group_of = _groups(problem)
     return Workbench(
         problem=problem,
         stock=stock,
         starts=starts,
         layout=layout,
         reach=reach,
-        groups=_groups(problem),
+        group_of=group_of,
+        crowds_of=crowds_of,
         deadline=deadline,
     )
 
@@ -138,7 +132,7 @@ def spelt_out(bench: Workbench) -> Workbench:
 
 def _levels_to_spell_out(bench: Workbench) -> int:
     """As many levels as keep the list of starts short; none where one table is enough for all."""
-    if len(bench.groups) == 1:
+    if len(bench.crowds_of) == 1:
         return 0
     layout, best, ways = bench.layout, 0, len(bench.starts.demands)
     for number, level in enumerate(layout.levels[:-1], start=1):
@@ -152,10 +146,13 @@ def _levels_to_spell_out(bench: Workbench) -> int:
     return best
 
 
-def _groups(problem: Problem) -> tuple[tuple[int, ...], ...]:
+def _groups(problem: Problem) -> tuple[Ints, Ints]:
+    """`Workbench.crowds_of` and `Workbench.group_of`."""
     # Where prices are the same, so are tables: one for each group, not one for each demand.
-    groups: dict[tuple[bool, ...], list[int]] = {}
-    for demand in range(len(problem.demands)):
-        member = tuple(demand in crowd for crowd in problem.crowds)
-        groups.setdefault(member, []).append(demand)
-    return tuple(tuple(group) for group in groups.values())
+    crowds = [set(crowd) for crowd in problem.crowds]
+    numbers: dict[tuple[bool, ...], int] = {}
+    group_of = [
+        numbers.setdefault(tuple(demand in crowd for crowd in crowds), len(numbers))
+        for demand in range(len(problem.demands))
+    ]
+    return np.array(list(numbers), np.int64), np.array(group_of, np.int64)

@@ -22,11 +22,11 @@ _NOTHING: Final = 1e-6
 class Master:
     """The linear programme: fractional candidates, each demand at most once, so many served.
 
-    With ``blocks``, they have that many blocks in all.
+    With ``blocks``, they have that many blocks in all. It begins with the candidates of a pool.
     """
 
     def __init__(
-        self, bench: Workbench, goal: Goal, served: int, blocks: int | None = None
+        self, bench: Workbench, goal: Goal, pool: Candidates, served: int, blocks: int | None = None
     ) -> None:
         self._bench = bench
         self._goal = goal
@@ -40,12 +40,15 @@ class Master:
         self._capacities: list[float] = bench.stock.capacities.astype(float).tolist()
         # Made when a candidate uses it: there may be thousands of crowds and of kinds.
         self._uses: list[dict[int, pywraplp.Constraint]] = [{} for _ in bench.problem.crowds]
+        by_group = [np.flatnonzero(row).tolist() for row in bench.crowds_of]
+        self._crowds: list[list[int]] = [by_group[group] for group in bench.group_of.tolist()]
+        self._entries = 0
+        self._add_uses(pool)
         self._once = [self._solver.Constraint(nothing, 1.0) for _ in bench.problem.demands]
         self._served = self._solver.Constraint(float(served), float(served))
         self._objective = self._solver.Objective()
         self._objective.SetMinimization()
         self._columns: list[pywraplp.Variable] = []
-        self._entries = 0
         self._blocks = blocks
         self._counted = self._solver.Constraint(float(blocks or 0), float(blocks or 0))
         tuning = bench.deadline.tuning
@@ -56,6 +59,20 @@ class Master:
                 Lack(self._solver, self._counted, self._dearest_lack(), sign=sign, tuning=tuning)
                 for sign in (1.0, -1.0)
             ]
+        self.add(pool)
+
+    def _add_uses(self, pool: Candidates) -> None:
+        """The rows that the pool needs, before all others.
+
+        Which of equally good prices the solver comes to depends on the order of rows: with these
+        rows last, pricing took up to twice as many rounds.
+        """
+        for crowd, members in enumerate(self._bench.problem.crowds):
+            if self._full():
+                return
+            used = np.unique(pool.kinds[np.isin(pool.demands, members)])
+            for kind in used[used >= 0].tolist():
+                self._use(crowd, kind)
 
     def _dearest_lack(self) -> float:
         """More than any plan costs, so that lack is the last resort."""
@@ -69,10 +86,6 @@ class Master:
 
     def add(self, candidates: Candidates) -> None:
         """Offer more candidates; any prices will do, so those beyond time or room are left out."""
-        members = [
-            [c for c, crowd in enumerate(self._bench.problem.crowds) if demand in crowd]
-            for demand in range(len(self._bench.problem.demands))
-        ]
         costs = self._goal.costs(candidates) / self._unit
         # At first it costs as much as a few stacks.
         for lack in self._lacks:
@@ -90,11 +103,13 @@ class Master:
             used = [kind for kind in kinds if kind >= 0]
             if self._blocks is not None:
                 self._counted.SetCoefficient(variable, float(len(used)))
-            for kind in set(used):
-                self._entries += len(members[demand])
-                for crowd in members[demand]:
-                    use = self._use(crowd, kind)
+            for crowd in self._crowds[demand]:
+                uses = self._uses[crowd]
+                for kind in set(used):
+                    # A call that most of the time would only find what is known.
+                    use = uses[kind] if kind in uses else self._use(crowd, kind)
                     use.SetCoefficient(variable, float(used.count(kind)))
+                self._entries += len(used)
 
     def _full(self) -> bool:
         """Whether there is no time, or no room, for more."""
@@ -104,13 +119,13 @@ class Master:
         )
 
     def _use(self, crowd: int, kind: int) -> pywraplp.Constraint:
-        """No more pieces of the kind at a time than there are."""
-        use = self._uses[crowd].get(kind)
-        if use is None:
+        """The row that says: no more pieces of the kind at a time than there are."""
+        uses = self._uses[crowd]
+        if kind not in uses:
             nothing = -self._solver.infinity()
-            use = self._solver.Constraint(nothing, self._capacities[kind])
-            self._uses[crowd][kind] = use
-        return use
+            uses[kind] = self._solver.Constraint(nothing, self._capacities[kind])
+            self._entries += 1
+        return uses[kind]
 
     def solve(self, deadline: Deadline) -> tuple[int, Prices] | None:
         """Its value and the prices, rounded down to the goal's unit; None if it gave up."""

@@ -81,10 +81,9 @@ class _Pricing:
         self._goal = goal
         self._caps = caps
         self._plans = plans
-        self._master = Master(bench, goal, plans.served, plans.blocks)
         self._seen = {b""}
         self._pool = _unseen(pool, self._seen, len(pool))
-        self._master.add(self._pool)
+        self._master = Master(bench, goal, self._pool, plans.served, plans.blocks)
         least = np.zeros(len(bench.problem.demands), np.int64)
         self._best = Priced(prices=bench.no_prices(), least=least, bound=0, pool=self._pool)
 

@@ -40,6 +40,8 @@ def usages(bench: Workbench, candidates: Candidates) -> Iterator[tuple[int, Ints
 
     What several crowds would say alike is said once.
     """
+    if len(candidates) == 1:
+        return  # no candidate overdraws anything by itself
     # There are many crowds where sequences meet, so all that does not depend on them comes first.
     row, column = np.nonzero(candidates.kinds >= 0)
     height = max(len(candidates), 1)
