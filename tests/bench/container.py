@@ -1,10 +1,12 @@
 """A container of our own, under the limits of deploy/compose.yaml, for as long as a block runs."""
 
 import shutil
+import signal
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from tempfile import gettempdir
 
 from .cgroup import limited
 from .server import Server, free_port, wait
@@ -13,6 +15,7 @@ _HARDENED = (
     *("--read-only", "--tmpfs", "/tmp", "--cap-drop", "ALL"),  # noqa: S108 - the container's own
     *("--security-opt", "no-new-privileges"),
 )
+_KILLED = 128 + signal.SIGKILL
 
 
 def engine() -> str:
@@ -38,8 +41,9 @@ def contained(image: str, memory_mb: int, settings: Mapping[str, str]) -> Iterat
         yield Server(port=port, pid=pid, cgroup=limited(pid, memory_mb))
     finally:
         if (code := _ended(name)) is not None:
-            killed = _engine("inspect", "--format", "{{.State.OOMKilled}}", name)
-            print(f"The container ended with {code}; killed for want of memory: {killed}.")
+            # Not every engine knows that the kernel was it; nobody else here would kill it.
+            out_of_memory = ": killed, as for want of memory" if code == _KILLED else ""
+            print(f"The container ended with {code}{out_of_memory}.", flush=True)
         _engine("rm", "--force", name)
 
 
@@ -58,7 +62,10 @@ def _ended(name: str) -> int | None:
 
 def _engine(*arguments: str) -> str:
     """What the engine prints on its standard output."""
-    done = subprocess.run([engine(), *arguments], capture_output=True, text=True, check=False)  # noqa: S603 - our own arguments
+    # Podman's monitor leaves a file where it was started, if the kernel kills what it looks after.
+    done = subprocess.run(  # noqa: S603 - our own arguments
+        [engine(), *arguments], cwd=gettempdir(), capture_output=True, text=True, check=False
+    )
     if done.returncode:
         raise RuntimeError(f"{engine()} {arguments[0]}: {done.stderr.strip()}")
     return done.stdout.strip()
