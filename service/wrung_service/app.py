@@ -1,6 +1,6 @@
 """Puts the service together; the one place that knows every part."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from functools import partial
 
@@ -30,12 +30,14 @@ from wrung_service.api.stack_checks.resource import stack_check_routes
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.stacks.resource import stack_routes
 from wrung_service.api.start import start_routes
+from wrung_service.api.storing import StoreDoor
 from wrung_service.api.strictness import refuse_unknown_parameters
 from wrung_service.observe.health import Health
 from wrung_service.observe.logs import Log, silent_log
 from wrung_service.observe.refused_claims import RefusedClaims
 from wrung_service.pool import SolvePool
 from wrung_service.settings import Settings
+from wrung_service.store.engine import Store
 from wrung_service.usecases.self_test import self_test
 from wrung_service.usecases.solve_stacks import Solve
 
@@ -68,6 +70,7 @@ def create_app(
     solve: Solve | None = None,
     log: Log | None = None,
     clock: Clock | None = None,
+    store: Store | None = None,
 ) -> Service:
     """The service for these settings.
 
@@ -76,6 +79,7 @@ def create_app(
         solve: finds the plans; replaced in tests and where only the rest is to be timed.
         log: takes the log lines; silent if left out.
         clock: tells which day it is, for blocks that are overdue on it; the system's if left out.
+        store: the crib; it belongs to the service, which closes it. Without one it keeps nothing.
     """
     log = log or silent_log()
     solve = solve or wrung.solve
@@ -84,6 +88,7 @@ def create_app(
     pool = SolvePool(workers=limits.solve_workers, queue_length=limits.queue_length)
     health = Health(partial(self_test, solve), log)
     refused = RefusedClaims(log)
+    door = StoreDoor(store)
     routes = [
         *stack_routes(pool, solve, limits, clock, refused),
         *stack_check_routes(pool, solve, limits, clock, refused),
@@ -98,7 +103,7 @@ def create_app(
         *start_routes(),
         *health_routes(health),
     ]
-    app = _litestar(routes, settings, health, pool, log)
+    app = _litestar(routes, settings, health, log, on_shutdown=[pool.close, door.close])
     # Built before the first request, so that a mistake in a schema stops the start, not a request.
     document = openapi_document(app, settings)
     # After the document, which they show and are no part of.
@@ -116,7 +121,11 @@ def create_app(
 
 
 def _litestar(
-    routes: list[HTTPRouteHandler], settings: Settings, health: Health, pool: SolvePool, log: Log
+    routes: list[HTTPRouteHandler],
+    settings: Settings,
+    health: Health,
+    log: Log,
+    on_shutdown: list[Callable[[], None]],
 ) -> Litestar:
     return Litestar(
         routes,
@@ -132,7 +141,7 @@ def _litestar(
         logging_config=None,
         # Its result is kept for a while, so the first probe need not wait for a search.
         on_startup=[health.reason_against],
-        on_shutdown=[pool.close],
+        on_shutdown=[*on_shutdown],
     )
 
 
@@ -141,8 +150,8 @@ def _cors(settings: Settings) -> CORSConfig | None:
         return None
     return CORSConfig(
         allow_origins=[*settings.origins],
-        allow_methods=["GET", "HEAD", "POST", "OPTIONS"],
-        expose_headers=["ETag", "Retry-After", "X-Request-ID"],
+        allow_methods=["DELETE", "GET", "HEAD", "PATCH", "POST", "PUT", "OPTIONS"],
+        expose_headers=["ETag", "Link", "Location", "Retry-After", "X-Request-ID"],
     )
 
 

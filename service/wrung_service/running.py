@@ -11,8 +11,12 @@ from wrung_service.observe.logs import make_log
 from wrung_service.observe.sink import LineSink
 from wrung_service.server import address_to_open, run
 from wrung_service.settings import Settings, unknown_variables
+from wrung_service.store.engine import Store
+from wrung_service.store.errors import UnavailableError
+from wrung_service.store.migrating import UnfitStoreError, check_store, grant, migrate
 
 _STANDARD_OUTPUT: Final = 1
+_UNFIT: Final = 2
 
 
 def serve(settings: Settings) -> None:
@@ -26,7 +30,38 @@ def serve(settings: Settings) -> None:
         # For whoever is at the terminal; with port 0 the log line says which port it became.
         address = address_to_open(settings.bind_host, settings.bind_port)
         sys.stderr.write(f"Open {address} in a browser; Ctrl-C ends the service.\n")
-    run(create_app(settings, log=log), settings, log, sink)
+    store = _store(settings) if settings.store_url else None
+    run(create_app(settings, log=log, store=store), settings, log, sink)
+
+
+def _store(settings: Settings) -> Store:
+    """The store, fit for use; an empty or old file of SQLite is migrated first.
+
+    Nobody else uses such a file meanwhile. A database of PostgreSQL may have other services, and
+    an owner that the service is not.
+    """
+    try:
+        store = Store(settings.store_url)
+        if store.on_sqlite:
+            migrate(settings.store_url)
+        check_store(store)
+    except (UnfitStoreError, UnavailableError) as error:
+        sys.stderr.write(f"wrung: {error}\n")
+        sys.exit(_UNFIT)
+    return store
+
+
+def migrate_store(url: str, role: str | None) -> None:
+    """Bring a database to the newest revision, and let ``role`` use it.
+
+    Raises:
+        UnavailableError: the database does not do its work now.
+    """
+    migrate(url)
+    if role is not None:
+        store = Store(url)
+        grant(store, role)
+        store.close()
 
 
 def document() -> bytes:

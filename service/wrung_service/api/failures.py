@@ -7,6 +7,7 @@ from urllib.parse import quote
 
 from litestar import Response
 from litestar.exceptions import HTTPException
+from msgspec import UNSET
 
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.disconnects import ClientGoneError
@@ -20,9 +21,11 @@ from wrung_service.api.problem_types import (
     NOT_FOUND,
 )
 from wrung_service.api.problems import PROBLEM_JSON, FaultyMember, Problem, Refusal
+from wrung_service.api.store_failures import as_refusal
 from wrung_service.observe.lines import current_line
 from wrung_service.observe.logs import Log, frames
 from wrung_service.pool import BusyError
+from wrung_service.store.errors import StoreError, UnavailableError
 from wrung_service.usecases.refused import AnswerRefusedError
 
 Handlers: TypeAlias = dict[int | type[Exception], Callable[[Any, Any], Response[Any]]]
@@ -62,8 +65,21 @@ def failure_handlers(log: Log, prefix: str) -> Handlers:
         headers = {"Retry-After": str(error.retry_after)}
         return respond(request, Refusal(BUSY, error.detail, headers=headers))
 
+    def on_store(request: HttpRequest, error: StoreError) -> Response[Any]:
+        if isinstance(error, UnavailableError):
+            # What the driver said may quote addresses and values; its kind does not.
+            cause = type(error.__cause__).__name__
+            log.error(
+                "store_unavailable",
+                request_id=current_line().request_id,
+                detail=str(error),
+                cause=cause,
+            )
+        return respond(request, as_refusal(error))
+
     return {
         Refusal: respond,
+        StoreError: on_store,
         BusyError: on_busy,
         ClientGoneError: _on_client_gone,
         AnswerRefusedError: on_refused_answer,
@@ -84,6 +100,7 @@ def _respond(prefix: str, request: HttpRequest, refusal: Refusal) -> Response[An
         instance=prefix + quote(request.url.path[:_LONGEST_PATH]),
         request_id=line.request_id,
         errors=tuple(FaultyMember(pointer=e.pointer, detail=e.detail) for e in refusal.errors),
+        taken=refusal.taken or UNSET,
     )
     return Response(
         problem,

@@ -17,7 +17,9 @@ from wrung_service.api.components import name_schema
 from wrung_service.api.operations import (
     ALWAYS,
     OPERATION,
+    AnswerLink,
     Example,
+    HeaderParameter,
     MediaBody,
     Operation,
     PathParameter,
@@ -55,6 +57,8 @@ worst-case error.
 _TAGS: Final = {
     "stacks": "Stacks from the blocks on the shelf.",
     "certificates": "Calibration certificates, read into blocks.",
+    "crib": "Sites, and the sets and blocks that they have.",
+    "plans": "Blocks promised to jobs for a time.",
     "reference data": "Gauge sets, grades and materials.",
     "service": "The service itself.",
 }
@@ -161,9 +165,8 @@ def _operation(operation: Operation) -> Document:
         "summary": operation.summary,
         "description": operation.description,
     }
-    if operation.parameters or operation.query:
-        in_path = [_parameter(each) for each in operation.parameters]
-        document["parameters"] = [*in_path, *map(_query_parameter, operation.query)]
+    if parameters := _parameters(operation):
+        document["parameters"] = parameters
     if operation.body:
         other = operation.other.body if operation.other else None
         content = {JSON: _content(operation.body, other, operation.body_examples)}
@@ -173,6 +176,25 @@ def _operation(operation: Operation) -> Document:
         document["requestBody"] = {"required": True, "content": content}
     document["responses"] = _responses(operation)
     return document
+
+
+def _parameters(operation: Operation) -> list[Document]:
+    return [
+        *map(_parameter, operation.parameters),
+        *map(_query_parameter, operation.query),
+        *map(_header_parameter, operation.headers),
+    ]
+
+
+def _header_parameter(parameter: HeaderParameter) -> Document:
+    return {
+        "name": parameter.name,
+        "in": "header",
+        "required": False,
+        "description": parameter.description,
+        "schema": name_schema(parameter.schema),
+        "example": parameter.example,
+    }
 
 
 def _parameter(parameter: PathParameter) -> Document:
@@ -210,15 +232,33 @@ def _responses(operation: Operation) -> Document:
     media = {each.media_type: _document_content(each) for each in operation.answer_media}
     success = {
         "description": operation.answer.__doc__,
-        "headers": {"X-Request-ID": _REQUEST_ID_REF},
+        "headers": {"X-Request-ID": _REQUEST_ID_REF, **_answer_headers(operation)},
         "content": {JSON: _content(operation.answer, other, operation.answer_examples), **media},
     }
+    if operation.links:
+        success["links"] = {name: _link(link) for name, link in operation.links.items()}
     # OpenAPI has one response a status, so problems that share one become its examples.
     by_status: dict[int, list[ProblemType]] = {}
     for kind in sorted((*ALWAYS, *operation.problems), key=lambda kind: kind.status):
         by_status.setdefault(kind.status, []).append(kind)
     problems = {str(status): _problem(status, kinds) for status, kinds in by_status.items()}
-    return {"200": success, **problems}
+    return {str(operation.status): success, **problems}
+
+
+def _answer_headers(operation: Operation) -> Document:
+    return {
+        name: {"description": said, "schema": {"type": "string"}}
+        for name, said in operation.answer_headers.items()
+    }
+
+
+def _link(link: AnswerLink) -> Document:
+    document: Document = {"operationId": link.operation, "description": link.description}
+    if link.parameters:
+        document["parameters"] = dict(link.parameters)
+    if link.body is not None:
+        document["requestBody"] = link.body
+    return document
 
 
 def _problem(status: int, kinds: Sequence[ProblemType]) -> Document:

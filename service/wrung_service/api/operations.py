@@ -49,6 +49,30 @@ class QueryParameter(Struct, frozen=True, kw_only=True):
     example: str
 
 
+class HeaderParameter(Struct, frozen=True, kw_only=True):
+    """A header that the operation reads."""
+
+    name: str
+    description: str
+    schema: Mapping[str, Any]
+    example: str
+
+
+class AnswerLink(Struct, frozen=True, kw_only=True):
+    """An operation that a successful answer leads to (a link of OpenAPI).
+
+    Attributes:
+        operation: its ``operationId``.
+        parameters: by its parameters, runtime expressions such as ``$response.body#/id``.
+        body: what to send, with such expressions in it; None where it takes no body.
+    """
+
+    operation: str
+    description: str
+    parameters: Mapping[str, str] = {}
+    body: Any | None = None
+
+
 class MediaBody(Struct, frozen=True, kw_only=True):
     """A body that is a document of its own, in one media type.
 
@@ -84,6 +108,10 @@ class Operation(Struct, frozen=True, kw_only=True):
         answer_media: other media types that it answers in, if asked to.
         other: another body that it takes in place of ``body``, and its answer.
         problems: what can go wrong, beside what can go wrong `ALWAYS`.
+        status: of a successful answer.
+        headers: those that it reads.
+        answer_headers: by name, description of those that a successful answer has.
+        links: operations that a successful answer leads to, by name.
     """
 
     id: str
@@ -101,6 +129,10 @@ class Operation(Struct, frozen=True, kw_only=True):
     parameters: tuple[PathParameter, ...] = ()
     query: tuple[QueryParameter, ...] = ()
     problems: tuple[ProblemType, ...] = ()
+    status: int = 200
+    headers: tuple[HeaderParameter, ...] = ()
+    answer_headers: Mapping[str, str] = {}
+    links: Mapping[str, AnswerLink] = {}
 
 
 def example(summary: str, name: str) -> Example:

@@ -77,6 +77,55 @@ METHOD_NOT_ALLOWED: Final = ProblemType(
     description="The Allow header lists the methods of this address.",
     example="DELETE is not allowed here.",
 )
+NO_STORE: Final = ProblemType(
+    name="no-store",
+    status=404,
+    title="Service keeps no crib",
+    description="This instance was started without a store, so it has no sites, sets, blocks or "
+    "plans. Its operator can set WRUNG_STORE_URL. Requests that bring their blocks need none.",
+    example="This service keeps no crib.",
+)
+CONFLICT: Final = ProblemType(
+    name="conflict",
+    status=409,
+    title="Not possible in this state",
+    description="What the request is about is in a state in which that cannot be done; the detail "
+    "says which. Get it, and decide anew.",
+    example="The plan is done already.",
+)
+BLOCKS_TAKEN: Final = ProblemType(
+    name="blocks-taken",
+    status=409,
+    title="Blocks were promised to others",
+    description="Blocks that are needed were promised to other plans for that time, again and "
+    "again while this request looked for others; `taken` says which, and to whom. Nothing was "
+    "stored. Ask for another time, or send the request again.",
+    example="A block that is needed was promised to another plan meanwhile.",
+)
+PRECONDITION_FAILED: Final = ProblemType(
+    name="precondition-failed",
+    status=412,
+    title="It was changed meanwhile",
+    description="If-Match names another version than there is, or If-None-Match says that there "
+    "must be none and there is one. Get it, and decide anew.",
+    example="The block 'bench-3/1.005' was changed meanwhile.",
+)
+PRECONDITION_REQUIRED: Final = ProblemType(
+    name="precondition-required",
+    status=428,
+    title="Version required",
+    description="Say in If-Match which version is to be changed (its ETag), so that no change of "
+    "others is lost; If-None-Match: * makes something new.",
+    example="Send If-Match with the ETag of the block.",
+)
+KEY_REUSED: Final = ProblemType(
+    name="idempotency-key-reused",
+    status=422,
+    title="Idempotency-Key was used for another request",
+    description="The same Idempotency-Key came with another request before. Choose a new key for "
+    "each new request; the same key with the same request gets the first answer again.",
+    example="This Idempotency-Key was sent with another request before.",
+)
 BODY_TOO_LARGE: Final = ProblemType(
     name="body-too-large",
     status=413,
@@ -151,6 +200,16 @@ NOT_READY: Final = ProblemType(
     "elsewhere.",
     example="The service is stopping.",
 )
+STORE_UNAVAILABLE: Final = ProblemType(
+    name="store-unavailable",
+    status=503,
+    title="Store not available",
+    description="The database cannot be reached, is locked, or its disk is full. Nothing was "
+    "stored. Send the same request again after the time in Retry-After.",
+    example="The database cannot be reached.",
+)
+STORE_PROBLEMS: Final = (NO_STORE, BUSY, STORE_UNAVAILABLE)
+"""What any request to the store may come to."""
 SEARCH_PROBLEMS: Final = (
     MALFORMED_JSON,
     INVALID_REQUEST,
@@ -169,13 +228,20 @@ CATALOGUE: Final = (
     INVALID_PARAMETER,
     BAD_REQUEST,
     NOT_FOUND,
+    NO_STORE,
     METHOD_NOT_ALLOWED,
+    CONFLICT,
+    BLOCKS_TAKEN,
+    PRECONDITION_FAILED,
     BODY_TOO_LARGE,
     UNSUPPORTED_MEDIA_TYPE,
     UNPROCESSABLE_CONTENT,
     INVALID_CERTIFICATE,
+    KEY_REUSED,
+    PRECONDITION_REQUIRED,
     INTERNAL_ERROR,
     ANSWER_CHECK_FAILED,
     BUSY,
     NOT_READY,
+    STORE_UNAVAILABLE,
 )

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Annotated, Final
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.errors import Fault
 from wrung_service.api.faults import Faults
@@ -17,6 +17,19 @@ class FaultyMember(Struct, frozen=True, kw_only=True):
 
     pointer: Annotated[str, Meta(description="JSON pointer (RFC 6901) into the request body.")]
     detail: Annotated[str, Meta(description="What is wrong with it.")]
+
+
+class TakenBlock(Struct, frozen=True, kw_only=True):
+    """A block that others have at the time of need."""
+
+    block: Annotated[str, Meta(description="Its id.")]
+    plan: Annotated[str | None, Meta(description="The plan that it is promised to, if it is.")]
+    job: Annotated[str | None, Meta(description="The job of that plan.")]
+    operation: Annotated[str | None, Meta(description="The operation of that plan, if it has one.")]
+    starts_at: Annotated[str, Meta(description="From when it is taken.")]
+    ends_at: Annotated[
+        str | None, Meta(description="Until when; null if nobody knows, as for an overdue loan.")
+    ]
 
 
 class Problem(Struct, frozen=True, kw_only=True):
@@ -47,6 +60,13 @@ class Problem(Struct, frozen=True, kw_only=True):
             "not in a member."
         ),
     ]
+    taken: (
+        Annotated[
+            tuple[TakenBlock, ...],
+            Meta(description="With `blocks-taken`: what is taken at that time, and by whom."),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class Refusal(Exception):  # noqa: N818 - what it is; an error would be ours
@@ -59,12 +79,14 @@ class Refusal(Exception):  # noqa: N818 - what it is; an error would be ours
         *,
         errors: Sequence[Fault] = (),
         headers: Mapping[str, str] | None = None,
+        taken: Sequence[TakenBlock] = (),
     ) -> None:
         super().__init__(detail)
         self.kind = kind
         self.detail = detail
         self.errors = tuple(errors)
         self.headers = dict(headers or {})
+        self.taken = tuple(taken)
 
 
 def refuse_if_any(faults: Faults) -> None:

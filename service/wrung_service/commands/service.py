@@ -27,7 +27,7 @@ def _serve(**flags: str | None) -> None:
     except SettingsError as error:
         click.echo("\n  ".join(("wrung: the settings are wrong", *error.faults)), err=True)
         sys.exit(Status.REFUSED)
-    serve_with = _needing_service("serve", "serve")
+    serve_with = needing_service("serve", "serve")
     serve_with(settings)
 
 
@@ -63,10 +63,10 @@ serve: Final = click.Command(
 @click.command(epilog=after_help("wrung openapi > openapi.json"))
 def openapi() -> None:
     """Print the OpenAPI document of the service."""
-    sys.stdout.buffer.write(_needing_service("openapi", "document")())
+    sys.stdout.buffer.write(needing_service("openapi", "document")())
 
 
-def _needing_service(command: str, function: str) -> Callable[..., Any]:
+def needing_service(command: str, function: str) -> Callable[..., Any]:
     """A function of the part that needs the extra; says how to get it where it is missing."""
     try:
         return getattr(import_module(_RUNNING), function)  # type: ignore[no-any-return]

@@ -1,0 +1,61 @@
+"""How routes reach the store: in a worker thread, and never from the event loop."""
+
+from collections.abc import Callable
+from typing import Final, TypeVar
+
+from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.clients import client_of
+from wrung_service.api.disconnects import unless_gone
+from wrung_service.api.problem_types import NO_STORE
+from wrung_service.api.problems import Refusal
+from wrung_service.pool import SolvePool
+from wrung_service.store.engine import Store
+
+T = TypeVar("T")
+
+_WORKERS: Final = 8
+_QUEUE: Final = 200
+_LIMIT_MS: Final = 10_000
+"""Half of it may be spent in the queue; the database has limits of its own."""
+
+
+class StoreDoor:
+    """The store of this instance, if it has one.
+
+    Its threads are not those of the searches: a list must not wait for a plan.
+    """
+
+    def __init__(self, store: Store | None) -> None:
+        self._store = store
+        self._pool = SolvePool(workers=_WORKERS, queue_length=_QUEUE)
+
+    @property
+    def store(self) -> Store:
+        """The store.
+
+        Raises:
+            Refusal: 404, this instance has none.
+        """
+        if self._store is None:
+            raise Refusal(NO_STORE, "This service keeps no crib.")
+        return self._store
+
+    async def run(self, request: HttpRequest, work: Callable[[Store], T]) -> T:
+        """What ``work`` returns; it runs in a thread, and may read and write as it likes.
+
+        Raises:
+            Refusal: 404, this instance has no store; or whatever ``work`` raises.
+            BusyError: no thread was free in time.
+            ClientGoneError: the client is gone; what was begun is done all the same.
+        """
+        store = self.store
+        running = self._pool.run(
+            lambda _: work(store), limit_ms=_LIMIT_MS, client=client_of(request)
+        )
+        return await unless_gone(request.receive, running)
+
+    def close(self) -> None:
+        """End the threads, then give back the connections."""
+        self._pool.close()
+        if self._store is not None:
+            self._store.close()

@@ -1,0 +1,42 @@
+"""``wrung migrate``: brings the database of the crib to the revision that this version needs."""
+
+import sys
+
+import click
+
+from wrung_service.commands.service import needing_service
+from wrung_service.commands.status import Status, after_help
+from wrung_service.settings import variable
+
+
+@click.command(
+    epilog=after_help(
+        "wrung migrate --store-url sqlite:///crib.db",
+        "wrung migrate --store-url postgresql://owner@db/crib --role wrung",
+    )
+)
+@click.option(
+    "--store-url",
+    envvar=variable("store_url"),
+    required=True,
+    metavar="VALUE",
+    help=f"The database, as for `wrung serve` ({variable('store_url')}); PostgreSQL: as its owner.",
+)
+@click.option(
+    "--role",
+    metavar="NAME",
+    help="PostgreSQL: the role that the service runs as. It may then do what the service does, and "
+    "can neither change history nor switch off a rule.",
+)
+def migrate(store_url: str, role: str | None) -> None:
+    """Make the tables of an empty database, or change those of an older one. Back it up first."""
+    migrate_store = needing_service("migrate", "migrate_store")
+    try:
+        migrate_store(store_url, role)
+    except Exception as error:
+        # By name, as the class belongs to the extra.
+        if type(error).__name__ not in ("UnavailableError", "ValueError"):
+            raise
+        click.echo(f"wrung: {error}", err=True)
+        sys.exit(Status.REFUSED)
+    click.echo("The database has the newest revision.")

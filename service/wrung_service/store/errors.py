@@ -1,0 +1,79 @@
+"""What a use case of the store may end with, beside its answer.
+
+StoreError
+├── UnknownError        there is no such thing in this site
+├── ExistsError         there is one already
+├── VersionError        it was changed meanwhile
+├── StateError          it is not in a state for that
+├── TakenError          a block is promised to another plan
+├── KeyReusedError      the idempotency key came with another request before
+└── UnavailableError    the database cannot be reached, is locked, or its disk is full
+"""
+
+from msgspec import Struct
+
+
+class Holder(Struct, frozen=True, kw_only=True):
+    """Who holds a block, and from when until when, as text in UTC."""
+
+    block: str
+    plan: str | None
+    job: str | None
+    operation: str | None
+    starts_at: str
+    ends_at: str | None
+
+
+class StoreError(Exception):
+    """Something in the store stands against it."""
+
+
+class UnknownError(StoreError):
+    """There is no such thing; ``kind`` is what was looked for, such as ``plan``."""
+
+    def __init__(self, kind: str, name: str) -> None:
+        super().__init__(f"There is no {kind} {name!r}.")
+        self.kind, self.name = kind, name
+
+
+class ExistsError(StoreError):
+    """There is such a thing already."""
+
+    def __init__(self, kind: str, name: str) -> None:
+        super().__init__(f"There is a {kind} {name!r} already.")
+        self.kind, self.name = kind, name
+
+
+class VersionError(StoreError):
+    """It is not the version that the change was meant for."""
+
+    def __init__(self, kind: str, name: str) -> None:
+        super().__init__(f"The {kind} {name!r} was changed meanwhile.")
+        self.kind, self.name = kind, name
+
+
+class StateError(StoreError):
+    """It is in a state in which that cannot be done; the message says why."""
+
+
+class TakenError(StoreError):
+    """Blocks are promised to others at that time; ``holders`` says which and to whom."""
+
+    def __init__(self, holders: tuple[Holder, ...] = ()) -> None:
+        super().__init__("A block that is needed was promised to another plan meanwhile.")
+        self.holders = holders
+
+
+class KeyReusedError(StoreError):
+    """The same idempotency key came with another request before."""
+
+    def __init__(self) -> None:
+        super().__init__("This Idempotency-Key was sent with another request before.")
+
+
+class UnavailableError(StoreError):
+    """The database does not do its work now; the message says what is wrong, in a sentence."""
+
+    def __init__(self, detail: str, retry_after: int = 5) -> None:
+        super().__init__(detail)
+        self.retry_after = retry_after

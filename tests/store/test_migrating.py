@@ -1,0 +1,106 @@
+"""A migrated database is what the tables say, has every rule, and is refused where it is not."""
+
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from alembic.autogenerate import compare_metadata
+from alembic.runtime.migration import MigrationContext
+
+from postgres import Postgres
+from wrung_service.store.engine import Store
+from wrung_service.store.migrating import (
+    UnfitStoreError,
+    check_store,
+    grant,
+    migrate,
+    newest_revision,
+    revision_of,
+)
+from wrung_service.store.rules import missing_rules, rules_of
+from wrung_service.store.tables import metadata
+
+
+def test_a_new_store_is_fit(store: Store) -> None:
+    """Newest revision, every rule, and every table as it is described."""
+    check_store(store)
+    with store.reading() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": False})
+        assert compare_metadata(context, metadata) == []
+        assert revision_of(connection) == newest_revision()
+
+
+def test_migrating_twice_changes_nothing(store_url: str) -> None:
+    """Whoever starts the service again must not wait, or lose anything."""
+    migrate(store_url)
+
+    store = Store(store_url)
+    check_store(store)
+    store.close()
+
+
+def test_a_store_without_a_rule_is_refused_until_it_is_migrated(store: Store) -> None:
+    """A dropped rule would be a silent double booking."""
+    with store.writing() as connection:
+        name = next(iter(rules_of(connection)))
+        connection.exec_driver_sql(
+            f"DROP TRIGGER {name}"
+            if store.on_sqlite
+            else f"ALTER TABLE promise DROP CONSTRAINT {name}"
+        )
+
+    with pytest.raises(UnfitStoreError, match=name):
+        check_store(store)
+
+    migrate(store.engine.url.render_as_string(hide_password=False))
+    check_store(store)
+
+
+def test_a_rule_that_was_weakened_is_missing(store: Store) -> None:
+    """It is compared by what it says on SQLite, and by whether it is on on PostgreSQL."""
+    with store.writing() as connection:
+        if store.on_sqlite:
+            connection.exec_driver_sql("DROP TRIGGER history_no_update")
+            connection.exec_driver_sql(
+                "CREATE TRIGGER history_no_update BEFORE UPDATE ON history BEGIN SELECT 1; END"
+            )
+        else:
+            connection.exec_driver_sql("ALTER TABLE history DISABLE TRIGGER history_no_change")
+        assert len(missing_rules(connection)) == 1
+
+
+def test_an_empty_database_is_refused(tmp_path: Path) -> None:
+    """With what to do."""
+    store = Store(f"sqlite:///{tmp_path / 'empty.db'}")
+
+    with pytest.raises(UnfitStoreError, match="wrung migrate"):
+        check_store(store)
+    store.close()
+
+
+def test_the_services_role_cannot_change_history(postgres: Postgres) -> None:
+    """Neither the rows nor the rules, whatever it tries; everything else it can do."""
+    owner = Store(postgres.url("template_store"))
+    with owner.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+        connection.exec_driver_sql("CREATE DATABASE of_a_role")
+        connection.exec_driver_sql("CREATE ROLE wrung LOGIN")
+    owner.close()
+    migrate(postgres.url("of_a_role"))
+    owner = Store(postgres.url("of_a_role"))
+    grant(owner, "wrung")
+    store = Store(postgres.url("of_a_role", user="wrung"))
+
+    check_store(store)
+    for statement in (
+        "UPDATE history SET who = 'nobody'",
+        "DELETE FROM history",
+        "TRUNCATE history",
+        "ALTER TABLE history DISABLE TRIGGER ALL",
+        "DROP TRIGGER history_no_change ON history",
+        "ALTER TABLE promise DROP CONSTRAINT promise_overlap",
+        "SET session_replication_role = replica",
+    ):
+        with pytest.raises(sa.exc.ProgrammingError), store.writing() as connection:
+            connection.exec_driver_sql(statement)
+    store.close()
+    owner.close()
