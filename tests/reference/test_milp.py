@@ -19,6 +19,7 @@ from msgspec import Struct
 from wrung import Block, LengthTarget, Objective, Role, Tolerance, WearBlocks, composition, solve
 from wrung.deadline import Deadline
 from wrung.lengths import QUANTA, Unit
+from wrung.order import Order
 from wrung.planning import direct
 from wrung.planning.finding import totals
 from wrung.planning.problem import build_problem
@@ -75,10 +76,12 @@ def test_a_mixed_integer_programme_finds_plans_as_good(seed: int) -> None:
 
 def by_the_direct_engine(request: Request) -> Values:
     problem = build_problem(
-        request.blocks,
-        request.targets,
-        objective=request.objective,
-        joint_allowance=request.joint_allowance,
+        Order(
+            blocks=request.blocks,
+            targets=request.targets,
+            objective=request.objective,
+            joint_allowance=request.joint_allowance,
+        )
     )
     plan = direct.search(problem, Deadline(AMPLE_MS)).plan
     assert plan is not None

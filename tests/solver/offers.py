@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from wrung import LengthTarget, mm
 from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning.candidates.stock import by_nominal
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench, set_up
@@ -49,7 +50,9 @@ def bench_of(drawn: Columns) -> Workbench:
         for n, (start, end) in enumerate(drawn.hours)
     ]
     problem = build_problem(
-        make_blocks(SHELF), targets, objective="fewest_blocks", joint_allowance=0
+        Order(
+            blocks=make_blocks(SHELF), targets=targets, objective="fewest_blocks", joint_allowance=0
+        )
     )
     bench = set_up(problem, by_nominal(problem), Deadline(60_000))
     assert bench is not None

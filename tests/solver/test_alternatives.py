@@ -30,6 +30,7 @@ from wrung.checker.choices import verify_alternatives
 from wrung.deadline import Deadline
 from wrung.metrology import WORST_CASE, ErrorMeasure
 from wrung.options import Options
+from wrung.order import Order
 from wrung.planning.alternatives import rank
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.ranking import by_cuts, by_tables
@@ -51,13 +52,15 @@ def usable(request: Request) -> list[Block]:
 
 def problem_of(request: Request, measure: ErrorMeasure = WORST_CASE) -> Problem:
     return build_problem(
-        request.blocks,
-        request.targets,
-        objective=request.objective,
-        joint_allowance=request.joint_allowance,
-        exclude=request.exclude,
-        only=request.only,
-        measure=measure,
+        Order(
+            blocks=request.blocks,
+            targets=request.targets,
+            objective=request.objective,
+            joint_allowance=request.joint_allowance,
+            exclude=request.exclude,
+            only=request.only,
+            error_measure=measure,
+        )
     )
 
 
@@ -316,7 +319,9 @@ def test_an_ended_search_claims_nothing() -> None:
 def test_what_is_not_proven_comes_last_and_says_so() -> None:
     """Two rankings that were cut off: what either has beyond its proof, once."""
     shelf, targets = make_blocks("1 2 3 4"), make_targets("5")
-    problem = build_problem(shelf, targets, objective="fewest_blocks", joint_allowance=0)
+    problem = build_problem(
+        Order(blocks=shelf, targets=targets, objective="fewest_blocks", joint_allowance=0)
+    )
     first, second = Ranked(stack=(0, 3), proven=True), Ranked(stack=(1, 2), proven=False)
 
     def cut_off(*_: object) -> Ranking:

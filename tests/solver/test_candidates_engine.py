@@ -10,6 +10,7 @@ import pytest
 from solver.proofs.agreement import assert_rules
 from wrung import Block, GaugeSet, LengthTarget, Objective, Tolerance, inch, mm, um
 from wrung.deadline import Cancel, Deadline
+from wrung.order import Order
 from wrung.planning import direct, engine
 from wrung.planning.finding import Finding, Plan, totals
 from wrung.planning.problem import Problem, build_problem
@@ -22,7 +23,9 @@ OBJECTIVES: Final[tuple[Objective, ...]] = ("fewest_blocks", "least_error")
 def of(
     blocks: tuple[Block, ...], *targets: LengthTarget, objective: Objective = "fewest_blocks"
 ) -> Problem:
-    return build_problem(blocks, targets, objective=objective, joint_allowance=0)
+    return build_problem(
+        Order(blocks=blocks, targets=targets, objective=objective, joint_allowance=0)
+    )
 
 
 def find(problem: Problem) -> Finding:
@@ -124,14 +127,15 @@ def test_a_cancelled_search_claims_nothing_false() -> None:
 CONTENDED: Final = """
 from wrung.planning import engine
 from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning.problem import build_problem
 from wrung.testing import make_blocks, make_targets
-problem = build_problem(
-    make_blocks("1.001 1.002 1.003 1.01 1.02 1 2 3 4 5 10"),
-    make_targets("2.011 7.003 7.003 13.02"),
+problem = build_problem(Order(
+    blocks=make_blocks("1.001 1.002 1.003 1.01 1.02 1 2 3 4 5 10"),
+    targets=make_targets("2.011 7.003 7.003 13.02"),
     objective={objective!r},
     joint_allowance=0,
-)
+))
 print(engine.search(problem, Deadline(60_000)).plan)
 """
 

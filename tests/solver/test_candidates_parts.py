@@ -13,6 +13,7 @@ from solver import oracle_engine
 from solver.problems import problem_of
 from wrung import LengthTarget, mm
 from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Stock, by_error, by_nominal, starts_of
@@ -41,7 +42,12 @@ def stock_of(lengths: list[int]) -> Stock:
     text = " ".join(str(length) for length in lengths)
     return by_nominal(
         build_problem(
-            make_blocks(text), make_targets("1"), objective="fewest_blocks", joint_allowance=0
+            Order(
+                blocks=make_blocks(text),
+                targets=make_targets("1"),
+                objective="fewest_blocks",
+                joint_allowance=0,
+            )
         )
     )
 
@@ -135,10 +141,12 @@ def _serves(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
 
 def test_too_many_partial_stacks_are_not_followed() -> None:
     problem = build_problem(
-        make_blocks("1 2 3 4 5 6 7 8"),
-        make_targets("18"),
-        objective="fewest_blocks",
-        joint_allowance=0,
+        Order(
+            blocks=make_blocks("1 2 3 4 5 6 7 8"),
+            targets=make_targets("18"),
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
     )
     stock = by_nominal(problem)
     starts = starts_of(problem, stock, Deadline(60_000))
@@ -170,10 +178,12 @@ def test_scarce_pieces_never_deny_what_can_be_served(request: Request) -> None:
 def test_each_scarce_piece_serves_one(nominals: str, lengths: str, most: int) -> None:
     """Only so many stacks can end in thousandths."""
     problem = build_problem(
-        make_blocks(nominals),
-        make_targets(lengths),
-        objective="fewest_blocks",
-        joint_allowance=0,
+        Order(
+            blocks=make_blocks(nominals),
+            targets=make_targets(lengths),
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
     )
     bench = bench_of(problem)
     assert bench is not None
@@ -184,7 +194,12 @@ def test_each_scarce_piece_serves_one(nominals: str, lengths: str, most: int) ->
 @given(requests(max_blocks=9, max_targets=4))
 def test_serving_finds_the_most_and_the_fewest_blocks_for_it(request: Request) -> None:
     problem = build_problem(
-        request.blocks, request.targets, objective="fewest_blocks", joint_allowance=0
+        Order(
+            blocks=request.blocks,
+            targets=request.targets,
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
     )
     bench = bench_of(problem)
     best = best_of(problem)
@@ -201,7 +216,12 @@ def test_serving_finds_the_most_and_the_fewest_blocks_for_it(request: Request) -
 def test_prices_never_prove_more_than_is_true(request: Request) -> None:
     """Begun with no candidates at all, the bound on the blocks is no higher than the optimum."""
     problem = build_problem(
-        request.blocks, request.targets, objective="fewest_blocks", joint_allowance=0
+        Order(
+            blocks=request.blocks,
+            targets=request.targets,
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
     )
     bench, best = bench_of(problem), best_of(problem)
     if bench is None or not best.served:
@@ -242,7 +262,11 @@ def test_no_plan_is_thought_to_cost_more_than_all_blocks() -> None:
     """A search for the fewest blocks rises to the dearest plan block by block: errors are none."""
     far_off = {"deviation": mm("0.9"), "expanded_uncertainty": mm("0.1")}
     blocks = [replace(block, **far_off) for block in make_blocks("1 2 3")]
-    problem = build_problem(blocks, make_targets("3 5"), objective="least_error", joint_allowance=0)
+    problem = build_problem(
+        Order(
+            blocks=blocks, targets=make_targets("3 5"), objective="least_error", joint_allowance=0
+        )
+    )
     bench = bench_of(problem, exact=True)
     assert bench is not None
     assert dearest_plan(bench, block_goal(bench.stock, bench.starts)) == 3 * BLOCK
@@ -287,4 +311,6 @@ def _shifts(spans: list[range], pieces: int) -> Problem:
         for n, span in enumerate(spans)
     ]
     blocks = make_blocks(" ".join(["5"] * pieces))
-    return build_problem(blocks, targets, objective="fewest_blocks", joint_allowance=0)
+    return build_problem(
+        Order(blocks=blocks, targets=targets, objective="fewest_blocks", joint_allowance=0)
+    )

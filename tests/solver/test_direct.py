@@ -10,6 +10,7 @@ from solver import oracle_engine
 from solver.problems import problem_of
 from wrung import Block, Bounds, Cancel, GaugeSet, LengthTarget, Objective, WearBlocks, inch, mm
 from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning import direct
 from wrung.planning.finding import Finding, Plan, found, totals
 from wrung.planning.problem import Problem, build_problem
@@ -27,7 +28,9 @@ def small(
     more: tuple[Block, ...] = (),
 ) -> Problem:
     blocks = (*make_blocks(nominals), *more)
-    return build_problem(blocks, targets, objective=objective, joint_allowance=0)
+    return build_problem(
+        Order(blocks=blocks, targets=targets, objective=objective, joint_allowance=0)
+    )
 
 
 def find(problem: Problem, limit_ms: float = AMPLE_MS) -> Finding:
@@ -170,7 +173,9 @@ def test_a_whole_set_is_searched_to_the_end(objective: Objective) -> None:
 def two_stacks(objective: Objective) -> Problem:
     shelf = GaugeSet(id="bench", composition="inch-81", grade="AS-1").blocks()
     targets = make_targets("1.3456 0.4213", unit="in")
-    return build_problem(shelf, targets, objective=objective, joint_allowance=0)
+    return build_problem(
+        Order(blocks=shelf, targets=targets, objective=objective, joint_allowance=0)
+    )
 
 
 def crowded() -> Problem:
@@ -183,7 +188,9 @@ def crowded() -> Problem:
     targets = [
         LengthTarget(ref=f"t{k}", length=inch("1.2345") + k * inch("0.0503")) for k in range(30)
     ]
-    return build_problem(shelf, targets, objective="least_error", joint_allowance=0)
+    return build_problem(
+        Order(blocks=shelf, targets=targets, objective="least_error", joint_allowance=0)
+    )
 
 
 def _nothing_needed(problem: Problem, plan: Plan) -> Finding:

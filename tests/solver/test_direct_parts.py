@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from wrung import Block, Tolerance, composition, inch, mm, um
 from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning.blockwise.floors import floors
 from wrung.planning.blockwise.hand_out import hand_out
 from wrung.planning.blockwise.known import Known
@@ -24,7 +25,12 @@ from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
 def problem(blocks: tuple[Block, ...], *targets: LengthTarget, joint_allowance: int = 0) -> Problem:
     return build_problem(
-        blocks, targets, objective="fewest_blocks", joint_allowance=joint_allowance
+        Order(
+            blocks=blocks,
+            targets=targets,
+            objective="fewest_blocks",
+            joint_allowance=joint_allowance,
+        )
     )
 
 
@@ -138,7 +144,12 @@ def test_least_sums_are_left_out_where_they_would_be_too_large() -> None:
 def test_demands_that_cannot_be_built_alone_are_closed(request: Request) -> None:
     """A closed window means that no subset of the blocks has its length within the most blocks."""
     of = build_problem(
-        request.blocks, request.targets, objective="fewest_blocks", joint_allowance=0
+        Order(
+            blocks=request.blocks,
+            targets=request.targets,
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
     )
     closed = set(range(len(of.demands))) - set(floors(of, ample()).scaled.open)
     for index in closed:
@@ -158,7 +169,12 @@ def test_demands_that_cannot_be_built_alone_are_closed(request: Request) -> None
 def test_pieces_are_handed_out_without_using_one_twice(request: Request) -> None:
     """As many of each kind as every crowd leaves room for, whatever the times."""
     of = build_problem(
-        request.blocks, request.targets, objective="fewest_blocks", joint_allowance=0
+        Order(
+            blocks=request.blocks,
+            targets=request.targets,
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
     )
     scaled = scale(of)
     counts: list[dict[int, int] | None] = [{} for _ in of.demands]

@@ -14,6 +14,7 @@ from wrung import Answer, GaugeSet, InputError, LengthTarget, Objective, inch, m
 from wrung.angles import angle
 from wrung.deadline import Deadline
 from wrung.handwork.for_answer import handwork
+from wrung.order import Order
 from wrung.planning.independent import ask_apart, components
 from wrung.planning.problem import build_problem
 from wrung.targets import (
@@ -232,7 +233,12 @@ class TestParts:
             for target, (start, end) in zip(make_targets("1 2 3 4"), spans, strict=True)
         ]
         problem = build_problem(
-            make_blocks("1 2 3 4"), targets, objective="fewest_blocks", joint_allowance=0
+            Order(
+                blocks=make_blocks("1 2 3 4"),
+                targets=targets,
+                objective="fewest_blocks",
+                joint_allowance=0,
+            )
         )
 
         assert components(problem) == ((0, 1, 3), (2,))
@@ -254,10 +260,10 @@ class TestParts:
         assert both.total_worst_case_error == 9 + 1 + 4
 
     def test_without_time_nothing_is_claimed(self) -> None:
+        targets = in_turn(make_targets("1 2"))
         problem = build_problem(
-            make_blocks("1 2"), in_turn(make_targets("1 2")), objective="fewest_blocks",
-            joint_allowance=0,
-        )  # fmt: skip
+            Order(blocks=make_blocks("1 2"), targets=targets, joint_allowance=0)
+        )
 
         finding = ask_apart(problem, Deadline(0.0)).finding
 

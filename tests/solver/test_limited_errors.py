@@ -16,6 +16,7 @@ from solver import oracle, oracle_engine
 from solver.problems import problem_of
 from wrung import Block, LengthTarget, Objective, mm, um
 from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning import direct, engine
 from wrung.planning.finding import Finding, totals
 from wrung.planning.problem import Problem, build_problem, worst_case_error
@@ -87,7 +88,9 @@ def test_a_limit_decides_who_gets_the_good_block(objective: Objective) -> None:
         for name, limit in (("good", "0.1"), ("poor", "0.3"))
     )
     targets: tuple[LengthTarget, ...] = make_targets("10 10")
-    problem = build_problem(shelf, targets, objective=objective, joint_allowance=0)
+    problem = build_problem(
+        Order(blocks=shelf, targets=targets, objective=objective, joint_allowance=0)
+    )
     problem = limited(problem, (None, um("0.2")))
 
     found = engine.search(problem, Deadline(AMPLE_MS))

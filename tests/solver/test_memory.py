@@ -8,15 +8,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wrung import Block, alternatives, inch, solve, trade_off, uin, verify
+from wrung import Block, Objective, alternatives, inch, solve, trade_off, uin, verify
 from wrung.deadline import Deadline
 from wrung.errors import InputError
 from wrung.memory import MEGABYTE, Memory
+from wrung.order import Order
 from wrung.planning.candidates.stock import by_error
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.tables import table_bytes
 from wrung.planning.candidates.workbench import Workbench, set_up
 from wrung.planning.problem import build_problem
+from wrung.planning.solve import answered
 from wrung.targets import CheckPointsTarget, Target
 from wrung.testing import Request, make_blocks, make_targets, requests
 
@@ -29,10 +31,12 @@ class Held:
 
 def bench(memory: Memory) -> Workbench:
     problem = build_problem(
-        make_blocks("1.001 1.002 1.01 1.5 2 4"),
-        make_targets("3.5 5.011"),
-        objective="fewest_blocks",
-        joint_allowance=0,
+        Order(
+            blocks=make_blocks("1.001 1.002 1.01 1.5 2 4"),
+            targets=make_targets("3.5 5.011"),
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
     )
     found = set_up(problem, by_error(problem), Deadline(AMPLE_MS, None, memory))
     assert found is not None
@@ -120,21 +124,14 @@ def test_with_hardly_any_memory_nothing_false_is_said(request: Request, memory_m
 
 
 @pytest.mark.parametrize("objective", ["fewest_blocks", "least_error"])
-def test_less_memory_is_not_exceeded(objective: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_less_memory_is_not_exceeded(objective: Objective) -> None:
     """Fifty points have prices of their own each: a table for each of them would not fit."""
     blocks, targets = crowded(50)
-    budgets: list[Memory] = []
-
-    class Noted(Memory):
-        def __init__(self, most_mb: float) -> None:
-            super().__init__(most_mb)
-            budgets.append(self)
-
-    monkeypatch.setattr("wrung.planning.solve.Memory", Noted)
-    answer = solve(blocks, targets, objective=objective, time_limit_ms=1000, memory_limit_mb=40)  # type: ignore[arg-type]
+    limits = Deadline(1000, memory=Memory(40))
+    answer = answered(Order(blocks=blocks, targets=targets, objective=objective), limits, limits)
 
     assert len(answer.stacks) == 50
-    assert 0 < budgets[0].peak <= 40 * MEGABYTE
+    assert 0 < limits.memory.peak <= 40 * MEGABYTE
 
 
 def test_no_memory_is_refused() -> None:

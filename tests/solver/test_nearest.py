@@ -2,17 +2,17 @@
 
 from collections.abc import Iterator, Sequence
 from itertools import combinations
-from unittest.mock import patch
 
 import pytest
 from hypothesis import given
 
 from wrung import Block, GaugeSet, LengthTarget, Nearest, Unmet, inch, mm, solve
 from wrung.deadline import Deadline
-from wrung.planning.lone import windows
+from wrung.order import Order
 from wrung.planning.nearest import nearest_above, nearest_below
 from wrung.planning.problem import Problem, build_problem
 from wrung.testing import Request, make_blocks, make_targets, requests
+from wrung.tuning import TUNING, Tuning
 
 WEAR = {"none": 0, "one": 1, "both": 2}
 
@@ -29,7 +29,12 @@ def buildable(blocks: Sequence[Block], target: LengthTarget) -> Iterator[int]:
 def problem_of(request: Request) -> Problem:
     """The request without its exclusions."""
     return build_problem(
-        request.blocks, request.targets, objective=request.objective, joint_allowance=0
+        Order(
+            blocks=request.blocks,
+            targets=request.targets,
+            objective=request.objective,
+            joint_allowance=0,
+        )
     )
 
 
@@ -49,9 +54,9 @@ def test_nearest_lengths_are_those_of_an_exhaustive_search(
     lengths = set(buildable(request_.blocks, target))
     low, high = problem.demands[0].low, problem.demands[0].high
 
-    with patch.object(windows, "affordable", lambda *_: listed):
-        below = nearest_below(problem, 0, free, Deadline(60_000))
-        above = nearest_above(problem, 0, free, Deadline(60_000))
+    deadline = Deadline(60_000, tuning=TUNING if listed else Tuning(most_sums=-1))
+    below = nearest_below(problem, 0, free, deadline)
+    above = nearest_above(problem, 0, free, deadline)
 
     assert length(below) == max((n for n in lengths if n < low), default=None)
     assert length(above) == min((n for n in lengths if n > high), default=None)
@@ -65,11 +70,11 @@ def test_the_blocks_of_a_nearest_length_add_up_to_it(*, listed: bool, request_: 
     shelf = {block.id: block for block in request_.blocks}
     free = tuple(range(len(request_.blocks)))
 
-    with patch.object(windows, "affordable", lambda *_: listed):
-        found = (
-            nearest_below(problem, 0, free, Deadline(60_000)),
-            nearest_above(problem, 0, free, Deadline(60_000)),
-        )
+    deadline = Deadline(60_000, tuning=TUNING if listed else Tuning(most_sums=-1))
+    found = (
+        nearest_below(problem, 0, free, deadline),
+        nearest_above(problem, 0, free, deadline),
+    )
 
     for nearest in found:
         if nearest is not None:

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from solver.proofs.countdown import Countdown
 from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import by_nominal, starts_of
@@ -31,10 +32,12 @@ LOOKS: Final = 60
 
 def problem_of(blocks: str, *targets: str) -> Problem:
     return build_problem(
-        make_blocks(blocks),
-        make_targets(" ".join(targets)),
-        objective="fewest_blocks",
-        joint_allowance=0,
+        Order(
+            blocks=make_blocks(blocks),
+            targets=make_targets(" ".join(targets)),
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
     )
 
 
@@ -114,10 +117,12 @@ def test_a_programme_of_prices_is_unknown_once_the_time_is_up() -> None:
 def test_starts_are_unknown_where_they_take_too_long() -> None:
     """A window of ten thousand lengths has as many."""
     problem = build_problem(
-        make_blocks("0.001 0.002 10"),
-        make_targets("5"),
-        objective="fewest_blocks",
-        joint_allowance=0,
+        Order(
+            blocks=make_blocks("0.001 0.002 10"),
+            targets=make_targets("5"),
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
     )
     (demand,) = problem.demands
     wide = replace(demand, low=1, high=demand.target * 2)

@@ -10,6 +10,7 @@ from solver import oracle_engine
 from solver.problems import problem_of
 from wrung import Block, LengthTarget, Tolerance, mm, um
 from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.floors import floors
 from wrung.planning.blockwise.least_sums import LeastSums
@@ -30,7 +31,9 @@ from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
 
 def problem(blocks: Sequence[Block], targets: Sequence[LengthTarget]) -> Problem:
-    return build_problem(blocks, targets, objective="least_error", joint_allowance=um("0.1"))
+    return build_problem(
+        Order(blocks=blocks, targets=targets, objective="least_error", joint_allowance=um("0.1"))
+    )
 
 
 def model(of: Problem, *rules: Rule) -> Choices:

@@ -3,14 +3,12 @@
 from collections.abc import Collection, Sequence
 from datetime import timedelta
 from itertools import combinations
-from unittest.mock import patch
 
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-import wrung.planning.solve
 from solver.oracle import best
 from wrung import (
     Answer,
@@ -30,29 +28,32 @@ from wrung import (
 )
 from wrung.compositions import compositions_with
 from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning.building.needs import needs
 from wrung.planning.building.places import places
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.problem import build_problem
+from wrung.planning.solve import answered
 from wrung.stack_names import StackName
 from wrung.targets import LimitsTarget
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
+from wrung.tuning import Tuning
 
 INCH_81 = GaugeSet(id="s", composition="inch-81", grade="AS-1").blocks()
 
 
 def run(request: Request) -> Answer:
     """Solve with time to spare, for the explanation too."""
-    with patch.object(wrung.planning.solve, "_MOST_EXPLAINING_MS", 60_000):
-        return solve(
-            request.blocks,
-            request.targets,
-            objective=request.objective,
-            joint_allowance=request.joint_allowance,
-            exclude=request.exclude,
-            only=request.only,
-            time_limit_ms=60_000,
-        )
+    order = Order(
+        blocks=request.blocks,
+        targets=request.targets,
+        objective=request.objective,
+        joint_allowance=request.joint_allowance,
+        exclude=request.exclude,
+        only=request.only,
+    )
+    ample = Deadline(60_000, tuning=Tuning(most_explaining_ms=60_000))
+    return answered(order, ample, ample)
 
 
 def bought(wanted: Sequence[Wanted]) -> tuple[Block, ...]:
@@ -119,7 +120,12 @@ def test_the_added_blocks_let_every_target_be_served(request_: Request) -> None:
 def test_simple_proofs_never_claim_too_much(request_: Request) -> None:
     """No plan is better than what they call the most, and what they call a conflict is one."""
     problem = build_problem(
-        request_.blocks, request_.targets, objective="fewest_blocks", joint_allowance=0
+        Order(
+            blocks=request_.blocks,
+            targets=request_.targets,
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
     )
     wanted = requirements(request_)
     proofs = Proofs(problem)
@@ -133,7 +139,9 @@ def test_simple_proofs_never_claim_too_much(request_: Request) -> None:
 def test_nine_tenth_blocks_serve_nine_targets_at_most() -> None:
     """Of the 81-block inch set nine blocks carry a fourth decimal; a tenth target finds none."""
     targets = make_targets(" ".join(f"0.{k}00{k}" for k in range(1, 10)) + " 1.0001", unit="in")
-    problem = build_problem(INCH_81, targets, objective="fewest_blocks", joint_allowance=0)
+    problem = build_problem(
+        Order(blocks=INCH_81, targets=targets, objective="fewest_blocks", joint_allowance=0)
+    )
 
     assert [need.supply for need in needs(problem) if need.conflict(range(10))] == [9]
     assert Proofs(problem).served_at_most() == 9
@@ -143,10 +151,12 @@ def test_two_targets_cannot_share_the_only_way_to_a_last_digit() -> None:
     """With 1.001 and 1.002 alone three thousandths can be had once, whatever else there is."""
     targets = make_targets("5.003 6.003")
     problem = build_problem(
-        make_blocks("1.001 1.002 1 1 1 2 2 2 3 3 4 4"),
-        targets,
-        objective="fewest_blocks",
-        joint_allowance=0,
+        Order(
+            blocks=make_blocks("1.001 1.002 1 1 1 2 2 2 3 3 4 4"),
+            targets=targets,
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
     )
 
     assert not any(need.conflict((0, 1)) for need in needs(problem))

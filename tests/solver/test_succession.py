@@ -27,6 +27,7 @@ from wrung import (
 from wrung.blocks import margin
 from wrung.deadline import Cancel, Deadline
 from wrung.handwork.changes import changes
+from wrung.order import Order
 from wrung.planning.engines import ask
 from wrung.planning.finding import totals
 from wrung.planning.problem import build_problem
@@ -162,7 +163,9 @@ def test_a_micrometer_changes_fewer_blocks_than_the_search_alone_would(
     objective: Objective,
 ) -> None:
     target = CheckPointsTarget(ref="m", series="metric-0.5", range_from=mm("25"))
-    problem = build_problem(micrometer_shelf(), [target], objective=objective, joint_allowance=0)
+    problem = build_problem(
+        Order(blocks=micrometer_shelf(), targets=[target], objective=objective, joint_allowance=0)
+    )
     (asked,) = (ask(problem, Deadline(AMPLE_MS)).finding.plan,)
     assert asked is not None
 
@@ -284,7 +287,12 @@ def test_a_cancelled_search_claims_no_proof() -> None:
     cancel.cancel()
     target = CheckPointsTarget(ref="m", series="metric-0.5")
     problem = build_problem(
-        micrometer_shelf(), [target], objective="fewest_blocks", joint_allowance=0
+        Order(
+            blocks=micrometer_shelf(),
+            targets=[target],
+            objective="fewest_blocks",
+            joint_allowance=0,
+        )
     )
     plan = ask(problem, Deadline(AMPLE_MS)).finding.plan
     assert plan is not None

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from wrung import Block, LengthTarget, inch, mm, solve, uin
 from wrung.answers import Outcome
+from wrung.order import Order
 from wrung.planning.problem import build_problem
 from wrung.testing import Request, length_targets, make_blocks, make_targets, requests, shelves
 
@@ -40,12 +41,14 @@ def test_targets_are_made_from_a_line_of_lengths() -> None:
 def test_every_request_is_valid_input(request_: Request) -> None:
     """No example makes `solve` raise for a fault in the input."""
     build_problem(
-        request_.blocks,
-        request_.targets,
-        objective=request_.objective,
-        joint_allowance=request_.joint_allowance,
-        exclude=request_.exclude,
-        only=request_.only,
+        Order(
+            blocks=request_.blocks,
+            targets=request_.targets,
+            objective=request_.objective,
+            joint_allowance=request_.joint_allowance,
+            exclude=request_.exclude,
+            only=request_.only,
+        )
     )
 
 

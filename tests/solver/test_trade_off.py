@@ -15,6 +15,7 @@ from wrung.checker.choices import verify_trade_off
 from wrung.deadline import Deadline
 from wrung.metrology import WORST_CASE, ErrorMeasure
 from wrung.options import Options
+from wrung.order import Order
 from wrung.planning import frontier as planned
 from wrung.planning.best_plan import BestPlan, best_plan
 from wrung.planning.finding import totals
@@ -159,7 +160,9 @@ def unproven(best: BestPlan) -> BestPlan:
 def test_a_plan_that_was_not_proven_is_no_proven_point() -> None:
     """Each search stops short of its proof: all points are there, and none is claimed."""
     shelf, targets = TestWhatItSays.SHELF, make_targets("5 5")
-    problem = build_problem(shelf, targets, objective="fewest_blocks", joint_allowance=0)
+    problem = build_problem(
+        Order(blocks=shelf, targets=targets, objective="fewest_blocks", joint_allowance=0)
+    )
     deadline = Deadline(AMPLE_MS)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(planned, "best_plan", lambda *args: unproven(best_plan(*args)))
@@ -173,7 +176,9 @@ def test_a_plan_that_was_not_proven_is_no_proven_point() -> None:
 def test_a_first_plan_that_is_beaten_in_both_is_dropped() -> None:
     """It was not proven; the next one has no more blocks and a smaller error."""
     shelf, targets = TestWhatItSays.SHELF, make_targets("5")
-    problem = build_problem(shelf, targets, objective="fewest_blocks", joint_allowance=0)
+    problem = build_problem(
+        Order(blocks=shelf, targets=targets, objective="fewest_blocks", joint_allowance=0)
+    )
     plan = ((3,),)  # the bad block
     beaten = Start(
         first=Point(plan=plan, totals=totals(problem, plan), proven=False), served_proven=True
@@ -186,7 +191,9 @@ def test_a_first_plan_that_is_beaten_in_both_is_dropped() -> None:
 
 def test_only_so_many_points_are_given() -> None:
     shelf, targets = TestWhatItSays.SHELF, make_targets("5 5")
-    problem = build_problem(shelf, targets, objective="fewest_blocks", joint_allowance=0)
+    problem = build_problem(
+        Order(blocks=shelf, targets=targets, objective="fewest_blocks", joint_allowance=0)
+    )
     deadline = Deadline(AMPLE_MS, tuning=Tuning(most_trade_off_points=1))
     found = frontier(problem, start(problem, deadline), deadline)
 

@@ -5,11 +5,10 @@ from msgspec import Struct
 from wrung.answers import Objective, Restriction
 from wrung.blocks import Block
 from wrung.errors import Fault
-from wrung.input_faults import input_faults
 from wrung.lengths import Unit
 from wrung.metrology import WORST_CASE, Conditions, ErrorMeasure, Overdue, Purpose, RequiredRatio
 from wrung.options import Options
-from wrung.restrictions import restrictions_on
+from wrung.order import Order
 from wrung.stack_names import Named
 from wrung.targets import Target
 
@@ -61,7 +60,7 @@ def overdue_ids(query: StackQuery) -> tuple[str, ...]:
 
 def forbidden_ids(query: StackQuery) -> dict[Restriction, frozenset[str]]:
     """The ids of the blocks that each restriction forbids."""
-    by = restrictions_on(query.blocks, query.exclude, query.only, overdue_ids(query))
+    by = order_of(query).forbidden()
     restrictions: set[Restriction] = {restriction for each in by.values() for restriction in each}
     return {
         restriction: frozenset(name for name, each in by.items() if restriction in each)
@@ -71,16 +70,12 @@ def forbidden_ids(query: StackQuery) -> dict[Restriction, frozenset[str]]:
 
 def query_faults(query: StackQuery) -> list[Fault]:
     """What `wrung.solve` would refuse in the query, without a search."""
-    return input_faults(
-        query.blocks,
-        query.targets,
-        joint_allowance=query.joint_allowance,
-        exclude=query.exclude,
-        only=query.only,
-        overdue=overdue_ids(query),
-        measure=query.error_measure,
-        required_ratios=query.required_ratios,
-    )
+    return order_of(query).faults()
+
+
+def order_of(query: StackQuery) -> Order:
+    """What the query asks for, without what is said of its stacks."""
+    return Order(blocks=query.blocks, targets=query.targets, **options_of(query))
 
 
 def options_of(query: StackQuery) -> Options:

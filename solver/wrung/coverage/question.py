@@ -16,8 +16,8 @@ from wrung.coverage.places import Places, places
 from wrung.coverage.step import Length, affordable, common_step
 from wrung.coverage.sums import MOST_BLOCKS, Kind
 from wrung.errors import Fault, InputError
-from wrung.input_faults import input_faults
 from wrung.lengths import LONGEST
+from wrung.order import Order
 from wrung.targets.requirement import WEAR_COUNT, WearBlocks
 
 MOST_POINTS: Final = 2_000_000
@@ -89,7 +89,7 @@ def build_question(  # noqa: PLR0913 -- the options of `wrung.coverage_of`
         InputError: with every fault found; a step that is too fine is reported alone.
     """
     faults = [
-        *input_faults(blocks, (), joint_allowance=0, exclude=exclude, only=only),
+        *Order(blocks=blocks, exclude=exclude, only=only).faults(),
         *_grid_faults(grid),
         *_offer_faults(offers or ()),
     ]

@@ -11,18 +11,13 @@ from wrung.checked_types import typed
 from wrung.choices import Alternative, Alternatives, alternatives_faults
 from wrung.deadline import Cancel, Deadline
 from wrung.errors import InputError
-from wrung.memory import DEFAULT_MEMORY_MB, Memory
+from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.options import Options
-from wrung.planning.asking import (
-    check_asked,
-    joint_allowance_of,
-    objective_of,
-    plan_of,
-    problem_of,
-)
+from wrung.order import Order
+from wrung.planning.asking import limits, plan_of
 from wrung.planning.assembly import built_stack, compared_figures
 from wrung.planning.finding import totals
-from wrung.planning.problem import Problem
+from wrung.planning.problem import Problem, build_problem
 from wrung.planning.ranking import by_cuts, by_tables
 from wrung.planning.ranking.ranked import Ranked, Ranking, kinds_of, value_of
 from wrung.targets import Target
@@ -61,9 +56,8 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
         InputError: as `wrung.solve`, and where the targets amount to several stacks or ``count`` is
             out of range; this points to ``/alternatives``.
     """
-    check_asked(objective_of(options), time_limit_ms, memory_limit_mb)
-    deadline = Deadline(time_limit_ms, cancel, Memory(memory_limit_mb))
-    problem = problem_of(blocks, targets, options)
+    deadline = limits(time_limit_ms, memory_limit_mb, cancel)
+    problem = build_problem(Order(blocks=blocks, targets=targets, **options))
     if faults := [*alternatives_faults(count, len(problem.demands))]:
         raise InputError(faults)
     (own,) = plan_of(problem, answer)
@@ -71,7 +65,7 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
     ranking = rank(problem, count + 1, deadline)
     others = [*_others(problem, ranking.stacks, own)]
     return Alternatives(
-        stacks=tuple(_written(problem, others[:count], own, joint_allowance_of(options))),
+        stacks=tuple(_written(problem, others[:count], own)),
         complete=ranking.complete and len(others) <= count,
     )
 
@@ -115,7 +109,6 @@ def _written(
     problem: Problem,
     others: Sequence[Ranked],
     own: tuple[int, ...] | None,
-    joint_allowance: int,
 ) -> Iterator[Alternative]:
     stacks = [each.stack for each in others] + ([] if own is None else [own])
     values = Counter(value_of(problem, stack) for stack in stacks)
@@ -126,7 +119,7 @@ def _written(
         yield Alternative(
             rank=1 + better,
             proven=each.proven,
-            stack=built_stack(problem, 0, each.stack, joint_allowance),
+            stack=built_stack(problem, 0, each.stack),
             # What is proven is the rank: its figures are not bounds on all stacks.
             compared_errors=compared_figures(problem, reached, Bounds(served=1)),
         )

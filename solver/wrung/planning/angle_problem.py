@@ -23,6 +23,7 @@ def case_problem(case: AngleCase, objective: Objective) -> Problem:
         crowds=crowds_of(demands),
         objective=objective,
         joint_allowance=0,
+        joint_cost=0,
     )
 
 

@@ -22,13 +22,12 @@ from wrung.planning.nearest import placed
 from wrung.planning.problem import Problem
 
 
-def answer(  # noqa: PLR0913 -- what an answer is made of
+def answer(
     problem: Problem,
     best: BestPlan,
     unserved: tuple[Unmet, ...],
     short: Shortage | None,
     *,
-    joint_allowance: int,
     solve_ms: float,
 ) -> Answer:
     """The answer; its outcome follows from what the plan serves and what is proven.
@@ -37,7 +36,7 @@ def answer(  # noqa: PLR0913 -- what an answer is made of
     """
     outcome = _outcome(best)
     stacks = tuple(
-        built_stack(problem, demand, stack, joint_allowance)
+        built_stack(problem, demand, stack)
         for demand, stack in enumerate(best.plan)
         if stack is not None
     )
@@ -120,7 +119,7 @@ def compared_figures(problem: Problem, reached: Totals, bounds: Bounds) -> Compa
     )
 
 
-def built_stack(problem: Problem, demand: int, stack: Sequence[int], joint_allowance: int) -> Stack:
+def built_stack(problem: Problem, demand: int, stack: Sequence[int]) -> Stack:
     """The stack of those pieces, in wringing order, with the figures that the contract asks for."""
     requirement = problem.demands[demand].requirement
     blocks = [problem.pieces[index].block for index in stack]
@@ -138,5 +137,5 @@ def built_stack(problem: Problem, demand: int, stack: Sequence[int], joint_allow
         deviation=deviation,
         worst_case_error=abs(nominal + deviation - requirement.length)
         + margins
-        + joints * joint_allowance,
+        + joints * problem.joint_allowance,
     )

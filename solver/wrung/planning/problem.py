@@ -11,14 +11,12 @@ from msgspec import Struct
 from wrung.answers import Objective, Restriction
 from wrung.blocks import Block
 from wrung.errors import Fault, InputError
-from wrung.input_faults import input_faults
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.measuring import error_cost, joint_cost
-from wrung.metrology.required_ratio import RequiredRatio
 from wrung.metrology.requiring import most_errors
-from wrung.restrictions import restrictions_on
+from wrung.order import Order
 from wrung.stack_names import StackName
-from wrung.targets import Requirement, Target
+from wrung.targets import Requirement
 from wrung.targets.placing import placed_requirements
 from wrung.targets.requirement import WEAR_COUNT
 
@@ -82,7 +80,8 @@ class Problem(Struct, frozen=True, kw_only=True):
     Attributes:
         crowds: the largest sets of demands that are needed at one time, as ascending indexes into
             ``demands``. Two demands may share a piece unless some crowd holds both.
-        joint_allowance: the contribution of one joint to an error, in the unit of the measure.
+        joint_allowance: what one joint adds to a worst-case error, quanta.
+        joint_cost: what it adds to an error in the unit of the measure.
         measure: what errors are; all that depends on it is in the pieces and the two members here.
         left_out: what no plan may use, for explanations.
     """
@@ -92,6 +91,7 @@ class Problem(Struct, frozen=True, kw_only=True):
     crowds: tuple[tuple[int, ...], ...]
     objective: Objective
     joint_allowance: int
+    joint_cost: int
     measure: ErrorMeasure = WORST_CASE
     left_out: tuple[LeftOut, ...] = ()
 
@@ -128,55 +128,35 @@ def worst_case_error(problem: Problem, demand: int, stack: Collection[int]) -> i
     off = problem.off(demand, sum(piece.nominal for piece in pieces))
     off += sum(piece.deviation for piece in pieces)
     margins = sum(piece.margin for piece in pieces)
-    return problem.measure.error(off, margins + (len(pieces) - 1) * problem.joint_allowance)
+    return problem.measure.error(off, margins + (len(pieces) - 1) * problem.joint_cost)
 
 
-def build_problem(  # noqa: PLR0913 -- the options of `wrung.solve`
-    blocks: Sequence[Block],
-    targets: Sequence[Target],
-    *,
-    objective: Objective,
-    joint_allowance: int,
-    exclude: Collection[str] = (),
-    only: Collection[str] | None = None,
-    overdue: Collection[str] = (),
-    measure: ErrorMeasure = WORST_CASE,
-    required_ratios: Sequence[RequiredRatio] = (),
-) -> Problem:
-    """Check the input and normalise it.
+def build_problem(order: Order) -> Problem:
+    """Check what is asked for and normalise it.
 
     Raises:
         InputError: with every fault found, pointing into ``/blocks``, ``/targets``, ``/exclude``,
             ``/only``, ``/overdue``, ``/joint_allowance``, ``/error_measure`` and
             ``/required_ratios``.
     """
-    faults = input_faults(
-        blocks,
-        targets,
-        joint_allowance=joint_allowance,
-        exclude=exclude,
-        only=only,
-        overdue=overdue,
-        measure=measure,
-        required_ratios=required_ratios,
-    )
-    if faults:
+    if faults := order.faults():
         raise InputError(faults)
-    placed = placed_requirements(targets)
-    forbidden = restrictions_on(blocks, exclude, only, overdue)
-    usable = [block for block in blocks if block.id not in forbidden]
-    limits = most_errors(required_ratios, usable, measure)
+    measure, forbidden = order.error_measure, order.forbidden()
+    usable = [block for block in order.blocks if block.id not in forbidden]
+    limits = most_errors(order.required_ratios, usable, measure)
+    placed = placed_requirements(order.targets)
     demands = tuple(demand_of(each.requirement, len(usable), limits) for each in placed)
     return Problem(
         pieces=tuple(_piece(block, measure) for block in usable),
         demands=demands,
         crowds=crowds_of(demands),
-        objective=objective,
-        joint_allowance=joint_cost(measure, joint_allowance),
+        objective=order.objective,
+        joint_allowance=order.joint_allowance,
+        joint_cost=joint_cost(measure, order.joint_allowance),
         measure=measure,
         left_out=tuple(
             LeftOut(piece=_piece(block, measure), by=forbidden[block.id])
-            for block in blocks
+            for block in order.blocks
             if block.id in forbidden
         ),
     )

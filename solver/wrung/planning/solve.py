@@ -10,11 +10,12 @@ from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.deadline import Cancel, Deadline
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
-from wrung.memory import DEFAULT_MEMORY_MB, Memory
+from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
+from wrung.order import Order
 from wrung.planning.angle_problem import case_problem
-from wrung.planning.asking import check_asked
+from wrung.planning.asking import limits
 from wrung.planning.assembly import answer, with_cases
 from wrung.planning.best_plan import BestPlan, best_plan
 from wrung.planning.problem import Problem, build_problem
@@ -78,62 +79,54 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     Raises:
         InputError: the input contradicts itself; it holds every fault with its pointer.
     """
-    check_asked(objective, time_limit_ms, memory_limit_mb)
-    search_by = Deadline(time_limit_ms, cancel, Memory(memory_limit_mb))
-    # One `Cancel` for both: whoever cancels wants no explanation to go on, either.
-    answer_by = Deadline(
-        time_limit_ms * (1 + search_by.tuning.overtime), search_by.cancel, search_by.memory
-    )
-    problem = build_problem(
-        blocks,
-        targets,
+    search_by = limits(time_limit_ms, memory_limit_mb, cancel)
+    order = Order(
+        blocks=blocks,
+        targets=targets,
         objective=objective,
         joint_allowance=joint_allowance,
         exclude=exclude,
         only=only,
         overdue=overdue,
-        measure=error_measure,
+        error_measure=error_measure,
         required_ratios=required_ratios,
     )
+    whole_ms = time_limit_ms * (1 + search_by.tuning.overtime)
+    # One `Cancel` for both: whoever cancels wants no explanation to go on, either.
+    return answered(order, search_by, Deadline(whole_ms, search_by.cancel, search_by.memory))
+
+
+def answered(order: Order, search_by: Deadline, answer_by: Deadline) -> Answer:
+    """The answer to an order: searched for until one time, explained until another.
+
+    Raises:
+        InputError: as `solve`, but for its limits.
+    """
+    problem = build_problem(order)
     # Angle blocks first, so that what they leave of their share goes to the lengths.
-    cases = _cases(
-        targets,
-        objective,
-        search_by.share(search_by.tuning.share_for_cases if problem.demands else 1),
-    )
-    lengths = _planned(problem, search_by, answer_by, joint_allowance)
-    unserved = with_rounding(lengths.unmet, problem, targets, answer_by)
+    share = search_by.tuning.share_for_cases if problem.demands else 1
+    cases = _cases(order, search_by.share(share))
+    lengths = _planned(problem, search_by, answer_by)
+    unserved = with_rounding(lengths.unmet, problem, order.targets, answer_by)
     return with_cases(replace(lengths, unmet=unserved), cases, answer_by.elapsed_ms)
 
 
-def _planned(
-    problem: Problem, search_by: Deadline, answer_by: Deadline, joint_allowance: int
-) -> Answer:
+def _planned(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Answer:
     best = best_plan(problem, search_by, answer_by)
-    unserved, short = _explained(
-        problem, best, answer_by.share(1, answer_by.tuning.most_explaining_ms)
-    )
-    return answer(
-        problem,
-        best,
-        unserved,
-        short,
-        joint_allowance=joint_allowance,
-        solve_ms=answer_by.elapsed_ms,
-    )
+    explain_by = answer_by.share(1, answer_by.tuning.most_explaining_ms)
+    unserved, short = _explained(problem, best, explain_by)
+    return answer(problem, best, unserved, short, solve_ms=answer_by.elapsed_ms)
 
 
-def _cases(
-    targets: Sequence[Target], objective: Objective, deadline: Deadline
-) -> tuple[CasePlan, ...]:
+def _cases(order: Order, deadline: Deadline) -> tuple[CasePlan, ...]:
     """The plan for each case of angle blocks; time left over by one goes to the next."""
-    cases = angle_cases(targets)
+    cases = angle_cases(order.targets)
     plans: list[CasePlan] = []
     for place, case in enumerate(cases):
         answer_by = deadline.share(1 / (len(cases) - place))
         search_by = answer_by.share(1 - deadline.tuning.overtime)
-        problem = case_problem(case, objective)
-        plan = _planned(problem, search_by, answer_by, joint_allowance=0)
+        problem = case_problem(case, order.objective)
+        plan = _planned(problem, search_by, answer_by)
         plans.append(CasePlan(case=case.name, plan=plan))
     return tuple(plans)
 

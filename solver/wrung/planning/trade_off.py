@@ -11,19 +11,14 @@ from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.choices import TradeOff, TradeOffPoint
 from wrung.deadline import Cancel, Deadline
-from wrung.memory import DEFAULT_MEMORY_MB, Memory
+from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.options import Options
-from wrung.planning.asking import (
-    check_asked,
-    joint_allowance_of,
-    objective_of,
-    plan_of,
-    problem_of,
-)
+from wrung.order import Order
+from wrung.planning.asking import limits, plan_of
 from wrung.planning.assembly import built_stack, compared_figures
 from wrung.planning.finding import totals
 from wrung.planning.frontier import Point, Start, frontier, start
-from wrung.planning.problem import Problem
+from wrung.planning.problem import Problem, build_problem
 from wrung.targets import Target
 
 
@@ -62,13 +57,11 @@ def trade_off(  # noqa: PLR0913 -- what was asked, what came of it, how long, ho
     Raises:
         InputError: as `wrung.solve`.
     """
-    check_asked(objective_of(options), time_limit_ms, memory_limit_mb)
-    deadline = Deadline(time_limit_ms, cancel, Memory(memory_limit_mb))
-    problem = problem_of(blocks, targets, options)
+    deadline = limits(time_limit_ms, memory_limit_mb, cancel)
+    problem = build_problem(Order(blocks=blocks, targets=targets, **options))
     found = frontier(problem, _known(problem, answer, deadline), deadline)
-    allowance = joint_allowance_of(options)
     return TradeOff(
-        points=tuple(_written(problem, point, allowance) for point in found.points),
+        points=tuple(_written(problem, point) for point in found.points),
         complete=found.complete,
     )
 
@@ -99,9 +92,9 @@ def _bound(answer: Answer) -> int:
     return bound or 0
 
 
-def _written(problem: Problem, point: Point, joint_allowance: int) -> TradeOffPoint:
+def _written(problem: Problem, point: Point) -> TradeOffPoint:
     stacks = tuple(
-        built_stack(problem, demand, stack, joint_allowance)
+        built_stack(problem, demand, stack)
         for demand, stack in enumerate(point.plan)
         if stack is not None
     )

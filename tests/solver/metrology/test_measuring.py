@@ -41,6 +41,7 @@ from wrung.metrology import (
     stack_variance,
 )
 from wrung.metrology.quantities import normal
+from wrung.order import Order
 from wrung.planning import direct, engine
 from wrung.planning.finding import totals
 from wrung.planning.problem import build_problem
@@ -158,13 +159,15 @@ def test_what_is_compared_is_the_least_there_is(request_: Request, measure: Erro
 def test_each_engine_finds_it_by_itself(request_: Request, measure: ErrorMeasure) -> None:
     request = of_older_grades(request_)
     problem = build_problem(
-        request.blocks,
-        request.targets,
-        objective=request.objective,
-        joint_allowance=request.joint_allowance,
-        exclude=request.exclude,
-        only=request.only,
-        measure=measure,
+        Order(
+            blocks=request.blocks,
+            targets=request.targets,
+            objective=request.objective,
+            joint_allowance=request.joint_allowance,
+            exclude=request.exclude,
+            only=request.only,
+            error_measure=measure,
+        )
     )
     wanted = exhaustive(request, measure)
 

@@ -3,23 +3,25 @@
 from fractions import Fraction
 from math import inf
 from typing import Final
-from unittest.mock import patch
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-import wrung.planning.solve
 from solver import oracle
 from solver.metrology.test_measuring import BY_SQUARES, BY_VARIANCE, certified, measured
 from wrung import Answer, Block, InputError, LengthTarget, mm, solve, um, verify
+from wrung.deadline import Deadline
 from wrung.metrology import Conditions, ErrorMeasure, RequiredRatio, stack_budget
 from wrung.metrology.conditions import TWO_SIGMA
 from wrung.metrology.quantities import normal
 from wrung.metrology.requiring import most_errors
 from wrung.metrology.student import coverage_factor
+from wrung.order import Order
+from wrung.planning.solve import answered
 from wrung.testing import Request, requests
+from wrung.tuning import Tuning
 
 AMPLE_MS: Final = 60_000
 MEASURES: Final = (ErrorMeasure(), ErrorMeasure(corrected=True), BY_VARIANCE, BY_SQUARES)
@@ -109,17 +111,17 @@ def test_a_conflict_is_real_and_smallest_and_blocks_as_good_as_asked_for_help(
     )
 
     def run(blocks: tuple[Block, ...], only: tuple[str, ...] | None) -> Answer:
-        with patch.object(wrung.planning.solve, "_MOST_EXPLAINING_MS", AMPLE_MS):
-            return solve(
-                blocks,
-                request.targets,
-                joint_allowance=request.joint_allowance,
-                exclude=request.exclude,
-                only=only,
-                error_measure=measure,
-                required_ratios=ratios,
-                time_limit_ms=AMPLE_MS,
-            )
+        order = Order(
+            blocks=blocks,
+            targets=request.targets,
+            joint_allowance=request.joint_allowance,
+            exclude=request.exclude,
+            only=only,
+            error_measure=measure,
+            required_ratios=ratios,
+        )
+        ample = Deadline(AMPLE_MS, tuning=Tuning(most_explaining_ms=AMPLE_MS))
+        return answered(order, ample, ample)
 
     answer = run(request.blocks, request.only)
     assume(answer.unmet)

@@ -5,6 +5,7 @@ from random import Random
 from typing import Final
 
 from wrung import Block, GaugeSet, LengthTarget, Objective, inch, mm, um
+from wrung.order import Order
 from wrung.planning.problem import Problem, build_problem
 
 OBJECTIVES: Final[tuple[Objective, ...]] = ("fewest_blocks", "least_error")
@@ -17,7 +18,9 @@ def problem_of(
     *,
     joint_allowance: int = 0,
 ) -> Problem:
-    return build_problem(blocks, targets, objective=objective, joint_allowance=joint_allowance)
+    return build_problem(
+        Order(blocks=blocks, targets=targets, objective=objective, joint_allowance=joint_allowance)
+    )
 
 
 def certified(nominals: Sequence[int], seed: int) -> list[Block]:

@@ -5,11 +5,12 @@ import pytest
 from solver.proofs.countdown import Countdown
 from wrung import Answer, Bounds, solve, verify
 from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning import engines
-from wrung.planning import solve as planning
 from wrung.planning.finding import Engine, Finding, Plan, found
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Proof
+from wrung.planning.solve import answered as answered_by
 from wrung.testing import make_blocks, make_targets
 
 SHELF = make_blocks("4 1 2 1 3 1")
@@ -69,13 +70,13 @@ def test_of_two_findings_the_better_plan_and_the_tighter_bound_are_kept(
         assert answer.bounds == Bounds(served=2, total_blocks=3)
 
 
-def test_a_plan_of_a_search_without_time_has_a_bound(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_plan_of_a_search_without_time_has_a_bound() -> None:
     """600 blocks and 60 times 6 mm: no stack but one is a single block, so 60 is a bound."""
     shelf = make_blocks(" ".join(f"{n / 100:.2f}" for n in range(1, 601)))
     targets = make_targets(" ".join(["6"] * 60))
-    monkeypatch.setattr(planning, "Deadline", lambda _ms, cancel, _: Countdown(320, cancel))
+    order, search_by = Order(blocks=shelf, targets=targets, joint_allowance=0), Countdown(320)
 
-    answer = solve(shelf, targets, joint_allowance=0)
+    answer = answered_by(order, search_by, Countdown(320, search_by.cancel))
 
     assert answer.outcome in {"feasible", "optimal"}
     assert answer.total_blocks >= 1 + 59 * 2

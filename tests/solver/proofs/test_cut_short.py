@@ -19,10 +19,12 @@ from solver.proofs.countdown import Countdown
 from solver.proofs.test_three_searches import CASES
 from solver.proofs.whole_requests import WholeRequest, whole_requests
 from wrung import Answer, verify
-from wrung.planning import direct, engine, solve
+from wrung.order import Order
+from wrung.planning import direct, engine
 from wrung.planning.finding import Engine, Finding, totals, values_of
 from wrung.planning.problem import Problem
 from wrung.planning.proof import rank
+from wrung.planning.solve import answered as answered_by
 
 pytestmark = pytest.mark.long
 
@@ -105,9 +107,9 @@ def test_an_answer_that_is_cut_short_claims_nothing_false() -> None:
 
 
 def answered(request: WholeRequest, looks: int) -> Answer:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(solve, "Deadline", lambda _ms, cancel, _: Countdown(looks, cancel))
-        return solve.solve(request.blocks, request.targets, **request.options())
+    order = Order(blocks=request.blocks, targets=request.targets, **request.options())
+    search_by = Countdown(looks)
+    return answered_by(order, search_by, Countdown(looks, search_by.cancel))
 
 
 def assert_answer(request: WholeRequest, answer: Answer) -> None:

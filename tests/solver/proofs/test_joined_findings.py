@@ -60,7 +60,7 @@ def answered(request: Request, two: tuple[tuple[EngineName, Engine], ...], fill:
         for demand, stack in zip(problem.demands, best.plan, strict=True)
         if stack is None
     )
-    return answer(problem, best, unmet, None, joint_allowance=0, solve_ms=0.0)
+    return answer(problem, best, unmet, None, solve_ms=0.0)
 
 
 def hold(seed: int, order: Sequence[EngineName], looks: Sequence[int], fill: int) -> Answer:

@@ -3,7 +3,7 @@
 How long it takes is measured by `python -m tests.bench.growth`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 import pytest
@@ -11,6 +11,8 @@ import pytest
 from solver.proofs.countdown import Countdown
 from solver.proofs.shelves import OBJECTIVES, certified, hundredths, random_targets, two_sets
 from wrung import Answer, Block, LengthTarget, Objective, inch, mm, um, verify
+from wrung.deadline import Deadline
+from wrung.order import Order
 from wrung.planning import solve
 from wrung.testing import make_blocks, make_targets
 
@@ -26,12 +28,11 @@ def answered(
     blocks: Sequence[Block],
     targets: Sequence[LengthTarget],
     objective: Objective,
-    time_limit_ms: float = AMPLE_MS,
+    limits: Callable[[], Deadline] = lambda: Deadline(AMPLE_MS),
 ) -> Answer:
-    """The answer, confirmed by the checker."""
-    answer = solve.solve(
-        blocks, targets, objective=objective, joint_allowance=0, time_limit_ms=time_limit_ms
-    )
+    """The answer, confirmed by the checker; one limit for the search, one for the answer."""
+    order = Order(blocks=blocks, targets=targets, objective=objective, joint_allowance=0)
+    answer = solve.answered(order, limits(), limits())
     assert not verify(blocks, targets, answer, objective=objective, joint_allowance=0)
     return answer
 
@@ -92,12 +93,9 @@ def test_sixty_lengths_that_nothing_builds(objective: Objective) -> None:
 
 
 @pytest.mark.parametrize("objective", OBJECTIVES)
-def test_beyond_the_reach_of_a_proof_there_is_a_plan_and_a_bound(
-    monkeypatch: pytest.MonkeyPatch, objective: Objective
-) -> None:
+def test_beyond_the_reach_of_a_proof_there_is_a_plan_and_a_bound(objective: Objective) -> None:
     """60 lengths of two blocks each of 600: the least of 120 blocks, and of the margins of two."""
-    monkeypatch.setattr(solve, "Deadline", lambda _ms, cancel, _: Countdown(SOME_LOOKS, cancel))
-    answer = answered(six_hundred(), lengths(601, 660), objective)
+    answer = answered(six_hundred(), lengths(601, 660), objective, lambda: Countdown(SOME_LOOKS))
 
     few = objective == "fewest_blocks"
     assert answer.outcome in {"feasible", "optimal"}
@@ -110,7 +108,7 @@ def test_sixty_targets_share_eighteen_blocks_of_four_decimals(objective: Objecti
     """Every length with a fourth decimal takes one of the nine of each set."""
     targets = random_targets(60, seed=1)
     fourth = sum(target.length % inch("0.001") != 0 for target in targets)
-    answer = answered(two_sets(), targets, objective, LIMITED_MS)
+    answer = answered(two_sets(), targets, objective, lambda: Deadline(LIMITED_MS))
 
     assert fourth > 18
     assert answer.outcome == "partial"
@@ -119,12 +117,10 @@ def test_sixty_targets_share_eighteen_blocks_of_four_decimals(objective: Objecti
 
 @pytest.mark.parametrize("objective", OBJECTIVES)
 @pytest.mark.parametrize("looks", [0, 1, 10, 100, 300])
-def test_no_look_at_the_clock_is_too_early(
-    monkeypatch: pytest.MonkeyPatch, looks: int, objective: Objective
-) -> None:
+def test_no_look_at_the_clock_is_too_early(looks: int, objective: Objective) -> None:
     """600 certified blocks and 60 targets, cut short wherever: what is claimed holds."""
-    monkeypatch.setattr(solve, "Deadline", lambda _ms, cancel, _: Countdown(looks, cancel))
-    answer = answered(certified(hundredths(600), seed=1), lengths(601, 660), objective)
+    shelf = certified(hundredths(600), seed=1)
+    answer = answered(shelf, lengths(601, 660), objective, lambda: Countdown(looks))
 
     assert answer.bounds.served == 60
     assert (answer.bounds.total_blocks or 0) <= 120
@@ -138,7 +134,7 @@ def test_long_blocks_and_one_quantum_more(objective: Objective) -> None:
         for n in range(100)
     ]
     targets = [LengthTarget(ref=f"t{n}", length=mm("500") - n * 7_919) for n in range(10)]
-    answer = answered(shelf, targets, objective, LIMITED_MS * 10)
+    answer = answered(shelf, targets, objective, lambda: Deadline(LIMITED_MS * 10))
 
     assert len(answer.stacks) == 10
     assert answer.total_blocks == 10

@@ -7,6 +7,7 @@ import pytest
 
 from solver.oracle import candidates
 from wrung import solve
+from wrung.order import Order
 from wrung.planning.candidates.stock import by_nominal
 from wrung.planning.candidates.tables import build_table, lay_out
 from wrung.planning.problem import build_problem
@@ -31,7 +32,9 @@ def test_each_target_has_two_candidates() -> None:
 
 def test_the_table_of_whole_millimetres() -> None:
     whole = make_blocks("1 2 4")
-    problem = build_problem(whole, make_targets("7"), objective="fewest_blocks", joint_allowance=0)
+    problem = build_problem(
+        Order(blocks=whole, targets=make_targets("7"), objective="fewest_blocks", joint_allowance=0)
+    )
     layout = lay_out(by_nominal(problem))
     table = build_table(layout, np.ones((1, 3), np.int64), reach=7)
 

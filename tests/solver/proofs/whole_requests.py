@@ -14,6 +14,7 @@ from wrung.compositions import composition
 from wrung.lengths import parse
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
+from wrung.order import Order
 from wrung.planning.problem import Problem, build_problem
 from wrung.targets import CheckPointsTarget, Requirement
 from wrung.testing import length_targets, shelves
@@ -66,14 +67,16 @@ class WholeRequest(Struct, frozen=True, kw_only=True):
     def problem(self) -> Problem:
         """What engines are asked."""
         return build_problem(
-            self.blocks,
-            self.targets,
-            objective=self.objective,
-            joint_allowance=self.joint_allowance,
-            exclude=self.exclude,
-            only=self.only,
-            measure=self.error_measure,
-            required_ratios=self.required_ratios,
+            Order(
+                blocks=self.blocks,
+                targets=self.targets,
+                objective=self.objective,
+                joint_allowance=self.joint_allowance,
+                exclude=self.exclude,
+                only=self.only,
+                error_measure=self.error_measure,
+                required_ratios=self.required_ratios,
+            )
         )
 
     def requirements(self) -> list[Requirement]:

@@ -56,7 +56,7 @@ class Scaled(Struct, frozen=True, kw_only=True):
     @property
     def joint(self) -> int:
         """The joint allowance, grains."""
-        return self.problem.joint_allowance // self.grain
+        return self.problem.joint_cost // self.grain
 
     @property
     def stride(self) -> int:
@@ -131,7 +131,7 @@ def scale(problem: Problem) -> Scaled:
     squares = problem.measure.squares
     # A divisor of an offset need not divide its square, which is rounded down.
     grain = 1 if squares else gcd(*_error_parts(problem, kinds, windows, step)) or 1
-    joint = problem.joint_allowance
+    joint = problem.joint_cost
     return Scaled(
         problem=problem,
         kinds=kinds,
@@ -169,7 +169,7 @@ def _window(demand: Demand, step: int) -> range:
 def _error_parts(
     problem: Problem, kinds: Sequence[Kind], windows: Sequence[range], step: int
 ) -> Iterator[int]:
-    yield problem.joint_allowance
+    yield problem.joint_cost
     for kind in kinds:
         yield from (kind.piece.deviation, kind.piece.margin)
     for demand, window in enumerate(windows):

@@ -97,7 +97,7 @@ def by_nominal(problem: Problem) -> Stock:
 
 def by_error(problem: Problem) -> Stock:
     """The stock where deviation and margin count too."""
-    joint = problem.joint_allowance
+    joint = problem.joint_cost
     return _stock(
         problem,
         lambda piece: (piece.wear, piece.nominal, piece.deviation, piece.margin + joint),
@@ -170,7 +170,7 @@ def _rows(
     worn = sum(int(stock.nominals[kind]) for kind in wear)
     shift = sum(int(stock.deviations[kind]) for kind in wear)
     # Every piece brings a joint, and a stack has one joint fewer than pieces.
-    burden = sum(int(stock.burdens[kind]) for kind in wear) - problem.joint_allowance
+    burden = sum(int(stock.burdens[kind]) for kind in wear) - problem.joint_cost
     padded = (*wear, -1, -1)[:2]
     step = max(stock.step, 1)
     # Wear blocks alone may be a stack; without them it has at least one gauge piece.

@@ -58,7 +58,7 @@ def _error_of_rest(problem: Problem, demand: int, found: Completion) -> int:
     pieces = [problem.pieces[piece] for piece in found.pieces]
     nominal = sum(piece.nominal for piece in pieces) + sum(b.nominal for b in found.added)
     off = problem.off(demand, nominal) + sum(piece.deviation for piece in pieces)
-    joints = (len(pieces) + len(found.added) - 1) * problem.joint_allowance
+    joints = (len(pieces) + len(found.added) - 1) * problem.joint_cost
     return problem.measure.error(off, sum(piece.margin for piece in pieces) + joints)
 
 

@@ -1,10 +1,14 @@
-"""What is wrong with what a question is asked of: the shelf, the targets and the options."""
+"""What is asked for: blocks, targets and options, and what is wrong with them."""
 
 from collections.abc import Collection, Iterable, Sequence
-from typing import Final
+from typing import Final, get_args
 
+from msgspec import Struct
+
+from wrung.answers import Objective, Restriction
 from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
+from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.measuring import measure_faults
 from wrung.metrology.required_ratio import RequiredRatio
@@ -16,38 +20,69 @@ from wrung.targets.placing import Placed, place, placed_angles
 from wrung.targets.turns import turn_faults
 
 _MOST_NEAREST: Final = 10
+"""Finding the nearest of a thousand names takes a while, and more than a few help nobody."""
 
 
-def input_faults(  # noqa: PLR0913 -- the same
-    blocks: Sequence[Block],
-    targets: Sequence[Target],
-    *,
-    joint_allowance: int,
-    exclude: Collection[str] = (),
-    only: Collection[str] | None = None,
-    overdue: Collection[str] = (),
-    measure: ErrorMeasure = WORST_CASE,
-    required_ratios: Sequence[RequiredRatio] = (),
-) -> list[Fault]:
-    """What is wrong with the input, as `build_problem` would refuse it."""
-    placed, unplaced = place(targets)
-    faults = [
-        *_block_faults(blocks),
-        *unplaced,
-        *_requirement_faults(placed),
-        *(fault for each in placed_angles(targets) for fault in _use_faults(each)),
-        *turn_faults([*placed, *placed_angles(targets)]),
-        *case_faults(targets),
-        *_naming_faults("/exclude", exclude, blocks),
-        *_naming_faults("/only", only or (), blocks),
-        *_naming_faults("/overdue", overdue, blocks),
-        *ratio_faults(required_ratios, {each.requirement.name for each in placed}),
-    ]
-    if joint_allowance < 0:
-        faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
-    widest = max((_farthest(each.requirement) for each in placed), default=0)
-    # A measure is worked out from the blocks, so these must be checked first.
-    return faults or [*measure_faults(blocks, measure, joint_allowance, widest)]
+class Order(Struct, frozen=True, kw_only=True):
+    """The blocks on the shelf, the targets, and the options of `wrung.solve`, which explains them.
+
+    It is checked where the problem is made of it, once for all that follows.
+    """
+
+    blocks: Sequence[Block]
+    targets: Sequence[Target] = ()
+    objective: Objective = "fewest_blocks"
+    joint_allowance: int = DEFAULT_JOINT_ALLOWANCE
+    exclude: Collection[str] = ()
+    only: Collection[str] | None = None
+    overdue: Collection[str] = ()
+    error_measure: ErrorMeasure = WORST_CASE
+    required_ratios: Sequence[RequiredRatio] = ()
+
+    def faults(self) -> list[Fault]:
+        """What is wrong with it, each with a pointer; empty if it can be searched for."""
+        placed, unplaced = place(self.targets)
+        faults = [
+            *_objective_faults(self.objective),
+            *_block_faults(self.blocks),
+            *unplaced,
+            *_requirement_faults(placed),
+            *(fault for each in placed_angles(self.targets) for fault in _use_faults(each)),
+            *turn_faults([*placed, *placed_angles(self.targets)]),
+            *case_faults(self.targets),
+            *_naming_faults("/exclude", self.exclude, self.blocks),
+            *_naming_faults("/only", self.only or (), self.blocks),
+            *_naming_faults("/overdue", self.overdue, self.blocks),
+            *ratio_faults(self.required_ratios, {each.requirement.name for each in placed}),
+        ]
+        if self.joint_allowance < 0:
+            faults.append(Fault(pointer="/joint_allowance", detail="must not be negative"))
+        widest = max((_farthest(each.requirement) for each in placed), default=0)
+        # A measure is worked out from the blocks, so these must be checked first.
+        return faults or [
+            *measure_faults(self.blocks, self.error_measure, self.joint_allowance, widest)
+        ]
+
+    def forbidden(self) -> dict[str, frozenset[Restriction]]:
+        """By the id of each block that may not be used, all the reasons why."""
+        listed = {block.id for block in self.blocks}
+        forbidden: dict[Restriction, set[str]] = {
+            "overdue": set(self.overdue),
+            "exclude": set(self.exclude),
+            "only": set() if self.only is None else listed.difference(self.only),
+        }
+        every = set[str]().union(*forbidden.values())
+        return {
+            block.id: frozenset(by for by, names in forbidden.items() if block.id in names)
+            for block in self.blocks
+            if block.id in every
+        }
+
+
+def _objective_faults(objective: Objective) -> Iterable[Fault]:
+    if objective not in get_args(Objective):
+        detail = f"must be one of {', '.join(get_args(Objective))}"
+        yield Fault(pointer="/objective", detail=detail)
 
 
 def _farthest(requirement: Requirement) -> int:
@@ -104,6 +139,5 @@ def _naming_faults(at: str, ids: Collection[str], blocks: Sequence[Block]) -> It
     known = {block.id for block in blocks}
     unknown = [(index, name) for index, name in enumerate(ids) if name not in known]
     for count, (index, name) in enumerate(unknown):
-        # Finding the nearest of a thousand names takes a while, and more than a few help nobody.
         nearest = or_nearest(name, known) if count < _MOST_NEAREST else ""
         yield Fault(pointer=f"{at}/{index}", detail=f"no block has the id {name!r}{nearest}")
