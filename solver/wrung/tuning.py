@@ -30,6 +30,9 @@ class Tuning(Struct, frozen=True, kw_only=True):
     hurried_seconds: float = 1.0
     """With less time than this, a plan is put together before any engine is asked, and time for
     explanations is held back."""
+    pairs_a_hurried_second: int = 10_000
+    """Pairs of a block and a target that an engine needs a second for, in bad cases: with less time
+    than for all pairs, a plan is put together before it is asked, too."""
     share_for_first_plan: float = 0.4
     """Share of the time for that plan; usually it takes a few milliseconds."""
     share_of_first_engine: float = 0.95
@@ -50,8 +53,11 @@ class Tuning(Struct, frozen=True, kw_only=True):
     """Share of the time left for one of these points, so that a hard one leaves time for others."""
 
     # Tables.
-    most_cells: int = 5_000_000
-    """Cells of one table, and of all tables kept between requests; each has 8 bytes at most."""
+    most_cells: int = 20_000_000
+    """Cells of one table, each of 8 bytes at most. So many are filled in 0.1 s; a thousand blocks
+    of a metric set take 7 million for lengths up to 60 mm, in steps of half a micrometre."""
+    most_cells_kept: int = 5_000_000
+    """Cells of all tables kept between requests."""
     most_tables: int = 256
     """Tables kept: small ones are little more than their keys, which are not in the cells."""
     cells_a_look: int = 100_000

@@ -30,18 +30,16 @@ ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
 
 def ask(problem: Problem, deadline: Deadline) -> Asked:
     """The finding of the first engine that proves one, else the best one before the deadline."""
-    hurried = (
-        deadline.remaining <= deadline.tuning.hurried_seconds and not deadline.cancel.cancelled
-    )
-    # The engine finds a single stack just as quickly.
-    hurried = hurried and len(problem.demands) > 1
-    best = (
-        _first(problem, deadline.share(deadline.tuning.share_for_first_plan)) if hurried else None
-    )
+    share = deadline.tuning.share_for_first_plan
+    hurried = _hurried(problem, deadline)
+    best = _first(problem, deadline.share(share)) if hurried else None
     for name, search in ENGINES:
         if deadline.passed or (best is not None and best.finding.objective_proven):
             break
         last = name == ENGINES[-1][0]
+        if last and best is None and len(problem.demands) > 1:
+            # It was too large for the engines before, and may leave this one with few stacks.
+            best = _first(problem, deadline.share(share))
         finding = search(
             problem, deadline if last else deadline.share(deadline.tuning.share_of_first_engine)
         )
@@ -49,9 +47,18 @@ def ask(problem: Problem, deadline: Deadline) -> Asked:
             best = _joined(best, Asked(engine=name, finding=finding))
     if deadline.cancel.cancelled and not hurried:
         # Nobody knew that time would be short, and whoever cancels still wants a plan.
-        first = _first(problem, Deadline(deadline.tuning.after_cancel_ms))
-        best = _joined(best, first) if first is not None else best
+        best = _joined(best, _first(problem, Deadline(deadline.tuning.after_cancel_ms)))
     return best or Asked(engine="direct", finding=nothing_found(problem))
+
+
+def _hurried(problem: Problem, deadline: Deadline) -> bool:
+    """Whether an engine may end with nothing, for want of time."""
+    # The engine finds a single stack just as quickly.
+    if len(problem.demands) == 1 or deadline.cancel.cancelled:
+        return False
+    tuning, pairs = deadline.tuning, len(problem.pieces) * len(problem.demands)
+    large = pairs / tuning.pairs_a_hurried_second
+    return deadline.remaining <= max(tuning.hurried_seconds, large)
 
 
 def _first(problem: Problem, deadline: Deadline) -> Asked | None:
@@ -62,9 +69,11 @@ def _first(problem: Problem, deadline: Deadline) -> Asked | None:
     return Asked(engine="direct", finding=found(problem, plan, nothing_found(problem).proof))
 
 
-def _joined(one: Asked | None, other: Asked) -> Asked:
+def _joined(one: Asked | None, other: Asked | None) -> Asked | None:
     """The better plan of the two, with what both have proven."""
-    if one is None or other.finding.objective_proven:
+    if one is None or other is None:
+        return one or other
+    if other.finding.objective_proven:
         return other
     better = min(one, other, key=lambda asked: rank(asked.finding.values))
     # The plan of one may meet the bound of the other, which proves it.

@@ -285,7 +285,7 @@ class TableCache:
     """
 
     def __init__(
-        self, most_cells: int = TUNING.most_cells, most_tables: int = TUNING.most_tables
+        self, most_cells: int = TUNING.most_cells_kept, most_tables: int = TUNING.most_tables
     ) -> None:
         self._most_cells = most_cells
         self._most_tables = most_tables
@@ -295,7 +295,7 @@ class TableCache:
     def get(self, layout: Layout, costs: Ints, reach: int, deadline: Deadline) -> Table:
         """The table for ``costs`` by item, built if need be.
 
-        A table that was cut by the deadline (`Table.cut`) is not kept.
+        A table that was cut by the deadline (`Table.cut`) is not kept, nor is one too large.
         """
         key = table_key(layout, costs)
         with self._lock:
@@ -306,9 +306,10 @@ class TableCache:
         # Some spare length, so that the next target, if a little longer, finds its table ready.
         roomy = reach + reach // 8
         # Built outside the lock: two threads may do the same work, but neither waits for the other.
-        within = roomy if layout.cells(roomy) <= deadline.tuning.most_cells else reach
+        within = roomy if layout.cells(roomy) <= self._most_cells else reach
         table = build_table(layout, costs[None], within, deadline)
-        if table.cut:
+        # One too large to be kept would drive all others out.
+        if table.cut or _cells(table) > self._most_cells:
             return table
         with self._lock:
             self._tables[key] = table

@@ -35,7 +35,10 @@ def each_alone(bench: Workbench) -> Alone | None:
     """The best by the objective; None if there are too many candidates."""
     # Fewer tables first; tables for all sides only pay where a search grows too large.
     quick = _each_alone(bench, signs=False)
-    return quick if quick is not None else _each_alone(bench, signs=True)
+    few = len(bench.problem.demands) <= bench.deadline.tuning.few_stacks
+    # Fewest blocks need this only where no piece is wanted twice, which many stacks seldom keep to.
+    thorough = few or bench.problem.objective == "least_error"
+    return _each_alone(bench, signs=True) if quick is None and thorough else quick
 
 
 def _each_alone(bench: Workbench, *, signs: bool) -> Alone | None:
