@@ -218,7 +218,7 @@ class Tuning(Struct, frozen=True, kw_only=True):
     """Few enough columns to compare all pairs in less time than a programme takes."""
     columns_as_they_are: int = 70
     """So few columns that solving a programme over them takes longer than branching."""
-    lack_dearer: float = 8.0
+    artificial_dearer: float = 8.0
     """Factor by which the cost of a demand that is not served rises while it pays."""
 
     # Single stacks.

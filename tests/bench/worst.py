@@ -84,7 +84,7 @@ def _points(random: Random, size: Size) -> Body:
     return _stacks(random, size, [points(random, "m", min(size.targets, MOST_POINTS))])
 
 
-def _crowd(random: Random, size: Size) -> Body:
+def _clique(random: Random, size: Size) -> Body:
     """Three instruments side by side: every point of one beside every point of the others."""
     each = max(min(size.targets // 3, 11), 1)
     instruments = [points(random, f"m{n}", each) for n in range(3)]
@@ -195,7 +195,7 @@ def _coverage(random: Random, size: Size) -> Body:
 
 _MAKERS: Final[dict[str, tuple[str, Callable[[Random, Size], Body]]]] = {
     "points of an instrument": ("/v1/stacks", _points),
-    "three instruments at one time": ("/v1/stacks", _crowd),
+    "three instruments at one time": ("/v1/stacks", _clique),
     "lengths": ("/v1/stacks", _plain),
     "lengths, least error": ("/v1/stacks", _least_error),
     "lengths, mean squares": ("/v1/stacks", _squares),

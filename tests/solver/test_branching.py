@@ -7,10 +7,10 @@ from hypothesis import strategies as st
 
 from solver.offers import Columns, bench_of, candidates_of, choices, columns
 from wrung.deadline import Deadline
-from wrung.planning.selection import branch as branches
-from wrung.planning.selection.branch import Priced, priced, priced_anew, whole
+from wrung.planning.selection import node as nodes
 from wrung.planning.selection.branching import best_within
 from wrung.planning.selection.duals import Covering, duals
+from wrung.planning.selection.node import Priced, priced, priced_anew, whole
 from wrung.planning.selection.offer import Offer, make_offer
 from wrung.planning.selection.pairs import fitting
 from wrung.tuning import Tuning
@@ -37,8 +37,8 @@ def costs(drawn: Columns, limit: int) -> dict[tuple[int, ...], int]:
 def first_of(drawn: Columns) -> Priced | None:
     """The whole offer at no prices."""
     offer = offer_of(drawn)
-    branch = whole(offer, np.arange(len(offer)))
-    return priced(branch, np.zeros(len(branch.left), np.int64)) if branch is not None else None
+    node = whole(offer, np.arange(len(offer)))
+    return priced(node, np.zeros(len(node.left), np.int64)) if node is not None else None
 
 
 @pytest.mark.parametrize("way", WAYS)
@@ -59,7 +59,7 @@ def test_the_best_choice_within_a_limit_is_found(way: str, drawn: Columns, limit
 def test_it_is_found_where_every_programme_fails(drawn: Columns, limit: int) -> None:
     offer, within = offer_of(drawn), costs(drawn, limit)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(branches, "duals", lambda *_: None)
+        patch.setattr(nodes, "duals", lambda *_: None)
         deadline = Deadline(60_000, tuning=Tuning(columns_as_they_are=0))
         verdict, best = best_within(offer, np.arange(len(offer)), limit, deadline)
 
@@ -77,7 +77,7 @@ def test_what_is_ruled_out_is_in_no_choice_within_the_limit(drawn: Columns, limi
     most, held = limit * offer.scale, {n for rows in within for n in rows}
     anew = priced_anew(said, most, Deadline(60_000))
     for left in (fitting(said, most), anew.within(most), fitting(anew, most)):
-        assert held <= set(left.branch.columns.tolist() if left is not None else [])
+        assert held <= set(left.node.columns.tolist() if left is not None else [])
 
 
 @given(drawn=columns())
@@ -133,7 +133,7 @@ def test_a_piece_that_two_demands_want_costs_what_doing_without_it_does() -> Non
         demands=np.array([0, 0, 1, 1]),
         table=np.array([[1, 0, 1, 0]]),
         there=np.array([1]),
-        lack=100.0,
+        artificial=100.0,
     )
     prices = duals(programme, Deadline(60_000))
 
@@ -148,7 +148,7 @@ def test_a_programme_that_the_solver_refuses_has_no_prices() -> None:
         demands=np.array([0]),
         table=np.array([[1]]),
         there=np.array([1]),
-        lack=100.0,
+        artificial=100.0,
     )
 
     assert duals(programme, Deadline(60_000)) is None

@@ -26,7 +26,7 @@ from wrung.planning.objectives.question import Question
 from wrung.planning.objectives.serving import own_caps, serve
 from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.pricing.prices import dearest_plan, price
-from wrung.planning.problem import Problem, build_problem, worst_case_error
+from wrung.planning.problem import Problem, build_problem, error_of
 from wrung.planning.selection.assignment import as_candidates, hand_out
 from wrung.planning.selection.scarcity import pack
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
@@ -121,7 +121,7 @@ def _stacks(bench: Workbench) -> set[tuple[int, tuple[int, ...], int]]:
     problem = bench.problem
     kind_of = {piece: kind for kind, row in enumerate(bench.stock.pieces) for piece in row}
     return {
-        (demand, tuple(sorted(kind_of[p] for p in stack)), worst_case_error(problem, demand, stack))
+        (demand, tuple(sorted(kind_of[p] for p in stack)), error_of(problem, demand, stack))
         for demand in range(len(problem.demands))
         for count in range(1, len(problem.pieces) + 1)
         for stack in combinations(range(len(problem.pieces)), count)

@@ -46,7 +46,7 @@ def keeps_the_rules(problem: Problem, plan: Plan) -> bool:
         fits = demand.low <= length <= demand.high and worn == demand.wear
         if stack is not None and not (fits and 1 <= len(stack) <= demand.most):
             return False
-    crowded = [[piece for k in crowd for piece in plan[k] or ()] for crowd in problem.crowds]
+    crowded = [[piece for k in clique for piece in plan[k] or ()] for clique in problem.cliques]
     return all(len(pieces) == len(set(pieces)) for pieces in crowded)
 
 

@@ -18,7 +18,7 @@ from wrung.planning.blockwise.known import Known
 from wrung.planning.blockwise.least_sums import least_sums
 from wrung.planning.blockwise.place_values import place_values
 from wrung.planning.blockwise.scaled import scale
-from wrung.planning.problem import Problem, build_problem, crowds_of
+from wrung.planning.problem import Problem, build_problem, cliques_of
 from wrung.targets import LengthTarget, Turn
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
@@ -167,7 +167,7 @@ def test_demands_that_cannot_be_built_alone_are_closed(request: Request) -> None
 
 @given(requests(max_blocks=8, max_targets=4))
 def test_pieces_are_handed_out_without_using_one_twice(request: Request) -> None:
-    """As many of each kind as every crowd leaves room for, whatever the times."""
+    """As many of each kind as every clique leaves room for, whatever the times."""
     of = build_problem(
         Order(
             blocks=request.blocks,
@@ -180,14 +180,14 @@ def test_pieces_are_handed_out_without_using_one_twice(request: Request) -> None
     counts: list[dict[int, int] | None] = [{} for _ in of.demands]
     for kind, alike in enumerate(scaled.kinds):
         for demand, wanted in enumerate(counts):
-            crowds = [crowd for crowd in of.crowds if demand in crowd]
-            taken = max(sum((counts[k] or {}).get(kind, 0) for k in crowd) for crowd in crowds)
+            cliques = [clique for clique in of.cliques if demand in clique]
+            taken = max(sum((counts[k] or {}).get(kind, 0) for k in clique) for clique in cliques)
             assert wanted is not None
             wanted[kind] = len(alike.pieces) - taken
     plan = hand_out(scaled, counts)
 
-    for crowd in of.crowds:
-        used = [piece for k in crowd for piece in plan[k] or ()]
+    for clique in of.cliques:
+        used = [piece for k in clique for piece in plan[k] or ()]
         assert len(used) == len(set(used))
     for wanted, stack in zip(counts, plan, strict=True):
         assert len(stack or ()) == sum((wanted or {}).values())
@@ -206,12 +206,12 @@ def test_members_of_a_sequence_with_times_of_their_own_get_all_their_pieces(
     plan = hand_out(scale(of), [{0: 1}] * len(times))
 
     assert all(stack is not None and len(stack) == 1 for stack in plan)
-    for crowd in of.crowds:
-        assert len({plan[demand] for demand in crowd}) == len(crowd)
+    for clique in of.cliques:
+        assert len({plan[demand] for demand in clique}) == len(clique)
 
 
 def _in_turn(times: list[tuple[int, int, str | None]]) -> Problem:
-    """Stacks of one block of 5 mm, of which there are just as many as some crowd needs."""
+    """Stacks of one block of 5 mm, of which there are just as many as some clique needs."""
     targets = [
         LengthTarget(
             ref=f"t{n}",
@@ -231,9 +231,9 @@ def _in_turn(times: list[tuple[int, int, str | None]]) -> Problem:
         )
         for place, (demand, (_, _, of_)) in enumerate(zip(of.demands, times, strict=True))
     )
-    crowds = crowds_of(demands)
-    pieces = of.pieces[: max(map(len, crowds))]
-    return replace(of, demands=demands, crowds=crowds, pieces=pieces)
+    cliques = cliques_of(demands)
+    pieces = of.pieces[: max(map(len, cliques))]
+    return replace(of, demands=demands, cliques=cliques, pieces=pieces)
 
 
 def test_a_demand_that_is_not_served_gets_nothing() -> None:

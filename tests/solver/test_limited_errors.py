@@ -19,7 +19,7 @@ from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning import direct, engine
 from wrung.planning.finding import Finding, totals
-from wrung.planning.problem import Problem, build_problem, worst_case_error
+from wrung.planning.problem import Problem, build_problem, error_of
 from wrung.testing import Request, make_targets, requests
 
 CASES: Final = int(os.environ.get("WRUNG_LIMITED_CASES", "200"))
@@ -51,9 +51,7 @@ def reached(problem: Problem, found: Finding) -> tuple[bool, bool, oracle.Key]:
     """What is proven, and the values of the objective; every stack keeps to its limit."""
     assert found.plan is not None
     for demand, stack in enumerate(found.plan):
-        assert stack is None or problem.demands[demand].allows(
-            worst_case_error(problem, demand, stack)
-        )
+        assert stack is None or problem.demands[demand].allows(error_of(problem, demand, stack))
     of = totals(problem, found.plan)
     key = (of.served, of.blocks, of.largest_error, of.total_error)
     return found.served_proven, found.objective_proven, key

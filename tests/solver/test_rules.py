@@ -16,7 +16,7 @@ from wrung.planning.blockwise.floors import floors
 from wrung.planning.blockwise.least_sums import LeastSums
 from wrung.planning.blockwise.scaled import scale
 from wrung.planning.finding import Plan, totals
-from wrung.planning.problem import Problem, build_problem, worst_case_error
+from wrung.planning.problem import Problem, build_problem, error_of
 from wrung.planning.rules import Rule
 from wrung.planning.rules.alike_demands import alike_demands
 from wrung.planning.rules.block_count import block_count
@@ -224,7 +224,7 @@ def test_the_worst_case_is_that_of_the_contract() -> None:
     grains = least(of, plan, "errors", reach, worst_case)
 
     assert grains * scale(of).grain == um("0.42")
-    assert worst_case_error(of, 0, (0, 1)) == um("0.42")
+    assert error_of(of, 0, (0, 1)) == um("0.42")
 
 
 def test_the_largest_error_is_no_smaller_than_any() -> None:

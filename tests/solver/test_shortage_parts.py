@@ -15,7 +15,7 @@ from wrung.planning.building.builder import Builder
 from wrung.planning.building.coarse_tables import Mask
 from wrung.planning.building.places import Place, places
 from wrung.planning.building.proofs import Proofs
-from wrung.planning.problem import Problem, worst_case_error
+from wrung.planning.problem import Problem, error_of
 from wrung.planning.shortage.standing import Standing
 from wrung.testing import Request, make_blocks, make_targets, requests
 
@@ -81,7 +81,7 @@ def check_stack(problem: Problem, demand: int, stack: Mask, taken: Mask) -> None
     assert wanted.low <= sum(piece.nominal for piece in pieces) <= wanted.high
     assert len(pieces) <= wanted.most
     assert sum(piece.wear for piece in pieces) == wanted.wear
-    assert wanted.allows(worst_case_error(problem, demand, chosen))
+    assert wanted.allows(error_of(problem, demand, chosen))
 
 
 @given(requests(max_blocks=12), st.integers(min_value=0, max_value=2**12 - 1))

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import wrung.planning
 from wrung.deadline import Cancel, Deadline
-from wrung.planning.selection.lack import solved
+from wrung.planning.selection.artificial import solved
 from wrung.planning.solvers import new_linear_solver, new_solver
 
 MAKERS = {"CpSolver", "CreateSolver", "ModelBuilder", "Solver"}

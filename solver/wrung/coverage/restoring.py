@@ -6,17 +6,15 @@ shifted by their length, so that one shift and one mask tell all points that it 
 
 from collections.abc import Sequence
 from functools import lru_cache
-from typing import Final, TypeAlias
+from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 from msgspec import Struct
 
 from wrung.answers import Wanted
 from wrung.coverage.question import Question
 from wrung.coverage.sums import Kind, Sums
-
-Bits: TypeAlias = int
+from wrung.subset_sums import Bits, as_bits
 
 _MEMORY: Final = 32_000_000
 """Bytes for what single offers restore; what does not fit is worked out again."""
@@ -39,7 +37,7 @@ class Restoring:
         self.top = question.top
         missing = np.zeros(question.top + 1, dtype=np.bool_)
         missing[question.places.cells] = question.places.of(sums) > question.most
-        self._missing = _bits(missing)
+        self._missing = as_bits(missing)
         self.missing = self._missing.bit_count()
         self._counts: dict[Kind, int] = {}
         # A cache for each question, not for the class: it ends with it.
@@ -76,8 +74,4 @@ class Restoring:
 
     def _low(self, layer: int, most: int) -> Bits:
         """The sums that stacks of at most so many blocks have."""
-        return _bits(self._sums[layer] <= most)
-
-
-def _bits(mask: npt.NDArray[np.bool_]) -> Bits:
-    return int.from_bytes(np.packbits(mask, bitorder="little").tobytes(), "little")
+        return as_bits(self._sums[layer] <= most)

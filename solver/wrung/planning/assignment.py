@@ -13,7 +13,7 @@ def beside(problem: Problem, demands: Collection[int]) -> Beside:
     """Among these demands; each conflicts with itself too: a stack cannot use a piece twice."""
     starts = [demand.start for demand in problem.demands]
     return {
-        demand: {other for crowd in problem.crowds if demand in crowd for other in crowd}
+        demand: {other for clique in problem.cliques if demand in clique for other in clique}
         for demand in sorted(demands, key=lambda demand: (starts[demand], demand))
     }
 
@@ -21,7 +21,7 @@ def beside(problem: Problem, demands: Collection[int]) -> Beside:
 def places(wanted: Mapping[int, int], rivals: Beside, there: int) -> dict[int, tuple[int, ...]]:
     """Places 0 to ``there`` - 1 for each demand that wants any, as many as it wants.
 
-    Where no crowd wants more than there are, an assignment always exists: demands that overlap in
+    Where no clique wants more than there are, an assignment always exists: demands that overlap in
     time, or take turns in a sequence, form a perfect graph, which needs only as many colours as its
     largest clique has members.
     """

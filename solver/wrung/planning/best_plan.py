@@ -89,7 +89,7 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
 
 def _served_at_most(part: Problem, deadline: Deadline) -> int:
     """What simple proofs say; demands that are needed at different times cannot conflict."""
-    alone = all(len(crowd) == 1 for crowd in part.crowds)
+    alone = all(len(clique) == 1 for clique in part.cliques)
     hurried = deadline.remaining < deadline.tuning.least_seconds_for_proofs
     return len(part.demands) if alone or hurried else Proofs(part, deadline.tuning).served_at_most()
 

@@ -12,7 +12,7 @@ from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.floors import Floors, floors
 from wrung.planning.blockwise.known import Known
-from wrung.planning.blockwise.solving import Aim, Verdict, solve, worth_making
+from wrung.planning.blockwise.solving import Aim, solve, worth_making
 from wrung.planning.building.first_plan import first_plan
 from wrung.planning.finding import Finding, Plan
 from wrung.planning.parts import filled
@@ -30,6 +30,7 @@ from wrung.planning.rules.squares import squares
 from wrung.planning.rules.wear_count import wear_count
 from wrung.planning.rules.window_lengths import window_lengths
 from wrung.planning.rules.worst_case import worst_case
+from wrung.planning.solvers import Verdict
 
 _RULES: Final[tuple[Rule, ...]] = (
     reach,

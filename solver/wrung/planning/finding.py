@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from wrung.answers import Bounds, Objective
 from wrung.deadline import Deadline
-from wrung.planning.problem import Problem, worst_case_error
+from wrung.planning.problem import Problem, error_of
 from wrung.planning.proof import GOALS, Goal, Proof, Values, bounds_of
 
 Plan: TypeAlias = tuple[tuple[int, ...] | None, ...]
@@ -80,7 +80,7 @@ def nothing_found(problem: Problem) -> Finding:
 def totals(problem: Problem, plan: Plan) -> Totals:
     """The objective values of a plan."""
     stacks = [(demand, stack) for demand, stack in enumerate(plan) if stack is not None]
-    errors = [worst_case_error(problem, demand, stack) for demand, stack in stacks]
+    errors = [error_of(problem, demand, stack) for demand, stack in stacks]
     return Totals(
         served=len(stacks),
         blocks=sum(len(stack) for _, stack in stacks),

@@ -47,8 +47,8 @@ def ask_apart(problem: Problem, deadline: Deadline) -> Asked:
 def components(problem: Problem) -> tuple[tuple[int, ...], ...]:
     """The connected components of the demands, linked where two are needed at one time."""
     part = list(range(len(problem.demands)))
-    for crowd in problem.crowds:
-        joined = {part[demand] for demand in crowd}
+    for clique in problem.cliques:
+        joined = {part[demand] for demand in clique}
         part = [min(joined) if own in joined else own for own in part]
     return tuple(
         tuple(demand for demand, own in enumerate(part) if own == first)

@@ -7,8 +7,8 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
-from wrung.planning.lone.heap import Stack
-from wrung.planning.problem import Problem, worst_case_error
+from wrung.planning.lone.knapsack import Stack
+from wrung.planning.problem import Problem, error_of
 
 
 def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
@@ -16,12 +16,12 @@ def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
     if len(keep) == len(problem.demands):
         return problem
     place = {demand: new for new, demand in enumerate(sorted(keep))}
-    crowds = {tuple(place[k] for k in crowd if k in place) for crowd in problem.crowds} - {()}
+    cliques = {tuple(place[k] for k in clique if k in place) for clique in problem.cliques} - {()}
     return replace(
         problem,
         demands=tuple(problem.demands[k] for k in place),
-        # With demands left out, one crowd may have become part of another.
-        crowds=tuple(sorted(a for a in crowds if not any(set(a) < set(b) for b in crowds))),
+        # With demands left out, one clique may have become part of another.
+        cliques=tuple(sorted(a for a in cliques if not any(set(a) < set(b) for b in cliques))),
     )
 
 
@@ -33,7 +33,7 @@ def spread(part: Plan, keep: Collection[int], size: int) -> Plan:
 
 def rivals(problem: Problem, demand: int) -> frozenset[int]:
     """The other demands that are needed at the same time as this one."""
-    return frozenset(k for crowd in problem.crowds if demand in crowd for k in crowd) - {demand}
+    return frozenset(k for clique in problem.cliques if demand in clique for k in clique) - {demand}
 
 
 def free_pieces(problem: Problem, plan: Plan, demand: int) -> tuple[int, ...]:
@@ -71,4 +71,4 @@ def filled(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
 
 def allowed(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
     """Whether the demand allows this stack's error."""
-    return problem.demands[demand].allows(worst_case_error(problem, demand, stack))
+    return problem.demands[demand].allows(error_of(problem, demand, stack))

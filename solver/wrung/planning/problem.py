@@ -22,7 +22,7 @@ from wrung.targets.requirement import WEAR_COUNT
 
 _EVER: Final = datetime.min.replace(tzinfo=UTC)
 _FOR_EVER: Final = datetime.max.replace(tzinfo=UTC)
-_MOST_CROWDS: Final = 2_000
+_MOST_CLIQUES: Final = 2_000
 """Two sequences of eleven points have 121, three 1331; each costs a constraint for every kind."""
 
 
@@ -78,8 +78,8 @@ class Problem(Struct, frozen=True, kw_only=True):
     """Pieces, demands, and which demands are needed at one time.
 
     Attributes:
-        crowds: the largest sets of demands that are needed at one time, as ascending indexes into
-            ``demands``. Two demands may share a piece unless some crowd holds both.
+        cliques: the largest sets of demands that are needed at one time, as ascending indexes into
+            ``demands``. Two demands may share a piece unless some clique holds both.
         joint_allowance: what one joint adds to a worst-case error, quanta.
         joint_cost: what it adds to an error in the unit of the measure.
         measure: what errors are; all that depends on it is in the pieces and the two members here.
@@ -88,7 +88,7 @@ class Problem(Struct, frozen=True, kw_only=True):
 
     pieces: tuple[Piece, ...]
     demands: tuple[Demand, ...]
-    crowds: tuple[tuple[int, ...], ...]
+    cliques: tuple[tuple[int, ...], ...]
     objective: Objective
     joint_allowance: int
     joint_cost: int
@@ -122,7 +122,7 @@ class Problem(Struct, frozen=True, kw_only=True):
         return 0 if self.measure.corrected else nominal - self.demands[demand].target
 
 
-def worst_case_error(problem: Problem, demand: int, stack: Collection[int]) -> int:
+def error_of(problem: Problem, demand: int, stack: Collection[int]) -> int:
     """Error of the stack of the pieces with those indexes: worst case, quanta, or as measured."""
     pieces = [problem.pieces[index] for index in stack]
     off = problem.off(demand, sum(piece.nominal for piece in pieces))
@@ -149,7 +149,7 @@ def build_problem(order: Order) -> Problem:
     return Problem(
         pieces=tuple(_piece(block, measure) for block in usable),
         demands=demands,
-        crowds=crowds_of(demands),
+        cliques=cliques_of(demands),
         objective=order.objective,
         joint_allowance=order.joint_allowance,
         joint_cost=joint_cost(measure, order.joint_allowance),
@@ -190,7 +190,7 @@ def demand_of(requirement: Requirement, available: int, limits: Mapping[StackNam
     )
 
 
-def crowds_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
+def cliques_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
     """Maximal cliques: the demands alive at some start, with one step of each sequence."""
     # Demands that overlap are all alive when the last of them starts, so checking starts is enough.
     alive = {
@@ -198,7 +198,7 @@ def crowds_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
         for demand in demands
     }
     largest = [a for a in alive if not any(set(a) < set(b) for b in alive)]
-    return tuple(sorted({crowd for a in largest for crowd in _taking_turns(demands, a)}))
+    return tuple(sorted({clique for a in largest for clique in _taking_turns(demands, a)}))
 
 
 def _taking_turns(demands: Sequence[Demand], alive: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
@@ -210,7 +210,7 @@ def _taking_turns(demands: Sequence[Demand], alive: tuple[int, ...]) -> Iterable
         step = always if turn is None else turns.setdefault(turn.of, {}).setdefault(turn.step, [])
         step.append(k)
     # Counted before any is made, as their number multiplies with each sequence.
-    if prod(map(len, turns.values())) > _MOST_CROWDS:
+    if prod(map(len, turns.values())) > _MOST_CLIQUES:
         detail = "too many check points are needed at one time; give them times of their own"
         raise InputError([Fault(pointer="/targets", detail=detail)])
     steps = product(*(steps.values() for steps in turns.values()))

@@ -4,11 +4,22 @@
 """The one place where solvers are made: the settings of every run, and what ends it."""
 
 import math
+from typing import Final, Literal, TypeAlias
 
 from ortools.linear_solver import pywraplp
 from ortools.sat.python import cp_model
 
 from wrung.deadline import Deadline
+
+Verdict: TypeAlias = Literal["best", "found", "impossible", "unknown"]
+"""Of a search: ``best`` proven; ``found`` something, not proven best; ``impossible`` nothing keeps
+all rules, proven; ``unknown`` nothing was found and nothing proven."""
+
+_VERDICTS: Final[dict[cp_model.CpSolverStatus, Verdict]] = {
+    cp_model.OPTIMAL: "best",
+    cp_model.FEASIBLE: "found",
+    cp_model.INFEASIBLE: "impossible",
+}
 
 
 def new_solver(deadline: Deadline, effort: float = math.inf) -> cp_model.CpSolver:
@@ -29,6 +40,12 @@ def new_solver(deadline: Deadline, effort: float = math.inf) -> cp_model.CpSolve
     return solver
 
 
+def run(solver: cp_model.CpSolver, model: cp_model.CpModel, deadline: Deadline) -> Verdict:
+    """Solve the model, unless the deadline's `Cancel` ends it."""
+    with deadline.cancel.stopping(solver.stop_search):
+        return _VERDICTS.get(solver.solve(model), "unknown")
+
+
 def new_linear_solver() -> pywraplp.Solver:
-    """A linear programme without rows or columns; `selection.lack.solved` solves it in time."""
+    """A linear programme without rows or columns; see `selection.artificial.solved`."""
     return pywraplp.Solver.CreateSolver("GLOP")

@@ -10,7 +10,7 @@ from solver.oracle import Best
 from solver.proofs.exhaustive import Question, try_everything
 from solver.proofs.whole_requests import WholeRequest
 from wrung.planning.finding import Finding, Plan, Totals, totals
-from wrung.planning.problem import Demand, Problem, worst_case_error
+from wrung.planning.problem import Demand, Problem, error_of
 from wrung.testing import Request
 
 AMPLE_MS: Final = 60_000
@@ -66,9 +66,9 @@ def assert_rules(problem: Problem, plan: Plan) -> None:
             assert demand.low <= sum(piece.nominal for piece in pieces) <= demand.high
             assert sum(piece.wear for piece in pieces) == demand.wear
             assert 1 <= len(stack) <= demand.most
-            assert demand.allows(worst_case_error(problem, index, stack))
-    for crowd in problem.crowds:
-        used = [piece for demand in crowd for piece in plan[demand] or ()]
+            assert demand.allows(error_of(problem, index, stack))
+    for clique in problem.cliques:
+        used = [piece for demand in clique for piece in plan[demand] or ()]
         assert len(used) == len(set(used))
 
 

@@ -32,7 +32,7 @@ def requests() -> Mapping[str, Asked]:
     """By name; each is proven to the end in well under a second."""
     one = GaugeSet(id="a", composition="inch-81", grade="AS-1").blocks()
     known = tuple(certified([block.nominal for block in one], seed=7))
-    crowd = make_targets("2.011 7.003 7.003 13.02")
+    clique = make_targets("2.011 7.003 7.003 13.02")
     few = make_blocks("1.001 1.002 1.003 1.01 1.02 1 2 3 4 5 10")
     shapes: Mapping[str, tuple[tuple[Block, ...], tuple[LengthTarget, ...]]] = {
         "single": (one, tuple(random_targets(1, seed=1))),
@@ -40,7 +40,7 @@ def requests() -> Mapping[str, Asked]:
         "several": (one, tuple(random_targets(5, seed=3))),
         "several certified": (known, tuple(random_targets(4, seed=4))),
         "two sets": (two_sets(), tuple(random_targets(12, seed=6))),
-        "contended": (few, crowd),
+        "contended": (few, clique),
         "short": (one, tuple(random_targets(10, seed=1))),
         "none": (few, make_targets("0.5 2000")),
     }

@@ -164,9 +164,9 @@ def _most_served(shelf: list[int], first: list[int], second: list[int], alone: i
     return best
 
 
-def _sums_to(pile: list[int], wanted: int) -> bool:
+def _sums_to(sack: list[int], wanted: int) -> bool:
     sums = {0}
-    for size in pile:
+    for size in sack:
         sums |= {total + size for total in sums}
     return wanted in sums
 

@@ -12,7 +12,7 @@ Stack: TypeAlias = dict[int, int]
 
 
 def hand_out(scaled: Scaled, counts: Sequence[Stack | None]) -> Plan:
-    """Give each stack pieces of its own; no crowd may use more blocks of a kind than there are."""
+    """Give each stack pieces of its own; no clique may use more blocks of a kind than there are."""
     stacks = {demand: stack for demand, stack in enumerate(counts) if stack is not None}
     rivals = beside(scaled.problem, stacks)
     pieces: dict[int, list[int]] = {demand: [] for demand in stacks}

@@ -10,16 +10,9 @@ from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.finding import Plan
-from wrung.planning.solvers import new_solver
+from wrung.planning.solvers import Verdict, new_solver, run
 
 Sense: TypeAlias = Literal["least", "most"]
-Verdict: TypeAlias = Literal["proven", "found", "impossible", "open"]
-
-_VERDICTS: Final[dict[int, Verdict]] = {
-    int(cp_model.OPTIMAL): "proven",
-    int(cp_model.FEASIBLE): "found",
-    int(cp_model.INFEASIBLE): "impossible",
-}
 # Bounds come as floats; a hair above a whole number must not be taken for the next.
 _ROUNDING: Final = 1e-6
 
@@ -42,8 +35,7 @@ class Result(Struct, frozen=True, kw_only=True):
     """The result of a run.
 
     Attributes:
-        verdict: ``proven`` best; ``found`` a plan, not proven best; ``impossible`` no plan holds
-            all rules; ``open`` neither a plan nor a proof in the time.
+        verdict: of the plan.
         plan: the best found.
         bound: no plan has a better value; None where nothing is known.
     """
@@ -61,8 +53,8 @@ def worth_making(scaled: Scaled, deadline: Deadline, pairs: int = 0) -> bool:
     """
     kinds, demands = len(scaled.kinds), len(scaled.open) + pairs
     uses = kinds * demands
-    # Sequences side by side make thousands of crowds, each with a constraint for every kind.
-    members = sum(len(crowd) for crowd in scaled.problem.crowds if len(crowd) > 1)
+    # Sequences side by side make thousands of cliques, each with a constraint for every kind.
+    members = sum(len(clique) for clique in scaled.problem.cliques if len(clique) > 1)
     size = uses * deadline.tuning.bytes_a_use + min(
         uses * deadline.tuning.bytes_a_use_of_few, deadline.tuning.bytes_of_model
     )
@@ -84,10 +76,10 @@ def solve(
             the same on every machine, so that what is tried next does not depend on speed.
     """
     if deadline.remaining < choices.size * deadline.tuning.seconds_a_variable:
-        return Result(verdict="open")
+        return Result(verdict="unknown")
     _set_up(choices, aim, start)
     if deadline.passed:
-        return Result(verdict="open")
+        return Result(verdict="unknown")
     solver = new_solver(deadline.share(deadline.tuning.clock), effort)
     # Measured over a hundred requests of six targets: without presolve and cuts, proofs with these
     # rules are 2 to 10 times faster, and no step is left that could overrun the time.
@@ -95,10 +87,8 @@ def solve(
     solver.parameters.cut_level = 0
     # The default search may creep from one value of the objective to the next.
     solver.parameters.use_objective_lb_search = aim.sparse
-    with deadline.cancel.stopping(solver.stop_search):
-        status = solver.solve(choices.model)
-    verdict = _VERDICTS.get(int(status), "open")
-    if verdict in ("impossible", "open"):
+    verdict = run(solver, choices.model, deadline)
+    if verdict in ("impossible", "unknown"):
         return Result(verdict=verdict)
     bound = _whole(solver.best_objective_bound, aim.sense)
     return Result(verdict=verdict, plan=choices.plan(solver), bound=bound)

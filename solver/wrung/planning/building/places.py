@@ -14,6 +14,7 @@ from msgspec import Struct
 from wrung.planning.building.fine import Fine, Ints, fine_of
 from wrung.planning.building.steps import Step, steps
 from wrung.planning.problem import Problem
+from wrung.subset_sums import as_bits
 from wrung.tuning import TUNING, Tuning
 
 Uses: TypeAlias = int
@@ -86,4 +87,4 @@ def _moves(fine: Fine, rows: Sequence[Ints]) -> tuple[tuple[Move, ...], ...]:
 
 def _room(uses: Ints, row: int) -> Uses:
     room = (uses + uses[row] <= uses[-1]).all(axis=1)
-    return int.from_bytes(np.packbits(room, bitorder="little").tobytes(), "little")
+    return as_bits(room)

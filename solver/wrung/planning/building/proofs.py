@@ -20,7 +20,7 @@ class Proofs:
 
     def served_at_most(self) -> int:
         """No plan serves more demands than this."""
-        unserved = max((self._unserved(crowd) for crowd in self._problem.crowds), default=0)
+        unserved = max((self._unserved(clique) for clique in self._problem.cliques), default=0)
         return len(self._problem.demands) - unserved
 
     def conflict(self, demands: Collection[int]) -> bool:
@@ -36,14 +36,14 @@ class Proofs:
 
         After the deadline it is not reduced further.
         """
-        found = {need.conflict(c) for need in self._needs for c in self._problem.crowds}
-        found |= {crowd for crowd in self._problem.crowds if self._unserved(crowd)}
+        found = {need.conflict(c) for need in self._needs for c in self._problem.cliques}
+        found |= {clique for clique in self._problem.cliques if self._unserved(clique)}
         smallest_first = sorted(found - {()}, key=_by_size)[: deadline.tuning.most_thinned]
         thinned = [self._thinned(conflict, deadline) for conflict in smallest_first]
         return min(thinned, key=_by_size, default=None)
 
     def _at_one_time(self, demands: Collection[int]) -> set[tuple[int, ...]]:
-        return {tuple(k for k in crowd if k in demands) for crowd in self._problem.crowds}
+        return {tuple(k for k in clique if k in demands) for clique in self._problem.cliques}
 
     def _unserved(self, together: Collection[int]) -> int:
         """At least this many of the demands that are needed at one time are not served."""

@@ -137,7 +137,7 @@ class Search:
         return _Batch(rows=rows, bounds=_plain(self._bench, self._goal, rows))
 
     def _priced(self, by_group: Ints) -> list[_Batch]:
-        """Prices belong to this search alone; cached, its tables would crowd out lasting ones."""
+        """Prices belong to this search alone; cached, its tables would clique out lasting ones."""
         bench, starts = self._bench, self._bench.starts
         distinct, ways = by_group, np.zeros_like(starts.demands)
         if len(by_group) > 1:

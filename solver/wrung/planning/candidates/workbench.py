@@ -22,11 +22,11 @@ class Prices(Struct, frozen=True, kw_only=True):
     """The price of using a piece, on top of the goal: the dual values of the master programme.
 
     Attributes:
-        by_crowd: by crowd and kind.
+        by_clique: by clique and kind.
         each: of any piece, where plans have a given number of ``blocks``; it may be negative.
     """
 
-    by_crowd: tuple[Ints, ...]
+    by_clique: tuple[Ints, ...]
     each: int = 0
     blocks: int = 0
 
@@ -37,8 +37,8 @@ class Workbench(Struct, frozen=True, kw_only=True):
     Attributes:
         reach: longest sum that the gauge pieces must make up, in steps of the stock.
         group_of: by demand, the number of its group: the demands that are members of the same
-            crowds, so that all of them pay the same prices.
-        crowds_of: by group and crowd, 1 where the group is a member and 0 elsewhere.
+            cliques, so that all of them pay the same prices.
+        cliques_of: by group and clique, 1 where the group is a member and 0 elsewhere.
         deadline: ends every search.
         spelt_out: whether every choice of the finest pieces is a start of its own.
     """
@@ -49,7 +49,7 @@ class Workbench(Struct, frozen=True, kw_only=True):
     layout: Layout
     reach: int
     group_of: Ints
-    crowds_of: Ints
+    cliques_of: Ints
     deadline: Deadline
     spelt_out: bool = False
 
@@ -60,16 +60,16 @@ class Workbench(Struct, frozen=True, kw_only=True):
     def no_prices(self) -> Prices:
         """Nothing has a price."""
         zero = np.zeros(len(self.stock.nominals), np.int64)
-        return Prices(by_crowd=(zero,) * len(self.problem.crowds))
+        return Prices(by_clique=(zero,) * len(self.problem.cliques))
 
     def prices_by_group(self, prices: Prices) -> Ints:
-        """Price of each kind for the demands of each group: they pay in every crowd of theirs."""
-        total: Ints = self.crowds_of @ np.stack(prices.by_crowd) + prices.each
+        """Price of each kind for the demands of each group: they pay in every clique of theirs."""
+        total: Ints = self.cliques_of @ np.stack(prices.by_clique) + prices.each
         return total
 
     def rent(self, prices: Prices) -> int:
-        """What all pieces together would cost in every crowd, and all blocks of a plan."""
-        own = sum(int((price * self.stock.capacities).sum()) for price in prices.by_crowd)
+        """What all pieces together would cost in every clique, and all blocks of a plan."""
+        own = sum(int((price * self.stock.capacities).sum()) for price in prices.by_clique)
         return own + prices.each * prices.blocks
 
 
@@ -84,7 +84,7 @@ def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | No
     # Asked before any is made: lengths without a common step would fill the memory.
     if layout.cells(reach) > deadline.tuning.most_cells:
         return None
-    crowds_of, group_of = _groups(problem)
+    cliques_of, group_of = _groups(problem)
     return Workbench(
         problem=problem,
         stock=stock,
@@ -92,7 +92,7 @@ def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | No
         layout=layout,
         reach=reach,
         group_of=group_of,
-        crowds_of=crowds_of,
+        cliques_of=cliques_of,
         deadline=deadline,
     )
 
@@ -132,7 +132,7 @@ def spelt_out(bench: Workbench) -> Workbench:
 
 def _levels_to_spell_out(bench: Workbench) -> int:
     """As many levels as keep the list of starts short; none where one table is enough for all."""
-    if len(bench.crowds_of) == 1:
+    if len(bench.cliques_of) == 1:
         return 0
     layout, best, ways = bench.layout, 0, len(bench.starts.demands)
     for number, level in enumerate(layout.levels[:-1], start=1):
@@ -147,12 +147,12 @@ def _levels_to_spell_out(bench: Workbench) -> int:
 
 
 def _groups(problem: Problem) -> tuple[Ints, Ints]:
-    """`Workbench.crowds_of` and `Workbench.group_of`."""
+    """`Workbench.cliques_of` and `Workbench.group_of`."""
     # Where prices are the same, so are tables: one for each group, not one for each demand.
-    crowds = [set(crowd) for crowd in problem.crowds]
+    cliques = [set(clique) for clique in problem.cliques]
     numbers: dict[tuple[bool, ...], int] = {}
     group_of = [
-        numbers.setdefault(tuple(demand in crowd for crowd in crowds), len(numbers))
+        numbers.setdefault(tuple(demand in clique for clique in cliques), len(numbers))
         for demand in range(len(problem.demands))
     ]
     return np.array(list(numbers), np.int64), np.array(group_of, np.int64)

@@ -5,9 +5,9 @@ from collections.abc import Iterable, Sequence
 from typing import TypeAlias
 
 from wrung.deadline import Deadline
-from wrung.planning.lone.heap import Heap, heap
-from wrung.planning.lone.reach import Bits, affordable, lowest, sums
+from wrung.planning.lone.knapsack import Knapsack, knapsack
 from wrung.planning.problem import Demand, Problem
+from wrung.subset_sums import Bits, affordable, lowest, sums
 
 Buildable: TypeAlias = bool | None
 """None where there are too many sums to list in time."""
@@ -36,26 +36,26 @@ def _judge(
     # More wear blocks are asked for than the stack may have blocks.
     if room < 0:
         return [False] * len(demands)
-    pile = heap(
+    sack = knapsack(
         problem.pieces, range(len(problem.pieces)), wear=wear, room=room, tuning=deadline.tuning
     )
-    if pile is None:
+    if sack is None:
         return [None] * len(demands)
-    limit = max(0, min(max(d.high for d in demands) // pile.step, sum(pile.sizes)))
+    limit = max(0, min(max(d.high for d in demands) // sack.step, sum(sack.sizes)))
     if not affordable(
-        pile.sizes,
-        pile.most,
+        sack.sizes,
+        sack.most,
         limit,
         seconds=deadline.remaining * deadline.tuning.share_for_each_alone,
         room=deadline.memory.left,
         tuning=deadline.tuning,
     ):
         # If no whole number of steps lies in the window, that is proof enough without any sums.
-        return [None if pile.fits(max(d.low, 1), d.high) else False for d in demands]
-    reached = sums(pile.sizes, pile.most, limit)[-1]
-    return [_reaches(pile, reached, demand) for demand in demands]
+        return [None if sack.fits(max(d.low, 1), d.high) else False for d in demands]
+    reached = sums(sack.sizes, sack.most, limit)[-1]
+    return [_reaches(sack, reached, demand) for demand in demands]
 
 
-def _reaches(pile: Heap, reached: Bits, demand: Demand) -> bool:
-    spans = (pile.span(max(demand.low, 1), demand.high, end) for end in pile.ends)
+def _reaches(sack: Knapsack, reached: Bits, demand: Demand) -> bool:
+    spans = (sack.span(max(demand.low, 1), demand.high, end) for end in sack.ends)
     return any(first <= lowest(reached, first) <= last for first, last in spans)

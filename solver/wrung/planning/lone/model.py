@@ -8,7 +8,7 @@ from ortools.sat.python import cp_model
 from wrung.deadline import Deadline
 from wrung.planning.lone.probe import NO_STACK, UNDECIDED, Probe, Window
 from wrung.planning.problem import Piece, Problem
-from wrung.planning.solvers import new_solver
+from wrung.planning.solvers import new_solver, run
 
 
 def search_window(
@@ -51,12 +51,11 @@ def _search(
     solver = new_solver(
         deadline.share(deadline.tuning.share_for_one), deadline.tuning.effort_for_one
     )
-    with deadline.cancel.stopping(solver.stop_search):
-        status = solver.solve(model)
-    if status == cp_model.INFEASIBLE:
+    verdict = run(solver, model, deadline)
+    if verdict == "impossible":
         return NO_STACK
     # Any stack shows that one exists; that it is the longest or shortest has to be proven.
-    enough = status == cp_model.OPTIMAL or (status == cp_model.FEASIBLE and window.want == "fewest")
+    enough = verdict == "best" or (verdict == "found" and window.want == "fewest")
     if not enough:
         return UNDECIDED
     stack = tuple(piece for piece, used in chosen.items() if solver.boolean_value(used))

@@ -10,10 +10,11 @@ from typing import Final, TypeAlias
 from msgspec import Struct
 
 from wrung.deadline import Deadline
-from wrung.planning.lone.heap import Heap, Stack, heap
+from wrung.planning.lone.knapsack import Knapsack, Stack, knapsack
 from wrung.planning.lone.model import search_window
 from wrung.planning.lone.probe import NO_STACK, UNDECIDED, Probe, Want, Window
-from wrung.planning.lone.reach import (
+from wrung.planning.problem import Problem
+from wrung.subset_sums import (
     Bits,
     affordable,
     few_affordable,
@@ -22,7 +23,6 @@ from wrung.planning.lone.reach import (
     pick_few,
     sums,
 )
-from wrung.planning.problem import Problem
 from wrung.tuning import Tuning
 
 
@@ -58,20 +58,20 @@ def _probe(
         return UNDECIDED
     if problem.signed:
         return search_window(problem, demand, free, window, deadline)
-    pile = heap(
+    sack = knapsack(
         problem.pieces,
         free,
         wear=wanted.wear,
         room=wanted.most - wanted.wear,
         tuning=deadline.tuning,
     )
-    if pile is not None and not pile.fits(window.low, window.high):
+    if sack is not None and not sack.fits(window.low, window.high):
         return NO_STACK
-    if pile is None or not _affordable(pile, window, deadline):
+    if sack is None or not _affordable(sack, window, deadline):
         return search_window(problem, demand, free, window, deadline)
     tuning = deadline.tuning
-    find = _FINDERS[window.want](pile, window, tuning)
-    return NO_STACK if find is None else Probe(stack=_stack(pile, find, tuning), decided=True)
+    find = _FINDERS[window.want](sack, window, tuning)
+    return NO_STACK if find is None else Probe(stack=_stack(sack, find, tuning), decided=True)
 
 
 class _Find(Struct, frozen=True, kw_only=True):
@@ -82,53 +82,53 @@ class _Find(Struct, frozen=True, kw_only=True):
     most: int | None
 
 
-def _affordable(pile: Heap, window: Window, deadline: Deadline) -> bool:
+def _affordable(sack: Knapsack, window: Window, deadline: Deadline) -> bool:
     return affordable(
-        pile.sizes,
-        pile.most,
-        _limit(pile, window),
+        sack.sizes,
+        sack.most,
+        _limit(sack, window),
         seconds=deadline.remaining,
         room=deadline.memory.left,
         tuning=deadline.tuning,
     )
 
 
-def _limit(pile: Heap, window: Window) -> int:
+def _limit(sack: Knapsack, window: Window) -> int:
     """The longest sum that can matter, in steps."""
-    last = max((pile.span(window.low, window.high, end)[1] for end in pile.ends), default=0)
-    return max(0, min(last, sum(pile.sizes)))
+    last = max((sack.span(window.low, window.high, end)[1] for end in sack.ends), default=0)
+    return max(0, min(last, sum(sack.sizes)))
 
 
-def _fewest(pile: Heap, window: Window, tuning: Tuning) -> _Find | None:
-    limit = _limit(pile, window)
+def _fewest(sack: Knapsack, window: Window, tuning: Tuning) -> _Find | None:
+    limit = _limit(sack, window)
     # If no number of pieces will do, this is known without trying each number.
-    if not any(_finds(pile, window, sums(pile.sizes, None, limit)[0], None, lowest_first=True)):
+    if not any(_finds(sack, window, sums(sack.sizes, None, limit)[0], None, lowest_first=True)):
         return None
-    few = tuning.few_blocks if pile.most is None else min(tuning.few_blocks, pile.most)
+    few = tuning.few_blocks if sack.most is None else min(tuning.few_blocks, sack.most)
     # Every count has its own set of sums, so a few counts are tried before all.
-    counts = (few, pile.most) if few_affordable(pile.sizes, limit, tuning) else (pile.most,)
+    counts = (few, sack.most) if few_affordable(sack.sizes, limit, tuning) else (sack.most,)
     for most in dict.fromkeys(counts):
-        for count, reached in enumerate(sums(pile.sizes, most, limit)):
+        for count, reached in enumerate(sums(sack.sizes, most, limit)):
             capped = None if most is None else count
-            find = next(_finds(pile, window, reached, capped, lowest_first=True), None)
+            find = next(_finds(sack, window, reached, capped, lowest_first=True), None)
             if find is not None:
                 return find
     return None
 
 
-def _longest(pile: Heap, window: Window, _: Tuning) -> _Find | None:
-    reached = sums(pile.sizes, pile.most, _limit(pile, window))[-1]
-    finds = _finds(pile, window, reached, pile.most, lowest_first=False)
-    return max(finds, key=lambda find: find.end + find.steps * pile.step, default=None)
+def _longest(sack: Knapsack, window: Window, _: Tuning) -> _Find | None:
+    reached = sums(sack.sizes, sack.most, _limit(sack, window))[-1]
+    finds = _finds(sack, window, reached, sack.most, lowest_first=False)
+    return max(finds, key=lambda find: find.end + find.steps * sack.step, default=None)
 
 
-def _shortest(pile: Heap, window: Window, _: Tuning) -> _Find | None:
-    reached = sums(pile.sizes, pile.most, _limit(pile, window))[-1]
-    finds = _finds(pile, window, reached, pile.most, lowest_first=True)
-    return min(finds, key=lambda find: find.end + find.steps * pile.step, default=None)
+def _shortest(sack: Knapsack, window: Window, _: Tuning) -> _Find | None:
+    reached = sums(sack.sizes, sack.most, _limit(sack, window))[-1]
+    finds = _finds(sack, window, reached, sack.most, lowest_first=True)
+    return min(finds, key=lambda find: find.end + find.steps * sack.step, default=None)
 
 
-_Finder: TypeAlias = Callable[[Heap, Window, Tuning], _Find | None]
+_Finder: TypeAlias = Callable[[Knapsack, Window, Tuning], _Find | None]
 _FINDERS: Final[dict[Want, _Finder]] = {
     "fewest": _fewest,
     "longest": _longest,
@@ -137,16 +137,16 @@ _FINDERS: Final[dict[Want, _Finder]] = {
 
 
 def _finds(
-    pile: Heap, window: Window, reached: Bits, most: int | None, *, lowest_first: bool
+    sack: Knapsack, window: Window, reached: Bits, most: int | None, *, lowest_first: bool
 ) -> Iterator[_Find]:
     """For each end, the lowest or highest sum that brings it into the window."""
-    for end in pile.ends:
-        first, last = pile.span(window.low, window.high, end)
+    for end in sack.ends:
+        first, last = sack.span(window.low, window.high, end)
         steps = lowest(reached, first) if lowest_first else highest(reached, last)
         if first <= steps <= last:
             yield _Find(end=end, steps=steps, most=most)
 
 
-def _stack(pile: Heap, find: _Find, tuning: Tuning) -> Stack:
-    chosen = pick_few(pile.sizes, find.most, find.steps, tuning)
-    return tuple(sorted((*pile.ends[find.end], *(pile.gauge[place] for place in chosen))))
+def _stack(sack: Knapsack, find: _Find, tuning: Tuning) -> Stack:
+    chosen = pick_few(sack.sizes, find.most, find.steps, tuning)
+    return tuple(sorted((*sack.ends[find.end], *(sack.gauge[place] for place in chosen))))

@@ -112,7 +112,7 @@ def _carry_over(nominal: Stock, exact: Stock, blocks: Settled) -> Prices:
     kinds = [
         where[(kind >= exact.gauges, length)] for kind, length in enumerate(exact.nominals.tolist())
     ]
-    return Prices(by_crowd=tuple(price[kinds] for price in blocks.priced.prices.by_crowd))
+    return Prices(by_clique=tuple(price[kinds] for price in blocks.priced.prices.by_clique))
 
 
 def least_by_demand(bench: Workbench, candidates: Candidates) -> Ints:

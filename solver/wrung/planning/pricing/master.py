@@ -13,7 +13,7 @@ from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
-from wrung.planning.selection.lack import Lack, raise_all, solved
+from wrung.planning.selection.artificial import Artificial, raise_all, solved
 from wrung.planning.solvers import new_linear_solver
 
 _NOTHING: Final = 1e-6
@@ -38,10 +38,10 @@ class Master:
         self._solver = new_linear_solver()
         nothing = -self._solver.infinity()
         self._capacities: list[float] = bench.stock.capacities.astype(float).tolist()
-        # Made when a candidate uses it: there may be thousands of crowds and of kinds.
-        self._uses: list[dict[int, pywraplp.Constraint]] = [{} for _ in bench.problem.crowds]
-        by_group = [np.flatnonzero(row).tolist() for row in bench.crowds_of]
-        self._crowds: list[list[int]] = [by_group[group] for group in bench.group_of.tolist()]
+        # Made when a candidate uses it: there may be thousands of cliques and of kinds.
+        self._uses: list[dict[int, pywraplp.Constraint]] = [{} for _ in bench.problem.cliques]
+        by_group = [np.flatnonzero(row).tolist() for row in bench.cliques_of]
+        self._cliques: list[list[int]] = [by_group[group] for group in bench.group_of.tolist()]
         self._entries = 0
         self._add_uses(pool)
         self._once = [self._solver.Constraint(nothing, 1.0) for _ in bench.problem.demands]
@@ -52,11 +52,19 @@ class Master:
         self._blocks = blocks
         self._counted = self._solver.Constraint(float(blocks or 0), float(blocks or 0))
         tuning = bench.deadline.tuning
-        self._lacks = [Lack(self._solver, self._served, self._dearest_lack(), tuning=tuning)]
+        self._artificials = [
+            Artificial(self._solver, self._served, self._dearest_artificial(), tuning=tuning)
+        ]
         if blocks is not None:
-            # Too few blocks are a lack too, and too many are one of the other sign.
-            self._lacks += [
-                Lack(self._solver, self._counted, self._dearest_lack(), sign=sign, tuning=tuning)
+            # Too few blocks have one too, and too many one of the other sign.
+            self._artificials += [
+                Artificial(
+                    self._solver,
+                    self._counted,
+                    self._dearest_artificial(),
+                    sign=sign,
+                    tuning=tuning,
+                )
                 for sign in (1.0, -1.0)
             ]
         self.add(pool)
@@ -67,15 +75,15 @@ class Master:
         Which of equally good prices the solver comes to depends on the order of rows: with these
         rows last, pricing took up to twice as many rounds.
         """
-        for crowd, members in enumerate(self._bench.problem.crowds):
+        for clique, members in enumerate(self._bench.problem.cliques):
             if self._full():
                 return
             used = np.unique(pool.kinds[np.isin(pool.demands, members)])
             for kind in used[used >= 0].tolist():
-                self._use(crowd, kind)
+                self._use(clique, kind)
 
-    def _dearest_lack(self) -> float:
-        """More than any plan costs, so that lack is the last resort."""
+    def _dearest_artificial(self) -> float:
+        """More than any plan costs, so that they are the last resort."""
         side = self._goal.sides[0].pieces
         return 200.0 * float((np.abs(side) * self._bench.stock.capacities).sum()) / self._unit + 1
 
@@ -87,9 +95,9 @@ class Master:
     def add(self, candidates: Candidates) -> None:
         """Offer more candidates; any prices will do, so those beyond time or room are left out."""
         costs = self._goal.costs(candidates) / self._unit
-        # At first it costs as much as a few stacks.
-        for lack in self._lacks:
-            lack.begin(3.0 * float(np.abs(costs).max(initial=1.0)))
+        # At first one costs as much as a few stacks.
+        for each in self._artificials:
+            each.begin(3.0 * float(np.abs(costs).max(initial=1.0)))
         rows = zip(
             candidates.demands.tolist(), candidates.kinds.tolist(), costs.tolist(), strict=True
         )
@@ -103,11 +111,11 @@ class Master:
             used = [kind for kind in kinds if kind >= 0]
             if self._blocks is not None:
                 self._counted.SetCoefficient(variable, float(len(used)))
-            for crowd in self._crowds[demand]:
-                uses = self._uses[crowd]
+            for clique in self._cliques[demand]:
+                uses = self._uses[clique]
                 for kind in set(used):
                     # A call that most of the time would only find what is known.
-                    use = uses[kind] if kind in uses else self._use(crowd, kind)
+                    use = uses[kind] if kind in uses else self._use(clique, kind)
                     use.SetCoefficient(variable, float(used.count(kind)))
                 self._entries += len(used)
 
@@ -118,9 +126,9 @@ class Master:
             self._entries * until.tuning.bytes_a_master_entry
         )
 
-    def _use(self, crowd: int, kind: int) -> pywraplp.Constraint:
+    def _use(self, clique: int, kind: int) -> pywraplp.Constraint:
         """The row that says: no more pieces of the kind at a time than there are."""
-        uses = self._uses[crowd]
+        uses = self._uses[clique]
         if kind not in uses:
             nothing = -self._solver.infinity()
             uses[kind] = self._solver.Constraint(nothing, self._capacities[kind])
@@ -135,9 +143,9 @@ class Master:
         prices = tuple(self._prices(rows) for rows in self._uses)
         value = int(self._objective.Value() * self._unit)
         if self._blocks is None:
-            return value, Prices(by_crowd=prices)
+            return value, Prices(by_clique=prices)
         each = min(max(self._price(self._counted), -self._highest), self._highest)
-        return value, Prices(by_crowd=prices, each=each, blocks=self._blocks)
+        return value, Prices(by_clique=prices, each=each, blocks=self._blocks)
 
     def _prices(self, rows: dict[int, pywraplp.Constraint]) -> Ints:
         prices = np.zeros(len(self._capacities), np.int64)
@@ -154,6 +162,6 @@ class Master:
         taken = np.rint(parts)
         return np.flatnonzero(taken) if (np.abs(parts - taken) < _NOTHING).all() else None
 
-    def raise_lack(self) -> bool:
+    def raise_artificials(self) -> bool:
         """Raise the cost of demands that are not served; whether that may change something."""
-        return raise_all(self._lacks)
+        return raise_all(self._artificials)

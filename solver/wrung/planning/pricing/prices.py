@@ -28,7 +28,7 @@ class Priced(Struct, frozen=True, kw_only=True):
     """What the prices prove.
 
     Attributes:
-        prices: by crowd and kind.
+        prices: by clique and kind.
         least: least priced cost by demand.
         bound: no plan that serves as many costs less; `NEVER` where no plan serves as many.
         pool: the candidates seen.
@@ -104,7 +104,7 @@ class _Pricing:
             if idle == deadline.tuning.most_idle and not cheapest.exact:
                 break
             # While demands are not served, the cost of that limits the prices.
-            if (value - bound <= slack or not len(new)) and not self._master.raise_lack():
+            if (value - bound <= slack or not len(new)) and not self._master.raise_artificials():
                 plan = self._plan()
                 break
             self._master.add(new)
@@ -165,18 +165,18 @@ def _ceilings(demands: int, goal: Goal, cost: int) -> Candidates:
 
 
 def dearest_plan(bench: Workbench, goal: Goal) -> int:
-    """Above the cost of any plan: every piece in every crowd, with every offset."""
+    """Above the cost of any plan: every piece in every clique, with every offset."""
     stock = bench.stock
-    crowds, demands = len(bench.problem.crowds), len(bench.problem.demands)
+    cliques, demands = len(bench.problem.cliques), len(bench.problem.demands)
     each = np.abs(goal.sides[0].pieces)
     if not goal.errors:
-        return int((each * stock.capacities).sum()) * crowds
+        return int((each * stock.capacities).sum()) * cliques
     each += np.abs(stock.deviations)
     offsets = int(np.abs(bench.starts.offsets).max(initial=0))
     if stock.squares:
         offsets += int((np.abs(stock.deviations) * stock.capacities).sum())
         offsets = bench.problem.measure.error(offsets, 0)
-    return int((each * stock.capacities).sum()) * crowds + offsets * demands
+    return int((each * stock.capacities).sum()) * cliques + offsets * demands
 
 
 def lower_bound(least: Ints, served: int, rent: int) -> int:

@@ -5,7 +5,7 @@ from typing import TypeAlias
 
 from msgspec import Struct
 
-from wrung.planning.problem import Problem, worst_case_error
+from wrung.planning.problem import Problem, error_of
 
 Kinds: TypeAlias = tuple[tuple[int, int, int, bool], ...]
 """Nominal, deviation, margin and role of each piece, in order: what tells stacks apart."""
@@ -43,6 +43,6 @@ def kinds_of(problem: Problem, stack: Sequence[int]) -> Kinds:
 
 def value_of(problem: Problem, stack: Sequence[int]) -> tuple[int, int]:
     """The key by which stacks of the first demand are compared; smaller is better."""
-    error = worst_case_error(problem, 0, stack)
+    error = error_of(problem, 0, stack)
     few = problem.objective == "fewest_blocks"
     return (len(stack), error) if few else (error, len(stack))

@@ -25,5 +25,5 @@ def alike_demands(scaled: Scaled, choices: Choices) -> Iterator[None]:
 
 def _key(scaled: Scaled, demand: int) -> tuple[object, ...]:
     own = scaled.problem.demands[demand]
-    crowds = tuple(demand in crowd for crowd in scaled.problem.crowds)
-    return (own.target, own.low, own.high, own.most, own.wear, own.most_error, crowds)
+    cliques = tuple(demand in clique for clique in scaled.problem.cliques)
+    return (own.target, own.low, own.high, own.most, own.wear, own.most_error, cliques)

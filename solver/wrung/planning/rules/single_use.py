@@ -7,12 +7,12 @@ from wrung.planning.blockwise.scaled import Scaled
 
 
 def single_use(scaled: Scaled, choices: Choices) -> Iterator[None]:
-    """Add the rule, for each crowd and the kinds that are the same blocks."""
+    """Add the rule, for each clique and the kinds that are the same blocks."""
     same_blocks = scaled.same_blocks()
-    for crowd in scaled.problem.crowds:
+    for clique in scaled.problem.cliques:
         for kinds in same_blocks:
             uses = [
-                use for k in crowd for kind in kinds if (use := choices.use(k, kind)) is not None
+                use for k in clique for kind in kinds if (use := choices.use(k, kind)) is not None
             ]
             if len(uses) < 2:  # noqa: PLR2004 -- one stack alone is held by its variable's range
                 continue

@@ -8,11 +8,11 @@ from wrung.planning.assignment import beside, places
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
-from wrung.planning.problem import worst_case_error
+from wrung.planning.problem import error_of
 
 
 def hand_out(bench: Workbench, chosen: Candidates) -> Plan:
-    """Give each stack its pieces; no crowd may overdraw a kind."""
+    """Give each stack its pieces; no clique may overdraw a kind."""
     rows: dict[int, list[int]] = dict(
         zip(chosen.demands.tolist(), chosen.kinds.tolist(), strict=True)
     )
@@ -42,5 +42,5 @@ def as_candidates(bench: Workbench, plan: Plan) -> Candidates:
         demands=np.array([demand for demand, _ in stacks], np.int64),
         kinds=np.array(kinds, np.int64).reshape(len(stacks), width),
         counts=np.array([len(stack) for _, stack in stacks], np.int64),
-        errors=np.array([worst_case_error(bench.problem, *row) for row in stacks], np.int64),
+        errors=np.array([error_of(bench.problem, *row) for row in stacks], np.int64),
     )

@@ -1,8 +1,8 @@
-"""The best choice within a limit, by branching: prices of linear programmes bound each branch.
+"""The best choice within a limit, by branching: prices of linear programmes bound each node.
 
 Where few columns are left for a demand, or of a row that a choice cannot leave unused, each of
 them is chosen in turn. The others that fit beside it are few, and so is what the prices of a small
-programme over them leave. (Branch and bound: Land and Doig, *Econometrica* 28, 1960; ruling out
+programme over them leave. (Node and bound: Land and Doig, *Econometrica* 28, 1960; ruling out
 columns by reduced cost: Dantzig, Fulkerson and Johnson, *Operations Research* 2, 1954; both from
 memory.)
 """
@@ -14,15 +14,15 @@ import numpy as np
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.selection.branch import Branch, Priced, priced, priced_anew, whole
-from wrung.planning.selection.choice import Verdict
+from wrung.planning.selection.node import Node, Priced, priced, priced_anew, whole
 from wrung.planning.selection.offer import Offer
 from wrung.planning.selection.pairs import fitting
+from wrung.planning.solvers import Verdict
 from wrung.tuning import Tuning
 
 
 def branches_can(offer: Offer, columns: Ints, tuning: Tuning) -> bool:
-    """Whether there are few enough of these columns to branch on."""
+    """Whether there are few enough of these columns to node on."""
     return len(columns) * len(offer.rows) <= tuning.branch_cells
 
 
@@ -61,7 +61,7 @@ class _Search:
     def _over(self) -> bool:
         return self._branches <= 0 or self._deadline.passed
 
-    def run(self, first: Branch) -> None:
+    def run(self, first: Node) -> None:
         """Depth first, until nothing is open or the time is up."""
         levels = [iter(self._opened(first, np.zeros(len(first.left), np.int64)))]
         while levels and not self._over:
@@ -81,43 +81,43 @@ class _Search:
         for place in self._alternatives(part).tolist():
             if self._over:
                 return
-            branch = part.branch.choose(place)
-            found += [] if branch is None else self._opened(branch, part.prices)
+            node = part.node.choose(place)
+            found += [] if node is None else self._opened(node, part.prices)
         yield from sorted(found, key=lambda new: new.bound)
 
-    def _opened(self, branch: Branch, prices: Ints) -> list[Priced]:
-        """What is to be looked at within a branch, if there is anything."""
-        if not branch.open:
-            self._take(branch)
+    def _opened(self, node: Node, prices: Ints) -> list[Priced]:
+        """What is to be looked at within a node, if there is anything."""
+        if not node.open:
+            self._take(node)
             return []
         self._branches -= 1
-        rows = branch.short()
-        # The prices of the parent branch already give a bound.
-        said = priced(branch.of_rows(rows), prices[rows]).within(self._limit)
+        rows = node.short()
+        # The prices of the parent node already give a bound.
+        said = priced(node.of_rows(rows), prices[rows]).within(self._limit)
         if said is not None and len(said.above) <= self._deadline.tuning.columns_in_pairs:
             said = fitting(said, self._limit)
         if said is not None and len(said.above) > self._deadline.tuning.columns_as_they_are:
             said = priced_anew(said, self._limit, self._deadline).within(self._limit)
         return [] if said is None else [said]
 
-    def _take(self, branch: Branch) -> None:
-        if branch.paid > self._limit:
+    def _take(self, node: Node) -> None:
+        if node.paid > self._limit:
             return
-        chosen = np.array([column for column in branch.chosen if column >= 0], np.int64)
+        chosen = np.array([column for column in node.chosen if column >= 0], np.int64)
         # One that costs nothing may have been chosen where none was needed.
         cheapest = np.argsort(self._offer.costs[chosen], kind="stable")
         self.best = chosen[cheapest[: self._offer.served]]
         # All costs are multiples of the scale.
-        self._limit = branch.paid - self._offer.scale
+        self._limit = node.paid - self._offer.scale
 
     def _alternatives(self, part: Priced) -> Ints:
         """Columns one of which is chosen: as few as there are."""
-        branch = part.branch
-        sizes = np.bincount(branch.demands)
+        node = part.node
+        sizes = np.bincount(node.demands)
         demand = int(np.argmin(sizes))
         # Leaving these rows unused costs more than is allowed.
-        needed = (part.prices > self._limit - part.bound) & (branch.left == 1)
-        users = np.count_nonzero(branch.table[needed], axis=1)
+        needed = (part.prices > self._limit - part.bound) & (node.left == 1)
+        users = np.count_nonzero(node.table[needed], axis=1)
         if len(users) and users.min() < sizes[demand]:
-            return np.flatnonzero(branch.table[needed][np.argmin(users)])
-        return np.flatnonzero(branch.demands == demand)
+            return np.flatnonzero(node.table[needed][np.argmin(users)])
+        return np.flatnonzero(node.demands == demand)

@@ -4,7 +4,7 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from typing import Final, Literal, TypeAlias
+from typing import Literal, TypeAlias
 
 import numpy as np
 from msgspec import Struct
@@ -14,16 +14,9 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
-from wrung.planning.solvers import new_solver
+from wrung.planning.solvers import Verdict, new_solver, run
 
-Verdict: TypeAlias = Literal["best", "found", "impossible", "unknown"]
 Aim: TypeAlias = Literal["most_served", "least_sum", "least_largest"]
-
-VERDICTS: Final[dict[cp_model.CpSolverStatus, Verdict]] = {
-    cp_model.OPTIMAL: "best",
-    cp_model.FEASIBLE: "found",
-    cp_model.INFEASIBLE: "impossible",
-}
 
 
 class Selection(Struct, frozen=True, kw_only=True):
@@ -36,21 +29,21 @@ class Selection(Struct, frozen=True, kw_only=True):
 
 
 def usages(bench: Workbench, candidates: Candidates) -> Iterator[tuple[int, Ints, Ints]]:
-    """For each crowd and kind that could be overdrawn: capacity, rows that use it, how often.
+    """For each clique and kind that could be overdrawn: capacity, rows that use it, how often.
 
-    What several crowds would say alike is said once.
+    What several cliques would say alike is said once.
     """
     if len(candidates) == 1:
         return  # no candidate overdraws anything by itself
-    # There are many crowds where sequences meet, so all that does not depend on them comes first.
+    # There are many cliques where sequences meet, so all that does not depend on them comes first.
     row, column = np.nonzero(candidates.kinds >= 0)
     height = max(len(candidates), 1)
     places, times = np.unique(candidates.kinds[row, column] * height + row, return_counts=True)
     kind, row = np.divmod(places, height)
     capacities, seen = bench.stock.capacities, set[bytes]()
     edges: list[int] = np.searchsorted(kind, np.arange(len(capacities) + 1)).tolist()
-    for crowd in bench.problem.crowds:
-        inside = np.isin(candidates.demands, crowd)[row]
+    for clique in bench.problem.cliques:
+        inside = np.isin(candidates.demands, clique)[row]
         used = np.bincount(kind[inside], times[inside], len(capacities))
         # What all users together cannot overdraw needs no constraint.
         for own in np.flatnonzero(used > capacities).tolist():
@@ -177,8 +170,7 @@ class Choice:
         # Measured on models of 200 to 800 candidates: up to 40 times faster without presolve.
         solver.parameters.cp_model_presolve = presolve
         solver.parameters.linearization_level = 2
-        with deadline.cancel.stopping(solver.stop_search):
-            verdict = VERDICTS.get(solver.solve(self._model), "unknown")
+        verdict = run(solver, self._model, deadline)
         if verdict in ("impossible", "unknown"):
             return Selection(verdict=verdict, rows=none, value=0, bound=0)
         rows = np.flatnonzero([solver.boolean_value(x) for x in self._chosen])

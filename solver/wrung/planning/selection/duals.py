@@ -37,14 +37,14 @@ class Covering(Struct, frozen=True, kw_only=True):
         demands: of the columns, numbered without gaps.
         table: rows by columns, how much a column uses of a row.
         there: how much there is of each row.
-        lack: the cost of a demand without a column.
+        artificial: the cost of a demand without a column.
     """
 
     costs: Floats
     demands: Ints
     table: Ints
     there: Ints
-    lack: float
+    artificial: float
 
 
 def duals(programme: Covering, deadline: Deadline) -> Floats | None:
@@ -54,7 +54,7 @@ def duals(programme: Covering, deadline: Deadline) -> Floats | None:
         return None
     offered = int(programme.demands.max()) + 1
     model = model_pb2.ModelProto()
-    _columns(model, np.concatenate([programme.costs, np.full(offered, programme.lack)]))
+    _columns(model, np.concatenate([programme.costs, np.full(offered, programme.artificial)]))
     _limits(model, offered, programme.there)
     _entries(model, programme, offered)
     try:

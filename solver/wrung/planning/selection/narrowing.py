@@ -18,10 +18,11 @@ from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.selection.branching import best_within, branches_can
-from wrung.planning.selection.choice import Selection, Verdict
+from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.offer import Offer, limit_row, make_offer
 from wrung.planning.selection.priced_model import choose_within, columns_of
 from wrung.planning.selection.relaxing import Reason, relax
+from wrung.planning.solvers import Verdict
 
 
 def least_choice(  # noqa: PLR0913 - the parts of one question

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wrung.planning.candidates.stock import Bools, Ints
-from wrung.planning.selection.branch import Priced
+from wrung.planning.selection.node import Priced
 
 _NOT: Final = 1 << 50
 """More than any excess."""
@@ -19,14 +19,14 @@ _WORD: Final = 8
 
 
 def fitting(said: Priced, limit: int) -> Priced | None:
-    """The branch with only those columns that each fit into some choice within the limit."""
-    branch = said.branch
-    single = branch.left == 1
-    users = branch.table[single] > 0
-    clash = _clashes(users) | (branch.demands[:, None] == branch.demands)
+    """The node with only those columns that each fit into some choice within the limit."""
+    node = said.node
+    single = node.left == 1
+    users = node.table[single] > 0
+    clash = _clashes(users) | (node.demands[:, None] == node.demands)
     np.fill_diagonal(clash, val=False)
     beside = np.where(clash, _NOT, said.above)
-    above = np.minimum.reduceat(beside, branch.first(), axis=1).sum(1)
+    above = np.minimum.reduceat(beside, node.first(), axis=1).sum(1)
     above += _unused(clash, users, said.prices[single])
     kept = said.where(above <= limit - said.bound)
     return kept.within(limit) if kept is not None else None

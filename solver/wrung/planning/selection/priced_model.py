@@ -10,10 +10,10 @@ from ortools.sat.python import cp_model
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.selection.choice import VERDICTS, QuickModel, Verdict
+from wrung.planning.selection.choice import QuickModel
 from wrung.planning.selection.offer import Offer
 from wrung.planning.selection.relaxing import Reason
-from wrung.planning.solvers import new_solver
+from wrung.planning.solvers import Verdict, new_solver, run
 
 _PARTS: Final = 4096
 """Parts of the allowed excess: the solver distinguishes no smaller ones."""
@@ -48,8 +48,7 @@ def _solved(
     solver.parameters.linearization_level = 0
     # In measurements, probing does not pay for its time.
     solver.parameters.cp_model_probing_level = 0
-    with deadline.cancel.stopping(solver.stop_search):
-        verdict = VERDICTS.get(solver.solve(model.model), "unknown")
+    verdict = run(solver, model.model, deadline)
     if verdict in ("impossible", "unknown"):
         return verdict, np.zeros(0, np.int64)
     # There may be a better one: the model has no objective.

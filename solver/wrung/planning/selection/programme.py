@@ -10,8 +10,8 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
+from wrung.planning.selection.artificial import Artificial, raise_all, solved
 from wrung.planning.selection.cuts import Floats
-from wrung.planning.selection.lack import Lack, raise_all, solved
 from wrung.planning.selection.offer import Offer, Rows, join_rows
 from wrung.planning.solvers import new_linear_solver
 from wrung.tuning import TUNING, Tuning
@@ -46,8 +46,8 @@ class Programme:
         self._objective = self._solver.Objective()
         self._objective.SetMinimization()
         dearest = 200.0 * (offer.dearest + 1) / self._unit
-        self._lack = Lack(self._solver, self._served, dearest, tuning=tuning)
-        self._lack.begin(3.0 * float(self._costs.max(initial=1.0)))
+        self._artificial = Artificial(self._solver, self._served, dearest, tuning=tuning)
+        self._artificial.begin(3.0 * float(self._costs.max(initial=1.0)))
         self._variables: list[pywraplp.Variable] = []
         self._columns: list[int] = []
         self._held = np.zeros(len(offer), np.bool_)
@@ -111,7 +111,7 @@ class Programme:
             new = self._helpful(duals)
             if len(new):
                 self._take_in(new)
-            elif not raise_all([self._lack]):
+            elif not raise_all([self._artificial]):
                 return self._parts(duals)
         return None
 

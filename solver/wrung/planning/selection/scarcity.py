@@ -57,8 +57,8 @@ def pack(bench: Workbench, caps: Sequence[Cap], deadline: Deadline) -> Packing:
     choice = Choice(bench, patterns.rows, served=None)
     if patterns.starts is None:
         # All patterns together use no more than there is; this limits those not spelt out, too.
-        for crowd in bench.problem.crowds:
-            inside = np.isin(patterns.rows.demands, crowd)
+        for clique in bench.problem.cliques:
+            inside = np.isin(patterns.rows.demands, clique)
             choice.limit_sum(np.where(inside, patterns.rows.counts, 0), patterns.there)
     found = choice.solve("most_served", patterns.rows.counts, deadline, presolve=True)
     if found.verdict == "unknown":

@@ -12,8 +12,11 @@ from wrung.blocks import Block
 from wrung.catalogue import marked_in
 from wrung.deadline import Deadline
 from wrung.planning.lone import windows
-from wrung.planning.lone.heap import Heap, heap
-from wrung.planning.lone.reach import (
+from wrung.planning.lone.knapsack import Knapsack, knapsack
+from wrung.planning.parts import subproblem
+from wrung.planning.problem import Demand, Piece, Problem
+from wrung.planning.shortage.thrift import thrifty
+from wrung.subset_sums import (
     Layers,
     affordable,
     listed,
@@ -21,9 +24,6 @@ from wrung.planning.lone.reach import (
     pick_few,
     sums,
 )
-from wrung.planning.parts import subproblem
-from wrung.planning.problem import Demand, Piece, Problem
-from wrung.planning.shortage.thrift import thrifty
 
 
 class Completion(Struct, frozen=True, kw_only=True):
@@ -142,14 +142,14 @@ class _Supply(Struct, frozen=True, kw_only=True):
 
     Attributes:
         demand: what is to be built.
-        heaps: by the number of wear pieces taken from the free ones.
-        layers: sums of the free gauge pieces in steps, see `wrung.planning.lone.reach`.
+        knapsacks: by the number of wear pieces taken from the free ones.
+        layers: sums of the free gauge pieces in steps, see `wrung.subset_sums`.
         listed: the same in another form.
         room: most gauge blocks, added ones included; None where there is no limit.
     """
 
     demand: Demand
-    heaps: tuple[Heap, ...]
+    knapsacks: tuple[Knapsack, ...]
     layers: Layers
     listed: tuple[bytes, ...]
     room: int | None
@@ -159,7 +159,7 @@ class _Supply(Struct, frozen=True, kw_only=True):
         if self.room is None:
             return None
         # There are never more layers than pieces.
-        return min(max(self.room - added, -1), len(self.heaps[0].sizes))
+        return min(max(self.room - added, -1), len(self.knapsacks[0].sizes))
 
 
 def _supply(
@@ -176,35 +176,35 @@ def _supply(
     # A window may lie at 0 or below, where there is no length to add.
     if deadline.passed or wanted.high < 1 or (room is not None and room < 0):
         return None
-    heaps = [
-        heap(problem.pieces, free, wear=n, room=room, tuning=deadline.tuning)
+    knapsacks = [
+        knapsack(problem.pieces, free, wear=n, room=room, tuning=deadline.tuning)
         for n in range(wanted.wear + 1)
     ]
-    known = tuple(pile for pile in heaps if pile is not None)
-    if len(known) < len(heaps):
+    known = tuple(sack for sack in knapsacks if sack is not None)
+    if len(known) < len(knapsacks):
         return None
     layers = _layers(known[0], wanted.high, room, deadline)
     return _Supply(
         demand=wanted,
-        heaps=known,
+        knapsacks=known,
         layers=layers,
         listed=tuple(map(listed, layers)),
         room=room,
     )
 
 
-def _layers(pile: Heap, high: int, room: int | None, deadline: Deadline) -> Layers:
-    limit = max(0, min(high // pile.step, sum(pile.sizes)))
-    most = None if room is None else min(room, len(pile.sizes))
+def _layers(sack: Knapsack, high: int, room: int | None, deadline: Deadline) -> Layers:
+    limit = max(0, min(high // sack.step, sum(sack.sizes)))
+    most = None if room is None else min(room, len(sack.sizes))
     if affordable(
-        pile.sizes,
+        sack.sizes,
         most,
         limit,
         seconds=deadline.remaining,
         room=deadline.memory.left,
         tuning=deadline.tuning,
     ):
-        return sums(pile.sizes, most, limit)
+        return sums(sack.sizes, most, limit)
     # The sums are too many to list; added blocks by themselves can still be judged.
     return (1,) if most is None else (1,) * (most + 1)
 
@@ -224,16 +224,16 @@ def _with(supply: _Supply, added: tuple[Wanted, ...]) -> Completion | None:
     if wear > supply.demand.wear or room == -1:
         return None
     length = sum(block.nominal for block in added)
-    pile = supply.heaps[supply.demand.wear - wear]
+    sack = supply.knapsacks[supply.demand.wear - wear]
     low, high = max(supply.demand.low, 1) - length, supply.demand.high - length
-    for end in pile.ends:
-        first, last = pile.span(low, high, end)
+    for end in sack.ends:
+        first, last = sack.span(low, high, end)
         steps = lowest_listed(supply.listed[-1 if room is None else room], first, last)
         if steps >= 0:
-            return Completion(added=added, pieces=_pieces(pile, room, end, steps))
+            return Completion(added=added, pieces=_pieces(sack, room, end, steps))
     return None
 
 
-def _pieces(pile: Heap, room: int | None, end: int, steps: int) -> tuple[int, ...]:
-    places = pick_few(pile.sizes, room, steps)
-    return tuple(sorted((*pile.ends[end], *(pile.gauge[place] for place in places))))
+def _pieces(sack: Knapsack, room: int | None, end: int, steps: int) -> tuple[int, ...]:
+    places = pick_few(sack.sizes, room, steps)
+    return tuple(sorted((*sack.ends[end], *(sack.gauge[place] for place in places))))

@@ -58,7 +58,7 @@ def shortage(  # noqa: PLR0913, PLR0917 -- what the search and the reasons have 
 def _contended(problem: Problem, demands: Sequence[int]) -> tuple[datetime | None, datetime | None]:
     """The time in which all of them are needed, where there is one; None where it is open."""
     alone = len(demands) == 1
-    if alone or not any(set(demands).issubset(crowd) for crowd in problem.crowds):
+    if alone or not any(set(demands).issubset(clique) for clique in problem.cliques):
         return None, None
     wanted = [problem.demands[demand].requirement for demand in demands]
     starts = [each.needed_from for each in wanted if each.needed_from is not None]

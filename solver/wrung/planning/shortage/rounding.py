@@ -10,7 +10,7 @@ from wrung.deadline import Deadline
 from wrung.errors import InputError
 from wrung.lengths import Unit
 from wrung.planning.lone import windows
-from wrung.planning.problem import Problem, crowds_of, demand_of
+from wrung.planning.problem import Problem, cliques_of, demand_of
 from wrung.targets import Requirement, Target
 from wrung.targets.limit_pair import LimitPairTarget
 from wrung.targets.steps import usual_step
@@ -68,5 +68,5 @@ def _mostly_in(units: Sequence[Unit]) -> Unit:
 
 def _buildable(problem: Problem, wanted: Requirement, deadline: Deadline) -> bool:
     demands = (demand_of(wanted, len(problem.pieces), {}),)
-    part = replace(problem, demands=demands, crowds=crowds_of(demands))
+    part = replace(problem, demands=demands, cliques=cliques_of(demands))
     return windows.build(part, 0, range(len(part.pieces)), deadline).stack is not None

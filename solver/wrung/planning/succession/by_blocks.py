@@ -55,20 +55,20 @@ class Last(Struct, frozen=True, kw_only=True):
 
 
 def fewest_changes(last: Last, deadline: Deadline, effort: float) -> Result:
-    """The plan that changes the fewest blocks; ``open`` if the time is up before there is one."""
+    """The plan that changes the fewest blocks, if there is time to find one."""
     scaled = scale(last.problem)
     # What stays from step to step is a variable, too, for each kind.
     if not worth_making(scaled, deadline, len(last.pairs)):
-        return Result(verdict="open")
+        return Result(verdict="unknown")
     choices = Choices(scaled)
     for work in (choices.open(), *(rule(scaled, choices) for rule in _RULES)):
         for _ in work:
             if deadline.passed:
-                return Result(verdict="open")
+                return Result(verdict="unknown")
     _keep_values(choices, scaled, last.values)
     changes = _changes(choices, last.pairs, deadline)
     if changes is None:
-        return Result(verdict="open")
+        return Result(verdict="unknown")
     # Proven elsewhere: a plan that meets it ends the search.
     choices.model.add(changes >= last.least)
     return solve(choices, Aim(objective=changes), last.start, deadline, effort)

@@ -153,7 +153,7 @@ def _apart(problem: Problem) -> tuple[Step, ...] | None:
     following = {demand for step in steps for demand in step}
     alone = [(demand,) for demand in range(len(problem.demands)) if demand not in following]
     found = (*steps, *alone)
-    apart = all(any(set(crowd) <= set(step) for step in found) for crowd in problem.crowds)
+    apart = all(any(set(clique) <= set(step) for step in found) for clique in problem.cliques)
     return found if apart else None
 
 

@@ -107,9 +107,9 @@ class Pool:
     def _taken(self, step: Step, rows: Ints) -> Ints:
         """By kind the most that others hold at one time while the step is needed."""
         taken = np.zeros(self.uses.shape[1], np.int64)
-        for crowd in self.bench.problem.crowds:
-            if not set(step).isdisjoint(crowd):
-                others = [other for other in crowd if other not in step]
-                # Each crowd is a time of its own: the one that takes most counts, not all together.
+        for clique in self.bench.problem.cliques:
+            if not set(step).isdisjoint(clique):
+                others = [other for other in clique if other not in step]
+                # Each is a time of its own: the one that takes most counts, not all together.
                 taken = np.maximum(taken, self.uses[rows[others]].sum(axis=0))
         return taken

@@ -14,7 +14,7 @@ Stack: TypeAlias = tuple[int, ...]
 """Ascending indexes of pieces."""
 
 
-class Heap(Struct, frozen=True, kw_only=True):
+class Knapsack(Struct, frozen=True, kw_only=True):
     """What one stack may be made of.
 
     Attributes:
@@ -41,14 +41,14 @@ class Heap(Struct, frozen=True, kw_only=True):
         return max(-((end - low) // self.step), 0), (high - end) // self.step
 
 
-def heap(
+def knapsack(
     pieces: Sequence[Piece],
     free: Sequence[int],
     *,
     wear: int,
     room: int | None,
     tuning: Tuning = TUNING,
-) -> Heap | None:
+) -> Knapsack | None:
     """The free pieces for a stack with ``wear`` wear pieces and at most ``room`` gauge pieces.
 
     None if there are too many ends to list.
@@ -60,7 +60,7 @@ def heap(
     nominals = [pieces[i].nominal for i in gauge]
     # Without gauge pieces there is no divisor, and any step will do.
     step = gcd(*nominals) or 1
-    return Heap(
+    return Knapsack(
         gauge=gauge,
         sizes=tuple(nominal // step for nominal in nominals),
         step=step,

@@ -1,7 +1,7 @@
 # The solver's wrapper is generated and carries no types.
 # pyright: reportUnknownMemberType=false, reportUnknownVariableType=false
 # pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
-"""What linear programmes over candidates share: demands they fail to serve, and how to solve."""
+"""What linear programmes share: artificial columns, and how to solve them in time."""
 
 import math
 from collections.abc import Sequence
@@ -20,8 +20,8 @@ _LONGEST_MS: Final = 1 << 40
 """Thirty years, which the solver can still represent."""
 
 
-class Lack:
-    """The shortfall of a row, such as demands not served, at a cost that rises while there is any.
+class Artificial:
+    """A column for the shortfall of a row, such as demands not served; it rises while it is used.
 
     If it were expensive from the start, the first prices would be far too large to find anything
     near the best plans.
@@ -41,7 +41,7 @@ class Lack:
         row.SetCoefficient(self._variable, sign)
         self._dearest = dearest
         self._cost = 0.0
-        self._dearer = tuning.lack_dearer
+        self._dearer = tuning.artificial_dearer
 
     def begin(self, cost: float) -> None:
         """Make it cost at least this much."""
@@ -59,11 +59,11 @@ class Lack:
         self.begin(self._dearer * self._cost)
 
 
-def raise_all(lacks: Sequence[Lack]) -> bool:
+def raise_all(artificials: Sequence[Artificial]) -> bool:
     """Raise the cost of those that occur; whether that may change something."""
-    risen = [lack for lack in lacks if lack.may_rise]
-    for lack in risen:
-        lack.rise()
+    risen = [each for each in artificials if each.may_rise]
+    for each in risen:
+        each.rise()
     return bool(risen)
 
 

@@ -11,13 +11,13 @@ from wrung.planning.candidates.stock import Bools, Ints
 from wrung.planning.selection.duals import Covering, duals
 from wrung.planning.selection.offer import Offer, Rows
 
-_LACK: Final = 64
+_ARTIFICIAL: Final = 64
 """The cost of a demand without a column in the programmes, as a multiple of the limit."""
 _UNIT: Final = 100.0
 """The mean cost in the programmes, which suits floating point."""
 
 
-class Branch(Struct, frozen=True, kw_only=True):
+class Node(Struct, frozen=True, kw_only=True):
     """Some columns are chosen; for the open demands, these columns fit beside them.
 
     Attributes:
@@ -54,11 +54,11 @@ class Branch(Struct, frozen=True, kw_only=True):
         most: Ints = np.maximum.reduceat(self.table, self.first(), axis=1).sum(1)
         return most > self.left
 
-    def of_rows(self, rows: Bools) -> "Branch":
+    def of_rows(self, rows: Bools) -> "Node":
         """The same with some of the rows."""
         return replace(self, table=self.table[rows], left=self.left[rows])
 
-    def where(self, keep: Bools) -> "Branch":
+    def where(self, keep: Bools) -> "Node":
         """The same with some of the columns."""
         return replace(
             self,
@@ -68,7 +68,7 @@ class Branch(Struct, frozen=True, kw_only=True):
             table=self.table[:, keep],
         )
 
-    def choose(self, place: int) -> "Branch | None":
+    def choose(self, place: int) -> "Node | None":
         """With the column at this place chosen, too; None if a demand is left with none."""
         demand, used = self.demands[place], self.table[:, place]
         left, rows = self.left - used, np.flatnonzero(used)
@@ -76,7 +76,7 @@ class Branch(Struct, frozen=True, kw_only=True):
         demands = self.demands[fit]
         if len(np.unique(demands)) < self.open - 1:
             return None
-        return Branch(
+        return Node(
             chosen=(*self.chosen, int(self.columns[place])),
             paid=self.paid + int(self.costs[place]),
             columns=self.columns[fit],
@@ -88,13 +88,13 @@ class Branch(Struct, frozen=True, kw_only=True):
 
 
 class Priced(Struct, frozen=True, kw_only=True):
-    """What prices of the rows say of a branch: no choice within it costs less than ``bound``.
+    """What prices of the rows say of a node: no choice within it costs less than ``bound``.
 
     One that holds a certain column costs more by what that is ``above`` the least of its demand,
     at least.
     """
 
-    branch: Branch
+    node: Node
     prices: Ints
     above: Ints
     bound: int
@@ -107,38 +107,38 @@ class Priced(Struct, frozen=True, kw_only=True):
         """With some of the columns; None if a demand is left with none."""
         if keep.all():
             return self
-        branch = self.branch.where(keep)
-        if len(np.unique(branch.demands)) < self.branch.open:
+        node = self.node.where(keep)
+        if len(np.unique(node.demands)) < self.node.open:
             return None
         # The least of a demand may be among those left out.
-        return priced(branch, self.prices)
+        return priced(node, self.prices)
 
 
-def priced(branch: Branch, prices: Ints) -> Priced:
+def priced(node: Node, prices: Ints) -> Priced:
     """What these prices, none negative, prove. Only whole numbers are used."""
-    costs = branch.costs + prices @ branch.table
-    least: Ints = np.minimum.reduceat(costs, branch.first())
-    bound = branch.paid + int(least.sum()) - int(prices @ branch.left)
-    above = costs - least[branch.demands]
-    return Priced(branch=branch, prices=prices, above=above, bound=bound)
+    costs = node.costs + prices @ node.table
+    least: Ints = np.minimum.reduceat(costs, node.first())
+    bound = node.paid + int(least.sum()) - int(prices @ node.left)
+    above = costs - least[node.demands]
+    return Priced(node=node, prices=prices, above=above, bound=bound)
 
 
 def priced_anew(said: Priced, limit: int, deadline: Deadline) -> Priced:
     """The same of the prices of a linear programme, or of those there are, where it fails."""
-    branch = said.branch
-    unit = max(float(branch.costs.mean()), 1.0) / _UNIT
+    node = said.node
+    unit = max(float(node.costs.mean()), 1.0) / _UNIT
     programme = Covering(
-        costs=branch.costs / unit,
-        demands=branch.demands,
-        table=branch.table,
-        there=branch.left,
-        lack=_LACK * limit / unit,
+        costs=node.costs / unit,
+        demands=node.demands,
+        table=node.table,
+        there=node.left,
+        artificial=_ARTIFICIAL * limit / unit,
     )
     found = duals(programme, deadline)
-    return said if found is None else priced(branch, np.rint(found * unit).astype(np.int64))
+    return said if found is None else priced(node, np.rint(found * unit).astype(np.int64))
 
 
-def whole(offer: Offer, columns: Ints) -> Branch | None:
+def whole(offer: Offer, columns: Ints) -> Node | None:
     """Nothing is chosen yet; None if a demand that must be served has no column.
 
     Where some demands need not be served, a column of no cost leaves each of them out.
@@ -159,7 +159,7 @@ def whole(offer: Offer, columns: Ints) -> Branch | None:
     if spare < 0 or len(np.unique(demands)) < offer.offered:
         return None
     order = np.argsort(demands, kind="stable")
-    return Branch(
+    return Node(
         chosen=(),
         paid=0,
         columns=columns[order],

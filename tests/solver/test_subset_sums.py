@@ -5,7 +5,7 @@ from itertools import combinations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wrung.planning.lone.reach import (
+from wrung.subset_sums import (
     affordable,
     highest,
     listed,
