@@ -13,10 +13,9 @@ from wrung import Block, Tolerance, composition, inch, mm, um
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.blockwise.floors import floors
-from wrung.planning.blockwise.hand_out import hand_out
+from wrung.planning.blockwise.implied import place_values
 from wrung.planning.blockwise.known import Known
 from wrung.planning.blockwise.least_sums import least_sums
-from wrung.planning.blockwise.place_values import place_values
 from wrung.planning.blockwise.scaled import scale
 from wrung.planning.problem import Problem, build_problem, cliques_of
 from wrung.targets import LengthTarget, Turn
@@ -184,7 +183,7 @@ def test_pieces_are_handed_out_without_using_one_twice(request: Request) -> None
             taken = max(sum((counts[k] or {}).get(kind, 0) for k in clique) for clique in cliques)
             assert wanted is not None
             wanted[kind] = len(alike.pieces) - taken
-    plan = hand_out(scaled, counts)
+    plan = scaled.plan(counts)
 
     for clique in of.cliques:
         used = [piece for k in clique for piece in plan[k] or ()]
@@ -203,7 +202,7 @@ def test_members_of_a_sequence_with_times_of_their_own_get_all_their_pieces(
 ) -> None:
     """They may share a piece at one time, so that the first free piece is not always there."""
     of = _in_turn(times)
-    plan = hand_out(scale(of), [{0: 1}] * len(times))
+    plan = scale(of).plan([{0: 1}] * len(times))
 
     assert all(stack is not None and len(stack) == 1 for stack in plan)
     for clique in of.cliques:
@@ -239,7 +238,7 @@ def _in_turn(times: list[tuple[int, int, str | None]]) -> Problem:
 def test_a_demand_that_is_not_served_gets_nothing() -> None:
     scaled = scale(problem(make_blocks("1 2"), *make_targets("1 2")))
 
-    assert hand_out(scaled, [None, {1: 1}]) == (None, (1,))
+    assert scaled.plan([None, {1: 1}]) == (None, (1,))
 
 
 class TestKnown:

@@ -13,20 +13,25 @@ from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.floors import floors
+from wrung.planning.blockwise.implied import (
+    alike_demands,
+    least_blocks_alone,
+    least_error_alone,
+    place_value,
+    window_lengths,
+)
 from wrung.planning.blockwise.least_sums import LeastSums
+from wrung.planning.blockwise.rules import (
+    Rule,
+    block_count,
+    reach,
+    single_use,
+    wear_count,
+    worst_case,
+)
 from wrung.planning.blockwise.scaled import scale
 from wrung.planning.finding import Plan, totals
 from wrung.planning.problem import Problem, build_problem, error_of
-from wrung.planning.rules import Rule
-from wrung.planning.rules.alike_demands import alike_demands
-from wrung.planning.rules.block_count import block_count
-from wrung.planning.rules.least_alone import least_blocks_alone, least_error_alone
-from wrung.planning.rules.place_value import place_value
-from wrung.planning.rules.reach import reach
-from wrung.planning.rules.single_use import single_use
-from wrung.planning.rules.wear_count import wear_count
-from wrung.planning.rules.window_lengths import window_lengths
-from wrung.planning.rules.worst_case import worst_case
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
 

@@ -1,12 +1,46 @@
 """Which stack gets which of the interchangeable pieces: one exact method for all callers."""
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import TypeAlias
 
+from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
 
 Beside: TypeAlias = Mapping[int, Collection[int]]
 """For each demand, in order of start, the demands that it must not share a piece with."""
+
+
+def assigned(
+    problem: Problem,
+    counts: Sequence[Mapping[int, int] | None],
+    kinds: Sequence[Sequence[int]],
+    alike: Iterable[Sequence[int]] | None = None,
+) -> Plan:
+    """Give each stack pieces of its own; no clique may use more of a kind than there are.
+
+    Args:
+        problem: of the demands.
+        counts: by demand, how many pieces of each kind its stack has; None without a stack.
+        kinds: the pieces of each kind.
+        alike: kinds that are the same blocks, one way round or the other; each its own by default.
+    """
+    stacks = {demand: stack for demand, stack in enumerate(counts) if stack is not None}
+    neighbours = beside(problem, stacks)
+    pieces: dict[int, list[int]] = {demand: [] for demand in stacks}
+    used = sorted({kind for stack in stacks.values() for kind in stack})
+    for same in ((kind,) for kind in used) if alike is None else alike:
+        wanted = {
+            demand: [kind for kind in same for _ in range(stack.get(kind, 0))]
+            for demand, stack in stacks.items()
+        }
+        sizes = {demand: len(own) for demand, own in wanted.items()}
+        for demand, held in places(sizes, neighbours, len(kinds[same[0]])).items():
+            pieces[demand] += [
+                kinds[kind][place] for kind, place in zip(wanted[demand], held, strict=True)
+            ]
+    return tuple(
+        tuple(sorted(pieces[demand])) if demand in stacks else None for demand in range(len(counts))
+    )
 
 
 def beside(problem: Problem, demands: Collection[int]) -> Beside:

@@ -11,25 +11,30 @@ from typing import Final
 from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.floors import Floors, floors
+from wrung.planning.blockwise.implied import (
+    alike_demands,
+    least_blocks_alone,
+    least_error_alone,
+    place_value,
+    window_lengths,
+)
 from wrung.planning.blockwise.known import Known
+from wrung.planning.blockwise.rules import (
+    Rule,
+    block_count,
+    most_error,
+    reach,
+    single_use,
+    squares,
+    wear_count,
+    worst_case,
+)
 from wrung.planning.blockwise.solving import Aim, solve, worth_making
 from wrung.planning.building.first_plan import first_plan
 from wrung.planning.finding import Finding, Plan
 from wrung.planning.parts import filled
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Goal
-from wrung.planning.rules import Rule
-from wrung.planning.rules.alike_demands import alike_demands
-from wrung.planning.rules.block_count import block_count
-from wrung.planning.rules.least_alone import least_blocks_alone, least_error_alone
-from wrung.planning.rules.most_error import most_error
-from wrung.planning.rules.place_value import place_value
-from wrung.planning.rules.reach import reach
-from wrung.planning.rules.single_use import single_use
-from wrung.planning.rules.squares import squares
-from wrung.planning.rules.wear_count import wear_count
-from wrung.planning.rules.window_lengths import window_lengths
-from wrung.planning.rules.worst_case import worst_case
 from wrung.planning.solvers import Verdict
 
 _RULES: Final[tuple[Rule, ...]] = (

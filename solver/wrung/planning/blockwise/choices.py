@@ -5,7 +5,6 @@ from collections.abc import Iterator, Sequence
 
 from ortools.sat.python import cp_model
 
-from wrung.planning.blockwise.hand_out import Stack, hand_out
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.finding import Plan
 from wrung.planning.selection.choice import QuickModel
@@ -145,9 +144,10 @@ class Choices:
         """The plan of the solver's last solution."""
         # Read at once, for the same reason.
         values: list[int] = list(solver.response_proto.solution)  # pyright: ignore[reportUnknownArgumentType, reportUnknownMemberType] -- untyped
-        return hand_out(self._scaled, [self._stack(values, k) for k in range(len(self.served))])
+        counts = [self._stack(values, demand) for demand in range(len(self.served))]
+        return self._scaled.plan(counts)
 
-    def _stack(self, values: Sequence[int], demand: int) -> Stack | None:
+    def _stack(self, values: Sequence[int], demand: int) -> dict[int, int] | None:
         if not values[self.served[demand].index]:
             return None
         return {kind: values[use.index] for kind, use in self.uses(demand)}

@@ -3,13 +3,15 @@
 Small coefficients propagate better, and counting alike pieces removes their symmetry.
 """
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from math import gcd
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.lengths import Unit
+from wrung.planning.assignment import assigned
+from wrung.planning.finding import Plan
 from wrung.planning.problem import Demand, Piece, Problem
 
 
@@ -110,6 +112,11 @@ class Scaled(Struct, frozen=True, kw_only=True):
             blocks = tuple(self.problem.pieces[piece].block.id for piece in kind.pieces)
             groups.setdefault(blocks, []).append(index)
         return tuple(map(tuple, groups.values()))
+
+    def plan(self, counts: Sequence[Mapping[int, int] | None]) -> Plan:
+        """The pieces of stacks with so many of each kind; None is no stack."""
+        kinds = [kind.pieces for kind in self.kinds]
+        return assigned(self.problem, counts, kinds, self.same_blocks())
 
     def without(self, demands: Collection[int]) -> "Scaled":
         """The same with these demands' windows closed."""

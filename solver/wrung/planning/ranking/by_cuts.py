@@ -4,10 +4,10 @@ from collections.abc import Sequence
 
 from wrung.deadline import Deadline
 from wrung.planning import direct
+from wrung.planning.blockwise.rules import unlike
 from wrung.planning.finding import Finding
 from wrung.planning.problem import Problem
 from wrung.planning.ranking.ranked import Ranked, Ranking
-from wrung.planning.rules.unlike import unlike
 
 
 def rank(problem: Problem, wanted: int, known: Sequence[Ranked], deadline: Deadline) -> Ranking:

@@ -4,7 +4,7 @@ from collections import Counter
 
 import numpy as np
 
-from wrung.planning.assignment import beside, places
+from wrung.planning.assignment import assigned
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
@@ -13,21 +13,12 @@ from wrung.planning.problem import error_of
 
 def hand_out(bench: Workbench, chosen: Candidates) -> Plan:
     """Give each stack its pieces; no clique may overdraw a kind."""
-    rows: dict[int, list[int]] = dict(
-        zip(chosen.demands.tolist(), chosen.kinds.tolist(), strict=True)
-    )
-    stacks = {demand: Counter(k for k in kinds if k >= 0) for demand, kinds in rows.items()}
-    pieces: dict[int, list[int]] = {demand: [] for demand in stacks}
-    rivals = beside(bench.problem, stacks)
-    for kind in sorted({kind for stack in stacks.values() for kind in stack}):
-        own = bench.stock.pieces[kind]
-        wanted = {demand: stack[kind] for demand, stack in stacks.items()}
-        for demand, held in places(wanted, rivals, len(own)).items():
-            pieces[demand] += [own[place] for place in held]
-    return tuple(
-        tuple(sorted(pieces[demand])) if demand in stacks else None
+    rows = dict(zip(chosen.demands.tolist(), chosen.kinds.tolist(), strict=True))
+    counts = [
+        Counter(kind for kind in rows[demand] if kind >= 0) if demand in rows else None
         for demand in range(len(bench.problem.demands))
-    )
+    ]
+    return assigned(bench.problem, counts, bench.stock.pieces)
 
 
 def as_candidates(bench: Workbench, plan: Plan) -> Candidates:

@@ -8,19 +8,21 @@ from ortools.sat.python import cp_model
 
 from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
+from wrung.planning.blockwise.implied import place_value
+from wrung.planning.blockwise.rules import (
+    Rule,
+    block_count,
+    most_error,
+    reach,
+    single_use,
+    squares,
+    wear_count,
+    worst_case,
+)
 from wrung.planning.blockwise.scaled import Scaled, scale
 from wrung.planning.blockwise.solving import Aim, Result, solve, worth_making
 from wrung.planning.finding import Plan, Totals
 from wrung.planning.problem import Problem
-from wrung.planning.rules import Rule
-from wrung.planning.rules.block_count import block_count
-from wrung.planning.rules.most_error import most_error
-from wrung.planning.rules.place_value import place_value
-from wrung.planning.rules.reach import reach
-from wrung.planning.rules.single_use import single_use
-from wrung.planning.rules.squares import squares
-from wrung.planning.rules.wear_count import wear_count
-from wrung.planning.rules.worst_case import worst_case
 from wrung.planning.succession.counting import Step
 
 _RULES: Final[tuple[Rule, ...]] = (

@@ -1,0 +1,151 @@
+"""The rules of the model over single blocks: what makes a plan a plan.
+
+A rule adds its constraints to the model and stops after each portion of work, so that the caller
+that builds the model can check the clock.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from typing import TypeAlias
+
+from wrung.metrology.error_measure import QUANTA_A_STEP
+from wrung.planning.blockwise.choices import Choices
+from wrung.planning.blockwise.scaled import Scaled
+
+Rule: TypeAlias = Callable[[Scaled, Choices], Iterator[None]]
+
+
+def reach(scaled: Scaled, choices: Choices) -> Iterator[None]:
+    """A stack's nominal length lies in the demand's window.
+
+    A demand without a window is not served.
+    """
+    for demand, window in enumerate(scaled.windows):
+        if window:
+            choices.model.add(choices.total(demand, scaled.nominals) == choices.length(demand))
+        else:
+            choices.model.add(choices.served[demand] == 0)
+        yield
+
+
+def block_count(scaled: Scaled, choices: Choices) -> Iterator[None]:
+    """A stack has at least one block and at most as many as the demand allows.
+
+    A demand that is not served has no blocks.
+    """
+    ones = [1] * len(scaled.kinds)
+    for index, demand in enumerate(scaled.problem.demands):
+        blocks, served = choices.blocks[index], choices.served[index]
+        choices.model.add(choices.total(index, ones) == blocks)
+        choices.model.add(blocks >= served)
+        choices.model.add(blocks <= demand.most * served)
+        yield
+
+
+def wear_count(scaled: Scaled, choices: Choices) -> Iterator[None]:
+    """A stack has exactly the wear blocks that were asked for.
+
+    Where none were asked for, the choices hold no wear blocks anyway.
+    """
+    wear = [int(kind.piece.wear) for kind in scaled.kinds]
+    for index, demand in enumerate(scaled.problem.demands):
+        if demand.wear:
+            wanted = demand.wear * choices.served[index]
+            choices.model.add(choices.total(index, wear) == wanted)
+            yield
+
+
+def single_use(scaled: Scaled, choices: Choices) -> Iterator[None]:
+    """Demands that are needed at one time use no block twice, and none both ways round."""
+    same_blocks = scaled.same_blocks()
+    for clique in scaled.problem.cliques:
+        for kinds in same_blocks:
+            uses = [
+                use for k in clique for kind in kinds if (use := choices.use(k, kind)) is not None
+            ]
+            if len(uses) < 2:  # noqa: PLR2004 -- one stack alone is held by its variable's range
+                continue
+            count = choices.most(kinds[0])
+            if count == 1:
+                choices.model.add_at_most_one(uses)
+            else:
+                choices.model.add(choices.sum(uses) <= count)
+            yield
+
+
+def worst_case(scaled: Scaled, choices: Choices) -> Iterator[None]:
+    """A stack's error is at least its worst case, and the largest error at least each stack's.
+
+    That is |sum of nominals and deviations - target| + sum of margins + joints * joint allowance.
+    Both are only bounded from below, which is enough where they are minimised.
+
+    A demand that is not served has no error.
+    """
+    if scaled.squares:
+        return
+    pairs = list(zip(scaled.burdens, scaled.deviations, strict=True))
+    over = [burden + deviation for burden, deviation in pairs]
+    under = [burden - deviation for burden, deviation in pairs]
+    for demand in scaled.open:
+        served, error = choices.served[demand], choices.errors[demand]
+        # The pieces bring one joint too many.
+        off = choices.off(demand)
+        choices.model.add(error >= choices.total(demand, over) + off - scaled.joint * served)
+        choices.model.add(error >= choices.total(demand, under) - off - scaled.joint * served)
+        choices.model.add(choices.largest >= error)
+        yield
+
+
+def squares(scaled: Scaled, choices: Choices) -> Iterator[None]:
+    """Where offsets count squared, an error is at least the square plus the variance.
+
+    Errors are in (0.1 nm)² and offsets in quanta, a tenth of a tenth; the square is rounded down.
+
+    A demand that is not served is not off and has no error.
+    """
+    if not scaled.squares:
+        return
+    unit, most = QUANTA_A_STEP**2, scaled.farthest
+    for demand in scaled.open:
+        served, model = choices.served[demand], choices.model
+        off = model.new_int_var(-most, most, "")
+        model.add(off == choices.off(demand) + choices.total(demand, scaled.deviations))
+        square = model.new_int_var(0, most * most, "")
+        model.add_multiplication_equality(square, [off, off])
+        # The pieces bring one joint too many.
+        variance = choices.total(demand, scaled.burdens) - scaled.joint * served
+        model.add(unit * choices.errors[demand] >= unit * variance + square - (unit - 1))
+        model.add(choices.largest >= choices.errors[demand])
+        yield
+
+
+def most_error(scaled: Scaled, choices: Choices) -> Iterator[None]:
+    """A stack's error is no larger than its demand allows.
+
+    Elsewhere errors are only bounded from below, so an upper bound means just this: there is a
+    stack whose error is no larger.
+    """
+    for demand in scaled.open:
+        most = scaled.problem.demands[demand].most_error
+        if most is not None:
+            served = choices.served[demand]
+            # A limit above every error would be too large for the solver's whole numbers.
+            grains = min(max(most, 0) // scaled.grain, scaled.worst)
+            choices.model.add(choices.errors[demand] <= grains * served)
+            if most < 0:
+                choices.model.add(served == 0)
+        yield
+
+
+def unlike(demand: int, stacks: Sequence[Sequence[int]]) -> Rule:
+    """The stack of a demand differs from these in the number of pieces of some kind."""
+
+    def differ(scaled: Scaled, choices: Choices) -> Iterator[None]:
+        kind_of = {p: index for index, kind in enumerate(scaled.kinds) for p in kind.pieces}
+        for stack in stacks:
+            counts = Counter(kind_of[piece] for piece in stack)
+            other = [choices.other(use, counts[kind]) for kind, use in choices.uses(demand)]
+            choices.model.add_bool_or(other)
+            yield
+
+    return differ
