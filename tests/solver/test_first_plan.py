@@ -11,7 +11,7 @@ from solver.proofs.agreement import assert_rules
 from wrung import GaugeSet
 from wrung.deadline import Deadline
 from wrung.planning import engine, engines
-from wrung.planning.building.first_plan import first_plan
+from wrung.planning.building.stacking import first_plan
 from wrung.planning.engines import ask
 from wrung.planning.finding import Engine, Finding, Plan
 from wrung.planning.problem import Problem

@@ -30,7 +30,7 @@ from wrung.planning.blockwise.rules import (
     worst_case,
 )
 from wrung.planning.blockwise.solving import Aim, solve, worth_making
-from wrung.planning.building.first_plan import first_plan
+from wrung.planning.building.stacking import first_plan
 from wrung.planning.finding import Finding, Plan
 from wrung.planning.parts import filled
 from wrung.planning.problem import Problem

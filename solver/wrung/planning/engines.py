@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning import direct, engine
-from wrung.planning.building.first_plan import first_plan
+from wrung.planning.building.stacking import first_plan
 from wrung.planning.finding import Engine, Finding, found, nothing_found
 from wrung.planning.problem import Problem
 from wrung.planning.proof import rank

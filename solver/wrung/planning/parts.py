@@ -8,7 +8,7 @@ from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
 from wrung.planning.lone.knapsack import Stack
-from wrung.planning.problem import Problem, error_of
+from wrung.planning.problem import Piece, Problem, error_of
 
 
 def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
@@ -72,3 +72,20 @@ def filled(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
 def allowed(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
     """Whether the demand allows this stack's error."""
     return problem.demands[demand].allows(error_of(problem, demand, stack))
+
+
+def thrifty(pieces: Sequence[Piece], stack: Sequence[int], there: int) -> tuple[int, ...]:
+    """The stack with no piece from elsewhere where one that is there has its length.
+
+    The first ``there`` pieces are there.
+    """
+    chosen = set(stack)
+    for index in sorted(chosen):
+        if index < there:
+            continue
+        kind = (pieces[index].nominal, pieces[index].wear)
+        alike = (k for k in range(there) if (pieces[k].nominal, pieces[k].wear) == kind)
+        other = next((k for k in alike if k not in chosen), None)
+        if other is not None:
+            chosen = chosen - {index} | {other}
+    return tuple(sorted(chosen))

@@ -10,7 +10,7 @@ from itertools import accumulate
 
 from msgspec import Struct
 
-from wrung.planning.building.steps import steps
+from wrung.planning.building.fine import steps
 from wrung.planning.problem import Demand, Problem
 from wrung.tuning import TUNING, Tuning
 

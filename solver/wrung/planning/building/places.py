@@ -11,8 +11,7 @@ from typing import TypeAlias
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.building.fine import Fine, Ints, fine_of
-from wrung.planning.building.steps import Step, steps
+from wrung.planning.building.fine import Fine, Ints, Step, fine_of, steps
 from wrung.planning.problem import Problem
 from wrung.subset_sums import as_bits
 from wrung.tuning import TUNING, Tuning

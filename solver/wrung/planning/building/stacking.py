@@ -1,13 +1,13 @@
-"""Plans changed stack by stack: one more demand served, if need be by rebuilding another stack."""
+"""Plans put together and changed stack by stack: the first one, and one more demand served."""
 
 from collections.abc import Collection, Iterator
 from typing import TypeAlias
 
 from wrung.deadline import Deadline
 from wrung.planning.building.builder import Builder, held_by
-from wrung.planning.building.coarse_tables import Mask
+from wrung.planning.building.coarse_tables import Mask, as_pieces
 from wrung.planning.finding import Plan
-from wrung.planning.parts import rivals
+from wrung.planning.parts import filled, rivals
 from wrung.planning.problem import Problem
 from wrung.tuning import TUNING, Tuning
 
@@ -69,3 +69,31 @@ class Stacking:
 def put(held: Held, demand: int, mask: Mask) -> Held:
     """The plan with this stack for the demand."""
     return (*held[:demand], mask, *held[demand + 1 :])
+
+
+def first_plan(problem: Problem, deadline: Deadline) -> Plan:
+    """One stack after another from the pieces left, as far as pieces and time allow."""
+    plan: Plan = (None,) * len(problem.demands)
+    if deadline.passed or not problem.demands:
+        return plan
+    stacking = Stacking(problem, deadline.tuning.effort_of_first_plan, deadline.tuning)
+    if stacking.builder.quick:
+        held = _changed(_one_after_another(plan, stacking, deadline), stacking, deadline)
+        plan = tuple(as_pieces(mask) or None for mask in held)
+    # An exact search may still build the missing stacks from the pieces left.
+    return filled(problem, plan, deadline)
+
+
+def _one_after_another(plan: Plan, stacking: Stacking, deadline: Deadline) -> Held:
+    held = stacking.held(plan)
+    for demand in range(len(plan)):
+        held = stacking.with_stack(held, demand, deadline) or held
+    return held
+
+
+def _changed(held: Held, stacking: Stacking, deadline: Deadline) -> Held:
+    """The plan, with more demands served by rebuilding some stacks."""
+    for demand, mask in enumerate(held):
+        if not mask and stacking.effort > 0 and not deadline.passed:
+            held = stacking.with_one_more(held, demand, deadline) or held
+    return held

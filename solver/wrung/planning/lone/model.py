@@ -1,14 +1,42 @@
-"""A CP-SAT model of one stack, for inventories whose sums are too many to list."""
+"""A question about one stack, and a CP-SAT model for it where its sums are too many to list."""
 
 from collections.abc import Mapping, Sequence
 from math import gcd
+from typing import Final, Literal, TypeAlias
 
+from msgspec import Struct
 from ortools.sat.python import cp_model
 
 from wrung.deadline import Deadline
-from wrung.planning.lone.probe import NO_STACK, UNDECIDED, Probe, Window
 from wrung.planning.problem import Piece, Problem
 from wrung.planning.solvers import new_solver, run
+
+Want: TypeAlias = Literal["fewest", "longest", "shortest"]
+
+
+class Window(Struct, frozen=True, kw_only=True):
+    """Lengths ``low..high``, quanta, and which stack among those that have one is wanted."""
+
+    low: int
+    high: int
+    want: Want
+
+
+class Probe(Struct, frozen=True, kw_only=True):
+    """The answer.
+
+    Attributes:
+        stack: ascending indexes of its pieces, or None.
+        decided: whether the answer is proven: that the stack is the longest or shortest, or that
+            there is none. A stack that is only wanted to exist is its own proof.
+    """
+
+    stack: tuple[int, ...] | None
+    decided: bool
+
+
+UNDECIDED: Final = Probe(stack=None, decided=False)
+NO_STACK: Final = Probe(stack=None, decided=True)
 
 
 def search_window(

@@ -11,8 +11,7 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.lone.knapsack import Knapsack, Stack, knapsack
-from wrung.planning.lone.model import search_window
-from wrung.planning.lone.probe import NO_STACK, UNDECIDED, Probe, Want, Window
+from wrung.planning.lone.model import NO_STACK, UNDECIDED, Probe, Want, Window, search_window
 from wrung.planning.problem import Problem
 from wrung.subset_sums import (
     Bits,

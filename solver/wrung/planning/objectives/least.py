@@ -4,7 +4,7 @@ import numpy as np
 from msgspec import Struct
 
 from wrung.deadline import Deadline
-from wrung.planning.building.first_plan import first_plan
+from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import error_goal, first_window
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.walk import Candidates, first_of_each

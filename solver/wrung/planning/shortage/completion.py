@@ -13,9 +13,8 @@ from wrung.catalogue import marked_in
 from wrung.deadline import Deadline
 from wrung.planning.lone import windows
 from wrung.planning.lone.knapsack import Knapsack, knapsack
-from wrung.planning.parts import subproblem
+from wrung.planning.parts import subproblem, thrifty
 from wrung.planning.problem import Demand, Piece, Problem
-from wrung.planning.shortage.thrift import thrifty
 from wrung.subset_sums import (
     Layers,
     affordable,

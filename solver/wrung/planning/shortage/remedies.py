@@ -14,10 +14,9 @@ from wrung.answers import Remedy, Restriction
 from wrung.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.lone import windows
-from wrung.planning.lone.probe import UNDECIDED, Probe
-from wrung.planning.parts import subproblem
+from wrung.planning.lone.model import UNDECIDED, Probe
+from wrung.planning.parts import subproblem, thrifty
 from wrung.planning.problem import Demand, LeftOut, Piece, Problem
-from wrung.planning.shortage.thrift import thrifty
 
 
 class _Found(Struct, frozen=True, kw_only=True):

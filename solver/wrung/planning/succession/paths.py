@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.succession.kept import Places, kept, places
+from wrung.planning.succession.counting import Places, kept, places
 from wrung.planning.succession.steps import Ways
 
 

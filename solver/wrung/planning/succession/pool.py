@@ -9,8 +9,7 @@ from wrung.planning.candidates.stock import NEVER, Bools, Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.problem import StepsInTurn
-from wrung.planning.succession.counting import Step
-from wrung.planning.succession.kept import counted
+from wrung.planning.succession.counting import Step, counted
 from wrung.planning.succession.paths import Path, shortest_path
 from wrung.planning.succession.steps import Room, Ways, ways
 

@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from wrung.planning.candidates.stock import Bools, Ints
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.succession.kept import Counts
+from wrung.planning.succession.counting import Counts
 from wrung.tuning import Tuning
 
 
