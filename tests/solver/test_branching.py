@@ -10,9 +10,9 @@ from wrung.deadline import Deadline
 from wrung.planning.selection import node as nodes
 from wrung.planning.selection.branching import best_within
 from wrung.planning.selection.duals import Covering, duals
-from wrung.planning.selection.node import Priced, priced, priced_anew, whole
-from wrung.planning.selection.offer import Offer, make_offer
+from wrung.planning.selection.node import PricedNode, priced, priced_anew, whole
 from wrung.planning.selection.pairs import fitting
+from wrung.planning.selection.set_packing import SetPacking, set_packing_of
 from wrung.tuning import Tuning
 
 WAYS = {
@@ -23,9 +23,9 @@ WAYS = {
 }
 
 
-def offer_of(drawn: Columns) -> Offer:
+def packing_of(drawn: Columns) -> SetPacking:
     candidates = candidates_of(drawn)
-    return make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    return set_packing_of(bench_of(drawn), candidates, drawn.served, candidates.errors)
 
 
 def costs(drawn: Columns, limit: int) -> dict[tuple[int, ...], int]:
@@ -34,10 +34,10 @@ def costs(drawn: Columns, limit: int) -> dict[tuple[int, ...], int]:
     return {rows: cost for rows, cost in sums.items() if cost <= limit}
 
 
-def first_of(drawn: Columns) -> Priced | None:
-    """The whole offer at no prices."""
-    offer = offer_of(drawn)
-    node = whole(offer, np.arange(len(offer)))
+def first_of(drawn: Columns) -> PricedNode | None:
+    """The whole packing at no prices."""
+    packing = packing_of(drawn)
+    node = whole(packing, np.arange(len(packing)))
     return priced(node, np.zeros(len(node.left), np.int64)) if node is not None else None
 
 
@@ -45,10 +45,10 @@ def first_of(drawn: Columns) -> Priced | None:
 @given(drawn=columns(), limit=st.integers(0, 40))
 def test_the_best_choice_within_a_limit_is_found(way: str, drawn: Columns, limit: int) -> None:
     """Some demands served or all, kinds with several pieces, demands that overlap in part."""
-    offer, within = offer_of(drawn), costs(drawn, limit)
+    packing, within = packing_of(drawn), costs(drawn, limit)
     tuning = Tuning(columns_in_pairs=WAYS[way][0], columns_as_they_are=WAYS[way][1])
     deadline = Deadline(60_000, tuning=tuning)
-    verdict, best = best_within(offer, np.arange(len(offer)), limit, deadline)
+    verdict, best = best_within(packing, np.arange(len(packing)), limit, deadline)
     chosen: list[int] = best.tolist()
 
     assert verdict == ("best" if within else "impossible")
@@ -57,24 +57,24 @@ def test_the_best_choice_within_a_limit_is_found(way: str, drawn: Columns, limit
 
 @given(drawn=columns(), limit=st.integers(0, 40))
 def test_it_is_found_where_every_programme_fails(drawn: Columns, limit: int) -> None:
-    offer, within = offer_of(drawn), costs(drawn, limit)
+    packing, within = packing_of(drawn), costs(drawn, limit)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(nodes, "duals", lambda *_: None)
         deadline = Deadline(60_000, tuning=Tuning(columns_as_they_are=0))
-        verdict, best = best_within(offer, np.arange(len(offer)), limit, deadline)
+        verdict, best = best_within(packing, np.arange(len(packing)), limit, deadline)
 
     assert verdict == ("best" if within else "impossible")
-    assert not within or int(offer.costs[best].sum()) == min(within.values())
+    assert not within or int(packing.costs[best].sum()) == min(within.values())
 
 
 @given(drawn=columns(), limit=st.integers(0, 40))
 def test_what_is_ruled_out_is_in_no_choice_within_the_limit(drawn: Columns, limit: int) -> None:
     """By prices, and by pairs."""
-    offer, said, within = offer_of(drawn), first_of(drawn), costs(drawn, limit)
+    packing, said, within = packing_of(drawn), first_of(drawn), costs(drawn, limit)
     if said is None:
         assert not within
         return
-    most, held = limit * offer.scale, {n for rows in within for n in rows}
+    most, held = limit * packing.scale, {n for rows in within for n in rows}
     anew = priced_anew(said, most, Deadline(60_000))
     for left in (fitting(said, most), anew.within(most), fitting(anew, most)):
         assert held <= set(left.node.columns.tolist() if left is not None else [])
@@ -86,7 +86,7 @@ def test_a_programme_bounds_no_less_than_no_prices(drawn: Columns) -> None:
     said, every = first_of(drawn), costs(drawn, 1000)
     if said is None or not every:
         return
-    scale = offer_of(drawn).scale
+    scale = packing_of(drawn).scale
     anew = priced_anew(said, 1000 * scale, Deadline(60_000))
 
     assert said.bound - scale // 1000 <= anew.bound <= min(every.values()) * scale
@@ -94,9 +94,9 @@ def test_a_programme_bounds_no_less_than_no_prices(drawn: Columns) -> None:
 
 @given(drawn=columns(), limit=st.integers(0, 40), most=st.integers(0, 4))
 def test_few_branches_claim_no_more_than_they_show(drawn: Columns, limit: int, most: int) -> None:
-    offer, within = offer_of(drawn), costs(drawn, limit)
-    every = np.arange(len(offer))
-    verdict, best = best_within(offer, every, limit, Deadline(60_000), branches=most)
+    packing, within = packing_of(drawn), costs(drawn, limit)
+    every = np.arange(len(packing))
+    verdict, best = best_within(packing, every, limit, Deadline(60_000), branches=most)
     chosen: list[int] = best.tolist()
 
     assert verdict not in ("best", "impossible") or verdict == ("best" if within else "impossible")
@@ -105,8 +105,8 @@ def test_few_branches_claim_no_more_than_they_show(drawn: Columns, limit: int, m
 
 @given(drawn=columns())
 def test_out_of_time_nothing_is_claimed(drawn: Columns) -> None:
-    offer = offer_of(drawn)
-    verdict, best = best_within(offer, np.arange(len(offer)), 1000, Deadline(0))
+    packing = packing_of(drawn)
+    verdict, best = best_within(packing, np.arange(len(packing)), 1000, Deadline(0))
 
     assert verdict == "unknown"
     assert not len(best)
@@ -114,10 +114,10 @@ def test_out_of_time_nothing_is_claimed(drawn: Columns) -> None:
 
 @given(drawn=columns())
 def test_too_many_columns_are_left_unknown(drawn: Columns) -> None:
-    offer = offer_of(drawn)
-    every = np.arange(len(offer))
-    tuning = Tuning(branch_cells=len(offer) * len(offer.rows) - 1)
-    verdict, best = best_within(offer, every, 1000, Deadline(60_000, tuning=tuning))
+    packing = packing_of(drawn)
+    every = np.arange(len(packing))
+    tuning = Tuning(branch_cells=len(packing) * len(packing.rows) - 1)
+    verdict, best = best_within(packing, every, 1000, Deadline(60_000, tuning=tuning))
 
     assert verdict == "unknown"
     assert not len(best)

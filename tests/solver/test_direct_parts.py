@@ -14,8 +14,8 @@ from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.blockwise.floors import floors
 from wrung.planning.blockwise.implied import place_values
-from wrung.planning.blockwise.known import Known
 from wrung.planning.blockwise.least_sums import least_sums
+from wrung.planning.blockwise.progress import Progress
 from wrung.planning.blockwise.scaled import scale
 from wrung.planning.problem import Problem, build_problem, cliques_of
 from wrung.targets import LengthTarget, Turn
@@ -242,10 +242,10 @@ def test_a_demand_that_is_not_served_gets_nothing() -> None:
 
 
 class TestKnown:
-    def known(self) -> Known:
+    def known(self) -> Progress:
         """Of 3 mm from 1 mm and 2 mm, and 3 mm from the block itself; 0.2 µm a block."""
         of = problem(make_blocks("1 2 3"), *make_targets("3 3"))
-        return Known(of, ((0, 1), None), 2)
+        return Progress(of, ((0, 1), None), 2)
 
     def test_a_better_plan_is_taken_and_a_worse_one_is_not(self) -> None:
         known = self.known()

@@ -12,10 +12,10 @@ from wrung.planning.candidates.walk import Candidates
 from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.cuts import broken_triples, cut_rows
 from wrung.planning.selection.narrowing import least_choice
-from wrung.planning.selection.offer import Rows, limit_row, make_offer, prove
 from wrung.planning.selection.priced_model import choose_within, columns_of
 from wrung.planning.selection.programme import Programme
 from wrung.planning.selection.relaxing import relax
+from wrung.planning.selection.set_packing import Rows, lagrangian_bound, limit_row, set_packing_of
 from wrung.tuning import TUNING, Tuning
 
 
@@ -71,10 +71,10 @@ def test_a_choice_within_a_limit_is_found_where_there_is_one(
     """At once, and where that is given no effort."""
     candidates = candidates_of(drawn)
     deadline = Deadline(60_000, tuning=Tuning(effort_at_once=at_once))
-    offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
-    reasons = [one.reason(limit * offer.scale) for one in relax(offer, NEVER, deadline)]
+    packing = set_packing_of(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    reasons = [one.reason(limit * packing.scale) for one in relax(packing, NEVER, deadline)]
     within = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) <= limit]
-    verdict, chosen = choose_within(offer, reasons, limit, deadline)
+    verdict, chosen = choose_within(packing, reasons, limit, deadline)
     rows: list[int] = chosen.tolist()
 
     assert (verdict == "impossible") == (not within)
@@ -85,26 +85,26 @@ def test_a_choice_within_a_limit_is_found_where_there_is_one(
 @given(columns())
 def test_a_programme_ends_with_its_time(drawn: Columns) -> None:
     candidates = candidates_of(drawn)
-    offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    packing = set_packing_of(bench_of(drawn), candidates, drawn.served, candidates.errors)
     cancel = Cancel()
     cancel.cancel()
-    if offer.served <= offer.offered:
-        assert Programme(offer).solve(Deadline(60_000, cancel)) is None
+    if packing.served <= packing.offered:
+        assert Programme(packing).solve(Deadline(60_000, cancel)) is None
 
 
 @given(columns())
 def test_prices_and_cuts_never_prove_more_than_is_true(drawn: Columns) -> None:
     candidates = candidates_of(drawn)
-    offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
-    relaxed = relax(offer, NEVER, Deadline(60_000))
+    packing = set_packing_of(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    relaxed = relax(packing, NEVER, Deadline(60_000))
     best = min((sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)), default=None)
     if best is None:
         return
     optimal = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) == best]
-    left = columns_of([one.reason(best * offer.scale) for one in relaxed])
+    left = columns_of([one.reason(best * packing.scale) for one in relaxed])
 
     assert relaxed[0].proof.bound == max(one.proof.bound for one in relaxed)
-    assert relaxed[0].proof.bound <= best * offer.scale
+    assert relaxed[0].proof.bound <= best * packing.scale
     # Every best choice is left, whatever else is not.
     assert all(set(rows) <= set(left.tolist()) for rows in optimal)
 
@@ -112,22 +112,22 @@ def test_prices_and_cuts_never_prove_more_than_is_true(drawn: Columns) -> None:
 @given(columns(), st.lists(st.integers(0, 50), min_size=40, max_size=40))
 def test_any_prices_prove_a_bound(drawn: Columns, prices: list[int]) -> None:
     candidates = candidates_of(drawn)
-    offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
-    own = np.array(prices[: len(offer.rows)], np.int64) * offer.scale // 10
-    proof = prove(offer, offer.rows, own)
+    packing = set_packing_of(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    own = np.array(prices[: len(packing.rows)], np.int64) * packing.scale // 10
+    proof = lagrangian_bound(packing, packing.rows, own)
     costs = [sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)]
 
-    assert all(proof.bound <= cost * offer.scale for cost in costs)
+    assert all(proof.bound <= cost * packing.scale for cost in costs)
 
 
 @given(columns(), st.sampled_from((1, 10**6, 10**9)))
 def test_a_proof_adds_up_in_whole_numbers(drawn: Columns, weight: int) -> None:
     """However large the weights of a limited sum are."""
     candidates = candidates_of(drawn)
-    offer = make_offer(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    packing = set_packing_of(bench_of(drawn), candidates, drawn.served, candidates.errors)
     everything = np.arange(len(candidates))
     limit = limit_row(weight * candidates.counts + 1, 2 * weight)
-    limited = offer.where(everything, candidates.errors, limit)
+    limited = packing.where(everything, candidates.errors, limit)
     for one in relax(limited, NEVER, Deadline(60_000)):
         rows = zip(
             one.rows.row.tolist(), one.rows.column.tolist(), one.rows.times.tolist(), strict=True

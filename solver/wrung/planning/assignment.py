@@ -34,7 +34,7 @@ def assigned(
             for demand, stack in stacks.items()
         }
         sizes = {demand: len(own) for demand, own in wanted.items()}
-        for demand, held in places(sizes, neighbours, len(kinds[same[0]])).items():
+        for demand, held in assign(sizes, neighbours, len(kinds[same[0]])).items():
             pieces[demand] += [
                 kinds[kind][place] for kind, place in zip(wanted[demand], held, strict=True)
             ]
@@ -52,7 +52,7 @@ def beside(problem: Problem, demands: Collection[int]) -> Beside:
     }
 
 
-def places(wanted: Mapping[int, int], rivals: Beside, there: int) -> dict[int, tuple[int, ...]]:
+def assign(wanted: Mapping[int, int], rivals: Beside, there: int) -> dict[int, tuple[int, ...]]:
     """Places 0 to ``there`` - 1 for each demand that wants any, as many as it wants.
 
     Where no clique wants more than there are, an assignment always exists: demands that overlap in

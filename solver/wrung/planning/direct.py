@@ -18,7 +18,7 @@ from wrung.planning.blockwise.implied import (
     place_value,
     window_lengths,
 )
-from wrung.planning.blockwise.known import Known
+from wrung.planning.blockwise.progress import Progress
 from wrung.planning.blockwise.rules import (
     Rule,
     block_count,
@@ -60,7 +60,7 @@ def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -
     if not further:
         # It is built without the model, and so without the further rules.
         start = _start(problem, deadline.share(deadline.tuning.share_for_start))
-    known = Known(problem, start, len(least.scaled.open))
+    known = Progress(problem, start, len(least.scaled.open))
     _Direct(least, known, deadline, further).run()
     return known.finding()
 
@@ -76,7 +76,7 @@ class _Direct:
     """Makes the model and tightens it from stage to stage; what it learns goes into ``known``."""
 
     def __init__(
-        self, least: Floors, known: Known, deadline: Deadline, further: Sequence[Rule]
+        self, least: Floors, known: Progress, deadline: Deadline, further: Sequence[Rule]
     ) -> None:
         self._scaled = least.scaled
         self._least = least

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
-from wrung.planning.lone.knapsack import Stack
+from wrung.planning.lone.knapsack import Pieces
 from wrung.planning.problem import Piece, Problem, error_of
 
 
@@ -51,7 +51,7 @@ def put(plan: Plan, demand: int, stack: tuple[int, ...] | None) -> Plan:
     return (*plan[:demand], stack, *plan[demand + 1 :])
 
 
-def built(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Stack | None:
+def built(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Pieces | None:
     """A stack of few of these pieces that serves the demand, if one is found easily.
 
     Only one stack is tried, so where the demand limits the error, others may be missed.

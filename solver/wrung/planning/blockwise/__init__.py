@@ -2,5 +2,5 @@
 
 scaled.py brings the problem to small whole numbers; choices.py holds the variables, rules.py what
 makes a plan a plan, implied.py what follows from that and helps the solver; solving.py runs it;
-known.py keeps what is proven. wrung.planning.direct puts them together.
+progress.py keeps what is proven. wrung.planning.direct puts them together.
 """

@@ -18,14 +18,14 @@ from wrung.planning.problem import Demand, Problem
 from wrung.tuning import TUNING, Tuning
 
 
-class Step(Struct, frozen=True, kw_only=True):
+class SeriesStep(Struct, frozen=True, kw_only=True):
     """A step, quanta, and the indexes of the pieces whose lengths are no multiple of it."""
 
     length: int
     fine: tuple[int, ...]
 
 
-def steps(problem: Problem, tuning: Tuning = TUNING) -> tuple[Step, ...]:
+def series_steps(problem: Problem, tuning: Tuning = TUNING) -> tuple[SeriesStep, ...]:
     """The steps with the fewest finer pieces, without those with all or no pieces finer.
 
     A step is the distance between two neighbouring lengths: in a set, the steps of its series.
@@ -39,7 +39,7 @@ def steps(problem: Problem, tuning: Tuning = TUNING) -> tuple[Step, ...]:
     useful = np.flatnonzero((counts > 0) & (counts < len(nominals)))
     fewest = useful[np.argsort(counts[useful], kind="stable")][: tuning.most_steps]
     return tuple(
-        Step(length=int(lengths[row]), fine=tuple(np.flatnonzero(fine[row]).tolist()))
+        SeriesStep(length=int(lengths[row]), fine=tuple(np.flatnonzero(fine[row]).tolist()))
         for row in fewest
     )
 
@@ -90,7 +90,7 @@ class Fine:
         return np.array(kept, dtype=np.int64)
 
 
-def fine_of(problem: Problem, step: Step, tuning: Tuning = TUNING) -> Fine | None:
+def fine_of(problem: Problem, step: SeriesStep, tuning: Tuning = TUNING) -> Fine | None:
     """The fine pieces of a step; None if there are none, or too many to try every use of them."""
     counts = _counts(problem, step)
     return Fine(problem.demands, step.length, counts) if _few(counts, tuning) else None
@@ -98,7 +98,7 @@ def fine_of(problem: Problem, step: Step, tuning: Tuning = TUNING) -> Fine | Non
 
 def for_building(problem: Problem, tuning: Tuning = TUNING) -> Fine | None:
     """Those that leave the fewest lengths beside them; if need be, only one of each length."""
-    every = [(step.length, _counts(problem, step)) for step in steps(problem, tuning)]
+    every = [(step.length, _counts(problem, step)) for step in series_steps(problem, tuning)]
     single = [(step, dict.fromkeys(counts, 1)) for step, counts in every]
     few = [each for each in every if _few(each[1], tuning)]
     few = few or [each for each in single if _few(each[1], tuning)]
@@ -108,7 +108,7 @@ def for_building(problem: Problem, tuning: Tuning = TUNING) -> Fine | None:
     return Fine(problem.demands, step, counts)
 
 
-def _counts(problem: Problem, step: Step) -> dict[int, int]:
+def _counts(problem: Problem, step: SeriesStep) -> dict[int, int]:
     return dict(Counter(problem.pieces[i].nominal for i in step.fine if not problem.pieces[i].wear))
 
 

@@ -10,7 +10,7 @@ from itertools import accumulate
 
 from msgspec import Struct
 
-from wrung.planning.building.fine import steps
+from wrung.planning.building.fine import series_steps
 from wrung.planning.problem import Demand, Problem
 from wrung.tuning import TUNING, Tuning
 
@@ -67,7 +67,7 @@ def _fine_pieces(problem: Problem, tuning: Tuning) -> list[Need]:
             # Where stacks have wear blocks, a fine one of these may be the piece.
             sum(1 for piece in step.fine if worn or not problem.pieces[piece].wear),
         )
-        for step in steps(problem, tuning)
+        for step in series_steps(problem, tuning)
     ]
 
 

@@ -11,7 +11,7 @@ from typing import TypeAlias
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.building.fine import Fine, Ints, Step, fine_of, steps
+from wrung.planning.building.fine import Fine, Ints, SeriesStep, fine_of, series_steps
 from wrung.planning.problem import Problem
 from wrung.subset_sums import as_bits
 from wrung.tuning import TUNING, Tuning
@@ -63,13 +63,13 @@ def places(problem: Problem, tuning: Tuning = TUNING) -> tuple[Place, ...]:
 
 
 def _places(problem: Problem, tuning: Tuning) -> Iterator[Place]:
-    for step in steps(problem, tuning):
+    for step in series_steps(problem, tuning):
         fine = fine_of(problem, step, tuning)
         if fine is not None:
             yield Place(fine=fine, moves=_moves(fine, _rows(problem, step, fine)))
 
 
-def _rows(problem: Problem, step: Step, fine: Fine) -> list[Ints]:
+def _rows(problem: Problem, step: SeriesStep, fine: Fine) -> list[Ints]:
     # A wear block that is itself fine adds ways to make up a length that are not considered here.
     excused = any(problem.pieces[piece].wear for piece in step.fine)
     return [

@@ -67,7 +67,7 @@ class Workbench(Struct, frozen=True, kw_only=True):
         total: Ints = self.cliques_of @ np.stack(prices.by_clique) + prices.each
         return total
 
-    def rent(self, prices: Prices) -> int:
+    def capacity_cost(self, prices: Prices) -> int:
         """What all pieces together would cost in every clique, and all blocks of a plan."""
         own = sum(int((price * self.stock.capacities).sum()) for price in prices.by_clique)
         return own + prices.each * prices.blocks

@@ -10,7 +10,7 @@ from msgspec import Struct
 from wrung.planning.problem import Piece
 from wrung.tuning import TUNING, Tuning
 
-Stack: TypeAlias = tuple[int, ...]
+Pieces: TypeAlias = tuple[int, ...]
 """Ascending indexes of pieces."""
 
 
@@ -28,7 +28,7 @@ class Knapsack(Struct, frozen=True, kw_only=True):
     gauge: tuple[int, ...]
     sizes: tuple[int, ...]
     step: int
-    ends: dict[int, Stack]
+    ends: dict[int, Pieces]
     most: int | None
 
     def fits(self, low: int, high: int) -> bool:

@@ -10,7 +10,7 @@ from typing import Final, TypeAlias
 from msgspec import Struct
 
 from wrung.deadline import Deadline
-from wrung.planning.lone.knapsack import Knapsack, Stack, knapsack
+from wrung.planning.lone.knapsack import Knapsack, Pieces, knapsack
 from wrung.planning.lone.model import NO_STACK, UNDECIDED, Probe, Want, Window, search_window
 from wrung.planning.problem import Problem
 from wrung.subset_sums import (
@@ -146,6 +146,6 @@ def _finds(
             yield _Find(end=end, steps=steps, most=most)
 
 
-def _stack(sack: Knapsack, find: _Find, tuning: Tuning) -> Stack:
+def _stack(sack: Knapsack, find: _Find, tuning: Tuning) -> Pieces:
     chosen = pick_few(sack.sizes, find.most, find.steps, tuning)
     return tuple(sorted((*sack.ends[find.end], *(sack.gauge[place] for place in chosen))))

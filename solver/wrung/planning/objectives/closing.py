@@ -16,7 +16,7 @@ from wrung.planning.pricing.prices import Priced, room
 from wrung.planning.selection.branching import best_within
 from wrung.planning.selection.choice import Choice, Selection
 from wrung.planning.selection.narrowing import least_choice
-from wrung.planning.selection.offer import make_offer
+from wrung.planning.selection.set_packing import set_packing_of
 
 
 def quick_choice(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
@@ -184,13 +184,13 @@ class Closing:
     def _by_branches(self, few: Candidates, costs: Ints, deadline: Deadline) -> Selection:
         question = self._question
         grains = costs // question.grain
-        offer = make_offer(question.bench, few, question.served, grains, question.blocks)
+        packing = set_packing_of(question.bench, few, question.served, grains, question.blocks)
         near = min(
             self._bound + self._bound // deadline.tuning.part_near_bound,
             self._value - question.grain,
         )
         limit, every = near // question.grain, np.arange(len(few))
-        _, rows = best_within(offer, every, limit, deadline, deadline.tuning.branches_for_a_plan)
+        _, rows = best_within(packing, every, limit, deadline, deadline.tuning.branches_for_a_plan)
         return Selection(verdict="found" if len(rows) else "unknown", rows=rows, value=0, bound=0)
 
     def _take(self, offered: Candidates, limit: int) -> Selection:

@@ -1,7 +1,7 @@
 """Prices for pieces that several demands want, and the lower bound that they prove.
 
 For any prices, no plan that serves ``served`` demands can cost less than the sum of the
-``served`` smallest priced costs less the rent of all pieces (Lagrangian relaxation of "no piece
+``served`` smallest priced costs less what all pieces cost (Lagrangian relaxation of "no piece
 twice"). Good prices are the duals of a linear programme over the candidates seen so far; the table
 then finds the candidates that it lacks (column generation; Desrosiers and Lübbecke, "A primer in
 column generation", 2005).
@@ -112,15 +112,15 @@ class _Pricing:
 
     def _cheapest(self, prices: Prices, window: int) -> tuple[Cheapest, int]:
         """The cheapest candidates at these prices, and the bound that this proves."""
-        rent = self._bench.rent(prices)
+        capacity_cost = self._bench.capacity_cost(prices)
         # Where blocks are paid for, what the other stacks cost may be negative, but no more so.
         paid = max(-prices.each * prices.blocks, 0)
-        most = self._plans.enough + rent + paid + 1
+        most = self._plans.enough + capacity_cost + paid + 1
         demands = len(self._bench.problem.demands)
         known = join_candidates([self._pool, _ceilings(demands, self._goal, most)])
         search = Search(self._bench, self._goal, prices, self._caps)
         cheapest = search.cheapest(window, self._bench.deadline.tuning.most_partial_priced, known)
-        bound = lower_bound(cheapest.least, self._plans.served, rent)
+        bound = lower_bound(cheapest.least, self._plans.served, capacity_cost)
         # The bound may fall as well as rise from round to round; the best one is kept.
         if bound > self._best.bound:
             self._best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=self._pool)
@@ -152,7 +152,7 @@ def _ceilings(demands: int, goal: Goal, cost: int) -> Candidates:
     """Stand-ins that cost this at least: where nothing cheaper is found, the search may end.
 
     In a plan that costs no more than what is enough, no stack costs more, priced, than that and
-    the rent of all pieces.
+    the prices of all pieces.
     """
     cost = min(cost, FREE)
     each = np.full(demands, -(-cost // goal.blocks) if not goal.errors else 0)
@@ -179,10 +179,10 @@ def dearest_plan(bench: Workbench, goal: Goal) -> int:
     return int((each * stock.capacities).sum()) * cliques + offsets * demands
 
 
-def lower_bound(least: Ints, served: int, rent: int) -> int:
+def lower_bound(least: Ints, served: int, capacity_cost: int) -> int:
     """No plan that serves ``served`` demands costs less than this."""
     smallest = np.sort(least)[:served]
-    return NEVER if smallest.max(initial=0) >= NEVER else int(smallest.sum()) - rent
+    return NEVER if smallest.max(initial=0) >= NEVER else int(smallest.sum()) - capacity_cost
 
 
 def room(priced: Priced, served: int, most: int) -> Ints:

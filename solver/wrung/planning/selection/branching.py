@@ -14,40 +14,42 @@ import numpy as np
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.selection.node import Node, Priced, priced, priced_anew, whole
-from wrung.planning.selection.offer import Offer
+from wrung.planning.selection.node import Node, PricedNode, priced, priced_anew, whole
 from wrung.planning.selection.pairs import fitting
+from wrung.planning.selection.set_packing import SetPacking
 from wrung.planning.solvers import Verdict
 from wrung.tuning import Tuning
 
 
-def branches_can(offer: Offer, columns: Ints, tuning: Tuning) -> bool:
+def branches_can(packing: SetPacking, columns: Ints, tuning: Tuning) -> bool:
     """Whether there are few enough of these columns to node on."""
-    return len(columns) * len(offer.rows) <= tuning.branch_cells
+    return len(columns) * len(packing.rows) <= tuning.branch_cells
 
 
 def best_within(
-    offer: Offer, columns: Ints, limit: int, deadline: Deadline, branches: float = math.inf
+    packing: SetPacking, columns: Ints, limit: int, deadline: Deadline, branches: float = math.inf
 ) -> tuple[Verdict, Ints]:
     """The best choice of these columns that costs no more than the limit: its columns.
 
     After so many ``branches`` it ends with what it has found, and where `branches_can` do nothing,
-    at once. It keeps to the rows of the offer only: measurements show that cuts slow the programmes
-    down more than they save in branches.
+    at once. It keeps to the rows of the packing only: measurements show that cuts slow the
+    programmes down more than they save in branches.
     """
-    search = _Search(offer, limit, deadline, branches)
-    if not branches_can(offer, columns, deadline.tuning):
+    search = _Search(packing, limit, deadline, branches)
+    if not branches_can(packing, columns, deadline.tuning):
         return "unknown", search.best
-    first = whole(offer, columns)
+    first = whole(packing, columns)
     if first is not None:
         search.run(first)
     return search.verdict(), search.best
 
 
 class _Search:
-    def __init__(self, offer: Offer, limit: int, deadline: Deadline, branches: float) -> None:
-        self._offer = offer
-        self._limit = limit * offer.scale
+    def __init__(
+        self, packing: SetPacking, limit: int, deadline: Deadline, branches: float
+    ) -> None:
+        self._packing = packing
+        self._limit = limit * packing.scale
         self._deadline = deadline
         self._branches = branches
         self.best = np.zeros(0, np.int64)
@@ -71,13 +73,13 @@ class _Search:
             else:
                 levels.append(self._below(said))
 
-    def _below(self, said: Priced) -> Iterator[Priced]:
+    def _below(self, said: PricedNode) -> Iterator[PricedNode]:
         """The smaller branches in which there may be something better, the most likely first."""
         # Something better may have been found since it was put aside.
         part = said.within(self._limit)
         if part is None:
             return
-        found: list[Priced] = []
+        found: list[PricedNode] = []
         for place in self._alternatives(part).tolist():
             if self._over:
                 return
@@ -85,7 +87,7 @@ class _Search:
             found += [] if node is None else self._opened(node, part.prices)
         yield from sorted(found, key=lambda new: new.bound)
 
-    def _opened(self, node: Node, prices: Ints) -> list[Priced]:
+    def _opened(self, node: Node, prices: Ints) -> list[PricedNode]:
         """What is to be looked at within a node, if there is anything."""
         if not node.open:
             self._take(node)
@@ -105,12 +107,12 @@ class _Search:
             return
         chosen = np.array([column for column in node.chosen if column >= 0], np.int64)
         # One that costs nothing may have been chosen where none was needed.
-        cheapest = np.argsort(self._offer.costs[chosen], kind="stable")
-        self.best = chosen[cheapest[: self._offer.served]]
+        cheapest = np.argsort(self._packing.costs[chosen], kind="stable")
+        self.best = chosen[cheapest[: self._packing.served]]
         # All costs are multiples of the scale.
-        self._limit = node.paid - self._offer.scale
+        self._limit = node.paid - self._packing.scale
 
-    def _alternatives(self, part: Priced) -> Ints:
+    def _alternatives(self, part: PricedNode) -> Ints:
         """Columns one of which is chosen: as few as there are."""
         node = part.node
         sizes = np.bincount(node.demands)

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.selection.offer import Rows
+from wrung.planning.selection.set_packing import Rows
 from wrung.tuning import TUNING, Tuning
 
 Floats = npt.NDArray[np.float64]

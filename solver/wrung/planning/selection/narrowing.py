@@ -19,9 +19,9 @@ from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.selection.branching import best_within, branches_can
 from wrung.planning.selection.choice import Selection
-from wrung.planning.selection.offer import Offer, limit_row, make_offer
 from wrung.planning.selection.priced_model import choose_within, columns_of
 from wrung.planning.selection.relaxing import Reason, relax
+from wrung.planning.selection.set_packing import SetPacking, limit_row, set_packing_of
 from wrung.planning.solvers import Verdict
 
 
@@ -44,20 +44,24 @@ def least_choice(  # noqa: PLR0913 - the parts of one question
     ``impossible``, no choice costs ``most`` or less; where it is ``found``, a better one may.
     With ``blocks``, only choices of no more pieces count.
     """
-    offer = make_offer(bench, candidates, served, costs, blocks)
-    first = _Narrowing(offer, most, least, deadline)
+    packing = set_packing_of(bench, candidates, served, costs, blocks)
+    first = _Narrowing(packing, most, least, deadline)
     chosen = first.run()
     if ties is None or chosen.verdict != "best":
         return chosen
-    return _of_ties(offer, first.reasons(chosen.value), chosen, ties, deadline)
+    return _of_ties(packing, first.reasons(chosen.value), chosen, ties, deadline)
 
 
 def _of_ties(
-    offer: Offer, reasons: Sequence[Reason], chosen: Selection, ties: Ints, deadline: Deadline
+    packing: SetPacking,
+    reasons: Sequence[Reason],
+    chosen: Selection,
+    ties: Ints,
+    deadline: Deadline,
 ) -> Selection:
     """Of the choices that cost as little, one with the least sum of ties."""
     keep = columns_of(reasons)
-    limited = offer.where(keep, ties, limit_row(offer.costs, chosen.value))
+    limited = packing.where(keep, ties, limit_row(packing.costs, chosen.value))
     most = int(ties[chosen.rows].sum()) - 1
     fewer = _Narrowing(limited, most, 0, deadline, [r.where(keep) for r in reasons]).run()
     if fewer.verdict == "impossible":
@@ -71,26 +75,26 @@ def _of_ties(
 class _Narrowing:
     def __init__(
         self,
-        offer: Offer,
+        packing: SetPacking,
         most: int,
         least: int,
         deadline: Deadline,
         known: Sequence[Reason] = (),
     ) -> None:
-        self._offer = offer
-        self._most = min(most, offer.dearest)
+        self._packing = packing
+        self._most = min(most, packing.dearest)
         self._deadline = deadline
         self._known = known
-        self._relaxed = relax(offer, self._most, deadline)
+        self._relaxed = relax(packing, self._most, deadline)
         # Costs are whole numbers.
-        self._low = max(least, -(-self._relaxed[0].proof.bound // offer.scale))
+        self._low = max(least, -(-self._relaxed[0].proof.bound // packing.scale))
         self._rows = np.zeros(0, np.int64)
-        self._target = float(deadline.tuning.narrow_each * offer.served)
+        self._target = float(deadline.tuning.narrow_each * packing.served)
         self._easy = True
 
     def reasons(self, cost: int) -> list[Reason]:
         """Why choices of that cost contain only few columns."""
-        return [relaxed.reason(cost * self._offer.scale) for relaxed in self._relaxed]
+        return [relaxed.reason(cost * self._packing.scale) for relaxed in self._relaxed]
 
     def run(self) -> Selection:
         """Limits from the bound upwards; once a choice is known, just below it."""
@@ -104,7 +108,7 @@ class _Narrowing:
         """A cost within which about so many columns are left, within what is open."""
         proof = self._relaxed[0].proof
         above = np.sort(proof.priced - proof.least)[: target + 1]
-        limit = (proof.bound + int(above[-1])) // self._offer.scale
+        limit = (proof.bound + int(above[-1])) // self._packing.scale
         return min(max(limit, self._low), self._most)
 
     def _try(self, limit: int) -> Verdict:
@@ -118,7 +122,7 @@ class _Narrowing:
         if len(rows):
             self._rows = rows
             # Any other choice of interest costs less.
-            self._most = int(self._offer.costs[rows].sum()) - 1
+            self._most = int(self._packing.costs[rows].sum()) - 1
         if verdict == "impossible":
             self._low = limit + 1
         elif verdict == "best":
@@ -127,22 +131,26 @@ class _Narrowing:
 
     def _choose(self, reasons: Sequence[Reason], columns: Ints, limit: int) -> tuple[Verdict, Ints]:
         """A choice within the limit: the best one, if the verdict says so."""
-        offer, first = self._offer, reasons[0]
-        tight = first.excess < offer.scale // self._deadline.tuning.prices_rule_out
-        if tight or not branches_can(offer, columns, self._deadline.tuning):
-            return choose_within(offer, reasons, limit, self._deadline)
+        packing, first = self._packing, reasons[0]
+        tight = first.excess < packing.scale // self._deadline.tuning.prices_rule_out
+        if tight or not branches_can(packing, columns, self._deadline.tuning):
+            return choose_within(packing, reasons, limit, self._deadline)
         if self._easy:
             verdict, rows = choose_within(
-                offer, reasons, limit, self._deadline, self._deadline.tuning.effort_before_branches
+                packing,
+                reasons,
+                limit,
+                self._deadline,
+                self._deadline.tuning.effort_before_branches,
             )
             # What was not easy does not become so with more columns.
             self._easy = verdict != "unknown"
             if self._easy:
                 return verdict, rows
-        return best_within(offer, columns, limit, self._deadline)
+        return best_within(packing, columns, limit, self._deadline)
 
     def _selection(self, known: Verdict, none: Verdict) -> Selection:
-        value = int(self._offer.costs[self._rows].sum())
+        value = int(self._packing.costs[self._rows].sum())
         if not len(self._rows):
             return Selection(verdict=none, rows=self._rows, value=0, bound=self._low)
         return Selection(verdict=known, rows=self._rows, value=value, bound=min(self._low, value))

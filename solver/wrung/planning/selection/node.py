@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Bools, Ints
 from wrung.planning.selection.duals import Covering, duals
-from wrung.planning.selection.offer import Offer, Rows
+from wrung.planning.selection.set_packing import Rows, SetPacking
 
 _ARTIFICIAL: Final = 64
 """The cost of a demand without a column in the programmes, as a multiple of the limit."""
@@ -22,10 +22,10 @@ class Node(Struct, frozen=True, kw_only=True):
 
     Attributes:
         chosen: columns, -1 where a demand is left out.
-        paid: their cost, in the offer's scale.
+        paid: their cost, in the packing's scale.
         columns: that fit, in order of their demands.
         demands: of these, numbered without gaps.
-        costs: of these, in the offer's scale.
+        costs: of these, in the packing's scale.
         table: rows by columns, how much a column uses of a row.
         left: how much is left of each row.
     """
@@ -87,7 +87,7 @@ class Node(Struct, frozen=True, kw_only=True):
         )
 
 
-class Priced(Struct, frozen=True, kw_only=True):
+class PricedNode(Struct, frozen=True, kw_only=True):
     """What prices of the rows say of a node: no choice within it costs less than ``bound``.
 
     One that holds a certain column costs more by what that is ``above`` the least of its demand,
@@ -99,11 +99,11 @@ class Priced(Struct, frozen=True, kw_only=True):
     above: Ints
     bound: int
 
-    def within(self, limit: int) -> "Priced | None":
+    def within(self, limit: int) -> "PricedNode | None":
         """With the columns that a choice within the limit may hold, if there may be any."""
         return None if self.bound > limit else self.where(self.above <= limit - self.bound)
 
-    def where(self, keep: Bools) -> "Priced | None":
+    def where(self, keep: Bools) -> "PricedNode | None":
         """With some of the columns; None if a demand is left with none."""
         if keep.all():
             return self
@@ -114,16 +114,16 @@ class Priced(Struct, frozen=True, kw_only=True):
         return priced(node, self.prices)
 
 
-def priced(node: Node, prices: Ints) -> Priced:
+def priced(node: Node, prices: Ints) -> PricedNode:
     """What these prices, none negative, prove. Only whole numbers are used."""
     costs = node.costs + prices @ node.table
     least: Ints = np.minimum.reduceat(costs, node.first())
     bound = node.paid + int(least.sum()) - int(prices @ node.left)
     above = costs - least[node.demands]
-    return Priced(node=node, prices=prices, above=above, bound=bound)
+    return PricedNode(node=node, prices=prices, above=above, bound=bound)
 
 
-def priced_anew(said: Priced, limit: int, deadline: Deadline) -> Priced:
+def priced_anew(said: PricedNode, limit: int, deadline: Deadline) -> PricedNode:
     """The same of the prices of a linear programme, or of those there are, where it fails."""
     node = said.node
     unit = max(float(node.costs.mean()), 1.0) / _UNIT
@@ -138,25 +138,25 @@ def priced_anew(said: Priced, limit: int, deadline: Deadline) -> Priced:
     return said if found is None else priced(node, np.rint(found * unit).astype(np.int64))
 
 
-def whole(offer: Offer, columns: Ints) -> Node | None:
+def whole(packing: SetPacking, columns: Ints) -> Node | None:
     """Nothing is chosen yet; None if a demand that must be served has no column.
 
     Where some demands need not be served, a column of no cost leaves each of them out.
     """
-    there = offer.rows.there
-    table = _table(offer.rows.where(columns, len(offer)), len(columns))
-    demands, costs = offer.demands[columns], offer.costs[columns]
+    there = packing.rows.there
+    table = _table(packing.rows.where(columns, len(packing)), len(columns))
+    demands, costs = packing.demands[columns], packing.costs[columns]
     fit = (table <= there[:, None]).all(0)
     columns, demands, costs, table = columns[fit], demands[fit], costs[fit], table[:, fit]
-    spare = offer.offered - offer.served
+    spare = packing.offered - packing.served
     if spare > 0:
-        each = np.arange(offer.offered)
+        each = np.arange(packing.offered)
         columns = np.concatenate([columns, np.full(len(each), -1)])
         demands, costs = np.concatenate([demands, each]), np.concatenate([costs, 0 * each])
         table = np.pad(table, ((0, 1), (0, len(each))))
         table[-1, -len(each) :] = 1
         there = np.append(there, spare)
-    if spare < 0 or len(np.unique(demands)) < offer.offered:
+    if spare < 0 or len(np.unique(demands)) < packing.offered:
         return None
     order = np.argsort(demands, kind="stable")
     return Node(
@@ -164,7 +164,7 @@ def whole(offer: Offer, columns: Ints) -> Node | None:
         paid=0,
         columns=columns[order],
         demands=demands[order],
-        costs=offer.scale * costs[order],
+        costs=packing.scale * costs[order],
         table=table[:, order],
         left=there,
     )

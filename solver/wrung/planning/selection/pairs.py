@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wrung.planning.candidates.stock import Bools, Ints
-from wrung.planning.selection.node import Priced
+from wrung.planning.selection.node import PricedNode
 
 _NOT: Final = 1 << 50
 """More than any excess."""
@@ -18,7 +18,7 @@ _WORD: Final = 8
 """Bytes compared at once."""
 
 
-def fitting(said: Priced, limit: int) -> Priced | None:
+def fitting(said: PricedNode, limit: int) -> PricedNode | None:
     """The node with only those columns that each fit into some choice within the limit."""
     node = said.node
     single = node.left == 1

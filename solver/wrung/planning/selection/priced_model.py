@@ -11,8 +11,8 @@ from ortools.sat.python import cp_model
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.selection.choice import QuickModel
-from wrung.planning.selection.offer import Offer
 from wrung.planning.selection.relaxing import Reason
+from wrung.planning.selection.set_packing import SetPacking
 from wrung.planning.solvers import Verdict, new_solver, run
 
 _PARTS: Final = 4096
@@ -20,7 +20,7 @@ _PARTS: Final = 4096
 
 
 def choose_within(
-    offer: Offer,
+    packing: SetPacking,
     reasons: Sequence[Reason],
     limit: int,
     deadline: Deadline,
@@ -28,11 +28,11 @@ def choose_within(
 ) -> tuple[Verdict, Ints]:
     """Any choice that costs no more than the limit: its columns.
 
-    The first reason begins with the rows of the offer, all begin with those that they share. With
+    The first reason begins with the rows of the packing, all begin with those that they share. With
     an effort, what takes more is left unknown.
     """
     keep = columns_of(reasons)
-    model = _PricedModel(offer, reasons, keep, limit)
+    model = _PricedModel(packing, reasons, keep, limit)
     soon = deadline.tuning.effort_at_once if effort is None else effort
     verdict, chosen = _solved(model, new_solver(deadline, soon), deadline, presolve=False)
     if verdict == "unknown" and effort is None and not deadline.passed:
@@ -64,27 +64,29 @@ def columns_of(reasons: Sequence[Reason]) -> Ints:
 
 
 class _PricedModel:
-    def __init__(self, offer: Offer, reasons: Sequence[Reason], keep: Ints, limit: int) -> None:
+    def __init__(
+        self, packing: SetPacking, reasons: Sequence[Reason], keep: Ints, limit: int
+    ) -> None:
         self.model = QuickModel()
         self.chosen = [self.model.new_bool_var("") for _ in range(len(keep))]
         self._unused: dict[int, cp_model.IntVar] = {}
-        self._serve(offer, offer.demands[keep])
+        self._serve(packing, packing.demands[keep])
         for reason in reasons:
-            self._explain(reason.where(keep), len(offer.rows) if reason is reasons[0] else 0)
-        costs: list[int] = offer.costs[keep].tolist()
+            self._explain(reason.where(keep), len(packing.rows) if reason is reasons[0] else 0)
+        costs: list[int] = packing.costs[keep].tolist()
         self.model.add(cp_model.LinearExpr.weighted_sum(self.chosen, costs) <= limit)
 
-    def _serve(self, offer: Offer, demands: Ints) -> None:
-        by_demand: list[list[cp_model.IntVar]] = [[] for _ in range(offer.offered)]
+    def _serve(self, packing: SetPacking, demands: Ints) -> None:
+        by_demand: list[list[cp_model.IntVar]] = [[] for _ in range(packing.offered)]
         for place, demand in enumerate(demands.tolist()):
             by_demand[demand].append(self.chosen[place])
-        if offer.served == offer.offered:
+        if packing.served == packing.offered:
             for own in by_demand:
                 self.model.add_exactly_one(own)
             return
         for own in by_demand:
             self.model.add_at_most_one(own)
-        self.model.add(sum(self.chosen) == offer.served)
+        self.model.add(sum(self.chosen) == packing.served)
 
     def _explain(self, reason: Reason, needed: int) -> None:
         """Its rows, the first so many without a price, too, and that its excess is limited."""

@@ -1,7 +1,7 @@
 # The solver's wrapper is generated and carries no types.
 # pyright: reportUnknownMemberType=false, reportUnknownVariableType=false
 # pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
-"""The linear programme over all columns of an offer, whose dual values are the row prices."""
+"""The linear programme over all columns of a packing, whose dual values are the row prices."""
 
 from typing import TYPE_CHECKING, Final
 
@@ -12,7 +12,7 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.selection.artificial import Artificial, raise_all, solved
 from wrung.planning.selection.cuts import Floats
-from wrung.planning.selection.offer import Offer, Rows, join_rows
+from wrung.planning.selection.set_packing import Rows, SetPacking, join_rows
 from wrung.planning.solvers import new_linear_solver
 from wrung.tuning import TUNING, Tuning
 
@@ -24,7 +24,7 @@ _HIGHEST: Final = 1 << 50
 
 
 class Parts(Struct, frozen=True, kw_only=True):
-    """The best fractional choice of columns, and the prices of the rows, in the offer's scale."""
+    """The best fractional choice of columns, and the prices of the rows, in the packing's scale."""
 
     parts: Floats
     prices: Ints
@@ -33,27 +33,27 @@ class Parts(Struct, frozen=True, kw_only=True):
 class Programme:
     """Holds few of the columns: others are added when their reduced costs show that they help."""
 
-    def __init__(self, offer: Offer, tuning: Tuning = TUNING) -> None:
+    def __init__(self, packing: SetPacking, tuning: Tuning = TUNING) -> None:
         self._tuning = tuning
-        self._offer = offer
+        self._packing = packing
         # Divided by this, costs are of a size that suits floating point.
-        self._unit = max(float(offer.costs.mean()), 1.0) / 100
-        self._costs = offer.costs / self._unit
+        self._unit = max(float(packing.costs.mean()), 1.0) / 100
+        self._costs = packing.costs / self._unit
         self._solver = new_linear_solver()
         self._nothing = -self._solver.infinity()
-        self._once = [self._solver.Constraint(self._nothing, 1.0) for _ in range(offer.offered)]
-        self._served = self._solver.Constraint(float(offer.served), float(offer.served))
+        self._once = [self._solver.Constraint(self._nothing, 1.0) for _ in range(packing.offered)]
+        self._served = self._solver.Constraint(float(packing.served), float(packing.served))
         self._objective = self._solver.Objective()
         self._objective.SetMinimization()
-        dearest = 200.0 * (offer.dearest + 1) / self._unit
+        dearest = 200.0 * (packing.dearest + 1) / self._unit
         self._artificial = Artificial(self._solver, self._served, dearest, tuning=tuning)
         self._artificial.begin(3.0 * float(self._costs.max(initial=1.0)))
         self._variables: list[pywraplp.Variable] = []
         self._columns: list[int] = []
-        self._held = np.zeros(len(offer), np.bool_)
+        self._held = np.zeros(len(packing), np.bool_)
         self._rows: list[pywraplp.Constraint] = []
-        self.rows = offer.rows
-        self._open_rows(offer.rows)
+        self.rows = packing.rows
+        self._open_rows(packing.rows)
         self._take_in(self._cheapest())
 
     def _open_rows(self, rows: Rows) -> None:
@@ -63,7 +63,7 @@ class Programme:
         """More rows, over all columns."""
         first = len(self._rows)
         self._open_rows(rows)
-        place = np.full(len(self._offer), -1)
+        place = np.full(len(self._packing), -1)
         place[self._columns] = np.arange(len(self._columns))
         held = place[rows.column] >= 0
         entries = zip(
@@ -78,8 +78,8 @@ class Programme:
 
     def _cheapest(self) -> Ints:
         """A few for each demand, to begin with."""
-        order: Ints = np.lexsort((self._offer.costs, self._offer.demands))
-        own = self._offer.demands[order]
+        order: Ints = np.lexsort((self._packing.costs, self._packing.demands))
+        own = self._packing.demands[order]
         rank = np.arange(len(order)) - np.searchsorted(own, own)
         return order[rank < self._tuning.programme_each]
 
@@ -96,7 +96,7 @@ class Programme:
         for column, first, end in edges:
             variable = self._solver.NumVar(0.0, self._solver.infinity(), "")
             self._objective.SetCoefficient(variable, float(self._costs[column]))
-            self._once[self._offer.demands[column]].SetCoefficient(variable, 1.0)
+            self._once[self._packing.demands[column]].SetCoefficient(variable, 1.0)
             self._served.SetCoefficient(variable, 1.0)
             for entry in range(first, end):
                 self._rows[row[entry]].SetCoefficient(variable, float(times[entry]))
@@ -118,16 +118,16 @@ class Programme:
     def _helpful(self, duals: Floats) -> Ints:
         """Columns not yet held that make the programme cheaper, the most helpful first."""
         rows = self.rows
-        paid = np.bincount(rows.column, duals[rows.row] * rows.times, len(self._offer))
+        paid = np.bincount(rows.column, duals[rows.row] * rows.times, len(self._packing))
         once = np.array([row.dual_value() for row in self._once]) + self._served.dual_value()
-        reduced = self._costs - paid - once[self._offer.demands]
+        reduced = self._costs - paid - once[self._packing.demands]
         new = np.flatnonzero((reduced < -_NOTHING) & ~self._held)
         return new[np.argsort(reduced[new], kind="stable")[: self._tuning.programme_more]]
 
     def _parts(self, duals: Floats) -> Parts:
-        parts = np.zeros(len(self._offer))
+        parts = np.zeros(len(self._packing))
         parts[self._columns] = [variable.solution_value() for variable in self._variables]
-        prices = np.clip(-duals * self._unit * self._offer.scale, 0.0, self._highest())
+        prices = np.clip(-duals * self._unit * self._packing.scale, 0.0, self._highest())
         return Parts(parts=parts, prices=prices.astype(np.int64))
 
     def _highest(self) -> Floats:

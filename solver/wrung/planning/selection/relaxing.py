@@ -1,4 +1,4 @@
-"""Prices of the rows of an offer, with cuts added as rows until they no longer help."""
+"""Prices of the rows of a packing, with cuts added as rows until they no longer help."""
 
 import numpy as np
 from msgspec import Struct
@@ -6,23 +6,29 @@ from msgspec import Struct
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.selection.cuts import broken_triples, cut_rows
-from wrung.planning.selection.offer import Offer, Proof, Rows, join_rows, prove
 from wrung.planning.selection.programme import Programme
+from wrung.planning.selection.set_packing import (
+    LagrangianBound,
+    Rows,
+    SetPacking,
+    join_rows,
+    lagrangian_bound,
+)
 
 
 class Relaxed(Struct, frozen=True, kw_only=True):
-    """Rows, those of the offer first, their prices, and what these prove.
+    """Rows, those of the packing first, their prices, and what these prove.
 
-    The first ``shared`` rows are those of every offer over these columns.
+    The first ``shared`` rows are those of every packing over these columns.
     """
 
     rows: Rows
     prices: Ints
-    proof: Proof
+    proof: LagrangianBound
     shared: int
 
     def reason(self, most: int) -> "Reason":
-        """The same of choices that cost no more than this, in the scale of the offer."""
+        """The same of choices that cost no more than this, in the scale of the packing."""
         proof = self.proof
         return Reason(
             rows=self.rows,
@@ -38,7 +44,7 @@ class Reason(Struct, frozen=True, kw_only=True):
 
     What its columns cost ``above`` the least of their demands, and what it leaves unused of the
     rows, at their prices, adds up to no more than ``excess``. The first ``shared`` rows are those
-    of every offer over these columns.
+    of every packing over these columns.
     """
 
     rows: Rows
@@ -59,16 +65,16 @@ class Reason(Struct, frozen=True, kw_only=True):
         return np.flatnonzero(self.above <= self.excess)
 
 
-def relax(offer: Offer, most: int, deadline: Deadline) -> tuple[Relaxed, ...]:
+def relax(packing: SetPacking, most: int, deadline: Deadline) -> tuple[Relaxed, ...]:
     """The best proof of all rounds first, then a few others, as each leaves out other columns.
 
     The rounds end when one proves that no choice costs ``most`` or less.
     """
-    free = np.zeros(len(offer.rows), np.int64)
-    found = [_relaxed(offer, offer.rows, free)]
+    free = np.zeros(len(packing.rows), np.int64)
+    found = [_relaxed(packing, packing.rows, free)]
     # Of a demand there is one, too.
-    whole = join_rows(offer.rows, _demand_rows(offer))
-    programme = Programme(offer, deadline.tuning) if offer.served <= offer.offered else None
+    whole = join_rows(packing.rows, _demand_rows(packing))
+    programme = Programme(packing, deadline.tuning) if packing.served <= packing.offered else None
     while (
         programme is not None
         and len(found) <= deadline.tuning.most_cut_rounds
@@ -77,9 +83,9 @@ def relax(offer: Offer, most: int, deadline: Deadline) -> tuple[Relaxed, ...]:
         solved = programme.solve(deadline)
         if solved is None:
             break
-        found.append(_relaxed(offer, programme.rows, solved.prices))
+        found.append(_relaxed(packing, programme.rows, solved.prices))
         triples = broken_triples(whole, solved.parts, deadline.tuning)
-        if not len(triples) or found[-1].proof.bound > most * offer.scale:
+        if not len(triples) or found[-1].proof.bound > most * packing.scale:
             break
         programme.add(cut_rows(whole, triples))
     best = max(found, key=lambda relaxed: relaxed.proof.bound)
@@ -88,16 +94,16 @@ def relax(offer: Offer, most: int, deadline: Deadline) -> tuple[Relaxed, ...]:
     return (best, *others)
 
 
-def _relaxed(offer: Offer, rows: Rows, prices: Ints) -> Relaxed:
-    proof = prove(offer, rows, prices)
-    return Relaxed(rows=rows, prices=prices, proof=proof, shared=offer.shared)
+def _relaxed(packing: SetPacking, rows: Rows, prices: Ints) -> Relaxed:
+    proof = lagrangian_bound(packing, rows, prices)
+    return Relaxed(rows=rows, prices=prices, proof=proof, shared=packing.shared)
 
 
-def _demand_rows(offer: Offer) -> Rows:
-    order = np.argsort(offer.demands, kind="stable")
+def _demand_rows(packing: SetPacking) -> Rows:
+    order = np.argsort(packing.demands, kind="stable")
     return Rows(
-        row=offer.demands[order],
+        row=packing.demands[order],
         column=order,
-        times=np.ones(len(offer), np.int64),
-        there=np.ones(offer.offered, np.int64),
+        times=np.ones(len(packing), np.int64),
+        there=np.ones(packing.offered, np.int64),
     )

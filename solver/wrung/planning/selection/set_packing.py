@@ -2,7 +2,7 @@
 
 A column is a candidate. A row says that chosen columns use no more of something than its capacity:
 a kind of piece, a demand, a limited sum. For any prices of the rows, no choice costs less than its
-columns priced one by one, less the rent of all that there is (Lagrangian relaxation, as in
+columns priced one by one, less the prices of all that there is (Lagrangian relaxation, as in
 `pricing.prices`); only whole numbers take part in that, whatever the prices come from.
 """
 
@@ -67,7 +67,7 @@ def join_rows(rows: Rows, more: Rows) -> Rows:
     )
 
 
-class Offer(Struct, frozen=True, kw_only=True):
+class SetPacking(Struct, frozen=True, kw_only=True):
     """Columns of which ``served`` are to be chosen, at most one for each demand, at least cost.
 
     Attributes:
@@ -75,7 +75,7 @@ class Offer(Struct, frozen=True, kw_only=True):
         demands: their demands, numbered without gaps.
         rows: what they use.
         scale: prices are whole fractions of the cost, so many to one.
-        shared: this many of the first rows belong to every offer over these columns.
+        shared: this many of the first rows belong to every packing over these columns.
     """
 
     costs: Ints
@@ -88,10 +88,10 @@ class Offer(Struct, frozen=True, kw_only=True):
     def __len__(self) -> int:
         return len(self.costs)
 
-    def where(self, keep: Ints, costs: Ints, limit: Rows) -> "Offer":
+    def where(self, keep: Ints, costs: Ints, limit: Rows) -> "SetPacking":
         """Some of the columns at other costs, with one more row over all of them."""
         _, demands = np.unique(self.demands[keep], return_inverse=True)
-        return Offer(
+        return SetPacking(
             costs=costs[keep],
             demands=demands,
             served=self.served,
@@ -113,8 +113,8 @@ class Offer(Struct, frozen=True, kw_only=True):
         return int(np.sort(most)[-self.served :].sum()) if self.served else 0
 
 
-class Proof(Struct, frozen=True, kw_only=True):
-    """What prices prove; costs times the scale of the offer.
+class LagrangianBound(Struct, frozen=True, kw_only=True):
+    """What prices prove; costs times the scale of the packing.
 
     Attributes:
         priced: by column.
@@ -127,15 +127,15 @@ class Proof(Struct, frozen=True, kw_only=True):
     bound: int
 
 
-def make_offer(
+def set_packing_of(
     bench: Workbench, candidates: Candidates, served: int, costs: Ints, blocks: int | None = None
-) -> Offer:
+) -> SetPacking:
     """Lay candidates out as columns; costs are not negative. With ``blocks``, no more pieces."""
     _, demands = np.unique(candidates.demands, return_inverse=True)
     rows = _rows(bench, candidates)
     if blocks is not None:
         rows = join_rows(rows, limit_row(candidates.counts, blocks))
-    return Offer(
+    return SetPacking(
         costs=costs,
         demands=demands,
         served=served,
@@ -172,15 +172,17 @@ def _rows(bench: Workbench, candidates: Candidates) -> Rows:
     )
 
 
-def prove(offer: Offer, rows: Rows, prices: Ints) -> Proof:
-    """What these prices, none negative, prove: those of the offer's rows, or of more than these."""
-    priced = offer.scale * offer.costs + rows.over_columns(prices, len(offer))
-    by_demand = np.full(offer.offered, NEVER)
-    np.minimum.at(by_demand, offer.demands, priced)
-    smallest = np.sort(by_demand)[: offer.served]
-    if len(smallest) < offer.served:
-        return Proof(priced=priced, least=by_demand[offer.demands], bound=NEVER)
+def lagrangian_bound(packing: SetPacking, rows: Rows, prices: Ints) -> LagrangianBound:
+    """What these prices, none negative, prove: of the packing's rows, or of more than these."""
+    priced = packing.scale * packing.costs + rows.over_columns(prices, len(packing))
+    by_demand = np.full(packing.offered, NEVER)
+    np.minimum.at(by_demand, packing.demands, priced)
+    smallest = np.sort(by_demand)[: packing.served]
+    if len(smallest) < packing.served:
+        return LagrangianBound(priced=priced, least=by_demand[packing.demands], bound=NEVER)
     # One outside the smallest would take the place of the last of them.
     least = np.minimum(by_demand, smallest.max(initial=0))
-    rent = int((prices * rows.there).sum())
-    return Proof(priced=priced, least=least[offer.demands], bound=int(smallest.sum()) - rent)
+    capacity_cost = int((prices * rows.there).sum())
+    return LagrangianBound(
+        priced=priced, least=least[packing.demands], bound=int(smallest.sum()) - capacity_cost
+    )

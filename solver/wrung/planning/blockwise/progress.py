@@ -5,7 +5,7 @@ from wrung.planning.problem import Problem
 from wrung.planning.proof import GOALS, Goal, staged
 
 
-class Known:
+class Progress:
     """Kept up to date by the search, and turned into its finding at any time.
 
     Attributes:
