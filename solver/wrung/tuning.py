@@ -70,6 +70,16 @@ class Tuning(Struct, frozen=True, kw_only=True):
     """What one more level costs a walk, as a share of what a piece of the finest level does."""
     most_starts: int = 20_000
     """Ways to begin a stack: lengths of its window times choices of its wear blocks."""
+    cells_for_one_grid: int = 5_000_000
+    """A table of so many is filled in about 10 ms; where it would have more, grids are tried."""
+    most_grids: int = 6
+    """Grids that pieces are parted into; the ways to split a length multiply with each of them."""
+    cells_a_split: int = 30
+    """Cells that are filled in the time in which one way to split a length is looked at."""
+    most_splits: int = 200_000
+    """Ways to begin where lengths are split between grids; they are listed more quickly."""
+    most_sums_of_grids: int = 1_000_000
+    """Sums of all grids but the first that are listed to be completed by the first."""
     starts_a_look: int = 1_000
     """Ways to begin that are listed between looks at the clock."""
     most_starts_spelt_out: int = 20_000

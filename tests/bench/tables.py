@@ -18,7 +18,7 @@ from msgspec.structs import replace
 
 import wrung
 from wrung import Block, GaugeSet, LengthTarget, Objective, inch, uin, um
-from wrung.planning.candidates import supply, tables
+from wrung.planning.candidates import layout, supply
 from wrung.planning.candidates.tables import TableCache
 
 
@@ -102,7 +102,7 @@ def _forget() -> TableCache:
     """As in a new process."""
     cache = TableCache()
     setattr(supply, "TABLES", cache)  # noqa: B010 - final for everyone but a benchmark
-    tables._lay_out.cache_clear()  # noqa: SLF001 - the same
+    layout.laid_out.cache_clear()
     return cache
 
 

@@ -287,10 +287,11 @@ def test_a_whole_set_has_its_ranks_proven(objective: Objective) -> None:
 
 
 def test_lengths_that_no_table_holds_are_ranked_by_cuts() -> None:
-    """10 m in steps of 0.01 nm."""
+    """10 m in steps of 0.01 nm, which thirty lengths that fit into no stack have in common."""
+    lengths = {"a": mm("9999.99999"), "b": 1, "c": mm("5000"), "d": 1000}
+    lengths |= {f"e{n}": mm("6000") + n * n * 73 for n in range(1, 31)}
     shelf = [
-        Block(id=name, nominal=length, limit_deviation=um("1"))
-        for name, length in (("a", mm("9999.99999")), ("b", 1), ("c", mm("5000")), ("d", 1000))
+        Block(id=name, nominal=length, limit_deviation=um("1")) for name, length in lengths.items()
     ]
     targets = [LengthTarget(ref="t", length=mm("10000"), tolerance=Tolerance(lower=-2000, upper=0))]
     answer = solve(shelf, targets, time_limit_ms=AMPLE_MS)

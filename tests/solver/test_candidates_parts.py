@@ -15,11 +15,19 @@ from wrung import LengthTarget, mm
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
+from wrung.planning.candidates.grids import lay_out
+from wrung.planning.candidates.layout import laid_out
 from wrung.planning.candidates.search import Search
-from wrung.planning.candidates.stock import NEVER, Stock, by_error, by_nominal, starts_of
-from wrung.planning.candidates.tables import build_table, lay_out
-from wrung.planning.candidates.walk import Limit, enumerate_candidates, no_candidates
-from wrung.planning.candidates.workbench import FREE, Workbench, set_up
+from wrung.planning.candidates.starts import starts_of
+from wrung.planning.candidates.stock import NEVER, Stock, by_error, by_nominal
+from wrung.planning.candidates.tables import build_table
+from wrung.planning.candidates.walk import (
+    Candidates,
+    Limit,
+    enumerate_candidates,
+    no_candidates,
+)
+from wrung.planning.candidates.workbench import FREE, Workbench, laid_upon, set_up, spelt_out
 from wrung.planning.finding import Totals, totals
 from wrung.planning.objectives.alone import error_grain
 from wrung.planning.objectives.question import Question
@@ -31,6 +39,7 @@ from wrung.planning.selection.assignment import as_candidates, hand_out
 from wrung.planning.selection.scarcity import pack
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 
+LONGEST = mm("1000")
 LENGTHS = st.lists(st.sampled_from((1, 2, 3, 10, 11, 20, 30, 100, 110)), min_size=1, max_size=8)
 
 
@@ -77,23 +86,24 @@ def sums_of(items: list[tuple[int, int]]) -> dict[int, int]:
 def test_a_table_holds_the_least_cost_of_every_length(lengths: list[int], costs: list[int]) -> None:
     """Costs may be negative, as deviations are."""
     stock = stock_of(lengths)
-    layout = lay_out(stock)
+    layout = lay_out(stock, LONGEST)
     own = np.array(costs, np.int64)[layout.kinds]
-    units = (stock.nominals // stock.step)[layout.kinds]
+    units = (stock.nominals // layout.steps[0])[layout.kinds]
     reach = int(units.sum())
-    table = build_table(layout, own[None], reach)
+    table = build_table(layout, own[None], (reach,))
     wanted = sums_of(list(zip(units.tolist(), own.tolist(), strict=True)))
-    found: list[int] = table.least(np.arange(reach + 1), np.zeros(reach + 1, np.int64)).tolist()
+    steps = np.arange(reach + 1)[:, None]
+    found: list[int] = table.least(steps, np.zeros(reach + 1, np.int64)).tolist()
 
     assert {n: cost for n, cost in enumerate(found) if cost < FREE} == wanted
 
 
 def test_a_table_knows_nothing_beyond_its_reach() -> None:
     stock = stock_of([1, 2, 3])
-    layout = lay_out(stock)
-    table = build_table(layout, np.ones((1, 3), np.int64), 4)
+    layout = lay_out(stock, LONGEST)
+    table = build_table(layout, np.ones((1, 3), np.int64), (4,))
 
-    assert table.least(np.array([4, 5]), np.zeros(2, np.int64)).tolist() == [2, NEVER]
+    assert table.least(np.array([[4], [5]]), np.zeros(2, np.int64)).tolist() == [2, NEVER]
 
 
 @given(requests(max_blocks=8))
@@ -107,14 +117,47 @@ def test_all_stacks_are_enumerated_once(request: Request) -> None:
     search = Search(bench, goal, bench.no_prices(), own_caps(bench))
     found = search.within(np.full(len(problem.demands), FREE))
     assert found is not None
-    rows = [
+
+    assert sorted(_rows(found)) == sorted(_stacks(bench))
+
+
+@given(
+    request=requests(max_blocks=7),
+    places=st.lists(st.integers(0, 2), min_size=7, max_size=7),
+    spell=st.booleans(),
+)
+def test_whatever_the_grids_the_stacks_are_the_same(
+    *, request: Request, places: list[int], spell: bool
+) -> None:
+    """Any pieces on any grids, with and without fine pieces in the starts, and within any limit."""
+    problem = problem_of(request)
+    stock = by_error(problem)
+    if not stock.gauges:
+        return
+    _, grids = np.unique(places[: stock.gauges], return_inverse=True)
+    columns = (stock.nominals[: stock.gauges], stock.capacities[: stock.gauges], grids)
+    layout = laid_out(*(column.astype(np.int64).tobytes() for column in columns))
+    bench = laid_upon(problem, stock, layout, ample())
+    if bench is None:
+        return
+    bench = spelt_out(bench) if spell else bench
+    goal = error_goal(bench.stock, bench.starts, signs=True)
+    search = Search(bench, goal, bench.no_prices(), own_caps(bench))
+    wanted = sorted(_stacks(bench))
+    errors = sorted(error for _, _, error in wanted)
+    for limit in (FREE, errors[len(errors) // 2] if errors else 0):
+        found = search.within(np.full(len(problem.demands), limit))
+        assert found is not None
+        assert sorted(_rows(found)) == [row for row in wanted if row[2] <= limit]
+
+
+def _rows(found: Candidates) -> list[tuple[int, tuple[int, ...], int]]:
+    return [
         (demand, tuple(sorted(k for k in kinds if k >= 0)), error)
         for demand, kinds, error in zip(
             found.demands.tolist(), found.kinds.tolist(), found.errors.tolist(), strict=True
         )
     ]
-
-    assert sorted(rows) == sorted(_stacks(bench))
 
 
 def _stacks(bench: Workbench) -> set[tuple[int, tuple[int, ...], int]]:
@@ -149,10 +192,10 @@ def test_too_many_partial_stacks_are_not_followed() -> None:
         )
     )
     stock = by_nominal(problem)
-    starts = starts_of(problem, stock, Deadline(60_000))
+    layout = lay_out(stock, LONGEST)
+    starts = starts_of(problem, stock, layout, ample())
     assert starts is not None
-    layout = lay_out(stock)
-    table = build_table(layout, np.ones((1, 8), np.int64), int(starts.steps.max()))
+    table = build_table(layout, np.ones((1, 8), np.int64), (int(starts.steps.max()),))
     none = np.zeros(1, np.int64)
     limit = Limit(table=table, ways=none, spent=none, most=np.full(1, FREE))
 

@@ -1,5 +1,6 @@
 """What is given up when the time ends: it says less, and nothing that is not so."""
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -7,12 +8,16 @@ import pytest
 from msgspec.structs import replace
 
 from solver.proofs.countdown import Countdown
+from wrung import Block, mm
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
+from wrung.planning.candidates.grids import lay_out
+from wrung.planning.candidates.layout import Layout
 from wrung.planning.candidates.search import Search
-from wrung.planning.candidates.stock import by_nominal, starts_of
-from wrung.planning.candidates.tables import Layout, TableCache, build_table, lay_out
+from wrung.planning.candidates.starts import starts_of
+from wrung.planning.candidates.stock import by_nominal
+from wrung.planning.candidates.tables import TableCache, build_table
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up
 from wrung.planning.pricing.master import Master
@@ -42,7 +47,7 @@ def problem_of(blocks: str, *targets: str) -> Problem:
 
 
 def wide_layout() -> Layout:
-    return lay_out(by_nominal(problem_of("0.001 0.002 0.003 100", "5")))
+    return lay_out(by_nominal(problem_of("0.001 0.002 0.003 100", "5")), mm("5"))
 
 
 def bench_of(problem: Problem) -> Workbench:
@@ -53,12 +58,12 @@ def bench_of(problem: Problem) -> Workbench:
 
 def test_a_table_that_is_given_up_bounds_every_stack() -> None:
     layout, costs = wide_layout(), np.array([[5, -7, 3, -2]], np.int64)
-    whole = build_table(layout, costs, WIDE)
-    lengths = np.arange(WIDE + 1)
+    whole = build_table(layout, costs, (WIDE,))
+    lengths = np.arange(WIDE + 1)[:, None]
     ways = np.zeros(WIDE + 1, np.int64)
     cut = 0
     for looks in range(LOOKS):
-        table = build_table(layout, costs, WIDE, Countdown(looks))
+        table = build_table(layout, costs, (WIDE,), Countdown(looks))
         cut += table.cut
         if not table.cut:
             assert np.array_equal(table.least(lengths, ways), whole.least(lengths, ways))
@@ -72,9 +77,9 @@ def test_a_table_that_is_given_up_bounds_every_stack() -> None:
 def test_a_table_that_is_given_up_is_not_kept() -> None:
     layout, costs, cache = wide_layout(), np.ones(4, np.int64), TableCache()
 
-    assert cache.get(layout, costs, WIDE, Countdown(1)).cut
+    assert cache.get(layout, costs, (WIDE,), Countdown(1)).cut
     assert cache.cells == 0
-    assert not cache.get(layout, costs, WIDE, Deadline(60_000)).cut
+    assert not cache.get(layout, costs, (WIDE,), Deadline(60_000)).cut
 
 
 @pytest.mark.parametrize(("blocks", "verdict"), [("1 2 3", "impossible"), ("1 2 3 3", "best")])
@@ -115,24 +120,28 @@ def test_a_programme_of_prices_is_unknown_once_the_time_is_up() -> None:
 
 
 def test_starts_are_unknown_where_they_take_too_long() -> None:
-    """A window of ten thousand lengths has as many."""
+    """Two of fifty wear blocks of as many lengths: 1,225 pairs."""
+    wear = [replace(block, id=f"w{n}", role="wear") for n, block in enumerate(hundredths(50))]
+    target = replace(make_targets("5")[0], wear_blocks="both")
     problem = build_problem(
         Order(
-            blocks=make_blocks("0.001 0.002 10"),
-            targets=make_targets("5"),
+            blocks=(*make_blocks("0.001 0.002 10"), *wear),
+            targets=[target],
             objective="fewest_blocks",
             joint_allowance=0,
         )
     )
-    (demand,) = problem.demands
-    wide = replace(demand, low=1, high=demand.target * 2)
-    problem = replace(problem, demands=(wide,))
     stock = by_nominal(problem)
-    starts = starts_of(problem, stock, Deadline(60_000))
+    layout = lay_out(stock, mm("5"))
+    starts = starts_of(problem, stock, layout, Deadline(60_000))
     assert starts is not None
     assert len(starts.steps) > 1_000
 
-    assert starts_of(problem, stock, Countdown(0)) is None
+    assert starts_of(problem, stock, layout, Countdown(0)) is None
+
+
+def hundredths(count: int) -> Sequence[Block]:
+    return make_blocks(" ".join(f"{1 + n / 100:.2f}" for n in range(count)))
 
 
 def test_a_search_whose_tables_are_given_up_is_not_exact() -> None:

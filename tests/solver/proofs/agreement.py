@@ -9,6 +9,9 @@ from solver.metrology.test_measuring import measured
 from solver.oracle import Best
 from solver.proofs.exhaustive import Question, try_everything
 from solver.proofs.whole_requests import WholeRequest
+from wrung.deadline import Deadline
+from wrung.planning.candidates.stock import by_error
+from wrung.planning.candidates.workbench import set_up
 from wrung.planning.finding import Finding, Plan, Totals, totals
 from wrung.planning.problem import Demand, Problem, error_of
 from wrung.testing import Request
@@ -96,6 +99,12 @@ def is_contended(wanted: Best, alone: list[Best]) -> bool:
         sum(one.total_error for one in alone),
     )
     return sums != (wanted.served, wanted.total_blocks, wanted.total_error)
+
+
+def several_grids(problem: Problem) -> bool:
+    """Whether the engine has more than one table for a cost."""
+    bench = set_up(problem, by_error(problem), Deadline(AMPLE_MS))
+    return bench is not None and len(bench.layout.steps) > 1
 
 
 def beyond_the_tables(problem: Problem) -> bool:

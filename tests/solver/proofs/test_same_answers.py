@@ -12,7 +12,7 @@ import pytest
 from ortools.sat.python import cp_model
 
 from solver.proofs.same_answers import answers
-from wrung.planning.candidates import supply, tables
+from wrung.planning.candidates import layout, supply
 from wrung.planning.candidates.tables import TableCache
 
 TESTS: Final = Path(__file__).parents[2]
@@ -47,7 +47,7 @@ def test_with_cold_tables(once: Mapping[str, bytes], monkeypatch: pytest.MonkeyP
 
     def forget() -> None:
         monkeypatch.setattr(supply, "TABLES", TableCache())
-        tables._lay_out.cache_clear()  # noqa: SLF001 - as in a new process
+        layout.laid_out.cache_clear()
 
     assert answers(3, before=forget) == once
 

@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from solver.oracle import candidates
-from wrung import solve
+from wrung import mm, solve
 from wrung.order import Order
+from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.stock import by_nominal
-from wrung.planning.candidates.tables import build_table, lay_out
+from wrung.planning.candidates.tables import build_table
 from wrung.planning.problem import build_problem
 from wrung.testing import make_blocks, make_targets
 
@@ -35,10 +36,12 @@ def test_the_table_of_whole_millimetres() -> None:
     problem = build_problem(
         Order(blocks=whole, targets=make_targets("7"), objective="fewest_blocks", joint_allowance=0)
     )
-    layout = lay_out(by_nominal(problem))
-    table = build_table(layout, np.ones((1, 3), np.int64), reach=7)
+    layout = lay_out(by_nominal(problem), mm("7"))
+    table = build_table(layout, np.ones((1, 3), np.int64), reach=(7,))
 
-    assert {r: int(table.least(np.array([r]), np.zeros(1, np.int64))[0]) for r in FEWEST} == FEWEST
+    assert {
+        r: int(table.least(np.array([[r]]), np.zeros(1, np.int64))[0]) for r in FEWEST
+    } == FEWEST
 
 
 @pytest.mark.parametrize(("price", "bound"), [("0", "4"), ("1/2", "9/2"), ("1", "5")])

@@ -13,8 +13,9 @@ from solver.proofs.shelves import certified, random_targets
 from wrung import Block, GaugeSet, LengthTarget, mm, solve, um
 from wrung.deadline import Deadline
 from wrung.planning.candidates import supply, tables
+from wrung.planning.candidates.layout import Layout, Reach
 from wrung.planning.candidates.stock import Cells, Ints
-from wrung.planning.candidates.tables import Layout, Table, TableCache, build_table
+from wrung.planning.candidates.tables import Table, TableCache, build_table
 from wrung.tuning import TUNING
 
 SETS: Final = 12
@@ -28,7 +29,7 @@ class Counted(TableCache):
         super().__init__(most_cells)
         self.asked = 0
 
-    def get(self, layout: Layout, costs: Ints, reach: int, deadline: Deadline) -> Table:
+    def get(self, layout: Layout, costs: Ints, reach: Reach, deadline: Deadline) -> Table:
         """Asked once more."""
         self.asked += 1
         return super().get(layout, costs, reach, deadline)
@@ -39,8 +40,8 @@ def built(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """The reach of every table that a cache has built."""
     reaches: list[int] = []
 
-    def noted(layout: Layout, costs: Ints, reach: int, deadline: Deadline | None = None) -> Table:
-        reaches.append(reach)
+    def noted(layout: Layout, costs: Ints, reach: Reach, deadline: Deadline | None = None) -> Table:
+        reaches.append(*reach)
         return build_table(layout, costs, reach, deadline)
 
     monkeypatch.setattr(tables, "build_table", noted)
@@ -172,7 +173,7 @@ def kept(cache: TableCache) -> dict[tuple[bytes, ...], Table]:
 
 def arrays(cache: TableCache) -> Iterator[Cells]:
     for table in kept(cache).values():
-        yield from (table.whole, *table.by_next)
+        yield from (*table.whole, *table.by_next)
 
 
 def cells(cache: TableCache) -> int:

@@ -17,6 +17,7 @@ from solver.proofs.agreement import (
     exhaustive,
     is_contended,
     report,
+    several_grids,
 )
 from solver.proofs.whole_requests import WholeRequest, chosen, options_of, whole_requests
 from wrung.deadline import Deadline
@@ -33,6 +34,7 @@ OPTIONS: Final = (
     *("exclude", "only", "mixed units", "several sets", "window", "max blocks"),
     *("one wear block", "two wear blocks", "times", "sequence"),
     *("measure worst_case", "measure expanded_uncertainty", "corrected", "unequal limits"),
+    *("several grids", "several grids, contended"),
     *("required ratio", "all served", "some served", "none served", "contended"),
 )
 
@@ -68,7 +70,7 @@ def compare(request: WholeRequest) -> list[str]:
         assert_proven(problem, found, wanted)
     assert_proven(problem, direct.search(problem, Deadline(AMPLE_MS)), wanted)
     alone = [exhaustive(request, (demand,)) for demand in problem.demands]
-    contended = is_contended(wanted, alone)
+    contended, grids = is_contended(wanted, alone), several_grids(problem)
     return chosen(
         {
             "all served": None not in wanted.plan,
@@ -77,5 +79,7 @@ def compare(request: WholeRequest) -> list[str]:
             "contended": contended,
             "engine": found is not None,
             "contended, engine": contended and found is not None,
+            "several grids": grids,
+            "several grids, contended": contended and grids,
         }
     )

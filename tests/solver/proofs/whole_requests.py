@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from solver.metrology.test_measuring import MEASURES
 from wrung import Block, GaugeSet, LengthTarget, Objective, inch, um
 from wrung.compositions import composition
-from wrung.lengths import parse
+from wrung.lengths import Unit, parse
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
 from wrung.order import Order
@@ -27,6 +27,11 @@ STACKS: Final = (4, 3, 2, 4, 3, 1)
 """How many stacks; more of them contend for blocks more often."""
 KEPT: Final = ("0.05", "0.1", "0.1001", "0.1002", "0.101", "0.102", "0.15", "0.2")
 """Lengths of which the shelves of two sets are made, inch."""
+BOTH_UNITS: Final[dict[Unit, tuple[str, ...]]] = {
+    "in": ("0.1001", "0.1002", "0.101", "0.15", "1", "2"),
+    "mm": ("1.0005", "1.001", "1.01", "1.27", "10", "50"),
+}
+"""Some are lengths on both grids."""
 WEAR: Final = inch("0.05")
 
 
@@ -95,7 +100,7 @@ class WholeRequest(Struct, frozen=True, kw_only=True):
 @st.composite
 def whole_requests(draw: st.DrawFn) -> WholeRequest:
     """3 to 12 blocks, 1 to 4 stacks; each option is drawn often enough to be met many times."""
-    blocks = draw(st.sampled_from((*[_one_shelf] * 3, _two_sets)))(draw)
+    blocks = draw(st.sampled_from((*[_one_shelf] * 3, _two_sets, _two_units)))(draw)
     targets = tuple(_targets(draw, blocks))
     measure = draw(st.sampled_from((*[WORST_CASE] * 4, *MEASURES)))
     ratios = _ratios(draw, targets, measure) if draw(st.integers(0, 9)) == 0 else ()
@@ -140,6 +145,21 @@ def _two_sets(draw: st.DrawFn) -> tuple[Block, ...]:
         blocks += one.blocks()
     known = draw(st.integers(0, len(blocks)))
     return (*(_certified(draw, block) for block in blocks[:known]), *blocks[known:])
+
+
+def _two_units(draw: st.DrawFn) -> tuple[Block, ...]:
+    """Of an inch set and a metric set: what they add up to has no step but a very small one."""
+    blocks = [
+        Block(id=f"{unit}{place}", nominal=parse(text, unit), limit_deviation=um("0.1"), unit=unit)
+        for unit, lengths in BOTH_UNITS.items()
+        for place, text in enumerate(
+            draw(st.lists(st.sampled_from(lengths), min_size=2, max_size=MOST_BLOCKS // 2))
+        )
+    ]
+    return tuple(
+        _certified(draw, replace(block, limit_deviation=None)) if draw(st.booleans()) else block
+        for block in blocks
+    )
 
 
 def _certified(draw: st.DrawFn, block: Block) -> Block:

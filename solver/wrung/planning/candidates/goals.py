@@ -11,7 +11,8 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
-from wrung.planning.candidates.stock import Ints, Starts, Stock
+from wrung.planning.candidates.starts import Starts
+from wrung.planning.candidates.stock import Ints, Stock
 from wrung.planning.candidates.walk import Candidates
 
 BLOCK: Final = 1 << 20

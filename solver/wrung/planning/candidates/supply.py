@@ -5,10 +5,10 @@ from collections.abc import Hashable
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
+from wrung.planning.candidates.layout import Layout, Reach
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.tables import (
     TABLES,
-    Layout,
     Table,
     build_table,
     cut_table,
@@ -20,7 +20,7 @@ from wrung.planning.candidates.tables import (
 class Tables:
     """Tables of a layout, by their costs; those in use are never dropped."""
 
-    def __init__(self, layout: Layout, reach: int, deadline: Deadline) -> None:
+    def __init__(self, layout: Layout, reach: Reach, deadline: Deadline) -> None:
         self._layout = layout
         self._reach = reach
         self._deadline = deadline

@@ -1,75 +1,23 @@
 """Least cost to complete a stack, for every remaining length: one table serves all targets.
 
-The gauge pieces are laid out in *levels* of ever coarser steps, the way a stack is chosen by hand
-from the last digit up: once the pieces of a level are passed, what remains must be a multiple of
-the next level's step. A table therefore needs only the multiples of its level's step, which makes
-the fine levels few pieces wide and the coarse ones few lengths long.
+It has cells for the multiples of each level's step, and for each grid by itself, see `layout`: the
+least cost of a length is the sum of those of its parts on the grids.
 """
 
 import threading
 from collections import OrderedDict
-from collections.abc import Sequence
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from msgspec import Struct
-from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import NEVER, Bools, Cells, Ints, Stock
-from wrung.tuning import TUNING, Tuning
+from wrung.planning.candidates.layout import Layout, Level, Reach
+from wrung.planning.candidates.stock import NEVER, Cells, Ints
+from wrung.tuning import TUNING
 
 _SHORT: Final = 1 << 29
 """Where the sum of all costs is less, cells have 32 bits: half as much to fill and to look up."""
-
-
-class Level(Struct, frozen=True, kw_only=True):
-    """Items ``first`` to ``last - 1`` of a layout; every one is a multiple of ``step``."""
-
-    step: int
-    first: int
-    last: int
-    lengths: Ints
-    """Their lengths in units of ``step``."""
-    follows: Bools
-    """``follows[i, p]``: whether item i may come next where all items before p are passed.
-
-    The row after the last item stands for no further item of the level.
-    """
-
-
-class Layout(Struct, frozen=True, kw_only=True):
-    """The gauge pieces as items in the order in which a stack is put together.
-
-    Attributes:
-        kinds: kind of each item in the stock; a kind of capacity n stands there n times in a row.
-        levels: finest first.
-        key: the same for layouts that are the same.
-    """
-
-    kinds: Ints
-    levels: tuple[Level, ...]
-    key: bytes
-
-    def cells(self, reach: int) -> int:
-        """Size of a table that covers lengths up to ``reach`` steps of the stock."""
-        return sum((v.last - v.first + 1) * (reach // v.step + 1) for v in self.levels)
-
-    def beyond(self, levels: int) -> "Layout":
-        """The levels after the given number, in units of the step of the next one."""
-        passed, step = self.levels[levels].first, self.levels[levels].step
-        further = tuple(
-            replace(v, step=v.step // step, first=v.first - passed, last=v.last - passed)
-            for v in self.levels[levels:]
-        )
-        return _layout(self.kinds[passed:], further)
-
-
-def _layout(kinds: Ints, levels: tuple[Level, ...]) -> Layout:
-    # Made once, as every table that is asked for is looked up by it.
-    lengths = np.concatenate([level.lengths * level.step for level in levels])
-    return Layout(kinds=kinds, levels=levels, key=kinds.tobytes() + lengths.tobytes())
 
 
 class Table(Struct, frozen=True, kw_only=True, weakref=True):
@@ -78,25 +26,25 @@ class Table(Struct, frozen=True, kw_only=True, weakref=True):
     Attributes:
         costs: by way and item of the layout.
         by_next: by level a matrix; ``by_next[level][i, r]`` is the least cost of item ``i`` of that
-            level and any after it that add up to ``r`` times its step, `NEVER` or more where none
-            do; the row after the last item is for the later levels alone. The columns of one way
-            follow those of the way before.
-        whole: least cost by way and sum, in steps of the stock.
-        reach: longest sum covered, in steps of the stock.
+            level and any after it on its grid that add up to ``r`` times its step, `NEVER` or more
+            where none do; the row after the last item is for the later levels alone. The columns
+            of one way follow those of the way before.
+        whole: by grid, least cost by way and sum, in steps of the grid.
+        reach: longest sums covered.
         cut: whether the time ended before it was filled. It has no matrices then, and nothing may
             be looked up in it; it only gives a lower bound that holds for any stack.
     """
 
     costs: Cells
     by_next: tuple[Cells, ...]
-    whole: Cells
-    reach: int
+    whole: tuple[Cells, ...]
+    reach: Reach
     cut: bool = False
 
     @property
     def short(self) -> bool:
         """Whether its cells are of 32 bits."""
-        return bool(self.whole.dtype == np.int32)
+        return bool(self.costs.dtype == np.int32)
 
     def as_room(self, most: Ints) -> Cells:
         """Limits to compare the cells with: no cell of what cannot be built is within them."""
@@ -107,104 +55,40 @@ class Table(Struct, frozen=True, kw_only=True, weakref=True):
         """How many ways to cost the items there are."""
         return len(self.costs)
 
-    def least(self, lengths: Ints, ways: Ints) -> Ints:
-        """Least cost of any set of pieces with those sums, in steps of the stock, by those ways."""
+    def least(self, steps: Ints, ways: Ints) -> Ints:
+        """Least cost of any set of pieces with those sums on the grids, by those ways."""
         if self.cut:
             below: Ints = np.minimum(self.costs, 0).sum(axis=1, dtype=np.int64)
             return below[ways]
-        inside = lengths <= self.reach
-        found = self.whole[ways, np.where(inside, lengths, 0)].astype(np.int64)
+        one = self._least_on(0, steps[:, 0], ways)
+        for grid in range(1, len(self.whole)):
+            one = np.minimum(one + self._least_on(grid, steps[:, grid], ways), NEVER)
+        return one
+
+    def _least_on(self, grid: int, steps: Ints, ways: Ints) -> Ints:
+        inside = steps <= self.reach[grid]
+        found = self.whole[grid][ways, np.where(inside, steps, 0)].astype(np.int64)
         return np.where(inside & (found < (_SHORT if self.short else NEVER)), found, NEVER)
 
 
-def lay_out(stock: Stock, tuning: Tuning = TUNING) -> Layout:
-    """Order the gauge pieces of a stock by levels."""
-    lengths = stock.nominals[: stock.gauges] // max(stock.step, 1)
-    return _lay_out(lengths.tobytes(), stock.capacities[: stock.gauges].tobytes(), tuning)
-
-
-@lru_cache(maxsize=64)
-def _lay_out(length_bytes: bytes, copy_bytes: bytes, tuning: Tuning) -> Layout:
-    lengths = np.frombuffer(length_bytes, dtype=np.int64)
-    copies = np.frombuffer(copy_bytes, dtype=np.int64)
-    steps = _level_steps(lengths, copies, tuning)
-    level_of = np.zeros(len(lengths), dtype=np.int64)
-    for level, step in enumerate(steps):
-        # Steps rise, so each length ends up in the coarsest level whose step divides it.
-        level_of[lengths % step == 0] = level
-    order = np.lexsort((-lengths, level_of))
-    kinds = np.repeat(order, copies[order])
-    edges = np.searchsorted(level_of[kinds], np.arange(len(steps) + 1))
-    levels = tuple(
-        _level(kinds, lengths, step, int(first), int(last))
-        for step, first, last in zip(steps, edges[:-1], edges[1:], strict=True)
-    )
-    return _layout(kinds, levels)
-
-
-def _level(kinds: Ints, lengths: Ints, step: int, first: int, last: int) -> Level:
-    own = kinds[first:last]
-    return Level(
-        step=step,
-        first=first,
-        last=last,
-        lengths=lengths[own] // step,
-        follows=_follows(np.diff(own, prepend=-1) != 0),
-    )
-
-
-def _follows(unlike: Bools) -> Bools:
-    """The matrix `Level.follows`, from whether each item is unlike the one before it."""
-    items, places = np.arange(len(unlike) + 1)[:, None], np.arange(len(unlike) + 1)
-    # In order, and of equal items the first ones first, so that each stack comes up only once.
-    follows: Bools = (items == places) | ((items > places) & np.append(unlike, True)[:, None])
-    return follows
-
-
-def _level_steps(lengths: Ints, copies: Ints, tuning: Tuning) -> Sequence[int]:
-    """The chain of steps, each dividing the next, that makes the smallest table."""
-    distinct = np.unique(lengths)
-    tried = np.unique(np.gcd.outer(distinct, distinct))[: tuning.most_steps_tried]
-    pieces = (lengths % tried[:, None] == 0) @ copies
-    # A level of few pieces saves next to nothing.
-    some = pieces * tuning.pieces_a_level >= copies.sum()
-    items: dict[int, int] = dict(zip(tried[some].tolist(), pieces[some].tolist(), strict=True))
-    # The chain begins at 1, which divides every length.
-    items.setdefault(1, int(copies.sum()))
-    best: dict[int, tuple[float, int]] = {}
-    # Coarsest first: the best chain from a step needs those of its multiples.
-    for step in sorted(items, reverse=True):
-        # A 0 stands for no coarser level, as no step is 0.
-        choices = [(items[step] / step, 0)]
-        choices += [
-            (
-                (items[step] - items[coarser]) / step + best[coarser][0] + tuning.cost_of_a_level,
-                coarser,
-            )
-            for coarser in best
-            if coarser % step == 0
-        ]
-        best[step] = min(choices)
-    chain = [1]
-    while best[chain[-1]][1]:
-        chain.append(best[chain[-1]][1])
-    return chain
-
-
-def build_table(layout: Layout, costs: Ints, reach: int, deadline: Deadline | None = None) -> Table:
-    """Fill a table for lengths up to ``reach`` steps of the stock; ``costs`` is by way and item.
+def build_table(
+    layout: Layout, costs: Ints, reach: Reach, deadline: Deadline | None = None
+) -> Table:
+    """Fill a table for lengths up to ``reach``; ``costs`` is by way and item.
 
     With a ``deadline``, one that is not filled by then is `Table.cut`.
     """
     own = _as_cells(costs)
     by_next: list[Cells] = []
-    least: Cells = np.zeros((len(own), 1), dtype=own.dtype)
-    # Beyond the last level only a rest of 0 is possible: the first cell.
-    coarser, filling = 0, _Filling(own, deadline, layout.cells(reach) * len(own))
+    # Beyond the last level of a grid only a rest of 0 is possible: the first cell.
+    least: list[Cells] = [np.zeros((len(own), 1), dtype=own.dtype) for _ in reach]
+    coarser = [0] * len(reach)
+    filling = _Filling(own, deadline, layout.cells(reach) * len(own))
     for level in reversed(layout.levels):
         if filling.too_late(0):
             return cut_table(own, reach)
-        width = reach // level.step + 1
+        below = least[level.grid]
+        width = reach[level.grid] // level.step + 1
         # Of one way alone the rows have one dimension, which is filled in three quarters of the
         # time.
         ways = (len(own),) if len(own) > 1 else ()
@@ -212,13 +96,14 @@ def build_table(layout: Layout, costs: Ints, reach: int, deadline: Deadline | No
         cells[-1] = _never(cells)
         # The coarser level only has cells at its own multiples, this many cells of this level
         # apart.
-        cells[-1, ..., :: max(coarser // level.step, 1)][..., : least.shape[1]] = least
+        apart = max(coarser[level.grid] // level.step, 1)
+        cells[-1, ..., ::apart][..., : below.shape[1]] = below
         filled = filling.fill(cells, level)
         if filled is None:
             return cut_table(own, reach)
-        least, coarser = filled.reshape(len(own), width), level.step
+        least[level.grid], coarser[level.grid] = filled.reshape(len(own), width), level.step
         by_next.append(cells.reshape(len(cells), -1))
-    return Table(costs=own, by_next=tuple(reversed(by_next)), whole=least, reach=reach)
+    return Table(costs=own, by_next=tuple(reversed(by_next)), whole=tuple(least), reach=reach)
 
 
 def _as_cells(costs: Ints) -> Cells:
@@ -226,14 +111,14 @@ def _as_cells(costs: Ints) -> Cells:
     return costs.astype(np.int32) if most < _SHORT else costs
 
 
-def table_bytes(layout: Layout, costs: Ints, reach: int) -> int:
+def table_bytes(layout: Layout, costs: Ints, reach: Reach) -> int:
     """The room that such a table takes."""
     return layout.cells(reach) * len(costs) * _as_cells(costs).itemsize
 
 
-def cut_table(costs: Ints | Cells, reach: int) -> Table:
+def cut_table(costs: Ints | Cells, reach: Reach) -> Table:
     """A table that is not filled, see `Table.cut`."""
-    return Table(costs=costs, by_next=(), whole=costs[:, :0], reach=reach, cut=True)
+    return Table(costs=costs, by_next=(), whole=(), reach=reach, cut=True)
 
 
 class _Filling:
@@ -292,7 +177,7 @@ class TableCache:
         self._tables: OrderedDict[tuple[bytes, ...], Table] = OrderedDict()
         self._lock = threading.Lock()
 
-    def get(self, layout: Layout, costs: Ints, reach: int, deadline: Deadline) -> Table:
+    def get(self, layout: Layout, costs: Ints, reach: Reach, deadline: Deadline) -> Table:
         """The table for ``costs`` by item, built if need be.
 
         A table that was cut by the deadline (`Table.cut`) is not kept, nor is one too large.
@@ -300,11 +185,11 @@ class TableCache:
         key = table_key(layout, costs)
         with self._lock:
             table = self._tables.get(key)
-            if table is not None and table.reach >= reach:
+            if table is not None and _reaches(table, reach):
                 self._tables.move_to_end(key)
                 return table
         # Some spare length, so that the next target, if a little longer, finds its table ready.
-        roomy = reach + reach // 8
+        roomy = tuple(steps + steps // 8 for steps in reach)
         # Built outside the lock: two threads may do the same work, but neither waits for the other.
         within = roomy if layout.cells(roomy) <= self._most_cells else reach
         table = build_table(layout, costs[None], within, deadline)
@@ -329,13 +214,17 @@ class TableCache:
             cells -= _cells(oldest)
 
 
+def _reaches(table: Table, reach: Reach) -> bool:
+    return all(there >= asked for there, asked in zip(table.reach, reach, strict=True))
+
+
 def table_key(layout: Layout, costs: Ints) -> tuple[bytes, bytes]:
     """All that a table depends on except its reach."""
     return layout.key, costs.tobytes()
 
 
 def _cells(table: Table) -> int:
-    return table.whole.size + sum(cells.size for cells in table.by_next)
+    return sum(cells.size for cells in (*table.whole, *table.by_next))
 
 
 TABLES: Final = TableCache()

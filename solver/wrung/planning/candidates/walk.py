@@ -1,14 +1,19 @@
 """Candidate stacks: every way to build the demands whose costs stay within given limits."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import TypeVar
 
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import Bools, Cells, Ints, Starts, Stock
-from wrung.planning.candidates.tables import Layout, Level, Table
+from wrung.planning.candidates.layout import Layout, Level
+from wrung.planning.candidates.starts import Starts
+from wrung.planning.candidates.stock import Bools, Cells, Ints, Stock
+from wrung.planning.candidates.tables import Table
+
+Array = TypeVar("Array", Ints, Cells)
 
 
 class Limit(Struct, frozen=True, kw_only=True):
@@ -43,6 +48,16 @@ class Limit(Struct, frozen=True, kw_only=True):
         width = self.table.by_next[level].shape[1] // self.table.ways
         column: Ints = remaining + self.ways[start] * width
         return column
+
+    def least_left(self, grid: int, crossed: int | None, start: Ints, rest: Ints) -> Cells:
+        """Least cost of what a grid must still make up, in steps of the level last crossed."""
+        ways = 0 if self.table.ways == 1 else self.ways[start]
+        if crossed is None:
+            least: Cells = self.table.whole[grid][ways, rest]
+        else:
+            # The last row is for the levels that follow.
+            least = self.table.by_next[crossed][-1, self.columns(crossed, start, rest)]
+        return least
 
     def costs(self, start: Ints, items: Ints) -> Cells:
         """What items cost in stacks of these starts."""
@@ -185,7 +200,7 @@ def spell_out(  # noqa: PLR0913, PLR0917 - the parts of one question
     added, own = walk.kinds_of(node), starts.where(start)
     return Starts(
         demands=own.demands,
-        steps=own.steps - total_over_kinds(added, stock.nominals) // max(stock.step, 1),
+        steps=own.steps - _steps_taken(layout, stock, added),
         counts=own.counts + (added >= 0).sum(axis=1),
         burdens=own.burdens + total_over_kinds(added, stock.burdens),
         offsets=own.offsets + total_over_kinds(added, stock.deviations),
@@ -193,33 +208,45 @@ def spell_out(  # noqa: PLR0913, PLR0917 - the parts of one question
     )
 
 
+def _steps_taken(layout: Layout, stock: Stock, added: Ints) -> Ints:
+    """What the pieces make up of each grid, in its steps."""
+    taken = np.zeros((len(added), len(layout.steps)), np.int64)
+    for grid, step in enumerate(layout.steps):
+        lengths = np.zeros_like(stock.nominals)
+        for level in layout.levels:
+            if level.grid == grid:
+                own = layout.kinds[level.first : level.last]
+                lengths[own] = stock.nominals[own]
+        taken[:, grid] = total_over_kinds(added, lengths) // step
+    return taken
+
+
 class _Front(Struct, frozen=True, kw_only=True):
-    """Partial stacks on their way through one level.
+    """Partial stacks on their way through the levels.
 
     Attributes:
         start: index of the start of each.
-        remaining: what its gauge pieces must still make up, in steps of the level.
+        rests: by grid, what its gauge pieces must still make up, in steps of its level.
         room: for each limit, what the rest may cost.
         node: its last piece, -1 where there is none.
     """
 
     start: Ints
-    remaining: Ints
+    rests: tuple[Ints, ...]
     room: tuple[Cells, ...]
     node: Ints
 
     def where(self, chosen: Bools | Ints) -> "_Front":
         return _Front(
             start=self.start[chosen],
-            remaining=self.remaining[chosen],
+            rests=tuple(rest[chosen] for rest in self.rests),
             room=tuple(room[chosen] for room in self.room),
             node=self.node[chosen],
         )
 
 
-def _in_steps(front: _Front, ratio: int) -> _Front:
-    """The front in steps that are this many times as long."""
-    return front if ratio == 1 else replace(front, remaining=front.remaining // ratio)
+def _set_at(rests: tuple[Ints, ...], grid: int, rest: Ints) -> tuple[Ints, ...]:
+    return (*rests[:grid], rest, *rests[grid + 1 :])
 
 
 def _join(fronts: Sequence[_Front]) -> _Front:
@@ -229,13 +256,14 @@ def _join(fronts: Sequence[_Front]) -> _Front:
         return fronts[0]
     return _Front(
         start=np.concatenate([front.start for front in fronts]),
-        remaining=np.concatenate([front.remaining for front in fronts]),
-        room=tuple(
-            np.concatenate(columns)
-            for columns in zip(*(front.room for front in fronts), strict=True)
-        ),
+        rests=_joined(front.rests for front in fronts),
+        room=_joined(front.room for front in fronts),
         node=np.concatenate([front.node for front in fronts]),
     )
+
+
+def _joined(parts: Iterable[tuple[Array, ...]]) -> tuple[Array, ...]:
+    return tuple(np.concatenate(columns) for columns in zip(*parts, strict=True))
 
 
 class _Walk:
@@ -260,24 +288,53 @@ class _Walk:
 
     def run(self, starts: Starts, levels: int) -> tuple[Ints, Ints] | None:
         """Start and last node of every complete stack, or of what is passed after some levels."""
+        front = self._begun(starts)
+        crossed: list[int | None] = [None] * len(front.rests)
+        for index, level in enumerate(self._layout.levels[:levels]):
+            last = crossed[level.grid]
+            if last is not None:
+                # What passed a level is a multiple of the step of the next one of its grid.
+                ratio = level.step // self._layout.levels[last].step
+                rest = front.rests[level.grid] // ratio
+                front = replace(front, rests=_set_at(front.rests, level.grid, rest))
+            passed = self._cross(
+                index, level, self._reserve(front, level.grid, crossed, np.subtract)
+            )
+            if passed is None:
+                return None
+            crossed[level.grid] = index
+            front = self._reserve(passed, level.grid, crossed, np.add)
+        return front.start, front.node
+
+    def _begun(self, starts: Starts) -> _Front:
         count = len(starts.demands)
         front = _Front(
             start=np.arange(count),
-            remaining=starts.steps,
+            rests=tuple(np.ascontiguousarray(starts.steps.T)),
             room=tuple(limit.table.as_room(limit.most - limit.spent) for limit in self._limits),
             node=np.full(count, -1, dtype=np.int64),
         )
-        reach, step = min(limit.table.reach for limit in self._limits), 1
-        # A length beyond a table's reach has no cell to be looked up in.
-        front = front.where(front.remaining <= reach)
-        for index, level in enumerate(self._layout.levels[:levels]):
-            # What passed a level is a multiple of the next one's step.
-            front = _in_steps(front, level.step // step)
-            passed = self._cross(index, level, front)
-            if passed is None:
-                return None
-            front, step = passed, level.step
-        return front.start, front.node
+        if len(front.rests) == 1:
+            # A length beyond a table's reach has no cell to be looked up in.
+            return front.where(
+                front.rests[0] <= min(limit.table.reach[0] for limit in self._limits)
+            )
+        # Most ways to split a length can be ruled out at once.
+        possible = [limit.least(starts) <= limit.most for limit in self._limits]
+        return front.where(np.logical_and.reduce(possible))
+
+    def _reserve(
+        self, front: _Front, grid: int, crossed: Sequence[int | None], change: np.ufunc
+    ) -> _Front:
+        """Take off the room, or put back, the least that the other grids still cost."""
+        room = front.room
+        for other, rest in enumerate(front.rests):
+            if other != grid:
+                room = tuple(
+                    change(own, limit.least_left(other, crossed[other], front.start, rest))
+                    for own, limit in zip(room, self._limits, strict=True)
+                )
+        return replace(front, room=room)
 
     def _cross(self, index: int, level: Level, front: _Front) -> _Front | None:
         """All ways through one level, to those that the next level can complete."""
@@ -324,7 +381,8 @@ class _Walk:
         return np.concatenate([i for i, _ in found]), np.concatenate([r for _, r in found])
 
     def _slice(self, index: int, level: Level, front: _Front, place: Ints) -> tuple[Ints, Ints]:
-        columns = [limit.columns(index, front.start, front.remaining) for limit in self._limits]
+        rest = front.rests[level.grid]
+        columns = [limit.columns(index, front.start, rest) for limit in self._limits]
         first = self._limits[0].table.by_next[index]
         good = first.take(columns[0], axis=1) <= front.room[0]
         good &= level.follows.take(place, axis=1)
@@ -343,9 +401,10 @@ class _Walk:
         node = np.arange(self._nodes, self._nodes + len(row))
         self._nodes += len(row)
         start = front.start[row]
+        rests = tuple(rest[row] for rest in front.rests)
         return _Front(
             start=start,
-            remaining=front.remaining[row] - level.lengths[item],
+            rests=_set_at(rests, level.grid, rests[level.grid] - level.lengths[item]),
             room=tuple(
                 room[row] - limit.costs(start, own)
                 for limit, room in zip(self._limits, front.room, strict=True)

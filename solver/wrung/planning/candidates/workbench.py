@@ -8,9 +8,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import NEVER, Ints, Starts, Stock, starts_of
+from wrung.planning.candidates.grids import lay_out
+from wrung.planning.candidates.layout import Layout, Reach
+from wrung.planning.candidates.starts import Starts, starts_of
+from wrung.planning.candidates.stock import NEVER, Ints, Stock
 from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.tables import Layout, lay_out
 from wrung.planning.candidates.walk import Limit, spell_out
 from wrung.planning.problem import Problem
 
@@ -35,7 +37,7 @@ class Workbench(Struct, frozen=True, kw_only=True):
     """A problem with its stock, the ways to begin, and the layout of its tables.
 
     Attributes:
-        reach: longest sum that the gauge pieces must make up, in steps of the stock.
+        reach: longest sums that the gauge pieces must make up.
         group_of: by demand, the number of its group: the demands that are members of the same
             cliques, so that all of them pay the same prices.
         cliques_of: by group and clique, 1 where the group is a member and 0 elsewhere.
@@ -47,7 +49,7 @@ class Workbench(Struct, frozen=True, kw_only=True):
     stock: Stock
     starts: Starts
     layout: Layout
-    reach: int
+    reach: Reach
     group_of: Ints
     cliques_of: Ints
     deadline: Deadline
@@ -77,10 +79,19 @@ def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | No
     """Lay the stock out; None where its tables or its starts would be too many, or time is up."""
     if not stock.gauges or not problem.demands:
         return None
-    starts = starts_of(problem, stock, deadline)
+    longest = max(demand.high for demand in problem.demands)
+    layout = lay_out(stock, longest, len(problem.demands), deadline.tuning)
+    return laid_upon(problem, stock, layout, deadline)
+
+
+def laid_upon(
+    problem: Problem, stock: Stock, layout: Layout, deadline: Deadline
+) -> Workbench | None:
+    """The same with a given layout."""
+    starts = starts_of(problem, stock, layout, deadline)
     if starts is None:
         return None
-    layout, reach = lay_out(stock, deadline.tuning), int(starts.steps.max(initial=0))
+    reach = tuple(starts.steps.max(axis=0, initial=0).tolist())
     # Asked before any is made: lengths without a common step would fill the memory.
     if layout.cells(reach) > deadline.tuning.most_cells:
         return None
@@ -120,12 +131,13 @@ def spelt_out(bench: Workbench) -> Workbench:
     )
     if starts is None:
         return bench
-    step = bench.layout.levels[levels].step
+    layout = bench.layout.beyond(levels)
+    ratios = np.array(layout.steps) // np.array(bench.layout.steps)
     return replace(
         bench,
-        starts=replace(starts, steps=starts.steps // step),
-        layout=bench.layout.beyond(levels),
-        reach=bench.reach // step,
+        starts=replace(starts, steps=starts.steps // ratios),
+        layout=layout,
+        reach=tuple((np.array(bench.reach) // ratios).tolist()),
         spelt_out=True,
     )
 
@@ -136,10 +148,13 @@ def _levels_to_spell_out(bench: Workbench) -> int:
         return 0
     layout, best, ways = bench.layout, 0, len(bench.starts.demands)
     for number, level in enumerate(layout.levels[:-1], start=1):
+        following = layout.following(number)
+        if following is None:
+            break
         _, copies = np.unique(layout.kinds[level.first : level.last], return_counts=True)
         ways *= prod((copies + 1).tolist())
         # Of all sums, only those that leave a multiple of the next step are of use.
-        ways = -(-ways * level.step // layout.levels[number].step)
+        ways = -(-ways * level.step // following[level.grid])
         if ways > bench.deadline.tuning.most_starts_spelt_out:
             break
         best = number

@@ -121,7 +121,7 @@ def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | N
     table = tables.of(fine[None], lasting=False)
     if table.cut:
         return None
-    none = np.zeros_like(starts.steps)
+    none = np.zeros_like(starts.demands)
     least = table.least(starts.steps, none)
     # What cannot be built is within no limit.
     most = np.where(least >= FREE, -1, least + bench.deadline.tuning.spare_of_scarce)
