@@ -95,13 +95,19 @@ class Unmet(Named, frozen=True, kw_only=True):
         rounded_to: of a target whose stacks may be rounded and that states no step, one with which
             each of them can be built by itself, quanta.
         held_by: of angle blocks in use, the targets with blocks that this one would take if it
-            had the case to itself.
+            had the case to itself. Where targets have different priorities, of lengths too, the
+            targets of ``held_by_priority`` with blocks that this one would take.
+        held_by_priority: the priority of the stacks that hold the blocks: were all stacks of less
+            urgent priorities given up, it could still not be built (proven); with those of this
+            one given up too, it could. None for stacks without a priority, or where it was not
+            shown; ``held_by`` is empty then.
     """
 
     reason: UnmetReason
     nearest_below: Nearest | None = None
     nearest_above: Nearest | None = None
     held_by: tuple[str, ...] = ()
+    held_by_priority: int | None = None
     remedies: tuple[Remedy, ...] = ()
     rounded_to: int | None = None
 
@@ -151,22 +157,39 @@ class Shortage(Struct, frozen=True, kw_only=True):
     contended_until: datetime | None = None
 
 
+class ServedBound(Struct, frozen=True, kw_only=True):
+    """What is proven of the stacks of one priority.
+
+    Attributes:
+        priority: as the targets state it; None for those without one.
+        served: no plan that serves as many of each more urgent priority serves more of this one;
+            None where a more urgent priority is not settled.
+    """
+
+    priority: int | None
+    served: int | None
+
+
 class Bounds(Struct, frozen=True, kw_only=True):
     """What is proven of every plan: no plan serves more, none of those does better.
 
     Attributes:
-        served: no plan serves more stacks; `wrung.targets.served_at_most` says it of targets.
+        served: no plan serves more stacks; with priorities, none that serves as many of each more
+            urgent priority as can be. `wrung.targets.served_at_most` says it of targets.
         total_blocks: lower bound for plans that serve as many; None where nothing is known, or
             where an earlier objective is not settled.
         largest_worst_case_error: likewise; None, too, where the answer has `Compared`, which then
             holds the bounds of what was compared.
         total_worst_case_error: likewise.
+        by_priority: what is proven of each priority, the most urgent first; empty where no target
+            has one.
     """
 
     served: int
     total_blocks: int | None = None
     largest_worst_case_error: int | None = None
     total_worst_case_error: int | None = None
+    by_priority: tuple[ServedBound, ...] = ()
 
 
 class Compared(Struct, frozen=True, kw_only=True):

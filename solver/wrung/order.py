@@ -121,6 +121,8 @@ def _use_faults(each: Placed) -> Iterable[Fault]:
     at, requirement = each.pointer, each.requirement
     if requirement.max_blocks is not None and requirement.max_blocks < 1:
         yield Fault(pointer=f"{at}/max_blocks", detail="must be at least 1")
+    if requirement.priority is not None and requirement.priority < 1:
+        yield Fault(pointer=f"{at}/priority", detail="must be at least 1")
     yield from _time_faults(requirement, at)
 
 

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.answers import Objective
 from wrung.blocks import Block, Role
@@ -147,10 +148,17 @@ def requests(draw: st.DrawFn, *, max_blocks: int = 8, max_targets: int = 3) -> R
     count = draw(st.integers(1, max_targets))
     names = [block.id for block in blocks]
     few_names = st.lists(st.sampled_from(names), max_size=2, unique=True).map(tuple)
+    priorities = draw(st.sampled_from(_PRIORITIES))
     left_out = st.just(()) | st.just(()) | few_names
     return Request(
         blocks=blocks,
-        targets=tuple(draw(length_targets(blocks, ref=f"t{place}")) for place in range(count)),
+        targets=tuple(
+            replace(
+                draw(length_targets(blocks, ref=f"t{place}")),
+                priority=draw(st.sampled_from(priorities)),
+            )
+            for place in range(count)
+        ),
         objective=draw(st.sampled_from(("fewest_blocks", "least_error"))),
         joint_allowance=draw(st.sampled_from((0, parse("1", "uin"), parse("0.1", "um")))),
         exclude=draw(left_out),
@@ -170,6 +178,8 @@ _TIMES: Final[tuple[tuple[datetime | None, datetime | None], ...]] = (
     (_hour(1), _hour(3)),
     (_hour(0), _hour(1)),
 )
+_PRIORITIES: Final = ((None,), (None,), (1, 2, None), (3, 1, 1))
+"""Those that the targets of a request may have."""
 _TOLERANCES: Final = (
     *[Tolerance()] * 6,
     Tolerance(lower=-parse("2", "um"), upper=parse("3", "um")),

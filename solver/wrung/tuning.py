@@ -140,6 +140,8 @@ class Tuning(Struct, frozen=True, kw_only=True):
     """Memory of an entry of a choice among columns."""
     choice_rows_a_look: int = 250
     """Columns set up for a choice between looks at the clock."""
+    heaviest_class: int = 1 << 20
+    """The largest weight of a priority class in one sum over several classes."""
 
     # Closing the gap between bound and plan.
     effort_for_a_plan: float = 4.0

@@ -87,7 +87,7 @@ def by_the_direct_engine(request: Request) -> Values:
     assert plan is not None
     reached = totals(problem, plan)
     return Values(
-        served=reached.served,
+        served=sum(reached.served),
         blocks=reached.blocks,
         largest_error=reached.largest_error,
         total_error=reached.total_error,

@@ -24,6 +24,8 @@ DAYS: Final = ("2024-05-01", "2029-12-31", "2031-01-01")
 ENDS: Final = (-mm("3"), -mm("0.5"), -um("2"), -1, 0, 1, um("2"), mm("0.5"), mm("3"))
 """Of tolerances."""
 
+PRIORITIES: Final = (None, None, None, 1, 2, 99)
+
 _VALUES: Final = st.fixed_dictionaries(
     {"value": st.sampled_from((0, 0.5, 19.2, 20, 24))},
     optional={
@@ -153,7 +155,7 @@ def _of_any_kind(draw: st.DrawFn, ref: str) -> Any:  # noqa: ANN401 - a target w
             taken[name] = value + draw(st.sampled_from((-1, 1))) * draw(
                 st.sampled_from((um("1"), um("500"), abs(value) // 2))
             )
-    return replace(sample, ref=ref, **taken)
+    return replace(sample, ref=ref, **taken, priority=draw(st.sampled_from(PRIORITIES)))
 
 
 @st.composite

@@ -66,7 +66,7 @@ class TestEveryKind:
             if '"integer"' in json.dumps(described)
         }
 
-        assert whole == {"max_blocks"}
+        assert whole == {"max_blocks", "priority"}
 
 
 def test_all_kinds_can_be_mixed_in_one_request(client: Client) -> None:

@@ -10,6 +10,7 @@ from msgspec import Struct
 from wrung import LengthTarget, mm
 from wrung.deadline import Deadline
 from wrung.order import Order
+from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import by_nominal
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench, set_up
@@ -23,11 +24,19 @@ HOURS = ((0, 2), (1, 3), (2, 4), (0, 4))
 
 
 class Columns(Struct, frozen=True):
-    """Columns for demands that overlap in time, some of them; two costs for each."""
+    """Columns for demands that overlap in time, some of them; two costs for each.
+
+    Of the demands of each class, so many are served.
+    """
 
     hours: tuple[tuple[int, int], ...]
     rows: tuple[tuple[int, tuple[int, ...], int, int], ...]
-    served: int
+    classes: tuple[int, ...]
+    counts: tuple[int, ...]
+
+    def quota(self) -> Quota:
+        """How many of each class are served."""
+        return Quota(np.array(self.classes), self.counts)
 
 
 @st.composite
@@ -36,7 +45,13 @@ def columns(draw: st.DrawFn) -> Columns:
     kinds = st.tuples(*(st.integers(0, min(there, 2)) for there in CAPACITIES))
     each = st.tuples(st.integers(0, len(hours) - 1), kinds, st.integers(0, 9), st.integers(0, 3))
     rows = draw(st.lists(each, min_size=1, max_size=14))
-    return Columns(tuple(hours), tuple(rows), draw(st.integers(1, len(hours))))
+    classes = [0 for _ in hours]
+    if draw(st.booleans()):
+        classes = draw(st.lists(st.integers(0, 1), min_size=len(hours), max_size=len(hours)))
+    sizes = [classes.count(number) for number in range(max(classes) + 1)]
+    possible = product(*(range(size + 1) for size in sizes))
+    counts = draw(st.sampled_from([each for each in possible if any(each)]))
+    return Columns(tuple(hours), tuple(rows), tuple(classes), counts)
 
 
 def bench_of(drawn: Columns) -> Workbench:
@@ -78,7 +93,12 @@ def choices(drawn: Columns) -> list[list[int]]:
         for demand in range(len(drawn.hours))
     ]
     chosen = [sorted(n for n in pick if n is not None) for pick in product(*own)]
-    return [rows for rows in chosen if len(rows) == drawn.served and _fits(drawn, rows)]
+    return [rows for rows in chosen if _served(drawn, rows) == drawn.counts and _fits(drawn, rows)]
+
+
+def _served(drawn: Columns, chosen: list[int]) -> tuple[int, ...]:
+    classes = [drawn.classes[drawn.rows[n][0]] for n in chosen]
+    return tuple(classes.count(number) for number in range(len(drawn.counts)))
 
 
 def _fits(drawn: Columns, chosen: list[int]) -> bool:

@@ -20,8 +20,9 @@ from wrung.targets import Requirement
 OraclePlan: TypeAlias = tuple[tuple[str, ...] | None, ...]
 """Per requirement the ids of its blocks, or None where it is not served."""
 
-Key: TypeAlias = tuple[int, int, int, int]
-"""What is compared: minus the stacks served, then the objective's three values in their order."""
+Key: TypeAlias = tuple[int, ...]
+"""What is compared: minus the stacks served of each priority, the most urgent first, then the
+objective's three values in their order."""
 
 Measure: TypeAlias = Callable[[Sequence[Block], Requirement], int]
 """The error of a stack, where it is not the worst case of the contract."""
@@ -37,10 +38,15 @@ class Candidate(Struct, frozen=True, kw_only=True):
 
 
 class Best(Struct, frozen=True, kw_only=True):
-    """The best there is: a plan, how many it serves, and its totals (errors in quanta)."""
+    """The best there is: a plan, how many it serves, and its totals (errors in quanta).
+
+    Attributes:
+        by_priority: how many it serves of each priority, the most urgent first.
+    """
 
     plan: OraclePlan
     served: int
+    by_priority: tuple[int, ...]
     total_blocks: int
     largest_error: int
     total_error: int
@@ -74,7 +80,7 @@ def best(  # noqa: PLR0913 -- the options of the planner
     measure: Measure | None = None,
     most_errors: Sequence[int | None] = (),
 ) -> Best:
-    """The best plan: most served first, then the objective as the contract words it.
+    """The best plan: most served of each priority first, then by the objective.
 
     With ``most_errors``, one a requirement, of stacks whose errors are no larger.
     """
@@ -87,7 +93,9 @@ def best(  # noqa: PLR0913 -- the options of the planner
         ]
         for wanted, most in zip(requirements, limits, strict=True)
     ]
-    plan = min(_plans(requirements, choices, ()), key=lambda plan: _key(plan, objective))
+    plan = min(
+        _plans(requirements, choices, ()), key=lambda plan: _key(requirements, plan, objective)
+    )
     served = [stack for stack in plan if stack is not None]
     return Best(
         plan=tuple(
@@ -95,6 +103,7 @@ def best(  # noqa: PLR0913 -- the options of the planner
             for stack in plan
         ),
         served=len(served),
+        by_priority=by_priority(requirements, [stack is not None for stack in plan]),
         total_blocks=sum(len(stack.blocks) for stack in served),
         largest_error=max((stack.error for stack in served), default=0),
         total_error=sum(stack.error for stack in served),
@@ -113,8 +122,8 @@ def least_changes(
     kept = [wanted for wanted in requirements if wanted.name in served]
     choices = [candidates(blocks, wanted, joint_allowance) for wanted in kept]
     plans = [plan for plan in _plans(kept, choices, ()) if None not in plan]
-    best_key = min(_key(plan, objective) for plan in plans)
-    return min(_changes(kept, plan) for plan in plans if _key(plan, objective) == best_key)
+    best_key = min(_key(kept, plan, objective) for plan in plans)
+    return min(_changes(kept, plan) for plan in plans if _key(kept, plan, objective) == best_key)
 
 
 def every_served(
@@ -173,11 +182,11 @@ def frontier(
         ]
         for wanted in requirements
     ]
-    keys = {_key(plan, "fewest_blocks") for plan in _plans(requirements, choices, ())}
-    most = min(key[0] for key in keys)
+    keys = {_key(requirements, plan, "fewest_blocks") for plan in _plans(requirements, choices, ())}
+    most = min(key[:-3] for key in keys)
     points: list[tuple[int, int, int]] = []
-    for served, count, largest, total in sorted(keys):
-        if served == most < 0 and (not points or largest < points[-1][1]):
+    for *served, count, largest, total in sorted(keys):
+        if tuple(served) == most and any(most) and (not points or largest < points[-1][1]):
             points.append((count, largest, total))
     return points
 
@@ -219,14 +228,24 @@ def _kind(block: Block, measure: Measure | None) -> tuple[int, int, int, str]:
     return (block.nominal, block.deviation or 0, margin(block), block.role)
 
 
-def _key(plan: _Chosen, objective: Objective) -> Key:
+def by_priority(requirements: Sequence[Requirement], served: Sequence[bool]) -> tuple[int, ...]:
+    """How many are served of each priority, those without one last."""
+    # No priority is later than any that there is.
+    found = dict.fromkeys(sorted(each.priority or 1000 for each in requirements), 0)
+    for wanted, is_served in zip(requirements, served, strict=True):
+        found[wanted.priority or 1000] += is_served
+    return tuple(found.values())
+
+
+def _key(requirements: Sequence[Requirement], plan: _Chosen, objective: Objective) -> Key:
+    first = [-count for count in by_priority(requirements, [stack is not None for stack in plan])]
     served = [stack for stack in plan if stack is not None]
     count = sum(len(stack.blocks) for stack in served)
     largest = max((stack.error for stack in served), default=0)
     total = sum(stack.error for stack in served)
     if objective == "fewest_blocks":
-        return (-len(served), count, largest, total)
-    return (-len(served), largest, total, count)
+        return (*first, count, largest, total)
+    return (*first, largest, total, count)
 
 
 def _changes(requirements: Sequence[Requirement], plan: _Chosen) -> int:

@@ -25,7 +25,7 @@ WAYS = {
 
 def packing_of(drawn: Columns) -> SetPacking:
     candidates = candidates_of(drawn)
-    return set_packing_of(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    return set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
 
 
 def costs(drawn: Columns, limit: int) -> dict[tuple[int, ...], int]:

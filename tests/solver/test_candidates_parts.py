@@ -231,7 +231,7 @@ def test_each_scarce_piece_serves_one(nominals: str, lengths: str, most: int) ->
     bench = bench_of(problem)
     assert bench is not None
 
-    assert pack(bench, (), ample()).most == most
+    assert pack(bench, (), ample()).most == (most,)
 
 
 @given(requests(max_blocks=9, max_targets=4))
@@ -248,7 +248,7 @@ def test_serving_finds_the_most_and_the_fewest_blocks_for_it(request: Request) -
     best = best_of(problem)
     served = None if bench is None else serve(bench, ample())
     if served is None:
-        assert bench is None or best.served == 0
+        assert bench is None or not any(best.served)
         return
 
     assert (served.count, served.most) == (best.served, best.served)
@@ -267,14 +267,14 @@ def test_prices_never_prove_more_than_is_true(request: Request) -> None:
         )
     )
     bench, best = bench_of(problem), best_of(problem)
-    if bench is None or not best.served:
+    if bench is None or not any(best.served):
         return
     goal = block_goal(bench.stock, bench.starts)
     priced = price(
         bench,
         goal,
         caps=own_caps(bench),
-        served=best.served,
+        served=bench.quota(best.served),
         pool=no_candidates(),
         window=0,
         slack=1,
@@ -290,11 +290,17 @@ def test_a_sum_of_errors_is_settled_or_shown_impossible(request: Request) -> Non
     """The least total of errors of plans that serve as many as can be, and one more."""
     problem = problem_of(request)
     bench, best = bench_of(problem, exact=True), best_of(problem)
-    if bench is None or not best.served:
+    if bench is None or not any(best.served):
         return
     most = settle_sum(_errors(bench, best.served), no_candidates(), ample())
-    if best.served < len(problem.demands):
-        more = settle_sum(_errors(bench, best.served + 1), no_candidates(), ample())
+    if sum(best.served) < len(problem.demands):
+        first = next(k for k, n in enumerate(best.served) if n < problem.sizes[k])
+        one_more = (
+            *best.served[:first],
+            best.served[first] + 1,
+            *(0 for _ in best.served[first + 1 :]),
+        )
+        more = settle_sum(_errors(bench, one_more), no_candidates(), ample())
         assert more.end == "impossible"
 
     assert most.end == "settled"
@@ -315,12 +321,12 @@ def test_no_plan_is_thought_to_cost_more_than_all_blocks() -> None:
     assert dearest_plan(bench, block_goal(bench.stock, bench.starts)) == 3 * BLOCK
 
 
-def _errors(bench: Workbench, served: int) -> Question:
+def _errors(bench: Workbench, served: tuple[int, ...]) -> Question:
     return Question(
         bench=bench,
         goal=error_goal(bench.stock, bench.starts, signs=True),
         caps=own_caps(bench),
-        served=served,
+        served=bench.quota(served),
         window=0,
         grain=error_grain(bench),
     )

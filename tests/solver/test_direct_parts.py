@@ -245,7 +245,7 @@ class TestKnown:
     def known(self) -> Progress:
         """Of 3 mm from 1 mm and 2 mm, and 3 mm from the block itself; 0.2 µm a block."""
         of = problem(make_blocks("1 2 3"), *make_targets("3 3"))
-        return Progress(of, ((0, 1), None), 2)
+        return Progress(of, ((0, 1), None), (2,))
 
     def test_a_better_plan_is_taken_and_a_worse_one_is_not(self) -> None:
         known = self.known()
@@ -264,7 +264,7 @@ class TestKnown:
 
     def test_a_goal_says_nothing_before_the_goals_before_it_are_settled(self) -> None:
         known = self.known()
-        known.serves_at_most(1)
+        known.serves_at_most((1,))
         known.bounded("blocks", 1)
         known.bounded("largest", um("0.2"))
         finding = known.finding()
@@ -274,7 +274,7 @@ class TestKnown:
 
     def test_one_stack_s_largest_error_is_their_total(self) -> None:
         known = self.known()
-        known.serves_at_most(1)
+        known.serves_at_most((1,))
         known.offer(((2,), None))
         known.bounded("blocks", 1)
         known.bounded("largest", um("0.2"))

@@ -53,7 +53,7 @@ def reached(problem: Problem, found: Finding) -> tuple[bool, bool, oracle.Key]:
     for demand, stack in enumerate(found.plan):
         assert stack is None or problem.demands[demand].allows(error_of(problem, demand, stack))
     of = totals(problem, found.plan)
-    key = (of.served, of.blocks, of.largest_error, of.total_error)
+    key = (*of.served, of.blocks, of.largest_error, of.total_error)
     return found.served_proven, found.objective_proven, key
 
 

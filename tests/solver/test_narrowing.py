@@ -24,7 +24,7 @@ def chosen_of(drawn: Columns, most: int, tuning: Tuning = TUNING) -> tuple[Selec
     selection = least_choice(
         bench_of(drawn),
         candidates,
-        drawn.served,
+        drawn.quota(),
         candidates.errors,
         most=most,
         ties=candidates.counts,
@@ -71,7 +71,7 @@ def test_a_choice_within_a_limit_is_found_where_there_is_one(
     """At once, and where that is given no effort."""
     candidates = candidates_of(drawn)
     deadline = Deadline(60_000, tuning=Tuning(effort_at_once=at_once))
-    packing = set_packing_of(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    packing = set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
     reasons = [one.reason(limit * packing.scale) for one in relax(packing, NEVER, deadline)]
     within = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) <= limit]
     verdict, chosen = choose_within(packing, reasons, limit, deadline)
@@ -85,17 +85,17 @@ def test_a_choice_within_a_limit_is_found_where_there_is_one(
 @given(columns())
 def test_a_programme_ends_with_its_time(drawn: Columns) -> None:
     candidates = candidates_of(drawn)
-    packing = set_packing_of(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    packing = set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
     cancel = Cancel()
     cancel.cancel()
-    if packing.served <= packing.offered:
+    if packing.quota.possible:
         assert Programme(packing).solve(Deadline(60_000, cancel)) is None
 
 
 @given(columns())
 def test_prices_and_cuts_never_prove_more_than_is_true(drawn: Columns) -> None:
     candidates = candidates_of(drawn)
-    packing = set_packing_of(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    packing = set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
     relaxed = relax(packing, NEVER, Deadline(60_000))
     best = min((sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)), default=None)
     if best is None:
@@ -112,7 +112,7 @@ def test_prices_and_cuts_never_prove_more_than_is_true(drawn: Columns) -> None:
 @given(columns(), st.lists(st.integers(0, 50), min_size=40, max_size=40))
 def test_any_prices_prove_a_bound(drawn: Columns, prices: list[int]) -> None:
     candidates = candidates_of(drawn)
-    packing = set_packing_of(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    packing = set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
     own = np.array(prices[: len(packing.rows)], np.int64) * packing.scale // 10
     proof = lagrangian_bound(packing, packing.rows, own)
     costs = [sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)]
@@ -124,7 +124,7 @@ def test_any_prices_prove_a_bound(drawn: Columns, prices: list[int]) -> None:
 def test_a_proof_adds_up_in_whole_numbers(drawn: Columns, weight: int) -> None:
     """However large the weights of a limited sum are."""
     candidates = candidates_of(drawn)
-    packing = set_packing_of(bench_of(drawn), candidates, drawn.served, candidates.errors)
+    packing = set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
     everything = np.arange(len(candidates))
     limit = limit_row(weight * candidates.counts + 1, 2 * weight)
     limited = packing.where(everything, candidates.errors, limit)

@@ -93,7 +93,7 @@ def test_a_choice_that_is_given_up_says_nothing(blocks: str, verdict: str) -> No
     seen: list[str] = []
     for looks in range(LOOKS):
         deadline = Countdown(looks)
-        choice = Choice(replace(bench, deadline=deadline), found, served=3)
+        choice = Choice(replace(bench, deadline=deadline), found, served=bench.quota((3,)))
         choice.limit_sum(found.counts, 100)
         seen.append(choice.solve("least_sum", found.counts, deadline).verdict)
 
@@ -115,7 +115,7 @@ def test_a_programme_of_prices_is_unknown_once_the_time_is_up() -> None:
     found = Search(bench, goal, bench.no_prices()).within(np.full(2, FREE))
     assert found is not None
     for deadline, known in ((Countdown(LOOKS), True), (Countdown(0), False)):
-        master = Master(replace(bench, deadline=deadline), goal, found, served=2)
+        master = Master(replace(bench, deadline=deadline), goal, found, served=bench.quota((2,)))
         assert (master.solve(deadline) is not None) == known
 
 

@@ -49,7 +49,8 @@ def hands_back(plan: Plan | None, most: int, blocks: int | None = None) -> Engin
 
     def search(problem: Problem, deadline: Deadline) -> Finding:
         del deadline
-        proof = Proof(bound=most) if blocks is None else Proof(settled=(most,), bound=blocks)
+        missing = len(problem.demands) - most
+        proof = Proof(bound=missing) if blocks is None else Proof(settled=(missing,), bound=blocks)
         return found(problem, plan, proof)
 
     return search

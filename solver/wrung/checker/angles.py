@@ -5,7 +5,6 @@ from typing import TypeAlias
 
 from wrung.answers import Answer, Objective
 from wrung.checker.case import Breach, Case, claim
-from wrung.checker.times import overlap
 from wrung.metrology.error_measure import WORST_CASE
 from wrung.targets import Target
 from wrung.targets.angle_cases import AngleCase, angle_cases
@@ -24,7 +23,6 @@ def verify_cases(
     for case, planned in zip(wanted, answer.cases, strict=True):
         checked = _case(case, planned.plan, objective)
         yield from (breach for rule in rules for breach in rule(checked))
-        yield from _holders(checked)
     yield from _proofs(answer)
 
 
@@ -41,18 +39,6 @@ def _case(case: AngleCase, plan: Answer, objective: Objective) -> Case:
         ratios={},
         signed=True,
     )
-
-
-def _holders(case: Case) -> Iterator[Breach]:
-    """A target said to hold blocks that another would take has some of them at that time."""
-    for unmet in case.answer.unmet:
-        wanted = case.requirements.get(unmet.name)
-        if wanted is None or not unmet.held_by:
-            continue
-        holding = {stack.target for stack, other in case.stacks() if overlap(wanted, other)}
-        if unmet.reason != "blocks_in_use" or not holding.issuperset(unmet.held_by):
-            detail = "targets are said to hold blocks that they do not"
-            yield claim(rule="holders", name=unmet.name, detail=detail)
 
 
 def _proofs(answer: Answer) -> Iterator[Breach]:

@@ -4,6 +4,7 @@ Each stack and each plan is held to the rules of `wrung.verify`, as an answer of
 the rules of what stands beside what.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 from typing import Final, TypeAlias, Unpack
@@ -79,6 +80,7 @@ def verify_trade_off(
         *_kept(_verified(blocks, targets, plans, options)),
         *_totals(found, plans),
         *_points(found, plans),
+        *_priorities(targets, plans),
         *_ends(answer, found, plans),
     )
 
@@ -174,6 +176,14 @@ def _points(found: TradeOff, plans: Sequence[Answer]) -> _Breaches:
             yield claim(rule="points", detail=f"{other} does not lie beyond {one}")
     if found.complete and not all(point.proven for point in found.points):
         yield claim(rule="points", detail="not all points are proven, and so they are not all")
+
+
+def _priorities(targets: Sequence[Target], plans: Sequence[Answer]) -> _Breaches:
+    """All points serve as many of each priority."""
+    priority = {r.name: r.priority for target in targets for r in target.requirements()}
+    served = [Counter(priority.get(stack.name) for stack in plan.stacks) for plan in plans]
+    if any(one != served[0] for one in served):
+        yield claim(rule="points", detail="the points do not serve as many of each priority")
 
 
 def _ends(answer: Answer, found: TradeOff, plans: Sequence[Answer]) -> _Breaches:

@@ -99,10 +99,12 @@ _CLAIMS: Final[tuple[_Rule, ...]] = (
     proofs.changes_bound,
     proofs.outcome,
     proofs.served_bound,
+    proofs.priorities,
     proofs.objective_bounds,
     reasons.nearest_lengths,
     reasons.remedies,
     reasons.shortage,
+    reasons.holders,
 )
 _NOT_OF_ANGLES: Final[frozenset[_Rule]] = frozenset(
     (

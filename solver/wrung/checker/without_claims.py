@@ -23,7 +23,10 @@ def without_claims(answer: Answer) -> Answer:
         outcome=_outcome([answer, *(each.plan for each in cases)]),
         proven=False,
         objective_proven=False,
-        bounds=Bounds(served=len(answer.stacks) + len(answer.unmet)),
+        bounds=Bounds(
+            served=len(answer.stacks) + len(answer.unmet),
+            by_priority=tuple(replace(each, served=None) for each in answer.bounds.by_priority),
+        ),
         unmet=tuple(
             Unmet(target=each.target, role=each.role, reason="not_decided") for each in answer.unmet
         ),

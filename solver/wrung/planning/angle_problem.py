@@ -8,15 +8,15 @@ from collections.abc import Iterator
 
 from wrung.answers import Objective
 from wrung.blocks import Block, margin
-from wrung.planning.problem import Piece, Problem, cliques_of, demand_of
+from wrung.planning.problem import Piece, Problem, cliques_of, demand_of, priorities_of
 from wrung.targets.angle_cases import AngleCase
 
 
 def case_problem(case: AngleCase, objective: Objective) -> Problem:
     """The problem of one case; joints between wedges are assumed to add no angular error."""
-    demands = tuple(
-        demand_of(target.angle_requirement(), len(case.blocks), {}) for target in case.targets
-    )
+    wanted = [target.angle_requirement() for target in case.targets]
+    priorities = priorities_of(wanted)
+    demands = tuple(demand_of(each, len(case.blocks), {}, priorities) for each in wanted)
     return Problem(
         pieces=tuple(piece for block in case.blocks for piece in _both_ways(block)),
         demands=demands,
@@ -24,6 +24,7 @@ def case_problem(case: AngleCase, objective: Objective) -> Problem:
         objective=objective,
         joint_allowance=0,
         joint_cost=0,
+        priorities=priorities,
     )
 
 

@@ -89,9 +89,9 @@ _PROVEN: frozenset[Outcome] = frozenset(("optimal", "infeasible"))
 
 
 def _outcome(best: BestPlan) -> Outcome:
-    if best.totals.served == len(best.plan):
+    if sum(best.totals.served) == len(best.plan):
         return "optimal" if best.finding.objective_proven else "feasible"
-    if best.totals.served:
+    if any(best.totals.served):
         return "partial"
     return "infeasible" if best.finding.served_proven else "unknown"
 

@@ -7,12 +7,12 @@ from wrung.answers import BlockChanges
 from wrung.deadline import Deadline
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.engines import Asked, EngineName
-from wrung.planning.finding import Finding, Plan, Totals, found, totals
+from wrung.planning.finding import Finding, Plan, Totals, found, totals, unserved
 from wrung.planning.independent import ask_apart
 from wrung.planning.lone.alone import Buildable, buildable_alone
 from wrung.planning.parts import filled, spread, subproblem
 from wrung.planning.problem import Problem
-from wrung.planning.proof import Proof
+from wrung.planning.proof import Proof, proof_of
 from wrung.planning.succession.least_changes import least_changes
 
 
@@ -68,16 +68,18 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     # What is proven without a search tells early whether time must be kept for an explanation. With
     # plenty of time, it is only needed if the search has not proven as much.
     hurried = search_by.remaining < search_by.tuning.hurried_seconds
-    most = _served_at_most(part, search_by) if hurried else len(part.demands)
-    asked = _ask(part, search_by, explaining=most < len(problem.demands))
-    finding = asked.finding if asked else found(part, (), Proof(bound=0))
+    most = _served_at_most(part, search_by) if hurried else part.sizes
+    asked = _ask(part, search_by, explaining=sum(most) < len(problem.demands))
+    finding = asked.finding if asked else found(part, (), Proof())
     if not (hurried or finding.served_proven):
         most = _served_at_most(part, answer_by)
     plan = spread(finding.plan or (None,) * len(keep), keep, len(problem.demands))
     # What an unfinished search left out may still fit beside its plan.
     plan = plan if finding.served_proven else filled(problem, plan, answer_by)
     # A proof is about every plan, so it also holds beside a plan that was filled up.
-    proof = finding.proof.joined(Proof(bound=most))
+    proof = finding.proof.joined(proof_of(unserved(part, most)))
+    out = tuple(all_of - kept for all_of, kept in zip(problem.sizes, part.sizes, strict=True))
+    proof = proof.raised(out)
     return BestPlan(
         finding=found(problem, plan, proof),
         plan=plan,
@@ -87,11 +89,12 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     )
 
 
-def _served_at_most(part: Problem, deadline: Deadline) -> int:
+def _served_at_most(part: Problem, deadline: Deadline) -> tuple[int, ...]:
     """What simple proofs say; demands that are needed at different times cannot conflict."""
     alone = all(len(clique) == 1 for clique in part.cliques)
-    hurried = deadline.remaining < deadline.tuning.least_seconds_for_proofs
-    return len(part.demands) if alone or hurried else Proofs(part, deadline.tuning).served_at_most()
+    if alone or deadline.remaining < deadline.tuning.least_seconds_for_proofs:
+        return part.sizes
+    return Proofs(part, deadline.tuning).served_at_most(part.sizes)
 
 
 def _ask(part: Problem, deadline: Deadline, *, explaining: bool) -> Asked | None:

@@ -32,7 +32,7 @@ from wrung.planning.blockwise.rules import (
 from wrung.planning.blockwise.solving import Aim, solve, worth_making
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.finding import Finding, Plan
-from wrung.planning.parts import filled
+from wrung.planning.parts import filled, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Goal
 from wrung.planning.solvers import Verdict
@@ -60,7 +60,7 @@ def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -
     if not further:
         # It is built without the model, and so without the further rules.
         start = _start(problem, deadline.share(deadline.tuning.share_for_start))
-    known = Progress(problem, start, len(least.scaled.open))
+    known = Progress(problem, start, subproblem(problem, least.scaled.open).sizes)
     _Direct(least, known, deadline, further).run()
     return known.finding()
 
@@ -81,6 +81,7 @@ class _Direct:
         self._scaled = least.scaled
         self._least = least
         self._known = known
+        self._everyone = known.served_at_most
         self._deadline = deadline
         self._further = further
 
@@ -97,27 +98,41 @@ class _Direct:
         """Look, for a limited time, for a plan that serves all and is good by the first goal."""
         if self._known.served_proven:
             return
-        everyone = len(self._scaled.open)
+        everyone = self._everyone
         choices.serve_at_least(everyone)
         part = self._deadline.share(self._deadline.tuning.share_for_serving)
         verdict = self._improve(
             choices, self._known.goals[0], part, self._deadline.tuning.effort_to_serve_all
         )
         if verdict == "impossible":
-            self._known.serves_at_most(everyone - 1)
+            last = max(k for k, count in enumerate(everyone) if count)
+            # Of the classes after the last there are none to serve.
+            self._known.serves_at_most(
+                (*everyone[:last], everyone[last] - 1, *everyone[last + 1 :])
+            )
 
     def _serve_most(self, choices: Choices) -> None:
-        """Look for the most that can be served."""
-        if self._known.served_proven:
-            return
-        choices.serve_at_least(self._known.served)
-        most = Aim(objective=choices.sum(choices.served), sense="most")
-        choices.model.add(most.objective <= self._known.served_at_most)
+        """Look for the most that can be served of each class, the most urgent first."""
+        for own in range(len(self._known.served_at_most)):
+            if self._known.served[: own + 1] == self._known.served_at_most[: own + 1]:
+                continue
+            if self._known.served[:own] != self._known.served_at_most[:own]:
+                return
+            self._serve_most_of(choices, own)
+
+    def _serve_most_of(self, choices: Choices, own: int) -> None:
+        """Of a class, with as many of those before it as there can be."""
+        served, known = self._known.served, self._known.served_at_most
+        choices.serve_at_least((*served[: own + 1], *(0 for _ in served[own + 1 :])))
+        aim = Aim(objective=choices.served_of(own), sense="most")
+        choices.model.add(aim.objective <= known[own])
         part = self._deadline.share(self._deadline.tuning.share_for_serving)
-        result = solve(choices, most, self._known.plan, part)
+        result = solve(choices, aim, self._known.plan, part)
         self._known.offer(result.plan or self._known.plan)
-        if result.bound is not None:
-            self._known.serves_at_most(result.bound)
+        if result.bound is not None and result.bound < known[own]:
+            # With fewer of this class, all of those after it may be served.
+            after = self._everyone[own + 1 :]
+            self._known.serves_at_most((*known[:own], result.bound, *after))
 
     def _serve_well(self, choices: Choices) -> None:
         """Settle one goal after another, as far as time allows."""
@@ -134,7 +149,7 @@ class _Direct:
 
     def _know_floor(self, goal: Goal) -> None:
         """Record that no plan that serves all is better than its stacks, each built alone."""
-        if self._known.served == len(self._scaled.open):
+        if sum(self._known.served) == len(self._scaled.open):
             self._known.bounded(goal, self._least.of(goal))
 
     def _improve(

@@ -4,19 +4,19 @@ from typing import Protocol, TypeAlias
 
 from msgspec import Struct
 
-from wrung.answers import Bounds, Objective
+from wrung.answers import Bounds
 from wrung.deadline import Deadline
 from wrung.planning.problem import Problem, error_of
-from wrung.planning.proof import GOALS, Goal, Proof, Values, bounds_of
+from wrung.planning.proof import Goal, Proof, Values, bounds_of, goals_of
 
 Plan: TypeAlias = tuple[tuple[int, ...] | None, ...]
 """Per demand the ascending indexes of its pieces, or None where it is not served."""
 
 
 class Totals(Struct, frozen=True, kw_only=True, order=True):
-    """The objective values of a plan; errors in quanta."""
+    """The objective values of a plan: served of each class, errors in quanta."""
 
-    served: int
+    served: tuple[int, ...]
     blocks: int
     largest_error: int
     total_error: int
@@ -26,13 +26,13 @@ class Finding(Struct, frozen=True, kw_only=True):
     """A plan, and what is proven of every plan. Make it with `found`.
 
     Attributes:
-        objective: what plans are compared by.
+        problem: whose plan it is.
         plan: the best one found; None if the time ended before any was known.
         values: of the plan, by the goals in their order; empty without a plan.
         proof: says nothing of this plan in particular, see `claimed`.
     """
 
-    objective: Objective
+    problem: Problem
     plan: Plan | None
     values: Values
     proof: Proof
@@ -44,8 +44,9 @@ class Finding(Struct, frozen=True, kw_only=True):
 
     @property
     def served_proven(self) -> bool:
-        """Whether no plan serves more demands."""
-        return self.plan is not None and bool(self.claimed.settled)
+        """Whether no plan serves more: of any class, and not fewer of a more urgent one."""
+        settled = len(self.claimed.settled)
+        return self.plan is not None and settled >= len(self.problem.priorities)
 
     @property
     def objective_proven(self) -> bool:
@@ -55,7 +56,12 @@ class Finding(Struct, frozen=True, kw_only=True):
     @property
     def bounds(self) -> Bounds:
         """What the plan may claim, in the terms of an answer."""
-        return bounds_of(self.claimed, self.objective)
+        return bounds_of(self.claimed, self.problem)
+
+    @property
+    def most_served(self) -> int:
+        """No plan serves more that is as good by the goals before the first that is open."""
+        return bounds_of(self.proof, self.problem).served
 
 
 class Engine(Protocol):
@@ -69,20 +75,23 @@ class Engine(Protocol):
 def found(problem: Problem, plan: Plan | None, proof: Proof) -> Finding:
     """A plan of the problem beside a proof about it."""
     values = () if plan is None else values_of(problem, plan)
-    return Finding(objective=problem.objective, plan=plan, values=values, proof=proof)
+    return Finding(problem=problem, plan=plan, values=values, proof=proof)
 
 
 def nothing_found(problem: Problem) -> Finding:
-    """No plan, and nothing proven beyond the number of demands."""
-    return found(problem, None, Proof(bound=len(problem.demands)))
+    """No plan, and nothing proven."""
+    return found(problem, None, Proof())
 
 
 def totals(problem: Problem, plan: Plan) -> Totals:
     """The objective values of a plan."""
     stacks = [(demand, stack) for demand, stack in enumerate(plan) if stack is not None]
+    served = [0] * len(problem.priorities)
+    for demand, _ in stacks:
+        served[problem.demands[demand].priority_class] += 1
     errors = [error_of(problem, demand, stack) for demand, stack in stacks]
     return Totals(
-        served=len(stacks),
+        served=tuple(served),
         blocks=sum(len(stack) for _, stack in stacks),
         largest_error=max(errors, default=0),
         total_error=sum(errors),
@@ -93,9 +102,14 @@ def values_of(problem: Problem, plan: Plan) -> Values:
     """The same values by the goals of the problem, in order."""
     of = totals(problem, plan)
     by: dict[Goal, int] = {
-        "served": of.served,
         "blocks": of.blocks,
         "largest": of.largest_error,
         "total": of.total_error,
     }
-    return tuple(by[goal] for goal in GOALS[problem.objective])
+    missing = unserved(problem, of.served)
+    return (*missing, *(by[goal] for goal in goals_of(problem)[len(missing) :]))
+
+
+def unserved(problem: Problem, served: tuple[int, ...]) -> Values:
+    """What is not served of each class where so many are."""
+    return tuple(size - count for size, count in zip(problem.sizes, served, strict=True))

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.best_plan import BestPlan, best_plan
-from wrung.planning.finding import Plan, Totals
+from wrung.planning.finding import Plan, Totals, unserved
 from wrung.planning.problem import Problem
 
 
@@ -69,7 +69,7 @@ class _Walk:
 
     def run(self) -> Frontier:
         """All points, or as many as there is time for."""
-        if not self._served:
+        if not any(self._served):
             return Frontier(points=(), complete=self._known.served_proven)
         ended = self._walk(self._known.least)
         proven = self._known.served_proven and all(point.proven for point in self._points)
@@ -94,7 +94,8 @@ class _Walk:
 
     def _open(self, best: BestPlan) -> bool:
         """Whether no plan was found, and none was ruled out."""
-        return best.totals.served != self._served <= best.finding.proof.most_served
+        own = unserved(self._problem, self._served)
+        return best.totals.served != self._served and not best.finding.proof.rules_out(own)
 
     def _below(self, largest: int, share: float) -> BestPlan:
         """The plan with the fewest blocks and a smaller largest error."""

@@ -15,7 +15,7 @@ from wrung.planning.engines import Asked, EngineName, ask
 from wrung.planning.finding import Finding, Plan, found, totals
 from wrung.planning.parts import subproblem
 from wrung.planning.problem import Problem
-from wrung.planning.proof import GOALS, Goal, Proof, staged
+from wrung.planning.proof import Goal, Proof, goals_of, proof_of, staged
 
 
 class _Part(Struct, frozen=True, kw_only=True):
@@ -95,10 +95,9 @@ def _solved_beside(problem: Problem, part: _Part, worst: _Part, deadline: Deadli
 
 def _known_without_errors(problem: Problem, part: _Part) -> _Part:
     """What is proven for the part by itself holds only for the goals before the largest error."""
-    finding, before = part.finding, GOALS[problem.objective].index("largest")
-    if len(finding.proof.settled) >= before:
-        settled = Proof(settled=finding.proof.settled[:before])
-        finding = found(subproblem(problem, part.demands), _plan(part), settled)
+    known = part.finding.proof.levels[: goals_of(problem).index("largest")]
+    proof = proof_of(known) if known else Proof()
+    finding = found(subproblem(problem, part.demands), _plan(part), proof)
     return _Part(demands=part.demands, asked=Asked(engine=part.asked.engine, finding=finding))
 
 
@@ -108,7 +107,7 @@ def _together(problem: Problem, parts: Sequence[_Part]) -> Asked:
         for demand, stack in zip(part.demands, _plan(part), strict=True):
             plan[demand] = stack
     whole = found(problem, tuple(plan), Proof())
-    goals = GOALS[problem.objective]
+    goals = goals_of(problem)
     bounds = [_bound(goal, place, parts) for place, goal in enumerate(goals)]
     engines: set[EngineName] = {part.asked.engine for part in parts}
     return Asked(
@@ -123,15 +122,7 @@ def _plan(part: _Part) -> Plan:
 
 def _bound(goal: Goal, place: int, parts: Sequence[_Part]) -> int:
     """No plan that equals the parts in all earlier goals is better by this one."""
-    bounds = [_level(part, goal, place) for part in parts]
+    levels = [part.finding.proof.levels for part in parts]
+    # No value is below 0.
+    bounds = [known[place] if place < len(known) else 0 for known in levels]
     return max(bounds) if goal == "largest" else sum(bounds)
-
-
-def _level(part: _Part, goal: Goal, place: int) -> int:
-    proof = part.finding.proof
-    if place < len(proof.settled):
-        return proof.settled[place]
-    if place == len(proof.settled) and proof.bound is not None:
-        return proof.bound
-    # No value is below 0, and no more demands can be served than there are.
-    return len(part.demands) if goal == "served" else 0

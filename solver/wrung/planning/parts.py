@@ -46,6 +46,11 @@ def free_pieces(problem: Problem, plan: Plan, demand: int) -> tuple[int, ...]:
     return tuple(k for k in range(len(problem.pieces)) if k not in held)
 
 
+def most_urgent_first(problem: Problem) -> Sequence[int]:
+    """The demands by class, and within one in their order."""
+    return sorted(range(len(problem.demands)), key=lambda k: problem.demands[k].priority_class)
+
+
 def put(plan: Plan, demand: int, stack: tuple[int, ...] | None) -> Plan:
     """The plan with this stack, or none, for the demand."""
     return (*plan[:demand], stack, *plan[demand + 1 :])
@@ -62,8 +67,8 @@ def built(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
 
 def filled(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
     """The plan with every further demand served that the free pieces can easily serve."""
-    for demand, stack in enumerate(plan):
-        if stack is None and not deadline.passed:
+    for demand in most_urgent_first(problem):
+        if plan[demand] is None and not deadline.passed:
             free = free_pieces(problem, plan, demand)
             plan = put(plan, demand, built(problem, demand, free, deadline))
     return plan

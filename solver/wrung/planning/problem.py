@@ -57,6 +57,7 @@ class Demand(Struct, frozen=True, kw_only=True):
     """A stack to build: its nominal length must lie in ``low..high``; ``wear`` wear blocks.
 
     Its error by the measure of the problem may be at most ``most_error``; None means no limit.
+    ``priority_class`` is the place of its priority among those of the problem.
     """
 
     requirement: Requirement
@@ -68,6 +69,7 @@ class Demand(Struct, frozen=True, kw_only=True):
     start: datetime
     end: datetime
     most_error: int | None = None
+    priority_class: int = 0
 
     def allows(self, error: int) -> bool:
         """Whether a stack may have that error."""
@@ -84,6 +86,8 @@ class Problem(Struct, frozen=True, kw_only=True):
         joint_cost: what it adds to an error in the unit of the measure.
         measure: what errors are; all that depends on it is in the pieces and the two members here.
         left_out: what no plan may use, for explanations.
+        priorities: of the classes of demands, the most urgent first; None for those without one.
+            A part of the problem has the same classes, some of which may be empty.
     """
 
     pieces: tuple[Piece, ...]
@@ -94,6 +98,15 @@ class Problem(Struct, frozen=True, kw_only=True):
     joint_cost: int
     measure: ErrorMeasure = WORST_CASE
     left_out: tuple[LeftOut, ...] = ()
+    priorities: tuple[int | None, ...] = (None,)
+
+    @property
+    def sizes(self) -> tuple[int, ...]:
+        """How many demands there are of each class."""
+        found = [0] * len(self.priorities)
+        for demand in self.demands:
+            found[demand.priority_class] += 1
+        return tuple(found)
 
     @property
     def signed(self) -> bool:
@@ -145,7 +158,8 @@ def build_problem(order: Order) -> Problem:
     usable = [block for block in order.blocks if block.id not in forbidden]
     limits = most_errors(order.required_ratios, usable, measure)
     placed = placed_requirements(order.targets)
-    demands = tuple(demand_of(each.requirement, len(usable), limits) for each in placed)
+    priorities = priorities_of([each.requirement for each in placed])
+    demands = tuple(demand_of(each.requirement, len(usable), limits, priorities) for each in placed)
     return Problem(
         pieces=tuple(_piece(block, measure) for block in usable),
         demands=demands,
@@ -159,6 +173,7 @@ def build_problem(order: Order) -> Problem:
             for block in order.blocks
             if block.id in forbidden
         ),
+        priorities=priorities,
     )
 
 
@@ -173,7 +188,19 @@ def _piece(block: Block, measure: ErrorMeasure) -> Piece:
     )
 
 
-def demand_of(requirement: Requirement, available: int, limits: Mapping[StackName, int]) -> Demand:
+def priorities_of(requirements: Iterable[Requirement]) -> tuple[int | None, ...]:
+    """The classes of priority, the most urgent first: 1, 2 and so on, and last those without."""
+    found = {each.priority for each in requirements}
+    stated = sorted(priority for priority in found if priority is not None)
+    return (*stated, None) if None in found or not found else tuple(stated)
+
+
+def demand_of(
+    requirement: Requirement,
+    available: int,
+    limits: Mapping[StackName, int],
+    priorities: Sequence[int | None],
+) -> Demand:
     """The demand for a stack, with so many blocks available and limits of error by name."""
     # No stack has more blocks than there are, whatever limit is asked for.
     most = available if requirement.max_blocks is None else min(requirement.max_blocks, available)
@@ -187,6 +214,7 @@ def demand_of(requirement: Requirement, available: int, limits: Mapping[StackNam
         start=requirement.needed_from or _EVER,
         end=requirement.needed_until or _FOR_EVER,
         most_error=limits.get(requirement.name),
+        priority_class=priorities.index(requirement.priority),
     )
 
 

@@ -5,19 +5,31 @@ from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
-from wrung.answers import Bounds, Objective
+from wrung.answers import Bounds, Objective, ServedBound
+from wrung.planning.problem import Problem
 
-Goal: TypeAlias = Literal["served", "blocks", "largest", "total"]
-"""Demands served, total blocks, the largest error of a stack, the total of these errors."""
+Goal: TypeAlias = Literal["unserved", "blocks", "largest", "total"]
+"""Demands of a class without a stack, total blocks, largest and total error of the stacks."""
 
-GOALS: Final[dict[Objective, tuple[Goal, ...]]] = {
-    "fewest_blocks": ("served", "blocks", "largest", "total"),
-    "least_error": ("served", "largest", "total", "blocks"),
+_GOALS: Final[dict[Objective, tuple[Goal, ...]]] = {
+    "fewest_blocks": ("blocks", "largest", "total"),
+    "least_error": ("largest", "total", "blocks"),
 }
-"""In order: each counts only among plans that are equal in all the goals before it."""
+
+_NO_PLAN: Final = 1 << 62
+"""Worse than any value."""
 
 Values: TypeAlias = tuple[int, ...]
-"""The values of a plan by the goals in order: more served is better; of the others, less is."""
+"""The values of a plan by the goals in order: of each, less is better, and none is below 0."""
+
+
+def goals_of(problem: Problem) -> tuple[Goal, ...]:
+    """In order: each counts only among plans that are equal in all the goals before it.
+
+    First comes what is not served of each class of priority, the most urgent first.
+    """
+    unserved: Goal = "unserved"
+    return (*(unserved for _ in problem.priorities), *_GOALS[problem.objective])
 
 
 class Proof(Struct, frozen=True, kw_only=True):
@@ -34,9 +46,9 @@ class Proof(Struct, frozen=True, kw_only=True):
     bound: int | None = None
 
     @property
-    def most_served(self) -> int:
-        """No plan serves more demands."""
-        return _levels(self)[0]
+    def levels(self) -> Values:
+        """What is said of each goal, as far as anything is."""
+        return self.settled if self.bound is None else (*self.settled, self.bound)
 
     def joined(self, other: "Proof") -> "Proof":
         """What both say.
@@ -44,15 +56,32 @@ class Proof(Struct, frozen=True, kw_only=True):
         At the first goal where they differ the tighter one holds. No plan has the other one's value
         there, so what that one says about such plans is dropped.
         """
-        own, others = _levels(self), _levels(other)
-        for place, (one, two) in enumerate(zip(own, others, strict=False)):
+        for one, two in zip(self.levels, other.levels, strict=False):
             if one != two:
-                return self if _tighter(place, one, two) else other
-        return self if len(own) >= len(others) else other
+                return self if one > two else other
+        return self if len(self.levels) >= len(other.levels) else other
 
     def kept_by(self, values: Values) -> "Proof":
         """The part about a plan with these values: those that it keeps to, and one bound."""
-        return staged(values, _levels(self))
+        return staged(values, self.levels)
+
+    def rules_out(self, values: Values) -> bool:
+        """Whether no plan has these values by the first goals."""
+        for value, level in zip(values, self.levels, strict=False):
+            if value != level:
+                return value < level
+        return False
+
+    def raised(self, by: Values) -> "Proof":
+        """The same of a problem whose plans all have so much more by the first goals."""
+        levels = (*self.levels, *(0 for _ in by[len(self.levels) :]))
+        more = (*by, *(0 for _ in levels[len(by) :]))
+        return proof_of(tuple(map(sum, zip(levels, more, strict=True))))
+
+
+def proof_of(levels: Values) -> Proof:
+    """The proof that says this of each of the first goals."""
+    return Proof(settled=levels[:-1], bound=levels[-1])
 
 
 def staged(values: Values, bounds: Sequence[int | None]) -> Proof:
@@ -68,29 +97,41 @@ def staged(values: Values, bounds: Sequence[int | None]) -> Proof:
         # No value is below 0 anyway, so a bound of 0 says nothing more.
         bound = (bounds[place] if place < len(bounds) else None) or 0
         if value != bound:
-            return Proof(settled=values[:place], bound=bound if bound or not place else None)
+            return Proof(settled=values[:place], bound=bound or None)
     return Proof(settled=values)
 
 
 def rank(values: Values) -> Values:
     """What plans are compared by, the smaller the better; no values, for no plan, come last."""
-    return (-values[0], *values[1:]) if values else (1,)
+    return values or (_NO_PLAN,)
 
 
-def bounds_of(proof: Proof, objective: Objective) -> Bounds:
+def most_served(proof: Proof, problem: Problem) -> tuple[int, ...]:
+    """By class, no plan that serves as many of those before it serves more; all, if not known."""
+    levels = (*proof.levels, *(0 for _ in problem.sizes))
+    return tuple(size - level for size, level in zip(problem.sizes, levels, strict=False))
+
+
+def bounds_of(proof: Proof, problem: Problem) -> Bounds:
     """In the terms of an answer."""
-    known: dict[Goal, int] = dict(zip(GOALS[objective], _levels(proof), strict=False))
+    most = most_served(proof, problem)
+    errors_and_blocks = goals_of(problem)[len(most) :]
+    known: dict[Goal, int] = dict(zip(errors_and_blocks, proof.levels[len(most) :], strict=False))
     return Bounds(
-        served=proof.most_served,
+        served=sum(most),
         total_blocks=known.get("blocks"),
         largest_worst_case_error=known.get("largest"),
         total_worst_case_error=known.get("total"),
+        by_priority=_by_priority(proof, problem),
     )
 
 
-def _levels(proof: Proof) -> Values:
-    return proof.settled if proof.bound is None else (*proof.settled, proof.bound)
-
-
-def _tighter(place: int, one: int, other: int) -> bool:
-    return one < other if place == 0 else one > other
+def _by_priority(proof: Proof, problem: Problem) -> tuple[ServedBound, ...]:
+    """What is said of each class; nothing where no target has a priority."""
+    if problem.priorities == (None,):
+        return ()
+    most, said = most_served(proof, problem), len(proof.levels)
+    return tuple(
+        ServedBound(priority=priority, served=most[k] if k <= said else None)
+        for k, priority in enumerate(problem.priorities)
+    )

@@ -138,7 +138,7 @@ def _explained(
     if None not in best.plan:
         return (), None
     # If no plan serves anything, no demand can be built even alone.
-    nothing = best.finding.proof.most_served == 0
+    nothing = best.finding.most_served == 0
     buildable = tuple(False if nothing else can for can in best.buildable)
     unserved = unmet(problem, best.plan, buildable, deadline.share(deadline.tuning.share_for_unmet))
     told = {each.name: each for each in unserved}
@@ -148,5 +148,5 @@ def _explained(
             reasons[k] = each
     why = cause(problem, best.plan, reasons, buildable, deadline)
     unbuildable = [k for k, each in reasons.items() if each.reason == "cannot_be_built"]
-    most = best.finding.proof.most_served
+    most = best.finding.most_served
     return unserved, shortage(problem, best.plan, unbuildable, most, why, deadline)

@@ -73,9 +73,9 @@ def _known(problem: Problem, answer: Answer, deadline: Deadline) -> Start:
     few = problem.objective == "fewest_blocks"
     own = Start(
         first=Point(plan=plan, totals=reached, proven=few and answer.objective_proven),
-        served_proven=reached.served == answer.bounds.served,
+        served_proven=sum(reached.served) == answer.bounds.served,
     )
-    if few or not reached.served:
+    if few or not any(reached.served):
         return own
     begun = start(problem, deadline)
     if begun.first.totals.served < reached.served:
@@ -106,5 +106,5 @@ def _written(problem: Problem, point: Point) -> TradeOffPoint:
         total_worst_case_error=sum(errors),
         proven=point.proven,
         stacks=stacks,
-        compared_errors=compared_figures(problem, point.totals, Bounds(served=point.totals.served)),
+        compared_errors=compared_figures(problem, point.totals, Bounds(served=len(stacks))),
     )

@@ -8,6 +8,7 @@ from wrung.answers import Unmet, UnmetReason
 from wrung.deadline import Deadline
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
+from wrung.planning.holders import holders
 from wrung.planning.lone import windows
 from wrung.planning.lone.alone import Buildable
 from wrung.planning.nearest import nearest_above, nearest_below
@@ -41,13 +42,19 @@ def _unmet(
         return Unmet(target=wanted.target, role=wanted.role, reason=reason)
     # Where others hold the blocks, only lengths that can stand beside theirs are of use.
     free = everything if reason == "cannot_be_built" else left
+    in_use = reason == "blocks_in_use"
+    ranked = in_use and len(problem.priorities) > 1
+    held = holders(problem, plan, demand, deadline) if ranked else None
+    held_by = _held_by(problem, plan, demand, deadline) if in_use and not ranked else ()
     return Unmet(
         target=wanted.target,
         role=wanted.role,
         reason=reason,
         nearest_below=nearest_below(problem, demand, free, deadline),
         nearest_above=nearest_above(problem, demand, free, deadline),
-        held_by=_held_by(problem, plan, demand, deadline) if reason == "blocks_in_use" else (),
+        held_by=held.targets if held else held_by,
+        # Without a choice of priorities, whoever holds the blocks has the only one.
+        held_by_priority=held.priority if held else problem.priorities[0] if held_by else None,
         remedies=remedies(problem, demand, free, deadline),
     )
 

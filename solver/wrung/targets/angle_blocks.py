@@ -92,6 +92,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
             needed_until=self.needed_until,
             turn=self.turn(),
             setup=self.setup,
+            priority=self.priority,
         )
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "AngleBlocksResult":

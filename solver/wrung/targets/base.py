@@ -20,8 +20,15 @@ from wrung.targets.requirement import Requirement, Tolerance, Turn, WearBlocks
 from wrung.texts import Phrase
 
 Count: TypeAlias = Annotated[int, Meta(ge=1, le=1000)]
+Priority: TypeAlias = Annotated[int, Meta(ge=1, le=99)]
 Name: TypeAlias = Annotated[str, Meta(max_length=64)]
 EXACT: Final = Tolerance()
+PRIORITY: Final = (
+    "How urgent the target is, if not all can be served: 1 is the most urgent, no priority the "
+    "least. As many stacks as possible are served of the most urgent priority, then of the next, "
+    "and so on. All stacks of a target have its priority; targets of one `setup` may have "
+    "different ones."
+)
 LIBRARY_ONLY: Final = Meta(extra={"library_only": True})
 """Marks a member that has no place on the wire."""
 R_co = TypeVar("R_co", bound="TargetResult", covariant=True)
@@ -60,6 +67,10 @@ class TimedTarget(AnyTarget, frozen=True, kw_only=True):
             description="Names a set-up. Where `timing` is `in_turn`, targets that name the same "
             "one, sent one after another, are needed together; all others each by itself."
         ),
+    ] = None
+    priority: Annotated[
+        Priority | None,
+        Meta(description=PRIORITY),
     ] = None
     place: Annotated[int | None, LIBRARY_ONLY] = None
 
@@ -108,6 +119,7 @@ class StackTarget(TimedTarget, frozen=True, kw_only=True):
             needed_until=self.needed_until,
             turn=self.turn(point),
             setup=self.setup,
+            priority=self.priority,
         )
 
 

@@ -48,6 +48,7 @@ class Requirement(Named, frozen=True, kw_only=True):
         turn: its place in a sequence, whose steps are built one after another within the time
             they are needed: no two steps stand at once, so blocks serve again.
         setup: the set-up that the target names, if it names one.
+        priority: 1 for the most urgent, None for the least.
     """
 
     length: int
@@ -58,3 +59,4 @@ class Requirement(Named, frozen=True, kw_only=True):
     needed_until: datetime | None = None
     turn: Turn | None = None
     setup: str | None = None
+    priority: int | None = None

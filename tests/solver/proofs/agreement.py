@@ -9,6 +9,7 @@ from solver.metrology.test_measuring import measured
 from solver.oracle import Best
 from solver.proofs.exhaustive import Question, try_everything
 from solver.proofs.whole_requests import WholeRequest
+from wrung import Bounds
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import by_error
 from wrung.planning.candidates.workbench import set_up
@@ -45,7 +46,7 @@ def exhaustive(request: WholeRequest, demands: tuple[Demand, ...]) -> Best:
 def totals_of(wanted: Best) -> Totals:
     """In the terms of an engine."""
     return Totals(
-        served=wanted.served,
+        served=wanted.by_priority,
         blocks=wanted.total_blocks,
         largest_error=wanted.largest_error,
         total_error=wanted.total_error,
@@ -79,10 +80,24 @@ def assert_no_bound_above(found: Finding, wanted: Best) -> None:
     """What is claimed of every plan holds of the best one."""
     bounds = found.bounds
     assert bounds.served >= wanted.served
+    assert_served_bounds(bounds, wanted)
     if bounds.served == wanted.served:
         assert (bounds.total_blocks or 0) <= wanted.total_blocks
         assert (bounds.largest_worst_case_error or 0) <= wanted.largest_error
         assert (bounds.total_worst_case_error or 0) <= wanted.total_error
+
+
+def assert_served_bounds(bounds: Bounds, wanted: Best) -> None:
+    """Class by class: a bound holds, and is met wherever something is said of the next."""
+    said = [each.served for each in bounds.by_priority]
+    for place, (bound, reached) in enumerate(zip(said, wanted.by_priority, strict=False)):
+        if bound is None:
+            assert set(said[place:]) == {None}
+            return
+        assert bound >= reached
+        if bound > reached:
+            assert set(said[place + 1 :]) <= {None}
+            return
 
 
 def report(seen: Counter[str]) -> None:

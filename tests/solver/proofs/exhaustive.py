@@ -11,7 +11,7 @@ from typing import TypeAlias
 
 from msgspec import Struct
 
-from solver.oracle import Best, Candidate, Measure, overlap
+from solver.oracle import Best, Candidate, Measure, by_priority, overlap
 from wrung import Block, Objective, Requirement
 from wrung.blocks import margin
 from wrung.stack_names import StackName
@@ -46,6 +46,7 @@ def try_everything(question: Question, requirements: Sequence[Requirement]) -> B
             for stack in plan
         ),
         served=len(served),
+        by_priority=by_priority(requirements, [stack is not None for stack in plan]),
         total_blocks=sum(len(stack.blocks) for stack in served),
         largest_error=max((stack.error for stack in served), default=0),
         total_error=sum(stack.error for stack in served),
@@ -76,7 +77,7 @@ def _choices(
     ]
     limit = question.most_errors.get(wanted.name)
     kept = [stack for stack in found if limit is None or stack.error <= limit]
-    return sorted(kept, key=lambda stack: _key((stack,), question.objective))
+    return sorted(kept, key=lambda stack: _figures((stack,), question.objective))
 
 
 def _error(question: Question, chosen: Sequence[int], wanted: Requirement) -> int:
@@ -103,8 +104,7 @@ def _best_plan(
     while parts:
         part = parts.pop()
         left = len(requirements) - len(part)
-        unserved, *figures = _key(part, objective)
-        if (unserved - left, *figures) >= _key(best, objective):
+        if _key(requirements, part, objective) >= _key(requirements, best, objective):
             continue
         if not left:
             best = part
@@ -133,12 +133,25 @@ def _at_one_time(one: Requirement, other: Requirement) -> bool:
     return not in_turn and overlap(one, other)
 
 
-def _key(plan: _Chosen, objective: Objective) -> tuple[int, int, int, int]:
-    """What the contract compares: minus the stacks served, then its three figures in order."""
+def _key(
+    requirements: Sequence[Requirement], part: _Chosen, objective: Objective
+) -> tuple[int, ...]:
+    """What the contract compares, if all that is not decided is served at no cost.
+
+    Minus the stacks served of each priority, the most urgent first, then three figures.
+    """
+    left = len(requirements) - len(part)
+    served = [stack is not None for stack in part] + [True] * left
+    missing = (-count for count in by_priority(requirements, served))
+    return (*missing, *_figures(part, objective))
+
+
+def _figures(plan: _Chosen, objective: Objective) -> tuple[int, int, int]:
+    """The three figures in their order."""
     served = [stack for stack in plan if stack is not None]
     count = sum(len(stack.blocks) for stack in served)
     largest = max((stack.error for stack in served), default=0)
     total = sum(stack.error for stack in served)
     if objective == "fewest_blocks":
-        return (-len(served), count, largest, total)
-    return (-len(served), largest, total, count)
+        return (count, largest, total)
+    return (largest, total, count)

@@ -43,7 +43,7 @@ def test_a_bound_on_plans_that_serve_fewer_is_none_of_plans_that_serve_most(
 ) -> None:
     """One stack that takes what all others need: two blocks are few for one, not for both."""
     hogging: Plan = ((0, 1), None)
-    claims = says(hogging, Proof(settled=(2,), bound=2))
+    claims = says(hogging, Proof(settled=(0,), bound=2))
     monkeypatch.setattr(engines, "ENGINES", (("candidates", claims), ("direct", claims)))
     shelf, targets = make_blocks("2 2 1"), make_targets("4 5")
 
@@ -59,9 +59,9 @@ def test_of_two_findings_the_better_plan_and_the_tighter_bound_are_kept(
     first: bool,  # noqa: FBT001 - which comes first
 ) -> None:
     """Each may come from the engine that has not the other."""
-    planner = says(GOOD, Proof(settled=(2,), bound=2))
-    prover = says(((0,), None), Proof(bound=2))
-    tighter = says(GOOD, Proof(settled=(2,), bound=3))
+    planner = says(GOOD, Proof(settled=(0,), bound=2))
+    prover = says(((0,), None), Proof())
+    tighter = says(GOOD, Proof(settled=(0,), bound=3))
     for one, other in ((planner, tighter), (prover, tighter)):
         pair = (one, other) if first else (other, one)
         answer = answered(monkeypatch, *pair)

@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solver.oracle import Best
+from solver.oracle import Best, by_priority
 from solver.proofs.agreement import (
     assert_no_bound_above,
     assert_rules,
+    assert_served_bounds,
     exhaustive,
     report,
     totals_of,
@@ -71,7 +72,7 @@ def assert_true(problem: Problem, found: Finding, wanted: Best) -> None:
     reached = None if found.plan is None else totals(problem, found.plan)
     if found.served_proven:
         assert found.bounds.served == wanted.served
-        assert reached is None or reached.served == wanted.served
+        assert reached is None or reached.served == wanted.by_priority
     if found.objective_proven:
         assert reached == totals_of(wanted)
     if found.plan is not None:
@@ -115,10 +116,15 @@ def answered(request: WholeRequest, looks: int) -> Answer:
 def assert_answer(request: WholeRequest, answer: Answer) -> None:
     demands = request.problem().demands
     wanted = exhaustive(request, demands)
-    served = len(answer.stacks)
-    assert answer.bounds.served >= wanted.served >= served
+    served, names = len(answer.stacks), {stack.name for stack in answer.stacks}
+    assert_served_bounds(answer.bounds, wanted)
+    reached = by_priority(
+        request.requirements(), [each.name in names for each in request.requirements()]
+    )
+    assert answer.bounds.served >= wanted.served
+    assert wanted.by_priority >= reached
     if answer.outcome == "partial" and answer.proven:
-        assert served == wanted.served
+        assert reached == wanted.by_priority
     if answer.outcome == "infeasible":
         assert wanted.served == 0
     if answer.objective_proven:

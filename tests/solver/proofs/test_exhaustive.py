@@ -24,5 +24,6 @@ def test_what_is_left_out_was_no_better(request: Request) -> None:
         joint_allowance=request.joint_allowance,
     )
 
+    assert found.by_priority == plain.by_priority
     assert (found.served, found.total_blocks) == (plain.served, plain.total_blocks)
     assert (found.largest_error, found.total_error) == (plain.largest_error, plain.total_error)

@@ -5,7 +5,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wrung import Bounds
+from wrung.order import Order
+from wrung.planning.problem import Problem, build_problem
 from wrung.planning.proof import Proof, Values, bounds_of, staged
+from wrung.testing import make_blocks, make_targets
 
 LEVELS = st.integers(0, 3)
 PLANS = st.lists(st.tuples(LEVELS, LEVELS, LEVELS, LEVELS), min_size=1, max_size=6)
@@ -15,12 +18,18 @@ PLANS = st.lists(st.tuples(LEVELS, LEVELS, LEVELS, LEVELS), min_size=1, max_size
 def true_proofs(draw: st.DrawFn, plans: list[Values]) -> Proof:
     """A proof that holds of a problem with just these plans, from a search that saw one of them."""
     values = draw(st.sampled_from(plans))
-    most = max(plan[0] for plan in plans)
-    bounds: list[int | None] = [draw(st.integers(most, 4))]
-    for place in range(1, 4):
+    bounds: list[int | None] = []
+    for place in range(4):
         rest = [plan[place] for plan in plans if plan[:place] == values[:place]]
         bounds.append(draw(st.none() | st.integers(0, min(rest))))
     return staged(values, bounds)
+
+
+def problem_of_eight() -> Problem:
+    order = Order(
+        blocks=make_blocks("1"), targets=make_targets(" ".join("1" * 8)), joint_allowance=0
+    )
+    return build_problem(order)
 
 
 def holds(proof: Proof, plans: list[Values]) -> bool:
@@ -28,7 +37,7 @@ def holds(proof: Proof, plans: list[Values]) -> bool:
     bounds = proof.settled if proof.bound is None else (*proof.settled, proof.bound)
     for place, bound in enumerate(bounds):
         values = [plan[place] for plan in plans if plan[:place] == bounds[:place]]
-        if any(value > bound if place == 0 else value < bound for value in values):
+        if any(value < bound for value in values):
             return False
     return True
 
@@ -53,14 +62,14 @@ def test_true_proofs_are_true_joined_in_either_order_and_beside_every_plan(
 @pytest.mark.parametrize(
     ("one", "other", "both"),
     [
-        (Proof(bound=5), Proof(bound=4), Proof(bound=4)),
-        (Proof(settled=(5,), bound=9), Proof(bound=5), Proof(settled=(5,), bound=9)),
-        (Proof(settled=(5,), bound=9), Proof(bound=4), Proof(bound=4)),
-        (Proof(settled=(5,), bound=9), Proof(settled=(5,), bound=8), Proof(settled=(5,), bound=9)),
+        (Proof(bound=1), Proof(bound=2), Proof(bound=2)),
+        (Proof(settled=(1,), bound=9), Proof(bound=1), Proof(settled=(1,), bound=9)),
+        (Proof(settled=(1,), bound=9), Proof(bound=2), Proof(bound=2)),
+        (Proof(settled=(1,), bound=9), Proof(settled=(1,), bound=8), Proof(settled=(1,), bound=9)),
         (
-            Proof(settled=(5, 9), bound=2),
-            Proof(settled=(5,), bound=9),
-            Proof(settled=(5, 9), bound=2),
+            Proof(settled=(1, 9), bound=2),
+            Proof(settled=(1,), bound=9),
+            Proof(settled=(1, 9), bound=2),
         ),
     ],
 )
@@ -72,8 +81,20 @@ def test_the_tighter_one_holds_at_the_first_goal_where_they_differ(
 
 def test_a_plan_that_serves_fewer_is_told_how_many_at_most_and_nothing_else() -> None:
     """The fault that this guards against: a bound for 5 served beside a plan of 6."""
-    of_five = staged((5, 20, 7, 30), (6, 20, 7, 30))
+    of_five = staged((3, 20, 7, 30), (2, 20, 7, 30))
 
-    assert of_five == Proof(bound=6)
-    assert of_five.kept_by((6, 18, 9, 31)) == Proof(settled=(6,))
-    assert bounds_of(of_five, "fewest_blocks") == Bounds(served=6)
+    assert of_five == Proof(bound=2)
+    assert of_five.kept_by((2, 18, 9, 31)) == Proof(settled=(2,))
+    assert bounds_of(of_five, problem_of_eight()) == Bounds(served=6)
+
+
+@given(st.data(), PLANS, st.tuples(LEVELS, LEVELS))
+def test_a_proof_holds_where_every_plan_lacks_more_and_rules_out_no_plan(
+    data: st.DataObject, plans: list[Values], more: tuple[int, int]
+) -> None:
+    proof = data.draw(true_proofs(plans))
+    lacking = [(plan[0] + more[0], plan[1] + more[1], *plan[2:]) for plan in plans]
+
+    assert holds(proof.raised(more), lacking)
+    assert not any(proof.rules_out(plan[:2]) for plan in plans)
+    assert not any(proof.raised(more).rules_out(plan[:2]) for plan in lacking)

@@ -9,7 +9,9 @@ from typing import Final
 
 import pytest
 from hypothesis import given, settings
+from msgspec.structs import replace
 
+from solver.oracle import by_priority
 from solver.proofs.agreement import (
     AMPLE_MS,
     assert_proven,
@@ -34,7 +36,7 @@ OPTIONS: Final = (
     *("exclude", "only", "mixed units", "several sets", "window", "max blocks"),
     *("one wear block", "two wear blocks", "times", "sequence"),
     *("measure worst_case", "measure expanded_uncertainty", "corrected", "unequal limits"),
-    *("several grids", "several grids, contended"),
+    *("several grids", "several grids, contended", "priorities", "priority decides"),
     *("required ratio", "all served", "some served", "none served", "contended"),
 )
 
@@ -69,6 +71,9 @@ def compare(request: WholeRequest) -> list[str]:
     else:
         assert_proven(problem, found, wanted)
     assert_proven(problem, direct.search(problem, Deadline(AMPLE_MS)), wanted)
+    unranked = tuple(
+        replace(d, requirement=replace(d.requirement, priority=None)) for d in problem.demands
+    )
     alone = [exhaustive(request, (demand,)) for demand in problem.demands]
     contended, grids = is_contended(wanted, alone), several_grids(problem)
     return chosen(
@@ -77,6 +82,12 @@ def compare(request: WholeRequest) -> list[str]:
             "some served": None in wanted.plan and wanted.served > 0,
             "none served": not wanted.served,
             "contended": contended,
+            # Without priorities, other stacks would be served.
+            "priority decides": by_priority(
+                [demand.requirement for demand in problem.demands],
+                [stack is not None for stack in exhaustive(request, unranked).plan],
+            )
+            != wanted.by_priority,
             "engine": found is not None,
             "contended, engine": contended and found is not None,
             "several grids": grids,

@@ -6,7 +6,8 @@ from typing import Final
 import pytest
 from hypothesis import given, settings
 
-from solver.proofs.agreement import AMPLE_MS, exhaustive, report, totals_of
+from solver.oracle import by_priority
+from solver.proofs.agreement import AMPLE_MS, assert_served_bounds, exhaustive, report, totals_of
 from solver.proofs.test_three_searches import CASES
 from solver.proofs.whole_requests import WholeRequest, whole_requests
 from wrung import Answer, Outcome, solve, verify, without_claims
@@ -45,9 +46,11 @@ def answered(request: WholeRequest) -> Answer:
 
 def assert_outcome(request: WholeRequest, answer: Answer) -> None:
     wanted = exhaustive(request, request.problem().demands)
-    compared = answer.compared_errors
+    compared, served = answer.compared_errors, {stack.name for stack in answer.stacks}
     reached = Totals(
-        served=len(answer.stacks),
+        served=by_priority(
+            request.requirements(), [each.name in served for each in request.requirements()]
+        ),
         blocks=answer.total_blocks,
         largest_error=compared.largest if compared else answer.largest_worst_case_error,
         total_error=compared.total if compared else answer.total_worst_case_error,
@@ -58,6 +61,7 @@ def assert_outcome(request: WholeRequest, answer: Answer) -> None:
     assert answer.proven
     assert answer.objective_proven
     assert answer.bounds.served == wanted.served
+    assert_served_bounds(answer.bounds, wanted)
 
 
 def outcome_of(plan: tuple[object, ...]) -> Outcome:

@@ -25,6 +25,8 @@ LEAST_BLOCKS: Final = 3
 MOST_BLOCKS: Final = 12
 STACKS: Final = (4, 3, 2, 4, 3, 1)
 """How many stacks; more of them contend for blocks more often."""
+PRIORITIES: Final = ((None,), (None,), (1, 2, None), (3, 1, 2, 1))
+"""Those that the targets of a request may have."""
 KEPT: Final = ("0.05", "0.1", "0.1001", "0.1002", "0.101", "0.102", "0.15", "0.2")
 """Lengths of which the shelves of two sets are made, inch."""
 BOTH_UNITS: Final[dict[Unit, tuple[str, ...]]] = {
@@ -169,10 +171,12 @@ def _certified(draw: st.DrawFn, block: Block) -> Block:
 
 def _targets(draw: st.DrawFn, blocks: Sequence[Block]) -> Iterator[AnyTarget]:
     left, plain = draw(st.sampled_from(STACKS)), draw(st.integers(0, 2)) == 0
+    priorities = draw(st.sampled_from(PRIORITIES))
     while left:
         one = draw(length_targets(blocks, ref=f"t{left}"))
         if plain:
             one = LengthTarget(ref=one.ref, length=one.length)
+        one = replace(one, priority=draw(st.sampled_from(priorities)))
         points = draw(st.integers(1, 8)) if left > 1 else 1
         if not 1 < points <= left:
             yield one
@@ -186,6 +190,7 @@ def _targets(draw: st.DrawFn, blocks: Sequence[Block]) -> Iterator[AnyTarget]:
             wear_blocks=one.wear_blocks,
             needed_from=one.needed_from,
             needed_until=one.needed_until,
+            priority=one.priority,
         )
         left -= points
 
@@ -237,6 +242,7 @@ def options_of(request: WholeRequest) -> Iterator[str]:
         "corrected": request.error_measure.corrected,
         "unequal limits": request.error_measure.unequal_limits,
         "required ratio": bool(request.required_ratios),
+        "priorities": len({r.priority for r in wanted}) > 1,
     }
     yield from chosen(present)
 

@@ -1,13 +1,17 @@
 """What is proven of the plans for angle blocks, and why some targets have none, on the wire."""
 
+from collections.abc import Sequence
 from typing import Annotated, Final
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.angles import to_seconds
 from wrung.answers import Bounds, CasePlan, Outcome, UnmetReason
+from wrung.targets import Requirement, Target
+from wrung.targets.angle_cases import AngleCase, angle_cases
 from wrung.texts import Phrase, phrase
 from wrung_service.api.stacks.built import ServedCount, StackOfTarget, name_stack
+from wrung_service.api.stacks.priorities import ServedOfPriority, write_priorities
 from wrung_service.api.texts import DecimalText
 
 ANGLE_REASONS: Final[dict[UnmetReason, Phrase]] = {
@@ -33,6 +37,13 @@ class AngleBounds(Struct, frozen=True, kw_only=True):
     total_worst_case_error: Annotated[
         DecimalText | None, Meta(description="Likewise for the total of the errors, seconds.")
     ]
+    by_priority: (
+        Annotated[
+            tuple[ServedOfPriority, ...],
+            Meta(description="Where targets of the case have a `priority`: as in the answer."),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class AngleCaseReport(Struct, frozen=True, kw_only=True):
@@ -65,8 +76,9 @@ class AngleCaseReport(Struct, frozen=True, kw_only=True):
     ]
 
 
-def write_case(planned: CasePlan) -> AngleCaseReport:
+def write_case(planned: CasePlan, targets: Sequence[Target]) -> AngleCaseReport:
     """The plan for a case as it stands on the wire."""
+    wanted = [r for c in angle_cases(targets) if c.name == planned.case for r in _wanted(c)]
     plan = planned.plan
     return AngleCaseReport(
         case=planned.case,
@@ -77,7 +89,7 @@ def write_case(planned: CasePlan) -> AngleCaseReport:
         total_blocks=plan.total_blocks,
         largest_worst_case_error=to_seconds(plan.largest_worst_case_error),
         total_worst_case_error=to_seconds(plan.total_worst_case_error),
-        bounds=_bounds(plan.bounds),
+        bounds=_bounds(plan.bounds, write_priorities(wanted, plan)),
         conflict=tuple(map(name_stack, plan.shortage.conflict)) if plan.shortage else (),
     )
 
@@ -86,11 +98,16 @@ def _served(targets: int) -> ServedCount:
     return ServedCount(stacks=targets, targets=targets)
 
 
-def _bounds(bounds: Bounds) -> AngleBounds:
+def _wanted(case: AngleCase) -> list[Requirement]:
+    return [target.angle_requirement() for target in case.targets]
+
+
+def _bounds(bounds: Bounds, by_priority: tuple[ServedOfPriority, ...] | UnsetType) -> AngleBounds:
     largest, total = bounds.largest_worst_case_error, bounds.total_worst_case_error
     return AngleBounds(
         served=_served(bounds.served),
         total_blocks=bounds.total_blocks,
         largest_worst_case_error=None if largest is None else to_seconds(largest),
         total_worst_case_error=None if total is None else to_seconds(total),
+        by_priority=by_priority,
     )

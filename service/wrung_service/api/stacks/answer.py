@@ -16,6 +16,7 @@ from wrung_service.api.records.shape import StackRecord
 from wrung_service.api.stacks.angle_cases import AngleCaseReport
 from wrung_service.api.stacks.built import BuiltStack, ServedCount
 from wrung_service.api.stacks.choices import PlanTradeOff, StackAlternatives
+from wrung_service.api.stacks.priorities import ServedOfPriority
 from wrung_service.api.stacks.unmet import ShortageReport, UnmetStack
 from wrung_service.api.texts import ROLE, DecimalText, WaitedMs
 from wrung_service.api.words import Said
@@ -26,7 +27,10 @@ class ProvenBounds(Struct, frozen=True, kw_only=True):
 
     served: Annotated[
         ServedCount,
-        Meta(description="No plan has more stacks, and none serves more targets whole."),
+        Meta(
+            description="No plan has more stacks, and none serves more targets whole; with "
+            "priorities, no plan that serves as many of each more urgent priority as can be."
+        ),
     ]
     total_blocks: Annotated[
         int | None, Meta(description="No plan that serves as many has fewer blocks.")
@@ -37,6 +41,16 @@ class ProvenBounds(Struct, frozen=True, kw_only=True):
     total_worst_case_error: Annotated[
         DecimalText | None, Meta(description="Likewise for the total of the errors, small unit.")
     ]
+    by_priority: (
+        Annotated[
+            tuple[ServedOfPriority, ...],
+            Meta(
+                description="Where targets have a `priority`: each one, the most urgent first. "
+                "Priorities of angle blocks are in `angle_cases`."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class SearchDiagnostics(Struct, frozen=True, kw_only=True):
@@ -142,8 +156,8 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
         ServedCount,
         Meta(
             description="How many stacks there are, and how many targets have all of theirs. As "
-            "many stacks as possible come before the objective. Targets of angle blocks are "
-            "counted in `angle_cases`."
+            "many stacks as possible, priority by priority where targets have one, come before the "
+            "objective. Targets of angle blocks are counted in `angle_cases`."
         ),
     ]
     total_blocks: Annotated[

@@ -10,6 +10,7 @@ from wrung.choices import MOST_ALTERNATIVES
 from wrung.lengths import Unit
 from wrung.measures import TemperatureUnit
 from wrung.targets import Timing, WearBlocks
+from wrung.targets.base import PRIORITY, Priority
 from wrung_service.api.kinds.wanted import wanted_kinds
 from wrung_service.api.metrology.budgets import BudgetDetail
 from wrung_service.api.metrology.calibration import BlockCalibration
@@ -186,6 +187,7 @@ class WantedLength(
         ]
         | None
     ) = None
+    priority: Annotated[Priority, Meta(description=PRIORITY)] | None = None
 
 
 # Made from the library's kinds while the program runs, where no type checker can follow.

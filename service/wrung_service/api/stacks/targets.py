@@ -75,6 +75,7 @@ def _length(
         needed_from=_time(target.needed_from, (*at, "needed_from"), faults),
         needed_until=_time(target.needed_until, (*at, "needed_until"), faults),
         setup=target.setup,
+        priority=target.priority,
     )
 
 

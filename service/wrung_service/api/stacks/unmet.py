@@ -56,6 +56,28 @@ class UnmetStack(Struct, frozen=True, kw_only=True):
             "beside the other stacks."
         ),
     ]
+    held_by_priority: (
+        Annotated[
+            int | None,
+            Meta(
+                description="Where targets have different priorities, for `blocks_in_use`: the "
+                "priority of the stacks that hold the blocks; null if these have none. Were all "
+                "less urgent stacks given up, this one could still not be built; with those of "
+                "this priority given up too, it could. Left out if that was not shown in time."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    held_by: (
+        Annotated[
+            tuple[str, ...],
+            Meta(
+                description="The targets of that priority that hold blocks which a stack for this "
+                "one would take."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
     nearest_below: Annotated[
         NearestLength | None,
         Meta(

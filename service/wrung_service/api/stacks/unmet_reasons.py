@@ -1,5 +1,6 @@
 """Why a target has no stack, in words that hold of this request."""
 
+from collections.abc import Iterator
 from typing import Final
 
 from wrung.answers import Remedy, Restriction, Unmet, UnmetReason
@@ -35,7 +36,11 @@ _REMEDIES: Final = {
 
 
 class UnmetReasons:
-    """Says why stacks are unmet, and what of the request stands in the way."""
+    """Says why stacks are unmet, and what of the request stands in the way.
+
+    Attributes:
+        ranked: whether some target has a priority.
+    """
 
     def __init__(self, query: StackQuery) -> None:
         self._blocks = {block.id: block for block in query.blocks}
@@ -44,6 +49,7 @@ class UnmetReasons:
         wanted = [r for target in query.targets for r in target.requirements()]
         wanted += [t.angle_requirement() for c in angle_cases(query.targets) for t in c.targets]
         self._wanted = {requirement.name: requirement for requirement in wanted}
+        self.ranked = any(each.priority is not None for each in wanted)
         self._limited = {each.name for each in query.required_ratios}
 
     def why(self, unmet: Unmet) -> Phrase:
@@ -54,6 +60,16 @@ class UnmetReasons:
         return self._plainly(wanted) or phrase(
             "unmet.not_good_enough" if unmet.name in self._limited else "unmet.cannot_be_built"
         )
+
+    def holders(self, unmet: Unmet) -> Iterator[Phrase]:
+        """Whose stacks hold the blocks, where targets have priorities."""
+        if not self.ranked or not unmet.held_by:
+            return
+        targets, priority = figure("targets", ", ".join(unmet.held_by)), unmet.held_by_priority
+        if priority is None:
+            yield phrase("unmet.held_without_priority", targets)
+        else:
+            yield phrase("unmet.held_by_priority", figure("priority", priority), targets)
 
     def remedy(self, unmet: Unmet, remedy: Remedy) -> Phrase:
         """What would have to be allowed."""

@@ -44,6 +44,7 @@ from wrung_service.api.stacks.built import (
     write_served,
 )
 from wrung_service.api.stacks.choices_writing import ChoicesWriter
+from wrung_service.api.stacks.priorities import write_priorities
 from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
 from wrung_service.api.stacks.targets import stack_names
@@ -111,7 +112,8 @@ class _Writer:
             bounds=self._bounds(answer),
             stacks=tuple(self._stack(stack, judged) for stack, judged in stacks),
             results=tuple(write_result(result, self._words) for result in solved.results) or UNSET,
-            angle_cases=tuple(map(write_case, answer.cases)) or UNSET,
+            angle_cases=tuple(write_case(each, self._query.targets) for each in answer.cases)
+            or UNSET,
             handwork=self._handwork(solved.instructions) if self._query.handwork else UNSET,
             alternatives=choices.alternatives(solved.choices.alternatives),
             trade_off=choices.trade_off(solved.choices.trade_off),
@@ -137,6 +139,9 @@ class _Writer:
             total_blocks=bounds.total_blocks,
             largest_worst_case_error=None if largest is None else self._error(largest),
             total_worst_case_error=None if total is None else self._error(total),
+            by_priority=write_priorities(
+                (each for target in self._query.targets for each in target.requirements()), answer
+            ),
         )
 
     def _stack(self, stack: Stack, judged: JudgedStack) -> BuiltStack:
@@ -178,15 +183,23 @@ class _Writer:
     def _unmet(self, unmet: Unmet, why: Phrase) -> UnmetStack:
         remedies = tuple(self._remedy(unmet, each) for each in unmet.remedies)
         below, above = unmet.nearest_below, unmet.nearest_above
+        held = self._reasons.ranked and bool(unmet.held_by)
         return UnmetStack(
             target=unmet.target,
             role=unmet.role,
             reason=unmet.reason,
-            detail=" ".join((self._words.say(why), *(each.detail for each in remedies))),
+            detail=" ".join(
+                (
+                    *map(self._words.say, (why, *self._reasons.holders(unmet))),
+                    *(each.detail for each in remedies),
+                )
+            ),
             remedies=remedies,
             nearest_below=self._nearest(below) if below else None,
             nearest_above=self._nearest(above) if above else None,
             rounded_to=UNSET if unmet.rounded_to is None else self._length(unmet.rounded_to),
+            held_by=unmet.held_by if held else UNSET,
+            held_by_priority=unmet.held_by_priority if held else UNSET,
         )
 
     def _all_unmet(self, answer: Answer) -> tuple[UnmetStack, ...]:

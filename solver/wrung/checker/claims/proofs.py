@@ -1,5 +1,6 @@
 """Outcome and bounds: what is said to be proven does not contradict the stacks."""
 
+from collections import Counter
 from collections.abc import Iterator
 
 from wrung.checker.case import Breach, Case, claim
@@ -45,6 +46,33 @@ def served_bound(case: Case) -> Iterator[Breach]:
     if not served <= bound <= len(case.requirements) or (settled and served != bound):
         detail = f"{served} targets are served and {bound} said to be the most"
         yield claim(rule="served bound", detail=detail)
+
+
+def priorities(case: Case) -> Iterator[Breach]:
+    """Of each priority no more is served than its bound; one is given where those before are met.
+
+    They are the priorities asked for, and add up to what is said of all stacks.
+    """
+    said = case.answer.bounds.by_priority
+    asked = Counter(wanted.priority for wanted in case.requirements.values())
+    served = Counter(wanted.priority for _, wanted in case.stacks())
+    ordered = sorted(asked, key=lambda each: (each is None, each or 0))
+    if [each.priority for each in said] != (ordered if ordered != [None] else []):
+        if said or case.answer.proven or case.answer.objective_proven:
+            yield claim(rule="priorities", detail="they are not those asked for, in their order")
+        return
+    settled, most = True, 0
+    for each in said:
+        of = each.priority
+        bound = asked[of] if each.served is None else each.served
+        if not served[of] <= bound <= asked[of] or (each.served is not None and not settled):
+            yield claim(rule="priorities", detail=f"{each.served} is no bound of priority {of}")
+        settled = settled and each.served == served[of]
+        most += bound
+    if said and most != case.answer.bounds.served:
+        yield claim(rule="priorities", detail="their bounds do not add up to that of all stacks")
+    if said and case.answer.proven and not settled:
+        yield claim(rule="priorities", detail="a priority is not settled, and all is called proven")
 
 
 def objective_bounds(case: Case) -> Iterator[Breach]:

@@ -6,6 +6,7 @@ from typing import Final
 from wrung.answers import Nearest, Remedy, Shortage, Unmet
 from wrung.blocks import Block
 from wrung.checker.case import Breach, Case, claim
+from wrung.checker.times import overlap
 from wrung.targets import Requirement
 from wrung.targets.requirement import WEAR_COUNT
 
@@ -115,3 +116,31 @@ def _sums(case: Case, blocks: Iterable[Block]) -> set[int]:
     for block in blocks:
         totals = {total + way for total in totals for way in case.nominals(block)}
     return totals
+
+
+def holders(case: Case) -> Iterator[Breach]:
+    """A target said to hold blocks has some at that time, and the priority that is said.
+
+    Where it is proven that no more can be served, it is no less urgent than the one without.
+    """
+    several = len({each.priority for each in case.requirements.values()}) > 1
+    for unmet in case.answer.unmet:
+        wanted = case.requirements.get(unmet.name)
+        if wanted is None or not (unmet.held_by or unmet.held_by_priority):
+            continue
+        beside = [(stack, other) for stack, other in case.stacks() if overlap(wanted, other)]
+        if several:
+            beside = [each for each in beside if each[1].priority == unmet.held_by_priority]
+        holding = {stack.target for stack, _ in beside}
+        held = set(unmet.held_by)
+        if unmet.reason != "blocks_in_use" or not held or not holding.issuperset(held):
+            detail = "targets are said to hold blocks that they do not"
+            yield claim(rule="holders", name=unmet.name, detail=detail)
+        elif case.answer.proven and not any(_as_urgent(other, wanted) for _, other in beside):
+            detail = "less urgent targets hold the blocks, and no more is said to be possible"
+            yield claim(rule="holders", name=unmet.name, detail=detail)
+
+
+def _as_urgent(one: Requirement, other: Requirement) -> bool:
+    """Whether a requirement is as urgent as another, or more so."""
+    return other.priority is None or (one.priority is not None and one.priority <= other.priority)

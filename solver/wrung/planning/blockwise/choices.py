@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from ortools.sat.python import cp_model
 
 from wrung.planning.blockwise.scaled import Scaled
+from wrung.planning.candidates.quota import Counts
 from wrung.planning.finding import Plan
 from wrung.planning.selection.choice import QuickModel
 
@@ -32,7 +33,7 @@ class Choices:
         self.served: list[cp_model.IntVar] = []
         self.blocks: list[cp_model.IntVar] = []
         self.errors: list[cp_model.IntVar] = []
-        self._asked: cp_model.Constraint | None = None
+        self._asked: tuple[cp_model.Constraint, ...] = ()
         self._kind_of = {p: index for index, kind in enumerate(scaled.kinds) for p in kind.pieces}
         self.largest = self.model.new_int_var(0, self._worst, "")
 
@@ -115,12 +116,22 @@ class Choices:
         constraint.only_enforce_if(other)  # pyright: ignore[reportUnknownMemberType] -- as above
         return other
 
-    def serve_at_least(self, count: int) -> None:
-        """Require this many stacks; if called again, only the last call counts."""
-        if self._asked is None:
-            self._asked = self.model.add(self.sum(self.served) >= count)
+    def served_of(self, priority_class: int) -> cp_model.LinearExpr:
+        """How many demands of a class are served."""
+        demands = self._scaled.problem.demands
+        return self.sum(
+            [self.served[k] for k, d in enumerate(demands) if d.priority_class == priority_class]
+        )
+
+    def serve_at_least(self, counts: Counts) -> None:
+        """Require this many stacks of each class; if called again, only the last call counts."""
+        if not self._asked:
+            self._asked = tuple(
+                self.model.add(self.served_of(k) >= count) for k, count in enumerate(counts)
+            )
         # Changed in place: a second constraint would leave the first one in force.
-        self._asked.proto.linear.domain[0] = count  # pyright: ignore[reportUnknownMemberType] -- untyped
+        for asked, count in zip(self._asked, counts, strict=True):
+            asked.proto.linear.domain[0] = count  # pyright: ignore[reportUnknownMemberType] -- untyped
 
     def start_from(self, plan: Plan) -> None:
         """Let the next search begin with a plan."""

@@ -62,7 +62,8 @@ def alike_demands(scaled: Scaled, choices: Choices) -> Iterator[None]:
 def _key(scaled: Scaled, demand: int) -> tuple[object, ...]:
     own = scaled.problem.demands[demand]
     cliques = tuple(demand in clique for clique in scaled.problem.cliques)
-    return (own.target, own.low, own.high, own.most, own.wear, own.most_error, cliques)
+    limits = (own.most, own.wear, own.most_error)
+    return (own.target, own.low, own.high, *limits, own.priority_class, cliques)
 
 
 def least_blocks_alone(sums: LeastSums) -> Rule:

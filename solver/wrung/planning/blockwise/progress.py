@@ -1,8 +1,9 @@
 """What a search knows so far: the best plan, and what is proven about every plan."""
 
-from wrung.planning.finding import Finding, Plan, found, values_of
+from wrung.planning.candidates.quota import Counts
+from wrung.planning.finding import Finding, Plan, found, totals, unserved, values_of
 from wrung.planning.problem import Problem
-from wrung.planning.proof import GOALS, Goal, staged
+from wrung.planning.proof import Goal, Values, goals_of, staged
 
 
 class Progress:
@@ -10,27 +11,27 @@ class Progress:
 
     Attributes:
         plan: the best plan so far.
-        served_at_most: no plan serves more demands.
-        goals: what comes after the number served, in order.
+        served_at_most: by class, no plan that serves as many of those before it serves more.
+        goals: what comes after the numbers served, in order.
     """
 
-    def __init__(self, problem: Problem, plan: Plan, served_at_most: int) -> None:
+    def __init__(self, problem: Problem, plan: Plan, served_at_most: Counts) -> None:
         self.plan = plan
         self.served_at_most = served_at_most
-        self.goals = GOALS[problem.objective][1:]
+        self.goals = goals_of(problem)[len(problem.priorities) :]
         self._problem = problem
         self._bounds: dict[Goal, int] = dict.fromkeys(self.goals, 0)
         # Needed again and again for the same plan.
-        self._last = (plan, self._reached(plan))
+        self._last = (plan, values_of(problem, plan))
 
     @property
-    def served(self) -> int:
-        """How many demands the plan serves."""
-        return len(self.plan) - self.plan.count(None)
+    def served(self) -> Counts:
+        """How many demands of each class the plan serves."""
+        return totals(self._problem, self.plan).served
 
     @property
     def served_proven(self) -> bool:
-        """Whether no plan serves more demands than the plan so far."""
+        """Whether no plan serves more than the plan so far, the most urgent class first."""
         return self.served == self.served_at_most
 
     def offer(self, plan: Plan) -> None:
@@ -39,8 +40,8 @@ class Progress:
             return
         self.plan = min(self.plan, plan, key=self._rank)
 
-    def serves_at_most(self, bound: int) -> None:
-        """Record that no plan serves more than the bound."""
+    def serves_at_most(self, bound: Counts) -> None:
+        """Record that no plan serves more than the bound, class by class."""
         self.served_at_most = min(self.served_at_most, bound)
 
     def bounded(self, goal: Goal, bound: int) -> None:
@@ -63,21 +64,17 @@ class Progress:
 
     def finding(self) -> Finding:
         """All of it. A plan that serves nothing says nothing, unless that is proven best."""
-        own = (self._values(self.plan)[goal] for goal in self.goals)
-        bounds = (self.served_at_most, *(self._bounds[goal] for goal in self.goals))
-        proof = staged((self.served, *own), bounds)
-        plan = self.plan if self.served_proven or self.served else None
+        missing = unserved(self._problem, self.served_at_most)
+        bounds = (*missing, *(self._bounds[goal] for goal in self.goals))
+        proof = staged(self._rank(self.plan), bounds)
+        plan = self.plan if self.served_proven or any(self.served) else None
         return found(self._problem, plan, proof)
 
-    def _rank(self, plan: Plan) -> tuple[int, ...]:
-        values = self._values(plan)
-        return (plan.count(None), *(values[goal] for goal in self.goals))
-
-    def _values(self, plan: Plan) -> dict[Goal, int]:
+    def _rank(self, plan: Plan) -> Values:
         if plan is not self._last[0]:
-            self._last = (plan, self._reached(plan))
+            self._last = (plan, values_of(self._problem, plan))
         return self._last[1]
 
-    def _reached(self, plan: Plan) -> dict[Goal, int]:
-        goals = GOALS[self._problem.objective]
-        return dict(zip(goals, values_of(self._problem, plan), strict=True))
+    def _values(self, plan: Plan) -> dict[Goal, int]:
+        later = self._rank(plan)[-len(self.goals) :]
+        return dict(zip(self.goals, later, strict=True))

@@ -1,7 +1,8 @@
 """Simple proofs that demands cannot stand together, kept ready for many questions."""
 
 from bisect import bisect_left
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
+from itertools import accumulate
 
 from wrung.deadline import Deadline
 from wrung.planning.building.needs import needs
@@ -18,10 +19,27 @@ class Proofs:
         self._needs = needs(problem, tuning)
         self._places = places(problem, tuning)
 
-    def served_at_most(self) -> int:
-        """No plan serves more demands than this."""
-        unserved = max((self._unserved(clique) for clique in self._problem.cliques), default=0)
-        return len(self._problem.demands) - unserved
+    def served_at_most(self, alone: Sequence[int]) -> tuple[int, ...]:
+        """By class, no plan that serves as many of those before it serves more.
+
+        ``alone`` says how many of each class can be built at all.
+        """
+        found: list[int] = []
+        # What the classes up to one take at most is no more than those up to the next do.
+        up_to = list(accumulate(reversed(self._up_to_each()), min))[::-1]
+        for own, most in zip(alone, up_to, strict=True):
+            found.append(min(own, most - sum(found)))
+        return tuple(found)
+
+    def _up_to_each(self) -> list[int]:
+        """By class, how many demands of the classes up to it can be served in all."""
+        demands, cliques = self._problem.demands, self._problem.cliques
+        found: list[int] = []
+        for last in range(len(self._problem.priorities)):
+            urgent = {k for k, each in enumerate(demands) if each.priority_class <= last}
+            within = ([k for k in clique if k in urgent] for clique in cliques)
+            found.append(len(urgent) - max(map(self._unserved, within), default=0))
+        return found
 
     def conflict(self, demands: Collection[int]) -> bool:
         """Whether these demands are proven not to stand together."""

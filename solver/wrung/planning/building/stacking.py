@@ -7,7 +7,7 @@ from wrung.deadline import Deadline
 from wrung.planning.building.builder import Builder, held_by
 from wrung.planning.building.coarse_tables import Mask, as_pieces
 from wrung.planning.finding import Plan
-from wrung.planning.parts import filled, rivals
+from wrung.planning.parts import filled, most_urgent_first, rivals
 from wrung.planning.problem import Problem
 from wrung.tuning import TUNING, Tuning
 
@@ -78,22 +78,23 @@ def first_plan(problem: Problem, deadline: Deadline) -> Plan:
         return plan
     stacking = Stacking(problem, deadline.tuning.effort_of_first_plan, deadline.tuning)
     if stacking.builder.quick:
-        held = _changed(_one_after_another(plan, stacking, deadline), stacking, deadline)
+        held = _one_after_another(problem, stacking, deadline)
+        held = _changed(held, problem, stacking, deadline)
         plan = tuple(as_pieces(mask) or None for mask in held)
     # An exact search may still build the missing stacks from the pieces left.
     return filled(problem, plan, deadline)
 
 
-def _one_after_another(plan: Plan, stacking: Stacking, deadline: Deadline) -> Held:
-    held = stacking.held(plan)
-    for demand in range(len(plan)):
+def _one_after_another(problem: Problem, stacking: Stacking, deadline: Deadline) -> Held:
+    held = stacking.held((None,) * len(problem.demands))
+    for demand in most_urgent_first(problem):
         held = stacking.with_stack(held, demand, deadline) or held
     return held
 
 
-def _changed(held: Held, stacking: Stacking, deadline: Deadline) -> Held:
+def _changed(held: Held, problem: Problem, stacking: Stacking, deadline: Deadline) -> Held:
     """The plan, with more demands served by rebuilding some stacks."""
-    for demand, mask in enumerate(held):
-        if not mask and stacking.effort > 0 and not deadline.passed:
+    for demand in most_urgent_first(problem):
+        if not held[demand] and stacking.effort > 0 and not deadline.passed:
             held = stacking.with_one_more(held, demand, deadline) or held
     return held

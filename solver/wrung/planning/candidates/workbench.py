@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.layout import Layout, Reach
+from wrung.planning.candidates.quota import Counts, Quota
 from wrung.planning.candidates.starts import Starts, starts_of
 from wrung.planning.candidates.stock import NEVER, Ints, Stock
 from wrung.planning.candidates.supply import Tables
@@ -63,6 +64,14 @@ class Workbench(Struct, frozen=True, kw_only=True):
         """Nothing has a price."""
         zero = np.zeros(len(self.stock.nominals), np.int64)
         return Prices(by_clique=(zero,) * len(self.problem.cliques))
+
+    def quota(self, counts: Counts) -> Quota:
+        """Plans that serve so many demands of each class."""
+        return Quota(np.array([d.priority_class for d in self.problem.demands]), counts)
+
+    def counts(self, demands: Ints) -> Counts:
+        """How many of these demands are of each class."""
+        return self.quota(self.problem.sizes).of(demands).sizes
 
     def prices_by_group(self, prices: Prices) -> Ints:
         """Price of each kind for the demands of each group: they pay in every clique of theirs."""

@@ -7,12 +7,13 @@ from msgspec import Struct
 
 from wrung.planning.candidates.goals import block_before_errors, error_goal, first_window
 from wrung.planning.candidates.search import Search
+from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
-from wrung.planning.finding import Finding, found, values_of
+from wrung.planning.finding import Finding, found, unserved, values_of
 from wrung.planning.objectives.serving import own_caps
 from wrung.planning.problem import Problem
-from wrung.planning.proof import Proof
+from wrung.planning.proof import Proof, proof_of
 from wrung.planning.selection.assignment import hand_out
 from wrung.planning.selection.choice import usages
 
@@ -74,7 +75,17 @@ def bound_alone(problem: Problem, alone: Alone) -> Finding:
     few, best = problem.objective == "fewest_blocks", alone.best
     # Side by side, stacks never have fewer blocks or smaller errors than each alone.
     bound = int(best.counts.sum() if few else best.errors.max(initial=0))
-    return found(problem, None, Proof(settled=(len(best),), bound=bound))
+    counts = [0] * len(problem.priorities)
+    for demand in best.demands.tolist():
+        counts[problem.demands[demand].priority_class] += 1
+    return found(problem, None, proof_of((*unserved(problem, tuple(counts)), bound)))
+
+
+def least_by_demand(bench: Workbench, candidates: Candidates) -> Ints:
+    """The least error of the candidates of each demand; `NEVER` where it has none."""
+    least = np.full(len(bench.problem.demands), NEVER)
+    np.minimum.at(least, candidates.demands, candidates.errors)
+    return least
 
 
 def error_grain(bench: Workbench) -> int:

@@ -240,7 +240,7 @@ class Closing:
     def _ties(self) -> int:
         """More than all the blocks of a plan."""
         question = self._question
-        return len(question.bench.problem.pieces) * question.served + 1
+        return len(question.bench.problem.pieces) * question.served.total + 1
 
     def _within(self, limit: int) -> Candidates | None:
         if limit >= self._too_far:

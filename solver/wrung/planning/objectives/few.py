@@ -5,12 +5,13 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
+from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.search import Cap, Search
-from wrung.planning.candidates.stock import Ints, Stock
+from wrung.planning.candidates.stock import Stock
 from wrung.planning.candidates.walk import Candidates, first_of_each, no_candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
-from wrung.planning.finding import Finding, found, values_of
-from wrung.planning.objectives.alone import error_grain
+from wrung.planning.finding import Finding, found, unserved, values_of
+from wrung.planning.objectives.alone import error_grain, least_by_demand
 from wrung.planning.objectives.least import least_errors
 from wrung.planning.objectives.question import Settled
 from wrung.planning.objectives.serving import Served, own_caps, serve
@@ -61,7 +62,7 @@ class _Offers:
         self._prices = _carry_over(nominal.stock, exact.stock, served.blocks)
         priced = served.blocks.priced
         assert priced is not None  # noqa: S101 - a settled sum has its prices
-        self._most = room(priced, served.count, served.blocks.value)
+        self._most = room(priced, exact.quota(served.count), served.blocks.value)
         self._all = self._search(())
 
     def _search(self, caps: tuple[Cap, ...]) -> Candidates | None:
@@ -74,14 +75,14 @@ class _Offers:
             else found
         )
 
-    def first_limit(self, count: int) -> int:
+    def first_limit(self, count: Quota) -> int:
         """An error limit that this many stacks may keep, with some candidates for each."""
         if self._all is None:
             return 0
         # With this many demands served, at least one cannot have a smaller error than this.
-        least = int(least_by_demand(self._exact, self._all)[count - 1])
+        least = count.least_largest(least_by_demand(self._exact, self._all))
         some = np.sort(self._all.errors)
-        some = some[: self._exact.deadline.tuning.offered_each_first * count]
+        some = some[: self._exact.deadline.tuning.offered_each_first * count.total]
         return max(least, int(some[-1]))
 
     def best(self) -> Candidates:
@@ -115,15 +116,6 @@ def _carry_over(nominal: Stock, exact: Stock, blocks: Settled) -> Prices:
     return Prices(by_clique=tuple(price[kinds] for price in blocks.priced.prices.by_clique))
 
 
-def least_by_demand(bench: Workbench, candidates: Candidates) -> Ints:
-    """Least error of the candidates of each demand that has any, ascending."""
-    least = np.full(len(bench.problem.demands), -1, np.int64)
-    # Largest first: the least error of a demand is written last and stays.
-    order = np.argsort(-candidates.errors, kind="stable")
-    least[candidates.demands[order]] = candidates.errors[order]
-    return np.sort(least[least >= 0])
-
-
 def _least_largest(
     exact: Workbench, offers: _Offers, served: Served, deadline: Deadline
 ) -> _Largest:
@@ -132,13 +124,14 @@ def _least_largest(
     The limit rises until a plan is found within it: all candidates within it were offered, so
     the best of them is the best of all.
     """
-    limit, step, proven = offers.first_limit(served.count), 0, 0
+    count = exact.quota(served.count)
+    limit, step, proven = offers.first_limit(count), 0, 0
     while not deadline.passed:
         limit += step
         offered = offers.up_to(limit)
         if offered is None or len(offered) > deadline.tuning.many_offered:
             break
-        choice = Choice(exact, offered, served.count)
+        choice = Choice(exact, offered, count)
         choice.limit_sum(offered.counts, served.blocks.value // BLOCK)
         selection = choice.solve("least_largest", offered.errors, deadline)
         if selection.verdict == "best":
@@ -160,7 +153,7 @@ def _least_total(
     offered = offers.up_to(largest.value)
     if offered is None:
         return _finding(exact, served, chosen, largest.value, None)
-    choice = Choice(exact, offered, served.count)
+    choice = Choice(exact, offered, exact.quota(served.count))
     choice.limit_sum(offered.counts, served.blocks.value // BLOCK)
     selection = choice.solve("least_sum", offered.errors, deadline)
     if selection.verdict not in ("best", "found"):
@@ -174,7 +167,8 @@ def _by_blocks(nominal: Workbench, served: Served) -> Finding:
     plan = hand_out(nominal, served.blocks.chosen)
     values = values_of(nominal.problem, plan)
     # A plan has a whole number of blocks, so a fraction is rounded up.
-    bounds = (served.most, -(-served.blocks.bound // BLOCK))
+    missing = unserved(nominal.problem, served.most)
+    bounds = (*missing, -(-served.blocks.bound // BLOCK))
     return found(nominal.problem, plan, staged(values, bounds))
 
 
@@ -183,5 +177,6 @@ def _finding(
 ) -> Finding:
     plan = hand_out(exact, chosen)
     values = values_of(exact.problem, plan)
-    bounds = (served.most, served.blocks.value // BLOCK, largest, total)
+    missing = unserved(exact.problem, served.most)
+    bounds = (*missing, served.blocks.value // BLOCK, largest, total)
     return found(exact.problem, plan, staged(values, bounds))

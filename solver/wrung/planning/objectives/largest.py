@@ -171,7 +171,7 @@ class Halving:
         priced = self._priced(question, limit, deadline)
         if priced.plan is not None and priced.plan.errors.max() < self._value:
             self._take(priced.plan)
-        return priced.bound > question.served * limit
+        return priced.bound > question.served.total * limit
 
     def _priced(self, question: Question, limit: int, deadline: Deadline) -> Priced:
         """Prices for the limit; what they lead to joins the pool."""
@@ -182,9 +182,9 @@ class Halving:
             served=question.served,
             pool=self._within(limit),
             window=question.window,
-            slack=question.served * self._low // 50,
+            slack=question.served.total * self._low // 50,
             # A plan within the limit costs no more than the limit for each of its stacks.
-            enough=question.served * limit,
+            enough=question.served.total * limit,
             deadline=deadline,
             blocks=question.blocks,
         )

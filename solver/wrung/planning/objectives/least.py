@@ -6,11 +6,12 @@ from msgspec import Struct
 from wrung.deadline import Deadline
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import error_goal, first_window
+from wrung.planning.candidates.quota import Counts, Quota
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.candidates.workbench import FREE, Workbench
-from wrung.planning.finding import Finding, found, values_of
-from wrung.planning.objectives.alone import Alone, error_grain
+from wrung.planning.finding import Finding, found, unserved, values_of
+from wrung.planning.objectives.alone import Alone, error_grain, least_by_demand
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.question import Question
 from wrung.planning.objectives.serving import own_caps, serve
@@ -23,14 +24,14 @@ class _Service(Struct, frozen=True, kw_only=True):
     """Which plans are compared.
 
     Attributes:
-        count: demands that they serve.
+        count: demands that they serve of each class.
         most: no plan serves more.
         signs: whether searches take all sides of the error, see `goals.error_goal`.
         blocks: where given, they have that many blocks, and no plan that serves as many has fewer.
     """
 
-    count: int
-    most: int
+    count: Quota
+    most: Counts
     signs: bool
     blocks: int | None = None
 
@@ -39,15 +40,15 @@ def least_error(
     exact: Workbench, nominal: Workbench, alone: Alone, deadline: Deadline
 ) -> Finding | None:
     """A best plan where demands compete for pieces; None if the tables do not reach far enough."""
-    everyone = len(alone.best)
-    service = _Service(count=everyone, most=everyone, signs=_signs(exact, alone))
+    service = _everyone(exact, alone)
     # How many can be served is a search of its own, needless where a plan serves all.
     known = _all_served(exact, alone, deadline)
     if known is None:
         served = serve(nominal, deadline)
         if served is None:
             return None
-        service = _Service(count=served.count, most=served.most, signs=_signs(exact, alone))
+        counts = exact.quota(served.count)
+        service = _Service(count=counts, most=served.most, signs=_signs(exact, alone))
         known = as_candidates(exact, hand_out(nominal, served.blocks.chosen))
     return _found(exact, service, _halving(exact, alone, service, known).run(deadline))
 
@@ -57,7 +58,7 @@ def least_errors(  # noqa: PLR0913 - what the stages before have proven
     plan: Candidates,
     pool: Candidates,
     *,
-    most: int,
+    most: Counts,
     blocks: int,
     least: int,
     deadline: Deadline,
@@ -67,7 +68,8 @@ def least_errors(  # noqa: PLR0913 - what the stages before have proven
     No plan serves more than ``most``, and none of these has a smaller largest error than ``least``.
     Pricing begins with the candidates of the pool.
     """
-    service = _Service(count=len(plan), most=most, signs=True, blocks=blocks)
+    count = exact.quota(exact.counts(plan.demands))
+    service = _Service(count=count, most=most, signs=True, blocks=blocks)
     halving = Halving(
         question=lambda limit: _question(exact, service, limit),
         pool=pool,
@@ -80,12 +82,17 @@ def least_errors(  # noqa: PLR0913 - what the stages before have proven
 
 def _all_served(exact: Workbench, alone: Alone, deadline: Deadline) -> Candidates | None:
     """Any plan that serves them all, if one is found easily."""
-    problem, everyone = exact.problem, len(alone.best)
-    plan = first_plan(problem, deadline)
-    if sum(stack is not None for stack in plan) == everyone:
+    plan = first_plan(exact.problem, deadline)
+    if sum(stack is not None for stack in plan) == len(alone.best):
         return as_candidates(exact, plan)
-    service = _Service(count=everyone, most=everyone, signs=_signs(exact, alone))
-    return any_plan(_question(exact, service, FREE), _pool(exact, alone), deadline)
+    question = _question(exact, _everyone(exact, alone), FREE)
+    return any_plan(question, _pool(exact, alone), deadline)
+
+
+def _everyone(exact: Workbench, alone: Alone) -> _Service:
+    """Plans that serve every demand that can be built at all."""
+    counts = exact.counts(alone.best.demands)
+    return _Service(count=exact.quota(counts), most=counts, signs=_signs(exact, alone))
 
 
 def _pool(exact: Workbench, alone: Alone) -> Candidates:
@@ -103,7 +110,7 @@ def _halving(exact: Workbench, alone: Alone, service: _Service, known: Candidate
         pool=_pool(exact, alone),
         known=known,
         # With this many demands served, at least one cannot have a smaller error than this.
-        least=int(np.sort(alone.best.errors)[service.count - 1]),
+        least=service.count.least_largest(least_by_demand(exact, alone.best)),
         grain=error_grain(exact),
     )
 
@@ -127,12 +134,13 @@ def _found(exact: Workbench, service: _Service, largest: Largest) -> Finding:
     plan = hand_out(exact, largest.chosen)
     total = largest.total
     errors = (largest.bound, None if total is None else total.bound)
+    missing = unserved(exact.problem, service.most)
     bounds: tuple[int | None, ...]
     if service.blocks is not None:
-        bounds = (service.most, service.blocks, *errors)
+        bounds = (*missing, service.blocks, *errors)
     elif total is not None and total.end == "settled":
-        bounds = (service.most, *errors, int(total.chosen.counts.sum()))
+        bounds = (*missing, *errors, int(total.chosen.counts.sum()))
     else:
-        bounds = (service.most, *errors)
+        bounds = (*missing, *errors)
     values = values_of(exact.problem, plan)
     return found(exact.problem, plan, staged(values, bounds))

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.walk import (
     Candidates,
@@ -15,7 +16,7 @@ from wrung.planning.pricing.prices import Priced, room
 
 
 def nearest(
-    search: Search, priced: Priced, served: int, limits: Sequence[int], each: int
+    search: Search, priced: Priced, served: Quota, limits: Sequence[int], each: int
 ) -> Candidates:
     """Of each demand the candidates with the least reduced costs: seen, and not yet seen.
 
@@ -28,20 +29,20 @@ def nearest(
         each: the most of those seen, and of those not yet seen, for each demand.
     """
     seen = _first(search, priced, priced.pool, each)
-    if len(seen) >= each * served:
+    if len(seen) >= each * served.total:
         return seen
     new = _first(search, priced, _listed(search, priced, served, limits, each), each)
     return join_candidates([seen, new])
 
 
 def _listed(
-    search: Search, priced: Priced, served: int, limits: Sequence[int], each: int
+    search: Search, priced: Priced, served: Quota, limits: Sequence[int], each: int
 ) -> Candidates:
     for limit in limits:
         found = search.within(room(priced, served, limit))
         if found is not None:
             return found
-    some = search.within(room(priced, served, limits[0]), beam=each * served)
+    some = search.within(room(priced, served, limits[0]), beam=each * served.total)
     return no_candidates() if some is None else some
 
 

@@ -5,6 +5,7 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.planning.candidates.goals import Goal
+from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
@@ -14,7 +15,7 @@ End: TypeAlias = Literal["settled", "impossible", "open"]
 
 
 class Question(Struct, frozen=True, kw_only=True):
-    """Plans for a workbench that serve a given number of demands, within caps, by a goal.
+    """Plans for a workbench that serve so many demands of each class, within caps, by a goal.
 
     Attributes:
         window: how far above its bound a least cost is likely to lie.
@@ -28,7 +29,7 @@ class Question(Struct, frozen=True, kw_only=True):
     bench: Workbench
     goal: Goal
     caps: tuple[Cap, ...]
-    served: int
+    served: Quota
     window: int
     grain: int
     most_offered: int = 40_000

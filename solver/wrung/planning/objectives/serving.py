@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
+from wrung.planning.candidates.quota import Counts
 from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import (
@@ -23,16 +24,16 @@ from wrung.planning.selection.scarcity import pack
 
 
 class Served(Struct, frozen=True, kw_only=True):
-    """The largest number served.
+    """The largest number served of each class.
 
     Attributes:
         count: demands served by the plan found.
-        most: no plan serves more.
+        most: no plan that serves as many of the classes before serves more.
         blocks: the stage that found it: fewest blocks, over pieces by nominal length.
     """
 
-    count: int
-    most: int
+    count: Counts
+    most: Counts
     blocks: Settled
 
 
@@ -63,13 +64,14 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
     cheapest = Search(bench, goal, bench.no_prices(), caps).cheapest(0)
     if not cheapest.exact:
         return None
-    possible = int((cheapest.least < NEVER).sum())
-    most = min(possible, Proofs(bench.problem).served_at_most())
-    if not most or deadline.passed:
+    possible = bench.counts(np.flatnonzero(cheapest.least < NEVER))
+    most = Proofs(bench.problem).served_at_most(possible)
+    if not any(most) or deadline.passed:
         return None
-    question = Question(bench=bench, goal=goal, caps=caps, served=most, window=0, grain=BLOCK)
+    served = bench.quota(most)
+    question = Question(bench=bench, goal=goal, caps=caps, served=served, window=0, grain=BLOCK)
     pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)
-    return _Serving(question, deadline).run(pool)
+    return _Serving(question, possible, deadline).run(pool)
 
 
 def _over(bench: Workbench) -> Candidates:
@@ -90,10 +92,11 @@ def _over(bench: Workbench) -> Candidates:
 class _Serving:
     """Goes down from the most that may be served to a number that is."""
 
-    def __init__(self, question: Question, deadline: Deadline) -> None:
+    def __init__(self, question: Question, possible: Counts, deadline: Deadline) -> None:
         self._question = question
+        self._possible = possible
         self._deadline = deadline
-        self._most = question.served
+        self._most = question.served.counts
 
     def run(self, pool: Candidates) -> Served | None:
         """From candidates to begin with; None if the time is up before any plan was found."""
@@ -116,8 +119,8 @@ class _Serving:
         return no_candidates() if packing.starts is None else _over(bench.beginning(packing.starts))
 
     def _down(self, pool: Candidates) -> Served | None:
-        count, at_hand = self._most, no_candidates()
-        while count > 0 and not self._deadline.passed:
+        counts, at_hand = self._most, no_candidates()
+        while any(counts) and not self._deadline.passed:
             # Some time is kept for a plan that serves fewer, in case none is found that serves as
             # many.
             until = (
@@ -125,42 +128,72 @@ class _Serving:
                 if len(at_hand)
                 else self._deadline.share(self._deadline.tuning.share_for_most)
             )
-            blocks = settle_sum(replace(self._question, served=count), pool, until)
+            blocks = settle_sum(self._asked(counts), pool, until)
             if len(blocks.chosen):
                 return self._served(blocks)
-            pool = self._learn(blocks, count, pool)
+            pool = self._learn(blocks, counts, pool)
             if blocks.end == "open" and not len(at_hand):
-                at_hand = _at_hand(self._question.bench, pool, self._deadline)
+                at_hand = _at_hand(self._question.bench, pool, self._possible, self._deadline)
             # Finding nothing in this time proves nothing: the candidates at hand soon lead to a
             # plan.
-            count = min(count - 1, len(at_hand) or count - 1)
+            lower = self._below(counts)
+            if blocks.end == "impossible" and counts != self._most:
+                lower = min(lower, self._most)
+            counts = min(lower, self._counts(at_hand)) if len(at_hand) else lower
         if not len(at_hand):
             return None
         value = int(self._question.goal.costs(at_hand).sum())
         return self._served(Settled(end="open", value=value, bound=0, chosen=at_hand))
 
-    def _learn(self, blocks: Settled, count: int, pool: Candidates) -> Candidates:
+    def _asked(self, counts: Counts) -> Question:
+        return replace(self._question, served=self._question.bench.quota(counts))
+
+    def _learn(self, blocks: Settled, counts: Counts, pool: Candidates) -> Candidates:
         """What an outcome says of the most, and the candidates to go on from."""
         # Only refusals from the top down lower what is proven.
-        if blocks.end == "impossible" and self._most == count:
-            self._most -= 1
+        if blocks.end == "impossible" and self._most == counts:
+            self._most = self._refused(pool)
         return pool if blocks.priced is None else blocks.priced.pool
 
+    def _refused(self, pool: Candidates) -> Counts:
+        """The next lower counts, where the most was refused."""
+        most = self._most
+        for urgent in range(1, len(most)):
+            # Where the more urgent classes alone are too many, fewer of the others are no help.
+            if not any(most[urgent:]):
+                break
+            part = (*most[:urgent], *(0 for _ in most[urgent:]))
+            alone = replace(self._asked(part), quick=True)
+            if any(part) and settle_sum(alone, pool, self._deadline).end == "impossible":
+                most = part
+                break
+        lower = self._below(most)
+        if most[-1] or not any(lower):
+            return lower
+        # With fewer of one class, scarce pieces may be left for more of those after it.
+        bench, caps = self._question.bench, self._question.caps
+        return min(lower, pack(bench, caps, self._deadline, lower).most)
+
+    def _below(self, counts: Counts) -> Counts:
+        """The next in order: one fewer of the last class of which any are served."""
+        last = max(k for k, count in enumerate(counts) if count)
+        return (*counts[:last], counts[last] - 1, *self._possible[last + 1 :])
+
+    def _counts(self, candidates: Candidates) -> Counts:
+        return self._question.bench.counts(candidates.demands)
+
     def _served(self, blocks: Settled) -> Served:
-        return Served(count=len(blocks.chosen), most=self._most, blocks=blocks)
+        return Served(count=self._counts(blocks.chosen), most=self._most, blocks=blocks)
 
 
-def _at_hand(bench: Workbench, pool: Candidates, deadline: Deadline) -> Candidates:
+def _at_hand(
+    bench: Workbench, pool: Candidates, possible: Counts, deadline: Deadline
+) -> Candidates:
     """As many as are quickly found to fit side by side among the candidates seen so far."""
     few = first_of_each(
         pool.where(np.argsort(pool.counts, kind="stable")), deadline.tuning.most_over
     )
     choice = Choice(bench, few, served=None)
-    found = choice.solve(
-        "most_served",
-        few.counts,
-        deadline,
-        effort=deadline.tuning.effort_for_a_number,
-        presolve=True,
-    )
+    effort = deadline.tuning.effort_for_a_number
+    found = choice.most_served(bench.quota(possible), deadline, effort=effort)
     return few.where(found.rows)

@@ -10,6 +10,7 @@ from ortools.linear_solver import pywraplp
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import Goal
+from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
@@ -20,13 +21,19 @@ _NOTHING: Final = 1e-6
 
 
 class Master:
-    """The linear programme: fractional candidates, each demand at most once, so many served.
+    """The linear programme: fractional candidates, each demand at most once.
 
-    With ``blocks``, they have that many blocks in all. It begins with the candidates of a pool.
+    So many are served of each class. With ``blocks``, they have that many blocks in all. It begins
+    with the candidates of a pool.
     """
 
     def __init__(
-        self, bench: Workbench, goal: Goal, pool: Candidates, served: int, blocks: int | None = None
+        self,
+        bench: Workbench,
+        goal: Goal,
+        pool: Candidates,
+        served: Quota,
+        blocks: int | None = None,
     ) -> None:
         self._bench = bench
         self._goal = goal
@@ -45,15 +52,16 @@ class Master:
         self._entries = 0
         self._add_uses(pool)
         self._once = [self._solver.Constraint(nothing, 1.0) for _ in bench.problem.demands]
-        self._served = self._solver.Constraint(float(served), float(served))
+        self._class_of: list[int] = served.classes.tolist()
+        self._served = [self._solver.Constraint(float(n), float(n)) for n in served.counts]
         self._objective = self._solver.Objective()
         self._objective.SetMinimization()
         self._columns: list[pywraplp.Variable] = []
         self._blocks = blocks
         self._counted = self._solver.Constraint(float(blocks or 0), float(blocks or 0))
-        tuning = bench.deadline.tuning
+        tuning, dearest = bench.deadline.tuning, self._dearest_artificial()
         self._artificials = [
-            Artificial(self._solver, self._served, self._dearest_artificial(), tuning=tuning)
+            Artificial(self._solver, row, dearest, tuning=tuning) for row in self._served
         ]
         if blocks is not None:
             # Too few blocks have one too, and too many one of the other sign.
@@ -61,7 +69,7 @@ class Master:
                 Artificial(
                     self._solver,
                     self._counted,
-                    self._dearest_artificial(),
+                    dearest,
                     sign=sign,
                     tuning=tuning,
                 )
@@ -107,7 +115,7 @@ class Master:
             variable = self._variable(cost)
             self._columns.append(variable)
             self._once[demand].SetCoefficient(variable, 1.0)
-            self._served.SetCoefficient(variable, 1.0)
+            self._served[self._class_of[demand]].SetCoefficient(variable, 1.0)
             used = [kind for kind in kinds if kind >= 0]
             if self._blocks is not None:
                 self._counted.SetCoefficient(variable, float(len(used)))

@@ -1,10 +1,10 @@
 """Prices for pieces that several demands want, and the lower bound that they prove.
 
-For any prices, no plan that serves ``served`` demands can cost less than the sum of the
-``served`` smallest priced costs less what all pieces cost (Lagrangian relaxation of "no piece
-twice"). Good prices are the duals of a linear programme over the candidates seen so far; the table
-then finds the candidates that it lacks (column generation; Desrosiers and Lübbecke, "A primer in
-column generation", 2005).
+For any prices, no plan that serves so many demands of each class can cost less than the sum of as
+many smallest priced costs of that class, less what all pieces cost (Lagrangian relaxation of "no
+piece twice"). Good prices are the duals of a linear programme over the candidates seen so far; the
+table then finds the candidates that it lacks (column generation; Desrosiers and Lübbecke, "A primer
+in column generation", 2005).
 """
 
 from collections import Counter
@@ -16,6 +16,7 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import Goal
+from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.search import Cap, Cheapest, Search, priced_costs
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates, join_candidates
@@ -47,7 +48,7 @@ def price(  # noqa: PLR0913 - the parts of one question
     goal: Goal,
     *,
     caps: Sequence[Cap],
-    served: int,
+    served: Quota,
     pool: Candidates,
     window: int,
     slack: int,
@@ -66,7 +67,7 @@ def price(  # noqa: PLR0913 - the parts of one question
 class _Plans(Struct, frozen=True, kw_only=True):
     """The plans of interest: how many demands they serve, their highest cost, and their blocks."""
 
-    served: int
+    served: Quota
     enough: int
     blocks: int | None
 
@@ -138,14 +139,15 @@ class _Pricing:
     def _plan(self) -> Candidates | None:
         """The programme's last solution, if it is a plan."""
         taken = self._master.whole()
-        if taken is None or len(taken) != self._plans.served:
+        if taken is None:
             return None
         plan = self._pool.where(taken)
         # It comes in floating point, so it is checked in whole numbers.
         demands_once = len(np.unique(plan.demands)) == len(plan)
+        as_many = self._bench.counts(plan.demands) == self._plans.served.counts
         own_blocks = self._plans.blocks in (None, int(plan.counts.sum()))
         overdrawn = any(True for _ in usages(self._bench, plan))
-        return plan if demands_once and own_blocks and not overdrawn else None
+        return plan if demands_once and as_many and own_blocks and not overdrawn else None
 
 
 def _ceilings(demands: int, goal: Goal, cost: int) -> Candidates:
@@ -179,20 +181,19 @@ def dearest_plan(bench: Workbench, goal: Goal) -> int:
     return int((each * stock.capacities).sum()) * cliques + offsets * demands
 
 
-def lower_bound(least: Ints, served: int, capacity_cost: int) -> int:
-    """No plan that serves ``served`` demands costs less than this."""
-    smallest = np.sort(least)[:served]
-    return NEVER if smallest.max(initial=0) >= NEVER else int(smallest.sum()) - capacity_cost
+def lower_bound(least: Ints, served: Quota, capacity_cost: int) -> int:
+    """No plan that serves so many demands costs less than this."""
+    total = served.least_sum(least)
+    return NEVER if total >= NEVER else total - capacity_cost
 
 
-def room(priced: Priced, served: int, most: int) -> Ints:
+def room(priced: Priced, served: Quota, most: int) -> Ints:
     """By demand, the most a candidate may cost, priced, in a plan that costs ``most`` or less."""
-    ordered = np.sort(priced.least)
     gap = most - priced.bound
-    last = int(ordered[served - 1])
-    inside = np.minimum(priced.least, last)
+    last = served.highest(priced.least)
     # One outside the smallest would take the place of the last of them.
-    return np.where(priced.least >= NEVER, -1, inside + gap)
+    inside = np.minimum(priced.least, last)
+    return np.where((priced.least >= NEVER) | (last < 0), -1, inside + gap)
 
 
 def _unseen(candidates: Candidates, seen: set[bytes], most_each: int) -> Candidates:

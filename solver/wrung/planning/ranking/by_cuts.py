@@ -31,4 +31,4 @@ def _next(problem: Problem, known: Sequence[Ranked], deadline: Deadline) -> Find
 
 
 def _exhausted(found: Finding) -> bool:
-    return found.served_proven and found.proof.most_served == 0
+    return found.served_proven and found.most_served == 0

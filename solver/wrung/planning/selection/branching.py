@@ -108,7 +108,13 @@ class _Search:
         chosen = np.array([column for column in node.chosen if column >= 0], np.int64)
         # One that costs nothing may have been chosen where none was needed.
         cheapest = np.argsort(self._packing.costs[chosen], kind="stable")
-        self.best = chosen[cheapest[: self._packing.served]]
+        chosen = chosen[cheapest]
+        self.best = np.concatenate(
+            [
+                chosen[np.isin(self._packing.demands[chosen], own)][:n]
+                for own, n in self._packing.quota.parts()
+            ]
+        )
         # All costs are multiples of the scale.
         self._limit = node.paid - self._packing.scale
 

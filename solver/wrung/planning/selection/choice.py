@@ -11,12 +11,13 @@ from msgspec import Struct
 from ortools.sat.python import cp_model
 
 from wrung.deadline import Deadline
+from wrung.planning.candidates.quota import Counts, Quota
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.solvers import Verdict, new_solver, run
 
-Aim: TypeAlias = Literal["most_served", "least_sum", "least_largest"]
+Aim: TypeAlias = Literal["largest_sum", "least_sum", "least_largest"]
 
 
 class Selection(Struct, frozen=True, kw_only=True):
@@ -81,13 +82,50 @@ class QuickModel(cp_model.CpModel):
         objective.coeffs.extend((sign * costs[own]).tolist())
 
 
+def serve(
+    model: QuickModel, chosen: Sequence[cp_model.IntVar], demands: Ints, quota: Quota | None
+) -> None:
+    """At most one candidate for each demand; as many of each class as the quota says, if given."""
+    by_demand: dict[int, list[int]] = {}
+    for row, demand in enumerate(demands.tolist()):
+        by_demand.setdefault(demand, []).append(row)
+    exactly = set[int]()
+    for members, count in quota.parts() if quota else ():
+        offered = [demand for demand in members.tolist() if demand in by_demand]
+        if count == len(offered):
+            exactly.update(offered)
+        else:
+            rows = sorted(row for demand in offered for row in by_demand[demand])
+            model.add(cp_model.LinearExpr.sum([chosen[row] for row in rows]) == count)
+    for demand in sorted(by_demand):
+        own = [chosen[row] for row in by_demand[demand]]
+        if demand in exactly:
+            model.add_exactly_one(own)
+        else:
+            model.add_at_most_one(own)
+
+
+class Most(Struct, frozen=True, kw_only=True):
+    """The choice that serves the most, the most urgent class first.
+
+    Attributes:
+        verdict: ``best`` where it is proven.
+        rows: the chosen rows.
+        counts: by class, no choice that serves as many of those before it serves more.
+    """
+
+    verdict: Verdict
+    rows: Ints
+    counts: Counts
+
+
 class Choice:
     """A model over candidates, solved for one aim after another.
 
     If the workbench runs out of time or memory before it is made, nothing is known about any aim.
     """
 
-    def __init__(self, bench: Workbench, candidates: Candidates, served: int | None) -> None:
+    def __init__(self, bench: Workbench, candidates: Candidates, served: Quota | None) -> None:
         self.candidates = candidates
         self._model = QuickModel()
         self._chosen: list[cp_model.IntVar] = []
@@ -101,7 +139,7 @@ class Choice:
         )
 
     def _parts(
-        self, bench: Workbench, candidates: Candidates, served: int | None
+        self, bench: Workbench, candidates: Candidates, served: Quota | None
     ) -> Iterator[None]:
         """Make the model; yields where it may be given up."""
         for first in range(0, len(candidates), bench.deadline.tuning.choice_rows_a_look):
@@ -112,23 +150,12 @@ class Choice:
         numbers: list[int] = candidates.demands.tolist()
         for row, demand in enumerate(numbers):
             self._by_demand[demand].append(row)
-        self._serve(served)
+        serve(self._model, self._chosen, candidates.demands, served)
         yield
         for capacity, rows, times in usages(bench, candidates):
             self._entries += len(rows)
             self._keep_to(capacity, rows.tolist(), times.tolist())
             yield
-
-    def _serve(self, served: int | None) -> None:
-        offered = [rows for rows in self._by_demand if rows]
-        if served is not None and served == len(offered):
-            for rows in offered:
-                self._model.add_exactly_one(self._chosen[row] for row in rows)
-            return
-        for rows in offered:
-            self._model.add_at_most_one(self._chosen[row] for row in rows)
-        if served is not None:
-            self._model.add(cp_model.LinearExpr.sum(self._chosen) == served)
 
     def _keep_to(self, capacity: int, rows: Sequence[int], times: Sequence[int]) -> None:
         chosen = [self._chosen[row] for row in rows]
@@ -148,6 +175,33 @@ class Choice:
         # If the model was given up, only the variables that exist.
         own: list[int] = costs[: len(self._chosen)].tolist()
         return cp_model.LinearExpr.weighted_sum(self._chosen, own)
+
+    def most_served(
+        self, alone: Quota, deadline: Deadline, *, effort: float = math.inf, capped: bool = False
+    ) -> Most:
+        """As many of each class as can be; ``alone`` are no fewer than can be served at all.
+
+        Where it is ``capped``, no better choice than ``alone`` counts.
+        """
+        counts: list[int] = []
+        rows = np.zeros(0, np.int64)
+        for weights in _weights(alone.counts, deadline.tuning.heaviest_class):
+            costs = np.array(weights)[alone.classes[self.candidates.demands]]
+            highest = sum(w * n for w, n in zip(weights, alone.counts, strict=True))
+            if capped:
+                self.limit_sum(costs, highest)
+            found = self.solve("largest_sum", costs, deadline, effort=effort, presolve=True)
+            verdict, rows = found.verdict, found.rows if len(found.rows) else rows
+            bound = highest if verdict == "unknown" else found.bound
+            counts += _digits(min(bound, highest), weights, alone.counts)
+            if verdict != "best":
+                return Most(
+                    verdict=verdict, rows=rows, counts=(*counts, *alone.counts[len(counts) :])
+                )
+            capped &= bound == highest
+            if len(counts) < len(weights):
+                self.limit_sum(costs, bound, least=bound)
+        return Most(verdict="best", rows=rows, counts=tuple(counts))
 
     def solve(
         self,
@@ -182,8 +236,8 @@ class Choice:
         )
 
     def _set_objective(self, aim: Aim, costs: Ints) -> None:
-        if aim == "most_served":
-            self._model.least_sum(np.ones(len(self._chosen), np.int64), sign=-1)
+        if aim == "largest_sum":
+            self._model.least_sum(costs, sign=-1)
         elif aim == "least_sum":
             self._model.least_sum(costs)
         else:
@@ -197,3 +251,30 @@ class Choice:
                 expr = cp_model.LinearExpr.weighted_sum(own, costs[rows].tolist())
                 self._model.add(largest >= expr)
         return largest
+
+
+def _weights(alone: Counts, heaviest: int) -> Iterator[tuple[int, ...]]:
+    """Weights of the classes, so that more of one counts for more than all those after it.
+
+    Where they would be too large, classes follow one another in several sums.
+    """
+    first = 0
+    while first < len(alone):
+        last, product = first + 1, 1
+        while last < len(alone) and product * (alone[last] + 1) <= heaviest:
+            product *= alone[last] + 1
+            last += 1
+        weights = [0] * len(alone)
+        for own in reversed(range(first, last)):
+            weights[own] = 1 if own == last - 1 else weights[own + 1] * (alone[own + 1] + 1)
+        yield tuple(weights)
+        first = last
+
+
+def _digits(total: int, weights: Counts, alone: Counts) -> Iterator[int]:
+    """By class with a weight: a sum within the total serves no more, the most urgent first."""
+    for weight, most in zip(weights, alone, strict=True):
+        if weight:
+            own = min(most, total // weight)
+            total -= own * weight
+            yield own

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from wrung.deadline import Deadline
+from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
@@ -28,7 +29,7 @@ from wrung.planning.solvers import Verdict
 def least_choice(  # noqa: PLR0913 - the parts of one question
     bench: Workbench,
     candidates: Candidates,
-    served: int,
+    served: Quota,
     costs: Ints,
     *,
     most: int,
@@ -37,7 +38,7 @@ def least_choice(  # noqa: PLR0913 - the parts of one question
     ties: Ints | None = None,
     blocks: int | None = None,
 ) -> Selection:
-    """The least sum of costs of ``served`` candidates side by side, if it is no more than ``most``.
+    """The least sum of costs of so many candidates side by side, if it is no more than ``most``.
 
     No choice costs less than ``least``, as far as is known. Costs are not negative, nor ``ties``:
     of choices that cost as little, one of the least sum of these. Where the verdict is

@@ -148,15 +148,16 @@ def whole(packing: SetPacking, columns: Ints) -> Node | None:
     demands, costs = packing.demands[columns], packing.costs[columns]
     fit = (table <= there[:, None]).all(0)
     columns, demands, costs, table = columns[fit], demands[fit], costs[fit], table[:, fit]
-    spare = packing.offered - packing.served
-    if spare > 0:
-        each = np.arange(packing.offered)
+    for each, count in packing.quota.parts():
+        spare = len(each) - count
+        if spare <= 0:
+            continue
         columns = np.concatenate([columns, np.full(len(each), -1)])
         demands, costs = np.concatenate([demands, each]), np.concatenate([costs, 0 * each])
         table = np.pad(table, ((0, 1), (0, len(each))))
         table[-1, -len(each) :] = 1
         there = np.append(there, spare)
-    if spare < 0 or len(np.unique(demands)) < packing.offered:
+    if not packing.quota.possible or len(np.unique(demands)) < packing.offered:
         return None
     order = np.argsort(demands, kind="stable")
     return Node(

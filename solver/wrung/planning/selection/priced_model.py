@@ -10,7 +10,7 @@ from ortools.sat.python import cp_model
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.selection.choice import QuickModel
+from wrung.planning.selection.choice import QuickModel, serve
 from wrung.planning.selection.relaxing import Reason
 from wrung.planning.selection.set_packing import SetPacking
 from wrung.planning.solvers import Verdict, new_solver, run
@@ -70,23 +70,11 @@ class _PricedModel:
         self.model = QuickModel()
         self.chosen = [self.model.new_bool_var("") for _ in range(len(keep))]
         self._unused: dict[int, cp_model.IntVar] = {}
-        self._serve(packing, packing.demands[keep])
+        serve(self.model, self.chosen, packing.demands[keep], packing.quota)
         for reason in reasons:
             self._explain(reason.where(keep), len(packing.rows) if reason is reasons[0] else 0)
         costs: list[int] = packing.costs[keep].tolist()
         self.model.add(cp_model.LinearExpr.weighted_sum(self.chosen, costs) <= limit)
-
-    def _serve(self, packing: SetPacking, demands: Ints) -> None:
-        by_demand: list[list[cp_model.IntVar]] = [[] for _ in range(packing.offered)]
-        for place, demand in enumerate(demands.tolist()):
-            by_demand[demand].append(self.chosen[place])
-        if packing.served == packing.offered:
-            for own in by_demand:
-                self.model.add_exactly_one(own)
-            return
-        for own in by_demand:
-            self.model.add_at_most_one(own)
-        self.model.add(sum(self.chosen) == packing.served)
 
     def _explain(self, reason: Reason, needed: int) -> None:
         """Its rows, the first so many without a price, too, and that its excess is limited."""

@@ -42,12 +42,16 @@ class Programme:
         self._solver = new_linear_solver()
         self._nothing = -self._solver.infinity()
         self._once = [self._solver.Constraint(self._nothing, 1.0) for _ in range(packing.offered)]
-        self._served = self._solver.Constraint(float(packing.served), float(packing.served))
+        self._class_of: list[int] = packing.quota.classes.tolist()
+        self._served = [self._solver.Constraint(float(n), float(n)) for n in packing.quota.counts]
         self._objective = self._solver.Objective()
         self._objective.SetMinimization()
         dearest = 200.0 * (packing.dearest + 1) / self._unit
-        self._artificial = Artificial(self._solver, self._served, dearest, tuning=tuning)
-        self._artificial.begin(3.0 * float(self._costs.max(initial=1.0)))
+        self._artificials = [
+            Artificial(self._solver, row, dearest, tuning=tuning) for row in self._served
+        ]
+        for artificial in self._artificials:
+            artificial.begin(3.0 * float(self._costs.max(initial=1.0)))
         self._variables: list[pywraplp.Variable] = []
         self._columns: list[int] = []
         self._held = np.zeros(len(packing), np.bool_)
@@ -96,8 +100,9 @@ class Programme:
         for column, first, end in edges:
             variable = self._solver.NumVar(0.0, self._solver.infinity(), "")
             self._objective.SetCoefficient(variable, float(self._costs[column]))
-            self._once[self._packing.demands[column]].SetCoefficient(variable, 1.0)
-            self._served.SetCoefficient(variable, 1.0)
+            demand = int(self._packing.demands[column])
+            self._once[demand].SetCoefficient(variable, 1.0)
+            self._served[self._class_of[demand]].SetCoefficient(variable, 1.0)
             for entry in range(first, end):
                 self._rows[row[entry]].SetCoefficient(variable, float(times[entry]))
             self._variables.append(variable)
@@ -111,7 +116,7 @@ class Programme:
             new = self._helpful(duals)
             if len(new):
                 self._take_in(new)
-            elif not raise_all([self._artificial]):
+            elif not raise_all(self._artificials):
                 return self._parts(duals)
         return None
 
@@ -119,7 +124,8 @@ class Programme:
         """Columns not yet held that make the programme cheaper, the most helpful first."""
         rows = self.rows
         paid = np.bincount(rows.column, duals[rows.row] * rows.times, len(self._packing))
-        once = np.array([row.dual_value() for row in self._once]) + self._served.dual_value()
+        served = np.array([row.dual_value() for row in self._served])
+        once = np.array([row.dual_value() for row in self._once]) + served[self._class_of]
         reduced = self._costs - paid - once[self._packing.demands]
         new = np.flatnonzero((reduced < -_NOTHING) & ~self._held)
         return new[np.argsort(reduced[new], kind="stable")[: self._tuning.programme_more]]

@@ -74,7 +74,7 @@ def relax(packing: SetPacking, most: int, deadline: Deadline) -> tuple[Relaxed, 
     found = [_relaxed(packing, packing.rows, free)]
     # Of a demand there is one, too.
     whole = join_rows(packing.rows, _demand_rows(packing))
-    programme = Programme(packing, deadline.tuning) if packing.served <= packing.offered else None
+    programme = Programme(packing, deadline.tuning) if packing.quota.possible else None
     while (
         programme is not None
         and len(found) <= deadline.tuning.most_cut_rounds

@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal
+from wrung.planning.candidates.quota import Counts
 from wrung.planning.candidates.search import Cap, Search, cap_limits
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.supply import Tables
@@ -40,17 +41,22 @@ class Packing(Struct, frozen=True, kw_only=True):
     """How many patterns fit side by side.
 
     Attributes:
-        most: no plan serves more demands.
+        most: by class, no plan that serves as many of those before it serves more.
         starts: ways to begin that serve as many as far as scarce pieces go; None if not known.
     """
 
-    most: int
+    most: Counts
     starts: Ints | None = None
 
 
-def pack(bench: Workbench, caps: Sequence[Cap], deadline: Deadline) -> Packing:
-    """The most demands that plans within the caps can serve with the scarce pieces."""
-    alone = len(np.unique(bench.starts.demands))
+def pack(
+    bench: Workbench, caps: Sequence[Cap], deadline: Deadline, known: Counts | None = None
+) -> Packing:
+    """The most demands that plans within the caps can serve with the scarce pieces.
+
+    With ``known``, no plan is known to serve more than that.
+    """
+    alone = known or bench.counts(np.unique(bench.starts.demands))
     patterns = _begun_patterns(bench, caps) if bench.spelt_out else scarce_patterns(bench, caps)
     if patterns is None:
         return Packing(most=alone)
@@ -60,22 +66,18 @@ def pack(bench: Workbench, caps: Sequence[Cap], deadline: Deadline) -> Packing:
         for clique in bench.problem.cliques:
             inside = np.isin(patterns.rows.demands, clique)
             choice.limit_sum(np.where(inside, patterns.rows.counts, 0), patterns.there)
-    found = choice.solve("most_served", patterns.rows.counts, deadline, presolve=True)
-    if found.verdict == "unknown":
-        return Packing(most=alone)
-    most = min(alone, found.bound)
+    found = choice.most_served(bench.quota(alone), deadline, capped=known is not None)
     if patterns.starts is None or found.verdict != "best":
-        return Packing(most=most)
-    return Packing(
-        most=most, starts=patterns.starts[_smallest(bench, patterns, most, deadline, found.rows)]
-    )
+        return Packing(most=found.counts)
+    rows = _smallest(bench, patterns, found.counts, deadline, found.rows)
+    return Packing(most=found.counts, starts=patterns.starts[rows])
 
 
 def _smallest(
-    bench: Workbench, patterns: Patterns, served: int, deadline: Deadline, known: Ints
+    bench: Workbench, patterns: Patterns, served: Counts, deadline: Deadline, known: Ints
 ) -> Ints:
     """Of the choices that serve as many, one whose stacks are as small as possible."""
-    choice = Choice(bench, patterns.rows, served)
+    choice = Choice(bench, patterns.rows, bench.quota(served))
     found = choice.solve(
         "least_sum",
         patterns.rows.counts,

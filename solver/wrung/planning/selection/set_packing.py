@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 from msgspec import Struct
 
+from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
@@ -68,11 +69,12 @@ def join_rows(rows: Rows, more: Rows) -> Rows:
 
 
 class SetPacking(Struct, frozen=True, kw_only=True):
-    """Columns of which ``served`` are to be chosen, at most one for each demand, at least cost.
+    """Columns of which so many are to be chosen, at most one for each demand, at least cost.
 
     Attributes:
         costs: what each column costs.
         demands: their demands, numbered without gaps.
+        quota: how many of these are served.
         rows: what they use.
         scale: prices are whole fractions of the cost, so many to one.
         shared: this many of the first rows belong to every packing over these columns.
@@ -80,7 +82,7 @@ class SetPacking(Struct, frozen=True, kw_only=True):
 
     costs: Ints
     demands: Ints
-    served: int
+    quota: Quota
     rows: Rows
     scale: int
     shared: int
@@ -90,15 +92,20 @@ class SetPacking(Struct, frozen=True, kw_only=True):
 
     def where(self, keep: Ints, costs: Ints, limit: Rows) -> "SetPacking":
         """Some of the columns at other costs, with one more row over all of them."""
-        _, demands = np.unique(self.demands[keep], return_inverse=True)
+        own, demands = np.unique(self.demands[keep], return_inverse=True)
         return SetPacking(
             costs=costs[keep],
             demands=demands,
-            served=self.served,
+            quota=self.quota.of(own),
             rows=join_rows(self.rows, limit).where(keep, len(self)),
             scale=_scale(costs, self.served),
             shared=self.shared,
         )
+
+    @property
+    def served(self) -> int:
+        """How many columns are chosen."""
+        return self.quota.total
 
     @property
     def offered(self) -> int:
@@ -110,7 +117,10 @@ class SetPacking(Struct, frozen=True, kw_only=True):
         """An upper bound on the cost of any choice."""
         most = np.zeros(self.offered, np.int64)
         np.maximum.at(most, self.demands, self.costs)
-        return int(np.sort(most)[-self.served :].sum()) if self.served else 0
+        dearest = 0
+        for demands, count in self.quota.parts():
+            dearest += int(np.sort(most[demands])[::-1][:count].sum())
+        return dearest
 
 
 class LagrangianBound(Struct, frozen=True, kw_only=True):
@@ -128,19 +138,19 @@ class LagrangianBound(Struct, frozen=True, kw_only=True):
 
 
 def set_packing_of(
-    bench: Workbench, candidates: Candidates, served: int, costs: Ints, blocks: int | None = None
+    bench: Workbench, candidates: Candidates, served: Quota, costs: Ints, blocks: int | None = None
 ) -> SetPacking:
     """Lay candidates out as columns; costs are not negative. With ``blocks``, no more pieces."""
-    _, demands = np.unique(candidates.demands, return_inverse=True)
+    own, demands = np.unique(candidates.demands, return_inverse=True)
     rows = _rows(bench, candidates)
     if blocks is not None:
         rows = join_rows(rows, limit_row(candidates.counts, blocks))
     return SetPacking(
         costs=costs,
         demands=demands,
-        served=served,
+        quota=served.of(own),
         rows=rows,
-        scale=_scale(costs, served),
+        scale=_scale(costs, served.total),
         shared=len(rows),
     )
 
@@ -177,12 +187,10 @@ def lagrangian_bound(packing: SetPacking, rows: Rows, prices: Ints) -> Lagrangia
     priced = packing.scale * packing.costs + rows.over_columns(prices, len(packing))
     by_demand = np.full(packing.offered, NEVER)
     np.minimum.at(by_demand, packing.demands, priced)
-    smallest = np.sort(by_demand)[: packing.served]
-    if len(smallest) < packing.served:
+    total = packing.quota.least_sum(by_demand)
+    if total >= NEVER:
         return LagrangianBound(priced=priced, least=by_demand[packing.demands], bound=NEVER)
     # One outside the smallest would take the place of the last of them.
-    least = np.minimum(by_demand, smallest.max(initial=0))
+    least = np.minimum(by_demand, packing.quota.highest(by_demand))
     capacity_cost = int((prices * rows.there).sum())
-    return LagrangianBound(
-        priced=priced, least=least[packing.demands], bound=int(smallest.sum()) - capacity_cost
-    )
+    return LagrangianBound(priced=priced, least=least[packing.demands], bound=total - capacity_cost)

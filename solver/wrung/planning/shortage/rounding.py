@@ -67,6 +67,6 @@ def _mostly_in(units: Sequence[Unit]) -> Unit:
 
 
 def _buildable(problem: Problem, wanted: Requirement, deadline: Deadline) -> bool:
-    demands = (demand_of(wanted, len(problem.pieces), {}),)
+    demands = (demand_of(wanted, len(problem.pieces), {}, problem.priorities),)
     part = replace(problem, demands=demands, cliques=cliques_of(demands))
     return windows.build(part, 0, range(len(part.pieces)), deadline).stack is not None

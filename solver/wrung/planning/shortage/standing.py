@@ -91,7 +91,7 @@ class Standing:
         self._stacking.effort -= deadline.tuning.effort_of_a_search
         finding = ask(subproblem(self._problem, demands), deadline).finding
         # A bound is a proof even if the time ended the search.
-        if finding.proof.most_served < len(demands):
+        if finding.most_served < len(demands):
             return "conflict"
         if finding.plan is None or None in finding.plan:
             return "undecided"

@@ -77,7 +77,7 @@ def fewest_changes(last: Last, deadline: Deadline, effort: float) -> Result:
 
 
 def _keep_values(choices: Choices, scaled: Scaled, values: Totals) -> None:
-    choices.serve_at_least(len(scaled.problem.demands))
+    choices.serve_at_least(scaled.problem.sizes)
     choices.model.add(choices.sum(choices.blocks) <= values.blocks)
     choices.model.add(choices.largest <= values.largest_error // scaled.grain)
     choices.model.add(choices.sum(choices.errors) <= values.total_error // scaled.grain)

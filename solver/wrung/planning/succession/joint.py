@@ -19,7 +19,8 @@ class ChangingChoice(Choice):
     """A choice for every demand, no worse than some values, that counts the blocks that change."""
 
     def __init__(self, pool: Pool, values: Totals, pairs: Sequence[tuple[Step, Step]]) -> None:
-        super().__init__(pool.bench, pool.candidates, served=len(pool.bench.problem.demands))
+        everyone = pool.bench.quota(pool.bench.problem.sizes)
+        super().__init__(pool.bench, pool.candidates, served=everyone)
         self.limit_sum(pool.candidates.counts, values.blocks)
         self.limit_sum(pool.candidates.errors, values.total_error)
         self._pool = pool
