@@ -215,7 +215,7 @@ def test_of_two_unproven_plans_the_better_one_is_taken(monkeypatch: pytest.Monke
     """An engine that found more is not overruled by one that found less."""
     better = hands_back(((0, 4),), 1)
     worse = hands_back(((0, 2, 3),), 1)
-    monkeypatch.setattr(engines, "ENGINES", (("candidates", better), ("direct", worse)))
+    monkeypatch.setattr(engines, "ENGINES", (("candidates", better), ("candidates", worse)))
     answer = solve(SHELF, make_targets("4.001"))
 
     assert (answer.total_blocks, answer.diagnostics.engine) == (2, "candidates")

@@ -46,7 +46,8 @@ def cut(name: EngineName, looks: int) -> tuple[EngineName, Engine]:
         del deadline
         return SEARCHES[name](problem, Countdown(looks, each_s=SECONDS))
 
-    return name, search
+    # Under one name, as the direct engine is only asked where no other has answered.
+    return "candidates", search
 
 
 def answered(request: Request, two: tuple[tuple[EngineName, Engine], ...], fill: int) -> Answer:
