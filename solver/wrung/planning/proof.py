@@ -130,7 +130,8 @@ def _by_priority(proof: Proof, problem: Problem) -> tuple[ServedBound, ...]:
     """What is said of each class; nothing where no target has a priority."""
     if problem.priorities == (None,):
         return ()
-    most, said = most_served(proof, problem), len(proof.levels)
+    # Of a class after the first that is open nothing is known.
+    most, said = most_served(proof, problem), len(proof.settled)
     return tuple(
         ServedBound(priority=priority, served=most[k] if k <= said else None)
         for k, priority in enumerate(problem.priorities)

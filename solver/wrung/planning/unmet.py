@@ -43,9 +43,9 @@ def _unmet(
     # Where others hold the blocks, only lengths that can stand beside theirs are of use.
     free = everything if reason == "cannot_be_built" else left
     in_use = reason == "blocks_in_use"
-    ranked = in_use and len(problem.priorities) > 1
-    held = holders(problem, plan, demand, deadline) if ranked else None
-    held_by = _held_by(problem, plan, demand, deadline) if in_use and not ranked else ()
+    first, *others = problem.priorities
+    held = holders(problem, plan, demand, deadline) if in_use and others else None
+    held_by = () if others or not in_use else _held_by(problem, plan, demand, deadline)
     return Unmet(
         target=wanted.target,
         role=wanted.role,
@@ -54,7 +54,7 @@ def _unmet(
         nearest_above=nearest_above(problem, demand, free, deadline),
         held_by=held.targets if held else held_by,
         # Without a choice of priorities, whoever holds the blocks has the only one.
-        held_by_priority=held.priority if held else problem.priorities[0] if held_by else None,
+        held_by_priority=held.priority if held else first if held_by else None,
         remedies=remedies(problem, demand, free, deadline),
     )
 

@@ -76,7 +76,8 @@ def bound_alone(problem: Problem, alone: Alone) -> Finding:
     # Side by side, stacks never have fewer blocks or smaller errors than each alone.
     bound = int(best.counts.sum() if few else best.errors.max(initial=0))
     counts = [0] * len(problem.priorities)
-    for demand in best.demands.tolist():
+    demands: list[int] = best.demands.tolist()
+    for demand in demands:
         counts[problem.demands[demand].priority_class] += 1
     return found(problem, None, proof_of((*unserved(problem, tuple(counts)), bound)))
 
