@@ -30,7 +30,7 @@ from wrung_service.api.stack_checks.resource import stack_check_routes
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.stacks.resource import stack_routes
 from wrung_service.api.start import start_routes
-from wrung_service.api.storing import StoreDoor
+from wrung_service.api.storing import StoreDoor, looking_up
 from wrung_service.api.strictness import refuse_unknown_parameters
 from wrung_service.observe.health import Health
 from wrung_service.observe.logs import Log, silent_log
@@ -89,10 +89,11 @@ def create_app(
     health = Health(partial(self_test, solve), log)
     refused = RefusedClaims(log)
     door = StoreDoor(store)
+    look_up = looking_up(door, clock)
     routes = [
-        *stack_routes(pool, solve, limits, clock, refused),
+        *stack_routes(pool, solve, limits, clock, refused, look_up),
         *stack_check_routes(pool, solve, limits, clock, refused),
-        *coverage_routes(pool, limits, clock),
+        *coverage_routes(pool, limits, clock, look_up),
         *certificate_routes(pool, limits),
         *composition_routes(),
         *grade_routes(),

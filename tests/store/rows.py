@@ -23,12 +23,18 @@ def add_site(connection: sa.Connection, site: str = SITE, *blocks: str) -> None:
         add_block(connection, name, site=site)
 
 
+def add_set(connection: sa.Connection, name: str, *, site: str = SITE) -> None:
+    """A set without blocks."""
+    values = {"site_id": site, "id": name, "unit": "mm", "made_at": START}
+    connection.execute(sa.insert(tables.gauge_set), values)
+
+
 def add_block(connection: sa.Connection, name: str, *, site: str = SITE, **members: object) -> None:
     """A block that is fit for use."""
     values = {
         "site_id": site,
         "id": name,
-        "nominal": 100_000,
+        "nominal": 100_000_000,
         "unit": "mm",
         "role": "gauge",
         "grade": "1",

@@ -8,8 +8,11 @@ from wrung_service.api.clients import client_of
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.problem_types import NO_STORE
 from wrung_service.api.problems import Refusal
+from wrung_service.api.stacks.reading import Clock
 from wrung_service.pool import SolvePool
 from wrung_service.store.engine import Store
+from wrung_service.usecases.crib_shelf import LookUp
+from wrung_service.usecases.look_up_crib import look_up_crib
 
 T = TypeVar("T")
 
@@ -59,3 +62,12 @@ class StoreDoor:
         self._pool.close()
         if self._store is not None:
             self._store.close()
+
+
+def looking_up(door: StoreDoor, clock: Clock) -> LookUp:
+    """Looks into the crib of this instance, from a thread that works already.
+
+    Raises:
+        Refusal: 404, this instance has no store.
+    """
+    return lambda wanted: look_up_crib(door.store, wanted, now=clock())

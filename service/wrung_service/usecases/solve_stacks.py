@@ -22,6 +22,7 @@ from wrung_service.pool import Turn
 from wrung_service.usecases.find_choices import Choices, find_choices
 from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
 from wrung_service.usecases.refused import NoteRefusedClaims, confirmed
+from wrung_service.usecases.solve_apart import queries_of_parts, solve_apart
 from wrung_service.usecases.stack_query import StackQuery, options_of
 
 _SHARE_OF_SEARCH: Final = 0.95
@@ -95,18 +96,24 @@ def solve_stacks(
         AnswerRefusedError: a stack is wrong; that is a fault of this program.
     """
     by = Deadline(_time_for_searches_ms(query, turn.time_for_search_ms()), turn.cancel)
-    answer = solve(
-        query.blocks,
-        query.targets,
-        **options_of(query),
-        time_limit_ms=max(_LEAST_MS, _share_of_answer(query) * by.remaining * 1000),
-        memory_limit_mb=query.memory_limit_mb,
-        cancel=turn.cancel,
-    )
-    if answer.outcome == "unknown":
-        turn.refuse_if_cut()
-    # Checked before the choices, which start from this answer.
-    answer = confirmed(answer, partial(_breaches, query), without_claims, note=note)
+
+    def solve_part(part: StackQuery, left: int) -> Answer:
+        found = solve(
+            part.blocks,
+            part.targets,
+            **options_of(part),
+            time_limit_ms=max(_LEAST_MS, _share_of_answer(query) * by.remaining * 1000 / left),
+            memory_limit_mb=part.memory_limit_mb,
+            cancel=turn.cancel,
+        )
+        if found.outcome == "unknown":
+            turn.refuse_if_cut()
+        # Checked before the choices, which start from this answer.
+        return confirmed(found, partial(_breaches, part), without_claims, note=note)
+
+    answer = solve_apart(query, solve_part)
+    if len(parts := queries_of_parts(query)) == 1:
+        query = parts[0]
     return _worked_out(answer, query, find_choices(answer, query, by, note))
 
 

@@ -11,6 +11,7 @@ from wrung.options import Options
 from wrung.order import Order
 from wrung.stack_names import Named
 from wrung.targets import Target
+from wrung_service.usecases.crib_shelf import CribShelf, Window
 
 
 class StackPurpose(Named, frozen=True, kw_only=True):
@@ -32,6 +33,8 @@ class StackQuery(Struct, frozen=True, kw_only=True):
         handwork: the unit that the bench reads in, where each stack comes with instructions.
         alternatives: how many next best stacks are asked for; 0 for none.
         trade_off: whether all plans that trade blocks for errors are asked for.
+        crib: where the blocks come from a crib, which of them are taken when.
+        windows: in this case, for each target in turn when its blocks are needed.
     """
 
     blocks: tuple[Block, ...]
@@ -51,6 +54,8 @@ class StackQuery(Struct, frozen=True, kw_only=True):
     required_ratios: tuple[RequiredRatio, ...] = ()
     alternatives: int = 0
     trade_off: bool = False
+    crib: CribShelf | None = None
+    windows: tuple[Window, ...] = ()
 
 
 def overdue_ids(query: StackQuery) -> tuple[str, ...]:

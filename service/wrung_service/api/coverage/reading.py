@@ -1,6 +1,6 @@
 """From the body of ``POST /v1/coverage`` to what the library is asked."""
 
-from datetime import date
+from datetime import date, datetime
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -11,14 +11,16 @@ from wrung.metrology import sort_by_due
 from wrung_service.api.close_look import check_limit
 from wrung_service.api.coverage.offers import Offers, read_offers
 from wrung_service.api.coverage.request import CoverageRequest
+from wrung_service.api.crib.reading import CRIB, check_number, check_place_of_blocks, read_crib
 from wrung_service.api.faults import Faults
 from wrung_service.api.metrology.calibration import read_day
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.lengths import LengthReader
-from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
+from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf, shelf_of
 from wrung_service.api.words import check_language
 from wrung_service.settings import Limits
 from wrung_service.usecases.coverage_query import CoverageQuery
+from wrung_service.usecases.crib_shelf import LookUp
 
 
 class CoverageReading(Struct, frozen=True, kw_only=True):
@@ -50,8 +52,10 @@ def published_coverage_limits(limits: Limits) -> dict[str, int]:
     }
 
 
-def read_coverage_request(body: CoverageRequest, limits: Limits, today: date) -> CoverageReading:
-    """Turn a body into the library's nouns; ``today`` is the day of use if it states none.
+def read_coverage_request(
+    body: CoverageRequest, limits: Limits, now: datetime, look_up: LookUp | None = None
+) -> CoverageReading:
+    """Turn a body into the library's nouns; ``now`` is the day of use if it states none.
 
     Raises:
         Refusal: with everything found wrong on the way.
@@ -62,13 +66,27 @@ def read_coverage_request(body: CoverageRequest, limits: Limits, today: date) ->
     for member, most in published_coverage_limits(limits).items():
         check_limit(getattr(body, member) or 0, most, (member,), faults)
     refuse_if_any(faults)
-    shelf = read_shelf(body, limits.max_blocks, faults)
+    shelf, today = _shelf(body, limits, now, look_up, faults)
     offers = None if body.offers is None else read_offers(body.offers, body.unit, faults)
     used_on = read_day(body.used_on, ("used_on",), faults) or today
     query = _query(body, shelf, offers, limits, faults)
     refuse_if_any(faults)
     query = _without_overdue(query, used_on, allow_overdue=body.allow_overdue)
     return CoverageReading(body=body, shelf=shelf, offers=offers, query=query)
+
+
+def _shelf(
+    body: CoverageRequest, limits: Limits, now: datetime, look_up: LookUp | None, faults: Faults
+) -> tuple[Shelf, date]:
+    """The blocks, and the day of use unless another is stated."""
+    if body.crib is None:
+        return read_shelf(body, limits.max_blocks, faults), now.date()
+    check_place_of_blocks(named=bool(body.blocks or body.sets), faults=faults)
+    crib = read_crib(body.crib, (), look_up, now, faults)
+    taken = crib.shelf.taken_in(crib.window)
+    free = [block for block in crib.shelf.blocks if block.id not in taken]
+    check_number(free, limits.max_blocks, faults)
+    return shelf_of(free, CRIB), crib.day_of_use([crib.window])
 
 
 def _query(

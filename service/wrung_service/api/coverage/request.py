@@ -7,6 +7,7 @@ from msgspec import Meta, Struct
 from wrung.blocks import Role
 from wrung.lengths import Unit
 from wrung.targets import WearBlocks
+from wrung_service.api.crib.request import CribOnRequest
 from wrung_service.api.stacks.request import BlockOnShelf, SetOnShelf
 from wrung_service.api.texts import BlockId, Day, Name
 from wrung_service.api.wire_lengths import Length
@@ -61,6 +62,16 @@ class CoverageRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     unit: Annotated[Unit, Meta(description="Unit of every length that states no other.")]
     blocks: Annotated[tuple[BlockOnShelf, ...], Meta(description="Blocks one by one.")] = ()
     sets: Annotated[tuple[SetOnShelf, ...], Meta(description="Whole gauge sets.")] = ()
+    crib: (
+        Annotated[
+            CribOnRequest,
+            Meta(
+                description="In place of `blocks` and `sets`: what a site of this service has "
+                "free at the time of need."
+            ),
+        ]
+        | None
+    ) = None
     range: Annotated[LengthRange, Meta(description="The lengths to consider.")]
     max_blocks: (
         Annotated[

@@ -8,11 +8,12 @@ from wrung_service.api.coverage.answer import CoverageAnswer
 from wrung_service.api.coverage.request import CoverageRequest
 from wrung_service.api.coverage.work import CoverageWork
 from wrung_service.api.operations import OPERATION, Operation, example
-from wrung_service.api.problem_types import SEARCH_PROBLEMS
+from wrung_service.api.problem_types import NO_STORE, SEARCH_PROBLEMS, STORE_UNAVAILABLE
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.working import answer_in_pool
 from wrung_service.pool import SolvePool
 from wrung_service.settings import Limits
+from wrung_service.usecases.crib_shelf import LookUp
 
 _COVER = Operation(
     id="surveyCoverage",
@@ -41,13 +42,15 @@ _COVER = Operation(
         "depleted": example("Gaps, and what to borrow", "coverage-depleted-answer"),
         "drawn": example("Few lengths, all of them listed", "coverage-drawn-answer"),
     },
-    problems=SEARCH_PROBLEMS,
+    problems=(*SEARCH_PROBLEMS, NO_STORE, STORE_UNAVAILABLE),
 )
 
 
-def coverage_routes(pool: SolvePool, limits: Limits, clock: Clock) -> list[HTTPRouteHandler]:
+def coverage_routes(
+    pool: SolvePool, limits: Limits, clock: Clock, look_up: LookUp
+) -> list[HTTPRouteHandler]:
     """The one resource."""
-    work = CoverageWork(limits, clock)
+    work = CoverageWork(limits, clock, look_up)
 
     @post("/v1/coverage", status_code=200, opt={OPERATION: _COVER})
     async def survey_posted_coverage(request: HttpRequest) -> Response[bytes]:

@@ -11,14 +11,16 @@ from wrung_service.api.stacks.reading import Clock
 from wrung_service.observe.lines import current_line
 from wrung_service.pool import Turn
 from wrung_service.settings import Limits
+from wrung_service.usecases.crib_shelf import LookUp
 from wrung_service.usecases.survey_coverage import survey_coverage
 
 
 class CoverageWork:
     """Reads, surveys, checks and writes; made once, as its decoder takes a moment."""
 
-    def __init__(self, limits: Limits, clock: Clock) -> None:
-        self._limits, self._clock = limits, clock
+    def __init__(self, limits: Limits, clock: Clock, look_up: LookUp | None = None) -> None:
+        """``look_up`` looks into the crib; without it there is none."""
+        self._limits, self._clock, self._look_up = limits, clock, look_up
         self._decoder = BodyDecoder(
             CoverageRequest, published_coverage_limits(limits), limits.max_body_bytes
         )
@@ -29,8 +31,8 @@ class CoverageWork:
         Raises:
             Refusal: with everything that is wrong with it.
         """
-        today = self._clock().date()
-        reading = read_coverage_request(self._decoder.decode(body), self._limits, today)
+        asked = self._decoder.decode(body)
+        reading = read_coverage_request(asked, self._limits, self._clock(), self._look_up)
         line = current_line()
         line.blocks = len(reading.query.blocks)
         try:

@@ -47,6 +47,8 @@ def normal_request(reading: StackReading) -> dict[str, Json]:
     )
     units = Units(length=body.unit, degrees=degrees)
     plain: dict[str, Json] = _plain(filled, units)
+    # A record brings its blocks: no crib is ever in it, see `api.crib.recording`.
+    del plain["crib"]
     return plain
 
 

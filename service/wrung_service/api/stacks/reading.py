@@ -1,6 +1,6 @@
 """From the body of ``POST /v1/stacks`` to what the library is asked."""
 
-from collections.abc import Callable, Iterable, Sized
+from collections.abc import Callable, Iterable, Sequence, Sized
 from datetime import date, datetime
 from typing import TypeAlias
 
@@ -15,6 +15,15 @@ from wrung.metrology import day_of_use, sort_by_due
 from wrung.targets import Target
 from wrung.targets.steps import at_usual_step
 from wrung_service.api.close_look import check_limit
+from wrung_service.api.crib.reading import (
+    CRIB,
+    CribReading,
+    Needs,
+    check_number,
+    check_place_of_blocks,
+    read_crib,
+)
+from wrung_service.api.crib.request import CribOnRequest
 from wrung_service.api.faults import Faults
 from wrung_service.api.metrology.budgets import BudgetDetail
 from wrung_service.api.metrology.conditions import read_conditions
@@ -23,11 +32,12 @@ from wrung_service.api.metrology.tolerances import read_ratios, read_tolerances
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.request import StackRequest
-from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf
+from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf, shelf_of
 from wrung_service.api.stacks.targets import in_time, read_targets, stack_names
 from wrung_service.api.wire_lengths import OPTIONAL
 from wrung_service.api.words import check_language, degrees_of
 from wrung_service.settings import Limits
+from wrung_service.usecases.solve_apart import parts_of
 from wrung_service.usecases.stack_query import StackPurpose, StackQuery, query_faults
 
 
@@ -46,6 +56,8 @@ class StackReading(Struct, frozen=True, kw_only=True):
         return faults
 
 
+LookInto: TypeAlias = Callable[[CribOnRequest, Sequence[Needs], datetime, Faults], CribReading]
+"""What the crib has that a body names, at the times that the body needs it."""
 Clock: TypeAlias = Callable[[], datetime]
 """Tells the time; blocks without a stated day of use are used today."""
 
@@ -64,8 +76,12 @@ def published_limits(limits: Limits) -> dict[str, int]:
     }
 
 
-def read_stack_request(body: StackRequest, limits: Limits, now: datetime) -> StackReading:
+def read_stack_request(
+    body: StackRequest, limits: Limits, now: datetime, look_into: LookInto | None = None
+) -> StackReading:
     """Turn a body into the library's nouns; ``now`` is the day of use if it states none.
+
+    ``look_into`` gives what the crib has that the body names.
 
     Raises:
         Refusal: with everything found wrong on the way.
@@ -73,17 +89,63 @@ def read_stack_request(body: StackRequest, limits: Limits, now: datetime) -> Sta
     faults = Faults()
     _check_limits(body, limits, faults)
     refuse_if_any(faults)
-    shelf = read_shelf(body, limits.max_blocks, faults)
+    crib = None if body.crib is None else _crib(body, body.crib, now, look_into, faults)
+    shelf = _shelf(body, crib, limits, faults)
     query = _query(body, shelf, limits, faults)
+    if crib is not None:
+        query = _in_time_of_crib(query, crib, faults)
     if faults.found:
         # There will be no search to tell what else is wrong, so the library is asked now.
         _add_faults_of(query, shelf, faults)
     refuse_if_any(faults)
-    query = _without_overdue(query, now, allow_overdue=body.allow_overdue)
+    day = _last_day(query.targets, now) if crib is None else crib.day_of_use(query.windows)
+    query = _without_overdue(query, day, allow_overdue=body.allow_overdue)
     # Only now: blocks drift up to the day of use, which was not known before.
     measure = replace(query.error_measure, conditions=query.conditions)
     query = replace(query, error_measure=measure)
     return StackReading(body=body, shelf=shelf, query=query)
+
+
+def _crib(
+    body: StackRequest,
+    crib: CribOnRequest,
+    now: datetime,
+    look_into: LookInto | None,
+    faults: Faults,
+) -> CribReading:
+    check_place_of_blocks(named=bool(body.blocks or body.sets), faults=faults)
+    needs = [
+        Needs(
+            at=("targets", place),
+            needed_from=getattr(target, "needed_from", None),
+            needed_until=getattr(target, "needed_until", None),
+        )
+        for place, target in enumerate(body.targets)
+    ]
+    if look_into is None:
+        return read_crib(crib, needs, None, now, faults)
+    return look_into(crib, needs, now, faults)
+
+
+def _shelf(body: StackRequest, crib: CribReading | None, limits: Limits, faults: Faults) -> Shelf:
+    if crib is None:
+        return read_shelf(body, limits.max_blocks, faults)
+    check_number(crib.shelf.blocks, limits.max_blocks, faults)
+    return shelf_of(crib.shelf.blocks, CRIB)
+
+
+def _in_time_of_crib(query: StackQuery, crib: CribReading, faults: Faults) -> StackQuery:
+    """The query with the time of need of every target, and what is taken then."""
+    windows = tuple(map(crib.window_of, query.targets))
+    if query.trade_off and len(parts_of(windows)) > 1:
+        faults.meaningless("/trade_off", "needs targets that are all needed at one time")
+    if not {*query.exclude, *(query.only or ())} <= crib.shelf.versions.keys():
+        # Searched part by part, each with other blocks, so no search would say it.
+        for fault in query_faults(query):
+            faults.meaningless(fault.pointer, fault.detail)
+    return replace(
+        query, crib=crib.shelf, windows=windows, targets=tuple(map(crib.timed, query.targets))
+    )
 
 
 def _check_limits(body: StackRequest, limits: Limits, faults: Faults) -> None:
@@ -177,9 +239,9 @@ def budget_detail(body: StackRequest) -> BudgetDetail:
     return body.budget or ("totals" if body.conditions else "none")
 
 
-def _without_overdue(query: StackQuery, now: datetime, *, allow_overdue: bool) -> StackQuery:
+def _without_overdue(query: StackQuery, day: date, *, allow_overdue: bool) -> StackQuery:
     """The query with its day of use, if that plays a part, and without blocks overdue on it."""
-    used_on = query.conditions.used_on or _last_day(query.targets, now)
+    used_on = query.conditions.used_on or day
     # Without dates the answer must not depend on the day on which it is asked for.
     if not any(block.calibration for block in query.blocks):
         return query

@@ -11,6 +11,7 @@ from wrung.lengths import Unit
 from wrung.measures import TemperatureUnit
 from wrung.targets import Timing, WearBlocks
 from wrung.targets.base import PRIORITY, Priority
+from wrung_service.api.crib.request import CribOnRequest
 from wrung_service.api.kinds.wanted import wanted_kinds
 from wrung_service.api.metrology.budgets import BudgetDetail
 from wrung_service.api.metrology.calibration import BlockCalibration
@@ -218,6 +219,16 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     # How many are allowed is for the operator to say, see `published_limits`.
     blocks: Annotated[tuple[BlockOnShelf, ...], Meta(description="Blocks one by one.")] = ()
     sets: Annotated[tuple[SetOnShelf, ...], Meta(description="Whole gauge sets.")] = ()
+    crib: (
+        Annotated[
+            CribOnRequest,
+            Meta(
+                description="In place of `blocks` and `sets`: what a site of this service has "
+                "free at the time of need."
+            ),
+        ]
+        | None
+    ) = None
     targets: Annotated[tuple[WantedTarget, ...], Meta(min_length=1, description="What to build.")]
     timing: Annotated[
         Timing,

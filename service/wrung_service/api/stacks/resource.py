@@ -9,7 +9,7 @@ from litestar.handlers import HTTPRouteHandler
 from wrung_service.api.bodies import HttpRequest, wants_csv
 from wrung_service.api.kinds.examples import kind_examples
 from wrung_service.api.operations import OPERATION, MediaBody, Operation, example, text_example
-from wrung_service.api.problem_types import SEARCH_PROBLEMS
+from wrung_service.api.problem_types import NO_STORE, SEARCH_PROBLEMS, STORE_UNAVAILABLE
 from wrung_service.api.records.table import CSV, as_csv
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.reading import Clock
@@ -18,6 +18,7 @@ from wrung_service.api.stacks.work import StackWork
 from wrung_service.api.working import Form, answer_in_pool
 from wrung_service.pool import SolvePool
 from wrung_service.settings import Limits
+from wrung_service.usecases.crib_shelf import LookUp
 from wrung_service.usecases.refused import NoteRefusedClaims
 from wrung_service.usecases.solve_stacks import Solve
 
@@ -34,12 +35,13 @@ _SOLVE = Operation(
         "sent. A target that cannot be built is not an HTTP error; `unmet` says why. A search "
         "that finishes, as every proven one does, gives the same request the same plan, "
         "however busy the service is; one that runs out of time may find another plan next "
-        "time. Nothing is stored, so a POST is safe to repeat, after 503 as well as after a "
-        "lost connection. `alternatives` adds the next best stacks for a single target, and "
-        "`trade_off` the plans that trade more blocks for smaller errors. `record` adds what is "
-        "to be kept with the job; with `Accept: text/csv` the record is the answer. The plan does "
-        "not replace calibration, and it takes for granted the temperature and cleanliness that "
-        "the certificates require."
+        "time. With `crib` the blocks are those that a site of this service has free at "
+        "the time of need. Nothing is stored or promised, so a POST is safe to repeat, after 503 "
+        "as well as after a lost connection. `alternatives` adds the next best stacks for a single "
+        "target, and `trade_off` the plans that trade more blocks for smaller errors. `record` "
+        "adds what is to be kept with the job; with `Accept: text/csv` the record is the answer. "
+        "The plan does not replace calibration, and it takes for granted the temperature and "
+        "cleanliness that the certificates require."
     ),
     body=StackRequest,
     body_examples={
@@ -76,18 +78,23 @@ _SOLVE = Operation(
             examples={"record": text_example("A record as a table", "stacks-record.csv")},
         ),
     ),
-    problems=SEARCH_PROBLEMS,
+    problems=(*SEARCH_PROBLEMS, NO_STORE, STORE_UNAVAILABLE),
 )
 
 
 _AS_CSV: Final = Form(media_type=CSV, encode=lambda a: as_csv(a.record))
 
 
-def stack_routes(
-    pool: SolvePool, solve: Solve, limits: Limits, clock: Clock, note: NoteRefusedClaims
+def stack_routes(  # noqa: PLR0913, PLR0917 - the parts that the main job needs
+    pool: SolvePool,
+    solve: Solve,
+    limits: Limits,
+    clock: Clock,
+    note: NoteRefusedClaims,
+    look_up: LookUp,
 ) -> list[HTTPRouteHandler]:
     """The one resource."""
-    work = StackWork(solve, limits, clock, note)
+    work = StackWork(solve, limits, clock, note, look_up)
 
     # The framework's status for POST is 201, but nothing is created here.
     @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})

@@ -67,6 +67,8 @@ class Shelf(Struct, frozen=True, kw_only=True):
         if found is None:
             return at
         origin, member = self.origins[int(found["index"])], found["member"]
+        if not origin.startswith(("/sets/", "/blocks/")):
+            return origin
         if origin.startswith("/sets/") and member not in _MEMBERS_OF_SETS:
             return f"{origin}/id" if member == "/id" else origin
         return origin + member
@@ -90,6 +92,16 @@ def read_shelf(body: ShelfBody, most_blocks: int, faults: Faults) -> Shelf:
         # As written: whoever sent ``0.050`` looks for that in the answer.
         nominals={block.id: reader.text(block.nominal) for block in body.blocks},
         serials={block.id: block.serial for block in body.blocks if block.serial},
+    )
+
+
+def shelf_of(blocks: Sequence[Block], origin: str) -> Shelf:
+    """Blocks that stand in no request, but all come from one member of it."""
+    return Shelf(
+        blocks=tuple(blocks),
+        origins=(origin,) * len(blocks),
+        nominals={},
+        serials={block.id: block.serial for block in blocks if block.serial},
     )
 
 

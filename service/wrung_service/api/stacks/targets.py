@@ -1,13 +1,12 @@
 """Reads what must be built."""
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
 
 from wrung.errors import InputError
 from wrung.lengths import Unit
 from wrung.stack_names import StackName
 from wrung.targets import LengthTarget, Target, Tolerance, in_turn
-from wrung_service.api.faults import Faults, Path, pointer
+from wrung_service.api.faults import Faults, Path
 from wrung_service.api.kinds.shapes import Units
 from wrung_service.api.kinds.wanted import kind_of, read_wanted
 from wrung_service.api.stacks.lengths import LengthReader
@@ -17,6 +16,7 @@ from wrung_service.api.stacks.request import (
     WantedTarget,
     WantedTolerance,
 )
+from wrung_service.api.stacks.times import read_time
 from wrung_service.api.texts import unprintable
 from wrung_service.api.wire_lengths import SIGNED
 from wrung_service.api.words import degrees_of
@@ -72,8 +72,8 @@ def _length(
         tolerance=_tolerance(target.tolerance, unit, (*at, "tolerance"), reader),
         max_blocks=target.max_blocks,
         wear_blocks=target.wear_blocks,
-        needed_from=_time(target.needed_from, (*at, "needed_from"), faults),
-        needed_until=_time(target.needed_until, (*at, "needed_until"), faults),
+        needed_from=read_time(target.needed_from, (*at, "needed_from"), faults),
+        needed_until=read_time(target.needed_until, (*at, "needed_until"), faults),
         setup=target.setup,
         priority=target.priority,
     )
@@ -88,15 +88,3 @@ def _tolerance(
         lower=reader.optional(wanted.lower, unit, (*at, "lower"), SIGNED) or 0,
         upper=reader.optional(wanted.upper, unit, (*at, "upper"), SIGNED) or 0,
     )
-
-
-def _time(text: str | None, at: Path, faults: Faults) -> datetime | None:
-    if text is None:
-        return None
-    try:
-        # RFC 3339 also allows a small t and z, and Python no small z.
-        return datetime.fromisoformat(text.upper())
-    except ValueError:
-        # The schema allows 31 February and leap seconds; the calendar here does not.
-        faults.meaningless(pointer(at), "is not a time in the calendar, or is a leap second")
-        return None

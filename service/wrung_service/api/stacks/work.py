@@ -1,10 +1,17 @@
 """From the body of ``POST /v1/stacks`` to its answer, whoever asks: the service or a command."""
 
+from collections.abc import Sequence
+from datetime import datetime
+
 from msgspec.structs import replace
 
 from wrung.answers import Answer
 from wrung.errors import InputError
+from wrung_service.api.crib.reading import CribReading, Needs, read_crib
+from wrung_service.api.crib.recording import as_recorded
+from wrung_service.api.crib.request import CribOnRequest
 from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.faults import Faults
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.records.writing import write_record
 from wrung_service.api.stacks.answer import StackAnswer
@@ -19,6 +26,7 @@ from wrung_service.api.stacks.writing import write_answer
 from wrung_service.observe.lines import current_line
 from wrung_service.pool import Turn
 from wrung_service.settings import Limits
+from wrung_service.usecases.crib_shelf import LookUp
 from wrung_service.usecases.refused import NoteRefusedClaims
 from wrung_service.usecases.solve_stacks import Solve, solve_stacks
 
@@ -26,9 +34,18 @@ from wrung_service.usecases.solve_stacks import Solve, solve_stacks
 class StackWork:
     """Reads, plans, checks and writes; made once, as its decoder takes a moment."""
 
-    def __init__(self, solve: Solve, limits: Limits, clock: Clock, note: NoteRefusedClaims) -> None:
+    def __init__(
+        self,
+        solve: Solve,
+        limits: Limits,
+        clock: Clock,
+        note: NoteRefusedClaims,
+        look_up: LookUp | None = None,
+    ) -> None:
+        """``look_up`` looks into the crib; without it there is none."""
         self._solve, self._limits, self._clock = solve, limits, clock
         self._note = note
+        self._look_up = look_up
         self._decoder = BodyDecoder(StackRequest, published_limits(limits), limits.max_body_bytes)
 
     def __call__(self, body: bytes, turn: Turn, *, record: bool = False) -> StackAnswer:
@@ -40,7 +57,7 @@ class StackWork:
         now = self._clock()
         sent = self._decoder.decode(body)
         asked = replace(sent, record=sent.record or record)
-        reading = read_stack_request(asked, self._limits, now)
+        reading = read_stack_request(asked, self._limits, now, self._look_into)
         _note_question(reading)
         try:
             solved = solve_stacks(reading.query, turn=turn, solve=self._solve, note=self._note)
@@ -52,8 +69,15 @@ class StackWork:
         answer = write_answer(solved, reading, waited_ms=turn.waited_ms)
         if not asked.record:
             return answer
-        written = write_record(reading, solved.answer.stacks, solved.judged, now)
+        written = write_record(
+            as_recorded(reading, solved.answer), solved.answer.stacks, solved.judged, now
+        )
         return replace(answer, record=written)
+
+    def _look_into(
+        self, crib: CribOnRequest, needs: Sequence[Needs], now: datetime, faults: Faults
+    ) -> CribReading:
+        return read_crib(crib, needs, self._look_up, now, faults)
 
 
 def _note_question(reading: StackReading) -> None:

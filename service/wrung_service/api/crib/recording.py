@@ -1,0 +1,82 @@
+"""The request of a record: with the blocks that were used, as they were, in place of the crib.
+
+The crib changes; a record must say the same for ever, and be enough by itself to be checked.
+"""
+
+from datetime import date
+
+import msgspec
+from msgspec import UNSET, Raw, UnsetType
+from msgspec.structs import replace
+
+from wrung.answers import Answer
+from wrung.blocks import Block
+from wrung.calibrations import Calibration
+from wrung.lengths import SMALL_UNIT, SmallUnit, to_text
+from wrung_service.api.metrology.calibration import BlockCalibration
+from wrung_service.api.stacks.reading import StackReading
+from wrung_service.api.stacks.request import BlockOnShelf
+
+
+def as_recorded(reading: StackReading, answer: Answer) -> StackReading:
+    """The reading of a request that brings the blocks of these stacks; the same if it did."""
+    if reading.body.crib is None:
+        return reading
+    used = {placed.id for stack in answer.stacks for placed in stack.blocks}
+    blocks = tuple(block for block in reading.query.blocks if block.id in used)
+    body = replace(
+        reading.body,
+        crib=None,
+        blocks=tuple(map(write_block_on_shelf, blocks)),
+        # They named blocks that were not used; they hold of those that were.
+        exclude=(),
+        only=None,
+    )
+    return replace(reading, body=body)
+
+
+def write_block_on_shelf(block: Block) -> BlockOnShelf:
+    """A block as a request brings it."""
+    small = SMALL_UNIT[block.unit]
+    return BlockOnShelf(
+        id=block.id,
+        nominal=_raw(to_text(block.nominal, block.unit)),
+        deviation=_length(block.deviation, small),
+        expanded_uncertainty=_length(block.expanded_uncertainty, small),
+        limit_deviation=_length(block.limit_deviation, small),
+        grade=block.grade,
+        material=block.material,
+        serial=block.serial,
+        set=block.set,
+        role=block.role,
+        unit=block.unit,
+        calibration=_calibration(block.calibration, small),
+    )
+
+
+def _calibration(known: Calibration | None, small: SmallUnit) -> BlockCalibration | None:
+    if known is None:
+        return None
+    return BlockCalibration(
+        certificate=known.certificate,
+        laboratory=known.laboratory,
+        calibrated_on=_day(known.calibrated_on),
+        due_on=_day(known.due_on),
+        coverage_factor=known.coverage_factor,
+        degrees_of_freedom=known.degrees_of_freedom,
+        variation=_length(known.variation, small),
+        expansion=known.expansion,
+        expansion_uncertainty=known.expansion_uncertainty,
+    )
+
+
+def _length(quanta: int | None, small: SmallUnit) -> Raw | UnsetType:
+    return UNSET if quanta is None else _raw(to_text(quanta, small))
+
+
+def _raw(text: str) -> Raw:
+    return Raw(msgspec.json.encode(text))
+
+
+def _day(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()

@@ -1,0 +1,166 @@
+"""Blocks as a search wants them: fit for use, and taken when."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from functools import lru_cache
+
+import msgspec
+import sqlalchemy as sa
+from msgspec import Struct
+
+from wrung.blocks import Block
+from wrung.calibrations import Calibration
+from wrung_service.store.errors import UnknownError
+from wrung_service.store.tables import block, gauge_set, loan, plan, promise, site
+
+_CALIBRATIONS = msgspec.json.Decoder(Calibration)
+
+
+class StoredBlock(Struct, frozen=True, kw_only=True):
+    """A block, and which version of it this is."""
+
+    block: Block
+    version: int
+
+
+class Hold(Struct, frozen=True, kw_only=True):
+    """A block that a plan or a loan has, and for which time; ``ends_at`` None: nobody knows."""
+
+    block: str
+    plan: str | None
+    job: str | None
+    operation: str | None
+    priority: int
+    starts_at: datetime
+    ends_at: datetime | None
+
+
+def time_zone_of(connection: sa.Connection, of: str) -> str:
+    """The IANA name of a site's time zone.
+
+    Raises:
+        UnknownError: there is no such site.
+    """
+    found = connection.execute(sa.select(site.c.time_zone).where(site.c.id == of)).scalar()
+    if found is None:
+        raise UnknownError("site", of)
+    return str(found)
+
+
+def fit_blocks(
+    connection: sa.Connection, of: str, sets: Sequence[str], leave_out: Sequence[str]
+) -> tuple[StoredBlock, ...]:
+    """The blocks of a site, or of some of its sets, that are fit for use, by id.
+
+    Raises:
+        UnknownError: the site has no such set, or no block of such an id.
+    """
+    _check_known(connection, of, "set", gauge_set, sets)
+    _check_known(connection, of, "block", block, leave_out)
+    query = (
+        sa.select(*_COLUMNS)
+        .where(block.c.site_id == of, block.c.condition == "fit", block.c.removed_at.is_(None))
+        .order_by(block.c.id)
+    )
+    if sets:
+        query = query.where(block.c.set_id.in_(sets))
+    without = frozenset(leave_out)
+    rows = connection.execute(query)
+    return tuple(_stored(*row) for row in rows.all() if row[0] not in without)
+
+
+_COLUMNS = (
+    block.c.id,
+    block.c.nominal,
+    block.c.deviation,
+    block.c.expanded_uncertainty,
+    block.c.limit_deviation,
+    block.c.grade,
+    block.c.material,
+    block.c.serial,
+    block.c.set_id,
+    block.c.role,
+    block.c.unit,
+    block.c.calibration,
+    block.c.version,
+)
+
+
+# By all that it says, so that what is kept is never out of date; checking types takes the longest.
+@lru_cache(maxsize=20_000)
+def _stored(*row: object) -> StoredBlock:
+    *members, calibration, version = row
+    names = Block.__struct_fields__[: len(members)]
+    read = dict(zip(names, members, strict=True))
+    known = _CALIBRATIONS.decode(calibration) if isinstance(calibration, str) else None
+    return StoredBlock(block=Block(**read, calibration=known), version=int(str(version)))  # type: ignore[arg-type]
+
+
+def _check_known(
+    connection: sa.Connection, of: str, kind: str, table: sa.Table, names: Sequence[str]
+) -> None:
+    if not names:
+        return
+    query = sa.select(table.c.id).where(
+        table.c.site_id == of, table.c.id.in_(names), table.c.removed_at.is_(None)
+    )
+    known = set(connection.execute(query).scalars())
+    for name in names:
+        if name not in known:
+            raise UnknownError(kind, name)
+
+
+def holds(
+    connection: sa.Connection, of: str, start: datetime, end: datetime, now: datetime
+) -> tuple[Hold, ...]:
+    """Who has a block of the site at any moment from the start up to the end."""
+    return (*_promised(connection, of, start, end), *_lent(connection, of, start, now))
+
+
+def _promised(connection: sa.Connection, of: str, start: datetime, end: datetime) -> Iterable[Hold]:
+    query = (
+        sa.select(
+            promise.c.block_id,
+            promise.c.plan_id,
+            plan.c.job,
+            plan.c.operation,
+            plan.c.priority,
+            promise.c.starts_at,
+            promise.c.ends_at,
+        )
+        .join(plan, plan.c.id == promise.c.plan_id)
+        .where(
+            promise.c.site_id == of,
+            promise.c.released_at.is_(None),
+            promise.c.ends_at > start,
+            promise.c.starts_at < end,
+        )
+    )
+    return [_hold(*row) for row in connection.execute(query)]
+
+
+def _lent(connection: sa.Connection, of: str, start: datetime, now: datetime) -> Iterable[Hold]:
+    """What is out, up to the day that it is due; what is overdue may come back at any time."""
+    query = (
+        sa.select(
+            loan.c.block_id,
+            loan.c.plan_id,
+            sa.func.coalesce(plan.c.job, loan.c.borrower),
+            plan.c.operation,
+            sa.func.coalesce(plan.c.priority, 0),
+            loan.c.issued_at,
+            loan.c.due_at,
+        )
+        .outerjoin(plan, plan.c.id == loan.c.plan_id)
+        .where(loan.c.site_id == of, loan.c.returned_at.is_(None))
+    )
+    out = [_hold(*row) for row in connection.execute(query)]
+    open_end = [
+        each if each.ends_at and each.ends_at > now else msgspec.structs.replace(each, ends_at=None)
+        for each in out
+    ]
+    return [each for each in open_end if each.ends_at is None or each.ends_at > start]
+
+
+def _hold(*row: object) -> Hold:
+    return Hold(**dict(zip(Hold.__struct_fields__, row, strict=True)))  # type: ignore[arg-type]

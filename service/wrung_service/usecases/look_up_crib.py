@@ -1,0 +1,43 @@
+"""Look into the crib: what is fit for use, and who has it when."""
+
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+from wrung_service.store.engine import Store
+from wrung_service.store.shelves import Hold, fit_blocks, holds, time_zone_of
+from wrung_service.usecases.crib_shelf import CribShelf, CribWanted, Taken
+
+_FOR_EVER = datetime.max.replace(tzinfo=UTC)
+
+
+def look_up_crib(store: Store, wanted: CribWanted, *, now: datetime) -> CribShelf:
+    """What the site has, as it is promised at this moment.
+
+    Raises:
+        UnknownError: there is no such site or set, or no block of an id that is to be left out.
+        UnavailableError: the database does not do its work now.
+    """
+    window = wanted.window
+    with store.reading() as connection:
+        zone = ZoneInfo(time_zone_of(connection, wanted.site))
+        stored = fit_blocks(connection, wanted.site, wanted.sets, wanted.leave_out)
+        held = holds(connection, wanted.site, window.starts_at, window.ends_at, now)
+    return CribShelf(
+        blocks=tuple(each.block for each in stored),
+        versions={each.block.id: each.version for each in stored},
+        taken=tuple(_taken(each) for each in held if each.plan not in wanted.beside),
+        time_zone=zone,
+    )
+
+
+def _taken(hold: Hold) -> Taken:
+    return Taken(
+        block=hold.block,
+        plan=hold.plan,
+        job=hold.job,
+        operation=hold.operation,
+        priority=hold.priority,
+        starts_at=hold.starts_at,
+        ends_at=hold.ends_at or _FOR_EVER,
+        known_end=hold.ends_at is not None,
+    )

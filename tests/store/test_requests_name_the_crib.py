@@ -1,0 +1,226 @@
+"""``POST /v1/stacks`` and ``/v1/coverage`` with a crib in place of blocks."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+import sqlalchemy as sa
+from httpx import Response
+from litestar.testing import TestClient
+
+from store.rows import SITE, add_block, add_plan, add_promise, add_set, add_site, hours
+from wrung_service.app import create_app
+from wrung_service.settings import Settings
+from wrung_service.store import tables
+from wrung_service.store.engine import Store
+
+QUANTA = 100_000_000  # of 0.01 nm in a millimetre
+
+
+@pytest.fixture
+def client(store: Store) -> Iterator[TestClient[Any]]:
+    """The service with a crib of a few blocks."""
+    with store.writing() as connection:
+        add_site(connection)
+        for name, length in (("one", 1), ("two", 2), ("three", 3), ("three-too", 3)):
+            add_block(connection, name, nominal=length * QUANTA)
+        add_block(connection, "worn", nominal=4 * QUANTA, condition="damaged")
+    with TestClient(create_app(Settings(solve_workers=2), store=store)) as client:
+        yield client
+
+
+def request(*lengths: str, **members: object) -> dict[str, Any]:
+    """A request for stacks from the crib in the first hour."""
+    return {
+        "unit": "mm",
+        "crib": {"site": SITE, **window(0, 1)},
+        "targets": [
+            {"kind": "length", "ref": f"t{n}", "length": each} for n, each in enumerate(lengths)
+        ],
+        **members,
+    }
+
+
+def window(start: float, end: float) -> dict[str, str]:
+    """A time of need, in hours after the start."""
+    return {"needed_from": hours(start).isoformat(), "needed_until": hours(end).isoformat()}
+
+
+def ids(answer: dict[str, Any]) -> list[set[str]]:
+    """The blocks of each stack."""
+    return [{block["id"] for block in stack["blocks"]} for stack in answer["stacks"]]
+
+
+def solved(client: TestClient[Any], body: dict[str, Any]) -> dict[str, Any]:
+    """The answer to a request that is understood."""
+    response = client.post("/v1/stacks", json=body)
+    assert response.status_code == 200, response.text
+    answer: dict[str, Any] = response.json()
+    return answer
+
+
+def test_blocks_come_from_the_crib(client: TestClient[Any]) -> None:
+    """As if they had been sent; what is not fit for use is not there."""
+    assert ids(solved(client, request("6"))) == [{"three", "three-too"}]
+    assert solved(client, request("4"))["total_blocks"] == 2
+
+
+def test_what_is_promised_is_not_offered_then(client: TestClient[Any], store: Store) -> None:
+    """At another time it is."""
+    promise(store, "two", 0, 1)
+
+    assert solved(client, request("2"))["outcome"] == "infeasible"
+    later = request("2", crib={"site": SITE, **window(1, 2)})
+    assert ids(solved(client, later)) == [{"two"}]
+    assert ids(solved(client, request("2", crib={"site": SITE, **window(-1, 0)}))) == [{"two"}]
+
+
+def test_each_target_has_what_is_free_at_its_own_time(
+    client: TestClient[Any], store: Store
+) -> None:
+    """A block that is taken at one time serves the target of another."""
+    promise(store, "two", 0, 1)
+    body = request("2", "2")
+    body["targets"][1] |= window(5, 6)
+
+    answer = solved(client, body)
+
+    assert answer["outcome"] == "partial"
+    assert ids(answer) == [{"two"}]
+    assert answer["stacks"][0]["target"] == "t1"
+    assert [each["target"] for each in answer["unmet"]] == ["t0"]
+
+
+def test_several_times_are_one_answer(client: TestClient[Any]) -> None:
+    """Proven part by part, the same block once in each."""
+    body = request("3", "2", "3")
+    body["targets"][1] |= window(2, 3)
+    body["targets"][2] |= window(4, 5)
+
+    answer = solved(client, body)
+
+    assert answer["outcome"] == "optimal"
+    assert answer["objective_proven"]
+    assert [each["target"] for each in answer["stacks"]] == ["t0", "t1", "t2"]
+    assert answer["total_blocks"] == answer["bounds"]["total_blocks"] == 3
+
+
+def test_what_is_out_is_not_there_until_it_is_due(client: TestClient[Any], store: Store) -> None:
+    """And what is overdue may come back at any time, so nothing is built on it."""
+    lend(store, "two", due=2)
+
+    assert solved(client, request("2"))["outcome"] == "infeasible"
+    assert ids(solved(client, request("2", crib={"site": SITE, **window(2, 3)}))) == [{"two"}]
+
+
+def test_due_dates_follow_the_time_zone_of_the_site(client: TestClient[Any], store: Store) -> None:
+    """In Berlin the first of March 2027 ends an hour before it ends in Greenwich."""
+    calibration = '{"due_on": "2027-03-01"}'
+    with store.writing() as connection:
+        add_block(connection, "due", nominal=20 * QUANTA, calibration=calibration)
+
+    in_time = solved(client, request("20", crib={"site": SITE, **window(0, 15)}))
+    too_late = solved(client, request("20", crib={"site": SITE, **window(0, 15.5)}))
+
+    assert ids(in_time) == [{"due"}]
+    assert too_late["outcome"] == "infeasible"
+    assert [each["id"] for each in too_late["overdue_blocks"]] == ["due"]
+
+
+def test_blocks_to_leave_out(client: TestClient[Any]) -> None:
+    """As ``exclude``, but they need not be told to the search at all."""
+    crib = {"site": SITE, "leave_out": ["two", "one"], **window(0, 1)}
+
+    assert solved(client, request("2", crib=crib))["outcome"] == "infeasible"
+
+
+def test_sets_of_the_crib(client: TestClient[Any], store: Store) -> None:
+    """Other blocks of the site are not offered."""
+    with store.writing() as connection:
+        add_set(connection, "bench-3")
+        add_block(connection, "bench-3/7", nominal=7 * QUANTA, set_id="bench-3")
+    crib = {"site": SITE, "sets": ["bench-3"], **window(0, 1)}
+
+    assert ids(solved(client, request("7", crib=crib))) == [{"bench-3/7"}]
+    assert solved(client, request("2", crib=crib))["outcome"] == "infeasible"
+
+
+def test_a_record_says_what_was_used(client: TestClient[Any]) -> None:
+    """It is enough by itself, and holds; nothing in it refers to the crib."""
+    answer = solved(client, request("5", record=True))
+
+    sent = answer["record"]["request"]
+    assert "crib" not in sent
+    assert {block["id"] for block in sent["blocks"]} == ids(answer)[0]
+    checked = client.post("/v1/stack-checks", json={"record": answer["record"]})
+    assert checked.json()["holds"], checked.text
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer"),
+    [
+        ({"crib": {"site": "nowhere"}}, "/crib/site"),
+        ({"crib": {"site": SITE, "sets": ["s"]}}, "/crib/sets/0"),
+        ({"crib": {"site": SITE, "leave_out": ["one", "x"]}}, "/crib/leave_out/1"),
+        ({"crib": {"site": SITE, "needed_from": hours(1).isoformat()}}, "/crib/needed_from"),
+        ({"crib": {"site": SITE, **window(1, 1)}}, "/crib/needed_until"),
+        ({"blocks": [{"id": "a", "nominal": "1", "grade": "1"}]}, "/crib"),
+        ({"exclude": ["nothing"]}, "/exclude/0"),
+    ],
+)
+def test_what_is_wrong_has_its_pointer(
+    client: TestClient[Any], change: dict[str, Any], pointer: str
+) -> None:
+    """422, as for whatever else names something that is not there."""
+    response = client.post("/v1/stacks", json=request("2", **change))
+
+    assert response.status_code == 422, response.text
+    assert [each["pointer"] for each in response.json()["errors"]] == [pointer]
+
+
+def test_coverage_of_what_is_free(client: TestClient[Any], store: Store) -> None:
+    """What is promised covers nothing then."""
+    promise(store, "one", 0, 1)
+    body = {"unit": "mm", "range": {"start": "1", "stop": "3", "step": "1"}}
+
+    now = client.post("/v1/coverage", json={**body, "crib": {"site": SITE, **window(0, 1)}})
+    later = client.post("/v1/coverage", json={**body, "crib": {"site": SITE, **window(1, 2)}})
+
+    assert buildable(now) == 2
+    assert buildable(later) == 3
+
+
+def test_without_a_store_there_is_no_crib() -> None:
+    """And it is said so."""
+    with TestClient(create_app(Settings(solve_workers=1))) as client:
+        response = client.post("/v1/stacks", json=request("2"))
+
+    assert response.status_code == 404
+    assert response.json()["type"] == "/problems/no-store"
+
+
+def buildable(response: Response) -> int:
+    """How many lengths can be built."""
+    return int(response.json()["buildable"]["length_count"])
+
+
+def promise(store: Store, block: str, start: float, end: float) -> None:
+    """Promise a block to a plan."""
+    with store.writing() as connection:
+        add_plan(connection, "other")
+        add_promise(connection, "other", block, (start, end))
+
+
+def lend(store: Store, block: str, due: float) -> None:
+    """A block goes out until an hour."""
+    with store.writing() as connection:
+        connection.execute(
+            sa.insert(tables.loan),
+            {
+                "site_id": SITE,
+                "block_id": block,
+                "issued_at": hours(-1),
+                "issued_by": "a test",
+                "due_at": hours(due),
+            },
+        )
