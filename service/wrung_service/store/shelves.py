@@ -30,7 +30,7 @@ class Hold(Struct, frozen=True, kw_only=True):
     plan: str | None
     job: str | None
     operation: str | None
-    priority: int
+    priority: int | None
     starts_at: datetime
     ends_at: datetime | None
 
@@ -147,7 +147,7 @@ def _lent(connection: sa.Connection, of: str, start: datetime, now: datetime) ->
             loan.c.plan_id,
             sa.func.coalesce(plan.c.job, loan.c.borrower),
             plan.c.operation,
-            sa.func.coalesce(plan.c.priority, 0),
+            plan.c.priority,
             loan.c.issued_at,
             loan.c.due_at,
         )

@@ -33,7 +33,7 @@ class Taken(Window, frozen=True, kw_only=True):
     plan: str | None = None
     job: str | None = None
     operation: str | None = None
-    priority: int = 0
+    priority: int | None = None
     known_end: bool = True
 
 

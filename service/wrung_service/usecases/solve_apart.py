@@ -9,7 +9,7 @@ from typing import TypeAlias, TypeVar
 
 from msgspec.structs import replace
 
-from wrung.answers import Answer, Bounds, Compared, Outcome, Stack, Unmet
+from wrung.answers import Answer, Bounds, Compared, Outcome, ServedBound, Stack, Unmet
 from wrung.targets import Target
 from wrung_service.usecases.crib_shelf import CribShelf, Window
 from wrung_service.usecases.stack_query import StackQuery
@@ -142,14 +142,38 @@ def _outcome_proven(answers: Sequence[Answer], *, proven: bool) -> bool:
 def _bounds(answers: Sequence[Answer], *, proven: bool) -> Bounds:
     bounds = [answer.bounds for answer in answers]
     served = sum(each.served for each in bounds)
+    urgent = _by_priority(bounds)
     if not proven:
-        return Bounds(served=served)
+        return Bounds(served=served, by_priority=urgent)
     blocks = sum(answer.total_blocks for answer in answers)
     if any(answer.compared_errors for answer in answers):
-        return Bounds(served=served, total_blocks=blocks)
+        return Bounds(served=served, total_blocks=blocks, by_priority=urgent)
     return Bounds(
         served=served,
+        by_priority=urgent,
         total_blocks=blocks,
         largest_worst_case_error=max(answer.largest_worst_case_error for answer in answers),
         total_worst_case_error=sum(answer.total_worst_case_error for answer in answers),
     )
+
+
+def _by_priority(parts: Sequence[Bounds]) -> tuple[ServedBound, ...]:
+    """What is proven of each priority over all parts, the most urgent first."""
+    if not any(part.by_priority for part in parts):
+        return ()
+    without = (ServedBound(priority=None, served=each.served) for each in parts)
+    stated = [
+        bound
+        for part, plain in zip(parts, without, strict=True)
+        for bound in part.by_priority or (plain,)
+    ]
+    priorities = {bound.priority for bound in stated}
+    return tuple(
+        ServedBound(priority=each, served=_sum(b.served for b in stated if b.priority == each))
+        for each in sorted(priorities, key=lambda p: (p is None, p or 0))
+    )
+
+
+def _sum(numbers: Iterable[int | None]) -> int | None:
+    known = list(numbers)
+    return None if None in known else sum(number or 0 for number in known)

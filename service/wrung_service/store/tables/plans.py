@@ -26,8 +26,8 @@ plan: Final = sa.Table(
     of_site(),
     text("job"),
     text("operation", ID, null=True),
-    # Of plans that want the same block the one with the greater number goes first.
-    whole("priority", default="0"),
+    # As of targets: 1 is the most urgent, none the least.
+    whole("priority", null=True),
     text("state", sa.String(16)),
     moment("starts_at"),
     moment("ends_at"),

@@ -104,7 +104,7 @@ def upgrade() -> None:
         sa.Column("site_id", sa.String(length=64), nullable=False),
         sa.Column("job", sa.String(length=128), nullable=False),
         sa.Column("operation", sa.String(length=128), nullable=True),
-        sa.Column("priority", sa.BigInteger(), server_default="0", nullable=False),
+        sa.Column("priority", sa.BigInteger(), nullable=True),
         sa.Column("state", sa.String(length=16), nullable=False),
         sa.Column("starts_at", Instant(), nullable=False),
         sa.Column("ends_at", Instant(), nullable=False),
