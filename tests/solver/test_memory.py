@@ -17,8 +17,8 @@ from wrung.planning.candidates.stock import by_error
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.tables import table_bytes
 from wrung.planning.candidates.workbench import Workbench, set_up
+from wrung.planning.execution import answered
 from wrung.planning.problem import build_problem
-from wrung.planning.solve import answered
 from wrung.targets import CheckPointsTarget, Target
 from wrung.testing import Request, make_blocks, make_targets, requests
 

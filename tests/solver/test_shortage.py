@@ -32,8 +32,8 @@ from wrung.order import Order
 from wrung.planning.building.needs import needs
 from wrung.planning.building.places import places
 from wrung.planning.building.proofs import Proofs
+from wrung.planning.execution import answered
 from wrung.planning.problem import build_problem
-from wrung.planning.solve import answered
 from wrung.stack_names import StackName
 from wrung.targets import LimitsTarget
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests

@@ -17,7 +17,8 @@ from wrung.metrology import WORST_CASE, ErrorMeasure
 from wrung.options import Options
 from wrung.order import Order
 from wrung.planning import frontier as planned
-from wrung.planning.best_plan import BestPlan, best_plan
+from wrung.planning.assembly import BestPlan
+from wrung.planning.execution import best_plan
 from wrung.planning.finding import totals
 from wrung.planning.frontier import Point, Start, frontier, start
 from wrung.planning.problem import build_problem

@@ -2,10 +2,12 @@
 
 from collections.abc import Sequence
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.answers import (
     Answer,
+    BlockChanges,
     Bounds,
     CasePlan,
     Compared,
@@ -16,10 +18,31 @@ from wrung.answers import (
     Unmet,
 )
 from wrung.blocks import margin
-from wrung.planning.best_plan import BestPlan
-from wrung.planning.finding import Totals
+from wrung.planning.engines import EngineName
+from wrung.planning.finding import Finding, Plan, Totals
+from wrung.planning.lone.alone import Buildable
 from wrung.planning.nearest import placed
 from wrung.planning.problem import Problem
+
+
+class BestPlan(Struct, frozen=True, kw_only=True):
+    """What was found.
+
+    Attributes:
+        finding: a plan of all demands, all None where nothing was found, and what is proven.
+        plan: that plan.
+        totals: the objective values of the plan.
+        buildable: for each demand whether it can be built alone, where that was quickly proven.
+        engine: which engine found it; None where no search was needed.
+        changes: from stack to stack, where any stacks follow one another.
+    """
+
+    finding: Finding
+    plan: Plan
+    totals: Totals
+    buildable: tuple[Buildable, ...]
+    engine: EngineName | None
+    changes: BlockChanges | None = None
 
 
 def answer(

@@ -11,7 +11,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.best_plan import BestPlan, best_plan
+from wrung.planning.assembly import BestPlan
+from wrung.planning.execution import best_plan
 from wrung.planning.finding import Plan, Totals, unserved
 from wrung.planning.problem import Problem
 

@@ -2,9 +2,7 @@
 
 from collections.abc import Collection, Sequence
 
-from msgspec.structs import replace
-
-from wrung.answers import Answer, CasePlan, Objective, Shortage, Unmet
+from wrung.answers import Answer, Objective
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
@@ -14,17 +12,9 @@ from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
 from wrung.order import Order
-from wrung.planning.angle_problem import case_problem
 from wrung.planning.asking import limits
-from wrung.planning.assembly import answer, with_cases
-from wrung.planning.best_plan import BestPlan, best_plan
-from wrung.planning.problem import Problem, build_problem
-from wrung.planning.shortage.cause import cause
-from wrung.planning.shortage.explanation import shortage
-from wrung.planning.shortage.rounding import with_rounding
-from wrung.planning.unmet import unmet
+from wrung.planning.execution import answered
 from wrung.targets import Target
-from wrung.targets.angle_cases import angle_cases
 
 
 @with_tuples
@@ -94,59 +84,3 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     whole_ms = time_limit_ms * (1 + search_by.tuning.overtime)
     # One `Cancel` for both: whoever cancels wants no explanation to go on, either.
     return answered(order, search_by, Deadline(whole_ms, search_by.cancel, search_by.memory))
-
-
-def answered(order: Order, search_by: Deadline, answer_by: Deadline) -> Answer:
-    """The answer to an order: searched for until one time, explained until another.
-
-    Raises:
-        InputError: as `solve`, but for its limits.
-    """
-    problem = build_problem(order)
-    # Angle blocks first, so that what they leave of their share goes to the lengths.
-    share = search_by.tuning.share_for_cases if problem.demands else 1
-    cases = _cases(order, search_by.share(share))
-    lengths = _planned(problem, search_by, answer_by)
-    unserved = with_rounding(lengths.unmet, problem, order.targets, answer_by)
-    return with_cases(replace(lengths, unmet=unserved), cases, answer_by.elapsed_ms)
-
-
-def _planned(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Answer:
-    best = best_plan(problem, search_by, answer_by)
-    explain_by = answer_by.share(1, answer_by.tuning.most_explaining_ms)
-    unserved, short = _explained(problem, best, explain_by)
-    return answer(problem, best, unserved, short, solve_ms=answer_by.elapsed_ms)
-
-
-def _cases(order: Order, deadline: Deadline) -> tuple[CasePlan, ...]:
-    """The plan for each case of angle blocks; time left over by one goes to the next."""
-    cases = angle_cases(order.targets)
-    plans: list[CasePlan] = []
-    for place, case in enumerate(cases):
-        answer_by = deadline.share(1 / (len(cases) - place))
-        search_by = answer_by.share(1 - deadline.tuning.overtime)
-        problem = case_problem(case, order.objective)
-        plan = _planned(problem, search_by, answer_by)
-        plans.append(CasePlan(case=case.name, plan=plan))
-    return tuple(plans)
-
-
-def _explained(
-    problem: Problem, best: BestPlan, deadline: Deadline
-) -> tuple[tuple[Unmet, ...], Shortage | None]:
-    """Why some demands are not served; nothing where all are."""
-    if None not in best.plan:
-        return (), None
-    # If no plan serves anything, no demand can be built even alone.
-    nothing = best.finding.most_served == 0
-    buildable = tuple(False if nothing else can for can in best.buildable)
-    unserved = unmet(problem, best.plan, buildable, deadline.share(deadline.tuning.share_for_unmet))
-    told = {each.name: each for each in unserved}
-    reasons: dict[int, Unmet] = {}
-    for k, demand in enumerate(problem.demands):
-        if (each := told.get(demand.requirement.name)) is not None:
-            reasons[k] = each
-    why = cause(problem, best.plan, reasons, buildable, deadline)
-    unbuildable = [k for k, each in reasons.items() if each.reason == "cannot_be_built"]
-    most = best.finding.most_served
-    return unserved, shortage(problem, best.plan, unbuildable, most, why, deadline)

@@ -19,7 +19,7 @@ from wrung.metrology.quantities import normal
 from wrung.metrology.requiring import most_errors
 from wrung.metrology.student import coverage_factor
 from wrung.order import Order
-from wrung.planning.solve import answered
+from wrung.planning.execution import answered
 from wrung.testing import Request, requests
 from wrung.tuning import Tuning
 

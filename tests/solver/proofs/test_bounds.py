@@ -7,10 +7,10 @@ from wrung import Answer, Bounds, solve, verify
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning import engines
+from wrung.planning.execution import answered as answered_by
 from wrung.planning.finding import Engine, Finding, Plan, found
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Proof
-from wrung.planning.solve import answered as answered_by
 from wrung.testing import make_blocks, make_targets
 
 SHELF = make_blocks("4 1 2 1 3 1")

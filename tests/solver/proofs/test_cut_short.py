@@ -22,10 +22,10 @@ from solver.proofs.whole_requests import WholeRequest, whole_requests
 from wrung import Answer, verify
 from wrung.order import Order
 from wrung.planning import direct, engine
+from wrung.planning.execution import answered as answered_by
 from wrung.planning.finding import Engine, Finding, totals, values_of
 from wrung.planning.problem import Problem
 from wrung.planning.proof import rank
-from wrung.planning.solve import answered as answered_by
 
 pytestmark = pytest.mark.long
 

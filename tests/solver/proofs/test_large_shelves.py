@@ -13,7 +13,7 @@ from solver.proofs.shelves import OBJECTIVES, certified, hundredths, random_targ
 from wrung import Answer, Block, LengthTarget, Objective, inch, mm, um, verify
 from wrung.deadline import Deadline
 from wrung.order import Order
-from wrung.planning import solve
+from wrung.planning.execution import answered as answered_by
 from wrung.testing import make_blocks, make_targets
 
 AMPLE_MS: Final = 60_000
@@ -32,7 +32,7 @@ def answered(
 ) -> Answer:
     """The answer, confirmed by the checker; one limit for the search, one for the answer."""
     order = Order(blocks=blocks, targets=targets, objective=objective, joint_allowance=0)
-    answer = solve.answered(order, limits(), limits())
+    answer = answered_by(order, limits(), limits())
     assert not verify(blocks, targets, answer, objective=objective, joint_allowance=0)
     return answer
 

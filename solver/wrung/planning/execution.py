@@ -1,0 +1,169 @@
+"""What happens to an order, step by step: this file is the order of execution.
+
+1. The order is checked and becomes a problem in whole numbers (`build_problem`).
+2. Each case of angle blocks is a problem of its own, with a share of the time (`_cases`).
+3. Demands that cannot be built even alone are left out (`buildable_alone`).
+4. Parts that are never needed at one time are searched one by one (`ask_apart`), each by the first
+   engine that can (`engines`): tables of candidate stacks, else the model over single blocks.
+5. What an unfinished search left out is filled in, and simple proofs are joined to its own
+   (`_searched`).
+6. Of plans as good, one that changes few blocks from stack to stack is taken (`least_changes`).
+7. What is not served is explained: each target (`unmet`), whether all were only wanted at once
+   (`cause`), which targets conflict and what would help (`shortage`), coarser steps of rounding.
+8. The answer is put together (`assembly`). The checker then judges it by itself.
+"""
+
+from msgspec.structs import replace
+
+from wrung.answers import Answer, BlockChanges, CasePlan, Shortage, Unmet
+from wrung.deadline import Deadline
+from wrung.order import Order
+from wrung.planning.angle_problem import case_problem
+from wrung.planning.assembly import BestPlan, answer, with_cases
+from wrung.planning.building.proofs import Proofs
+from wrung.planning.engines import Asked
+from wrung.planning.finding import found, totals, unserved
+from wrung.planning.independent import ask_apart
+from wrung.planning.lone.alone import buildable_alone
+from wrung.planning.parts import filled, spread, subproblem
+from wrung.planning.problem import Problem, build_problem
+from wrung.planning.proof import Proof, proof_of
+from wrung.planning.shortage.cause import cause
+from wrung.planning.shortage.explanation import shortage
+from wrung.planning.shortage.rounding import with_rounding
+from wrung.planning.succession.least_changes import least_changes
+from wrung.planning.unmet import unmet
+from wrung.targets.angle_cases import angle_cases
+
+
+def answered(order: Order, search_by: Deadline, answer_by: Deadline) -> Answer:
+    """The answer to an order: searched for until one time, explained until another.
+
+    Raises:
+        InputError: as `solve`, but for its limits.
+    """
+    problem = build_problem(order)
+    # Angle blocks first, so that what they leave of their share goes to the lengths.
+    share = search_by.tuning.share_for_cases if problem.demands else 1
+    cases = _cases(order, search_by.share(share))
+    lengths = _planned(problem, search_by, answer_by)
+    unserved = with_rounding(lengths.unmet, problem, order.targets, answer_by)
+    return with_cases(replace(lengths, unmet=unserved), cases, answer_by.elapsed_ms)
+
+
+def _planned(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Answer:
+    best = best_plan(problem, search_by, answer_by)
+    explain_by = answer_by.share(1, answer_by.tuning.most_explaining_ms)
+    unserved, short = _explained(problem, best, explain_by)
+    return answer(problem, best, unserved, short, solve_ms=answer_by.elapsed_ms)
+
+
+def _cases(order: Order, deadline: Deadline) -> tuple[CasePlan, ...]:
+    """The plan for each case of angle blocks; time left over by one goes to the next."""
+    cases = angle_cases(order.targets)
+    plans: list[CasePlan] = []
+    for place, case in enumerate(cases):
+        answer_by = deadline.share(1 / (len(cases) - place))
+        search_by = answer_by.share(1 - deadline.tuning.overtime)
+        problem = case_problem(case, order.objective)
+        plan = _planned(problem, search_by, answer_by)
+        plans.append(CasePlan(case=case.name, plan=plan))
+    return tuple(plans)
+
+
+def _explained(
+    problem: Problem, best: BestPlan, deadline: Deadline
+) -> tuple[tuple[Unmet, ...], Shortage | None]:
+    """Why some demands are not served; nothing where all are."""
+    if None not in best.plan:
+        return (), None
+    # If no plan serves anything, no demand can be built even alone.
+    nothing = best.finding.most_served == 0
+    buildable = tuple(False if nothing else can for can in best.buildable)
+    unserved = unmet(problem, best.plan, buildable, deadline.share(deadline.tuning.share_for_unmet))
+    told = {each.name: each for each in unserved}
+    reasons: dict[int, Unmet] = {}
+    for k, demand in enumerate(problem.demands):
+        if (each := told.get(demand.requirement.name)) is not None:
+            reasons[k] = each
+    why = cause(problem, best.plan, reasons, buildable, deadline)
+    unbuildable = [k for k, each in reasons.items() if each.reason == "cannot_be_built"]
+    most = best.finding.most_served
+    return unserved, shortage(problem, best.plan, unbuildable, most, why, deadline)
+
+
+def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
+    """The best plan; of several, one that changes few blocks from stack to stack."""
+    best = _searched(problem, search_by, answer_by)
+    # An explanation has to follow, if not all are served.
+    until = answer_by
+    if None in best.plan:
+        until = search_by.share(search_by.tuning.share_for_changes)
+    return _settled(problem, best, until)
+
+
+def _settled(problem: Problem, best: BestPlan, deadline: Deadline) -> BestPlan:
+    """With the last goal settled as far as time allows, without giving up any goal before it."""
+    changing = least_changes(problem, best.plan, deadline, best=best.finding.objective_proven)
+    if changing is None:
+        return best
+    return replace(
+        best,
+        finding=found(problem, changing.plan, best.finding.proof),
+        plan=changing.plan,
+        totals=totals(problem, changing.plan),
+        changes=BlockChanges(block_changes=changing.changes, lower_bound=changing.least),
+    )
+
+
+def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
+    """Search for a plan; demands that are proven unbuildable even alone are left out."""
+    buildable = buildable_alone(problem, search_by)
+    keep = [k for k, can in enumerate(buildable) if can is not False]
+    part = subproblem(problem, keep)
+    # What is proven without a search tells early whether time must be kept for an explanation. With
+    # plenty of time, it is only needed if the search has not proven as much.
+    hurried = search_by.remaining < search_by.tuning.hurried_seconds
+    most = _served_at_most(part, search_by) if hurried else part.sizes
+    asked = _ask(part, search_by, explaining=sum(most) < len(problem.demands))
+    finding = asked.finding if asked else found(part, (), Proof())
+    if not (hurried or finding.served_proven):
+        most = _served_at_most(part, answer_by)
+    plan = spread(finding.plan or (None,) * len(keep), keep, len(problem.demands))
+    # What an unfinished search left out may still fit beside its plan.
+    plan = plan if finding.served_proven else filled(problem, plan, answer_by)
+    # A proof is about every plan, so it also holds beside a plan that was filled up.
+    proof = finding.proof.joined(proof_of(unserved(part, most)))
+    out = tuple(all_of - kept for all_of, kept in zip(problem.sizes, part.sizes, strict=True))
+    proof = proof.raised(out)
+    return BestPlan(
+        finding=found(problem, plan, proof),
+        plan=plan,
+        totals=totals(problem, plan),
+        buildable=buildable,
+        engine=asked.engine if asked else None,
+    )
+
+
+def _served_at_most(part: Problem, deadline: Deadline) -> tuple[int, ...]:
+    """What simple proofs say; demands that are needed at different times cannot conflict."""
+    alone = all(len(clique) == 1 for clique in part.cliques)
+    if alone or deadline.remaining < deadline.tuning.least_seconds_for_proofs:
+        return part.sizes
+    return Proofs(part, deadline.tuning).served_at_most(part.sizes)
+
+
+def _ask(part: Problem, deadline: Deadline, *, explaining: bool) -> Asked | None:
+    if not part.demands:
+        return None
+    return ask_apart(part, _held_back(deadline) if explaining else deadline)
+
+
+def _held_back(deadline: Deadline) -> Deadline:
+    """Time for the search if a shortage will have to be explained after it."""
+    left_ms = max(deadline.remaining * 1000, 1)
+    return deadline.share(
+        max(
+            deadline.tuning.least_share_for_engines, 1 - deadline.tuning.most_held_back_ms / left_ms
+        )
+    )
