@@ -80,6 +80,10 @@ class Tuning(Struct, frozen=True, kw_only=True):
     """Ways to begin where lengths are split between grids; they are listed more quickly."""
     most_sums_of_grids: int = 1_000_000
     """Sums of all grids but the first that are listed to be completed by the first."""
+    sums_at_once: int = 100_000
+    """As many of them are completed between looks at the clock."""
+    parts_of_tolerances: tuple[int, ...] = (4, 16, 64, 256)
+    """Where they have too many lengths, one part in so many, until few enough are left."""
     starts_a_look: int = 1_000
     """Ways to begin that are listed between looks at the clock."""
     most_starts_spelt_out: int = 20_000

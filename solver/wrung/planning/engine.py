@@ -7,14 +7,17 @@
    plan.
 """
 
+from msgspec.structs import replace
+
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import by_error, by_nominal
 from wrung.planning.candidates.workbench import Workbench, set_up, spelt_out
-from wrung.planning.finding import Finding
+from wrung.planning.finding import Finding, Plan, found, totals
 from wrung.planning.objectives.alone import Alone, as_finding, bound_alone, each_alone
 from wrung.planning.objectives.few import fewest_blocks
-from wrung.planning.objectives.least import least_error
-from wrung.planning.problem import Problem
+from wrung.planning.objectives.least import least_below, least_error
+from wrung.planning.problem import Demand, Problem
+from wrung.planning.proof import Proof
 
 
 def search(problem: Problem, deadline: Deadline) -> Finding | None:
@@ -23,12 +26,53 @@ def search(problem: Problem, deadline: Deadline) -> Finding | None:
         return None
     exact = set_up(problem, by_error(problem), deadline)
     if exact is None:
+        return _near_targets(problem, deadline)
+    return _searched(problem, exact, deadline)
+
+
+def _near_targets(problem: Problem, deadline: Deadline) -> Finding | None:
+    """Where tolerances have too many lengths: a plan of lengths near the targets that serves all.
+
+    No better plan has a stack with a larger error than its largest, and that may leave few enough
+    of all lengths.
+    """
+    wide = any(demand.low < demand.high for demand in problem.demands)
+    if problem.objective != "least_error" or not wide:
         return None
+    for part in deadline.tuning.parts_of_tolerances:
+        nearer = tuple(_nearer(demand, part) for demand in problem.demands)
+        near = replace(problem, demands=nearer)
+        exact = set_up(near, by_error(near), deadline)
+        finding = None if exact is None else _searched(near, exact, deadline)
+        plan = None if finding is None else finding.plan
+        # Others may serve more with lengths farther away.
+        if plan is not None and None not in plan:
+            return _among_all(problem, plan, deadline)
+    return None
+
+
+def _among_all(problem: Problem, plan: Plan, deadline: Deadline) -> Finding:
+    """The best plan, or one that serves all as this one does."""
+    known = found(problem, plan, Proof(settled=(0,) * len(problem.priorities)))
+    largest = totals(problem, plan).largest_error
+    exact = set_up(problem, by_error(problem), deadline, most_error=largest)
+    better = None if exact is None else least_below(exact, plan, deadline)
+    return better or known
+
+
+def _nearer(demand: Demand, part: int) -> Demand:
+    """Of its tolerance one part in so many, about the target or the end that is nearest to it."""
+    middle = min(max(demand.target, demand.low), demand.high)
+    half = (demand.high - demand.low) // part
+    return replace(demand, low=max(demand.low, middle - half), high=min(demand.high, middle + half))
+
+
+def _searched(problem: Problem, exact: Workbench, deadline: Deadline) -> Finding | None:
     alone = each_alone(exact)
     if alone is not None and (finding := as_finding(exact, alone)) is not None:
         return finding
-    found = _contended(problem, exact, alone, deadline)
-    return found if found is not None or alone is None else bound_alone(problem, alone)
+    finding = _contended(problem, exact, alone, deadline)
+    return finding if finding is not None or alone is None else bound_alone(problem, alone)
 
 
 def _contended(

@@ -30,8 +30,8 @@ PRIORITIES: Final = ((None,), (None,), (1, 2, None), (3, 1, 2, 1))
 KEPT: Final = ("0.05", "0.1", "0.1001", "0.1002", "0.101", "0.102", "0.15", "0.2")
 """Lengths of which the shelves of two sets are made, inch."""
 BOTH_UNITS: Final[dict[Unit, tuple[str, ...]]] = {
-    "in": ("0.1001", "0.1002", "0.101", "0.15", "1", "2"),
-    "mm": ("1.0005", "1.001", "1.01", "1.27", "10", "50"),
+    "in": ("0.1001", "0.1002", "0.101", "0.15", "2", "4"),
+    "mm": ("1.0005", "1.001", "1.01", "1.27", "25", "100"),
 }
 """Some are lengths on both grids."""
 WEAR: Final = inch("0.05")

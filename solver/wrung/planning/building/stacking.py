@@ -71,8 +71,11 @@ def put(held: Held, demand: int, mask: Mask) -> Held:
     return (*held[:demand], mask, *held[demand + 1 :])
 
 
-def first_plan(problem: Problem, deadline: Deadline) -> Plan:
-    """One stack after another from the pieces left, as far as pieces and time allow."""
+def first_plan(problem: Problem, deadline: Deadline, *, quick: bool = False) -> Plan:
+    """One stack after another from the pieces left, as far as pieces and time allow.
+
+    A ``quick`` one has no stack where there are no tables to read stacks from.
+    """
     plan: Plan = (None,) * len(problem.demands)
     if deadline.passed or not problem.demands:
         return plan
@@ -81,6 +84,8 @@ def first_plan(problem: Problem, deadline: Deadline) -> Plan:
         held = _one_after_another(problem, stacking, deadline)
         held = _changed(held, problem, stacking, deadline)
         plan = tuple(as_pieces(mask) or None for mask in held)
+    elif quick:
+        return plan
     # An exact search may still build the missing stacks from the pieces left.
     return filled(problem, plan, deadline)
 

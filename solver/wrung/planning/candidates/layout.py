@@ -60,6 +60,15 @@ class Layout(Struct, frozen=True, kw_only=True):
         """Size of a table for lengths up to ``reach``."""
         return sum((v.last - v.first + 1) * (reach[v.grid] // v.step + 1) for v in self.levels)
 
+    def reach(self, longest: int) -> Reach:
+        """By grid, the longest sum of its pieces that a stack of so many quanta may hold."""
+        whole = [0] * len(self.steps)
+        for level in self.levels:
+            whole[level.grid] += int(level.lengths.sum()) * level.step
+        return tuple(
+            min(own, max(longest, 0) // step) for own, step in zip(whole, self.steps, strict=True)
+        )
+
     def following(self, levels: int) -> tuple[int, ...] | None:
         """By grid, the step of its first level after so many; None where a grid has none left."""
         steps = {level.grid: level.step for level in reversed(self.levels[levels:])}

@@ -1,7 +1,8 @@
 """Every way to begin a stack, and to split what is left of its length between the grids."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations_with_replacement
+from typing import TypeAlias
 
 import numpy as np
 from msgspec import Struct
@@ -63,16 +64,41 @@ class _Beginnings(Struct, frozen=True, kw_only=True):
     begun: Ints
 
 
-def starts_of(problem: Problem, stock: Stock, layout: Layout, deadline: Deadline) -> Starts | None:
+Within: TypeAlias = Callable[[Starts], Bools]
+"""Which of some starts are to be kept."""
+
+
+def starts_of(
+    problem: Problem,
+    stock: Stock,
+    layout: Layout,
+    deadline: Deadline,
+    within: Within | None = None,
+) -> Starts | None:
     """All starts that the stock's gauge pieces could complete; None if there are too many.
 
     Also None if the time is up before all are known.
     """
     begun = _beginnings(problem, stock, deadline)
-    found = None if begun is None else _split(layout, begun, deadline)
-    if begun is None or found is None:
+    if begun is None:
         return None
-    rows, steps = found
+    tuning, single = deadline.tuning, len(layout.steps) == 1
+    left = tuning.most_starts if single else tuning.most_splits
+    parts: list[Starts] = []
+    for split in _splits(layout, begun, tuning):
+        if split is None:
+            return None
+        part = _starts(problem, layout, begun, split)
+        parts.append(part if within is None else part.where(np.flatnonzero(within(part))))
+        left -= len(parts[-1].demands)
+        # Only what takes long looks at the clock: one start for each demand takes no time.
+        if left < 0 or (not single and deadline.passed):
+            return None
+    return _joined(parts)
+
+
+def _starts(problem: Problem, layout: Layout, begun: "_Beginnings", split: "_Split") -> Starts:
+    rows, steps = split.rows, split.steps
     off = begun.offsets[rows]
     if not problem.measure.corrected:
         off = off + steps @ np.array(layout.steps, np.int64)
@@ -83,6 +109,19 @@ def starts_of(problem: Problem, stock: Stock, layout: Layout, deadline: Deadline
         burdens=begun.burdens[rows],
         offsets=off,
         begun=begun.begun[rows],
+    )
+
+
+def _joined(parts: Sequence[Starts]) -> Starts:
+    if len(parts) == 1:
+        return parts[0]
+    return Starts(
+        demands=np.concatenate([part.demands for part in parts]),
+        steps=np.concatenate([part.steps for part in parts]),
+        counts=np.concatenate([part.counts for part in parts]),
+        burdens=np.concatenate([part.burdens for part in parts]),
+        offsets=np.concatenate([part.offsets for part in parts]),
+        begun=np.concatenate([part.begun for part in parts]),
     )
 
 
@@ -143,42 +182,39 @@ class _Sums(Struct, frozen=True, kw_only=True):
     lengths: Ints
 
 
-def _split(layout: Layout, begun: _Beginnings, deadline: Deadline) -> tuple[Ints, Ints] | None:
-    """Each way to split a length into one sum of each grid: rows of the beginnings, and steps."""
-    single = len(layout.steps) == 1
-    tuning = deadline.tuning
+class _Split(Struct, frozen=True, kw_only=True):
+    """Lengths split into one sum of each grid: of which beginnings, and the steps by grid."""
+
+    rows: Ints
+    steps: Ints
+
+
+def _splits(layout: Layout, begun: _Beginnings, tuning: Tuning) -> Iterator[_Split | None]:
+    """All of them, some at a time; None where there are too many."""
     known = _sums(layout, int(begun.high.max(initial=0)), tuning)
     if known is None:
-        return None
-    rows: list[Ints] = []
-    steps: list[Ints] = []
-    total, most = 0, tuning.most_starts if single else tuning.most_splits
+        yield None
+        return
     # Without other grids, there is one sum to look at, of no pieces.
-    at_once = max(tuning.most_sums_of_grids // len(known.lengths), 1)
-    for begin in range(0, len(begun.low), at_once):
-        own = np.arange(begin, min(begin + at_once, len(begun.low)))
-        found = _completed(known, begun, own, layout.steps[0], most - total)
-        if found is None or (not single and deadline.passed):
-            return None
-        total += len(found[0])
-        rows.append(found[0])
-        steps.append(found[1])
-    if not rows:
-        return np.zeros(0, np.int64), np.zeros((0, len(layout.steps)), np.int64)
-    return np.concatenate(rows), np.concatenate(steps)
+    sums_at_once = min(len(known.lengths), tuning.sums_at_once)
+    rows_at_once = max(tuning.sums_at_once // sums_at_once, 1)
+    for begin in range(0, max(len(begun.low), 1), rows_at_once):
+        rows = np.arange(begin, min(begin + rows_at_once, len(begun.low)))
+        for first in range(0, len(known.lengths), sums_at_once):
+            others = slice(first, first + sums_at_once)
+            yield _completed(known, others, begun, rows, layout.steps[0], tuning)
 
 
-def _completed(
-    known: _Sums, begun: _Beginnings, own: Ints, step: int, most: int
-) -> tuple[Ints, Ints] | None:
+def _completed(  # noqa: PLR0913, PLR0917 - the parts of one question
+    known: _Sums, others: slice, begun: _Beginnings, own: Ints, step: int, tuning: Tuning
+) -> _Split | None:
     """What the first grid adds to the sums of the others; None if there are too many."""
-    left_high = begun.high[own, None] - known.lengths
-    first = -(-np.maximum(begun.low[own, None] - known.lengths, 0) // step)
-    last = np.minimum(left_high // step, len(known.first) - 1)
+    lengths = known.lengths[others]
+    first = -(-np.maximum(begun.low[own, None] - lengths, 0) // step)
+    last = np.minimum((begun.high[own, None] - lengths) // step, len(known.first) - 1)
     counts = np.maximum(last - first + 1, 0)
     total = int(counts.sum())
-    # Of the first grid not every number of steps can be built.
-    if total > 8 * most:
+    if total > tuning.most_sums_of_grids:
         return None
     row, other = counts.nonzero()
     many = counts[row, other]
@@ -186,10 +222,8 @@ def _completed(
     place = np.arange(total) - np.repeat(np.cumsum(many) - many, many)
     steps = first[row, other] + place
     keep = known.first[steps]
-    if int(keep.sum()) > most:
-        return None
-    found = np.column_stack([steps[keep], known.others[other[keep]]])
-    return own[row[keep]], found
+    row, other = row[keep], other[keep]
+    return _Split(rows=own[row], steps=np.column_stack([steps[keep], known.others[others][other]]))
 
 
 def _sums(layout: Layout, longest: int, tuning: Tuning) -> _Sums | None:
@@ -197,10 +231,7 @@ def _sums(layout: Layout, longest: int, tuning: Tuning) -> _Sums | None:
     sizes: list[list[int]] = [[] for _ in layout.steps]
     for level in layout.levels:
         sizes[level.grid] += (level.lengths * level.step).tolist()
-    reach = [
-        min(sum(own), max(longest, 0) // step)
-        for own, step in zip(sizes, layout.steps, strict=True)
-    ]
+    reach = layout.reach(longest)
     if max(reach) > tuning.most_cells:
         return None
     if len(sizes) == 1:

@@ -8,11 +8,12 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
+from wrung.planning.candidates.goals import error_goal
 from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.layout import Layout, Reach
 from wrung.planning.candidates.quota import Counts, Quota
-from wrung.planning.candidates.starts import Starts, starts_of
-from wrung.planning.candidates.stock import NEVER, Ints, Stock
+from wrung.planning.candidates.starts import Starts, Within, starts_of
+from wrung.planning.candidates.stock import NEVER, Bools, Ints, Stock
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import Limit, spell_out
 from wrung.planning.problem import Problem
@@ -84,20 +85,31 @@ class Workbench(Struct, frozen=True, kw_only=True):
         return own + prices.each * prices.blocks
 
 
-def set_up(problem: Problem, stock: Stock, deadline: Deadline) -> Workbench | None:
-    """Lay the stock out; None where its tables or its starts would be too many, or time is up."""
+def set_up(
+    problem: Problem, stock: Stock, deadline: Deadline, most_error: int | None = None
+) -> Workbench | None:
+    """Lay the stock out; None where its tables or its starts would be too many, or time is up.
+
+    With ``most_error``, starts that no stack within it can have are left out.
+    """
     if not stock.gauges or not problem.demands:
         return None
-    longest = max(demand.high for demand in problem.demands)
-    layout = lay_out(stock, longest, len(problem.demands), deadline.tuning)
-    return laid_upon(problem, stock, layout, deadline)
+    layout = lay_out(stock, _longest(problem), len(problem.demands), deadline.tuning)
+    return laid_upon(problem, stock, layout, deadline, most_error)
 
 
 def laid_upon(
-    problem: Problem, stock: Stock, layout: Layout, deadline: Deadline
+    problem: Problem,
+    stock: Stock,
+    layout: Layout,
+    deadline: Deadline,
+    most_error: int | None = None,
 ) -> Workbench | None:
     """The same with a given layout."""
-    starts = starts_of(problem, stock, layout, deadline)
+    within = None
+    if most_error is not None:
+        within = _within(stock, layout, _longest(problem), most_error, deadline)
+    starts = starts_of(problem, stock, layout, deadline, within)
     if starts is None:
         return None
     reach = tuple(starts.steps.max(axis=0, initial=0).tolist())
@@ -115,6 +127,30 @@ def laid_upon(
         cliques_of=cliques_of,
         deadline=deadline,
     )
+
+
+def _longest(problem: Problem) -> int:
+    return max(demand.high for demand in problem.demands)
+
+
+def _within(
+    stock: Stock, layout: Layout, longest: int, most_error: int, deadline: Deadline
+) -> Within | None:
+    """Which starts some stack within the error may have; None where tables would be too large."""
+    reach = layout.reach(longest)
+    if layout.cells(reach) > deadline.tuning.most_cells:
+        return None
+    tables = Tables(layout, reach, deadline)
+
+    def possible(starts: Starts) -> Bools:
+        one_way = np.zeros_like(starts.demands)
+        keep = np.ones(len(starts.demands), np.bool_)
+        for side in error_goal(stock, starts, signs=True).sides:
+            table = tables.of(side.pieces[None, layout.kinds], lasting=True)
+            keep &= side.starts + table.least(starts.steps, one_way) <= most_error
+        return keep
+
+    return possible
 
 
 def spelt_out(bench: Workbench) -> Workbench:

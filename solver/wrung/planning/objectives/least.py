@@ -10,8 +10,8 @@ from wrung.planning.candidates.quota import Counts, Quota
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.candidates.workbench import FREE, Workbench
-from wrung.planning.finding import Finding, found, unserved, values_of
-from wrung.planning.objectives.alone import Alone, error_grain, least_by_demand
+from wrung.planning.finding import Finding, Plan, found, unserved, values_of
+from wrung.planning.objectives.alone import Alone, each_alone, error_grain, least_by_demand
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.question import Question
 from wrung.planning.objectives.serving import own_caps, serve
@@ -53,6 +53,15 @@ def least_error(
     return _found(exact, service, _halving(exact, alone, service, known).run(deadline))
 
 
+def least_below(exact: Workbench, plan: Plan, deadline: Deadline) -> Finding | None:
+    """A best plan from one that serves all; none has a stack that is not among the starts."""
+    alone = each_alone(exact)
+    if alone is None:
+        return None
+    service, known = _everyone(exact, alone), as_candidates(exact, plan)
+    return _found(exact, service, _halving(exact, alone, service, known).run(deadline))
+
+
 def least_errors(  # noqa: PLR0913 - what the stages before have proven
     exact: Workbench,
     plan: Candidates,
@@ -82,7 +91,7 @@ def least_errors(  # noqa: PLR0913 - what the stages before have proven
 
 def _all_served(exact: Workbench, alone: Alone, deadline: Deadline) -> Candidates | None:
     """Any plan that serves them all, if one is found easily."""
-    plan = first_plan(exact.problem, deadline)
+    plan = first_plan(exact.problem, deadline, quick=True)
     if sum(stack is not None for stack in plan) == len(alone.best):
         return as_candidates(exact, plan)
     question = _question(exact, _everyone(exact, alone), FREE)

@@ -1,0 +1,76 @@
+"""Tolerances with more lengths than there may be starts: what is claimed of all plans holds."""
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Final
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from solver.proofs.agreement import (
+    AMPLE_MS,
+    assert_no_bound_above,
+    assert_proven,
+    assert_rules,
+    exhaustive,
+    report,
+)
+from solver.proofs.test_three_searches import CASES
+from solver.proofs.whole_requests import WholeRequest, whole_requests
+from wrung import LengthTarget, Tolerance, um
+from wrung.deadline import Deadline
+from wrung.planning import engine
+from wrung.planning.candidates.stock import by_error
+from wrung.planning.candidates.workbench import set_up
+from wrung.tuning import Tuning
+
+pytestmark = pytest.mark.long
+
+FEW: Final = 6
+"""Starts for each stack: fewer than the lengths in most of these windows."""
+WIDTHS: Final = ("0", "0.5", "2", "20", "200")
+"""To either side, µm."""
+
+
+def test_best_plans_near_the_targets_lead_to_those_of_all_lengths() -> None:
+    """Nothing false is claimed; where all are served near the targets, the best plan is proven."""
+    seen: Counter[str] = Counter()
+
+    @settings(max_examples=CASES // 4)
+    @given(whole_requests(), st.lists(st.sampled_from(WIDTHS), min_size=4, max_size=4))
+    def near(request: WholeRequest, widths: list[str]) -> None:
+        request = with_windows(request, widths)
+        problem = request.problem()
+        few = FEW * len(problem.demands)
+        deadline = Deadline(AMPLE_MS, tuning=Tuning(most_starts=few, most_splits=few))
+        found = engine.search(problem, deadline)
+        if found is None or set_up(problem, by_error(problem), deadline) is not None:
+            seen["without"] += 1
+            return
+        wanted = exhaustive(request, problem.demands)
+        if found.objective_proven:
+            assert_proven(problem, found, wanted)
+            seen["proven"] += 1
+            return
+        assert_no_bound_above(found, wanted)
+        if found.plan is not None:
+            assert_rules(problem, found.plan)
+        seen["not proven"] += 1
+
+    near()
+
+    report(seen)
+    assert seen["proven"] >= 0.01 * CASES
+
+
+def with_windows(request: WholeRequest, widths: Sequence[str]) -> WholeRequest:
+    """Its plain lengths with tolerances, and errors before blocks."""
+    targets = tuple(
+        replace(target, tolerance=Tolerance(lower=-um(width), upper=um(width)))
+        if isinstance(target, LengthTarget)
+        else target
+        for target, width in zip(request.targets, widths, strict=False)
+    )
+    return replace(request, targets=targets, objective="least_error")
