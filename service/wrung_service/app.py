@@ -10,8 +10,10 @@ from litestar.config.compression import CompressionConfig
 from litestar.config.cors import CORSConfig
 from litestar.handlers import HTTPRouteHandler
 from litestar.types import Receive, Scope, Send
+from msgspec import Struct
 
 import wrung
+from wrung_service.api.admission import Admission
 from wrung_service.api.certificates.resource import certificate_routes
 from wrung_service.api.compositions import composition_routes
 from wrung_service.api.coverage.resource import coverage_routes
@@ -31,7 +33,6 @@ from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.stacks.resource import stack_routes
 from wrung_service.api.start import start_routes
 from wrung_service.api.storing import StoreDoor, looking_up
-from wrung_service.api.strictness import refuse_unknown_parameters
 from wrung_service.observe.health import Health
 from wrung_service.observe.logs import Log, silent_log
 from wrung_service.observe.refused_claims import RefusedClaims
@@ -104,7 +105,10 @@ def create_app(
         *start_routes(),
         *health_routes(health),
     ]
-    app = _litestar(routes, settings, health, log, on_shutdown=[pool.close, door.close])
+    admission = Admission(settings, store, clock)
+    # The self-test's result is kept for a while, so the first probe need not wait for a search.
+    lifespan = Lifespan(start=(health.reason_against,), end=(pool.close, door.close))
+    app = _litestar(routes, settings, log, admission, lifespan)
     # Built before the first request, so that a mistake in a schema stops the start, not a request.
     document = openapi_document(app, settings)
     # After the document, which they show and are no part of.
@@ -121,16 +125,23 @@ def create_app(
     return Service(edge, document, health, pool, refused)
 
 
+class Lifespan(Struct, frozen=True, kw_only=True):
+    """What is called before the first request, and after the last."""
+
+    start: tuple[Callable[[], object], ...]
+    end: tuple[Callable[[], None], ...]
+
+
 def _litestar(
     routes: list[HTTPRouteHandler],
     settings: Settings,
-    health: Health,
     log: Log,
-    on_shutdown: list[Callable[[], None]],
+    admission: Admission,
+    lifespan: Lifespan,
 ) -> Litestar:
     return Litestar(
         routes,
-        before_request=refuse_unknown_parameters,
+        before_request=admission,
         exception_handlers=failure_handlers(log, settings.path_prefix),
         request_max_body_size=settings.max_body_bytes,
         # The framework's own document loses constraints of Structs; ours is made in `api.openapi`.
@@ -140,9 +151,8 @@ def _litestar(
         cors_config=_cors(settings),
         # Whoever embeds the service sets up `logging`, or leaves it alone.
         logging_config=None,
-        # Its result is kept for a while, so the first probe need not wait for a search.
-        on_startup=[health.reason_against],
-        on_shutdown=[*on_shutdown],
+        on_startup=[*lifespan.start],
+        on_shutdown=[*lifespan.end],
     )
 
 

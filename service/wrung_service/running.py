@@ -2,6 +2,9 @@
 
 import os
 import sys
+from collections.abc import Generator
+from contextlib import contextmanager
+from datetime import UTC, datetime
 from typing import Final
 
 import msgspec
@@ -13,7 +16,9 @@ from wrung_service.server import address_to_open, run
 from wrung_service.settings import Settings, unknown_variables
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnavailableError
+from wrung_service.store.keys import StoredKey
 from wrung_service.store.migrating import UnfitStoreError, check_store, grant, migrate
+from wrung_service.usecases.keys import NewKey, WantedKey, list_keys, make_key, revoke_key
 
 _STANDARD_OUTPUT: Final = 1
 _UNFIT: Final = 2
@@ -69,3 +74,37 @@ def document() -> bytes:
     # It must not depend on the CPUs of the machine that prints it.
     made = create_app(Settings(solve_workers=1)).document
     return msgspec.json.format(msgspec.json.encode(made), indent=2) + b"\n"
+
+
+def add_key(url: str, wanted: WantedKey, by: str) -> NewKey:
+    """Make an API key in a database that has the newest revision.
+
+    Raises:
+        StoreError: its holder has two already, there is no such site, or the database does not do
+            its work now.
+        UnfitStoreError: the database is not one that the service may use.
+    """
+    with _opened(url) as store:
+        return make_key(store, wanted, by=by, now=datetime.now(UTC))
+
+
+def every_key(url: str) -> tuple[StoredKey, ...]:
+    """All API keys, as they are kept; raises as `add_key`."""
+    with _opened(url) as store:
+        return list_keys(store)
+
+
+def end_key(url: str, key_id: str, by: str) -> None:
+    """End an API key at once; raises as `add_key`."""
+    with _opened(url) as store:
+        revoke_key(store, key_id, by=by, now=datetime.now(UTC))
+
+
+@contextmanager
+def _opened(url: str) -> Generator[Store, None, None]:
+    store = Store(url)
+    try:
+        check_store(store)
+        yield store
+    finally:
+        store.close()

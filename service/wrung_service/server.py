@@ -2,7 +2,6 @@
 
 import asyncio
 import gc
-import ipaddress
 import logging
 import os
 import signal
@@ -20,7 +19,7 @@ from wrung_service.app import Service
 from wrung_service.connections import bounded_by
 from wrung_service.observe.logs import ForwardedRecords, Log, frames
 from wrung_service.observe.sink import LineSink
-from wrung_service.settings import Settings
+from wrung_service.settings import Settings, is_loopback
 
 _TIME_TO_ANSWER_S: Final = 1.0
 """What is kept of the grace period to write the answers of searches that were ended."""
@@ -54,7 +53,7 @@ class Server(uvicorn.Server):
         for host, port in self._addresses():
             url = address_to_open(host, port)
             self._log.info("listening", host=host, port=port, url=url)
-        warn_if_open(self._settings.bind_host, self._log)
+        warn_if_open(self._settings, self._log)
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         """Begin to end; a second signal ends the process at once."""
@@ -148,15 +147,12 @@ def _keep_pauses_short() -> None:
     sys.setswitchinterval(_TURN_S)
 
 
-def warn_if_open(host: str, log: Log) -> None:
-    """Log a line if other machines can connect."""
-    try:
-        loopback = ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        loopback = host == "localhost"
-    if not loopback:
-        detail = "Whoever reaches this address can use the service: it asks for no key."
-        log.warning("no_access_control", host=host, detail=detail)
+def warn_if_open(settings: Settings, log: Log) -> None:
+    """Log a line if other machines can connect, and need no key."""
+    if settings.access == "required" or is_loopback(settings.bind_host):
+        return
+    detail = "Whoever reaches this address can use the service: it asks for no key."
+    log.warning("no_access_control", host=settings.bind_host, detail=detail)
 
 
 def config_of(service: ASGIApp, settings: Settings) -> uvicorn.Config:

@@ -77,7 +77,7 @@ HARMLESS: dict[str, Callable[[Json], object]] = {
     "growing enum widened": lambda d: schemas(d)["BudgetNoteCode"]["enum"].append("x"),
     "request's limit widened": lambda d: request(d)["blocks"].update(maxItems=5000),
     "response added": lambda d: d["paths"]["/v1/stacks"]["post"]["responses"].update(
-        {"429": {"description": "x"}}
+        {"418": {"description": "x"}}
     ),
     "words changed": lambda d: d["info"].update(description="x"),
 }

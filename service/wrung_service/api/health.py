@@ -28,6 +28,7 @@ class Ready(Struct, frozen=True, kw_only=True):
 _ALIVE = Operation(
     id="checkAlive",
     tag="service",
+    scope=None,
     summary="Whether the process is alive",
     description="Answers as long as the process handles requests; nothing else is checked.",
     answer=Alive,
@@ -36,6 +37,7 @@ _ALIVE = Operation(
 _READY = Operation(
     id="checkReady",
     tag="service",
+    scope=None,
     summary="Whether the service is ready",
     description=(
         "Answers 200 as long as a small search, repeated every 30 s, succeeds. Changes to 503 "

@@ -15,7 +15,6 @@ from wrung import __version__
 from wrung_service.api.bodies import JSON
 from wrung_service.api.components import name_schema
 from wrung_service.api.operations import (
-    ALWAYS,
     OPERATION,
     AnswerLink,
     Example,
@@ -52,6 +51,8 @@ worst-case error.
   members that you do not know. Each enumeration says whether values may be added to it. No member
   has a `default` here, because many generators take it for one that must be sent; the description
   says what holds if a member is left out.
+- Where an instance controls access, send `Authorization: Bearer` and a key or token; each operation
+  names the scope that it needs.
 - Malformed HTTP is answered by the server underneath the application, in plain text.
 """
 _TAGS: Final = {
@@ -67,19 +68,33 @@ _REQUEST_ID: Final = {
     "description": "The request's id, as sent or as made by the service.",
     "schema": {"type": "string", "minLength": 1, "maxLength": 64},
 }
+_RETRY_AFTER: Final = {
+    "description": "Try again after this many seconds.",
+    "schema": {"type": "integer", "minimum": 1},
+}
+_BEARER: Final = "bearer"
+_BEARER_SCHEME: Final = {
+    "type": "http",
+    "scheme": "bearer",
+    "description": "An API key made by `wrung keys add`, or an OAuth 2.0 access token (client "
+    "credentials) of the issuer that the instance believes. Scopes: `read` asks and changes "
+    "nothing, `plan` makes and ends plans, `crib` keeps sets and blocks, `admin` does everything.",
+}
 _HEADERS: Final[Mapping[int, Document]] = {
+    401: {
+        "WWW-Authenticate": {
+            "description": "How to identify oneself (RFC 6750).",
+            "schema": {"type": "string"},
+        }
+    },
+    429: {"Retry-After": _RETRY_AFTER},
     415: {
         "Accept-Post": {
             "description": "The media type that is accepted.",
             "schema": {"type": "string"},
         }
     },
-    503: {
-        "Retry-After": {
-            "description": "Try again after this many seconds.",
-            "schema": {"type": "integer", "minimum": 1},
-        }
-    },
+    503: {"Retry-After": _RETRY_AFTER},
 }
 
 
@@ -105,7 +120,7 @@ def openapi_document(app: Litestar, settings: Settings) -> Document:
         },
         # Without a host: an instance does not know by which name it is reached.
         "servers": [{"url": settings.path_prefix or "/"}],
-        # Whoever reaches the service may use it; access is for a proxy to control.
+        # Each operation says what it needs, and that an instance may ask for nothing.
         "security": [],
         "tags": [{"name": name, "description": text} for name, text in _TAGS.items()],
         "paths": paths,
@@ -115,6 +130,7 @@ def openapi_document(app: Litestar, settings: Settings) -> Document:
                 (operation for _, _, operation in operations), settings.path_prefix
             ),
             "headers": {"X-Request-ID": _REQUEST_ID},
+            "securitySchemes": {_BEARER: _BEARER_SCHEME},
         },
     }
 
@@ -175,6 +191,9 @@ def _operation(operation: Operation) -> Document:
         content = {each.media_type: _document_content(each) for each in operation.media}
         document["requestBody"] = {"required": True, "content": content}
     document["responses"] = _responses(operation)
+    if operation.scope:
+        # The empty one: without access control nobody needs a key.
+        document["security"] = [{_BEARER: [operation.scope]}, {}]
     return document
 
 
@@ -239,7 +258,7 @@ def _responses(operation: Operation) -> Document:
         success["links"] = {name: _link(link) for name, link in operation.links.items()}
     # OpenAPI has one response a status, so problems that share one become its examples.
     by_status: dict[int, list[ProblemType]] = {}
-    for kind in sorted((*ALWAYS, *operation.problems), key=lambda kind: kind.status):
+    for kind in sorted(operation.every_problem, key=lambda kind: kind.status):
         by_status.setdefault(kind.status, []).append(kind)
     problems = {str(status): _problem(status, kinds) for status, kinds in by_status.items()}
     return {str(operation.status): success, **problems}
@@ -271,7 +290,7 @@ def _problem(status: int, kinds: Sequence[ProblemType]) -> Document:
 
 
 def _problem_examples(operations: Iterable[Operation], prefix: str) -> Document:
-    kinds = {*ALWAYS, *(kind for operation in operations for kind in operation.problems)}
+    kinds = {kind for operation in operations for kind in operation.every_problem}
     return {
         kind.name: {"summary": kind.title, "value": _problem_example(kind, prefix)}
         for kind in CATALOGUE

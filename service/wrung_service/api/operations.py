@@ -8,11 +8,13 @@ import msgspec
 from msgspec import Struct
 
 from wrung_service.api.problem_types import (
+    ACCESS_PROBLEMS,
     BAD_REQUEST,
     INTERNAL_ERROR,
     UNKNOWN_PARAMETER,
     ProblemType,
 )
+from wrung_service.usecases.scopes import Scope
 
 OPERATION: Final = "operation"
 """The key of the `Operation` in a route handler's options."""
@@ -112,6 +114,7 @@ class Operation(Struct, frozen=True, kw_only=True):
         headers: those that it reads.
         answer_headers: by name, description of those that a successful answer has.
         links: operations that a successful answer leads to, by name.
+        scope: what a key or token must allow for it, where one is asked for; None for nothing.
     """
 
     id: str
@@ -133,6 +136,13 @@ class Operation(Struct, frozen=True, kw_only=True):
     headers: tuple[HeaderParameter, ...] = ()
     answer_headers: Mapping[str, str] = {}
     links: Mapping[str, AnswerLink] = {}
+    scope: Scope | None = "read"
+
+    @property
+    def every_problem(self) -> tuple[ProblemType, ...]:
+        """Its problems, and those that any operation of its kind can meet."""
+        access = ACCESS_PROBLEMS if self.scope else ()
+        return (*ALWAYS, *access, *self.problems)
 
 
 def example(summary: str, name: str) -> Example:

@@ -63,6 +63,38 @@ BAD_REQUEST: Final = ProblemType(
     description="The request line or a header is invalid.",
     example="Invalid host header.",
 )
+UNAUTHORIZED: Final = ProblemType(
+    name="unauthorized",
+    status=401,
+    title="Key or token needed",
+    description="This instance asks for an API key or an OAuth 2.0 access token: send it as "
+    "`Authorization: Bearer ...`. Either none came, or it is not valid, or no longer.",
+    example="Send a key or token: `Authorization: Bearer ...`.",
+)
+FORBIDDEN: Final = ProblemType(
+    name="forbidden",
+    status=403,
+    title="Not allowed by the key or token",
+    description="The key or token is valid, but its scopes (read, plan, crib, admin) do not allow "
+    "this operation; the detail says which one is needed.",
+    example="This needs the scope plan, which the key or token lacks.",
+)
+TOO_MANY_REQUESTS: Final = ProblemType(
+    name="too-many-requests",
+    status=429,
+    title="Too many requests",
+    description="The holder of this key or token asked more often than this instance allows. Send "
+    "the same request again after the time in Retry-After.",
+    example="More than 600 requests in a minute.",
+)
+ISSUER_UNAVAILABLE: Final = ProblemType(
+    name="issuer-unavailable",
+    status=503,
+    title="Issuer of tokens not available",
+    description="The keys of the issuer, which access tokens are checked by, could not be fetched. "
+    "Send the same request again after the time in Retry-After, or use an API key.",
+    example="The keys of the token's issuer could not be fetched.",
+)
 NOT_FOUND: Final = ProblemType(
     name="not-found",
     status=404,
@@ -208,6 +240,8 @@ STORE_UNAVAILABLE: Final = ProblemType(
     "stored. Send the same request again after the time in Retry-After.",
     example="The database cannot be reached.",
 )
+ACCESS_PROBLEMS: Final = (UNAUTHORIZED, FORBIDDEN, TOO_MANY_REQUESTS, ISSUER_UNAVAILABLE)
+"""What any request may come to where a key or token is asked for."""
 STORE_PROBLEMS: Final = (NO_STORE, BUSY, STORE_UNAVAILABLE)
 """What any request to the store may come to."""
 SEARCH_PROBLEMS: Final = (
@@ -227,6 +261,8 @@ CATALOGUE: Final = (
     UNKNOWN_PARAMETER,
     INVALID_PARAMETER,
     BAD_REQUEST,
+    UNAUTHORIZED,
+    FORBIDDEN,
     NOT_FOUND,
     NO_STORE,
     METHOD_NOT_ALLOWED,
@@ -239,9 +275,11 @@ CATALOGUE: Final = (
     INVALID_CERTIFICATE,
     KEY_REUSED,
     PRECONDITION_REQUIRED,
+    TOO_MANY_REQUESTS,
     INTERNAL_ERROR,
     ANSWER_CHECK_FAILED,
     BUSY,
     NOT_READY,
     STORE_UNAVAILABLE,
+    ISSUER_UNAVAILABLE,
 )

@@ -61,6 +61,7 @@ _LINKS: Final = LinkList(
 _OPERATION: Final = Operation(
     id="listLinks",
     tag="service",
+    scope=None,
     summary="List links",
     description="Where everything is. A browser, which asks for HTML, is led to the guide instead.",
     answer=LinkList,

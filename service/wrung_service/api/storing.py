@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Final, TypeVar
 
 from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.callers import current_caller
 from wrung_service.api.clients import client_of
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.problem_types import NO_STORE
@@ -11,7 +12,8 @@ from wrung_service.api.problems import Refusal
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.pool import SolvePool
 from wrung_service.store.engine import Store
-from wrung_service.usecases.crib_shelf import LookUp
+from wrung_service.store.errors import UnknownError
+from wrung_service.usecases.crib_shelf import CribShelf, CribWanted, LookUp
 from wrung_service.usecases.look_up_crib import look_up_crib
 
 T = TypeVar("T")
@@ -70,4 +72,10 @@ def looking_up(door: StoreDoor, clock: Clock) -> LookUp:
     Raises:
         Refusal: 404, this instance has no store.
     """
-    return lambda wanted: look_up_crib(door.store, wanted, now=clock())
+
+    def look_up(wanted: CribWanted) -> CribShelf:
+        if not current_caller().sees(wanted.site):
+            raise UnknownError("site", wanted.site)
+        return look_up_crib(door.store, wanted, now=clock())
+
+    return look_up

@@ -6,6 +6,7 @@ import wrung
 from wrung_service.commands.check import check
 from wrung_service.commands.convert import convert
 from wrung_service.commands.coverage import coverage
+from wrung_service.commands.keys import keys
 from wrung_service.commands.migrate import migrate
 from wrung_service.commands.service import openapi, serve
 from wrung_service.commands.solve import solve
@@ -31,5 +32,5 @@ def command_line() -> None:
     """Gauge block stacks that can be built from the blocks on the shelf, proven best."""
 
 
-for each in (solve, coverage, check, convert, serve, openapi, migrate):
+for each in (solve, coverage, check, convert, serve, openapi, migrate, keys):
     command_line.add_command(each)

@@ -18,6 +18,7 @@ class CanonicalLine(Struct, kw_only=True):
         route: template of the route, never the path itself; None if there is none.
         trace_id: of the trace that the request belongs to (W3C Trace Context), if it named one.
         parent_id: of the span that it was sent in, likewise.
+        caller: holder of the key or token that it came with; never the key itself.
         status: HTTP status; 0 if no answer was begun.
         duration_ms: from the first byte to the last.
         outcome: outcome of the plan, or the name of the problem.
@@ -36,6 +37,7 @@ class CanonicalLine(Struct, kw_only=True):
     route: str | None = None
     trace_id: str | UnsetType = UNSET
     parent_id: str | UnsetType = UNSET
+    caller: str | UnsetType = UNSET
     status: int = 0
     duration_ms: float = 0.0
     outcome: str | UnsetType = UNSET

@@ -1,0 +1,125 @@
+"""Who may do what: looks at each request before its handler does."""
+
+import asyncio
+from collections.abc import Callable
+from datetime import datetime
+from typing import Final
+
+from litestar import Response
+
+from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.callers import Caller, admit
+from wrung_service.api.clients import address_of
+from wrung_service.api.operations import OPERATION, Operation
+from wrung_service.api.problem_types import (
+    FORBIDDEN,
+    ISSUER_UNAVAILABLE,
+    NOT_FOUND,
+    UNAUTHORIZED,
+)
+from wrung_service.api.problems import Refusal
+from wrung_service.api.rates import Rates
+from wrung_service.api.strictness import refuse_unknown_parameters
+from wrung_service.observe.lines import current_line
+from wrung_service.settings import Settings
+from wrung_service.store.engine import Store
+from wrung_service.usecases.keys import known_key, looks_like_key
+from wrung_service.usecases.scopes import allowed_by
+from wrung_service.usecases.tokens import Issuer, IssuerError, TokenReader
+
+_SCHEME: Final = "bearer "
+_LONGEST: Final = 8192
+"""Characters of a key or token; more is nobody's."""
+_ASK_AGAIN_S: Final = 10
+
+
+class Admission:
+    """Admits a request, or refuses it; and tells who sent it."""
+
+    def __init__(
+        self, settings: Settings, store: Store | None, clock: Callable[[], datetime]
+    ) -> None:
+        self._asks = settings.access == "required"
+        self._store = store
+        self._tokens = TokenReader(_issuer(settings)) if settings.oauth_issuer else None
+        self._rates = Rates(settings.requests_per_minute)
+        self._clock = clock
+
+    async def __call__(self, request: HttpRequest) -> Response[bytes] | None:
+        """Let the request pass to its handler.
+
+        Raises:
+            Refusal: 401 without a valid key or token, 403 if it does not allow this, 404 for
+                another site than its own, 429 for too many requests, 400 for unknown parameters.
+        """
+        operation = request.route_handler.opt.get(OPERATION)
+        # Pages, probes and the document hold nothing of anybody's.
+        if self._asks and isinstance(operation, Operation) and operation.scope is not None:
+            admit(await self._admitted(request, operation))
+        return await refuse_unknown_parameters(request)
+
+    async def _admitted(self, request: HttpRequest, operation: Operation) -> Caller:
+        caller = await self._caller(request)
+        self._rates.count(caller.name)
+        if operation.scope not in caller.scopes:
+            detail = f"This needs the scope {operation.scope}, which the key or token lacks."
+            challenge = f'Bearer error="insufficient_scope", scope="{operation.scope}"'
+            raise Refusal(FORBIDDEN, detail, headers={"WWW-Authenticate": challenge})
+        site = request.path_params.get("site_id")
+        if site is not None and not caller.sees(site):
+            # As for a site that is not there: nobody learns of the sites of others.
+            raise Refusal(NOT_FOUND, f"There is no site {site!r}.")
+        return caller
+
+    async def _caller(self, request: HttpRequest) -> Caller:
+        text = _credentials(request)
+        if text is None:
+            detail = "Send a key or token: `Authorization: Bearer ...`."
+            raise Refusal(UNAUTHORIZED, detail, headers={"WWW-Authenticate": "Bearer"})
+        # In a thread, for the database and the issuer may take their time.
+        caller = await asyncio.to_thread(self._known, text)
+        if caller is None:
+            # Whoever guesses is slowed down like whoever asks too often.
+            self._rates.count(f"address {address_of(request)}")
+            challenge = 'Bearer error="invalid_token"'
+            detail = "The key or token is not valid, or no longer."
+            raise Refusal(UNAUTHORIZED, detail, headers={"WWW-Authenticate": challenge})
+        current_line().caller = caller.name
+        return caller
+
+    def _known(self, text: str) -> Caller | None:
+        if looks_like_key(text):
+            return self._holder(text)
+        try:
+            token = self._tokens.read(text) if self._tokens else None
+        except IssuerError as error:
+            headers = {"Retry-After": str(_ASK_AGAIN_S)}
+            raise Refusal(ISSUER_UNAVAILABLE, str(error), headers=headers) from error
+        if token is None:
+            return None
+        name = f"client {token.client}"
+        return Caller(name=name[:100], sites=token.sites, scopes=allowed_by(token.scopes))
+
+    def _holder(self, text: str) -> Caller | None:
+        key = known_key(self._store, text, self._clock()) if self._store else None
+        if key is None:
+            return None
+        sites = None if key.site_id is None else frozenset({key.site_id})
+        name = f"{key.holder} ({key.id})"
+        return Caller(name=name, sites=sites, scopes=allowed_by(key.scopes))
+
+
+def _credentials(request: HttpRequest) -> str | None:
+    """What stands behind ``Bearer``; None if nothing does."""
+    given = request.headers.get("authorization", "")
+    if given[: len(_SCHEME)].lower() != _SCHEME or len(given) > _LONGEST:
+        return None
+    return given[len(_SCHEME) :].strip() or None
+
+
+def _issuer(settings: Settings) -> Issuer:
+    return Issuer(
+        name=settings.oauth_issuer,
+        jwks_url=settings.oauth_jwks_url,
+        audience=settings.oauth_audience,
+    )

@@ -1,0 +1,116 @@
+"""``wrung keys``: makes, lists and ends the API keys of a crib."""
+
+import getpass
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any, Final
+
+import click
+
+from wrung_service.commands.service import needing_service
+from wrung_service.commands.status import Status, after_help
+from wrung_service.settings import variable
+
+_SCOPES: Final = ("read", "plan", "crib", "admin")
+_REFUSED: Final = frozenset(
+    {"StateError", "UnknownError", "UnavailableError", "UnfitStoreError", "ValueError"}
+)
+_URL: Final = click.option(
+    "--store-url",
+    envvar=variable("store_url"),
+    required=True,
+    metavar="VALUE",
+    help=f"The database, as for `wrung serve` ({variable('store_url')}).",
+)
+
+
+@click.group(
+    epilog=after_help(
+        "wrung keys add --holder erp --scope plan --site north-hall",
+        "wrung keys list",
+        "wrung keys revoke abcdefgh",
+    )
+)
+def keys() -> None:
+    """API keys of the service: made here, and sent as `Authorization: Bearer KEY`.
+
+    A holder may have two valid keys of a site, so that one can take over from the other without a
+    break: add the new one, put it in place, revoke the old one.
+    """
+
+
+@keys.command()
+@_URL
+@click.option("--holder", required=True, metavar="NAME", help="Who gets it: a program or a person.")
+@click.option(
+    "--scope",
+    "scopes",
+    type=click.Choice(_SCOPES),
+    multiple=True,
+    required=True,
+    help="What it allows; may be repeated. read: ask, change nothing; plan: also make and end "
+    "plans; crib: also keep sets and blocks, issue and return; admin: everything.",
+)
+@click.option("--site", metavar="ID", help="The only site that it opens; all if left out.")
+@click.option(
+    "--expires", type=click.DateTime(("%Y-%m-%d",)), help="The day (UTC) at whose start it ends."
+)
+def add(
+    store_url: str,
+    holder: str,
+    scopes: tuple[str, ...],
+    site: str | None,
+    expires: datetime | None,
+) -> None:
+    """Make a key and print it, once: only its hash is kept."""
+    wanted = needing_service("keys", "WantedKey")(
+        holder=holder,
+        scopes=scopes,
+        site=site,
+        expires_at=expires.replace(tzinfo=UTC) if expires else None,
+    )
+    made = _done(needing_service("keys", "add_key"), store_url, wanted, _whoever())
+    click.echo(made.text)
+
+
+@keys.command(name="list")
+@_URL
+def list_all(store_url: str) -> None:
+    """Print all keys, without their secrets, the oldest first."""
+    now = datetime.now(UTC)
+    for key in _done(needing_service("keys", "every_key"), store_url):
+        state = "valid" if key.valid(now) else "ended"
+        used = f"used {key.used_at:%Y-%m-%d}" if key.used_at else "never used"
+        click.echo(
+            f"{key.id}  {state}  {key.holder}  {key.site_id or 'every site'}  {key.scopes}  {used}"
+        )
+
+
+@keys.command()
+@_URL
+@click.argument("key_id", metavar="ID")
+def revoke(store_url: str, key_id: str) -> None:
+    """End a key at once."""
+    _done(needing_service("keys", "end_key"), store_url, key_id, _whoever())
+    click.echo(f"The key {key_id} opens nothing any more.")
+
+
+def _done(function: Callable[..., Any], *arguments: object) -> Any:  # noqa: ANN401 - of the extra
+    try:
+        return function(*arguments)
+    except Exception as error:
+        # By name, as the classes belong to the extra.
+        if type(error).__name__ not in _REFUSED:
+            raise
+        click.echo(f"wrung: {error}", err=True)
+        sys.exit(Status.REFUSED)
+
+
+def _whoever() -> str:
+    """The user of this machine, for history."""
+    try:
+        return f"user {getpass.getuser()}"
+    except (KeyError, OSError):
+        # In a container the user may have no name.
+        return "the command line"
