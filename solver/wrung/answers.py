@@ -131,6 +131,44 @@ class Wanted(CheckedStruct, frozen=True, kw_only=True):
     max_error: int | None = None
 
 
+class StackBlocks(Named, frozen=True, kw_only=True):
+    """A stack, as ids of its blocks."""
+
+    blocks: tuple[str, ...]
+
+
+class ScarceBlock(Struct, frozen=True, kw_only=True):
+    """A block that stacks contend for, and what one more of it would serve.
+
+    Attributes:
+        nominal: its nominal length, quanta.
+        unit: the unit that it is marked in.
+        role: gauge block or wear block.
+        like: id of the block on the shelf that one more would be equal to, errors included.
+        on_shelf: how many of this nominal length and role may be used now.
+        contenders: stacks needed at one time that contend for it: each has one in this plan or in
+            ``plan``, or cannot be built without one. At that time ``plan`` needs the one more; of
+            several such times, that with the most contenders.
+        contended_from: start of the time in which all of them are needed; None where it has none.
+        contended_until: its end, itself not included; None likewise.
+        stacks_with_one_more: how many can be served with one more, shown by ``plan``.
+        most_stacks_with_one_more: no plan with one more serves more (proven).
+        plan: stacks side by side with one more; there, ``like`` is the id of two equal blocks.
+    """
+
+    nominal: int
+    unit: Unit = "mm"
+    role: Role = "gauge"
+    like: str
+    on_shelf: int
+    contenders: tuple[StackName, ...]
+    contended_from: datetime | None = None
+    contended_until: datetime | None = None
+    stacks_with_one_more: int
+    most_stacks_with_one_more: int
+    plan: tuple[StackBlocks, ...]
+
+
 class Shortage(Struct, frozen=True, kw_only=True):
     """Why not every target can be served.
 
@@ -147,6 +185,9 @@ class Shortage(Struct, frozen=True, kw_only=True):
         contended_until: its end, itself not included; None likewise.
         blocks_to_add: blocks that together would let every target be served, each a member of
             some composition; empty if there are none, or none were found in the time given.
+        scarce_blocks: blocks of which a single one more would serve more stacks, best first; only
+            where it is proven that no plan for the shelf as it is serves more than this one, and
+            where all targets have one priority. Empty if none was found with a limited effort.
     """
 
     cause: ShortageCause = "undecided"
@@ -155,6 +196,7 @@ class Shortage(Struct, frozen=True, kw_only=True):
     blocks_to_add: tuple[Wanted, ...] = ()
     contended_from: datetime | None = None
     contended_until: datetime | None = None
+    scarce_blocks: tuple[ScarceBlock, ...] = ()
 
 
 class ServedBound(Struct, frozen=True, kw_only=True):

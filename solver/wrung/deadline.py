@@ -82,6 +82,11 @@ class Deadline:
         """Time since the start, ms."""
         return (time.monotonic() - self.start) * 1000
 
+    def keeping(self, most_ms: float) -> "Deadline":
+        """A deadline before this one that keeps so much, ms, for what follows the engines."""
+        left_ms = max(self.remaining * 1000, 1)
+        return self.share(max(self.tuning.least_share_for_engines, 1 - most_ms / left_ms))
+
     def share(self, fraction: float, most_ms: float = float("inf")) -> "Deadline":
         """A deadline after a fraction of the time left, with all else the same."""
         limit_ms = min(self.remaining * 1000 * fraction, most_ms)

@@ -294,8 +294,28 @@ class Tuning(Struct, frozen=True, kw_only=True):
     """Share of the time for one target without some of its restrictions."""
     share_for_better_rest: float = 0.4
     """Share of the time for finding a better rest of a stack with an added block."""
+    most_kept_to_explain_ms: float = 1_500
+    """The most time kept from other goals once it is proven that not all can be served: enough for
+    the block that 60 stacks with times contend for most, ms."""
+    share_for_scarce: float = 0.5
+    """Share of the time for the blocks that are scarce."""
+    most_scarce_ranked: int = 4
+    """Kinds whose worth is searched for where times differ, each some tenths of a second."""
+    most_scarce_tried: int = 10
+    """All kinds that are looked at more closely."""
+    most_starts_searched: int = 2_000
+    """Ways to begin a stack, in all kinds for which a plan is then searched for at length, but for
+    one: for 60 demands that takes some seconds."""
+    effort_for_packing: float = 2.0
+    """For a packing with one more of a kind; a twentieth of it is usually enough."""
+    effort_of_one_more: int = 1_500
+    """Stacks tried with one more of a kind: some 0.05 s."""
+    most_lowered: int = 3
+    """Numbers served that are tried until prices do not rule one out."""
+    effort_for_most: float = 2.0
+    """To see how many the candidates nearest to the prices serve."""
     share_for_additions: float = 0.5
-    """Share of the time for blocks to add; the rest is for the conflict."""
+    """Share of the rest for blocks to add; what is left then is for the conflict."""
     most_new: int = 2
     """Blocks to add of which every choice is tried."""
     most_additions_tried: int = 4_000

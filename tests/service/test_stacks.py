@@ -194,6 +194,33 @@ def test_a_shortage_names_the_conflict_and_what_to_add(client: Client) -> None:
     assert solved(client, blocks=blocks + added, targets=targets)["outcome"] == "optimal"
 
 
+def test_a_shortage_names_the_scarce_block_who_contends_for_it_and_what_one_more_allows(
+    client: Client,
+) -> None:
+    """As numbers and in words, in either language; sent again with one more, it is so."""
+    blocks = [block("a", "0.1001"), block("b", "1"), block("c", "2")]
+    times = {"needed_from": "2030-01-07T06:00:00Z", "needed_until": "2030-01-07T08:00:00Z"}
+    targets = [target("one", "1.1001") | times, target("two", "2.1001") | times]
+
+    answer = solved(client, blocks=blocks, targets=targets)
+    (scarce,) = answer["shortage"]["scarce_blocks"]
+    german = solved(client, blocks=blocks, targets=targets, language="de")
+
+    assert (scarce["nominal"], scarce["unit"], scarce["role"]) == ("0.1001", "in", "gauge")
+    assert (scarce["like"], scarce["on_shelf"]) == ("a", 1)
+    assert [each["target"] for each in scarce["contenders"]] == ["one", "two"]
+    assert (scarce["contended_from"], scarce["contended_until"]) == tuple(times.values())
+    assert (scarce["stacks_with_one_more"], scarce["most_stacks_with_one_more"]) == (2, 2)
+    assert scarce["detail"] == (
+        "Scarce: 0.1001 in (gauge block), 1 on the shelf. One more would raise the number of "
+        "stacks from 1 to 2, and no higher. These contend for it from 2030-01-07 06:00+00:00 "
+        "until 2030-01-07 08:00+00:00: one, two."
+    )
+    assert german["shortage"]["scarce_blocks"][0]["detail"].startswith("Knapp: 0,1001 in (Endmaß)")
+    more = solved(client, blocks=[*blocks, block("+", "0.1001")], targets=targets)
+    assert more["served"]["stacks"] == scarce["stacks_with_one_more"]
+
+
 def test_the_same_request_gives_the_same_plan(client: Client) -> None:
     """On every run, but for the time it took."""
     body = {

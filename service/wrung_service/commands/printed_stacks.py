@@ -24,6 +24,8 @@ def plan_lines(answer: StackAnswer) -> Iterator[str]:
     for unmet in answer.unmet:
         yield from _unmet(unmet, answer.unit)
         yield ""
+    if answer.shortage is not None:
+        yield from (scarce.detail for scarce in answer.shortage.scarce_blocks)
     if answer.shortage is not None and answer.shortage.blocks_to_add:
         yield f"With these all could be built: {_wanted(answer.shortage.blocks_to_add)}"
     if not isinstance(answer.overdue_blocks, UnsetType):

@@ -1,8 +1,15 @@
 """The checker's times: which stacks are needed at once."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
+from itertools import combinations
 
 from wrung.targets import Requirement
+
+
+def needed_together(stacks: Sequence[Requirement]) -> bool:
+    """Whether all of them stand at one time: times and steps that overlap by twos have a moment."""
+    return all(overlap(one, other) for one, other in combinations(stacks, 2))
 
 
 def overlap(one: Requirement, other: Requirement) -> bool:

@@ -9,7 +9,7 @@ from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.checker.angles import verify_cases
 from wrung.checker.case import Breach, Case
-from wrung.checker.claims import proofs, reasons
+from wrung.checker.claims import proofs, reasons, scarce
 from wrung.checker.rules import asked, figures, lengths, shelf
 from wrung.checker.rules import blocks as stack_blocks
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
@@ -105,6 +105,7 @@ _CLAIMS: Final[tuple[_Rule, ...]] = (
     reasons.remedies,
     reasons.shortage,
     reasons.holders,
+    scarce.scarce_blocks,
 )
 _NOT_OF_ANGLES: Final[frozenset[_Rule]] = frozenset(
     (
@@ -115,6 +116,7 @@ _NOT_OF_ANGLES: Final[frozenset[_Rule]] = frozenset(
         figures.required_ratios,
         stack_blocks.changes,
         proofs.changes_bound,
+        scarce.scarce_blocks,
     )
 )
 """Angle blocks have no wear blocks, and go by no other measure."""

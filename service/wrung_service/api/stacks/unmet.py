@@ -9,6 +9,7 @@ from wrung.answers import Restriction, ShortageCause, UnmetReason
 from wrung.blocks import Role
 from wrung.lengths import Unit
 from wrung_service.api.stacks.built import StackOfTarget
+from wrung_service.api.stacks.scarcity import ScarceBlockReport
 from wrung_service.api.texts import ROLE, DecimalText
 
 
@@ -165,5 +166,13 @@ class ShortageReport(Struct, frozen=True, kw_only=True):
             description="Blocks that together would let every target be served, each of them a "
             "member of some composition; empty if none were found. See then `nearest_below` and "
             "`nearest_above`."
+        ),
+    ]
+    scarce_blocks: Annotated[
+        tuple[ScarceBlockReport, ...],
+        Meta(
+            description="Blocks of which a single one more would let more stacks be built, best "
+            "first; only where it is proven that no plan has more stacks than this one, and where "
+            "all targets have one priority. Empty if none was found with a limited effort."
         ),
     ]

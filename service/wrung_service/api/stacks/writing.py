@@ -47,6 +47,7 @@ from wrung_service.api.stacks.choices_writing import ChoicesWriter
 from wrung_service.api.stacks.priorities import write_priorities
 from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
+from wrung_service.api.stacks.scarcity import write_scarce
 from wrung_service.api.stacks.targets import stack_names
 from wrung_service.api.stacks.unmet import (
     BlockToAdd,
@@ -119,7 +120,9 @@ class _Writer:
             trade_off=choices.trade_off(solved.choices.trade_off),
             remarks=tuple(map(self._said, solved.remarks)) or UNSET,
             unmet=self._all_unmet(answer),
-            shortage=_shortage(answer.shortage, self._small) if answer.shortage else None,
+            shortage=self._shortage(answer.shortage, len(answer.stacks))
+            if answer.shortage
+            else None,
             compared_errors=write_compared(answer.compared_errors, self._unit)
             if answer.compared_errors
             else UNSET,
@@ -227,6 +230,19 @@ class _Writer:
     def _nearest(self, nearest: Nearest) -> NearestLength:
         return NearestLength(length=self._length(nearest.length), blocks=nearest.blocks)
 
+    def _shortage(self, shortage: Shortage, stacks: int) -> ShortageReport:
+        return ShortageReport(
+            cause=shortage.cause,
+            conflict=tuple(map(name_stack, shortage.conflict)),
+            contended_from=shortage.contended_from,
+            contended_until=shortage.contended_until,
+            smallest_conflict_proven=shortage.smallest_conflict_proven,
+            blocks_to_add=tuple(write_to_add(each, self._small) for each in shortage.blocks_to_add),
+            scarce_blocks=tuple(
+                write_scarce(each, stacks, self._words) for each in shortage.scarce_blocks
+            ),
+        )
+
     def _length(self, quanta: int) -> str:
         return to_text(quanta, self._unit)
 
@@ -237,17 +253,6 @@ class _Writer:
 def _changes(changes: BlockChanges) -> ChangesOfBlocks:
     return ChangesOfBlocks(
         block_changes=changes.block_changes, lower_bound=changes.lower_bound, proven=changes.proven
-    )
-
-
-def _shortage(shortage: Shortage, small: SmallUnit) -> ShortageReport:
-    return ShortageReport(
-        cause=shortage.cause,
-        conflict=tuple(map(name_stack, shortage.conflict)),
-        contended_from=shortage.contended_from,
-        contended_until=shortage.contended_until,
-        smallest_conflict_proven=shortage.smallest_conflict_proven,
-        blocks_to_add=tuple(write_to_add(wanted, small) for wanted in shortage.blocks_to_add),
     )
 
 

@@ -14,7 +14,7 @@ from wrung.planning.finding import Finding, found, unserved, values_of
 from wrung.planning.objectives.alone import error_grain, least_by_demand
 from wrung.planning.objectives.least import least_errors
 from wrung.planning.objectives.question import Settled
-from wrung.planning.objectives.serving import Served, own_caps, serve
+from wrung.planning.objectives.serving import Served, keeping_time, own_caps, serve
 from wrung.planning.pricing.prices import room
 from wrung.planning.proof import staged
 from wrung.planning.selection.assignment import as_candidates, hand_out
@@ -29,6 +29,7 @@ def fewest_blocks(exact: Workbench, nominal: Workbench, deadline: Deadline) -> F
     # Errors come after blocks: as long as blocks are open, nothing can be said about errors.
     if served.blocks.end != "settled":
         return _by_blocks(nominal, served)
+    deadline = keeping_time(exact.problem, served.count, served.most, deadline)
     offers = _Offers(exact, nominal, served)
     largest = _least_largest(exact, offers, served, deadline)
     if largest.chosen is not None:

@@ -14,7 +14,7 @@ from wrung.planning.finding import Finding, Plan, found, unserved, values_of
 from wrung.planning.objectives.alone import Alone, each_alone, error_grain, least_by_demand
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.question import Question
-from wrung.planning.objectives.serving import own_caps, serve
+from wrung.planning.objectives.serving import keeping_time, own_caps, serve
 from wrung.planning.objectives.stages import any_plan
 from wrung.planning.proof import staged
 from wrung.planning.selection.assignment import as_candidates, hand_out
@@ -47,6 +47,7 @@ def least_error(
         served = serve(nominal, deadline)
         if served is None:
             return None
+        deadline = keeping_time(exact.problem, served.count, served.most, deadline)
         counts = exact.quota(served.count)
         service = _Service(count=counts, most=served.most, signs=_signs(exact, alone))
         known = as_candidates(exact, hand_out(nominal, served.blocks.chosen))

@@ -18,7 +18,8 @@ from wrung.planning.candidates.walk import (
 )
 from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.objectives.question import Question, Settled
-from wrung.planning.objectives.stages import settle_sum
+from wrung.planning.objectives.stages import most_of_nearest, settle_sum
+from wrung.planning.problem import Problem
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import pack
 
@@ -74,6 +75,12 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
     return _Serving(question, possible, deadline).run(pool)
 
 
+def keeping_time(problem: Problem, served: Counts, most: Counts, deadline: Deadline) -> Deadline:
+    """Some time before it, to say why, where it is proven that not all can be served."""
+    short = served == most and sum(most) < len(problem.demands)
+    return deadline.keeping(deadline.tuning.most_kept_to_explain_ms) if short else deadline
+
+
 def _over(bench: Workbench) -> Candidates:
     """Small stacks with those starts."""
     goal = block_goal(bench.stock, bench.starts)
@@ -87,6 +94,44 @@ def _over(bench: Workbench) -> Candidates:
     return first_of_each(
         found.where(np.argsort(found.counts, kind="stable")), bench.deadline.tuning.most_over
     )
+
+
+class Soon(Struct, frozen=True, kw_only=True):
+    """A plan found with a limited effort, by its candidates; no plan serves more than ``most``."""
+
+    most: int
+    chosen: Candidates
+
+
+def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> Soon:
+    """As many as are found with a limited effort, of demands of a single class.
+
+    Args:
+        bench: the problem.
+        most: no plan serves more.
+        enough: served by a plan that is known.
+        deadline: for the whole.
+    """
+    caps, goal = own_caps(bench), block_goal(bench.stock, bench.starts)
+    cheapest = Search(bench, goal, bench.no_prices(), caps).cheapest(0)
+    if not cheapest.exact:
+        return Soon(most=most, chosen=no_candidates())
+    pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)
+    begun = pack(bench, caps, deadline, effort=deadline.tuning.effort_for_packing).starts
+    if begun is not None:
+        pool = join_candidates([pool, _over(bench.beginning(begun))])
+    for _ in range(deadline.tuning.most_lowered):
+        if most <= enough or deadline.passed:
+            break
+        served = bench.quota((most,))
+        question = Question(
+            bench=bench, goal=goal, caps=caps, served=served, window=0, grain=BLOCK, quick=True
+        )
+        found = most_of_nearest(question, pool, deadline)
+        if found is not None:
+            return Soon(most=most, chosen=found)
+        most -= 1
+    return Soon(most=most, chosen=no_candidates())
 
 
 class _Serving:

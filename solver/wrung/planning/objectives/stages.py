@@ -1,10 +1,13 @@
 """The step that both objectives are built from: settle the least sum of costs."""
 
 from wrung.deadline import Deadline
+from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.objectives.closing import Closing, impossible, quick_choice
+from wrung.planning.objectives.nearest import nearest
 from wrung.planning.objectives.question import Question, Settled
 from wrung.planning.pricing.prices import Priced, dearest_plan, price
+from wrung.planning.selection.choice import Choice
 
 
 def settle_sum(question: Question, pool: Candidates, deadline: Deadline) -> Settled:
@@ -41,3 +44,24 @@ def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Candid
     if priced.bound > dearest:
         return None
     return quick_choice(question, priced.pool, deadline)
+
+
+def most_of_nearest(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
+    """A plan that serves as many as possible of the candidates nearest to the prices.
+
+    None if no plan of any candidates serves as many as asked for.
+    """
+    dearest = dearest_plan(question.bench, question.goal)
+    slack = max(question.grain // 8, 1)
+    priced = _priced(question, pool, dearest, slack=slack, deadline=deadline)
+    if priced.bound > dearest:
+        return None
+    search = Search(question.bench, question.goal, priced.prices, question.caps)
+    limits = [
+        priced.bound + beyond * question.grain for beyond in deadline.tuning.blocks_above_bound
+    ]
+    few = nearest(search, priced, question.served, limits, deadline.tuning.nearest_each[0])
+    choice = Choice(question.bench, few, served=None)
+    effort = deadline.tuning.effort_for_most
+    found = choice.most_served(question.served, deadline, effort=effort)
+    return few.where(found.rows)

@@ -3,7 +3,7 @@
 """Choose among candidates with CP-SAT: one for each demand, no piece twice at one time."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -21,16 +21,29 @@ Aim: TypeAlias = Literal["largest_sum", "least_sum", "least_largest"]
 
 
 class Selection(Struct, frozen=True, kw_only=True):
-    """The chosen rows, how good they are, and what no choice of these candidates can beat."""
+    """The chosen rows, how good they are, and what no choice of these candidates can beat.
+
+    ``spare`` is the kind of which it takes one more than there are, where that was allowed.
+    """
 
     verdict: Verdict
     rows: Ints
     value: int
     bound: int
+    spare: int | None = None
 
 
-def usages(bench: Workbench, candidates: Candidates) -> Iterator[tuple[int, Ints, Ints]]:
-    """For each clique and kind that could be overdrawn: capacity, rows that use it, how often.
+class Usage(Struct, frozen=True, kw_only=True):
+    """A kind that a clique could overdraw: the rows that use it, and how often each does."""
+
+    kind: int
+    capacity: int
+    rows: Ints
+    times: Ints
+
+
+def usages(bench: Workbench, candidates: Candidates) -> Iterator[Usage]:
+    """One for each clique and kind that could be overdrawn.
 
     What several cliques would say alike is said once.
     """
@@ -52,7 +65,9 @@ def usages(bench: Workbench, candidates: Candidates) -> Iterator[tuple[int, Ints
             here = inside[first:end].nonzero()[0] + first
             if here.tobytes() not in seen:
                 seen.add(here.tobytes())
-                yield int(capacities[own]), row[here], times[here]
+                yield Usage(
+                    kind=own, capacity=int(capacities[own]), rows=row[here], times=times[here]
+                )
 
 
 class QuickModel(cp_model.CpModel):
@@ -123,12 +138,21 @@ class Choice:
     """A model over candidates, solved for one aim after another.
 
     If the workbench runs out of time or memory before it is made, nothing is known about any aim.
+    Of a single one of the kinds ``spare``, it may take one more than there are.
     """
 
-    def __init__(self, bench: Workbench, candidates: Candidates, served: Quota | None) -> None:
+    def __init__(
+        self,
+        bench: Workbench,
+        candidates: Candidates,
+        served: Quota | None,
+        spare: Collection[int] = (),
+    ) -> None:
         self.candidates = candidates
         self._model = QuickModel()
         self._chosen: list[cp_model.IntVar] = []
+        self._kinds = spare
+        self._spare: dict[int, cp_model.IntVar] = {}
         self._by_demand: list[list[int]] = [[] for _ in bench.problem.demands]
         self._entries = len(candidates)
         parts, until = self._parts(bench, candidates, served), bench.deadline
@@ -151,18 +175,23 @@ class Choice:
         for row, demand in enumerate(numbers):
             self._by_demand[demand].append(row)
         serve(self._model, self._chosen, candidates.demands, served)
+        self._spare = {kind: self._model.new_bool_var("") for kind in self._kinds}
+        self._model.add_at_most_one(self._spare.values())
         yield
-        for capacity, rows, times in usages(bench, candidates):
-            self._entries += len(rows)
-            self._keep_to(capacity, rows.tolist(), times.tolist())
+        for usage in usages(bench, candidates):
+            self._entries += len(usage.rows)
+            self._keep_to(usage)
             yield
 
-    def _keep_to(self, capacity: int, rows: Sequence[int], times: Sequence[int]) -> None:
-        chosen = [self._chosen[row] for row in rows]
-        if capacity == 1:
+    def _keep_to(self, usage: Usage) -> None:
+        chosen = [self._chosen[row] for row in usage.rows.tolist()]
+        times: list[int] = usage.times.tolist()
+        if usage.kind in self._spare:
+            chosen, times = [*chosen, self._spare[usage.kind]], [*times, -1]
+        elif usage.capacity == 1:
             self._model.add_at_most_one(chosen)
-        else:
-            self._model.add(sum(x * n for x, n in zip(chosen, times, strict=True)) <= capacity)
+            return
+        self._model.add(cp_model.LinearExpr.weighted_sum(chosen, times) <= usage.capacity)
 
     def limit_sum(self, costs: Ints, most: int, least: int | None = None) -> None:
         """No choice may cost more in sum; nor less than ``least``, where that is known."""
@@ -233,6 +262,7 @@ class Choice:
             rows=rows,
             value=round(solver.objective_value),
             bound=round(solver.best_objective_bound),
+            spare=next((k for k, own in self._spare.items() if solver.boolean_value(own)), None),
         )
 
     def _set_objective(self, aim: Aim, costs: Ints) -> None:

@@ -5,7 +5,8 @@ A set has few pieces that carry its last decimals. The ways in which each demand
 served.
 """
 
-from collections.abc import Sequence
+import math
+from collections.abc import Collection, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -18,7 +19,7 @@ from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import Candidates, Limit, enumerate_candidates, join_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench
-from wrung.planning.selection.choice import Choice
+from wrung.planning.selection.choice import Choice, Selection
 
 
 class Patterns(Struct, frozen=True, kw_only=True):
@@ -49,28 +50,58 @@ class Packing(Struct, frozen=True, kw_only=True):
     starts: Ints | None = None
 
 
-def pack(
-    bench: Workbench, caps: Sequence[Cap], deadline: Deadline, known: Counts | None = None
+def pack(  # noqa: PLR0913 -- what is known, and how much effort it is worth
+    bench: Workbench,
+    caps: Sequence[Cap],
+    deadline: Deadline,
+    known: Counts | None = None,
+    *,
+    effort: float = math.inf,
+    small: bool = True,
 ) -> Packing:
     """The most demands that plans within the caps can serve with the scarce pieces.
 
-    With ``known``, no plan is known to serve more than that.
+    With ``known``, no plan is known to serve more than that. ``effort`` ends the search for the
+    most, too, see `Choice.solve`. With ``small``, the stacks so begun are as small as possible.
     """
     alone = known or bench.counts(np.unique(bench.starts.demands))
-    patterns = _begun_patterns(bench, caps) if bench.spelt_out else scarce_patterns(bench, caps)
+    patterns = patterns_of(bench, caps)
     if patterns is None:
         return Packing(most=alone)
-    choice = Choice(bench, patterns.rows, served=None)
-    if patterns.starts is None:
-        # All patterns together use no more than there is; this limits those not spelt out, too.
-        for clique in bench.problem.cliques:
-            inside = np.isin(patterns.rows.demands, clique)
-            choice.limit_sum(np.where(inside, patterns.rows.counts, 0), patterns.there)
-    found = choice.most_served(bench.quota(alone), deadline, capped=known is not None)
+    choice = _packing(bench, patterns)
+    quota = bench.quota(alone)
+    found = choice.most_served(quota, deadline, effort=effort, capped=known is not None)
     if patterns.starts is None or found.verdict != "best":
         return Packing(most=found.counts)
-    rows = _smallest(bench, patterns, found.counts, deadline, found.rows)
+    rows = found.rows
+    if small:
+        rows = _smallest(bench, patterns, found.counts, deadline, rows)
     return Packing(most=found.counts, starts=patterns.starts[rows])
+
+
+def one_more(
+    bench: Workbench, patterns: Patterns, kinds: Collection[int], deadline: Deadline
+) -> Selection:
+    """Of which kind one more piece lets the most patterns fit side by side, and how many."""
+    choice, each = _packing(bench, patterns, kinds), np.ones(len(patterns.rows), np.int64)
+    effort = deadline.tuning.effort_for_packing
+    return choice.solve("largest_sum", each, deadline, effort=effort, presolve=True)
+
+
+def patterns_of(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
+    """What each demand may use of the scarce pieces; None if there is too much to list."""
+    return _begun_patterns(bench, caps) if bench.spelt_out else scarce_patterns(bench, caps)
+
+
+def _packing(bench: Workbench, patterns: Patterns, spare: Collection[int] = ()) -> Choice:
+    choice = Choice(bench, patterns.rows, served=None, spare=spare)
+    if patterns.starts is None:
+        # All patterns together use no more than there is; this limits those not spelt out, too.
+        there = patterns.there + (1 if spare else 0)
+        for clique in bench.problem.cliques:
+            inside = np.isin(patterns.rows.demands, clique)
+            choice.limit_sum(np.where(inside, patterns.rows.counts, 0), there)
+    return choice
 
 
 def _smallest(

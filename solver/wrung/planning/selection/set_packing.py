@@ -172,13 +172,13 @@ def limit_row(weights: Ints, most: int) -> Rows:
 
 def _rows(bench: Workbench, candidates: Candidates) -> Rows:
     parts = list(usages(bench, candidates))
-    sizes = [len(columns) for _, columns, _ in parts]
+    sizes = [len(part.rows) for part in parts]
     none = np.zeros(0, np.int64)
     return Rows(
         row=np.repeat(np.arange(len(parts)), sizes),
-        column=np.concatenate([none, *(columns for _, columns, _ in parts)]),
-        times=np.concatenate([none, *(times for _, _, times in parts)]),
-        there=np.array([there for there, _, _ in parts], np.int64),
+        column=np.concatenate([none, *(part.rows for part in parts)]),
+        times=np.concatenate([none, *(part.times for part in parts)]),
+        there=np.array([part.capacity for part in parts], np.int64),
     )
 
 

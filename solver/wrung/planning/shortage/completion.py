@@ -74,6 +74,16 @@ def completions(
         yield whole
 
 
+def completions_by_one(
+    problem: Problem, demand: int, free: Sequence[int], new: Sequence[Wanted], deadline: Deadline
+) -> Iterator[Completion]:
+    """A stack of free pieces and one new block, for each of these blocks that allows it."""
+    supply = _supply(problem, demand, free, deadline)
+    if supply is not None:
+        tries = (_with(supply, (block,)) for block in new)
+        yield from (one for one in tries if one is not None)
+
+
 def _in_its_unit(
     problem: Problem, demand: Demand, offers: tuple[Wanted, ...]
 ) -> tuple[Wanted, ...]:

@@ -1,0 +1,263 @@
+"""Which blocks are scarce: those of which a single one more would serve more demands.
+
+Where stacks contend for one time, one more block serves at most one more stack: without the stack
+that holds it, what remains is a plan for the shelf as it is. Over a day it may serve one stack
+after another. The most is then proven as for the shelf itself, by an exact packing of the finest
+pieces (`selection/scarcity.py`), and shown by a plan. All effort is counted.
+"""
+
+from collections.abc import Iterator, Sequence
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from wrung.answers import ScarceBlock, StackBlocks, Wanted
+from wrung.deadline import Deadline
+from wrung.planning.building.coarse_tables import as_pieces
+from wrung.planning.building.stacking import Stacking
+from wrung.planning.candidates.stock import by_error, by_nominal
+from wrung.planning.candidates.workbench import Workbench, set_up, spelt_out
+from wrung.planning.finding import Plan
+from wrung.planning.lone import windows
+from wrung.planning.objectives.serving import own_caps, serve_soon
+from wrung.planning.parts import allowed, free_pieces, put
+from wrung.planning.problem import Problem
+from wrung.planning.selection.assignment import hand_out
+from wrung.planning.selection.scarcity import one_more, pack, patterns_of
+from wrung.planning.shortage.completion import completions_by_one
+from wrung.planning.shortage.contention import contended
+
+
+class _Raised(Struct, frozen=True, kw_only=True):
+    """The shelf with one more piece like ``like``: it is the last piece.
+
+    Attributes:
+        plan: a plan for it.
+        most: no plan for it serves more demands.
+    """
+
+    like: int
+    problem: Problem
+    plan: Plan
+    most: int
+
+    @property
+    def served(self) -> int:
+        return _served(self.plan)
+
+
+def scarce_blocks(
+    problem: Problem, plan: Plan, most_served: int, deadline: Deadline
+) -> tuple[ScarceBlock, ...]:
+    """Those found, best first; none where it is not proven that the plan serves the most."""
+    # With several priorities, the plan need not serve the most in all.
+    if problem.signed or len(problem.priorities) > 1:
+        return ()
+    if _served(plan) != most_served or deadline.passed:
+        return ()
+    found: dict[tuple[bool, int], _Raised] = {}
+    for raised in _all_raised(problem, plan, deadline):
+        piece = problem.pieces[raised.like]
+        if deadline.passed or len(found) == deadline.tuning.most_scarce_tried:
+            break
+        if (piece.wear, piece.nominal) not in found:
+            better = _improved(raised, most_served, deadline)
+            found[piece.wear, piece.nominal] = better
+    best = sorted(found.values(), key=_promise)
+    best = [*_settled(best, deadline)]
+    told = [_scarce(problem, plan, each, deadline) for each in best if each.served > most_served]
+    return tuple(sorted(told, key=_rank))
+
+
+def _promise(raised: _Raised) -> tuple[int, int]:
+    return (-raised.most, -raised.served)
+
+
+def _rank(block: ScarceBlock) -> tuple[int, ...]:
+    """The best first; of those that serve as many, the one that most contend for."""
+    most, shown = block.most_stacks_with_one_more, block.stacks_with_one_more
+    return (-shown, -most, -len(block.contenders), block.nominal)
+
+
+def _all_raised(problem: Problem, plan: Plan, deadline: Deadline) -> Iterator[_Raised]:
+    """The kinds that may be worth it, each with a first plan and bound."""
+    most = min(len(problem.demands), _served(plan) + _apart(problem))
+    if most > _served(plan) + 1:
+        for like in _ranked(problem, _served(plan), deadline):
+            yield _with_one_more(problem, plan, like, most)
+    yield from _completing(problem, plan, most, deadline)
+
+
+def _with_one_more(problem: Problem, plan: Plan, like: int, most: int) -> _Raised:
+    pieces = (*problem.pieces, problem.pieces[like])
+    # No stack has more blocks than there are, and there is one more.
+    demands = tuple(
+        replace(each, most=min(each.requirement.max_blocks or len(pieces), len(pieces)))
+        for each in problem.demands
+    )
+    raised = replace(problem, pieces=pieces, demands=demands)
+    return _Raised(like=like, problem=raised, plan=plan, most=most)
+
+
+def _apart(problem: Problem) -> int:
+    """No more demands than this can follow one another, with no two needed at one time."""
+    left, count = set(range(len(problem.demands))), 0
+    # Of each clique at most one; cliques that cover all, the largest first.
+    while left:
+        left -= set(max(problem.cliques, key=lambda clique: len(left.intersection(clique))))
+        count += 1
+    return count
+
+
+def _ranked(problem: Problem, served: int, deadline: Deadline) -> Iterator[int]:
+    """A piece of each kind of which one more lets more patterns be packed, best first."""
+    bench = _bench(problem, deadline)
+    patterns = None if bench is None else patterns_of(bench, own_caps(bench))
+    if bench is None or patterns is None:
+        return
+    kinds = {kind for kind in patterns.rows.kinds.ravel().tolist() if kind >= 0}
+    for _ in range(deadline.tuning.most_scarce_ranked):
+        packed = one_more(bench, patterns, sorted(kinds), deadline)
+        if packed.spare is None or packed.value <= served:
+            return
+        kinds.remove(packed.spare)
+        yield bench.stock.pieces[packed.spare][0]
+
+
+def _bench(problem: Problem, deadline: Deadline) -> Workbench | None:
+    # Where errors are limited, nominal lengths alone do not decide what can be built.
+    stock = by_error(problem) if problem.limits_errors else by_nominal(problem)
+    bench = set_up(problem, stock, deadline)
+    return bench and spelt_out(bench)
+
+
+def _completing(problem: Problem, plan: Plan, most: int, deadline: Deadline) -> Iterator[_Raised]:
+    """Those with which some demand without a stack is served beside the plan as it is.
+
+    If there are none, or few kinds in all, those of which the plan uses every piece: with other
+    stacks rebuilt, one more may help.
+    """
+    kinds = _kinds(problem)
+    rebuilding = len(kinds) <= deadline.tuning.most_scarce_tried
+    left = dict(kinds)
+    for demand in (k for k, stack in enumerate(plan) if stack is None):
+        free = free_pieces(problem, plan, demand)
+        for one in completions_by_one(problem, demand, free, tuple(left), deadline):
+            raised = _with_one_more(problem, plan, kinds[one.added[0]], most)
+            stack = (*one.pieces, len(problem.pieces))
+            if allowed(raised.problem, demand, stack):
+                del left[one.added[0]]
+                yield replace(raised, plan=put(plan, demand, stack))
+    idle = set(range(len(problem.pieces))).difference(*(stack or () for stack in plan))
+    spare = {(problem.pieces[k].nominal, problem.pieces[k].wear) for k in idle}
+    for wanted, like in left.items() if rebuilding or len(left) == len(kinds) else ():
+        if (wanted.nominal, wanted.role == "wear") not in spare:
+            yield _with_one_more(problem, plan, like, most)
+
+
+def _kinds(problem: Problem) -> dict[Wanted, int]:
+    """The blocks that one more may be equal to, the best of each kind."""
+    kinds: dict[Wanted, int] = {}
+    # The best comes last and stays.
+    for index in sorted(range(len(problem.pieces)), key=lambda k: -problem.pieces[k].margin):
+        block = problem.pieces[index].block
+        kinds[Wanted(nominal=block.nominal, role=block.role)] = index
+    return kinds
+
+
+def _improved(raised: _Raised, served: int, deadline: Deadline) -> _Raised:
+    """With more stacks beside those of its plan, and a better bound."""
+    if raised.served < raised.most:
+        raised = replace(raised, plan=_stacked(raised, deadline))
+    if raised.served == raised.most or deadline.passed:
+        return raised
+    bench = _bench(raised.problem, deadline)
+    if bench is None:
+        return raised
+    effort = deadline.tuning.effort_for_packing
+    packing = pack(bench, own_caps(bench), deadline, effort=effort, small=False)
+    return replace(raised, most=max(min(sum(packing.most), raised.most), served))
+
+
+def _stacked(raised: _Raised, deadline: Deadline) -> Plan:
+    """The plan with more stacks, if need be with others rebuilt."""
+    stacking = Stacking(raised.problem, deadline.tuning.effort_of_one_more, deadline.tuning)
+    held = stacking.held(raised.plan)
+    for demand, mask in enumerate(held):
+        if not mask and not deadline.passed and sum(map(bool, held)) < raised.most:
+            held = stacking.with_one_more(held, demand, deadline) or held
+    return tuple(as_pieces(mask) if mask else None for mask in held)
+
+
+def _settled(best: Sequence[_Raised], deadline: Deadline) -> Iterator[_Raised]:
+    """With the plans of searches, where plan and bound do not meet, until that takes too long."""
+    starts = 0
+    for raised in best:
+        open_ = raised.served < raised.most and starts < deadline.tuning.most_starts_searched
+        bench = _bench(raised.problem, deadline) if open_ and not deadline.passed else None
+        starts += 0 if bench is None else len(bench.starts.demands)
+        yield raised if bench is None else _searched(raised, bench, deadline)
+
+
+def _searched(raised: _Raised, bench: Workbench, deadline: Deadline) -> _Raised:
+    soon = serve_soon(bench, raised.most, raised.served, deadline)
+    better = len(soon.chosen) > raised.served
+    return replace(
+        raised, plan=hand_out(bench, soon.chosen) if better else raised.plan, most=soon.most
+    )
+
+
+def _scarce(problem: Problem, plan: Plan, raised: _Raised, deadline: Deadline) -> ScarceBlock:
+    piece = problem.pieces[raised.like]
+    kind = (piece.wear, piece.nominal)
+    own = [k for k, each in enumerate(raised.problem.pieces) if (each.wear, each.nominal) == kind]
+    contenders = _contenders(raised, plan, own, deadline)
+    contended_from, contended_until = contended(problem, contenders)
+    return ScarceBlock(
+        nominal=piece.nominal,
+        unit=piece.block.unit,
+        role=piece.block.role,
+        like=piece.block.id,
+        on_shelf=len(own) - 1,
+        contenders=tuple(problem.demands[k].requirement.name for k in contenders),
+        contended_from=contended_from,
+        contended_until=contended_until,
+        stacks_with_one_more=raised.served,
+        most_stacks_with_one_more=raised.most,
+        plan=_ids(raised),
+    )
+
+
+def _contenders(
+    raised: _Raised, plan: Plan, own: Sequence[int], deadline: Deadline
+) -> tuple[int, ...]:
+    """When the one more is used, those that hold such a piece, or cannot be built without."""
+    problem, pieces = raised.problem, set(own)
+    others = [k for k in range(len(problem.pieces)) if k not in pieces]
+    contending: list[bool] = []
+    for demand, stacks in enumerate(zip(plan, raised.plan, strict=True)):
+        if any(stacks):
+            contending.append(any(pieces.intersection(stack or ()) for stack in stacks))
+        else:
+            without = windows.build(problem, demand, others, deadline)
+            contending.append(without.decided and without.stack is None)
+    held = [len(pieces.intersection(stack or ())) for stack in raised.plan]
+    busy = [clique for clique in problem.cliques if sum(held[k] for k in clique) == len(pieces)]
+    return max((tuple(k for k in clique if contending[k]) for clique in busy), key=len)
+
+
+def _ids(raised: _Raised) -> tuple[StackBlocks, ...]:
+    pieces = raised.problem.pieces
+    return tuple(
+        StackBlocks(
+            target=demand.requirement.target,
+            role=demand.requirement.role,
+            blocks=tuple(pieces[index].block.id for index in stack),
+        )
+        for demand, stack in zip(raised.problem.demands, raised.plan, strict=True)
+        if stack is not None
+    )
+
+
+def _served(plan: Plan) -> int:
+    return sum(stack is not None for stack in plan)
