@@ -237,6 +237,9 @@ class Tuning(Struct, frozen=True, kw_only=True):
     artificial_dearer: float = 8.0
     """Factor by which the cost of a demand that is not served rises while it pays."""
 
+    artificial_of_limit: int = 64
+    """The cost of a demand without a column while branching, as a multiple of the limit."""
+
     # Single stacks.
     share_for_one: float = 0.4
     """Share of the time left for one stack by a model of its own."""
@@ -320,6 +323,8 @@ class Tuning(Struct, frozen=True, kw_only=True):
     """Blocks to add of which every choice is tried."""
     most_additions_tried: int = 4_000
     """Choices of added blocks for one stack, the same on every machine."""
+    rounding_times: tuple[int, ...] = (1, 5, 10, 50)
+    """How many of the usual steps of rounding are tried, finest first."""
     most_sets: int = 100_000
     """Sets of one size that are asked whether they stand together."""
     most_sets_tried: int = 250

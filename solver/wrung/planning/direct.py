@@ -6,7 +6,6 @@ demands can be served, then the goals of the objective in their order.
 
 import math
 from collections.abc import Iterator, Sequence
-from typing import Final
 
 from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
@@ -19,35 +18,14 @@ from wrung.planning.blockwise.implied import (
     window_lengths,
 )
 from wrung.planning.blockwise.progress import Progress
-from wrung.planning.blockwise.rules import (
-    Rule,
-    block_count,
-    most_error,
-    reach,
-    single_use,
-    squares,
-    wear_count,
-    worst_case,
-)
-from wrung.planning.blockwise.solving import Aim, solve, worth_making
+from wrung.planning.blockwise.rules import RULES, Rule
+from wrung.planning.blockwise.solving import Aim, model_of, solve
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.finding import Finding, Plan
 from wrung.planning.parts import filled, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Goal
 from wrung.planning.solvers import Verdict
-
-_RULES: Final[tuple[Rule, ...]] = (
-    reach,
-    block_count,
-    wear_count,
-    single_use,
-    worst_case,
-    squares,
-    most_error,
-    place_value,
-    alike_demands,
-)
 
 
 def search(problem: Problem, deadline: Deadline, further: Sequence[Rule] = ()) -> Finding:
@@ -88,7 +66,7 @@ class _Direct:
     def run(self) -> None:
         """Serve all demands, or as many as possible, and these as well as possible."""
         self._know_floor(self._known.goals[0])
-        choices = self._model()
+        choices = model_of(self._scaled, self._rules(), self._deadline)
         if choices is not None:
             self._serve_all(choices)
             self._serve_most(choices)
@@ -173,20 +151,8 @@ class _Direct:
     def _unit(self, goal: Goal) -> int:
         return 1 if goal == "blocks" else self._scaled.grain
 
-    def _model(self) -> Choices | None:
-        """The variables and the rules; None if the time is up before they are complete."""
-        if not worth_making(self._scaled, self._deadline):
-            return None
-        choices = Choices(self._scaled)
-        # Rules yield between their parts, so that a large model is given up in time.
-        for work in (choices.open(), *(rule(self._scaled, choices) for rule in self._rules())):
-            for _ in work:
-                if self._deadline.passed:
-                    return None
-        return choices
-
     def _rules(self) -> Iterator[Rule]:
-        yield from (*_RULES, *self._further)
+        yield from (*RULES, place_value, alike_demands, *self._further)
         if self._least.blocks is not None:
             yield least_blocks_alone(self._least.blocks)
         if self._least.burdens is not None:

@@ -6,7 +6,7 @@ that builds the model can check the clock.
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 from wrung.metrology.error_measure import QUANTA_A_STEP
 from wrung.planning.blockwise.choices import Choices
@@ -149,3 +149,15 @@ def unlike(demand: int, stacks: Sequence[Sequence[int]]) -> Rule:
             yield
 
     return differ
+
+
+RULES: Final[tuple[Rule, ...]] = (
+    reach,
+    block_count,
+    wear_count,
+    single_use,
+    worst_case,
+    squares,
+    most_error,
+)
+"""What every plan keeps to."""

@@ -1,6 +1,7 @@
 """One run of the solver: the best value of an objective that can be found in the time."""
 
 import math
+from collections.abc import Iterable
 from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
@@ -8,6 +9,7 @@ from ortools.sat.python import cp_model
 
 from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
+from wrung.planning.blockwise.rules import Rule
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.finding import Plan
 from wrung.planning.solvers import Verdict, new_solver, run
@@ -60,6 +62,21 @@ def worth_making(scaled: Scaled, deadline: Deadline, pairs: int = 0) -> bool:
     )
     size += kinds * max(members - demands, 0) * deadline.tuning.bytes_a_member
     return deadline.remaining >= uses * deadline.tuning.seconds_a_use and deadline.memory.room(size)
+
+
+def model_of(
+    scaled: Scaled, rules: Iterable[Rule], deadline: Deadline, pairs: int = 0
+) -> Choices | None:
+    """The variables and the rules; None if the time is up before they are complete."""
+    if not worth_making(scaled, deadline, pairs):
+        return None
+    choices = Choices(scaled)
+    # Rules yield between their parts, so that a large model is given up in time.
+    for work in (choices.open(), *(rule(scaled, choices) for rule in rules)):
+        for _ in work:
+            if deadline.passed:
+                return None
+    return choices
 
 
 def solve(

@@ -11,8 +11,6 @@ from wrung.planning.candidates.stock import Bools, Ints
 from wrung.planning.selection.duals import Covering, duals
 from wrung.planning.selection.set_packing import Rows, SetPacking
 
-_ARTIFICIAL: Final = 64
-"""The cost of a demand without a column in the programmes, as a multiple of the limit."""
 _UNIT: Final = 100.0
 """The mean cost in the programmes, which suits floating point."""
 
@@ -132,7 +130,7 @@ def priced_anew(said: PricedNode, limit: int, deadline: Deadline) -> PricedNode:
         demands=node.demands,
         table=node.table,
         there=node.left,
-        artificial=_ARTIFICIAL * limit / unit,
+        artificial=deadline.tuning.artificial_of_limit * limit / unit,
     )
     found = duals(programme, deadline)
     return said if found is None else priced(node, np.rint(found * unit).astype(np.int64))

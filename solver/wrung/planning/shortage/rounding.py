@@ -1,7 +1,6 @@
 """For targets whose stacks may be rounded: the rounding step that would make them buildable."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Final
 
 from msgspec.structs import replace
 
@@ -14,9 +13,7 @@ from wrung.planning.problem import Problem, cliques_of, demand_of
 from wrung.targets import Requirement, Target
 from wrung.targets.limit_pair import LimitPairTarget
 from wrung.targets.steps import usual_step
-
-_TIMES: Final = (1, 5, 10, 50)
-"""How many of the usual steps are tried, finest first."""
+from wrung.tuning import Tuning
 
 
 def with_rounding(
@@ -45,7 +42,7 @@ def with_rounding(
 
 def _step(problem: Problem, target: LimitPairTarget, deadline: Deadline) -> int | None:
     """The finest of the steps with which each stack of the target can be built by itself."""
-    for step in _steps(problem):
+    for step in _steps(problem, deadline.tuning):
         try:
             wanted = replace(target, rounded_to=step).requirements()
         except InputError:  # nothing is left of the tolerance, nor would be with coarser steps
@@ -55,11 +52,11 @@ def _step(problem: Problem, target: LimitPairTarget, deadline: Deadline) -> int 
     return None
 
 
-def _steps(problem: Problem) -> Iterator[int]:
+def _steps(problem: Problem, tuning: Tuning) -> Iterator[int]:
     blocks = [piece.block for piece in problem.pieces]
     if blocks:
         usual = usual_step(blocks, _mostly_in([block.unit for block in blocks]))
-        yield from (times * usual for times in _TIMES)
+        yield from (times * usual for times in tuning.rounding_times)
 
 
 def _mostly_in(units: Sequence[Unit]) -> Unit:

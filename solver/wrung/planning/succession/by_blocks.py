@@ -1,7 +1,6 @@
 """The model over single blocks with the last goal, for problems too large for candidate tables."""
 
 from collections.abc import Iterator, Sequence
-from typing import Final
 
 from msgspec import Struct
 from ortools.sat.python import cp_model
@@ -9,33 +8,12 @@ from ortools.sat.python import cp_model
 from wrung.deadline import Deadline
 from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.implied import place_value
-from wrung.planning.blockwise.rules import (
-    Rule,
-    block_count,
-    most_error,
-    reach,
-    single_use,
-    squares,
-    wear_count,
-    worst_case,
-)
+from wrung.planning.blockwise.rules import RULES
 from wrung.planning.blockwise.scaled import Scaled, scale
-from wrung.planning.blockwise.solving import Aim, Result, solve, worth_making
+from wrung.planning.blockwise.solving import Aim, Result, model_of, solve
 from wrung.planning.finding import Plan, Totals
 from wrung.planning.problem import Problem
 from wrung.planning.succession.counting import Step
-
-_RULES: Final[tuple[Rule, ...]] = (
-    reach,
-    block_count,
-    wear_count,
-    single_use,
-    worst_case,
-    squares,
-    most_error,
-    place_value,
-)
-"""Those of the direct engine but one: here it matters which of two identical demands is first."""
 
 
 class Last(Struct, frozen=True, kw_only=True):
@@ -59,14 +37,11 @@ class Last(Struct, frozen=True, kw_only=True):
 def fewest_changes(last: Last, deadline: Deadline, effort: float) -> Result:
     """The plan that changes the fewest blocks, if there is time to find one."""
     scaled = scale(last.problem)
-    # What stays from step to step is a variable, too, for each kind.
-    if not worth_making(scaled, deadline, len(last.pairs)):
+    # What stays from step to step is a variable, too, for each kind. Here it matters which of two
+    # identical demands is first, so their order is not fixed.
+    choices = model_of(scaled, (*RULES, place_value), deadline, len(last.pairs))
+    if choices is None:
         return Result(verdict="unknown")
-    choices = Choices(scaled)
-    for work in (choices.open(), *(rule(scaled, choices) for rule in _RULES)):
-        for _ in work:
-            if deadline.passed:
-                return Result(verdict="unknown")
     _keep_values(choices, scaled, last.values)
     changes = _changes(choices, last.pairs, deadline)
     if changes is None:
