@@ -28,6 +28,8 @@ from wrung_service.api.materials import material_routes
 from wrung_service.api.openapi import openapi_document
 from wrung_service.api.problem_pages import problem_routes
 from wrung_service.api.schemas import Document
+from wrung_service.api.shelf.asking import Crib
+from wrung_service.api.shelf.resource import shelf_routes
 from wrung_service.api.stack_checks.resource import stack_check_routes
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.stacks.resource import stack_routes
@@ -91,11 +93,13 @@ def create_app(
     refused = RefusedClaims(log)
     door = StoreDoor(store)
     look_up = looking_up(door, clock)
+    crib = Crib(door=door, clock=clock, limits=limits, prefix=settings.path_prefix)
     routes = [
         *stack_routes(pool, solve, limits, clock, refused, look_up),
         *stack_check_routes(pool, solve, limits, clock, refused),
         *coverage_routes(pool, limits, clock, look_up),
         *certificate_routes(pool, limits),
+        *shelf_routes(crib),
         *composition_routes(),
         *grade_routes(),
         *material_routes(),

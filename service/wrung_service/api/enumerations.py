@@ -26,6 +26,7 @@ from wrung_service.api.metrology.budgets import BudgetDetail, InputUnitOnWire, T
 from wrung_service.api.metrology.conditions import Spread
 from wrung_service.api.metrology.measures import FigureUnit
 from wrung_service.api.records.shape import UncertaintyKind
+from wrung_service.store.blocks import Condition
 
 
 class Enumeration(Struct, frozen=True, kw_only=True):
@@ -65,6 +66,7 @@ ENUMERATIONS: Final = (
     _growing("FigureUnit", FigureUnit, "Unit of figures that plans are compared by."),
     _growing("InputUnit", InputUnitOnWire, "Unit of an input of a budget."),
     _fixed("BlockRole", Role, "What a block is for: to measure with, or to take the wear."),
+    _growing("BlockCondition", Condition, "Whether a block can be used, or why not."),
     _fixed("WearBlocks", WearBlocks, "How many ends of a stack carry a wear block."),
     _fixed("Outcome", Outcome, "What came of a request for stacks."),
     _fixed("CoverageOutcome", Surveyed, "What came of a request for coverage."),

@@ -183,12 +183,11 @@ def _operation(operation: Operation) -> Document:
     }
     if parameters := _parameters(operation):
         document["parameters"] = parameters
+    content = {each.media_type: _document_content(each) for each in operation.media}
     if operation.body:
         other = operation.other.body if operation.other else None
-        content = {JSON: _content(operation.body, other, operation.body_examples)}
-        document["requestBody"] = {"required": True, "content": content}
-    if operation.media:
-        content = {each.media_type: _document_content(each) for each in operation.media}
+        content = {JSON: _content(operation.body, other, operation.body_examples), **content}
+    if content:
         document["requestBody"] = {"required": True, "content": content}
     document["responses"] = _responses(operation)
     if operation.scope:
@@ -223,7 +222,7 @@ def _parameter(parameter: PathParameter) -> Document:
         "required": True,
         "description": parameter.description,
         # With an empty one the path would be another.
-        "schema": {"type": "string", "minLength": 1},
+        "schema": {"minLength": 1, **(parameter.schema or {"type": "string"})},
         "example": parameter.example,
     }
 
@@ -261,7 +260,17 @@ def _responses(operation: Operation) -> Document:
     for kind in sorted(operation.every_problem, key=lambda kind: kind.status):
         by_status.setdefault(kind.status, []).append(kind)
     problems = {str(status): _problem(status, kinds) for status, kinds in by_status.items()}
-    return {str(operation.status): success, **problems}
+    made = {"201": success} if operation.made else {}
+    return {str(operation.status): success, **made, **_not_modified(operation), **problems}
+
+
+def _not_modified(operation: Operation) -> Document:
+    """What GET answers a client that has the newest version already."""
+    reads = any(each.name == "If-None-Match" for each in operation.headers)
+    if not reads or operation.body:
+        return {}
+    headers = {"X-Request-ID": _REQUEST_ID_REF, **_answer_headers(operation)}
+    return {"304": {"description": "The client has it already.", "headers": headers}}
 
 
 def _answer_headers(operation: Operation) -> Document:

@@ -31,11 +31,16 @@ class Example(Struct, frozen=True, kw_only=True):
 
 
 class PathParameter(Struct, frozen=True, kw_only=True):
-    """A variable part of the path."""
+    """A variable part of the path.
+
+    Attributes:
+        schema: the JSON Schema of its text; any text that is not empty if None.
+    """
 
     name: str
     description: str
     example: str
+    schema: Mapping[str, Any] | None = None
 
 
 class QueryParameter(Struct, frozen=True, kw_only=True):
@@ -111,6 +116,7 @@ class Operation(Struct, frozen=True, kw_only=True):
         other: another body that it takes in place of ``body``, and its answer.
         problems: what can go wrong, beside what can go wrong `ALWAYS`.
         status: of a successful answer.
+        made: whether it also answers with 201, where it made something new.
         headers: those that it reads.
         answer_headers: by name, description of those that a successful answer has.
         links: operations that a successful answer leads to, by name.
@@ -133,6 +139,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     query: tuple[QueryParameter, ...] = ()
     problems: tuple[ProblemType, ...] = ()
     status: int = 200
+    made: bool = False
     headers: tuple[HeaderParameter, ...] = ()
     answer_headers: Mapping[str, str] = {}
     links: Mapping[str, AnswerLink] = {}

@@ -242,14 +242,20 @@ STORE_UNAVAILABLE: Final = ProblemType(
 )
 ACCESS_PROBLEMS: Final = (UNAUTHORIZED, FORBIDDEN, TOO_MANY_REQUESTS, ISSUER_UNAVAILABLE)
 """What any request may come to where a key or token is asked for."""
-STORE_PROBLEMS: Final = (NO_STORE, BUSY, STORE_UNAVAILABLE)
-"""What any request to the store may come to."""
-SEARCH_PROBLEMS: Final = (
+BODY_PROBLEMS: Final = (
     MALFORMED_JSON,
     INVALID_REQUEST,
     BODY_TOO_LARGE,
     UNSUPPORTED_MEDIA_TYPE,
     UNPROCESSABLE_CONTENT,
+)
+"""What any JSON body may come to."""
+VERSION_PROBLEMS: Final = (PRECONDITION_FAILED, PRECONDITION_REQUIRED)
+"""What a change of something that has versions may come to."""
+STORE_PROBLEMS: Final = (NO_STORE, BUSY, STORE_UNAVAILABLE)
+"""What any request to the store may come to."""
+SEARCH_PROBLEMS: Final = (
+    *BODY_PROBLEMS,
     ANSWER_CHECK_FAILED,
     BUSY,
 )

@@ -1,5 +1,7 @@
 """What the store ends with, as problems."""
 
+from typing import Final
+
 from msgspec.structs import asdict
 
 from wrung_service.api.problem_types import (
@@ -8,6 +10,7 @@ from wrung_service.api.problem_types import (
     KEY_REUSED,
     NOT_FOUND,
     PRECONDITION_FAILED,
+    PRECONDITION_REQUIRED,
     STORE_UNAVAILABLE,
 )
 from wrung_service.api.problems import Refusal, TakenBlock
@@ -20,26 +23,30 @@ from wrung_service.store.errors import (
     UnavailableError,
     UnknownError,
     VersionError,
+    VersionNeededError,
 )
+
+_KINDS: Final = {
+    UnknownError: NOT_FOUND,
+    VersionError: PRECONDITION_FAILED,
+    ExistsError: PRECONDITION_FAILED,
+    VersionNeededError: PRECONDITION_REQUIRED,
+    KeyReusedError: KEY_REUSED,
+    StateError: CONFLICT,
+}
 
 
 def as_refusal(error: StoreError) -> Refusal:
     """The problem that an error of the store is, where its address is what was asked for."""
     detail = str(error)
     match error:
-        case UnknownError():
-            return Refusal(NOT_FOUND, detail)
-        case VersionError() | ExistsError():
-            return Refusal(PRECONDITION_FAILED, detail)
         case TakenError():
             taken = tuple(TakenBlock(**asdict(each)) for each in error.holders)
             return Refusal(BLOCKS_TAKEN, detail, taken=taken)
-        case KeyReusedError():
-            return Refusal(KEY_REUSED, detail)
-        case StateError():
-            return Refusal(CONFLICT, detail)
         case UnavailableError():
             headers = {"Retry-After": str(error.retry_after)}
             return Refusal(STORE_UNAVAILABLE, detail, headers=headers)
+        case _ if type(error) in _KINDS:
+            return Refusal(_KINDS[type(error)], detail)
         case _:
             raise error

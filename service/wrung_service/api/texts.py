@@ -104,3 +104,6 @@ ROLE: Final = (
     "`small_ball`, `lower_end`, `point_1` and so on; null where the target has one stack. "
     "Further kinds of target may bring further ones."
 )
+
+Reason: TypeAlias = Annotated[str, Meta(pattern=_PRINTABLE, max_length=1000)]
+"""A sentence or two that somebody wrote, on one line."""

@@ -4,6 +4,7 @@ StoreError
 ├── UnknownError        there is no such thing in this site
 ├── ExistsError         there is one already
 ├── VersionError        it was changed meanwhile
+├── VersionNeededError  the change does not say which version it is meant for
 ├── StateError          it is not in a state for that
 ├── TakenError          a block is promised to another plan
 ├── KeyReusedError      the idempotency key came with another request before
@@ -49,6 +50,14 @@ class VersionError(StoreError):
 
     def __init__(self, kind: str, name: str) -> None:
         super().__init__(f"The {kind} {name!r} was changed meanwhile.")
+        self.kind, self.name = kind, name
+
+
+class VersionNeededError(StoreError):
+    """The change does not say which version it is meant for."""
+
+    def __init__(self, kind: str, name: str) -> None:
+        super().__init__(f"The {kind} {name!r} is there already; send its ETag as If-Match.")
         self.kind, self.name = kind, name
 
 

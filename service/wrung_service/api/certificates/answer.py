@@ -99,11 +99,12 @@ def _block(block: Block) -> CertifiedBlock:
         serial=block.serial,
         set=block.set,
         role=block.role,
-        calibration=_calibration(block.calibration or Calibration(), small),
+        calibration=write_calibration(block.calibration or Calibration(), small),
     )
 
 
-def _calibration(calibration: Calibration, small: SmallUnit) -> CertifiedCalibration:
+def write_calibration(calibration: Calibration, small: SmallUnit) -> CertifiedCalibration:
+    """A calibration as it stands on the wire, of a block with that small unit."""
     variation, freedom = calibration.variation, calibration.degrees_of_freedom
     return CertifiedCalibration(
         certificate=calibration.certificate,

@@ -15,7 +15,7 @@ from wrung.gauge_sets import GaugeSet
 from wrung.lengths import SMALL_UNIT, Unit, parse
 from wrung.materials import material
 from wrung.metrology import expand
-from wrung_service.api.faults import Faults, pointer
+from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.metrology.calibration import read_calibration
 from wrung_service.api.stacks.lengths import LengthReader
 from wrung_service.api.stacks.request import BlockOnShelf, SetOnShelf
@@ -77,7 +77,10 @@ class Shelf(Struct, frozen=True, kw_only=True):
 def read_shelf(body: ShelfBody, most_blocks: int, faults: Faults) -> Shelf:
     """The blocks of a request; what is wrong with them goes to ``faults``."""
     reader = LengthReader(faults)
-    single = [_block(block, body.unit, i, reader, faults) for i, block in enumerate(body.blocks)]
+    single = [
+        read_block(block, body.unit, ("blocks", i), reader, faults)
+        for i, block in enumerate(body.blocks)
+    ]
     _check_materials(body.blocks, faults)
     _check_set_ids(body.sets, faults)
     sets = [_set(each, i, reader, faults) for i, each in enumerate(body.sets)]
@@ -105,12 +108,12 @@ def shelf_of(blocks: Sequence[Block], origin: str) -> Shelf:
     )
 
 
-def _block(
-    block: BlockOnShelf, unit: Unit, index: int, reader: LengthReader, faults: Faults
+def read_block(
+    block: BlockOnShelf, unit: Unit, at: Path, reader: LengthReader, faults: Faults
 ) -> Block:
+    """A block that stands at that place of a body; what is wrong with it goes to ``faults``."""
     unit = block.unit or unit
     small = SMALL_UNIT[unit]
-    at = ("blocks", index)
     read = Block(
         id=block.id,
         nominal=reader.required(block.nominal, unit, (*at, "nominal")),

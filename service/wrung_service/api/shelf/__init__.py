@@ -1,0 +1,1 @@
+"""Sites, sets and blocks of the crib: ``/v1/sites`` and what is below it."""

@@ -1,0 +1,66 @@
+"""What every request about the crib has: a caller, a site, an id in the address."""
+
+import re
+from collections.abc import Callable
+from datetime import datetime
+from typing import TypeAlias
+
+from msgspec import Struct
+
+from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.callers import caller_of
+from wrung_service.api.operations import PathParameter
+from wrung_service.api.problem_types import NOT_FOUND
+from wrung_service.api.problems import Refusal
+from wrung_service.api.shelf.versions import precondition_of
+from wrung_service.api.storing import StoreDoor
+from wrung_service.settings import Limits
+from wrung_service.usecases.shelf.acting import Acting
+
+Clock: TypeAlias = Callable[[], datetime]
+
+
+class Crib(Struct, frozen=True, kw_only=True):
+    """What the routes of the crib share.
+
+    Attributes:
+        prefix: the path that the service is shown under.
+    """
+
+    door: StoreDoor
+    clock: Clock
+    limits: Limits
+    prefix: str
+
+    def acting(self, request: HttpRequest) -> Acting:
+        """Who acts, now, and on which version."""
+        who = caller_of(request).name
+        return Acting(who=who, at=self.clock(), when=precondition_of(request))
+
+
+def site_of(request: HttpRequest, parameter: PathParameter) -> str:
+    """The site in the address.
+
+    Raises:
+        Refusal: 404, there can be none of that id, or the caller may not see it.
+    """
+    site = id_of(request, parameter)
+    if not caller_of(request).sees(site):
+        # As for one that is not there: nobody learns which sites there are.
+        raise Refusal(NOT_FOUND, f"There is no site {site!r}.")
+    return site
+
+
+def id_of(request: HttpRequest, parameter: PathParameter) -> str:
+    """An id in the address.
+
+    Raises:
+        Refusal: 404, there can be nothing of that id.
+    """
+    given = str(request.path_params[parameter.name]).removeprefix("/")
+    schema = parameter.schema or {}
+    # `\Z`, as `$` also matches before a trailing newline.
+    pattern = str(schema["pattern"]).removesuffix("$") + r"\Z"
+    if len(given) > int(schema["maxLength"]) or not re.match(pattern, given):
+        raise Refusal(NOT_FOUND, "There is nothing at this address.")
+    return given

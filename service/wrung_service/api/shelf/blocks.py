@@ -1,0 +1,159 @@
+"""Blocks of a site: ``/v1/sites/{site_id}/blocks``."""
+
+from typing import Final
+from urllib.parse import quote
+
+import msgspec
+from litestar import Response, get, put
+from litestar.handlers import HTTPRouteHandler
+
+from wrung_service.api.bodies import JSON, HttpRequest, read_document
+from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.faults import Faults
+from wrung_service.api.operations import OPERATION, AnswerLink, Operation, example
+from wrung_service.api.problem_types import (
+    BODY_PROBLEMS,
+    CONFLICT,
+    INVALID_PARAMETER,
+    NOT_FOUND,
+    STORE_PROBLEMS,
+    UNPROCESSABLE_CONTENT,
+    VERSION_PROBLEMS,
+)
+from wrung_service.api.problems import refuse_if_any
+from wrung_service.api.shelf.asking import Crib, id_of, site_of
+from wrung_service.api.shelf.block_answer import BlockList, CribBlock, write_block
+from wrung_service.api.shelf.block_body import BlockMembers, Shared, read_one
+from wrung_service.api.shelf.filters import FILTERS, asked_blocks
+from wrung_service.api.shelf.ids import BLOCK, SITE
+from wrung_service.api.shelf.paging import LINK, PAGING, next_link, place_of
+from wrung_service.api.shelf.versions import (
+    ETAG,
+    IF_ABSENT,
+    IF_CHANGED,
+    IF_MATCH,
+    MADE_AT,
+    respond_kept,
+    respond_version,
+)
+from wrung_service.store.blocks import KeptBlock, get_block, list_blocks
+from wrung_service.store.engine import Store
+from wrung_service.store.pages import Page
+from wrung_service.store.sites import get_site
+from wrung_service.usecases.shelf.keep_block import NoSuchSetError, keep_block
+from wrung_service.usecases.shelf.write_blocks import BlockChange, WantedBlock
+
+_ENCODER: Final = msgspec.json.Encoder()
+_SELF: Final = {
+    "self": AnswerLink(
+        operation="getBlock",
+        description="The block.",
+        parameters={"site_id": "$request.path.site_id", "block_id": "$response.body#/id"},
+    )
+}
+_PUT: Final = Operation(
+    id="putBlock",
+    tag="crib",
+    summary="Make or change a block",
+    description="The body says everything that is to be known of the block; what it leaves out is "
+    "unknown afterwards, but for `condition`, `uses` and `minutes_out`, which stay. A block's "
+    "nominal length never changes. The same request may be sent again: it changes nothing then. To "
+    "change a block that is there, send its ETag as If-Match.",
+    body=BlockMembers,
+    body_examples={"block": example("A certified block", "block-request")},
+    answer=CribBlock,
+    answer_examples={"block": example("The block", "block")},
+    parameters=(SITE, BLOCK),
+    headers=(IF_MATCH, IF_ABSENT),
+    answer_headers=MADE_AT,
+    made=True,
+    scope="crib",
+    links=_SELF,
+    problems=(NOT_FOUND, CONFLICT, *BODY_PROBLEMS, *VERSION_PROBLEMS, *STORE_PROBLEMS),
+)
+_GET: Final = Operation(
+    id="getBlock",
+    tag="crib",
+    summary="Get a block",
+    description="Everything that the crib knows of it.",
+    answer=CribBlock,
+    answer_examples={"block": example("The block", "block")},
+    parameters=(SITE, BLOCK),
+    headers=(IF_CHANGED,),
+    answer_headers=ETAG,
+    problems=(NOT_FOUND, *STORE_PROBLEMS),
+)
+_LIST: Final = Operation(
+    id="listBlocks",
+    tag="crib",
+    summary="List the blocks of a site",
+    description="By id; several parameters must all hold.",
+    answer=BlockList,
+    answer_examples={"blocks": example("One block", "blocks")},
+    parameters=(SITE,),
+    query=(*FILTERS, *PAGING),
+    answer_headers=LINK,
+    problems=(NOT_FOUND, INVALID_PARAMETER, UNPROCESSABLE_CONTENT, *STORE_PROBLEMS),
+)
+
+
+def block_routes(crib: Crib) -> list[HTTPRouteHandler]:
+    """The list and each of its members."""
+    decoder = BodyDecoder(BlockMembers, {}, crib.limits.max_body_bytes)
+
+    @put("/v1/sites/{site_id:str}/blocks/{block_id:path}", opt={OPERATION: _PUT})
+    async def put_block(request: HttpRequest) -> Response[bytes]:
+        site, name = site_of(request, SITE), id_of(request, BLOCK)
+        by = crib.acting(request)
+        body = await read_document(request, (JSON,))
+
+        def work(store: Store) -> BlockChange:
+            wanted = _read(name, decoder.decode(body))
+            try:
+                return keep_block(store, site, wanted, by)
+            except NoSuchSetError:
+                faults = Faults()
+                faults.meaningless("/set", f"there is no set {wanted.block.set!r}")
+                refuse_if_any(faults)
+                raise
+
+        change = await crib.door.run(request, work)
+        location = f"{crib.prefix}/v1/sites/{site}/blocks/{quote(name)}"
+        kept, made = change.after, change.before is None
+        return respond_kept(write_block(kept), kept.version, location, made=made)
+
+    @get("/v1/sites/{site_id:str}/blocks/{block_id:path}", opt={OPERATION: _GET})
+    async def get_one_block(request: HttpRequest) -> Response[bytes]:
+        site, name = site_of(request, SITE), id_of(request, BLOCK)
+
+        def work(store: Store) -> KeptBlock:
+            with store.reading() as connection:
+                return get_block(connection, site, name)
+
+        found = await crib.door.run(request, work)
+        return respond_version(request, write_block(found), found.version)
+
+    @get("/v1/sites/{site_id:str}/blocks", opt={OPERATION: _LIST})
+    async def list_all_blocks(request: HttpRequest) -> Response[bytes]:
+        site, place, asked = site_of(request, SITE), place_of(request), asked_blocks(request)
+
+        def work(store: Store) -> Page[KeptBlock]:
+            with store.reading() as connection:
+                wanted = asked.at(crib.clock(), get_site(connection, site).time_zone)
+                return list_blocks(connection, site, wanted, place)
+
+        page = await crib.door.run(request, work)
+        body = BlockList(blocks=tuple(write_block(each) for each in page.items), next=page.last)
+        headers = next_link(request, crib.prefix, page.last)
+        return Response(_ENCODER.encode(body), media_type=JSON, headers=headers)
+
+    return [put_block, get_one_block, list_all_blocks]
+
+
+def _read(name: str, body: BlockMembers) -> WantedBlock:
+    faults = Faults()
+    if body.id != name:
+        faults.meaningless("/id", f"the id in the address is {name!r}")
+    wanted = read_one(body, Shared(), (), faults)
+    refuse_if_any(faults)
+    return wanted

@@ -1,0 +1,61 @@
+"""Lists in pages: ``limit``, ``cursor`` and the ``Link`` header (RFC 8288)."""
+
+import re
+from collections.abc import Mapping
+from typing import Final
+from urllib.parse import quote, urlencode
+
+from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.operations import QueryParameter
+from wrung_service.api.problem_types import INVALID_PARAMETER
+from wrung_service.api.problems import Refusal
+from wrung_service.store.pages import Place
+
+_MOST: Final = 500
+_USUAL: Final = 100
+_PRINTABLE: Final = re.compile(r"[^\x00-\x1f\x7f-\x9f\u2028\u2029]{1,128}")
+
+PAGING: Final = (
+    QueryParameter(
+        name="limit",
+        description=f"Most members of a page; {_USUAL} if left out.",
+        schema={"type": "integer", "minimum": 1, "maximum": _MOST},
+        example="50",
+    ),
+    QueryParameter(
+        name="cursor",
+        description="Where the page begins: `next` of the page before. Opaque: it is no id.",
+        schema={
+            "type": "string",
+            "minLength": 1,
+            "maxLength": 128,
+            "pattern": r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029]+$",
+        },
+        example="bench-3/1.005",
+    ),
+)
+LINK: Final = {"Link": 'The next page, `rel="next"`, where there is one (RFC 8288).'}
+
+
+def place_of(request: HttpRequest) -> Place:
+    """The page that is asked for.
+
+    Raises:
+        Refusal: 400, limit or cursor is malformed.
+    """
+    limit = request.query_params.get("limit", str(_USUAL))
+    if not re.fullmatch(r"[0-9]{1,3}", limit) or not 1 <= int(limit) <= _MOST:
+        raise Refusal(INVALID_PARAMETER, f"limit: {limit[:40]!r} is not from 1 to {_MOST}.")
+    cursor = request.query_params.get("cursor")
+    if cursor is not None and not _PRINTABLE.fullmatch(cursor):
+        raise Refusal(INVALID_PARAMETER, "cursor: send `next` of the page before.")
+    return Place(after=cursor, limit=int(limit))
+
+
+def next_link(request: HttpRequest, prefix: str, cursor: str | None) -> Mapping[str, str]:
+    """The ``Link`` header to the page after this one; nothing where there is none."""
+    if cursor is None:
+        return {}
+    others = [(k, v) for k, v in request.query_params.multi_items() if k != "cursor"]
+    query = urlencode([*others, ("cursor", cursor)])
+    return {"Link": f'<{prefix}{quote(request.url.path)}?{query}>; rel="next"'}

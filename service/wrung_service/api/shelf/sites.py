@@ -1,0 +1,197 @@
+"""Sites: ``/v1/sites``."""
+
+from datetime import datetime
+from typing import Annotated, Final
+from zoneinfo import ZoneInfo
+
+import msgspec
+from litestar import Response, get, put
+from litestar.handlers import HTTPRouteHandler
+from msgspec import Meta, Struct
+
+from wrung_service.api.bodies import JSON, HttpRequest, read_document
+from wrung_service.api.callers import caller_of
+from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.faults import Faults
+from wrung_service.api.operations import OPERATION, AnswerLink, Operation, example
+from wrung_service.api.problem_types import (
+    BODY_PROBLEMS,
+    INVALID_PARAMETER,
+    NOT_FOUND,
+    STORE_PROBLEMS,
+    VERSION_PROBLEMS,
+)
+from wrung_service.api.problems import refuse_if_any
+from wrung_service.api.shelf.asking import Crib, site_of
+from wrung_service.api.shelf.ids import SITE
+from wrung_service.api.shelf.paging import LINK, PAGING, next_link, place_of
+from wrung_service.api.shelf.versions import (
+    ETAG,
+    IF_ABSENT,
+    IF_CHANGED,
+    IF_MATCH,
+    MADE_AT,
+    respond_kept,
+    respond_version,
+)
+from wrung_service.api.texts import BlockId, Name
+from wrung_service.store.engine import Store
+from wrung_service.store.pages import Page
+from wrung_service.store.sites import Site, get_site, list_sites
+from wrung_service.usecases.shelf.keep_site import keep_site
+
+_ENCODER: Final = msgspec.json.Encoder()
+
+
+class SiteMembers(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What is said of a site."""
+
+    name: Annotated[BlockId, Meta(description="What people call it.")]
+    time_zone: Annotated[
+        Name,
+        Meta(
+            description="IANA name of its time zone, such as `Europe/Berlin`; a due date ends at "
+            "midnight there."
+        ),
+    ]
+
+
+class CribSite(Struct, frozen=True, kw_only=True):
+    """A site: a shop, or a part of it, with a crib of its own."""
+
+    id: Annotated[str, Meta(description="Its id.")]
+    name: Annotated[str, Meta(description="What people call it.")]
+    time_zone: Annotated[str, Meta(description="IANA name of its time zone.")]
+    made_at: Annotated[datetime, Meta(description="When it was made.")]
+    version: Annotated[int, Meta(description="Counts its changes; the ETag has it.")]
+
+
+class SiteList(Struct, frozen=True, kw_only=True):
+    """A page of the sites that the caller may see."""
+
+    sites: Annotated[tuple[CribSite, ...], Meta(description="By id.")]
+    next: Annotated[
+        str | None, Meta(description="`cursor` of the next page; null if this is the last.")
+    ]
+
+
+_AFTER: Final = {
+    "blocks": AnswerLink(
+        operation="listBlocks",
+        description="What it has.",
+        parameters={"site_id": "$response.body#/id"},
+    ),
+    "set": AnswerLink(
+        operation="putSet",
+        description="Put a set into it.",
+        parameters={"site_id": "$response.body#/id"},
+    ),
+}
+_PUT: Final = Operation(
+    id="putSite",
+    tag="crib",
+    summary="Make or change a site",
+    description="The client chooses its id. The same request may be sent again: it changes nothing "
+    "then. To change a site that is there, send its ETag as If-Match.",
+    body=SiteMembers,
+    body_examples={"site": example("A hall in Germany", "site-request")},
+    answer=CribSite,
+    answer_examples={"site": example("The site", "site")},
+    parameters=(SITE,),
+    headers=(IF_MATCH, IF_ABSENT),
+    answer_headers=MADE_AT,
+    made=True,
+    scope="admin",
+    links=_AFTER,
+    problems=(NOT_FOUND, *BODY_PROBLEMS, *VERSION_PROBLEMS, *STORE_PROBLEMS),
+)
+_GET: Final = Operation(
+    id="getSite",
+    tag="crib",
+    summary="Get a site",
+    description="One site.",
+    answer=CribSite,
+    answer_examples={"site": example("The site", "site")},
+    parameters=(SITE,),
+    headers=(IF_CHANGED,),
+    answer_headers=ETAG,
+    links=_AFTER,
+    problems=(NOT_FOUND, *STORE_PROBLEMS),
+)
+_LIST: Final = Operation(
+    id="listSites",
+    tag="crib",
+    summary="List the sites",
+    description="Those that the caller may see, by id.",
+    answer=SiteList,
+    answer_examples={"sites": example("One site", "sites")},
+    query=PAGING,
+    answer_headers=LINK,
+    problems=(INVALID_PARAMETER, *STORE_PROBLEMS),
+)
+
+
+def site_routes(crib: Crib) -> list[HTTPRouteHandler]:
+    """The list and each of its members."""
+    decoder = BodyDecoder(SiteMembers, {}, crib.limits.max_body_bytes)
+
+    @put("/v1/sites/{site_id:str}", opt={OPERATION: _PUT})
+    async def put_site(request: HttpRequest) -> Response[bytes]:
+        name, by = site_of(request, SITE), crib.acting(request)
+        body = await read_document(request, (JSON,))
+
+        def work(store: Store) -> tuple[Site, bool]:
+            members = decoder.decode(body)
+            _check_zone(members)
+            wanted = Site(id=name, name=members.name, time_zone=members.time_zone, made_at=by.at)
+            return keep_site(store, wanted, by)
+
+        kept, made = await crib.door.run(request, work)
+        location = f"{crib.prefix}/v1/sites/{name}"
+        return respond_kept(_site(kept), kept.version, location, made=made)
+
+    @get("/v1/sites/{site_id:str}", opt={OPERATION: _GET})
+    async def get_one_site(request: HttpRequest) -> Response[bytes]:
+        name = site_of(request, SITE)
+
+        def work(store: Store) -> Site:
+            with store.reading() as connection:
+                return get_site(connection, name)
+
+        found = await crib.door.run(request, work)
+        return respond_version(request, _site(found), found.version)
+
+    @get("/v1/sites", opt={OPERATION: _LIST})
+    async def list_all_sites(request: HttpRequest) -> Response[bytes]:
+        place, within = place_of(request), caller_of(request).sites
+
+        def work(store: Store) -> Page[Site]:
+            with store.reading() as connection:
+                return list_sites(connection, place, within)
+
+        page = await crib.door.run(request, work)
+        body = SiteList(sites=tuple(_site(each) for each in page.items), next=page.last)
+        headers = next_link(request, crib.prefix, page.last)
+        return Response(_ENCODER.encode(body), media_type=JSON, headers=headers)
+
+    return [put_site, get_one_site, list_all_sites]
+
+
+def _check_zone(members: SiteMembers) -> None:
+    faults = Faults()
+    try:
+        ZoneInfo(members.time_zone)
+    # Of a folder of zones, or of a path out of them, the errors are others.
+    except (OSError, ValueError, LookupError):
+        faults.meaningless("/time_zone", f"{members.time_zone!r} is no IANA time zone")
+    refuse_if_any(faults)
+
+
+def _site(kept: Site) -> CribSite:
+    return CribSite(
+        id=kept.id,
+        name=kept.name,
+        time_zone=kept.time_zone,
+        made_at=kept.made_at,
+        version=kept.version,
+    )
