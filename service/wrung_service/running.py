@@ -3,8 +3,9 @@
 import os
 import sys
 from collections.abc import Generator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Final
 
 import msgspec
@@ -14,10 +15,12 @@ from wrung_service.observe.logs import make_log
 from wrung_service.observe.sink import LineSink
 from wrung_service.server import address_to_open, run
 from wrung_service.settings import Settings, unknown_variables
+from wrung_service.store.backup import back_up
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnavailableError
 from wrung_service.store.keys import StoredKey
 from wrung_service.store.migrating import UnfitStoreError, check_store, grant, migrate
+from wrung_service.usecases.examine_store import Check, examine, verify_history
 from wrung_service.usecases.keys import NewKey, WantedKey, list_keys, make_key, revoke_key
 
 _STANDARD_OUTPUT: Final = 1
@@ -98,6 +101,32 @@ def end_key(url: str, key_id: str, by: str) -> None:
     """End an API key at once; raises as `add_key`."""
     with _opened(url) as store:
         revoke_key(store, key_id, by=by, now=datetime.now(UTC))
+
+
+def examine_store(url: str) -> tuple[Check, ...]:
+    """Whether the database is as it must be.
+
+    Raises:
+        UnavailableError: it does not do its work now.
+    """
+    with closing(Store(url)) as store:
+        return examine(store)
+
+
+def verify_store_history(url: str, site: str | None) -> tuple[Check, ...]:
+    """Whether the history of a site, or of all, is as it was written; raises as `add_key`."""
+    with _opened(url) as store:
+        return verify_history(store, site)
+
+
+def back_up_store(url: str, target: Path) -> None:
+    """Copy the database into a new file.
+
+    Raises:
+        BackupError: no copy was made.
+        UnavailableError: the database does not do its work now.
+    """
+    back_up(url, target)
 
 
 @contextmanager

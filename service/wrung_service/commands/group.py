@@ -7,6 +7,7 @@ from wrung_service.commands.check import check
 from wrung_service.commands.convert import convert
 from wrung_service.commands.coverage import coverage
 from wrung_service.commands.keys import keys
+from wrung_service.commands.looking_after import backup, doctor, verify_history
 from wrung_service.commands.migrate import migrate
 from wrung_service.commands.service import openapi, serve
 from wrung_service.commands.solve import solve
@@ -32,5 +33,8 @@ def command_line() -> None:
     """Gauge block stacks that can be built from the blocks on the shelf, proven best."""
 
 
-for each in (solve, coverage, check, convert, serve, openapi, migrate, keys):
+for each in (
+    *(solve, coverage, check, convert, serve, openapi),
+    *(migrate, keys, backup, doctor, verify_history),
+):
     command_line.add_command(each)

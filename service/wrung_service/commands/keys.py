@@ -1,28 +1,16 @@
 """``wrung keys``: makes, lists and ends the API keys of a crib."""
 
 import getpass
-import sys
-from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import Any, Final
+from typing import Final
 
 import click
 
+from wrung_service.commands.looking_after import done, store_url_option
 from wrung_service.commands.service import needing_service
-from wrung_service.commands.status import Status, after_help
-from wrung_service.settings import variable
+from wrung_service.commands.status import after_help
 
 _SCOPES: Final = ("read", "plan", "crib", "admin")
-_REFUSED: Final = frozenset(
-    {"StateError", "UnknownError", "UnavailableError", "UnfitStoreError", "ValueError"}
-)
-_URL: Final = click.option(
-    "--store-url",
-    envvar=variable("store_url"),
-    required=True,
-    metavar="VALUE",
-    help=f"The database, as for `wrung serve` ({variable('store_url')}).",
-)
 
 
 @click.group(
@@ -41,7 +29,7 @@ def keys() -> None:
 
 
 @keys.command()
-@_URL
+@store_url_option
 @click.option("--holder", required=True, metavar="NAME", help="Who gets it: a program or a person.")
 @click.option(
     "--scope",
@@ -70,16 +58,16 @@ def add(
         site=site,
         expires_at=expires.replace(tzinfo=UTC) if expires else None,
     )
-    made = _done(needing_service("keys", "add_key"), store_url, wanted, _whoever())
+    made = done(needing_service("keys", "add_key"), store_url, wanted, _whoever())
     click.echo(made.text)
 
 
 @keys.command(name="list")
-@_URL
+@store_url_option
 def list_all(store_url: str) -> None:
     """Print all keys, without their secrets, the oldest first."""
     now = datetime.now(UTC)
-    for key in _done(needing_service("keys", "every_key"), store_url):
+    for key in done(needing_service("keys", "every_key"), store_url):
         state = "valid" if key.valid(now) else "ended"
         used = f"used {key.used_at:%Y-%m-%d}" if key.used_at else "never used"
         click.echo(
@@ -88,23 +76,12 @@ def list_all(store_url: str) -> None:
 
 
 @keys.command()
-@_URL
+@store_url_option
 @click.argument("key_id", metavar="ID")
 def revoke(store_url: str, key_id: str) -> None:
     """End a key at once."""
-    _done(needing_service("keys", "end_key"), store_url, key_id, _whoever())
+    done(needing_service("keys", "end_key"), store_url, key_id, _whoever())
     click.echo(f"The key {key_id} opens nothing any more.")
-
-
-def _done(function: Callable[..., Any], *arguments: object) -> Any:  # noqa: ANN401 - of the extra
-    try:
-        return function(*arguments)
-    except Exception as error:
-        # By name, as the classes belong to the extra.
-        if type(error).__name__ not in _REFUSED:
-            raise
-        click.echo(f"wrung: {error}", err=True)
-        sys.exit(Status.REFUSED)
 
 
 def _whoever() -> str:

@@ -1,11 +1,10 @@
 """``wrung migrate``: brings the database of the crib to the revision that this version needs."""
 
-import sys
-
 import click
 
+from wrung_service.commands.looking_after import done
 from wrung_service.commands.service import needing_service
-from wrung_service.commands.status import Status, after_help
+from wrung_service.commands.status import after_help
 from wrung_service.settings import variable
 
 
@@ -31,12 +30,5 @@ from wrung_service.settings import variable
 def migrate(store_url: str, role: str | None) -> None:
     """Make the tables of an empty database, or change those of an older one. Back it up first."""
     migrate_store = needing_service("migrate", "migrate_store")
-    try:
-        migrate_store(store_url, role)
-    except Exception as error:
-        # By name, as the class belongs to the extra.
-        if type(error).__name__ not in ("UnavailableError", "ValueError"):
-            raise
-        click.echo(f"wrung: {error}", err=True)
-        sys.exit(Status.REFUSED)
+    done(migrate_store, store_url, role)
     click.echo("The database has the newest revision.")

@@ -1,0 +1,84 @@
+"""``wrung doctor``, ``wrung verify-history`` and ``wrung backup``: to look after a store."""
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Final
+
+import click
+
+from wrung_service.commands.service import needing_service
+from wrung_service.commands.status import Status, after_help
+from wrung_service.settings import variable
+
+_REFUSED: Final = frozenset({"UnavailableError", "UnfitStoreError", "BackupError", "ValueError"})
+store_url_option: Final = click.option(
+    "--store-url",
+    envvar=variable("store_url"),
+    required=True,
+    metavar="VALUE",
+    help=f"The database, as for `wrung serve` ({variable('store_url')}).",
+)
+
+
+@click.command(epilog=after_help("wrung doctor --store-url sqlite:///crib.db"))
+@store_url_option
+def doctor(store_url: str) -> None:
+    """Check a store: revision, rules, damage, double promises, clock, and history."""
+    _print_checks(done(needing_service("doctor", "examine_store"), store_url))
+
+
+@click.command(
+    name="verify-history",
+    epilog=after_help(
+        "wrung verify-history --store-url sqlite:///crib.db",
+        "wrung verify-history --store-url sqlite:///crib.db --site north-hall",
+    ),
+)
+@store_url_option
+@click.option("--site", metavar="ID", help="The site whose history to check; all if left out.")
+def verify_history(store_url: str, site: str | None) -> None:
+    """Work every hash of the history out again, entry by entry."""
+    checks = done(needing_service("verify-history", "verify_store_history"), store_url, site)
+    if not checks:
+        click.echo(f"wrung: there is no site {site!r}" if site else "There are no sites.", err=True)
+        sys.exit(Status.REFUSED if site else Status.DONE)
+    _print_checks(checks)
+
+
+@click.command(
+    epilog=after_help(
+        "wrung backup --store-url sqlite:///crib.db crib-2027-03-01.db",
+        "wrung backup --store-url postgresql://owner@db/crib crib-2027-03-01.dump",
+    )
+)
+@store_url_option
+@click.argument("target", type=click.Path(path_type=Path), metavar="FILE")
+def backup(store_url: str, target: Path) -> None:
+    """Copy the store into a new file, consistent even while the service writes.
+
+    To restore SQLite: stop the service, put the copy in the database's place (without the files
+    -wal and -shm of the old one), run `wrung doctor`, start. PostgreSQL: pg_restore into an empty
+    database, then likewise.
+    """
+    done(needing_service("backup", "back_up_store"), store_url, target)
+    click.echo(f"{target} is whole and on the disk.")
+
+
+def done(function: Callable[..., Any], *arguments: object) -> Any:  # noqa: ANN401 - of the extra
+    """What a function of the extra returns; what it refuses ends the command with a sentence."""
+    try:
+        return function(*arguments)
+    except Exception as error:
+        # By name, as the classes belong to the extra.
+        if not {each.__name__ for each in type(error).__mro__} & {*_REFUSED, "StoreError"}:
+            raise
+        click.echo(f"wrung: {error}", err=True)
+        sys.exit(Status.REFUSED)
+
+
+def _print_checks(checks: Any) -> None:  # noqa: ANN401 - of the extra
+    for check in checks:
+        click.echo(f"{'right' if check.right else 'WRONG'}  {check.name}: {check.found}")
+    if not all(check.right for check in checks):
+        sys.exit(Status.PARTLY)

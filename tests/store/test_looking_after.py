@@ -1,0 +1,124 @@
+"""Doctor, backup and the chain of history, as an operator meets them."""
+
+import shutil
+import threading
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from click.testing import CliRunner, Result
+
+from store.rows import START, add_plan, add_promise, add_site
+from wrung_service.commands.group import command_line
+from wrung_service.store import history
+from wrung_service.store.checking import broken_at, overlaps
+from wrung_service.store.engine import Store
+from wrung_service.store.history import Event
+from wrung_service.usecases.examine_store import examine
+
+SITE = "north-hall"
+
+
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(command_line, arguments)
+
+
+def note(connection: sa.Connection, *subjects: str) -> None:
+    for subject in subjects:
+        event = Event(
+            site=SITE, at=START, who="a test", what="block.made", kind="block", subject=subject
+        )
+        history.append(connection, event)
+
+
+@pytest.fixture
+def filled(store: Store) -> Store:
+    with store.writing() as connection:
+        add_site(connection, SITE, "a", "b")
+        add_plan(connection, "p1")
+        add_promise(connection, "p1", "a", (0, 1))
+        note(connection, "a", "b", "a")
+    return store
+
+
+def test_a_store_as_it_must_be_passes(filled: Store, store_url: str) -> None:
+    assert all(check.right for check in examine(filled))
+    told = run("doctor", "--store-url", store_url)
+    assert told.exit_code == 0, told.output
+    assert "WRONG" not in told.output
+    assert run("verify-history", "--store-url", store_url, "--site", SITE).exit_code == 0
+    assert run("verify-history", "--store-url", store_url, "--site", "nowhere").exit_code == 2
+
+
+def test_double_promises_are_found_without_the_rule(filled: Store) -> None:
+    """The look-up is no part of what refuses them."""
+    with filled.writing() as connection:
+        if filled.on_sqlite:
+            connection.exec_driver_sql("DROP TRIGGER promise_overlap_insert")
+        else:
+            connection.exec_driver_sql("ALTER TABLE promise DROP CONSTRAINT promise_overlap")
+        add_plan(connection, "p2")
+        add_promise(connection, "p2", "a", (0.5, 2))
+        add_promise(connection, "p2", "b", (0, 1))
+        assert overlaps(connection) == 1
+    wrong = {check.name for check in examine(filled) if not check.right}
+    assert wrong == {"rules", "promises"}
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE history SET who = 'somebody' WHERE number = 2",
+        "UPDATE history SET detail = '{\"a\":1}' WHERE number = 2",
+        "DELETE FROM history WHERE number = 2",
+    ],
+)
+def test_a_changed_history_is_found_at_its_entry(filled: Store, change: str) -> None:
+    """Even if somebody owns the database and switches the rules off."""
+    with filled.writing() as connection:
+        for name in ("history_no_update", "history_no_delete"):
+            if filled.on_sqlite:
+                connection.exec_driver_sql(f"DROP TRIGGER {name}")
+        if not filled.on_sqlite:
+            connection.exec_driver_sql("ALTER TABLE history DISABLE TRIGGER USER")
+        connection.exec_driver_sql(change)
+        assert broken_at(connection, SITE) == 2
+    wrong = [check for check in examine(filled) if not check.right]
+    assert [check.name for check in wrong] == ["rules", f"history {SITE}"]
+
+
+def test_an_empty_database_is_told_from_a_damaged_one(tmp_path: Path) -> None:
+    told = run("doctor", "--store-url", f"sqlite:///{tmp_path}/new.db")
+    assert told.exit_code == 3
+    assert "WRONG  revision: None" in told.output
+
+
+@pytest.mark.skipif(shutil.which("pg_dump") is None, reason="no pg_dump (PostgreSQL's clients)")
+def test_a_backup_made_while_others_write_is_whole(
+    filled: Store, store_url: str, tmp_path: Path
+) -> None:
+    """Each transaction writes two entries, so a torn one would show as an odd number."""
+    target = tmp_path / "copy"
+    stop = threading.Event()
+
+    def write() -> None:
+        while not stop.is_set():
+            filled.write(lambda connection: note(connection, "a", "b"))
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    made = run("backup", "--store-url", store_url, str(target))
+    stop.set()
+    writer.join()
+    assert made.exit_code == 0, made.output
+    assert target.stat().st_size > 0
+    if filled.on_sqlite:
+        restored = Store(f"sqlite:///{target}")
+        checks = examine(restored)
+        with restored.reading() as connection:
+            count = connection.exec_driver_sql("SELECT count(*) FROM history").scalar_one()
+        restored.close()
+        assert all(check.right for check in checks), checks
+        assert count >= 3
+        assert count % 2 == 1
+    assert run("backup", "--store-url", store_url, str(target)).exit_code == 2
