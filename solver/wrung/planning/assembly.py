@@ -58,11 +58,7 @@ def answer(
     Worst-case errors are as the contract defines them, whatever measure was used to find the plan.
     """
     outcome = _outcome(best)
-    stacks = tuple(
-        built_stack(problem, demand, stack)
-        for demand, stack in enumerate(best.plan)
-        if stack is not None
-    )
+    stacks = built_stacks(problem, best.plan)
     errors = [stack.worst_case_error for stack in stacks]
     return Answer(
         outcome=outcome,
@@ -139,6 +135,15 @@ def compared_figures(problem: Problem, reached: Totals, bounds: Bounds) -> Compa
         total=reached.total_error,
         largest_bound=bounds.largest_worst_case_error,
         total_bound=bounds.total_worst_case_error,
+    )
+
+
+def built_stacks(problem: Problem, plan: Plan) -> tuple[Stack, ...]:
+    """The stacks of a plan, in the order asked for."""
+    return tuple(
+        built_stack(problem, demand, stack)
+        for demand, stack in enumerate(plan)
+        if stack is not None
     )
 
 

@@ -15,7 +15,7 @@ from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.options import Options
 from wrung.order import Order
 from wrung.planning.asking import limits, plan_of
-from wrung.planning.assembly import built_stack, compared_figures
+from wrung.planning.assembly import built_stacks, compared_figures
 from wrung.planning.finding import totals
 from wrung.planning.frontier import Point, Start, frontier, start
 from wrung.planning.problem import Problem, build_problem
@@ -93,11 +93,7 @@ def _bound(answer: Answer) -> int:
 
 
 def _written(problem: Problem, point: Point) -> TradeOffPoint:
-    stacks = tuple(
-        built_stack(problem, demand, stack)
-        for demand, stack in enumerate(point.plan)
-        if stack is not None
-    )
+    stacks = built_stacks(problem, point.plan)
     errors = [stack.worst_case_error for stack in stacks]
     # What is proven is that no plan beats the point: its figures are not bounds on all plans.
     return TradeOffPoint(
