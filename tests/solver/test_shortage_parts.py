@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from solver.problems import problem_of
-from wrung import GaugeSet, inch, solve
+from wrung import Block, GaugeSet, LengthTarget, inch, solve
 from wrung.deadline import Deadline
+from wrung.lengths import Unit, parse
 from wrung.planning.building.builder import Builder
 from wrung.planning.building.coarse_tables import Mask
 from wrung.planning.building.places import Place, places
@@ -46,6 +47,27 @@ def most_packed(problem: Problem, place: Place, demands: Collection[int]) -> int
         )
     )
     return max(sum(number > 0 for number, _ in chosen) for chosen in choices)
+
+
+def test_inch_and_metric_series_have_a_step_in_common() -> None:
+    """All but one of the blocks are whole multiples of 0.2 µm; none of the targets is."""
+    both: dict[Unit, str] = {
+        "in": "0.1001 0.1 0.101 0.2 0.3 0.5 1 2",
+        "mm": "1.01 1.02 1.05 2 5 10 20",
+    }
+    blocks = tuple(
+        Block(id=f"{unit}{n}", nominal=parse(text, unit), limit_deviation=0)
+        for unit, lengths in both.items()
+        for n, text in enumerate(lengths.split())
+    )
+    targets = tuple(
+        LengthTarget(ref=f"t{n}", length=inch(text))
+        for n, text in enumerate(("0.3001", "0.8001", "1.2001"))
+    )
+    problem = problem_of(Request(blocks=blocks, targets=targets))
+
+    assert Proofs(problem).served_at_most(problem.sizes) == (1,)
+    assert len(solve(blocks, targets).stacks) == 1
 
 
 @pytest.mark.parametrize(

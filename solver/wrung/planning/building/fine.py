@@ -17,6 +17,8 @@ from msgspec import Struct
 from wrung.planning.problem import Demand, Problem
 from wrung.tuning import TUNING, Tuning
 
+Ints: TypeAlias = npt.NDArray[np.int64]
+
 
 class SeriesStep(Struct, frozen=True, kw_only=True):
     """A step, quanta, and the indexes of the pieces whose lengths are no multiple of it."""
@@ -28,11 +30,20 @@ class SeriesStep(Struct, frozen=True, kw_only=True):
 def series_steps(problem: Problem, tuning: Tuning = TUNING) -> tuple[SeriesStep, ...]:
     """The steps with the fewest finer pieces, without those with all or no pieces finer.
 
-    A step is the distance between two neighbouring lengths: in a set, the steps of its series.
+    A step is the distance between two neighbouring lengths: in a set, the steps of its series. Of
+    several sets, such as an inch and a metric one, it may also be what two steps have in common.
     """
     ordered = sorted({piece.nominal for piece in problem.pieces})
     apart = sorted({longer - shorter for shorter, longer in pairwise(ordered)})
-    lengths = np.array(apart, dtype=np.int64)
+    steps = _fewest_finer(problem, np.array(apart, dtype=np.int64), tuning)
+    lengths = np.array([step.length for step in steps], dtype=np.int64)
+    common = np.setdiff1d(np.gcd.outer(lengths, lengths), lengths)
+    if not len(common):
+        return steps
+    return _fewest_finer(problem, np.concatenate([lengths, common]), tuning)
+
+
+def _fewest_finer(problem: Problem, lengths: Ints, tuning: Tuning) -> tuple[SeriesStep, ...]:
     nominals = np.array([piece.nominal for piece in problem.pieces], dtype=np.int64)
     fine = np.remainder(nominals[None, :], lengths[:, None]) != 0
     counts = fine.sum(axis=1)
@@ -42,9 +53,6 @@ def series_steps(problem: Problem, tuning: Tuning = TUNING) -> tuple[SeriesStep,
         SeriesStep(length=int(lengths[row]), fine=tuple(np.flatnonzero(fine[row]).tolist()))
         for row in fewest
     )
-
-
-Ints: TypeAlias = npt.NDArray[np.int64]
 
 
 class Fine:
