@@ -26,6 +26,8 @@ from wrung_service.api.health import health_routes
 from wrung_service.api.limits import limits_routes
 from wrung_service.api.materials import material_routes
 from wrung_service.api.openapi import openapi_document
+from wrung_service.api.plans.resource import plan_routes
+from wrung_service.api.plans.work import PlanWork
 from wrung_service.api.problem_pages import problem_routes
 from wrung_service.api.schemas import Document
 from wrung_service.api.shelf.asking import Crib
@@ -33,6 +35,7 @@ from wrung_service.api.shelf.resource import shelf_routes
 from wrung_service.api.stack_checks.resource import stack_check_routes
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.stacks.resource import stack_routes
+from wrung_service.api.stacks.work import Worker
 from wrung_service.api.start import start_routes
 from wrung_service.api.storing import StoreDoor, looking_up
 from wrung_service.observe.health import Health
@@ -94,10 +97,13 @@ def create_app(
     door = StoreDoor(store)
     look_up = looking_up(door, clock)
     crib = Crib(door=door, clock=clock, limits=limits, prefix=settings.path_prefix)
+    worker = Worker(solve=solve, limits=limits, note=refused)
+    plans = PlanWork(worker, clock, look_up, lambda: door.store)
     routes = [
         *stack_routes(pool, solve, limits, clock, refused, look_up),
         *stack_check_routes(pool, solve, limits, clock, refused),
         *coverage_routes(pool, limits, clock, look_up),
+        *plan_routes(pool, limits, clock, door, plans),
         *certificate_routes(pool, limits),
         *shelf_routes(crib),
         *composition_routes(),

@@ -25,8 +25,10 @@ from wrung.targets.turns import Timing
 from wrung_service.api.metrology.budgets import BudgetDetail, InputUnitOnWire, TableUnit
 from wrung_service.api.metrology.conditions import Spread
 from wrung_service.api.metrology.measures import FigureUnit
+from wrung_service.api.plans.request import EndState
 from wrung_service.api.records.shape import UncertaintyKind
 from wrung_service.store.blocks import Condition
+from wrung_service.store.plans import PlanState
 
 
 class Enumeration(Struct, frozen=True, kw_only=True):
@@ -96,5 +98,7 @@ ENUMERATIONS: Final = (
     _fixed("SetTo", Literal["nominal", "middle"], "What a comparison is set to."),
     _fixed("DovetailForm", Literal["male", "female"], "Which half of a dovetail it is."),
     _fixed("GeneralClass", Literal["f", "m", "c", "v"], "Tolerance class of ISO 2768-1."),
+    _fixed("PlanState", PlanState, "Whether a plan has its blocks, or how it ended."),
+    _fixed("PlanEndState", EndState, "How a plan ends."),
     _fixed("RollArrangement", Literal["straight_edges", "on_plate"], "Where two rolls lie."),
 )

@@ -231,7 +231,7 @@ def _query_parameter(parameter: QueryParameter) -> Document:
     return {
         "name": parameter.name,
         "in": "query",
-        "required": False,
+        "required": parameter.required,
         "description": parameter.description,
         "schema": name_schema(parameter.schema),
         "example": parameter.example,

@@ -44,7 +44,7 @@ class PathParameter(Struct, frozen=True, kw_only=True):
 
 
 class QueryParameter(Struct, frozen=True, kw_only=True):
-    """An optional parameter after the question mark; given once at most.
+    """A parameter after the question mark; given once at most.
 
     Attributes:
         schema: the JSON Schema of its text.
@@ -54,6 +54,7 @@ class QueryParameter(Struct, frozen=True, kw_only=True):
     description: str
     schema: Mapping[str, Any]
     example: str
+    required: bool = False
 
 
 class HeaderParameter(Struct, frozen=True, kw_only=True):

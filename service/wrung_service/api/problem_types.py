@@ -134,6 +134,15 @@ BLOCKS_TAKEN: Final = ProblemType(
     "stored. Ask for another time, or send the request again.",
     example="A block that is needed was promised to another plan meanwhile.",
 )
+NOT_ALL_SERVED: Final = ProblemType(
+    name="not-all-served",
+    status=409,
+    title="Not every target can have a stack",
+    description="A plan is kept only if every target has a stack, unless `partial` allows less. "
+    "The blocks that there are do not do, whoever has them; `POST /v1/stacks` with the same crib "
+    "says why. Nothing was stored.",
+    example="No stack for op-10: it cannot be built from the blocks that may be used.",
+)
 PRECONDITION_FAILED: Final = ProblemType(
     name="precondition-failed",
     status=412,
@@ -274,6 +283,7 @@ CATALOGUE: Final = (
     METHOD_NOT_ALLOWED,
     CONFLICT,
     BLOCKS_TAKEN,
+    NOT_ALL_SERVED,
     PRECONDITION_FAILED,
     BODY_TOO_LARGE,
     UNSUPPORTED_MEDIA_TYPE,

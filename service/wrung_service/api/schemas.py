@@ -110,6 +110,7 @@ def _publish_limits(schemas: Document, limits: Limits) -> None:
     # They cannot stand in the types, which are made before the settings are read.
     by_body = {
         "StackRequest": published_limits(limits),
+        "PlanRequest": published_limits(limits),
         "StackCheckRequest": published_check_limits(limits),
         "CoverageRequest": published_coverage_limits(limits),
     }

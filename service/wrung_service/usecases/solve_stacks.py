@@ -114,7 +114,7 @@ def solve_stacks(
     answer = solve_apart(query, solve_part)
     if len(parts := queries_of_parts(query)) == 1:
         query = parts[0]
-    return _worked_out(answer, query, find_choices(answer, query, by, note))
+    return worked_out(answer, query, find_choices(answer, query, by, note))
 
 
 def _time_for_searches_ms(query: StackQuery, left_ms: float) -> float:
@@ -133,7 +133,8 @@ def _share_of_answer(query: StackQuery) -> float:
     return _SHARE_BESIDE_CHOICES if query.alternatives or query.trade_off else 1.0
 
 
-def _worked_out(answer: Answer, query: StackQuery, choices: Choices) -> SolvedStacks:
+def worked_out(answer: Answer, query: StackQuery, choices: Choices) -> SolvedStacks:
+    """What there is to say of the stacks of an answer."""
     # A plain length has no terms of a trade: its stack says everything.
     special = [target for target in query.targets if not isinstance(target, LengthTarget)]
     found = results(

@@ -3,13 +3,14 @@
 The crib changes; a record must say the same for ever, and be enough by itself to be checked.
 """
 
+from collections.abc import Sequence
 from datetime import date
 
 import msgspec
 from msgspec import UNSET, Raw, UnsetType
 from msgspec.structs import replace
 
-from wrung.answers import Answer
+from wrung.answers import Stack
 from wrung.blocks import Block
 from wrung.calibrations import Calibration
 from wrung.lengths import SMALL_UNIT, SmallUnit, to_text
@@ -18,11 +19,11 @@ from wrung_service.api.stacks.reading import StackReading
 from wrung_service.api.stacks.request import BlockOnShelf
 
 
-def as_recorded(reading: StackReading, answer: Answer) -> StackReading:
+def as_recorded(reading: StackReading, stacks: Sequence[Stack]) -> StackReading:
     """The reading of a request that brings the blocks of these stacks; the same if it did."""
     if reading.body.crib is None:
         return reading
-    used = {placed.id for stack in answer.stacks for placed in stack.blocks}
+    used = {placed.id for stack in stacks for placed in stack.blocks}
     blocks = tuple(block for block in reading.query.blocks if block.id in used)
     body = replace(
         reading.body,

@@ -7,8 +7,8 @@ import msgspec
 import rfc8785
 
 import wrung
-from wrung.answers import Answer, Bounds, Diagnostics, PlacedBlock, Stack, Unmet
-from wrung.blocks import Block, margin
+from wrung.answers import Stack
+from wrung.blocks import Block
 from wrung.checker.verify import verify
 from wrung.errors import InputError
 from wrung.metrology import sort_by_due
@@ -34,13 +34,18 @@ from wrung_service.api.texts import unprintable
 from wrung_service.api.wire_lengths import OPTIONAL
 from wrung_service.settings import Limits
 from wrung_service.usecases.judge_stacks import judge_stacks
+from wrung_service.usecases.rebuilt import (
+    BESIDE_STACKS,
+    answer_without_claims,
+    requirements_of,
+    stack_of,
+)
 from wrung_service.usecases.stack_query import StackQuery, options_of
 
 Json: TypeAlias = Any
 _Object: TypeAlias = dict[str, Any]
 
 _MOST_FINDINGS: Final = 100
-_BESIDE_STACKS: Final = frozenset({"compared", "totals", "changes"})
 _WITHOUT_QUANTA: Final = {
     "tolerances": "its blocks do not add up to its length within its tolerance"
 }
@@ -120,7 +125,7 @@ def _why(error: Exception) -> str:
 
 
 def _wanted(query: StackQuery) -> dict[object, Requirement]:
-    return {each.name: each for target in query.targets for each in target.requirements()}
+    return {each.name: each for each in requirements_of(query)}
 
 
 def _stacks(record: StackRecord, query: StackQuery) -> list[Stack]:
@@ -133,31 +138,12 @@ def _stacks(record: StackRecord, query: StackQuery) -> list[Stack]:
         if requirement is None or not known:
             raise _NotARecordError(f"has no such stack or no such blocks: {each.target!r}")
         blocks = [shelf[block.id] for block in each.blocks]
-        stacks.append(_stack(requirement, blocks, query.joint_allowance))
+        stacks.append(stack_of(requirement, blocks, query.joint_allowance))
     return stacks
 
 
 def _named(stack: RecordedStack, wanted: Requirement) -> bool:
     return (stack.target, stack.role) == (wanted.target, wanted.role)
-
-
-def _stack(wanted: Requirement, blocks: list[Block], joint_allowance: int) -> Stack:
-    nominal = sum(block.nominal for block in blocks)
-    deviation = sum(block.deviation or 0 for block in blocks)
-    joints = len(blocks) - 1
-    error = abs(nominal + deviation - wanted.length) + sum(map(margin, blocks))
-    return Stack(
-        target=wanted.target,
-        role=wanted.role,
-        length=wanted.length,
-        nominal=nominal,
-        joints=joints,
-        blocks=tuple(
-            PlacedBlock(id=b.id, nominal=b.nominal, role=b.role, unit=b.unit) for b in blocks
-        ),
-        deviation=deviation,
-        worst_case_error=error + joints * joint_allowance,
-    )
 
 
 def _again(record: StackRecord, reading: StackReading) -> StackRecord:
@@ -168,32 +154,11 @@ def _again(record: StackRecord, reading: StackReading) -> StackRecord:
 def _rules(record: StackRecord, reading: StackReading) -> Iterator[RecordFinding]:
     """What the independent checker finds wrong with the stacks: blocks used twice, tolerances."""
     query = reading.query
-    stacks = _stacks(record, query)
-    served = {stack.name for stack in stacks}
-    errors = [stack.worst_case_error for stack in stacks]
-    missing = tuple(
-        Unmet(target=each.target, role=each.role, reason="not_decided")
-        for name, each in _wanted(query).items()
-        if name not in served
-    )
-    answer = Answer(
-        outcome="partial" if missing else "feasible",
-        proven=False,
-        objective_proven=False,
-        objective=query.objective,
-        total_blocks=sum(len(stack.blocks) for stack in stacks),
-        largest_worst_case_error=max(errors, default=0),
-        total_worst_case_error=sum(errors),
-        bounds=Bounds(served=len(stacks) + len(missing)),
-        stacks=tuple(stacks),
-        unmet=missing,
-        solve_ms=0.0,
-        diagnostics=Diagnostics(),
-    )
+    answer = answer_without_claims(query, _stacks(record, query))
     lengths = [target for target in query.targets if target.requirements()]
     for breach in verify(query.blocks, lengths, answer, **options_of(query)):
         # What an answer claims beside its stacks, and what it compared, is not in a record.
-        if not breach.claim and breach.rule not in _BESIDE_STACKS:
+        if not breach.claim and breach.rule not in BESIDE_STACKS:
             detail = _WITHOUT_QUANTA.get(breach.rule, breach.detail)
             said = detail if breach.name is None else f"{breach.name}: {detail}"
             yield RecordFinding(pointer="/stacks", detail=said)

@@ -1,0 +1,1 @@
+"""Blocks promised to jobs for a time: ``/v1/plans``."""

@@ -1,0 +1,156 @@
+"""What a list of plans is asked for by, and the key that a client may give a request."""
+
+from base64 import urlsafe_b64decode, urlsafe_b64encode
+from datetime import datetime
+from hashlib import sha256
+from typing import Final, get_args
+
+import msgspec
+
+from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.callers import Caller
+from wrung_service.api.operations import HeaderParameter, QueryParameter
+from wrung_service.api.problem_types import BAD_REQUEST, INVALID_PARAMETER
+from wrung_service.api.problems import Refusal
+from wrung_service.store.idempotency import Key
+from wrung_service.store.plans import PlanFilter, PlanHead, PlanState
+
+_DEFAULT: Final = 50
+_MOST: Final = 200
+_LONGEST_KEY: Final = 255
+_NAME: Final = {"type": "string", "minLength": 1, "maxLength": 128}
+_TIME: Final = {"type": "string", "format": "date-time"}
+
+LIST_PARAMETERS: Final = (
+    QueryParameter(
+        name="site",
+        description="Id of the site.",
+        schema={"type": "string", "minLength": 1, "maxLength": 64},
+        example="north-hall",
+        required=True,
+    ),
+    QueryParameter(name="job", description="Only of this job.", schema=_NAME, example="4711"),
+    QueryParameter(
+        name="state",
+        description="Only in this state.",
+        schema={"type": "string", "enum": list(get_args(PlanState))},
+        example="planned",
+    ),
+    QueryParameter(
+        name="needed_after",
+        description="Only those whose need ends after this time.",
+        schema=_TIME,
+        example="2027-03-01T06:00:00Z",
+    ),
+    QueryParameter(
+        name="needed_before",
+        description="Only those whose need begins before this time.",
+        schema=_TIME,
+        example="2027-03-01T14:00:00Z",
+    ),
+    QueryParameter(
+        name="limit",
+        description=f"How many a page has at most; {_DEFAULT} if left out.",
+        schema={"type": "integer", "minimum": 1, "maximum": _MOST},
+        example="50",
+    ),
+    QueryParameter(
+        name="cursor",
+        description="Where the page begins: `next` of the page before it.",
+        schema={"type": "string", "minLength": 1, "maxLength": 400},
+        example="MjAyNy0wMy0wMVQwODowMDowMCswMDowMHw0NzEx",
+    ),
+)
+IDEMPOTENCY_KEY: Final = HeaderParameter(
+    name="Idempotency-Key",
+    description="A key of your own for this request, such as a UUID: sent again with the same "
+    "request, it gets the first answer again and nothing is made twice.",
+    schema={"type": "string", "minLength": 1, "maxLength": _LONGEST_KEY, "pattern": "^[!-~]+$"},
+    example="8e03978e-40d5-43dd-bc93-6894a57f9324",
+)
+
+
+def read_filter(request: HttpRequest) -> PlanFilter:
+    """Which plans are asked for.
+
+    Raises:
+        Refusal: 400, a parameter makes no sense.
+    """
+    given = request.query_params
+    if not (site := given.get("site", "")):
+        raise Refusal(INVALID_PARAMETER, "site: say which site's plans.")
+    return PlanFilter(
+        site=site,
+        job=given.get("job"),
+        state=_state(given.get("state")),
+        ending_after=_time("needed_after", given.get("needed_after")),
+        starting_before=_time("needed_before", given.get("needed_before")),
+        after=_place(given.get("cursor")),
+        limit=_limit(given.get("limit")),
+    )
+
+
+def _state(text: str | None) -> PlanState | None:
+    if text is None:
+        return None
+    try:
+        read: PlanState = msgspec.convert(text, PlanState)
+    except msgspec.ValidationError:
+        detail = f"state: is none of {', '.join(get_args(PlanState))}."
+        raise Refusal(INVALID_PARAMETER, detail) from None
+    return read
+
+
+def _time(name: str, text: str | None) -> datetime | None:
+    if text is None:
+        return None
+    try:
+        read = datetime.fromisoformat(text.upper())
+    except ValueError:
+        read = None
+    if read is None or read.tzinfo is None:
+        detail = f"{name}: must be a time with its offset, such as 2027-03-01T08:00:00Z."
+        raise Refusal(INVALID_PARAMETER, detail)
+    return read
+
+
+def _limit(text: str | None) -> int:
+    if text is None:
+        return _DEFAULT
+    if not (text.isascii() and text.isdigit() and 1 <= int(text[:6]) <= _MOST):
+        raise Refusal(INVALID_PARAMETER, f"limit: must be a number from 1 to {_MOST}.")
+    return int(text)
+
+
+def cursor_after(plan: PlanHead) -> str:
+    """The cursor of the page that begins behind a plan."""
+    return urlsafe_b64encode(f"{plan.starts_at.isoformat()}|{plan.id}".encode()).decode()
+
+
+def _place(cursor: str | None) -> tuple[datetime, str] | None:
+    if cursor is None:
+        return None
+    try:
+        at, _, name = urlsafe_b64decode(cursor.encode()).decode().partition("|")
+        start = datetime.fromisoformat(at)
+    except ValueError:
+        start, name = None, ""
+    if start is None or start.tzinfo is None:
+        raise Refusal(INVALID_PARAMETER, "cursor: is none that this service gave.")
+    return start, name
+
+
+def key_of(request: HttpRequest, caller: Caller, body: bytes) -> Key | None:
+    """The key of a request; None if it has none.
+
+    Raises:
+        Refusal: 400, it is no visible ASCII text of at most 255 characters.
+    """
+    key = request.headers.get("idempotency-key")
+    if key is None:
+        return None
+    if not (0 < len(key) <= _LONGEST_KEY and all("!" <= each <= "~" for each in key)):
+        detail = f"Idempotency-Key: must be 1 to {_LONGEST_KEY} visible ASCII characters."
+        raise Refusal(BAD_REQUEST, detail)
+    said = b"\n".join((request.method.encode(), request.url.path.encode(), body))
+    return Key(caller=caller.name, key=key, fingerprint=sha256(said).hexdigest())

@@ -1,0 +1,212 @@
+"""From the body of ``POST /v1/plans`` to a plan that is kept, and to a preview of one."""
+
+from collections.abc import Callable
+from typing import Final
+
+from msgspec import Struct
+
+from wrung_service.api.callers import Caller
+from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.plans.answer import PlanChange, PlanDetails, PlanPreview
+from wrung_service.api.plans.displacing import displace
+from wrung_service.api.plans.drafting import JSON_TEXT, Anew, Draft, Drafter
+from wrung_service.api.plans.request import PlanAnew, PlanRequest
+from wrung_service.api.plans.writing import write_change, write_details, write_taken
+from wrung_service.api.problem_types import BLOCKS_TAKEN, NOT_ALL_SERVED
+from wrung_service.api.problems import Refusal, TakenBlock
+from wrung_service.api.stacks.reading import Clock, published_limits
+from wrung_service.api.stacks.work import Worker
+from wrung_service.pool import Turn
+from wrung_service.store.engine import Store
+from wrung_service.store.errors import StateError, TakenError, VersionError
+from wrung_service.store.idempotency import AnsweredError, KeptAnswer, Key, kept_answer
+from wrung_service.store.plans import StoredPlan, plan_of
+from wrung_service.store.promises import promises_of
+from wrung_service.usecases.crib_shelf import LookUp
+from wrung_service.usecases.keep_plans import (
+    NewPlan,
+    expire_plans,
+    keep_change,
+    keep_plan,
+)
+from wrung_service.usecases.promised import promises_for
+
+_TRIES: Final = 4
+"""How often a lost race is solved anew before the client is told who has what."""
+_MOST_TAKEN: Final = 100
+CREATED: Final = 201
+
+
+class Outcome(Struct, frozen=True, kw_only=True):
+    """A plan that was worked out, and those that give way to it.
+
+    Attributes:
+        free: the plan from what is free, which tells why others are in the way.
+    """
+
+    draft: Draft
+    free: Draft
+    given_way: tuple[Anew, ...] = ()
+
+    @property
+    def possible(self) -> bool:
+        """Whether it may be kept: everything is served, and nobody is left without unasked."""
+        asked = self.draft.asked
+        unharmed = asked.leave_without or all(each.done.whole for each in self.given_way)
+        return (self.draft.served or asked.partial) and unharmed
+
+    @property
+    def changes(self) -> tuple[PlanChange, ...]:
+        """What changes of other plans."""
+        return tuple(write_change(each.plan, each.done.changes) for each in self.given_way)
+
+
+class PlanWork:
+    """Makes plans; made once, as its decoder takes a moment."""
+
+    def __init__(
+        self, worker: Worker, clock: Clock, look_up: LookUp, store: Callable[[], Store]
+    ) -> None:
+        self._drafter = Drafter(worker, look_up)
+        self._clock, self._store = clock, store
+        limits = worker.limits
+        self._decoder = BodyDecoder(PlanRequest, published_limits(limits), limits.max_body_bytes)
+
+    def make(self, body: bytes, turn: Turn, caller: Caller, key: Key | None) -> KeptAnswer:
+        """The answer to ``POST /v1/plans``; the plan is kept when it returns.
+
+        Raises:
+            Refusal: with everything that is wrong with the request; 409, not all can be served.
+            TakenError: others were faster again and again.
+        """
+        store = self._store()
+        if key is not None and (kept := _kept(store, key)) is not None:
+            return kept
+        asked = self._decoder.decode(body)
+        for left in reversed(range(_TRIES)):
+            outcome = self._outcome(store, asked, turn, caller)
+            if not outcome.possible:
+                raise _refusal(outcome.free)
+            try:
+                return self._keep(store, outcome, key)
+            except AnsweredError as error:
+                return error.answer
+            except (TakenError, VersionError):
+                # What is free was looked up before; it is looked up anew.
+                if not left:
+                    raise _lost(outcome.draft) from None
+        raise AssertionError("the last try returns or raises")
+
+    def preview(self, body: bytes, turn: Turn, caller: Caller) -> PlanPreview:
+        """What a plan would be; nothing is kept.
+
+        Raises:
+            Refusal: with everything that is wrong with the request.
+        """
+        outcome = self._outcome(self._store(), self._decoder.decode(body), turn, caller)
+        return PlanPreview(
+            answer=outcome.draft.worked.answer, changes=outcome.changes, possible=outcome.possible
+        )
+
+    def _outcome(self, store: Store, asked: PlanRequest, turn: Turn, caller: Caller) -> Outcome:
+        now = self._clock()
+        expire_plans(store, asked.crib.site, now)
+        draft = self._drafter.draft(asked, turn, now, caller.name)
+        if draft.served or not asked.displace:
+            return Outcome(draft=draft, free=draft)
+        found = displace(self._drafter, store, draft, turn, now)
+        if found is None:
+            return Outcome(draft=draft, free=draft)
+        return Outcome(draft=found.draft, free=draft, given_way=found.given_way)
+
+    def _keep(self, store: Store, outcome: Outcome, key: Key | None) -> KeptAnswer:
+        draft, now = outcome.draft, self._clock()
+        query, stacks = draft.worked.reading.query, draft.worked.solved.answer.stacks
+        promises = promises_for(query, stacks)
+        details = write_details(draft.plan, promises, changes=outcome.changes)
+        answer = KeptAnswer(
+            status=CREATED,
+            location=f"/v1/plans/{draft.plan.id}",
+            body=JSON_TEXT.encode(details).decode(),
+        )
+        new = NewPlan(
+            plan=draft.plan,
+            promises=promises,
+            versions=draft.versions,
+            key=None if key is None else (key, answer),
+        )
+        why = f"gave way to plan {draft.plan.id}"
+        changed = [each.changed(why, now) for each in outcome.given_way]
+        keep_plan(store, new, changed, now=now)
+        return answer
+
+    def replan(self, name: str, asked: PlanAnew, caller: Caller) -> PlanDetails:
+        """A plan with other stacks in place of those whose blocks failed.
+
+        Raises:
+            UnknownError: there is no such plan.
+            StateError: it has ended.
+            Refusal: 409, a stack cannot be planned anew.
+            TakenError: others were faster again and again.
+        """
+        store = self._store()
+        for _ in range(_TRIES):
+            plan, now = _planned(store, name), self._clock()
+            anew = self._drafter.anew(plan, frozenset(asked.blocks), now)
+            if not asked.preview and not anew.done.whole:
+                raise _cannot_be_replanned(anew)
+            if asked.preview or not anew.done.changes:
+                return _details(store, plan, anew)
+            try:
+                changed = anew.changed(asked.reason, now)
+                keep_change(store, changed, who=caller.name, now=now)
+            except (TakenError, VersionError):
+                continue
+            return _details(store, _planned(store, name), anew)
+        raise TakenError
+
+
+def _details(store: Store, plan: StoredPlan, anew: Anew) -> PlanDetails:
+    with store.reading() as connection:
+        promises = promises_of(connection, plan.id)
+    changes = [write_change(plan, anew.done.changes)] if anew.done.changes else []
+    return write_details(plan, promises, changes=changes)
+
+
+def _planned(store: Store, name: str) -> StoredPlan:
+    with store.reading() as connection:
+        plan = plan_of(connection, name)
+    if plan.state != "planned":
+        raise StateError(f"The plan {name!r} is {plan.state} already.")
+    return plan
+
+
+def _kept(store: Store, key: Key) -> KeptAnswer | None:
+    with store.reading() as connection:
+        return kept_answer(connection, key)
+
+
+def _refusal(draft: Draft) -> Refusal:
+    """Why a plan is not kept: others have blocks at that time, or there are none that would do."""
+    unmet = draft.worked.answer.unmet
+    why = "; ".join(f"No stack for {each.target}: {each.detail}" for each in unmet[:3])
+    taken = _taken(draft)
+    return Refusal(BLOCKS_TAKEN if taken else NOT_ALL_SERVED, why, taken=taken)
+
+
+def _lost(draft: Draft) -> Refusal:
+    detail = "Blocks that are needed were promised to other plans meanwhile, again and again."
+    return Refusal(BLOCKS_TAKEN, detail, taken=_taken(draft))
+
+
+def _taken(draft: Draft) -> tuple[TakenBlock, ...]:
+    crib = draft.worked.reading.query.crib
+    taken = () if crib is None else crib.taken
+    met = [each for each in taken if any(each.meets(window) for window in draft.query_windows)]
+    return tuple(map(write_taken, met[:_MOST_TAKEN]))
+
+
+def _cannot_be_replanned(anew: Anew) -> Refusal:
+    targets = [each.name.target for each in anew.done.changes if each.after is None]
+    detail = f"No other stack for {', '.join(targets)} from the blocks that are free at its time."
+    return Refusal(NOT_ALL_SERVED, detail)

@@ -1,0 +1,197 @@
+"""Plans: made, read, listed, changed and ended."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Any, Literal, TypeAlias
+
+import msgspec
+import sqlalchemy as sa
+from msgspec import Struct
+
+from wrung_service.store.errors import UnknownError, VersionError
+from wrung_service.store.tables import loan, plan, promise, risk
+
+PlanState: TypeAlias = Literal["planned", "done", "cancelled", "expired"]
+
+
+class PlanHead(Struct, frozen=True, kw_only=True):
+    """A plan without what was asked and answered.
+
+    Attributes:
+        starts_at: first moment of need of any of its stacks.
+        ends_at: end of the last need, without the pause after it.
+    """
+
+    id: str
+    site_id: str
+    job: str
+    operation: str | None
+    priority: int | None
+    state: PlanState
+    starts_at: datetime
+    ends_at: datetime
+    pause_s: int
+    expires_at: datetime | None
+    made_at: datetime
+    made_by: str
+    ended_at: datetime | None
+    version: int
+
+
+class StoredPlan(PlanHead, frozen=True, kw_only=True):
+    """A plan with the bodies of its request and its answer, and its record, as JSON."""
+
+    request: str
+    answer: str
+    record: str
+
+
+class PlanFilter(Struct, frozen=True, kw_only=True):
+    """Which plans of a site are looked for, and where the list goes on."""
+
+    site: str
+    job: str | None = None
+    state: PlanState | None = None
+    ending_after: datetime | None = None
+    starting_before: datetime | None = None
+    after: tuple[datetime, str] | None = None
+    limit: int
+
+
+def _columns(kind: type[PlanHead]) -> list[sa.Column[Any]]:
+    return [plan.c[name] for name in kind.__struct_fields__]
+
+
+def add_plan(connection: sa.Connection, new: StoredPlan) -> None:
+    """Keep a plan."""
+    values = {name: getattr(new, name) for name in StoredPlan.__struct_fields__}
+    connection.execute(sa.insert(plan), values)
+
+
+def plan_of(connection: sa.Connection, name: str) -> StoredPlan:
+    """The plan of that id.
+
+    Raises:
+        UnknownError: there is none.
+    """
+    row = connection.execute(sa.select(*_columns(StoredPlan)).where(plan.c.id == name)).first()
+    if row is None:
+        raise UnknownError("plan", name)
+    return msgspec.convert(row, StoredPlan, from_attributes=True)
+
+
+def plans_of(connection: sa.Connection, wanted: PlanFilter) -> tuple[PlanHead, ...]:
+    """Plans by the start of their need, as far as the limit goes."""
+    conditions = [plan.c.site_id == wanted.site]
+    if wanted.job is not None:
+        conditions.append(plan.c.job == wanted.job)
+    if wanted.state is not None:
+        conditions.append(plan.c.state == wanted.state)
+    if wanted.ending_after is not None:
+        conditions.append(plan.c.ends_at > wanted.ending_after)
+    if wanted.starting_before is not None:
+        conditions.append(plan.c.starts_at < wanted.starting_before)
+    if wanted.after is not None:
+        at, name = wanted.after
+        later = sa.and_(plan.c.starts_at == at, plan.c.id > name)
+        conditions.append(sa.or_(plan.c.starts_at > at, later))
+    query = sa.select(*_columns(PlanHead)).where(*conditions)
+    rows = connection.execute(query.order_by(plan.c.starts_at, plan.c.id).limit(wanted.limit))
+    return tuple(msgspec.convert(row, PlanHead, from_attributes=True) for row in rows)
+
+
+def change_plan(connection: sa.Connection, changed: StoredPlan) -> None:
+    """Keep new bodies or a new state of a plan, which becomes its next version.
+
+    Raises:
+        VersionError: somebody changed it meanwhile.
+    """
+    done = connection.execute(
+        sa.update(plan)
+        .where(plan.c.id == changed.id, plan.c.version == changed.version)
+        .values(
+            state=changed.state,
+            ended_at=changed.ended_at,
+            request=changed.request,
+            answer=changed.answer,
+            record=changed.record,
+            version=plan.c.version + 1,
+        )
+    )
+    if done.rowcount != 1:
+        raise VersionError("plan", changed.id)
+
+
+def due_to_expire(connection: sa.Connection, site: str, now: datetime) -> tuple[PlanHead, ...]:
+    """Plans whose time to be used is over, and of which nothing was ever issued."""
+    issued = sa.exists().where(loan.c.plan_id == plan.c.id)
+    query = sa.select(*_columns(PlanHead)).where(
+        plan.c.site_id == site, plan.c.state == "planned", plan.c.expires_at <= now, ~issued
+    )
+    return tuple(
+        msgspec.convert(row, PlanHead, from_attributes=True) for row in connection.execute(query)
+    )
+
+
+def end_plan(connection: sa.Connection, ended: PlanHead, state: PlanState, now: datetime) -> None:
+    """Put a planned plan into another state, and free its blocks.
+
+    Raises:
+        VersionError: somebody changed it meanwhile.
+    """
+    done = connection.execute(
+        sa.update(plan)
+        .where(plan.c.id == ended.id, plan.c.version == ended.version, plan.c.state == "planned")
+        .values(state=state, ended_at=now, version=plan.c.version + 1)
+    )
+    if done.rowcount != 1:
+        raise VersionError("plan", ended.id)
+    connection.execute(
+        sa.update(promise)
+        .where(promise.c.plan_id == ended.id, promise.c.released_at.is_(None))
+        .values(released_at=now)
+    )
+    settle_risks(connection, ended.id, now)
+
+
+def settle_risks(connection: sa.Connection, name: str, now: datetime) -> None:
+    """A plan that has ended, or was planned anew, is no longer at risk."""
+    connection.execute(
+        sa.update(risk)
+        .where(risk.c.plan_id == name, risk.c.settled_at.is_(None))
+        .values(settled_at=now)
+    )
+
+
+def note_risk(
+    connection: sa.Connection, at_risk: PlanHead, blocks: Sequence[str], reason: str, now: datetime
+) -> None:
+    """A plan counts on blocks that it will not have."""
+    known = sa.select(risk.c.block_id).where(
+        risk.c.plan_id == at_risk.id, risk.c.settled_at.is_(None)
+    )
+    noted = set(connection.execute(known).scalars())
+    rows = [
+        {
+            "site_id": at_risk.site_id,
+            "plan_id": at_risk.id,
+            "block_id": block,
+            "reason": reason,
+            "noted_at": now,
+        }
+        for block in blocks
+        if block not in noted
+    ]
+    if rows:
+        connection.execute(sa.insert(risk), rows)
+
+
+def risks_of(connection: sa.Connection, names: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """By plan, the blocks that it will not have."""
+    query = sa.select(risk.c.plan_id, risk.c.block_id).where(
+        risk.c.plan_id.in_(list(names)), risk.c.settled_at.is_(None)
+    )
+    found: dict[str, tuple[str, ...]] = {}
+    for name, block in connection.execute(query.order_by(risk.c.n)):
+        found[name] = (*found.get(name, ()), block)
+    return found
