@@ -82,6 +82,7 @@ MAKE: Final = Operation(
     problems=_all(
         SEARCH_PROBLEMS, STORE_PROBLEMS, (BLOCKS_TAKEN, NOT_ALL_SERVED, CONFLICT, KEY_REUSED)
     ),
+    scope="plan",
     status=201,
     headers=(IDEMPOTENCY_KEY,),
     answer_headers={"Location": "Address of the plan."},
@@ -137,6 +138,7 @@ END: Final = Operation(
     answer=PlanDetails,
     answer_examples={"done": example("Nothing is promised any more", "plan-end-answer")},
     parameters=(_PLAN_ID,),
+    scope="plan",
     problems=_all((NOT_FOUND, CONFLICT), _BODY_PROBLEMS, STORE_PROBLEMS),
 )
 REPLAN: Final = Operation(
@@ -155,6 +157,7 @@ REPLAN: Final = Operation(
     answer=PlanDetails,
     answer_examples={"damaged": example("Another block in its place", "plan-replan-answer")},
     parameters=(_PLAN_ID,),
+    scope="plan",
     problems=_all(
         (NOT_FOUND, CONFLICT, BLOCKS_TAKEN, NOT_ALL_SERVED, ANSWER_CHECK_FAILED),
         SEARCH_PROBLEMS,

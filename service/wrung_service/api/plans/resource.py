@@ -9,14 +9,14 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.params import FromPath
 
 from wrung_service.api.bodies import JSON, HttpRequest, read_document
-from wrung_service.api.callers import caller_of
+from wrung_service.api.callers import caller_of, current_caller
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.operations import OPERATION
 from wrung_service.api.plans.answer import PlanDetails, PlanList
 from wrung_service.api.plans.operations import END, LIST, MAKE, ONE, PREVIEW, REPLAN
 from wrung_service.api.plans.parameters import cursor_after, key_of, read_filter
 from wrung_service.api.plans.request import PlanAnew, PlanEnd
-from wrung_service.api.plans.work import CREATED, PlanWork
+from wrung_service.api.plans.work import CREATED, PlanWork, seen_plan
 from wrung_service.api.plans.writing import write_details, write_summary
 from wrung_service.api.responses import ASK_EACH_TIME, respond, respond_kept, respond_table
 from wrung_service.api.stacks.reading import Clock
@@ -25,8 +25,9 @@ from wrung_service.api.working import Form, answer_in_pool
 from wrung_service.pool import SolvePool, Turn
 from wrung_service.settings import Limits
 from wrung_service.store.engine import Store
+from wrung_service.store.errors import UnknownError
 from wrung_service.store.idempotency import KeptAnswer
-from wrung_service.store.plans import PlanFilter, plan_of, plans_of, risks_of
+from wrung_service.store.plans import PlanFilter, plans_of, risks_of
 from wrung_service.store.promises import promises_of
 from wrung_service.store.shelves import time_zone_of
 from wrung_service.usecases.keep_plans import expire_plans, finish_plan
@@ -84,6 +85,7 @@ def plan_routes(
 
         def work(store: Store) -> PlanDetails:
             asked = ends.decode(body)
+            seen_plan(store, plan_id)
             finish_plan(store, plan_id, asked.state, who=who, why=asked.reason, now=clock())
             return _details(store, plan_id)
 
@@ -102,6 +104,8 @@ def plan_routes(
 
 
 def _page(store: Store, wanted: PlanFilter, clock: Clock) -> PlanList:
+    if not current_caller().sees(wanted.site):
+        raise UnknownError("site", wanted.site)
     # One more than asked for tells whether there is another page.
     more = msgspec.structs.replace(wanted, limit=wanted.limit + 1)
     expire_plans(store, wanted.site, clock())
@@ -124,8 +128,8 @@ def _next(request: HttpRequest, cursor: str) -> dict[str, str]:
 
 
 def _details(store: Store, name: str) -> PlanDetails:
+    plan = seen_plan(store, name)
     with store.reading() as connection:
-        plan = plan_of(connection, name)
         promises = promises_of(connection, name)
         at_risk = risks_of(connection, [name]).get(name, ())
     return write_details(plan, promises, at_risk=at_risk)

@@ -5,7 +5,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung_service.api.callers import Caller
+from wrung_service.api.callers import Caller, current_caller
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.plans.answer import PlanChange, PlanDetails, PlanPreview
 from wrung_service.api.plans.displacing import displace
@@ -18,7 +18,7 @@ from wrung_service.api.stacks.reading import Clock, published_limits
 from wrung_service.api.stacks.work import Worker
 from wrung_service.pool import Turn
 from wrung_service.store.engine import Store
-from wrung_service.store.errors import StateError, TakenError, VersionError
+from wrung_service.store.errors import StateError, TakenError, UnknownError, VersionError
 from wrung_service.store.idempotency import AnsweredError, KeptAnswer, Key, kept_answer
 from wrung_service.store.plans import StoredPlan, plan_of
 from wrung_service.store.promises import promises_of
@@ -173,9 +173,21 @@ def _details(store: Store, plan: StoredPlan, anew: Anew) -> PlanDetails:
     return write_details(plan, promises, changes=changes)
 
 
-def _planned(store: Store, name: str) -> StoredPlan:
+def seen_plan(store: Store, name: str) -> StoredPlan:
+    """A plan of a site that the caller may see.
+
+    Raises:
+        UnknownError: there is none.
+    """
     with store.reading() as connection:
         plan = plan_of(connection, name)
+    if not current_caller().sees(plan.site_id):
+        raise UnknownError("plan", name)
+    return plan
+
+
+def _planned(store: Store, name: str) -> StoredPlan:
+    plan = seen_plan(store, name)
     if plan.state != "planned":
         raise StateError(f"The plan {name!r} is {plan.state} already.")
     return plan
