@@ -7,13 +7,13 @@ from typing import Final
 
 from msgspec import Struct
 
-WIDTH: Final = 920
 HEIGHT: Final = 430
 LEFT: Final = 64
 TOP: Final = 64
 PLOT_WIDTH: Final = 370
 PLOT_HEIGHT: Final = 250
 APART: Final = 80
+MARGIN: Final = 36
 FASTEST_MS: Final = 1.0
 SLOWEST_MS: Final = 5_000.0
 COLOURS: Final = ("#0b6bb5", "#b3470f")
@@ -49,6 +49,7 @@ class Chart(Struct, frozen=True, kw_only=True):
 
 def draw(charts: Sequence[Chart], limit_ms: float, note: str) -> str:
     """The charts in a row, the time limit in each, and a note under them."""
+    width = LEFT + len(charts) * (PLOT_WIDTH + APART) - APART + MARGIN
     body = [
         part
         for place, chart in enumerate(charts)
@@ -56,10 +57,10 @@ def draw(charts: Sequence[Chart], limit_ms: float, note: str) -> str:
     ]
     return "\n".join(
         (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img">',
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {HEIGHT}" role="img">',
             f"<title>Time to a plan</title><desc>{escape(note)}</desc>",
             f"<style>{STYLE}</style>",
-            f'<rect width="{WIDTH}" height="{HEIGHT}" rx="8" fill="#fbfbf9"/>',
+            f'<rect width="{width}" height="{HEIGHT}" rx="8" fill="#fbfbf9"/>',
             *body,
             _text(LEFT, HEIGHT - 14, note, "s"),
             "</svg>\n",

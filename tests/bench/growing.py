@@ -1,6 +1,10 @@
-"""Invented requests that grow: by targets over three sets, and by blocks with six targets."""
+"""Invented requests that grow by targets, by blocks, or by how many are needed at one time.
+
+Targets grow over three sets, blocks with six targets, and overlap in a day of targets from one set.
+"""
 
 from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
 from random import Random
 from typing import Final
 
@@ -15,6 +19,11 @@ SETS: Final = 3
 """Of 81 blocks, where the number of targets grows."""
 STACKS: Final = 6
 """Where the number of blocks grows."""
+OVERLAPS: Final = (1, 2, 4, 8, 16, 24)
+DAY: Final = 24
+"""Targets of a day, where the overlap of their times grows."""
+MINUTES: Final = 960
+_SIX: Final = datetime(2031, 3, 3, 6, tzinfo=UTC)
 EDGES: Final = ((60, 600), (100, 1000))
 """Targets and blocks at the edge of what the service takes, for memory and lateness alone."""
 
@@ -43,6 +52,22 @@ def with_blocks(count: int, seed: int, *, targets: int = STACKS) -> Case:
         blocks=blocks,
         targets=_targets([sum(block.nominal for block in stack) for stack in chosen]),
     )
+
+
+def with_overlap(overlap: int, seed: int) -> Case:
+    """A day from one set: stacks stand for so long that so many are needed at one time, on average.
+
+    With as many as there are targets, all are needed the whole day.
+    """
+    random = Random(f"overlap/{overlap}/{seed}")
+    lengths = [random.randrange(3_000, 20_000) * inch("0.0001") for _ in range(DAY)]
+    minutes = MINUTES * overlap // DAY
+    starts = [_SIX + timedelta(minutes=random.randint(0, MINUTES - minutes)) for _ in lengths]
+    targets = [
+        replace(target, needed_from=start, needed_until=start + timedelta(minutes=minutes))
+        for target, start in zip(_targets(lengths), starts, strict=True)
+    ]
+    return Case(blocks=_shelf(1, random), targets=targets)
 
 
 def _shelf(sets: int, random: Random) -> list[Block]:

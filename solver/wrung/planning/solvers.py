@@ -47,5 +47,10 @@ def run(solver: cp_model.CpSolver, model: cp_model.CpModel, deadline: Deadline) 
 
 
 def new_linear_solver() -> pywraplp.Solver:
-    """A linear programme without rows or columns; see `selection.artificial.solved`."""
+    """A linear programme without rows or columns; see `selection.artificial.solved`.
+
+    The wrapper is public but has no types. A programme that grows to 800 columns in five rounds
+    takes 10 ms this way, 33 ms with the typed `mathopt.IncrementalSolver`, 25 ms where the typed
+    `model_builder` makes it anew for each round (CPU time, 2026-11-28).
+    """
     return pywraplp.Solver.CreateSolver("GLOP")

@@ -295,8 +295,9 @@ class _Walk:
             if last is not None:
                 # What passed a level is a multiple of the step of the next one of its grid.
                 ratio = level.step // self._layout.levels[last].step
-                rest = front.rests[level.grid] // ratio
-                front = replace(front, rests=_set_at(front.rests, level.grid, rest))
+                if ratio > 1:
+                    rest = front.rests[level.grid] // ratio
+                    front = replace(front, rests=_set_at(front.rests, level.grid, rest))
             passed = self._cross(
                 index, level, self._reserve(front, level.grid, crossed, np.subtract)
             )
@@ -327,6 +328,8 @@ class _Walk:
         self, front: _Front, grid: int, crossed: Sequence[int | None], change: np.ufunc
     ) -> _Front:
         """Take off the room, or put back, the least that the other grids still cost."""
+        if len(front.rests) == 1:
+            return front
         room = front.room
         for other, rest in enumerate(front.rests):
             if other != grid:

@@ -71,16 +71,17 @@ def usages(bench: Workbench, candidates: Candidates) -> Iterator[Usage]:
 
 
 class QuickModel(cp_model.CpModel):
-    """A model without the aliases for old names, which take longer to make than a small search.
+    """A model without the aliases for old names, which take 0.13 ms of the 0.14 ms to make one.
 
-    They also tie it to itself, so that it is not freed when it is dropped.
+    They also tie it to itself, so that it is not freed when it is dropped. No public option leaves
+    them out: the method is the wrapper's own, and if it goes, this one is never called.
     """
 
     def _add_pre_pep8_methods(self) -> None:
         pass
 
     def new_bool_vars(self, count: int) -> list[cp_model.IntVar]:
-        """Make this many at once, in half the time."""
+        """Make this many at once: 400 in 0.57 ms instead of 0.81 ms with `new_bool_var`."""
         domain = cp_model.Domain(0, 1)
         return [cp_model.IntVar(self.proto).with_domain(domain) for _ in range(count)]
 

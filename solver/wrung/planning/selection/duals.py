@@ -3,8 +3,9 @@
 # pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
 """Prices from many small linear programmes.
 
-The solver is handed a programme as one message, which takes a tenth of the time of making it call
-by call.
+The solver is handed a programme as one message, through the interface below the typed one of
+MathOpt. A programme of 80 columns and 42 rows takes 0.6 ms that way and 3.1 ms through the typed
+one, for the same prices (CPU time, 2026-11-28); branching solves thousands.
 """
 
 from itertools import repeat
