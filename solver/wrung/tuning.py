@@ -102,6 +102,10 @@ class Tuning(Struct, frozen=True, kw_only=True):
     """The same where a quick look is enough, as blocks come first."""
     beam: int = 1_000
     """Partial stacks followed where there are too many to follow all."""
+    relaxed_cells: int = 5_000_000
+    """Cells of the sums that a relaxed search bounds costs by."""
+    starts_relaxed_each: int = 40
+    """Starts of each demand whose stacks a relaxed search looks at: those with the best bounds."""
     walk_cells: int = 500_000
     """Entries of one array of a walk; a front that would make more is cut into slices."""
     bytes_a_partial: int = 200
@@ -190,6 +194,9 @@ class Tuning(Struct, frozen=True, kw_only=True):
     """The first limit is the bound plus one part of it in this many: often near the least."""
     nearer: tuple[int, ...] = (64, 16, 4, 1)
     """Plans are looked for at limits above the least by one part of it in so many."""
+    near_enough: int = 16
+    """Before the total is settled, a plan is that near the limit where none is found: by one part
+    of the bound in so many."""
     nearest_to_limit_each: int = 60
     """Columns of each demand among which a plan within a limit is looked for."""
     effort_within_limit: float = 2.0

@@ -7,12 +7,14 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
+from wrung.planning.candidates.relaxed import Paid, Relaxation, means
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import (
     Candidates,
     Limit,
     enumerate_candidates,
+    first_rows,
     join_candidates,
     no_candidates,
     total_over_kinds,
@@ -114,6 +116,7 @@ class _Batch(Struct, frozen=True, kw_only=True):
 
     rows: Ints
     bounds: tuple[_Bound, ...]
+    priced: Paid
 
 
 class Search:
@@ -134,7 +137,13 @@ class Search:
     def _unpriced(self) -> _Batch:
         # Their limits are set later, see `_enumerate`.
         rows = np.arange(len(self._bench.starts.demands))
-        return _Batch(rows=rows, bounds=_plain(self._bench, self._goal, rows))
+        free = np.zeros((1, len(self._bench.stock.nominals)), np.int64)
+        none = np.zeros_like(rows)
+        return _Batch(
+            rows=rows,
+            bounds=_plain(self._bench, self._goal, rows),
+            priced=Paid(prices=free, ways=none, begun=none),
+        )
 
     def _priced(self, by_group: Ints) -> list[_Batch]:
         """Prices belong to this search alone; cached, its tables would clique out lasting ones."""
@@ -166,7 +175,8 @@ class Search:
             )
             for side in self._goal.sides
         )
-        return _Batch(rows=rows, bounds=bounds)
+        own = Paid(prices=prices, ways=ways[rows] - first, begun=paid[rows])
+        return _Batch(rows=rows, bounds=bounds, priced=own)
 
     def costs(self, candidates: Candidates) -> Ints:
         """Goal and prices of each candidate."""
@@ -186,7 +196,9 @@ class Search:
             if part is None:
                 return None
             parts.append(part)
-        found = join_candidates(parts)
+        return self._kept(join_candidates(parts), most)
+
+    def _kept(self, found: Candidates, most: Ints) -> Candidates:
         # Limits only bound the sums over gauge pieces; what is asked for is the cost itself.
         keep = self.costs(found) <= most[found.demands]
         for cap in self._caps:
@@ -244,12 +256,11 @@ class Search:
             limit = np.where(open_, np.minimum(floors + window, ceilings), -1)
             wider = self.within(limit, most_partial)
             if wider is None:
-                some = (
-                    self.within(limit, most_partial, self._bench.deadline.tuning.beam)
-                    or no_candidates()
-                )
+                some = self._some(limit, most_partial, known)
                 return Cheapest(
-                    least=bounds, exact=False, candidates=join_candidates([*found, some])
+                    least=np.maximum(bounds, some.least),
+                    exact=False,
+                    candidates=join_candidates([*found, some.candidates]),
                 )
             # A limit at the cost of a known candidate is high enough: it shows all that is cheaper.
             least = np.where((limit >= ceilings) & (ceilings < FREE), ceilings, NEVER)
@@ -262,6 +273,47 @@ class Search:
             # The 1 lets a window of width 0 grow, too.
             window += window // 2 + np.abs(floors) // 32 + 1
         return Cheapest(least=bounds, exact=True, candidates=join_candidates(found))
+
+    @property
+    def may_relax(self) -> bool:
+        """Whether sums of its own for each start say more than one table: with many starts."""
+        return self._bench.spelt_out and len(self._goal.sides) > 1
+
+    def _some(self, limit: Ints, most_partial: int | None, known: Candidates | None) -> Cheapest:
+        """What can be said where the search within that limit is too large."""
+        if self.may_relax:
+            return self.relaxed(known)
+        some = self.within(limit, most_partial, self._bench.deadline.tuning.beam)
+        return Cheapest(
+            least=np.full_like(limit, -NEVER), exact=False, candidates=some or no_candidates()
+        )
+
+    def relaxed(self, known: Candidates | None = None, variant: int = 0) -> Cheapest:
+        """A bound on the least cost of each demand, and some candidates that cost little.
+
+        It takes little time, however many candidates there are. The candidates begin as those may
+        that cost less than any that is ``known``. Each ``variant`` finds others.
+        """
+        demands, ceilings = self._bench.starts.demands, self._ceilings(known)
+        least, found = self.least_by_start(), [no_candidates()]
+        sums = means(self._goal, self._most_by_start(), variant)
+        for batch in self._batches:
+            part = Relaxation(self._bench, batch.rows, sums, batch.priced, self._tables)
+            own = least[batch.rows] = np.maximum(least[batch.rows], part.least)
+            of = demands[batch.rows]
+            near = np.flatnonzero((own < FREE) & (own <= ceilings[of]))
+            near = near[np.argsort(own[near], kind="stable")]
+            most = self._bench.deadline.tuning.starts_relaxed_each
+            found.append(part.candidates(near[first_rows(of[near], most)]))
+        floors = np.full_like(ceilings, NEVER)
+        np.minimum.at(floors, demands, np.where(least >= FREE, NEVER, least))
+        candidates = self._kept(join_candidates(found), np.full_like(ceilings, FREE))
+        return Cheapest(least=floors, exact=False, candidates=candidates)
+
+    def _most_by_start(self) -> Ints | None:
+        """What the goal itself may cost, if a cap limits it."""
+        caps = [cap.most for cap in self._caps if cap.goal is self._goal]
+        return np.min(caps, axis=0)[self._bench.starts.demands] if caps else None
 
     def _straight(self, floors: Ints, ceilings: Ints) -> Cheapest | None:
         """All candidates up to the cheapest ones known, if there are not many."""

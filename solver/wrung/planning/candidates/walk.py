@@ -127,10 +127,16 @@ def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
 
 def first_of_each(candidates: Candidates, most: int) -> Candidates:
     """No more than ``most`` candidates of each demand, as they come."""
-    order = np.argsort(candidates.demands, kind="stable")
-    own = candidates.demands[order]
+    return candidates.where(first_rows(candidates.demands, most))
+
+
+def first_rows(demands: Ints, most: int) -> Ints:
+    """The rows of the first so many of each demand, demand by demand."""
+    order = np.argsort(demands, kind="stable")
+    own = demands[order]
     rank: Ints = np.arange(len(order)) - np.searchsorted(own, own)
-    return candidates.where(order[rank < most])
+    rows: Ints = order[rank < most]
+    return rows
 
 
 def enumerate_candidates(  # noqa: PLR0913, PLR0917 - the parts of one question
@@ -159,10 +165,11 @@ def enumerate_candidates(  # noqa: PLR0913, PLR0917 - the parts of one question
     if ended is None:
         return None
     start, node = ended
-    return _candidates(stock, starts, start, walk.kinds_of(node))
+    return complete(stock, starts, start, walk.kinds_of(node))
 
 
-def _candidates(stock: Stock, starts: Starts, start: Ints, added: Ints) -> Candidates:
+def complete(stock: Stock, starts: Starts, start: Ints, added: Ints) -> Candidates:
+    """The candidates of these starts with these kinds added, -1 for none."""
     off = starts.offsets[start] + total_over_kinds(added, stock.deviations)
     burdens = starts.burdens[start] + total_over_kinds(added, stock.burdens)
     kinds = np.concatenate([added, starts.begun[start]], axis=1)

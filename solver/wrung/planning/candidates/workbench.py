@@ -154,8 +154,10 @@ def _within(
 
 
 def spelt_out(bench: Workbench) -> Workbench:
-    """The same with the finest pieces in the starts, where groups need tables of their own.
+    """The same with the finest pieces in the starts, where many tables are needed.
 
+    Groups need tables of their own. Where lengths lie in windows, which length a stack should have
+    depends on who else needs the fine pieces, and that takes many sums to find out (`relaxed.py`).
     The levels of fine steps are few pieces wide, but most of a table's cells are theirs.
     """
     levels = _levels_to_spell_out(bench)
@@ -189,7 +191,8 @@ def spelt_out(bench: Workbench) -> Workbench:
 
 def _levels_to_spell_out(bench: Workbench) -> int:
     """As many levels as keep the list of starts short; none where one table is enough for all."""
-    if len(bench.cliques_of) == 1:
+    windows = any(demand.low < demand.high for demand in bench.problem.demands)
+    if len(bench.cliques_of) == 1 and not windows:
         return 0
     layout, best, ways = bench.layout, 0, len(bench.starts.demands)
     for number, level in enumerate(layout.levels[:-1], start=1):

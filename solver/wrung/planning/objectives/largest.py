@@ -1,6 +1,7 @@
 """The least largest error: can as many demands be served with no error above a limit?"""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import Literal, TypeAlias
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -14,6 +15,10 @@ from wrung.planning.objectives.question import Question, Settled
 from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.pricing.prices import Priced, price
 from wrung.planning.selection.choice import Choice
+from wrung.planning.selection.scarcity import pack
+
+Outcome: TypeAlias = Literal["impossible", "possible", "open"]
+"""Of plans within a limit: there is none, or a relaxation has one, or neither is known."""
 
 
 class Largest(Struct, frozen=True, kw_only=True):
@@ -65,13 +70,22 @@ class Halving:
 
     def run(self, deadline: Deadline) -> Largest:
         """Until the least largest error and the total are settled, or the time is up."""
-        total = None
-        if self._rule_out(self._low + self._low // deadline.tuning.part_of_first_limit, deadline):
-            self._look_for_a_plan(
-                self._low + self._low // deadline.tuning.part_of_first_limit, deadline
-            )
-            self._approach(deadline.share(deadline.tuning.share_to_approach))
-            total = self._settle(deadline)
+        tuning = deadline.tuning
+        if self._question(self._low).bench.spelt_out:
+            self._rule_out(self._unpackable, self._low, deadline)
+        guess = self._low + self._low // tuning.part_of_first_limit
+        known = self._rule_out(self._ruled_out, guess, deadline)
+        self._look_for_a_plan(self._low + self._low // tuning.part_of_first_limit, deadline)
+        if known:
+            # A fallback where the proof takes too long.
+            above = [self._low + self._low // part for part in tuning.nearer]
+            self._approach(above, tuning.near_enough, deadline.share(tuning.share_to_approach))
+        else:
+            # Plans may well be far above the bound.
+            self._approach((), tuning.near_enough, deadline)
+            self._rule_out(self._ruled_out, (self._low + self._value) // 2, deadline)
+        total = self._settle(deadline)
+        self._approach((), tuning.parts_of_limit, deadline)
         return Largest(
             value=self._value,
             bound=min(self._low, self._value),
@@ -88,37 +102,41 @@ class Halving:
         if plan is not None:
             self._take(plan)
 
-    def _approach(self, deadline: Deadline) -> None:
-        """A plan near the least limit: a fallback where the proof takes too long."""
-        for part in deadline.tuning.nearer:
-            limit = self._on_grain(self._low + self._low // part)
-            if self._value <= limit or deadline.passed:
-                return
+    def _approach(self, limits: Sequence[int], parts: int, deadline: Deadline) -> None:
+        """A plan near the least limit.
+
+        Plans are looked for at limits that rise until there is one, then between the last one
+        without and the plan, until these differ by less than one part of the bound in so many.
+        """
+        above, without = iter(limits), self._low - self._grain
+        while self._value - without > max(self._low // parts, self._grain) and not deadline.passed:
+            between = (self._value + without) // 2
+            limit = self._on_grain(min(next(above, between), between))
             plan = self._plan_within(limit, deadline)
-            if plan is not None:
+            if plan is None:
+                without = limit
+            else:
                 self._take(plan)
-                return
+                above = iter(())
 
     def _plan_within(self, limit: int, deadline: Deadline) -> Candidates | None:
         """Any plan within the limit that is found among the candidates nearest to the prices."""
         question = self._question(limit)
         priced = self._priced(question, limit, deadline)
+        if priced.lacking:
+            return None
         search = Search(question.bench, question.goal, priced.prices, question.caps)
         limits = [priced.bound + priced.bound // part for part in deadline.tuning.parts_above_bound]
-        few = nearest(
-            search, priced, question.served, limits, deadline.tuning.nearest_to_limit_each
-        )
-        choice = Choice(question.bench, few, question.served)
-        if question.blocks is not None:
-            choice.limit_sum(few.counts, question.blocks)
-        found = choice.solve(
-            "least_sum",
-            few.errors,
-            deadline,
-            effort=deadline.tuning.effort_within_limit,
-            presolve=True,
-        )
-        return few.where(found.rows) if len(found.rows) else None
+        for each in deadline.tuning.nearest_each:
+            few = nearest(search, priced, question.served, limits, each)
+            choice = Choice(question.bench, few, question.served)
+            if question.blocks is not None:
+                choice.limit_sum(few.counts, question.blocks)
+            effort = deadline.tuning.effort_within_limit
+            found = choice.solve("least_sum", few.errors, deadline, effort=effort, presolve=True)
+            if found.verdict != "impossible":
+                return few.where(found.rows) if len(found.rows) else None
+        return None
 
     def _take(self, plan: Candidates) -> None:
         self._chosen, self._value = plan, int(plan.errors.max(initial=0))
@@ -141,39 +159,56 @@ class Halving:
             step = between if found else max(2 * step, self._grain)
         return None
 
-    def _rule_out(self, guess: int, deadline: Deadline) -> bool:
-        """Raise the bound to the least limit that no linear programme rules out; if in time."""
-        high, step, seen = (
-            self._value,
-            max(self._low // deadline.tuning.parts_of_limit, self._grain),
-            set[bool](),
-        )
+    def _rule_out(
+        self, outcome: Callable[[int, Deadline], Outcome], guess: int, deadline: Deadline
+    ) -> bool:
+        """Raise the bound to the least limit that is not ruled out, if in time.
+
+        Whether plans within it are then likely, as a relaxation has one.
+        """
+        high, seen = self._value, set[bool]()
+        step = max(self._low // deadline.tuning.parts_of_limit, self._grain)
         while self._low < high and not deadline.passed:
             limit = self._on_grain(min(max(guess, self._low), high - self._grain))
-            ruled_out = self._ruled_out(limit, deadline)
-            seen.add(ruled_out)
-            if ruled_out:
+            found = outcome(limit, deadline)
+            if found == "open":
+                break
+            seen.add(found == "impossible")
+            if found == "impossible":
                 self._low = limit + self._grain
             else:
                 # Where the programme came to a plan, its largest error may be less.
                 high = min(limit, self._value)
             # In steps that grow, until the limit sought is known to lie between two.
-            guess = limit + step if ruled_out else limit - step
+            guess = limit + step if found == "impossible" else limit - step
             guess = guess if len(seen) == 1 else (self._low + high) // 2
             step *= 2
         return self._low >= high
 
+    def _unpackable(self, limit: int, deadline: Deadline) -> Outcome:
+        """Whether scarce pieces alone rule the limit out."""
+        question = self._question(limit)
+        counts = question.served.counts
+        effort = deadline.tuning.effort_for_small_stacks
+        packing = pack(question.bench, question.caps, deadline, counts, effort=effort, small=False)
+        return "possible" if packing.most == counts else "impossible"
+
     def _on_grain(self, limit: int) -> int:
         return self._low + (limit - self._low) // self._grain * self._grain
 
-    def _ruled_out(self, limit: int, deadline: Deadline) -> bool:
+    def _ruled_out(self, limit: int, deadline: Deadline) -> Outcome:
+        """Whether a linear programme rules the limit out."""
         question = self._question(limit)
-        priced = self._priced(question, limit, deadline)
+        priced = self._priced(question, limit, deadline, ruling_out=True)
         if priced.plan is not None and priced.plan.errors.max() < self._value:
             self._take(priced.plan)
-        return priced.bound > question.served.total * limit
+        if priced.bound > question.served.total * limit:
+            return "impossible"
+        return "open" if priced.lacking else "possible"
 
-    def _priced(self, question: Question, limit: int, deadline: Deadline) -> Priced:
+    def _priced(
+        self, question: Question, limit: int, deadline: Deadline, *, ruling_out: bool = False
+    ) -> Priced:
         """Prices for the limit; what they lead to joins the pool."""
         priced = price(
             question.bench,
@@ -187,6 +222,7 @@ class Halving:
             enough=question.served.total * limit,
             deadline=deadline,
             blocks=question.blocks,
+            ruling_out=ruling_out,
         )
         above = self._pool.where(self._pool.errors > limit)
         self._pool = join_candidates([above, priced.pool])

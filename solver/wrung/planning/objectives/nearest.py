@@ -12,7 +12,7 @@ from wrung.planning.candidates.walk import (
     join_candidates,
     no_candidates,
 )
-from wrung.planning.pricing.prices import Priced, room
+from wrung.planning.pricing.prices import Priced, distinct, room
 
 
 def nearest(
@@ -28,6 +28,10 @@ def nearest(
             are taken in where not many have been seen.
         each: the most of those seen, and of those not yet seen, for each demand.
     """
+    if priced.large and search.may_relax:
+        # No list would be whole, so there is one stack each of many ways to begin.
+        some = join_candidates([priced.pool, search.relaxed().candidates])
+        return _first(search, priced, distinct(some), each)
     seen = _first(search, priced, priced.pool, each)
     if len(seen) >= each * served.total:
         return seen

@@ -170,6 +170,11 @@ class Master:
         taken = np.rint(parts)
         return np.flatnonzero(taken) if (np.abs(parts - taken) < _NOTHING).all() else None
 
+    @property
+    def lacking(self) -> bool:
+        """Whether its solution serves too few demands, or has too few or too many blocks."""
+        return any(each.there for each in self._artificials)
+
     def raise_artificials(self) -> bool:
         """Raise the cost of demands that are not served; whether that may change something."""
         return raise_all(self._artificials)

@@ -17,6 +17,7 @@ from msgspec import Struct
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.quota import Quota
+from wrung.planning.candidates.relaxed import VARIANTS
 from wrung.planning.candidates.search import Cap, Cheapest, Search, priced_costs
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates, join_candidates
@@ -34,6 +35,8 @@ class Priced(Struct, frozen=True, kw_only=True):
         bound: no plan that serves as many costs less; `NEVER` where no plan serves as many.
         pool: the candidates seen.
         plan: one of these that the programme came to, if that had no stacks in parts.
+        lacking: whether these serve too few demands, even if stacks may be taken in parts.
+        large: whether the last search was too large to be exact.
     """
 
     prices: Prices
@@ -41,6 +44,8 @@ class Priced(Struct, frozen=True, kw_only=True):
     bound: int
     pool: Candidates
     plan: Candidates | None = None
+    lacking: bool = False
+    large: bool = False
 
 
 def price(  # noqa: PLR0913 - the parts of one question
@@ -55,13 +60,15 @@ def price(  # noqa: PLR0913 - the parts of one question
     enough: int,
     deadline: Deadline,
     blocks: int | None = None,
+    ruling_out: bool = False,
 ) -> Priced:
     """Raise the bound until it is within ``slack`` of the programme, or above ``enough``.
 
-    With ``blocks``, for plans of that many blocks in all.
+    With ``blocks``, for plans of that many blocks in all. Where ``ruling_out`` is all that is
+    wanted, it ends as soon as the bound is known never to get above ``enough``.
     """
     pricing = _Pricing(bench, goal, caps, _Plans(served=served, enough=enough, blocks=blocks), pool)
-    return pricing.run(window, slack, deadline)
+    return pricing.run(window, slack, deadline, ruling_out=ruling_out)
 
 
 class _Plans(Struct, frozen=True, kw_only=True):
@@ -83,44 +90,81 @@ class _Pricing:
         self._caps = caps
         self._plans = plans
         self._seen = {b""}
+        self._idle = 0
+        self._large = False
+        self._variant = 0
         self._pool = _unseen(pool, self._seen, len(pool))
         self._master = Master(bench, goal, self._pool, plans.served, plans.blocks)
         least = np.zeros(len(bench.problem.demands), np.int64)
         self._best = Priced(prices=bench.no_prices(), least=least, bound=0, pool=self._pool)
 
-    def run(self, window: int, slack: int, deadline: Deadline) -> Priced:
+    def run(self, window: int, slack: int, deadline: Deadline, *, ruling_out: bool) -> Priced:
         """Repeat until there is no more progress."""
-        plan, last, idle = None, -1, 0
+        plan, last, lacking = None, -1, False
         for _ in range(deadline.tuning.most_rounds):
             solved = self._master.solve(deadline)
             if solved is None:
                 break
             value, prices = solved
-            # If a few new candidates change nothing, more of them have to be added.
-            idle, last = idle + 1 if value == last else 0, value
-            cheapest, bound = self._cheapest(prices, window)
-            new = self._take_in(prices, cheapest, deadline.tuning.new_each << idle)
+            lacking = self._master.lacking
+            self._idle, last = self._idle + 1 if value == last else 0, value
+            new, bound = self._priced_out(prices, window)
             if bound > self._plans.enough or deadline.passed:
                 break
-            if idle == deadline.tuning.most_idle and not cheapest.exact:
+            if ruling_out and value <= self._plans.enough and not lacking:
+                # The programme serves all within it, so no prices raise the bound above it.
                 break
             # While demands are not served, the cost of that limits the prices.
-            if (value - bound <= slack or not len(new)) and not self._master.raise_artificials():
-                plan = self._plan()
-                break
+            if value - bound <= slack or self._stuck or not len(new):
+                if not self._master.raise_artificials():
+                    plan = self._plan()
+                    break
+                self._idle = 0
             self._master.add(new)
-        return msgspec.structs.replace(self._best, pool=self._pool, plan=plan)
+        return msgspec.structs.replace(
+            self._best, pool=self._pool, plan=plan, lacking=lacking, large=self._large
+        )
 
-    def _cheapest(self, prices: Prices, window: int) -> tuple[Cheapest, int]:
-        """The cheapest candidates at these prices, and the bound that this proves."""
+    def _priced_out(self, prices: Prices, window: int) -> tuple[Candidates, int]:
+        """Candidates not seen before that are cheap at these prices, and the bound they prove."""
+        tuning = self._bench.deadline.tuning
+        # If a few new candidates change nothing, more of them have to be added.
+        each = tuning.new_each << self._idle
+        relaxing = self._bench.spelt_out and len(self._goal.sides) > 1
+        if self._large and relaxing and not self._stuck:
+            for _ in range(VARIANTS):
+                cheapest, bound = self._cheapest(prices, None)
+                new = self._take_in(prices, cheapest, each)
+                if len(new) or bound > self._plans.enough:
+                    return new, bound
+        # What was too large at other prices may be small enough at these.
+        cheapest, bound = self._cheapest(prices, window)
+        self._large = not cheapest.exact
+        return self._take_in(prices, cheapest, each), bound
+
+    @property
+    def _stuck(self) -> bool:
+        """Whether several rounds changed nothing, and searches are too large to prove anything."""
+        return self._large and self._idle >= self._bench.deadline.tuning.most_idle
+
+    def _cheapest(self, prices: Prices, window: int | None) -> tuple[Cheapest, int]:
+        """The cheapest candidates at these prices, and the bound that this proves.
+
+        Without a window, only some cheap ones, see `Search.relaxed`.
+        """
         capacity_cost = self._bench.capacity_cost(prices)
         # Where blocks are paid for, what the other stacks cost may be negative, but no more so.
         paid = max(-prices.each * prices.blocks, 0)
-        most = self._plans.enough + capacity_cost + paid + 1
+        dearest = self._plans.enough + capacity_cost + paid + 1
         demands = len(self._bench.problem.demands)
-        known = join_candidates([self._pool, _ceilings(demands, self._goal, most)])
+        known = join_candidates([self._pool, _ceilings(demands, self._goal, dearest)])
         search = Search(self._bench, self._goal, prices, self._caps)
-        cheapest = search.cheapest(window, self._bench.deadline.tuning.most_partial_priced, known)
+        if window is None:
+            self._variant = (self._variant + 1) % VARIANTS
+            cheapest = search.relaxed(known, self._variant)
+        else:
+            most = self._bench.deadline.tuning.most_partial_priced
+            cheapest = search.cheapest(window, most, known)
         bound = lower_bound(cheapest.least, self._plans.served, capacity_cost)
         # The bound may fall as well as rise from round to round; the best one is kept.
         if bound > self._best.bound:
@@ -194,6 +238,11 @@ def room(priced: Priced, served: Quota, most: int) -> Ints:
     # One outside the smallest would take the place of the last of them.
     inside = np.minimum(priced.least, last)
     return np.where((priced.least >= NEVER) | (last < 0), -1, inside + gap)
+
+
+def distinct(candidates: Candidates) -> Candidates:
+    """Each of them once."""
+    return _unseen(candidates, set(), len(candidates))
 
 
 def _unseen(candidates: Candidates, seen: set[bytes], most_each: int) -> Candidates:

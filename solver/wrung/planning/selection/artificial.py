@@ -50,9 +50,14 @@ class Artificial:
             self._objective.SetCoefficient(self._variable, self._cost)
 
     @property
+    def there(self) -> bool:
+        """Whether there is any; asked before anything else is changed."""
+        return bool(self._variable.solution_value() >= _SOME)
+
+    @property
     def may_rise(self) -> bool:
-        """Whether there is any and its cost may rise; asked before anything else is changed."""
-        return self._variable.solution_value() >= _SOME and self._cost < self._dearest
+        """Whether there is any and its cost may rise."""
+        return self.there and self._cost < self._dearest
 
     def rise(self) -> None:
         """Raise its cost."""

@@ -1,0 +1,166 @@
+"""Where a search would be too large: bounds and candidates by Lagrangian relaxation.
+
+The cost of a stack is no less than any of the sides of its goal, so no less than any mean of them.
+Where it may not exceed a limit, the bound may add any multiple of what it exceeds the limit by, as
+that is never positive (Geoffrion, *Mathematical Programming Study* 2, 1974). Each such sum has a
+table, which gives the least of it for every start, and one stack that has it. Which sum bounds a
+start best depends on the start: one that is too long needs blocks that are too short.
+"""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from msgspec import Struct
+
+from wrung.planning.candidates.goals import Goal, Side
+from wrung.planning.candidates.layout import Layout, Level
+from wrung.planning.candidates.stock import NEVER, Cells, Ints
+from wrung.planning.candidates.supply import Tables
+from wrung.planning.candidates.tables import Table
+from wrung.planning.candidates.walk import Candidates, complete, no_candidates
+from wrung.planning.candidates.workbench import FREE, Workbench
+
+_WEIGHTS: Final = ((0, 4, 8), (2, 6), (3, 7), (1, 5))
+"""By variant, how much of a mean is another side than the first, in eighths."""
+_MULTIPLES: Final = ((4, 8, 16, 32), (5, 10, 20, 40), (6, 12, 24, 48), (7, 14, 28, 56))
+"""How often a cost counts that is limited, in quarters: one more than its excess does."""
+
+VARIANTS: Final = len(_WEIGHTS)
+
+_BEST: Final = 3
+"""Of the sums, those that bound a start best: the stacks of these are looked at."""
+
+
+class Paid(Struct, frozen=True, kw_only=True):
+    """Prices, and what some starts pay.
+
+    Attributes:
+        prices: by way to price, and by kind.
+        ways: which way is that of each start.
+        begun: what each pays for the pieces that it begins with.
+    """
+
+    prices: Ints
+    ways: Ints
+    begun: Ints
+
+
+def means(goal: Goal, limit: Ints | None, variant: int) -> tuple[Side, ...]:
+    """Sums that no stack's cost is less than, one by one.
+
+    Args:
+        goal: the cost.
+        limit: what the cost may be at most, by start, if it is limited.
+        variant: which of the sums that there could be, below `VARIANTS`.
+    """
+    first, others = goal.sides[0], goal.sides[1:]
+    whole = _sum(first, first, 0, 4, limit)
+    multiples = _MULTIPLES[variant] if limit is not None else _MULTIPLES[0][:1]
+    return (
+        whole,
+        *(
+            _sum(first, other, part, times, limit)
+            for times in multiples
+            for other in others
+            for part in _WEIGHTS[variant]
+        ),
+    )
+
+
+def _sum(one: Side, other: Side, part: int, times: int, limit: Ints | None) -> Side:
+    """So many eighths of the other side and the rest of the one, in quarters as many times."""
+    pieces = times * ((8 - part) * one.pieces + part * other.pieces)
+    starts = times * ((8 - part) * one.starts + part * other.starts)
+    excess = 0 if limit is None else 8 * (times - 4) * limit
+    # Rounded down, each part says no more than is true.
+    return Side(pieces=pieces // 32, starts=(starts - excess) // 32)
+
+
+class Relaxation:
+    """Some of these sums with prices: the bounds that they give, and the stacks that meet them.
+
+    Args:
+        bench: with these ``rows`` of its starts.
+        sums: as many as one table has room for are used, the first ones.
+        paid: the prices, and what these starts pay.
+        tables: where tables come from.
+    """
+
+    def __init__(
+        self, bench: Workbench, rows: Ints, sums: Sequence[Side], paid: Paid, tables: Tables
+    ) -> None:
+        self._bench = bench
+        self._starts = bench.starts.where(rows)
+        layout, prices = bench.layout, paid.prices
+        cells = layout.cells(bench.reach) * len(prices)
+        own = sums[: max(bench.deadline.tuning.relaxed_cells // max(cells, 1), 1)]
+        costs = np.concatenate([side.pieces + prices for side in own])
+        self._table = tables.of(costs[:, layout.kinds], lasting=False)
+        self._ways = paid.ways + len(prices) * np.arange(len(own))[:, None]
+        least = np.stack([self._table.least(self._starts.steps, way) for way in self._ways])
+        spent = np.stack([side.starts[rows] for side in own]) + paid.begun
+        self._bounds = np.where(least >= FREE, NEVER, least + spent)
+
+    @property
+    def least(self) -> Ints:
+        """No stack of a start costs less, priced; `NEVER` where there is none."""
+        least: Ints = self._bounds.max(axis=0)
+        return least
+
+    def candidates(self, rows: Ints) -> Candidates:
+        """Stacks of these starts that meet the best bounds; they may cost more than they may."""
+        if self._table.cut or not len(rows):
+            return no_candidates()
+        order = np.argsort(-self._bounds[:, rows], axis=0, kind="stable")[:_BEST]
+        ways = np.take_along_axis(self._ways[:, rows], order, axis=0).ravel()
+        starts = np.tile(rows, len(order))
+        added = trace(self._bench.layout, self._table, self._starts.steps[starts], ways)
+        return complete(self._bench.stock, self._starts, starts, added)
+
+
+def trace(layout: Layout, table: Table, steps: Ints, ways: Ints) -> Ints:
+    """Kinds of a cheapest stack for each of the lengths, one a row, padded with -1.
+
+    Args:
+        layout: of the table.
+        table: not cut.
+        steps: by length and grid, what pieces of the grid must make up; all can be.
+        ways: which way to cost items is meant, by length.
+    """
+    columns: list[Ints] = []
+    rest, passed = steps.copy(), [1] * steps.shape[1]
+    for level, cells in zip(layout.levels, table.by_next, strict=True):
+        grid = level.grid
+        remaining = rest[:, grid] // (level.step // passed[grid])
+        offset = ways * (cells.shape[1] // table.ways)
+        rest[:, grid] = _trace_level(layout, level, cells, remaining, offset, columns)
+        passed[grid] = level.step
+    return np.stack(columns, axis=1) if columns else np.full((len(steps), 0), -1, np.int64)
+
+
+def _trace_level(  # noqa: PLR0913, PLR0917 - one step of `trace`
+    layout: Layout,
+    level: Level,
+    cells: Cells,
+    remaining: Ints,
+    offset: Ints,
+    columns: list[Ints],
+) -> Ints:
+    """Adds a column for each piece that any of them takes; what the next level must make up."""
+    left, place = remaining.copy(), np.zeros_like(remaining)
+    on = np.arange(len(remaining))
+    while len(on):
+        costs = cells.take(left[on] + offset[on], axis=1)
+        unfit = ~level.follows.take(place[on], axis=1)
+        costs[unfit] = np.iinfo(costs.dtype).max
+        item = costs.argmin(axis=0)
+        taken = item < level.last - level.first
+        on, item = on[taken], item[taken]
+        if len(on):
+            column = np.full(len(remaining), -1, np.int64)
+            column[on] = layout.kinds[level.first + item]
+            columns.append(column)
+            left[on] -= level.lengths[item]
+            place[on] = item + 1
+    return left
