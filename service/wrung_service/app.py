@@ -24,6 +24,7 @@ from wrung_service.api.grades import grade_routes
 from wrung_service.api.guide.resource import guide_routes
 from wrung_service.api.health import health_routes
 from wrung_service.api.limits import limits_routes
+from wrung_service.api.loans.resource import loan_routes
 from wrung_service.api.materials import material_routes
 from wrung_service.api.openapi import openapi_document
 from wrung_service.api.plans.resource import plan_routes
@@ -106,6 +107,7 @@ def create_app(
         *plan_routes(pool, limits, clock, door, plans),
         *certificate_routes(pool, limits),
         *shelf_routes(crib),
+        *loan_routes(crib),
         *composition_routes(),
         *grade_routes(),
         *material_routes(),

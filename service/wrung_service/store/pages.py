@@ -26,7 +26,7 @@ class Place(Struct, frozen=True, kw_only=True):
 def page_of(
     connection: sa.Connection,
     query: sa.Select[Any],
-    by: sa.ColumnElement[str],
+    by: sa.ColumnElement[Any],
     place: Place,
     read: Callable[[Any], T],
 ) -> Page[T]:
@@ -38,5 +38,5 @@ def page_of(
     more = len(rows) > place.limit
     return Page(
         items=tuple(read(row) for row in rows[: place.limit]),
-        last=rows[place.limit - 1].id if more else None,
+        last=str(rows[place.limit - 1].id) if more else None,
     )

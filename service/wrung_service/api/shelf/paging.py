@@ -34,6 +34,16 @@ PAGING: Final = (
         example="bench-3/1.005",
     ),
 )
+NUMBERED: Final = (
+    PAGING[0],
+    QueryParameter(
+        name="cursor",
+        description="Where the page begins: `next` of the page before.",
+        schema={"type": "string", "maxLength": 15, "pattern": "^[0-9]+$"},
+        example="1200",
+    ),
+)
+"""Of lists in the order of time."""
 LINK: Final = {"Link": 'The next page, `rel="next"`, where there is one (RFC 8288).'}
 
 
@@ -50,6 +60,18 @@ def place_of(request: HttpRequest) -> Place:
     if cursor is not None and not _PRINTABLE.fullmatch(cursor):
         raise Refusal(INVALID_PARAMETER, "cursor: send `next` of the page before.")
     return Place(after=cursor, limit=int(limit))
+
+
+def numbered_place_of(request: HttpRequest) -> Place:
+    """The same, for lists in the order of time.
+
+    Raises:
+        Refusal: 400, limit or cursor is malformed.
+    """
+    place = place_of(request)
+    if place.after is not None and not re.fullmatch(r"[0-9]{1,15}", place.after):
+        raise Refusal(INVALID_PARAMETER, "cursor: send `next` of the page before.")
+    return place
 
 
 def next_link(request: HttpRequest, prefix: str, cursor: str | None) -> Mapping[str, str]:

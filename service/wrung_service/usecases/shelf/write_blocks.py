@@ -18,6 +18,7 @@ from wrung_service.store.blocks import (
     update_block,
 )
 from wrung_service.usecases.shelf.acting import Acting
+from wrung_service.usecases.shelf.conditions import note_condition
 from wrung_service.usecases.shelf.rows import MemberChange, changes, row_of
 
 Effect: TypeAlias = Literal["added", "changed", "unchanged"]
@@ -77,7 +78,9 @@ def apply(
         update_block(connection, site, each.after)
     certified = [each.after.block for each in found if _newly_certified(each)]
     add_certificates(connection, site, certified, by.at, by.who)
-    return tuple(_event(site, each, by) for each in found if each.effect != "unchanged")
+    events = [_event(site, each, by) for each in found if each.effect != "unchanged"]
+    other = [each.after for each in changed if _other_condition(each)]
+    return (*events, *note_condition(connection, site, other, by))
 
 
 def _change(held: KeptBlock | None, wanted: WantedBlock, by: Acting) -> BlockChange:
@@ -113,6 +116,10 @@ def _made(wanted: WantedBlock, by: Acting) -> KeptBlock:
     )
 
 
+def _other_condition(change: BlockChange) -> bool:
+    return change.before is not None and change.before.condition != change.after.condition
+
+
 def _newly_certified(change: BlockChange) -> bool:
     before = change.before and _certified(change.before.block)
     after = _certified(change.after.block)
@@ -144,6 +151,6 @@ def _told(change: BlockChange) -> tuple[str, Mapping[str, Any]]:
         known = {name: getattr(row, name) for name in row.__struct_fields__}
         return "made", {name: text for name, text in known.items() if text is not None}
     detail = {each.member: {"before": each.before, "after": each.after} for each in change.members}
-    if change.before.condition != change.after.condition:
+    if _other_condition(change):
         return "condition", detail
     return ("certified" if _newly_certified(change) else "changed"), detail

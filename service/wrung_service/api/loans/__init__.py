@@ -1,0 +1,1 @@
+"""Blocks go out and come back: issues, returns, loans, conditions, plans at risk."""

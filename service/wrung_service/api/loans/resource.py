@@ -1,0 +1,200 @@
+"""``/v1/sites/{site_id}/issues``, ``returns``, ``condition-changes``, ``loans``, ``risks``."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from litestar import Response, get, post
+from litestar.handlers import HTTPRouteHandler
+
+from wrung_service.api.bodies import JSON, HttpRequest, read_document
+from wrung_service.api.decoding import BodyDecoder
+from wrung_service.api.faults import Faults
+from wrung_service.api.loans.operations import CONDITION, ISSUE, LOANS, RETURN, RISKS
+from wrung_service.api.loans.shapes import (
+    BlockIssue,
+    BlockReturn,
+    ChangedBlocks,
+    ConditionOfBlocks,
+    IssuedBlocks,
+    LoanList,
+    RiskList,
+    write_changed,
+    write_loan,
+    write_risk,
+)
+from wrung_service.api.operations import OPERATION
+from wrung_service.api.problems import refuse_if_any
+from wrung_service.api.responses import respond
+from wrung_service.api.shelf.asking import Crib, site_of
+from wrung_service.api.shelf.filters import truth_in
+from wrung_service.api.shelf.ids import SITE
+from wrung_service.api.shelf.paging import next_link, numbered_place_of
+from wrung_service.store.engine import Store
+from wrung_service.store.errors import UnknownError
+from wrung_service.store.loans import Loan, LoanFilter, list_loans
+from wrung_service.store.pages import Page
+from wrung_service.store.risks import Risk, open_risks
+from wrung_service.store.sites import get_site
+from wrung_service.usecases.loans.issue import Issue, issue_blocks
+from wrung_service.usecases.loans.take_back import Return, take_back
+from wrung_service.usecases.shelf.conditions import Changed, ConditionChange, change_conditions
+
+
+def loan_routes(crib: Crib) -> list[HTTPRouteHandler]:
+    """All of them."""
+    return [*_changing(crib), *_reading(crib)]
+
+
+def _changing(crib: Crib) -> list[HTTPRouteHandler]:
+    most = crib.limits.max_body_bytes
+    issues = BodyDecoder(BlockIssue, {}, most)
+    returns = BodyDecoder(BlockReturn, {}, most)
+    conditions = BodyDecoder(ConditionOfBlocks, {}, most)
+
+    @post("/v1/sites/{site_id:str}/issues", status_code=200, opt={OPERATION: ISSUE})
+    async def issue(request: HttpRequest) -> Response[bytes]:
+        site, by = site_of(request, SITE), crib.acting(request)
+        body = await read_document(request, (JSON,))
+
+        def work(store: Store) -> tuple[Loan, ...]:
+            wanted = _issue(issues.decode(body), by.at)
+            try:
+                return issue_blocks(store, site, wanted, by)
+            except UnknownError as error:
+                _point(error, [(name, f"/blocks/{i}") for i, name in _n(wanted.blocks)])
+                raise
+
+        loans = await crib.door.run(request, work)
+        return respond(IssuedBlocks(loans=tuple(write_loan(each) for each in loans)))
+
+    @post("/v1/sites/{site_id:str}/returns", status_code=200, opt={OPERATION: RETURN})
+    async def give_back(request: HttpRequest) -> Response[bytes]:
+        site, by = site_of(request, SITE), crib.acting(request)
+        body = await read_document(request, (JSON,))
+
+        def work(store: Store) -> Changed:
+            sent = returns.decode(body).blocks
+            names = [each.id for each in sent]
+            _check_once([(name, f"/blocks/{i}/id") for i, name in _n(names)])
+            wanted = [
+                Return(block=each.id, condition=each.condition, reason=each.reason) for each in sent
+            ]
+            try:
+                return take_back(store, site, wanted, by)
+            except UnknownError as error:
+                _point(error, [(name, f"/blocks/{i}/id") for i, name in _n(names)])
+                raise
+
+        return respond(write_changed(await crib.door.run(request, work), crib.prefix))
+
+    @post("/v1/sites/{site_id:str}/condition-changes", status_code=200, opt={OPERATION: CONDITION})
+    async def change(request: HttpRequest) -> Response[bytes]:
+        site, by = site_of(request, SITE), crib.acting(request)
+        body = await read_document(request, (JSON,))
+
+        def work(store: Store) -> ChangedBlocks:
+            sent = conditions.decode(body)
+            places = [(name, f"/blocks/{i}") for i, name in _n(sent.blocks)]
+            _check_once(places)
+            wanted = [
+                ConditionChange(block=name, condition=sent.condition, reason=sent.reason)
+                for name in sent.blocks
+            ]
+            try:
+                return write_changed(change_conditions(store, site, wanted, by), crib.prefix)
+            except UnknownError as error:
+                _point(error, places)
+                raise
+
+        return respond(await crib.door.run(request, work))
+
+    return [issue, give_back, change]
+
+
+def _reading(crib: Crib) -> list[HTTPRouteHandler]:
+    @get("/v1/sites/{site_id:str}/loans", opt={OPERATION: LOANS})
+    async def loans(request: HttpRequest) -> Response[bytes]:
+        site, place = site_of(request, SITE), numbered_place_of(request)
+        wanted = LoanFilter(
+            block=request.query_params.get("block"),
+            plan=request.query_params.get("plan"),
+            out=truth_in(request, "out"),
+            late_at=crib.clock() if truth_in(request, "late") else None,
+        )
+
+        def work(store: Store) -> Page[Loan]:
+            with store.reading() as connection:
+                get_site(connection, site)
+                return list_loans(connection, site, wanted, place)
+
+        page = await crib.door.run(request, work)
+        body = LoanList(loans=tuple(write_loan(each) for each in page.items), next=page.last)
+        answer = respond(body)
+        answer.headers.update(next_link(request, crib.prefix, page.last))
+        return answer
+
+    @get("/v1/sites/{site_id:str}/risks", opt={OPERATION: RISKS})
+    async def risks(request: HttpRequest) -> Response[bytes]:
+        site = site_of(request, SITE)
+
+        def work(store: Store) -> tuple[Risk, ...]:
+            with store.reading() as connection:
+                get_site(connection, site)
+                return open_risks(connection, site)
+
+        found = await crib.door.run(request, work)
+        return respond(RiskList(at_risk=tuple(write_risk(each, crib.prefix) for each in found)))
+
+    return [loans, risks]
+
+
+def _n(names: Sequence[str]) -> list[tuple[int, str]]:
+    return list(enumerate(names))
+
+
+def _issue(sent: BlockIssue, now: datetime) -> Issue:
+    faults = Faults()
+    _note_repeats([(name, f"/blocks/{i}") for i, name in _n(sent.blocks)], faults)
+    due_at = None
+    if sent.due_at is not None:
+        try:
+            due_at = datetime.fromisoformat(sent.due_at.upper())
+        except ValueError:
+            faults.meaningless("/due_at", "is not a time in the calendar")
+        if due_at is not None and due_at <= now:
+            faults.meaningless("/due_at", "lies before now")
+    refuse_if_any(faults)
+    return Issue(
+        blocks=sent.blocks,
+        plan=sent.plan,
+        borrower=sent.borrower,
+        due_at=due_at,
+        note=sent.note,
+    )
+
+
+def _check_once(places: Sequence[tuple[str, str]]) -> None:
+    faults = Faults()
+    _note_repeats(places, faults)
+    refuse_if_any(faults)
+
+
+def _note_repeats(places: Sequence[tuple[str, str]], faults: Faults) -> None:
+    seen: set[str] = set()
+    for name, at in places:
+        if name in seen:
+            faults.meaningless(at, f"the id {name!r} is named twice")
+        seen.add(name)
+
+
+def _point(error: UnknownError, places: Sequence[tuple[str, str]]) -> None:
+    """Point to the block in the body, if the error is about one and not about the address.
+
+    Raises:
+        Refusal: 422, the body names a block that there is not.
+    """
+    faults = Faults()
+    for name, at in places:
+        if error.kind == "block" and name == error.name:
+            faults.meaningless(at, f"there is no block {name!r}")
+    refuse_if_any(faults)

@@ -1,0 +1,1 @@
+"""Blocks go out, and come back."""

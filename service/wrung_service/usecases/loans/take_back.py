@@ -1,0 +1,99 @@
+"""Take blocks back, each in the condition that it comes in; their use counts as wear."""
+
+from collections.abc import Sequence
+
+import sqlalchemy as sa
+from msgspec import Struct
+from msgspec.structs import replace
+
+from wrung_service.store import history
+from wrung_service.store.blocks import Condition, KeptBlock, update_block
+from wrung_service.store.engine import Store
+from wrung_service.store.errors import StateError
+from wrung_service.store.loans import Loan, close_loan, open_loans
+from wrung_service.store.risks import open_risks
+from wrung_service.store.sites import get_site
+from wrung_service.usecases.shelf.acting import Acting
+from wrung_service.usecases.shelf.conditions import (
+    Changed,
+    ConditionChange,
+    in_condition,
+    known_blocks,
+    note_condition,
+)
+
+
+class Return(Struct, frozen=True, kw_only=True):
+    """One block that comes back; missing ones are among them, as they are no longer out."""
+
+    block: str
+    condition: Condition = "fit"
+    reason: str | None = None
+
+
+def take_back(store: Store, site: str, wanted: Sequence[Return], by: Acting) -> Changed:
+    """The blocks as they are now, and the plans that cannot count on them; all, or none.
+
+    Raises:
+        UnknownError: there is no such site or block.
+        StateError: a block is not out.
+        UnavailableError: the database does not do its work now.
+    """
+
+    def work(connection: sa.Connection) -> Changed:
+        get_site(connection, site)
+        names = [each.block for each in wanted]
+        held = known_blocks(connection, site, names)
+        loans = open_loans(connection, site, names)
+        after = {each.block: _back(held[each.block], loans, each, by) for each in wanted}
+        for each in wanted:
+            close_loan(connection, site, _closed(loans[each.block], each, by))
+            update_block(connection, site, after[each.block])
+        events = [_event(site, loans[each.block], each, by) for each in wanted]
+        other = [b for name, b in after.items() if b.condition != held[name].condition]
+        events += note_condition(connection, site, other, by)
+        history.append(connection, *events)
+        at_risk = open_risks(connection, site, sorted(after))
+        return Changed(blocks=tuple(after.values()), at_risk=at_risk)
+
+    return store.write(work)
+
+
+def _back(held: KeptBlock, loans: dict[str, Loan], wanted: Return, by: Acting) -> KeptBlock:
+    loan = loans.get(wanted.block)
+    if loan is None:
+        raise StateError(f"The block {wanted.block!r} is not out.")
+    minutes = round((by.at - loan.issued_at).total_seconds() / 60)
+    change = ConditionChange(block=wanted.block, condition=wanted.condition, reason=wanted.reason)
+    # What was found wrong while it was out is not undone by a scan.
+    kept = held if wanted.condition == "fit" else in_condition(held, change, by)
+    return replace(
+        kept,
+        uses=held.uses + 1,
+        minutes_out=held.minutes_out + max(minutes, 0),
+        version=held.version + 1,
+        out=None,
+    )
+
+
+def _closed(loan: Loan, wanted: Return, by: Acting) -> Loan:
+    return replace(
+        loan,
+        returned_at=by.at,
+        returned_by=by.who,
+        returned_condition=wanted.condition,
+        note=wanted.reason or loan.note,
+    )
+
+
+def _event(site: str, loan: Loan, wanted: Return, by: Acting) -> history.Event:
+    return history.Event(
+        site=site,
+        at=by.at,
+        who=by.who,
+        why=wanted.reason,
+        what="block.returned",
+        kind="block",
+        subject=wanted.block,
+        detail={"plan": loan.plan_id, "condition": wanted.condition},
+    )

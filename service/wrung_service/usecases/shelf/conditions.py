@@ -1,0 +1,128 @@
+"""A block's condition changes: plans that count on it are marked, or need worry no longer."""
+
+from collections.abc import Sequence
+
+import sqlalchemy as sa
+from msgspec import Struct
+from msgspec.structs import replace
+
+from wrung_service.store import history
+from wrung_service.store.blocks import Condition, KeptBlock, find_blocks, update_block
+from wrung_service.store.engine import Store
+from wrung_service.store.errors import UnknownError
+from wrung_service.store.risks import Risk, mark_risks, open_risks, settle_risks_of
+from wrung_service.store.sites import get_site
+from wrung_service.usecases.shelf.acting import Acting
+
+
+class ConditionChange(Struct, frozen=True, kw_only=True):
+    """What became of a block."""
+
+    block: str
+    condition: Condition
+    reason: str | None = None
+
+
+class Changed(Struct, frozen=True, kw_only=True):
+    """Blocks as they are now, and the plans that cannot count on them."""
+
+    blocks: tuple[KeptBlock, ...]
+    at_risk: tuple[Risk, ...]
+
+
+def change_conditions(
+    store: Store, site: str, wanted: Sequence[ConditionChange], by: Acting
+) -> Changed:
+    """All of them, or none.
+
+    Raises:
+        UnknownError: there is no such site or block.
+        UnavailableError: the database does not do its work now.
+    """
+
+    def work(connection: sa.Connection) -> Changed:
+        get_site(connection, site)
+        names = [each.block for each in wanted]
+        held = known_blocks(connection, site, names)
+        after = {each.block: in_condition(held[each.block], each, by) for each in wanted}
+        changed = [name for name, block in after.items() if block != held[name]]
+        for name in changed:
+            update_block(connection, site, after[name])
+        events = [_event(site, after[name], by) for name in changed]
+        events += note_condition(connection, site, [after[name] for name in changed], by)
+        if events:
+            history.append(connection, *events)
+        return Changed(
+            blocks=tuple(after.values()), at_risk=open_risks(connection, site, sorted(after))
+        )
+
+    return store.write(work)
+
+
+def known_blocks(
+    connection: sa.Connection, site: str, names: Sequence[str]
+) -> dict[str, KeptBlock]:
+    """The blocks, locked for a change.
+
+    Raises:
+        UnknownError: there is no such block.
+    """
+    held = find_blocks(connection, site, names, to_change=True)
+    for name in names:
+        if name not in held:
+            raise UnknownError("block", name)
+    return held
+
+
+def in_condition(held: KeptBlock, change: ConditionChange, by: Acting) -> KeptBlock:
+    """The block in another condition; as it is, if it is in that one for that reason."""
+    if (held.condition, held.condition_reason) == (change.condition, change.reason):
+        return held
+    since = held.condition_since if held.condition == change.condition else by.at
+    return replace(
+        held,
+        condition=change.condition,
+        condition_reason=change.reason,
+        condition_since=since,
+        version=held.version + 1,
+    )
+
+
+def note_condition(
+    connection: sa.Connection, site: str, changed: Sequence[KeptBlock], by: Acting
+) -> list[history.Event]:
+    """Mark the plans that count on blocks which are no longer fit; what to write down of it."""
+    events: list[history.Event] = []
+    for each in changed:
+        if each.condition == "fit":
+            settle_risks_of(connection, site, each.block.id, by.at)
+            continue
+        marked = mark_risks(connection, site, each.block.id, each.condition, by.at)
+        events += [_risk_event(site, risk, by) for risk in marked]
+    return events
+
+
+def _event(site: str, after: KeptBlock, by: Acting) -> history.Event:
+    return history.Event(
+        site=site,
+        at=by.at,
+        who=by.who,
+        why=after.condition_reason,
+        what="block.condition",
+        kind="block",
+        subject=after.block.id,
+        detail={"condition": after.condition},
+    )
+
+
+def _risk_event(site: str, risk: Risk, by: Acting) -> history.Event:
+    return history.Event(
+        site=site,
+        at=by.at,
+        who=by.who,
+        what="plan.at_risk",
+        kind="plan",
+        subject=risk.plan,
+        job=risk.job,
+        detail={"block": risk.block, "reason": risk.reason},
+    )
