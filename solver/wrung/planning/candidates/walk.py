@@ -1,19 +1,17 @@
 """Candidate stacks: every way to build the demands whose costs stay within given limits."""
 
-from collections.abc import Iterable, Sequence
-from typing import TypeVar
+from collections.abc import Sequence
 
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
+from wrung.planning.candidates.front import Front, join_fronts, set_at
 from wrung.planning.candidates.layout import Layout, Level
 from wrung.planning.candidates.starts import Starts
 from wrung.planning.candidates.stock import Bools, Cells, Ints, Stock
 from wrung.planning.candidates.tables import Table
-
-Array = TypeVar("Array", Ints, Cells)
 
 
 class Limit(Struct, frozen=True, kw_only=True):
@@ -228,51 +226,6 @@ def _steps_taken(layout: Layout, stock: Stock, added: Ints) -> Ints:
     return taken
 
 
-class _Front(Struct, frozen=True, kw_only=True):
-    """Partial stacks on their way through the levels.
-
-    Attributes:
-        start: index of the start of each.
-        rests: by grid, what its gauge pieces must still make up, in steps of its level.
-        room: for each limit, what the rest may cost.
-        node: its last piece, -1 where there is none.
-    """
-
-    start: Ints
-    rests: tuple[Ints, ...]
-    room: tuple[Cells, ...]
-    node: Ints
-
-    def where(self, chosen: Bools | Ints) -> "_Front":
-        return _Front(
-            start=self.start[chosen],
-            rests=tuple(rest[chosen] for rest in self.rests),
-            room=tuple(room[chosen] for room in self.room),
-            node=self.node[chosen],
-        )
-
-
-def _set_at(rests: tuple[Ints, ...], grid: int, rest: Ints) -> tuple[Ints, ...]:
-    return (*rests[:grid], rest, *rests[grid + 1 :])
-
-
-def _join(fronts: Sequence[_Front]) -> _Front:
-    # Often only one way leads on, and a search for one target spends its time on short copies.
-    fronts = [front for front in fronts if len(front.start)] or fronts[:1]
-    if len(fronts) == 1:
-        return fronts[0]
-    return _Front(
-        start=np.concatenate([front.start for front in fronts]),
-        rests=_joined(front.rests for front in fronts),
-        room=_joined(front.room for front in fronts),
-        node=np.concatenate([front.node for front in fronts]),
-    )
-
-
-def _joined(parts: Iterable[tuple[Array, ...]]) -> tuple[Array, ...]:
-    return tuple(np.concatenate(columns) for columns in zip(*parts, strict=True))
-
-
 class _Walk:
     """Breadth first through the levels; a node is one piece put on another node."""
 
@@ -304,7 +257,7 @@ class _Walk:
                 ratio = level.step // self._layout.levels[last].step
                 if ratio > 1:
                     rest = front.rests[level.grid] // ratio
-                    front = replace(front, rests=_set_at(front.rests, level.grid, rest))
+                    front = replace(front, rests=set_at(front.rests, level.grid, rest))
             passed = self._cross(
                 index, level, self._reserve(front, level.grid, crossed, np.subtract)
             )
@@ -314,9 +267,9 @@ class _Walk:
             front = self._reserve(passed, level.grid, crossed, np.add)
         return front.start, front.node
 
-    def _begun(self, starts: Starts) -> _Front:
+    def _begun(self, starts: Starts) -> Front:
         count = len(starts.demands)
-        front = _Front(
+        front = Front(
             start=np.arange(count),
             rests=tuple(np.ascontiguousarray(starts.steps.T)),
             room=tuple(limit.table.as_room(limit.most - limit.spent) for limit in self._limits),
@@ -332,8 +285,8 @@ class _Walk:
         return front.where(np.logical_and.reduce(possible))
 
     def _reserve(
-        self, front: _Front, grid: int, crossed: Sequence[int | None], change: np.ufunc
-    ) -> _Front:
+        self, front: Front, grid: int, crossed: Sequence[int | None], change: np.ufunc
+    ) -> Front:
         """Take off the room, or put back, the least that the other grids still cost."""
         if len(front.rests) == 1:
             return front
@@ -346,10 +299,10 @@ class _Walk:
                 )
         return replace(front, room=room)
 
-    def _cross(self, index: int, level: Level, front: _Front) -> _Front | None:
+    def _cross(self, index: int, level: Level, front: Front) -> Front | None:
         """All ways through one level, to those that the next level can complete."""
         place = np.zeros(len(front.start), dtype=np.int64)
-        passed: list[_Front] = []
+        passed: list[Front] = []
         items = level.last - level.first
         while True:
             item, row = self._next(index, level, front, place)
@@ -360,7 +313,7 @@ class _Walk:
             passed.append(front.where(row[~further]))
             item, row = self._followed(item[further], row[further])
             if not len(row):
-                return _join(passed)
+                return join_fronts(passed)
             if self._nodes + len(row) > self._most:
                 return None
             front, place = self._extend(level, front, item, row), item + 1
@@ -372,7 +325,7 @@ class _Walk:
         evenly = np.arange(self._beam) * len(row) // self._beam
         return item[evenly], row[evenly]
 
-    def _next(self, index: int, level: Level, front: _Front, place: Ints) -> tuple[Ints, Ints]:
+    def _next(self, index: int, level: Level, front: Front, place: Ints) -> tuple[Ints, Ints]:
         """Items of the level that may come next, with their rows of the front.
 
         The item after the last one stands for passing the level.
@@ -390,7 +343,7 @@ class _Walk:
                 break  # `_cross` looks at the clock, too, and gives up
         return np.concatenate([i for i, _ in found]), np.concatenate([r for _, r in found])
 
-    def _slice(self, index: int, level: Level, front: _Front, place: Ints) -> tuple[Ints, Ints]:
+    def _slice(self, index: int, level: Level, front: Front, place: Ints) -> tuple[Ints, Ints]:
         rest = front.rests[level.grid]
         columns = [limit.columns(index, front.start, rest) for limit in self._limits]
         first = self._limits[0].table.by_next[index]
@@ -404,7 +357,7 @@ class _Walk:
             item, row = item[keep], row[keep]
         return item, row
 
-    def _extend(self, level: Level, front: _Front, item: Ints, row: Ints) -> _Front:
+    def _extend(self, level: Level, front: Front, item: Ints, row: Ints) -> Front:
         own = item + level.first
         self._parents.append(front.node[row])
         self._kinds.append(self._layout.kinds[own])
@@ -412,9 +365,9 @@ class _Walk:
         self._nodes += len(row)
         start = front.start[row]
         rests = tuple(rest[row] for rest in front.rests)
-        return _Front(
+        return Front(
             start=start,
-            rests=_set_at(rests, level.grid, rests[level.grid] - level.lengths[item]),
+            rests=set_at(rests, level.grid, rests[level.grid] - level.lengths[item]),
             room=tuple(
                 room[row] - limit.costs(start, own)
                 for limit, room in zip(self._limits, front.room, strict=True)
