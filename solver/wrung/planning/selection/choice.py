@@ -185,8 +185,8 @@ class Choice:
             yield
 
     def _keep_to(self, usage: Usage) -> None:
-        chosen = [self._chosen[row] for row in usage.rows.tolist()]
-        times: list[int] = usage.times.tolist()
+        rows: list[int] = usage.rows.tolist()
+        chosen, times = [self._chosen[row] for row in rows], list[int](usage.times.tolist())
         if usage.kind in self._spare:
             chosen, times = [*chosen, self._spare[usage.kind]], [*times, -1]
         elif usage.capacity == 1:
