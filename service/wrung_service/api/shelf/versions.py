@@ -14,7 +14,8 @@ from wrung_service.usecases.shelf.acting import Precondition
 
 _ENCODER: Final = msgspec.json.Encoder()
 _STRONG: Final = re.compile(r'"(?P<version>[0-9]{1,15})"')
-_TEXT: Final = {"type": "string", "maxLength": 200}
+# What is no version matches nothing, and is no mistake (RFC 9110, 13.1).
+_TEXT: Final = {"type": "string"}
 
 IF_MATCH: Final = HeaderParameter(
     name="If-Match",
