@@ -23,6 +23,7 @@ from wrung_service.api.failures import failure_handlers
 from wrung_service.api.grades import grade_routes
 from wrung_service.api.guide.resource import guide_routes
 from wrung_service.api.health import health_routes
+from wrung_service.api.inventory.resource import inventory_routes
 from wrung_service.api.limits import limits_routes
 from wrung_service.api.loans.resource import loan_routes
 from wrung_service.api.materials import material_routes
@@ -108,6 +109,7 @@ def create_app(
         *certificate_routes(pool, limits),
         *shelf_routes(crib),
         *loan_routes(crib),
+        *inventory_routes(crib),
         *composition_routes(),
         *grade_routes(),
         *material_routes(),

@@ -29,6 +29,7 @@ from wrung_service.api.plans.request import EndState
 from wrung_service.api.records.shape import UncertaintyKind
 from wrung_service.store.blocks import Condition
 from wrung_service.store.plans import PlanState
+from wrung_service.usecases.shelf.write_blocks import Effect
 
 
 class Enumeration(Struct, frozen=True, kw_only=True):
@@ -69,6 +70,7 @@ ENUMERATIONS: Final = (
     _growing("InputUnit", InputUnitOnWire, "Unit of an input of a budget."),
     _fixed("BlockRole", Role, "What a block is for: to measure with, or to take the wear."),
     _growing("BlockCondition", Condition, "Whether a block can be used, or why not."),
+    _fixed("ImportEffect", Effect, "What an import does to a block or a set."),
     _fixed("WearBlocks", WearBlocks, "How many ends of a stack carry a wear block."),
     _fixed("Outcome", Outcome, "What came of a request for stacks."),
     _fixed("CoverageOutcome", Surveyed, "What came of a request for coverage."),

@@ -76,13 +76,14 @@ def write_import(found: CertificateImport, *, waited_ms: float = 0.0) -> Importe
     return ImportedCertificate(
         format=found.format,
         blocks=tuple(_block(block) for block in found.blocks),
-        remarks=_remarks(found.remarks),
-        ignored=_remarks(found.ignored),
+        remarks=write_remarks(found.remarks),
+        ignored=write_remarks(found.ignored),
         waited_ms=round(waited_ms, 1),
     )
 
 
-def _remarks(remarks: tuple[Remark, ...]) -> tuple[ImportRemark, ...]:
+def write_remarks(remarks: tuple[Remark, ...]) -> tuple[ImportRemark, ...]:
+    """Remarks as they stand on the wire."""
     return tuple(ImportRemark(location=remark.location, text=remark.text) for remark in remarks)
 
 

@@ -1,31 +1,15 @@
 """``POST /v1/certificate-imports``: a certificate in, its blocks out; nothing is stored."""
 
-import re
-from codecs import BOM_UTF8
-from collections.abc import Mapping
-from datetime import date
-from typing import Any, Final
+from typing import Final
 
 from litestar import Response, post
 from litestar.handlers import HTTPRouteHandler
 
-from wrung.errors import Fault
-from wrung.lengths import Unit
-from wrung.metrology import CertificateImport, Remark, read_certificate
-from wrung.metrology.certificates import COLUMNS, SHARED, Format
-from wrung.metrology.certificates.limits import LONGEST_TEXT, MOST_BLOCKS, MOST_BYTES
-from wrung_service.api.bodies import JSON, HttpRequest, media_type_of
+from wrung.metrology.certificates import COLUMNS
+from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.certificates.answer import ImportedCertificate, write_import
-from wrung_service.api.decoding import check_values
-from wrung_service.api.faults import MOST_FAULTS, cut
-from wrung_service.api.operations import (
-    OPERATION,
-    MediaBody,
-    Operation,
-    QueryParameter,
-    example,
-    text_example,
-)
+from wrung_service.api.certificates.reading import MEDIA, PARAMETERS, CertificateReader
+from wrung_service.api.operations import OPERATION, Operation, example
 from wrung_service.api.problem_types import (
     BODY_TOO_LARGE,
     BUSY,
@@ -33,49 +17,10 @@ from wrung_service.api.problem_types import (
     INVALID_PARAMETER,
     UNSUPPORTED_MEDIA_TYPE,
 )
-from wrung_service.api.problems import Refusal
 from wrung_service.api.working import answer_in_pool
-from wrung_service.observe.lines import current_line
 from wrung_service.pool import SolvePool, Turn
 from wrung_service.settings import Limits
 
-_CSV: Final = "text/csv"
-_XML: Final = "application/xml"
-_FORMATS: Final[Mapping[str, Format]] = {JSON: "json", _CSV: "csv", _XML: "dcc"}
-_UNITS: Final[tuple[Unit, ...]] = ("mm", "in")
-
-_BINARY: Final = "application/octet-stream"
-
-
-# As for lengths, numbers are taken, too, but a client has one type to write.
-def _figure(name: str) -> Mapping[str, Any]:
-    about = f"As the column `{name}` of a CSV."
-    return {"type": ["string", "null"], "maxLength": LONGEST_TEXT, "description": about}
-
-
-_BLOCK: Final[Mapping[str, Any]] = {
-    "type": "object",
-    "description": "A certified block; the members of the CSV columns of the same names. JSON "
-    "numbers are accepted as well.",
-    "required": ["id", "nominal", "deviation"],
-    "properties": {name: _figure(name) for name in COLUMNS},
-}
-# Open, unlike our own bodies: certificates say more than is used, and the answer lists that.
-_CERTIFICATE: Final[Mapping[str, Any]] = {
-    "type": "object",
-    "description": "Blocks. Members beside them apply to every block that does not have its own.",
-    "required": ["blocks"],
-    "properties": {
-        **{name: _figure(name) for name in SHARED},
-        "blocks": {
-            "description": "The blocks.",
-            "type": "array",
-            "minItems": 1,
-            "maxItems": MOST_BLOCKS,
-            "items": {"$ref": "#/components/schemas/CertificateBlock"},
-        },
-    },
-}
 _IMPORT: Final = Operation(
     id="importCertificate",
     tag="certificates",
@@ -92,65 +37,8 @@ _IMPORT: Final = Operation(
         "does not make it valid: whoever puts the blocks into service must make sure that they are "
         "those of the certificate and fit for use."
     ),
-    media=(
-        # First, since some generators keep the first alone, and others know no text types.
-        MediaBody(
-            media_type=_BINARY,
-            name="CertificateFile",
-            schema={
-                "type": "string",
-                "format": "binary",
-                "maxLength": MOST_BYTES,
-                "description": "A file of any of the three kinds, told apart by how it begins.",
-            },
-            examples={"csv": text_example("The same two blocks, as CSV", "certificate.csv")},
-        ),
-        MediaBody(
-            media_type=JSON,
-            name="CertificateJson",
-            more={"CertificateBlock": _BLOCK},
-            schema=_CERTIFICATE,
-            examples={"json": example("Two blocks of one certificate", "certificate")},
-        ),
-        MediaBody(
-            media_type=_CSV,
-            name="CertificateCsv",
-            schema={
-                "type": "string",
-                "maxLength": MOST_BYTES,
-                "description": "The first line names the columns.",
-            },
-            examples={"csv": text_example("The same two blocks", "certificate.csv")},
-        ),
-        MediaBody(
-            media_type=_XML,
-            name="CertificateXml",
-            schema={
-                "type": "string",
-                "maxLength": MOST_BYTES,
-                "description": "A Digital Calibration Certificate.",
-            },
-            examples={"dcc": text_example("One block", "certificate.xml")},
-        ),
-    ),
-    query=(
-        QueryParameter(
-            name="unit",
-            description=(
-                "Unit of lengths where the document names none; `mm` by default. For a Digital "
-                "Calibration Certificate, whose lengths are metric, the unit that the blocks "
-                "are marked in."
-            ),
-            schema={"type": "string", "enum": list(_UNITS)},
-            example="mm",
-        ),
-        QueryParameter(
-            name="due_on",
-            description="Due date for blocks for which the document states none.",
-            schema={"type": "string", "format": "date"},
-            example="2027-03-31",
-        ),
-    ),
+    media=MEDIA,
+    query=PARAMETERS,
     answer=ImportedCertificate,
     answer_examples={"blocks": example("What was read", "certificate-import")},
     problems=(INVALID_PARAMETER, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, INVALID_CERTIFICATE, BUSY),
@@ -159,70 +47,19 @@ _IMPORT: Final = Operation(
 
 def certificate_routes(pool: SolvePool, limits: Limits) -> list[HTTPRouteHandler]:
     """The one resource."""
+    reader = CertificateReader(limits)
 
     # The framework's status for POST is 201, but nothing is created here.
     @post("/v1/certificate-imports", status_code=200, opt={OPERATION: _IMPORT})
     async def import_certificate(request: HttpRequest) -> Response[bytes]:
         # Before the body: a wrong address is no reason to receive one.
-        unit, due_on = _unit(request), _due_on(request)
+        asked = reader.asked(request)
 
         def work(body: bytes, turn: Turn) -> ImportedCertificate:
-            document = _FORMATS.get(media_type_of(request)) or _format_of(body)
-            if document == "json":
-                check_values(body, limits.max_body_bytes)
-            found = read_certificate(body, document, unit=unit, due_on=due_on)
-            current_line().blocks = found.read
-            if not found.accepted:
-                _refuse(found)
-            return write_import(found, waited_ms=turn.waited_ms)
+            return write_import(reader.read(body, asked), waited_ms=turn.waited_ms)
 
         return await answer_in_pool(
-            request, work, pool=pool, limits=limits, accepted=(*_FORMATS, _BINARY)
+            request, work, pool=pool, limits=limits, accepted=reader.accepted
         )
 
     return [import_certificate]
-
-
-def _format_of(body: bytes) -> Format:
-    """What a file is, by its first character: neither JSON nor XML can begin otherwise."""
-    begin = body.removeprefix(BOM_UTF8).lstrip()[:1]
-    return "dcc" if begin == b"<" else "json" if begin in (b"{", b"[") else "csv"
-
-
-def _unit(request: HttpRequest) -> Unit:
-    given = request.query_params.get("unit", "mm")
-    # One by one, so that a type checker knows the result as a `Unit`.
-    for unit in _UNITS:
-        if given == unit:
-            return unit
-    raise Refusal(INVALID_PARAMETER, f"unit: {given[:40]!r} is neither mm nor in.")
-
-
-def _due_on(request: HttpRequest) -> date | None:
-    given = request.query_params.get("due_on")
-    if given is None:
-        return None
-    try:
-        # `fromisoformat` would take 20270331 and 2027-W13-3, too, which the schema does not.
-        if re.fullmatch(r"\d{4}-\d{2}-\d{2}", given, re.ASCII):
-            return date.fromisoformat(given)
-    except ValueError:
-        pass
-    raise Refusal(INVALID_PARAMETER, f"due_on: {given[:40]!r} is not a day such as 2027-03-31.")
-
-
-def _refuse(found: CertificateImport) -> None:
-    errors = [_fault(remark) for remark in found.refused[:MOST_FAULTS]]
-    first, more = errors[0], len(found.refused) - 1
-    also = f" ({more} more, see errors)" if more else ""
-    detail = f"{first.pointer}{first.pointer and ': '}{first.detail}{also}."
-    raise Refusal(INVALID_CERTIFICATE, detail[:1].upper() + detail[1:], errors=errors)
-
-
-def _fault(remark: Remark) -> Fault:
-    """In JSON a place is a pointer; elsewhere it stands in the sentence."""
-    if remark.location.startswith("/"):
-        pointer, detail = remark.location.replace(", ", "/"), remark.text
-    else:
-        pointer, detail = "", f"{remark.location} {remark.text}"
-    return Fault(pointer=cut(pointer), detail=cut(detail.rstrip(".")))

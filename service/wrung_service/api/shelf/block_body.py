@@ -98,13 +98,27 @@ def read_one(body: BlockMembers, shared: Shared, at: Path, faults: Faults) -> Wa
     if body.condition is None and body.condition_reason is not None:
         faults.meaningless(pointer((*at, "condition_reason")), "stands without a condition")
     return WantedBlock(
-        block=block,
-        maker_number=body.maker_number,
+        block=_trimmed(block),
+        maker_number=_trim(body.maker_number),
         condition=body.condition,
-        condition_reason=body.condition_reason,
+        condition_reason=_trim(body.condition_reason),
         uses=body.uses,
         minutes_out=body.minutes_out,
     )
+
+
+def _trimmed(block: Block) -> Block:
+    """Without blanks around texts, which no table on paper or screen would show."""
+    known = block.calibration
+    if known is not None:
+        known = replace(
+            known, certificate=_trim(known.certificate), laboratory=_trim(known.laboratory)
+        )
+    return replace(block, serial=_trim(block.serial), calibration=known)
+
+
+def _trim(text: str | None) -> str | None:
+    return (text.strip() or None) if text is not None else None
 
 
 def _check(block: Block, at: Path, faults: Faults) -> None:

@@ -1,5 +1,7 @@
 """Make one block, or change it."""
 
+from collections.abc import Sequence
+
 import sqlalchemy as sa
 
 from wrung_service.store import history
@@ -48,7 +50,7 @@ def keep_block(store: Store, site: str, wanted: WantedBlock, by: Acting) -> Bloc
 def check_sets(
     connection: sa.Connection,
     site: str,
-    wanted: list[WantedBlock],
+    wanted: Sequence[WantedBlock],
     more: frozenset[str] = frozenset(),
 ) -> None:
     """Refuse blocks whose set is neither there nor among ``more``.
@@ -61,7 +63,7 @@ def check_sets(
         raise NoSuchSetError(strange)
 
 
-def check_lengths(found: list[BlockChange]) -> None:
+def check_lengths(found: Sequence[BlockChange]) -> None:
     """Refuse to make another length of a block: plans and records rely on the one it has.
 
     Raises:

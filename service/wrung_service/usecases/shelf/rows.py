@@ -90,7 +90,7 @@ def changes(before: KeptBlock, after: KeptBlock) -> tuple[MemberChange, ...]:
     )
 
 
-_OF_CALIBRATION: Final = (
+OF_CALIBRATION: Final = (
     "certificate",
     "laboratory",
     "calibrated_on",
@@ -105,7 +105,7 @@ _OF_CALIBRATION: Final = (
 
 def _calibration(known: Calibration | None, small: AnyUnit) -> dict[str, str | None]:
     if known is None:
-        return dict.fromkeys(_OF_CALIBRATION)
+        return dict.fromkeys(OF_CALIBRATION)
     return {
         "certificate": known.certificate,
         "laboratory": known.laboratory,

@@ -85,7 +85,7 @@ def apply(
 
 def _change(held: KeptBlock | None, wanted: WantedBlock, by: Acting) -> BlockChange:
     if held is None:
-        return BlockChange(before=None, after=_made(wanted, by))
+        return BlockChange(before=None, after=made_block(wanted, by))
     condition, reason = held.condition, held.condition_reason
     if wanted.condition is not None:
         condition, reason = wanted.condition, wanted.condition_reason
@@ -103,7 +103,8 @@ def _change(held: KeptBlock | None, wanted: WantedBlock, by: Acting) -> BlockCha
     return replace(found, after=replace(after, version=held.version + bool(found.members)))
 
 
-def _made(wanted: WantedBlock, by: Acting) -> KeptBlock:
+def made_block(wanted: WantedBlock, by: Acting) -> KeptBlock:
+    """A block that is new."""
     return KeptBlock(
         block=wanted.block,
         maker_number=wanted.maker_number,

@@ -1,0 +1,1 @@
+"""Whole shelves as JSON or CSV, certificates for the crib, and what is due for calibration."""

@@ -1,0 +1,84 @@
+"""What is due for calibration, as a list and as a calendar."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from hashlib import sha256
+from typing import Annotated, Final
+
+from icalendar import Calendar, Event
+from msgspec import Meta, Struct
+
+from wrung_service.store.blocks import KeptBlock
+
+_IDLE: Final = ("retired", "missing")
+_TEXTS: Final = {
+    "en": ("Calibration due", "{} gauge blocks", "1 gauge block", "certificate {}"),
+    "de": ("Kalibrierung fällig", "{} Endmaße", "1 Endmaß", "Schein {}"),
+}
+
+
+class DueBlocks(Struct, frozen=True, kw_only=True):
+    """Blocks that are due together."""
+
+    due_on: Annotated[date, Meta(description="Last day of use before the next calibration.")]
+    overdue: Annotated[bool, Meta(description="Whether that day is over, at the site.")]
+    set: Annotated[str | None, Meta(description="Their set.")]
+    certificate: Annotated[str | None, Meta(description="Number of their certificate.")]
+    blocks: Annotated[tuple[str, ...], Meta(description="Their ids.")]
+
+
+class DueList(Struct, frozen=True, kw_only=True):
+    """What is due for calibration."""
+
+    due: Annotated[tuple[DueBlocks, ...], Meta(description="The earliest first.")]
+
+
+def due_list(held: Sequence[KeptBlock], today: date, before: date | None) -> DueList:
+    """The blocks by due date, set and certificate."""
+    found: dict[tuple[date, str, str], list[str]] = {}
+    for each in held:
+        known = each.block.calibration
+        if known is None or known.due_on is None or each.condition in _IDLE:
+            continue
+        if before is None or known.due_on < before:
+            key = (known.due_on, each.block.set or "", known.certificate or "")
+            found.setdefault(key, []).append(each.block.id)
+    return DueList(
+        due=tuple(
+            DueBlocks(
+                due_on=day,
+                overdue=day < today,
+                set=of_set or None,
+                certificate=certificate or None,
+                blocks=tuple(names),
+            )
+            for (day, of_set, certificate), names in sorted(found.items())
+        )
+    )
+
+
+def as_calendar(due: DueList, site: str, now: datetime, language: str) -> bytes:
+    """The list as a calendar; events keep their ids, so that a client sees them move."""
+    calendar = Calendar()
+    calendar.add("prodid", "-//wrung//crib//EN")
+    calendar.add("version", "2.0")
+    calendar.add("x-wr-calname", f"{_TEXTS[language][0]}: {site}")
+    for each in due.due:
+        calendar.add_component(_event(each, site, now, language))
+    return bytes(calendar.to_ical())
+
+
+def _event(due: DueBlocks, site: str, now: datetime, language: str) -> Event:
+    title, many, one, certificate = _TEXTS[language]
+    count = one if len(due.blocks) == 1 else many.format(len(due.blocks))
+    about = [due.set, count, certificate.format(due.certificate) if due.certificate else None]
+    identity = f"{site} {due.set} {due.certificate} {due.due_on}"
+    event = Event()
+    event.add("uid", f"{sha256(identity.encode()).hexdigest()[:32]}@wrung")
+    event.add("dtstamp", now)
+    event.add("dtstart", due.due_on)
+    event.add("dtend", due.due_on + timedelta(days=1))
+    event.add("summary", f"{title}: {', '.join(each for each in about if each)}")
+    event.add("description", "\n".join(due.blocks))
+    event.add("transp", "TRANSPARENT")
+    return event

@@ -1,0 +1,1 @@
+"""Whole shelves in and out, with a look at what would change first."""
