@@ -160,6 +160,13 @@ def test_one_more_is_as_good_as_the_block_it_is_like() -> None:
     (ratio,) = answer.shortage.scarce_blocks
     assert (ratio.nominal, ratio.stacks_with_one_more) == (mm("1.01"), 2)
 
+    # One that is not good enough is on the shelf, but no help.
+    poor = replace(blocks[0], id="poor", limit_deviation=um("50"))
+    again = solve((*blocks, poor), targets, required_ratios=ratios, time_limit_ms=AMPLE_MS)
+    assert verify((*blocks, poor), targets, again, required_ratios=ratios) == ()
+    assert again.shortage is not None
+    assert [(each.like, each.on_shelf) for each in again.shortage.scarce_blocks] == [("b0", 2)]
+
 
 def test_nothing_is_scarce_where_all_are_served_or_nothing_is_proven() -> None:
     assert scarce(make_blocks("2 3"), make_targets("2 3")) == ()

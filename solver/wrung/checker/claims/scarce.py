@@ -10,7 +10,7 @@ from itertools import combinations
 from wrung.answers import ScarceBlock, StackBlocks
 from wrung.blocks import Block
 from wrung.checker.case import Breach, Case, claim
-from wrung.checker.errors import compared_error, factor_of, keeps_ratio
+from wrung.checker.errors import compared_error, factor_of, keeps_ratio, kind_of
 from wrung.checker.times import needed_together
 from wrung.stack_names import StackName
 from wrung.targets import Requirement
@@ -118,8 +118,14 @@ def _contended(case: Case, scarce: ScarceBlock) -> str:
     served, holders = plan.keys() | now.keys(), {*_holders(plan, alike), *_holders(now, alike)}
     if any(name in served and name not in holders for name in names):
         return "some are served without it"
-    needs = sum(Counter(plan.get(name, ()))[block] for name in names for block in alike)
-    return "" if needs == scarce.on_shelf + 1 else "its plan does not need the one more then"
+    equal = {block for block in alike if not case.ratios or _equal(case, block, scarce.like)}
+    needs = sum(Counter(plan.get(name, ()))[block] for name in names for block in equal)
+    return "" if needs == len(equal) + 1 else "its plan does not need the one more then"
+
+
+def _equal(case: Case, one: str, other: str) -> bool:
+    """Whether one block may stand for another where errors are limited."""
+    return kind_of(case.blocks[one], case.measure) == kind_of(case.blocks[other], case.measure)
 
 
 def _holders(stacks: Mapping[StackName, Sequence[str]], blocks: set[str]) -> set[StackName]:

@@ -241,9 +241,18 @@ def _contenders(
         else:
             without = windows.build(problem, demand, others, deadline)
             contending.append(without.decided and without.stack is None)
-    held = [len(pieces.intersection(stack or ())) for stack in raised.plan]
-    busy = [clique for clique in problem.cliques if sum(held[k] for k in clique) == len(pieces)]
+    equal = {k for k in own if _equal(problem, k, raised.like)}
+    held = [len(equal.intersection(stack or ())) for stack in raised.plan]
+    # Else those there are would do, and it were a plan for the shelf as it is.
+    busy = [clique for clique in problem.cliques if sum(held[k] for k in clique) == len(equal)]
     return max((tuple(k for k in clique if contending[k]) for clique in busy), key=len)
+
+
+def _equal(problem: Problem, one: int, other: int) -> bool:
+    """Whether these pieces of one kind may stand for one another."""
+    first, second = problem.pieces[one], problem.pieces[other]
+    errors = (first.deviation, first.margin) == (second.deviation, second.margin)
+    return errors or not problem.limits_errors
 
 
 def _ids(raised: _Raised) -> tuple[StackBlocks, ...]:
