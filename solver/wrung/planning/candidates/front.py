@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
-from wrung.planning.candidates.stock import Bools, Cells, Ints
+from wrung.planning.candidates.stock import Cells, Ints
 
 
 class Front(Struct, frozen=True, kw_only=True):
@@ -25,13 +25,14 @@ class Front(Struct, frozen=True, kw_only=True):
     room: tuple[Cells, ...]
     node: Ints
 
-    def where(self, chosen: Bools | Ints) -> "Front":
-        """The chosen rows."""
+    def where(self, rows: Ints) -> "Front":
+        """Some rows, by their numbers."""
+        # Of short arrays, `take` is three times as fast as an index.
         return Front(
-            start=self.start[chosen],
-            rests=tuple(rest[chosen] for rest in self.rests),
-            room=tuple(room[chosen] for room in self.room),
-            node=self.node[chosen],
+            start=self.start.take(rows),
+            rests=tuple(rest.take(rows) for rest in self.rests),
+            room=tuple(room.take(rows) for room in self.room),
+            node=self.node.take(rows),
         )
 
 
@@ -43,7 +44,6 @@ def set_at(rests: tuple[Ints, ...], grid: int, rest: Ints) -> tuple[Ints, ...]:
 def join_fronts(fronts: Sequence[Front]) -> Front:
     """All rows of all fronts, in order."""
     # Often only one way leads on, and a search for one target spends its time on short copies.
-    fronts = [front for front in fronts if len(front.start)] or fronts[:1]
     if len(fronts) == 1:
         return fronts[0]
     return Front(

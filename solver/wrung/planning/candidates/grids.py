@@ -57,16 +57,18 @@ def lay_out(stock: Stock, longest: int, stacks: int = 1, tuning: Tuning = TUNING
 
 
 def _parting(pieces: _Pieces, grids: Ints) -> _Parting:
-    # Splits go through all grids but the first, so the first is the one with the most steps.
-    order = np.argsort(-_steps_reached(pieces, grids), kind="stable")
-    grids = np.argsort(order)[grids]
+    several = bool(grids.any())
+    if several:
+        # Splits go through all grids but the first, so the first is the one with the most steps.
+        order = np.argsort(-_steps_reached(pieces, grids), kind="stable")
+        grids = np.argsort(order)[grids]
     layout = laid_out(
         pieces.lengths.tobytes(), pieces.copies.tobytes(), grids.tobytes(), pieces.tuning
     )
-    reached = _steps_reached(pieces, grids)
-    work = float(layout.cells(tuple(reached.tolist())))
-    if len(order) > 1:
-        sums = np.minimum(reached + 1.0, 2.0 ** np.bincount(grids, weights=pieces.copies))
+    reached = layout.reach(pieces.longest)
+    work = float(layout.cells(reached))
+    if several:
+        sums = np.minimum(np.array(reached) + 1.0, 2.0 ** np.bincount(grids, weights=pieces.copies))
         work += _looks(pieces, float(sums.prod()), gcd(*layout.steps))
     return _Parting(grids=grids, layout=layout, work=work)
 

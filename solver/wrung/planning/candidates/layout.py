@@ -48,12 +48,14 @@ class Layout(Struct, frozen=True, kw_only=True):
         kinds: kind of each item in the stock; a kind of capacity n stands there n times in a row.
         levels: those of all grids, finest first.
         steps: of each grid, quanta.
+        whole: by grid, the sum of all pieces, in its steps.
         key: the same for layouts that are the same but for the length of their steps.
     """
 
     kinds: Ints
     levels: tuple[Level, ...]
     steps: tuple[int, ...]
+    whole: Reach
     key: bytes
 
     def cells(self, reach: Reach) -> int:
@@ -62,11 +64,9 @@ class Layout(Struct, frozen=True, kw_only=True):
 
     def reach(self, longest: int) -> Reach:
         """By grid, the longest sum of its pieces that a stack of so many quanta may hold."""
-        whole = [0] * len(self.steps)
-        for level in self.levels:
-            whole[level.grid] += int(level.lengths.sum()) * level.step
         return tuple(
-            min(own, max(longest, 0) // step) for own, step in zip(whole, self.steps, strict=True)
+            min(own, max(longest, 0) // step)
+            for own, step in zip(self.whole, self.steps, strict=True)
         )
 
     def following(self, levels: int) -> tuple[int, ...] | None:
@@ -89,11 +89,14 @@ class Layout(Struct, frozen=True, kw_only=True):
 
 
 def _layout(kinds: Ints, levels: tuple[Level, ...], steps: tuple[int, ...]) -> Layout:
-    # Made once, as every table that is asked for is looked up by it.
+    # The key is made once, as every table that is asked for is looked up by it.
     lengths = [level.lengths * level.step for level in levels]
     edges = np.array([(level.grid, level.step, level.last) for level in levels], np.int64)
     key = b"".join(part.tobytes() for part in (kinds, *lengths, edges))
-    return Layout(kinds=kinds, levels=levels, steps=steps, key=key)
+    whole = [0] * len(steps)
+    for level in levels:
+        whole[level.grid] += int(level.lengths.sum()) * level.step
+    return Layout(kinds=kinds, levels=levels, steps=steps, whole=tuple(whole), key=key)
 
 
 @lru_cache(maxsize=64)

@@ -191,11 +191,13 @@ class _Split(Struct, frozen=True, kw_only=True):
 
 def _splits(layout: Layout, begun: _Beginnings, tuning: Tuning) -> Iterator[_Split | None]:
     """All of them, some at a time; None where there are too many."""
+    if len(layout.steps) == 1:
+        yield _undivided(layout, begun, tuning)
+        return
     known = _sums(layout, int(begun.high.max(initial=0)), tuning)
     if known is None:
         yield None
         return
-    # Without other grids, there is one sum to look at, of no pieces.
     sums_at_once = min(len(known.lengths), tuning.sums_at_once)
     rows_at_once = max(tuning.sums_at_once // sums_at_once, 1)
     for begin in range(0, max(len(begun.low), 1), rows_at_once):
@@ -203,6 +205,19 @@ def _splits(layout: Layout, begun: _Beginnings, tuning: Tuning) -> Iterator[_Spl
         for first in range(0, len(known.lengths), sums_at_once):
             others = slice(first, first + sums_at_once)
             yield _completed(known, others, begun, rows, layout.steps[0], tuning)
+
+
+def _undivided(layout: Layout, begun: _Beginnings, tuning: Tuning) -> _Split | None:
+    """Each whole number of steps on the only grid; its table says what cannot be built."""
+    (step,), (reach,) = layout.steps, layout.reach(int(begun.high.max(initial=0)))
+    first = -(-np.maximum(begun.low, 0) // step)
+    many = np.maximum(np.minimum(begun.high // step, reach) - first + 1, 0)
+    total = int(many.sum())
+    if reach > tuning.most_cells or total > tuning.most_starts:
+        return None
+    rows = np.repeat(np.arange(len(many)), many)
+    place = np.arange(total) - np.repeat(np.cumsum(many) - many, many)
+    return _Split(rows=rows, steps=(first[rows] + place)[:, None])
 
 
 def _completed(  # noqa: PLR0913, PLR0917 - the parts of one question
@@ -234,10 +249,6 @@ def _sums(layout: Layout, longest: int, tuning: Tuning) -> _Sums | None:
     reach = layout.reach(longest)
     if max(reach) > tuning.most_cells:
         return None
-    if len(sizes) == 1:
-        # Its table says what cannot be built.
-        none = np.zeros((1, 0), np.int64)
-        return _Sums(first=np.ones(reach[0] + 1, np.bool_), others=none, lengths=none.sum(axis=1))
     others, lengths = np.zeros((1, 0), np.int64), np.zeros(1, np.int64)
     for own, step, most in list(zip(sizes, layout.steps, reach, strict=True))[1:]:
         more = _buildable(own, most).nonzero()[0]

@@ -48,7 +48,10 @@ class Table(Struct, frozen=True, kw_only=True, weakref=True):
 
     def as_room(self, most: Ints) -> Cells:
         """Limits to compare the cells with: no cell of what cannot be built is within them."""
-        return np.clip(most, -_SHORT, _SHORT - 1).astype(np.int32) if self.short else most
+        if not self.short:
+            return most
+        # Of short arrays, `clip` takes five times as long.
+        return np.minimum(np.maximum(most, -_SHORT), _SHORT - 1).astype(np.int32)
 
     @property
     def ways(self) -> int:

@@ -60,7 +60,9 @@ class Limit(Struct, frozen=True, kw_only=True):
     def costs(self, start: Ints, items: Ints) -> Cells:
         """What items cost in stacks of these starts."""
         one = self.table.ways == 1
-        costs: Cells = self.table.costs[0 if one else self.ways[start], items]
+        costs: Cells = (
+            self.table.costs[0].take(items) if one else self.table.costs[self.ways[start], items]
+        )
         return costs
 
 
@@ -277,12 +279,12 @@ class _Walk:
         )
         if len(front.rests) == 1:
             # A length beyond a table's reach has no cell to be looked up in.
-            return front.where(
-                front.rests[0] <= min(limit.table.reach[0] for limit in self._limits)
-            )
+            reach = min(limit.table.reach[0] for limit in self._limits)
+            inside = front.rests[0] <= reach
+            return front if inside.all() else front.where(inside.nonzero()[0])
         # Most ways to split a length can be ruled out at once.
         possible = [limit.least(starts) <= limit.most for limit in self._limits]
-        return front.where(np.logical_and.reduce(possible))
+        return front.where(np.logical_and.reduce(possible).nonzero()[0])
 
     def _reserve(
         self, front: Front, grid: int, crossed: Sequence[int | None], change: np.ufunc
@@ -309,11 +311,14 @@ class _Walk:
             # At once: a level that was cut short must not pass for a complete one.
             if self._deadline.passed:
                 return None
-            further = item < items
-            passed.append(front.where(row[~further]))
-            item, row = self._followed(item[further], row[further])
+            ends = (item == items).nonzero()[0]
+            if len(ends):
+                passed.append(front.where(row.take(ends)))
+                further = (item < items).nonzero()[0]
+                item, row = item.take(further), row.take(further)
+            item, row = self._followed(item, row)
             if not len(row):
-                return join_fronts(passed)
+                return join_fronts(passed or [front.where(row)])
             if self._nodes + len(row) > self._most:
                 return None
             front, place = self._extend(level, front, item, row), item + 1
@@ -352,24 +357,26 @@ class _Walk:
         item, row = good.nonzero()
         # The first limit leaves few, so the others only look at these.
         for limit, room, own in zip(self._limits[1:], front.room[1:], columns[1:], strict=True):
+            if not len(row):
+                break
             cells = limit.table.by_next[index]
-            keep = cells[item, own[row]] <= room[row]
-            item, row = item[keep], row[keep]
+            keep = (cells[item, own.take(row)] <= room.take(row)).nonzero()[0]
+            item, row = item.take(keep), row.take(keep)
         return item, row
 
     def _extend(self, level: Level, front: Front, item: Ints, row: Ints) -> Front:
         own = item + level.first
-        self._parents.append(front.node[row])
-        self._kinds.append(self._layout.kinds[own])
+        self._parents.append(front.node.take(row))
+        self._kinds.append(self._layout.kinds.take(own))
         node = np.arange(self._nodes, self._nodes + len(row))
         self._nodes += len(row)
-        start = front.start[row]
-        rests = tuple(rest[row] for rest in front.rests)
+        start = front.start.take(row)
+        rests = tuple(rest.take(row) for rest in front.rests)
         return Front(
             start=start,
-            rests=set_at(rests, level.grid, rests[level.grid] - level.lengths[item]),
+            rests=set_at(rests, level.grid, rests[level.grid] - level.lengths.take(item)),
             room=tuple(
-                room[row] - limit.costs(start, own)
+                room.take(row) - limit.costs(start, own)
                 for limit, room in zip(self._limits, front.room, strict=True)
             ),
             node=node,
@@ -381,8 +388,8 @@ class _Walk:
         kinds = np.concatenate([*self._kinds, np.full(1, -1)])
         columns: list[Ints] = []
         while (node >= 0).any():
-            columns.append(kinds[node])
-            node = parents[node]
+            columns.append(kinds.take(node))
+            node = parents.take(node)
         if not columns:
             return np.full((len(node), 0), -1, dtype=np.int64)
         return np.stack(columns, axis=1)

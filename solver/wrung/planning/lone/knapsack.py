@@ -53,11 +53,11 @@ def knapsack(
 
     None if there are too many ends to list.
     """
-    gauge = tuple(sorted((i for i in free if not pieces[i].wear), key=lambda i: pieces[i].nominal))
+    ordered = sorted((pieces[i].nominal, i) for i in free if not pieces[i].wear)
     worn = list(_first(pieces, [i for i in free if pieces[i].wear], wear))
     if comb(len(worn), wear) > tuning.most_wear_ends:
         return None
-    nominals = [pieces[i].nominal for i in gauge]
+    nominals, gauge = [nominal for nominal, _ in ordered], tuple(i for _, i in ordered)
     # Without gauge pieces there is no divisor, and any step will do.
     step = gcd(*nominals) or 1
     return Knapsack(
