@@ -313,7 +313,8 @@ class _Walk:
                 return None
             ends = (item == items).nonzero()[0]
             if len(ends):
-                passed.append(front.where(row.take(ends)))
+                ended: Ints = row.take(ends)
+                passed.append(front.where(ended))
                 further = (item < items).nonzero()[0]
                 item, row = item.take(further), row.take(further)
             item, row = self._followed(item, row)
