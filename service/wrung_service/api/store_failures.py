@@ -1,5 +1,6 @@
 """What the store ends with, as problems."""
 
+from collections.abc import Mapping
 from typing import Final
 
 from msgspec.structs import asdict
@@ -12,6 +13,7 @@ from wrung_service.api.problem_types import (
     PRECONDITION_FAILED,
     PRECONDITION_REQUIRED,
     STORE_UNAVAILABLE,
+    ProblemType,
 )
 from wrung_service.api.problems import Refusal, TakenBlock
 from wrung_service.store.errors import (
@@ -26,7 +28,7 @@ from wrung_service.store.errors import (
     VersionNeededError,
 )
 
-_KINDS: Final = {
+_KINDS: Final[Mapping[type[StoreError], ProblemType]] = {
     UnknownError: NOT_FOUND,
     VersionError: PRECONDITION_FAILED,
     ExistsError: PRECONDITION_FAILED,
