@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from functools import lru_cache
+from operator import itemgetter
 
 import msgspec
 import sqlalchemy as sa
@@ -57,16 +58,15 @@ def fit_blocks(
     """
     _check_known(connection, of, "set", gauge_set, sets)
     _check_known(connection, of, "block", block, leave_out)
-    query = (
-        sa.select(*_COLUMNS)
-        .where(block.c.site_id == of, block.c.condition == "fit", block.c.removed_at.is_(None))
-        .order_by(block.c.id)
+    query = sa.select(*_COLUMNS).where(
+        block.c.site_id == of, block.c.condition == "fit", block.c.removed_at.is_(None)
     )
     if sets:
         query = query.where(block.c.set_id.in_(sets))
     without = frozenset(leave_out)
-    rows = connection.execute(query)
-    return tuple(_stored(*row) for row in rows.all() if row[0] not in without)
+    # Sorted here, as databases sort by languages of their own, and choose worse indexes for it.
+    rows = sorted(connection.execute(query).all(), key=itemgetter(0))
+    return tuple(_stored(*row) for row in rows if row[0] not in without)
 
 
 _COLUMNS = (

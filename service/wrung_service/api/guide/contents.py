@@ -27,7 +27,7 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "Instruments": ("check-points",),
     "The choice of blocks": ("travellers", "choices", "coverage"),
     "At the bench": ("handwork",),
-    "In the tool crib": ("crib",),
+    "In the tool crib": ("crib", "plans"),
     "Uncertainty": (
         *("metrology", "worked-budget", "decisions", "error-measures", "certificates"),
     ),
@@ -38,6 +38,7 @@ PAGES: Final = tuple(page for pages in GROUPS.values() for page in pages)
 _OTHERS: Final = {
     "lengths": "stacks-single",
     "travellers": "stacks-traveller",
+    "plans": "plan",
     "coverage": "coverage-depleted",
 }
 """The example of a page that is about no derived kind of target."""

@@ -49,6 +49,7 @@ plan: Final = sa.Table(
     sa.Index("ix_plan_job", "site_id", "job"),
     sa.Index(
         "ix_plan_expiry",
+        "site_id",
         "expires_at",
         sqlite_where=sa.text("state = 'planned'"),
         postgresql_where=sa.text("state = 'planned'"),

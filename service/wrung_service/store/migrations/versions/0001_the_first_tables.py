@@ -128,7 +128,7 @@ def upgrade() -> None:
     op.create_index(
         "ix_plan_expiry",
         "plan",
-        ["expires_at"],
+        ["site_id", "expires_at"],
         sqlite_where=sa.text("state = 'planned'"),
         postgresql_where=sa.text("state = 'planned'"),
     )
