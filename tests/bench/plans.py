@@ -308,7 +308,7 @@ def _cost(url: str, times: int = 60) -> list[str]:
 
 def _cpu(lines: list[dict[str, Any]], route: str) -> float:
     """CPU time of the threads that answered, as the service logged it."""
-    return statistics.median(each["cpu_ms"] for each in lines if each.get("route") == route)
+    return float(statistics.median(e["cpu_ms"] for e in lines if e.get("route") == route))
 
 
 def _length(number: int) -> str:
