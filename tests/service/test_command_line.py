@@ -289,3 +289,13 @@ def test_shells_can_complete_commands(shell: str) -> None:
     ).stdout
 
     assert "_WRUNG_COMPLETE" in told
+
+
+def test_a_printed_plan_says_which_block_is_scarce(run: Run) -> None:
+    """Both want the one 0.1001."""
+    blocks = [block("a", "0.1001"), block("b", "1"), block("c", "2")]
+    targets = [target("one", "1.1001"), target("two", "2.1001")]
+
+    _, out, _ = run("solve", "-", sent=request(blocks=blocks, targets=targets))
+
+    assert "Scarce: 0.1001 in (gauge block), 1 on the shelf." in out
