@@ -15,8 +15,9 @@ from wrung.blocks import Block
 from wrung.calibrations import Calibration
 from wrung.lengths import SMALL_UNIT, SmallUnit, to_text
 from wrung_service.api.metrology.calibration import BlockCalibration
-from wrung_service.api.stacks.reading import StackReading
-from wrung_service.api.stacks.request import BlockOnShelf
+from wrung_service.api.metrology.conditions import UseConditions
+from wrung_service.api.stacks.reading import StackReading, budget_detail
+from wrung_service.api.stacks.request import BlockOnShelf, StackRequest
 
 
 def as_recorded(reading: StackReading, stacks: Sequence[Stack]) -> StackReading:
@@ -33,7 +34,16 @@ def as_recorded(reading: StackReading, stacks: Sequence[Stack]) -> StackReading:
         exclude=(),
         only=None,
     )
-    return replace(reading, body=body)
+    return replace(reading, body=_of_its_day(body, reading))
+
+
+def _of_its_day(body: StackRequest, reading: StackReading) -> StackRequest:
+    """With the day of use in words: that of the need is not the day of the record."""
+    day = reading.query.conditions.used_on
+    if day is None:
+        return body
+    conditions = replace(body.conditions or UseConditions(), used_on=day.isoformat())
+    return replace(body, budget=budget_detail(body), conditions=conditions)
 
 
 def write_block_on_shelf(block: Block) -> BlockOnShelf:
