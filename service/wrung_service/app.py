@@ -28,6 +28,7 @@ from wrung_service.api.limits import limits_routes
 from wrung_service.api.loans.resource import loan_routes
 from wrung_service.api.materials import material_routes
 from wrung_service.api.openapi import openapi_document
+from wrung_service.api.past.resource import past_routes
 from wrung_service.api.plans.resource import plan_routes
 from wrung_service.api.plans.work import PlanWork
 from wrung_service.api.problem_pages import problem_routes
@@ -110,6 +111,7 @@ def create_app(
         *shelf_routes(crib),
         *loan_routes(crib),
         *inventory_routes(crib),
+        *past_routes(crib),
         *composition_routes(),
         *grade_routes(),
         *material_routes(),

@@ -40,7 +40,7 @@ def respond_kept(
     headers: Mapping[str, str] | None = None,
 ) -> Response[bytes]:
     """The same for content of any kind; ``keep`` is its ``Cache-Control``."""
-    tag = _tag(content)
+    tag = _kept_tag(content) if keep == FOR_AN_HOUR else _tag(content)
     # Sent with 304 as with 200 (RFC 9110, 15.4.5); compression would add it to some answers only.
     own = {"ETag": tag, "Cache-Control": keep, "Vary": "Accept-Encoding"}
     all_headers = {**(headers or {}), **own}
@@ -49,10 +49,13 @@ def respond_kept(
     return Response(content, media_type=media_type, headers=all_headers)
 
 
-@lru_cache(maxsize=256)
 def _tag(content: bytes) -> str:
     # Weak, because with gzip the bytes on the wire are others.
     return f'W/"{sha256(content).hexdigest()[:32]}"'
+
+
+# Of a table, which is the same each time; of what changes, it would only keep the bytes.
+_kept_tag: Final = lru_cache(maxsize=256)(_tag)
 
 
 def _is_named(tag: str, wanted: str) -> bool:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from typing import Any, Literal, TypeAlias
+from typing import Any, Final, Literal, TypeAlias
 
 import msgspec
 import sqlalchemy as sa
@@ -12,6 +12,8 @@ from wrung_service.store.errors import UnknownError, VersionError
 from wrung_service.store.tables import loan, plan, promise, risk
 
 PlanState: TypeAlias = Literal["planned", "done", "cancelled", "expired"]
+REPLANNED: Final = "plan.replanned"
+"""What history says of a plan with another answer; its detail has the record before."""
 
 
 class PlanHead(Struct, frozen=True, kw_only=True):

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+import msgspec
 import sqlalchemy as sa
 from msgspec import Struct
 from msgspec.structs import replace
@@ -13,6 +14,7 @@ from wrung_service.store.engine import Store
 from wrung_service.store.errors import StateError
 from wrung_service.store.idempotency import KeptAnswer, Key, keep_answer
 from wrung_service.store.plans import (
+    REPLANNED,
     PlanHead,
     PlanState,
     StoredPlan,
@@ -124,6 +126,7 @@ def _change(
         plan.id,
         [each for each in changed.promises if _place(each) not in had],
     )
+    before = plan_of(connection, plan.id)
     change_plan(connection, plan)
     settle_risks(connection, plan.id, now)
     if changed.lost:
@@ -131,11 +134,13 @@ def _change(
     detail: dict[str, Any] = {
         "blocks": sorted({each.block for each in changed.promises}),
         "lost": list(changed.lost),
+        # The plan has only its last one, and blocks of this one may have been used.
+        "replaced_record": msgspec.json.decode(before.record),
     }
     if by is not None:
         detail["for_plan"] = by.id
     who = plan.made_by if by is None else by.made_by
-    return _event(plan, "plan.replanned", who, now, detail, why=changed.why)
+    return _event(plan, REPLANNED, who, now, detail, why=changed.why)
 
 
 def _place(each: Promise) -> tuple[str, datetime, datetime]:

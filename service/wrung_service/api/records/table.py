@@ -4,6 +4,7 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Iterator
+from datetime import datetime
 from typing import Final
 
 import msgspec
@@ -19,7 +20,7 @@ _FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 _RECORD: Final = ("made_at", "version", "request_sha256")
 _STACK: Final = ("target", "role", "length", "nominal", "deviation", "worst_case_error")
 _BLOCK: Final = RecordedBlock.__struct_fields__
-_HEAD: Final = (
+RECORD_HEAD: Final = (
     *_RECORD,
     "labels",
     *(f"stack_{name}" if name in _BLOCK else name for name in _STACK),
@@ -32,21 +33,31 @@ _HEAD: Final = (
 
 def as_csv(record: StackRecord) -> bytes:
     """The table, in UTF-8 with a heading."""
+    return write_table(RECORD_HEAD, record_rows(record))
+
+
+def write_table(head: Iterable[str], rows: Iterable[Iterable[object]]) -> bytes:
+    """A heading and rows as CSV, in UTF-8."""
     text = io.StringIO()
     writer = csv.writer(text)
-    writer.writerow(_HEAD)
+    writer.writerow(head)
+    writer.writerows(map(_cell, row) for row in rows)
+    return text.getvalue().encode()
+
+
+def record_rows(record: StackRecord) -> Iterator[Iterable[object]]:
+    """One row a block, with the columns of `RECORD_HEAD`."""
     labels = {each.target: each.labels for each in record.targets}
     for stack in record.stacks:
+        own = msgspec.json.encode(labels[stack.target]).decode()
         for place, block in enumerate(stack.blocks, 1):
-            own = msgspec.json.encode(labels[stack.target]).decode()
-            writer.writerow(map(_cell, _row(record, own, stack, place, block)))
-    return text.getvalue().encode()
+            yield _row(record, own, stack, place, block)
 
 
 def _row(
     record: StackRecord, labels: str, stack: RecordedStack, place: int, block: RecordedBlock
 ) -> Iterator[object]:
-    yield from (record.made_at.isoformat(), record.version, record.request_sha256, labels)
+    yield from (record.made_at, record.version, record.request_sha256, labels)
     yield from _members(stack, _STACK)
     yield from (record.unit, record.small_unit, place)
     yield from _members(block, _BLOCK)
@@ -59,4 +70,6 @@ def _members(struct: RecordedStack | RecordedBlock, names: Iterable[str]) -> Ite
 def _cell(value: object) -> str:
     """The text of a cell; what a spreadsheet would evaluate gets a quotation mark before it."""
     text = "" if value is None else str(value)
+    if isinstance(value, datetime):
+        text = value.isoformat()
     return f"'{text}" if text.startswith(_FORMULA) and not _NUMBER.fullmatch(text) else text

@@ -1,0 +1,1 @@
+"""What was: the history of a site, a job as it was, and the uses of a block."""
