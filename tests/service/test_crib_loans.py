@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any, TypeAlias
 
 import pytest
+import sqlalchemy as sa
 from httpx import Response
 from litestar.testing import TestClient
 
@@ -12,6 +13,7 @@ from store.rows import START, add_plan, add_promise, add_site, hours
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store.engine import Store
+from wrung_service.store.tables import history, loan
 
 Client: TypeAlias = TestClient[Any]
 
@@ -165,7 +167,8 @@ class TestReturn:
 
         pages = (first.json()["loans"], second.json()["loans"])
         assert [[each["block"] for each in page] for page in pages] == [["a", "b"], ["c"]]
-        assert client.get(f"{HALL}/loans?cursor=x").status_code == 400
+        for query in ("cursor=x", "plan=%00", f"block={'x' * 129}", "late=1"):
+            assert client.get(f"{HALL}/loans?{query}").status_code == 400
 
 
 class TestConditions:
@@ -201,3 +204,29 @@ class TestConditions:
 
         assert put.status_code == 200, put.text
         assert len(client.get(f"{HALL}/risks").json()["at_risk"]) == 2
+
+
+def test_history_says_who_did_what_and_why(client: Client, store: Store, clock: Clock) -> None:
+    """In the transaction of the change, each entry with the hash of the one before it."""
+    issue(client, "a")
+    clock.now = hours(1)
+    give_back(client, "a", condition="damaged", reason="dropped")
+
+    with store.reading() as c:
+        rows = c.execute(sa.select(history).order_by(history.c.number)).all()
+
+    told = [(row.what, row.subject, row.job, row.why, row.who) for row in rows]
+    assert told == [
+        ("block.issued", "a", "1", None, "anybody"),
+        ("block.returned", "a", "1", "dropped", "anybody"),
+        ("plan.at_risk", "second", "2", None, "anybody"),
+    ]
+    assert [row.previous for row in rows[1:]] == [row.hash for row in rows[:-1]]
+
+
+def test_a_refused_change_leaves_no_trace(client: Client, store: Store) -> None:
+    issue(client, "b", "a", borrower="Kim")
+
+    with store.reading() as c:
+        assert c.execute(sa.select(history)).all() == []
+        assert c.execute(sa.select(loan)).all() == []

@@ -255,7 +255,17 @@ class TestLists:
         assert found(late="true") == []
 
     @pytest.mark.parametrize(
-        "query", ["limit=0", "limit=501", "due_before=20270331", "out=yes", "nominal=x", "unit=ft"]
+        "query",
+        [
+            "limit=0",
+            "limit=501",
+            "due_before=20270331",
+            "out=yes",
+            "nominal=x",
+            "unit=ft",
+            "set=",
+            "set=%00",
+        ],
     )
     def test_malformed_parameters_are_refused(self, client: Client, query: str) -> None:
         put_site(client)

@@ -1,6 +1,6 @@
 """Loans: blocks that went out, for whom, and how they came back; and who is promised them."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -122,6 +122,13 @@ def claims(
         )
         for row in connection.execute(query)
     )
+
+
+def jobs_of(connection: sa.Connection, loans: Iterable[Loan]) -> dict[str | None, str]:
+    """By plan, the jobs that these blocks went out for."""
+    names = {each.plan_id for each in loans if each.plan_id is not None}
+    query = sa.select(plan.c.id, plan.c.job).where(plan.c.id.in_(names))
+    return {row.id: row.job for row in connection.execute(query)}
 
 
 def _loan(row: Any) -> Loan:  # noqa: ANN401 - a row

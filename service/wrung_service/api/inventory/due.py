@@ -5,7 +5,7 @@ from datetime import date, datetime, timedelta
 from hashlib import sha256
 from typing import Annotated, Final
 
-from icalendar import Calendar, Event
+from icalendar import TRANSP, Calendar, Event
 from msgspec import Meta, Struct
 
 from wrung_service.store.blocks import KeptBlock
@@ -59,12 +59,13 @@ def due_list(held: Sequence[KeptBlock], today: date, before: date | None) -> Due
 
 def as_calendar(due: DueList, site: str, now: datetime, language: str) -> bytes:
     """The list as a calendar; events keep their ids, so that a client sees them move."""
-    calendar = Calendar()
-    calendar.add("prodid", "-//wrung//crib//EN")
-    calendar.add("version", "2.0")
-    calendar.add("x-wr-calname", f"{_TEXTS[language][0]}: {site}")
-    for each in due.due:
-        calendar.add_component(_event(each, site, now, language))
+    calendar = Calendar.new(
+        prodid="-//wrung//crib//EN",
+        # Else a new one each time, and a client could not tell what it has.
+        uid=_uid(site),
+        name=f"{_TEXTS[language][0]}: {site}",
+        subcomponents=[_event(each, site, now, language) for each in due.due],
+    )
     return bytes(calendar.to_ical())
 
 
@@ -73,12 +74,16 @@ def _event(due: DueBlocks, site: str, now: datetime, language: str) -> Event:
     count = one if len(due.blocks) == 1 else many.format(len(due.blocks))
     about = [due.set, count, certificate.format(due.certificate) if due.certificate else None]
     identity = f"{site} {due.set} {due.certificate} {due.due_on}"
-    event = Event()
-    event.add("uid", f"{sha256(identity.encode()).hexdigest()[:32]}@wrung")
-    event.add("dtstamp", now)
-    event.add("dtstart", due.due_on)
-    event.add("dtend", due.due_on + timedelta(days=1))
-    event.add("summary", f"{title}: {', '.join(each for each in about if each)}")
-    event.add("description", "\n".join(due.blocks))
-    event.add("transp", "TRANSPARENT")
-    return event
+    return Event.new(
+        uid=_uid(identity),
+        stamp=now,
+        start=due.due_on,
+        end=due.due_on + timedelta(days=1),
+        summary=f"{title}: {', '.join(each for each in about if each)}",
+        description="\n".join(due.blocks),
+        transparency=TRANSP.TRANSPARENT,
+    )
+
+
+def _uid(identity: str) -> str:
+    return f"{sha256(identity.encode()).hexdigest()[:32]}@wrung"

@@ -20,6 +20,7 @@ from wrung_service.api.problem_types import (
     PRECONDITION_FAILED,
     STORE_PROBLEMS,
 )
+from wrung_service.api.shelf.filters import text_schema
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.usecases.shelf.rows import COLUMNS
 
@@ -144,7 +145,7 @@ def certify_operation(media: tuple[MediaBody, ...], query: tuple[QueryParameter,
             QueryParameter(
                 name="set",
                 description="The set that the certificate is about.",
-                schema={"type": "string", "minLength": 1, "maxLength": 64},
+                schema=text_schema(64),
                 example="bench-3",
             ),
             PREVIEW,

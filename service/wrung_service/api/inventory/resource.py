@@ -33,7 +33,7 @@ from wrung_service.api.problems import Refusal, refuse_if_any
 from wrung_service.api.responses import respond
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.block_body import Shared, read_blocks
-from wrung_service.api.shelf.filters import day_in, truth_in
+from wrung_service.api.shelf.filters import day_in, text_in, truth_in
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.api.shelf.set_reading import read_set
 from wrung_service.store.blocks import KeptBlock, find_blocks
@@ -146,7 +146,7 @@ def _certified(crib: Crib) -> HTTPRouteHandler:
     async def import_certificate(request: HttpRequest) -> Response[bytes]:
         site, by = site_of(request, SITE), crib.acting(request)
         preview, asked = truth_in(request, "preview") is True, reader.asked(request)
-        of_set = request.query_params.get("set")
+        of_set = text_in(request, "set", 64)
         body = await read_document(request, reader.accepted)
 
         def work(store: Store) -> ImportReport:

@@ -20,6 +20,7 @@ from wrung_service.api.problem_types import (
     NOT_FOUND,
     STORE_PROBLEMS,
 )
+from wrung_service.api.shelf.filters import text_schema
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.api.shelf.paging import LINK, NUMBERED
 
@@ -115,13 +116,13 @@ LOANS: Final = Operation(
         QueryParameter(
             name="block",
             description="Only loans of this block.",
-            schema={"type": "string", "minLength": 1, "maxLength": 128},
+            schema=text_schema(128),
             example="bench-3/1.005",
         ),
         QueryParameter(
             name="plan",
             description="Only loans for this plan.",
-            schema={"type": "string", "minLength": 1, "maxLength": 128},
+            schema=text_schema(128),
             example="op20-first",
         ),
         *NUMBERED,

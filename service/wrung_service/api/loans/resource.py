@@ -26,7 +26,7 @@ from wrung_service.api.operations import OPERATION
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.responses import respond
 from wrung_service.api.shelf.asking import Crib, site_of
-from wrung_service.api.shelf.filters import truth_in
+from wrung_service.api.shelf.filters import text_in, truth_in
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.api.shelf.paging import next_link, numbered_place_of
 from wrung_service.store.engine import Store
@@ -116,8 +116,8 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
     async def loans(request: HttpRequest) -> Response[bytes]:
         site, place = site_of(request, SITE), numbered_place_of(request)
         wanted = LoanFilter(
-            block=request.query_params.get("block"),
-            plan=request.query_params.get("plan"),
+            block=text_in(request, "block", 128),
+            plan=text_in(request, "plan", 128),
             out=truth_in(request, "out"),
             late_at=crib.clock() if truth_in(request, "late") else None,
         )

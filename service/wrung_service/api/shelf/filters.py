@@ -20,6 +20,8 @@ from wrung_service.store.blocks import BlockFilter, Condition
 _TRUTH: Final = {"type": "boolean"}
 _TRUTHS: Final = {"true": True, "false": False}
 _LENGTH: Final = re.compile(r"[0-9]{1,6}(\.[0-9]{1,10})?")
+# NUL would break PostgreSQL.
+_PRINTABLE: Final = re.compile(r"[^\x00-\x1f\x7f-\x9f\u2028\u2029]+")
 _DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
@@ -27,11 +29,17 @@ def _named(values: tuple[Any, ...]) -> Mapping[str, Any]:
     return {"type": "string", "enum": list(values)}
 
 
+def text_schema(most: int) -> Mapping[str, Any]:
+    """The schema of such a text."""
+    pattern = f"^{_PRINTABLE.pattern}$"
+    return {"type": "string", "maxLength": most, "pattern": pattern}
+
+
 FILTERS: Final = (
     QueryParameter(
         name="set",
         description="Only blocks of this set.",
-        schema={"type": "string", "minLength": 1, "maxLength": 64},
+        schema=text_schema(64),
         example="bench-3",
     ),
     QueryParameter(
@@ -104,7 +112,7 @@ def asked_blocks(request: HttpRequest) -> AskedBlocks:
         Refusal: 400, one of them is malformed; 422, the length is out of bounds.
     """
     wanted = BlockFilter(
-        set=request.query_params.get("set"),
+        set=text_in(request, "set", 64),
         nominal=_nominal(request),
         condition=_chosen(request, "condition"),
         due_before=day_in(request, "due_before"),
@@ -115,6 +123,19 @@ def asked_blocks(request: HttpRequest) -> AskedBlocks:
         overdue=truth_in(request, "overdue") is True,
         late=truth_in(request, "late") is True,
     )
+
+
+def text_in(request: HttpRequest, name: str, most: int) -> str | None:
+    """A text among the parameters.
+
+    Raises:
+        Refusal: 400, it is empty, too long, or has control characters.
+    """
+    given = request.query_params.get(name)
+    if given is not None and not (len(given) <= most and _PRINTABLE.fullmatch(given)):
+        detail = f"{name}: {given[:40]!r} is not one line of at most {most} characters."
+        raise Refusal(INVALID_PARAMETER, detail)
+    return given
 
 
 def truth_in(request: HttpRequest, name: str) -> bool | None:

@@ -1,6 +1,6 @@
 """Take blocks back, each in the condition that it comes in; their use counts as wear."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import sqlalchemy as sa
 from msgspec import Struct
@@ -10,7 +10,7 @@ from wrung_service.store import history
 from wrung_service.store.blocks import Condition, KeptBlock, update_block
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import StateError
-from wrung_service.store.loans import Loan, close_loan, open_loans
+from wrung_service.store.loans import Loan, close_loan, jobs_of, open_loans
 from wrung_service.store.risks import open_risks
 from wrung_service.store.sites import get_site
 from wrung_service.usecases.shelf.acting import Acting
@@ -49,7 +49,8 @@ def take_back(store: Store, site: str, wanted: Sequence[Return], by: Acting) -> 
         for each in wanted:
             close_loan(connection, site, _closed(loans[each.block], each, by))
             update_block(connection, site, after[each.block])
-        events = [_event(site, loans[each.block], each, by) for each in wanted]
+        jobs = jobs_of(connection, loans.values())
+        events = [_event(site, loans[each.block], each, jobs, by) for each in wanted]
         other = [b for name, b in after.items() if b.condition != held[name].condition]
         events += note_condition(connection, site, other, by)
         history.append(connection, *events)
@@ -86,7 +87,9 @@ def _closed(loan: Loan, wanted: Return, by: Acting) -> Loan:
     )
 
 
-def _event(site: str, loan: Loan, wanted: Return, by: Acting) -> history.Event:
+def _event(
+    site: str, loan: Loan, wanted: Return, jobs: Mapping[str | None, str], by: Acting
+) -> history.Event:
     return history.Event(
         site=site,
         at=by.at,
@@ -95,5 +98,6 @@ def _event(site: str, loan: Loan, wanted: Return, by: Acting) -> history.Event:
         what="block.returned",
         kind="block",
         subject=wanted.block,
+        job=jobs.get(loan.plan_id),
         detail={"plan": loan.plan_id, "condition": wanted.condition},
     )
