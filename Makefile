@@ -18,8 +18,9 @@ help: ## list these targets
 	@sed -nE 's/^([a-z-]+):.*## (.*)/\1\t\2/p' $(MAKEFILE_LIST) | \
 	  awk -F '\t' '{ printf "  make %-12s %s\n", $$1, $$2 }'
 
-demo: $(VENV)/service.installed ## post an invented shop's traveller, print its stacks, and end
+demo: $(VENV)/service.installed ## an invented shop's traveller, and a day in its tool crib; ends by itself
 	@$(BIN)/python examples/demo.py
+	@$(BIN)/python examples/crib_day.py
 
 serve: $(VENV)/service.installed ## run the service on HOST and PORT (127.0.0.1:8000) until Ctrl-C
 	@exec $(BIN)/wrung serve --host $(HOST) --port $(PORT)

@@ -35,10 +35,10 @@ def main() -> None:
 
 
 @contextmanager
-def running_service() -> Iterator[str]:
+def running_service(*options: str) -> Iterator[str]:
     """Run the service on a free loopback port; yields its address."""
     port = free_port()
-    command = [sys.executable, "-m", "wrung_service", "serve", "--port", str(port)]
+    command = [sys.executable, "-m", "wrung_service", "serve", "--port", str(port), *options]
     with subprocess.Popen(command, stdout=subprocess.DEVNULL) as service:  # noqa: S603 - our own
         try:
             address = f"http://127.0.0.1:{port}"

@@ -8,10 +8,10 @@ requests; where a request is larger than a limit, another way is taken, or less 
 
 from typing import Final
 
-from msgspec import Struct
+from wrung.tuning_beside import BesideTuning
 
 
-class Tuning(Struct, frozen=True, kw_only=True):
+class Tuning(BesideTuning, frozen=True, kw_only=True):
     """Thresholds of one search.
 
     A share is of the time that is left. An effort ends at the same point on every machine: it is in
@@ -197,8 +197,6 @@ class Tuning(Struct, frozen=True, kw_only=True):
     near_enough: int = 16
     """Before the total is settled, a plan is that near the limit where none is found: by one part
     of the bound in so many."""
-    nearest_to_limit_each: int = 60
-    """Columns of each demand among which a plan within a limit is looked for."""
     effort_within_limit: float = 2.0
     """For such a plan."""
     share_to_approach: float = 0.4
@@ -246,170 +244,6 @@ class Tuning(Struct, frozen=True, kw_only=True):
 
     artificial_of_limit: int = 64
     """The cost of a demand without a column while branching, as a multiple of the limit."""
-
-    # Single stacks.
-    share_for_one: float = 0.4
-    """Share of the time left for one stack by a model of its own."""
-    effort_for_one: float = 2.0
-    """The same: what takes longer is left undecided on every machine."""
-    least_seconds_for_one: float = 0.05
-    """With less time than this, it is not begun."""
-    share_for_each_alone: float = 0.05
-    """Share of the time for what can be built alone; the rest is left to the search."""
-    most_wear_ends: int = 5_000
-    """Choices of wear blocks for one stack."""
-    few_blocks: int = 6
-    """Up to so many blocks, the fewest are looked for."""
-    most_sums: int = 200_000_000
-    """Bits of one set of sums, 25 MB."""
-    bytes_for_sums: int = 200_000_000
-    """Bytes allowed where no budget counts them."""
-    copies_of_sums: int = 8
-    """Copies of all sums while a stack is picked from them."""
-    most_work_on_sums: int = 4_000_000_000
-    """Bits moved for one answer: about 0.3 s on one core."""
-    work_on_sums_a_second: int = 5_000_000_000
-    """Bits moved in a second on a slow core; a third of what was measured."""
-    seconds_for_few: float = 0.1
-    """Time for the sums of a few blocks."""
-
-    # Plans put together stack by stack.
-    effort_of_first_plan: int = 1_000
-    """Stacks tried; those that find no fine blocks free take next to no time."""
-    bits_an_effort: int = 1_000_000
-    """Bits of tables that count as one stack tried: somewhat more than an 81-piece set takes."""
-    effort_of_exact_stack: int = 3
-    """What a stack counts that is not read from tables."""
-    most_coarse: int = 6
-    """Pieces of a stack beside the fine ones."""
-    most_sizes: int = 120
-    """Sizes in a table with alike pieces; beyond this, one piece of each length."""
-    most_coarse_bits: int = 60_000_000
-    """Bits of one table: some milliseconds and 8 MB."""
-    kept_coarse_bits: int = 120_000_000
-    """Bits of all tables that are kept."""
-    most_fine_uses: int = 4_096
-    """Ways to use the fine pieces, in total; the finest series of a set has 512 or 1024."""
-    most_steps: int = 24
-    """Steps of series that are looked at."""
-
-    # Explanations.
-    most_thinned: int = 4
-    """Conflicts known from simple proofs that are thinned."""
-    share_for_alone: float = 0.4
-    """Share of the time for whether one target can be served, where lengths alone do not tell."""
-    share_for_cause: float = 0.3
-    """Share of the time for whether targets of one time can be served by themselves."""
-    share_for_remedy: float = 0.3
-    """Share of the time for one target without some of its restrictions."""
-    share_for_better_rest: float = 0.4
-    """Share of the time for finding a better rest of a stack with an added block."""
-    most_kept_to_explain_ms: float = 1_500
-    """The most time kept from other goals once it is proven that not all can be served: enough for
-    the block that 60 stacks with times contend for most, ms."""
-    share_for_scarce: float = 0.5
-    """Share of the time for the blocks that are scarce."""
-    most_scarce_ranked: int = 4
-    """Kinds whose worth is searched for where times differ, each some tenths of a second."""
-    most_scarce_tried: int = 10
-    """All kinds that are looked at more closely."""
-    most_starts_searched: int = 2_000
-    """Ways to begin a stack, in all kinds for which a plan is then searched for at length, but for
-    one: for 60 demands that takes some seconds."""
-    effort_for_packing: float = 2.0
-    """For a packing with one more of a kind; a twentieth of it is usually enough."""
-    effort_of_one_more: int = 1_500
-    """Stacks tried with one more of a kind: some 0.05 s."""
-    most_lowered: int = 3
-    """Numbers served that are tried until prices do not rule one out."""
-    effort_for_most: float = 2.0
-    """To see how many the candidates nearest to the prices serve."""
-    share_for_additions: float = 0.5
-    """Share of the rest for blocks to add; what is left then is for the conflict."""
-    most_new: int = 2
-    """Blocks to add of which every choice is tried."""
-    most_additions_tried: int = 4_000
-    """Choices of added blocks for one stack, the same on every machine."""
-    rounding_times: tuple[int, ...] = (1, 5, 10, 50)
-    """How many of the usual steps of rounding are tried, finest first."""
-    most_sets: int = 100_000
-    """Sets of one size that are asked whether they stand together."""
-    most_sets_tried: int = 250
-    """Sets that no known plan serves."""
-    conflict_sizes_first: int = 2
-    """Conflicts of so few demands are found at once if there are any."""
-    share_for_smallest: float = 0.6
-    """Share of the time for proving the smallest size, if the rest may be needed for thinning."""
-    plans_rebuilt: int = 3
-    """Known plans that are rebuilt for one set."""
-    effort_of_standing: int = 5_000
-    """Stacks asked for, for all sets together: some 0.1 s."""
-    effort_from_nothing: int = 200
-    """The same for one set, built from nothing."""
-    effort_of_a_search: int = 600
-    """What a search counts as, whatever time it takes."""
-
-    # Steps one after another.
-    effort_for_changes: float = 4.0
-    """For what changes fewest blocks, by the solver."""
-    most_joint: int = 3_000
-    """Candidates that one model over all stacks is made of."""
-    most_changes_offered: int = 12_000
-    """Candidates of plans with the proven values."""
-    path_cells: int = 200_000
-    """Entries of one array while a path is looked for."""
-    most_ways_of_a_step: int = 100_000
-    """Ways to put stacks side by side that are looked at for one step."""
-    way_cells: int = 20_000_000
-    """Ways times kinds, of 2 bytes."""
-
-    # The next best stacks.
-    share_for_tables: float = 0.7
-    """Share of the time for finding them by tables."""
-    share_for_next: float = 0.6
-    """Share of the time for one more by the model over single blocks."""
-    least_seconds_for_next: float = 0.1
-    """With less time than this, it is not begun."""
-    most_partial_of_all: int = 10_000
-    """Partial stacks in an attempt to list every stack, which works on small shelves."""
-    most_partial_ranked: int = 200_000
-    """Partial stacks where a limit rises."""
-    steepness: int = 3
-    """How fast that limit rises."""
-
-    # The model over single blocks.
-    effort_to_serve_all: float = 1.0
-    """For a plan that serves every demand, before fewer are accepted."""
-    share_for_serving: float = 0.7
-    """Share of the time that goes into serving more; the rest is for serving well."""
-    small_problem: int = 4_000
-    """Pieces times demands for which each stack of the first plan is searched for by itself."""
-    share_for_start: float = 0.6
-    """Share of the time for that plan; if it takes longer, there is none to find a better one."""
-    clock: float = 0.97
-    """Share of the time that the solver is told of: it checks its clock late."""
-    seconds_a_use: float = 15e-6
-    """Time to make the model, for each kind and demand."""
-    seconds_a_variable: float = 3.5e-6
-    """Time that the solver takes to load it, during which it does not check the clock."""
-    bytes_of_model: int = 130_000_000
-    """The solver's memory for a model that is not small."""
-    bytes_a_use: int = 4_000
-    """The same for each kind and demand; more than was measured in half a minute."""
-    bytes_a_use_of_few: int = 50_000
-    """The same for a small model."""
-    bytes_a_member: int = 300
-    """The same for each kind and member of a clique, where a demand is a member of several."""
-    bytes_of_sums: int = 600_000_000
-    """Bytes moved to fill one table of least sums; a core moves about 5 GB in a second."""
-    bytes_of_sums_a_demand: int = 60_000_000
-    """The same for each demand."""
-    copies_of_least_sums: int = 3
-    """Copies of such a table while it is filled."""
-    most_place_values: int = 8
-    """Steps of series that get a rule; real sets have 2 to 5, a heap of odd lengths any number."""
-    lengths_told_apart: int = 48
-    """Lengths of a window that get a variable of their own, the most accurate first."""
 
 
 TUNING: Final = Tuning()

@@ -1,0 +1,198 @@
+"""A day in an invented shop's tool crib, told by the service: `make demo` runs it.
+
+A set is registered, two jobs race for the same blocks, a stack goes out, a block comes back
+damaged, a later job is planned anew, and in the evening the crib looks back. Standard library only.
+The shop, its set and its jobs are invented.
+"""
+
+import json
+import sys
+import tempfile
+import threading
+import urllib.error
+import urllib.request
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import demo
+
+SITE = "/v1/sites/mill-lane"
+NOW = datetime.now(UTC).replace(microsecond=0)
+
+
+def main() -> None:
+    """Tell the day on a store that is gone afterwards."""
+    with tempfile.TemporaryDirectory() as folder:
+        store = f"sqlite:///{Path(folder) / 'crib.db'}"
+        with demo.running_service("--store-url", store) as address:
+            Day(address).tell()
+
+
+class Day:
+    """The day, step by step."""
+
+    def __init__(self, address: str) -> None:
+        self._address = address
+
+    def tell(self) -> None:
+        """All of it, in order."""
+        self._register()
+        later = self._plan("6120", "31.001", hours=(4, 6))
+        say("Job 6120 has 31.001 mm for the afternoon", stack_of(later))
+        winner = self._race()
+        self._issue(winner)
+        self._finish(winner)
+        failed = self._return_damaged(winner)
+        self._plan_anew(failed)
+        self._recall(failed)
+
+    def _register(self) -> None:
+        self._ask("PUT", SITE, {"name": "Mill Lane", "time_zone": "Europe/Berlin"}, new=True)
+        bench = {
+            "composition": "metric-88",
+            "grade": "1",
+            "material": "steel",
+            "serial": "ML-1",
+        }
+        self._ask("PUT", f"{SITE}/sets/bench-1", bench, new=True)
+        blocks = self._ask("GET", f"{SITE}/blocks?limit=200")["blocks"]
+        say("The crib of Mill Lane", [f"{len(blocks)} blocks, set bench-1 of grade 1"])
+
+    def _plan(self, job: str, length: str, hours: tuple[float, float]) -> dict[str, Any]:
+        """The plan, or the problem, of one stack at a time of need."""
+        request = {
+            "unit": "mm",
+            "crib": {
+                "site": "mill-lane",
+                "needed_from": at(hours[0]),
+                "needed_until": at(hours[1]),
+            },
+            "job": job,
+            "operation": "op-20",
+            "targets": [{"kind": "length", "ref": "slot", "length": length}],
+        }
+        return self._ask("POST", "/v1/plans", request, key=f"{job}-op-20")
+
+    def _race(self) -> dict[str, Any]:
+        """Two jobs want lengths that only one block of 1.001 mm can end, in the same hour."""
+        answers: dict[str, dict[str, Any]] = {}
+
+        def compete(job: str) -> None:
+            answers[job] = self._plan(job, "21.001", hours=(0, 2))
+
+        threads = [threading.Thread(target=compete, args=(job,)) for job in ("6101", "6102")]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        won = [each for each in answers.values() if "promises" in each]
+        lines = [f"{job}: {outcome_of(each)}" for job, each in sorted(answers.items())]
+        say("Two jobs want 21.001 mm in the same hour", lines)
+        if not won:
+            sys.exit("nobody won the race")
+        return won[0]
+
+    def _issue(self, plan: dict[str, Any]) -> None:
+        ids = [each["block"] for each in plan["promises"]]
+        out = self._ask("POST", f"{SITE}/issues", {"blocks": ids})["loans"]
+        lines = [f"{each['block']}, due {each['due_at']}" for each in out]
+        say(f"Job {plan['job']} takes its stack", lines)
+
+    def _return_damaged(self, plan: dict[str, Any]) -> str:
+        """The block that the afternoon's plan counts on as well comes back with a burr."""
+        ids: list[str] = [each["block"] for each in plan["promises"]]
+        wanted = {each["id"] for each in self._blocks_of_job("6120")}
+        failed = next((each for each in ids if each in wanted), ids[0])
+        back = [
+            {"id": each, "condition": "damaged", "reason": "burr at the edge"}
+            if each == failed
+            else {"id": each}
+            for each in ids
+        ]
+        answer = self._ask("POST", f"{SITE}/returns", {"blocks": back})
+        risks = [f"plan of job {each['job']} counts on it" for each in answer["at_risk"]]
+        say(f"{failed} comes back damaged", risks or ["no plan counts on it"])
+        return failed
+
+    def _blocks_of_job(self, job: str) -> Iterable[dict[str, Any]]:
+        for plan in self._ask("GET", f"/v1/plans?site=mill-lane&job={job}")["plans"]:
+            details = self._ask("GET", f"/v1/plans/{plan['id']}")
+            for stack in details["answer"]["stacks"]:
+                yield from stack["blocks"]
+
+    def _plan_anew(self, failed: str) -> None:
+        for risk in self._ask("GET", f"{SITE}/risks")["at_risk"]:
+            anew = self._ask("POST", risk["replan"], {"reason": f"{failed} is damaged"})
+            say(f"Job {risk['job']} is planned anew", stack_of(anew))
+
+    def _finish(self, plan: dict[str, Any]) -> None:
+        done = self._ask("POST", f"/v1/plans/{plan['id']}/end", {"state": "done"})
+        say(
+            f"Job {plan['job']} is {done['state']}",
+            ["its record is kept, with the blocks as they were"],
+        )
+
+    def _recall(self, block: str) -> None:
+        day = NOW.date() - timedelta(days=30)
+        found = self._ask("GET", f"{SITE}/recall?block={block}&since={day}")
+        lines = [
+            f"job {each['job']}, {each['operation']}: {each['state']}" for each in found["used"]
+        ]
+        say(f"Which jobs used {block} since {day}?", lines)
+
+    def _ask(
+        self,
+        method: str,
+        path: str,
+        body: dict[str, Any] | None = None,
+        *,
+        key: str | None = None,
+        new: bool = False,
+    ) -> dict[str, Any]:
+        """The answer; 409 and 422 are answers, too, anything else ends the demo."""
+        headers = {"Content-Type": "application/json"}
+        headers |= {"Idempotency-Key": key} if key else {}
+        headers |= {"If-None-Match": "*"} if new else {}
+        data = None if body is None else json.dumps(body).encode()
+        message = urllib.request.Request(
+            self._address + path, data=data, headers=headers, method=method
+        )
+        try:
+            with urllib.request.urlopen(message, timeout=60) as response:
+                return dict(json.load(response))
+        except urllib.error.HTTPError as refused:
+            problem = dict(json.loads(refused.read()))
+            if refused.code not in {409, 422}:
+                sys.exit(f"{method} {path}: {problem}")
+            return problem
+
+
+def at(hours: float) -> str:
+    """So many hours from now, as RFC 3339 has it."""
+    return (NOW + timedelta(hours=hours)).isoformat().replace("+00:00", "Z")
+
+
+def stack_of(plan: dict[str, Any]) -> list[str]:
+    """The stacks of a plan, a line each."""
+    return [
+        f"{stack['length']} mm = " + " + ".join(block["nominal"] for block in stack["blocks"])
+        for stack in plan["answer"]["stacks"]
+    ]
+
+
+def outcome_of(answer: dict[str, Any]) -> str:
+    """What became of a plan."""
+    if "promises" in answer:
+        return f"has it: {'; '.join(stack_of(answer))}"
+    return f"{answer['status']} {answer['title']}: {answer['detail']}"
+
+
+def say(title: str, lines: Sequence[str]) -> None:
+    """Print a step of the day."""
+    print("\n".join((f"\n{title}", *(f"  {line}" for line in lines))), flush=True)
+
+
+if __name__ == "__main__":
+    main()
