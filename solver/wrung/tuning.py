@@ -178,7 +178,7 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     # Errors after the fewest blocks.
     most_offered: int = 30_000
     """Columns with the fewest blocks that errors are settled among."""
-    many_offered: int = 400
+    many_offered: int = 800
     """With more candidates, choosing takes longer than pricing."""
     offered_each_first: int = 10
     """Candidates of a demand that the first limit of errors lets in."""

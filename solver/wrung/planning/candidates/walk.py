@@ -228,6 +228,10 @@ def _steps_taken(layout: Layout, stock: Stock, added: Ints) -> Ints:
     return taken
 
 
+def _taken(item: Ints, row: Ints, chosen: Ints) -> tuple[Ints, Ints]:
+    return item.take(chosen), row.take(chosen)
+
+
 class _Walk:
     """Breadth first through the levels; a node is one piece put on another node."""
 
@@ -313,10 +317,8 @@ class _Walk:
                 return None
             ends = (item == items).nonzero()[0]
             if len(ends):
-                ended: Ints = row.take(ends)
-                passed.append(front.where(ended))
-                further = (item < items).nonzero()[0]
-                item, row = item.take(further), row.take(further)
+                passed.append(front.where(_taken(item, row, ends)[1]))
+                item, row = _taken(item, row, (item < items).nonzero()[0])
             item, row = self._followed(item, row)
             if not len(row):
                 return join_fronts(passed or [front.where(row)])
@@ -362,7 +364,7 @@ class _Walk:
                 break
             cells = limit.table.by_next[index]
             keep = (cells[item, own.take(row)] <= room.take(row)).nonzero()[0]
-            item, row = item.take(keep), row.take(keep)
+            item, row = _taken(item, row, keep)
         return item, row
 
     def _extend(self, level: Level, front: Front, item: Ints, row: Ints) -> Front:
