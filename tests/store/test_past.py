@@ -7,7 +7,7 @@ import json
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from decimal import Decimal
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, cast
 from urllib.parse import quote
 
 import pytest
@@ -183,7 +183,7 @@ class TestHistory:
     def test_pages_are_the_whole(self, client: Client) -> None:
         whole = asked(client, "history")["entries"]
 
-        address, pages = f"{HALL}/history?limit=4&kind=block", []
+        address, pages = f"{HALL}/history?limit=4&kind=block", list[Any]()
         while address:
             page = client.get(address)
             pages.append(page.json())
@@ -246,14 +246,15 @@ class TestHistory:
         assert client.get(f"/v1/sites/south-hall/{address}").status_code == 404
 
 
-def canonical(value: object) -> str:
+def canonical(value: Any) -> str:  # noqa: ANN401 - any JSON
     """JSON in the form of RFC 8785, as far as history needs it, written for this test alone."""
     if isinstance(value, dict):
-        # Member names sort by UTF-16 code units.
-        members = sorted(value.items(), key=lambda member: member[0].encode("utf-16-be"))
-        return "{" + ",".join(f"{canonical(k)}:{canonical(v)}" for k, v in members) + "}"
+        names = cast("list[str]", list(value))  # pyright: ignore[reportUnknownArgumentType] -- any JSON
+        # They sort by UTF-16 code units.
+        names.sort(key=lambda name: name.encode("utf-16-be"))
+        return "{" + ",".join(f"{canonical(n)}:{canonical(value[n])}" for n in names) + "}"
     if isinstance(value, list):
-        return "[" + ",".join(map(canonical, value)) + "]"
+        return f"[{','.join(map(canonical, value))}]"  # pyright: ignore[reportUnknownArgumentType]
     if isinstance(value, float):
         # Numbers as ECMAScript writes them: these need no exponent.
         assert value == 0 or 1e-6 <= abs(value) < 1e21
@@ -289,6 +290,28 @@ class TestJobs:
         assert [each["block"] for each in job["plans"][0]["loans"]] == ["5"]
         assert job["plans"][0]["loans"][0]["issued_by"] == "Ida"
         assert [each["what"] for each in job["entries"]] == ["plan.made", "plan.made"]
+
+    def test_what_went_out_and_came_back_belongs_to_it(self, client: Client, clock: Clock) -> None:
+        made = plan(client, "7")
+        clock.now = hours(0)
+        out = client.post(f"{HALL}/issues", json={"blocks": ["5", "2"], "plan": made["id"]})
+        assert out.status_code == 200, out.text
+        clock.now = hours(1)
+        back = {"blocks": [{"id": "5", "condition": "damaged", "reason": "a nick"}, {"id": "2"}]}
+        assert client.post(f"{HALL}/returns", json=back).status_code == 200
+        end(client, made)
+
+        job = asked(client, "jobs/4711")
+
+        told = [
+            (each["what"], each["subject"]) for each in job["entries"] if each["kind"] == "block"
+        ]
+        assert told == [("block.issued", n) for n in ("5", "2")] + [
+            ("block.returned", n) for n in ("5", "2")
+        ]
+        loans = {each["block"]: each["returned_condition"] for each in job["plans"][0]["loans"]}
+        assert loans == {"5": "damaged", "2": "fit"}
+        assert recalled(client) == (["4711"], [])
 
     def test_a_plan_that_was_planned_anew_has_both_records(
         self, client: Client, clock: Clock

@@ -10,13 +10,7 @@ from wrung_service.api.bodies import JSON, HttpRequest, wants_csv
 from wrung_service.api.operations import OPERATION
 from wrung_service.api.past.answer import History
 from wrung_service.api.past.operations import GET_JOB, LIST_HISTORY, RECALL_BLOCK
-from wrung_service.api.past.parameters import (
-    BLOCK_ID,
-    HistoryPage,
-    history_page,
-    job_of,
-    needed_text,
-)
+from wrung_service.api.past.parameters import HistoryPage, history_page, job_of
 from wrung_service.api.past.table import job_as_csv
 from wrung_service.api.past.writing import write_entry, write_job, write_recall
 from wrung_service.api.problem_types import INVALID_PARAMETER
@@ -24,7 +18,7 @@ from wrung_service.api.problems import Refusal
 from wrung_service.api.records.table import CSV
 from wrung_service.api.responses import ASK_EACH_TIME, respond_kept
 from wrung_service.api.shelf.asking import Crib, site_of
-from wrung_service.api.shelf.filters import day_in
+from wrung_service.api.shelf.filters import day_in, text_in
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.api.shelf.paging import next_link
 from wrung_service.store.engine import Store
@@ -66,9 +60,10 @@ def past_routes(crib: Crib) -> list[HTTPRouteHandler]:
 
     @get("/v1/sites/{site_id:str}/recall", opt={OPERATION: RECALL_BLOCK})
     async def recall_block(request: HttpRequest) -> Response[bytes]:
-        site, block = site_of(request, SITE), needed_text(request, "block", BLOCK_ID)
-        if (since := day_in(request, "since")) is None:
-            raise Refusal(INVALID_PARAMETER, "since: say since which day.")
+        site, block = site_of(request, SITE), text_in(request, "block", 128)
+        since = day_in(request, "since")
+        if block is None or since is None:
+            raise Refusal(INVALID_PARAMETER, "block, since: say which block, and since which day.")
 
         def work(store: Store) -> bytes:
             found = recall(store, site, block, since, crib.clock())

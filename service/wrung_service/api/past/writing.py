@@ -25,8 +25,20 @@ from wrung_service.usecases.recall import Recall, RecordedUse
 
 def write_entry(entry: Entry) -> HistoryEntry:
     """An entry, with all that its hash covers as it covers it."""
-    members = {name: getattr(entry, name) for name in HistoryEntry.__struct_fields__}
-    return HistoryEntry(**{**members, "at": as_text(entry.at)})
+    return HistoryEntry(
+        site=entry.site,
+        number=entry.number,
+        at=as_text(entry.at),
+        who=entry.who,
+        what=entry.what,
+        why=entry.why,
+        kind=entry.kind,
+        subject=entry.subject,
+        job=entry.job,
+        detail=dict(entry.detail),
+        previous=entry.previous,
+        hash=entry.hash,
+    )
 
 
 def write_job(site: str, job: str, past: PastJob) -> JobHistory:
