@@ -8,7 +8,7 @@ from typing import Any, Final, TypeVar
 import sqlalchemy as sa
 from sqlalchemy import event, exc
 
-from wrung_service.store.errors import StoreError
+from wrung_service.store.errors import StoreError, UnavailableError
 from wrung_service.store.failures import is_conflict, translated
 
 T = TypeVar("T")
@@ -28,6 +28,23 @@ _SQLITE_PRAGMAS: Final = (
 )
 
 
+class _Turn:
+    """A lock for which nobody waits longer than for that of the database.
+
+    Where another program locks the database, those who queue must not wait one after another.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+
+    def __enter__(self) -> None:
+        if not self._lock.acquire(timeout=_WAIT_MS / 1000):
+            raise UnavailableError("The database is locked by other work.")
+
+    def __exit__(self, *_: object) -> None:
+        self._lock.release()
+
+
 class Store:
     """The database of the crib; made once, used by all threads.
 
@@ -43,9 +60,7 @@ class Store:
         self._writer = self.engine.execution_options(write=True)
         # SQLite waits for its write lock by sleeping; threads of one process queue here instead,
         # which makes the slowest of them ten times as fast.
-        self._turn: AbstractContextManager[Any] = (
-            threading.Lock() if self.on_sqlite else nullcontext()
-        )
+        self._turn: AbstractContextManager[Any] = _Turn() if self.on_sqlite else nullcontext()
 
     @contextmanager
     def reading(self) -> Generator[sa.Connection, None, None]:

@@ -70,13 +70,20 @@ def add_plan(connection: sa.Connection, new: StoredPlan) -> None:
     connection.execute(sa.insert(plan), values)
 
 
-def plan_of(connection: sa.Connection, name: str) -> StoredPlan:
+def plan_of(connection: sa.Connection, name: str, *, to_change: bool = False) -> StoredPlan:
     """The plan of that id.
+
+    Args:
+        connection: of a transaction.
+        name: its id.
+        to_change: whether others who want to change it wait until the transaction ends.
 
     Raises:
         UnknownError: there is none.
     """
-    row = connection.execute(sa.select(*_columns(StoredPlan)).where(plan.c.id == name)).first()
+    query = sa.select(*_columns(StoredPlan)).where(plan.c.id == name)
+    # SQLite has one writer at a time, and leaves that out.
+    row = connection.execute(query.with_for_update() if to_change else query).first()
     if row is None:
         raise UnknownError("plan", name)
     return msgspec.convert(row, StoredPlan, from_attributes=True)
@@ -124,14 +131,27 @@ def change_plan(connection: sa.Connection, changed: StoredPlan) -> None:
         raise VersionError("plan", changed.id)
 
 
-def due_to_expire(connection: sa.Connection, site: str, now: datetime) -> tuple[PlanHead, ...]:
-    """Plans whose time to be used is over, and of which nothing was ever issued."""
+def due_to_expire(
+    connection: sa.Connection, site: str, now: datetime, *, to_change: bool = False
+) -> tuple[PlanHead, ...]:
+    """Plans whose time to be used is over, and of which nothing was ever issued.
+
+    Args:
+        connection: of a transaction.
+        site: whose plans.
+        now: the moment.
+        to_change: whether others who want to change them wait until the transaction ends.
+    """
     issued = sa.exists().where(loan.c.plan_id == plan.c.id)
     # Written out: with a parameter in its place no database could tell that the index will do.
     planned = plan.c.state == sa.literal_column("'planned'")
     query = sa.select(*_columns(PlanHead)).where(
         plan.c.site_id == site, planned, plan.c.expires_at <= now, ~issued
     )
+    if to_change:
+        # In one order, so that two never wait for each other; those that ended meanwhile are not
+        # among them.
+        query = query.order_by(plan.c.id).with_for_update(of=plan)
     return tuple(
         msgspec.convert(row, PlanHead, from_attributes=True) for row in connection.execute(query)
     )

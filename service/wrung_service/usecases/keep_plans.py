@@ -191,7 +191,7 @@ def finish_plan(  # noqa: PLR0913 - who did what, when and why
     """
 
     def work(connection: sa.Connection) -> StoredPlan:
-        plan = plan_of(connection, name)
+        plan = plan_of(connection, name, to_change=True)
         if plan.state == state:
             return plan
         if plan.state != "planned":
@@ -215,7 +215,7 @@ def expire_plans(store: Store, site: str, now: datetime) -> tuple[PlanHead, ...]
             return ()
 
     def work(connection: sa.Connection) -> tuple[PlanHead, ...]:
-        due = due_to_expire(connection, site, now)
+        due = due_to_expire(connection, site, now, to_change=True)
         for plan in due:
             end_plan(connection, plan, "expired", now)
         if due:

@@ -26,6 +26,7 @@ from wrung_service.api.kinds.hints import (
     union_of,
 )
 from wrung_service.api.kinds.shapes import WIRES, Hint, Units, Value, Wire
+from wrung_service.api.stacks.times import read_time
 from wrung_service.api.texts import LABELS, Labels, Name, Time
 from wrung_service.api.wire_lengths import NotALengthError
 
@@ -205,15 +206,7 @@ def _elements(each: _Read) -> _Read:
 
 
 def _time(sent: Value, _: Units, at: Path, faults: Faults) -> Value:
-    if sent is None:
-        return None
-    try:
-        # RFC 3339 also allows a small t and z, and Python no small z.
-        return datetime.fromisoformat(sent.upper())
-    except ValueError:
-        # The schema allows 31 February and leap seconds; the calendar here does not.
-        faults.meaningless(pointer(at), "is not a time in the calendar, or is a leap second")
-        return None
+    return read_time(sent, at, faults)
 
 
 def _as_it_is(sent: Value, _: Units, __: Path, ___: Faults) -> Value:

@@ -29,6 +29,7 @@ from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.filters import text_in, truth_in
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.api.shelf.paging import next_link, numbered_place_of
+from wrung_service.api.stacks.times import read_time
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnknownError
 from wrung_service.store.loans import Loan, LoanFilter, list_loans
@@ -155,14 +156,9 @@ def _n(names: Sequence[str]) -> list[tuple[int, str]]:
 def _issue(sent: BlockIssue, now: datetime) -> Issue:
     faults = Faults()
     _note_repeats([(name, f"/blocks/{i}") for i, name in _n(sent.blocks)], faults)
-    due_at = None
-    if sent.due_at is not None:
-        try:
-            due_at = datetime.fromisoformat(sent.due_at.upper())
-        except ValueError:
-            faults.meaningless("/due_at", "is not a time in the calendar")
-        if due_at is not None and due_at <= now:
-            faults.meaningless("/due_at", "lies before now")
+    due_at = read_time(sent.due_at, ("due_at",), faults)
+    if due_at is not None and due_at <= now:
+        faults.meaningless("/due_at", "lies before now")
     refuse_if_any(faults)
     return Issue(
         blocks=sent.blocks,

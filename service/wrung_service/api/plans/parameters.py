@@ -12,6 +12,7 @@ from wrung_service.api.callers import Caller
 from wrung_service.api.operations import HeaderParameter, QueryParameter
 from wrung_service.api.problem_types import BAD_REQUEST, INVALID_PARAMETER
 from wrung_service.api.problems import Refusal
+from wrung_service.api.stacks.times import moment_of
 from wrung_service.store.idempotency import Key
 from wrung_service.store.plans import PlanFilter, PlanHead, PlanState
 
@@ -105,13 +106,10 @@ def _time(name: str, text: str | None) -> datetime | None:
     if text is None:
         return None
     try:
-        read = datetime.fromisoformat(text.upper())
+        return moment_of(text)
     except ValueError:
-        read = None
-    if read is None or read.tzinfo is None:
         detail = f"{name}: must be a time with its offset, such as 2027-03-01T08:00:00Z."
-        raise Refusal(INVALID_PARAMETER, detail)
-    return read
+        raise Refusal(INVALID_PARAMETER, detail) from None
 
 
 def _limit(text: str | None) -> int:
@@ -132,12 +130,9 @@ def _place(cursor: str | None) -> tuple[datetime, str] | None:
         return None
     try:
         at, _, name = urlsafe_b64decode(cursor.encode()).decode().partition("|")
-        start = datetime.fromisoformat(at)
+        return moment_of(at), name
     except ValueError:
-        start, name = None, ""
-    if start is None or start.tzinfo is None:
-        raise Refusal(INVALID_PARAMETER, "cursor: is none that this service gave.")
-    return start, name
+        raise Refusal(INVALID_PARAMETER, "cursor: is none that this service gave.") from None
 
 
 def key_of(request: HttpRequest, caller: Caller, body: bytes) -> Key | None:

@@ -86,6 +86,9 @@ class PlanWork:
         for left in reversed(range(_TRIES)):
             outcome = self._outcome(store, asked, turn, caller)
             if not outcome.possible:
+                # The same request, sent twice at once, may be what has the blocks by now.
+                if key is not None and (kept := _kept(store, key)) is not None:
+                    return kept
                 raise _refusal(outcome.free)
             try:
                 return self._keep(store, outcome, key)

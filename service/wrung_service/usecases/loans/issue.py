@@ -14,6 +14,7 @@ from wrung_service.store.errors import Holder, StateError, TakenError
 from wrung_service.store.instants import as_text
 from wrung_service.store.loans import Claim, Loan, claims, insert_loans
 from wrung_service.store.sites import get_site
+from wrung_service.usecases.keep_plans import expire_plans
 from wrung_service.usecases.shelf.acting import Acting
 from wrung_service.usecases.shelf.conditions import known_blocks
 
@@ -44,6 +45,8 @@ def issue_blocks(store: Store, site: str, wanted: Issue, by: Acting) -> tuple[Lo
         TakenError: a block is promised to others before it would be back.
         UnavailableError: the database does not do its work now.
     """
+    # What a plan did not use in its time is not promised to it any longer.
+    expire_plans(store, site, by.at)
 
     def work(connection: sa.Connection) -> tuple[Loan, ...]:
         get_site(connection, site)
