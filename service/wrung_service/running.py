@@ -10,6 +10,8 @@ from typing import Final
 
 import msgspec
 
+from wrung_service.api.inventory.bringing import Importer, take_out
+from wrung_service.api.problems import Refusal
 from wrung_service.app import create_app
 from wrung_service.observe.logs import make_log
 from wrung_service.observe.sink import LineSink
@@ -22,9 +24,12 @@ from wrung_service.store.keys import StoredKey
 from wrung_service.store.migrating import UnfitStoreError, check_store, grant, migrate
 from wrung_service.usecases.examine_store import Check, examine, verify_history
 from wrung_service.usecases.keys import NewKey, WantedKey, list_keys, make_key, revoke_key
+from wrung_service.usecases.shelf.acting import Acting
 
 _STANDARD_OUTPUT: Final = 1
 _UNFIT: Final = 2
+_MOST_BYTES: Final = 67_108_864
+"""Of a shelf that a command reads; nobody waits for the process meanwhile."""
 
 
 def serve(settings: Settings) -> None:
@@ -127,6 +132,27 @@ def back_up_store(url: str, target: Path) -> None:
         UnavailableError: the database does not do its work now.
     """
     back_up(url, target)
+
+
+def export_shelf(url: str, site: str, *, as_csv: bool) -> bytes:
+    """The whole shelf of a site; raises as `add_key`."""
+    with _opened(url) as store:
+        return take_out(store, site, as_csv=as_csv)
+
+
+def import_shelf(  # noqa: PLR0913 - what the command's options say
+    url: str, site: str, shelf: bytes, *, by: str, as_csv: bool, preview: bool
+) -> bytes:
+    """What became of a shelf, as JSON; raises as `add_key`, and ValueError for what it refuses."""
+    importer = Importer(_MOST_BYTES)
+    acting = Acting(who=by, at=datetime.now(UTC))
+    try:
+        with _opened(url) as store:
+            report = importer.bring(store, site, shelf, acting, as_csv=as_csv, preview=preview)
+    except Refusal as refusal:
+        said = [f"{each.pointer or 'the file'}: {each.detail}" for each in refusal.errors]
+        raise ValueError("\n  ".join([refusal.detail, *said])) from None
+    return msgspec.json.format(msgspec.json.encode(report), indent=2) + b"\n"
 
 
 @contextmanager

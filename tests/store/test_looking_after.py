@@ -122,3 +122,29 @@ def test_a_backup_made_while_others_write_is_whole(
         assert count >= 3
         assert count % 2 == 1
     assert run("backup", "--store-url", store_url, str(target)).exit_code == 2
+
+
+def test_a_shelf_goes_out_and_comes_in_again(store: Store, store_url: str, tmp_path: Path) -> None:
+    """As JSON with its sets, and as CSV of its blocks; a preview changes nothing."""
+    with store.writing() as connection:
+        add_site(connection, SITE)
+    at = ("--store-url", store_url, "--site", SITE)
+    shelf = tmp_path / "shelf.json"
+    blocks = ", ".join(
+        f'{{"id": "saw/{length}", "set": "saw", "nominal": "{length}", "grade": "1"}}'
+        for length in ("5", "10", "20.5")
+    )
+    shelf.write_text(f'{{"unit": "mm", "sets": [{{"id": "saw"}}], "blocks": [{blocks}]}}')
+
+    assert run("import", *at, "--preview", str(shelf)).exit_code == 0
+    assert "saw" not in run("export", *at).output
+    made = run("import", *at, str(shelf))
+    assert made.exit_code == 0, made.output
+    table = run("export", *at, "--csv").output
+    assert table.count("\n") == 4
+    again = tmp_path / "blocks.csv"
+    again.write_text(table)
+    assert run("import", *at, "--csv", str(again)).exit_code == 0
+    assert run("export", *at, "--csv").output == table
+    assert run("import", *at, "--csv", str(shelf)).exit_code == 2
+    assert run("export", "--store-url", store_url, "--site", "nowhere").exit_code == 2

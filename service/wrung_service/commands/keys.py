@@ -58,7 +58,7 @@ def add(
         site=site,
         expires_at=expires.replace(tzinfo=UTC) if expires else None,
     )
-    made = done(needing_service("keys", "add_key"), store_url, wanted, _whoever())
+    made = done(needing_service("keys", "add_key"), store_url, wanted, whoever())
     click.echo(made.text)
 
 
@@ -80,11 +80,11 @@ def list_all(store_url: str) -> None:
 @click.argument("key_id", metavar="ID")
 def revoke(store_url: str, key_id: str) -> None:
     """End a key at once."""
-    done(needing_service("keys", "end_key"), store_url, key_id, _whoever())
+    done(needing_service("keys", "end_key"), store_url, key_id, whoever())
     click.echo(f"The key {key_id} opens nothing any more.")
 
 
-def _whoever() -> str:
+def whoever() -> str:
     """The user of this machine, for history."""
     try:
         return f"user {getpass.getuser()}"

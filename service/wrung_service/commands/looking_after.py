@@ -65,10 +65,10 @@ def backup(store_url: str, target: Path) -> None:
     click.echo(f"{target} is whole and on the disk.")
 
 
-def done(function: Callable[..., Any], *arguments: object) -> Any:  # noqa: ANN401 - of the extra
+def done(function: Callable[..., Any], *arguments: object, **named: object) -> Any:  # noqa: ANN401 - of the extra
     """What a function of the extra returns; what it refuses ends the command with a sentence."""
     try:
-        return function(*arguments)
+        return function(*arguments, **named)
     except Exception as error:
         # By name, as the classes belong to the extra.
         if not {each.__name__ for each in type(error).__mro__} & {*_REFUSED, "StoreError"}:

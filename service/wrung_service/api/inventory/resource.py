@@ -9,9 +9,8 @@ from wrung.errors import InputError
 from wrung_service.api.bodies import JSON, HttpRequest, media_type_of, read_document, wants_csv
 from wrung_service.api.certificates.answer import write_remarks
 from wrung_service.api.certificates.reading import MEDIA, PARAMETERS, CertificateReader
-from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.faults import Faults
-from wrung_service.api.inventory.csv_form import as_json, at_lines, read_lines, write_csv
+from wrung_service.api.inventory.bringing import Importer, bring, take_out
 from wrung_service.api.inventory.due import DueList, as_calendar, due_list
 from wrung_service.api.inventory.operations import (
     CALENDAR,
@@ -23,8 +22,6 @@ from wrung_service.api.inventory.operations import (
 )
 from wrung_service.api.inventory.shapes import (
     ImportReport,
-    Inventory,
-    write_inventory,
     write_report,
 )
 from wrung_service.api.operations import OPERATION
@@ -32,19 +29,12 @@ from wrung_service.api.problem_types import INVALID_PARAMETER
 from wrung_service.api.problems import Refusal, refuse_if_any
 from wrung_service.api.responses import respond
 from wrung_service.api.shelf.asking import Crib, site_of
-from wrung_service.api.shelf.block_body import Shared, read_blocks
 from wrung_service.api.shelf.filters import day_in, text_in, truth_in
 from wrung_service.api.shelf.ids import SITE
-from wrung_service.api.shelf.set_reading import read_set
-from wrung_service.store.blocks import KeptBlock, find_blocks
 from wrung_service.store.engine import Store
-from wrung_service.store.pages import Place
-from wrung_service.store.sets import StoredSet, list_sets
 from wrung_service.store.sites import get_site
-from wrung_service.usecases.inventory.bring_in import BringIn, BroughtIn, bring_in
+from wrung_service.usecases.inventory.bring_in import BringIn
 from wrung_service.usecases.inventory.certify import certify, whole_shelf
-from wrung_service.usecases.shelf.acting import Acting
-from wrung_service.usecases.shelf.keep_block import NoSuchSetError
 
 
 def inventory_routes(crib: Crib) -> list[HTTPRouteHandler]:
@@ -57,15 +47,9 @@ def _out(crib: Crib) -> list[HTTPRouteHandler]:
     async def export_inventory(request: HttpRequest) -> Response[bytes]:
         site = site_of(request, SITE)
 
-        def work(store: Store) -> tuple[tuple[StoredSet, ...], tuple[KeptBlock, ...]]:
-            blocks = whole_shelf(store, site)
-            with store.reading() as connection:
-                return list_sets(connection, site, Place(limit=1_000_000)).items, blocks
-
-        sets, blocks = await crib.door.run(request, work)
-        if wants_csv(request):
-            return Response(write_csv(blocks), media_type=CSV)
-        return respond(write_inventory(sets, blocks))
+        as_csv = wants_csv(request)
+        content = await crib.door.run(request, lambda store: take_out(store, site, as_csv=as_csv))
+        return Response(content, media_type=CSV if as_csv else JSON)
 
     @get("/v1/sites/{site_id:str}/calibration-due", opt={OPERATION: DUE})
     async def list_due(request: HttpRequest) -> Response[bytes]:
@@ -92,7 +76,7 @@ def _out(crib: Crib) -> list[HTTPRouteHandler]:
 
 
 def _in(crib: Crib) -> HTTPRouteHandler:
-    decoder = BodyDecoder(Inventory, {}, crib.limits.max_body_bytes)
+    importer = Importer(crib.limits.max_body_bytes)
 
     @post("/v1/sites/{site_id:str}/inventory-imports", status_code=200, opt={OPERATION: IMPORT})
     async def import_inventory(request: HttpRequest) -> Response[bytes]:
@@ -102,36 +86,11 @@ def _in(crib: Crib) -> HTTPRouteHandler:
         as_csv = media_type_of(request) == CSV
 
         def work(store: Store) -> ImportReport:
-            if as_csv:
-                return write_report(_from_csv(store, site, body, decoder, by, preview=preview))
-            wanted = _read(decoder.decode(body), by)
-            return write_report(_bring_in(store, site, wanted, by, preview=preview))
+            return importer.bring(store, site, body, by, as_csv=as_csv, preview=preview)
 
         return respond(await crib.door.run(request, work))
 
     return import_inventory
-
-
-def _from_csv(  # noqa: PLR0913 - what an import needs
-    store: Store,
-    site: str,
-    body: bytes,
-    decoder: BodyDecoder[Inventory],
-    by: Acting,
-    *,
-    preview: bool,
-) -> BroughtIn:
-    lines = read_lines(body)
-    with store.reading() as connection:
-        get_site(connection, site)
-        held = find_blocks(connection, site, lines.names)
-    try:
-        wanted = _read(decoder.decode(as_json(lines, held)), by)
-        versions = {name: each.version for name, each in held.items()}
-        wanted = BringIn(blocks=wanted.blocks, versions=versions)
-        return _bring_in(store, site, wanted, by, preview=preview)
-    except Refusal as refusal:
-        raise at_lines(refusal, lines) from None
 
 
 def _certified(crib: Crib) -> HTTPRouteHandler:
@@ -156,7 +115,7 @@ def _certified(crib: Crib) -> HTTPRouteHandler:
             except InputError as error:
                 raise _unknown_blocks(error) from None
             wanted = BringIn(blocks=certified.blocks, versions=certified.versions)
-            done = _bring_in(store, site, wanted, by, preview=preview)
+            done = bring(store, site, wanted, by, preview=preview)
             return write_report(done, write_remarks(found.remarks))
 
         return respond(await crib.door.run(request, work))
@@ -173,34 +132,3 @@ def _unknown_blocks(error: InputError) -> Refusal:
     except Refusal as refusal:
         return refusal
     raise error
-
-
-def _read(body: Inventory, by: Acting) -> BringIn:
-    faults = Faults()
-    sets = [
-        read_set(each.id, each, by.at, ("sets", index), faults)
-        for index, each in enumerate(body.sets)
-    ]
-    seen: set[str] = set()
-    for index, each in enumerate(body.sets):
-        if each.id in seen:
-            faults.meaningless(f"/sets/{index}/id", f"the id {each.id!r} is used twice")
-        seen.add(each.id)
-    blocks = read_blocks(body.blocks, Shared(unit=body.unit), ("blocks",), faults)
-    refuse_if_any(faults)
-    return BringIn(sets=tuple(sets), blocks=blocks)
-
-
-def _bring_in(store: Store, site: str, wanted: BringIn, by: Acting, *, preview: bool) -> BroughtIn:
-    order = BringIn(
-        sets=wanted.sets, blocks=wanted.blocks, versions=wanted.versions, preview=preview
-    )
-    try:
-        return bring_in(store, site, order, by)
-    except NoSuchSetError as error:
-        faults = Faults()
-        for place in error.places:
-            name = wanted.blocks[place].block.set
-            faults.meaningless(f"/blocks/{place}/set", f"there is no set {name!r}")
-        refuse_if_any(faults)
-        raise
