@@ -10,6 +10,7 @@ from sqlalchemy import event, exc
 
 from wrung_service.store.errors import StoreError, UnavailableError
 from wrung_service.store.failures import is_conflict, translated
+from wrung_service.store.one_file import OneFile
 
 T = TypeVar("T")
 
@@ -136,6 +137,7 @@ def _sqlite_engine(url: sa.URL) -> sa.Engine:
         connect_args={"timeout": _WAIT_MS / 1000, "check_same_thread": False},
     )
     event.listen(engine, "connect", _set_up_sqlite)
+    OneFile(url.database or "").watch(engine)
     event.listen(engine, "begin", _begin_sqlite)
     return engine
 
