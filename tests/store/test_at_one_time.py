@@ -68,8 +68,12 @@ def at_once(
     client: Client, path: str, bodies: list[dict[str, Any]], headers: dict[str, str] | None = None
 ) -> list[Response]:
     """The answers to all of them, sent at one time."""
+
+    def send(body: dict[str, Any]) -> Response:
+        return client.post(path, json=body, headers=headers)
+
     with ThreadPoolExecutor(len(bodies)) as threads:
-        return list(threads.map(lambda body: client.post(path, json=body, headers=headers), bodies))
+        return list(threads.map(send, bodies))
 
 
 def test_one_key_gets_one_answer_where_only_one_plan_is_possible(client: Client) -> None:
@@ -102,8 +106,11 @@ def test_lists_agree_on_what_expired(client: Client, clock: Clock) -> None:
         client.post("/v1/plans", json=for_hours(day, day + 1, expires_after_minutes=0))
     clock.now = hours(200)
 
+    def look(_: int) -> Response:
+        return client.get(f"/v1/plans?site={SITE}")
+
     with ThreadPoolExecutor(8) as threads:
-        answers = list(threads.map(lambda _: client.get(f"/v1/plans?site={SITE}"), range(8)))
+        answers = list(threads.map(look, range(8)))
 
     assert {each.status_code for each in answers} == {200}
     assert {plan["state"] for each in answers for plan in each.json()["plans"]} == {"expired"}
