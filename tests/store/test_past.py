@@ -1,151 +1,36 @@
-"""History, jobs as they were, and the uses of a block whose certificate turned out wrong."""
+"""History, and jobs as they were."""
 
 import csv
 import hashlib
 import io
 import json
-from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import timedelta
 from decimal import Decimal
-from typing import Any, TypeAlias, cast
+from typing import Any, cast
 from urllib.parse import quote
 
 import pytest
-import sqlalchemy as sa
-from litestar.testing import TestClient
 
+from store.looking_back import (
+    HALL,
+    Client,
+    Clock,
+    asked,
+    certify,
+    client_of_a_test,
+    clock_of_a_test,
+    end,
+    issue,
+    plan,
+    problem,
+    recalled,
+    replan,
+)
 from store.rows import START, hours
-from wrung_service.app import create_app
-from wrung_service.settings import Settings
-from wrung_service.store import tables
 from wrung_service.store.engine import Store
 
-Client: TypeAlias = TestClient[Any]
-Json: TypeAlias = dict[str, Any]
-
-HALL = "/v1/sites/north-hall"
-MARCH = "2027-03-01"
-
-
-class Clock:
-    """Stands still until it is set."""
-
-    def __init__(self) -> None:
-        self.now = START - timedelta(days=1)
-
-    def __call__(self) -> datetime:
-        return self.now
-
-
-@pytest.fixture
-def clock() -> Clock:
-    """What time the service thinks it is."""
-    return Clock()
-
-
-@pytest.fixture
-def client(store: Store, clock: Clock) -> Iterator[Client]:
-    """The service with a site of five certified blocks, two of them of one length."""
-    app = create_app(Settings(solve_workers=2), store=store, clock=clock)
-    with TestClient(app) as client:
-        body = {"name": "North hall", "time_zone": "Europe/Berlin"}
-        assert client.put(HALL, json=body).status_code == 201
-        for name, nominal in (("1", "1"), ("2", "2"), ("5", "5"), ("5-too", "5"), ("b/9", "9")):
-            certify(client, name, nominal, deviation="0.02", certificate=f"C-{nominal}")
-        yield client
-
-
-def certify(client: Client, name: str, nominal: str, *, deviation: str, certificate: str) -> None:
-    """A block, or a new calibration of it."""
-    body = {
-        "id": name,
-        "nominal": nominal,
-        "deviation": deviation,
-        "expanded_uncertainty": "0.05",
-        "calibration": {
-            "certificate": certificate,
-            "laboratory": "Lab of the north",
-            "calibrated_on": "2027-01-10",
-            "due_on": "2028-01-10",
-        },
-    }
-    address = f"{HALL}/blocks/{name}"
-    sent = client.put(address, json=body, headers={"If-Match": "*"})
-    if sent.status_code == 412:
-        sent = client.put(address, json=body)
-    assert sent.status_code in {200, 201}, sent.text
-
-
-def plan(
-    client: Client, *lengths: str, job: str = "4711", at: float = 0, **members: object
-) -> Json:
-    """A plan for an hour, that many hours after the start."""
-    body = {
-        "unit": "mm",
-        "crib": {
-            "site": "north-hall",
-            "needed_from": hours(at).isoformat(),
-            "needed_until": hours(at + 1).isoformat(),
-        },
-        "job": job,
-        "operation": "20",
-        "targets": [
-            {"kind": "length", "ref": f"t{place}", "length": each}
-            for place, each in enumerate(lengths)
-        ],
-        **members,
-    }
-    response = client.post("/v1/plans", json=body)
-    assert response.status_code == 201, response.text
-    made: Json = response.json()
-    return made
-
-
-def end(client: Client, made: Json, state: str = "done") -> None:
-    """It was used, or it was not needed."""
-    response = client.post(f"/v1/plans/{made['id']}/end", json={"state": state})
-    assert response.status_code == 200, response.text
-
-
-def replan(client: Client, made: Json, *blocks: str) -> None:
-    """Without those blocks."""
-    body = {"blocks": list(blocks), "reason": "dropped"}
-    response = client.post(f"/v1/plans/{made['id']}/replan", json=body)
-    assert response.status_code == 200, response.text
-
-
-def issue(store: Store, made: Json, block: str, out: float = 0, back: float | None = None) -> None:
-    """The block goes out for a plan, in hours after the start."""
-    row = {
-        "site_id": "north-hall",
-        "block_id": block,
-        "plan_id": made["id"],
-        "issued_at": hours(out),
-        "issued_by": "Ida",
-        "returned_at": None if back is None else hours(back),
-    }
-    with store.writing() as connection:
-        connection.execute(sa.insert(tables.loan), row)
-
-
-def asked(client: Client, address: str, **parameters: str) -> Any:  # noqa: ANN401 - any JSON
-    """What is answered."""
-    response = client.get(f"{HALL}/{address}", params=parameters)
-    assert response.status_code == 200, response.text
-    return response.json()
-
-
-def recalled(client: Client, block: str = "5", since: str = MARCH) -> tuple[list[str], list[str]]:
-    """Jobs that used the block, and jobs that count on it."""
-    found = asked(client, "recall", block=block, since=since)
-    used, planned = ([each["job"] for each in found[kind]] for kind in ("used", "planned"))
-    return used, planned
-
-
-def problem(client: Client, address: str, **parameters: str) -> str:
-    """The problem that a request is refused with."""
-    response = client.get(f"{HALL}/{address}", params=parameters)
-    return str(response.json()["type"]).rpartition("/")[2]
+__all__ = ["client_of_a_test", "clock_of_a_test"]
+"""Fixtures, which pytest finds here."""
 
 
 class TestHistory:
@@ -374,188 +259,3 @@ class TestJobs:
 
         assert [each["state"] for each in job["plans"]] == ["expired"]
         assert job["entries"][-1]["what"] == "plan.expired"
-
-
-class TestRecall:
-    def test_what_is_done_and_what_is_planned(self, client: Client) -> None:
-        end(client, plan(client, "7", job="done"))
-        plan(client, "6", job="planned", at=2)
-        plan(client, "3", job="without", at=4)
-        certify(client, "5", "5", deviation="9", certificate="C-new")
-
-        found = asked(client, "recall", block="5", since=MARCH)
-
-        assert recalled(client) == (["done"], ["planned"])
-        for each, state in ((found["used"][0], "done"), (found["planned"][0], "planned")):
-            assert (each["state"], each["operation"], each["target"]) == (state, "20", "t0")
-            assert (each["block"]["certificate"], each["block"]["deviation"]) == ("C-5", "0.02")
-            assert each["small_unit"] == "um"
-            assert each["replaced_at"] is None
-        assert found["used"][0]["needed_from"] == "2027-03-01T08:00:00Z"
-        assert found["used"][0]["needed_until"] == "2027-03-01T09:00:00Z"
-
-    def test_the_pause_is_no_use(self, client: Client) -> None:
-        plan(client, "7", pause_minutes=90)
-
-        (use,) = asked(client, "recall", block="5", since=MARCH)["planned"]
-
-        assert use["needed_until"] == "2027-03-01T09:00:00Z"
-
-    def test_each_stack_has_its_own_time(self, client: Client) -> None:
-        own = {"needed_from": hours(30).isoformat(), "needed_until": hours(31).isoformat()}
-        one = {"kind": "length", "ref": "t0", "length": "7"}
-        plan(client, targets=[one, {**one, "ref": "t1", "length": "6", **own}])
-
-        both = asked(client, "recall", block="5", since=MARCH)["planned"]
-        late = asked(client, "recall", block="5", since="2027-03-02")["planned"]
-
-        assert [(each["target"], each["needed_from"]) for each in both] == [
-            ("t0", "2027-03-01T08:00:00Z"),
-            ("t1", "2027-03-02T14:00:00Z"),
-        ]
-        assert [each["target"] for each in late] == ["t1"]
-
-    def test_stacks_in_turn_share_the_block(self, client: Client) -> None:
-        plan(client, "7", "6", timing="in_turn")
-
-        found = asked(client, "recall", block="5", since=MARCH)["planned"]
-
-        assert [each["target"] for each in found] == ["t0", "t1"]
-        assert len({each["needed_from"] for each in found}) == 1
-
-    def test_a_day_begins_at_the_site(self, client: Client, clock: Clock) -> None:
-        """In Berlin 2 March 2027 begins an hour before it does in Greenwich."""
-        clock.now = hours(15.5)
-        end(client, plan(client, "7", job="late", at=15.75))  # until 23:45 UTC at most
-        clock.now = hours(14.9)
-        early = plan(client, "6", job="early", at=13.95)
-        end(client, early)
-
-        assert recalled(client, since="2027-03-01")[0] == ["early", "late"]
-        assert recalled(client, since="2027-03-02")[0] == ["late"]
-        assert recalled(client, since="2027-03-03")[0] == []
-
-    def test_what_was_never_used_is_left_out(
-        self, client: Client, store: Store, clock: Clock
-    ) -> None:
-        end(client, plan(client, "7", job="cancelled"), "cancelled")
-        plan(client, "7", job="expired", at=2)
-        clock.now = hours(20)
-
-        assert recalled(client) == ([], [])
-
-        clock.now = hours(20)
-        out = plan(client, "7", job="cancelled, but out", at=30)
-        issue(store, out, "5", 20, 21)
-        end(client, out, "cancelled")
-        assert recalled(client) == (["cancelled, but out"], [])
-        assert recalled(client, "2") == ([], [])
-
-    def test_what_is_out_for_a_plan_is_in_use(self, client: Client, store: Store) -> None:
-        issue(store, plan(client, "7"), "5")
-
-        (use,) = asked(client, "recall", block="5", since="2027-06-01")["used"]
-
-        assert (use["state"], use["issued_at"]) == ("planned", "2027-03-01T08:00:00Z")
-        assert use["returned_at"] is None
-        assert recalled(client, "2") == ([], ["4711"])
-
-    def test_what_was_planned_anew_before_its_use_is_left_out(self, client: Client) -> None:
-        made = plan(client, "7")
-        replan(client, made, "5")
-        end(client, made)
-
-        assert recalled(client, "5") == ([], [])
-        assert recalled(client, "5-too") == (["4711"], [])
-
-    def test_what_was_planned_anew_during_its_use_counts(
-        self, client: Client, clock: Clock
-    ) -> None:
-        made = plan(client, "7")
-        clock.now = hours(0.5)
-        replan(client, made, "5")
-        end(client, made)
-
-        (use,) = asked(client, "recall", block="5", since=MARCH)["used"]
-
-        assert use["replaced_at"] == "2027-03-01T08:30:00Z"
-        assert use["block"]["certificate"] == "C-5"
-        assert recalled(client, "5-too") == (["4711"], [])
-        # It was in the record before and in the one after: that is one use.
-        assert recalled(client, "2") == (["4711"], [])
-
-    def test_where_blocks_are_issued_only_those_count_that_were(
-        self, client: Client, store: Store, clock: Clock
-    ) -> None:
-        made = plan(client, "7")
-        issue(store, made, "2")
-        clock.now = hours(0.5)
-        replan(client, made, "5")
-
-        assert recalled(client, "5") == ([], [])
-        assert recalled(client, "2") == (["4711"], [])
-
-    def test_a_block_that_came_back_before_it_was_replaced(
-        self, client: Client, store: Store, clock: Clock
-    ) -> None:
-        made = plan(client, "7")
-        issue(store, made, "5", 0, 0.25)
-        clock.now = hours(0.5)
-        replan(client, made, "5")
-
-        (use,) = asked(client, "recall", block="5", since=MARCH)["used"]
-
-        assert (use["returned_at"], use["state"]) == ("2027-03-01T08:15:00Z", "planned")
-        assert use["block"]["id"] == "5"
-        assert recalled(client, since="2027-03-02") == ([], [])
-
-    def test_what_went_out_without_being_in_a_record_is_there(
-        self, client: Client, store: Store
-    ) -> None:
-        issue(store, plan(client, "7"), "b/9")
-
-        (use,) = asked(client, "recall", block="b/9", since=MARCH)["used"]
-
-        assert (use["job"], use["target"], use["block"]) == ("4711", None, None)
-
-    def test_a_removed_block_is_recalled_as_well(self, client: Client, store: Store) -> None:
-        end(client, plan(client, "7"))
-        with store.writing() as connection:
-            removed = sa.update(tables.block).where(tables.block.c.id == "5")
-            connection.execute(removed.values(removed_at=START))
-
-        assert recalled(client) == (["4711"], [])
-
-    @pytest.mark.parametrize("since", ["0001-01-01", "9999-12-31"])
-    def test_days_at_the_ends_of_the_calendar(self, client: Client, since: str) -> None:
-        asked(client, "recall", block="5", since=since)
-
-    @pytest.mark.parametrize(
-        "parameters",
-        [
-            {"block": "5"},
-            {"since": MARCH},
-            {"block": "5", "since": "2027-13-01"},
-            {"block": "", "since": MARCH},
-            {"block": "\0", "since": MARCH},
-        ],
-    )
-    def test_what_makes_no_sense_is_refused(
-        self, client: Client, parameters: dict[str, str]
-    ) -> None:
-        assert problem(client, "recall", **parameters) == "invalid-parameter"
-
-    def test_there_is_no_such_block(self, client: Client) -> None:
-        assert problem(client, "recall", block="6", since=MARCH) == "not-found"
-
-    def test_blocks_of_other_sites_are_others(self, client: Client) -> None:
-        end(client, plan(client, "7"))
-        body = {"name": "South hall", "time_zone": "Europe/Berlin"}
-        client.put("/v1/sites/south-hall", json=body)
-        south = {"id": "5", "nominal": "5", "grade": "1"}
-        assert client.put("/v1/sites/south-hall/blocks/5", json=south).status_code == 201
-
-        parameters = {"block": "5", "since": MARCH}
-        found = client.get("/v1/sites/south-hall/recall", params=parameters).json()
-
-        assert (found["used"], found["planned"]) == ([], [])

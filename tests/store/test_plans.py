@@ -7,9 +7,19 @@ from typing import Any, TypeAlias
 
 import pytest
 import sqlalchemy as sa
-from httpx import Response
 from litestar.testing import TestClient
 
+from store.planning import (
+    asked,
+    blocks,
+    fail,
+    issue,
+    made,
+    problem_of,
+    refused,
+    replanned,
+    window,
+)
 from store.rows import SITE, START, add_block, add_site, hours
 from store.test_rules import overlaps
 from wrung_service.app import create_app
@@ -58,54 +68,6 @@ def client(store: Store, clock: Clock) -> Iterator[Client]:
     settings = Settings(solve_workers=4, queue_length=200)
     with TestClient(create_app(settings, store=store, clock=clock)) as client:
         yield client
-
-
-def asked(*lengths: str, start: float = 0, end: float = 1, **members: object) -> dict[str, Any]:
-    """The body of a plan for those hours."""
-    return {
-        "unit": "mm",
-        "crib": {"site": SITE, **window(start, end)},
-        "job": "4711",
-        # Long, so that a busy machine makes nobody wait in vain.
-        "time_limit_ms": 30_000,
-        "targets": [
-            {"kind": "length", "ref": f"t{place}", "length": each}
-            for place, each in enumerate(lengths)
-        ],
-        **members,
-    }
-
-
-def window(start: float, end: float) -> dict[str, str]:
-    """A time of need, in hours after the start."""
-    return {"needed_from": hours(start).isoformat(), "needed_until": hours(end).isoformat()}
-
-
-def made(client: Client, body: dict[str, Any], **headers: str) -> dict[str, Any]:
-    """A plan that is kept."""
-    response = client.post("/v1/plans", json=body, headers=headers)
-    assert response.status_code == 201, response.text
-    plan: dict[str, Any] = response.json()
-    assert response.headers["Location"] == f"/v1/plans/{plan['id']}"
-    return plan
-
-
-def refused(client: Client, body: dict[str, Any], problem: str) -> dict[str, Any]:
-    """The problem that a plan is refused with."""
-    response = client.post("/v1/plans", json=body)
-    assert problem_of(response) == problem, response.text
-    answer: dict[str, Any] = response.json()
-    return answer
-
-
-def problem_of(response: Response) -> str:
-    """The name of a problem."""
-    return str(response.json()["type"]).rpartition("/")[2]
-
-
-def blocks(plan: dict[str, Any]) -> list[set[str]]:
-    """The blocks of each stack."""
-    return [{block["id"] for block in stack["blocks"]} for stack in plan["answer"]["stacks"]]
 
 
 def test_a_plan_has_what_it_needs_for_its_time(client: Client, store: Store) -> None:
@@ -371,6 +333,9 @@ def test_plans_are_listed_page_by_page(client: Client) -> None:
         ({"site": SITE, "limit": "0"}, 400),
         ({"site": SITE, "cursor": "xx"}, 400),
         ({"site": SITE, "needed_after": "2027-03-01"}, 400),
+        ({"site": SITE, "needed_after": "0001-01-01T00:00:00+10:00"}, 400),
+        ({"site": SITE, "needed_after": "20270301T080000Z"}, 400),
+        ({"site": SITE, "job": "\0"}, 400),
     ],
 )
 def test_parameters_that_make_no_sense(client: Client, query: dict[str, str], status: int) -> None:
@@ -387,36 +352,3 @@ def test_a_plan_needs_a_time(client: Client) -> None:
 
     assert response.status_code == 422
     assert response.json()["errors"][0]["pointer"] == "/crib/needed_from"
-
-
-def replanned(client: Client, plan: dict[str, Any], **body: object) -> dict[str, Any]:
-    """The plan after stacks were planned anew."""
-    response = client.post(f"/v1/plans/{plan['id']}/replan", json=body)
-    assert response.status_code == 200, response.text
-    answer: dict[str, Any] = response.json()
-    return answer
-
-
-def fail(store: Store, name: str) -> None:
-    """A block is damaged."""
-    block = tables.block
-    with store.writing() as connection:
-        connection.execute(
-            sa.update(block)
-            .where(block.c.id == name)
-            .values(condition="damaged", version=block.c.version + 1)
-        )
-
-
-def issue(store: Store, block: str, plan: str) -> None:
-    """A block of a plan goes out."""
-    values = {
-        "site_id": SITE,
-        "block_id": block,
-        "plan_id": plan,
-        "issued_at": START,
-        "issued_by": "a test",
-        "due_at": hours(8),
-    }
-    with store.writing() as connection:
-        connection.execute(sa.insert(tables.loan), values)

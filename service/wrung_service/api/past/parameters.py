@@ -1,21 +1,16 @@
 """What history is asked by."""
 
-from datetime import UTC, datetime
 from typing import Final
 from urllib.parse import unquote
 
-import msgspec
 from msgspec import Struct
 
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.operations import PathParameter, QueryParameter
-from wrung_service.api.problem_types import INVALID_PARAMETER
-from wrung_service.api.problems import Refusal
 from wrung_service.api.shelf.asking import id_of
-from wrung_service.api.shelf.filters import text_in, text_schema
+from wrung_service.api.shelf.filters import moment_in, text_in, text_schema
 from wrung_service.api.shelf.ids import BLOCK, SITE
 from wrung_service.api.shelf.paging import NUMBERED, numbered_place_of
-from wrung_service.api.texts import Time
 from wrung_service.store.entries import EntryFilter
 
 _TIME: Final = {"type": "string", "format": "date-time", "maxLength": 40}
@@ -101,22 +96,10 @@ def history_page(request: HttpRequest) -> HistoryPage:
         subject=text_in(request, "subject", 128),
         job=text_in(request, "job", 128),
         who=text_in(request, "who", 128),
-        since=_moment(request, "since"),
-        until=_moment(request, "until"),
+        since=moment_in(request, "since"),
+        until=moment_in(request, "until"),
     )
     return HistoryPage(wanted=wanted, after=int(place.after or 0), limit=place.limit)
-
-
-def _moment(request: HttpRequest, name: str) -> datetime | None:
-    given = request.query_params.get(name)
-    if given is None:
-        return None
-    try:
-        # A small t and z are allowed, and Python knows no small z.
-        return datetime.fromisoformat(msgspec.convert(given, Time).upper()).astimezone(UTC)
-    except (ValueError, OverflowError):
-        detail = f"{name}: {given[:40]!r} is no time with its offset, such as 2027-03-01T08:00:00Z."
-        raise Refusal(INVALID_PARAMETER, detail) from None
 
 
 def job_of(request: HttpRequest) -> str:

@@ -12,6 +12,7 @@ from wrung_service.api.callers import Caller
 from wrung_service.api.operations import HeaderParameter, QueryParameter
 from wrung_service.api.problem_types import BAD_REQUEST, INVALID_PARAMETER
 from wrung_service.api.problems import Refusal
+from wrung_service.api.shelf.filters import moment_in, text_in, text_schema
 from wrung_service.api.stacks.times import moment_of
 from wrung_service.store.idempotency import Key
 from wrung_service.store.plans import PlanFilter, PlanHead, PlanState
@@ -19,18 +20,24 @@ from wrung_service.store.plans import PlanFilter, PlanHead, PlanState
 _DEFAULT: Final = 50
 _MOST: Final = 200
 _LONGEST_KEY: Final = 255
-_NAME: Final = {"type": "string", "minLength": 1, "maxLength": 128}
+_LONGEST_SITE: Final = 64
+_LONGEST_JOB: Final = 128
 _TIME: Final = {"type": "string", "format": "date-time"}
 
 LIST_PARAMETERS: Final = (
     QueryParameter(
         name="site",
         description="Id of the site.",
-        schema={"type": "string", "minLength": 1, "maxLength": 64},
+        schema=text_schema(_LONGEST_SITE),
         example="north-hall",
         required=True,
     ),
-    QueryParameter(name="job", description="Only of this job.", schema=_NAME, example="4711"),
+    QueryParameter(
+        name="job",
+        description="Only of this job.",
+        schema=text_schema(_LONGEST_JOB),
+        example="4711",
+    ),
     QueryParameter(
         name="state",
         description="Only in this state.",
@@ -78,14 +85,14 @@ def read_filter(request: HttpRequest) -> PlanFilter:
         Refusal: 400, a parameter makes no sense.
     """
     given = request.query_params
-    if not (site := given.get("site", "")):
+    if (site := text_in(request, "site", _LONGEST_SITE)) is None:
         raise Refusal(INVALID_PARAMETER, "site: say which site's plans.")
     return PlanFilter(
         site=site,
-        job=given.get("job"),
+        job=text_in(request, "job", _LONGEST_JOB),
         state=_state(given.get("state")),
-        ending_after=_time("needed_after", given.get("needed_after")),
-        starting_before=_time("needed_before", given.get("needed_before")),
+        ending_after=moment_in(request, "needed_after"),
+        starting_before=moment_in(request, "needed_before"),
         after=_place(given.get("cursor")),
         limit=_limit(given.get("limit")),
     )
@@ -100,16 +107,6 @@ def _state(text: str | None) -> PlanState | None:
         detail = f"state: is none of {', '.join(get_args(PlanState))}."
         raise Refusal(INVALID_PARAMETER, detail) from None
     return read
-
-
-def _time(name: str, text: str | None) -> datetime | None:
-    if text is None:
-        return None
-    try:
-        return moment_of(text)
-    except ValueError:
-        detail = f"{name}: must be a time with its offset, such as 2027-03-01T08:00:00Z."
-        raise Refusal(INVALID_PARAMETER, detail) from None
 
 
 def _limit(text: str | None) -> int:

@@ -2,10 +2,11 @@
 
 import re
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Any, Final, get_args
 from zoneinfo import ZoneInfo
 
+import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -15,6 +16,8 @@ from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.operations import QueryParameter
 from wrung_service.api.problem_types import INVALID_PARAMETER, UNPROCESSABLE_CONTENT
 from wrung_service.api.problems import Refusal
+from wrung_service.api.stacks.times import moment_of
+from wrung_service.api.texts import Time
 from wrung_service.store.blocks import BlockFilter, Condition
 
 _TRUTH: Final = {"type": "boolean"}
@@ -190,3 +193,19 @@ def _nominal(request: HttpRequest) -> int | None:
         return parse(given, unit)
     except LengthError as error:
         raise Refusal(UNPROCESSABLE_CONTENT, f"nominal: {error}.") from None
+
+
+def moment_in(request: HttpRequest, name: str) -> datetime | None:
+    """A time with its offset among the parameters (RFC 3339), in UTC.
+
+    Raises:
+        Refusal: 400, it is none.
+    """
+    given = request.query_params.get(name)
+    if given is None:
+        return None
+    try:
+        return moment_of(msgspec.convert(given, Time)).astimezone(UTC)
+    except ValueError:
+        detail = f"{name}: {given[:40]!r} is no time with its offset, such as 2027-03-01T08:00:00Z."
+        raise Refusal(INVALID_PARAMETER, detail) from None
