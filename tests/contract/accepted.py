@@ -14,8 +14,13 @@ _SIGNED: Final = ("SignedLength", "SignedDecimal")
 
 
 def with_numbers(document: Json) -> Json:
-    """A copy in which a number may stand wherever the service takes one."""
+    """A copy in which a number may stand wherever the service takes one; without cursors."""
     wide = copy.deepcopy(document)
+    for methods in wide["paths"].values():
+        for operation in methods.values():
+            parameters = operation.get("parameters", [])
+            # Which cursors the service gave, no schema can say.
+            parameters[:] = [each for each in parameters if each["name"] != "cursor"]
     schemas = wide["components"]["schemas"]
     for name in (*_UNSIGNED, *_SIGNED):
         schemas[name]["type"] = ["string", "number"]

@@ -33,10 +33,7 @@ def about_real_things(document: dict[str, Any]) -> dict[str, Any]:
     known = {"site_id": [SITE], "set_id": ["bench-1"], "block_id": BLOCKS}
     for methods in narrow["paths"].values():
         for operation in methods.values():
-            parameters = operation.get("parameters", [])
-            # Which cursors the service gave, no schema can say.
-            parameters[:] = [each for each in parameters if each["name"] != "cursor"]
-            for parameter in parameters:
+            for parameter in operation.get("parameters", []):
                 if parameter["name"] in known and parameter["in"] == "path":
                     parameter["schema"] = {"enum": known[parameter["name"]]}
     schemas = narrow["components"]["schemas"]

@@ -1,6 +1,6 @@
 """Doctor, backup and the chain of history, as an operator meets them."""
 
-import shutil
+import os
 import threading
 from pathlib import Path
 
@@ -8,6 +8,7 @@ import pytest
 import sqlalchemy as sa
 from click.testing import CliRunner, Result
 
+from postgres import programs
 from store.rows import START, add_plan, add_promise, add_site
 from wrung_service.commands.group import command_line
 from wrung_service.store import history
@@ -93,11 +94,12 @@ def test_an_empty_database_is_told_from_a_damaged_one(tmp_path: Path) -> None:
     assert "WRONG  revision: None" in told.output
 
 
-@pytest.mark.skipif(shutil.which("pg_dump") is None, reason="no pg_dump (PostgreSQL's clients)")
 def test_a_backup_made_while_others_write_is_whole(
-    filled: Store, store_url: str, tmp_path: Path
+    filled: Store, store_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Each transaction writes two entries, so a torn one would show as an odd number."""
+    # pg_dump stands beside the server that the tests run.
+    monkeypatch.setenv("PATH", f"{programs() or ''}{os.pathsep}{os.environ['PATH']}")
     target = tmp_path / "copy"
     stop = threading.Event()
 

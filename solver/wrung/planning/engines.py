@@ -29,17 +29,14 @@ ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
 
 
 def ask(problem: Problem, deadline: Deadline) -> Asked:
-    """The best finding before the deadline: of the tables, or of the model where there are none."""
+    """The finding of the first engine that proves one, else the best one before the deadline."""
     share = deadline.tuning.share_for_first_plan
-    hurried, answered = _hurried(problem, deadline), False
+    hurried = _hurried(problem, deadline)
     best = _first(problem, deadline.share(share)) if hurried else None
     for name, search in ENGINES:
         if deadline.passed or (best is not None and best.finding.objective_proven):
             break
         last = name == ENGINES[-1][0]
-        # Beside tables the model over single blocks finds nothing better in what time is left.
-        if name == "direct" and answered:
-            break
         if last and best is None and len(problem.demands) > 1:
             # It was too large for the engines before, and may leave this one with few stacks.
             best = _first(problem, deadline.share(share))
@@ -47,7 +44,7 @@ def ask(problem: Problem, deadline: Deadline) -> Asked:
             problem, deadline if last else deadline.share(deadline.tuning.share_of_first_engine)
         )
         if finding is not None:
-            answered, best = True, _joined(best, Asked(engine=name, finding=finding))
+            best = _joined(best, Asked(engine=name, finding=finding))
     if best is not None and best.finding.plan is None:
         best = _joined(best, _first(problem, deadline))
     if deadline.cancel.cancelled and not hurried:

@@ -28,6 +28,8 @@ CSV: Final = "text/csv"
 CALENDAR: Final = "text/calendar"
 _CSV_SCHEMA: Final = {
     "type": "string",
+    # As of every body: what an operator may allow at most.
+    "maxLength": 16_777_216,
     "description": "The first line names the columns, in any order; one block a line.",
 }
 _SHELF: Final = MediaBody(

@@ -16,7 +16,6 @@ from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.operations import QueryParameter
 from wrung_service.api.problem_types import INVALID_PARAMETER, UNPROCESSABLE_CONTENT
 from wrung_service.api.problems import Refusal
-from wrung_service.api.stacks.times import moment_of
 from wrung_service.api.texts import Time
 from wrung_service.store.blocks import BlockFilter, Condition
 
@@ -25,6 +24,8 @@ _TRUTHS: Final = {"true": True, "false": False}
 _LENGTH: Final = re.compile(r"[0-9]{1,6}(\.[0-9]{1,10})?")
 # NUL would break PostgreSQL.
 _PRINTABLE: Final = re.compile(r"[^\x00-\x1f\x7f-\x9f\u2028\u2029]+")
+_FIRST: Final = datetime.min.replace(tzinfo=UTC)
+_LAST: Final = datetime.max.replace(tzinfo=UTC)
 _DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
@@ -205,7 +206,13 @@ def moment_in(request: HttpRequest, name: str) -> datetime | None:
     if given is None:
         return None
     try:
-        return moment_of(msgspec.convert(given, Time)).astimezone(UTC)
+        # A small t and z are allowed, and Python knows no small z.
+        moment = datetime.fromisoformat(msgspec.convert(given, Time).upper())
     except ValueError:
         detail = f"{name}: {given[:40]!r} is no time with its offset, such as 2027-03-01T08:00:00Z."
         raise Refusal(INVALID_PARAMETER, detail) from None
+    try:
+        return moment.astimezone(UTC)
+    except OverflowError:
+        # Nothing is as far away as that, so the end of the calendar does as well.
+        return _FIRST if moment.year == 1 else _LAST
