@@ -5,7 +5,7 @@ import org.openapitools.client.ApiException;
 import org.openapitools.client.api.StacksApi;
 import org.openapitools.client.model.SetOnShelf;
 import org.openapitools.client.model.StackRequest;
-import org.openapitools.client.model.StackRequestTargetsInner;
+import org.openapitools.client.model.PlanRequestTargetsInner;
 import org.openapitools.client.model.Unit;
 import org.openapitools.client.model.WantedLength;
 
@@ -17,7 +17,7 @@ public class Use {
         var request = new StackRequest()
             .unit(Unit.IN)
             .sets(List.of(new SetOnShelf().id("crib").composition("inch-81").grade("AS-1")))
-            .targets(List.of(new StackRequestTargetsInner(target)));
+            .targets(List.of(new PlanRequestTargetsInner(target)));
         var stacks = new StacksApi(service);
         var answer = stacks.solveStacks(request);
         var refused = 0;

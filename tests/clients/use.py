@@ -3,7 +3,7 @@
 import sys
 from io import BytesIO
 
-from generated import Client
+from generated import AuthenticatedClient
 from generated.api.certificates import import_certificate
 from generated.api.stacks import solve_stacks
 from generated.models import (
@@ -18,7 +18,7 @@ from generated.models import (
 )
 from generated.types import File
 
-client = Client(sys.argv[1])
+client = AuthenticatedClient(sys.argv[1], token="")
 target = WantedLength(kind=WantedLengthKind.LENGTH, ref="op10", length="0.3506")
 shelf = [SetOnShelf(id="crib", composition="inch-81", grade="AS-1")]
 answer = solve_stacks.sync(

@@ -65,6 +65,21 @@ def server(place: str) -> Iterator[Server]:
             ):
                 answer = client.put(path, json=body, headers=new)
                 assert answer.status_code == 201, answer.text
+            planned = {
+                "unit": "mm",
+                "crib": {
+                    "site": SITE,
+                    "needed_from": "2027-03-01T08:00:00Z",
+                    "needed_until": "2027-03-01T09:00:00Z",
+                },
+                "job": "4711",
+                "targets": [{"kind": "length", "ref": "a", "length": "11.005"}],
+            }
+            plan = client.post("/v1/plans", json=planned)
+            assert plan.status_code == 201, plan.text
+            taken = [each["block"] for each in plan.json()["promises"]]
+            out = client.post(f"/v1/sites/{SITE}/issues", json={"blocks": taken})
+            assert out.status_code == 200, out.text
         yield server
 
 

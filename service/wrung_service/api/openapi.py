@@ -5,7 +5,7 @@ route handler carries an `Operation`, and this module writes down what it says.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Final
+from typing import Any, Final
 
 from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
@@ -51,8 +51,8 @@ worst-case error.
   members that you do not know. Each enumeration says whether values may be added to it. No member
   has a `default` here, because many generators take it for one that must be sent; the description
   says what holds if a member is left out.
-- Where an instance controls access, send `Authorization: Bearer` and a key or token; each operation
-  names the scope that it needs.
+- Where an instance controls access, send `Authorization: Bearer` and a key or token; each
+  operation says in `x-required-scope` which scope it needs.
 - Malformed HTTP is answered by the server underneath the application, in plain text.
 """
 _TAGS: Final = {
@@ -192,7 +192,9 @@ def _operation(operation: Operation) -> Document:
     document["responses"] = _responses(operation)
     if operation.scope:
         # The empty one: without access control nobody needs a key.
-        document["security"] = [{_BEARER: [operation.scope]}, {}]
+        document["security"] = [{_BEARER: []}, {}]
+        # Linters know scopes of OAuth only, whose token address is not ours to say.
+        document["x-required-scope"] = operation.scope
     return document
 
 
@@ -234,8 +236,19 @@ def _query_parameter(parameter: QueryParameter) -> Document:
         "required": parameter.required,
         "description": parameter.description,
         "schema": name_schema(parameter.schema),
-        "example": parameter.example,
+        "example": _typed(parameter.example, parameter.schema),
     }
+
+
+def _typed(example: str, schema: Mapping[str, Any]) -> str | int | bool:
+    """An example as JSON has it, where a parameter is no text."""
+    match schema.get("type"):
+        case "integer":
+            return int(example)
+        case "boolean":
+            return example == "true"
+        case _:
+            return example
 
 
 def _document_content(media: MediaBody) -> Document:
@@ -284,8 +297,6 @@ def _link(link: AnswerLink) -> Document:
     document: Document = {"operationId": link.operation, "description": link.description}
     if link.parameters:
         document["parameters"] = dict(link.parameters)
-    if link.body is not None:
-        document["requestBody"] = link.body
     return document
 
 

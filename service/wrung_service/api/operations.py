@@ -72,13 +72,11 @@ class AnswerLink(Struct, frozen=True, kw_only=True):
     Attributes:
         operation: its ``operationId``.
         parameters: by its parameters, runtime expressions such as ``$response.body#/id``.
-        body: what to send, with such expressions in it; None where it takes no body.
     """
 
     operation: str
     description: str
     parameters: Mapping[str, str] = {}
-    body: Any | None = None
 
 
 class MediaBody(Struct, frozen=True, kw_only=True):

@@ -31,7 +31,6 @@ _REPLAN: Final = {
         operation="replanPlan",
         description="Plan anew what is at risk.",
         parameters={"plan_id": "$response.body#/at_risk/0/plan"},
-        body={},
     )
 }
 _PROBLEMS: Final = (NOT_FOUND, CONFLICT, *BODY_PROBLEMS, *STORE_PROBLEMS)
@@ -55,7 +54,6 @@ ISSUE: Final = Operation(
             operation="returnBlocks",
             description="Take one back.",
             parameters=_OF_SITE,
-            body={"blocks": [{"id": "$response.body#/loans/0/block"}]},
         )
     },
     problems=(BLOCKS_TAKEN, *_PROBLEMS),
