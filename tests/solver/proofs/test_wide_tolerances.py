@@ -35,7 +35,7 @@ WIDTHS: Final = ("0", "0.5", "2", "20", "200")
 
 
 def test_best_plans_near_the_targets_lead_to_those_of_all_lengths() -> None:
-    """Nothing false is claimed, whether the best plan is proven or not."""
+    """Nothing false is claimed; where all are served near the targets, the best plan is proven."""
     seen: Counter[str] = Counter()
 
     @settings(max_examples=CASES // 4)
@@ -62,8 +62,7 @@ def test_best_plans_near_the_targets_lead_to_those_of_all_lengths() -> None:
     near()
 
     report(seen)
-    # Requests that went this way at all.
-    assert seen["proven"] + seen["not proven"] >= 0.01 * CASES
+    assert seen["proven"] >= 0.01 * CASES
 
 
 def with_windows(request: WholeRequest, widths: Sequence[str]) -> WholeRequest:

@@ -213,7 +213,7 @@ def _undivided(layout: Layout, begun: _Beginnings, tuning: Tuning) -> _Split | N
     first = -(-np.maximum(begun.low, 0) // step)
     many = np.maximum(np.minimum(begun.high // step, reach) - first + 1, 0)
     total = int(many.sum())
-    if reach > tuning.most_cells or total > tuning.most_starts:
+    if reach > tuning.most_cells or total > tuning.most_sums_of_grids:
         return None
     rows = np.repeat(np.arange(len(many)), many)
     place = np.arange(total) - np.repeat(np.cumsum(many) - many, many)
