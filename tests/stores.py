@@ -18,8 +18,6 @@ from wrung_service.store.migrating import migrate
 KINDS = ("sqlite", "postgres")
 NOT_THERE = "PostgreSQL is not installed (apt-get install postgresql, or set PG_BIN)"
 
-needs_postgres = pytest.mark.skipif(programs() is None, reason=NOT_THERE)
-
 
 @pytest.fixture(scope="session")
 def postgres() -> Iterator[Postgres]:

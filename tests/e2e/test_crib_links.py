@@ -101,6 +101,7 @@ def machine(address: str) -> type[Any]:
     schema = schemathesis.openapi.from_dict(document, config=config)
     walked = schema.include(path_regex="^/v1/(sites|plan)").as_state_machine()
 
+    # schemathesis makes the class while the program runs, so no type checker knows its base.
     class Walk(walked):  # type: ignore[misc, valid-type]
         def get_call_kwargs(self, case: Case[Any]) -> dict[str, Any]:
             del case

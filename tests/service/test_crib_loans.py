@@ -1,7 +1,6 @@
 """Blocks go out and come back, over HTTP, on both databases."""
 
 from collections.abc import Iterator
-from datetime import datetime
 from typing import Any, TypeAlias
 
 import pytest
@@ -9,7 +8,7 @@ import sqlalchemy as sa
 from httpx import Response
 from litestar.testing import TestClient
 
-from store.rows import START, add_plan, add_promise, add_site, hours
+from store.rows import START, Clock, add_plan, add_promise, add_site, hours
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store.engine import Store
@@ -20,19 +19,9 @@ Client: TypeAlias = TestClient[Any]
 HALL = "/v1/sites/north-hall"
 
 
-class Clock:
-    """Stands still until it is set."""
-
-    def __init__(self) -> None:
-        self.now = START
-
-    def __call__(self) -> datetime:
-        return self.now
-
-
 @pytest.fixture
 def clock() -> Clock:
-    return Clock()
+    return Clock(START)
 
 
 @pytest.fixture

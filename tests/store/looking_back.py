@@ -1,14 +1,13 @@
 """Jobs of the past over HTTP, as tests of history ask for them."""
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
 from typing import Any, TypeAlias
 
 import pytest
 import sqlalchemy as sa
 from litestar.testing import TestClient
 
-from store.rows import START, hours
+from store.rows import Clock, hours
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store import tables
@@ -19,16 +18,6 @@ Json: TypeAlias = dict[str, Any]
 
 HALL = "/v1/sites/north-hall"
 MARCH = "2027-03-01"
-
-
-class Clock:
-    """Stands still until it is set."""
-
-    def __init__(self) -> None:
-        self.now = START - timedelta(days=1)
-
-    def __call__(self) -> datetime:
-        return self.now
 
 
 @pytest.fixture(name="clock")

@@ -78,3 +78,13 @@ def add_promise(
             "ends_at": hours(window[1]),
         },
     )
+
+
+class Clock:
+    """Stands still until it is set."""
+
+    def __init__(self, now: datetime = START - timedelta(days=1)) -> None:
+        self.now = now
+
+    def __call__(self) -> datetime:
+        return self.now

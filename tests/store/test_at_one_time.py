@@ -3,14 +3,13 @@
 import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from datetime import datetime, timedelta
 from typing import Any, TypeAlias
 
 import pytest
 from httpx import Response
 from litestar.testing import TestClient
 
-from store.rows import SITE, START, add_block, add_site, hours
+from store.rows import SITE, Clock, add_block, add_site, hours
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store import engine
@@ -19,16 +18,6 @@ from wrung_service.store.errors import UnavailableError
 
 QUANTA = 100_000_000  # of 0.01 nm in a millimetre
 Client: TypeAlias = TestClient[Any]
-
-
-class Clock:
-    """Stands still until it is set."""
-
-    def __init__(self) -> None:
-        self.now = START - timedelta(days=1)
-
-    def __call__(self) -> datetime:
-        return self.now
 
 
 @pytest.fixture

@@ -14,7 +14,6 @@ import pytest
 from store.looking_back import (
     HALL,
     Client,
-    Clock,
     asked,
     certify,
     client_of_a_test,
@@ -26,7 +25,7 @@ from store.looking_back import (
     recalled,
     replan,
 )
-from store.rows import START, hours
+from store.rows import START, Clock, hours
 from wrung_service.store.engine import Store
 
 __all__ = ["client_of_a_test", "clock_of_a_test"]

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any, TypeAlias
 
 import pytest
@@ -20,7 +20,7 @@ from store.planning import (
     replanned,
     window,
 )
-from store.rows import SITE, START, add_block, add_site, hours
+from store.rows import SITE, Clock, add_block, add_site, hours
 from store.test_rules import overlaps
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
@@ -29,16 +29,6 @@ from wrung_service.store.engine import Store
 
 QUANTA = 100_000_000  # of 0.01 nm in a millimetre
 Client: TypeAlias = TestClient[Any]
-
-
-class Clock:
-    """Stands still until it is set."""
-
-    def __init__(self) -> None:
-        self.now = START - timedelta(days=1)
-
-    def __call__(self) -> datetime:
-        return self.now
 
 
 @pytest.fixture
@@ -352,3 +342,25 @@ def test_a_plan_needs_a_time(client: Client) -> None:
 
     assert response.status_code == 422
     assert response.json()["errors"][0]["pointer"] == "/crib/needed_from"
+
+
+def test_a_time_that_is_over_is_for_no_plan(client: Client, clock: Clock) -> None:
+    """It could never be used; one that has begun can."""
+    clock.now = hours(2)
+
+    over = client.post("/v1/plans", json=asked("40", start=0, end=1))
+
+    assert over.status_code == 422
+    assert over.json()["errors"][0]["pointer"] == "/crib"
+    made(client, asked("40", start=0, end=3))
+
+
+def test_answers_of_old_keys_are_forgotten(client: Client, clock: Clock) -> None:
+    """The same key may then be used for something else."""
+    key = {"Idempotency-Key": "one"}
+    made(client, asked("40", start=0, end=1), **key)
+    clock.now += timedelta(days=31)
+    made(client, asked("70", start=24 * 35, end=24 * 35 + 1), **{"Idempotency-Key": "two"})
+
+    with_another = asked("70", start=24 * 40, end=24 * 40 + 1)
+    assert client.post("/v1/plans", json=with_another, headers=key).status_code == 201

@@ -6,7 +6,6 @@ import sqlalchemy as sa
 from store.looking_back import (
     MARCH,
     Client,
-    Clock,
     asked,
     certify,
     client_of_a_test,
@@ -18,7 +17,7 @@ from store.looking_back import (
     recalled,
     replan,
 )
-from store.rows import START, hours
+from store.rows import START, Clock, hours
 from wrung_service.store import tables
 from wrung_service.store.engine import Store
 

@@ -162,6 +162,10 @@ def wanting(plan: str) -> Callable[[sa.Connection], None]:
     """A transaction that makes a plan with block ``a``."""
 
     def work(connection: sa.Connection) -> None:
+        # As the service does: of those who wait at the constraint itself, all but one may be told
+        # that they deadlock.
+        held = sa.select(tables.block.c.id).where(tables.block.c.id == "a")
+        connection.execute(held.with_for_update(key_share=True))
         add_plan(connection, plan)
         add_promise(connection, plan, "a", FIRST)
 

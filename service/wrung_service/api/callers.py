@@ -5,7 +5,6 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung_service.api.bodies import HttpRequest
 from wrung_service.usecases.scopes import SCOPES, Scope
 
 
@@ -43,9 +42,3 @@ def admit(caller: Caller) -> None:
 def current_caller() -> Caller:
     """Who sent the request that is being handled."""
     return _caller.get()
-
-
-def caller_of(request: HttpRequest) -> Caller:
-    """The same, for handlers."""
-    del request
-    return current_caller()

@@ -1,6 +1,7 @@
 """Answers by the key that a client chose, so that a repeated request does not happen twice."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
+from typing import Final
 
 import sqlalchemy as sa
 from msgspec import Struct
@@ -8,6 +9,9 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from wrung_service.store.errors import KeyReusedError
 from wrung_service.store.tables import idempotency_key
+
+DAYS_KEPT: Final = 30
+"""How long an answer is kept for its key."""
 
 
 class Key(Struct, frozen=True, kw_only=True):
@@ -75,8 +79,6 @@ def keep_answer(connection: sa.Connection, key: Key, answer: KeptAnswer, now: da
     ).first()
     if claimed is None and (kept := kept_answer(connection, key)) is not None:
         raise AnsweredError(kept)
-
-
-def forget_answers(connection: sa.Connection, before: datetime) -> None:
-    """Forget answers that nobody will ask for again."""
-    connection.execute(sa.delete(idempotency_key).where(idempotency_key.c.at < before))
+    # Here, as this is what makes them more.
+    old = idempotency_key.c.at < now - DAYS_KEPT * timedelta(days=1)
+    connection.execute(sa.delete(idempotency_key).where(old))

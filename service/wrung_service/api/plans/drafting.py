@@ -86,7 +86,12 @@ class Drafter:
         worked = self._worker.work_out(
             asked.stacks(), turn, now, self._look_into(asked, self._look_up, now, beside)
         )
-        return Draft(asked=asked, worked=worked, plan=_plan(asked, worked, now, who))
+        plan = _plan(asked, worked, now, who)
+        if plan.ends_at <= now:
+            faults = Faults()
+            faults.meaningless("/crib", "the time of need is over already")
+            refuse_if_any(faults)
+        return Draft(asked=asked, worked=worked, plan=plan)
 
     def _look_into(
         self, asked: PlanRequest, look_up: LookUp, now: datetime, beside: frozenset[str]

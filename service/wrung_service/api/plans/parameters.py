@@ -14,7 +14,7 @@ from wrung_service.api.problem_types import BAD_REQUEST, INVALID_PARAMETER
 from wrung_service.api.problems import Refusal
 from wrung_service.api.shelf.filters import moment_in, text_in, text_schema
 from wrung_service.api.stacks.times import moment_of
-from wrung_service.store.idempotency import Key
+from wrung_service.store.idempotency import DAYS_KEPT, Key
 from wrung_service.store.plans import PlanFilter, PlanHead, PlanState
 
 _DEFAULT: Final = 50
@@ -72,7 +72,7 @@ LIST_PARAMETERS: Final = (
 IDEMPOTENCY_KEY: Final = HeaderParameter(
     name="Idempotency-Key",
     description="A key of your own for this request, such as a UUID: sent again with the same "
-    "request, it gets the first answer again and nothing is made twice.",
+    f"request within {DAYS_KEPT} days, it gets the first answer again and nothing is made twice.",
     schema={"type": "string", "minLength": 1, "maxLength": _LONGEST_KEY, "pattern": "^[!-~]+$"},
     example="8e03978e-40d5-43dd-bc93-6894a57f9324",
 )

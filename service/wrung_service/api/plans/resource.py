@@ -9,7 +9,7 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.params import FromPath
 
 from wrung_service.api.bodies import JSON, HttpRequest, read_document
-from wrung_service.api.callers import caller_of, current_caller
+from wrung_service.api.callers import current_caller
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.operations import OPERATION
 from wrung_service.api.plans.answer import PlanDetails, PlanList
@@ -43,7 +43,7 @@ def plan_routes(
 
     @post("/v1/plans", status_code=CREATED, opt={OPERATION: MAKE})
     async def make_plan(request: HttpRequest) -> Response[bytes]:
-        caller, kept = caller_of(request), list[KeptAnswer]()
+        caller, kept = current_caller(), list[KeptAnswer]()
 
         def work(body: bytes, turn: Turn) -> KeptAnswer:
             kept.append(plans.make(body, turn, caller, key_of(request, caller, body)))
@@ -56,7 +56,7 @@ def plan_routes(
 
     @post("/v1/plan-previews", status_code=200, opt={OPERATION: PREVIEW})
     async def preview_plan(request: HttpRequest) -> Response[bytes]:
-        caller = caller_of(request)
+        caller = current_caller()
         return await answer_in_pool(
             request, lambda body, turn: plans.preview(body, turn, caller), pool=pool, limits=limits
         )
@@ -81,7 +81,7 @@ def plan_routes(
 
     @post("/v1/plans/{plan_id:str}/end", status_code=200, opt={OPERATION: END})
     async def end_plan(request: HttpRequest, plan_id: FromPath[str]) -> Response[bytes]:
-        body, who = await read_document(request, (JSON,)), caller_of(request).name
+        body, who = await read_document(request, (JSON,)), current_caller().name
 
         def work(store: Store) -> PlanDetails:
             asked = ends.decode(body)
@@ -93,7 +93,7 @@ def plan_routes(
 
     @post("/v1/plans/{plan_id:str}/replan", status_code=200, opt={OPERATION: REPLAN})
     async def replan_plan(request: HttpRequest, plan_id: FromPath[str]) -> Response[bytes]:
-        caller = caller_of(request)
+        caller = current_caller()
 
         def work(body: bytes, _: Turn) -> PlanDetails:
             return plans.replan(plan_id, anews.decode(body), caller)

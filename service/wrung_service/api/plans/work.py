@@ -34,6 +34,8 @@ from wrung_service.usecases.promised import promises_for
 _TRIES: Final = 4
 """How often a lost race is solved anew before the client is told who has what."""
 _MOST_TAKEN: Final = 100
+_MOST_SAID: Final = 3
+"""Targets that a refusal names."""
 CREATED: Final = 201
 
 
@@ -203,10 +205,13 @@ def _kept(store: Store, key: Key) -> KeptAnswer | None:
 
 def _refusal(draft: Draft) -> Refusal:
     """Why a plan is not kept: others have blocks at that time, or there are none that would do."""
-    unmet = draft.worked.answer.unmet
-    why = "; ".join(f"No stack for {each.target}: {each.detail}" for each in unmet[:3])
-    taken = _taken(draft)
-    return Refusal(BLOCKS_TAKEN if taken else NOT_ALL_SERVED, why, taken=taken)
+    unmet, taken = draft.worked.answer.unmet[:_MOST_SAID], _taken(draft)
+    if taken:
+        named = ", ".join(each.target for each in unmet)
+        detail = f"No stack for {named} from the blocks that others leave free at that time."
+        return Refusal(BLOCKS_TAKEN, detail, taken=taken)
+    why = "; ".join(f"No stack for {each.target}: {each.detail}" for each in unmet)
+    return Refusal(NOT_ALL_SERVED, why)
 
 
 def _lost(draft: Draft) -> Refusal:

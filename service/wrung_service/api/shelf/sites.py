@@ -10,7 +10,7 @@ from litestar.handlers import HTTPRouteHandler
 from msgspec import Meta, Struct
 
 from wrung_service.api.bodies import JSON, HttpRequest, read_document
-from wrung_service.api.callers import caller_of
+from wrung_service.api.callers import current_caller
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.faults import Faults
 from wrung_service.api.operations import OPERATION, AnswerLink, Operation, example
@@ -163,7 +163,7 @@ def site_routes(crib: Crib) -> list[HTTPRouteHandler]:
 
     @get("/v1/sites", opt={OPERATION: _LIST})
     async def list_all_sites(request: HttpRequest) -> Response[bytes]:
-        place, within = place_of(request), caller_of(request).sites
+        place, within = place_of(request), current_caller().sites
 
         def work(store: Store) -> Page[Site]:
             with store.reading() as connection:
