@@ -2,7 +2,7 @@
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations, pairwise
 from typing import TypeAlias
 
@@ -11,6 +11,7 @@ Segment: TypeAlias = tuple[float, float, float, float]
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _LETTER = 0.52  # width over size, somewhat more than sans-serif fonts have on average
+_FIGURE, _POINT = 0.65, 0.3
 _STARTS = {"start": 0.0, "middle": 0.5, "end": 1.0}
 
 
@@ -33,11 +34,24 @@ def _texts(parent: ET.Element, dx: float, dy: float) -> Iterator[tuple[str, Box]
         if each.tag == f"{_SVG}g":
             yield from _texts(each, x, y)
         elif each.tag == f"{_SVG}text":
-            words, size = "".join(each.itertext()), float(each.attrib["font-size"])
-            width = _LETTER * size * len(words)
-            left = x + float(each.attrib["x"]) - width * _STARTS[each.get("text-anchor", "start")]
-            base = y + float(each.attrib["y"])
-            yield words, (left, base - 0.75 * size, left + width, base + 0.2 * size)
+            yield "".join(each.itertext()), _box(each, x, y)
+
+
+def _box(each: ET.Element, x: float, y: float) -> Box:
+    words, size = "".join(each.itertext()), float(each.attrib["font-size"])
+    width = size * sum(map(_width(each.get("font-family", "")), words))
+    x, y = x + float(each.attrib["x"]), y + float(each.attrib["y"])
+    start = width * _STARTS[each.get("text-anchor", "start")]
+    if each.get("transform", "").startswith("rotate(-90"):
+        return x - 0.75 * size, y + start - width, x + 0.2 * size, y + start
+    return x - start, y - 0.75 * size, x - start + width, y + 0.2 * size
+
+
+def _width(family: str) -> Callable[[str], float]:
+    """Widths over the size; figures of B612 by the table in the font itself."""
+    if not family.startswith("B612"):
+        return lambda _: _LETTER
+    return lambda letter: _FIGURE if letter.isdigit() else _POINT if letter in ".," else _LETTER
 
 
 def _strokes(parent: ET.Element, dx: float, dy: float) -> Iterator[Segment]:

@@ -87,6 +87,12 @@ def languages() -> tuple[str, ...]:
 
 
 @typed
+def decimal_mark(language: str) -> str:
+    """The decimal sign of a language."""
+    return _wordings(language).decimal_mark
+
+
+@typed
 def keys(language: str) -> frozenset[str]:
     """Every key that the language has a wording for."""
     return frozenset(_wordings(language).phrases)

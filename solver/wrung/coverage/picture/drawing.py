@@ -4,9 +4,9 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 from zlib import crc32
 
+from wrung import svg
 from wrung.checked_types import typed
 from wrung.coverage.answer import LengthGrid, Reach
-from wrung.coverage.picture import svg
 from wrung.coverage.picture.columns import Column, Row, rows
 from wrung.coverage.picture.scale import marks
 from wrung.coverage.picture.shades import shades

@@ -1,4 +1,4 @@
-"""The few elements of SVG that the drawing is made of."""
+"""The few elements of SVG that drawings are made of."""
 
 from collections.abc import Iterable
 from html import escape
@@ -12,6 +12,19 @@ _LETTER: Final = 0.56
 def number(value: float) -> str:
     """At most two decimals, as short as they can be written."""
     return f"{value:.2f}".rstrip("0").rstrip(".") or "0"
+
+
+def element(name: str, content: str | None = None, **attributes: float | str) -> str:
+    """An element; ``stroke_width=1`` is its attribute ``stroke-width``, ``class_`` its class.
+
+    Presentation is always in attributes: a strict policy of content refuses styles.
+    """
+    written = "".join(
+        f" {key.rstrip('_').replace('_', '-')}="
+        f'"{escape(value) if isinstance(value, str) else number(value)}"'
+        for key, value in attributes.items()
+    )
+    return f"<{name}{written}/>" if content is None else f"<{name}{written}>{content}</{name}>"
 
 
 def text(x: float, y: float, words: str, *, size: int = 12, anchor: str = "start") -> str:

@@ -1,0 +1,177 @@
+"""The blocks as they stand on the plate, with the sum as a dimension beside them."""
+
+from collections.abc import Iterator
+from typing import Final
+
+from wrung.handwork.wringing import MARKED_ON_FACE
+from wrung.stack_drawing.lettering import FIGURES, width
+from wrung.stack_drawing.scale import Heights
+from wrung.stack_drawing.sheet import Row, Sheet
+from wrung.svg import element, number
+
+WIDE: Final = 2
+THIN: Final = 1
+INK: Final = "#000"
+PAPER: Final = "#fff"
+_PLATE: Final = 2.6
+_BREAK_AT: Final = 0.3
+_ROOM: Final = 1.25
+"""A figure stands in a block that is higher than so many heights of it."""
+
+
+def column(sheet: Sheet, heights: Heights) -> Iterator[str]:
+    """The blocks from the top down, the plate, and the dimension; ``heights`` likewise."""
+    y = sheet.top
+    for place, (row, height) in enumerate(zip(sheet.rows, heights.heights, strict=True)):
+        broken = place in heights.broken
+        yield from _block(sheet, row, y, height, broken=broken)
+        yield from _leader(sheet, row, place, y, height, broken=broken)
+        y += height
+    yield from _plate(sheet)
+    yield from _dimension(sheet)
+
+
+def _block(sheet: Sheet, row: Row, y: float, height: float, *, broken: bool) -> Iterator[str]:
+    x, across = sheet.block_at, sheet.block_width
+    yield element(
+        "rect", class_="steel", x=x, y=y, width=across, height=height, fill=PAPER, stroke="none"
+    )
+    if row.block.wear:
+        yield _hatch(x, y, across, height, max(6, 0.15 * sheet.pitch))
+    yield element(
+        "rect", class_="wide", x=x, y=y, width=across, height=height, fill="none", stroke=INK,
+        stroke_width=WIDE,
+    )  # fmt: skip
+    if _has_figure(sheet, row, height, broken=broken):
+        below = _BREAK_AT * height + 0.15 * sheet.pitch if broken else 0
+        size = _inside(sheet, row)
+        middle = y + below + (height - below) / 2
+        yield figure(x + across / 2, middle + size * 0.375, row.figure, size, "middle")
+    if broken:
+        yield from _break(sheet, y + _BREAK_AT * height)
+
+
+def _has_figure(sheet: Sheet, row: Row, height: float, *, broken: bool) -> bool:
+    """Only where the real block has it on its side, and there is room for it."""
+    free = height * (1 - _BREAK_AT) - 0.15 * sheet.pitch if broken else height
+    return (
+        not row.block.wear
+        and row.block.nominal >= MARKED_ON_FACE
+        and free > _ROOM * _inside(sheet, row)
+    )
+
+
+def _inside(sheet: Sheet, row: Row) -> float:
+    room = (sheet.block_width - 10) / width(row.figure, 1)
+    return min(0.8 * sheet.figure, room)
+
+
+def figure(  # noqa: PLR0913, PLR0917 - where, what and how, as in SVG itself
+    x: float, y: float, text: str, size: float, anchor: str, weight: str = "bold"
+) -> str:
+    """A figure, its baseline at ``y``."""
+    return element(
+        "text", text, class_="figure", x=x, y=y, font_family=FIGURES, font_size=size,
+        font_weight=weight, text_anchor=anchor, fill=INK,
+    )  # fmt: skip
+
+
+def _hatch(x: float, y: float, across: float, height: float, pitch: float) -> str:
+    """Lines of 45 degrees, each spelt out: a pattern would blur in print."""
+    lines: list[str] = []
+    at = pitch
+    while at < across + height:
+        # From the left or the lower edge up to the upper or the right one.
+        left, down = max(0.0, at - height), min(at, height)
+        right, up = min(at, across), max(0.0, at - across)
+        lines.append(f"M{number(x + left)} {number(y + down)}L{number(x + right)} {number(y + up)}")
+        at += pitch
+    return _thin_path("".join(lines), "hatch")
+
+
+def _thin_path(outline: str, name: str) -> str:
+    return element(
+        "path", class_=f"thin {name}", d=outline, fill="none", stroke=INK, stroke_width=THIN
+    )
+
+
+def _break(sheet: Sheet, y: float) -> Iterator[str]:
+    """Two zigzag lines across the block and a little beyond, and nothing between."""
+    beyond = 0.1 * sheet.pitch
+    left, right = sheet.block_at - beyond, sheet.block_at + sheet.block_width + beyond
+    tooth = min(0.12 * sheet.pitch, 7)
+    middle = (left + right) / 2
+    xs = (left, middle - tooth, middle - tooth / 3, middle + tooth / 3, middle + tooth, right)
+    ys = (0.0, 0.0, -tooth, tooth, 0.0, 0.0)
+    apart = 0.15 * sheet.pitch
+    lines = [
+        [f"{number(a)} {number(y + b + shift)}" for a, b in zip(xs, ys, strict=True)]
+        for shift in (0.0, apart)
+    ]
+    gap = "M" + "L".join([*lines[0], *reversed(lines[1])]) + "z"
+    yield element("path", class_="gap", d=gap, fill=PAPER, stroke="none")
+    yield _thin_path("".join("M" + "L".join(line) for line in lines), "break")
+
+
+def _leader(  # noqa: PLR0913 - the block it comes from and the row it goes to
+    sheet: Sheet, row: Row, place: int, y: float, height: float, *, broken: bool
+) -> Iterator[str]:
+    """From the block to the number of its row: a dot in it, or an arrow where a figure stands."""
+    edge, end = sheet.block_at + sheet.block_width, sheet.balloon - sheet.radius
+    to = sheet.middle(place)
+    arrow = _has_figure(sheet, row, height, broken=broken)
+    # Below the break, which would cross it, and clear of the lines between blocks.
+    at = y + height * (0.75 if broken else 0.5)
+    start = edge if arrow else edge - min(9, 0.2 * sheet.block_width)
+    bend = edge + 0.4 * (end - edge)
+    yield _thin_path(
+        f"M{number(start)} {number(at)}L{number(bend)} {number(at if not arrow else to)}"
+        f"L{number(end)} {number(to)}",
+        "leader",
+    )
+    if arrow:
+        yield _arrow(edge, at, (bend - edge, to - at))
+    else:
+        yield element("circle", class_="dot", cx=start, cy=at, r=min(2.4, height / 3), fill=INK)
+
+
+def _arrow(x: float, y: float, towards: tuple[float, float], size: float = 6) -> str:
+    """A head with its tip at the point, on a line that leaves it in that direction."""
+    length = (towards[0] ** 2 + towards[1] ** 2) ** 0.5
+    dx, dy = (size * each / length for each in towards)
+    points = [
+        (x, y),
+        (x + dx - dy * 0.3, y + dy + dx * 0.3),
+        (x + dx + dy * 0.3, y + dy - dx * 0.3),
+    ]
+    outline = "M" + "L".join(f"{number(a)} {number(b)}" for a, b in points) + "z"
+    return element("path", class_="dot", d=outline, fill=INK)
+
+
+def _plate(sheet: Sheet) -> Iterator[str]:
+    left, right, y = sheet.block_at - 16, sheet.block_at + sheet.block_width + 8, sheet.plate
+    yield element(
+        "line", class_="wide plate", x1=left, y1=y, x2=right, y2=y, stroke=INK, stroke_width=_PLATE
+    )
+    step = 9
+    ticks = range(int(left) + step, int(right), step)
+    yield _thin_path("".join(f"M{x} {number(y)}L{x - 7} {number(y + 7)}" for x in ticks), "hatch")
+
+
+def _dimension(sheet: Sheet) -> Iterator[str]:
+    """The sum, to be read from the right."""
+    x, top, bottom = sheet.block_at - 10, sheet.top, sheet.plate
+    size = min(0.72 * sheet.figure, (bottom - top - 16) / width(sheet.sum, 1))
+    yield _thin_path(
+        f"M{number(x)} {number(top)}V{number(bottom)}"
+        f"M{number(x - 4)} {number(top)}H{number(sheet.block_at - 2)}",
+        "dimension",
+    )
+    yield _arrow(x, top, (0, 1), 7)
+    yield _arrow(x, bottom, (0, -1), 7)
+    middle = (top + bottom) / 2
+    yield element(
+        "text", sheet.sum, class_="figure", x=x - 4, y=middle, font_family=FIGURES,
+        font_size=size, text_anchor="middle", fill=INK,
+        transform=f"rotate(-90 {number(x - 4)} {number(middle)})",
+    )  # fmt: skip

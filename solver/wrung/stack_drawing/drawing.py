@@ -1,0 +1,121 @@
+"""Puts the drawing of a stack together."""
+
+from collections.abc import Iterator
+from html import escape
+from typing import Final
+from zlib import crc32
+
+from wrung.checked_types import typed
+from wrung.measures import Measure
+from wrung.stack_drawing.column import INK, PAPER, column
+from wrung.stack_drawing.lettering import FIGURES
+from wrung.stack_drawing.rows import Headings, label, rows
+from wrung.stack_drawing.scale import heights
+from wrung.stack_drawing.sheet import WIDTH, Sheet, sheet
+from wrung.stack_drawing.shown import StackDrawing
+from wrung.svg import element, number
+from wrung.texts import Figure, decimal_mark, figure, phrase, word
+
+_PITCH: Final = 52.0
+_LEAST_PITCH: Final = 24.0
+_HIGHEST: Final = 420.0
+"""Rows become lower before a drawing becomes higher than a page of a phone."""
+_FOOT: Final = 12.0
+
+
+def sizes(blocks: int) -> float:
+    """The height of a row where nothing else is asked for, in units of which the width has 300."""
+    return max(_LEAST_PITCH, min(_PITCH, _HIGHEST / blocks))
+
+
+@typed
+def draw_stack(shown: StackDrawing, *, language: str = "en", pitch: float | None = None) -> str:
+    """The drawing as SVG text.
+
+    Args:
+        shown: what is drawn, see `drawn`.
+        language: of its words, see `wrung.texts.languages`.
+        pitch: height of a row, in units of which the drawing is 300 wide; as `sizes` if left out.
+
+    Raises:
+        InputError: at ``/language``, there are no words in it.
+    """
+    drawing = _Drawing(shown, language, pitch or sizes(len(shown.blocks)))
+    return "\n".join(drawing.lines())
+
+
+class _Drawing:
+    """One drawing in the making."""
+
+    def __init__(self, shown: StackDrawing, language: str, pitch: float) -> None:
+        self._shown, self._language = shown, language
+        self._wear = self._say("drawing.wear")
+        heading = self._say("drawing.engraved")
+        self._sheet: Sheet = sheet(shown, pitch, decimal_mark(language), self._wear, heading)
+        lengths = [abs(row.block.nominal) for row in self._sheet.rows]
+        self._heights = heights(lengths, pitch)
+
+    def lines(self) -> Iterator[str]:
+        made, notes = self._sheet, list(self._notes())
+        size = made.label
+        height = made.plate + _FOOT + 1.4 * size * len(notes)
+        yield from self._opening(height)
+        yield from column(made, self._heights)
+        yield from rows(made, self._headings())
+        for place, note in enumerate(notes, start=1):
+            yield label(4, made.plate + 8 + 1.4 * size * place, note, size)
+        yield "</svg>"
+
+    def _opening(self, height: float) -> Iterator[str]:
+        title, description = self._title(), self._description()
+        name = f"stack-{crc32(f'{title}{description}'.encode()):08x}"
+        yield (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {number(height)}" '
+            f'width="{WIDTH}" height="{number(height)}" role="img" class="stack-drawing" '
+            f'aria-labelledby="{name}-title {name}-desc" font-family="{escape(FIGURES)}" '
+            f'fill="{INK}">'
+        )
+        yield element("title", escape(title), id=f"{name}-title")
+        yield element("desc", escape(description), id=f"{name}-desc")
+        yield element("rect", class_="paper", width=WIDTH, height=height, fill=PAPER)
+
+    def _headings(self) -> Headings:
+        exact = self._shown.wanted == self._shown.nominal
+        return Headings(
+            order=self._say("drawing.order"),
+            engraved=self._say("drawing.engraved"),
+            left=self._say("drawing.left"),
+            sum=self._say("drawing.wanted" if exact else "drawing.sum"),
+        )
+
+    def _title(self) -> str:
+        return self._say("drawing.title", figure("length", self._shown.wanted, Measure.LENGTH))
+
+    def _description(self) -> str:
+        """Every row in words, for those who do not see it."""
+        return " ".join(self._row_in_words(place) for place in range(len(self._sheet.rows)))
+
+    def _row_in_words(self, place: int) -> str:
+        row = self._sheet.rows[place]
+        wear = f" {self._wear}" if row.block.wear else ""
+        return self._say(
+            "drawing.row",
+            figure("order", row.block.order),
+            figure("block", f"{row.figure} {row.block.unit}{wear}"),
+            figure("left", row.left),
+        )
+
+    def _notes(self) -> Iterator[str]:
+        """What the column of nominal lengths does not say."""
+        shown = self._shown
+        if shown.nominal != shown.wanted:
+            wanted = figure("wanted", shown.wanted, Measure.LENGTH)
+            off = figure("off", shown.nominal - shown.wanted, Measure.DEVIATION)
+            yield self._say("drawing.off", wanted, off)
+        if shown.deviation:
+            yield self._say("drawing.certified", figure("off", shown.deviation, Measure.DEVIATION))
+        if not self._heights.to_scale:
+            yield self._say("drawing.not_to_scale")
+
+    def _say(self, key: str, *figures: Figure) -> str:
+        return word(phrase(key, *figures), self._language, self._shown.unit)

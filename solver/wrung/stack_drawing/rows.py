@@ -1,0 +1,83 @@
+"""Beside the blocks: order of wringing, figure, origin, and what is left of the length."""
+
+from collections.abc import Iterator
+from html import escape
+
+from msgspec import Struct
+
+from wrung.stack_drawing.column import INK, PAPER, THIN, WIDE, figure
+from wrung.stack_drawing.lettering import FIGURES, WORDS, width
+from wrung.stack_drawing.sheet import Row, Sheet
+from wrung.svg import element
+
+
+class Headings(Struct, frozen=True, kw_only=True):
+    """The words over the columns."""
+
+    order: str
+    engraved: str
+    left: str
+    sum: str
+
+
+def rows(sheet: Sheet, said: Headings) -> Iterator[str]:
+    """The headings, then a row a block from the top down; the last ends in nought."""
+    yield from _headings(sheet, said)
+    for place, row in enumerate(sheet.rows):
+        yield from _row(sheet, row, place)
+    last = sheet.plate - 0.5 * sheet.pitch + 0.5 * sheet.figure
+    start = sheet.left - width(sheet.rows[-1].left, sheet.figure) - 2
+    for below in (2.0, 5.0):
+        yield _line(start, last + below, sheet.left, THIN)
+
+
+def _headings(sheet: Sheet, said: Headings) -> Iterator[str]:
+    y = sheet.label
+    yield label(sheet.balloon + sheet.radius, y, said.order, sheet.label, "end")
+    yield label(sheet.engraved, y, said.engraved, sheet.label, "end")
+    yield label(sheet.left, y, said.left, sheet.label, "end")
+    second = sheet.top - 0.3 * sheet.figure
+    start = sheet.left - width(sheet.sum, sheet.figure) - 6
+    yield label(start, second, said.sum, sheet.label, "end")
+    yield figure(sheet.left, second, sheet.sum, sheet.figure, "end")
+    yield _line(sheet.balloon - sheet.radius, sheet.top, sheet.left, WIDE)
+
+
+def _row(sheet: Sheet, row: Row, place: int) -> Iterator[str]:
+    middle, last = sheet.middle(place), place == len(sheet.rows) - 1
+    baseline = middle + 0.375 * sheet.figure
+    yield element(
+        "circle", class_="balloon", cx=sheet.balloon, cy=middle, r=sheet.radius, fill=PAPER,
+        stroke=INK, stroke_width=1.5,
+    )  # fmt: skip
+    number = sheet.radius * 1.2
+    yield figure(sheet.balloon, middle + 0.375 * number, str(row.block.order), number, "middle")
+    yield from _engraved(sheet, row, middle)
+    weight = "bold" if last else "normal"
+    yield figure(sheet.left, baseline, row.left, sheet.figure, "end", weight)
+    line = WIDE if last else THIN
+    yield _line(sheet.balloon - sheet.radius, middle + sheet.pitch / 2, sheet.left, line)
+
+
+def _engraved(sheet: Sheet, row: Row, middle: float) -> Iterator[str]:
+    baseline = middle + (0.15 if sheet.below and row.note else 0.375) * sheet.figure
+    yield figure(sheet.engraved, baseline, row.figure, sheet.figure, "end")
+    if sheet.below and row.note:
+        yield label(sheet.engraved, baseline + 1.1 * sheet.label, row.note, sheet.label, "end")
+    elif row.note:
+        start = sheet.engraved - width(row.figure, sheet.figure) - 0.4 * sheet.label
+        yield label(start, baseline, row.note, sheet.label, "end")
+
+
+def label(x: float, y: float, words: str, size: float, anchor: str = "start") -> str:
+    """Words; in the lettering of words unless there are figures in them."""
+    family = FIGURES if any(map(str.isdigit, words)) else WORDS
+    return element(
+        "text", escape(words), class_="label", x=x, y=y, font_family=family, font_size=size,
+        text_anchor=anchor, fill=INK,
+    )  # fmt: skip
+
+
+def _line(start: float, y: float, end: float, wide: float) -> str:
+    name = "wide" if wide == WIDE else "thin"
+    return element("line", class_=name, x1=start, y1=y, x2=end, y2=y, stroke=INK, stroke_width=wide)

@@ -1,0 +1,145 @@
+"""Where everything stands on the sheet: one column of blocks, a row of figures for each."""
+
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.lengths import Unit
+from wrung.stack_drawing.lettering import decimals, engraved, width, written
+from wrung.stack_drawing.shown import DrawnBlock, StackDrawing
+
+WIDTH: Final = 300
+"""Units; a drawing 60 mm wide has 0.2 mm a unit, and lines of 0.4 and 0.2 mm."""
+_LARGEST: Final = 24
+_SMALLEST: Final = 9
+_BLOCK_AT: Final = 30
+_NARROWEST: Final = 42
+_WIDEST: Final = 76
+_LEADER: Final = 24
+_LETTER: Final = 0.55
+"""Width of a letter of the words over their size, on average; rounded up."""
+_TWO_LINES: Final = 1.75
+"""A row of so many heights of its figure has room for a line below."""
+
+
+class Row(Struct, frozen=True, kw_only=True):
+    """What stands beside a block; the note below its figure, or before it in a low row."""
+
+    block: DrawnBlock
+    figure: str
+    note: str
+    left: str
+
+
+class Sheet(Struct, frozen=True, kw_only=True):
+    """The measures of one drawing, in units.
+
+    Attributes:
+        rows: from the top block down.
+        figure: size of the figures; ``label`` that of the words.
+        below: whether notes stand below the figures of the blocks.
+    """
+
+    rows: tuple[Row, ...]
+    sum: str
+    wanted: str
+    pitch: float
+    figure: float
+    label: float
+    below: bool
+    block_width: float
+    balloon: float
+    radius: float
+    engraved: float
+    left: float = WIDTH - 4
+    block_at: float = _BLOCK_AT
+
+    @property
+    def top(self) -> float:
+        """Where the topmost row begins: below the headings."""
+        return self.label * 1.5 + self.figure * 1.35
+
+    @property
+    def plate(self) -> float:
+        """Where the stack stands."""
+        return self.top + self.pitch * len(self.rows)
+
+    def middle(self, place: int) -> float:
+        """Of a row, counted from the top."""
+        return self.top + self.pitch * (place + 0.5)
+
+
+def sheet(shown: StackDrawing, pitch: float, decimal_mark: str, wear: str, heading: str) -> Sheet:
+    """The sheet with the largest figures that have room beside the blocks.
+
+    Args:
+        shown: what is drawn.
+        pitch: height of a row, units.
+        decimal_mark: of the language.
+        wear: the word for a wear block.
+        heading: the word over the column of engraved figures.
+    """
+    places = decimals([shown.wanted, shown.nominal, *shown.left], shown.unit)
+    several = len({block.origin for block in shown.blocks}) > 1 or pitch >= _TWO_LINES * _LARGEST
+    rows = tuple(
+        Row(
+            block=block,
+            figure=engraved(block.nominal, block.unit, decimal_mark),
+            note=_note(block, shown.unit, wear, origin=several),
+            left=written(left, shown.unit, places, decimal_mark),
+        )
+        for block, left in zip(reversed(shown.blocks), shown.left, strict=True)
+    )
+    texts = [
+        written(each, shown.unit, places, decimal_mark) for each in (shown.nominal, shown.wanted)
+    ]
+    size = float(_LARGEST)
+    while True:
+        made = _with_figures(rows, texts, pitch, size, heading)
+        if made.block_width >= _NARROWEST or size <= _SMALLEST:
+            return made
+        size -= 0.5
+
+
+def _note(block: DrawnBlock, unit: Unit, wear: str, *, origin: bool) -> str:
+    """Whether it is a wear block, its unit where others have another, and where it comes from."""
+    of_wear, of_unit = wear if block.wear else "", block.unit if block.unit != unit else ""
+    parts = (of_wear, of_unit, block.origin if origin else "")
+    return " ".join(filter(None, parts))
+
+
+def _with_figures(
+    rows: tuple[Row, ...], texts: list[str], pitch: float, size: float, heading: str
+) -> Sheet:
+    figure = min(size, pitch / 1.15)
+    label = max(figure * 0.6, 8)
+    below = pitch >= _TWO_LINES * figure
+    notes = [len(row.note) * _LETTER * label for row in rows]
+    beside = [
+        0 if below or not row.note else note + 0.4 * label
+        for row, note in zip(rows, notes, strict=True)
+    ]
+    widest = max(
+        len(heading) * _LETTER * label,
+        *(notes if below else ()),
+        *(width(row.figure, figure) + note for row, note in zip(rows, beside, strict=True)),
+    )
+    left = max(width(text, figure) for text in (*texts, *(row.left for row in rows)))
+    radius = min(figure * 0.55, pitch * 0.42)
+    engraved_at = WIDTH - 4 - left - figure * 0.45
+    balloon = engraved_at - widest - figure * 0.3 - radius
+    free = balloon - radius - _LEADER - _BLOCK_AT
+    return Sheet(
+        rows=rows,
+        sum=texts[0],
+        wanted=texts[1],
+        pitch=pitch,
+        figure=figure,
+        label=label,
+        below=below,
+        # What a narrow stack does not need goes to the leaders.
+        block_width=min(free, _WIDEST),
+        balloon=balloon,
+        radius=radius,
+        engraved=engraved_at,
+    )

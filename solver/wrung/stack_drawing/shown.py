@@ -1,0 +1,87 @@
+"""What a drawing shows of a stack: its blocks from the plate up, and the lengths beside them."""
+
+from collections.abc import Sequence
+from itertools import accumulate
+
+from msgspec import Struct
+
+from wrung.answers import Stack
+from wrung.arguments import with_tuples
+from wrung.blocks import Block
+from wrung.handwork.order import standing
+from wrung.lengths import Unit
+
+
+class DrawnBlock(Struct, frozen=True, kw_only=True):
+    """A block where it stands.
+
+    Attributes:
+        order: its place in the order of wringing, from 1.
+        nominal: its nominal length, quanta.
+        unit: the unit that it is marked in.
+        wear: whether it is a wear block.
+        origin: its set and serial number, as far as they are known.
+    """
+
+    order: int
+    nominal: int
+    unit: Unit
+    wear: bool
+    origin: str
+
+
+class StackDrawing(Struct, frozen=True, kw_only=True):
+    """What is drawn; all lengths are quanta.
+
+    Attributes:
+        wanted: the length that is wanted.
+        nominal: the sum of the blocks.
+        deviation: the sum of their certified deviations.
+        unit: of the lengths beside the blocks.
+        blocks: from the plate up.
+    """
+
+    wanted: int
+    nominal: int
+    deviation: int
+    unit: Unit
+    blocks: tuple[DrawnBlock, ...]
+
+    @property
+    def left(self) -> tuple[int, ...]:
+        """What is left of the sum once the blocks down to each are taken off, from the top."""
+        down = (-block.nominal for block in reversed(self.blocks))
+        return tuple(accumulate(down, initial=self.nominal))[1:]
+
+
+@with_tuples
+def drawn(stack: Stack, shelf: Sequence[Block], *, unit: Unit = "mm") -> StackDrawing:
+    """What is drawn of a stack of an answer.
+
+    Args:
+        stack: the stack.
+        shelf: the blocks that it was planned from, to know sets and serial numbers.
+        unit: of the lengths beside the blocks.
+    """
+    known = {block.id: block for block in shelf}
+    order = {block.id: place for place, block in enumerate(stack.blocks, start=1)}
+    return StackDrawing(
+        wanted=stack.length,
+        nominal=stack.nominal,
+        deviation=stack.deviation,
+        unit=unit,
+        blocks=tuple(
+            DrawnBlock(
+                order=order[block.id],
+                nominal=block.nominal,
+                unit=block.unit,
+                wear=block.role == "wear",
+                origin=_origin(known.get(block.id)),
+            )
+            for block in standing(stack.blocks)
+        ),
+    )
+
+
+def _origin(block: Block | None) -> str:
+    return "" if block is None else " ".join(filter(None, (block.set, block.serial)))
