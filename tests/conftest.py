@@ -4,10 +4,10 @@ import os
 
 from hypothesis import Phase, settings
 
-from stores import postgres, sqlite_template, store, store_url
+from stores import empty_url, postgres, sqlite_template, store, store_url
 
 # Fixtures that are used by their names.
-__all__ = ["postgres", "sqlite_template", "store", "store_url"]
+__all__ = ["empty_url", "postgres", "sqlite_template", "store", "store_url"]
 
 # Timings belong into benchmarks: a slow machine must not turn a property into a failure.
 # `HYPOTHESIS_PROFILE=long` tries more examples, and other ones in every run.

@@ -39,6 +39,19 @@ def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(params=KINDS)
+def empty_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """The address of a database without tables, of this test alone, on each in turn."""
+    if request.param == "sqlite":
+        yield f"sqlite:///{tmp_path / 'empty.db'}"
+        return
+    server: Postgres = request.getfixturevalue("postgres")
+    name = f"empty_{abs(hash(request.node.nodeid))}"
+    _run(server, f"CREATE DATABASE {name}")
+    yield server.url(name)
+    _run(server, f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture(params=KINDS)
 def store_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """The address of an empty store of this test alone, on each database in turn."""
     if request.param == "sqlite":

@@ -65,6 +65,21 @@ def test_blocks_come_from_the_crib(client: TestClient[Any]) -> None:
     assert solved(client, request("4"))["total_blocks"] == 2
 
 
+def test_a_change_of_the_shelf_is_seen_at_once(client: TestClient[Any]) -> None:
+    """The shelf is kept between requests; whatever is done to a block ends that."""
+    assert ids(solved(client, request("2"))) == [{"two"}]
+
+    failed = {"condition": "damaged", "reason": "burr"}
+    blocks = f"/v1/sites/{SITE}/blocks"
+    done = client.post(f"/v1/sites/{SITE}/condition-changes", json={"blocks": ["two"], **failed})
+    assert done.status_code == 200, done.text
+    assert solved(client, request("2"))["outcome"] == "infeasible"
+
+    new = {"id": "new", "nominal": "2", "unit": "mm", "grade": "1"}
+    assert client.put(f"{blocks}/new", json=new, headers={"If-None-Match": "*"}).is_success
+    assert ids(solved(client, request("2"))) == [{"new"}]
+
+
 def test_what_is_promised_is_not_offered_then(client: TestClient[Any], store: Store) -> None:
     """At another time it is."""
     promise(store, "two", 0, 1)

@@ -133,6 +133,8 @@ def _sqlite_engine(url: sa.URL) -> sa.Engine:
         url,
         pool_size=_CONNECTIONS,
         max_overflow=0,
+        # What a connection has read and kept is most likely still true on the one used last.
+        pool_use_lifo=True,
         pool_timeout=_WAIT_MS / 1000,
         connect_args={"timeout": _WAIT_MS / 1000, "check_same_thread": False},
     )
@@ -160,6 +162,8 @@ def _postgres_engine(url: sa.URL) -> sa.Engine:
         url,
         pool_size=_CONNECTIONS,
         max_overflow=0,
+        # What a connection has read and kept is most likely still true on the one used last.
+        pool_use_lifo=True,
         pool_timeout=_WAIT_MS / 1000,
         # A server that went and came back is met with a new connection, not with an error.
         pool_pre_ping=True,

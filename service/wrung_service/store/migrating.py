@@ -21,8 +21,10 @@ class UnfitStoreError(Exception):
     """The database is not one that the service may use; the message says what to do."""
 
 
-def migrate(url: str) -> None:
-    """Bring the database to the newest revision; makes the tables of an empty one.
+def migrate(url: str, revision: str = "head") -> None:
+    """Bring the database to the newest revision, or to a later one than it has.
+
+    Makes the tables of an empty one.
 
     Raises:
         UnavailableError: the database does not do its work now.
@@ -30,7 +32,7 @@ def migrate(url: str) -> None:
     config = _config()
     config.attributes["url"] = database_url(url)
     with translated():
-        command.upgrade(config, "head")
+        command.upgrade(config, revision)
 
 
 def newest_revision() -> str:
@@ -39,6 +41,12 @@ def newest_revision() -> str:
     if head is None:
         raise AssertionError("the package has no migrations")
     return head
+
+
+def revisions() -> tuple[str, ...]:
+    """All of them, the newest first."""
+    script = ScriptDirectory.from_config(_config())
+    return tuple(each.revision for each in script.walk_revisions())
 
 
 def revision_of(connection: sa.Connection) -> str | None:

@@ -103,7 +103,8 @@ def plans_of(connection: sa.Connection, wanted: PlanFilter) -> tuple[PlanHead, .
     if wanted.after is not None:
         at, name = wanted.after
         later = sa.and_(plan.c.starts_at == at, plan.c.id > name)
-        conditions.append(sa.or_(plan.c.starts_at > at, later))
+        # The first of the two says nothing new, but an index can begin there.
+        conditions += [plan.c.starts_at >= at, sa.or_(plan.c.starts_at > at, later)]
     query = sa.select(*_columns(PlanHead)).where(*conditions)
     rows = connection.execute(query.order_by(plan.c.starts_at, plan.c.id).limit(wanted.limit))
     return tuple(msgspec.convert(row, PlanHead, from_attributes=True) for row in rows)

@@ -1,9 +1,10 @@
 """Blocks as a search wants them: fit for use, and taken when."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from functools import lru_cache
 from operator import itemgetter
+from typing import Final
 
 import msgspec
 import sqlalchemy as sa
@@ -17,11 +18,11 @@ from wrung_service.store.tables import block, gauge_set, loan, plan, promise, si
 _CALIBRATIONS = msgspec.json.Decoder(Calibration)
 
 
-class StoredBlock(Struct, frozen=True, kw_only=True):
-    """A block, and which version of it this is."""
+class FitBlocks(Struct, frozen=True, kw_only=True):
+    """Blocks that are fit for use, in the order of their ids, and the version of each by its id."""
 
-    block: Block
-    version: int
+    blocks: tuple[Block, ...]
+    versions: Mapping[str, int]
 
 
 class Hold(Struct, frozen=True, kw_only=True):
@@ -50,23 +51,57 @@ def time_zone_of(connection: sa.Connection, of: str) -> str:
 
 def fit_blocks(
     connection: sa.Connection, of: str, sets: Sequence[str], leave_out: Sequence[str]
-) -> tuple[StoredBlock, ...]:
-    """The blocks of a site, or of some of its sets, that are fit for use, by id.
+) -> FitBlocks:
+    """The blocks of a site, or of some of its sets, that are fit for use.
 
     Raises:
         UnknownError: the site has no such set, or no block of such an id.
     """
     _check_known(connection, of, "set", gauge_set, sets)
     _check_known(connection, of, "block", block, leave_out)
+    found = _read(connection, of, sets) if sets else _whole_shelf(connection, of)
+    if not leave_out:
+        return found
+    without = frozenset(leave_out)
+    return FitBlocks(
+        blocks=tuple(each for each in found.blocks if each.id not in without),
+        versions=found.versions,
+    )
+
+
+def _whole_shelf(connection: sa.Connection, of: str) -> FitBlocks:
+    """All that a site has, read only if a block was added or changed since this connection did."""
+    changed = connection.execute(_LAST_CHANGE, {"site": of}).one()
+    kept: dict[str, tuple[object, FitBlocks]] = connection.info.setdefault(_KEPT, {})
+    before, shelf = kept.get(of, (None, None))
+    if shelf is None or before != changed:
+        shelf = _read(connection, of, ())
+        if len(kept) >= _MOST_KEPT:
+            kept.clear()
+        kept[of] = changed, shelf
+    return shelf
+
+
+_KEPT: Final = "wrung_shelves"
+_MOST_KEPT: Final = 8
+# Versions only grow, and rows stay: the sum is another one after each change.
+_LAST_CHANGE: Final = sa.select(sa.func.count(), sa.func.sum(block.c.version)).where(
+    block.c.site_id == sa.bindparam("site")
+)
+
+
+def _read(connection: sa.Connection, of: str, sets: Sequence[str]) -> FitBlocks:
     query = sa.select(*_COLUMNS).where(
         block.c.site_id == of, block.c.condition == "fit", block.c.removed_at.is_(None)
     )
     if sets:
         query = query.where(block.c.set_id.in_(sets))
-    without = frozenset(leave_out)
     # Sorted here, as databases sort by languages of their own, and choose worse indexes for it.
     rows = sorted(connection.execute(query).all(), key=itemgetter(0))
-    return tuple(_stored(*row) for row in rows if row[0] not in without)
+    return FitBlocks(
+        blocks=tuple(_block(*row[:-1]) for row in rows),
+        versions={row[0]: int(row[-1]) for row in rows},
+    )
 
 
 _COLUMNS = (
@@ -88,12 +123,12 @@ _COLUMNS = (
 
 # By all that it says, so that what is kept is never out of date; checking types takes the longest.
 @lru_cache(maxsize=20_000)
-def _stored(*row: object) -> StoredBlock:
-    *members, calibration, version = row
+def _block(*row: object) -> Block:
+    *members, calibration = row
     names = Block.__struct_fields__[: len(members)]
     read = dict(zip(names, members, strict=True))
     known = _CALIBRATIONS.decode(calibration) if isinstance(calibration, str) else None
-    return StoredBlock(block=Block(**read, calibration=known), version=int(str(version)))  # type: ignore[arg-type]
+    return Block(**read, calibration=known)  # type: ignore[arg-type]
 
 
 def _check_known(
@@ -136,7 +171,7 @@ def _promised(connection: sa.Connection, of: str, start: datetime, end: datetime
             promise.c.starts_at < end,
         )
     )
-    return [_hold(*row) for row in connection.execute(query)]
+    return [_hold(*row) for row in connection.execute(query).all()]
 
 
 def _lent(connection: sa.Connection, of: str, start: datetime, now: datetime) -> Iterable[Hold]:
@@ -154,7 +189,7 @@ def _lent(connection: sa.Connection, of: str, start: datetime, now: datetime) ->
         .outerjoin(plan, plan.c.id == loan.c.plan_id)
         .where(loan.c.site_id == of, loan.c.returned_at.is_(None))
     )
-    out = [_hold(*row) for row in connection.execute(query)]
+    out = [_hold(*row) for row in connection.execute(query).all()]
     open_end = [
         each if each.ends_at and each.ends_at > now else msgspec.structs.replace(each, ends_at=None)
         for each in out

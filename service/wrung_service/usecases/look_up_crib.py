@@ -20,11 +20,11 @@ def look_up_crib(store: Store, wanted: CribWanted, *, now: datetime) -> CribShel
     window = wanted.window
     with store.reading() as connection:
         zone = ZoneInfo(time_zone_of(connection, wanted.site))
-        stored = fit_blocks(connection, wanted.site, wanted.sets, wanted.leave_out)
+        fit = fit_blocks(connection, wanted.site, wanted.sets, wanted.leave_out)
         held = holds(connection, wanted.site, window.starts_at, window.ends_at, now)
     return CribShelf(
-        blocks=tuple(each.block for each in stored),
-        versions={each.block.id: each.version for each in stored},
+        blocks=fit.blocks,
+        versions=fit.versions,
         taken=tuple(_taken(each) for each in held if each.plan not in wanted.beside),
         time_zone=zone,
     )

@@ -33,16 +33,15 @@ class DueList(Struct, frozen=True, kw_only=True):
     due: Annotated[tuple[DueBlocks, ...], Meta(description="The earliest first.")]
 
 
-def due_list(held: Sequence[KeptBlock], today: date, before: date | None) -> DueList:
+def due_list(held: Sequence[KeptBlock], today: date) -> DueList:
     """The blocks by due date, set and certificate."""
     found: dict[tuple[date, str, str], list[str]] = {}
     for each in held:
         known = each.block.calibration
         if known is None or known.due_on is None or each.condition in _IDLE:
             continue
-        if before is None or known.due_on < before:
-            key = (known.due_on, each.block.set or "", known.certificate or "")
-            found.setdefault(key, []).append(each.block.id)
+        key = (known.due_on, each.block.set or "", known.certificate or "")
+        found.setdefault(key, []).append(each.block.id)
     return DueList(
         due=tuple(
             DueBlocks(

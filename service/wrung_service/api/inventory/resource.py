@@ -31,6 +31,7 @@ from wrung_service.api.responses import respond
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.filters import day_in, text_in, truth_in
 from wrung_service.api.shelf.ids import SITE
+from wrung_service.store.blocks import BlockFilter
 from wrung_service.store.engine import Store
 from wrung_service.store.sites import get_site
 from wrung_service.usecases.inventory.bring_in import BringIn
@@ -62,10 +63,10 @@ def _out(crib: Crib) -> list[HTTPRouteHandler]:
             wanted = request.accept.best_match([JSON, CALENDAR]) == CALENDAR
 
         def work(store: Store) -> DueList:
-            held = whole_shelf(store, site)
+            held = whole_shelf(store, site, BlockFilter(due_before=before))
             with store.reading() as connection:
                 zone = ZoneInfo(get_site(connection, site).time_zone)
-            return due_list(held, now.astimezone(zone).date(), before)
+            return due_list(held, now.astimezone(zone).date())
 
         due = await crib.door.run(request, work)
         if wanted:

@@ -46,7 +46,8 @@ plan: Final = sa.Table(
     sa.CheckConstraint("ends_at > starts_at", name="window"),
     sa.CheckConstraint("state IN ('planned', 'done', 'cancelled', 'expired')", name="state"),
     sa.Index("ix_plan_start", "site_id", "starts_at", "id"),
-    sa.Index("ix_plan_job", "site_id", "job"),
+    sa.Index("ix_plan_job", "site_id", "job", "starts_at", "id"),
+    sa.Index("ix_plan_state", "site_id", "state", "starts_at", "id"),
     sa.Index(
         "ix_plan_expiry",
         "site_id",
@@ -122,6 +123,8 @@ loan: Final = sa.Table(
         postgresql_where=_OUT,
     ),
     sa.Index("ix_loan_due", "site_id", "due_at", sqlite_where=_OUT, postgresql_where=_OUT),
+    sa.Index("ix_loan_site", "site_id", "n"),
+    sa.Index("ix_loan_block", "site_id", "block_id", "n"),
     sa.Index("ix_loan_plan", "plan_id"),
     sqlite_autoincrement=True,
 )

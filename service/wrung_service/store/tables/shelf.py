@@ -72,8 +72,17 @@ block: Final = sa.Table(
     sa.CheckConstraint(
         "condition IN ('fit', 'at_calibration', 'damaged', 'missing', 'retired')", name="condition"
     ),
-    sa.Index("ix_block_set", "site_id", "set_id"),
-    sa.Index("ix_block_nominal", "site_id", "nominal"),
+    # With the id at the end a page of a list is read in its order, and no further.
+    sa.Index("ix_block_set", "site_id", "set_id", "id"),
+    sa.Index("ix_block_nominal", "site_id", "nominal", "id"),
+    sa.Index(
+        "ix_block_unfit",
+        "site_id",
+        "condition",
+        "id",
+        sqlite_where=sa.text("condition <> 'fit'"),
+        postgresql_where=sa.text("condition <> 'fit'"),
+    ),
     sa.Index("ix_block_due", "site_id", "due_on"),
 )
 

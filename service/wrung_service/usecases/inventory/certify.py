@@ -14,6 +14,7 @@ from wrung_service.store.sites import get_site
 from wrung_service.usecases.shelf.write_blocks import WantedBlock
 
 _ALL = Place(limit=1_000_000)
+_EVERY = BlockFilter()
 
 
 class Certified(Struct, frozen=True, kw_only=True):
@@ -23,8 +24,8 @@ class Certified(Struct, frozen=True, kw_only=True):
     versions: dict[str, int]
 
 
-def whole_shelf(store: Store, site: str) -> tuple[KeptBlock, ...]:
-    """Every block of the site.
+def whole_shelf(store: Store, site: str, wanted: BlockFilter = _EVERY) -> tuple[KeptBlock, ...]:
+    """Every block of the site, or all that are wanted.
 
     Raises:
         UnknownError: there is no such site.
@@ -32,7 +33,7 @@ def whole_shelf(store: Store, site: str) -> tuple[KeptBlock, ...]:
     """
     with store.reading() as connection:
         get_site(connection, site)
-        return list_blocks(connection, site, BlockFilter(), _ALL).items
+        return list_blocks(connection, site, wanted, _ALL).items
 
 
 def certify(held: Sequence[KeptBlock], stated: Sequence[Block], of_set: str | None) -> Certified:
