@@ -65,7 +65,8 @@ def price(  # noqa: PLR0913 - the parts of one question
     """Raise the bound until it is within ``slack`` of the programme, or above ``enough``.
 
     With ``blocks``, for plans of that many blocks in all. Where ``ruling_out`` is all that is
-    wanted, it ends as soon as the bound is known never to get above ``enough``.
+    wanted and searches are large, it ends as soon as no bound can get above ``enough``; short
+    searches go on, as the programme often comes to a plan then.
     """
     pricing = _Pricing(bench, goal, caps, _Plans(served=served, enough=enough, blocks=blocks), pool)
     return pricing.run(window, slack, deadline, ruling_out=ruling_out)
@@ -111,7 +112,7 @@ class _Pricing:
             new, bound = self._priced_out(prices, window)
             if bound > self._plans.enough or deadline.passed:
                 break
-            if ruling_out and value <= self._plans.enough and not lacking:
+            if ruling_out and self._large and value <= self._plans.enough and not lacking:
                 # The programme serves all within it, so no prices raise the bound above it.
                 break
             # While demands are not served, the cost of that limits the prices.
