@@ -1,7 +1,8 @@
 """A day in an invented shop's tool crib, told by the service: `make demo` runs it.
 
-A set is registered, two jobs race for the same blocks, a stack goes out, a block comes back
-damaged, a later job is planned anew, and in the evening the crib looks back. Standard library only.
+A set is registered, two jobs race for the same blocks, another is refused and told why, a stack
+goes out, a block comes back damaged, a later job is planned anew, and in the evening the crib looks
+back. Standard library only.
 The shop, its set and its jobs are invented.
 """
 
@@ -40,8 +41,10 @@ class Day:
         """All of it, in order."""
         self._register()
         later = self._plan("6120", "31.001", hours=(4, 6))
-        say("Job 6120 has 31.001 mm for the afternoon", stack_of(later))
+        promised = ["These blocks are promised to it for that time, and to nobody else."]
+        say(f"Job 6120 plans 31.001 mm, {between(4, 6)}", stack_of(later) + promised)
         winner = self._race()
+        self._refuse()
         self._issue(winner)
         self._finish(winner)
         failed = self._return_damaged(winner)
@@ -58,7 +61,8 @@ class Day:
         }
         self._ask("PUT", f"{SITE}/sets/bench-1", bench, new=True)
         blocks = self._ask("GET", f"{SITE}/blocks?limit=200")["blocks"]
-        say("The crib of Mill Lane", [f"{len(blocks)} blocks, set bench-1 of grade 1"])
+        registered = f"Its set bench-1 is registered: {len(blocks)} blocks, one of each length."
+        say("A day in the tool crib of Mill Lane, an invented shop", [registered])
 
     def _plan(self, job: str, length: str, hours: tuple[float, float]) -> dict[str, Any]:
         """The plan, or the problem, of one stack at a time of need."""
@@ -89,14 +93,23 @@ class Day:
             thread.join()
         won = [each for each in answers.values() if "promises" in each]
         lines = [f"{job}: {outcome_of(each)}" for job, each in sorted(answers.items())]
-        say("Two jobs want 21.001 mm in the same hour", lines)
+        only = ["There is one block of 1.001 mm: whoever is second gets a stack of other blocks."]
+        say(f"At one moment, two jobs want 21.001 mm, both {between(0, 2)}", lines + only)
         return next(each for each in won if "1.001" in "".join(stack_of(each)).split())
+
+    def _refuse(self) -> None:
+        """No other block can end 2.0005 mm, so the second job learns who has that block."""
+        answers = {job: self._plan(job, "2.0005", hours=(0, 2)) for job in ("6103", "6104")}
+        lines = [f"{job}: {outcome_of(each)}" for job, each in answers.items()]
+        taken = next(each for each in answers["6104"]["taken"] if each["block"] == "bench-1/1.0005")
+        who = f"{taken['block']} is promised to job {taken['job']} until {clock(taken['ends_at'])}"
+        say("One after another, two more want 2.0005 mm then", [*lines, f"      {who}"])
 
     def _issue(self, plan: dict[str, Any]) -> None:
         ids = [each["block"] for each in plan["promises"]]
         out = self._ask("POST", f"{SITE}/issues", {"blocks": ids})["loans"]
-        lines = [f"{each['block']}, due {each['due_at']}" for each in out]
-        say(f"Job {plan['job']} takes its stack", lines)
+        lines = [f"{each['block']}, due back at {clock(each['due_at'])}" for each in out]
+        say(f"Job {plan['job']} takes its stack: a scan of each block is enough", lines)
 
     def _return_damaged(self, plan: dict[str, Any]) -> str:
         """The block that the afternoon's plan counts on as well comes back with a burr."""
@@ -110,8 +123,15 @@ class Day:
             for each in ids
         ]
         answer = self._ask("POST", f"{SITE}/returns", {"blocks": back})
-        risks = [f"plan of job {each['job']} counts on it" for each in answer["at_risk"]]
-        say(f"{failed} comes back damaged", risks or ["no plan counts on it"])
+        lines = [
+            ", ".join(filter(None, (each["id"], each["condition"], each["condition_reason"])))
+            for each in answer["blocks"]
+        ]
+        lines += [
+            f"The plan of job {each['job']} counts on {each['block']}: it is at risk."
+            for each in answer["at_risk"]
+        ]
+        say(f"Job {plan['job']} brings its stack back", lines)
         return failed
 
     def _blocks_of_job(self, job: str) -> Iterable[dict[str, Any]]:
@@ -123,13 +143,13 @@ class Day:
     def _plan_anew(self, failed: str) -> None:
         for risk in self._ask("GET", f"{SITE}/risks")["at_risk"]:
             anew = self._ask("POST", risk["replan"], {"reason": f"{failed} is damaged"})
-            say(f"Job {risk['job']} is planned anew", stack_of(anew))
+            say(f"Job {risk['job']} is planned anew, without {failed}", stack_of(anew))
 
     def _finish(self, plan: dict[str, Any]) -> None:
         done = self._ask("POST", f"/v1/plans/{plan['id']}/end", {"state": "done"})
         say(
             f"Job {plan['job']} is {done['state']}",
-            ["its record is kept, with the blocks as they were"],
+            ["Its record stays, with its blocks and their figures as they were."],
         )
 
     def _recall(self, block: str) -> None:
@@ -138,7 +158,7 @@ class Day:
         lines = [
             f"job {each['job']}, {each['operation']}: {each['state']}" for each in found["used"]
         ]
-        say(f"Which jobs used {block} since {day}?", lines)
+        say(f"In the evening, a recall: which jobs used {block} since {day}?", lines)
 
     def _ask(
         self,
@@ -167,6 +187,16 @@ class Day:
             return problem
 
 
+def clock(moment: str) -> str:
+    """The time of day of a moment."""
+    return f"{datetime.fromisoformat(moment):%H:%M} UTC"
+
+
+def between(start: float, end: float) -> str:
+    """A time of need in words."""
+    return f"from {clock(at(start))} to {clock(at(end))}"
+
+
 def at(hours: float) -> str:
     """So many hours from now, as RFC 3339 has it."""
     return (NOW + timedelta(hours=hours)).isoformat().replace("+00:00", "Z")
@@ -184,7 +214,7 @@ def outcome_of(answer: dict[str, Any]) -> str:
     """What became of a plan."""
     if "promises" in answer:
         return f"has it: {'; '.join(stack_of(answer))}"
-    return f"{answer['status']} {answer['title']}: {answer['detail']}"
+    return f"refused, {answer['status']}: {answer['detail']}"
 
 
 def say(title: str, lines: Sequence[str]) -> None:

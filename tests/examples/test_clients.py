@@ -147,7 +147,7 @@ def powershell(source: bytes) -> tree_sitter.Node:
     return parser.parse(source).root_node
 
 
-@pytest.mark.parametrize("name", ["one_stack", "traveller", "stacks"])
+@pytest.mark.parametrize("name", ["one_stack", "traveller", "stacks", "crib"])
 def test_powershell_parses(name: str) -> None:
     """By a grammar only: it says nothing of what the script does."""
     source = (CLIENTS / f"{name}.ps1").read_bytes()

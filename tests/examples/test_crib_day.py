@@ -29,18 +29,25 @@ def test_every_stack_adds_up(printed: str) -> None:
 
 def test_the_race_gives_no_block_twice(printed: str) -> None:
     """A set of 88 has each of these lengths once."""
-    race = printed.partition("in the same hour")[2].partition("\n\n")[0]
+    race = printed.partition("At one moment")[2].partition("\n\n")[0]
     blocks = [each.split(" + ") for each in re.findall(r"= ([0-9.]+(?: \+ [0-9.]+)*)", race)]
     assert len(blocks) == 2
     assert not {*blocks[0]} & {*blocks[1]}
 
 
+def test_who_has_the_only_block_is_told(printed: str) -> None:
+    refused = printed.partition("6104: refused, 409")[2].partition("\n\n")[0]
+    assert "bench-1/1.0005 is promised to job 6103" in refused
+
+
 def test_the_damaged_block_leaves_the_later_plan_and_is_recalled(printed: str) -> None:
-    assert "bench-1/1.001 comes back damaged\n  plan of job 6120 counts on it" in printed
+    back = printed.partition("brings its stack back")[2].partition("\n\n")[0]
+    assert "bench-1/1.001, damaged, burr" in back
+    assert "The plan of job 6120 counts on bench-1/1.001" in back
     anew = printed.partition("Job 6120 is planned anew")[2].partition("\n\n")[0]
     assert "31.001 mm" in anew
     assert "1.001" not in anew.partition("=")[2].split(" + ")
     winner = re.search(r"(610[12]): has it: 21\.001 mm = 20 \+ 1\.001", printed)
     assert winner
-    recall = printed.partition("Which jobs used bench-1/1.001")[2]
+    recall = printed.partition("which jobs used bench-1/1.001")[2]
     assert re.findall(r"job (\d+)", recall) == [winner[1]]
