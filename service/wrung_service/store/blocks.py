@@ -141,6 +141,18 @@ def update_block(connection: sa.Connection, of: str, changed: KeptBlock) -> None
     connection.execute(sa.update(block).where(*same).values(**_values(changed)))
 
 
+def next_dated_blocks(connection: sa.Connection, of: str) -> tuple[KeptBlock, ...]:
+    """All blocks with a last day of use, each as its next version: that day is another now.
+
+    So a plan that was worked out with the days before is worked out again.
+    """
+    dated = (block.c.site_id == of, block.c.due_on.is_not(None), block.c.removed_at.is_(None))
+    names = connection.execute(sa.select(block.c.id).where(*dated)).scalars().all()
+    find_blocks(connection, of, names, to_change=True)
+    connection.execute(sa.update(block).where(*dated).values(version=block.c.version + 1))
+    return tuple(find_blocks(connection, of, names).values())
+
+
 def add_certificates(
     connection: sa.Connection, of: str, blocks: Sequence[Block], at: datetime, who: str
 ) -> None:

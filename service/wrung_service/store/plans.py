@@ -1,6 +1,6 @@
 """Plans: made, read, listed, changed and ended."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any, Final, Literal, TypeAlias
 
@@ -186,29 +186,6 @@ def settle_risks(connection: sa.Connection, name: str, now: datetime) -> None:
         .where(risk.c.plan_id == name, risk.c.settled_at.is_(None))
         .values(settled_at=now)
     )
-
-
-def note_risk(
-    connection: sa.Connection, at_risk: PlanHead, blocks: Sequence[str], reason: str, now: datetime
-) -> None:
-    """A plan counts on blocks that it will not have."""
-    known = sa.select(risk.c.block_id).where(
-        risk.c.plan_id == at_risk.id, risk.c.settled_at.is_(None)
-    )
-    noted = set(connection.execute(known).scalars())
-    rows = [
-        {
-            "site_id": at_risk.site_id,
-            "plan_id": at_risk.id,
-            "block_id": block,
-            "reason": reason,
-            "noted_at": now,
-        }
-        for block in blocks
-        if block not in noted
-    ]
-    if rows:
-        connection.execute(sa.insert(risk), rows)
 
 
 def risks_of(connection: sa.Connection, names: Iterable[str]) -> dict[str, tuple[str, ...]]:

@@ -1,8 +1,8 @@
-"""Plans at risk: they count on a block that they will not have."""
+"""Plans at risk: they count on a block that they will not have, or not as they were told."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Any, get_args
+from typing import Any, Literal, TypeAlias
 
 import sqlalchemy as sa
 from msgspec import Struct
@@ -10,12 +10,14 @@ from msgspec import Struct
 from wrung_service.store.blocks import Condition
 from wrung_service.store.tables import plan, promise, risk
 
+RiskReason: TypeAlias = Condition | Literal["overdue", "moved", "changed", "displaced"]
+"""The block's condition; its calibration runs out before the need; it is in none of the sets that
+the plan asked for; its figures are not those that the plan rests on; a more urgent plan has it."""
+PlanAndBlock: TypeAlias = tuple[str, str]
+
 
 class Risk(Struct, frozen=True, kw_only=True):
-    """One plan that counts on one block that it will not have.
-
-    ``reason`` is the block's condition, or ``displaced`` where a more urgent plan has it.
-    """
+    """One plan that cannot count on one block."""
 
     plan: str
     job: str
@@ -26,46 +28,88 @@ class Risk(Struct, frozen=True, kw_only=True):
     noted_at: datetime
 
 
-def mark_risks(
-    connection: sa.Connection, of: str, name: str, reason: str, now: datetime
-) -> tuple[Risk, ...]:
-    """Mark every plan that is promised the block from now on; those that were not before."""
-    marked = sa.select(risk.c.plan_id).where(
-        risk.c.site_id == of, risk.c.block_id == name, risk.c.settled_at.is_(None)
-    )
-    counting = (
-        sa.select(plan.c.id)
-        .join(promise, promise.c.plan_id == plan.c.id)
+class CountingPlan(Struct, frozen=True, kw_only=True):
+    """A plan that is promised some of the blocks asked about from now on.
+
+    Attributes:
+        ends_at: end of the last need, without the pause after it.
+        request: as it was sent, as JSON.
+        record: of its answer, as JSON.
+    """
+
+    id: str
+    job: str
+    operation: str | None
+    starts_at: datetime
+    ends_at: datetime
+    request: str
+    record: str
+    blocks: tuple[str, ...]
+
+
+def plans_counting_on(
+    connection: sa.Connection, of: str, names: Sequence[str], now: datetime
+) -> tuple[CountingPlan, ...]:
+    """Every plan that is promised one of these blocks from now on, by the start of its need."""
+    promised = (
+        sa.select(promise.c.plan_id, promise.c.block_id)
+        .join(plan, plan.c.id == promise.c.plan_id)
         .where(
-            plan.c.site_id == of,
-            plan.c.state == "planned",
-            promise.c.block_id == name,
+            promise.c.site_id == of,
+            promise.c.block_id.in_(names),
             promise.c.released_at.is_(None),
             promise.c.ends_at > now,
-            plan.c.id.not_in(marked),
+            plan.c.state == "planned",
         )
         .distinct()
     )
-    plans = connection.execute(counting).scalars().all()
-    rows = [
-        {"site_id": of, "plan_id": each, "block_id": name, "reason": reason, "noted_at": now}
-        for each in plans
-    ]
-    if rows:
-        connection.execute(sa.insert(risk), rows)
-    return tuple(each for each in open_risks(connection, of, [name]) if each.plan in plans)
+    blocks: dict[str, tuple[str, ...]] = {}
+    for name, block in connection.execute(promised.order_by(promise.c.block_id)):
+        blocks[name] = (*blocks.get(name, ()), block)
+    columns = [plan.c[name] for name in CountingPlan.__struct_fields__ if name != "blocks"]
+    query = sa.select(*columns).where(plan.c.id.in_(list(blocks)))
+    rows = connection.execute(query.order_by(plan.c.starts_at, plan.c.id)).mappings()
+    return tuple(CountingPlan(**row, blocks=blocks[row["id"]]) for row in rows)
 
 
-def settle_risks_of(connection: sa.Connection, of: str, name: str, now: datetime) -> None:
-    """The block is fit again: nobody has to do without it."""
-    same = (
-        risk.c.site_id == of,
-        risk.c.block_id == name,
-        risk.c.settled_at.is_(None),
-        # A more urgent plan may have taken it, which its condition does not change.
-        risk.c.reason.in_(get_args(Condition)),
+def keep_risks(
+    connection: sa.Connection,
+    of: str,
+    names: Sequence[str],
+    found: Mapping[PlanAndBlock, RiskReason],
+    now: datetime,
+) -> tuple[Risk, ...]:
+    """Make it so that of these blocks just the risks found are open; those that are new."""
+    query = sa.select(risk.c.n, risk.c.plan_id, risk.c.block_id, risk.c.reason).where(
+        risk.c.site_id == of, risk.c.block_id.in_(names), risk.c.settled_at.is_(None)
     )
-    connection.execute(sa.update(risk).where(*same).values(settled_at=now))
+    held = set[PlanAndBlock]()
+    over: list[int] = []
+    for row in connection.execute(query):
+        key = (row.plan_id, row.block_id)
+        # A more urgent plan has the block, whatever becomes of it.
+        if row.reason == "displaced" or found.get(key) == row.reason:
+            held.add(key)
+        else:
+            over.append(row.n)
+    if over:
+        connection.execute(sa.update(risk).where(risk.c.n.in_(over)).values(settled_at=now))
+    return mark_plans(connection, of, {k: why for k, why in found.items() if k not in held}, now)
+
+
+def mark_plans(
+    connection: sa.Connection, of: str, found: Mapping[PlanAndBlock, RiskReason], now: datetime
+) -> tuple[Risk, ...]:
+    """Mark plans as at risk: the one way in. Whoever calls writes it into history."""
+    rows = [
+        {"site_id": of, "plan_id": name, "block_id": block, "reason": why, "noted_at": now}
+        for (name, block), why in found.items()
+    ]
+    if not rows:
+        return ()
+    connection.execute(sa.insert(risk), rows)
+    there = open_risks(connection, of, sorted({block for _, block in found}))
+    return tuple(each for each in there if (each.plan, each.block) in found)
 
 
 def open_risks(

@@ -22,11 +22,12 @@ from wrung_service.store.plans import (
     change_plan,
     due_to_expire,
     end_plan,
-    note_risk,
     plan_of,
     settle_risks,
 )
 from wrung_service.store.promises import Promise
+from wrung_service.store.risks import mark_plans
+from wrung_service.usecases.shelf.counting import risk_event
 
 
 class NewPlan(Struct, frozen=True, kw_only=True):
@@ -82,8 +83,8 @@ def keep_plan(
             _free(connection, each, now)
         add_plan(connection, new.plan)
         promises.add_promises(connection, new.plan.site_id, new.plan.id, new.promises)
-        events = [_made(new, now), *(_change(connection, each, new.plan, now) for each in changed)]
-        history.append(connection, *events)
+        events = [e for each in changed for e in _change(connection, each, new.plan, now)]
+        history.append(connection, _made(new, now), *events)
 
     store.write(work)
 
@@ -100,8 +101,8 @@ def keep_change(store: Store, changed: ChangedPlan, *, who: str, now: datetime) 
     def work(connection: sa.Connection) -> None:
         promises.lock_blocks(connection, changed.plan.site_id, changed.versions)
         _free(connection, changed, now)
-        event = _change(connection, changed, None, now)
-        history.append(connection, replace(event, who=who))
+        events = _change(connection, changed, None, now)
+        history.append(connection, *(replace(each, who=who) for each in events))
 
     store.write(work)
 
@@ -117,7 +118,7 @@ def _free(connection: sa.Connection, changed: ChangedPlan, now: datetime) -> Non
 
 def _change(
     connection: sa.Connection, changed: ChangedPlan, by: StoredPlan | None, now: datetime
-) -> history.Event:
+) -> tuple[history.Event, ...]:
     plan = changed.plan
     had = {_place(each) for each in promises.promises_of(connection, plan.id)}
     promises.add_promises(
@@ -129,8 +130,9 @@ def _change(
     before = plan_of(connection, plan.id)
     change_plan(connection, plan)
     settle_risks(connection, plan.id, now)
-    if changed.lost:
-        note_risk(connection, plan, changed.lost, "displaced", now)
+    marked = mark_plans(
+        connection, plan.site_id, {(plan.id, name): "displaced" for name in changed.lost}, now
+    )
     detail: dict[str, Any] = {
         "blocks": sorted({each.block for each in changed.promises}),
         "lost": list(changed.lost),
@@ -140,7 +142,10 @@ def _change(
     if by is not None:
         detail["for_plan"] = by.id
     who = plan.made_by if by is None else by.made_by
-    return _event(plan, REPLANNED, who, now, detail, why=changed.why)
+    return (
+        _event(plan, REPLANNED, who, now, detail, why=changed.why),
+        *(risk_event(plan.site_id, each, who, now) for each in marked),
+    )
 
 
 def _place(each: Promise) -> tuple[str, datetime, datetime]:

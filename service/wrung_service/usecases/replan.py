@@ -11,6 +11,7 @@ from wrung.blocks import Block
 from wrung.checker.verify import verify
 from wrung.stack_names import StackName
 from wrung.targets import LengthTarget, Requirement
+from wrung.targets.requirement import WEAR_COUNT
 from wrung_service.usecases.find_choices import Choices
 from wrung_service.usecases.rebuilt import (
     BESIDE_STACKS,
@@ -28,7 +29,7 @@ _LIMIT_MS: Final = 500.0
 
 
 class OldStack(Struct, frozen=True, kw_only=True):
-    """A stack of a plan, by the ids of its blocks."""
+    """A stack of a plan, by the ids of its blocks; without any, one that it has yet to get."""
 
     name: StackName
     blocks: tuple[str, ...]
@@ -106,9 +107,26 @@ class _Anew:
         return {name: self._stack(name, ids) for name, ids in used.items()}
 
     def _stays(self, stack: OldStack) -> bool:
-        return self._usable.keys() >= set(stack.blocks) and not (
-            self._taken(stack.name) & set(stack.blocks)
+        names = set(stack.blocks)
+        return (
+            bool(names)
+            and self._usable.keys() >= names
+            and not self._taken(stack.name) & names
+            and self._does(stack)
         )
+
+    def _does(self, stack: OldStack) -> bool:
+        """Whether the blocks, as they are now, still are what the stack must be."""
+        wanted = self._wanted[stack.name]
+        blocks = [self._usable[name] for name in stack.blocks]
+        wear = sum(block.role == "wear" for block in blocks)
+        if wear != WEAR_COUNT[wanted.wear_blocks] or (wear and not _wear_outside(blocks)):
+            return False
+        return not self._limited(stack.name) or self._solve_one(blocks, wanted) is not None
+
+    def _limited(self, name: StackName) -> bool:
+        """Whether the stack must keep a ratio, which its blocks may do only together."""
+        return any(each.name == name for each in self._query.required_ratios)
 
     def _taken(self, name: StackName) -> frozenset[str]:
         crib = self._query.crib
@@ -127,7 +145,7 @@ class _Anew:
                 taken.update(ids)
         free = [block for name, block in self._usable.items() if name not in taken]
         # How good a part of a stack must be depends on the rest, so such a stack is planned whole.
-        limited = any(each.name == old.name for each in self._query.required_ratios)
+        limited = self._limited(old.name)
         left = [block for block in free if block.id in old.blocks and not limited]
         return replace_blocks(wanted, left, free, self._solve_one)
 
@@ -166,6 +184,11 @@ class _Anew:
         if not answer.stacks:
             return None
         return [self._usable[placed.id] for placed in answer.stacks[0].blocks]
+
+
+def _wear_outside(blocks: Sequence[Block]) -> bool:
+    """Whether wear blocks are at the ends only."""
+    return all(block.role == "gauge" for block in blocks[1:-1])
 
 
 def _check(query: StackQuery, answer: Answer) -> None:

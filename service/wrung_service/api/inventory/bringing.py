@@ -45,8 +45,9 @@ def take_out(store: Store, site: str, *, as_csv: bool) -> bytes:
 class Importer:
     """Reads shelves; made once, as its decoder takes a moment."""
 
-    def __init__(self, most_bytes: int) -> None:
-        self._decoder = BodyDecoder(Inventory, {}, most_bytes)
+    def __init__(self, most_bytes: int, prefix: str = "") -> None:
+        """``prefix`` is the path that the service is shown under."""
+        self._decoder, self._prefix = BodyDecoder(Inventory, {}, most_bytes), prefix
 
     def bring(  # noqa: PLR0913 - what an import needs
         self, store: Store, site: str, body: bytes, by: Acting, *, as_csv: bool, preview: bool
@@ -58,9 +59,11 @@ class Importer:
             StoreError: whatever else stands against it.
         """
         if as_csv:
-            return write_report(_from_csv(store, site, body, self._decoder, by, preview=preview))
-        wanted = _read(self._decoder.decode(body), by)
-        return write_report(bring(store, site, wanted, by, preview=preview))
+            done = _from_csv(store, site, body, self._decoder, by, preview=preview)
+        else:
+            wanted = _read(self._decoder.decode(body), by)
+            done = bring(store, site, wanted, by, preview=preview)
+        return write_report(done, self._prefix)
 
 
 def _from_csv(  # noqa: PLR0913 - what an import needs

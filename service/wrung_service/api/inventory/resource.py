@@ -77,7 +77,7 @@ def _out(crib: Crib) -> list[HTTPRouteHandler]:
 
 
 def _in(crib: Crib) -> HTTPRouteHandler:
-    importer = Importer(crib.limits.max_body_bytes)
+    importer = Importer(crib.limits.max_body_bytes, crib.prefix)
 
     @post("/v1/sites/{site_id:str}/inventory-imports", status_code=200, opt={OPERATION: IMPORT})
     async def import_inventory(request: HttpRequest) -> Response[bytes]:
@@ -117,7 +117,7 @@ def _certified(crib: Crib) -> HTTPRouteHandler:
                 raise _unknown_blocks(error) from None
             wanted = BringIn(blocks=certified.blocks, versions=certified.versions)
             done = bring(store, site, wanted, by, preview=preview)
-            return write_report(done, write_remarks(found.remarks))
+            return write_report(done, crib.prefix, write_remarks(found.remarks))
 
         return respond(await crib.door.run(request, work))
 

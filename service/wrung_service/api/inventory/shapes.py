@@ -12,6 +12,7 @@ from wrung_service.api.certificates.answer import ImportRemark
 from wrung_service.api.metrology.calibration import BlockCalibration
 from wrung_service.api.shelf.block_body import BlockMembers
 from wrung_service.api.shelf.ids import SiteId
+from wrung_service.api.shelf.risks import PlanAtRisk, write_risks
 from wrung_service.api.shelf.set_shape import MOST_BLOCKS, SetMembers
 from wrung_service.store.blocks import KeptBlock
 from wrung_service.store.sets import StoredSet
@@ -72,12 +73,21 @@ class ImportReport(Struct, frozen=True, kw_only=True):
         tuple[ChangeOfBlock, ...],
         Meta(description="Each block that is new or differs, in the order of the import."),
     ]
+    at_risk: Annotated[
+        tuple[PlanAtRisk, ...],
+        Meta(
+            description="Plans that cannot count any longer on a block that differs, or could not, "
+            "each with the reason: plan them anew."
+        ),
+    ]
     remarks: Annotated[
         tuple[ImportRemark, ...], Meta(description="Remarks on the document, if there are any.")
     ]
 
 
-def write_report(done: BroughtIn, remarks: tuple[ImportRemark, ...] = ()) -> ImportReport:
+def write_report(
+    done: BroughtIn, prefix: str, remarks: tuple[ImportRemark, ...] = ()
+) -> ImportReport:
     """The report as it stands on the wire."""
     effects = [each.effect for each in done.blocks]
     return ImportReport(
@@ -87,6 +97,7 @@ def write_report(done: BroughtIn, remarks: tuple[ImportRemark, ...] = ()) -> Imp
         unchanged=effects.count("unchanged"),
         sets=tuple(ChangeOfSet(id=each.after.id, effect=each.effect) for each in done.sets),
         blocks=tuple(_change(each) for each in done.blocks if each.effect != "unchanged"),
+        at_risk=write_risks(done.at_risk, prefix),
         remarks=remarks,
     )
 

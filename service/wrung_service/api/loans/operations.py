@@ -132,7 +132,9 @@ RISKS: Final = Operation(
     id="listPlansAtRisk",
     tag="crib",
     summary="List the plans at risk",
-    description="Every plan that is promised a block which is not fit for use.",
+    description="Every plan whose answer is no longer true of a block that it is promised, with "
+    "the reason: it is not fit for use, its figures, set or last day of use changed, or a more "
+    "urgent plan has it. Whatever was changed and is put right again puts nobody at risk.",
     answer=RiskList,
     answer_examples={"one": example("One plan", "plans-at-risk")},
     parameters=(SITE,),

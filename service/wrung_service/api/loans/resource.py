@@ -20,7 +20,6 @@ from wrung_service.api.loans.shapes import (
     RiskList,
     write_changed,
     write_loan,
-    write_risk,
 )
 from wrung_service.api.operations import OPERATION
 from wrung_service.api.problems import refuse_if_any
@@ -29,6 +28,7 @@ from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.filters import text_in, truth_in
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.api.shelf.paging import next_link, numbered_place_of
+from wrung_service.api.shelf.risks import write_risks
 from wrung_service.api.stacks.times import read_time
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnknownError
@@ -144,7 +144,7 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
                 return open_risks(connection, site)
 
         found = await crib.door.run(request, work)
-        return respond(RiskList(at_risk=tuple(write_risk(each, crib.prefix) for each in found)))
+        return respond(RiskList(at_risk=write_risks(found, crib.prefix)))
 
     return [loans, risks]
 

@@ -7,10 +7,10 @@ from msgspec import Meta, Struct
 
 from wrung_service.api.shelf.block_answer import CribBlock, write_block
 from wrung_service.api.shelf.ids import KeptBlockId
+from wrung_service.api.shelf.risks import AT_RISK, PlanAtRisk, write_risks
 from wrung_service.api.texts import BlockId, Reason, Time
 from wrung_service.store.blocks import Condition
 from wrung_service.store.loans import Loan
-from wrung_service.store.risks import Risk
 from wrung_service.usecases.shelf.conditions import Changed
 
 _MOST: Final = 500
@@ -105,25 +105,6 @@ class LoanList(Struct, frozen=True, kw_only=True):
     ]
 
 
-class PlanAtRisk(Struct, frozen=True, kw_only=True):
-    """A plan that counts on a block which it will not have."""
-
-    plan: Annotated[str, Meta(description="Its id.")]
-    job: Annotated[str, Meta(description="Its job.")]
-    operation: Annotated[str | None, Meta(description="Its operation, if it has one.")]
-    starts_at: Annotated[datetime, Meta(description="When it is needed.")]
-    block: Annotated[str, Meta(description="The block.")]
-    reason: Annotated[
-        str,
-        Meta(description="Why not: the block's condition, or `displaced` by a more urgent plan."),
-    ]
-    noted_at: Annotated[datetime, Meta(description="Since when that is known.")]
-    replan: Annotated[
-        str,
-        Meta(description="Where to plan it anew: POST; blocks that are not fit count as failed."),
-    ]
-
-
 class RiskList(Struct, frozen=True, kw_only=True):
     """Plans at risk."""
 
@@ -136,10 +117,7 @@ class ChangedBlocks(Struct, frozen=True, kw_only=True):
     """Blocks as they are now, and the plans that cannot count on them."""
 
     blocks: Annotated[tuple[CribBlock, ...], Meta(description="In the order of the request.")]
-    at_risk: Annotated[
-        tuple[PlanAtRisk, ...],
-        Meta(description="Every plan that is promised one of them and will not have it."),
-    ]
+    at_risk: Annotated[tuple[PlanAtRisk, ...], Meta(description=AT_RISK)]
 
 
 def write_loan(loan: Loan) -> BlockLoan:
@@ -162,19 +140,5 @@ def write_changed(changed: Changed, prefix: str) -> ChangedBlocks:
     """Blocks and plans at risk as they stand on the wire."""
     return ChangedBlocks(
         blocks=tuple(write_block(each) for each in changed.blocks),
-        at_risk=tuple(write_risk(each, prefix) for each in changed.at_risk),
-    )
-
-
-def write_risk(risk: Risk, prefix: str) -> PlanAtRisk:
-    """A plan at risk as it stands on the wire."""
-    return PlanAtRisk(
-        plan=risk.plan,
-        job=risk.job,
-        operation=risk.operation,
-        starts_at=risk.starts_at,
-        block=risk.block,
-        reason=risk.reason,
-        noted_at=risk.noted_at,
-        replan=f"{prefix}/v1/plans/{risk.plan}/replan",
+        at_risk=write_risks(changed.at_risk, prefix),
     )

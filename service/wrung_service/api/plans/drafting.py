@@ -13,7 +13,7 @@ from wrung_service.api.crib.reading import CribReading, Needs, read_crib
 from wrung_service.api.crib.request import CribOnRequest
 from wrung_service.api.faults import Faults
 from wrung_service.api.plans.request import PlanRequest
-from wrung_service.api.plans.writing import stacks_of
+from wrung_service.api.plans.writing import lacking_of, stacks_of
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.reading import LookInto, StackReading, read_stack_request
 from wrung_service.api.stacks.work import Worked, Worker
@@ -114,8 +114,13 @@ class Drafter:
         failed: frozenset[str],
         now: datetime,
         also_taken: Sequence[Taken] = (),
+        *,
+        complete: bool = False,
     ) -> "Anew":
         """A plan with other stacks in place of those that have failed blocks.
+
+        With ``complete`` stacks that it should have and has not are planned, too; of a plan that
+        may be partial, those that can be.
 
         Raises:
             Refusal: its request no longer makes sense, as when a set of it is gone.
@@ -128,7 +133,10 @@ class Drafter:
 
         look_into = self._look_into(asked, look_up, now, frozenset({plan.id}))
         reading = read_stack_request(asked.stacks(), self._worker.limits, now, look_into)
-        done = replan(reading.query, stacks_of(plan), failed, self._worker.solve)
+        old = (*stacks_of(plan), *(lacking_of(plan) if complete else ()))
+        done = replan(reading.query, old, failed, self._worker.solve)
+        if asked.partial:
+            done = replace(done, changes=tuple(e for e in done.changes if e.before or e.after))
         return Anew(plan=plan, reading=reading, done=done)
 
 

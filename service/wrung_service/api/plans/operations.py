@@ -146,11 +146,12 @@ REPLAN: Final = Operation(
     tag="plans",
     summary="Plan anew the stacks whose blocks failed",
     description=(
-        "Only stacks with a block that is named, or that is no longer fit for use or free, are "
-        "planned anew. Each of them takes off and puts on as few blocks as can be; the others "
-        "stay. `changes` says what changes; with `preview` nothing is kept. Conditions and figures "
-        "of the new answer are those of today, and it claims no more than that its stacks are "
-        "right."
+        "Only stacks with a block that is named, or that is no longer fit for use, free, in date "
+        "or in the sets of the request, are planned anew, and those that the plan lost to a more "
+        "urgent one. Each takes off and puts on as few blocks as can be; the others stay. "
+        "`changes` says what changes; with `preview` nothing is kept. Conditions and figures of "
+        "the new answer are those of today, and it claims no more than that its stacks are right. "
+        "The plan is then no longer at risk."
     ),
     body=PlanAnew,
     body_examples={"damaged": example("A block was dropped", "plan-replan-request")},

@@ -20,7 +20,7 @@ from wrung_service.pool import Turn
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import StateError, TakenError, UnknownError, VersionError
 from wrung_service.store.idempotency import AnsweredError, KeptAnswer, Key, kept_answer
-from wrung_service.store.plans import StoredPlan, plan_of
+from wrung_service.store.plans import StoredPlan, plan_of, risks_of
 from wrung_service.store.promises import promises_of
 from wrung_service.usecases.crib_shelf import LookUp
 from wrung_service.usecases.keep_plans import (
@@ -157,10 +157,11 @@ class PlanWork:
         store = self._store()
         for _ in range(_TRIES):
             plan, now = _planned(store, name), self._clock()
-            anew = self._drafter.anew(plan, frozenset(asked.blocks), now)
+            anew = self._drafter.anew(plan, frozenset(asked.blocks), now, complete=True)
             if not asked.preview and not anew.done.whole:
                 raise _cannot_be_replanned(anew)
-            if asked.preview or not anew.done.changes:
+            # Blocks may do as they are now, where only their figures are others than before.
+            if asked.preview or not (anew.done.changes or _at_risk(store, plan)):
                 return _details(store, plan, anew)
             try:
                 changed = anew.changed(asked.reason, now)
@@ -174,8 +175,14 @@ class PlanWork:
 def _details(store: Store, plan: StoredPlan, anew: Anew) -> PlanDetails:
     with store.reading() as connection:
         promises = promises_of(connection, plan.id)
+        at_risk = risks_of(connection, [plan.id]).get(plan.id, ())
     changes = [write_change(plan, anew.done.changes)] if anew.done.changes else []
-    return write_details(plan, promises, changes=changes)
+    return write_details(plan, promises, at_risk=at_risk, changes=changes)
+
+
+def _at_risk(store: Store, plan: StoredPlan) -> bool:
+    with store.reading() as connection:
+        return bool(risks_of(connection, [plan.id]))
 
 
 def seen_plan(store: Store, name: str) -> StoredPlan:

@@ -93,8 +93,14 @@ class _KeptStack(msgspec.Struct):
     blocks: tuple[_KeptBlock, ...]
 
 
+class _KeptUnmet(msgspec.Struct):
+    target: str
+    role: str | None
+
+
 class _KeptAnswer(msgspec.Struct):
     stacks: tuple[_KeptStack, ...]
+    unmet: tuple[_KeptUnmet, ...]
 
 
 _STACKS = msgspec.json.Decoder(_KeptAnswer)
@@ -108,6 +114,14 @@ def stacks_of(plan: StoredPlan) -> tuple[OldStack, ...]:
             blocks=tuple(block.id for block in each.blocks),
         )
         for each in _STACKS.decode(plan.answer).stacks
+    )
+
+
+def lacking_of(plan: StoredPlan) -> tuple[OldStack, ...]:
+    """The stacks that a plan should have and has not."""
+    return tuple(
+        OldStack(name=StackName(target=each.target, role=each.role), blocks=())
+        for each in _STACKS.decode(plan.answer).unmet
     )
 
 

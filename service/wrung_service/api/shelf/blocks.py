@@ -1,11 +1,13 @@
 """Blocks of a site: ``/v1/sites/{site_id}/blocks``."""
 
-from typing import Final
+from typing import Annotated, Final
 from urllib.parse import quote
 
 import msgspec
 from litestar import Response, get, put
 from litestar.handlers import HTTPRouteHandler
+from msgspec import Meta
+from msgspec.structs import asdict
 
 from wrung_service.api.bodies import JSON, HttpRequest, read_document
 from wrung_service.api.decoding import BodyDecoder
@@ -27,6 +29,7 @@ from wrung_service.api.shelf.block_body import BlockMembers, Shared, read_one
 from wrung_service.api.shelf.filters import FILTERS, asked_blocks
 from wrung_service.api.shelf.ids import BLOCK, SITE
 from wrung_service.api.shelf.paging import LINK, PAGING, next_link, place_of
+from wrung_service.api.shelf.risks import AT_RISK, PlanAtRisk, write_risks
 from wrung_service.api.shelf.versions import (
     ETAG,
     IF_ABSENT,
@@ -40,10 +43,18 @@ from wrung_service.store.blocks import KeptBlock, get_block, list_blocks
 from wrung_service.store.engine import Store
 from wrung_service.store.pages import Page
 from wrung_service.store.sites import get_site
-from wrung_service.usecases.shelf.keep_block import NoSuchSetError, keep_block
-from wrung_service.usecases.shelf.write_blocks import BlockChange, WantedBlock
+from wrung_service.usecases.shelf.keep_block import BlockKept, NoSuchSetError, keep_block
+from wrung_service.usecases.shelf.write_blocks import WantedBlock
 
 _ENCODER: Final = msgspec.json.Encoder()
+
+
+class PutBlock(CribBlock, frozen=True, kw_only=True):
+    """A block as it is now, and what that means for plans."""
+
+    at_risk: Annotated[tuple[PlanAtRisk, ...], Meta(description=AT_RISK)]
+
+
 _SELF: Final = {
     "self": AnswerLink(
         operation="getBlock",
@@ -61,8 +72,8 @@ _PUT: Final = Operation(
     "change a block that is there, send its ETag as If-Match.",
     body=BlockMembers,
     body_examples={"block": example("A certified block", "block-request")},
-    answer=CribBlock,
-    answer_examples={"block": example("The block", "block")},
+    answer=PutBlock,
+    answer_examples={"block": example("The block, which no plan counts on", "block-put")},
     parameters=(SITE, BLOCK),
     headers=(IF_MATCH, IF_ABSENT),
     answer_headers=MADE_AT,
@@ -107,7 +118,7 @@ def block_routes(crib: Crib) -> list[HTTPRouteHandler]:
         by = crib.acting(request)
         body = await read_document(request, (JSON,))
 
-        def work(store: Store) -> BlockChange:
+        def work(store: Store) -> BlockKept:
             wanted = _read(name, decoder.decode(body))
             try:
                 return keep_block(store, site, wanted, by)
@@ -117,10 +128,12 @@ def block_routes(crib: Crib) -> list[HTTPRouteHandler]:
                 refuse_if_any(faults)
                 raise
 
-        change = await crib.door.run(request, work)
+        done = await crib.door.run(request, work)
         location = f"{crib.prefix}/v1/sites/{site}/blocks/{quote(name)}"
-        kept, made = change.after, change.before is None
-        return respond_kept(write_block(kept), kept.version, location, made=made)
+        kept, made = done.change.after, done.change.before is None
+        risks = write_risks(done.at_risk, crib.prefix)
+        answer = PutBlock(**asdict(write_block(kept)), at_risk=risks)
+        return respond_kept(answer, kept.version, location, made=made)
 
     @get("/v1/sites/{site_id:str}/blocks/{block_id:path}", opt={OPERATION: _GET})
     async def get_one_block(request: HttpRequest) -> Response[bytes]:

@@ -8,6 +8,7 @@ import msgspec
 from litestar import Response, get, put
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Meta, Struct
+from msgspec.structs import asdict
 
 from wrung_service.api.bodies import JSON, HttpRequest, read_document
 from wrung_service.api.callers import current_caller
@@ -25,6 +26,7 @@ from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.api.shelf.paging import LINK, PAGING, next_link, place_of
+from wrung_service.api.shelf.risks import PlanAtRisk, write_risks
 from wrung_service.api.shelf.versions import (
     ETAG,
     IF_ABSENT,
@@ -38,7 +40,7 @@ from wrung_service.api.texts import BlockId, Name
 from wrung_service.store.engine import Store
 from wrung_service.store.pages import Page
 from wrung_service.store.sites import Site, get_site, list_sites
-from wrung_service.usecases.shelf.keep_site import keep_site
+from wrung_service.usecases.shelf.keep_site import KeptSite, keep_site
 
 _ENCODER: Final = msgspec.json.Encoder()
 
@@ -64,6 +66,18 @@ class CribSite(Struct, frozen=True, kw_only=True):
     time_zone: Annotated[str, Meta(description="IANA name of its time zone.")]
     made_at: Annotated[datetime, Meta(description="When it was made.")]
     version: Annotated[int, Meta(description="Counts its changes; the ETag has it.")]
+
+
+class PutSite(CribSite, frozen=True, kw_only=True):
+    """A site as it is now, and what that means for plans."""
+
+    at_risk: Annotated[
+        tuple[PlanAtRisk, ...],
+        Meta(
+            description="Plans of which a block is due for calibration before they need it; "
+            "another time zone can do that."
+        ),
+    ]
 
 
 class SiteList(Struct, frozen=True, kw_only=True):
@@ -95,8 +109,8 @@ _PUT: Final = Operation(
     "then. To change a site that is there, send its ETag as If-Match.",
     body=SiteMembers,
     body_examples={"site": example("A hall in Germany", "site-request")},
-    answer=CribSite,
-    answer_examples={"site": example("The site", "site")},
+    answer=PutSite,
+    answer_examples={"site": example("The site, with no plan at risk", "site-put")},
     parameters=(SITE,),
     headers=(IF_MATCH, IF_ABSENT),
     answer_headers=MADE_AT,
@@ -140,15 +154,17 @@ def site_routes(crib: Crib) -> list[HTTPRouteHandler]:
         name, by = site_of(request, SITE), crib.acting(request)
         body = await read_document(request, (JSON,))
 
-        def work(store: Store) -> tuple[Site, bool]:
+        def work(store: Store) -> KeptSite:
             members = decoder.decode(body)
             _check_zone(members)
             wanted = Site(id=name, name=members.name, time_zone=members.time_zone, made_at=by.at)
             return keep_site(store, wanted, by)
 
-        kept, made = await crib.door.run(request, work)
+        done = await crib.door.run(request, work)
         location = f"{crib.prefix}/v1/sites/{name}"
-        return respond_kept(_site(kept), kept.version, location, made=made)
+        risks = write_risks(done.at_risk, crib.prefix)
+        answer = PutSite(**asdict(_site(done.site)), at_risk=risks)
+        return respond_kept(answer, done.site.version, location, made=done.made)
 
     @get("/v1/sites/{site_id:str}", opt={OPERATION: _GET})
     async def get_one_site(request: HttpRequest) -> Response[bytes]:

@@ -4,13 +4,17 @@ from collections.abc import Mapping
 
 import sqlalchemy as sa
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung_service.store import history
+from wrung_service.store.blocks import KeptBlock
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import VersionError
+from wrung_service.store.risks import Risk, open_risks
 from wrung_service.store.sets import StoredSet
 from wrung_service.store.sites import get_site, hold_shelf
 from wrung_service.usecases.shelf.acting import Acting
+from wrung_service.usecases.shelf.counting import risks_of_change
 from wrung_service.usecases.shelf.keep_block import check_lengths, check_sets
 from wrung_service.usecases.shelf.keep_set import SetChange, apply_set, compare_set
 from wrung_service.usecases.shelf.write_blocks import BlockChange, WantedBlock, apply, compare
@@ -31,11 +35,17 @@ class BringIn(Struct, frozen=True, kw_only=True):
 
 
 class BroughtIn(Struct, frozen=True, kw_only=True):
-    """What changed, or would."""
+    """What changed, or would, and the plans that cannot, or could not, count on it."""
 
     sets: tuple[SetChange, ...]
     blocks: tuple[BlockChange, ...]
     applied: bool
+    at_risk: tuple[Risk, ...] = ()
+
+    @property
+    def changed(self) -> tuple[KeptBlock, ...]:
+        """The blocks that differ, as they are afterwards."""
+        return tuple(each.after for each in self.blocks if each.effect == "changed")
 
 
 def bring_in(store: Store, site: str, wanted: BringIn, by: Acting) -> BroughtIn:
@@ -50,7 +60,9 @@ def bring_in(store: Store, site: str, wanted: BringIn, by: Acting) -> BroughtIn:
     """
     if wanted.preview:
         with store.reading() as connection:
-            return _compared(connection, site, wanted, by)
+            found = _compared(connection, site, wanted, by)
+            at_risk = risks_of_change(connection, site, found.changed, by.at)
+            return replace(found, at_risk=at_risk)
 
     def work(connection: sa.Connection) -> BroughtIn:
         hold_shelf(connection, site)
@@ -59,7 +71,8 @@ def bring_in(store: Store, site: str, wanted: BringIn, by: Acting) -> BroughtIn:
         events += apply(connection, site, found.blocks, by)
         if events:
             history.append(connection, *events)
-        return found
+        names = [each.block.id for each in found.changed]
+        return replace(found, at_risk=open_risks(connection, site, names))
 
     return store.write(work)
 

@@ -19,8 +19,8 @@ from wrung_service.usecases.shelf.conditions import (
     ConditionChange,
     in_condition,
     known_blocks,
-    note_condition,
 )
+from wrung_service.usecases.shelf.counting import note_risks
 
 
 class Return(Struct, frozen=True, kw_only=True):
@@ -52,7 +52,7 @@ def take_back(store: Store, site: str, wanted: Sequence[Return], by: Acting) -> 
         jobs = jobs_of(connection, loans.values())
         events = [_event(site, loans[each.block], each, jobs, by) for each in wanted]
         other = [b for name, b in after.items() if b.condition != held[name].condition]
-        events += note_condition(connection, site, other, by)
+        events += note_risks(connection, site, other, by)
         history.append(connection, *events)
         at_risk = open_risks(connection, site, sorted(after))
         return Changed(blocks=tuple(after.values()), at_risk=at_risk)

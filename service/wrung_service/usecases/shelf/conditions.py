@@ -1,4 +1,4 @@
-"""A block's condition changes: plans that count on it are marked, or need worry no longer."""
+"""A block's condition changes."""
 
 from collections.abc import Sequence
 
@@ -10,9 +10,10 @@ from wrung_service.store import history
 from wrung_service.store.blocks import Condition, KeptBlock, find_blocks, update_block
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnknownError
-from wrung_service.store.risks import Risk, mark_risks, open_risks, settle_risks_of
+from wrung_service.store.risks import Risk, open_risks
 from wrung_service.store.sites import get_site
 from wrung_service.usecases.shelf.acting import Acting
+from wrung_service.usecases.shelf.counting import note_risks
 
 
 class ConditionChange(Struct, frozen=True, kw_only=True):
@@ -49,7 +50,7 @@ def change_conditions(
         for name in changed:
             update_block(connection, site, after[name])
         events = [_event(site, after[name], by) for name in changed]
-        events += note_condition(connection, site, [after[name] for name in changed], by)
+        events += note_risks(connection, site, [after[name] for name in changed], by)
         if events:
             history.append(connection, *events)
         return Changed(
@@ -88,20 +89,6 @@ def in_condition(held: KeptBlock, change: ConditionChange, by: Acting) -> KeptBl
     )
 
 
-def note_condition(
-    connection: sa.Connection, site: str, changed: Sequence[KeptBlock], by: Acting
-) -> list[history.Event]:
-    """Mark the plans that count on blocks which are no longer fit; what to write down of it."""
-    events: list[history.Event] = []
-    for each in changed:
-        if each.condition == "fit":
-            settle_risks_of(connection, site, each.block.id, by.at)
-            continue
-        marked = mark_risks(connection, site, each.block.id, each.condition, by.at)
-        events += [_risk_event(site, risk, by) for risk in marked]
-    return events
-
-
 def _event(site: str, after: KeptBlock, by: Acting) -> history.Event:
     return history.Event(
         site=site,
@@ -112,17 +99,4 @@ def _event(site: str, after: KeptBlock, by: Acting) -> history.Event:
         kind="block",
         subject=after.block.id,
         detail={"condition": after.condition},
-    )
-
-
-def _risk_event(site: str, risk: Risk, by: Acting) -> history.Event:
-    return history.Event(
-        site=site,
-        at=by.at,
-        who=by.who,
-        what="plan.at_risk",
-        kind="plan",
-        subject=risk.plan,
-        job=risk.job,
-        detail={"block": risk.block, "reason": risk.reason},
     )

@@ -3,10 +3,12 @@
 from collections.abc import Sequence
 
 import sqlalchemy as sa
+from msgspec import Struct
 
 from wrung_service.store import history
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import StateError
+from wrung_service.store.risks import Risk, open_risks
 from wrung_service.store.sets import set_names
 from wrung_service.store.sites import get_site, hold_shelf
 from wrung_service.usecases.shelf.acting import Acting
@@ -21,7 +23,14 @@ class NoSuchSetError(Exception):
         self.places = places
 
 
-def keep_block(store: Store, site: str, wanted: WantedBlock, by: Acting) -> BlockChange:
+class BlockKept(Struct, frozen=True, kw_only=True):
+    """What became of a block, and the plans that cannot count on it as it is now."""
+
+    change: BlockChange
+    at_risk: tuple[Risk, ...]
+
+
+def keep_block(store: Store, site: str, wanted: WantedBlock, by: Acting) -> BlockKept:
     """What became of the block.
 
     Raises:
@@ -31,7 +40,7 @@ def keep_block(store: Store, site: str, wanted: WantedBlock, by: Acting) -> Bloc
         UnavailableError: the database does not do its work now.
     """
 
-    def work(connection: sa.Connection) -> BlockChange:
+    def work(connection: sa.Connection) -> BlockKept:
         hold_shelf(connection, site)
         get_site(connection, site)
         check_sets(connection, site, [wanted])
@@ -42,7 +51,8 @@ def keep_block(store: Store, site: str, wanted: WantedBlock, by: Acting) -> Bloc
         events = apply(connection, site, [change], by)
         if events:
             history.append(connection, *events)
-        return change
+        at_risk = open_risks(connection, site, [wanted.block.id])
+        return BlockKept(change=change, at_risk=at_risk)
 
     return store.write(work)
 

@@ -18,7 +18,7 @@ from wrung_service.store.blocks import (
     update_block,
 )
 from wrung_service.usecases.shelf.acting import Acting
-from wrung_service.usecases.shelf.conditions import note_condition
+from wrung_service.usecases.shelf.counting import note_risks
 from wrung_service.usecases.shelf.rows import MemberChange, changes, row_of
 
 Effect: TypeAlias = Literal["added", "changed", "unchanged"]
@@ -79,8 +79,7 @@ def apply(
     certified = [each.after.block for each in found if _newly_certified(each)]
     add_certificates(connection, site, certified, by.at, by.who)
     events = [_event(site, each, by) for each in found if each.effect != "unchanged"]
-    other = [each.after for each in changed if _other_condition(each)]
-    return (*events, *note_condition(connection, site, other, by))
+    return (*events, *note_risks(connection, site, [each.after for each in changed], by))
 
 
 def _change(held: KeptBlock | None, wanted: WantedBlock, by: Acting) -> BlockChange:
