@@ -16,6 +16,7 @@ from wrung_service.store import history
 from wrung_service.store.blocks import KeptBlock
 from wrung_service.store.risks import (
     CountingPlan,
+    PlanAndBlock,
     Risk,
     RiskReason,
     keep_risks,
