@@ -14,6 +14,7 @@ from msgspec import Struct
 
 import wrung
 from wrung_service.api.admission import Admission
+from wrung_service.api.bench.resource import Bench, bench_routes
 from wrung_service.api.certificates.resource import certificate_routes
 from wrung_service.api.compositions import composition_routes
 from wrung_service.api.coverage.resource import coverage_routes
@@ -29,6 +30,7 @@ from wrung_service.api.loans.resource import loan_routes
 from wrung_service.api.materials import material_routes
 from wrung_service.api.openapi import openapi_document
 from wrung_service.api.past.resource import past_routes
+from wrung_service.api.plans.drawing import drawing_routes
 from wrung_service.api.plans.resource import plan_routes
 from wrung_service.api.plans.work import PlanWork
 from wrung_service.api.problem_pages import problem_routes
@@ -38,7 +40,7 @@ from wrung_service.api.shelf.resource import shelf_routes
 from wrung_service.api.stack_checks.resource import stack_check_routes
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.stacks.resource import stack_routes
-from wrung_service.api.stacks.work import Worker
+from wrung_service.api.stacks.work import StackWork, Worker
 from wrung_service.api.start import start_routes
 from wrung_service.api.storing import StoreDoor, looking_up
 from wrung_service.observe.health import Health
@@ -101,12 +103,14 @@ def create_app(
     look_up = looking_up(door, clock)
     crib = Crib(door=door, clock=clock, limits=limits, prefix=settings.path_prefix)
     worker = Worker(solve=solve, limits=limits, note=refused)
+    bench = Bench(pool, StackWork(solve, limits, clock, refused, look_up))
     plans = PlanWork(worker, clock, look_up, lambda: door.store)
     routes = [
         *stack_routes(pool, solve, limits, clock, refused, look_up),
         *stack_check_routes(pool, solve, limits, clock, refused),
         *coverage_routes(pool, limits, clock, look_up),
         *plan_routes(pool, limits, clock, door, plans),
+        *drawing_routes(door),
         *certificate_routes(pool, limits),
         *shelf_routes(crib),
         *loan_routes(crib),
@@ -118,7 +122,7 @@ def create_app(
         *limits_routes(limits),
         *guide_routes(),
         *problem_routes(settings.path_prefix),
-        *start_routes(),
+        *start_routes(bench),
         *health_routes(health),
     ]
     admission = Admission(settings, store, clock)
@@ -128,7 +132,7 @@ def create_app(
     # Built before the first request, so that a mistake in a schema stops the start, not a request.
     document = openapi_document(app, settings)
     # After the document, which they show and are no part of.
-    for route in docs_routes(msgspec.json.encode(document)):
+    for route in (*docs_routes(msgspec.json.encode(document)), *bench_routes(bench)):
         app.register(route)
     edge = Edge(
         app,

@@ -86,7 +86,7 @@ def test_the_start_leads_people_to_pages_and_programs_to_links(
 
     assert "Accept" in start.headers["vary"].split(", ")
     if html:
-        assert (start.status_code, start.headers["location"]) == (303, "guide/")
+        assert start.headers["content-type"].startswith("text/html")
         return
     for link in start.json()["links"]:
         status = client.get(f"/{link['href']}").status_code

@@ -364,3 +364,15 @@ def test_answers_of_old_keys_are_forgotten(client: Client, clock: Clock) -> None
 
     with_another = asked("70", start=24 * 40, end=24 * 40 + 1)
     assert client.post("/v1/plans", json=with_another, headers=key).status_code == 201
+
+
+def test_a_plan_has_an_address_with_the_drawings_of_its_stacks(client: Client) -> None:
+    plan = made(client, asked("73"))
+
+    drawing = client.get(f"/v1/plans/{plan['id']}/drawing")
+
+    assert drawing.headers["content-type"] == "image/svg+xml"
+    assert all(f">{length}</text>" in drawing.text for length in ("70", "3", "73"))
+    tag = {"If-None-Match": drawing.headers["etag"]}
+    assert client.get(f"/v1/plans/{plan['id']}/drawing", headers=tag).status_code == 304
+    assert client.get("/v1/plans/none/drawing").status_code == 404

@@ -13,11 +13,22 @@ from wrung_service.api.problems import Refusal
 HttpRequest: TypeAlias = Request[Any, Any, Any]
 
 JSON: Final = "application/json"
+HTML: Final = "text/html"
 
 
 def wants_csv(request: HttpRequest) -> bool:
     """Whether the client would rather have CSV than JSON."""
-    return request.accept.best_match([JSON, "text/csv"]) == "text/csv"
+    return preferred(request, JSON, "text/csv") == "text/csv"
+
+
+def preferred(request: HttpRequest, usual: str, *others: str) -> str:
+    """Which of these media types the client would rather have; the usual one if it has no say."""
+    return request.accept.best_match([usual, *others]) or usual
+
+
+def wants_page(request: HttpRequest) -> bool:
+    """Whether a person looks, as browsers say."""
+    return preferred(request, JSON, HTML) == HTML
 
 
 async def read_document(request: HttpRequest, accepted: Sequence[str]) -> bytes:

@@ -162,7 +162,8 @@ def _operations(app: Litestar) -> Iterable[tuple[str, str, Operation]]:
 def _bodies(operations: Iterable[Operation]) -> Iterable[type[Struct]]:
     yield Problem
     for operation in operations:
-        yield operation.answer
+        if operation.answer:
+            yield operation.answer
         if operation.body:
             yield operation.body
         if operation.other:
@@ -260,11 +261,15 @@ def _document_content(media: MediaBody) -> Document:
 
 def _responses(operation: Operation) -> Document:
     other = operation.other.answer if operation.other else None
-    media = {each.media_type: _document_content(each) for each in operation.answer_media}
+    content = {each.media_type: _document_content(each) for each in operation.answer_media}
+    said = [each.schema["description"] for each in operation.answer_media]
+    if operation.answer:
+        said.insert(0, operation.answer.__doc__)
+        content = {JSON: _content(operation.answer, other, operation.answer_examples), **content}
     success = {
-        "description": operation.answer.__doc__,
+        "description": said[0],
         "headers": {"X-Request-ID": _REQUEST_ID_REF, **_answer_headers(operation)},
-        "content": {JSON: _content(operation.answer, other, operation.answer_examples), **media},
+        "content": content,
     }
     if operation.links:
         success["links"] = {name: _link(link) for name, link in operation.links.items()}

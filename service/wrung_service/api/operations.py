@@ -19,6 +19,9 @@ from wrung_service.usecases.scopes import Scope
 OPERATION: Final = "operation"
 """The key of the `Operation` in a route handler's options."""
 
+PAGE: Final = "page"
+"""The key of True in the options of a handler that reads a page's question from the address."""
+
 # What comes from the layers around the handlers can meet any operation.
 ALWAYS: Final = (UNKNOWN_PARAMETER, BAD_REQUEST, INTERNAL_ERROR)
 
@@ -108,7 +111,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     Attributes:
         id: its ``operationId``, which names the method in generated clients.
         tag: the resource it belongs to.
-        answer: the body of a successful answer.
+        answer: the body of a successful answer; None if it is in ``answer_media`` only.
         body: the body of the request, if it has one.
         media: documents that it takes as bodies instead, one a media type.
         answer_media: other media types that it answers in, if asked to.
@@ -126,8 +129,8 @@ class Operation(Struct, frozen=True, kw_only=True):
     tag: str
     summary: str
     description: str
-    answer: type[Struct]
-    answer_examples: Mapping[str, Example]
+    answer: type[Struct] | None = None
+    answer_examples: Mapping[str, Example] = {}
     body: type[Struct] | None = None
     # No shared default: msgspec makes a new dict for each Struct.
     body_examples: Mapping[str, Example] = {}

@@ -4,14 +4,12 @@ from typing import Annotated, Any, Final
 
 from litestar import Response, get
 from litestar.handlers import HTTPRouteHandler
-from litestar.response import Redirect
 from msgspec import Meta, Struct
 
-from wrung_service.api.bodies import JSON, HttpRequest
-from wrung_service.api.operations import OPERATION, Example, Operation
+from wrung_service.api.bench.resource import Bench
+from wrung_service.api.bodies import HttpRequest, wants_page
+from wrung_service.api.operations import OPERATION, PAGE, Example, Operation
 from wrung_service.api.responses import respond_table
-
-_HTML: Final = "text/html"
 
 
 class Link(Struct, frozen=True, kw_only=True):
@@ -63,7 +61,8 @@ _OPERATION: Final = Operation(
     tag="service",
     scope=None,
     summary="List links",
-    description="Where everything is. A browser, which asks for HTML, is led to the guide instead.",
+    description="Where everything is. A browser, which asks for HTML, gets the page for people at "
+    "the bench instead.",
     answer=LinkList,
     answer_examples={
         "links": Example(
@@ -79,14 +78,14 @@ _OPERATION: Final = Operation(
 )
 
 
-def start_routes() -> list[HTTPRouteHandler]:
-    """The one resource."""
+def start_routes(bench: Bench) -> list[HTTPRouteHandler]:
+    """The one resource; ``bench`` shows people the page to type into."""
 
-    @get("/", opt={OPERATION: _OPERATION})
+    @get("/", opt={OPERATION: _OPERATION, PAGE: True})
     async def list_links(request: HttpRequest) -> Response[Any]:
         # Who states no wish is a program; browsers state one.
-        if request.accept.best_match([JSON, _HTML]) == _HTML:
-            return Redirect("guide/", status_code=303, headers={"Vary": "Accept"})
+        if wants_page(request):
+            return await bench.show(request, "page.html")
         response = respond_table(request, _LINKS)
         response.headers["Vary"] = "Accept, Accept-Encoding"
         return response

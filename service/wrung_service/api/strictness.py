@@ -5,8 +5,8 @@ from typing import Final
 from litestar import Response
 
 from wrung.names import or_nearest
-from wrung_service.api.bodies import HttpRequest
-from wrung_service.api.operations import OPERATION, Operation
+from wrung_service.api.bodies import HttpRequest, wants_page
+from wrung_service.api.operations import OPERATION, PAGE, Operation
 from wrung_service.api.problem_types import UNKNOWN_PARAMETER
 from wrung_service.api.problems import Refusal
 
@@ -21,8 +21,12 @@ async def refuse_unknown_parameters(request: HttpRequest) -> Response[bytes] | N
     """
     if not request.query_params:
         return None
-    operation = request.route_handler.opt.get(OPERATION)
-    # Pages and the document itself are no operations, and have no parameters.
+    options = request.route_handler.opt
+    operation = options.get(OPERATION)
+    # The address of a page is what a person typed, and may be old: whatever it has is forgiven.
+    if options.get(PAGE) and (operation is None or wants_page(request)):
+        return None
+    # Other pages and the document itself are no operations, and have no parameters.
     parameters = operation.query if isinstance(operation, Operation) else ()
     known = {parameter.name for parameter in parameters}
     given = [name for name, _ in request.query_params.multi_items()]

@@ -1,11 +1,20 @@
 """A drawing of a stack, as SVG: the blocks as they stand, and the sum as one checks it on paper.
 
-`drawn` reads a stack of an answer, `draw_stack` makes the picture. It is black on white by
-attributes alone, so that it looks the same on paper, in a page and in a typeset card; a page
-may colour it anew by its classes.
+`drawn` reads a stack of an answer, `draw_stack` makes the picture, and `draw_stacks` puts several
+on one sheet. It is black on white by attributes alone, so that it looks the same on paper, in a
+page and in a typeset card; a page may colour it anew by its classes.
 """
 
 from wrung.stack_drawing.drawing import draw_stack, sizes
+from wrung.stack_drawing.several import NamedDrawing, draw_stacks
 from wrung.stack_drawing.shown import DrawnBlock, StackDrawing, drawn
 
-__all__ = ["DrawnBlock", "StackDrawing", "draw_stack", "drawn", "sizes"]
+__all__ = [
+    "DrawnBlock",
+    "NamedDrawing",
+    "StackDrawing",
+    "draw_stack",
+    "draw_stacks",
+    "drawn",
+    "sizes",
+]

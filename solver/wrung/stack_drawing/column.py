@@ -36,7 +36,7 @@ def _block(sheet: Sheet, row: Row, y: float, height: float, *, broken: bool) -> 
     yield element(
         "rect", class_="steel", x=x, y=y, width=across, height=height, fill=PAPER, stroke="none"
     )
-    if row.block.wear:
+    if row.block.is_wear_block:
         yield _hatch(x, y, across, height, max(6, 0.15 * sheet.pitch))
     yield element(
         "rect", class_="wide", x=x, y=y, width=across, height=height, fill="none", stroke=INK,
@@ -55,7 +55,7 @@ def _has_figure(sheet: Sheet, row: Row, height: float, *, broken: bool) -> bool:
     """Only where the real block has it on its side, and there is room for it."""
     free = height * (1 - _BREAK_AT) - 0.15 * sheet.pitch if broken else height
     return (
-        not row.block.wear
+        not row.block.is_wear_block
         and row.block.nominal >= MARKED_ON_FACE
         and free > _ROOM * _inside(sheet, row)
     )

@@ -80,7 +80,7 @@ class _Drawing:
         yield element("rect", class_="paper", width=WIDTH, height=height, fill=PAPER)
 
     def _headings(self) -> Headings:
-        exact = self._shown.wanted == self._shown.nominal
+        exact = self._shown.length == self._shown.nominal
         return Headings(
             order=self._say("drawing.order"),
             engraved=self._say("drawing.engraved"),
@@ -89,7 +89,7 @@ class _Drawing:
         )
 
     def _title(self) -> str:
-        return self._say("drawing.title", figure("length", self._shown.wanted, Measure.LENGTH))
+        return self._say("drawing.title", figure("length", self._shown.length, Measure.LENGTH))
 
     def _description(self) -> str:
         """Every row in words, for those who do not see it."""
@@ -97,7 +97,7 @@ class _Drawing:
 
     def _row_in_words(self, place: int) -> str:
         row = self._sheet.rows[place]
-        wear = f" {self._wear}" if row.block.wear else ""
+        wear = f" {self._wear}" if row.block.is_wear_block else ""
         return self._say(
             "drawing.row",
             figure("order", row.block.order),
@@ -108,9 +108,9 @@ class _Drawing:
     def _notes(self) -> Iterator[str]:
         """What the column of nominal lengths does not say."""
         shown = self._shown
-        if shown.nominal != shown.wanted:
-            wanted = figure("wanted", shown.wanted, Measure.LENGTH)
-            off = figure("off", shown.nominal - shown.wanted, Measure.DEVIATION)
+        if shown.nominal != shown.length:
+            wanted = figure("wanted", shown.length, Measure.LENGTH)
+            off = figure("off", shown.nominal - shown.length, Measure.DEVIATION)
             yield self._say("drawing.off", wanted, off)
         if shown.deviation:
             yield self._say("drawing.certified", figure("off", shown.deviation, Measure.DEVIATION))

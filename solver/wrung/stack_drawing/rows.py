@@ -60,9 +60,9 @@ def _row(sheet: Sheet, row: Row, place: int) -> Iterator[str]:
 
 
 def _engraved(sheet: Sheet, row: Row, middle: float) -> Iterator[str]:
-    baseline = middle + (0.15 if sheet.below and row.note else 0.375) * sheet.figure
+    baseline = middle + (0.15 if sheet.notes_below and row.note else 0.375) * sheet.figure
     yield figure(sheet.engraved, baseline, row.figure, sheet.figure, "end")
-    if sheet.below and row.note:
+    if sheet.notes_below and row.note:
         yield label(sheet.engraved, baseline + 1.1 * sheet.label, row.note, sheet.label, "end")
     elif row.note:
         start = sheet.engraved - width(row.figure, sheet.figure) - 0.4 * sheet.label

@@ -37,16 +37,15 @@ class Sheet(Struct, frozen=True, kw_only=True):
     Attributes:
         rows: from the top block down.
         figure: size of the figures; ``label`` that of the words.
-        below: whether notes stand below the figures of the blocks.
+        notes_below: whether notes stand below the figures of the blocks.
     """
 
     rows: tuple[Row, ...]
     sum: str
-    wanted: str
     pitch: float
     figure: float
     label: float
-    below: bool
+    notes_below: bool
     block_width: float
     balloon: float
     radius: float
@@ -79,7 +78,7 @@ def sheet(shown: StackDrawing, pitch: float, decimal_mark: str, wear: str, headi
         wear: the word for a wear block.
         heading: the word over the column of engraved figures.
     """
-    places = decimals([shown.wanted, shown.nominal, *shown.left], shown.unit)
+    places = decimals([shown.length, shown.nominal, *shown.left], shown.unit)
     several = len({block.origin for block in shown.blocks}) > 1 or pitch >= _TWO_LINES * _LARGEST
     rows = tuple(
         Row(
@@ -91,7 +90,7 @@ def sheet(shown: StackDrawing, pitch: float, decimal_mark: str, wear: str, headi
         for block, left in zip(reversed(shown.blocks), shown.left, strict=True)
     )
     texts = [
-        written(each, shown.unit, places, decimal_mark) for each in (shown.nominal, shown.wanted)
+        written(each, shown.unit, places, decimal_mark) for each in (shown.nominal, shown.length)
     ]
     size = float(_LARGEST)
     while True:
@@ -103,7 +102,7 @@ def sheet(shown: StackDrawing, pitch: float, decimal_mark: str, wear: str, headi
 
 def _note(block: DrawnBlock, unit: Unit, wear: str, *, origin: bool) -> str:
     """Whether it is a wear block, its unit where others have another, and where it comes from."""
-    of_wear, of_unit = wear if block.wear else "", block.unit if block.unit != unit else ""
+    of_wear, of_unit = wear if block.is_wear_block else "", block.unit if block.unit != unit else ""
     parts = (of_wear, of_unit, block.origin if origin else "")
     return " ".join(filter(None, parts))
 
@@ -132,11 +131,10 @@ def _with_figures(
     return Sheet(
         rows=rows,
         sum=texts[0],
-        wanted=texts[1],
         pitch=pitch,
         figure=figure,
         label=label,
-        below=below,
+        notes_below=below,
         # What a narrow stack does not need goes to the leaders.
         block_width=min(free, _WIDEST),
         balloon=balloon,

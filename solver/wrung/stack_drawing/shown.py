@@ -19,14 +19,14 @@ class DrawnBlock(Struct, frozen=True, kw_only=True):
         order: its place in the order of wringing, from 1.
         nominal: its nominal length, quanta.
         unit: the unit that it is marked in.
-        wear: whether it is a wear block.
+        is_wear_block: whether it is one.
         origin: its set and serial number, as far as they are known.
     """
 
     order: int
     nominal: int
     unit: Unit
-    wear: bool
+    is_wear_block: bool
     origin: str
 
 
@@ -34,14 +34,14 @@ class StackDrawing(Struct, frozen=True, kw_only=True):
     """What is drawn; all lengths are quanta.
 
     Attributes:
-        wanted: the length that is wanted.
+        length: the length that is wanted.
         nominal: the sum of the blocks.
         deviation: the sum of their certified deviations.
         unit: of the lengths beside the blocks.
         blocks: from the plate up.
     """
 
-    wanted: int
+    length: int
     nominal: int
     deviation: int
     unit: Unit
@@ -66,7 +66,7 @@ def drawn(stack: Stack, shelf: Sequence[Block], *, unit: Unit = "mm") -> StackDr
     known = {block.id: block for block in shelf}
     order = {block.id: place for place, block in enumerate(stack.blocks, start=1)}
     return StackDrawing(
-        wanted=stack.length,
+        length=stack.length,
         nominal=stack.nominal,
         deviation=stack.deviation,
         unit=unit,
@@ -75,7 +75,7 @@ def drawn(stack: Stack, shelf: Sequence[Block], *, unit: Unit = "mm") -> StackDr
                 order=order[block.id],
                 nominal=block.nominal,
                 unit=block.unit,
-                wear=block.role == "wear",
+                is_wear_block=block.role == "wear",
                 origin=_origin(known.get(block.id)),
             )
             for block in standing(stack.blocks)

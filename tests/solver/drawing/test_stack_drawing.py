@@ -80,11 +80,13 @@ def test_an_inch_block_among_metric_ones_is_converted_exactly_and_named() -> Non
 
 def test_what_the_column_leaves_out_is_said_below_it() -> None:
     shown = StackDrawing(
-        wanted=mm("10"),
+        length=mm("10"),
         nominal=mm("10.002"),
         deviation=-12_000,
         unit="mm",
-        blocks=(DrawnBlock(order=1, nominal=mm("10.002"), unit="mm", wear=False, origin=""),),
+        blocks=(
+            DrawnBlock(order=1, nominal=mm("10.002"), unit="mm", is_wear_block=False, origin=""),
+        ),
     )
 
     said = " ".join(texts(draw_stack(shown), "label"))
@@ -136,7 +138,7 @@ BLOCKS = st.builds(
     order=st.integers(1, 14),
     nominal=st.integers(mm("0.5") // 50_000, mm("500") // 50_000).map(lambda n: n * 50_000),
     unit=st.sampled_from(["mm", "in"]),
-    wear=st.booleans(),
+    is_wear_block=st.booleans(),
     origin=st.sampled_from(["", "A", "K2 no. 1154"]),
 )
 
@@ -151,7 +153,7 @@ def test_nothing_stands_outside_the_sheet_or_on_anything_else(
     blocks: list[DrawnBlock], language: str, pitch: float | None
 ) -> None:
     total = sum(block.nominal for block in blocks)
-    shown = StackDrawing(wanted=total, nominal=total, deviation=0, unit="mm", blocks=tuple(blocks))
+    shown = StackDrawing(length=total, nominal=total, deviation=0, unit="mm", blocks=tuple(blocks))
 
     drawing = ET.fromstring(draw_stack(shown, language=language, pitch=pitch))  # noqa: S314 -- our own text
 

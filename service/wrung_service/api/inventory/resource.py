@@ -6,7 +6,14 @@ from litestar import Response, get, post
 from litestar.handlers import HTTPRouteHandler
 
 from wrung.errors import InputError
-from wrung_service.api.bodies import JSON, HttpRequest, media_type_of, read_document, wants_csv
+from wrung_service.api.bodies import (
+    JSON,
+    HttpRequest,
+    media_type_of,
+    preferred,
+    read_document,
+    wants_csv,
+)
 from wrung_service.api.certificates.answer import write_remarks
 from wrung_service.api.certificates.reading import MEDIA, PARAMETERS, CertificateReader
 from wrung_service.api.faults import Faults
@@ -60,7 +67,7 @@ def _out(crib: Crib) -> list[HTTPRouteHandler]:
             raise Refusal(INVALID_PARAMETER, f"language: {language[:40]!r} is neither en nor de.")
         wanted = truth_in(request, "calendar")
         if wanted is None:
-            wanted = request.accept.best_match([JSON, CALENDAR]) == CALENDAR
+            wanted = preferred(request, JSON, CALENDAR) == CALENDAR
 
         def work(store: Store) -> DueList:
             held = whole_shelf(store, site, BlockFilter(due_before=before))

@@ -22,6 +22,7 @@ from wrung_service.api.problem_types import (
     UNSUPPORTED_MEDIA_TYPE,
     ProblemType,
 )
+from wrung_service.api.records.drawing import drawing_body
 
 _PLAN_ID: Final = PathParameter(
     name="plan_id", description="Id of a plan.", example="5b0c1c2b6d0f4f0f9e3a7d1c2b3a4f5e"
@@ -125,6 +126,17 @@ ONE: Final = Operation(
     parameters=(_PLAN_ID,),
     problems=_all((NOT_FOUND,), STORE_PROBLEMS),
     answer_headers={"ETag": "Of this version of the plan."},
+)
+DRAWING: Final = Operation(
+    id="drawPlan",
+    tag="plans",
+    summary="Get the drawings of a plan's stacks",
+    description="As `POST /v1/stacks` draws an answer; the blocks are those of the record. The "
+    "address is for a page or a document to show.",
+    answer_media=(drawing_body("stacks-drawing"),),
+    parameters=(_PLAN_ID,),
+    problems=_all((NOT_FOUND,), STORE_PROBLEMS),
+    answer_headers={"ETag": "Of this drawing."},
 )
 END: Final = Operation(
     id="endPlan",

@@ -6,10 +6,11 @@ from typing import Final
 from litestar import Response, post
 from litestar.handlers import HTTPRouteHandler
 
-from wrung_service.api.bodies import HttpRequest, wants_csv
+from wrung_service.api.bodies import JSON, HttpRequest, preferred
 from wrung_service.api.kinds.examples import kind_examples
 from wrung_service.api.operations import OPERATION, MediaBody, Operation, example, text_example
 from wrung_service.api.problem_types import NO_STORE, SEARCH_PROBLEMS, STORE_UNAVAILABLE
+from wrung_service.api.records.drawing import SVG, as_svg, drawing_body
 from wrung_service.api.records.table import CSV, as_csv
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.reading import Clock
@@ -39,7 +40,9 @@ _SOLVE = Operation(
         "the time of need. Nothing is stored or promised, so a POST is safe to repeat, after 503 "
         "as well as after a lost connection. `alternatives` adds the next best stacks for a single "
         "target, and `trade_off` the plans that trade more blocks for smaller errors. `record` "
-        "adds what is to be kept with the job; with `Accept: text/csv` the record is the answer. "
+        "adds what is to be kept with the job; with `Accept: text/csv` the record is the answer, "
+        "and with `Accept: image/svg+xml` a drawing of each stack as it stands, with the sum as it "
+        "is checked on paper. "
         "The plan does not replace calibration, and it takes for granted the temperature and "
         "cleanliness that the certificates require."
     ),
@@ -77,12 +80,16 @@ _SOLVE = Operation(
             schema={"type": "string", "description": "The record, one row a block."},
             examples={"record": text_example("A record as a table", "stacks-record.csv")},
         ),
+        drawing_body("stacks-drawing"),
     ),
     problems=(*SEARCH_PROBLEMS, NO_STORE, STORE_UNAVAILABLE),
 )
 
 
-_AS_CSV: Final = Form(media_type=CSV, encode=lambda a: as_csv(a.record))
+_OF_RECORD: Final = {
+    CSV: Form(media_type=CSV, encode=lambda a: as_csv(a.record)),
+    SVG: Form(media_type=SVG, encode=lambda a: as_svg(a.record)),
+}
 
 
 def stack_routes(  # noqa: PLR0913, PLR0917 - the parts that the main job needs
@@ -99,9 +106,10 @@ def stack_routes(  # noqa: PLR0913, PLR0917 - the parts that the main job needs
     # The framework's status for POST is 201, but nothing is created here.
     @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})
     async def solve_posted_stacks(request: HttpRequest) -> Response[bytes]:
-        if wants_csv(request):
-            table = partial(work, record=True)
-            return await answer_in_pool(request, table, pool=pool, limits=limits, form=_AS_CSV)
-        return await answer_in_pool(request, work, pool=pool, limits=limits)
+        form = _OF_RECORD.get(preferred(request, JSON, *_OF_RECORD))
+        if form is None:
+            return await answer_in_pool(request, work, pool=pool, limits=limits)
+        recorded = partial(work, record=True)
+        return await answer_in_pool(request, recorded, pool=pool, limits=limits, form=form)
 
     return [solve_posted_stacks]

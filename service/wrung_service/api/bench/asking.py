@@ -1,0 +1,81 @@
+"""From the question of a page to the body that a program would send to ``POST /v1/stacks``."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import Any, Final
+
+import msgspec
+from msgspec import Struct
+
+from wrung.lengths import parse, to_text
+from wrung_service.api.bench.entry import Entered, entered
+from wrung_service.api.bench.question import Question, ShelfSet, TypedTarget
+
+TIME_LIMIT_MS: Final = 2_000
+_ALTERNATIVES: Final = 2
+
+
+class Asked(Struct, frozen=True, kw_only=True):
+    """What was understood of the entry, and the body to ask with; None if there is no question."""
+
+    entry: Entered
+    body: bytes | None
+
+
+def asked_by(question: Question, *, more: bool = False) -> Asked:
+    """What a page asks; ``more`` asks for the next best stacks, too, where there is one target."""
+    targets = [*_targets(question)]
+    body = None
+    if targets:
+        wanted = _body(question, targets)
+        if more and len(targets) == 1:
+            wanted |= {"alternatives": _ALTERNATIVES, "trade_off": True}
+        body = msgspec.json.encode(wanted)
+    return Asked(entry=entered(question.typed, question.unit), body=body)
+
+
+def _body(question: Question, targets: list[dict[str, Any]]) -> dict[str, Any]:
+    return {
+        "unit": question.unit,
+        "sets": [_set(each, question.gone) for each in question.sets],
+        "targets": targets,
+        "timing": question.timing,
+        "objective": question.objective,
+        "language": question.language,
+        "budget": "totals",
+        "time_limit_ms": TIME_LIMIT_MS,
+    }
+
+
+def _set(each: ShelfSet, gone: tuple[str, ...]) -> dict[str, Any]:
+    """One set, less the blocks of it that are not there."""
+    missing: dict[str, list[str]] = defaultdict(list)
+    for name in gone:
+        set_id, _, label = name.rpartition("/")
+        missing[set_id].append(label.partition("#")[0])
+    return {
+        "id": each.id,
+        "composition": each.composition,
+        "grade": each.grade,
+        "missing": missing[each.id],
+        "wear_block_nominals": [*each.wear],
+    }
+
+
+def _targets(question: Question) -> Iterator[dict[str, Any]]:
+    for typed in (*question.kept, question.own):
+        target = _target(typed, question)
+        if target is not None:
+            yield target
+
+
+def _target(typed: TypedTarget, question: Question) -> dict[str, Any] | None:
+    """As it is sent; None as long as it is no target."""
+    if typed.kind != "length":
+        return {"ref": typed.name, "kind": typed.kind, **dict(typed.members)}
+    entry = entered(dict(typed.members).get("want", ""), question.unit)
+    if entry.state != "length":
+        return None
+    length = to_text(parse(entry.text, entry.unit), question.unit)
+    target = {"ref": typed.name, "kind": "length", "length": length}
+    return target if question.wear == "none" else {**target, "wear_blocks": question.wear}

@@ -1,0 +1,130 @@
+"""What is typed into the field for a length: decimals, fractions, angles, as people write them."""
+
+import re
+from fractions import Fraction
+from typing import Final, Literal, TypeAlias
+
+from msgspec import Struct
+
+from wrung.lengths import LONGEST, QUANTA, Unit, to_text
+
+State: TypeAlias = Literal["empty", "length", "angle", "unfinished", "wrong"]
+
+_NUMBER: Final = r"(?:\d{1,9}(?:[.,]\d{0,12})?|[.,]\d{1,12})"
+_UNITS: Final[dict[str, Unit]] = {"mm": "mm", "in": "in", "inch": "in", "zoll": "in", '"': "in"}
+_UNIT: Final = re.compile(r'(?<=[\d.,])\s*(mm|inch|in|zoll|")$', re.IGNORECASE)
+_DECIMAL: Final = re.compile(_NUMBER)
+_FRACTION: Final = re.compile(r"(?:(\d{1,9})[ -]+)?(\d{1,9})/(\d{1,9})")
+_PART_OF_FRACTION: Final = re.compile(r"\d{1,9}(?:[ -]+(?:\d{1,9}/?)?|/)")
+_ANGLE: Final = re.compile(rf"({_NUMBER})°\s*(?:({_NUMBER})(?:'|$)\s*)?(?:({_NUMBER})(?:\"|$))?")
+_SIGNS: Final = str.maketrans(
+    {"′": "'", "’": "'", "″": '"', "”": '"', "\u00a0": " ", "\u202f": " "}
+)
+_FULL: Final = 60
+
+
+class Entered(Struct, frozen=True, kw_only=True):
+    """What was understood of a text.
+
+    Attributes:
+        state: ``unfinished`` may become something; ``wrong`` says in ``fault`` why it cannot.
+        text: the length as decimal text in ``unit``, or the angle in degrees, minutes, seconds.
+        unit: of the length.
+        fault: the key of a sentence.
+        offers: texts that may have been meant instead.
+    """
+
+    state: State
+    text: str = ""
+    unit: Unit = "mm"
+    fault: str = ""
+    offers: tuple[str, ...] = ()
+
+
+def entered(text: str, unit: Unit) -> Entered:
+    """What is meant by a text typed where lengths are in a unit."""
+    plain = text.translate(_SIGNS).replace("''", '"').strip()
+    if not plain:
+        return Entered(state="empty", unit=unit)
+    if "°" in plain:
+        return _angle(plain)
+    stated = _UNIT.search(plain)
+    if stated:
+        unit, plain = _UNITS[stated[1].lower()], plain[: stated.start()]
+    if fraction := _FRACTION.fullmatch(plain):
+        return _fraction(fraction, unit)
+    if _DECIMAL.fullmatch(plain):
+        return _length(Fraction(_point(plain)), unit)
+    return _not_understood(plain, unit)
+
+
+def _angle(plain: str) -> Entered:
+    found = _ANGLE.fullmatch(plain)
+    if found is None:
+        return _wrong("angle")
+    degrees, minutes, seconds = (Fraction(_point(each or "0")) for each in found.groups())
+    if minutes >= _FULL or seconds >= _FULL:
+        return _wrong("sixty")
+    total = degrees * 3600 + minutes * 60 + seconds
+    whole, rest = divmod(total, 3600)
+    whole_minutes, rest_seconds = divmod(rest, 60)
+    written = f"{float(rest_seconds):.6f}".rstrip("0").rstrip(".")
+    return Entered(state="angle", text=f"{whole}°{whole_minutes}'{written}\"")
+
+
+def _fraction(found: re.Match[str], unit: Unit) -> Entered:
+    whole, top, bottom = int(found[1] or 0), int(found[2]), int(found[3])
+    if bottom == 0:
+        return _wrong("nought")
+    if found[1] and top >= bottom:
+        return _wrong("top_heavy")
+    if not _ends(bottom):
+        return _wrong("no_end")
+    return _length(whole + Fraction(top, bottom), unit, _gap_forgotten(found))
+
+
+def _gap_forgotten(found: re.Match[str]) -> tuple[str, ...]:
+    """Of 13/8 it may be that 1 3/8 was meant."""
+    top, bottom = found[2], found[3]
+    if found[1] or int(top) <= int(bottom) or len(top) < 2 or not 0 < int(top[-1]) < int(bottom):  # noqa: PLR2004 - two digits
+        return ()
+    return (f"{top[:-1]} {top[-1]}/{bottom}",)
+
+
+def _ends(bottom: int) -> bool:
+    """Whether a fraction over it has finitely many decimals."""
+    for prime in (2, 5):
+        while bottom % prime == 0:
+            bottom //= prime
+    return bottom == 1
+
+
+def _length(value: Fraction, unit: Unit, offers: tuple[str, ...] = ()) -> Entered:
+    quanta = value * QUANTA[unit]
+    if quanta.denominator != 1:
+        return _wrong("too_fine")
+    if not quanta:
+        return Entered(state="unfinished", unit=unit)
+    if quanta > LONGEST:
+        return _wrong("too_long")
+    return Entered(state="length", text=to_text(int(quanta), unit), unit=unit, offers=offers)
+
+
+def _not_understood(plain: str, unit: Unit) -> Entered:
+    if _PART_OF_FRACTION.fullmatch(plain):
+        return Entered(state="unfinished", unit=unit)
+    if plain.startswith(("-", "\N{MINUS SIGN}")):
+        return _wrong("negative")
+    if "." in plain and "," in plain:
+        return _wrong("two_signs")
+    return _wrong("unfinished_sign" if plain in (".", ",") else "not_read")
+
+
+def _wrong(fault: str) -> Entered:
+    return Entered(state="wrong", fault=fault)
+
+
+def _point(decimal: str) -> str:
+    """With a point that has figures on both sides, as `Fraction` wants it."""
+    whole, _, rest = decimal.replace(",", ".").partition(".")
+    return f"{whole or '0'}.{rest or '0'}"

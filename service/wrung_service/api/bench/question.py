@@ -1,0 +1,188 @@
+"""The question of a page, as it stands in its address: what is on the shelf, what is wanted.
+
+Everything is in the address, so that it can be kept and sent; what a browser remembers of the
+shelf comes in only where the address says nothing of one.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from string import ascii_uppercase
+from typing import Final, Literal, TypeAlias, cast
+from urllib.parse import urlencode
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from wrung.lengths import Unit
+
+Language: TypeAlias = Literal["en", "de"]
+Timing: TypeAlias = Literal["together", "in_turn"]
+Pairs: TypeAlias = Sequence[tuple[str, str]]
+
+_SEPARATOR: Final = "~"
+_USUAL: Final[dict[Unit, str]] = {"in": "A~inch-81~AS-1", "mm": "A~metric-88-1~1"}
+MOST_KEPT: Final = 60
+_LONGEST: Final = 200
+"""Characters of a text in the address that are read; whatever is longer was not typed."""
+
+
+class ShelfSet(Struct, frozen=True, kw_only=True):
+    """A set as the address names it: ``A~inch-81~AS-1``, then its wear blocks."""
+
+    id: str
+    composition: str
+    grade: str
+    wear: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        return _SEPARATOR.join((self.id, self.composition, self.grade, *self.wear))
+
+
+class TypedTarget(Struct, frozen=True, kw_only=True):
+    """A target as it was typed; the address has it as ``20~length~want=3/8``.
+
+    Attributes:
+        name: what it is for, such as the number of an operation.
+        kind: its kind.
+        members: of its kind, as typed; of a length ``want`` alone.
+    """
+
+    name: str
+    kind: str
+    members: tuple[tuple[str, str], ...]
+
+    def __str__(self) -> str:
+        members = (f"{name}={value}" for name, value in self.members)
+        return _SEPARATOR.join((self.name, self.kind, *members))
+
+
+class Question(Struct, frozen=True, kw_only=True):
+    """All that a page is asked.
+
+    Attributes:
+        typed: the text of the entry, as it stands there.
+        fields: members of a target of another kind than a length, as typed.
+        sets: the shelf.
+        gone: ids of blocks that are not there, the last one marked last.
+        kept: targets that were typed before.
+    """
+
+    unit: Unit = "in"
+    language: Language = "en"
+    kind: str = "length"
+    typed: str = ""
+    fields: tuple[tuple[str, str], ...] = ()
+    sets: tuple[ShelfSet, ...] = ()
+    gone: tuple[str, ...] = ()
+    wear: Literal["none", "one", "both"] = "none"
+    kept: tuple[TypedTarget, ...] = ()
+    timing: Timing = "together"
+    objective: Literal["fewest_blocks", "least_error"] = "fewest_blocks"
+
+    @property
+    def own(self) -> TypedTarget:
+        """The target that is being typed."""
+        members = (("want", self.typed),) if self.kind == "length" else self.fields
+        return TypedTarget(name=str(10 * (len(self.kept) + 1)), kind=self.kind, members=members)
+
+    def address(self, **changed: object) -> str:
+        """The query of its address, with some of it changed."""
+        return urlencode(list(_pairs(replace(self, **changed))))
+
+    @property
+    def shelf(self) -> str:
+        """What a browser keeps of it."""
+        return urlencode([*_shelf_pairs(self), ("unit", self.unit)])
+
+
+def read_question(pairs: Pairs, remembered: Pairs = ()) -> Question:
+    """The question of an address; what is not understood of it is as if it were not there."""
+    pairs = [(name, value[:_LONGEST]) for name, value in pairs]
+    if not any(name == "set" for name, _ in pairs):
+        own = {name for name, _ in pairs}
+        pairs = [*((n, v) for n, v in remembered if n not in own or n in {"set", "gone"}), *pairs]
+    first = dict(reversed(pairs))
+    unit = cast("Unit", first["unit"]) if first.get("unit") in {"in", "mm"} else _unit_of(pairs)
+    put_back = {value for name, value in pairs if name == "back"}
+    gone = dict.fromkeys(v for n, v in pairs if n in {"gone", "not_there"} and v not in put_back)
+    read = Question(
+        unit=unit,
+        language="de" if first.get("lang") == "de" else "en",
+        kind=first.get("kind", "length"),
+        typed=first.get("want", ""),
+        fields=tuple((n.removeprefix("f."), v) for n, v in pairs if n.startswith("f.") and v),
+        sets=tuple(_sets(pairs)) or tuple(_sets([("set", _USUAL[unit])])),
+        gone=tuple(gone),
+        wear=cast('Literal["one", "both"]', first["wear"])
+        if first.get("wear") in {"one", "both"}
+        else "none",
+        kept=tuple(_kept(pairs))[:MOST_KEPT],
+        timing="in_turn" if first.get("timing") == "in_turn" else "together",
+        objective="least_error" if first.get("first") == "least_error" else "fewest_blocks",
+    )
+    return _pressed(read, first)
+
+
+def _pressed(question: Question, first: Mapping[str, str]) -> Question:
+    """The question after the button that sent it: a further set, or the next target."""
+    if first.get("add") and first.get("new_set"):
+        name = _free_name(first.get("new_name", ""), question.sets)
+        added = ShelfSet(id=name, composition=first["new_set"], grade=first.get("new_grade", "1"))
+        return replace(question, sets=(*question.sets, added))
+    if first.get("next") and any(value for _, value in question.own.members):
+        kept = (*question.kept, question.own)[:MOST_KEPT]
+        return replace(question, kept=kept, typed="", fields=())
+    return question
+
+
+def _free_name(wanted: str, sets: Sequence[ShelfSet]) -> str:
+    """The name that was given, else the first free letter."""
+    taken = {each.id for each in sets}
+    plain = "".join(letter for letter in wanted if letter.isalnum() or letter in "-_.")
+    names = [plain, *ascii_uppercase, *map(str, range(len(sets) + 1))]
+    free: str = next(name for name in names if name and name not in taken)
+    return free
+
+
+def _unit_of(pairs: Pairs) -> Unit:
+    """That of the first set, where nothing else says it."""
+    first = next((value for name, value in pairs if name == "set"), "")
+    return "mm" if "metric" in first else "in"
+
+
+def _sets(pairs: Pairs) -> Iterator[ShelfSet]:
+    for name, value in pairs:
+        parts = value.split(_SEPARATOR)
+        if name == "set" and len(parts) >= 3 and all(parts):  # noqa: PLR2004 - id, composition, grade
+            yield ShelfSet(id=parts[0], composition=parts[1], grade=parts[2], wear=tuple(parts[3:]))
+
+
+def _kept(pairs: Pairs) -> Iterator[TypedTarget]:
+    for name, value in pairs:
+        parts = value.split(_SEPARATOR)
+        if name == "kept" and len(parts) > 2 and all("=" in each for each in parts[2:]):  # noqa: PLR2004 - name, kind, members
+            members = tuple((n, v) for n, _, v in (each.partition("=") for each in parts[2:]))
+            yield TypedTarget(name=parts[0], kind=parts[1], members=members)
+
+
+def _shelf_pairs(question: Question) -> Iterable[tuple[str, str]]:
+    yield from (("set", str(each)) for each in question.sets)
+    yield from (("gone", each) for each in question.gone)
+    if question.wear != "none":
+        yield "wear", question.wear
+
+
+def _pairs(question: Question) -> Iterator[tuple[str, str]]:
+    yield "unit", question.unit
+    if question.language != "en":
+        yield "lang", question.language
+    if question.kind != "length":
+        yield "kind", question.kind
+    yield from _shelf_pairs(question)
+    yield from (("kept", str(each)) for each in question.kept)
+    if question.timing == "in_turn":
+        yield "timing", question.timing
+    if question.objective != "fewest_blocks":
+        yield "first", question.objective
+    yield from ((f"f.{name}", value) for name, value in question.fields)
+    if question.typed:
+        yield "want", question.typed

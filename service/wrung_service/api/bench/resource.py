@@ -1,0 +1,119 @@
+"""``/`` for people: the page to type into, and the part of it that changes as they type."""
+
+import time
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Any, Final
+from urllib.parse import parse_qsl
+
+from litestar import Response, get
+from litestar.handlers import HTTPRouteHandler
+from litestar.params import FromPath
+
+from wrung_service.api.bench.asking import TIME_LIMIT_MS, asked_by
+from wrung_service.api.bench.question import Question, read_question
+from wrung_service.api.bench.rendering import SIGNS, page
+from wrung_service.api.bench.view import AnswerView, answer_view
+from wrung_service.api.bodies import HTML, HttpRequest
+from wrung_service.api.clients import client_of
+from wrung_service.api.disconnects import unless_gone
+from wrung_service.api.operations import PAGE
+from wrung_service.api.problem_types import NOT_FOUND
+from wrung_service.api.problems import Refusal
+from wrung_service.api.responses import respond_kept
+from wrung_service.api.stacks.work import StackWork
+from wrung_service.pool import BusyError, SolvePool, Turn
+
+_COOKIE: Final = "shelf"
+_A_MONTH: Final = 31 * 24 * 3600
+_ASSETS: Final = {
+    "bench.css": ("bench", "text/css; charset=utf-8"),
+    "bench.js": ("bench", "text/javascript; charset=utf-8"),
+    "B612-Regular.woff2": ("fonts", "font/woff2"),
+    "B612-Bold.woff2": ("fonts", "font/woff2"),
+    "RoutedGothic.woff2": ("fonts", "font/woff2"),
+    "B612-LICENSE.txt": ("fonts", "text/plain; charset=utf-8"),
+    "RoutedGothic-LICENSE.txt": ("fonts", "text/plain; charset=utf-8"),
+}
+_POLICY: Final = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; img-src 'self'; "
+    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+_HEADERS: Final = {
+    "Content-Security-Policy": _POLICY,
+    "Referrer-Policy": "no-referrer",
+    "Vary": "Accept, Accept-Encoding, Cookie",
+    "Cache-Control": "no-store",
+}
+
+
+class Bench:
+    """Answers the pages; asks as a program would, in the same pool."""
+
+    def __init__(self, pool: SolvePool, work: StackWork) -> None:
+        self._pool, self._work = pool, work
+
+    async def show(self, request: HttpRequest, template: str) -> Response[bytes]:
+        """A page, or a part of one."""
+        question = read_question(_pairs(request.url.query), _remembered(request))
+        asked = asked_by(question)
+        answer, problem = None, None
+        if asked.body is not None:
+            answer, problem = await self._answer(request, question, asked.body)
+        content = page(template, question, asked.entry, answer, problem)
+        return Response(content, media_type=f"{HTML}; charset=utf-8", headers=_headers(question))
+
+    async def _answer(
+        self, request: HttpRequest, question: Question, body: bytes
+    ) -> tuple[AnswerView | None, str | None]:
+        """The answer, or why there is none in a sentence."""
+
+        def work(turn: Turn) -> AnswerView:
+            return answer_view(self._work(body, turn, record=True), question, SIGNS)
+
+        running = self._pool.run(
+            work, client=client_of(request), limit_ms=TIME_LIMIT_MS, received=time.monotonic()
+        )
+        try:
+            return await unless_gone(request.receive, running), None
+        except BusyError as error:
+            return None, str(error)
+        except Refusal as refused:
+            return None, " ".join((refused.detail, *(f.detail for f in refused.errors)))
+
+
+def bench_routes(bench: Bench) -> list[HTTPRouteHandler]:
+    """The part that changes, and what the pages are made of; ``/`` itself is in `api.start`."""
+
+    @get("/bench/answer", opt={PAGE: True})
+    async def show_answer(request: HttpRequest) -> Response[bytes]:
+        return await bench.show(request, "answer.html")
+
+    @get("/bench/{name:str}")
+    async def get_asset(request: HttpRequest, name: FromPath[str]) -> Response[Any]:
+        if name not in _ASSETS:
+            raise Refusal(NOT_FOUND, "The pages have no such part.")
+        return respond_kept(request, _content(name), media_type=_ASSETS[name][1])
+
+    return [show_answer, get_asset]
+
+
+@cache
+def _content(name: str) -> bytes:
+    folder, _ = _ASSETS[name]
+    return files("wrung_service").joinpath("pages", folder, name).read_bytes()
+
+
+def _pairs(query: str) -> list[tuple[str, str]]:
+    return parse_qsl(query, max_num_fields=1000)
+
+
+def _remembered(request: HttpRequest) -> list[tuple[str, str]]:
+    return _pairs(request.cookies.get(_COOKIE, "").replace("+", "%20"))
+
+
+def _headers(question: Question) -> Mapping[str, str]:
+    # Only the shelf, so that it still lies there when the page is opened anew.
+    kept = f"{_COOKIE}={question.shelf}; Max-Age={_A_MONTH}; SameSite=Strict; HttpOnly; Path=/"
+    return {**_HEADERS, "Set-Cookie": kept} if len(kept) < 4000 else _HEADERS  # noqa: PLR2004 - of a browser

@@ -1,0 +1,113 @@
+"""What the page shows of an answer, ready to be put into its templates."""
+
+from collections.abc import Mapping
+
+from msgspec import UNSET, Struct
+
+from wrung.lengths import AnyUnit
+from wrung.stack_drawing import draw_stack, sizes
+from wrung_service.api.bench.question import Question
+from wrung_service.api.records.drawing import drawing_of
+from wrung_service.api.records.shape import RecordedStack, StackRecord
+from wrung_service.api.stacks.answer import StackAnswer
+from wrung_service.api.stacks.unmet import UnmetStack
+
+
+class BlockRow(Struct, frozen=True, kw_only=True):
+    """A row of the drawing: a block, its nominal length, and its place in the order of wringing."""
+
+    id: str
+    figure: str
+    order: int
+
+
+class StackView(Struct, frozen=True, kw_only=True):
+    """A stack of the answer.
+
+    Attributes:
+        drawing: SVG.
+        pitch: the height of a row of it, of which its width is 300.
+        rows: its blocks from the top.
+        error: the most that it can be off, with its sign.
+        uncertainty: the expanded uncertainty, k = 2; None without a budget.
+    """
+
+    target: str
+    role: str | None
+    drawing: str
+    pitch: float
+    rows: tuple[BlockRow, ...]
+    sum: str
+    error: str
+    uncertainty: str | None
+    blocks: int
+
+
+class AnswerView(Struct, frozen=True, kw_only=True):
+    """An answer on the page.
+
+    Attributes:
+        proven: what is proven, as the key of a sentence.
+        fewest: no plan has fewer blocks; None where that is not known.
+    """
+
+    unit: str
+    small: str
+    stacks: tuple[StackView, ...]
+    unmet: tuple[UnmetStack, ...]
+    to_add: tuple[str, ...]
+    proven: str
+    blocks: int
+    fewest: int | None
+    remarks: tuple[str, ...]
+
+
+def answer_view(
+    answer: StackAnswer, question: Question, signs: Mapping[AnyUnit, str]
+) -> AnswerView:
+    """What the page shows; ``signs`` are units as they are written."""
+    record = answer.record
+    assert record is not UNSET  # noqa: S101 - it is always asked for
+    shortage = answer.shortage
+    added = shortage.blocks_to_add if shortage else ()
+    return AnswerView(
+        unit=signs[answer.unit],
+        small=signs[answer.small_unit],
+        stacks=tuple(_stack(each, record, question) for each in record.stacks),
+        unmet=answer.unmet,
+        to_add=tuple(f"{each.nominal} {signs[each.unit]}" for each in added),
+        proven=_proven(answer),
+        blocks=answer.total_blocks,
+        fewest=answer.bounds.total_blocks,
+        remarks=() if answer.remarks is UNSET else tuple(each.text for each in answer.remarks),
+    )
+
+
+def _stack(stack: RecordedStack, record: StackRecord, question: Question) -> StackView:
+    shown = drawing_of(stack, record)
+    pitch = sizes(len(shown.blocks))
+    by_order = dict(enumerate(stack.blocks, start=1))
+    rows = [(block.order, by_order[block.order]) for block in reversed(shown.blocks)]
+    return StackView(
+        target=stack.target,
+        role=stack.role,
+        drawing=draw_stack(shown, language=question.language, pitch=pitch),
+        pitch=pitch,
+        rows=tuple(
+            BlockRow(id=block.id, figure=block.nominal, order=place) for place, block in rows
+        ),
+        sum=stack.nominal,
+        error=stack.worst_case_error,
+        uncertainty=stack.expanded_uncertainty,
+        blocks=len(stack.blocks),
+    )
+
+
+def _proven(answer: StackAnswer) -> str:
+    if answer.outcome == "unknown":
+        return "unknown"
+    if not answer.stacks:
+        return "none"
+    if answer.objective_proven and answer.proven:
+        return f"{answer.objective}_both"
+    return f"{answer.objective}_first" if answer.objective_proven else "not_proven"

@@ -1,0 +1,165 @@
+"""The page at ``/``: type, plan, see, mark what is not there, without any script."""
+
+import re
+import tomllib
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from importlib.resources import files
+from urllib.parse import urlencode
+
+import pytest
+
+from service.conftest import Client
+
+PAGE = {"Accept": "text/html,*/*;q=0.8"}
+
+
+class Reader(HTMLParser):
+    """Texts, addresses and form values of a page."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.texts: list[str] = []
+        self.addresses: list[str] = []
+        self.values: list[tuple[str, str]] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = dict(attrs)
+        self.addresses += [v for k, v in attrs if k in {"href", "src", "action"} and v]
+        checked = given.get("type") not in {"checkbox", "radio"} or "checked" in given
+        if tag == "input" and checked:
+            self.values.append((given.get("name") or "", given.get("value") or ""))
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data.strip())
+
+
+def look(client: Client, *pairs: tuple[str, str]) -> Reader:
+    response = client.get(f"/?{urlencode(pairs)}", headers=PAGE)
+    assert response.status_code == 200, response.text
+    return Reader(response.text)
+
+
+@pytest.fixture(autouse=True)
+def _without_a_shelf(client: Client) -> Iterator[None]:
+    """Each page is that of a browser which was never here."""
+    client.cookies.clear()
+    yield
+    client.cookies.clear()
+
+
+def test_a_length_becomes_a_stack_with_its_error_and_what_is_proven(client: Client) -> None:
+    page = look(client, ("unit", "in"), ("set", "A~inch-81~AS-1"), ("want", "1 3/8"))
+
+    assert "reads 1.375 in = 34.925 mm" in page.texts
+    assert {".125", ".25", "1"} <= set(page.texts)
+    assert {"1.375 in", "Fewest blocks, then least error: both proven."} <= set(page.texts)
+
+
+def test_a_block_that_is_not_there_is_in_no_stack_until_it_is_put_back(client: Client) -> None:
+    question = (("unit", "in"), ("set", "A~inch-81~AS-1"), ("want", ".125"))
+    assert "A/0.125" not in [v for n, v in look(client, *question).values if n == "gone"]
+
+    marked = look(client, *question, ("not_there", "A/0.125"))
+    again = look(client, *marked.values)
+    back = look(client, *marked.values, ("back", "A/0.125"))
+
+    for page in (marked, again):
+        assert ("gone", "A/0.125") in page.values
+        assert "put back" in page.texts
+    assert ("gone", "A/0.125") not in back.values
+    assert back.texts.count("not there") == 1
+
+
+def test_the_next_target_keeps_the_one_before_and_shares_no_block(client: Client) -> None:
+    shelf = ("unit", "mm"), ("set", "M~metric-47-a~1")
+    first = look(client, *shelf, ("want", "1.005"), ("next", "1"))
+    second = look(client, *[p for p in first.values if p[0] != "want"], ("want", "1.005"))
+
+    assert ("kept", "10~length~want=1.005") in first.values
+    # One of the two has the only block of that length.
+    assert {"stack for 10", "stack for 20"} & set(second.texts)
+    assert {"No stack makes 10", "No stack makes 20"} & set(second.texts)
+
+
+def test_what_cannot_be_built_says_why_and_what_helps(client: Client) -> None:
+    page = look(client, ("unit", "in"), ("set", "A~inch-81~AS-1"), ("want", "1.86325"))
+
+    assert {"take 1.8632 in", "take 1.8633 in"} <= set(page.texts)
+    assert any("want=1.8632" in address for address in page.addresses)
+
+
+def test_the_shelf_is_remembered_but_never_goes_before_the_address(client: Client) -> None:
+    look(client, ("unit", "mm"), ("set", "Q~metric-47-a~1"), ("gone", "Q/1.005"))
+
+    remembered, asked = look(client), look(client, ("set", "A~inch-81~AS-1"), ("unit", "in"))
+
+    assert {("set", "Q~metric-47-a~1"), ("gone", "Q/1.005"), ("unit", "mm")} <= set(
+        remembered.values
+    )
+    assert "Q/1.005" not in [value for _, value in asked.values]
+
+
+def test_it_speaks_german(client: Client) -> None:
+    page = look(
+        client, ("lang", "de"), ("unit", "mm"), ("set", "M~metric-47-a~1"), ("want", "31,4")
+    )
+
+    assert {"Soll", "Rest", "Folge", "1,4"} <= set(page.texts)
+    assert not {"wanted", "Left", "not there"} & set(page.texts)
+
+
+def test_words_are_there_in_both_languages_with_the_same_places() -> None:
+    english, german = (
+        tomllib.loads(files("wrung_service").joinpath("pages", "bench", f"{each}.toml").read_text())
+        for each in ("en", "de")
+    )
+    places = {
+        language: {key: sorted(re.findall("{.*?}", text)) for key, text in words["words"].items()}
+        for language, words in (("en", english), ("de", german))
+    }
+
+    assert places["en"] == places["de"]
+
+
+def test_pages_ask_nothing_of_anybody_else_and_run_no_script_in_line(client: Client) -> None:
+    response = client.get("/?want=1.5", headers=PAGE)
+
+    page = Reader(response.text)
+    assert "script-src 'self'" in response.headers["content-security-policy"]
+    assert not [a for a in page.addresses if re.match(r"[a-z]+:|//", a)]
+    assert not re.search(r"<script(?![^>]*src)|\sstyle=|\son[a-z]+=", response.text)
+
+
+@pytest.mark.parametrize(
+    "pairs",
+    [
+        [("set", "x"), ("kind", "nothing"), ("want", "1")],
+        [("set", "A~no-such-set~1"), ("want", "1")],
+        [("set", "A~inch-81~no-grade"), ("want", "1"), ("gone", "B/7")],
+        [("gone", "A/0.1004"), ("gone", "A/0.1004"), ("gone", "A/99"), ("want", "1")],
+        [("want", "<script>alert(1)</script>")],
+        [("f.nominal", "x"), ("kind", "fit")],
+        [("first", "x"), ("wear", "x"), ("timing", "x"), ("unit", "x"), ("lang", "x")],
+    ],
+)
+def test_an_address_that_makes_no_sense_is_a_page_all_the_same(
+    client: Client, pairs: list[tuple[str, str]]
+) -> None:
+    response = client.get(f"/?{urlencode(pairs)}", headers=PAGE)
+
+    assert response.status_code == 200
+    assert "<script>alert" not in response.text
+
+
+def test_programs_still_get_links(client: Client) -> None:
+    assert client.get("/").json()["links"]
+    assert client.get("/?want=1").status_code == 400
+
+
+def test_the_part_that_changes_is_there_by_itself_for_the_script(client: Client) -> None:
+    part = client.get("/bench/answer?unit=in&want=.125", headers=PAGE).text
+
+    assert "<html" not in part
+    assert "stack for 10" in part
