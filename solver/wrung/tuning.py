@@ -156,12 +156,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     """For finding any plan where none could be proven best."""
     effort_for_a_quick_plan: float = 0.4
     """The same where a plan that is not found quickly is left to other means."""
-    effort_before_branching: float = 0.1
-    """The same where branching follows, which finds better plans in the same time."""
-    branches_for_a_plan: int = 300
-    """Branches opened for such a plan."""
-    part_near_bound: int = 50
-    """Branching looks for plans above the bound by at most one part in this many."""
+    effort_for_a_plan_of_errors: float = 0.1
+    """The same for errors, where a choice among all within the gap follows."""
     effort_for_a_quick_choice: float = 0.05
     """Enough for most choices; those that need more are narrowed down first."""
     share_for_a_plan: float = 0.4
@@ -204,17 +200,11 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     parts_of_limit: int = 64
     """The first step from the first limit, as one part of the bound in this many."""
 
-    # Narrowing a choice down, and branching.
+    # Narrowing a choice down.
     narrow_each: int = 8
     """Columns of each demand in the first choice, if the bound allows so few."""
     wider: float = 1.6
     """Factor by which the number of columns grows in the next step."""
-    wider_by_branching: float = 2.5
-    """The same where branching takes most of the time, which grows more slowly with the limit."""
-    effort_before_branches: float = 0.5
-    """For the model of prices; after it, branching is likely to be the faster way."""
-    prices_rule_out: int = 100
-    """A fraction of a cost, one in so many, so small that prices rule nothing out within it."""
     effort_at_once: float = 1.0
     """For a choice without presolve, which can take as long as an easy search."""
     programme_each: int = 15
@@ -233,17 +223,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     """Such triples that are looked at."""
     least_broken: float = 0.02
     """A cut is broken by at least so much."""
-    branch_cells: int = 2_000_000
-    """Columns times rows, 16 MB: beyond, the first programmes alone take seconds."""
-    columns_in_pairs: int = 200
-    """Few enough columns to compare all pairs in less time than a programme takes."""
-    columns_as_they_are: int = 70
-    """So few columns that solving a programme over them takes longer than branching."""
     artificial_dearer: float = 8.0
     """Factor by which the cost of a demand that is not served rises while it pays."""
-
-    artificial_of_limit: int = 64
-    """The cost of a demand without a column while branching, as a multiple of the limit."""
 
 
 TUNING: Final = Tuning()

@@ -13,13 +13,12 @@ from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.cuts import broken_triples, cut_rows
 from wrung.planning.selection.narrowing import least_choice
 from wrung.planning.selection.priced_model import choose_within, columns_of
-from wrung.planning.selection.programme import Programme
-from wrung.planning.selection.relaxing import relax
+from wrung.planning.selection.relaxing import PackingProgramme, relax
 from wrung.planning.selection.set_packing import Rows, lagrangian_bound, limit_row, set_packing_of
-from wrung.tuning import TUNING, Tuning
+from wrung.tuning import Tuning
 
 
-def chosen_of(drawn: Columns, most: int, tuning: Tuning = TUNING) -> tuple[Selection, Candidates]:
+def chosen_of(drawn: Columns, most: int) -> tuple[Selection, Candidates]:
     candidates = candidates_of(drawn)
     selection = least_choice(
         bench_of(drawn),
@@ -28,20 +27,19 @@ def chosen_of(drawn: Columns, most: int, tuning: Tuning = TUNING) -> tuple[Selec
         candidates.errors,
         most=most,
         ties=candidates.counts,
-        deadline=Deadline(60_000, tuning=tuning),
+        deadline=Deadline(60_000),
     )
     return selection, candidates
 
 
-@pytest.mark.parametrize("effort", [0.0, 0.5])
 @given(drawn=columns())
-def test_the_least_choice_is_the_best_of_all(effort: float, drawn: Columns) -> None:
-    """With pieces that there are several of, and demands that overlap in part; or by branching."""
+def test_the_least_choice_is_the_best_of_all(drawn: Columns) -> None:
+    """With pieces that there are several of, and demands that overlap in part."""
     values = [
         (sum(drawn.rows[n][2] for n in rows), sum(drawn.rows[n][3] for n in rows))
         for rows in choices(drawn)
     ]
-    selection, candidates = chosen_of(drawn, 1000, Tuning(effort_before_branches=effort))
+    selection, candidates = chosen_of(drawn, 1000)
     if not values:
         assert selection.verdict == "impossible"
         return
@@ -89,7 +87,7 @@ def test_a_programme_ends_with_its_time(drawn: Columns) -> None:
     cancel = Cancel()
     cancel.cancel()
     if packing.quota.possible:
-        assert Programme(packing).solve(Deadline(60_000, cancel)) is None
+        assert PackingProgramme(packing).solve(Deadline(60_000, cancel)) is None
 
 
 @given(columns())

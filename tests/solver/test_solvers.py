@@ -6,8 +6,7 @@ from pathlib import Path
 
 import wrung.planning
 from wrung.deadline import Cancel, Deadline
-from wrung.planning.selection.artificial import solved
-from wrung.planning.solvers import new_linear_solver, new_solver
+from wrung.planning.solvers import new_linear_solver, new_solver, optimised
 
 MAKERS = {"CpSolver", "CreateSolver", "ModelBuilder", "Solver"}
 
@@ -42,5 +41,5 @@ def test_a_linear_programme_is_not_solved_without_time() -> None:
     solver = new_linear_solver()
     solver.Constraint(1.0, 1.0).SetCoefficient(solver.NumVar(0.0, 2.0, ""), 1.0)
 
-    assert solved(solver, Deadline(5_000))
-    assert not solved(solver, Deadline(5_000, cancel))
+    assert optimised(solver, Deadline(5_000))
+    assert not optimised(solver, Deadline(5_000, cancel))

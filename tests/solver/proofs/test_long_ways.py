@@ -10,7 +10,6 @@ from solver.proofs.whole_requests import WholeRequest, whole_requests
 from wrung.deadline import Deadline
 from wrung.planning import engine
 from wrung.planning.objectives import closing, few
-from wrung.planning.selection import narrowing
 from wrung.tuning import Tuning
 
 pytestmark = pytest.mark.long
@@ -29,18 +28,9 @@ def test_a_plan_before_the_list_of_all(monkeypatch: pytest.MonkeyPatch) -> None:
     agree(monkeypatch, closing, "nearest", Tuning(most_rounds=0, many_within_gap=0))
 
 
-def test_a_plan_by_branches_before_the_list_of_all(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Where the solver finds none at once."""
-    tuning = Tuning(most_rounds=0, many_within_gap=0, effort_before_branching=0.0)
-    agree(monkeypatch, closing, "best_within", tuning)
-
-
-def test_branches_where_a_choice_is_not_easy(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Neither for the solver at once nor for its model of prices, even where prices say nothing."""
-    tuning = Tuning(
-        effort_for_a_quick_choice=0.0, effort_before_branches=0.0, prices_rule_out=1 << 62
-    )
-    agree(monkeypatch, narrowing, "best_within", tuning)
+def test_narrowing_where_a_choice_is_not_easy(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the solver does not choose among all of them at once."""
+    agree(monkeypatch, closing, "least_choice", Tuning(effort_for_a_quick_choice=0.0))
 
 
 def agree(monkeypatch: pytest.MonkeyPatch, home: object, step: str, tuning: Tuning) -> None:

@@ -1,6 +1,5 @@
 """From a bound and prices to a best plan: closing the gap between bound and plan."""
 
-import numpy as np
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
@@ -13,10 +12,8 @@ from wrung.planning.candidates.walk import (
 from wrung.planning.objectives.nearest import nearest
 from wrung.planning.objectives.question import End, Question, Settled
 from wrung.planning.pricing.prices import Priced, room
-from wrung.planning.selection.branching import best_within
 from wrung.planning.selection.choice import Choice, Selection
 from wrung.planning.selection.narrowing import least_choice
-from wrung.planning.selection.set_packing import set_packing_of
 
 
 def quick_choice(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
@@ -157,15 +154,8 @@ class Closing:
             found = choice.solve("least_sum", costs, part, effort=effort, presolve=True)
             self._know(few, costs, found)
             return True
-        found = self._know(
-            few,
-            costs,
-            choice.solve(
-                "least_sum", costs, part, effort=self._deadline.tuning.effort_before_branching
-            ),
-        )
-        if found.verdict not in ("best", "impossible"):
-            self._know(few, costs, self._by_branches(few, costs, part))
+        effort = self._deadline.tuning.effort_for_a_plan_of_errors
+        self._know(few, costs, choice.solve("least_sum", costs, part, effort=effort))
         return True
 
     def _nearest(self, each: int) -> Candidates:
@@ -180,18 +170,6 @@ class Closing:
                 for part in self._deadline.tuning.parts_above_bound
             ]
         return nearest(self._search, self._priced, self._question.served, limits, each)
-
-    def _by_branches(self, few: Candidates, costs: Ints, deadline: Deadline) -> Selection:
-        question = self._question
-        grains = costs // question.grain
-        packing = set_packing_of(question.bench, few, question.served, grains, question.blocks)
-        near = min(
-            self._bound + self._bound // deadline.tuning.part_near_bound,
-            self._value - question.grain,
-        )
-        limit, every = near // question.grain, np.arange(len(few))
-        _, rows = best_within(packing, every, limit, deadline, deadline.tuning.branches_for_a_plan)
-        return Selection(verdict="found" if len(rows) else "unknown", rows=rows, value=0, bound=0)
 
     def _take(self, offered: Candidates, limit: int) -> Selection:
         """The best choice; ``impossible`` where none costs as little as the limit."""

@@ -4,9 +4,7 @@ What a choice costs above the proven bound is what its columns cost, priced, abo
 their demands, and the price of all that it leaves unused. Within a small excess few columns are
 left; CP-SAT gets that sum as a row of its own, by which each chosen column rules out others. The
 excess allowed rises until a choice is found: all of less cost were ruled out before. (Route
-enumeration: Baldacci, Christofides and Mingozzi, *Mathematical Programming* 115, 2008.) Where that
-    is hard, branching takes over: in measurements, its time doubles with each step of the limit,
-    while that of CP-SAT grows by a factor of two and a half to four.
+enumeration: Baldacci, Christofides and Mingozzi, *Mathematical Programming* 115, 2008.)
 """
 
 from collections.abc import Sequence
@@ -18,7 +16,6 @@ from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
-from wrung.planning.selection.branching import best_within, branches_can
 from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.priced_model import choose_within, columns_of
 from wrung.planning.selection.relaxing import Reason, relax
@@ -91,7 +88,6 @@ class _Narrowing:
         self._low = max(least, -(-self._relaxed[0].proof.bound // packing.scale))
         self._rows = np.zeros(0, np.int64)
         self._target = float(deadline.tuning.narrow_each * packing.served)
-        self._easy = True
 
     def reasons(self, cost: int) -> list[Reason]:
         """Why choices of that cost contain only few columns."""
@@ -115,40 +111,15 @@ class _Narrowing:
     def _try(self, limit: int) -> Verdict:
         reasons = [*self.reasons(limit), *self._known]
         columns = columns_of(reasons)
-        verdict, rows = self._choose(reasons, columns, limit)
-        wider = (
-            self._deadline.tuning.wider if self._easy else self._deadline.tuning.wider_by_branching
-        )
-        self._target = wider * max(self._target, len(columns))
+        verdict, rows = choose_within(self._packing, reasons, limit, self._deadline)
+        self._target = self._deadline.tuning.wider * max(self._target, len(columns))
         if len(rows):
             self._rows = rows
             # Any other choice of interest costs less.
             self._most = int(self._packing.costs[rows].sum()) - 1
         if verdict == "impossible":
             self._low = limit + 1
-        elif verdict == "best":
-            self._low = self._most + 1
         return verdict
-
-    def _choose(self, reasons: Sequence[Reason], columns: Ints, limit: int) -> tuple[Verdict, Ints]:
-        """A choice within the limit: the best one, if the verdict says so."""
-        packing, first = self._packing, reasons[0]
-        tight = first.excess < packing.scale // self._deadline.tuning.prices_rule_out
-        if tight or not branches_can(packing, columns, self._deadline.tuning):
-            return choose_within(packing, reasons, limit, self._deadline)
-        if self._easy:
-            verdict, rows = choose_within(
-                packing,
-                reasons,
-                limit,
-                self._deadline,
-                self._deadline.tuning.effort_before_branches,
-            )
-            # What was not easy does not become so with more columns.
-            self._easy = verdict != "unknown"
-            if self._easy:
-                return verdict, rows
-        return best_within(packing, columns, limit, self._deadline)
 
     def _selection(self, known: Verdict, none: Verdict) -> Selection:
         value = int(self._packing.costs[self._rows].sum())

@@ -24,18 +24,16 @@ def choose_within(
     reasons: Sequence[Reason],
     limit: int,
     deadline: Deadline,
-    effort: float | None = None,
 ) -> tuple[Verdict, Ints]:
     """Any choice that costs no more than the limit: its columns.
 
-    The first reason begins with the rows of the packing, all begin with those that they share. With
-    an effort, what takes more is left unknown.
+    The first reason begins with the rows of the packing, all begin with those that they share.
     """
     keep = columns_of(reasons)
     model = _PricedModel(packing, reasons, keep, limit)
-    soon = deadline.tuning.effort_at_once if effort is None else effort
-    verdict, chosen = _solved(model, new_solver(deadline, soon), deadline, presolve=False)
-    if verdict == "unknown" and effort is None and not deadline.passed:
+    soon = new_solver(deadline, deadline.tuning.effort_at_once)
+    verdict, chosen = _solved(model, soon, deadline, presolve=False)
+    if verdict == "unknown" and not deadline.passed:
         verdict, chosen = _solved(model, new_solver(deadline), deadline, presolve=True)
     return verdict, keep[chosen]
 

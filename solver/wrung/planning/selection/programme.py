@@ -1,143 +1,142 @@
 # The solver's wrapper is generated and carries no types.
 # pyright: reportUnknownMemberType=false, reportUnknownVariableType=false
 # pyright: reportUnknownArgumentType=false, reportMissingTypeStubs=false
-"""The linear programme over all columns of a packing, whose dual values are the row prices."""
+"""The linear programme: the choice of columns with fractions allowed, whose duals are the prices.
 
+A demand has at most one column, and so many are served of each class. What is missing is made up by
+artificial columns. If these were expensive from the start, the first prices would be far too large
+to find anything near the best plans, so their cost rises while they are used.
+"""
+
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from msgspec import Struct
 
 from wrung.deadline import Deadline
+from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.selection.artificial import Artificial, raise_all, solved
 from wrung.planning.selection.cuts import Floats
-from wrung.planning.selection.set_packing import Rows, SetPacking, join_rows
-from wrung.planning.solvers import new_linear_solver
+from wrung.planning.solvers import new_linear_solver, optimised
 from wrung.tuning import TUNING, Tuning
 
 if TYPE_CHECKING:
     from ortools.linear_solver import pywraplp
 
-_NOTHING: Final = 1e-6
-_HIGHEST: Final = 1 << 50
-
-
-class Parts(Struct, frozen=True, kw_only=True):
-    """The best fractional choice of columns, and the prices of the rows, in the packing's scale."""
-
-    parts: Floats
-    prices: Ints
+_SOME: Final = 1e-6
+"""Of a column: less is none."""
 
 
 class Programme:
-    """Holds few of the columns: others are added when their reduced costs show that they help."""
+    """Rows of capacities, and columns that use them; both may be added at any time.
 
-    def __init__(self, packing: SetPacking, tuning: Tuning = TUNING) -> None:
-        self._tuning = tuning
-        self._packing = packing
-        # Divided by this, costs are of a size that suits floating point.
-        self._unit = max(float(packing.costs.mean()), 1.0) / 100
-        self._costs = packing.costs / self._unit
+    Args:
+        quota: how many demands of each class are served.
+        capacities: of the first rows. Which of equally good prices the solver comes to depends on
+            the order of rows: with these last, pricing took up to twice as many rounds.
+        dearest: more than any plan costs, so that artificial columns are the last resort.
+        tuning: how their cost rises.
+    """
+
+    def __init__(
+        self, quota: Quota, capacities: Iterable[float], dearest: float, tuning: Tuning = TUNING
+    ) -> None:
         self._solver = new_linear_solver()
-        self._nothing = -self._solver.infinity()
-        self._once = [self._solver.Constraint(self._nothing, 1.0) for _ in range(packing.offered)]
-        self._class_of: list[int] = packing.quota.classes.tolist()
-        self._served = [self._solver.Constraint(float(n), float(n)) for n in packing.quota.counts]
         self._objective = self._solver.Objective()
         self._objective.SetMinimization()
-        dearest = 200.0 * (packing.dearest + 1) / self._unit
-        self._artificials = [
-            Artificial(self._solver, row, dearest, tuning=tuning) for row in self._served
-        ]
-        for artificial in self._artificials:
-            artificial.begin(3.0 * float(self._costs.max(initial=1.0)))
-        self._variables: list[pywraplp.Variable] = []
-        self._columns: list[int] = []
-        self._held = np.zeros(len(packing), np.bool_)
+        self._dearest, self._dearer = dearest, tuning.artificial_dearer
         self._rows: list[pywraplp.Constraint] = []
-        self.rows = packing.rows
-        self._open_rows(packing.rows)
-        self._take_in(self._cheapest())
+        self._artificials: list[pywraplp.Variable] = []
+        self._costs: list[float] = []
+        self._variables: list[pywraplp.Variable] = []
+        for capacity in capacities:
+            self.row(capacity)
+        self._once = [self.row(1.0) for _ in quota.classes]
+        own = [self.equation(float(count), (1.0,)) for count in quota.counts]
+        self._served: list[int] = [own[number] for number in quota.classes.tolist()]
 
-    def _open_rows(self, rows: Rows) -> None:
-        self._rows += [self._solver.Constraint(self._nothing, float(n)) for n in rows.there]
+    def __len__(self) -> int:
+        return len(self._variables)
 
-    def add(self, rows: Rows) -> None:
-        """More rows, over all columns."""
-        first = len(self._rows)
-        self._open_rows(rows)
-        place = np.full(len(self._packing), -1)
-        place[self._columns] = np.arange(len(self._columns))
-        held = place[rows.column] >= 0
-        entries = zip(
-            rows.row[held].tolist(),
-            place[rows.column[held]].tolist(),
-            rows.times[held].tolist(),
-            strict=True,
-        )
-        for row, at, times in entries:
-            self._rows[first + row].SetCoefficient(self._variables[at], float(times))
-        self.rows = join_rows(self.rows, rows)
+    def row(self, capacity: float) -> int:
+        """One more row, of which columns use no more than this: its number."""
+        self._rows.append(self._solver.Constraint(-self._solver.infinity(), capacity))
+        return len(self._rows) - 1
 
-    def _cheapest(self) -> Ints:
-        """A few for each demand, to begin with."""
-        order: Ints = np.lexsort((self._packing.costs, self._packing.demands))
-        own = self._packing.demands[order]
-        rank = np.arange(len(order)) - np.searchsorted(own, own)
-        return order[rank < self._tuning.programme_each]
+    def equation(self, value: float, signs: Iterable[float]) -> int:
+        """One that columns use up exactly; artificial ones make up for what is missing or over."""
+        self._rows.append(self._solver.Constraint(value, value))
+        for sign in signs:
+            variable = self._variable(0.0)
+            self._rows[-1].SetCoefficient(variable, sign)
+            self._artificials.append(variable)
+            self._costs.append(0.0)
+        return len(self._rows) - 1
 
-    def _take_in(self, columns: Ints) -> None:
-        order = np.argsort(self.rows.column, kind="stable")
-        own = self.rows.column[order]
-        edges = zip(
-            columns.tolist(),
-            np.searchsorted(own, columns).tolist(),
-            np.searchsorted(own, columns, "right").tolist(),
-            strict=True,
-        )
-        row, times = self.rows.row[order].tolist(), self.rows.times[order].tolist()
-        for column, first, end in edges:
-            variable = self._solver.NumVar(0.0, self._solver.infinity(), "")
-            self._objective.SetCoefficient(variable, float(self._costs[column]))
-            demand = int(self._packing.demands[column])
-            self._once[demand].SetCoefficient(variable, 1.0)
-            self._served[self._class_of[demand]].SetCoefficient(variable, 1.0)
-            for entry in range(first, end):
-                self._rows[row[entry]].SetCoefficient(variable, float(times[entry]))
-            self._variables.append(variable)
-            self._columns.append(column)
-        self._held[columns] = True
+    def _variable(self, cost: float) -> "pywraplp.Variable":
+        variable = self._solver.NumVar(0.0, self._solver.infinity(), "")
+        self._objective.SetCoefficient(variable, cost)
+        return variable
 
-    def solve(self, deadline: Deadline) -> Parts | None:
-        """Over all columns; None if it gave up or the time is up."""
-        while solved(self._solver, deadline):
-            duals = np.array([row.dual_value() for row in self._rows])
-            new = self._helpful(duals)
-            if len(new):
-                self._take_in(new)
-            elif not raise_all(self._artificials):
-                return self._parts(duals)
-        return None
+    def column(self, cost: float, demand: int, uses: Iterable[tuple[int, float]]) -> None:
+        """One more column, and how much it uses of which rows."""
+        variable = self._variable(cost)
+        self._rows[self._once[demand]].SetCoefficient(variable, 1.0)
+        self._rows[self._served[demand]].SetCoefficient(variable, 1.0)
+        for row, times in uses:
+            self._rows[row].SetCoefficient(variable, times)
+        self._variables.append(variable)
 
-    def _helpful(self, duals: Floats) -> Ints:
-        """Columns not yet held that make the programme cheaper, the most helpful first."""
-        rows = self.rows
-        paid = np.bincount(rows.column, duals[rows.row] * rows.times, len(self._packing))
-        served = np.array([row.dual_value() for row in self._served])
-        once = np.array([row.dual_value() for row in self._once]) + served[self._class_of]
-        reduced = self._costs - paid - once[self._packing.demands]
-        new = np.flatnonzero((reduced < -_NOTHING) & ~self._held)
-        return new[np.argsort(reduced[new], kind="stable")[: self._tuning.programme_more]]
+    def use(self, row: int, column: int, times: float) -> None:
+        """Let a column that there is use a row."""
+        self._rows[row].SetCoefficient(self._variables[column], times)
 
-    def _parts(self, duals: Floats) -> Parts:
-        parts = np.zeros(len(self._packing))
-        parts[self._columns] = [variable.solution_value() for variable in self._variables]
-        prices = np.clip(-duals * self._unit * self._packing.scale, 0.0, self._highest())
-        return Parts(parts=parts, prices=prices.astype(np.int64))
+    def begin(self, cost: float) -> None:
+        """Let artificial columns cost at least this much."""
+        for number, own in enumerate(self._costs):
+            self._raise(number, max(own, cost))
 
-    def _highest(self) -> Floats:
-        """Any prices of 0 or more prove a bound, but what a column pays must add up exactly."""
-        most = np.ones(len(self.rows))
-        np.maximum.at(most, self.rows.row, self.rows.times)
-        return _HIGHEST / (most * (len(self.rows) + 1))
+    def _raise(self, number: int, cost: float) -> None:
+        self._costs[number] = min(cost, self._dearest)
+        self._objective.SetCoefficient(self._artificials[number], self._costs[number])
+
+    @property
+    def lacking(self) -> list[int]:
+        """Which artificial columns its solution uses; asked before anything else is changed."""
+        return [n for n, each in enumerate(self._artificials) if each.solution_value() >= _SOME]
+
+    def raise_artificials(self) -> bool:
+        """Raise the cost of those used; whether that may change something."""
+        risen = [number for number in self.lacking if self._costs[number] < self._dearest]
+        for number in risen:
+            self._raise(number, self._dearer * self._costs[number])
+        return bool(risen)
+
+    def solve(self, deadline: Deadline) -> bool:
+        """False if the solver gave up, or the time is up."""
+        return optimised(self._solver, deadline)
+
+    @property
+    def value(self) -> float:
+        """The least cost."""
+        return float(self._objective.Value())
+
+    @property
+    def parts(self) -> Floats:
+        """How much of each column the solution takes."""
+        return np.array([variable.solution_value() for variable in self._variables])
+
+    def duals(self) -> Floats:
+        """The dual value of each row: of a capacity it is not positive, but for rounding."""
+        return np.array([row.dual_value() for row in self._rows])
+
+    def paid_by_demands(self, duals: Floats) -> Floats:
+        """By demand, what one more stack for it costs."""
+        paid: Floats = duals[self._once] + duals[self._served]
+        return paid
+
+    def whole(self) -> Ints | None:
+        """The columns that its solution takes, in their order; None if any is fractional."""
+        parts = self.parts
+        taken = np.rint(parts)
+        return np.flatnonzero(taken) if (np.abs(parts - taken) < _SOME).all() else None

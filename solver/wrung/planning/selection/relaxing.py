@@ -1,11 +1,14 @@
 """Prices of the rows of a packing, with cuts added as rows until they no longer help."""
 
+from typing import Final
+
 import numpy as np
 from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.selection.cuts import broken_triples, cut_rows
+from wrung.planning.candidates.walk import first_rows
+from wrung.planning.selection.cuts import Floats, broken_triples, cut_rows
 from wrung.planning.selection.programme import Programme
 from wrung.planning.selection.set_packing import (
     LagrangianBound,
@@ -14,6 +17,101 @@ from wrung.planning.selection.set_packing import (
     join_rows,
     lagrangian_bound,
 )
+from wrung.tuning import TUNING, Tuning
+
+_NOTHING: Final = 1e-6
+_HIGHEST: Final = 1 << 50
+
+
+class Parts(Struct, frozen=True, kw_only=True):
+    """The best fractional choice of columns, and the prices of the rows, in the packing's scale."""
+
+    parts: Floats
+    prices: Ints
+
+
+class PackingProgramme:
+    """The linear programme over all columns of a packing, of which it holds few at a time.
+
+    Others are added when their reduced costs show that they help.
+    """
+
+    def __init__(self, packing: SetPacking, tuning: Tuning = TUNING) -> None:
+        self._packing = packing
+        self._more = tuning.programme_more
+        # Divided by this, costs are of a size that suits floating point.
+        self._unit = max(float(packing.costs.mean()), 1.0) / 100
+        self._costs = packing.costs / self._unit
+        dearest = 200.0 * (packing.dearest + 1) / self._unit
+        there = packing.rows.there.astype(float).tolist()
+        self._programme = Programme(packing.quota, there, dearest, tuning)
+        self._programme.begin(3.0 * float(self._costs.max(initial=1.0)))
+        self._numbers = np.arange(len(there))
+        self._columns = np.zeros(0, np.int64)
+        self.rows = packing.rows
+        order = np.argsort(packing.costs, kind="stable")
+        self._take_in(order[first_rows(packing.demands[order], tuning.programme_each)])
+
+    def add(self, rows: Rows) -> None:
+        """More rows, over all columns."""
+        numbers = [self._programme.row(float(there)) for there in rows.there]
+        place = np.full(len(self._packing), -1)
+        place[self._columns] = np.arange(len(self._columns))
+        held = place[rows.column] >= 0
+        own: list[int] = rows.row[held].tolist()
+        columns: list[int] = place[rows.column[held]].tolist()
+        for row, column, times in zip(own, columns, rows.times[held].tolist(), strict=True):
+            self._programme.use(numbers[row], column, float(times))
+        self._numbers = np.append(self._numbers, numbers)
+        self.rows = join_rows(self.rows, rows)
+
+    def _take_in(self, columns: Ints) -> None:
+        order = np.argsort(self.rows.column, kind="stable")
+        own = self.rows.column[order]
+        first, end = (np.searchsorted(own, columns, side).tolist() for side in ("left", "right"))
+        uses = list(
+            zip(
+                self._numbers[self.rows.row[order]].tolist(),
+                self.rows.times[order].astype(float).tolist(),
+                strict=True,
+            )
+        )
+        demands, costs = self._packing.demands[columns].tolist(), self._costs[columns].tolist()
+        for place, (demand, cost) in enumerate(zip(demands, costs, strict=True)):
+            self._programme.column(cost, demand, uses[first[place] : end[place]])
+        self._columns = np.append(self._columns, columns)
+
+    def solve(self, deadline: Deadline) -> Parts | None:
+        """Over all columns; None if it gave up or the time is up."""
+        while self._programme.solve(deadline):
+            duals = self._programme.duals()
+            new = self._helpful(duals)
+            if len(new):
+                self._take_in(new)
+            elif not self._programme.raise_artificials():
+                return self._parts(duals[self._numbers])
+        return None
+
+    def _helpful(self, duals: Floats) -> Ints:
+        """Columns not yet held that make the programme cheaper, the most helpful first."""
+        rows, packing = self.rows, self._packing
+        paid = np.bincount(rows.column, duals[self._numbers[rows.row]] * rows.times, len(packing))
+        reduced = self._costs - paid - self._programme.paid_by_demands(duals)[packing.demands]
+        reduced[self._columns] = 0.0
+        new = np.flatnonzero(reduced < -_NOTHING)
+        return new[np.argsort(reduced[new], kind="stable")[: self._more]]
+
+    def _parts(self, duals: Floats) -> Parts:
+        parts = np.zeros(len(self._packing))
+        parts[self._columns] = self._programme.parts
+        prices = np.clip(-duals * self._unit * self._packing.scale, 0.0, self._highest())
+        return Parts(parts=parts, prices=prices.astype(np.int64))
+
+    def _highest(self) -> Floats:
+        """Any prices of 0 or more prove a bound, but what a column pays must add up exactly."""
+        most = np.ones(len(self.rows))
+        np.maximum.at(most, self.rows.row, self.rows.times)
+        return _HIGHEST / (most * (len(self.rows) + 1))
 
 
 class Relaxed(Struct, frozen=True, kw_only=True):
@@ -74,7 +172,7 @@ def relax(packing: SetPacking, most: int, deadline: Deadline) -> tuple[Relaxed, 
     found = [_relaxed(packing, packing.rows, free)]
     # Of a demand there is one, too.
     whole = join_rows(packing.rows, _demand_rows(packing))
-    programme = Programme(packing, deadline.tuning) if packing.quota.possible else None
+    programme = PackingProgramme(packing, deadline.tuning) if packing.quota.possible else None
     while (
         programme is not None
         and len(found) <= deadline.tuning.most_cut_rounds
