@@ -30,10 +30,10 @@ from wrung.planning.candidates.walk import (
 from wrung.planning.candidates.workbench import FREE, Workbench, laid_upon, set_up, spelt_out
 from wrung.planning.finding import Totals, totals
 from wrung.planning.objectives.alone import error_grain
-from wrung.planning.objectives.question import Question
 from wrung.planning.objectives.serving import own_caps, serve
 from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.pricing.prices import dearest_plan, price
+from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem, build_problem, error_of
 from wrung.planning.selection.assignment import as_candidates, hand_out
 from wrung.planning.selection.scarcity import pack
@@ -270,17 +270,15 @@ def test_prices_never_prove_more_than_is_true(request: Request) -> None:
     if bench is None or not any(best.served):
         return
     goal = block_goal(bench.stock, bench.starts)
-    priced = price(
-        bench,
-        goal,
+    question = Question(
+        bench=bench,
+        goal=goal,
         caps=own_caps(bench),
         served=bench.quota(best.served),
-        pool=no_candidates(),
         window=0,
-        slack=1,
-        enough=FREE,
-        deadline=ample(),
+        grain=BLOCK,
     )
+    priced = price(question, no_candidates(), slack=1, enough=FREE, deadline=ample())
 
     assert priced.bound <= best.blocks * BLOCK
 

@@ -21,6 +21,7 @@ from wrung.planning.candidates.tables import TableCache, build_table
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up
 from wrung.planning.pricing.master import Master
+from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import scarce_patterns
@@ -115,7 +116,15 @@ def test_a_programme_of_prices_is_unknown_once_the_time_is_up() -> None:
     found = Search(bench, goal, bench.no_prices()).within(np.full(2, FREE))
     assert found is not None
     for deadline, known in ((Countdown(LOOKS), True), (Countdown(0), False)):
-        master = Master(replace(bench, deadline=deadline), goal, found, served=bench.quota((2,)))
+        question = Question(
+            bench=replace(bench, deadline=deadline),
+            goal=goal,
+            caps=(),
+            served=bench.quota((2,)),
+            window=0,
+            grain=1,
+        )
+        master = Master(question, found)
         assert (master.solve(deadline) is not None) == known
 
 

@@ -1,37 +1,53 @@
 """From a bound and prices to a best plan: closing the gap between bound and plan."""
 
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import (
     Candidates,
     no_candidates,
 )
 from wrung.planning.objectives.nearest import nearest
-from wrung.planning.objectives.question import End, Question, Settled
 from wrung.planning.pricing.prices import Priced, room
-from wrung.planning.selection.choice import Choice, Selection
+from wrung.planning.pricing.question import Question
+from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.narrowing import least_choice
+
+End: TypeAlias = Literal["settled", "impossible", "open"]
+
+
+class Settled(Struct, frozen=True, kw_only=True):
+    """The outcome of a stage.
+
+    Attributes:
+        end: ``settled`` the value is proven least; ``impossible`` no plan serves as many demands;
+            ``open`` neither was shown.
+        value: cost of the best plan seen, `NEVER` if none was.
+        bound: no plan costs less.
+        chosen: that plan; empty if none was seen.
+        priced: the prices that proved it, if any did.
+    """
+
+    end: End
+    value: int
+    bound: int
+    chosen: Candidates
+    priced: Priced | None = None
 
 
 def quick_choice(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
     """A plan of these candidates, if one is found with little effort."""
     until = deadline.share(deadline.tuning.share_for_a_plan)
     costs = question.goal.costs(pool)
-    choice = _choice(question, pool)
+    choice = question.choice(pool)
     found = choice.solve(
         "least_sum", costs, until, effort=deadline.tuning.effort_for_a_quick_choice
     )
     return pool.where(found.rows) if len(found.rows) else None
-
-
-def _choice(question: Question, offered: Candidates) -> Choice:
-    choice = Choice(question.bench, offered, question.served)
-    if question.blocks is not None:
-        choice.limit_sum(offered.counts, question.blocks)
-    return choice
 
 
 def impossible() -> Settled:
@@ -55,7 +71,7 @@ class Closing:
         self._priced = priced
         self._dearest = dearest
         self._deadline = deadline
-        self._search = Search(question.bench, question.goal, priced.prices, question.caps)
+        self._search = question.search(priced.prices)
         # All costs are multiples of the grain, so the bound rises to the next of them.
         self._bound = -(-priced.bound // question.grain) * question.grain
         self._value = NEVER
@@ -141,7 +157,7 @@ class Closing:
             return False
         few = self._nearest(each)
         costs = self._question.goal.costs(few)
-        choice = _choice(self._question, few)
+        choice = self._question.choice(few)
         part = self._deadline.share(self._deadline.tuning.share_for_a_plan)
         if self._whole_blocks:
             # Proven already, so that no search has to find it out again.
@@ -188,7 +204,7 @@ class Closing:
             if self._value < NEVER
             else self._deadline.share(self._deadline.tuning.share_for_a_plan)
         )
-        soon = _choice(question, offered).solve(
+        soon = question.choice(offered).solve(
             "least_sum", aims, until, effort=self._deadline.tuning.effort_for_a_quick_choice
         )
         if question.quick or soon.verdict in ("best", "impossible") or self._deadline.passed:

@@ -12,8 +12,8 @@ from wrung.planning.candidates.walk import Candidates, first_of_each, no_candida
 from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.finding import Finding, found, unserved, values_of
 from wrung.planning.objectives.alone import error_grain, least_by_demand
+from wrung.planning.objectives.closing import Settled
 from wrung.planning.objectives.least import least_errors
-from wrung.planning.objectives.question import Settled
 from wrung.planning.objectives.serving import Served, keeping_time, own_caps, serve
 from wrung.planning.pricing.prices import room
 from wrung.planning.proof import staged

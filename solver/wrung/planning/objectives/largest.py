@@ -7,14 +7,12 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.walk import Candidates, join_candidates
-from wrung.planning.objectives.closing import quick_choice
+from wrung.planning.objectives.closing import Settled, quick_choice
 from wrung.planning.objectives.nearest import nearest
-from wrung.planning.objectives.question import Question, Settled
 from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.pricing.prices import Priced, price
-from wrung.planning.selection.choice import Choice
+from wrung.planning.pricing.question import Question
 from wrung.planning.selection.scarcity import pack
 
 Outcome: TypeAlias = Literal["impossible", "possible", "open"]
@@ -125,15 +123,14 @@ class Halving:
         priced = self._priced(question, limit, deadline)
         if priced.lacking:
             return None
-        search = Search(question.bench, question.goal, priced.prices, question.caps)
+        search = question.search(priced.prices)
         limits = [priced.bound + priced.bound // part for part in deadline.tuning.parts_above_bound]
         for each in deadline.tuning.nearest_each:
             few = nearest(search, priced, question.served, limits, each)
-            choice = Choice(question.bench, few, question.served)
-            if question.blocks is not None:
-                choice.limit_sum(few.counts, question.blocks)
             effort = deadline.tuning.effort_within_limit
-            found = choice.solve("least_sum", few.errors, deadline, effort=effort, presolve=True)
+            found = question.choice(few).solve(
+                "least_sum", few.errors, deadline, effort=effort, presolve=True
+            )
             if found.verdict != "impossible":
                 return few.where(found.rows) if len(found.rows) else None
         return None
@@ -211,17 +208,12 @@ class Halving:
     ) -> Priced:
         """Prices for the limit; what they lead to joins the pool."""
         priced = price(
-            question.bench,
-            question.goal,
-            caps=question.caps,
-            served=question.served,
-            pool=self._within(limit),
-            window=question.window,
+            question,
+            self._within(limit),
             slack=question.served.total * self._low // 50,
             # A plan within the limit costs no more than the limit for each of its stacks.
             enough=question.served.total * limit,
             deadline=deadline,
-            blocks=question.blocks,
             ruling_out=ruling_out,
         )
         above = self._pool.where(self._pool.errors > limit)

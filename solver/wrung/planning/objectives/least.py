@@ -13,9 +13,9 @@ from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.finding import Finding, Plan, found, unserved, values_of
 from wrung.planning.objectives.alone import Alone, each_alone, error_grain, least_by_demand
 from wrung.planning.objectives.largest import Halving, Largest
-from wrung.planning.objectives.question import Question
 from wrung.planning.objectives.serving import keeping_time, own_caps, serve
 from wrung.planning.objectives.stages import any_plan
+from wrung.planning.pricing.question import Question
 from wrung.planning.proof import staged
 from wrung.planning.selection.assignment import as_candidates, hand_out
 

@@ -17,8 +17,9 @@ from wrung.planning.candidates.walk import (
     no_candidates,
 )
 from wrung.planning.candidates.workbench import FREE, Workbench
-from wrung.planning.objectives.question import Question, Settled
+from wrung.planning.objectives.closing import Settled
 from wrung.planning.objectives.stages import most_of_nearest, settle_sum
+from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import pack

@@ -5,11 +5,10 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.goals import Goal
-from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.candidates.workbench import FREE, Prices, Workbench
+from wrung.planning.candidates.workbench import FREE, Prices
+from wrung.planning.pricing.question import Question
 from wrung.planning.selection.cuts import Floats
 from wrung.planning.selection.programme import Programme
 
@@ -20,16 +19,9 @@ class Master:
     So many are served of each class. With ``blocks``, they have that many blocks in all.
     """
 
-    def __init__(
-        self,
-        bench: Workbench,
-        goal: Goal,
-        pool: Candidates,
-        served: Quota,
-        blocks: int | None = None,
-    ) -> None:
-        self._bench = bench
-        self._goal = goal
+    def __init__(self, question: Question, pool: Candidates) -> None:
+        self._bench = bench = question.bench
+        self._goal = goal = question.goal
         # Divided by this, costs are of a size that suits floating point.
         self._unit = max(float(np.abs(goal.sides[-1].pieces).mean()), 1.0)
         # Any prices prove a bound, but no stack's prices may add up to the mark of what is
@@ -43,12 +35,12 @@ class Master:
         self._entries = len(self._uses)
         dearest = 200.0 * float((np.abs(goal.sides[0].pieces) * bench.stock.capacities).sum())
         self._programme = Programme(
-            served,
+            question.served,
             [self._capacities[kind] for _, kind in self._uses],
             dearest / self._unit + 1,
             bench.deadline.tuning,
         )
-        self._blocks = blocks
+        self._blocks = blocks = question.blocks
         # Too few blocks have an artificial column, and too many one of the other sign.
         self._counted = (
             None if blocks is None else self._programme.equation(float(blocks), (1.0, -1.0))

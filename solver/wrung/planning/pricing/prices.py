@@ -8,7 +8,6 @@ in column generation", 2005).
 """
 
 from collections import Counter
-from collections.abc import Sequence
 
 import msgspec
 import numpy as np
@@ -18,11 +17,12 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.relaxed import VARIANTS
-from wrung.planning.candidates.search import Cap, Cheapest, Search, priced_costs
+from wrung.planning.candidates.search import Cheapest, priced_costs
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 from wrung.planning.pricing.master import Master
+from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import usages
 
 
@@ -48,58 +48,41 @@ class Priced(Struct, frozen=True, kw_only=True):
     large: bool = False
 
 
-def price(  # noqa: PLR0913 - the parts of one question
-    bench: Workbench,
-    goal: Goal,
-    *,
-    caps: Sequence[Cap],
-    served: Quota,
+def price(  # noqa: PLR0913 - how long to go on
+    question: Question,
     pool: Candidates,
-    window: int,
+    *,
     slack: int,
     enough: int,
     deadline: Deadline,
-    blocks: int | None = None,
     ruling_out: bool = False,
 ) -> Priced:
     """Raise the bound until it is within ``slack`` of the programme, or above ``enough``.
 
-    With ``blocks``, for plans of that many blocks in all. Where ``ruling_out`` is all that is
-    wanted and searches are large, it ends as soon as no bound can get above ``enough``; short
-    searches go on, as the programme often comes to a plan then.
+    It begins with the candidates of the pool. Where ``ruling_out`` is all that is wanted and
+    searches are large, it ends as soon as no bound can get above ``enough``; short searches go on,
+    as the programme often comes to a plan then.
     """
-    pricing = _Pricing(bench, goal, caps, _Plans(served=served, enough=enough, blocks=blocks), pool)
-    return pricing.run(window, slack, deadline, ruling_out=ruling_out)
-
-
-class _Plans(Struct, frozen=True, kw_only=True):
-    """The plans of interest: how many demands they serve, their highest cost, and their blocks."""
-
-    served: Quota
-    enough: int
-    blocks: int | None
+    return _Pricing(question, pool, enough).run(slack, deadline, ruling_out=ruling_out)
 
 
 class _Pricing:
     """Rounds of a linear programme over the candidates seen, and of a search for others."""
 
-    def __init__(
-        self, bench: Workbench, goal: Goal, caps: Sequence[Cap], plans: _Plans, pool: Candidates
-    ) -> None:
-        self._bench = bench
-        self._goal = goal
-        self._caps = caps
-        self._plans = plans
+    def __init__(self, question: Question, pool: Candidates, enough: int) -> None:
+        self._question = question
+        self._bench = question.bench
+        self._enough = enough
         self._seen = {b""}
         self._idle = 0
         self._large = False
         self._variant = 0
         self._pool = _unseen(pool, self._seen, len(pool))
-        self._master = Master(bench, goal, self._pool, plans.served, plans.blocks)
-        least = np.zeros(len(bench.problem.demands), np.int64)
-        self._best = Priced(prices=bench.no_prices(), least=least, bound=0, pool=self._pool)
+        self._master = Master(question, self._pool)
+        least = np.zeros(len(self._bench.problem.demands), np.int64)
+        self._best = Priced(prices=self._bench.no_prices(), least=least, bound=0, pool=self._pool)
 
-    def run(self, window: int, slack: int, deadline: Deadline, *, ruling_out: bool) -> Priced:
+    def run(self, slack: int, deadline: Deadline, *, ruling_out: bool) -> Priced:
         """Repeat until there is no more progress."""
         plan, last, lacking = None, -1, False
         for _ in range(deadline.tuning.most_rounds):
@@ -109,10 +92,10 @@ class _Pricing:
             value, prices = solved
             lacking = self._master.lacking
             self._idle, last = self._idle + 1 if value == last else 0, value
-            new, bound = self._priced_out(prices, window)
-            if bound > self._plans.enough or deadline.passed:
+            new, bound = self._priced_out(prices)
+            if bound > self._enough or deadline.passed:
                 break
-            if ruling_out and self._large and value <= self._plans.enough and not lacking:
+            if ruling_out and self._large and value <= self._enough and not lacking:
                 # The programme serves all within it, so no prices raise the bound above it.
                 break
             # While demands are not served, the cost of that limits the prices.
@@ -126,20 +109,20 @@ class _Pricing:
             self._best, pool=self._pool, plan=plan, lacking=lacking, large=self._large
         )
 
-    def _priced_out(self, prices: Prices, window: int) -> tuple[Candidates, int]:
+    def _priced_out(self, prices: Prices) -> tuple[Candidates, int]:
         """Candidates not seen before that are cheap at these prices, and the bound they prove."""
         tuning = self._bench.deadline.tuning
         # If a few new candidates change nothing, more of them have to be added.
         each = tuning.new_each << self._idle
-        relaxing = self._bench.spelt_out and len(self._goal.sides) > 1
+        relaxing = self._bench.spelt_out and len(self._question.goal.sides) > 1
         if self._large and relaxing and not self._stuck:
             for _ in range(VARIANTS):
                 cheapest, bound = self._cheapest(prices, None)
                 new = self._take_in(prices, cheapest, each)
-                if len(new) or bound > self._plans.enough:
+                if len(new) or bound > self._enough:
                     return new, bound
         # What was too large at other prices may be small enough at these.
-        cheapest, bound = self._cheapest(prices, window)
+        cheapest, bound = self._cheapest(prices, self._question.window)
         self._large = not cheapest.exact
         return self._take_in(prices, cheapest, each), bound
 
@@ -156,17 +139,17 @@ class _Pricing:
         capacity_cost = self._bench.capacity_cost(prices)
         # Where blocks are paid for, what the other stacks cost may be negative, but no more so.
         paid = max(-prices.each * prices.blocks, 0)
-        dearest = self._plans.enough + capacity_cost + paid + 1
+        dearest = self._enough + capacity_cost + paid + 1
         demands = len(self._bench.problem.demands)
-        known = join_candidates([self._pool, _ceilings(demands, self._goal, dearest)])
-        search = Search(self._bench, self._goal, prices, self._caps)
+        known = join_candidates([self._pool, _ceilings(demands, self._question.goal, dearest)])
+        search = self._question.search(prices)
         if window is None:
             self._variant = (self._variant + 1) % VARIANTS
             cheapest = search.relaxed(known, self._variant)
         else:
             most = self._bench.deadline.tuning.most_partial_priced
             cheapest = search.cheapest(window, most, known)
-        bound = lower_bound(cheapest.least, self._plans.served, capacity_cost)
+        bound = lower_bound(cheapest.least, self._question.served, capacity_cost)
         # The bound may fall as well as rise from round to round; the best one is kept.
         if bound > self._best.bound:
             self._best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=self._pool)
@@ -174,7 +157,7 @@ class _Pricing:
 
     def _take_in(self, prices: Prices, cheapest: Cheapest, most_each: int) -> Candidates:
         """Candidates that were not seen before; marks them as seen."""
-        costs = priced_costs(self._bench, self._goal, prices, cheapest.candidates)
+        costs = priced_costs(self._bench, self._question.goal, prices, cheapest.candidates)
         # Cheapest first, as only a few of each demand are added.
         order = np.argsort(costs, kind="stable")
         new = _unseen(cheapest.candidates.where(order), self._seen, most_each)
@@ -189,8 +172,8 @@ class _Pricing:
         plan = self._pool.where(taken)
         # It comes in floating point, so it is checked in whole numbers.
         demands_once = len(np.unique(plan.demands)) == len(plan)
-        as_many = self._bench.counts(plan.demands) == self._plans.served.counts
-        own_blocks = self._plans.blocks in (None, int(plan.counts.sum()))
+        as_many = self._bench.counts(plan.demands) == self._question.served.counts
+        own_blocks = self._question.blocks in (None, int(plan.counts.sum()))
         overdrawn = any(True for _ in usages(self._bench, plan))
         return plan if demands_once and as_many and own_blocks and not overdrawn else None
 

@@ -1,17 +1,13 @@
-"""What is asked of a stage, and its outcome."""
-
-from typing import Literal, TypeAlias
+"""What is asked: plans that serve so many demands, within caps, at least cost by a goal."""
 
 from msgspec import Struct
 
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.quota import Quota
-from wrung.planning.candidates.search import Cap
+from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.candidates.workbench import Workbench
-from wrung.planning.pricing.prices import Priced
-
-End: TypeAlias = Literal["settled", "impossible", "open"]
+from wrung.planning.candidates.workbench import Prices, Workbench
+from wrung.planning.selection.choice import Choice
 
 
 class Question(Struct, frozen=True, kw_only=True):
@@ -37,21 +33,13 @@ class Question(Struct, frozen=True, kw_only=True):
     blocks: int | None = None
     fewest: bool = False
 
+    def search(self, prices: Prices | None = None) -> Search:
+        """For candidates within the caps."""
+        return Search(self.bench, self.goal, prices or self.bench.no_prices(), self.caps)
 
-class Settled(Struct, frozen=True, kw_only=True):
-    """The outcome of a stage.
-
-    Attributes:
-        end: ``settled`` the value is proven least; ``impossible`` no plan serves as many demands;
-            ``open`` neither was shown.
-        value: cost of the best plan seen, `NEVER` if none was.
-        bound: no plan costs less.
-        chosen: that plan; empty if none was seen.
-        priced: the prices that proved it, if any did.
-    """
-
-    end: End
-    value: int
-    bound: int
-    chosen: Candidates
-    priced: Priced | None = None
+    def choice(self, offered: Candidates) -> Choice:
+        """Among these candidates, for a plan that serves as many and has as many blocks."""
+        choice = Choice(self.bench, offered, self.served)
+        if self.blocks is not None:
+            choice.limit_sum(offered.counts, self.blocks)
+        return choice
