@@ -15,6 +15,7 @@ from msgspec import Struct
 import wrung
 from wrung_service.api.admission import Admission
 from wrung_service.api.bench.resource import Bench, bench_routes
+from wrung_service.api.cards.resource import card_routes
 from wrung_service.api.certificates.resource import certificate_routes
 from wrung_service.api.compositions import composition_routes
 from wrung_service.api.coverage.resource import coverage_routes
@@ -103,10 +104,12 @@ def create_app(
     look_up = looking_up(door, clock)
     crib = Crib(door=door, clock=clock, limits=limits, prefix=settings.path_prefix)
     worker = Worker(solve=solve, limits=limits, note=refused)
-    bench = Bench(pool, StackWork(solve, limits, clock, refused, look_up))
+    work = StackWork(solve, limits, clock, refused, look_up)
+    bench = Bench(pool, work)
     plans = PlanWork(worker, clock, look_up, lambda: door.store)
     routes = [
-        *stack_routes(pool, solve, limits, clock, refused, look_up),
+        *stack_routes(pool, limits, work),
+        *card_routes(pool, limits, work),
         *stack_check_routes(pool, solve, limits, clock, refused),
         *coverage_routes(pool, limits, clock, look_up),
         *plan_routes(pool, limits, clock, door, plans),

@@ -253,10 +253,8 @@ def _typed(example: str, schema: Mapping[str, Any]) -> str | int | bool:
 
 
 def _document_content(media: MediaBody) -> Document:
-    return {
-        "schema": {"$ref": f"#/components/schemas/{media.name}"},
-        "examples": _examples(media.examples),
-    }
+    schema = {"schema": {"$ref": f"#/components/schemas/{media.name}"}}
+    return {**schema, "examples": _examples(media.examples)} if media.examples else schema
 
 
 def _responses(operation: Operation) -> Document:

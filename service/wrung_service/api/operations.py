@@ -95,7 +95,7 @@ class MediaBody(Struct, frozen=True, kw_only=True):
     name: str
     schema: Mapping[str, Any]
     more: Mapping[str, Mapping[str, Any]] = {}
-    examples: Mapping[str, Example]
+    examples: Mapping[str, Example] = {}
 
 
 class OtherBody(Struct, frozen=True, kw_only=True):

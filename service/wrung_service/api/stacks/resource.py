@@ -13,15 +13,11 @@ from wrung_service.api.problem_types import NO_STORE, SEARCH_PROBLEMS, STORE_UNA
 from wrung_service.api.records.drawing import SVG, as_svg, drawing_body
 from wrung_service.api.records.table import CSV, as_csv
 from wrung_service.api.stacks.answer import StackAnswer
-from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.work import StackWork
 from wrung_service.api.working import Form, answer_in_pool
 from wrung_service.pool import SolvePool
 from wrung_service.settings import Limits
-from wrung_service.usecases.crib_shelf import LookUp
-from wrung_service.usecases.refused import NoteRefusedClaims
-from wrung_service.usecases.solve_stacks import Solve
 
 _SOLVE = Operation(
     id="solveStacks",
@@ -92,16 +88,8 @@ _OF_RECORD: Final = {
 }
 
 
-def stack_routes(  # noqa: PLR0913, PLR0917 - the parts that the main job needs
-    pool: SolvePool,
-    solve: Solve,
-    limits: Limits,
-    clock: Clock,
-    note: NoteRefusedClaims,
-    look_up: LookUp,
-) -> list[HTTPRouteHandler]:
+def stack_routes(pool: SolvePool, limits: Limits, work: StackWork) -> list[HTTPRouteHandler]:
     """The one resource."""
-    work = StackWork(solve, limits, clock, note, look_up)
 
     # The framework's status for POST is 201, but nothing is created here.
     @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})

@@ -1,0 +1,75 @@
+"""What the OpenAPI document says of cards."""
+
+from typing import Final
+
+from wrung_service.api.cards.typesetting import FORMATS
+from wrung_service.api.operations import MediaBody, Operation, QueryParameter, example
+from wrung_service.api.problem_types import (
+    INVALID_PARAMETER,
+    NO_STORE,
+    NOT_FOUND,
+    SEARCH_PROBLEMS,
+    STORE_UNAVAILABLE,
+)
+from wrung_service.api.stacks.request import StackRequest
+
+PDF: Final = "application/pdf"
+PNG: Final = "image/png"
+MOST_PAGES: Final = 1000
+MOST_JOB: Final = 40
+
+# As generators of clients know bytes; there is no example that a document could hold.
+_BINARY: Final = {"type": "string", "format": "binary"}
+_MEDIA: Final = (
+    MediaBody(
+        media_type=PDF,
+        name="CardsPdf",
+        schema={**_BINARY, "description": "All pages, fonts included."},
+    ),
+    MediaBody(
+        media_type=PNG,
+        name="CardPng",
+        schema={**_BINARY, "description": "One page, 200 dots an inch."},
+    ),
+)
+QUERY: Final = (
+    QueryParameter(
+        name="format",
+        description="`a6` and `half-letter`: a card a page; `a4` and `letter`: four cards a page, "
+        "to be cut; `sheet-a4` and `sheet-letter`: a set-up sheet with a line a stack.",
+        schema={"type": "string", "enum": [*FORMATS], "default": "a6"},
+        example="a6",
+    ),
+    QueryParameter(
+        name="job",
+        description="What the cards are for; stands at their head.",
+        schema={"type": "string", "maxLength": MOST_JOB},
+        example="4471",
+    ),
+    QueryParameter(
+        name="page",
+        description="Which page, for `image/png`, from 1.",
+        schema={"type": "integer", "minimum": 1, "maximum": MOST_PAGES, "default": 1},
+        example="1",
+    ),
+)
+MAKE: Final = Operation(
+    id="makeCards",
+    tag="stacks",
+    summary="Make cards for the bench",
+    description=(
+        "Finds the stacks as `POST /v1/stacks` does, and sets a card for each: its drawing with "
+        "the sum to check on paper, the blocks to lay out, how to wring them, what is done with "
+        "the stack, cautions, the error and uncertainty, and a place to sign. `handwork` and the "
+        "totals of the budgets are worked out whether asked for or not. A PDF, or with "
+        "`Accept: image/png` one page as a picture. Targets without a stack have no card; ask "
+        "`POST /v1/stacks` why."
+    ),
+    body=StackRequest,
+    body_examples={
+        "traveller": example("Operations one after another", "stacks-traveller-request")
+    },
+    answer_media=_MEDIA,
+    query=QUERY,
+    problems=(*SEARCH_PROBLEMS, INVALID_PARAMETER, NOT_FOUND, NO_STORE, STORE_UNAVAILABLE),
+)

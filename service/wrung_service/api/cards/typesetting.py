@@ -1,0 +1,67 @@
+"""Cards on paper, as PDF or PNG; the same fonts wherever it runs, those that are shipped."""
+
+from collections.abc import Mapping, Sequence
+from functools import cache
+from importlib.resources import as_file, files
+from typing import Final, Literal, TypeAlias
+
+import msgspec
+import typst
+from msgspec import Struct
+
+from wrung_service.api.cards.card import Card
+
+Format: TypeAlias = Literal["a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter"]
+FORMATS: Final = ("a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter")
+"""A card a page, four cards a page, or a set-up sheet with a line a stack."""
+_PPI: Final = 200
+
+
+class Printed(Struct, frozen=True, kw_only=True):
+    """All that stands on paper; ``code`` is a QR code as SVG."""
+
+    job: str
+    format: Format
+    cards: Sequence[Card]
+    words: Mapping[str, str]
+    address: str = ""
+    code: str = ""
+
+
+def as_pdf(printed: Printed) -> bytes:
+    """Every page."""
+    pages = _compiled(printed, "pdf")
+    assert isinstance(pages, bytes)  # noqa: S101 - a PDF is one file
+    return pages
+
+
+def as_png(printed: Printed, page: int) -> bytes | None:
+    """One page, counted from 1; None if there is no such page."""
+    pages = _compiled(printed, "png")
+    all_pages = [pages] if isinstance(pages, bytes) else pages
+    return all_pages[page - 1] if page <= len(all_pages) else None
+
+
+def _compiled(printed: Printed, media: Literal["pdf", "png"]) -> bytes | list[bytes]:
+    made: bytes | list[bytes] = typst.compile(
+        _template(),
+        format=media,
+        ppi=_PPI,
+        font_paths=_fonts(),
+        sys_inputs={"data": msgspec.json.encode(printed).decode()},
+    )
+    return made
+
+
+@cache
+def _fonts() -> typst.Fonts:
+    """Those that are shipped, and none of the machine's."""
+    with as_file(files("wrung_service").joinpath("pages", "fonts")) as folder:
+        return typst.Fonts(
+            include_system_fonts=False, include_embedded_fonts=False, font_paths=[folder]
+        )
+
+
+@cache
+def _template() -> bytes:
+    return files("wrung_service").joinpath("pages", "cards", "cards.typ").read_bytes()
