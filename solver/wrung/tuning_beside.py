@@ -127,8 +127,6 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """Ways times kinds, of 2 bytes."""
 
     # The next best stacks.
-    share_for_tables: float = 0.7
-    """Share of the time for finding them by tables."""
     share_for_next: float = 0.6
     """Share of the time for one more by the model over single blocks."""
     least_seconds_for_next: float = 0.1
@@ -141,10 +139,6 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """How fast that limit rises."""
 
     # The model over single blocks.
-    effort_to_serve_all: float = 1.0
-    """For a plan that serves every demand, before fewer are accepted."""
-    share_for_serving: float = 0.7
-    """Share of the time that goes into serving more; the rest is for serving well."""
     small_problem: int = 4_000
     """Pieces times demands for which each stack of the first plan is searched for by itself."""
     share_for_start: float = 0.6
@@ -163,13 +157,3 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """The same for a small model."""
     bytes_a_member: int = 300
     """The same for each kind and member of a clique, where a demand is a member of several."""
-    bytes_of_sums: int = 600_000_000
-    """Bytes moved to fill one table of least sums; a core moves about 5 GB in a second."""
-    bytes_of_sums_a_demand: int = 60_000_000
-    """The same for each demand."""
-    copies_of_least_sums: int = 3
-    """Copies of such a table while it is filled."""
-    most_place_values: int = 8
-    """Steps of series that get a rule; real sets have 2 to 5, a heap of odd lengths any number."""
-    lengths_told_apart: int = 48
-    """Lengths of a window that get a variable of their own, the most accurate first."""

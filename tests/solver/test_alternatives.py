@@ -34,7 +34,7 @@ from wrung.order import Order
 from wrung.planning.alternatives import rank
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.ranking import by_cuts, by_tables
-from wrung.planning.ranking.ranked import Ranked, Ranking, kinds_of, value_of
+from wrung.planning.ranking.ranked import Ranking, kinds_of, value_of
 from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.tuning import Tuning
 
@@ -127,21 +127,10 @@ def test_what_is_cut_off_is_still_the_best_of_all_stacks(
 @given(requests(max_blocks=8, max_targets=1), st.integers(1, 6))
 def test_cuts_list_the_best_of_all_stacks(request: Request, wanted: int) -> None:
     problem, every = problem_of(request), every_value(request)
-    ranking = by_cuts.rank(problem, wanted, (), Deadline(AMPLE_MS))
+    ranking = by_cuts.rank(problem, wanted, Deadline(AMPLE_MS))
 
     assert_best(problem, ranking, every)
     assert len(ranking.stacks) == min(wanted, len(every))
-
-
-@given(requests(max_blocks=8, max_targets=1), st.integers(1, 4), st.integers(1, 4))
-def test_cuts_go_on_where_tables_ended(request: Request, known: int, more: int) -> None:
-    problem, every = problem_of(request), every_value(request)
-    tabled = by_tables.rank(problem, known, Deadline(AMPLE_MS))
-    if tabled is not None:
-        ranking = by_cuts.rank(problem, known + more, tabled.stacks, Deadline(AMPLE_MS))
-
-        assert_best(problem, ranking, every)
-        assert len(ranking.stacks) == min(known + more, len(every))
 
 
 @given(requests(max_blocks=7, max_targets=1), st.sampled_from(MEASURES), st.integers(1, 6))
@@ -165,7 +154,7 @@ def test_a_required_ratio_leaves_stacks_out(request: Request, tenths: int, wante
 
     for ranking in (
         by_tables.rank(problem, wanted, Deadline(AMPLE_MS)),
-        by_cuts.rank(problem, wanted, (), Deadline(AMPLE_MS)),
+        by_cuts.rank(problem, wanted, Deadline(AMPLE_MS)),
     ):
         if ranking is not None:
             assert_best(problem, ranking, every)
@@ -315,25 +304,6 @@ def test_an_ended_search_claims_nothing() -> None:
 
     assert not found.complete
     assert not any(each.proven for each in found.stacks)
-
-
-def test_what_is_not_proven_comes_last_and_says_so() -> None:
-    """Two rankings that were cut off: what either has beyond its proof, once."""
-    shelf, targets = make_blocks("1 2 3 4"), make_targets("5")
-    problem = build_problem(
-        Order(blocks=shelf, targets=targets, objective="fewest_blocks", joint_allowance=0)
-    )
-    first, second = Ranked(stack=(0, 3), proven=True), Ranked(stack=(1, 2), proven=False)
-
-    def cut_off(*_: object) -> Ranking:
-        return Ranking(stacks=(first, second), complete=False)
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(by_tables, "rank", cut_off)
-        patch.setattr(by_cuts, "rank", cut_off)
-        ranking = rank(problem, 5, Deadline(AMPLE_MS))
-
-    assert ranking == Ranking(stacks=(first, second), complete=False)
 
 
 class TestRefused:

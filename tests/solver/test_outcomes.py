@@ -211,16 +211,6 @@ def test_the_next_engine_is_asked_where_one_does_not_apply(monkeypatch: pytest.M
     assert (answer.outcome, answer.diagnostics.engine) == ("optimal", "direct")
 
 
-def test_of_two_unproven_plans_the_better_one_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
-    """An engine that found more is not overruled by one that found less."""
-    better = hands_back(((0, 4),), 1)
-    worse = hands_back(((0, 2, 3),), 1)
-    monkeypatch.setattr(engines, "ENGINES", (("candidates", better), ("candidates", worse)))
-    answer = solve(SHELF, make_targets("4.001"))
-
-    assert (answer.total_blocks, answer.diagnostics.engine) == (2, "candidates")
-
-
 def test_tolerance_and_mixed_units_meet_in_one_stack() -> None:
     """0.2 in and 1 mm make 6.08 mm, within 0.1 mm of the length asked for."""
     shelf = (*make_blocks("1"), *(b for b in make_blocks("5 0.2", unit="in") if b.id == "b1"))

@@ -12,15 +12,6 @@ from wrung import Block, LengthTarget, Tolerance, mm, um
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.blockwise.choices import Choices
-from wrung.planning.blockwise.floors import floors
-from wrung.planning.blockwise.implied import (
-    alike_demands,
-    least_blocks_alone,
-    least_error_alone,
-    place_value,
-    window_lengths,
-)
-from wrung.planning.blockwise.least_sums import LeastSums
 from wrung.planning.blockwise.rules import (
     Rule,
     block_count,
@@ -29,7 +20,7 @@ from wrung.planning.blockwise.rules import (
     wear_count,
     worst_case,
 )
-from wrung.planning.blockwise.scaled import scale
+from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.finding import Plan, totals
 from wrung.planning.problem import Problem, build_problem, error_of
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
@@ -42,7 +33,7 @@ def problem(blocks: Sequence[Block], targets: Sequence[LengthTarget]) -> Problem
 
 
 def model(of: Problem, *rules: Rule) -> Choices:
-    scaled = scale(of)
+    scaled = Scaled(of)
     choices = Choices(scaled)
     for work in (choices.open(), *(rule(scaled, choices) for rule in rules)):
         list(work)
@@ -51,11 +42,11 @@ def model(of: Problem, *rules: Rule) -> Choices:
 
 def fix(of: Problem, choices: Choices, plan: Plan) -> None:
     """Leave the solver no choice of pieces."""
-    kinds = scale(of).kinds
+    kinds = Scaled(of).pieces
     for demand, stack in enumerate(plan):
         choices.model.add(choices.served[demand] == (stack is not None))
-        for kind, use in choices.uses(demand):
-            used = set(stack or ()) & set(kinds[kind].pieces)
+        for kind, use in choices.uses(demand).items():
+            used = set(stack or ()) & set(kinds[kind])
             choices.model.add(use == len(used))
 
 
@@ -75,29 +66,6 @@ def least(of: Problem, plan: Plan, total: str, *rules: Rule) -> int:
     solver = solved(choices)
     assert solver is not None
     return solver.value(variable)
-
-
-def cheapest(of: Problem, total: str, *rules: Rule) -> int:
-    """Likewise, of any stack, as long as there is one."""
-    choices = model(of, *rules)
-    choices.model.add(choices.served[0] == 1)
-    variable = {"errors": choices.errors, "blocks": choices.blocks}[total][0]
-    choices.model.minimize(variable)
-    solver = solved(choices)
-    assert solver is not None
-    return solver.value(variable)
-
-
-def sums(of: Problem, name: str) -> LeastSums:
-    found = floors(of, Deadline(60_000))
-    least = {
-        "blocks": found.blocks,
-        "burdens": found.burdens,
-        "over": found.over,
-        "under": found.under,
-    }[name]
-    assert least is not None
-    return least
 
 
 def solved(choices: Choices) -> cp_model.CpSolver | None:
@@ -130,7 +98,7 @@ def test_reach_leaves_an_unserved_demand_without_pieces() -> None:
     of = problem(make_blocks("1 2"), make_targets("3"))
     choices = model(of, reach)
     choices.model.add(choices.served[0] == 0)
-    choices.model.add(choices.sum([use for _, use in choices.uses(0)]) >= 1)
+    choices.model.add(choices.sum(list(choices.uses(0).values())) >= 1)
 
     assert solved(choices) is None
 
@@ -195,26 +163,7 @@ def test_wear_count_is_exact() -> None:
 def test_a_stack_without_wear_blocks_has_no_choice_of_any() -> None:
     of = problem((*make_blocks("1"), *make_blocks("2", role="wear")), make_targets("9"))
 
-    assert [kind for kind, _ in model(of).uses(0)] == [0]
-
-
-def test_place_values_want_the_right_digits_and_see_no_others() -> None:
-    """The steps of 0.01 mm want a 3 at the third decimal; the second is not theirs to see."""
-    of = problem(make_blocks("1 1.001 1.002 1.003 1.01 1.02 1.03 2 3"), make_targets("2.013"))
-
-    assert stands(of, ((3, 4),), place_value)
-    assert not stands(of, ((2, 4),), place_value)
-    assert stands(of, ((3, 5),), place_value)
-
-
-def test_place_values_leave_room_for_a_tolerance() -> None:
-    """Within 2 µm of 2.013 mm the third decimal is 1, 2, 3, 4 or 5."""
-    near = Tolerance(lower=-um("2"), upper=um("2"))
-    blocks = make_blocks("1 1.001 1.002 1.003 1.008 1.009 1.007 1.01 1.02 1.03")
-    of = problem(blocks, [LengthTarget(ref="t", length=mm("2.013"), tolerance=near)])
-
-    assert stands(of, ((1, 7),), place_value)
-    assert not stands(of, ((4, 7),), place_value)
+    assert list(model(of).uses(0)) == [0]
 
 
 def test_the_worst_case_is_that_of_the_contract() -> None:
@@ -228,7 +177,7 @@ def test_the_worst_case_is_that_of_the_contract() -> None:
     plan: Plan = ((0, 1),)
     grains = least(of, plan, "errors", reach, worst_case)
 
-    assert grains * scale(of).grain == um("0.42")
+    assert grains * Scaled(of).grain == um("0.42")
     assert error_of(of, 0, (0, 1)) == um("0.42")
 
 
@@ -241,69 +190,14 @@ def test_the_largest_error_is_no_smaller_than_any() -> None:
     assert solved(choices) is None
 
 
-def test_alike_demands_are_served_in_their_order() -> None:
-    of = problem(make_blocks("1 2 3"), make_targets("3 3"))
-
-    assert stands(of, ((2,), (0, 1)), alike_demands, block_count)
-    assert not stands(of, ((0, 1), (2,)), alike_demands, block_count)
-    assert stands(of, ((2,), None), alike_demands, block_count)
-    assert not stands(of, (None, (2,)), alike_demands, block_count)
-
-
-def test_a_stack_has_no_fewer_blocks_than_it_would_have_alone() -> None:
-    """3 mm of 1 mm and 2 mm takes two blocks; with the block of 3 mm it takes one."""
-    two = problem(make_blocks("1 2"), make_targets("3"))
-    one = problem(make_blocks("1 2 3"), make_targets("3"))
-
-    assert cheapest(two, "blocks", least_blocks_alone(sums(two, "blocks"))) == 2
-    assert cheapest(one, "blocks", least_blocks_alone(sums(one, "blocks"))) == 1
-
-
-def test_a_stack_has_no_smaller_error_than_it_would_have_alone() -> None:
-    """Two blocks of 0.2 µm each and one joint of 0.1 µm: 0.5 µm."""
-    of = problem(make_blocks("1 2"), make_targets("3"))
-    grains = cheapest(of, "errors", least_error_alone(sums(of, "burdens")))
-
-    assert grains * scale(of).grain == um("0.5")
-
-
-def test_each_length_of_a_window_brings_its_error() -> None:
-    """1.5 mm and 3 mm are all that can be built from 1 mm to 3 mm; 1.5 mm is 0.4 mm off."""
-    wide = Tolerance(lower=-mm("0.9"), upper=mm("1.1"))
-    target = LengthTarget(ref="t", length=mm("1.9"), tolerance=wide)
-    of = problem(make_blocks("1.5 3"), [target])
-    rule = window_lengths(sums(of, "over"), sums(of, "under"))
-    grains = cheapest(of, "errors", rule)
-
-    assert grains * scale(of).grain == mm("0.4") + um("0.2")
-    assert not stands(of, ((0, 1),), rule, reach)
-
-
-def test_a_piece_that_nothing_completes_is_kept_out() -> None:
-    """5 mm never reaches 6 mm without a block of 1 mm."""
-    of = problem(make_blocks("5 4 2"), make_targets("6"))
-    rule = least_blocks_alone(sums(of, "blocks"))
-
-    assert not stands(of, ((0,),), rule)
-    assert stands(of, ((1, 2),), rule, block_count)
-
-
 @given(requests())
 def test_no_rule_forbids_a_best_plan(request: Request) -> None:
-    """The exhaustive search's plan keeps every rule but the order among alike demands."""
+    """The exhaustive search's plan keeps every rule."""
     of = problem_of(request)
-    found = floors(of, Deadline(60_000))
     best = oracle_engine.search(of, Deadline(60_000)).plan
     assert best is not None
-    rules: list[Rule] = [reach, block_count, wear_count, single_use, worst_case, place_value]
-    assert found.blocks is not None
-    rules.append(least_blocks_alone(found.blocks))
-    if found.burdens is not None:
-        rules.append(least_error_alone(found.burdens))
-    if found.over is not None and found.under is not None:
-        rules.append(window_lengths(found.over, found.under))
 
-    assert stands(of, best, *rules)
+    assert stands(of, best, reach, block_count, wear_count, single_use, worst_case)
 
 
 @given(requests(max_targets=1))
@@ -313,11 +207,6 @@ def test_the_errors_of_the_rules_are_the_true_ones(request: Request) -> None:
     plan = oracle_engine.search(of, Deadline(60_000)).plan
     assume(plan is not None and plan[0] is not None)
     assert plan is not None
-    found = floors(of, Deadline(60_000))
-    rules: list[Rule] = [reach, worst_case]
-    if found.over is not None and found.under is not None:
-        rules.append(window_lengths(found.over, found.under))
+    grains = least(of, plan, "errors", reach, worst_case)
 
-    grains = least(of, plan, "errors", *rules)
-
-    assert grains * scale(of).grain == totals(of, plan).largest_error
+    assert grains * Scaled(of).grain == totals(of, plan).largest_error

@@ -1,6 +1,4 @@
-"""The direct model with pieces that subtract: alike blocks, unlike margins, tables below zero."""
-
-from itertools import product
+"""The direct model with pieces that subtract: alike blocks, unlike margins."""
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -11,8 +9,6 @@ from wrung.answers import Objective
 from wrung.deadline import Deadline
 from wrung.planning import direct, engine
 from wrung.planning.angle_problem import case_problem
-from wrung.planning.blockwise.least_sums import least_sums
-from wrung.planning.blockwise.scaled import scale
 from wrung.planning.finding import totals
 from wrung.targets import AngleBlocksTarget
 from wrung.targets.angle_cases import AngleCase
@@ -62,27 +58,6 @@ def test_its_plans_are_as_good_as_those_of_an_exhaustive_search(
     assert (len(targets) - sum(of.served), *goals) == best_values(shared, objective)
     used = [problem.pieces[piece].block.id for stack in finding.plan for piece in stack or ()]
     assert len(used) == len(set(used))
-
-
-@settings(max_examples=40, deadline=None)
-@given(NOMINALS, LIMITS)
-def test_least_sums_are_those_of_all_signs(nominals: list[int], limits: list[int]) -> None:
-    shared = case(nominals, limits, [(nominals[0], 0, 5)])
-    scaled = scale(case_problem(shared, "fewest_blocks"))
-    costs = [kind.piece.margin + 1 for kind in scaled.kinds]
-
-    sums = least_sums(scaled, costs, Deadline(60_000))
-
-    assert sums is not None
-    least: dict[int, int] = {}
-    for signs in product((0, 1, -1), repeat=len(nominals)):
-        total = sum(s * n for s, n in zip(signs, nominals, strict=True))
-        cost = sum(limit + 1 for s, limit in zip(signs, limits, strict=False) if s)
-        least[total] = min(cost, least.get(total, cost))
-    for total in range(1, sum(nominals) + 2):
-        window = range(total // scaled.step, total // scaled.step + 1)
-        if total % scaled.step == 0:
-            assert sums.least(window) == least.get(total)
 
 
 def test_the_engine_of_candidates_passes() -> None:

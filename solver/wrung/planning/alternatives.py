@@ -71,31 +71,9 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
 
 
 def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:
-    """The best stacks of the only demand: by tables, then by cuts for what these leave open."""
-    tabled = by_tables.rank(problem, wanted, deadline.share(deadline.tuning.share_for_tables))
-    if tabled is None:
-        return by_cuts.rank(problem, wanted, (), deadline)
-    if tabled.complete or len(tabled.proven) >= wanted:
-        return tabled
-    further = by_cuts.rank(problem, wanted, tabled.proven, deadline)
-    if further.complete or len(further.proven) >= wanted:
-        return further
-    unproven = [each for each in (*further.stacks, *tabled.stacks) if not each.proven]
-    return Ranking(stacks=_merged(problem, further.proven, unproven)[:wanted], complete=False)
-
-
-def _merged(
-    problem: Problem, proven: Sequence[Ranked], unproven: Iterable[Ranked]
-) -> tuple[Ranked, ...]:
-    """The proven ones first, then those not proven, each only once."""
-    seen = {kinds_of(problem, each.stack) for each in proven}
-    rest: list[Ranked] = []
-    for each in sorted(unproven, key=lambda each: value_of(problem, each.stack)):
-        kinds = kinds_of(problem, each.stack)
-        if kinds not in seen:
-            seen.add(kinds)
-            rest.append(each)
-    return (*proven, *rest)
+    """The best stacks of the only demand: by tables, or by cuts where these would be too large."""
+    tabled = by_tables.rank(problem, wanted, deadline)
+    return by_cuts.rank(problem, wanted, deadline) if tabled is None else tabled
 
 
 def _others(

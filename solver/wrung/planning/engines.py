@@ -29,22 +29,21 @@ ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
 
 
 def ask(problem: Problem, deadline: Deadline) -> Asked:
-    """The finding of the first engine that proves one, else the best one before the deadline."""
+    """The finding of the first engine that the problem is for, or a plan put together quickly."""
     share = deadline.tuning.share_for_first_plan
     hurried = _hurried(problem, deadline)
     best = _first(problem, deadline.share(share)) if hurried else None
     for name, search in ENGINES:
-        if deadline.passed or (best is not None and best.finding.objective_proven):
+        if deadline.passed:
             break
         last = name == ENGINES[-1][0]
         if last and best is None and len(problem.demands) > 1:
             # It was too large for the engines before, and may leave this one with few stacks.
             best = _first(problem, deadline.share(share))
-        finding = search(
-            problem, deadline if last else deadline.share(deadline.tuning.share_of_first_engine)
-        )
-        if finding is not None:
+        until = deadline if last else deadline.share(deadline.tuning.share_of_first_engine)
+        if (finding := search(problem, until)) is not None:
             best = _joined(best, Asked(engine=name, finding=finding))
+            break
     if best is not None and best.finding.plan is None:
         best = _joined(best, _first(problem, deadline))
     if deadline.cancel.cancelled and not hurried:

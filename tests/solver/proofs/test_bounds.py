@@ -3,7 +3,7 @@
 import pytest
 
 from solver.proofs.countdown import Countdown
-from wrung import Answer, Bounds, solve, verify
+from wrung import solve, verify
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning import engines
@@ -12,10 +12,6 @@ from wrung.planning.finding import Engine, Finding, Plan, found
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Proof
 from wrung.testing import make_blocks, make_targets
-
-SHELF = make_blocks("4 1 2 1 3 1")
-TARGETS = make_targets("4 6")
-"""4 by one block or by 1 + 3; 6 by 4 + 2 and no less than two."""
 
 
 def says(plan: Plan, proof: Proof) -> Engine:
@@ -28,46 +24,19 @@ def says(plan: Plan, proof: Proof) -> Engine:
     return search
 
 
-def answered(monkeypatch: pytest.MonkeyPatch, one: Engine, other: Engine) -> Answer:
-    monkeypatch.setattr(engines, "ENGINES", (("candidates", one), ("candidates", other)))
-    answer = solve(SHELF, TARGETS, joint_allowance=0)
-    assert verify(SHELF, TARGETS, answer, joint_allowance=0) == ()
-    return answer
-
-
-GOOD: Plan = ((1, 4), (0, 2))
-
-
 def test_a_bound_on_plans_that_serve_fewer_is_none_of_plans_that_serve_most(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """One stack that takes what all others need: two blocks are few for one, not for both."""
     hogging: Plan = ((0, 1), None)
     claims = says(hogging, Proof(settled=(0,), bound=2))
-    monkeypatch.setattr(engines, "ENGINES", (("candidates", claims), ("candidates", claims)))
+    monkeypatch.setattr(engines, "ENGINES", (("candidates", claims),))
     shelf, targets = make_blocks("2 2 1"), make_targets("4 5")
 
     answer = solve(shelf, targets, joint_allowance=0)
 
     assert verify(shelf, targets, answer, joint_allowance=0) == ()
     assert len(answer.stacks) == 1
-
-
-@pytest.mark.parametrize("first", [True, False])
-def test_of_two_findings_the_better_plan_and_the_tighter_bound_are_kept(
-    monkeypatch: pytest.MonkeyPatch,
-    first: bool,  # noqa: FBT001 - which comes first
-) -> None:
-    """Each may come from the engine that has not the other."""
-    planner = says(GOOD, Proof(settled=(0,), bound=2))
-    prover = says(((0,), None), Proof())
-    tighter = says(GOOD, Proof(settled=(0,), bound=3))
-    for one, other in ((planner, tighter), (prover, tighter)):
-        pair = (one, other) if first else (other, one)
-        answer = answered(monkeypatch, *pair)
-
-        assert (answer.outcome, answer.total_blocks) == ("feasible", 4)
-        assert answer.bounds == Bounds(served=2, total_blocks=3)
 
 
 def test_a_plan_of_a_search_without_time_has_a_bound() -> None:

@@ -21,10 +21,13 @@ def reach(scaled: Scaled, choices: Choices) -> Iterator[None]:
     A demand without a window is not served.
     """
     for demand, window in enumerate(scaled.windows):
+        served = choices.served[demand]
         if window:
-            choices.model.add(choices.total(demand, scaled.nominals) == choices.length(demand))
+            length = choices.total(demand, scaled.nominals)
+            choices.model.add(length >= window[0] * served)
+            choices.model.add(length <= window[-1] * served)
         else:
-            choices.model.add(choices.served[demand] == 0)
+            choices.model.add(served == 0)
         yield
 
 
@@ -33,7 +36,7 @@ def block_count(scaled: Scaled, choices: Choices) -> Iterator[None]:
 
     A demand that is not served has no blocks.
     """
-    ones = [1] * len(scaled.kinds)
+    ones = [1] * len(scaled.pieces)
     for index, demand in enumerate(scaled.problem.demands):
         blocks, served = choices.blocks[index], choices.served[index]
         choices.model.add(choices.total(index, ones) == blocks)
@@ -47,7 +50,7 @@ def wear_count(scaled: Scaled, choices: Choices) -> Iterator[None]:
 
     Where none were asked for, the choices hold no wear blocks anyway.
     """
-    wear = [int(kind.piece.wear) for kind in scaled.kinds]
+    wear = [int(scaled.problem.pieces[pieces[0]].wear) for pieces in scaled.pieces]
     for index, demand in enumerate(scaled.problem.demands):
         if demand.wear:
             wanted = demand.wear * choices.served[index]
@@ -61,11 +64,11 @@ def single_use(scaled: Scaled, choices: Choices) -> Iterator[None]:
     for clique in scaled.problem.cliques:
         for kinds in same_blocks:
             uses = [
-                use for k in clique for kind in kinds if (use := choices.use(k, kind)) is not None
+                choices.uses(k)[kind] for k in clique for kind in kinds if kind in choices.uses(k)
             ]
             if len(uses) < 2:  # noqa: PLR2004 -- one stack alone is held by its variable's range
                 continue
-            count = choices.most(kinds[0])
+            count = len(scaled.pieces[kinds[0]])
             if count == 1:
                 choices.model.add_at_most_one(uses)
             else:
@@ -81,7 +84,7 @@ def worst_case(scaled: Scaled, choices: Choices) -> Iterator[None]:
 
     A demand that is not served has no error.
     """
-    if scaled.squares:
+    if scaled.problem.measure.squares:
         return
     pairs = list(zip(scaled.burdens, scaled.deviations, strict=True))
     over = [burden + deviation for burden, deviation in pairs]
@@ -103,7 +106,7 @@ def squares(scaled: Scaled, choices: Choices) -> Iterator[None]:
 
     A demand that is not served is not off and has no error.
     """
-    if not scaled.squares:
+    if not scaled.problem.measure.squares:
         return
     unit, most = QUANTA_A_STEP**2, scaled.farthest
     for demand in scaled.open:
@@ -141,10 +144,13 @@ def unlike(demand: int, stacks: Sequence[Sequence[int]]) -> Rule:
     """The stack of a demand differs from these in the number of pieces of some kind."""
 
     def differ(scaled: Scaled, choices: Choices) -> Iterator[None]:
-        kind_of = {p: index for index, kind in enumerate(scaled.kinds) for p in kind.pieces}
+        kind_of = {p: kind for kind, pieces in enumerate(scaled.pieces) for p in pieces}
         for stack in stacks:
             counts = Counter(kind_of[piece] for piece in stack)
-            other = [choices.other(use, counts[kind]) for kind, use in choices.uses(demand)]
+            other = [choices.model.new_bool_var("") for _ in choices.uses(demand)]
+            for flag, (kind, use) in zip(other, choices.uses(demand).items(), strict=True):
+                constraint = choices.model.add(use != counts[kind])
+                constraint.only_enforce_if(flag)  # pyright: ignore[reportUnknownMemberType] -- untyped lists
             choices.model.add_bool_or(other)
             yield
 

@@ -10,9 +10,10 @@ from wrung.planning.problem import Problem
 from wrung.planning.ranking.ranked import Ranked, Ranking
 
 
-def rank(problem: Problem, wanted: int, known: Sequence[Ranked], deadline: Deadline) -> Ranking:
-    """The best stacks of the only demand, those already known first."""
-    stacks, found = list(known), None
+def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:
+    """The best stacks of the only demand."""
+    stacks: list[Ranked] = []
+    found: Finding | None = None
     while len(stacks) < wanted and deadline.remaining > deadline.tuning.least_seconds_for_next:
         found = _next(problem, stacks, deadline)
         stack = found.plan[0] if found.plan else None

@@ -9,7 +9,6 @@ from wrung.planning.finding import Plan, Totals, totals
 from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.selection.assignment import as_candidates, hand_out
-from wrung.planning.succession.by_blocks import Last, fewest_changes
 from wrung.planning.succession.counting import Step, changed_blocks, successions
 from wrung.planning.succession.handing import hand_on
 from wrung.planning.succession.joint import ChangingChoice
@@ -78,7 +77,6 @@ class _Search:
         # Handing alike pieces on may be enough, and needs no search.
         self._offer(self.plan)
         if bench is None:
-            self._by_blocks()
             return
         offers = Offers(bench, self.plan)
         # Of best plans, what stands by itself is as good in each: else another would be better.
@@ -126,18 +124,6 @@ class _Search:
         if selection.verdict in ("best", "found"):
             self.least = max(self.least, selection.bound)
             self._offer(hand_out(pool.bench, pool.candidates.where(selection.rows)))
-
-    def _by_blocks(self) -> None:
-        last = Last(
-            problem=self._problem,
-            values=self._values,
-            pairs=successions(self._problem, self.plan),
-            start=self.plan,
-            least=self.least,
-        )
-        result = fewest_changes(last, self._deadline, self._deadline.tuning.effort_for_changes)
-        self.least = max(self.least, result.bound or 0)
-        self._offer(result.plan or self.plan)
 
     def _offer(self, plan: Plan) -> None:
         """Take a plan, its pieces handed on, if it changes fewer blocks and is no worse."""
