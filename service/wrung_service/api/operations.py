@@ -38,12 +38,14 @@ class PathParameter(Struct, frozen=True, kw_only=True):
 
     Attributes:
         schema: the JSON Schema of its text; any text that is not empty if None.
+        allowed: that schema in words, for whoever sends something else.
     """
 
     name: str
     description: str
     example: str
     schema: Mapping[str, Any] | None = None
+    allowed: str = ""
 
 
 class QueryParameter(Struct, frozen=True, kw_only=True):

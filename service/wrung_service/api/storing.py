@@ -1,10 +1,10 @@
 """How routes reach the store: in a worker thread, and never from the event loop."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Final, TypeVar
 
 from wrung_service.api.bodies import HttpRequest
-from wrung_service.api.callers import current_caller
+from wrung_service.api.callers import Caller, current_caller
 from wrung_service.api.clients import client_of
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.problem_types import NO_STORE
@@ -13,6 +13,8 @@ from wrung_service.api.stacks.reading import Clock
 from wrung_service.pool import SolvePool
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnknownError
+from wrung_service.store.pages import Place
+from wrung_service.store.sites import list_sites
 from wrung_service.usecases.crib_shelf import CribShelf, CribWanted, LookUp
 from wrung_service.usecases.look_up_crib import look_up_crib
 
@@ -22,6 +24,8 @@ _WORKERS: Final = 8
 _QUEUE: Final = 200
 _LIMIT_MS: Final = 10_000
 """Half of it may be spent in the queue; the database has limits of its own."""
+_MOST_NAMED: Final = 500
+"""Sites that a name may be near to."""
 
 
 class StoreDoor:
@@ -66,6 +70,13 @@ class StoreDoor:
             self._store.close()
 
 
+def _seen_sites(store: Store, caller: Caller) -> Iterator[str]:
+    """Those that the caller may know of, and no others, may be near to a name."""
+    with store.reading() as connection:
+        seen = list_sites(connection, Place(limit=_MOST_NAMED), caller.sites)
+    return (each.id for each in seen.items)
+
+
 def looking_up(door: StoreDoor, clock: Clock) -> LookUp:
     """Looks into the crib of this instance, from a thread that works already.
 
@@ -74,8 +85,15 @@ def looking_up(door: StoreDoor, clock: Clock) -> LookUp:
     """
 
     def look_up(wanted: CribWanted) -> CribShelf:
-        if not current_caller().sees(wanted.site):
-            raise UnknownError("site", wanted.site)
-        return look_up_crib(door.store, wanted, now=clock())
+        caller = current_caller()
+        site, store = wanted.site, door.store
+        if not caller.sees(site):
+            raise UnknownError("site", site, known=_seen_sites(store, caller))
+        try:
+            return look_up_crib(store, wanted, now=clock())
+        except UnknownError as error:
+            if error.kind != "site":
+                raise
+            raise UnknownError("site", site, known=_seen_sites(store, caller)) from None
 
     return look_up

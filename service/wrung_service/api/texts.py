@@ -21,7 +21,15 @@ _TIME: Final = (
     r"([Zz]|[+-]([01][0-9]|2[0-3]):[0-5][0-9])\Z"
 )
 _DAY: Final = r"\A[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])\Z"
+# A dot first would let clients take `..` for the folder above.
+SITE_ID: Final = r"\A[A-Za-z0-9][A-Za-z0-9._~-]*\Z"
+"""Of a site or a set, as it stands in addresses."""
+_SEGMENT: Final = r"[A-Za-z0-9][A-Za-z0-9._~#+@:,=()-]*"
+BLOCK_ID: Final = rf"\A{_SEGMENT}(/{_SEGMENT})*\Z"
 _IN_WORDS: Final = {
+    SITE_ID: "must be of letters A to Z, digits and . _ ~ -, and begin with a letter or digit",
+    BLOCK_ID: "must be of letters A to Z, digits and . _ ~ # + @ : , = ( ) -, and begin with a "
+    "letter or digit, as must each part behind a slash",
     _PRINTABLE: "must be text on one line, without control characters",
     _TIME: "must be a time with its offset (RFC 3339), such as '2026-11-25T08:00:00Z'",
     _DAY: "must be a day such as '2026-11-25'",

@@ -124,7 +124,8 @@ def get_block(connection: sa.Connection, of: str, name: str) -> KeptBlock:
     """
     found = find_blocks(connection, of, [name])
     if name not in found:
-        raise UnknownError("block", name)
+        names = sa.select(block.c.id).where(block.c.site_id == of, block.c.removed_at.is_(None))
+        raise UnknownError("block", name, known=connection.execute(names).scalars())
     return found[name]
 
 

@@ -11,7 +11,11 @@ StoreError
 └── UnavailableError    the database cannot be reached, is locked, or its disk is full
 """
 
+from collections.abc import Iterable
+
 from msgspec import Struct
+
+from wrung.names import or_nearest
 
 
 class Holder(Struct, frozen=True, kw_only=True):
@@ -30,11 +34,22 @@ class StoreError(Exception):
 
 
 class UnknownError(StoreError):
-    """There is no such thing; ``kind`` is what was looked for, such as ``plan``."""
+    """There is no such thing.
 
-    def __init__(self, kind: str, name: str) -> None:
-        super().__init__(f"There is no {kind} {name!r}.")
-        self.kind, self.name = kind, name
+    Attributes:
+        kind: what was looked for, such as ``plan``.
+        names: every id of which there is none.
+        known: ids that there are, to say which is meant.
+    """
+
+    def __init__(self, kind: str, *names: str, known: Iterable[str] = ()) -> None:
+        self.kind, self.names, self.known = kind, names, tuple(known)
+        said = self.said(names[0])
+        super().__init__(f"{said[:1].upper()}{said[1:]}.")
+
+    def said(self, name: str) -> str:
+        """What to say of one of the names, and which ones are near it."""
+        return f"there is no {self.kind} {name!r}{or_nearest(name, self.known)}"
 
 
 class ExistsError(StoreError):

@@ -48,7 +48,7 @@ def get_set(connection: sa.Connection, of: str, name: str) -> StoredSet:
     """
     found = find_set(connection, of, name)
     if found is None:
-        raise UnknownError("set", name)
+        raise UnknownError("set", name, known=set_names(connection, of))
     return found
 
 

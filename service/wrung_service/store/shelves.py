@@ -139,10 +139,19 @@ def _check_known(
     query = sa.select(table.c.id).where(
         table.c.site_id == of, table.c.id.in_(names), table.c.removed_at.is_(None)
     )
-    known = set(connection.execute(query).scalars())
-    for name in names:
-        if name not in known:
-            raise UnknownError(kind, name)
+    there = set(connection.execute(query).scalars())
+    if unknown := [name for name in dict.fromkeys(names) if name not in there]:
+        every = sa.select(table.c.id).where(table.c.site_id == of, table.c.removed_at.is_(None))
+        raise UnknownError(kind, *unknown, known=connection.execute(every).scalars())
+
+
+def check_blocks(connection: sa.Connection, of: str, names: Sequence[str]) -> None:
+    """Whether the site has all of these blocks.
+
+    Raises:
+        UnknownError: it has not.
+    """
+    _check_known(connection, of, "block", block, names)
 
 
 def holds(

@@ -14,6 +14,7 @@ from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.problem_types import NO_STORE
 from wrung_service.api.problems import Refusal, refuse_if_any
 from wrung_service.api.stacks.times import read_time
+from wrung_service.api.unknown import listed, point_to_unknown
 from wrung_service.store.errors import UnknownError
 from wrung_service.usecases.crib_shelf import CribShelf, CribWanted, LookUp, Window
 
@@ -94,9 +95,10 @@ def read_crib(  # noqa: PLR0913 - what two resources have in common
     try:
         return CribReading(shelf=look_up(wanted), window=own, pause=pause)
     except UnknownError as error:
-        faults.meaningless(_place(crib, error), f"there is no {error.kind} {error.name!r}")
-    refuse_if_any(faults)
-    raise AssertionError("refused above")
+        point_to_unknown(error, "site", [(crib.site, f"{CRIB}/site")])
+        point_to_unknown(error, "set", listed(crib.sets, f"{CRIB}/sets"))
+        point_to_unknown(error, "block", listed(crib.leave_out, f"{CRIB}/leave_out"))
+        raise
 
 
 def _times_of(crib: CribOnRequest) -> dict[str, str | None]:
@@ -120,17 +122,6 @@ def _window(needs: Needs, faults: Faults) -> Window | None:
     elif needs.needed_until is not None and needs.needed_from is None:
         faults.meaningless(pointer((*needs.at, "needed_until")), _HALF.format("needed_from"))
     return None
-
-
-def _place(crib: CribOnRequest, error: UnknownError) -> str:
-    """The member that names what is not there."""
-    match error.kind:
-        case "set":
-            return f"{CRIB}/sets/{crib.sets.index(error.name)}"
-        case "block":
-            return f"{CRIB}/leave_out/{crib.leave_out.index(error.name)}"
-        case _:
-            return f"{CRIB}/site"
 
 
 def check_place_of_blocks(*, named: bool, faults: Faults) -> None:

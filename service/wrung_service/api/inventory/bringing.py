@@ -2,6 +2,7 @@
 
 import msgspec
 
+from wrung.names import or_nearest
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.faults import Faults
 from wrung_service.api.inventory.csv_form import as_json, at_lines, read_lines, write_csv
@@ -114,7 +115,8 @@ def bring(store: Store, site: str, wanted: BringIn, by: Acting, *, preview: bool
     except NoSuchSetError as error:
         faults = Faults()
         for place in error.places:
-            name = wanted.blocks[place].block.set
-            faults.meaningless(f"/blocks/{place}/set", f"there is no set {name!r}")
+            name = wanted.blocks[place].block.set or ""
+            nearest = or_nearest(name, error.known)
+            faults.meaningless(f"/blocks/{place}/set", f"there is no set {name!r}{nearest}")
         refuse_if_any(faults)
         raise

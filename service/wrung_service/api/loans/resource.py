@@ -30,6 +30,7 @@ from wrung_service.api.shelf.ids import SITE
 from wrung_service.api.shelf.paging import next_link, numbered_place_of
 from wrung_service.api.shelf.risks import write_risks
 from wrung_service.api.stacks.times import read_time
+from wrung_service.api.unknown import listed, point_to_unknown
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnknownError
 from wrung_service.store.loans import Loan, LoanFilter, list_loans
@@ -62,7 +63,8 @@ def _changing(crib: Crib) -> list[HTTPRouteHandler]:
             try:
                 return issue_blocks(store, site, wanted, by)
             except UnknownError as error:
-                _point(error, [(name, f"/blocks/{i}") for i, name in _n(wanted.blocks)])
+                point_to_unknown(error, "block", listed(wanted.blocks, "/blocks"))
+                point_to_unknown(error, "plan", [(wanted.plan or "", "/plan")])
                 raise
 
         loans = await crib.door.run(request, work)
@@ -76,14 +78,15 @@ def _changing(crib: Crib) -> list[HTTPRouteHandler]:
         def work(store: Store) -> Changed:
             sent = returns.decode(body).blocks
             names = [each.id for each in sent]
-            _check_once([(name, f"/blocks/{i}/id") for i, name in _n(names)])
+            places = listed(names, "/blocks", "/id")
+            _check_once(places)
             wanted = [
                 Return(block=each.id, condition=each.condition, reason=each.reason) for each in sent
             ]
             try:
                 return take_back(store, site, wanted, by)
             except UnknownError as error:
-                _point(error, [(name, f"/blocks/{i}/id") for i, name in _n(names)])
+                point_to_unknown(error, "block", places)
                 raise
 
         return respond(write_changed(await crib.door.run(request, work), crib.prefix))
@@ -95,7 +98,7 @@ def _changing(crib: Crib) -> list[HTTPRouteHandler]:
 
         def work(store: Store) -> ChangedBlocks:
             sent = conditions.decode(body)
-            places = [(name, f"/blocks/{i}") for i, name in _n(sent.blocks)]
+            places = listed(sent.blocks, "/blocks")
             _check_once(places)
             wanted = [
                 ConditionChange(block=name, condition=sent.condition, reason=sent.reason)
@@ -104,7 +107,7 @@ def _changing(crib: Crib) -> list[HTTPRouteHandler]:
             try:
                 return write_changed(change_conditions(store, site, wanted, by), crib.prefix)
             except UnknownError as error:
-                _point(error, places)
+                point_to_unknown(error, "block", places)
                 raise
 
         return respond(await crib.door.run(request, work))
@@ -149,13 +152,9 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
     return [loans, risks]
 
 
-def _n(names: Sequence[str]) -> list[tuple[int, str]]:
-    return list(enumerate(names))
-
-
 def _issue(sent: BlockIssue, now: datetime) -> Issue:
     faults = Faults()
-    _note_repeats([(name, f"/blocks/{i}") for i, name in _n(sent.blocks)], faults)
+    _note_repeats(listed(sent.blocks, "/blocks"), faults)
     due_at = read_time(sent.due_at, ("due_at",), faults)
     if due_at is not None and due_at <= now:
         faults.meaningless("/due_at", "lies before now")
@@ -181,16 +180,3 @@ def _note_repeats(places: Sequence[tuple[str, str]], faults: Faults) -> None:
         if name in seen:
             faults.meaningless(at, f"the id {name!r} is named twice")
         seen.add(name)
-
-
-def _point(error: UnknownError, places: Sequence[tuple[str, str]]) -> None:
-    """Point to the block in the body, if the error is about one and not about the address.
-
-    Raises:
-        Refusal: 422, the body names a block that there is not.
-    """
-    faults = Faults()
-    for name, at in places:
-        if error.kind == "block" and name == error.name:
-            faults.meaningless(at, f"there is no block {name!r}")
-    refuse_if_any(faults)

@@ -21,6 +21,7 @@ JOB: Final = PathParameter(
     description="The job, as its plans name it; send `/`, `?`, `#` and `%` as `%2F` and so on.",
     example="4711",
     schema=text_schema(128),
+    allowed="a job must be text on one line, without control characters, of 128 at most",
 )
 HISTORY: Final = (
     QueryParameter(

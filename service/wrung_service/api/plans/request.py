@@ -43,7 +43,9 @@ class PlanRequest(StackRequest, frozen=True, kw_only=True, forbid_unknown_fields
             ge=0,
             le=_MOST_MINUTES,
             description="How long each block rests after its use before it may be used again, to "
-            "be cleaned and to soak. It is promised for that time, too.",
+            "be cleaned and to soak. It is promised for that time, too. Targets with times of "
+            "their own are uses of their own, with the pause between them; stacks in turn share "
+            "one time, which is one use: the pause comes when it is over, not between the steps.",
         ),
     ] = 0
     expires_after_minutes: (

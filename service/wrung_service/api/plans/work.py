@@ -1,6 +1,6 @@
 """From the body of ``POST /v1/plans`` to a plan that is kept, and to a preview of one."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from msgspec import Struct
@@ -16,12 +16,14 @@ from wrung_service.api.problem_types import BLOCKS_TAKEN, NOT_ALL_SERVED
 from wrung_service.api.problems import Refusal, TakenBlock
 from wrung_service.api.stacks.reading import Clock, published_limits
 from wrung_service.api.stacks.work import Worker
+from wrung_service.api.unknown import listed, point_to_unknown
 from wrung_service.pool import Turn
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import StateError, TakenError, UnknownError, VersionError
 from wrung_service.store.idempotency import AnsweredError, KeptAnswer, Key, kept_answer
 from wrung_service.store.plans import StoredPlan, plan_of, risks_of
 from wrung_service.store.promises import promises_of
+from wrung_service.store.shelves import check_blocks
 from wrung_service.usecases.crib_shelf import LookUp
 from wrung_service.usecases.keep_plans import (
     NewPlan,
@@ -151,10 +153,11 @@ class PlanWork:
         Raises:
             UnknownError: there is no such plan.
             StateError: it has ended.
-            Refusal: 409, a stack cannot be planned anew.
+            Refusal: 409, a stack cannot be planned anew; 422, there is no such block.
             TakenError: others were faster again and again.
         """
         store = self._store()
+        _check_blocks(store, seen_plan(store, name).site_id, asked.blocks)
         for _ in range(_TRIES):
             plan, now = _planned(store, name), self._clock()
             anew = self._drafter.anew(plan, frozenset(asked.blocks), now, complete=True)
@@ -178,6 +181,15 @@ def _details(store: Store, plan: StoredPlan, anew: Anew) -> PlanDetails:
         at_risk = risks_of(connection, [plan.id]).get(plan.id, ())
     changes = [write_change(plan, anew.done.changes)] if anew.done.changes else []
     return write_details(plan, promises, at_risk=at_risk, changes=changes)
+
+
+def _check_blocks(store: Store, site: str, names: Sequence[str]) -> None:
+    with store.reading() as connection:
+        try:
+            check_blocks(connection, site, names)
+        except UnknownError as error:
+            point_to_unknown(error, "block", listed(names, "/blocks"))
+            raise
 
 
 def _at_risk(store: Store, plan: StoredPlan) -> bool:

@@ -58,5 +58,6 @@ def id_of(request: HttpRequest, parameter: PathParameter) -> str:
     # `\Z`, as `$` also matches before a trailing newline.
     pattern = str(schema["pattern"]).removesuffix("$") + r"\Z"
     if len(given) > int(schema["maxLength"]) or not re.match(pattern, given):
-        raise Refusal(NOT_FOUND, "There is nothing at this address.")
+        detail = f"{parameter.name}: {given[:40]!r} can be none: {parameter.allowed}."
+        raise Refusal(NOT_FOUND, detail)
     return given

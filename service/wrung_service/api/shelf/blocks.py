@@ -9,6 +9,7 @@ from litestar.handlers import HTTPRouteHandler
 from msgspec import Meta
 from msgspec.structs import asdict
 
+from wrung.names import or_nearest
 from wrung_service.api.bodies import JSON, HttpRequest, read_document
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.faults import Faults
@@ -122,9 +123,10 @@ def block_routes(crib: Crib) -> list[HTTPRouteHandler]:
             wanted = _read(name, decoder.decode(body))
             try:
                 return keep_block(store, site, wanted, by)
-            except NoSuchSetError:
+            except NoSuchSetError as error:
                 faults = Faults()
-                faults.meaningless("/set", f"there is no set {wanted.block.set!r}")
+                nearest = or_nearest(wanted.block.set or "", error.known)
+                faults.meaningless("/set", f"there is no set {wanted.block.set!r}{nearest}")
                 refuse_if_any(faults)
                 raise
 

@@ -5,30 +5,30 @@ from typing import Annotated, Final, TypeAlias
 from msgspec import Meta
 
 from wrung_service.api.operations import PathParameter
+from wrung_service.api.texts import BLOCK_ID, SITE_ID, pattern_in_words, published_pattern
 
-_SEGMENT: Final = r"[A-Za-z0-9][A-Za-z0-9._~#+@:,=()-]*"
-# A dot first would let clients take `..` for the folder above.
-_SITE: Final = r"\A[A-Za-z0-9][A-Za-z0-9._~-]*\Z"
-_BLOCK: Final = rf"\A{_SEGMENT}(/{_SEGMENT})*\Z"
-
-SiteId: TypeAlias = Annotated[str, Meta(pattern=_SITE, max_length=64)]
+SiteId: TypeAlias = Annotated[str, Meta(pattern=SITE_ID, max_length=64)]
 """Of a site or a set."""
-KeptBlockId: TypeAlias = Annotated[str, Meta(pattern=_BLOCK, max_length=128)]
+KeptBlockId: TypeAlias = Annotated[str, Meta(pattern=BLOCK_ID, max_length=128)]
 
-_PLAIN: Final = {"type": "string", "maxLength": 64, "pattern": r"^[A-Za-z0-9][A-Za-z0-9._~-]*$"}
-_SEGMENTS: Final = rf"^{_SEGMENT}(/{_SEGMENT})*$"
+_PLAIN: Final = {"type": "string", "maxLength": 64, "pattern": published_pattern(SITE_ID)}
+_SEGMENTS: Final = published_pattern(BLOCK_ID)
+_PLAIN_IN_WORDS: Final = f"an id {pattern_in_words(SITE_ID)}, and has 64 characters at most"
+_SEGMENTS_IN_WORDS: Final = f"an id {pattern_in_words(BLOCK_ID)}, and has 128 characters at most"
 
 SITE: Final = PathParameter(
     name="site_id",
     description="Id of the site: letters, digits and `. _ ~ -`.",
     example="north-hall",
     schema=_PLAIN,
+    allowed=_PLAIN_IN_WORDS,
 )
 SET: Final = PathParameter(
     name="set_id",
     description="Id of the set: letters, digits and `. _ ~ -`.",
     example="bench-3",
     schema=_PLAIN,
+    allowed=_PLAIN_IN_WORDS,
 )
 BLOCK: Final = PathParameter(
     name="block_id",
@@ -36,4 +36,5 @@ BLOCK: Final = PathParameter(
     "as `%2F`; send `#` as `%23`.",
     example="bench-3/1.005",
     schema={"type": "string", "maxLength": 128, "pattern": _SEGMENTS},
+    allowed=_SEGMENTS_IN_WORDS,
 )

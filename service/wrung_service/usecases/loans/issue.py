@@ -10,9 +10,10 @@ from msgspec.structs import replace
 from wrung_service.store import history
 from wrung_service.store.blocks import KeptBlock, update_block
 from wrung_service.store.engine import Store
-from wrung_service.store.errors import Holder, StateError, TakenError
+from wrung_service.store.errors import Holder, StateError, TakenError, UnknownError
 from wrung_service.store.instants import as_text
 from wrung_service.store.loans import Claim, Loan, claims, insert_loans
+from wrung_service.store.plans import plan_of
 from wrung_service.store.sites import get_site
 from wrung_service.usecases.keep_plans import expire_plans
 from wrung_service.usecases.shelf.acting import Acting
@@ -40,7 +41,7 @@ def issue_blocks(store: Store, site: str, wanted: Issue, by: Acting) -> tuple[Lo
     """The loans; all blocks go out, or none.
 
     Raises:
-        UnknownError: there is no such site or block.
+        UnknownError: there is no such site, block or plan.
         StateError: a block is not fit, or out already, or not promised to that plan.
         TakenError: a block is promised to others before it would be back.
         UnavailableError: the database does not do its work now.
@@ -51,6 +52,7 @@ def issue_blocks(store: Store, site: str, wanted: Issue, by: Acting) -> tuple[Lo
     def work(connection: sa.Connection) -> tuple[Loan, ...]:
         get_site(connection, site)
         held = known_blocks(connection, site, wanted.blocks)
+        _check_plan(connection, site, wanted.plan)
         found = claims(connection, site, wanted.blocks, by.at)
         loans = tuple(_loan(held[name], found, wanted, by) for name in wanted.blocks)
         insert_loans(connection, site, loans)
@@ -61,6 +63,11 @@ def issue_blocks(store: Store, site: str, wanted: Issue, by: Acting) -> tuple[Lo
         return loans
 
     return store.write(work)
+
+
+def _check_plan(connection: sa.Connection, site: str, name: str | None) -> None:
+    if name is not None and plan_of(connection, name).site_id != site:
+        raise UnknownError("plan", name)
 
 
 def _loan(held: KeptBlock, found: Sequence[Claim], wanted: Issue, by: Acting) -> Loan:

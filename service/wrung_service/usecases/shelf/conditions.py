@@ -9,8 +9,8 @@ from msgspec.structs import replace
 from wrung_service.store import history
 from wrung_service.store.blocks import Condition, KeptBlock, find_blocks, update_block
 from wrung_service.store.engine import Store
-from wrung_service.store.errors import UnknownError
 from wrung_service.store.risks import Risk, open_risks
+from wrung_service.store.shelves import check_blocks
 from wrung_service.store.sites import get_site
 from wrung_service.usecases.shelf.acting import Acting
 from wrung_service.usecases.shelf.counting import note_risks
@@ -68,11 +68,8 @@ def known_blocks(
     Raises:
         UnknownError: there is no such block.
     """
-    held = find_blocks(connection, site, names, to_change=True)
-    for name in names:
-        if name not in held:
-            raise UnknownError("block", name)
-    return held
+    check_blocks(connection, site, names)
+    return find_blocks(connection, site, names, to_change=True)
 
 
 def in_condition(held: KeptBlock, change: ConditionChange, by: Acting) -> KeptBlock:

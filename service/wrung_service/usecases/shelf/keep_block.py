@@ -16,11 +16,15 @@ from wrung_service.usecases.shelf.write_blocks import BlockChange, WantedBlock, 
 
 
 class NoSuchSetError(Exception):
-    """Blocks name sets that the site does not have, by the places of these blocks."""
+    """Blocks name sets that the site does not have, by the places of these blocks.
 
-    def __init__(self, places: tuple[int, ...]) -> None:
+    Attributes:
+        known: the sets that there are.
+    """
+
+    def __init__(self, places: tuple[int, ...], known: frozenset[str]) -> None:
         super().__init__(places)
-        self.places = places
+        self.places, self.known = places, known
 
 
 class BlockKept(Struct, frozen=True, kw_only=True):
@@ -68,9 +72,10 @@ def check_sets(
     Raises:
         NoSuchSetError: there are such blocks.
     """
-    known = set_names(connection, site) | more | {None}
-    if strange := tuple(i for i, each in enumerate(wanted) if each.block.set not in known):
-        raise NoSuchSetError(strange)
+    known = set_names(connection, site) | more
+    named = [each.block.set for each in wanted]
+    if strange := tuple(i for i, each in enumerate(named) if each and each not in known):
+        raise NoSuchSetError(strange, known)
 
 
 def check_lengths(found: Sequence[BlockChange]) -> None:

@@ -9,6 +9,7 @@ from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.lengths import to_text
+from wrung.names import or_nearest
 
 
 @with_tuples
@@ -35,7 +36,10 @@ def _faults(known: dict[str, Block], certified: Iterable[Block]) -> Iterator[Fau
         at = f"/certified/{index}"
         held = known.get(block.id)
         if held is None:
-            yield Fault(pointer=f"{at}/id", detail=f"no block has the id {block.id!r}")
+            yield Fault(
+                pointer=f"{at}/id",
+                detail=f"no block has the id {block.id!r}{or_nearest(block.id, known)}",
+            )
         # Then it is another block, and its deviation would go to the wrong one.
         elif held.nominal != block.nominal:
             length = f"{to_text(held.nominal, held.unit)} {held.unit}"
