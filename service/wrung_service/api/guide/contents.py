@@ -34,6 +34,8 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
 }
 """Every page by its name, under the headings of the start page."""
 PAGES: Final = tuple(page for pages in GROUPS.values() for page in pages)
+DRAWINGS: Final = frozenset({*PAGES, "conditions", "loans"})
+"""Names of drawings: of pages, and of states in the crib."""
 
 _OTHERS: Final = {
     "lengths": "stacks-single",
@@ -72,9 +74,9 @@ def example_of(page: str) -> tuple[Any, Any] | None:
     return example("", names[0]).value, example("", names[1]).value
 
 
-def drawing_of(page: str) -> Traversable:
-    """Its drawing, which need not exist."""
-    return _file("drawings", f"{page}.svg")
+def drawing_of(name: str) -> Traversable:
+    """A drawing; that of a page need not exist."""
+    return _file("drawings", f"{name}.svg")
 
 
 def style() -> str:

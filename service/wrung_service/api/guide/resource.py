@@ -9,7 +9,7 @@ from litestar.response import Redirect
 
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.guide import pages
-from wrung_service.api.guide.contents import PAGES, drawing_of, style
+from wrung_service.api.guide.contents import DRAWINGS, PAGES, drawing_of, style
 from wrung_service.api.problem_types import NOT_FOUND
 from wrung_service.api.problems import Refusal
 from wrung_service.api.responses import respond_kept
@@ -43,8 +43,8 @@ def guide_routes() -> list[HTTPRouteHandler]:
     @get("/guide/drawings/{drawing:str}")
     async def show_drawing(request: HttpRequest, drawing: FromPath[str]) -> Response[Any]:
         name = drawing.removesuffix(".svg")
-        # Only the names of pages, so that none leads out of the folder.
-        if name == drawing or name not in PAGES or not drawing_of(name).is_file():
+        # Only known names, so that none leads out of the folder.
+        if name == drawing or name not in DRAWINGS or not drawing_of(name).is_file():
             raise Refusal(NOT_FOUND, "The guide has no such drawing.")
         return respond_kept(request, drawing_of(name).read_bytes(), media_type="image/svg+xml")
 
