@@ -3,7 +3,7 @@
 1. The best stack of each demand, alone (one table serves all). If no piece is wanted twice, that
    is the answer.
 2. Otherwise: how many demands can be served at all (objectives/serving.py), then the objectives in
-   order (few.py, least.py there), each settled over all candidates that could be part of a best
+   order (lexicographic.py there), each settled over all candidates that could be part of a best
    plan.
 """
 
@@ -14,8 +14,7 @@ from wrung.planning.candidates.stock import by_error, by_nominal
 from wrung.planning.candidates.workbench import Workbench, set_up, spelt_out
 from wrung.planning.finding import Finding, Plan, found, totals
 from wrung.planning.objectives.alone import Alone, as_finding, bound_alone, each_alone
-from wrung.planning.objectives.few import fewest_blocks
-from wrung.planning.objectives.least import least_below, least_error
+from wrung.planning.objectives.lexicographic import best_below, best_in_order
 from wrung.planning.problem import Demand, Problem
 from wrung.planning.proof import Proof
 
@@ -56,7 +55,7 @@ def _among_all(problem: Problem, plan: Plan, deadline: Deadline) -> Finding:
     known = found(problem, plan, Proof(settled=(0,) * len(problem.priorities)))
     largest = totals(problem, plan).largest_error
     exact = set_up(problem, by_error(problem), deadline, most_error=largest)
-    better = None if exact is None else least_below(exact, plan, deadline)
+    better = None if exact is None else best_below(exact, plan, deadline)
     return better or known
 
 
@@ -88,6 +87,4 @@ def _contended(
     same = nominal is exact
     exact = spelt_out(exact)
     nominal = exact if same else spelt_out(nominal)
-    if problem.objective == "fewest_blocks":
-        return fewest_blocks(exact, nominal, deadline)
-    return None if alone is None else least_error(exact, nominal, alone, deadline)
+    return best_in_order(exact, nominal, alone, deadline)

@@ -9,7 +9,7 @@ from solver.proofs.agreement import AMPLE_MS, assert_proven, exhaustive
 from solver.proofs.whole_requests import WholeRequest, whole_requests
 from wrung.deadline import Deadline
 from wrung.planning import engine
-from wrung.planning.objectives import closing, few
+from wrung.planning.objectives import closing, lexicographic
 from wrung.tuning import Tuning
 
 pytestmark = pytest.mark.long
@@ -20,7 +20,7 @@ LEAST_MET: Final = 20
 
 def test_prices_for_every_limit_of_error(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where candidates with the fewest blocks are many, errors are settled by prices."""
-    agree(monkeypatch, few, "least_errors", Tuning(many_offered=0))
+    agree(monkeypatch, lexicographic, "Halving", Tuning(many_offered=0))
 
 
 def test_a_plan_before_the_list_of_all(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,0 +1,114 @@
+"""Errors among plans with the fewest blocks, where these have few enough candidates to list."""
+
+import numpy as np
+
+from wrung.deadline import Deadline
+from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
+from wrung.planning.candidates.search import Cap, Search
+from wrung.planning.candidates.stock import Stock
+from wrung.planning.candidates.walk import Candidates, first_of_each, no_candidates
+from wrung.planning.candidates.workbench import Prices, Workbench
+from wrung.planning.objectives.alone import least_by_demand
+from wrung.planning.objectives.closing import End, Settled
+from wrung.planning.objectives.largest import Largest
+from wrung.planning.objectives.serving import Served, own_caps
+from wrung.planning.pricing.prices import Priced, room
+from wrung.planning.selection.choice import Choice, Selection
+
+
+class OfFewest:
+    """Every candidate of every plan with the fewest blocks, told apart by error.
+
+    Attributes:
+        below: no plan has a largest error below this.
+    """
+
+    def __init__(self, exact: Workbench, nominal: Workbench, served: Served) -> None:
+        priced = served.blocks.priced
+        assert priced is not None  # noqa: S101 - a settled sum has its prices
+        self._exact = exact
+        self._tuning = exact.deadline.tuning
+        self._count = exact.quota(served.count)
+        self._blocks = served.blocks.value
+        self._prices = _carry_over(nominal.stock, exact.stock, priced)
+        self._most = room(priced, self._count, self._blocks)
+        self._all = self._search(())
+        self.below = 0
+
+    def _search(self, caps: tuple[Cap, ...]) -> Candidates | None:
+        goal = block_goal(self._exact.stock, self._exact.starts)
+        search = Search(self._exact, goal, self._prices, (*own_caps(self._exact), *caps))
+        found = search.within(self._most)
+        return None if found is None or len(found) > self._tuning.most_offered else found
+
+    def best(self) -> Candidates:
+        """Some candidates of each demand, those with the least errors."""
+        found = no_candidates() if self._all is None else self._all
+        order = np.argsort(found.errors, kind="stable")
+        return first_of_each(found.where(order), self._tuning.offered_each_best)
+
+    def settle(self, deadline: Deadline) -> Largest | None:
+        """The least largest error and the total, as far as few candidates can give them.
+
+        The limit rises until a plan is found within it: all candidates within it were offered, so
+        the best of them is the best of all.
+        """
+        limit, step = self._first_limit(), 0
+        while not deadline.passed:
+            limit += step
+            offered = self._up_to(limit)
+            if offered is None or len(offered) > self._tuning.many_offered:
+                return None
+            largest = self._choice(offered).solve("least_largest", offered.errors, deadline)
+            if largest.verdict == "best":
+                return self._with_total(offered, largest, deadline)
+            if largest.verdict != "impossible":
+                return None
+            self.below = limit + 1
+            # In growing steps, so that few choices are needed; the least within a limit is exact
+            # anyway.
+            step = max(2 * step, limit // 32, 1)
+        return None
+
+    def _with_total(self, offered: Candidates, largest: Selection, deadline: Deadline) -> Largest:
+        few = offered.where(offered.errors <= largest.value)
+        total = self._choice(few).solve("least_sum", few.errors, deadline)
+        if not len(total.rows):
+            chosen, settled = offered.where(largest.rows), None
+        else:
+            chosen = few.where(total.rows)
+            end: End = "settled" if total.verdict == "best" else "open"
+            settled = Settled(end=end, value=total.value, bound=total.bound, chosen=chosen)
+        return Largest(value=largest.value, bound=largest.value, chosen=chosen, total=settled)
+
+    def _choice(self, offered: Candidates) -> Choice:
+        choice = Choice(self._exact, offered, self._count)
+        choice.limit_sum(offered.counts, self._blocks // BLOCK)
+        return choice
+
+    def _first_limit(self) -> int:
+        """An error limit that this many stacks may keep, with some candidates for each."""
+        if self._all is None:
+            return 0
+        # With this many demands served, at least one cannot have a smaller error than this.
+        least = self._count.least_largest(least_by_demand(self._exact, self._all))
+        some = np.sort(self._all.errors)[: self._tuning.offered_each_first * self._count.total]
+        return max(least, int(some[-1]))
+
+    def _up_to(self, error: int) -> Candidates | None:
+        """Those with no larger error; None if there are too many."""
+        if self._all is not None:
+            return self._all.where(self._all.errors <= error)
+        goal = error_goal(self._exact.stock, self._exact.starts)
+        most = np.full(len(self._exact.problem.demands), error)
+        return self._search((Cap(goal=goal, most=most),))
+
+
+def _carry_over(nominal: Stock, exact: Stock, priced: Priced) -> Prices:
+    """Prices of kinds by nominal length, for the kinds by error."""
+    if nominal is exact:
+        return priced.prices
+    wear = (np.arange(len(nominal.nominals)) >= nominal.gauges).tolist()
+    where = {key: n for n, key in enumerate(zip(wear, nominal.nominals.tolist(), strict=True))}
+    kinds = [where[n >= exact.gauges, length] for n, length in enumerate(exact.nominals.tolist())]
+    return Prices(by_clique=tuple(price[kinds] for price in priced.prices.by_clique))

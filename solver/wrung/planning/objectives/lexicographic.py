@@ -1,0 +1,180 @@
+"""The goals one after another: plans that keep to what is settled are compared by the next.
+
+First as many stacks of each class as can be; then fewest blocks, the least largest error and the
+least total of errors, or these errors and then the blocks.
+"""
+
+import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
+
+from wrung.deadline import Deadline
+from wrung.planning.building.stacking import first_plan
+from wrung.planning.candidates.goals import BLOCK, error_goal, first_window
+from wrung.planning.candidates.quota import Counts, Quota
+from wrung.planning.candidates.search import Cap
+from wrung.planning.candidates.walk import Candidates, first_of_each
+from wrung.planning.candidates.workbench import FREE, Workbench
+from wrung.planning.finding import Finding, Plan, found, unserved, values_of
+from wrung.planning.objectives.alone import Alone, each_alone, error_grain, least_by_demand
+from wrung.planning.objectives.fewest import OfFewest
+from wrung.planning.objectives.largest import Halving, Largest
+from wrung.planning.objectives.serving import Served, keeping_time, own_caps, serve
+from wrung.planning.objectives.stages import any_plan
+from wrung.planning.pricing.question import Question
+from wrung.planning.proof import staged
+from wrung.planning.selection.assignment import as_candidates, hand_out
+
+
+class _Settled(Struct, frozen=True, kw_only=True):
+    """What goals before the errors have settled: only plans that keep to it are compared.
+
+    Attributes:
+        served: demands that they serve of each class.
+        most: no plan serves more.
+        signs: whether searches take all sides of the error, see `goals.error_goal`.
+        blocks: where these come before, plans have so many, and none that serves as many has fewer.
+    """
+
+    served: Quota
+    most: Counts
+    signs: bool
+    blocks: int | None = None
+
+
+def best_in_order(
+    exact: Workbench, nominal: Workbench, alone: Alone | None, deadline: Deadline
+) -> Finding | None:
+    """A best plan where demands compete for pieces; None if the tables do not reach far enough."""
+    if exact.problem.objective == "fewest_blocks":
+        return _blocks_first(exact, nominal, deadline)
+    return None if alone is None else _errors_first(exact, nominal, alone, deadline)
+
+
+def best_below(exact: Workbench, plan: Plan, deadline: Deadline) -> Finding | None:
+    """A best plan from one that serves all; none has a stack that is not among the starts."""
+    alone = each_alone(exact)
+    if alone is None:
+        return None
+    largest = _largest(exact, _everyone(exact, alone), alone, as_candidates(exact, plan), deadline)
+    return _finding(exact, _everyone(exact, alone), largest)
+
+
+def _blocks_first(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Finding | None:
+    served = serve(nominal, deadline)
+    if served is None:
+        return None
+    # Errors come after blocks: as long as blocks are open, nothing can be said about errors.
+    if served.blocks.end != "settled":
+        return _by_blocks(nominal, served)
+    deadline = keeping_time(exact.problem, served.count, served.most, deadline)
+    settled = _Settled(
+        served=exact.quota(served.count),
+        most=served.most,
+        signs=True,
+        blocks=served.blocks.value // BLOCK,
+    )
+    fewest = OfFewest(exact, nominal, served)
+    largest = fewest.settle(deadline)
+    if largest is None:
+        # With prices for each limit, where all plans have too many candidates to choose from.
+        known, grain = _plan_of(exact, nominal, served), error_grain(exact)
+        # Errors are multiples of the grain.
+        least = -(-fewest.below // grain) * grain
+        largest = _halving(exact, settled, fewest.best(), known, least).run(deadline)
+    return _finding(exact, settled, largest)
+
+
+def _by_blocks(nominal: Workbench, served: Served) -> Finding:
+    """Only the number served, and what is known of the blocks."""
+    plan = hand_out(nominal, served.blocks.chosen)
+    # A plan has a whole number of blocks, so a fraction is rounded up.
+    bounds = (*unserved(nominal.problem, served.most), -(-served.blocks.bound // BLOCK))
+    return found(nominal.problem, plan, staged(values_of(nominal.problem, plan), bounds))
+
+
+def _errors_first(
+    exact: Workbench, nominal: Workbench, alone: Alone, deadline: Deadline
+) -> Finding | None:
+    settled = _everyone(exact, alone)
+    # How many can be served is a search of its own, needless where a plan serves all.
+    known = _all_served(exact, alone, settled, deadline)
+    if known is None:
+        served = serve(nominal, deadline)
+        if served is None:
+            return None
+        deadline = keeping_time(exact.problem, served.count, served.most, deadline)
+        settled = replace(settled, served=exact.quota(served.count), most=served.most)
+        known = _plan_of(exact, nominal, served)
+    return _finding(exact, settled, _largest(exact, settled, alone, known, deadline))
+
+
+def _plan_of(exact: Workbench, nominal: Workbench, served: Served) -> Candidates:
+    return as_candidates(exact, hand_out(nominal, served.blocks.chosen))
+
+
+def _everyone(exact: Workbench, alone: Alone) -> _Settled:
+    """Plans that serve every demand that can be built at all."""
+    counts = exact.counts(alone.best.demands)
+    signs = alone.signs or len(alone.best) > exact.deadline.tuning.few_stacks
+    return _Settled(served=exact.quota(counts), most=counts, signs=signs)
+
+
+def _all_served(
+    exact: Workbench, alone: Alone, everyone: _Settled, deadline: Deadline
+) -> Candidates | None:
+    """Any plan that serves them all, if one is found easily."""
+    plan = first_plan(exact.problem, deadline, quick=True)
+    if sum(stack is not None for stack in plan) == len(alone.best):
+        return as_candidates(exact, plan)
+    return any_plan(_question(exact, everyone, FREE), _pool(exact, alone), deadline)
+
+
+def _pool(exact: Workbench, alone: Alone) -> Candidates:
+    order = np.argsort(alone.seen.errors, kind="stable")
+    return first_of_each(alone.seen.where(order), exact.deadline.tuning.pool_each)
+
+
+def _largest(
+    exact: Workbench, settled: _Settled, alone: Alone, known: Candidates, deadline: Deadline
+) -> Largest:
+    # With this many demands served, at least one cannot have a smaller error than this.
+    least = settled.served.least_largest(least_by_demand(exact, alone.best))
+    return _halving(exact, settled, _pool(exact, alone), known, least).run(deadline)
+
+
+def _halving(
+    exact: Workbench, settled: _Settled, pool: Candidates, known: Candidates, least: int
+) -> Halving:
+    return Halving(
+        question=lambda limit: _question(exact, settled, limit),
+        pool=pool,
+        known=known,
+        least=least,
+        grain=error_grain(exact),
+    )
+
+
+def _question(exact: Workbench, settled: _Settled, limit: int) -> Question:
+    """Least total of errors, none above the limit."""
+    goal = error_goal(exact.stock, exact.starts, signs=settled.signs)
+    most = np.full(len(exact.problem.demands), limit)
+    return Question(
+        bench=exact,
+        goal=goal,
+        caps=(*own_caps(exact), Cap(goal=goal, most=most)),
+        served=settled.served,
+        window=first_window(exact.stock),
+        grain=error_grain(exact),
+        blocks=settled.blocks,
+    )
+
+
+def _finding(exact: Workbench, settled: _Settled, largest: Largest) -> Finding:
+    plan, total = hand_out(exact, largest.chosen), largest.total
+    bounds: list[int | None] = [*unserved(exact.problem, settled.most)]
+    bounds += [] if settled.blocks is None else [settled.blocks]
+    bounds += [largest.bound, None if total is None else total.bound]
+    if settled.blocks is None and total is not None and total.end == "settled":
+        bounds.append(int(total.chosen.counts.sum()))
+    return found(exact.problem, plan, staged(values_of(exact.problem, plan), bounds))
