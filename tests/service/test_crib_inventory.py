@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from typing import Any, TypeAlias
@@ -162,9 +163,10 @@ class TestImport:
         assert report.json()["added"] == 122
 
 
-TEXT = st.text(st.characters(exclude_categories=["C", "Zl", "Zp"]), min_size=1, max_size=20).map(
+PLAIN = st.text(st.characters(exclude_categories=["C", "Zl", "Zp"]), min_size=1, max_size=20).map(
     lambda text: text.strip() or "x"
 )
+TEXT = PLAIN | st.sampled_from(["=1+1", "@SUM(A1)", "+49 30 1", "-12", "'=1", "''-x", "'", "1;2,5"])
 AMOUNT = st.integers(0, 10**6)
 FIGURE = st.floats(0, 20, allow_nan=False)
 
@@ -212,6 +214,44 @@ def test_csv_says_all_that_is_known_of_a_block(kept: KeptBlock) -> None:
 
     assert row_of(made_block(again, Acting(who="a test", at=NOW))) == row_of(kept)
     assert lines.rows[0].keys() == set(COLUMNS)
+
+
+@given(
+    kept_blocks(),
+    st.fixed_dictionaries({"bom": st.booleans(), "quoted": st.booleans(), "line": st.booleans()}),
+    st.sampled_from([",", ";", "\t"]),
+    st.sampled_from(["\r\n", "\n"]),
+)
+def test_a_spreadsheet_may_write_it_anew(
+    kept: KeptBlock, habit: dict[str, bool], separator: str, end: str
+) -> None:
+    """Other separators, decimal commas, a byte order mark, every field quoted, ``sep=``."""
+    rows = list(csv.reader(io.StringIO(write_csv([kept]).decode(), newline="")))
+    if separator != ",":
+        rows[1:] = [list(map(with_comma, COLUMNS, row)) for row in rows[1:]]
+    text = io.StringIO()
+    quoting = csv.QUOTE_ALL if habit["quoted"] else csv.QUOTE_MINIMAL
+    csv.writer(text, delimiter=separator, quoting=quoting, lineterminator=end).writerows(rows)
+    first = f"sep={separator}{end}" if habit["line"] else ""
+    data = (("\ufeff" if habit["bom"] else "") + first + text.getvalue()).encode()
+
+    (again,) = read(as_json(read_lines(data), {}))
+
+    assert row_of(made_block(again, Acting(who="a test", at=NOW))) == row_of(kept)
+
+
+def with_comma(column: str, text: str) -> str:
+    """A figure as it is written where decimals have a comma."""
+    figures = {"coverage_factor", "expansion"}
+    return text.replace(".", ",") if column in {*figures, "nominal", "limit_deviation"} else text
+
+
+@given(kept_blocks())
+def test_no_field_is_a_formula(kept: KeptBlock) -> None:
+    """As OWASP's page on CSV injection lists their first characters; a number is none."""
+    fields = [each for row in csv.reader(io.StringIO(write_csv([kept]).decode())) for each in row]
+    for text in fields:
+        assert not re.match(r"[=+\-@\t\r]", text) or re.fullmatch(r"-[0-9.]+", text)
 
 
 class TestCertificates:

@@ -1,18 +1,17 @@
 """A shelf as CSV: one block a line, the columns of `BlockRow`."""
 
-import csv
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from io import StringIO
 from typing import Any, Final
 
 import msgspec
 from msgspec import Raw, Struct
-from msgspec.structs import asdict
+from msgspec.structs import asdict, astuple
 
 from wrung.errors import Fault
 from wrung.metrology.certificates.sheet import Sheet, UnreadableError, read_sheet
 from wrung.names import or_nearest
+from wrung_service.api.csv_table import as_meant, write_table
 from wrung_service.api.problem_types import UNPROCESSABLE_CONTENT
 from wrung_service.api.problems import Refusal
 from wrung_service.api.shelf.set_shape import MOST_BLOCKS
@@ -28,7 +27,7 @@ _NUMBERS: Final = (
     "minutes_out",
 )
 _LENGTHS: Final = ("nominal", "limit_deviation", "deviation", "expanded_uncertainty", "variation")
-_COMMA: Final = re.compile(r"[+-]?[0-9]*,[0-9]+")
+_COMMA: Final = re.compile(r"[+-]?[0-9]*,[0-9]+([eE][+-]?[0-9]+)?")
 _NUMBER: Final = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][+-]?[0-9]+)?")
 _KEPT: Final = ("condition", "uses", "minutes_out", "unit", "role")
 """An empty field leaves these as they are."""
@@ -48,13 +47,7 @@ class Lines(Struct, frozen=True, kw_only=True):
 
 def write_csv(blocks: Iterable[KeptBlock]) -> bytes:
     """The blocks, each in a line under the header."""
-    text = StringIO(newline="")
-    writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow(COLUMNS)
-    for each in blocks:
-        row = row_of(each)
-        writer.writerow([getattr(row, name) or "" for name in COLUMNS])
-    return text.getvalue().encode()
+    return write_table(COLUMNS, (astuple(row_of(each)) for each in blocks))
 
 
 def read_lines(data: bytes) -> Lines:
@@ -115,7 +108,7 @@ def _row(sheet: Sheet, number: int, fields: Sequence[str]) -> dict[str, str]:
     if len(fields) != len(sheet.header):
         text = f"line {number} has {len(fields)} fields where line 1 has {len(sheet.header)}"
         raise refused([Fault(pointer="", detail=text)])
-    row = dict(zip(sheet.header, fields, strict=True))
+    row = dict(zip(sheet.header, map(as_meant, fields), strict=True))
     if sheet.separator != ",":
         # As spreadsheets write decimals in many countries; then a comma separates nothing else.
         for name in (*_LENGTHS, *_NUMBERS):

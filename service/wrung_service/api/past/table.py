@@ -5,8 +5,9 @@ from typing import Final
 
 import msgspec
 
+from wrung_service.api.csv_table import write_table
 from wrung_service.api.records.shape import StackRecord
-from wrung_service.api.records.table import RECORD_HEAD, record_rows, write_table
+from wrung_service.api.records.table import RECORD_HEAD, record_rows
 from wrung_service.store.past_plans import PastPlan
 from wrung_service.usecases.look_back import PastJob
 

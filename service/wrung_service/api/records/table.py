@@ -1,21 +1,14 @@
 """A record as CSV (RFC 4180): one row a block, with what its stack and the record say."""
 
-import csv
-import io
-import re
 from collections.abc import Iterable, Iterator
-from datetime import datetime
 from typing import Final
 
 import msgspec
 
+from wrung_service.api.csv_table import write_table
 from wrung_service.api.records.shape import RecordedBlock, RecordedStack, StackRecord
 
 CSV: Final = "text/csv"
-
-_NUMBER: Final = re.compile(r"-?[0-9]+(\.[0-9]+)?")
-_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
-"""What spreadsheets take for the beginning of a formula or of a command."""
 
 _RECORD: Final = ("made_at", "version", "request_sha256")
 _STACK: Final = ("target", "role", "length", "nominal", "deviation", "worst_case_error")
@@ -34,15 +27,6 @@ RECORD_HEAD: Final = (
 def as_csv(record: StackRecord) -> bytes:
     """The table, in UTF-8 with a heading."""
     return write_table(RECORD_HEAD, record_rows(record))
-
-
-def write_table(head: Iterable[str], rows: Iterable[Iterable[object]]) -> bytes:
-    """A heading and rows as CSV, in UTF-8."""
-    text = io.StringIO()
-    writer = csv.writer(text)
-    writer.writerow(head)
-    writer.writerows(map(_cell, row) for row in rows)
-    return text.getvalue().encode()
 
 
 def record_rows(record: StackRecord) -> Iterator[Iterable[object]]:
@@ -65,11 +49,3 @@ def _row(
 
 def _members(struct: RecordedStack | RecordedBlock, names: Iterable[str]) -> Iterator[object]:
     return (getattr(struct, name) for name in names)
-
-
-def _cell(value: object) -> str:
-    """The text of a cell; what a spreadsheet would evaluate gets a quotation mark before it."""
-    text = "" if value is None else str(value)
-    if isinstance(value, datetime):
-        text = value.isoformat()
-    return f"'{text}" if text.startswith(_FORMULA) and not _NUMBER.fullmatch(text) else text
