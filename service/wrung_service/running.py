@@ -18,6 +18,7 @@ from wrung_service.observe.sink import LineSink
 from wrung_service.server import address_to_open, run
 from wrung_service.settings import Settings, unknown_variables
 from wrung_service.store.backup import back_up
+from wrung_service.store.checking import can_change_history
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnavailableError
 from wrung_service.store.keys import StoredKey
@@ -44,6 +45,8 @@ def serve(settings: Settings) -> None:
         address = address_to_open(settings.bind_host, settings.bind_port)
         sys.stderr.write(f"Open {address} in a browser; Ctrl-C ends the service.\n")
     store = _store(settings) if settings.store_url else None
+    if store is not None and _could_change_history(store):
+        log.warning("store_role_could_change_history", remedy="run as another role than the owner")
     run(create_app(settings, log=log, store=store), settings, log, sink)
 
 
@@ -62,6 +65,11 @@ def _store(settings: Settings) -> Store:
         sys.stderr.write(f"wrung: {error}\n")
         sys.exit(_UNFIT)
     return store
+
+
+def _could_change_history(store: Store) -> bool:
+    with store.reading() as connection:
+        return can_change_history(connection)
 
 
 def migrate_store(url: str, role: str | None) -> None:

@@ -156,6 +156,9 @@ def test_no_secret_reaches_the_log(shop: Store, log_book: LogBook) -> None:
         client.get("/v1/limits", headers=bearer(good))
         client.get("/v1/limits", headers=bearer(bad))
         client.get(f"/v1/compositions/{good}", headers=bearer(good))
+        client.get("/v1/limits", headers={**bearer(good), "X-Request-ID": good})
+        client.get(f"/v1/sites?site={good}", headers={**bearer(good), "Cookie": good})
+        client.post(f"/v1/plans?key={good}", headers=bearer(good), json={good: good})
     written = json.dumps(log_book.lines("request"))
     assert "erp of None read None" in written
     assert good.split("_", 2)[2] not in written

@@ -230,8 +230,9 @@ def test_a_spreadsheet_may_write_it_anew(
     if separator != ",":
         rows[1:] = [list(map(with_comma, COLUMNS, row)) for row in rows[1:]]
     text = io.StringIO()
-    quoting = csv.QUOTE_ALL if habit["quoted"] else csv.QUOTE_MINIMAL
-    csv.writer(text, delimiter=separator, quoting=quoting, lineterminator=end).writerows(rows)
+    quoted = csv.writer(text, delimiter=separator, quoting=csv.QUOTE_ALL, lineterminator=end)
+    plain = csv.writer(text, delimiter=separator, lineterminator=end)
+    (quoted if habit["quoted"] else plain).writerows(rows)
     first = f"sep={separator}{end}" if habit["line"] else ""
     data = (("\ufeff" if habit["bom"] else "") + first + text.getvalue()).encode()
 

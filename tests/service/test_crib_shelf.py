@@ -248,7 +248,7 @@ class TestLists:
 
         assert found(due_before="2027-03-31") == ["due", "today"]
         assert found(overdue="true") == ["due"]
-        assert found(nominal="0.5", unit="in") == ["inch"]
+        assert found(nominal="0.5", unit="in") == found(nominal=".5", unit="in") == ["inch"]
         assert found(nominal="12.7") == ["inch"]
         assert found(condition="missing") == ["bad"]
         assert found(out="true") == []

@@ -9,6 +9,7 @@ from alembic.runtime.migration import MigrationContext
 
 from postgres import Postgres
 from store.rows import SITE, add_plan, add_promise, add_site
+from wrung_service.store.checking import can_change_history
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import TakenError
 from wrung_service.store.migrating import (
@@ -126,6 +127,9 @@ def test_the_services_role_cannot_change_history(postgres: Postgres) -> None:
     store = Store(postgres.url("of_a_role", user="wrung"))
 
     check_store(store)
+    for each, mighty in ((store, False), (owner, True)):
+        with each.reading() as connection:
+            assert can_change_history(connection) is mighty
     for statement in (
         "UPDATE history SET who = 'nobody'",
         "DELETE FROM history",

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, Final
 
 import msgspec
 import sqlalchemy as sa
@@ -42,6 +42,22 @@ def damage(connection: sa.Connection) -> tuple[str, ...]:
     faults = [str(each) for each in said if each != "ok"]
     loose = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
     return (*faults, *(f"a row of {row[0]} refers to nothing" for row in loose))
+
+
+def can_change_history(connection: sa.Connection) -> bool:
+    """Whether the role of PostgreSQL that this is could switch off what keeps history as it is.
+
+    Of SQLite, whoever can open the file can: there it is the rights to the file that count.
+    """
+    if connection.dialect.name == "sqlite":
+        return False
+    return bool(connection.exec_driver_sql(_MIGHTY).scalar_one())
+
+
+_MIGHTY: Final = """
+SELECT has_table_privilege('history', 'UPDATE') OR pg_has_role(relowner, 'MEMBER')
+  FROM pg_class WHERE oid = to_regclass('history')
+"""
 
 
 def clock_of(connection: sa.Connection) -> datetime:

@@ -21,7 +21,7 @@ from wrung_service.store.blocks import BlockFilter, Condition
 
 _TRUTH: Final = {"type": "boolean"}
 _TRUTHS: Final = {"true": True, "false": False}
-_LENGTH: Final = re.compile(r"[0-9]{1,6}(\.[0-9]{1,10})?")
+_LENGTH: Final = re.compile(r"([0-9]{1,6}(\.[0-9]{1,10})?|\.[0-9]{1,10})")
 # NUL would break PostgreSQL.
 _PRINTABLE: Final = re.compile(r"[^\x00-\x1f\x7f-\x9f\u2028\u2029]+")
 _FIRST: Final = datetime.min.replace(tzinfo=UTC)
