@@ -28,12 +28,6 @@ class Limit(Struct, frozen=True, kw_only=True):
     spent: Ints
     most: Ints
 
-    def where(self, rows: Ints) -> "Limit":
-        """The limit for some of the starts."""
-        return Limit(
-            table=self.table, ways=self.ways[rows], spent=self.spent[rows], most=self.most[rows]
-        )
-
     def least(self, starts: Starts) -> Ints:
         """Least cost by start of any stack, whatever the other limits say."""
         return self.spent + self.table.least(starts.steps, self.ways)

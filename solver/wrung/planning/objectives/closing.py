@@ -106,7 +106,10 @@ class Closing:
             limit = min(limit, self._highest())
             selection = self._take(offered, limit)
             if selection.verdict not in ("best", "impossible"):
-                break
+                if self._question.quick or not self._look_for_a_plan():
+                    break
+                # With a plan, fewer are within the gap, and all of the time is left for them.
+                continue
             if selection.verdict == "impossible" and limit >= self._dearest:
                 return impossible()
             if selection.verdict == "best" and selection.value <= limit:
