@@ -8,9 +8,11 @@ from urllib.parse import quote
 from litestar import Response
 from litestar.exceptions import HTTPException
 from msgspec import UNSET
+from msgspec.structs import replace
 
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.disconnects import ClientGoneError
+from wrung_service.api.german import german, german_detail, german_title, wants_german
 from wrung_service.api.problem_types import (
     ANSWER_CHECK_FAILED,
     BAD_REQUEST,
@@ -91,23 +93,36 @@ def failure_handlers(log: Log, prefix: str) -> Handlers:
 def _respond(prefix: str, request: HttpRequest, refusal: Refusal) -> Response[Any]:
     line = current_line()
     line.outcome = refusal.kind.name
+    kind, errors = refusal.kind, refusal.errors
+    title, detail, in_german = kind.title, refusal.detail, _in_german(request)
+    if in_german:
+        title, detail = german_title(kind.name, title), german_detail(detail)
+        errors = tuple(replace(each, detail=german(each.detail)) for each in errors)
     problem = Problem(
-        type=prefix + refusal.kind.uri,
-        title=refusal.kind.title,
-        status=refusal.kind.status,
-        detail=refusal.detail,
+        type=prefix + kind.uri,
+        title=title,
+        status=kind.status,
+        detail=detail,
         # The path was decoded on its way in; a URI reference must be ASCII again.
         instance=prefix + quote(request.url.path[:_LONGEST_PATH]),
         request_id=line.request_id,
-        errors=tuple(FaultyMember(pointer=e.pointer, detail=e.detail) for e in refusal.errors),
+        errors=tuple(FaultyMember(pointer=e.pointer, detail=e.detail) for e in errors),
         taken=refusal.taken or UNSET,
     )
     return Response(
         problem,
         status_code=refusal.kind.status,
         media_type=PROBLEM_JSON,
-        headers=refusal.headers,
+        headers={
+            **refusal.headers,
+            "Content-Language": "de" if in_german else "en",
+            "Vary": "Accept-Language",
+        },
     )
+
+
+def _in_german(request: HttpRequest) -> bool:
+    return wants_german(request.headers.get("accept-language", ""))
 
 
 def _on_client_gone(_: HttpRequest, __: ClientGoneError) -> Response[Any]:

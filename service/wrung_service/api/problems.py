@@ -42,7 +42,13 @@ class Problem(Struct, frozen=True, kw_only=True):
             extra_json_schema={"format": "uri-reference"},
         ),
     ]
-    title: Annotated[str, Meta(description="What kind of problem this is.")]
+    title: Annotated[
+        str,
+        Meta(
+            description="What kind of problem this is; in German where `Accept-Language` prefers "
+            "it to English, as `detail` and `errors` are."
+        ),
+    ]
     status: Annotated[int, Meta(ge=400, le=599, description="HTTP status.")]
     detail: Annotated[str, Meta(description="What went wrong this time.")]
     instance: Annotated[

@@ -1,0 +1,104 @@
+"""Problems in German, for whoever asks for it with ``Accept-Language``.
+
+Problems arise all over the code, the library included, and are said in English there. Here they are
+put into German on their way out, by the sentences of ``problems_de.toml``: so nobody who refuses
+something has to know who asks. What has no German there stays English.
+"""
+
+import re
+import tomllib
+from collections.abc import Sequence
+from functools import cache
+from importlib.resources import files
+from typing import Final
+
+from msgspec import Struct
+
+_MORE: Final = re.compile(r"(?P<said>.*?)( \((?P<more>[0-9]+) more, see errors\))?\.?", re.DOTALL)
+_POINTED: Final = re.compile(r"(?P<at>/\S*|The body): (?P<said>.*)", re.DOTALL)
+
+
+class _Sentence(Struct, frozen=True):
+    english: re.Pattern[str]
+    german: str
+
+
+def wants_german(accept_language: str) -> bool:
+    """Whether a header prefers German to English (RFC 9110, 12.5.4); English if it says neither."""
+    weights = {"en": 0.0, "de": 0.0}
+    for part in accept_language.lower().split(","):
+        tag, _, weight = part.strip().partition(";q=")
+        language = tag.strip().partition("-")[0]
+        if language in weights:
+            weights[language] = max(weights[language], _weight(weight))
+    return weights["de"] > weights["en"]
+
+
+def german_title(name: str, english: str) -> str:
+    """The title of a kind of problem."""
+    return _table()["titles"].get(name, english)
+
+
+def german_detail(detail: str) -> str:
+    """What went wrong, with the place it went wrong at, and how much more there is."""
+    whole = _said(detail)
+    if whole is not None:
+        return whole
+    found = _MORE.fullmatch(detail)
+    said, more = (found["said"], found["more"]) if found else (detail, None)
+    after = f" ({more} weitere, siehe errors)" if more else ""
+    return f"{_begun(said)}{after}."
+
+
+def _begun(said: str) -> str:
+    """In German, also what stands in the middle of sentences elsewhere."""
+    if (text := german(said)) != said:
+        return text
+    text = german(said[:1].lower() + said[1:])
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+def german(text: str) -> str:
+    """The text in German; as it is, if there is none."""
+    if (said := _said(text)) is not None:
+        return said
+    if pointed := _POINTED.fullmatch(text):
+        return f"{german(pointed['at'])}: {german(pointed['said'])}"
+    return text
+
+
+def _said(text: str) -> str | None:
+    if (word := _table()["words"].get(text)) is not None:
+        return word
+    for each in _sentences():
+        if found := each.english.fullmatch(text):
+            return each.german.format(*map(german, found.groups()))
+    return None
+
+
+def _weight(text: str) -> float:
+    try:
+        return float(text or 1)
+    except ValueError:
+        return 0.0
+
+
+@cache
+def _table() -> dict[str, dict[str, str]]:
+    text = files("wrung_service.api").joinpath("problems_de.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)
+
+
+@cache
+def _sentences() -> Sequence[_Sentence]:
+    """Those that say the most in words of their own come first."""
+    table = _table()
+    found = [*table["details"].items(), *(w for w in table["words"].items() if "{}" in w[0])]
+    found.sort(key=lambda each: -len(each[0]))
+    return tuple(_Sentence(_pattern(english), german) for english, german in found)
+
+
+def _pattern(english: str) -> re.Pattern[str]:
+    parts = [re.escape(part) for part in english.split("{}")]
+    # What is put in may be quoted, and then holds whatever it likes.
+    return re.compile("('[^']*'|.*?)".join(parts), re.DOTALL)
