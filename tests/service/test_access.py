@@ -123,17 +123,18 @@ def test_the_store_has_no_key_and_history_tells_of_it(shop: Store) -> None:
 
 
 def test_a_key_of_one_site_sees_no_crib_of_another(shop: Store) -> None:
-    """The answer is the one for a site that is not there."""
+    """The answer is the one for a site that is not there; only its own is said to be near."""
     own = bearer(key(shop, "read", site="north-hall"))
     with asking(shop) as client:
         said = {}
-        for site in ("south-hall", "nowhere", "north-hall"):
+        for site in ("south-hall", "sooth-hall", "north-hall"):
             asked = {k: v for k, v in QUESTION.items() if k != "blocks"} | {"crib": {"site": site}}
             said[site] = client.post("/v1/stacks", json=asked, headers=own)
     assert said["north-hall"].status_code == 200, said["north-hall"].text
-    other, nowhere = (said[site].json()["detail"] for site in ("south-hall", "nowhere"))
-    assert said["south-hall"].status_code == said["nowhere"].status_code == 422
-    assert other.replace("south-hall", "") == nowhere.replace("nowhere", "")
+    other, none = (said[site].json()["detail"] for site in ("south-hall", "sooth-hall"))
+    assert said["south-hall"].status_code == said["sooth-hall"].status_code == 422
+    assert other.replace("south-hall", "") == none.replace("sooth-hall", "")
+    assert "nearest known is north-hall" in none
 
 
 def test_too_many_requests_are_told_when_to_come_again(shop: Store) -> None:
