@@ -59,7 +59,11 @@ def fit_blocks(
     """
     _check_known(connection, of, "set", gauge_set, sets)
     _check_known(connection, of, "block", block, leave_out)
-    found = _read(connection, of, sets) if sets else _whole_shelf(connection, of)
+    found = (
+        _read(connection, sa.and_(_fit(of), block.c.set_id.in_(sets)))
+        if sets
+        else _whole_shelf(connection, of)
+    )
     if not leave_out:
         return found
     without = frozenset(leave_out)
@@ -75,27 +79,48 @@ def _whole_shelf(connection: sa.Connection, of: str) -> FitBlocks:
     kept: dict[str, tuple[object, FitBlocks]] = connection.info.setdefault(_KEPT, {})
     before, shelf = kept.get(of, (None, None))
     if shelf is None or before != changed:
-        shelf = _read(connection, of, ())
+        shelf = _renewed(connection, of, shelf)
         if len(kept) >= _MOST_KEPT:
             kept.clear()
         kept[of] = changed, shelf
     return shelf
 
 
+def _renewed(connection: sa.Connection, of: str, before: FitBlocks | None) -> FitBlocks:
+    """The shelf as it is now, of which most is as it was."""
+    if before is None:
+        return _read(connection, _fit(of))
+    query = sa.select(block.c.id, block.c.version).where(_fit(of))
+    versions = {name: int(version) for name, version in connection.execute(query).all()}
+    other = [name for name, version in versions.items() if before.versions.get(name) != version]
+    if len(other) > _MANY:
+        return _read(connection, _fit(of))
+    found = _read(connection, sa.and_(_fit(of), block.c.id.in_(other)))
+    # Others may write between the two statements: what was read counts, not what was seen before.
+    same = [each for each in before.blocks if versions.get(each.id) == before.versions.get(each.id)]
+    blocks = {each.id: each for each in (*same, *found.blocks)}
+    latest = {**versions, **found.versions}
+    return FitBlocks(
+        blocks=tuple(blocks[name] for name in sorted(blocks)),
+        versions={name: latest[name] for name in blocks},
+    )
+
+
 _KEPT: Final = "wrung_shelves"
 _MOST_KEPT: Final = 8
+_MANY: Final = 500
 # Versions only grow, and rows stay: the sum is another one after each change.
 _LAST_CHANGE: Final = sa.select(sa.func.count(), sa.func.sum(block.c.version)).where(
     block.c.site_id == sa.bindparam("site")
 )
 
 
-def _read(connection: sa.Connection, of: str, sets: Sequence[str]) -> FitBlocks:
-    query = sa.select(*_COLUMNS).where(
-        block.c.site_id == of, block.c.condition == "fit", block.c.removed_at.is_(None)
-    )
-    if sets:
-        query = query.where(block.c.set_id.in_(sets))
+def _fit(of: str) -> sa.ColumnElement[bool]:
+    return sa.and_(block.c.site_id == of, block.c.condition == "fit", block.c.removed_at.is_(None))
+
+
+def _read(connection: sa.Connection, wanted: sa.ColumnElement[bool]) -> FitBlocks:
+    query = sa.select(*_COLUMNS).where(wanted)
     # Sorted here, as databases sort by languages of their own, and choose worse indexes for it.
     rows = sorted(connection.execute(query).all(), key=itemgetter(0))
     return FitBlocks(
