@@ -7,7 +7,6 @@ from wrung_service.store import tables
 from wrung_service.store.engine import Store
 from wrung_service.store.shelves import FitBlocks, fit_blocks
 
-
 CHANGES: tuple[tuple[str, dict[str, object]], ...] = (
     ("b", {"deviation": 400}),
     ("a", {"condition": "damaged"}),
