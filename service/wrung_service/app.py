@@ -44,9 +44,13 @@ from wrung_service.api.stacks.resource import stack_routes
 from wrung_service.api.stacks.work import StackWork, Worker
 from wrung_service.api.start import start_routes
 from wrung_service.api.storing import StoreDoor, looking_up
+from wrung_service.api.webhooks.resource import webhook_routes
 from wrung_service.observe.health import Health
 from wrung_service.observe.logs import Log, silent_log
 from wrung_service.observe.refused_claims import RefusedClaims
+from wrung_service.outgoing.addresses import AllowedAddresses
+from wrung_service.outgoing.loop import Background
+from wrung_service.outgoing.sender import Sender
 from wrung_service.pool import SolvePool
 from wrung_service.settings import Settings
 from wrung_service.store.engine import Store
@@ -106,6 +110,7 @@ def create_app(
     worker = Worker(solve=solve, limits=limits, note=refused)
     work = StackWork(solve, limits, clock, refused, look_up)
     bench = Bench(pool, work)
+    allowed = AllowedAddresses(settings.allowed_networks)
     plans = PlanWork(worker, clock, look_up, lambda: door.store)
     routes = [
         *stack_routes(pool, limits, work),
@@ -119,6 +124,7 @@ def create_app(
         *loan_routes(crib),
         *inventory_routes(crib),
         *past_routes(crib),
+        *webhook_routes(crib, allowed),
         *composition_routes(),
         *grade_routes(),
         *material_routes(),
@@ -130,7 +136,12 @@ def create_app(
     ]
     admission = Admission(settings, store, clock)
     # The self-test's result is kept for a while, so the first probe need not wait for a search.
-    lifespan = Lifespan(start=(health.reason_against,), end=(pool.close, door.close))
+    lifespan = Lifespan(start=[health.reason_against], end=[pool.close, door.close])
+    if store is not None and settings.background == "on":
+        background = Background(store, partial(Sender, allowed), clock, log)
+        lifespan.start.append(background.start)
+        # Before the store is closed, which it needs to its end.
+        lifespan.end.insert(0, background.stop)
     app = _litestar(routes, settings, log, admission, lifespan)
     # Built before the first request, so that a mistake in a schema stops the start, not a request.
     document = openapi_document(app, settings)
@@ -151,8 +162,8 @@ def create_app(
 class Lifespan(Struct, frozen=True, kw_only=True):
     """What is called before the first request, and after the last."""
 
-    start: tuple[Callable[[], object], ...]
-    end: tuple[Callable[[], None], ...]
+    start: list[Callable[[], object]]
+    end: list[Callable[[], object]]
 
 
 def _litestar(

@@ -177,6 +177,21 @@ class Settings(Limits, frozen=True, kw_only=True):
     oauth_audience: Annotated[
         str, Meta(max_length=200, description="audience (aud) that these tokens must have")
     ] = ""
+    background: Annotated[
+        Literal["on", "off"],
+        Meta(
+            description="on: with a store, this process sends webhooks, and lets plans expire when "
+            "their time comes; off: another process on the same database does"
+        ),
+    ] = "on"
+    webhook_networks: Annotated[
+        str,
+        Meta(
+            max_length=1000,
+            description="addresses or networks that webhooks may go to beside public ones, such as "
+            "10.1.0.0/16, with commas between them; none by default",
+        ),
+    ] = ""
     contact: Annotated[
         str,
         Meta(
@@ -195,6 +210,11 @@ class Settings(Limits, frozen=True, kw_only=True):
     def origins(self) -> tuple[str, ...]:
         """The origins of CORS one by one."""
         return _parts(self.cors_origins)
+
+    @property
+    def allowed_networks(self) -> tuple[str, ...]:
+        """The networks of webhooks one by one."""
+        return _parts(self.webhook_networks)
 
     @property
     def limits(self) -> Limits:
@@ -267,6 +287,9 @@ def _contradictions(settings: Settings) -> Iterable[str]:
     for proxy in settings.proxies:
         if not _is_network(proxy):
             yield f"{_both('trusted_proxies')}: {proxy!r} is no address and no network"
+    for network in settings.allowed_networks:
+        if not _is_network(network):
+            yield f"{_both('webhook_networks')}: {network!r} is no address and no network"
     for origin in settings.origins:
         if not _ORIGIN.fullmatch(origin):
             yield f"{_both('cors_origins')}: {origin!r} is no origin such as https://erp.example"

@@ -189,7 +189,7 @@ def test_every_route_is_documented_but_for_the_pages() -> None:
         for path in {*DOCUMENT["paths"], *hidden}:
             names = {"name": "start.js", "page": "metrology", "drawing": "sine.svg"}
             names |= {"site_id": "north-hall", "set_id": "bench-3", "block_id": "bench-3/1.005"}
-            names |= {"plan_id": "p", "job": "4711"}
+            names |= {"plan_id": "p", "job": "4711", "webhook_id": "erp", "delivery_id": "msg_1"}
             tried = path.format(composition_id="inch-81", problem_name="busy", **names)
             assert client.options(tried).status_code == 204
     assert set(APP.edge.methods) == {*DOCUMENT["paths"], *hidden}

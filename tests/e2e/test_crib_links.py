@@ -53,8 +53,9 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> str:
 @pytest.fixture(scope="module")
 def server(place: str) -> Iterator[Server]:
     """A server with a crib of one set."""
-    flags = ("--store-url", place, "--default-time-limit-ms", "100", "--max-time-limit-ms", "200")
-    with running(*flags) as server:
+    limits = ("--default-time-limit-ms", "100", "--max-time-limit-ms", "200")
+    # What is made up must not be looked up, and even less sent anything.
+    with running("--store-url", place, "--background", "off", *limits) as server:
         with server.client() as client:
             new = {"If-None-Match": "*"}
             site = {"name": "North hall", "time_zone": "Europe/Berlin"}

@@ -8,7 +8,8 @@ from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 
 from postgres import Postgres
-from store.rows import SITE, add_plan, add_promise, add_site
+from store.rows import SITE, START, add_plan, add_promise, add_site
+from wrung_service.store import tables
 from wrung_service.store.checking import can_change_history
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import TakenError
@@ -23,6 +24,9 @@ from wrung_service.store.migrating import (
 )
 from wrung_service.store.rules import missing_rules, rules_of
 from wrung_service.store.tables import metadata
+from wrung_service.store.webhooks.endpoints import get_endpoint
+from wrung_service.usecases.webhooks.keep_endpoint import new_secret
+from wrung_service.usecases.webhooks.sending import take_posts
 
 
 def test_a_new_store_is_fit(store: Store) -> None:
@@ -64,6 +68,49 @@ def _rows(connection: sa.Connection) -> dict[str, list[tuple[object, ...]]]:
         "plan": [*map(tuple, connection.exec_driver_sql("SELECT id, job, starts_at FROM plan"))],
         "promise": [*map(tuple, connection.exec_driver_sql("SELECT n, block_id FROM promise"))],
     }
+
+
+def test_webhooks_of_the_first_revision_stay_and_work(empty_url: str) -> None:
+    """What was there stays as it was, and is sent from then on."""
+    migrate(empty_url, "0001")
+    store = Store(empty_url)
+    _fill_0001(store)
+
+    migrate(empty_url)
+
+    with store.reading() as connection:
+        found = get_endpoint(connection, SITE, "erp")
+    assert (found.events, found.due_days) == (("plan.expired",), 30)
+    (post,) = take_posts(store, START, most=1, each=1)
+    assert (post.delivery.message_id, post.delivery.tries) == ("msg_1", 3)
+    store.close()
+
+
+def _fill_0001(store: Store) -> None:
+    """Rows of the first revision, in its own columns."""
+    endpoint = {
+        "site_id": SITE,
+        "id": "erp",
+        "url": "https://erp.example/hooks",
+        "secret": new_secret(),
+        "events": "plan.expired",
+        "made_at": START,
+    }
+    delivery = {
+        "site_id": SITE,
+        "endpoint_id": "erp",
+        "message_id": "msg_1",
+        "event": "plan.expired",
+        "body": "{}",
+        "made_at": START,
+        "next_try_at": START,
+        "tries": 2,
+    }
+    with store.writing() as connection:
+        add_site(connection, SITE)
+        for name, row in (("webhook_endpoint", endpoint), ("webhook_delivery", delivery)):
+            columns = [sa.column(each, tables.metadata.tables[name].c[each].type) for each in row]
+            connection.execute(sa.insert(sa.table(name, *columns)), row)
 
 
 def test_migrating_twice_changes_nothing(store_url: str) -> None:

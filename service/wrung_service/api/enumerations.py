@@ -29,6 +29,9 @@ from wrung_service.api.plans.request import EndState
 from wrung_service.api.records.shape import UncertaintyKind
 from wrung_service.store.blocks import Condition
 from wrung_service.store.plans import PlanState
+from wrung_service.store.webhooks.deliveries import DeliveryState
+from wrung_service.store.webhooks.endpoints import StopReason
+from wrung_service.store.webhooks.messages import EventType
 from wrung_service.usecases.shelf.write_blocks import Effect
 
 
@@ -102,5 +105,8 @@ ENUMERATIONS: Final = (
     _fixed("GeneralClass", Literal["f", "m", "c", "v"], "Tolerance class of ISO 2768-1."),
     _fixed("PlanState", PlanState, "Whether a plan has its blocks, or how it ended."),
     _fixed("PlanEndState", EndState, "How a plan ends."),
+    _growing("WebhookEvent", EventType, "What a webhook can be told of."),
+    _growing("WebhookStopReason", StopReason, "Why nothing is sent to a webhook."),
+    _fixed("DeliveryState", DeliveryState, "What became of a message to a webhook."),
     _fixed("RollArrangement", Literal["straight_edges", "on_plate"], "Where two rolls lie."),
 )

@@ -27,6 +27,7 @@ from wrung_service.api.operations import (
 from wrung_service.api.problem_types import CATALOGUE, ProblemType
 from wrung_service.api.problems import PROBLEM_JSON, Problem
 from wrung_service.api.schemas import Document, published_schemas, reference
+from wrung_service.api.webhooks.document import MESSAGES, webhooks_document
 from wrung_service.settings import Settings
 
 _DESCRIPTION: Final = """\
@@ -60,6 +61,7 @@ _TAGS: Final = {
     "certificates": "Calibration certificates, read into blocks.",
     "crib": "Sites, and the sets and blocks that they have.",
     "plans": "Blocks promised to jobs for a time.",
+    "webhooks": "Messages to other systems, signed (Standard Webhooks).",
     "reference data": "Gauge sets, grades and materials.",
     "service": "The service itself.",
 }
@@ -101,7 +103,7 @@ _HEADERS: Final[Mapping[int, Document]] = {
 def openapi_document(app: Litestar, settings: Settings) -> Document:
     """The document of every route that carries an `Operation`."""
     # Sorted, so that the order in which routes are put together does not show.
-    operations = sorted(_operations(app), key=lambda found: found[0])
+    operations = sorted(_operations(app), key=lambda found: found[:2])
     paths: dict[str, Document] = {}
     for path, method, operation in operations:
         paths.setdefault(path, {})[method.lower()] = _operation(operation)
@@ -124,6 +126,7 @@ def openapi_document(app: Litestar, settings: Settings) -> Document:
         "security": [],
         "tags": [{"name": name, "description": text} for name, text in _TAGS.items()],
         "paths": paths,
+        "webhooks": webhooks_document(),
         "components": {
             "schemas": dict(sorted(schemas.items())),
             "examples": _problem_examples(
@@ -161,6 +164,7 @@ def _operations(app: Litestar) -> Iterable[tuple[str, str, Operation]]:
 
 def _bodies(operations: Iterable[Operation]) -> Iterable[type[Struct]]:
     yield Problem
+    yield from MESSAGES
     for operation in operations:
         if operation.answer:
             yield operation.answer

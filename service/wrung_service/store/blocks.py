@@ -18,6 +18,8 @@ from wrung_service.store.tables import block, certificate, loan
 Condition: TypeAlias = Literal["fit", "at_calibration", "damaged", "missing", "retired"]
 """Fit for use, or why it is not."""
 
+NEVER_DUE: Final[tuple[Condition, ...]] = ("retired", "missing")
+"""Blocks in these conditions are not due for calibration, whatever their certificates say."""
 _CALIBRATIONS: Final = msgspec.json.Decoder(Calibration)
 _AS_IN_LIBRARY: Final = (
     "id",

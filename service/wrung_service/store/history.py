@@ -4,44 +4,22 @@ The entries of a site are a chain: each has the hash of the one before it, so th
 one out, or change one, without every later hash being wrong.
 """
 
-from collections.abc import Mapping
-from datetime import datetime
 from hashlib import sha256
 from typing import Any, Final
 
 import msgspec
 import rfc8785
 import sqlalchemy as sa
-from msgspec import Struct
 
+from wrung_service.store.happened import Event
 from wrung_service.store.instants import as_text
 from wrung_service.store.tables import history, site
+from wrung_service.store.webhooks.outbox import tell
+
+__all__ = ["BEGINNING", "Entry", "Event", "append", "hash_of"]
 
 BEGINNING: Final = "0" * 64
 """Stands for the hash before the first entry of a site."""
-
-
-class Event(Struct, frozen=True, kw_only=True):
-    """What happened, before it is written down.
-
-    Attributes:
-        what: such as ``plan.made`` or ``block.condition``: kind, then what was done.
-        kind: what it is about: ``site``, ``set``, ``block``, ``plan``, ``loan``, ``key``, ...
-        subject: the id of that.
-        why: the reason somebody gave.
-        job: the job that it belongs to, if any.
-        detail: figures as they are now, of JSON's types only.
-    """
-
-    site: str
-    at: datetime
-    who: str
-    what: str
-    kind: str
-    subject: str
-    why: str | None = None
-    job: str | None = None
-    detail: Mapping[str, Any] = {}
 
 
 class Entry(Event, frozen=True, kw_only=True):
@@ -53,7 +31,7 @@ class Entry(Event, frozen=True, kw_only=True):
 
 
 def append(connection: sa.Connection, *events: Event) -> None:
-    """Write events of one site down, after everything else that the transaction locks.
+    """Write events of one site down, and to webhooks, after all else that the transaction locks.
 
     Two transactions of a site take turns from here until they commit.
     """
@@ -65,6 +43,8 @@ def append(connection: sa.Connection, *events: Event) -> None:
         rows.append(_row(event, number, previous, entry_hash))
         previous = entry_hash
     connection.execute(sa.insert(history), rows)
+    # Here, so that nothing that is written down is ever forgotten, or told if it is undone.
+    tell(connection, events)
 
 
 def hash_of(event: Event, number: int, previous: str) -> str:

@@ -89,6 +89,18 @@ def plan_of(connection: sa.Connection, name: str, *, to_change: bool = False) ->
     return msgspec.convert(row, StoredPlan, from_attributes=True)
 
 
+def plan_head(connection: sa.Connection, name: str) -> PlanHead:
+    """What is said of the plan as a whole.
+
+    Raises:
+        UnknownError: there is none.
+    """
+    row = connection.execute(sa.select(*_columns(PlanHead)).where(plan.c.id == name)).first()
+    if row is None:
+        raise UnknownError("plan", name)
+    return msgspec.convert(row, PlanHead, from_attributes=True)
+
+
 def plans_of(connection: sa.Connection, wanted: PlanFilter) -> tuple[PlanHead, ...]:
     """Plans by the start of their need, as far as the limit goes."""
     conditions = [plan.c.site_id == wanted.site]

@@ -27,7 +27,7 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "Instruments": ("check-points",),
     "The choice of blocks": ("travellers", "choices", "coverage"),
     "At the bench": ("handwork",),
-    "In the tool crib": ("crib", "plans", "history"),
+    "In the tool crib": ("crib", "plans", "history", "webhooks"),
     "Uncertainty": (
         *("metrology", "worked-budget", "decisions", "error-measures", "certificates"),
     ),

@@ -8,9 +8,8 @@ from typing import Annotated, Final
 from icalendar import TRANSP, Calendar, Event
 from msgspec import Meta, Struct
 
-from wrung_service.store.blocks import KeptBlock
+from wrung_service.store.blocks import NEVER_DUE, KeptBlock
 
-_IDLE: Final = ("retired", "missing")
 _TEXTS: Final = {
     "en": ("Calibration due", "{} gauge blocks", "1 gauge block", "certificate {}"),
     "de": ("Kalibrierung fällig", "{} Endmaße", "1 Endmaß", "Schein {}"),
@@ -38,7 +37,7 @@ def due_list(held: Sequence[KeptBlock], today: date) -> DueList:
     found: dict[tuple[date, str, str], list[str]] = {}
     for each in held:
         known = each.block.calibration
-        if known is None or known.due_on is None or each.condition in _IDLE:
+        if known is None or known.due_on is None or each.condition in NEVER_DUE:
             continue
         key = (known.due_on, each.block.set or "", known.certificate or "")
         found.setdefault(key, []).append(each.block.id)

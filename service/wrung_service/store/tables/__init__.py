@@ -4,11 +4,16 @@ All that belongs to a site has its `site_id`, first in every key, so that no sta
 which site it is about. Lengths are quanta of 0.01 nm, as in the library; bodies are JSON text.
 """
 
-from wrung_service.store.tables.access import api_key, webhook_delivery, webhook_endpoint
+from wrung_service.store.tables.access import api_key
 from wrung_service.store.tables.base import metadata
 from wrung_service.store.tables.journal import history, idempotency_key
 from wrung_service.store.tables.plans import loan, plan, promise, risk
 from wrung_service.store.tables.shelf import block, certificate, gauge_set, site
+from wrung_service.store.tables.webhooks import (
+    webhook_delivery,
+    webhook_endpoint,
+    webhook_notice,
+)
 
 __all__ = [
     "api_key",
@@ -25,4 +30,5 @@ __all__ = [
     "site",
     "webhook_delivery",
     "webhook_endpoint",
+    "webhook_notice",
 ]

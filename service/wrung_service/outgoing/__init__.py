@@ -1,0 +1,1 @@
+"""What the service sends of its own accord: messages to webhooks, by a loop in the background."""

@@ -1,0 +1,1 @@
+"""Webhooks: endpoints kept, what comes to pass by itself, and messages sent."""
