@@ -11,7 +11,7 @@ from wrung.planning.candidates.walk import (
     Candidates,
     no_candidates,
 )
-from wrung.planning.objectives.nearest import nearest
+from wrung.planning.objectives.nearest import nearest, nearest_of
 from wrung.planning.pricing.prices import Priced, room
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import Selection
@@ -89,37 +89,43 @@ class Closing:
         """Until they meet, or the time is up, or there is too much to choose from."""
         # Blocks leave few values to try; errors leave far too many to go up one by one.
         step = 0 if self._whole_blocks else self._bound // 500
-        while not self._deadline.passed and not self._met():
+        end: End | None = None
+        while end is None and not self._deadline.passed and not self._met():
             limit, offered = self._offered(step)
             many = offered is None or len(offered) > self._deadline.tuning.many_within_gap
             if self._value >= NEVER and many:
-                self._look_for_a_plan()
+                self._look_for_a_plan(offered)
             if self._met():
                 break
-            if offered is None and step > self._question.grain:
+            if offered is not None:
+                # Since the limit was set, a plan may have been found.
+                end = self._try(offered, min(limit, self._highest()))
+                step += 0 if self._whole_blocks else 2 * step + self._question.grain
+            elif step > self._question.grain:
                 # A smaller step up may still leave few enough candidates.
                 step //= 2
-                continue
-            if offered is None:
-                break
-            # Since it was set, a plan may have been found.
-            limit = min(limit, self._highest())
-            selection = self._take(offered, limit)
-            if selection.verdict not in ("best", "impossible"):
-                if self._question.quick or not self._look_for_a_plan():
-                    break
-                # With a plan, fewer are within the gap, and all of the time is left for them.
-                continue
-            if selection.verdict == "impossible" and limit >= self._dearest:
-                return impossible()
-            if selection.verdict == "best" and selection.value <= limit:
-                return self._end("settled")
-            # Every plan up to the limit was on offer, so all others cost more.
-            self._bound = limit + self._question.grain
-            step += 0 if self._whole_blocks else 2 * step + self._question.grain
-        while self._look_for_a_plan():
+            else:
+                end = "open"
+        if end == "impossible":
+            return impossible()
+        while end != "settled" and self._look_for_a_plan(None):
             pass
-        return self._end("settled" if self._met() else "open")
+        return self._end("settled" if end == "settled" or self._met() else "open")
+
+    def _try(self, offered: Candidates, limit: int) -> End | None:
+        """Choose among all candidates within a limit; None if a higher one is to be tried."""
+        selection = self._take(offered, limit)
+        if selection.verdict not in ("best", "impossible"):
+            # With a plan, fewer are within the gap, and all of the time is left for them.
+            again = not self._question.quick and self._look_for_a_plan(offered)
+            return None if again else "open"
+        if selection.verdict == "impossible" and limit >= self._dearest:
+            return "impossible"
+        if selection.verdict == "best" and selection.value <= limit:
+            return "settled"
+        # Every plan up to the limit was on offer, so all others cost more.
+        self._bound = limit + self._question.grain
+        return None
 
     @property
     def _whole_blocks(self) -> bool:
@@ -153,12 +159,15 @@ class Closing:
         """Plans that cost more than this are of no use; among ties one may have fewer blocks."""
         return self._value - (0 if self._question.fewest else self._question.grain)
 
-    def _look_for_a_plan(self) -> bool:
-        """Look among those near the bound, among more at each call; False after the last."""
+    def _look_for_a_plan(self, offered: Candidates | None) -> bool:
+        """Look among those near the bound, among more at each call; False after the last.
+
+        Where all within some limit are on offer, among these.
+        """
         each = next(self._sizes, None)
         if each is None or self._met() or self._deadline.passed:
             return False
-        few = self._nearest(each)
+        few = self._nearest(each, offered)
         costs = self._question.goal.costs(few)
         choice = self._question.choice(few)
         part = self._deadline.share(self._deadline.tuning.share_for_a_plan)
@@ -177,56 +186,57 @@ class Closing:
         self._know(few, costs, choice.solve("least_sum", costs, part, effort=effort))
         return True
 
-    def _nearest(self, each: int) -> Candidates:
+    def _nearest(self, each: int, offered: Candidates | None) -> Candidates:
+        if offered is not None:
+            return nearest_of(self._search, self._priced, offered, each)
+        tuning = self._deadline.tuning
         if self._whole_blocks:
-            limits = [
-                self._bound + above * self._question.grain
-                for above in self._deadline.tuning.blocks_above_bound
-            ]
+            beyond = [above * self._question.grain for above in tuning.blocks_above_bound]
         else:
-            limits = [
-                self._bound + self._bound // part
-                for part in self._deadline.tuning.parts_above_bound
-            ]
+            beyond = [self._bound // part for part in tuning.parts_above_bound]
+        limits = [self._bound + above for above in beyond]
         return nearest(self._search, self._priced, self._question.served, limits, each)
 
     def _take(self, offered: Candidates, limit: int) -> Selection:
         """The best choice; ``impossible`` where none costs as little as the limit."""
-        costs = self._question.goal.costs(offered)
-        selection = self._best_of(offered, costs // self._question.grain, limit)
-        return self._know(offered, costs, selection)
-
-    def _best_of(self, offered: Candidates, costs: Ints, limit: int) -> Selection:
-        """Costs as multiples of the grain."""
-        question = self._question
+        question, costs = self._question, self._question.goal.costs(offered)
+        grains = costs // question.grain
+        ties = offered.counts if question.fewest else None
         # Blocks only break ties: all blocks of a plan together weigh less than one grain.
-        aims = costs * self._ties() + offered.counts if question.fewest else costs
-        # While no plan is known, other candidates still have to be looked at.
-        until = (
-            self._deadline
-            if self._value < NEVER
-            else self._deadline.share(self._deadline.tuning.share_for_a_plan)
+        aims = grains if ties is None else grains * self._ties() + ties
+        effort = self._deadline.tuning.effort_for_a_quick_choice
+        soon = self._know(
+            offered,
+            costs,
+            question.choice(offered).solve("least_sum", aims, self._until(), effort=effort),
         )
-        soon = question.choice(offered).solve(
-            "least_sum", aims, until, effort=self._deadline.tuning.effort_for_a_quick_choice
-        )
-        if question.quick or soon.verdict in ("best", "impossible") or self._deadline.passed:
+        done = soon.verdict in ("best", "impossible") or self._deadline.passed
+        if question.quick or done or self._met():
             return soon
         most = limit // question.grain
         choice = least_choice(
             question.bench,
             offered,
             question.served,
-            costs,
+            grains,
             least=self._bound // question.grain,
             most=most,
-            ties=offered.counts if question.fewest else None,
+            ties=ties,
             blocks=question.blocks,
-            deadline=until,
+            deadline=self._until(),
         )
         # Nothing is known beyond what was on offer, and the search may not even have got that far.
         self._bound = max(self._bound, min(choice.bound, most + 1) * question.grain)
-        return choice
+        return self._know(offered, costs, choice)
+
+    def _until(self) -> Deadline:
+        # While no plan is known, other candidates still have to be looked at.
+        known = self._value < NEVER
+        return (
+            self._deadline
+            if known
+            else self._deadline.share(self._deadline.tuning.share_for_a_plan)
+        )
 
     def _know(self, offered: Candidates, costs: Ints, selection: Selection) -> Selection:
         value = int(costs[selection.rows].sum())

@@ -31,11 +31,11 @@ def nearest(
     if priced.large and search.may_relax:
         # No list would be whole, so there is one stack each of many ways to begin.
         some = join_candidates([priced.pool, search.relaxed().candidates])
-        return _first(search, priced, distinct(some), each)
-    seen = _first(search, priced, priced.pool, each)
+        return nearest_of(search, priced, distinct(some), each)
+    seen = nearest_of(search, priced, priced.pool, each)
     if len(seen) >= each * served.total:
         return seen
-    new = _first(search, priced, _listed(search, priced, served, limits, each), each)
+    new = nearest_of(search, priced, _listed(search, priced, served, limits, each), each)
     return join_candidates([seen, new])
 
 
@@ -50,6 +50,7 @@ def _listed(
     return no_candidates() if some is None else some
 
 
-def _first(search: Search, priced: Priced, found: Candidates, each: int) -> Candidates:
+def nearest_of(search: Search, priced: Priced, found: Candidates, each: int) -> Candidates:
+    """Of these, the first so many of each demand by their reduced costs."""
     beyond = search.costs(found) - priced.least[found.demands]
     return first_of_each(found.where(np.argsort(beyond, kind="stable")), each)
