@@ -19,8 +19,8 @@ Where to look, with `help`:
   `ExternalTaperTarget`, `InternalTaperTarget`, `TwoRollsTarget`, `DovetailTarget`,
   `AngleBlocksTarget`; `Target` is any of them.
 - Words with a fixed meaning: `Unit` and `SmallUnit`; `Role`, gauge or wear block; `WearBlocks`, how
-  many ends carry one; `Objective`, what the best plan is; `Outcome`, what was found; `UnmetReason`,
-  why a stack is missing.
+  many ends carry one; `Objective`, what the best plan is; `PreferenceGoal`, what decides between
+  equally good ones; `Outcome`, what was found; `UnmetReason`, why a stack is missing.
 - `DEFAULT_JOINT_ALLOWANCE`: the error of one wrung joint unless you say another, 1 µin.
 """
 
@@ -58,6 +58,7 @@ from wrung.errors import Fault, InputError, LengthError, WrungError
 from wrung.gauge_sets import GaugeSet
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SmallUnit, Unit, inch, mm, parse, to_text, uin, um
+from wrung.preferences import Preference, PreferenceGoal, PreferenceResult
 from wrung.stack_names import StackName
 from wrung.targets import (
     Accessory,
@@ -141,6 +142,9 @@ __all__ = [
     "Objective",
     "Outcome",
     "PlacedBlock",
+    "Preference",
+    "PreferenceGoal",
+    "PreferenceResult",
     "Requirement",
     "Role",
     "ScarceBlock",

@@ -11,6 +11,7 @@ from msgspec import Struct
 from wrung.blocks import Role
 from wrung.checked_types import CheckedStruct
 from wrung.lengths import Unit
+from wrung.preferences import PreferenceResult
 from wrung.stack_names import Named, StackName
 
 Objective: TypeAlias = Literal["fewest_blocks", "least_error"]
@@ -310,6 +311,8 @@ class Answer(Struct, frozen=True, kw_only=True):
         compared_errors: what errors were compared by; None for the worst-case error.
         changes: from stack to stack, where any follow one another; of plans that are otherwise
             as good, one with few changes is chosen.
+        preferences: for each that was asked for, in that order, what the stacks of lengths come to
+            and what is proven of it.
         cases: the plans for angle blocks, one a case. Totals, bounds, stacks and unmet targets of
             this answer are those of gauge blocks of length.
         solve_ms: time taken, ms.
@@ -329,6 +332,7 @@ class Answer(Struct, frozen=True, kw_only=True):
     shortage: Shortage | None = None
     compared_errors: Compared | None = None
     changes: BlockChanges | None = None
+    preferences: tuple[PreferenceResult, ...] = ()
     cases: "tuple[CasePlan, ...]" = ()
     solve_ms: float
     diagnostics: Diagnostics

@@ -31,6 +31,7 @@ class Block(CheckedStruct, frozen=True, kw_only=True):
         set: the set it belongs to.
         role: ``"wear"`` for a wear block, which stands at the ends of a stack only.
         unit: unit its nominal is marked in; says which system of grades is meant.
+        uses: how often it was used before, by its counter; see `wrung.preferences`.
         calibration: when and how it was calibrated; uncertified blocks may have it too.
     """
 
@@ -45,6 +46,7 @@ class Block(CheckedStruct, frozen=True, kw_only=True):
     set: str | None = None
     role: Role = "gauge"
     unit: Unit = "mm"
+    uses: int = 0
     calibration: Calibration | None = None
 
     @property

@@ -27,6 +27,7 @@ class GaugeSet(CheckedStruct, frozen=True, kw_only=True):
         wear_block_nominals: nominal lengths of the wear blocks that are kept with the set. They
             share its grade and material; wear blocks of another material are a set of their own.
         calibration: when the set was calibrated; holds for each of its blocks.
+        uses: how often each of its blocks was used before, where only the set is counted.
     """
 
     id: str
@@ -37,6 +38,7 @@ class GaugeSet(CheckedStruct, frozen=True, kw_only=True):
     missing: tuple[int, ...] = ()
     wear_block_nominals: tuple[int, ...] = ()
     calibration: Calibration | None = None
+    uses: int = 0
 
     def blocks(self) -> tuple[Block, ...]:
         """The blocks that are there, ascending, wear blocks of ``wear_block_nominals`` last.
@@ -74,6 +76,7 @@ class GaugeSet(CheckedStruct, frozen=True, kw_only=True):
             set=self.id,
             role=role,
             unit=unit,
+            uses=self.uses,
             calibration=self.calibration,
         )
 

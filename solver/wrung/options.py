@@ -6,6 +6,7 @@ from typing import TypedDict
 from wrung.answers import Objective
 from wrung.metrology.error_measure import ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
+from wrung.preferences import Preference
 
 
 class Options(TypedDict, total=False):
@@ -18,3 +19,4 @@ class Options(TypedDict, total=False):
     overdue: Collection[str]
     error_measure: ErrorMeasure
     required_ratios: Sequence[RequiredRatio]
+    preferences: Sequence[Preference]

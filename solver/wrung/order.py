@@ -14,6 +14,7 @@ from wrung.metrology.measuring import measure_faults
 from wrung.metrology.required_ratio import RequiredRatio
 from wrung.metrology.requiring import ratio_faults
 from wrung.names import or_nearest
+from wrung.preferences import Preference, preference_faults
 from wrung.targets import Requirement, Target
 from wrung.targets.angle_cases import case_faults
 from wrung.targets.placing import Placed, place, placed_angles
@@ -38,6 +39,7 @@ class Order(Struct, frozen=True, kw_only=True):
     overdue: Collection[str] = ()
     error_measure: ErrorMeasure = WORST_CASE
     required_ratios: Sequence[RequiredRatio] = ()
+    preferences: Sequence[Preference] = ()
 
     def faults(self) -> list[Fault]:
         """What is wrong with it, each with a pointer; empty if it can be searched for."""
@@ -53,6 +55,7 @@ class Order(Struct, frozen=True, kw_only=True):
             *_naming_faults("/exclude", self.exclude, self.blocks),
             *_naming_faults("/only", self.only or (), self.blocks),
             *_naming_faults("/overdue", self.overdue, self.blocks),
+            *preference_faults(self.preferences, self._sets()),
             *ratio_faults(self.required_ratios, {each.requirement.name for each in placed}),
         ]
         if self.joint_allowance < 0:
@@ -62,6 +65,11 @@ class Order(Struct, frozen=True, kw_only=True):
         return faults or [
             *measure_faults(self.blocks, self.error_measure, self.joint_allowance, widest)
         ]
+
+    def _sets(self) -> frozenset[str]:
+        """Those that a preference may name; nobody asks where there is none."""
+        named = self.blocks if self.preferences else ()
+        return frozenset(block.set for block in named if block.set is not None)
 
     def forbidden(self) -> dict[str, frozenset[Restriction]]:
         """By the id of each block that may not be used, all the reasons why."""
@@ -98,7 +106,8 @@ def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:
         seen.add(block.id)
         if block.nominal <= 0:
             yield Fault(pointer=f"/blocks/{index}/nominal", detail="must be greater than zero")
-        if (block.expanded_uncertainty or 0) < 0 or (block.limit_deviation or 0) < 0:
+        margins = (block.expanded_uncertainty or 0, block.limit_deviation or 0)
+        if margins[0] < 0 or margins[1] < 0 or block.uses < 0:
             yield from _negative(block, f"/blocks/{index}")
         try:
             margin(block)
@@ -108,7 +117,7 @@ def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:
 
 
 def _negative(block: Block, at: str) -> Iterable[Fault]:
-    for member in ("expanded_uncertainty", "limit_deviation"):
+    for member in ("expanded_uncertainty", "limit_deviation", "uses"):
         if (getattr(block, member) or 0) < 0:
             yield Fault(pointer=f"{at}/{member}", detail="must not be negative")
 

@@ -11,6 +11,7 @@ import wrung
 from wrung import Answer, Block, Bounds, Cancel, Diagnostics, Objective, Target, Unmet
 from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
+from wrung.preferences import Preference
 
 PATIENCE_S = 20
 
@@ -51,6 +52,7 @@ class Solver:
         overdue: Collection[str] = (),
         error_measure: ErrorMeasure = WORST_CASE,
         required_ratios: Sequence[RequiredRatio] = (),
+        preferences: Sequence[Preference] = (),
         time_limit_ms: float,
         memory_limit_mb: float = DEFAULT_MEMORY_MB,
         cancel: Cancel | None,

@@ -179,6 +179,7 @@ def _choices(unit: Unit) -> Json:
         "error_measure": {"kind": "expanded_uncertainty"},
         "alternatives": 2,
         "trade_off": True,
+        "preferences": [{"goal": "spread_wear"}, {"goal": "spare_best"}],
         "budget": "totals",
         "handwork": True,
         "time_limit_ms": 8000,

@@ -163,7 +163,11 @@ def _blocks(draw: st.DrawFn, asked: WholeRequest) -> list[Json]:
     """The shelf, some of it calibrated."""
     calibrated = draw(st.integers(0, 3)) == 0
     return [
-        {**sent_block(block), **({"calibration": draw(_CALIBRATIONS)} if calibrated else {})}
+        {
+            **sent_block(block),
+            **({"calibration": draw(_CALIBRATIONS)} if calibrated else {}),
+            "uses": draw(st.sampled_from((None, 0, 7))),
+        }
         for block in asked.blocks
     ]
 
@@ -205,6 +209,16 @@ def _measure(asked: WholeRequest) -> Json:
     }
 
 
+_PREFERENCES: Final = st.sampled_from(
+    (
+        {"goal": "spread_wear"},
+        {"goal": "spread_wear"},
+        {"goal": "spare_best"},
+        {"goal": "prefer_set", "set": "nobody's"},
+    )
+)
+
+
 def _options(*, alternatives: bool) -> st.SearchStrategy[Json]:
     more = {"alternatives": st.sampled_from((1, 5, 20))} if alternatives else {}
     return st.fixed_dictionaries(
@@ -212,6 +226,7 @@ def _options(*, alternatives: bool) -> st.SearchStrategy[Json]:
         optional={
             "joint_allowance": st.sampled_from(("0", "0.1", "1")),
             "trade_off": st.booleans(),
+            "preferences": st.lists(_PREFERENCES, max_size=3),
             "handwork": st.booleans(),
             "language": st.sampled_from(("en", "de")),
             "allow_overdue": st.booleans(),

@@ -5,6 +5,7 @@ slow and plain: use it for up to about 8 blocks and 4 requirements. Property tes
 to its totals. It reads blocks and requirements only and shares no code with planning.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime
 from itertools import combinations, pairwise
@@ -12,8 +13,10 @@ from typing import TypeAlias
 
 from msgspec import Struct
 
+from wrung import grades
 from wrung.answers import Objective
 from wrung.blocks import Block, margin
+from wrung.preferences import Preference
 from wrung.stack_names import StackName
 from wrung.targets import Requirement
 
@@ -124,6 +127,59 @@ def least_changes(
     plans = [plan for plan in _plans(kept, choices, ()) if None not in plan]
     best_key = min(_key(kept, plan, objective) for plan in plans)
     return min(_changes(kept, plan) for plan in plans if _key(kept, plan, objective) == best_key)
+
+
+def least_preferred(  # noqa: PLR0913 -- the options of the planner
+    blocks: Sequence[Block],
+    requirements: Sequence[Requirement],
+    served: Sequence[StackName],
+    preferences: Sequence[Preference],
+    *,
+    objective: Objective = "fewest_blocks",
+    joint_allowance: int = 0,
+) -> tuple[int, ...]:
+    """By preference, in order, the least of the best plans that serve just these."""
+    kept = [wanted for wanted in requirements if wanted.name in served]
+    choices = [candidates(blocks, wanted, joint_allowance) for wanted in kept]
+    plans = [plan for plan in _plans(kept, choices, ()) if None not in plan]
+
+    def compared(plan: _Chosen) -> tuple[int, ...]:
+        stacks = [stack.blocks for stack in plan if stack is not None]
+        return (
+            *_key(kept, plan, objective),
+            _changes(kept, plan),
+            *(_preferred(blocks, stacks, each) for each in preferences),
+        )
+
+    return min(map(compared, plans))[-len(preferences) :]
+
+
+def _preferred(blocks: Sequence[Block], stacks: Sequence[frozenset[int]], asked: Preference) -> int:
+    used = Counter(i for stack in stacks for i in stack)
+    if asked.goal == "spread_wear":
+        # Of squares, as these say how even wear is; all plans compared have as many blocks.
+        after = sum((blocks[i].uses + n) ** 2 - blocks[i].uses ** 2 - n for i, n in used.items())
+        return after // 2
+    if asked.goal == "prefer_set":
+        return sum(n for i, n in used.items() if blocks[i].set != asked.set)
+    return sum(n for i, n in used.items() if _is_best(blocks[i], blocks))
+
+
+def _is_best(block: Block, blocks: Sequence[Block]) -> bool:
+    """It is better than some block of its length and role, and none is better than it."""
+    alike = [b for b in blocks if b.nominal == block.nominal and b.role == block.role]
+    return any(_better(block, b) for b in alike) and not any(_better(b, block) for b in alike)
+
+
+def _better(one: Block, other: Block) -> bool:
+    """By grade, else by margin."""
+    if one.grade and other.grade:
+        mine, yours = (grades.grade(b.grade or "", b.unit).row(b.nominal) for b in (one, other))
+        if mine.variation and yours.variation and mine.variation != yours.variation:
+            return mine.variation < yours.variation
+        if mine.plus != yours.plus:
+            return mine.plus < yours.plus
+    return margin(one) < margin(other)
 
 
 def every_served(

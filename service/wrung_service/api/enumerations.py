@@ -17,6 +17,7 @@ from wrung.metrology.certificates.report import Format
 from wrung.metrology.decisions import Guard, Verdict
 from wrung.metrology.quantities import Distribution
 from wrung.metrology.stack_check import Gain
+from wrung.preferences import PreferenceGoal
 from wrung.tables import Checked
 from wrung.targets.compound_sine import Given
 from wrung.targets.limit_pair import Feature, GaugeRole
@@ -81,6 +82,7 @@ ENUMERATIONS: Final = (
     _growing("Restriction", Restriction, "What of a request forbids a stack."),
     _growing("ShortageCause", ShortageCause, "Why not every target has its stacks."),
     _growing("Objective", Objective, "What is made least."),
+    _growing("PreferenceGoal", PreferenceGoal, "What decides between equally good plans."),
     _fixed("Timing", Timing, "Whether targets are needed at one time or one after the other."),
     _growing("ErrorKind", ErrorKind, "Which error stacks are compared by."),
     _growing("BudgetDetail", BudgetDetail, "How much of an uncertainty budget is wanted."),

@@ -49,6 +49,14 @@ def time_zone_of(connection: sa.Connection, of: str) -> str:
     return str(found)
 
 
+def set_ids(connection: sa.Connection, of: str) -> frozenset[str]:
+    """The ids of all sets of a site."""
+    query = sa.select(gauge_set.c.id).where(
+        gauge_set.c.site_id == of, gauge_set.c.removed_at.is_(None)
+    )
+    return frozenset(connection.execute(query).scalars())
+
+
 def fit_blocks(
     connection: sa.Connection, of: str, sets: Sequence[str], leave_out: Sequence[str]
 ) -> FitBlocks:
@@ -141,6 +149,7 @@ _COLUMNS = (
     block.c.set_id,
     block.c.role,
     block.c.unit,
+    block.c.uses,
     block.c.calibration,
     block.c.version,
 )

@@ -60,12 +60,14 @@ class CribShelf(Struct, frozen=True, kw_only=True):
     Attributes:
         versions: by id, the version of each block that was read.
         time_zone: of the site; days begin and end in it.
+        sets: ids of all sets of the site, with and without blocks that are fit for use.
     """
 
     blocks: tuple[Block, ...]
     versions: Mapping[str, int]
     taken: tuple[Taken, ...]
     time_zone: tzinfo
+    sets: frozenset[str] = frozenset()
 
     def taken_in(self, *windows: Window) -> frozenset[str]:
         """Ids of the blocks that are not free throughout these windows."""

@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 from wrung_service.store.engine import Store
-from wrung_service.store.shelves import Hold, fit_blocks, holds, time_zone_of
+from wrung_service.store.shelves import Hold, fit_blocks, holds, set_ids, time_zone_of
 from wrung_service.usecases.crib_shelf import CribShelf, CribWanted, Taken
 
 _FOR_EVER = datetime.max.replace(tzinfo=UTC)
@@ -21,12 +21,14 @@ def look_up_crib(store: Store, wanted: CribWanted, *, now: datetime) -> CribShel
     with store.reading() as connection:
         zone = ZoneInfo(time_zone_of(connection, wanted.site))
         fit = fit_blocks(connection, wanted.site, wanted.sets, wanted.leave_out)
+        sets = set_ids(connection, wanted.site)
         held = holds(connection, wanted.site, window.starts_at, window.ends_at, now)
     return CribShelf(
         blocks=fit.blocks,
         versions=fit.versions,
         taken=tuple(_taken(each) for each in held if each.plan not in wanted.beside),
         time_zone=zone,
+        sets=sets,
     )
 
 

@@ -8,7 +8,7 @@ from wrung.blocks import Block, margin
 from wrung.targets import Requirement
 from wrung_service.usecases.stack_query import StackQuery
 
-BESIDE_STACKS: Final = frozenset({"compared", "totals", "changes"})
+BESIDE_STACKS: Final = frozenset({"compared", "totals", "changes", "preferences"})
 """Rules of the checker about what an answer says beside its stacks; these answers leave it out."""
 
 

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from wrung.answers import Answer, Stack
 from wrung.blocks import Block
 from wrung.checker.verify import verify
+from wrung.preferences import applicable
 from wrung.stack_names import StackName
 from wrung.targets import LengthTarget, Requirement
 from wrung.targets.requirement import WEAR_COUNT
@@ -177,6 +178,7 @@ class _Anew:
                 for each in query.required_ratios
                 if each.name == wanted.name
             ],
+            preferences=applicable(query.preferences, blocks),
             time_limit_ms=_LIMIT_MS,
             memory_limit_mb=query.memory_limit_mb,
             cancel=None,

@@ -10,8 +10,14 @@ from typing import TypeAlias, TypeVar
 from msgspec.structs import replace
 
 from wrung.answers import Answer, Bounds, Compared, Outcome, ServedBound, Stack, Unmet
+from wrung.preferences import applicable
 from wrung.targets import Target
 from wrung_service.usecases.crib_shelf import CribShelf, Window
+from wrung_service.usecases.preferences_apart import (
+    preferences_of_all,
+    preferences_of_part,
+    worn_by,
+)
 from wrung_service.usecases.stack_query import StackQuery
 
 SolveOne: TypeAlias = Callable[[StackQuery, int], Answer]
@@ -20,9 +26,14 @@ Each = TypeVar("Each", Stack, Unmet)
 
 
 def solve_apart(query: StackQuery, solve: SolveOne) -> Answer:
-    """The plans of all parts, as one."""
+    """The plans of all parts, as one; what the stacks of one part use is worn in those after it."""
     parts = queries_of_parts(query)
-    answers = [solve(part, len(parts) - place) for place, part in enumerate(parts)]
+    answers: list[Answer] = []
+    for place, part in enumerate(parts):
+        worn = worn_by(part, answers)
+        answer = solve(worn, len(parts) - place)
+        preferences = preferences_of_part(query, answer, as_counted=worn is part)
+        answers.append(replace(answer, preferences=preferences))
     return answers[0] if len(answers) == 1 else together(query, answers)
 
 
@@ -31,10 +42,14 @@ def queries_of_parts(query: StackQuery) -> tuple[StackQuery, ...]:
     if query.crib is None:
         return (query,)
     windows = query.windows
-    return tuple(
+    parts = tuple(
         _part(query, [query.targets[k] for k in part], query.crib, [windows[k] for k in part])
         for part in parts_of(windows)
     )
+    # With the same blocks for all, one search weighs the parts against one another.
+    if query.preferences and len({part.blocks for part in parts}) == 1:
+        return (_part(query, query.targets, query.crib, windows),)
+    return parts
 
 
 def parts_of(windows: Sequence[Window]) -> tuple[tuple[int, ...], ...]:
@@ -66,6 +81,7 @@ def _part(
         left_out=tuple(each for each in query.left_out if each.id in free),
         purposes=tuple(each for each in query.purposes if each.target in refs),
         required_ratios=tuple(each for each in query.required_ratios if each.target in refs),
+        preferences=applicable(query.preferences, blocks),
     )
 
 
@@ -90,6 +106,7 @@ def together(query: StackQuery, answers: Sequence[Answer]) -> Answer:
         shortage=shortages[0] if shortages else None,
         compared_errors=_compared([a.compared_errors for a in answers], proven=proven),
         changes=next((answer.changes for answer in answers if answer.changes), None),
+        preferences=preferences_of_all(answers, proven=proven),
         cases=tuple(case for answer in answers for case in answer.cases),
         solve_ms=sum(answer.solve_ms for answer in answers),
     )

@@ -16,6 +16,7 @@ from wrung.handwork.instructions import Instructions
 from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.metrology.block_remarks import grade_remarks
+from wrung.preferences import Preference
 from wrung.targets import LengthTarget, Target, TargetResult, results
 from wrung.texts import Phrase
 from wrung_service.pool import Turn
@@ -55,6 +56,7 @@ class Solve(Protocol):
         overdue: Collection[str] = (),
         error_measure: ErrorMeasure = WORST_CASE,
         required_ratios: Sequence[RequiredRatio] = (),
+        preferences: Sequence[Preference] = (),
         time_limit_ms: float,
         memory_limit_mb: float = DEFAULT_MEMORY_MB,
         cancel: Cancel | None,

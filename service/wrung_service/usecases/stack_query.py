@@ -9,6 +9,7 @@ from wrung.lengths import Unit
 from wrung.metrology import WORST_CASE, Conditions, ErrorMeasure, Overdue, Purpose, RequiredRatio
 from wrung.options import Options
 from wrung.order import Order
+from wrung.preferences import Preference
 from wrung.stack_names import Named
 from wrung.targets import Target
 from wrung_service.usecases.crib_shelf import CribShelf, Window
@@ -30,6 +31,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
         left_out: overdue blocks that may not be used.
         error_measure: what errors are compared by, under those conditions.
         required_ratios: what stacks must keep to count.
+        preferences: what decides between plans that are equally good.
         handwork: the unit that the bench reads in, where each stack comes with instructions.
         alternatives: how many next best stacks are asked for; 0 for none.
         trade_off: whether all plans that trade blocks for errors are asked for.
@@ -52,6 +54,7 @@ class StackQuery(Struct, frozen=True, kw_only=True):
     handwork: Unit | None = None
     error_measure: ErrorMeasure = WORST_CASE
     required_ratios: tuple[RequiredRatio, ...] = ()
+    preferences: tuple[Preference, ...] = ()
     alternatives: int = 0
     trade_off: bool = False
     crib: CribShelf | None = None
@@ -93,4 +96,5 @@ def options_of(query: StackQuery) -> Options:
         overdue=overdue_ids(query),
         error_measure=query.error_measure,
         required_ratios=query.required_ratios,
+        preferences=query.preferences,
     )

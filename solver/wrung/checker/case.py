@@ -11,6 +11,7 @@ from wrung.checker.errors import compared_error
 from wrung.checker.times import overlap
 from wrung.metrology.error_measure import ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
+from wrung.preferences import Preference
 from wrung.stack_names import StackName
 from wrung.targets import Requirement
 
@@ -51,6 +52,7 @@ class Case(Struct, frozen=True, kw_only=True):
     joint_allowance: int
     measure: ErrorMeasure
     ratios: Mapping[StackName, RequiredRatio]
+    preferences: tuple[Preference, ...] = ()
     signed: bool = False
     withheld: Mapping[Restriction, frozenset[str]] = {}
 

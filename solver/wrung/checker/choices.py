@@ -22,7 +22,7 @@ from wrung.options import Options
 from wrung.stack_names import StackName
 from wrung.targets import Target
 
-_UNSAID: Final = frozenset({"outcome", "changes"})
+_UNSAID: Final = frozenset({"outcome", "changes", "preferences"})
 """Rules of what an answer says beside its stacks; a plan here says nothing of the kind."""
 
 _Breaches: TypeAlias = Iterator[Breach]

@@ -12,9 +12,11 @@ from wrung.checker.case import Breach, Case
 from wrung.checker.claims import proofs, reasons, scarce
 from wrung.checker.rules import asked, figures, lengths, shelf
 from wrung.checker.rules import blocks as stack_blocks
+from wrung.checker.rules import preferences as preferences_rules
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
+from wrung.preferences import Preference
 from wrung.targets import Target
 
 __all__ = ["Breach", "verify"]
@@ -34,6 +36,7 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
     overdue: Collection[str] = (),
     error_measure: ErrorMeasure = WORST_CASE,
     required_ratios: Sequence[RequiredRatio] = (),
+    preferences: Sequence[Preference] = (),
 ) -> tuple[Breach, ...]:
     """Check an answer against what was asked for; give it the same arguments as `wrung.solve`.
 
@@ -66,6 +69,7 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
         joint_allowance=joint_allowance,
         measure=error_measure,
         ratios={each.name: each for each in required_ratios},
+        preferences=tuple(preferences),
     )
     rules = (*_RULES, *_CLAIMS)
     angle_rules = tuple(rule for rule in rules if rule not in _NOT_OF_ANGLES)
@@ -93,10 +97,12 @@ _RULES: Final[tuple[_Rule, ...]] = (
     figures.compared,
     figures.required_ratios,
     stack_blocks.changes,
+    preferences_rules.values,
     asked.objective,
 )
 _CLAIMS: Final[tuple[_Rule, ...]] = (
     proofs.changes_bound,
+    preferences_rules.bounds,
     proofs.outcome,
     proofs.served_bound,
     proofs.priorities,
@@ -115,8 +121,10 @@ _NOT_OF_ANGLES: Final[frozenset[_Rule]] = frozenset(
         figures.compared,
         figures.required_ratios,
         stack_blocks.changes,
+        preferences_rules.values,
         proofs.changes_bound,
+        preferences_rules.bounds,
         scarce.scarce_blocks,
     )
 )
-"""Angle blocks have no wear blocks, and go by no other measure."""
+"""Angle blocks have no wear blocks, go by no other measure, and none of them is preferred."""

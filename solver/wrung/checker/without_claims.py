@@ -33,6 +33,7 @@ def without_claims(answer: Answer) -> Answer:
         shortage=None,
         compared_errors=compared and replace(compared, largest_bound=None, total_bound=None),
         changes=changes and replace(changes, lower_bound=0),
+        preferences=tuple(replace(each, lower_bound=0) for each in answer.preferences),
         cases=cases,
     )
 

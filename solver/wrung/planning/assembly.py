@@ -23,6 +23,7 @@ from wrung.planning.finding import Finding, Plan, Totals
 from wrung.planning.lone.alone import Buildable
 from wrung.planning.nearest import placed
 from wrung.planning.problem import Problem
+from wrung.preferences import PreferenceResult
 
 
 class BestPlan(Struct, frozen=True, kw_only=True):
@@ -35,6 +36,7 @@ class BestPlan(Struct, frozen=True, kw_only=True):
         buildable: for each demand whether it can be built alone, where that was quickly proven.
         engine: which engine found it; None where no search was needed.
         changes: from stack to stack, where any stacks follow one another.
+        preferences: one for each of the problem.
     """
 
     finding: Finding
@@ -43,6 +45,7 @@ class BestPlan(Struct, frozen=True, kw_only=True):
     buildable: tuple[Buildable, ...]
     engine: EngineName | None
     changes: BlockChanges | None = None
+    preferences: tuple[PreferenceResult, ...] = ()
 
 
 def answer(
@@ -75,6 +78,7 @@ def answer(
         shortage=short,
         compared_errors=compared_figures(problem, best.totals, best.finding.bounds),
         changes=best.changes,
+        preferences=best.preferences,
         solve_ms=solve_ms,
         diagnostics=Diagnostics(engine=best.engine),
     )

@@ -15,6 +15,7 @@ from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.measuring import error_cost, joint_cost
 from wrung.metrology.requiring import most_errors
 from wrung.order import Order
+from wrung.preferences import Preference
 from wrung.stack_names import StackName
 from wrung.targets import Requirement
 from wrung.targets.placing import placed_requirements
@@ -88,6 +89,7 @@ class Problem(Struct, frozen=True, kw_only=True):
         left_out: what no plan may use, for explanations.
         priorities: of the classes of demands, the most urgent first; None for those without one.
             A part of the problem has the same classes, some of which may be empty.
+        preferences: goals after all others, in order.
     """
 
     pieces: tuple[Piece, ...]
@@ -99,6 +101,7 @@ class Problem(Struct, frozen=True, kw_only=True):
     measure: ErrorMeasure = WORST_CASE
     left_out: tuple[LeftOut, ...] = ()
     priorities: tuple[int | None, ...] = (None,)
+    preferences: tuple[Preference, ...] = ()
 
     @property
     def sizes(self) -> tuple[int, ...]:
@@ -149,8 +152,8 @@ def build_problem(order: Order) -> Problem:
 
     Raises:
         InputError: with every fault found, pointing into ``/blocks``, ``/targets``, ``/exclude``,
-            ``/only``, ``/overdue``, ``/joint_allowance``, ``/error_measure`` and
-            ``/required_ratios``.
+            ``/only``, ``/overdue``, ``/joint_allowance``, ``/error_measure``,
+            ``/required_ratios`` and ``/preferences``.
     """
     if faults := order.faults():
         raise InputError(faults)
@@ -174,6 +177,7 @@ def build_problem(order: Order) -> Problem:
             if block.id in forbidden
         ),
         priorities=priorities,
+        preferences=tuple(order.preferences),
     )
 
 

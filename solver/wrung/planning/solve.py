@@ -14,6 +14,7 @@ from wrung.metrology.required_ratio import RequiredRatio
 from wrung.order import Order
 from wrung.planning.asking import limits
 from wrung.planning.execution import answered
+from wrung.preferences import Preference
 from wrung.targets import Target
 
 
@@ -30,6 +31,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     overdue: Collection[str] = (),
     error_measure: ErrorMeasure = WORST_CASE,
     required_ratios: Sequence[RequiredRatio] = (),
+    preferences: Sequence[Preference] = (),
     time_limit_ms: float = 2000,
     memory_limit_mb: float = DEFAULT_MEMORY_MB,
     cancel: Cancel | None = None,
@@ -57,6 +59,8 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         error_measure: the measure by which errors of stacks are compared.
         required_ratios: how much better than a tolerance stacks must be, by that measure; a stack
             that is not counts as none. Blocks that a `Shortage` would add have then a `most_error`.
+        preferences: goals after all these, in order, as to spread wear; what is proven of each is
+            in ``preferences`` of the answer. They are about blocks of length.
         time_limit_ms: for the whole call, ms. When it ends, the best plan found is the answer.
         memory_limit_mb: the most memory that the search may hold at any time, MB; if it would need
             more, the best plan found within the limit is the answer.
@@ -80,6 +84,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         overdue=overdue,
         error_measure=error_measure,
         required_ratios=required_ratios,
+        preferences=preferences,
     )
     whole_ms = time_limit_ms * (1 + search_by.tuning.overtime)
     # One `Cancel` for both: whoever cancels wants no explanation to go on, either.

@@ -33,6 +33,7 @@ def as_recorded(reading: StackReading, stacks: Sequence[Stack]) -> StackReading:
         # They named blocks that were not used; they hold of those that were.
         exclude=(),
         only=None,
+        preferences=(),
     )
     return replace(reading, body=_of_its_day(body, reading))
 
@@ -61,6 +62,7 @@ def write_block_on_shelf(block: Block) -> BlockOnShelf:
         set=block.set,
         role=block.role,
         unit=block.unit,
+        uses=block.uses or None,
         calibration=_calibration(block.calibration, small),
     )
 

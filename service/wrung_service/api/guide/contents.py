@@ -25,7 +25,7 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
         *("external-taper", "internal-taper", "dovetail"),
     ),
     "Instruments": ("check-points",),
-    "The choice of blocks": ("travellers", "choices", "coverage"),
+    "The choice of blocks": ("travellers", "preferences", "choices", "coverage"),
     "At the bench": ("handwork",),
     "In the tool crib": ("crib", "plans", "history", "webhooks"),
     "Uncertainty": (
@@ -40,6 +40,7 @@ DRAWINGS: Final = frozenset({*PAGES, "conditions", "loans"})
 _OTHERS: Final = {
     "lengths": "stacks-single",
     "travellers": "stacks-traveller",
+    "preferences": "stacks-preferences",
     "plans": "plan",
     "coverage": "coverage-depleted",
 }

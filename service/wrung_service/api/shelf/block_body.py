@@ -114,7 +114,8 @@ def _trimmed(block: Block) -> Block:
         known = replace(
             known, certificate=_trim(known.certificate), laboratory=_trim(known.laboratory)
         )
-    return replace(block, serial=_trim(block.serial), calibration=known)
+    # A counter is kept beside its block, as it may stay where the block is described anew.
+    return replace(block, serial=_trim(block.serial), calibration=known, uses=0)
 
 
 def _trim(text: str | None) -> str | None:

@@ -16,6 +16,7 @@ from wrung_service.api.records.shape import StackRecord
 from wrung_service.api.stacks.angle_cases import AngleCaseReport
 from wrung_service.api.stacks.built import BuiltStack, ServedCount
 from wrung_service.api.stacks.choices import PlanTradeOff, StackAlternatives
+from wrung_service.api.stacks.preferences import PreferenceOutcome
 from wrung_service.api.stacks.priorities import ServedOfPriority
 from wrung_service.api.stacks.unmet import ShortageReport, UnmetStack
 from wrung_service.api.texts import ROLE, DecimalText, WaitedMs
@@ -270,6 +271,16 @@ class StackAnswer(Struct, frozen=True, kw_only=True):
                 description="The blocks changed between stacks that follow one another, as for "
                 "check points. To change as few as possible is the last goal, "
                 "after everything in the objective."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    preferences: (
+        Annotated[
+            tuple[PreferenceOutcome, ...],
+            Meta(
+                description="For each preference of the request, in its order, what the plan "
+                "comes to and what is proven of it. Left out if there is none."
             ),
         ]
         | UnsetType

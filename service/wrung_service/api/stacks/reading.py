@@ -12,6 +12,7 @@ from wrung.errors import InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import SMALL_UNIT
 from wrung.metrology import day_of_use, sort_by_due
+from wrung.preferences import preference_faults
 from wrung.targets import Target
 from wrung.targets.steps import at_usual_step
 from wrung_service.api.close_look import check_limit
@@ -31,6 +32,7 @@ from wrung_service.api.metrology.measures import read_measure
 from wrung_service.api.metrology.tolerances import read_ratios, read_tolerances
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.lengths import LengthReader
+from wrung_service.api.stacks.preferences import read_preferences
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.shelf import BlockNames, Shelf, read_shelf, shelf_of
 from wrung_service.api.stacks.targets import in_time, read_targets, stack_names
@@ -139,6 +141,8 @@ def _in_time_of_crib(query: StackQuery, crib: CribReading, faults: Faults) -> St
     windows = tuple(map(crib.window_of, query.targets))
     if query.trade_off and len(parts_of(windows)) > 1:
         faults.meaningless("/trade_off", "needs targets that are all needed at one time")
+    for fault in preference_faults(query.preferences, crib.shelf.sets):
+        faults.meaningless(fault.pointer, fault.detail)
     if not {*query.exclude, *(query.only or ())} <= crib.shelf.versions.keys():
         # Searched part by part, each with other blocks, so no search would say it.
         for fault in query_faults(query):
@@ -185,6 +189,7 @@ def _query(body: StackRequest, shelf: Shelf, limits: Limits, faults: Faults) -> 
         left_out=(),
         handwork=body.unit if body.handwork else None,
         error_measure=measure,
+        preferences=read_preferences(body.preferences),
         required_ratios=ratios,
         alternatives=_alternatives(body, names_of_stacks, faults),
         trade_off=body.trade_off,

@@ -1,6 +1,6 @@
 """The body of ``POST /v1/stacks`` as it stands on the wire."""
 
-from typing import TYPE_CHECKING, Annotated, TypeAlias
+from typing import TYPE_CHECKING, Annotated, Final, TypeAlias
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
@@ -18,12 +18,16 @@ from wrung_service.api.metrology.calibration import BlockCalibration
 from wrung_service.api.metrology.conditions import UseConditions
 from wrung_service.api.metrology.measures import WantedMeasure
 from wrung_service.api.metrology.tolerances import PartTolerance
+from wrung_service.api.stacks.preferences import WantedPreference
 from wrung_service.api.texts import LABELS, BlockId, Labels, Name, Time
 from wrung_service.api.wire_lengths import Length, OptionalLength, SignedLength
 from wrung_service.api.words import TEMPERATURE_UNIT
 
 # More than any composition has; the operator's limits are about blocks that there are.
 _MOST_OF_A_SET = 200
+_MOST_PREFERENCES = 10
+MOST_USES: Final = 10_000_000
+"""Of a block's counter."""
 
 
 class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -90,6 +94,18 @@ class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         ]
         | None
     ) = None
+    uses: (
+        Annotated[
+            int,
+            Meta(
+                ge=0,
+                le=MOST_USES,
+                description="How often it was used before, by its counter, for the preference "
+                "`spread_wear`; 0 if left out.",
+            ),
+        ]
+        | None
+    ) = None
     calibration: (
         Annotated[BlockCalibration, Meta(description="When and how it was calibrated.")] | None
     ) = None
@@ -129,6 +145,15 @@ class SetOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         tuple[Length, ...],
         Meta(max_length=_MOST_OF_A_SET, description="Nominal lengths of wear blocks kept with it."),
     ] = ()
+    uses: Annotated[
+        int,
+        Meta(
+            ge=0,
+            le=MOST_USES,
+            description="How often each of its blocks was used before, where only the set is "
+            "counted; for the preference `spread_wear`.",
+        ),
+    ] = 0
     calibration: (
         Annotated[BlockCalibration, Meta(description="When it was calibrated, for all its blocks.")]
         | None
@@ -250,6 +275,16 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
             "`error_measure` may put another error in the place of the worst-case error."
         ),
     ] = "fewest_blocks"
+    preferences: Annotated[
+        tuple[WantedPreference, ...],
+        Meta(
+            max_length=_MOST_PREFERENCES,
+            description="Goals after the objective and the fewest changes of blocks, in the order "
+            "sent: of plans that are equally good, which is chosen. Each is proven in turn. They "
+            "are about blocks of length, and about the plan itself, not about `alternatives` and "
+            "`trade_off`.",
+        ),
+    ] = ()
     error_measure: (
         Annotated[
             WantedMeasure,

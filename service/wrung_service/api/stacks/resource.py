@@ -35,10 +35,11 @@ _SOLVE = Operation(
         "time. With `crib` the blocks are those that a site of this service has free at "
         "the time of need. Nothing is stored or promised, so a POST is safe to repeat, after 503 "
         "as well as after a lost connection. `alternatives` adds the next best stacks for a single "
-        "target, and `trade_off` the plans that trade more blocks for smaller errors. `record` "
-        "adds what is to be kept with the job; with `Accept: text/csv` the record is the answer, "
-        "and with `Accept: image/svg+xml` a drawing of each stack as it stands, with the sum as it "
-        "is checked on paper. "
+        "target, and `trade_off` the plans that trade more blocks for smaller errors. "
+        "`preferences` decide between plans that are equally good. `record` adds what is to be "
+        "kept with the job; with `Accept: text/csv` the record is the answer, and with "
+        "`Accept: image/svg+xml` a drawing of each stack as it stands, with the sum as it is "
+        "checked on paper. "
         "The plan does not replace calibration, and it takes for granted the temperature and "
         "cleanliness that the certificates require."
     ),
@@ -48,6 +49,9 @@ _SOLVE = Operation(
         "set": example("A whole set for two operations", "stacks-set-request"),
         "short": example("Two stacks that want the same block", "stacks-short-request"),
         "traveller": example("Operations one after another", "stacks-traveller-request"),
+        "preferences": example(
+            "The best blocks spared, and wear spread", "stacks-preferences-request"
+        ),
         "sure": example(
             "Certified blocks, a warm part, and the uncertainty", "stacks-sure-request"
         ),
@@ -61,6 +65,7 @@ _SOLVE = Operation(
         "single": example("A proven stack", "stacks-single-answer"),
         "short": example("One of two targets, and what to add", "stacks-short-answer"),
         "traveller": example("Each with the whole shelf", "stacks-traveller-answer"),
+        "preferences": example("Which of equal blocks", "stacks-preferences-answer"),
         "sure": example(
             "With an uncertainty budget and an overdue block left out", "stacks-sure-answer"
         ),

@@ -130,6 +130,7 @@ def read_block(
         set=block.set,
         role=block.role,
         unit=unit,
+        uses=block.uses or 0,
         calibration=read_calibration(block.calibration, unit, (*at, "calibration"), faults),
     )
     place = (*at, "standard_uncertainty")
@@ -192,6 +193,7 @@ def _set(each: SetOnShelf, index: int, reader: LengthReader, faults: Faults) -> 
             reader.required(raw, unit, (*at, "wear_block_nominals", i))
             for i, raw in enumerate(each.wear_block_nominals)
         ),
+        uses=each.uses,
         calibration=read_calibration(each.calibration, unit, (*at, "calibration"), faults),
     )
 

@@ -44,6 +44,7 @@ from wrung_service.api.stacks.built import (
     write_served,
 )
 from wrung_service.api.stacks.choices_writing import ChoicesWriter
+from wrung_service.api.stacks.preferences import write_preferences
 from wrung_service.api.stacks.priorities import write_priorities
 from wrung_service.api.stacks.reading import StackReading, budget_detail
 from wrung_service.api.stacks.request import WantedLength
@@ -127,6 +128,7 @@ class _Writer:
             if answer.compared_errors
             else UNSET,
             changes=_changes(answer.changes) if answer.changes else UNSET,
+            preferences=write_preferences(answer.preferences),
             used_on=UNSET if day is None else day,
             overdue_blocks=UNSET if day is None else write_overdue(self._query.left_out),
             solve_ms=round(answer.solve_ms, 1),

@@ -69,7 +69,7 @@ class _Search:
         self._problem = problem
         self._values = totals(problem, plan)
         self._deadline = deadline
-        self._apart = _apart(problem) if best else None
+        self._apart = apart(problem) if best else None
 
     def run(self) -> None:
         """Alike pieces first, then each sequence beside the rest, then all stacks at once."""
@@ -133,14 +133,14 @@ class _Search:
             self.plan, self.changes = plan, changes
 
 
-def _apart(problem: Problem) -> tuple[Step, ...] | None:
+def apart(problem: Problem) -> tuple[Step, ...] | None:
     """The steps, and the stacks beside them, if no two of these are ever needed at one time."""
     steps = [step for sequence in problem.sequences for step in sequence]
     following = {demand for step in steps for demand in step}
-    alone = [(demand,) for demand in range(len(problem.demands)) if demand not in following]
-    found = (*steps, *alone)
-    apart = all(any(set(clique) <= set(step) for step in found) for clique in problem.cliques)
-    return found if apart else None
+    others = [(demand,) for demand in range(len(problem.demands)) if demand not in following]
+    found = (*steps, *others)
+    alone = all(any(set(clique) <= set(step) for step in found) for clique in problem.cliques)
+    return found if alone else None
 
 
 def _no_worse(one: Totals, other: Totals) -> bool:
