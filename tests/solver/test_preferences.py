@@ -116,13 +116,15 @@ def test_no_plan_that_is_as_good_is_preferred(request: Asked) -> None:
 @settings(max_examples=CASES // 2)
 @given(asked(), st.sampled_from((Tuning(most_cells=0), Tuning(most_joint=0))))
 def test_other_ways_claim_nothing_false(request: Asked, tuning: Tuning) -> None:
-    """Where no tables can be made, or there are too many stacks, only pieces are handed out."""
+    """Over single blocks, where tables cannot be made; and the pieces of given stacks alone."""
     until = Deadline(AMPLE_MS, tuning=tuning)
     order = Order(blocks=request.blocks, targets=request.targets, **request.options)
     answer = answered(order, until, until)
     best = least(request, [stack.name for stack in answer.stacks])
 
     assert verify(request.blocks, request.targets, answer, **request.options) == ()
+    if tuning.most_cells == 0:
+        assert tuple(each.value for each in answer.preferences) == best
     for each, value in zip(answer.preferences, best, strict=True):
         assert each.lower_bound <= value <= each.value
         # A bound is about plans that are as good by the preferences before.

@@ -29,9 +29,9 @@ class Scaled:
         stride: how much further off a stack is with each further length of a window, grains.
     """
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, marks: Sequence[int] = ()) -> None:
         self.problem = problem
-        stock = by_error(problem)
+        stock = by_error(problem, marks)
         self._usable = [_usable(stock, demand, signed=problem.signed) for demand in problem.demands]
         used = sorted({kind for kinds in self._usable for kind in kinds})
         nominals: list[int] = stock.nominals.tolist()

@@ -5,7 +5,7 @@ pieces of one nominal length are one kind; for errors, deviation and margin must
 kinds instead of pieces removes symmetry that would make an enumeration far too long.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -53,25 +53,29 @@ class Stock(Struct, frozen=True, kw_only=True):
 
 def by_nominal(problem: Problem) -> Stock:
     """The stock where only the nominal length counts."""
-    return _stock(problem, lambda piece: (piece.wear, piece.nominal, 0, 0))
+    alike = (0,) * len(problem.pieces)
+    return _stock(problem, lambda piece: (piece.wear, piece.nominal, 0, 0), alike)
 
 
-def by_error(problem: Problem) -> Stock:
-    """The stock where deviation and margin count too."""
+def by_error(problem: Problem, marks: Sequence[int] = ()) -> Stock:
+    """The stock where deviation and margin count too, and a mark of each piece where given."""
     joint = problem.joint_cost
     return _stock(
         problem,
         lambda piece: (piece.wear, piece.nominal, piece.deviation, piece.margin + joint),
+        marks or (0,) * len(problem.pieces),
     )
 
 
-def _stock(problem: Problem, key: Callable[[Piece], tuple[bool, int, int, int]]) -> Stock:
-    kinds: dict[tuple[bool, int, int, int], list[int]] = {}
+def _stock(
+    problem: Problem, key: Callable[[Piece], tuple[bool, int, int, int]], marks: Sequence[int]
+) -> Stock:
+    kinds: dict[tuple[bool, int, int, int, int], list[int]] = {}
     for index, piece in enumerate(problem.pieces):
-        kinds.setdefault(key(piece), []).append(index)
+        kinds.setdefault((*key(piece), marks[index]), []).append(index)
     # False sorts before True: gauge kinds come first, as `Stock` promises.
     ordered = sorted(kinds)
-    table = np.array([k[1:] for k in ordered], dtype=np.int64).reshape(len(ordered), 3)
+    table = np.array([k[1:4] for k in ordered], dtype=np.int64).reshape(len(ordered), 3)
     gauges = sum(1 for k in ordered if not k[0])
     return Stock(
         nominals=table[:, 0],

@@ -1,17 +1,19 @@
 # The solver's own sums carry no types.
 # pyright: reportUnknownMemberType=false
-"""Stacks to choose from, each with the pieces that it is made of."""
+"""Plans as good as one in hand: stacks to choose from and their pieces, or all, over blocks."""
 
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from msgspec import Struct
 from ortools.sat.python import cp_model
 
 from wrung.deadline import Deadline
 from wrung.planning.assignment import assigned
+from wrung.planning.blockwise.rules import RULES
+from wrung.planning.blockwise.scaled import Scaled
+from wrung.planning.blockwise.solving import Result, model_of, solve
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.finding import Plan, Totals
+from wrung.planning.finding import Plan, Totals, values_of
 from wrung.planning.problem import Problem
 from wrung.planning.selection.choice import QuickModel
 from wrung.planning.solvers import new_solver, run
@@ -19,11 +21,34 @@ from wrung.planning.succession.as_good import AsGood, Uses
 from wrung.planning.succession.counting import counted
 
 
-class Found(Struct, frozen=True, kw_only=True):
-    """A plan, and a bound that no plan of the choice is below."""
+class BlockChoice:
+    """All plans as good as one, over single blocks: for where tables cannot be made."""
 
-    plan: Plan
-    bound: int
+    def __init__(
+        self, problem: Problem, plan: Plan, marks: Sequence[int], deadline: Deadline
+    ) -> None:
+        self._deadline = deadline
+        scaled = Scaled(problem, marks)
+        self._kinds, self._demands = scaled.pieces, range(len(problem.demands))
+        self._choices = model_of(scaled, RULES, deadline)
+        if self._choices is not None:
+            values = values_of(problem, plan)
+            for (goal, grain), value in zip(self._choices.goals(), values, strict=True):
+                self._choices.model.add(goal <= value // grain)
+
+    @property
+    def counted(self) -> AsGood | None:
+        """As `PieceChoice.counted`; None if there was no time to make it."""
+        if self._choices is None:
+            return None
+        uses = [self._choices.uses(demand) for demand in self._demands]
+        return AsGood(model=self._choices.model, kinds=self._kinds, uses=uses)
+
+    def least(self, objective: cp_model.LinearExpr, start: Plan) -> Result:
+        """As `PieceChoice.least`."""
+        if self._choices is None:
+            return Result()
+        return solve(self._choices, objective, start, self._deadline)
 
 
 class PieceChoice:
@@ -39,7 +64,7 @@ class PieceChoice:
         stock: Sequence[Sequence[int]],
         values: Totals,
         *,
-        marks: Sequence[object],
+        marks: Sequence[int],
         deadline: Deadline,
     ) -> None:
         self._kinds: list[tuple[int, ...]] = []
@@ -58,20 +83,20 @@ class PieceChoice:
         """The plans of these stacks, to be counted and limited."""
         return AsGood(model=self._model, kinds=self._kinds, uses=self._uses)
 
-    def least(self, objective: cp_model.LinearExpr, start: Plan, effort: float) -> Found | None:
-        """The plan with the least of a sum, from one to begin with; None if none was found."""
+    def least(self, objective: cp_model.LinearExpr, start: Plan) -> Result:
+        """The plan with the least of a sum, from one to begin with."""
         self._begin_with(start)
         self._model.minimize(objective)
-        solver = new_solver(self._deadline, effort)
+        solver = new_solver(self._deadline, self._deadline.tuning.effort_for_changes)
         solver.parameters.cp_model_presolve = False
         solver.parameters.linearization_level = 2
         if run(solver, self._model, self._deadline) in ("impossible", "unknown"):
-            return None
+            return Result()
         counts = [{kind: solver.value(use) for kind, use in own.items()} for own in self._uses]
         plan = assigned(self._problem, counts, self._kinds)
-        return Found(plan=plan, bound=round(solver.best_objective_bound))
+        return Result(plan=plan, bound=round(solver.best_objective_bound))
 
-    def _parted(self, pieces: Sequence[int], marks: Sequence[object]) -> Iterator[int]:
+    def _parted(self, pieces: Sequence[int], marks: Sequence[int]) -> Iterator[int]:
         """The kinds that these pieces make, which are added to all."""
         groups: dict[object, list[int]] = {}
         for piece in pieces:

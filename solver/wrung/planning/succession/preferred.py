@@ -11,7 +11,7 @@ from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.selection.assignment import stacks_as_candidates
 from wrung.planning.succession.as_good import AsGood
-from wrung.planning.succession.by_pieces import PieceChoice
+from wrung.planning.succession.by_pieces import BlockChoice, PieceChoice
 from wrung.planning.succession.costs import cost_of
 from wrung.planning.succession.counting import changed_blocks, successions
 from wrung.planning.succession.least_changes import apart
@@ -49,10 +49,9 @@ class _Search:
         self._bounds = [0 for _ in self._costs]
         # A piece that may be used twice is told apart from all others, to see how often it is.
         once = len(problem.cliques) == 1
-        self._marks = [
-            tuple(cost.pieces[k] for cost in self._costs) if once else k
-            for k in range(len(problem.pieces))
-        ]
+        costs = [tuple(cost.pieces[k] for cost in self._costs) for k in range(len(problem.pieces))]
+        number = {each: place for place, each in enumerate(dict.fromkeys(costs))}
+        self._marks = [number[each] if once else k for k, each in enumerate(costs)]
 
     @property
     def results(self) -> tuple[PreferenceResult, ...]:
@@ -71,6 +70,8 @@ class _Search:
         self._among(stacks_as_candidates(self._problem, stock, self.plan), whole=False)
         bench = set_up(self._problem, stock, self._deadline)
         if bench is None:
+            choice = BlockChoice(self._problem, self.plan, self._marks, self._deadline)
+            self._settle(choice, whole=True)
             return
         offers = Offers(bench, self.plan)
         everyone = (tuple(range(len(self.plan))),)
@@ -87,16 +88,16 @@ class _Search:
         )
         self._settle(choice, whole=whole)
 
-    def _settle(self, choice: PieceChoice, *, whole: bool) -> None:
+    def _settle(self, choice: PieceChoice | BlockChoice, *, whole: bool) -> None:
         """``whole`` says that the choice has all plans that are as good."""
-        counted, effort = choice.counted, self._deadline.tuning.effort_for_changes
-        if not self._keep_changes(counted):
+        counted = choice.counted
+        if counted is None or not self._keep_changes(counted):
             return
         for place, cost in enumerate(self._costs):
             value, total = cost.of(self.plan), counted.cost(cost)
             if value > self._bounds[place]:
-                found = choice.least(total, self.plan, effort)
-                if found is None:
+                found = choice.least(total, self.plan)
+                if found.plan is None or found.bound is None:
                     return
                 if whole:
                     self._bounds[place] = max(found.bound, 0)
