@@ -141,6 +141,7 @@ ADDRESSES = (
     ("PUT", f"{HALL}/sets/{{}}", "set_id"),
     ("PUT", f"{HALL}/blocks/{{}}", "block_id"),
     ("GET", f"{HALL}/blocks/bench-3/{{}}", "block_id"),
+    ("GET", f"{HALL}/webhooks/{{}}", "webhook_id"),
 )
 
 

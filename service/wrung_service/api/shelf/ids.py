@@ -11,24 +11,24 @@ SiteId: TypeAlias = Annotated[str, Meta(pattern=SITE_ID, max_length=64)]
 """Of a site or a set."""
 KeptBlockId: TypeAlias = Annotated[str, Meta(pattern=BLOCK_ID, max_length=128)]
 
-_PLAIN: Final = {"type": "string", "maxLength": 64, "pattern": published_pattern(SITE_ID)}
+PLAIN: Final = {"type": "string", "maxLength": 64, "pattern": published_pattern(SITE_ID)}
 _SEGMENTS: Final = published_pattern(BLOCK_ID)
-_PLAIN_IN_WORDS: Final = f"an id {pattern_in_words(SITE_ID)}, and has 64 characters at most"
+PLAIN_IN_WORDS: Final = f"an id {pattern_in_words(SITE_ID)}, and has 64 characters at most"
 _SEGMENTS_IN_WORDS: Final = f"an id {pattern_in_words(BLOCK_ID)}, and has 128 characters at most"
 
 SITE: Final = PathParameter(
     name="site_id",
     description="Id of the site: letters, digits and `. _ ~ -`.",
     example="north-hall",
-    schema=_PLAIN,
-    allowed=_PLAIN_IN_WORDS,
+    schema=PLAIN,
+    allowed=PLAIN_IN_WORDS,
 )
 SET: Final = PathParameter(
     name="set_id",
     description="Id of the set: letters, digits and `. _ ~ -`.",
     example="bench-3",
-    schema=_PLAIN,
-    allowed=_PLAIN_IN_WORDS,
+    schema=PLAIN,
+    allowed=PLAIN_IN_WORDS,
 )
 BLOCK: Final = PathParameter(
     name="block_id",

@@ -18,7 +18,7 @@ from wrung_service.api.problem_types import (
     STORE_PROBLEMS,
     VERSION_PROBLEMS,
 )
-from wrung_service.api.shelf.ids import SITE
+from wrung_service.api.shelf.ids import PLAIN, PLAIN_IN_WORDS, SITE
 from wrung_service.api.shelf.paging import LINK, NUMBERED, PAGING
 from wrung_service.api.shelf.versions import ETAG, IF_ABSENT, IF_CHANGED, IF_MATCH, MADE_AT
 from wrung_service.api.webhooks.shapes import (
@@ -38,13 +38,15 @@ WEBHOOK: Final = PathParameter(
     name="webhook_id",
     description="Id of the endpoint: letters, digits and `. _ ~ -`.",
     example="erp",
-    schema={"type": "string", "maxLength": 64, "pattern": r"^[A-Za-z0-9][A-Za-z0-9._~-]*$"},
+    schema=PLAIN,
+    allowed=PLAIN_IN_WORDS,
 )
 DELIVERY: Final = PathParameter(
     name="delivery_id",
     description="Id of the message, as in its header `webhook-id`.",
     example="msg_5f0c1a7be94d4f7d9a1d1f6a2b3c4d5e",
-    schema={"type": "string", "maxLength": 64, "pattern": r"^[A-Za-z0-9][A-Za-z0-9._~-]*$"},
+    schema=PLAIN,
+    allowed=PLAIN_IN_WORDS,
 )
 _OF_WEBHOOK: Final = {
     "site_id": "$request.path.site_id",
