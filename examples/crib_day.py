@@ -27,7 +27,8 @@ def main() -> None:
     """Tell the day on a store that is gone afterwards."""
     with tempfile.TemporaryDirectory() as folder:
         store = f"sqlite:///{Path(folder) / 'crib.db'}"
-        with demo.running_service("--store-url", store) as address:
+        flags = ("--store-url", store, "--missing-store", "make")
+        with demo.running_service(*flags) as address:
             Day(address).tell()
 
 

@@ -3,12 +3,13 @@
 import os
 import re
 import shutil
+import signal
 import socket
 import subprocess
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from typing import Any
 _FAST = ("fsync=off", "synchronous_commit=off", "full_page_writes=off")
 _ALL = ("listen_addresses=127.0.0.1", "max_connections=200", "shared_buffers=64MB", "timezone=UTC")
 _START_S = 60.0
+_STARTS = 50
 _READY_LINE = 7  # of postmaster.pid
 
 
@@ -33,15 +35,78 @@ def programs() -> Path | None:
 
 
 class Postgres:
-    """A running server."""
+    """A server of our own, and what can happen to one."""
 
-    def __init__(self, folder: Path, port: int) -> None:
-        self._folder = folder
-        self.port = port
+    def __init__(self, folder: Path, port: int, command: list[str | Path], how: Any) -> None:  # noqa: ANN401 - of Popen
+        self._folder, self.port = folder, port
+        self._command, self._how = command, how
+        self._process: subprocess.Popen[bytes] | None = None
 
     def url(self, database: str = "postgres", user: str = "postgres") -> str:
         """The address of one of its databases."""
         return f"postgresql://{user}@127.0.0.1:{self.port}/{database}"
+
+    def own(self, path: Path) -> None:
+        """Let a folder be the server's."""
+        if "user" in self._how:
+            os.chown(path, self._how["user"], self._how["group"])
+
+    def start(self) -> None:
+        """Start it, and wait until it answers; what a killed one left behind may take a moment."""
+        for _ in range(_STARTS):
+            with (self._folder / "log").open("ab") as log:
+                self._process = subprocess.Popen(  # noqa: S603 - of the tests
+                    self._command, stdout=log, stderr=log, start_new_session=True, **self._how
+                )
+            if self._ready():
+                return
+            time.sleep(0.2)
+        raise RuntimeError((self._folder / "log").read_text()[-2000:])
+
+    def stop(self) -> None:
+        """End it in good order, without waiting for whoever is connected."""
+        if self._process is not None:
+            self._process.send_signal(signal.SIGINT)
+            self._process.wait(30)
+        self._process = None
+
+    def kill(self) -> None:
+        """End all of its processes with SIGKILL, as if the machine had gone."""
+        self._signal(signal.SIGKILL)
+        if self._process is not None:
+            self._process.wait(30)
+        self._process = None
+
+    def freeze(self) -> None:
+        """Stop all of its processes; the kernel still takes connections for them."""
+        self._signal(signal.SIGSTOP)
+
+    def thaw(self) -> None:
+        """Let them go on."""
+        self._signal(signal.SIGCONT)
+
+    def _signal(self, number: signal.Signals) -> None:
+        assert self._process
+        main = self._process.pid
+        # The main one first, so that it starts no more of them.
+        os.kill(main, number)
+        children = Path(f"/proc/{main}/task/{main}/children")
+        for each in children.read_text().split() if children.exists() else ():
+            with suppress(ProcessLookupError):
+                os.kill(int(each), number)
+
+    def _ready(self) -> bool:
+        process, file = self._process, self._folder / "data" / "postmaster.pid"
+        assert process
+        end = time.monotonic() + _START_S
+        while time.monotonic() < end and process.poll() is None:
+            lines = file.read_text().splitlines() if file.exists() else []
+            # A file that a killed one left names another process.
+            mine = lines[:1] == [str(process.pid)]
+            if mine and lines[_READY_LINE:] and "ready" in lines[_READY_LINE]:
+                return True
+            time.sleep(0.02)
+        return False
 
 
 def _someone_else() -> dict[str, Any]:
@@ -94,7 +159,8 @@ def _served(there: Path, folder: Path, *, durable: bool) -> Iterator[Postgres]:
         "UTF8",
     ]
     quiet = subprocess.DEVNULL
-    subprocess.run([*made, "--locale=C", "--no-sync"], check=True, stdout=quiet, **how)  # noqa: S603
+    made += ["--locale=C", "--no-sync", "--data-checksums"]
+    subprocess.run(made, check=True, stdout=quiet, **how)  # noqa: S603
     port = _free_port()
     options = [part for each in (*_ALL, *(() if durable else _FAST)) for part in ("-c", each)]
     started: list[str | Path] = [
@@ -107,29 +173,15 @@ def _served(there: Path, folder: Path, *, durable: bool) -> Iterator[Postgres]:
         folder,
         *options,
     ]
-    with (folder / "log").open("wb") as log:
-        process = subprocess.Popen(  # noqa: S603
-            started, stdout=log, stderr=log, start_new_session=True, **how
-        )
-        try:
-            _wait(process, data / "postmaster.pid", folder / "log")
-            yield Postgres(folder, port)
-        finally:
-            process.send_signal(2)
-            process.wait(30)
+    server = Postgres(folder, port, started, how)
+    server.start()
+    try:
+        yield server
+    finally:
+        server.stop()
 
 
 def _free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
-
-
-def _wait(process: "subprocess.Popen[bytes]", file: Path, log: Path) -> None:
-    end = time.monotonic() + _START_S
-    while time.monotonic() < end and process.poll() is None:
-        lines = file.read_text().splitlines() if file.exists() else []
-        if lines[_READY_LINE:] and "ready" in lines[_READY_LINE]:
-            return
-        time.sleep(0.02)
-    raise RuntimeError(log.read_text()[-2000:])

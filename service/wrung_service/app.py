@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from functools import partial
+from typing import Final
 
 import msgspec
 from litestar import Litestar
@@ -57,6 +58,9 @@ from wrung_service.store.engine import Store
 from wrung_service.usecases.self_test import self_test
 from wrung_service.usecases.solve_stacks import Solve
 
+_MOST_ASIDE: Final = 8
+"""Requests that wait for the store without a worker; it has connections for them, and more."""
+
 
 class Service:
     """The ASGI application, and what whoever runs it needs to control it."""
@@ -101,8 +105,10 @@ def create_app(
     solve = solve or wrung.solve
     clock = clock or partial(datetime.now, UTC)
     limits = settings.limits
-    pool = SolvePool(workers=limits.solve_workers, queue_length=limits.queue_length)
-    health = Health(partial(self_test, solve), log)
+    pool = SolvePool(
+        workers=limits.solve_workers, queue_length=limits.queue_length, aside=_MOST_ASIDE
+    )
+    health = Health(partial(self_test, solve), log, None if store is None else store.greet)
     refused = RefusedClaims(log)
     door = StoreDoor(store)
     look_up = looking_up(door, clock)
@@ -134,7 +140,7 @@ def create_app(
         *start_routes(bench),
         *health_routes(health),
     ]
-    admission = Admission(settings, store, clock)
+    admission = Admission(settings, None if store is None else door, clock)
     # The self-test's result is kept for a while, so the first probe need not wait for a search.
     lifespan = Lifespan(start=[health.reason_against], end=[pool.close, door.close])
     if store is not None and settings.background == "on":

@@ -5,9 +5,10 @@ import math
 import threading
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextvars import copy_context
+from contextlib import contextmanager
+from contextvars import ContextVar, copy_context
 from typing import Any, Final, TypeVar
 
 from wrung.deadline import Cancel
@@ -23,6 +24,10 @@ _WEIGHT_OF_NEWEST: Final = 0.2
 _ENDING: Final = "The service is stopping."
 _LATE: Final = "No worker was free in time: less than half the time limit was left."
 _RETRY_WHEN_ENDING_S: Final = 5
+_ASIDE_AFTER_S: Final = 0.25
+"""How long work may wait elsewhere and still keep its worker."""
+_STUCK_S: Final = 2.0
+_STUCK: Final = "Others wait for the store already, and it does not answer."
 
 
 class BusyError(Exception):
@@ -96,8 +101,10 @@ class _Job:
     def __init__(self, work: Callable[[Turn], Any], turn: Turn) -> None:
         self.turn = turn
         self.future: Future[Any] = Future()
+        # Since when it waits for something that needs no worker.
+        self.left_at: float | None = None
         # So that the work finds its log line, as if it ran where the request came in.
-        self._context = copy_context()
+        self.context = copy_context()
         self._work = work
 
     def run(self, done: Callable[[], None]) -> None:
@@ -106,7 +113,7 @@ class _Job:
             done()
             return
         try:
-            result = self._context.run(self._work, self.turn)
+            result = self.context.run(self._work, self.turn)
         # Whatever it is, it belongs to the caller.
         except BaseException as error:  # noqa: BLE001
             done()
@@ -116,22 +123,52 @@ class _Job:
             self.future.set_result(result)
 
 
+_ELSEWHERE: ContextVar[tuple["SolvePool", _Job] | None] = ContextVar("_ELSEWHERE", default=None)
+
+
+@contextmanager
+def waiting_elsewhere() -> Generator[None, None, None]:
+    """What is done within waits for something that needs no worker, such as a database.
+
+    Raises:
+        BusyError: others have waited there for long.
+    """
+    found = _ELSEWHERE.get()
+    if found is None or found[1].left_at is not None:
+        yield
+        return
+    pool, job = found
+    pool.leave(job)
+    try:
+        yield
+    finally:
+        pool.come_back(job)
+
+
 class SolvePool:
     """Does work in ``workers`` threads and lets ``queue_length`` more wait.
 
     While clients wait, they take turns, and none of them starts work beyond half the workers (but
     one at least) as long as another one waits. When the queue is full, a client that holds fewer
     places takes the newest place of the client that holds most of them (longest queue drop).
+
+    Work that waits elsewhere for long is set aside while others want its worker, up to ``aside``
+    of it, so that a database that does not answer holds up nobody who does not need it. It has to
+    wait for a worker before it goes on.
     """
 
-    def __init__(self, *, workers: int, queue_length: int) -> None:
+    def __init__(self, *, workers: int, queue_length: int, aside: int = 0) -> None:
         self._workers = workers
+        self._most_aside = aside
         self._most = workers + queue_length
         self._threads: ThreadPoolExecutor | None = None
         # The event loop adds to what is held, and the threads take away from it.
         self._lock = threading.Lock()
+        self._worker_free = threading.Condition(self._lock)
         self._waiting: list[_Job] = []
         self._running: set[_Job] = set()
+        self._aside: set[_Job] = set()
+        self._coming_back = 0
         self._last_start: dict[str, float] = {}
         self._ending = False
         self._usual_s = _FIRST_GUESS_S
@@ -140,7 +177,7 @@ class SolvePool:
     @property
     def held(self) -> int:
         """How much work runs or waits."""
-        return len(self._waiting) + len(self._running)
+        return len(self._waiting) + len(self._running) + len(self._aside)
 
     async def run(
         self,
@@ -166,26 +203,54 @@ class SolvePool:
         """
         turn = Turn(client, limit_ms, time.monotonic() if received is None else received)
         job = _Job(work, turn)
+        job.context.run(_ELSEWHERE.set, (self, job))
         self._admit(job)
         result: asyncio.Future[T] = asyncio.wrap_future(job.future)
         try:
-            if job in self._waiting:
-                patience = max(0.0, turn.latest_start - time.monotonic())
-                await asyncio.wait({result}, timeout=patience)
-                if self._withdraw(job):
-                    raise BusyError(_LATE, self._retry_after())
+            while job in self._waiting and (left := turn.latest_start - time.monotonic()) > 0:
+                await asyncio.wait({result}, timeout=min(left, _ASIDE_AFTER_S))
+                with self._lock:
+                    self._start(waited=True)
+            if self._withdraw(job):
+                raise BusyError(_LATE, self._retry_after())
             return await result
         except asyncio.CancelledError:
             turn.cancel.cancel()
             self._withdraw(job)
             raise
 
+    def leave(self, job: _Job) -> None:
+        """Work waits elsewhere from now on.
+
+        Raises:
+            BusyError: as much as may be set aside has waited for long.
+        """
+        now = time.monotonic()
+        with self._lock:
+            stuck = [e for e in self._aside if now - (e.left_at or now) > _STUCK_S]
+            if self._most_aside and len(stuck) >= self._most_aside:
+                raise BusyError(_STUCK, self._retry_after())
+            job.left_at = now
+
+    def come_back(self, job: _Job) -> None:
+        """Work goes on; where it was set aside, in this thread when a worker is free."""
+        with self._lock:
+            job.left_at = None
+            if job not in self._aside:
+                return
+            self._coming_back += 1
+            self._worker_free.wait_for(lambda: self._ending or len(self._running) < self._workers)
+            self._coming_back -= 1
+            self._aside.remove(job)
+            self._running.add(job)
+
     def end_all(self) -> None:
         """Tell all work that runs to answer with what it has, and refuse what waits or comes."""
         with self._lock:
             self._ending = True
-            running, waiting = list(self._running), self._waiting[:]
+            running, waiting = [*self._running, *self._aside], self._waiting[:]
             self._waiting.clear()
+            self._worker_free.notify_all()
         for job in running:
             job.turn.cancel.cancel()
         for job in waiting:
@@ -227,13 +292,27 @@ class SolvePool:
     def _start(self, *, waited: bool) -> None:
         """Give free workers to whoever is next; the lock is held."""
         if self._threads is None:
-            self._threads = ThreadPoolExecutor(self._workers, thread_name_prefix="solve")
-        while len(self._running) < self._workers and (job := self._next()):
+            most = self._workers + self._most_aside
+            self._threads = ThreadPoolExecutor(most, thread_name_prefix="solve")
+        self._set_aside()
+        while len(self._running) + self._coming_back < self._workers and (job := self._next()):
             self._waiting.remove(job)
             self._running.add(job)
             self._last_start[job.turn.client] = time.monotonic()
             job.turn.begin(waited=waited, retry_after=self._retry_after())
             self._threads.submit(self._work, job)
+
+    def _set_aside(self) -> None:
+        """Take the workers of those who wait elsewhere for long, if others want them."""
+        if not self._waiting:
+            return
+        late = time.monotonic() - _ASIDE_AFTER_S
+        room = self._most_aside - len(self._aside)
+        stuck = [e for e in self._running if e.left_at is not None and e.left_at < late][:room]
+        self._running.difference_update(stuck)
+        self._aside.update(stuck)
+        if stuck:
+            self._worker_free.notify_all()
 
     def _next(self) -> _Job | None:
         """The first job of the client whose last start is longest ago, if it may start now."""
@@ -260,9 +339,11 @@ class SolvePool:
     def _release(self, job: _Job) -> None:
         with self._lock:
             self._running.discard(job)
+            self._worker_free.notify()
             if self._threads and not self._ending:
                 self._start(waited=True)
-            held = {each.turn.client for each in (*self._waiting, *self._running)}
+            there = (*self._waiting, *self._running, *self._aside)
+            held = {each.turn.client for each in there}
             # A client with nothing here is forgotten, so that this does not grow with each one.
             self._last_start = {c: t for c, t in self._last_start.items() if c in held}
 

@@ -13,7 +13,7 @@ import msgspec
 from wrung_service.api.inventory.bringing import Importer, take_out
 from wrung_service.api.problems import Refusal
 from wrung_service.app import create_app
-from wrung_service.observe.logs import make_log
+from wrung_service.observe.logs import Log, make_log
 from wrung_service.observe.sink import LineSink
 from wrung_service.server import address_to_open, run
 from wrung_service.settings import Settings, unknown_variables
@@ -22,13 +22,22 @@ from wrung_service.store.checking import can_change_history
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnavailableError
 from wrung_service.store.keys import StoredKey
-from wrung_service.store.migrating import UnfitStoreError, check_store, grant, migrate
+from wrung_service.store.migrating import (
+    UnfitStoreError,
+    check_store,
+    grant,
+    migrate,
+    newest_revision,
+)
+from wrung_service.store.starting import start_store
 from wrung_service.usecases.examine_store import Check, examine, verify_history
 from wrung_service.usecases.keys import NewKey, WantedKey, list_keys, make_key, revoke_key
 from wrung_service.usecases.shelf.acting import Acting
 
 _STANDARD_OUTPUT: Final = 1
 _UNFIT: Final = 2
+_PATIENCE_S: Final = 600
+"""For a statement of a command: nobody waits for it over HTTP."""
 _MOST_BYTES: Final = 67_108_864
 """Of a shelf that a command reads; nobody waits for the process meanwhile."""
 
@@ -44,27 +53,24 @@ def serve(settings: Settings) -> None:
         # For whoever is at the terminal; with port 0 the log line says which port it became.
         address = address_to_open(settings.bind_host, settings.bind_port)
         sys.stderr.write(f"Open {address} in a browser; Ctrl-C ends the service.\n")
-    store = _store(settings) if settings.store_url else None
+    store = _store(settings, log) if settings.store_url else None
     if store is not None and _could_change_history(store):
         log.warning("store_role_could_change_history", remedy="run as another role than the owner")
     run(create_app(settings, log=log, store=store), settings, log, sink)
 
 
-def _store(settings: Settings) -> Store:
-    """The store, fit for use; an empty or old file of SQLite is migrated first.
-
-    Nobody else uses such a file meanwhile. A database of PostgreSQL may have other services, and
-    an owner that the service is not.
-    """
+def _store(settings: Settings, log: Log) -> Store:
+    """The store, fit for use; what was changed for that is logged."""
     try:
-        store = Store(settings.store_url)
-        if store.on_sqlite:
-            migrate(settings.store_url)
-        check_store(store)
+        started = start_store(settings.store_url, make=settings.missing_store == "make")
     except (UnfitStoreError, UnavailableError) as error:
         sys.stderr.write(f"wrung: {error}\n")
         sys.exit(_UNFIT)
-    return store
+    if started.made:
+        log.warning("store_made", file=started.store.engine.url.database)
+    if started.migrated_from:
+        log.warning("store_migrated", found=started.migrated_from, revision=newest_revision())
+    return started.store
 
 
 def _could_change_history(store: Store) -> bool:
@@ -120,9 +126,9 @@ def examine_store(url: str) -> tuple[Check, ...]:
     """Whether the database is as it must be.
 
     Raises:
-        UnavailableError: it does not do its work now.
+        UnavailableError: it does not do its work now, or is not there.
     """
-    with closing(Store(url)) as store:
+    with closing(_store_of_a_command(url)) as store:
         return examine(store)
 
 
@@ -165,9 +171,13 @@ def import_shelf(  # noqa: PLR0913 - what the command's options say
 
 @contextmanager
 def _opened(url: str) -> Generator[Store, None, None]:
-    store = Store(url)
+    store = _store_of_a_command(url)
     try:
         check_store(store)
         yield store
     finally:
         store.close()
+
+
+def _store_of_a_command(url: str) -> Store:
+    return Store(url, statement_s=_PATIENCE_S)

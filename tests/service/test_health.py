@@ -2,6 +2,8 @@
 
 import asyncio
 import io
+import threading
+import time
 
 import pytest
 
@@ -10,6 +12,7 @@ from service.conftest import Client, Start
 from service.doubles import Failing, Solver
 from wrung_service.observe.health import Health
 from wrung_service.observe.logs import make_log, silent_log
+from wrung_service.store.errors import UnavailableError
 
 
 def test_a_service_that_solves_is_ready(client: Client) -> None:
@@ -57,6 +60,42 @@ def test_the_self_test_is_cached() -> None:
 
     asyncio.run(scenario())
     assert len(runs) == 1
+
+
+def test_a_service_whose_store_does_not_answer_is_not_ready() -> None:
+    """Within a bounded time, with one thread for any number of probes; both changes are logged."""
+    stream, asked, there = io.StringIO(), list[int](), threading.Event()
+
+    def greet() -> None:
+        asked.append(1)
+        assert there.wait(20)
+
+    async def scenario() -> None:
+        health = Health(lambda: True, make_log(stream), greet)
+        began = time.monotonic()
+        reasons = await asyncio.gather(*(health.reason_against() for _ in range(5)))
+        assert time.monotonic() - began < 10
+        assert all("store does not answer" in str(each) for each in reasons)
+        assert len(asked) == 1
+        there.set()
+        assert await health.reason_against() is None
+
+    asyncio.run(scenario())
+    assert [stream.getvalue().count(f'"{each}"') for each in ("store_lost", "store_back")] == [1, 1]
+
+
+def test_a_store_that_refuses_makes_unready() -> None:
+    """And it is asked again, not only once."""
+
+    def greet() -> None:
+        raise UnavailableError("The database cannot be reached.")
+
+    async def scenario() -> None:
+        health = Health(lambda: True, silent_log(), greet)
+        for _ in range(2):
+            assert "store" in str(await health.reason_against())
+
+    asyncio.run(scenario())
 
 
 def test_a_failed_self_test_is_logged() -> None:

@@ -89,9 +89,18 @@ def test_a_changed_history_is_found_at_its_entry(filled: Store, change: str) -> 
 
 
 def test_an_empty_database_is_told_from_a_damaged_one(tmp_path: Path) -> None:
+    (tmp_path / "new.db").touch()
     told = run("doctor", "--store-url", f"sqlite:///{tmp_path}/new.db")
     assert told.exit_code == 3
     assert "WRONG  revision: None" in told.output
+
+
+@pytest.mark.parametrize("command", ["doctor", "verify-history"])
+def test_looking_at_a_mistyped_name_makes_nothing(command: str, tmp_path: Path) -> None:
+    """The next look would find an empty store there."""
+    told = run(command, "--store-url", f"sqlite:///{tmp_path}/mistyped.db")
+    assert told.exit_code == 2
+    assert not (tmp_path / "mistyped.db").exists()
 
 
 def test_a_backup_made_while_others_write_is_whole(

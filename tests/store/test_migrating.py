@@ -1,7 +1,5 @@
 """A migrated database is what the tables say, has every rule, and is refused where it is not."""
 
-from pathlib import Path
-
 import pytest
 import sqlalchemy as sa
 from alembic.autogenerate import compare_metadata
@@ -150,15 +148,6 @@ def test_a_rule_that_was_weakened_is_missing(store: Store) -> None:
         else:
             connection.exec_driver_sql("ALTER TABLE history DISABLE TRIGGER history_no_change")
         assert len(missing_rules(connection)) == 1
-
-
-def test_an_empty_database_is_refused(tmp_path: Path) -> None:
-    """With what to do."""
-    store = Store(f"sqlite:///{tmp_path / 'empty.db'}")
-
-    with pytest.raises(UnfitStoreError, match="wrung migrate"):
-        check_store(store)
-    store.close()
 
 
 def test_the_services_role_cannot_change_history(postgres: Postgres) -> None:

@@ -19,10 +19,10 @@ from wrung_service.api.problem_types import (
 )
 from wrung_service.api.problems import Refusal
 from wrung_service.api.rates import Rates
+from wrung_service.api.storing import StoreDoor
 from wrung_service.api.strictness import refuse_unknown_parameters
 from wrung_service.observe.lines import current_line
 from wrung_service.settings import Settings
-from wrung_service.store.engine import Store
 from wrung_service.usecases.keys import known_key, looks_like_key
 from wrung_service.usecases.scopes import allowed_by
 from wrung_service.usecases.tokens import Issuer, IssuerError, TokenReader
@@ -37,10 +37,10 @@ class Admission:
     """Admits a request, or refuses it; and tells who sent it."""
 
     def __init__(
-        self, settings: Settings, store: Store | None, clock: Callable[[], datetime]
+        self, settings: Settings, door: StoreDoor | None, clock: Callable[[], datetime]
     ) -> None:
         self._asks = settings.access == "required"
-        self._store = store
+        self._door = door
         self._tokens = TokenReader(_issuer(settings)) if settings.oauth_issuer else None
         self._rates = Rates(settings.requests_per_minute)
         self._clock = clock
@@ -76,8 +76,7 @@ class Admission:
         if text is None:
             detail = "Send a key or token: `Authorization: Bearer ...`."
             raise Refusal(UNAUTHORIZED, detail, headers={"WWW-Authenticate": "Bearer"})
-        # In a thread, for the database and the issuer may take their time.
-        caller = await asyncio.to_thread(self._known, text)
+        caller = await self._known(text, address_of(request))
         if caller is None:
             # Whoever guesses is slowed down like whoever asks too often.
             self._rates.count(f"address {address_of(request)}")
@@ -87,9 +86,21 @@ class Admission:
         current_line().caller = caller.name
         return caller
 
-    def _known(self, text: str) -> Caller | None:
-        if looks_like_key(text):
-            return self._holder(text)
+    async def _known(self, text: str, address: str) -> Caller | None:
+        """Asks in threads, for the database and the issuer may take their time."""
+        if not looks_like_key(text):
+            return await asyncio.to_thread(self._bearer, text)
+        if self._door is None:
+            return None
+        now = self._clock()
+        key = await self._door.ask(address, lambda store: known_key(store, text, now))
+        if key is None:
+            return None
+        sites = None if key.site_id is None else frozenset({key.site_id})
+        name = f"{key.holder} ({key.id})"
+        return Caller(name=name, sites=sites, scopes=allowed_by(key.scopes))
+
+    def _bearer(self, text: str) -> Caller | None:
         try:
             token = self._tokens.read(text) if self._tokens else None
         except IssuerError as error:
@@ -99,14 +110,6 @@ class Admission:
             return None
         name = f"client {token.client}"
         return Caller(name=name[:100], sites=token.sites, scopes=allowed_by(token.scopes))
-
-    def _holder(self, text: str) -> Caller | None:
-        key = known_key(self._store, text, self._clock()) if self._store else None
-        if key is None:
-            return None
-        sites = None if key.site_id is None else frozenset({key.site_id})
-        name = f"{key.holder} ({key.id})"
-        return Caller(name=name, sites=sites, scopes=allowed_by(key.scopes))
 
 
 def _credentials(request: HttpRequest) -> str | None:

@@ -40,8 +40,9 @@ _READY = Operation(
     scope=None,
     summary="Whether the service is ready",
     description=(
-        "Answers 200 as long as a small search, repeated every 30 s, succeeds. Changes to 503 "
-        "as soon as the service is told to stop."
+        "Answers 200 as long as a small search, repeated every 30 s, succeeds, and the store, "
+        "where there is one, answers within 2 s. Without its store the service still answers "
+        "requests that do not name a crib. Changes to 503 as soon as the service is told to stop."
     ),
     answer=Ready,
     answer_examples={"ready": Example(summary="They should", value={"status": "ready"})},

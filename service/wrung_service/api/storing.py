@@ -10,7 +10,7 @@ from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.problem_types import NO_STORE
 from wrung_service.api.problems import Refusal
 from wrung_service.api.stacks.reading import Clock
-from wrung_service.pool import SolvePool
+from wrung_service.pool import SolvePool, waiting_elsewhere
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnknownError
 from wrung_service.store.pages import Place
@@ -36,6 +36,8 @@ class StoreDoor:
 
     def __init__(self, store: Store | None) -> None:
         self._store = store
+        if store is not None:
+            store.while_asking = waiting_elsewhere
         self._pool = SolvePool(workers=_WORKERS, queue_length=_QUEUE)
 
     @property
@@ -57,11 +59,12 @@ class StoreDoor:
             BusyError: no thread was free in time.
             ClientGoneError: the client is gone; what was begun is done all the same.
         """
+        return await unless_gone(request.receive, self.ask(client_of(request), work))
+
+    async def ask(self, client: str, work: Callable[[Store], T]) -> T:
+        """As `run`, before the body of a request is read."""
         store = self.store
-        running = self._pool.run(
-            lambda _: work(store), limit_ms=_LIMIT_MS, client=client_of(request)
-        )
-        return await unless_gone(request.receive, running)
+        return await self._pool.run(lambda _: work(store), limit_ms=_LIMIT_MS, client=client)
 
     def close(self) -> None:
         """End the threads, then give back the connections."""

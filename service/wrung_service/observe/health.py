@@ -1,4 +1,4 @@
-"""Whether the service is ready: a cached self-test, and whether the service is stopping."""
+"""Whether the service is ready: a cached self-test, its store, and whether it is stopping."""
 
 import asyncio
 import time
@@ -8,14 +8,21 @@ from typing import Final
 from wrung_service.observe.logs import Log, frames
 
 _FRESH_S: Final = 30.0
+_STORE_FRESH_S: Final = 1.0
+_STORE_S: Final = 2.0
+"""How long the store may take to answer a probe; less than probes usually wait."""
 
 
 class Health:
     """Knows whether the service is ready."""
 
-    def __init__(self, self_test: Callable[[], bool], log: Log) -> None:
+    def __init__(
+        self, self_test: Callable[[], bool], log: Log, greet: Callable[[], None] | None = None
+    ) -> None:
+        """``greet`` asks the store whether it is there, and raises where it is not."""
         self._self_test = self_test
         self._log = log
+        self._store = None if greet is None else _StoreHealth(greet, log)
         self._lock = asyncio.Lock()
         self._tested = float("-inf")
         self._passed = False
@@ -35,7 +42,11 @@ class Health:
                 # Not in the solve pool, whose queue may be full: busy is not unready.
                 self._passed = await asyncio.to_thread(self._test)
                 self._tested = time.monotonic()
-        return None if self._passed else "The self test failed."
+        if not self._passed:
+            return "The self test failed."
+        if self._store is not None and not await self._store.answers():
+            return "The store does not answer; requests that need none are served."
+        return None
 
     def _test(self) -> bool:
         try:
@@ -50,3 +61,33 @@ class Health:
         if not passed:
             self._log.error("self_test_failed", exception=None)
         return passed
+
+
+class _StoreHealth:
+    """Knows whether the store answers, and logs when that changes."""
+
+    def __init__(self, greet: Callable[[], None], log: Log) -> None:
+        self._greet = greet
+        self._log = log
+        self._asking: asyncio.Future[None] | None = None
+        self._asked = float("-inf")
+        self._answered = True
+
+    async def answers(self) -> bool:
+        """Whether it does, as of a moment ago; never waits long for it."""
+        if time.monotonic() - self._asked > _STORE_FRESH_S:
+            # One thread at most waits for it, whatever the number of probes.
+            asking = self._asking = self._asking or asyncio.ensure_future(
+                asyncio.to_thread(self._greet)
+            )
+            await asyncio.wait({asking}, timeout=_STORE_S)
+            self._note(asking)
+        return self._answered
+
+    def _note(self, asking: "asyncio.Future[None]") -> None:
+        answered = asking.done() and asking.exception() is None
+        if answered is not self._answered:
+            self._log.warning("store_back" if answered else "store_lost")
+        self._answered = answered
+        if asking.done():
+            self._asking, self._asked = None, time.monotonic()

@@ -8,7 +8,8 @@ from typing import Any, Final, TypeVar
 import sqlalchemy as sa
 from sqlalchemy import event, exc
 
-from wrung_service.store.errors import StoreError, UnavailableError
+from wrung_service.store.bounded import bound
+from wrung_service.store.errors import UnavailableError
 from wrung_service.store.failures import is_conflict, translated
 from wrung_service.store.one_file import OneFile
 
@@ -17,8 +18,15 @@ T = TypeVar("T")
 _CONNECTIONS: Final = 20
 """At least as many as threads that use the store at one time."""
 _WAIT_MS: Final = 5000
-"""How long a statement waits for a lock, and a thread for a connection, before it gives up."""
-_STATEMENT_MS: Final = 20_000
+"""How long a statement waits for a lock before it gives up."""
+_WAIT_FOR_CONNECTION_S: Final = 1
+_CONNECT_S: Final = 3
+_STATEMENT_S: Final = 8
+"""How long PostgreSQL may take for a statement while somebody waits for an answer over HTTP."""
+_LATE_S: Final = 2
+"""How much later than that the database is given up, as it does not even say that it is late."""
+_IDLE: Final = 4
+"""So many statements' time a transaction may stand still: its program may have gone silently."""
 _TRIES: Final = 4
 _SQLITE_PRAGMAS: Final = (
     f"busy_timeout={_WAIT_MS}",
@@ -51,13 +59,22 @@ class Store:
 
     Attributes:
         on_sqlite: whether it is SQLite, which has one writer at a time.
+        while_asking: what is entered as long as a thread waits for the database.
     """
 
-    def __init__(self, url: str) -> None:
-        """``url`` is ``sqlite:///FILE`` or ``postgresql://USER@HOST/NAME``."""
+    def __init__(self, url: str, *, statement_s: int = _STATEMENT_S) -> None:
+        """A store that is there; nothing is made, and nothing opened before the first use.
+
+        Args:
+            url: ``sqlite:///FILE`` or ``postgresql://USER@HOST/NAME``.
+            statement_s: how long PostgreSQL may take for one statement.
+        """
         parsed = database_url(url)
         self.on_sqlite = parsed.get_backend_name() == "sqlite"
-        self.engine = _sqlite_engine(parsed) if self.on_sqlite else _postgres_engine(parsed)
+        self.engine = (
+            _sqlite_engine(parsed) if self.on_sqlite else _postgres_engine(parsed, statement_s)
+        )
+        self.while_asking: Callable[[], AbstractContextManager[None]] = nullcontext
         self._writer = self.engine.execution_options(write=True)
         # SQLite waits for its write lock by sleeping; threads of one process queue here instead,
         # which makes the slowest of them ten times as fast.
@@ -70,7 +87,7 @@ class Store:
         Raises:
             UnavailableError: the database does not do its work now.
         """
-        with translated(), self.engine.begin() as connection:
+        with self.while_asking(), translated(), self.engine.begin() as connection:
             yield connection
 
     @contextmanager
@@ -81,7 +98,7 @@ class Store:
             TakenError: a promise would overlap another.
             UnavailableError: the database does not do its work now.
         """
-        with translated(), self._turn, self._writer.begin() as connection:
+        with self.while_asking(), translated(), self._turn, self._writer.begin() as connection:
             yield connection
 
     def write(self, work: Callable[[sa.Connection], T]) -> T:
@@ -91,18 +108,24 @@ class Store:
             TakenError: a promise would overlap another.
             UnavailableError: the database does not do its work now.
         """
-        for _ in range(_TRIES - 1):
-            try:
-                with self._turn, self._writer.begin() as connection:
-                    return work(connection)
-            except StoreError:
-                raise
-            except exc.DBAPIError as error:
-                if not is_conflict(error):
-                    with translated():
+        for left in reversed(range(_TRIES)):
+            with self.while_asking(), translated():
+                try:
+                    with self._turn, self._writer.begin() as connection:
+                        return work(connection)
+                except exc.DBAPIError as error:
+                    if not left or not is_conflict(error):
                         raise
-        with self.writing() as connection:
-            return work(connection)
+        raise AssertionError("the last try returns or raises")
+
+    def greet(self) -> None:
+        """Do nothing but ask whether the database is there.
+
+        Raises:
+            UnavailableError: it is not, or does not answer.
+        """
+        with self.reading() as connection:
+            connection.exec_driver_sql("SELECT version_num FROM alembic_version")
 
     def close(self) -> None:
         """Give all connections back."""
@@ -135,7 +158,7 @@ def _sqlite_engine(url: sa.URL) -> sa.Engine:
         max_overflow=0,
         # What a connection has read and kept is most likely still true on the one used last.
         pool_use_lifo=True,
-        pool_timeout=_WAIT_MS / 1000,
+        pool_timeout=_WAIT_FOR_CONNECTION_S,
         connect_args={"timeout": _WAIT_MS / 1000, "check_same_thread": False},
     )
     event.listen(engine, "connect", _set_up_sqlite)
@@ -157,20 +180,26 @@ def _begin_sqlite(connection: sa.Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
-def _postgres_engine(url: sa.URL) -> sa.Engine:
-    return sa.create_engine(
+def _postgres_engine(url: sa.URL, statement_s: int) -> sa.Engine:
+    limits = {
+        "lock_timeout": _WAIT_MS,
+        "statement_timeout": statement_s * 1000,
+        "idle_in_transaction_session_timeout": _IDLE * statement_s * 1000,
+        "timezone": "UTC",
+    }
+    engine = sa.create_engine(
         url,
         pool_size=_CONNECTIONS,
         max_overflow=0,
         # What a connection has read and kept is most likely still true on the one used last.
         pool_use_lifo=True,
-        pool_timeout=_WAIT_MS / 1000,
+        pool_timeout=_WAIT_FOR_CONNECTION_S,
         # A server that went and came back is met with a new connection, not with an error.
         pool_pre_ping=True,
         connect_args={
-            "connect_timeout": _WAIT_MS // 1000,
-            "options": f"-c lock_timeout={_WAIT_MS} -c statement_timeout={_STATEMENT_MS} "
-            "-c timezone=UTC",
-            "tcp_user_timeout": _STATEMENT_MS,
+            "connect_timeout": _CONNECT_S,
+            "options": " ".join(f"-c {name}={value}" for name, value in limits.items()),
         },
     )
+    bound(engine, statement_s + _LATE_S)
+    return engine

@@ -1,5 +1,6 @@
 """Brings a database to the newest revision, and says whether one is there and has its rules."""
 
+import os
 from importlib.resources import files
 from typing import Final
 
@@ -54,6 +55,23 @@ def revision_of(connection: sa.Connection) -> str | None:
     return MigrationContext.configure(connection).get_current_revision()
 
 
+def is_made(url: str) -> bool:
+    """Whether there is a file of SQLite with something in it; of PostgreSQL only a look tells."""
+    parsed = database_url(url)
+    if parsed.get_backend_name() != "sqlite":
+        return True
+    try:
+        return os.stat(str(parsed.database)).st_size > 0  # noqa: PTH116 - as in `OneFile`
+    except OSError:
+        return False
+
+
+def is_older(found: str | None) -> bool:
+    """Whether a revision is one that this version knows how to change into the newest."""
+    known = ScriptDirectory.from_config(_config()).walk_revisions()
+    return found != newest_revision() and found in {each.revision for each in known}
+
+
 def check_store(store: Store) -> None:
     """Refuse a database that is not of the newest revision, or lacks a rule.
 
@@ -61,18 +79,28 @@ def check_store(store: Store) -> None:
         UnfitStoreError: with what to do about it.
         UnavailableError: the database does not do its work now.
     """
+    if not is_made(store.engine.url.render_as_string(hide_password=False)):
+        raise UnfitStoreError(
+            f"There is no database {store.engine.url.database}. Look at the name; "
+            "`wrung migrate` makes a new one."
+        )
     with store.reading() as connection:
         found, missing = revision_of(connection), missing_rules(connection)
-    if found != (newest := newest_revision()):
-        raise UnfitStoreError(
-            f"The database has revision {found or 'none'}, and this version needs {newest}. "
-            "Back it up, then run `wrung migrate`."
-        )
+    if found != newest_revision():
+        raise UnfitStoreError(_other_revision(found))
     if missing:
         raise UnfitStoreError(
             f"The database lacks the rules {', '.join(missing)}, so it could promise a block "
-            "twice or lose history. Run `wrung migrate`, and find out who dropped them."
+            "twice or lose history. Find out who dropped them; `wrung migrate` makes them anew, "
+            "and `wrung doctor` says what happened meanwhile."
         )
+
+
+def _other_revision(found: str | None) -> str:
+    needed = f"The database has revision {found or 'none'}, and this version needs"
+    if found is None or is_older(found):
+        return f"{needed} {newest_revision()}. Back it up, then run `wrung migrate`."
+    return f"{needed} {newest_revision()}: a newer version changed it. Run that one."
 
 
 def grant(store: Store, role: str) -> None:

@@ -1,6 +1,7 @@
 """Whether a connection of SQLite still has the file that stands under the name."""
 
 import os
+from pathlib import Path
 from typing import Any, Final
 
 import sqlalchemy as sa
@@ -25,14 +26,9 @@ class OneFile:
 
     def watch(self, engine: sa.Engine) -> None:
         """Ask at each use of a connection, which takes microseconds."""
-        event.listen(engine, "do_connect", self._open)
+        event.listen(engine, "do_connect", _make_none)
         event.listen(engine, "connect", self._note)
         event.listen(engine, "checkout", self._check)
-
-    def _open(self, *_: object) -> None:
-        # SQLite would make an empty one.
-        if self._found and self._identity() is None:
-            raise UnavailableError(_GONE)
 
     def _note(self, _: object, record: Any) -> None:  # noqa: ANN401 - of the pool
         record.info[_FILE] = self._identity()
@@ -52,3 +48,9 @@ class OneFile:
         except OSError:
             return None
         return found.st_dev, found.st_ino
+
+
+def _make_none(_: object, __: object, arguments: list[Any], named: dict[str, Any]) -> None:
+    # SQLite would make an empty file where there is none, also under a mistyped name.
+    arguments[0] = f"{Path(arguments[0]).absolute().as_uri()}?mode=rw"
+    named["uri"] = True

@@ -1,0 +1,119 @@
+"""The real service on a store of its own, and what is asked of both from outside."""
+
+import json
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+
+from postgres import Postgres, running_postgres
+from store.rows import SITE, hours
+from wrung_service.store import tables
+from wrung_service.store.engine import Store
+from wrung_service.store.migrating import migrate
+
+OVERLAPS = """SELECT count(*) FROM promise a JOIN promise b ON a.site_id = b.site_id
+  AND a.block_id = b.block_id AND a.n < b.n AND a.released_at IS NULL AND b.released_at IS NULL
+  AND a.starts_at < b.ends_at AND b.starts_at < a.ends_at"""
+MM = 100_000_000
+
+
+@contextmanager
+def databases(*, durable: bool = True) -> Iterator[tuple[dict[str, str], Postgres]]:
+    """An empty store on each database, with what a power failure needs; and PostgreSQL's server."""
+    folder = Path(tempfile.mkdtemp(prefix="wrung-bench-"))
+    try:
+        with running_postgres(durable=durable) as server:
+            urls = {"SQLite": f"sqlite:///{folder}/crib.db", "PostgreSQL": server.url()}
+            for url in urls.values():
+                migrate(url)
+            yield urls, server
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextmanager
+def served(
+    url: str, *, workers: int = 2, lines: list[dict[str, Any]] | None = None
+) -> Iterator[tuple[str, "subprocess.Popen[bytes]"]]:
+    """The real service on that store."""
+    process = subprocess.Popen(  # noqa: S603 - our own service
+        [
+            sys.executable,
+            "-m",
+            "wrung_service",
+            "serve",
+            "--port",
+            "0",
+            "--solve-workers",
+            str(workers),
+            "--queue-length",
+            "1000",
+            "--max-blocks",
+            "10000",
+            "--max-connections",
+            "2000",
+            "--store-url",
+            url,
+        ],
+        stdout=subprocess.PIPE,
+    )
+    try:
+        assert process.stdout
+        for line in process.stdout:
+            said = json.loads(line)
+            if said["event"] == "listening":
+                break
+        kept = [] if lines is None else lines
+        threading.Thread(
+            target=lambda: kept.extend(map(json.loads, process.stdout or ())), daemon=True
+        ).start()
+        yield said["url"].rstrip("/"), process
+    finally:
+        if process.poll() is None:
+            process.send_signal(signal.SIGTERM)
+            process.wait(60)
+        if process.stdout:
+            process.stdout.close()
+
+
+def plan_of(number: int, length: str, start: float, **members: object) -> dict[str, Any]:
+    """The body of a plan for an hour."""
+    return {
+        "unit": "mm",
+        "crib": {
+            "site": SITE,
+            "needed_from": hours(start).isoformat(),
+            "needed_until": hours(start + 1).isoformat(),
+        },
+        "job": f"job-{number}",
+        "time_limit_ms": 60_000,
+        "targets": [{"kind": "length", "ref": "t", "length": length}],
+        **members,
+    }
+
+
+def counted(url: str, statement: str) -> int:
+    """What a query counts, by a connection of its own and none of our code."""
+    engine = sa.create_engine(url.replace("postgresql://", "postgresql+psycopg://"))
+    with engine.connect() as connection:
+        found = int(connection.exec_driver_sql(statement).scalar_one())
+    engine.dispose()
+    return found
+
+
+def ids(url: str) -> list[str]:
+    """Those of all plans that are stored."""
+    store = Store(url)
+    with store.reading() as connection:
+        found = list(connection.execute(sa.select(tables.plan.c.id)).scalars())
+    store.close()
+    return found
