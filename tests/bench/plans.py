@@ -4,6 +4,8 @@
 ``python -m tests.bench.plans kill --rounds 100``: kill -9 at random moments while plans are made.
 ``python -m tests.bench.plans cost``: a plan beside the same stateless request, with 10,000 plans
 and 50 sets in the store, and the free blocks of 5,000.
+``python -m tests.bench.plans faults``: a full disk, a lock, a database that is gone, frozen or cut
+off, on both databases, while clients go on asking.
 
 Each prints a table for deploy/RESULTS.md, and fails where something does not hold.
 """
@@ -15,6 +17,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from .crib.cost import cost
+from .crib.faults import faults
 from .crib.killing import kill
 from .crib.race import race
 
@@ -22,13 +25,13 @@ from .crib.race import race
 def main() -> None:
     """Do what is asked for."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=["race", "kill", "cost"])
+    parser.add_argument("what", choices=["race", "kill", "cost", "faults"])
     parser.add_argument("--rounds", type=int, default=100)
     given = parser.parse_args()
     if given.what == "kill":
         kill(given.rounds)
     else:
-        {"race": race, "cost": cost}[given.what]()
+        {"race": race, "cost": cost, "faults": faults}[given.what]()
 
 
 if __name__ == "__main__":

@@ -25,8 +25,6 @@ _STATEMENT_S: Final = 8
 """How long PostgreSQL may take for a statement while somebody waits for an answer over HTTP."""
 _LATE_S: Final = 2
 """How much later than that the database is given up, as it does not even say that it is late."""
-_IDLE: Final = 4
-"""So many statements' time a transaction may stand still: its program may have gone silently."""
 _TRIES: Final = 4
 _SQLITE_PRAGMAS: Final = (
     f"busy_timeout={_WAIT_MS}",
@@ -184,7 +182,9 @@ def _postgres_engine(url: sa.URL, statement_s: int) -> sa.Engine:
     limits = {
         "lock_timeout": _WAIT_MS,
         "statement_timeout": statement_s * 1000,
-        "idle_in_transaction_session_timeout": _IDLE * statement_s * 1000,
+        # What a program that is gone without a word has locked is free again by the time that
+        # others have given up.
+        "idle_in_transaction_session_timeout": statement_s * 1000,
         "timezone": "UTC",
     }
     engine = sa.create_engine(

@@ -20,6 +20,7 @@ _UNAVAILABLE: Final = (
     ("55P03", "The database is locked by other work."),
     ("40", "The database is too busy."),
     ("25006", "The database is read-only now."),
+    ("25P03", "The database waited too long for this service."),
 )
 _SQLITE_UNAVAILABLE: Final = (
     ("locked", "The database is locked by another program."),

@@ -160,14 +160,14 @@ def _integrity(url: str) -> str:
         connection.close()
         return said
     engine = sa.create_engine(url.replace("postgresql://", "postgresql+psycopg://"))
-    with engine.begin() as connection:
-        connection.exec_driver_sql("CREATE EXTENSION IF NOT EXISTS amcheck")
+    with engine.begin() as session:
+        session.exec_driver_sql("CREATE EXTENSION IF NOT EXISTS amcheck")
         # Reads every page, and so compares its checksum; raises where an index is wrong.
-        faults = connection.exec_driver_sql(
+        faults = session.exec_driver_sql(
             "SELECT count(*) FROM pg_class c, LATERAL verify_heapam(c.oid) "
             "WHERE c.relkind = 'r' AND c.relnamespace = 'public'::regnamespace"
         ).scalar_one()
-        connection.exec_driver_sql(
+        session.exec_driver_sql(
             "SELECT bt_index_check(i.indexrelid, true) FROM pg_index i "
             "JOIN pg_class c ON c.oid = i.indexrelid JOIN pg_am a ON a.oid = c.relam "
             "WHERE a.amname = 'btree' AND c.relnamespace = 'public'::regnamespace"
