@@ -1,7 +1,8 @@
 """The tables that ship with the library: TOML under data/, every figure with its source."""
 
 from importlib.resources import files
-from typing import Literal, TypeAlias, TypeVar
+from threading import Lock
+from typing import Final, Literal, TypeAlias, TypeVar
 
 import msgspec
 
@@ -14,6 +15,9 @@ on the web only; ``no`` they are from memory.
 
 Table = TypeVar("Table")
 
+_ONE_AT_A_TIME: Final = Lock()
+"""msgspec crashes the process where two threads read into a new type at one time."""
+
 
 def load(name: str, shape: type[Table]) -> Table:
     """Read ``data/name``.
@@ -23,4 +27,5 @@ def load(name: str, shape: type[Table]) -> Table:
             fault of this library, not of its caller.
     """
     text = files("wrung").joinpath("data", name).read_text(encoding="utf-8")
-    return msgspec.toml.decode(text, type=shape, strict=True)
+    with _ONE_AT_A_TIME:
+        return msgspec.toml.decode(text, type=shape, strict=True)

@@ -8,9 +8,11 @@ import sqlalchemy as sa
 from msgspec import Struct
 
 from wrung_service.store.errors import UnknownError
+from wrung_service.store.prepared import prepared
 from wrung_service.store.tables import api_key, site
 
 
+@prepared
 class StoredKey(Struct, frozen=True, kw_only=True):
     """A key as it is kept.
 

@@ -10,9 +10,11 @@ from msgspec.structs import asdict, replace
 
 from wrung_service.store.blocks import Condition
 from wrung_service.store.pages import Page, Place, page_of
+from wrung_service.store.prepared import prepared
 from wrung_service.store.tables import loan, plan, promise
 
 
+@prepared
 class Loan(Struct, frozen=True, kw_only=True):
     """One block that went out; ``returned_at`` None: it is still out."""
 

@@ -14,6 +14,7 @@ from msgspec import Raw, Struct
 from wrung_service.store.errors import UnknownError
 from wrung_service.store.loans import Loan
 from wrung_service.store.plans import REPLANNED, PlanHead
+from wrung_service.store.prepared import prepared
 from wrung_service.store.tables import block, history, loan, plan, promise
 
 
@@ -24,6 +25,7 @@ class PastRecord(Struct, frozen=True, kw_only=True):
     replaced_at: datetime | None
 
 
+@prepared
 class PastPromise(Struct, frozen=True, kw_only=True):
     """A block that a plan has or had, for a stack of its answer, with the pause after its use."""
 

@@ -9,6 +9,7 @@ import sqlalchemy as sa
 from msgspec import Struct
 
 from wrung_service.store.errors import UnknownError, VersionError
+from wrung_service.store.prepared import prepared
 from wrung_service.store.tables import loan, plan, promise, risk
 
 PlanState: TypeAlias = Literal["planned", "done", "cancelled", "expired"]
@@ -16,6 +17,7 @@ REPLANNED: Final = "plan.replanned"
 """What history says of a plan with another answer; its detail has the record before."""
 
 
+@prepared
 class PlanHead(Struct, frozen=True, kw_only=True):
     """A plan without what was asked and answered.
 
@@ -40,6 +42,7 @@ class PlanHead(Struct, frozen=True, kw_only=True):
     version: int
 
 
+@prepared
 class StoredPlan(PlanHead, frozen=True, kw_only=True):
     """A plan with the bodies of its request and its answer, and its record, as JSON."""
 
