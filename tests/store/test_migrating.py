@@ -6,11 +6,10 @@ from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 
 from postgres import Postgres
-from store.rows import SITE, START, add_plan, add_promise, add_site
+from store.rows import SITE, START, add_site
 from wrung_service.store import tables
 from wrung_service.store.checking import can_change_history
 from wrung_service.store.engine import Store
-from wrung_service.store.errors import TakenError
 from wrung_service.store.migrating import (
     UnfitStoreError,
     check_store,
@@ -18,7 +17,6 @@ from wrung_service.store.migrating import (
     migrate,
     newest_revision,
     revision_of,
-    revisions,
 )
 from wrung_service.store.rules import missing_rules, rules_of
 from wrung_service.store.tables import metadata
@@ -34,38 +32,6 @@ def test_a_new_store_is_fit(store: Store) -> None:
         context = MigrationContext.configure(connection, opts={"compare_type": False})
         assert compare_metadata(context, metadata) == []
         assert revision_of(connection) == newest_revision()
-
-
-@pytest.mark.parametrize("before", list(revisions())[1:])
-def test_rows_of_every_revision_stay(empty_url: str, before: str) -> None:
-    """What a service of that revision kept is there afterwards, and the rules with it."""
-    migrate(empty_url, before)
-    store = Store(empty_url)
-    with store.writing() as connection:
-        add_site(connection, SITE, "1", "2")
-        add_plan(connection, "a")
-        add_promise(connection, "a", "1", (0, 1))
-        rows = _rows(connection)
-
-    migrate(empty_url)
-
-    check_store(store)
-    with store.reading() as connection:
-        assert _rows(connection) == rows
-    with pytest.raises(TakenError), store.writing() as connection:
-        add_promise(connection, "a", "1", (0.5, 2))
-    store.close()
-
-
-def _rows(connection: sa.Connection) -> dict[str, list[tuple[object, ...]]]:
-    """The rows of some tables, in the columns that the first revision had."""
-    return {
-        "block": [
-            *map(tuple, connection.exec_driver_sql("SELECT id, nominal, version FROM block"))
-        ],
-        "plan": [*map(tuple, connection.exec_driver_sql("SELECT id, job, starts_at FROM plan"))],
-        "promise": [*map(tuple, connection.exec_driver_sql("SELECT n, block_id FROM promise"))],
-    }
 
 
 def test_webhooks_of_the_first_revision_stay_and_work(empty_url: str) -> None:

@@ -68,8 +68,7 @@ def is_made(url: str) -> bool:
 
 def is_older(found: str | None) -> bool:
     """Whether a revision is one that this version knows how to change into the newest."""
-    known = ScriptDirectory.from_config(_config()).walk_revisions()
-    return found != newest_revision() and found in {each.revision for each in known}
+    return found in revisions()[1:]
 
 
 def check_store(store: Store) -> None:

@@ -26,9 +26,10 @@ def cost() -> None:
     """A plan and the same stateless request, in turn, with a full store."""
     print(
         "| 10,000 plans, 50 sets | stateless, ms | plan, ms | more, ms | more CPU, ms "
-        "| fsync, ms | free of 5,000, ms | CPU, ms | after a change, ms | CPU, ms |"
+        "| fsync, ms | free of 5,000, ms | CPU, ms | after a change, ms | CPU, ms "
+        "| issue, ms | return, ms | what is out, ms |"
     )
-    print("| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |")
+    print(f"| --- |{' ---: |' * 12}")
     with databases() as (urls, _):
         for name, url in urls.items():
             print(f"| {name} | {' | '.join(_cost(url))} |", flush=True)
@@ -62,11 +63,31 @@ def _cost(url: str, times: int = 60) -> list[str]:
             planned(1000 + number)
         # In turn, so that whatever else the machine does meets both.
         pairs = [(_timed(stateless, n), _timed(planned, n)) for n in range(times)]
+        scans = _scanned(client, f"{address}/v1/sites/{SITE}")
     store.close()
     plain, plan = (statistics.median(each) for each in zip(*pairs, strict=True))
     more = statistics.median(b - a for a, b in pairs)
     cpu = _cpu(lines, "/v1/plans") - _cpu(lines, "/v1/stacks")
-    return [f"{each:.1f}" for each in (plain, plan, more, cpu, _fsync(), *looked)]
+    return [f"{each:.1f}" for each in (plain, plan, more, cpu, _fsync(), *looked, *scans)]
+
+
+def _scanned(client: httpx.Client, site: str) -> list[float]:
+    """Median times of a block that goes out and comes back, and of the list of what is out."""
+
+    def issue(number: int) -> None:
+        body = {"blocks": [f"set-{number}/1.01"], "borrower": "bench"}
+        assert client.post(f"{site}/issues", json=body).status_code == 200
+
+    def take_back(number: int) -> None:
+        body = {"blocks": [{"id": f"set-{number}/1.01"}]}
+        assert client.post(f"{site}/returns", json=body).status_code == 200
+
+    def look(_: int) -> None:
+        assert client.get(f"{site}/blocks", params={"out": "true"}).json()["blocks"]
+
+    times = [[_timed(each, n) for each in (issue, look, take_back)] for n in range(30)]
+    out, looked, back = (statistics.median(each) for each in zip(*times, strict=True))
+    return [out, back, looked]
 
 
 def _looked(store: Store) -> list[float]:

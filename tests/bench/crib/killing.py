@@ -17,11 +17,13 @@ from wrung.lengths import to_text
 from wrung_service.store.engine import Store
 from wrung_service.usecases.examine_store import examine
 
-from .served import MM, OVERLAPS, counted, databases, ids, plan_of, served
+from .forked import forked, load_service
+from .served import MM, OVERLAPS, counted, databases, ids, plan_of
 
 _BLOCKS = 8
 _CLIENTS = 4
-_PATIENCE_S = 60
+_PATIENCE_S = 300
+_ANSWER_S = 120
 _SERVER_EVERY = 4
 """In so many rounds one kills PostgreSQL's server as well, which comes back."""
 _HALF = """SELECT count(*) FROM plan p WHERE
@@ -60,7 +62,7 @@ class Load(Struct, kw_only=True):
             thread.join()
 
     def _client(self, address: str) -> None:
-        with httpx.Client(timeout=30) as session:
+        with httpx.Client(timeout=_ANSWER_S) as session:
             while True:
                 again = self.open.pop() if self.open else None
                 number = next(self.numbers) if again is None else again
@@ -70,7 +72,7 @@ class Load(Struct, kw_only=True):
                         json=_body(number),
                         headers={"Idempotency-Key": f"key-{number}"},
                     )
-                except httpx.HTTPError:
+                except (httpx.NetworkError, httpx.RemoteProtocolError):
                     self.open.append(number)
                     return
                 if answer.status_code == 201:
@@ -107,9 +109,10 @@ def _killed(url: str, rounds: int, server: Postgres | None) -> list[object]:
         for number in range(_BLOCKS):
             add_block(connection, f"b{number}", nominal=(100 + number) * MM // 10)
     store.close()
+    load_service()
     chance, load, of_server = random.Random(11), Load(), 0
     for turn in range(rounds):
-        with served(url) as (address, process):
+        with forked(url) as (address, process):
             clients = threading.Thread(target=load.run, args=(address,))
             clients.start()
             load.wait_for_one_more()
@@ -119,13 +122,13 @@ def _killed(url: str, rounds: int, server: Postgres | None) -> list[object]:
                 server.start()
                 of_server += 1
                 load.wait_for_one_more()
+            assert process.is_alive(), "the service ended by itself"
             process.kill()
-            process.wait(60)
             clients.join()
-    with served(url) as (address, process):
+    with forked(url) as (address, _):
         # The last of those that never heard: each is there once, or not at all.
         before = len(load.acknowledged)
-        with httpx.Client(timeout=30) as session:
+        with httpx.Client(timeout=_ANSWER_S) as session:
             for number in load.open:
                 key = {"Idempotency-Key": f"key-{number}"}
                 answer = session.post(f"{address}/v1/plans", json=_body(number), headers=key)
