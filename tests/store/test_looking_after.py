@@ -1,9 +1,13 @@
 """Doctor, backup and the chain of history, as an operator meets them."""
 
 import os
+import subprocess
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
+import psycopg
 import pytest
 import sqlalchemy as sa
 from click.testing import CliRunner, Result
@@ -30,6 +34,28 @@ def note(connection: sa.Connection, *subjects: str) -> None:
             site=SITE, at=START, who="a test", what="block.made", kind="block", subject=subject
         )
         history.append(connection, event)
+
+
+@contextmanager
+def restored_from(backup: Path, original: str) -> Iterator[Store]:
+    """The store that the README's way of restoring makes of a backup."""
+    if original.startswith("sqlite"):
+        store = Store(f"sqlite:///{backup}")
+        yield store
+        store.close()
+        return
+    server, _, name = original.rpartition("/")
+    with psycopg.connect(f"{server}/postgres", autocommit=True) as connection:
+        connection.execute(f"CREATE DATABASE {name}_again".encode())
+    try:
+        command = ["pg_restore", "--exit-on-error", "--dbname", f"{original}_again", str(backup)]
+        subprocess.run(command, check=True)  # noqa: S603 - the tests' own
+        store = Store(f"{original}_again")
+        yield store
+        store.close()
+    finally:
+        with psycopg.connect(f"{server}/postgres", autocommit=True) as connection:
+            connection.execute(f"DROP DATABASE {name}_again WITH (FORCE)".encode())
 
 
 @pytest.fixture
@@ -123,15 +149,16 @@ def test_a_backup_made_while_others_write_is_whole(
     writer.join()
     assert made.exit_code == 0, made.output
     assert target.stat().st_size > 0
-    if filled.on_sqlite:
-        restored = Store(f"sqlite:///{target}")
+    with restored_from(target, store_url) as restored:
         checks = examine(restored)
         with restored.reading() as connection:
             count = connection.exec_driver_sql("SELECT count(*) FROM history").scalar_one()
-        restored.close()
         assert all(check.right for check in checks), checks
         assert count >= 3
         assert count % 2 == 1
+        # It is a store like any other: what is written next goes on with its history.
+        restored.write(lambda connection: note(connection, "a", "b"))
+        assert all(check.right for check in examine(restored))
     assert run("backup", "--store-url", store_url, str(target)).exit_code == 2
 
 

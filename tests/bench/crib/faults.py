@@ -140,7 +140,7 @@ def _stateless(session: httpx.Client) -> httpx.Response:
     return session.post("/v1/stacks", json=_STATELESS)
 
 
-def faults(hold_s: float = 20.0) -> None:
+def faults(hold_s: float = 8.0) -> None:
     """All cases on both databases."""
     print(
         "| store | case | plans | slowest, s | lists | slowest, s | without a crib | slowest, s "
