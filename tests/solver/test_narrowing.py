@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from solver.offers import Columns, bench_of, candidates_of, choices, columns
 from wrung.deadline import Cancel, Deadline
@@ -70,7 +71,7 @@ def test_a_choice_within_a_limit_is_found_where_there_is_one(
     candidates = candidates_of(drawn)
     deadline = Deadline(60_000, tuning=Tuning(effort_at_once=at_once))
     packing = set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
-    reasons = [one.reason(limit * packing.scale) for one in relax(packing, NEVER, deadline)]
+    reasons = [replace(one, most=limit * packing.scale) for one in relax(packing, NEVER, deadline)]
     within = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) <= limit]
     verdict, chosen = choose_within(packing, reasons, limit, deadline)
     rows: list[int] = chosen.tolist()
@@ -99,7 +100,7 @@ def test_prices_and_cuts_never_prove_more_than_is_true(drawn: Columns) -> None:
     if best is None:
         return
     optimal = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) == best]
-    left = columns_of([one.reason(best * packing.scale) for one in relaxed])
+    left = columns_of([replace(one, most=best * packing.scale) for one in relaxed])
 
     assert relaxed[0].proof.bound == max(one.proof.bound for one in relaxed)
     assert relaxed[0].proof.bound <= best * packing.scale

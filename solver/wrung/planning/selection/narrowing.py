@@ -10,6 +10,7 @@ enumeration: Baldacci, Christofides and Mingozzi, *Mathematical Programming* 115
 from collections.abc import Sequence
 
 import numpy as np
+from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.quota import Quota
@@ -91,7 +92,7 @@ class _Narrowing:
 
     def reasons(self, cost: int) -> list[Reason]:
         """Why choices of that cost contain only few columns."""
-        return [relaxed.reason(cost * self._packing.scale) for relaxed in self._relaxed]
+        return [replace(one, most=cost * self._packing.scale) for one in self._relaxed]
 
     def run(self) -> Selection:
         """Limits from the bound upwards; once a choice is known, just below it."""
@@ -103,9 +104,9 @@ class _Narrowing:
 
     def _limit(self, target: int) -> int:
         """A cost within which about so many columns are left, within what is open."""
-        proof = self._relaxed[0].proof
-        above = np.sort(proof.priced - proof.least)[: target + 1]
-        limit = (proof.bound + int(above[-1])) // self._packing.scale
+        first = self._relaxed[0]
+        above = np.sort(first.above)[: target + 1]
+        limit = (first.proof.bound + int(above[-1])) // self._packing.scale
         return min(max(limit, self._low), self._most)
 
     def _try(self, limit: int) -> Verdict:

@@ -4,9 +4,10 @@ from typing import Final
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import Ints
+from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import first_rows
 from wrung.planning.selection.cuts import Floats, broken_triples, cut_rows
 from wrung.planning.selection.programme import Programme
@@ -114,62 +115,54 @@ class PackingProgramme:
         return _HIGHEST / (most * (len(self.rows) + 1))
 
 
-class Relaxed(Struct, frozen=True, kw_only=True):
-    """Rows, those of the packing first, their prices, and what these prove.
+class Reason(Struct, frozen=True, kw_only=True):
+    """Why a choice of little cost contains only few columns.
 
-    The first ``shared`` rows are those of every packing over these columns.
+    What its columns cost above the least of their demands, and what it leaves unused of the rows,
+    at their prices, adds up to no more than its cost exceeds the bound by.
+
+    Attributes:
+        rows: those of the packing first.
+        prices: of the rows.
+        proof: what these prove.
+        shared: this many of the first rows are those of every packing over these columns.
+        most: choices of interest cost no more than this, in the scale of the packing.
     """
 
     rows: Rows
     prices: Ints
     proof: LagrangianBound
     shared: int
+    most: int = NEVER
 
-    def reason(self, most: int) -> "Reason":
-        """The same of choices that cost no more than this, in the scale of the packing."""
-        proof = self.proof
-        return Reason(
-            rows=self.rows,
-            prices=self.prices,
-            above=proof.priced - proof.least,
-            excess=most - proof.bound,
-            shared=self.shared,
-        )
+    @property
+    def above(self) -> Ints:
+        """By column, what it costs above the least of its demand."""
+        return self.proof.priced - self.proof.least
 
-
-class Reason(Struct, frozen=True, kw_only=True):
-    """Why a choice of little cost contains only few columns.
-
-    What its columns cost ``above`` the least of their demands, and what it leaves unused of the
-    rows, at their prices, adds up to no more than ``excess``. The first ``shared`` rows are those
-    of every packing over these columns.
-    """
-
-    rows: Rows
-    prices: Ints
-    above: Ints
-    excess: int
-    shared: int
+    @property
+    def excess(self) -> int:
+        """What a choice of interest may cost above the bound."""
+        return self.most - self.proof.bound
 
     def where(self, keep: Ints) -> "Reason":
         """The same of some of the columns."""
-        rows, above = self.rows.where(keep, len(self.above)), self.above[keep]
-        return Reason(
-            rows=rows, prices=self.prices, above=above, excess=self.excess, shared=self.shared
-        )
+        priced, least = self.proof.priced[keep], self.proof.least[keep]
+        rows = self.rows.where(keep, len(self.proof.priced))
+        return replace(self, rows=rows, proof=replace(self.proof, priced=priced, least=least))
 
     def columns(self) -> Ints:
         """The columns that a choice may contain."""
         return np.flatnonzero(self.above <= self.excess)
 
 
-def relax(packing: SetPacking, most: int, deadline: Deadline) -> tuple[Relaxed, ...]:
+def relax(packing: SetPacking, most: int, deadline: Deadline) -> tuple[Reason, ...]:
     """The best proof of all rounds first, then a few others, as each leaves out other columns.
 
     The rounds end when one proves that no choice costs ``most`` or less.
     """
     free = np.zeros(len(packing.rows), np.int64)
-    found = [_relaxed(packing, packing.rows, free)]
+    found = [_reason(packing, packing.rows, free)]
     # Of a demand there is one, too.
     whole = join_rows(packing.rows, _demand_rows(packing))
     programme = PackingProgramme(packing, deadline.tuning) if packing.quota.possible else None
@@ -181,20 +174,20 @@ def relax(packing: SetPacking, most: int, deadline: Deadline) -> tuple[Relaxed, 
         solved = programme.solve(deadline)
         if solved is None:
             break
-        found.append(_relaxed(packing, programme.rows, solved.prices))
+        found.append(_reason(packing, programme.rows, solved.prices))
         triples = broken_triples(whole, solved.parts, deadline.tuning)
         if not len(triples) or found[-1].proof.bound > most * packing.scale:
             break
         programme.add(cut_rows(whole, triples))
-    best = max(found, key=lambda relaxed: relaxed.proof.bound)
+    best = max(found, key=lambda reason: reason.proof.bound)
     # The first has no prices, the second no cuts.
-    others = [relaxed for relaxed in found[1 :: len(found) // 2 + 1] if relaxed is not best]
+    others = [reason for reason in found[1 :: len(found) // 2 + 1] if reason is not best]
     return (best, *others)
 
 
-def _relaxed(packing: SetPacking, rows: Rows, prices: Ints) -> Relaxed:
+def _reason(packing: SetPacking, rows: Rows, prices: Ints) -> Reason:
     proof = lagrangian_bound(packing, rows, prices)
-    return Relaxed(rows=rows, prices=prices, proof=proof, shared=packing.shared)
+    return Reason(rows=rows, prices=prices, proof=proof, shared=packing.shared)
 
 
 def _demand_rows(packing: SetPacking) -> Rows:
