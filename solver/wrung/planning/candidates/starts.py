@@ -191,9 +191,6 @@ class _Split(Struct, frozen=True, kw_only=True):
 
 def _splits(layout: Layout, begun: _Beginnings, tuning: Tuning) -> Iterator[_Split | None]:
     """All of them, some at a time; None where there are too many."""
-    if len(layout.steps) == 1:
-        yield _undivided(layout, begun, tuning)
-        return
     known = _sums(layout, int(begun.high.max(initial=0)), tuning)
     if known is None:
         yield None
@@ -205,19 +202,6 @@ def _splits(layout: Layout, begun: _Beginnings, tuning: Tuning) -> Iterator[_Spl
         for first in range(0, len(known.lengths), sums_at_once):
             others = slice(first, first + sums_at_once)
             yield _completed(known, others, begun, rows, layout.steps[0], tuning)
-
-
-def _undivided(layout: Layout, begun: _Beginnings, tuning: Tuning) -> _Split | None:
-    """Each whole number of steps on the only grid; its table says what cannot be built."""
-    (step,), (reach,) = layout.steps, layout.reach(int(begun.high.max(initial=0)))
-    first = -(-np.maximum(begun.low, 0) // step)
-    many = np.maximum(np.minimum(begun.high // step, reach) - first + 1, 0)
-    total = int(many.sum())
-    if reach > tuning.most_cells or total > tuning.most_sums_of_grids:
-        return None
-    rows = np.repeat(np.arange(len(many)), many)
-    place = np.arange(total) - np.repeat(np.cumsum(many) - many, many)
-    return _Split(rows=rows, steps=(first[rows] + place)[:, None])
 
 
 def _completed(  # noqa: PLR0913, PLR0917 - the parts of one question
@@ -258,7 +242,10 @@ def _sums(layout: Layout, longest: int, tuning: Tuning) -> _Sums | None:
         others = np.column_stack([np.repeat(others, len(more), axis=0), np.tile(more, len(others))])
         order = np.flatnonzero(both <= longest)
         others, lengths = others[order], both[order]
-    return _Sums(first=_buildable(sizes[0], reach[0]), others=others, lengths=lengths)
+    # Of a single grid, its table says what cannot be built.
+    single = len(reach) == 1
+    first = np.ones(reach[0] + 1, np.bool_) if single else _buildable(sizes[0], reach[0])
+    return _Sums(first=first, others=others, lengths=lengths)
 
 
 def _buildable(sizes: list[int], most: int) -> Bools:
