@@ -116,15 +116,7 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     effort_for_changes: float = 4.0
     """For what changes fewest blocks, by the solver."""
     most_joint: int = 3_000
-    """Candidates that one model over all stacks is made of."""
-    most_changes_offered: int = 12_000
-    """Candidates of plans with the proven values."""
-    path_cells: int = 200_000
-    """Entries of one array while a path is looked for."""
-    most_ways_of_a_step: int = 100_000
-    """Ways to put stacks side by side that are looked at for one step."""
-    way_cells: int = 20_000_000
-    """Ways times kinds, of 2 bytes."""
+    """Candidates of plans with the proven values that one model is made of."""
 
     # The next best stacks.
     share_for_next: float = 0.6

@@ -25,8 +25,6 @@ from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import scarce_patterns
-from wrung.planning.succession.paths import shortest_path
-from wrung.planning.succession.steps import Ways
 from wrung.testing import make_blocks, make_targets
 from wrung.tuning import Tuning
 
@@ -184,22 +182,3 @@ def test_a_walk_cut_short_in_its_slices_finds_all_or_nothing() -> None:
     parts = (found(Countdown(looks, tuning=tuning)) for looks in range(900))
     lengths = {None if part is None else len(part) for part in parts}
     assert lengths == {None, len(whole)}
-
-
-def test_a_path_through_many_ways_ends_with_the_time() -> None:
-    """Groups with thousands of ways each once took seconds after the limit."""
-    tuning = Tuning(path_cells=1)
-    generator = np.random.default_rng(1)
-    steps = [
-        Ways(rows=np.arange(9)[:, None], uses=uses, blocks=uses.sum(axis=1))
-        for uses in generator.integers(0, 3, (4, 9, 5), np.int16)
-    ]
-    whole = shortest_path(steps, Deadline(60_000, tuning=tuning))
-
-    found = [shortest_path(steps, Countdown(looks, tuning=tuning)) for looks in range(60)]
-
-    assert whole is not None
-    assert found[0] is None
-    assert [path for path in found if path is not None] == [whole] * (60 - found.count(None))
-    # It looks at the clock for each slice of each step but the first.
-    assert found.count(None) == 3 * 9

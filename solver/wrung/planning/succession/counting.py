@@ -6,7 +6,6 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
@@ -39,9 +38,6 @@ def _pieces(plan: Plan, step: Step) -> set[int]:
 Counts: TypeAlias = npt.NDArray[np.int16]
 """No stack has more pieces; small, as there may be many kinds of blocks."""
 
-Places: TypeAlias = npt.NDArray[np.float32]
-"""One row per way; a column for the first piece of a kind, for the second, and so on: 0 or 1."""
-
 
 def counted(candidates: Candidates, kinds: int) -> Counts:
     """How many pieces of each kind a candidate uses: one row per candidate, one column per kind."""
@@ -49,14 +45,3 @@ def counted(candidates: Candidates, kinds: int) -> Counts:
     row, column = np.nonzero(candidates.kinds >= 0)
     np.add.at(uses, (row, candidates.kinds[row, column]), 1)
     return uses
-
-
-def places(uses: Ints | Counts, most: int) -> Places:
-    """The same in ones and zeros, ``most`` a kind. Rows that meet in a column share a block."""
-    return np.hstack([uses >= count for count in range(1, most + 1)]).astype(np.float32)
-
-
-def kept(before: Places, after: Places) -> Ints:
-    """Blocks that stay, by row of the one and row of the other."""
-    stay: Ints = np.rint(before @ after.T).astype(np.int64)
-    return stay

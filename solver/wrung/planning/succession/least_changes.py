@@ -1,9 +1,11 @@
 """The last goal: of all plans that are as good, the one whose stacks change the fewest blocks."""
 
+from typing import Final
+
 from msgspec import Struct
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import Ints, by_error
+from wrung.planning.candidates.stock import by_error
 from wrung.planning.candidates.workbench import set_up
 from wrung.planning.finding import Plan, Totals, totals
 from wrung.planning.parts import spread, subproblem
@@ -13,7 +15,9 @@ from wrung.planning.succession.counting import Step, changed_blocks, successions
 from wrung.planning.succession.handing import hand_on
 from wrung.planning.succession.joint import ChangingChoice
 from wrung.planning.succession.offers import Offers
-from wrung.planning.succession.pool import BYTES_A_USE, Pool
+
+_BYTES_A_USE: Final = 16
+"""For each candidate and kind: counts, and comparing them."""
 
 
 class Succeeding(Struct, frozen=True, kw_only=True):
@@ -41,20 +45,16 @@ def least_changes(
     if problem.signed or not successions(problem, plan):
         return None
     served = [demand for demand, stack in enumerate(plan) if stack is not None]
-    search = _Search(
-        subproblem(problem, served),
-        tuple(stack for stack in plan if stack is not None),
-        deadline,
-        best=best,
-    )
-    search.run()
+    stacks = tuple(stack for stack in plan if stack is not None)
+    search = _Search(subproblem(problem, served), stacks, deadline)
+    search.run(best=best)
     return Succeeding(
         plan=spread(search.plan, served, len(plan)), changes=search.changes, least=search.least
     )
 
 
 class _Search:
-    """From the quickest way to the surest, until the changes are proven least.
+    """From the quickest way to the surest.
 
     Attributes:
         plan: the best so far.
@@ -62,68 +62,36 @@ class _Search:
         least: what is proven of every plan that is as good.
     """
 
-    def __init__(self, problem: Problem, plan: Plan, deadline: Deadline, *, best: bool) -> None:
+    def __init__(self, problem: Problem, plan: Plan, deadline: Deadline) -> None:
         self.plan = plan
         self.changes = changed_blocks(problem, plan)
         self.least = 0
         self._problem = problem
         self._values = totals(problem, plan)
         self._deadline = deadline
-        self._apart = apart(problem) if best else None
 
-    def run(self) -> None:
-        """Alike pieces first, then each sequence beside the rest, then all stacks at once."""
-        bench = set_up(self._problem, by_error(self._problem), self._deadline)
-        # Handing alike pieces on may be enough, and needs no search.
+    def run(self, *, best: bool) -> None:
+        """Alike pieces first, which may be enough, then all stacks at once."""
         self._offer(self.plan)
+        bench = set_up(self._problem, by_error(self._problem), self._deadline)
         if bench is None:
             return
         offers = Offers(bench, self.plan)
+        everyone = (tuple(range(len(self.plan))),)
         # Of best plans, what stands by itself is as good in each: else another would be better.
-        everyone = [tuple(range(len(self._problem.demands)))]
-        everything = offers.of_plans(self._apart or everyone)
+        everything = offers.of_plans(apart(self._problem) or everyone if best else everyone)
         found = offers.no_worse() if everything is None else everything
-        if found is None:
-            return
-        uses = len(found) * len(bench.stock.nominals)
-        if not self._deadline.memory.room(uses * BYTES_A_USE):
-            return
-        pool = Pool(bench, found)
-        # First what makes the plan better: there may be no time for a proof as well.
-        rows = self._one_by_one(pool, whole=everything is not None)
-        # Shortest paths bound all plans only if every stack of such plans is in the pool.
-        if everything is not None and self._apart is None:
-            self.least = pool.least()
-        if (
-            everything is not None
-            and len(everything) <= self._deadline.tuning.most_joint
-            and not self._settled
+        if found is None or not self._deadline.memory.room(
+            len(found) * len(bench.stock.nominals) * _BYTES_A_USE
         ):
-            self._jointly(pool, rows)
-
-    @property
-    def _settled(self) -> bool:
-        return self.changes <= self.least
-
-    def _one_by_one(self, pool: Pool, *, whole: bool) -> Ints:
-        """Each sequence in turn, the other stacks as they are."""
-        rows = pool.rows_of(as_candidates(pool.bench, self.plan))
-        for sequence in self._problem.sequences:
-            rows, path = pool.beside(sequence, rows)
-            # Where every step stands by itself, nothing else could make room for better ones.
-            if whole and path is not None and self._apart is not None:
-                self.least += path.changes
-        self._offer(hand_out(pool.bench, pool.candidates.where(rows)))
-        return rows
-
-    def _jointly(self, pool: Pool, rows: Ints) -> None:
-        choice = ChangingChoice(pool, self._values, successions(self._problem, self.plan))
-        selection = choice.fewest_changes(
-            self.least, rows, self._deadline, self._deadline.tuning.effort_for_changes
-        )
+            return
+        choice = ChangingChoice(bench, found, self._values, successions(self._problem, self.plan))
+        own = as_candidates(bench, self.plan)
+        selection = choice.fewest_changes(own, self._deadline.tuning.effort_for_changes)
         if selection.verdict in ("best", "found"):
-            self.least = max(self.least, selection.bound)
-            self._offer(hand_out(pool.bench, pool.candidates.where(selection.rows)))
+            self._offer(hand_out(bench, found.where(selection.rows)))
+            # A bound on all plans only if every stack of such plans was to choose from.
+            self.least = 0 if everything is None else selection.bound
 
     def _offer(self, plan: Plan) -> None:
         """Take a plan, its pieces handed on, if it changes fewer blocks and is no worse."""

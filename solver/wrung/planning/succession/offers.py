@@ -82,11 +82,7 @@ class Offers:
         bench = self._bench
         search = Search(bench, self._errors, bench.no_prices(), self._caps(blocks, errors))
         found = search.within(errors)
-        return (
-            None
-            if found is None or len(found) > bench.deadline.tuning.most_changes_offered
-            else found
-        )
+        return None if found is None or len(found) > bench.deadline.tuning.most_joint else found
 
     def _caps(self, blocks: Ints, errors: Ints) -> tuple[Cap, Cap]:
         return (Cap(goal=self._blocks, most=blocks), Cap(goal=self._errors, most=errors))
