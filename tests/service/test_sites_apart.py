@@ -16,7 +16,13 @@ from wrung_service.usecases.keys import WantedKey, make_key
 OWN, OTHER, NOWHERE = "north-hall", "south-hall", "nowhere"
 DOCUMENT = create_app(Settings(solve_workers=1)).document
 PUBLIC = {"/", "/livez", "/readyz", "/problems", "/problems/{problem_name}"}
-STATELESS = {"/v1/stacks", "/v1/coverage", "/v1/stack-checks", "/v1/certificate-imports"}
+STATELESS = {
+    "/v1/stacks",
+    "/v1/cards",
+    "/v1/coverage",
+    "/v1/stack-checks",
+    "/v1/certificate-imports",
+}
 
 
 def operations() -> list[tuple[str, str, dict[str, Any]]]:

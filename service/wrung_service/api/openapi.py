@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from wrung import __version__
 from wrung_service.api.bodies import JSON
-from wrung_service.api.components import name_schema
+from wrung_service.api.components import name_components, name_schema
 from wrung_service.api.operations import (
     OPERATION,
     AnswerLink,
@@ -110,6 +110,7 @@ def openapi_document(app: Litestar, settings: Settings) -> Document:
     schemas = {
         **published_schemas(_bodies(each for _, _, each in operations), settings.limits),
         **_media_schemas(each for _, _, each in operations),
+        **_parameter_schemas(each for _, _, each in operations),
     }
     return {
         "openapi": "3.1.0",
@@ -151,6 +152,16 @@ def _media_schemas(operations: Iterable[Operation]) -> Document:
     return {
         name: {"title": name, **name_schema(schema)} for name, schema in {**own, **more}.items()
     }
+
+
+def _parameter_schemas(operations: Iterable[Operation]) -> Document:
+    """The enumerations that only parameters have."""
+    own = {
+        f"{found.id} {each.name}": {"schema": dict(each.schema)}
+        for found in operations
+        for each in found.query
+    }
+    return {name: schema for name, schema in name_components(own).items() if name not in own}
 
 
 def _operations(app: Litestar) -> Iterable[tuple[str, str, Operation]]:

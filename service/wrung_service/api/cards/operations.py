@@ -36,8 +36,9 @@ QUERY: Final = (
     QueryParameter(
         name="format",
         description="`a6` and `half-letter`: a card a page; `a4` and `letter`: four cards a page, "
-        "to be cut; `sheet-a4` and `sheet-letter`: a set-up sheet with a line a stack.",
-        schema={"type": "string", "enum": [*FORMATS], "default": "a6"},
+        "to be cut; `sheet-a4` and `sheet-letter`: a set-up sheet with a line a stack. "
+        "`a6` if left out.",
+        schema={"type": "string", "enum": [*FORMATS]},
         example="a6",
     ),
     QueryParameter(
@@ -48,8 +49,8 @@ QUERY: Final = (
     ),
     QueryParameter(
         name="page",
-        description="Which page, for `image/png`, from 1.",
-        schema={"type": "integer", "minimum": 1, "maximum": MOST_PAGES, "default": 1},
+        description="Which page, for `image/png`, from 1; 1 if left out.",
+        schema={"type": "integer", "minimum": 1, "maximum": MOST_PAGES},
         example="1",
     ),
 )

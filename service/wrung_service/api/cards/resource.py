@@ -13,7 +13,7 @@ from msgspec import UNSET, Struct
 from wrung_service.api.bodies import HttpRequest, preferred
 from wrung_service.api.cards.card import cards_of
 from wrung_service.api.cards.operations import MAKE, MOST_JOB, MOST_PAGES, PDF, PNG
-from wrung_service.api.cards.typesetting import FORMATS, Format, Printed, as_pdf, as_png
+from wrung_service.api.cards.typesetting import FORMATS, CardFormat, Printed, as_pdf, as_png
 from wrung_service.api.operations import OPERATION
 from wrung_service.api.problem_types import INVALID_PARAMETER, NOT_FOUND
 from wrung_service.api.problems import Refusal
@@ -27,7 +27,7 @@ from wrung_service.settings import Limits
 class CardsWanted(Struct, frozen=True, kw_only=True):
     """How cards are to be printed."""
 
-    format: Format
+    format: CardFormat
     job: str
     page: int
 
@@ -46,7 +46,7 @@ def cards_wanted(request: HttpRequest) -> CardsWanted:
         _refuse(f"job: at most {MOST_JOB} characters in one line.")
     if not page.isdecimal() or not 1 <= int(page[:9]) <= MOST_PAGES:
         _refuse(f"page: {page[:40]!r} is no number from 1 to {MOST_PAGES}.")
-    return CardsWanted(format=cast("Format", paper), job=job, page=int(page))
+    return CardsWanted(format=cast("CardFormat", paper), job=job, page=int(page))
 
 
 def _refuse(detail: str) -> None:

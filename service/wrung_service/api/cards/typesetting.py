@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from wrung_service.api.cards.card import Card
 
-Format: TypeAlias = Literal["a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter"]
+CardFormat: TypeAlias = Literal["a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter"]
 FORMATS: Final = ("a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter")
 """A card a page, four cards a page, or a set-up sheet with a line a stack."""
 _PPI: Final = 200
@@ -21,7 +21,7 @@ class Printed(Struct, frozen=True, kw_only=True):
     """All that stands on paper; ``code`` is a QR code as SVG."""
 
     job: str
-    format: Format
+    format: CardFormat
     cards: Sequence[Card]
     words: Mapping[str, str]
     address: str = ""
