@@ -1,21 +1,17 @@
 """The templates of the pages, and the words in them."""
 
-import tomllib
-from collections.abc import Callable, Mapping
-from functools import cache
-from importlib.resources import files
+from collections.abc import Mapping
 from typing import Any, Final
-
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wrung.compositions import all_compositions
 from wrung.grades import all_grades
 from wrung.lengths import AnyUnit, Unit, parse, to_text
 from wrung.texts import decimal_mark
 from wrung_service.api.bench.entry import Entered
-from wrung_service.api.bench.question import Language, Question
+from wrung_service.api.bench.question import Question
 from wrung_service.api.bench.shelf import cases
 from wrung_service.api.bench.view import AnswerView
+from wrung_service.api.page_parts import said_in, templates
 
 SIGNS: Final[Mapping[AnyUnit, str]] = {"mm": "mm", "in": "in", "um": "µm", "uin": "µin"}
 
@@ -24,9 +20,8 @@ def page(
     name: str, question: Question, entry: Entered, answer: AnswerView | None, problem: str | None
 ) -> bytes:
     """A page, or a part of one, by the name of its template."""
-    words = _words(question.language)
     html = (
-        _templates()
+        templates("bench")
         .get_template(name)
         .render(
             question=question,
@@ -40,34 +35,10 @@ def page(
             grades=sorted({each.name for each in all_grades()}),
             address=question.address,
             without=_without,
-            t=_said(words),
+            t=said_in("bench", question.language),
         )
     )
     return html.encode()
-
-
-@cache
-def _templates() -> Environment:
-    return Environment(
-        loader=PackageLoader("wrung_service", "pages/bench"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-    )
-
-
-@cache
-def _words(language: Language) -> Mapping[str, str]:
-    path = files("wrung_service").joinpath("pages", "bench", f"{language}.toml")
-    words: Mapping[str, str] = tomllib.loads(path.read_text(encoding="utf-8"))["words"]
-    return words
-
-
-def _said(words: Mapping[str, str]) -> Callable[..., str]:
-    def said(key: str, **figures: object) -> str:
-        return words[key].format_map(figures)
-
-    return said
 
 
 def _other_unit(entry: Entered) -> str:

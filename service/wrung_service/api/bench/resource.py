@@ -19,6 +19,7 @@ from wrung_service.api.bodies import HTML, HttpRequest
 from wrung_service.api.clients import client_of
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.operations import PAGE
+from wrung_service.api.page_parts import POLICY
 from wrung_service.api.problem_types import NOT_FOUND
 from wrung_service.api.problems import Refusal
 from wrung_service.api.responses import respond_kept
@@ -36,12 +37,8 @@ _ASSETS: Final = {
     "B612-LICENSE.txt": ("fonts", "text/plain; charset=utf-8"),
     "RoutedGothic-LICENSE.txt": ("fonts", "text/plain; charset=utf-8"),
 }
-_POLICY: Final = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; img-src 'self'; "
-    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
-)
 _HEADERS: Final = {
-    "Content-Security-Policy": _POLICY,
+    "Content-Security-Policy": POLICY,
     "Referrer-Policy": "no-referrer",
     "Vary": "Accept, Accept-Encoding, Cookie",
     "Cache-Control": "no-store",

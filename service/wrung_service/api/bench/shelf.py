@@ -1,18 +1,15 @@
-"""A set as it lies in its case: a row a decade, a column a last figure."""
+"""The sets of the shelf as they lie in their cases."""
 
 from collections import Counter
-from collections.abc import Iterator
-from typing import Final
 
 from msgspec import Struct
 
-from wrung.compositions import Series, composition
+from wrung.compositions import composition
 from wrung.errors import InputError
 from wrung.lengths import to_text
 from wrung.stack_drawing.lettering import engraved
 from wrung_service.api.bench.question import Question, ShelfSet
-
-_WIDEST: Final = 10
+from wrung_service.api.case_rows import case_rows
 
 
 class Cell(Struct, frozen=True, kw_only=True):
@@ -48,7 +45,7 @@ def _case(each: ShelfSet, gone: frozenset[str], decimal_mark: str) -> Case:
         return Case(set=each, name=each.composition, rows=())
     seen: Counter[int] = Counter()
     rows: list[tuple[Cell, ...]] = []
-    for row in (row for series in known.series for row in _rows(series)):
+    for row in case_rows(known):
         cells: list[Cell] = []
         for nominal in row:
             seen[nominal] += 1
@@ -57,32 +54,4 @@ def _case(each: ShelfSet, gone: frozenset[str], decimal_mark: str) -> Case:
             figure = engraved(nominal, known.unit, decimal_mark)
             cells.append(Cell(id=name, figure=figure, gone=name in gone))
         rows.append(tuple(cells))
-    return Case(set=each, name=known.name, rows=tuple(_joined(rows)))
-
-
-def _rows(series: Series) -> Iterator[list[int]]:
-    """A row ends where the last figure is a nought."""
-    row: list[int] = []
-    for nominal in series.nominals():
-        row.append(nominal)
-        if series.step and nominal // series.step % _WIDEST == 0:
-            yield row
-            row = []
-    if row:
-        yield row
-
-
-def _joined(rows: list[tuple[Cell, ...]]) -> Iterator[tuple[Cell, ...]]:
-    """Single blocks that follow one another share a row."""
-    waiting: tuple[Cell, ...] = ()
-    for row in rows:
-        if len(row) == 1 and len(waiting) < _WIDEST:
-            waiting += row
-            continue
-        if waiting:
-            yield waiting
-        waiting = row if len(row) == 1 else ()
-        if len(row) > 1:
-            yield row
-    if waiting:
-        yield waiting
+    return Case(set=each, name=known.name, rows=tuple(rows))

@@ -1,0 +1,43 @@
+"""What all pages for people have in common: templates, words in two languages, and their policy."""
+
+import tomllib
+from collections.abc import Callable, Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Final
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+POLICY: Final = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; img-src 'self'; "
+    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+"""No script or style in the page itself, and nothing from elsewhere."""
+
+
+@cache
+def templates(folder: str) -> Environment:
+    """The templates in a folder of ``pages``."""
+    return Environment(
+        loader=PackageLoader("wrung_service", f"pages/{folder}"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+    )
+
+
+def said_in(folder: str, language: str) -> Callable[..., str]:
+    """Gives the words of a folder by their keys, with figures filled in."""
+    words = _words(folder, language)
+
+    def said(key: str, **figures: object) -> str:
+        return words[key].format_map(figures)
+
+    return said
+
+
+@cache
+def _words(folder: str, language: str) -> Mapping[str, str]:
+    path = files("wrung_service").joinpath("pages", folder, f"{language}.toml")
+    words: Mapping[str, str] = tomllib.loads(path.read_text(encoding="utf-8"))["words"]
+    return words
