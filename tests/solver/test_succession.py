@@ -32,7 +32,7 @@ from wrung.planning.engines import ask
 from wrung.planning.finding import totals
 from wrung.planning.problem import build_problem
 from wrung.planning.succession.counting import changed_blocks
-from wrung.planning.succession.least_changes import least_changes
+from wrung.planning.succession.settling import settled
 from wrung.targets import CheckPointsTarget, Target, Turn
 from wrung.testing import Request, make_blocks, requests
 
@@ -169,11 +169,12 @@ def test_a_micrometer_changes_fewer_blocks_than_the_search_alone_would(
     (asked,) = (ask(problem, Deadline(AMPLE_MS)).finding.plan,)
     assert asked is not None
 
-    found = least_changes(problem, asked, Deadline(AMPLE_MS))
+    found = settled(problem, asked, Deadline(AMPLE_MS), best=False)
 
-    assert found is not None
+    assert found.changes is not None
     assert totals(problem, found.plan) == totals(problem, asked)
-    assert found.least == found.changes < changed_blocks(problem, asked)
+    assert found.changes.proven
+    assert found.changes.block_changes < changed_blocks(problem, asked)
 
 
 def stacks_of_up_to_three(blocks: Sequence[Block], length: int) -> Iterator[frozenset[int]]:
@@ -297,10 +298,11 @@ def test_a_cancelled_search_claims_no_proof() -> None:
     plan = ask(problem, Deadline(AMPLE_MS)).finding.plan
     assert plan is not None
 
-    found = least_changes(problem, plan, Deadline(AMPLE_MS, cancel))
+    found = settled(problem, plan, Deadline(AMPLE_MS, cancel), best=False)
 
-    assert found is not None
-    assert found.least < found.changes <= changed_blocks(problem, plan)
+    assert found.changes is not None
+    assert not found.changes.proven
+    assert found.changes.block_changes <= changed_blocks(problem, plan)
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,8 @@
    engine that can (`engines`): tables of candidate stacks, else the model over single blocks.
 5. What an unfinished search left out is filled in, and simple proofs are joined to its own
    (`_searched`).
-6. Of plans as good, one that changes few blocks from stack to stack is taken (`least_changes`);
-   then one that is preferred (`preferred`).
+6. Of plans as good, one that changes few blocks from stack to stack is taken, and of these one that
+   is preferred (`settled`).
 7. What is not served is explained: each target (`unmet`), whether all were only wanted at once
    (`cause`), which targets conflict and what would help (`shortage`), coarser steps of rounding.
 8. The answer is put together (`assembly`). The checker then judges it by itself.
@@ -16,7 +16,7 @@
 
 from msgspec.structs import replace
 
-from wrung.answers import Answer, BlockChanges, CasePlan, Shortage, Unmet
+from wrung.answers import Answer, CasePlan, Shortage, Unmet
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.angle_problem import case_problem
@@ -32,9 +32,7 @@ from wrung.planning.proof import Proof, proof_of
 from wrung.planning.shortage.cause import cause
 from wrung.planning.shortage.explanation import shortage
 from wrung.planning.shortage.rounding import with_rounding
-from wrung.planning.succession.counting import changed_blocks
-from wrung.planning.succession.least_changes import least_changes
-from wrung.planning.succession.preferred import preferred
+from wrung.planning.succession.settling import settled
 from wrung.planning.unmet import unmet
 from wrung.targets.angle_cases import angle_cases
 
@@ -96,44 +94,20 @@ def _explained(
 
 
 def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
-    """The best plan; of several, one that changes few blocks from stack to stack."""
+    """The best plan; of several, one that changes few blocks and is preferred."""
     best = _searched(problem, search_by, answer_by)
     # An explanation has to follow, if not all are served.
     until = answer_by
     if None in best.plan:
         until = search_by.share(search_by.tuning.share_for_changes)
-    if not problem.preferences:
-        return _changing_least(problem, best, until)
-    best = _changing_least(problem, best, until.share(until.tuning.share_for_changes))
-    return _preferred(problem, best, until)
-
-
-def _changing_least(problem: Problem, best: BestPlan, deadline: Deadline) -> BestPlan:
-    """With the fewest changes as far as time allows, without giving up any goal before."""
-    changing = least_changes(problem, best.plan, deadline, best=best.finding.objective_proven)
-    if changing is None:
-        return best
+    last = settled(problem, best.plan, until, best=best.finding.objective_proven)
     return replace(
         best,
-        finding=found(problem, changing.plan, best.finding.proof),
-        plan=changing.plan,
-        totals=totals(problem, changing.plan),
-        changes=BlockChanges(block_changes=changing.changes, lower_bound=changing.least),
-    )
-
-
-def _preferred(problem: Problem, best: BestPlan, deadline: Deadline) -> BestPlan:
-    """With each preference in turn kept as far as time allows, likewise."""
-    known = best.finding.objective_proven
-    found_last = preferred(problem, best.plan, deadline, best=known)
-    plan, changes = found_last.plan, best.changes
-    return replace(
-        best,
-        finding=found(problem, plan, best.finding.proof),
-        plan=plan,
-        totals=totals(problem, plan),
-        changes=changes and replace(changes, block_changes=changed_blocks(problem, plan)),
-        preferences=found_last.results,
+        finding=found(problem, last.plan, best.finding.proof),
+        plan=last.plan,
+        totals=totals(problem, last.plan),
+        changes=last.changes,
+        preferences=last.preferences,
     )
 
 

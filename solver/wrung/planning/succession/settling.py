@@ -1,0 +1,161 @@
+"""The goals after the objective, in order, each among the plans that are as good before it.
+
+First come the blocks that change between stacks in turn, then the preferences in their order.
+"""
+
+from collections.abc import Callable, Iterator
+from functools import partial
+from typing import Final
+
+from msgspec import Struct
+from ortools.sat.python import cp_model
+
+from wrung.answers import BlockChanges
+from wrung.deadline import Deadline
+from wrung.planning.candidates.stock import by_error
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import set_up
+from wrung.planning.finding import Plan, totals
+from wrung.planning.parts import spread, subproblem
+from wrung.planning.problem import Problem
+from wrung.planning.selection.assignment import stacks_as_candidates
+from wrung.planning.succession.as_good import AsGood
+from wrung.planning.succession.by_pieces import BlockChoice, PieceChoice
+from wrung.planning.succession.costs import Cost, cost_of
+from wrung.planning.succession.counting import Step, changed_blocks, successions
+from wrung.planning.succession.offers import Offers
+from wrung.preferences import PreferenceResult
+
+_BYTES_A_USE: Final = 16
+"""For each candidate and kind: counts, and comparing them."""
+
+
+class Settled(Struct, frozen=True, kw_only=True):
+    """A plan that serves the same demands as the one before, no worse by any objective value.
+
+    Attributes:
+        plan: the best found.
+        changes: of it; None where no stacks of lengths follow one another.
+        preferences: what it comes to by each preference in order, and what is proven of that.
+    """
+
+    plan: Plan
+    changes: BlockChanges | None
+    preferences: tuple[PreferenceResult, ...]
+
+
+class _Goal(Struct, frozen=True, kw_only=True):
+    """What a plan comes to, and the same as a sum of a model; None if the time is up."""
+
+    of: Callable[[Plan], int]
+    total: Callable[[AsGood], cp_model.LinearExpr | None]
+
+
+def settled(problem: Problem, plan: Plan, deadline: Deadline, *, best: bool) -> Settled:
+    """The plan that is best by the goals after the objective, as far as it is found in time.
+
+    ``best`` says that no plan is better by the objective (proven).
+    """
+    served = [demand for demand, stack in enumerate(plan) if stack is not None]
+    part, stacks = subproblem(problem, served), tuple(s for s in plan if s is not None)
+    search = _Search(part, stacks, deadline)
+    if served and search.goals:
+        search.run(best=best)
+    values = [goal.of(search.plan) for goal in search.goals]
+    found = list(zip(values, search.bounds, strict=True))
+    changes = found.pop(0) if search.pairs else None
+    each = zip(problem.preferences, found, strict=True)
+    return Settled(
+        plan=spread(search.plan, served, len(plan)),
+        changes=changes and BlockChanges(block_changes=changes[0], lower_bound=changes[1]),
+        preferences=tuple(
+            PreferenceResult(goal=asked.goal, set=asked.set, value=value, lower_bound=bound)
+            for asked, (value, bound) in each
+        ),
+    )
+
+
+class _Search:
+    """First the pieces of the stacks that there are, then all stacks of plans as good.
+
+    Attributes:
+        plan: the best so far.
+        pairs: steps that follow one another.
+        goals: in order.
+        bounds: no plan that is as good by all goals before has less of one.
+    """
+
+    def __init__(self, problem: Problem, plan: Plan, deadline: Deadline) -> None:
+        self.plan = plan
+        self._problem, self._deadline = problem, deadline
+        # Angle blocks turned over are other pieces, and what changes with them is not counted.
+        self.pairs = () if problem.signed else successions(problem, plan)
+        costs = [cost_of(problem, each) for each in problem.preferences]
+        self.goals = tuple(self._all_goals(costs))
+        self.bounds = [0 for _ in self.goals]
+        # A piece that may be used twice is told apart from all others, to see how often it is.
+        once = len(problem.cliques) == 1
+        own = [tuple(cost.pieces[k] for cost in costs) for k in range(len(problem.pieces))]
+        number = {each: place for place, each in enumerate(dict.fromkeys(own))}
+        self._marks = [number[each] if once else k for k, each in enumerate(own)]
+
+    def _all_goals(self, costs: list[Cost]) -> Iterator[_Goal]:
+        if self.pairs:
+            yield _Goal(
+                of=lambda plan: changed_blocks(self._problem, plan),
+                total=lambda counted: counted.changes(self.pairs, self._deadline),
+            )
+        for cost in costs:
+            yield _Goal(of=cost.of, total=partial(AsGood.cost, cost=cost))
+
+    def run(self, *, best: bool) -> None:
+        """Goal by goal, each with those before kept."""
+        stock = by_error(self._problem)
+        self._among(stacks_as_candidates(self._problem, stock, self.plan), whole=False)
+        bench = set_up(self._problem, stock, self._deadline)
+        if bench is None:
+            choice = BlockChoice(self._problem, self.plan, self._marks, self._deadline)
+            self._settle(choice, whole=True)
+            return
+        offers = Offers(bench, self.plan)
+        everyone = (tuple(range(len(self.plan))),)
+        # Of best plans, what stands by itself is as good in each: else another would be better.
+        everything = offers.of_plans(_apart(self._problem) or everyone if best else everyone)
+        found = offers.no_worse() if everything is None else everything
+        if found is not None and self._deadline.memory.room(
+            len(found) * len(stock.pieces) * _BYTES_A_USE
+        ):
+            self._among(found, whole=everything is not None)
+
+    def _among(self, candidates: Candidates, *, whole: bool) -> None:
+        stock, values = by_error(self._problem).pieces, totals(self._problem, self.plan)
+        choice = PieceChoice(
+            self._problem, candidates, stock, values, marks=self._marks, deadline=self._deadline
+        )
+        self._settle(choice, whole=whole)
+
+    def _settle(self, choice: PieceChoice | BlockChoice, *, whole: bool) -> None:
+        """``whole`` says that the choice has all plans that are as good."""
+        counted = choice.counted
+        for place, goal in enumerate(self.goals if counted else ()):
+            total = goal.total(counted) if counted else None
+            if counted is None or total is None:
+                return
+            if goal.of(self.plan) > self.bounds[place]:
+                found = choice.least(total, self.plan)
+                if found.plan is None or found.bound is None:
+                    return
+                if whole:
+                    self.bounds[place] = max(found.bound, 0)
+                self.plan = min(self.plan, found.plan, key=goal.of)
+            counted.model.add(total <= goal.of(self.plan))
+
+
+def _apart(problem: Problem) -> tuple[Step, ...] | None:
+    """The steps, and the stacks beside them, if no two of these are ever needed at one time."""
+    steps = [step for sequence in problem.sequences for step in sequence]
+    following = {demand for step in steps for demand in step}
+    others = [(demand,) for demand in range(len(problem.demands)) if demand not in following]
+    found = (*steps, *others)
+    alone = all(any(set(clique) <= set(step) for step in found) for clique in problem.cliques)
+    return found if alone else None
