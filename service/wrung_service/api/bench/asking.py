@@ -9,16 +9,24 @@ from msgspec import Struct
 
 from wrung.lengths import parse, to_text
 from wrung_service.api.bench.entry import Entered, entered
+from wrung_service.api.bench.members import takes_wear_blocks
 from wrung_service.api.bench.question import Question, ShelfSet, TypedTarget
+from wrung_service.api.bench.typed_members import TypedMembers, typed_members
 
 TIME_LIMIT_MS: Final = 2_000
 _ALTERNATIVES: Final = 2
 
 
 class Asked(Struct, frozen=True, kw_only=True):
-    """What was understood of the entry, and the body to ask with; None if there is no question."""
+    """What was understood, and the body to ask with; None if there is no question.
+
+    Attributes:
+        entry: the field for a length.
+        own: the form of a kind, where the target being typed is of one.
+    """
 
     entry: Entered
+    own: TypedMembers | None
     body: bytes | None
 
 
@@ -31,7 +39,12 @@ def asked_by(question: Question, *, more: bool = False) -> Asked:
         if more and len(targets) == 1:
             wanted |= {"alternatives": _ALTERNATIVES, "trade_off": True}
         body = msgspec.json.encode(wanted)
-    return Asked(entry=entered(question.typed, question.unit), body=body)
+    own = question.own
+    return Asked(
+        entry=entered(question.typed, question.unit),
+        own=_members(own, question) if own.kind != "length" else None,
+        body=body,
+    )
 
 
 def _body(question: Question, targets: list[dict[str, Any]]) -> dict[str, Any]:
@@ -72,10 +85,23 @@ def _targets(question: Question) -> Iterator[dict[str, Any]]:
 def _target(typed: TypedTarget, question: Question) -> dict[str, Any] | None:
     """As it is sent; None as long as it is no target."""
     if typed.kind != "length":
-        return {"ref": typed.name, "kind": typed.kind, **dict(typed.members)}
+        return _of_a_kind(typed, question)
     entry = entered(dict(typed.members).get("want", ""), question.unit)
     if entry.state != "length":
         return None
     length = to_text(parse(entry.text, entry.unit), question.unit)
     target = {"ref": typed.name, "kind": "length", "length": length}
     return target if question.wear == "none" else {**target, "wear_blocks": question.wear}
+
+
+def _of_a_kind(typed: TypedTarget, question: Question) -> dict[str, Any] | None:
+    members = _members(typed, question)
+    if not members.complete or not members.sent:
+        return None
+    target = {"ref": typed.name, "kind": typed.kind, **members.sent}
+    carried = question.wear != "none" and takes_wear_blocks(typed.kind)
+    return {**target, "wear_blocks": question.wear} if carried else target
+
+
+def _members(typed: TypedTarget, question: Question) -> TypedMembers:
+    return typed_members(typed.kind, dict(typed.members), question.unit)

@@ -13,6 +13,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.lengths import Unit
+from wrung_service.api.bench.members import kinds_by_name, members_of
 
 Language: TypeAlias = Literal["en", "de"]
 Timing: TypeAlias = Literal["together", "in_turn"]
@@ -81,7 +82,9 @@ class Question(Struct, frozen=True, kw_only=True):
     @property
     def own(self) -> TypedTarget:
         """The target that is being typed."""
-        members = (("want", self.typed),) if self.kind == "length" else self.fields
+        asked = {each.name for each in members_of(self.kind)}
+        fields = tuple((name, value) for name, value in self.fields if name in asked)
+        members = (("want", self.typed),) if self.kind == "length" else fields
         return TypedTarget(name=str(10 * (len(self.kept) + 1)), kind=self.kind, members=members)
 
     def address(self, **changed: object) -> str:
@@ -107,7 +110,7 @@ def read_question(pairs: Pairs, remembered: Pairs = ()) -> Question:
     read = Question(
         unit=unit,
         language="de" if first.get("lang") == "de" else "en",
-        kind=first.get("kind", "length"),
+        kind=first["kind"] if first.get("kind") in kinds_by_name() else "length",
         typed=first.get("want", ""),
         fields=tuple((n.removeprefix("f."), v) for n, v in pairs if n.startswith("f.") and v),
         sets=tuple(_sets(pairs)) or tuple(_sets([("set", _USUAL[unit])])),

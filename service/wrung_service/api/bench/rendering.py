@@ -1,44 +1,64 @@
 """The templates of the pages, and the words in them."""
 
-from collections.abc import Mapping
-from typing import Any, Final
+from functools import partial
+from typing import Any
 
 from wrung.compositions import all_compositions
 from wrung.grades import all_grades
-from wrung.lengths import AnyUnit, Unit, parse, to_text
+from wrung.lengths import Unit, parse, to_text
 from wrung.texts import decimal_mark
+from wrung_service.api.bench.asking import Asked
 from wrung_service.api.bench.entry import Entered
+from wrung_service.api.bench.members import kinds_by_name, members_of, plain_name
 from wrung_service.api.bench.question import Question
 from wrung_service.api.bench.shelf import cases
 from wrung_service.api.bench.view import AnswerView
-from wrung_service.api.page_parts import said_in, templates
-
-SIGNS: Final[Mapping[AnyUnit, str]] = {"mm": "mm", "in": "in", "um": "µm", "uin": "µin"}
+from wrung_service.api.bench.words import BenchWords, unit_of, with_mark, words_in
+from wrung_service.api.page_parts import templates
 
 
 def page(
-    name: str, question: Question, entry: Entered, answer: AnswerView | None, problem: str | None
+    name: str, question: Question, asked: Asked, answer: AnswerView | None, problem: str | None
 ) -> bytes:
     """A page, or a part of one, by the name of its template."""
+    words, mark = words_in(question.language), decimal_mark(question.language)
     html = (
         templates("bench")
         .get_template(name)
         .render(
             question=question,
-            entry=entry,
-            other=_other_unit(entry),
+            entry=asked.entry,
+            other=_other_unit(asked.entry),
             answer=answer,
             problem=problem,
-            cases=cases(question, decimal_mark(question.language)),
+            cases=cases(question, mark),
             used=_used(answer),
             compositions=all_compositions(),
             grades=sorted({each.name for each in all_grades()}),
             address=question.address,
             without=_without,
-            t=said_in("bench", question.language),
+            t=words.say,
+            n=with_mark(mark),
+            **_of_kinds(question, asked, words),
         )
     )
     return html.encode()
+
+
+def _of_kinds(question: Question, asked: Asked, words: BenchWords) -> dict[str, Any]:
+    """What the forms and results of kinds are made of."""
+    members, typed_in = members_of(question.kind), dict(question.fields)
+    return {
+        "own": asked.own,
+        "kinds": ("length", *kinds_by_name()),
+        "kind_word": words.of_kinds,
+        "members": members,
+        "typed_in": typed_in,
+        "seldom": any(each.name in typed_in for each in members if not each.first),
+        "unit_of": partial(unit_of, length=question.unit),
+        "sign": partial(words.sign, length=question.unit),
+        "plain_name": plain_name,
+    }
 
 
 def _other_unit(entry: Entered) -> str:

@@ -13,8 +13,9 @@ from litestar.params import FromPath
 
 from wrung_service.api.bench.asking import TIME_LIMIT_MS, asked_by
 from wrung_service.api.bench.question import Question, read_question
-from wrung_service.api.bench.rendering import SIGNS, page
+from wrung_service.api.bench.rendering import page
 from wrung_service.api.bench.view import AnswerView, answer_view
+from wrung_service.api.bench.words import SIGNS
 from wrung_service.api.bodies import HTML, HttpRequest
 from wrung_service.api.clients import client_of
 from wrung_service.api.disconnects import unless_gone
@@ -58,7 +59,7 @@ class Bench:
         answer, problem = None, None
         if asked.body is not None:
             answer, problem = await self._answer(request, question, asked.body)
-        content = page(template, question, asked.entry, answer, problem)
+        content = page(template, question, asked, answer, problem)
         return Response(content, media_type=f"{HTML}; charset=utf-8", headers=_headers(question))
 
     async def _answer(

@@ -7,6 +7,7 @@ from msgspec import UNSET, Struct
 from wrung.lengths import AnyUnit
 from wrung.stack_drawing import draw_stack, sizes
 from wrung_service.api.bench.question import Question
+from wrung_service.api.bench.results import Result, results_of
 from wrung_service.api.records.drawing import drawing_of
 from wrung_service.api.records.shape import RecordedStack, StackRecord
 from wrung_service.api.stacks.answer import StackAnswer
@@ -60,6 +61,7 @@ class AnswerView(Struct, frozen=True, kw_only=True):
     blocks: int
     fewest: int | None
     remarks: tuple[str, ...]
+    results: tuple[Result, ...]
 
 
 def answer_view(
@@ -80,6 +82,7 @@ def answer_view(
         blocks=answer.total_blocks,
         fewest=answer.bounds.total_blocks,
         remarks=() if answer.remarks is UNSET else tuple(each.text for each in answer.remarks),
+        results=results_of(answer),
     )
 
 

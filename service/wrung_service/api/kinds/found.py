@@ -29,7 +29,7 @@ _Write: TypeAlias = Callable[[Value, Words], Value]
 
 def result_kinds() -> Hint:
     """The union of the results of all derived kinds."""
-    return union_of(_found(_result_of(kind)) for kind in KINDS)
+    return union_of(_found(result_of(kind)) for kind in KINDS)
 
 
 def write_result(result: TargetResult, words: Words) -> Struct:
@@ -38,7 +38,8 @@ def write_result(result: TargetResult, words: Words) -> Struct:
     return written
 
 
-def _result_of(kind: Value) -> type[Struct]:
+def result_of(kind: Value) -> type[Struct]:
+    """The library's Struct of the results of a kind."""
     # What the method promises: there is no result to look at before a request comes.
     announced: type[Struct] = get_type_hints(kind.results)["return"]
     return announced

@@ -10,6 +10,7 @@ let waiting = 0;
 function query() {
   const given = new URLSearchParams(new FormData(form));
   for (const name of ["new_set", "new_grade", "new_name"]) given.delete(name);
+  for (const [name, value] of [...given]) if (!value) given.delete(name);
   return given;
 }
 

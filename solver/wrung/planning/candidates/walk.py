@@ -196,11 +196,15 @@ def spell_out(  # noqa: PLR0913, PLR0917 - the parts of one question
 
 def _steps_taken(layout: Layout, stock: Stock, added: Ints) -> Ints:
     """What the pieces make up of each grid, in its steps."""
-    lengths = np.zeros((len(layout.steps), len(stock.nominals)), np.int64)
-    for level in layout.levels:
-        own = layout.kinds[level.first : level.last]
-        lengths[level.grid, own] = stock.nominals[own] // layout.steps[level.grid]
-    return np.column_stack([total_over_kinds(added, own) for own in lengths])
+    taken = np.zeros((len(added), len(layout.steps)), np.int64)
+    for grid, step in enumerate(layout.steps):
+        lengths = np.zeros_like(stock.nominals)
+        for level in layout.levels:
+            if level.grid == grid:
+                own = layout.kinds[level.first : level.last]
+                lengths[own] = stock.nominals[own]
+        taken[:, grid] = total_over_kinds(added, lengths) // step
+    return taken
 
 
 _START: Final = 0

@@ -85,15 +85,6 @@ class QuickModel(cp_model.CpModel):
         domain = cp_model.Domain(0, 1)
         return [cp_model.IntVar(self.proto).with_domain(domain) for _ in range(count)]
 
-    def keep_to(
-        self, users: Sequence[cp_model.IntVar], times: Sequence[int], capacity: int
-    ) -> None:
-        """Use no more than the capacity; each user, if it is chosen, uses it so many times."""
-        if capacity == 1 and set(times) <= {1}:
-            self.add_at_most_one(users)
-        else:
-            self.add(cp_model.LinearExpr.weighted_sum(users, times) <= capacity)
-
     def least_sum(self, costs: Ints, sign: int = 1) -> None:
         """Minimise what the first variables cost, or maximise it where ``sign`` is -1.
 
@@ -198,7 +189,10 @@ class Choice:
         chosen, times = [self._chosen[row] for row in rows], list[int](usage.times.tolist())
         if usage.kind in self._spare:
             chosen, times = [*chosen, self._spare[usage.kind]], [*times, -1]
-        self._model.keep_to(chosen, times, usage.capacity)
+        elif usage.capacity == 1:
+            self._model.add_at_most_one(chosen)
+            return
+        self._model.add(cp_model.LinearExpr.weighted_sum(chosen, times) <= usage.capacity)
 
     def limit_sum(self, costs: Ints, most: int, least: int | None = None) -> None:
         """No choice may cost more in sum; nor less than ``least``, where that is known."""

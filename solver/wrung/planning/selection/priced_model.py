@@ -91,7 +91,7 @@ class _PricedModel:
                 terms.append(self._left(users, times[entries], there[row], share))
                 each.append(price)
             elif row < needed:
-                self.model.keep_to(users, times[entries], there[row])
+                self._keep_to(users, times[entries], there[row])
         self._limit(terms, each, reason.excess)
 
     def _left(
@@ -108,6 +108,12 @@ class _PricedModel:
         if shared is not None:
             self._unused[shared] = unused
         return unused
+
+    def _keep_to(self, users: list[cp_model.IntVar], times: list[int], there: int) -> None:
+        if there == 1 and set(times) <= {1}:
+            self.model.add_at_most_one(users)
+        else:
+            self.model.add(cp_model.LinearExpr.weighted_sum(users, times) <= there)
 
     def _limit(self, terms: list[cp_model.IntVar], each: list[int], excess: int) -> None:
         # Rounded down, every part of the sum says no more than is true.

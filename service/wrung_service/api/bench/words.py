@@ -1,0 +1,62 @@
+"""The words of the pages, by language."""
+
+import tomllib
+from collections.abc import Callable, Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Final
+
+from wrung.lengths import AnyUnit, Unit
+from wrung.measures import Measure
+from wrung_service.api.bench.members import Member
+from wrung_service.api.bench.question import Language
+from wrung_service.api.bench.results import FigureUnit
+from wrung_service.api.page_parts import said_in
+
+SIGNS: Final[Mapping[AnyUnit, str]] = {"mm": "mm", "in": "in", "um": "µm", "uin": "µin"}
+
+
+class BenchWords:
+    """What the pages say in one language."""
+
+    def __init__(self, language: Language) -> None:
+        self.say = said_in("bench", language)
+        path = files("wrung_service").joinpath("pages", "bench", f"kinds_{language}.toml")
+        self._kinds: Mapping[str, Mapping[str, str]] = tomllib.loads(path.read_text("utf-8"))
+
+    def of_kinds(self, table: str, key: str, kind: str = "") -> str:
+        """A word for a kind, one of its members, choices or results; as it is, if there is none."""
+        words = self._kinds[table]
+        return words.get(f"{kind}.{key}") or words.get(key) or key.replace("_", " ")
+
+    def sign(self, unit: FigureUnit, length: Unit) -> str:
+        """What stands behind a figure, on a page whose lengths are in that unit."""
+        if unit == "seconds":
+            return "″"
+        return self.say(f"per_small.{length}") if unit == "per_small" else SIGNS[unit]
+
+
+def unit_of(member: Member, length: Unit) -> str:
+    """What the figure typed for a member is in; nothing where it says so itself, as angles do."""
+    small = "µm" if length == "mm" else "µin"
+    signs = {
+        Measure.LENGTH: length,
+        Measure.DIFFERENCE: length,
+        Measure.DEVIATION: small,
+        Measure.MARGIN: small,
+        Measure.SECONDS: "″",
+        Measure.TEMPERATURE: "°C",
+        Measure.ANGLE: "°",
+    }
+    return signs.get(member.measure, "") if member.measure else ""
+
+
+@cache
+def words_in(language: Language) -> BenchWords:
+    """Read once."""
+    return BenchWords(language)
+
+
+def with_mark(mark: str) -> Callable[[object], str]:
+    """Writes decimal points as a language does."""
+    return lambda value: str(value).replace(".", mark)

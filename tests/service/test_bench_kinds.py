@@ -1,0 +1,105 @@
+"""Forms for kinds of target on the page at ``/``, and what their answers say."""
+
+import tomllib
+from collections.abc import Iterable, Iterator
+from importlib.resources import files
+from typing import cast, get_type_hints
+
+import pytest
+from msgspec import Struct
+
+from service.bench_pages import look
+from service.conftest import Client
+from wrung.angle_blocks.compositions import angle_grade
+from wrung.targets.built import BuiltLength
+from wrung.texts import Phrase
+from wrung_service.api.bench.members import kinds_by_name, members_of
+from wrung_service.api.kinds.examples import file_of
+from wrung_service.api.kinds.found import result_of
+from wrung_service.api.kinds.hints import element_of, struct_of
+from wrung_service.api.kinds.shapes import Value
+from wrung_service.api.operations import example
+
+
+def test_a_form_asks_what_a_kind_needs_and_its_answer_speaks_of_its_trade(client: Client) -> None:
+    shelf = ("unit", "mm"), ("set", "M~metric-112-1~1")
+    typed = (("kind", "fit"), ("f.nominal", "25"), ("f.tolerance_class", "H7"))
+
+    empty, page = look(client, *shelf, typed[0]), look(client, *shelf, *typed)
+
+    assert "Still to type: nominal size, tolerance class" in empty.texts
+    # ISO 286-2: 25H7 is 0 to +21 µm.
+    assert {"GO", "NOT GO", "25 mm", "25.021 mm", "21 µm"} <= set(page.texts)
+
+
+def test_members_read_fractions_commas_and_angles_as_the_entry_does(client: Client) -> None:
+    page = look(
+        client,
+        *(("unit", "in"), ("set", "A~inch-81~AS-1"), ("kind", "sine")),
+        *(("f.bar.centre_distance", "5"), ("f.angle", "12°30'"), ("f.step", ",0001")),
+        ("lang", "de"),
+    )
+
+    # 5 in x sin 12.5°, from a table of sines.
+    assert "1,0822 in" in " ".join(page.texts)
+    assert "12°30'00,0\"" in " ".join(page.texts)
+
+
+def test_every_kind_is_answered_from_what_its_form_sends(client: Client) -> None:
+    """The examples of the service, typed into forms."""
+    for kind in kinds_by_name():
+        asked = example("", file_of(kinds_by_name()[kind], "request")).value
+        target = asked["targets"][0]
+        pairs = [("unit", asked["unit"]), ("kind", kind)]
+        sets = asked.get("sets", ())
+        pairs += [("set", f"{s['id']}~{s['composition']}~{s['grade']}") for s in sets]
+        page = look(client, *pairs, *typed_as_fields(target))
+
+        assert not [text for text in page.texts if "Still to type" in text], kind
+        headings = {"GO", "angle reached", "reading at the lower limit", "points", "stack for 10"}
+        assert headings & set(page.texts) or "stack for 10" in " ".join(page.texts), kind
+
+
+def typed_as_fields(value: Value, name: str = "f") -> Iterator[tuple[str, str]]:
+    """A target of a request, as its form would send it."""
+    parts = [*cast("Iterable[Value]", value)] if isinstance(value, list) else []
+    if isinstance(value, dict):
+        for key, each in cast("dict[str, Value]", value).items():
+            if key not in {"ref", "kind", "labels"}:
+                yield from typed_as_fields(each, f"{name}.{key}")
+    elif parts and isinstance(parts[0], dict):
+        for place, each in enumerate(parts):
+            yield from typed_as_fields(each, f"{name}.{place}")
+    else:
+        yield name, " ".join(str(each) for each in parts) if parts else str(cast("object", value))
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_every_member_choice_and_result_of_every_kind_has_a_word(language: str) -> None:
+    name = files("wrung_service").joinpath("pages", "bench", f"kinds_{language}.toml")
+    words = tomllib.loads(name.read_text(encoding="utf-8"))
+    members = [(kind, each) for kind in kinds_by_name() for each in members_of(kind)]
+
+    assert {*kinds_by_name(), "length"} == set(words["kinds"])
+    assert {each.word for _, each in members} == set(words["members"])
+    assert {choice for _, each in members for choice in each.choices} <= set(words["choices"])
+    told = {name for kind in kinds_by_name().values() for name in result_words(result_of(kind))}
+    told -= {"target", "held_by", "reason"}
+    assert told == {key for key in words["results"] if "." not in key}
+
+
+def test_grades_of_angle_blocks_to_choose_are_grades_that_there_are() -> None:
+    grade = next(each for each in members_of("angle_blocks") if each.name == "grade")
+
+    assert all(angle_grade(each) for each in grade.choices)
+
+
+def result_words(found: type[Struct]) -> Iterator[str]:
+    """The members of a result, and of all that is in it."""
+    for name, hint in get_type_hints(found, include_extras=True).items():
+        element = element_of(hint)
+        inner = struct_of(hint if element is None else element)
+        if name in found.__struct_fields__ and inner not in (BuiltLength, Phrase):
+            yield name
+            if inner is not None:
+                yield from result_words(inner)
