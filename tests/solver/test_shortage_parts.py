@@ -142,7 +142,7 @@ def test_plans_that_come_to_be_known_are_plans() -> None:
     standing = Standing(problem, (None,) * 12, Proofs(problem))
 
     for demands in combinations(range(12), 3):
-        assert standing.verdict(demands, ample()) == "stand"
+        assert standing.verdict(demands, ample()) == "found"
         plan = next(each for each in standing.plans if each.served.issuperset(demands))
         for demand in plan.served:
             others = sum(mask for k, mask in enumerate(plan.held) if k != demand)

@@ -12,7 +12,7 @@ from wrung.planning.holders import holders
 from wrung.planning.lone import windows
 from wrung.planning.lone.alone import Buildable
 from wrung.planning.nearest import nearest_above, nearest_below
-from wrung.planning.parts import free_pieces, rivals, subproblem
+from wrung.planning.parts import free_pieces, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.remedies import remedies
 
@@ -43,39 +43,19 @@ def _unmet(
     # Where others hold the blocks, only lengths that can stand beside theirs are of use.
     free = everything if reason == "cannot_be_built" else left
     in_use = reason == "blocks_in_use"
-    first, *others = problem.priorities
-    held = holders(problem, plan, demand, deadline) if in_use and others else None
-    held_by = () if others or not in_use else _held_by(problem, plan, demand, deadline)
+    # Of lengths without a choice of priorities, `Shortage` says more.
+    told = in_use and (problem.signed or len(problem.priorities) > 1)
+    held = holders(problem, plan, demand, deadline) if told else None
     return Unmet(
         target=wanted.target,
         role=wanted.role,
         reason=reason,
         nearest_below=nearest_below(problem, demand, free, deadline),
         nearest_above=nearest_above(problem, demand, free, deadline),
-        held_by=held.targets if held else held_by,
-        # Without a choice of priorities, whoever holds the blocks has the only one.
-        held_by_priority=held.priority if held else first if held_by else None,
+        held_by=held.targets if held else (),
+        held_by_priority=held.priority if held else None,
         remedies=remedies(problem, demand, free, deadline),
     )
-
-
-def _held_by(problem: Problem, plan: Plan, demand: int, deadline: Deadline) -> tuple[str, ...]:
-    """Which stacks hold the blocks that the demand would use; for lengths `Shortage` says more."""
-    if not problem.signed:
-        return ()
-    everything = range(len(problem.pieces))
-    alone = windows.build(problem, demand, everything, deadline).stack
-    # If the time is up, any block in use may be one of them.
-    wanted = _blocks(problem, everything if alone is None else alone)
-    return tuple(
-        problem.demands[rival].requirement.target
-        for rival in sorted(rivals(problem, demand))
-        if wanted & _blocks(problem, plan[rival] or ())
-    )
-
-
-def _blocks(problem: Problem, stack: Sequence[int]) -> set[str]:
-    return {problem.pieces[index].block.id for index in stack}
 
 
 def _reason(

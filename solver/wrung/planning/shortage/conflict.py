@@ -18,7 +18,8 @@ from wrung.deadline import Deadline
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
-from wrung.planning.shortage.standing import Standing, Verdict
+from wrung.planning.shortage.standing import Standing
+from wrung.planning.solvers import Verdict
 
 # Bounds on effort that, unlike time, are the same on every machine.
 
@@ -72,17 +73,17 @@ class _Sets:
         self._tries = deadline.tuning.most_sets_tried
 
     def judged(self, size: int) -> tuple[Verdict, tuple[int, ...]]:
-        """The first verdict on a set of that size that is not "stand", and the set."""
+        """The first verdict on a set of that size that is not "found", and the set."""
         if comb(self._count, size) > self._deadline.tuning.most_sets:
-            return "undecided", ()
+            return "unknown", ()
         for demands in self._unknown(size):
             if not self._tries or self._deadline.passed:
-                return "undecided", demands
+                return "unknown", demands
             self._tries -= 1
             verdict = self._standing.verdict(demands, self._deadline)
-            if verdict != "stand":
+            if verdict != "found":
                 return verdict, demands
-        return "stand", ()
+        return "found", ()
 
     def _unknown(self, size: int) -> Iterator[tuple[int, ...]]:
         """The sets that no known plan serves, one after another, while more plans become known."""
@@ -114,9 +115,9 @@ def _smallest(sets: _Sets, known: tuple[int, ...] | None, order: Sequence[int]) 
         if known is not None and stand + 1 == len(known):
             break
         verdict, demands = sets.judged(size)
-        if verdict == "undecided":
+        if verdict == "unknown":
             break
-        if verdict == "stand":
+        if verdict == "found":
             stand = size
         else:
             known = demands
@@ -126,6 +127,6 @@ def _smallest(sets: _Sets, known: tuple[int, ...] | None, order: Sequence[int]) 
 def _thinned(standing: Standing, known: tuple[int, ...], deadline: Deadline) -> tuple[int, ...]:
     for demand in reversed(known):
         rest = tuple(k for k in known if k != demand)
-        if standing.verdict(rest, deadline) == "conflict":
+        if standing.verdict(rest, deadline) == "impossible":
             known = rest
     return known

@@ -5,10 +5,10 @@ from collections.abc import Sequence
 from wrung.answers import ScarceBlock, Shortage, ShortageCause, Wanted
 from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
+from wrung.planning.parts import contended
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.additions import additions
 from wrung.planning.shortage.conflict import Conflict, find_conflict
-from wrung.planning.shortage.contention import contended
 from wrung.planning.shortage.scarce import scarce_blocks
 
 

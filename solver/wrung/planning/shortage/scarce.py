@@ -20,12 +20,11 @@ from wrung.planning.candidates.workbench import Workbench, set_up, spelt_out
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
 from wrung.planning.objectives.serving import own_caps, serve_soon
-from wrung.planning.parts import allowed, free_pieces, put
+from wrung.planning.parts import allowed, contended, free_pieces, put
 from wrung.planning.problem import Problem
 from wrung.planning.selection.assignment import hand_out
 from wrung.planning.selection.scarcity import one_more, pack, patterns_of
 from wrung.planning.shortage.completion import completions_by_one
-from wrung.planning.shortage.contention import contended
 
 
 class _Raised(Struct, frozen=True, kw_only=True):

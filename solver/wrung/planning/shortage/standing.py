@@ -1,7 +1,6 @@
 """Whether some demands can stand together, remembered from question to question."""
 
 from collections.abc import Collection, Sequence
-from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
@@ -12,9 +11,8 @@ from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
 from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
+from wrung.planning.solvers import Verdict
 from wrung.tuning import TUNING, Tuning
-
-Verdict: TypeAlias = Literal["stand", "conflict", "undecided"]
 
 
 class Known(Struct, frozen=True, kw_only=True):
@@ -45,16 +43,16 @@ class Standing:
         self._remember(self._stacking.held(plan))
 
     def verdict(self, demands: Collection[int], deadline: Deadline) -> Verdict:
-        """Whether all of these can be served by one plan, which is then the last of `plans`."""
+        """Whether one plan serves all of these: if ``found``, it is the last of `plans`."""
         if any(plan.served.issuperset(demands) for plan in self.plans):
-            return "stand"
+            return "found"
         if self._proofs.conflict(demands):
-            return "conflict"
+            return "impossible"
         for plan in self._closest(demands):
             rebuilt = self._rebuilt(plan, demands, deadline)
             if rebuilt is not None:
                 self._fill(rebuilt, deadline)
-                return "stand"
+                return "found"
         return self._built(demands, deadline) or self._searched(demands, deadline)
 
     def _built(self, demands: Collection[int], deadline: Deadline) -> Verdict | None:
@@ -65,7 +63,7 @@ class Standing:
         if held is None:
             return None
         self._fill(held, deadline)
-        return "stand"
+        return "found"
 
     def _completed(
         self, held: Held, demands: Sequence[int], end: int, deadline: Deadline
@@ -86,18 +84,18 @@ class Standing:
 
     def _searched(self, demands: Collection[int], deadline: Deadline) -> Verdict:
         if deadline.passed or self._stacking.effort <= 0:
-            return "undecided"
+            return "unknown"
         # A flat charge, as the time that a search takes differs from machine to machine.
         self._stacking.effort -= deadline.tuning.effort_of_a_search
         finding = ask(subproblem(self._problem, demands), deadline).finding
         # A bound is a proof even if the time ended the search.
         if finding.most_served < len(demands):
-            return "conflict"
+            return "impossible"
         if finding.plan is None or None in finding.plan:
-            return "undecided"
+            return "unknown"
         plan = spread(finding.plan, demands, len(self._problem.demands))
         self._fill(self._stacking.held(plan), deadline)
-        return "stand"
+        return "found"
 
     def _fill(self, held: Held, deadline: Deadline) -> None:
         """Remember the plan with all served that it leaves room for."""
