@@ -20,9 +20,10 @@ from wrung_service.api.cards.resource import card_routes
 from wrung_service.api.certificates.resource import certificate_routes
 from wrung_service.api.compositions import composition_routes
 from wrung_service.api.coverage.resource import coverage_routes
+from wrung_service.api.crib_pages.resource import crib_page_routes
 from wrung_service.api.docs import docs_routes
 from wrung_service.api.edge import Edge
-from wrung_service.api.failures import failure_handlers
+from wrung_service.api.failures import Handlers, failure_handlers
 from wrung_service.api.grades import grade_routes
 from wrung_service.api.guide.resource import guide_routes
 from wrung_service.api.health import health_routes
@@ -148,11 +149,13 @@ def create_app(
         lifespan.start.append(background.start)
         # Before the store is closed, which it needs to its end.
         lifespan.end.insert(0, background.stop)
-    app = _litestar(routes, settings, log, admission, lifespan)
+    handlers = failure_handlers(log, settings.path_prefix)
+    app = _litestar(routes, settings, handlers, admission, lifespan)
     # Built before the first request, so that a mistake in a schema stops the start, not a request.
     document = openapi_document(app, settings)
     # After the document, which they show and are no part of.
-    for route in (*docs_routes(msgspec.json.encode(document)), *bench_routes(bench)):
+    pages = crib_page_routes(crib, handlers, asks=settings.access == "required")
+    for route in (*docs_routes(msgspec.json.encode(document)), *bench_routes(bench), *pages):
         app.register(route)
     edge = Edge(
         app,
@@ -175,14 +178,14 @@ class Lifespan(Struct, frozen=True, kw_only=True):
 def _litestar(
     routes: list[HTTPRouteHandler],
     settings: Settings,
-    log: Log,
+    handlers: Handlers,
     admission: Admission,
     lifespan: Lifespan,
 ) -> Litestar:
     return Litestar(
         routes,
         before_request=admission,
-        exception_handlers=failure_handlers(log, settings.path_prefix),
+        exception_handlers=handlers,
         request_max_body_size=settings.max_body_bytes,
         # The framework's own document loses constraints of Structs; ours is made in `api.openapi`.
         openapi_config=None,

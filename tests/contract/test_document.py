@@ -186,6 +186,8 @@ def test_every_route_is_documented_but_for_the_pages() -> None:
     with TestClient(APP) as client:
         hidden = {"/docs", "/docs/{name}", "/guide", "/guide/{page}", "/openapi.json"}
         hidden |= {"/guide/drawings/{drawing}", "/bench/answer", "/bench/{name}"}
+        hidden |= {"/crib", "/crib-key", "/crib/{site_id}", "/crib/{site_id}/returns"}
+        hidden |= {"/crib/{site_id}/condition-changes"}
         for path in {*DOCUMENT["paths"], *hidden}:
             names = {"name": "start.js", "page": "metrology", "drawing": "sine.svg"}
             names |= {"site_id": "north-hall", "set_id": "bench-3", "block_id": "bench-3/1.005"}

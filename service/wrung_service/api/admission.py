@@ -1,16 +1,16 @@
 """Who may do what: looks at each request before its handler does."""
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime
-from typing import Final
+from typing import Any, Final
 
 from litestar import Response
 
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.callers import Caller, admit
 from wrung_service.api.clients import address_of
-from wrung_service.api.operations import OPERATION, Operation
+from wrung_service.api.operations import OPERATION, PAGE_SCOPE, Operation
 from wrung_service.api.problem_types import (
     FORBIDDEN,
     ISSUER_UNAVAILABLE,
@@ -24,9 +24,11 @@ from wrung_service.api.strictness import refuse_unknown_parameters
 from wrung_service.observe.lines import current_line
 from wrung_service.settings import Settings
 from wrung_service.usecases.keys import known_key, looks_like_key
-from wrung_service.usecases.scopes import allowed_by
+from wrung_service.usecases.scopes import Scope, allowed_by
 from wrung_service.usecases.tokens import Issuer, IssuerError, TokenReader
 
+KEY_COOKIE: Final = "wrung_key"
+"""Holds the key of whoever looks at pages of the crib; only these pages read it."""
 _SCHEME: Final = "bearer "
 _LONGEST: Final = 8192
 """Characters of a key or token; more is nobody's."""
@@ -52,18 +54,18 @@ class Admission:
             Refusal: 401 without a valid key or token, 403 if it does not allow this, 404 for
                 another site than its own, 429 for too many requests, 400 for unknown parameters.
         """
-        operation = request.route_handler.opt.get(OPERATION)
-        # Pages, probes and the document hold nothing of anybody's.
-        if self._asks and isinstance(operation, Operation) and operation.scope is not None:
-            admit(await self._admitted(request, operation))
+        scope = _scope_of(request.route_handler.opt)
+        # Probes, the document, and pages without a crib hold nothing of anybody's.
+        if self._asks and scope is not None:
+            admit(await self._admitted(request, scope))
         return await refuse_unknown_parameters(request)
 
-    async def _admitted(self, request: HttpRequest, operation: Operation) -> Caller:
+    async def _admitted(self, request: HttpRequest, scope: Scope) -> Caller:
         caller = await self._caller(request)
         self._rates.count(caller.name)
-        if operation.scope not in caller.scopes:
-            detail = f"This needs the scope {operation.scope}, which the key or token lacks."
-            challenge = f'Bearer error="insufficient_scope", scope="{operation.scope}"'
+        if scope not in caller.scopes:
+            detail = f"This needs the scope {scope}, which the key or token lacks."
+            challenge = f'Bearer error="insufficient_scope", scope="{scope}"'
             raise Refusal(FORBIDDEN, detail, headers={"WWW-Authenticate": challenge})
         site = request.path_params.get("site_id")
         if site is not None and not caller.sees(site):
@@ -112,8 +114,17 @@ class Admission:
         return Caller(name=name[:100], sites=token.sites, scopes=allowed_by(token.scopes))
 
 
+def _scope_of(options: Mapping[str, Any]) -> Scope | None:
+    """What a route needs; None for nothing."""
+    operation = options.get(OPERATION)
+    return operation.scope if isinstance(operation, Operation) else options.get(PAGE_SCOPE)
+
+
 def _credentials(request: HttpRequest) -> str | None:
-    """What stands behind ``Bearer``; None if nothing does."""
+    """What stands behind ``Bearer``, or in the cookie of a page; None if nothing does."""
+    # Never from a cookie for the API: browsers send it along, whoever made them ask.
+    if PAGE_SCOPE in request.route_handler.opt and KEY_COOKIE in request.cookies:
+        return request.cookies[KEY_COOKIE][:_LONGEST] or None
     given = request.headers.get("authorization", "")
     if given[: len(_SCHEME)].lower() != _SCHEME or len(given) > _LONGEST:
         return None

@@ -22,6 +22,9 @@ OPERATION: Final = "operation"
 PAGE: Final = "page"
 """The key of True in the options of a handler that reads a page's question from the address."""
 
+PAGE_SCOPE: Final = "page_scope"
+"""The key of the `Scope` that a page needs, where a key is asked for; it may come in a cookie."""
+
 # What comes from the layers around the handlers can meet any operation.
 ALWAYS: Final = (UNKNOWN_PARAMETER, BAD_REQUEST, INTERNAL_ERROR)
 

@@ -31,6 +31,7 @@ _COOKIE: Final = "shelf"
 _A_MONTH: Final = 31 * 24 * 3600
 _ASSETS: Final = {
     "bench.css": ("bench", "text/css; charset=utf-8"),
+    "crib.css": ("crib", "text/css; charset=utf-8"),
     "bench.js": ("bench", "text/javascript; charset=utf-8"),
     "B612-Regular.woff2": ("fonts", "font/woff2"),
     "B612-Bold.woff2": ("fonts", "font/woff2"),

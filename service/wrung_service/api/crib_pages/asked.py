@@ -1,0 +1,72 @@
+"""What the address and the cookies of a page say: language, set, shift."""
+
+import re
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Final, Literal, TypeAlias
+from zoneinfo import ZoneInfo
+
+from msgspec import Struct
+
+from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.german import wants_german
+from wrung_service.usecases.look_at_crib import Shift
+
+Language: TypeAlias = Literal["en", "de"]
+
+LANGUAGE_COOKIE: Final = "lang"
+_HOURS: Final = 8
+_STARTS: Final = (6, 14, 22)
+"""Of early, late and night shift (common practice, no source)."""
+_SHIFT: Final = re.compile(r"(\d{4}-\d{2}-\d{2})T(\d{2})")
+
+
+class NamedShift(Struct, frozen=True, kw_only=True):
+    """A shift, with its day and first hour at the site."""
+
+    day: date
+    hour: int
+    span: Shift
+
+    @property
+    def name(self) -> str:
+        """As the address has it."""
+        return f"{self.day.isoformat()}T{self.hour:02}"
+
+
+def language_of(request: HttpRequest) -> Language:
+    """As chosen on a page, else as the browser says."""
+    chosen = request.query_params.get("lang") or request.cookies.get(LANGUAGE_COOKIE)
+    if chosen in ("en", "de"):
+        return "de" if chosen == "de" else "en"
+    return "de" if wants_german(request.headers.get("accept-language", "")) else "en"
+
+
+def shift_of(request: HttpRequest, zone: str, now: datetime) -> NamedShift:
+    """The shift that the address names, else the one that ``now`` lies in."""
+    named = _SHIFT.fullmatch(request.query_params.get("shift", ""))
+    if named is not None:
+        try:
+            return _shift(date.fromisoformat(named[1]), int(named[2]), zone)
+        except (ValueError, OverflowError):
+            pass
+    local = now.astimezone(ZoneInfo(zone))
+    hour = max((each for each in _STARTS if each <= local.hour), default=_STARTS[-1])
+    night = local.hour < _STARTS[0]
+    return _shift(local.date() - timedelta(days=night), hour, zone)
+
+
+def beside(shift: NamedShift, zone: str, shifts: int) -> NamedShift:
+    """The shift so many shifts later."""
+    at = datetime.combine(shift.day, time(shift.hour)) + timedelta(hours=_HOURS * shifts)
+    return _shift(at.date(), at.hour, zone)
+
+
+def _shift(day: date, hour: int, zone: str) -> NamedShift:
+    if not 2000 <= day.year <= 2200:  # noqa: PLR2004 - no shift is older or later than cribs
+        raise ValueError("nobody works then")
+    at = datetime.combine(day, time(hour), ZoneInfo(zone))
+    # By the clock on the wall, also in the night in which it is put forward or back.
+    end = at + timedelta(hours=_HOURS)
+    return NamedShift(
+        day=day, hour=hour, span=Shift(starts_at=at.astimezone(UTC), ends_at=end.astimezone(UTC))
+    )

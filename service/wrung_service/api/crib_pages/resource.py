@@ -1,0 +1,28 @@
+"""Every page of the crib, and what its forms post to."""
+
+from litestar.handlers import HTTPRouteHandler
+
+from wrung_service.api.crib_pages.changing import changing
+from wrung_service.api.crib_pages.failing import failing_pages
+from wrung_service.api.crib_pages.looking import looking
+from wrung_service.api.crib_pages.rendering import Pages
+from wrung_service.api.crib_pages.signing_in import signing_in
+from wrung_service.api.failures import Handlers
+from wrung_service.api.shelf.asking import Crib
+
+
+def crib_page_routes(crib: Crib, handlers: Handlers, *, asks: bool) -> list[HTTPRouteHandler]:
+    """All of them.
+
+    Args:
+        crib: what they show and change.
+        handlers: turn what is raised into problems.
+        asks: whether a key is asked for.
+    """
+    pages = Pages(prefix=crib.prefix, asks=asks)
+    failures = failing_pages(handlers, pages)
+    return [
+        *looking(crib, pages, failures),
+        *changing(crib, pages, failures),
+        signing_in(pages, failures),
+    ]

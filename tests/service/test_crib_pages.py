@@ -1,0 +1,337 @@
+"""The pages of the tool crib: what is where, forms without any script, keys, and sites apart."""
+
+import tomllib
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from importlib.resources import files
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from httpx import Response
+from litestar.testing import TestClient
+
+from store.rows import START, Clock, add_block, add_plan, add_promise, add_site, hours
+from svg_texts import misplaced
+from wrung_service.app import create_app
+from wrung_service.settings import Settings
+from wrung_service.store.engine import Store
+from wrung_service.usecases.keys import WantedKey, make_key
+from wrung_service.usecases.scopes import Scope
+
+HALL = "/v1/sites/north-hall"
+PAGE = "/crib/north-hall"
+OWN = {"Sec-Fetch-Site": "same-origin"}
+
+
+class Reader(HTMLParser):
+    """What a page says, cell by cell, and which forms it has."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.texts: list[str] = []
+        self.cells: dict[str, str] = {}
+        self.forms: list[tuple[str, list[tuple[str, str]]]] = []
+        self.addresses: list[str] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = {key: value or "" for key, value in attrs}
+        self.addresses += [given[k] for k in ("href", "src", "action") if k in given]
+        assert "style" not in given, "the policy of content refuses it"
+        if tag == "a" and given.get("class", "").startswith("cell "):
+            self.cells[given["aria-label"].split(", ")[0]] = given["aria-label"].partition(", ")[2]
+        if tag == "form":
+            self.forms.append((given["action"], []))
+        if tag == "input" and self.forms:
+            self.forms[-1][1].append((given["name"], given.get("value", "")))
+
+    def handle_data(self, data: str) -> None:
+        if data.strip():
+            self.texts.append(" ".join(data.split()))
+
+
+Client = TestClient[Any]
+
+
+def look(client: Client, path: str = PAGE, **headers: str) -> Reader:
+    answer = client.get(path, headers={"Accept": "text/html", **headers})
+    assert answer.status_code == 200, answer.text
+    assert answer.headers["content-type"] == "text/html; charset=utf-8"
+    assert "default-src 'none'" in answer.headers["content-security-policy"]
+    page = Reader(answer.text)
+    assert not [each for each in page.addresses if "//" in each], "nothing from elsewhere"
+    return page
+
+
+def send(client: Client, form: tuple[str, list[tuple[str, str]]], **headers: str) -> Response:
+    path, fields = form
+    body: dict[str, list[str]] = {}
+    for name, value in fields:
+        body.setdefault(name, []).append(value)
+    return client.post(path, data=body, headers=headers or OWN, follow_redirects=False)
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock(START)
+
+
+@pytest.fixture
+def client(store: Store, clock: Clock) -> Iterator[Client]:
+    with store.writing() as connection:
+        add_site(connection, "north-hall")
+        add_site(connection, "south-hall", "secret")
+    app = create_app(Settings(solve_workers=1), store=store, clock=clock)
+    with TestClient(app.edge) as client:
+        made = client.put(
+            f"{HALL}/sets/bench",
+            json={"composition": "metric-88", "grade": "1", "missing": ["1.49"]},
+        )
+        assert made.status_code == 201, made.text
+        yield client
+
+
+def do(client: Client, what: str, **body: object) -> None:
+    answer = client.post(f"{HALL}/{what}", json=body)
+    assert answer.status_code == 200, answer.text
+
+
+def test_both_languages_have_the_same_words() -> None:
+    folder = files("wrung_service").joinpath("pages", "crib")
+    english, german = (
+        tomllib.loads(folder.joinpath(f"{name}.toml").read_text(encoding="utf-8"))["words"]
+        for name in ("en", "de")
+    )
+    assert english.keys() == german.keys()
+
+
+def test_the_sites_and_one_of_them_in_german(client: Client) -> None:
+    assert "north-hall" in look(client, "/crib").texts
+    assert "Kasten bench, wie er liegt" in look(client, f"{PAGE}?lang=de").texts
+    assert client.cookies["lang"] == "de"
+    assert "was unterwegs ist" in look(client).texts
+    client.cookies.clear()
+    assert "was unterwegs ist" in look(client, **{"Accept-Language": "de"}).texts
+
+
+def test_each_block_lies_in_its_place_with_its_state(client: Client) -> None:
+    do(client, "condition-changes", blocks=["bench/1.001"], condition="missing")
+    do(client, "condition-changes", blocks=["bench/1.002"], condition="damaged")
+    do(client, "condition-changes", blocks=["bench/1.003"], condition="at_calibration")
+    do(client, "condition-changes", blocks=["bench/1.004"], condition="retired")
+    do(client, "issues", blocks=["bench/1.005"], borrower="Kim", due_at="2027-03-01T14:30:00Z")
+    lines = "id,certificate,due_on\nbench/1.006,K-1,2027-02-01\n"
+    sent = client.post(
+        f"{HALL}/inventory-imports", content=lines, headers={"Content-Type": "text/csv"}
+    )
+    assert sent.status_code == 200
+
+    cells = look(client).cells
+
+    # Of 88 places one was never filled.
+    assert len(cells) == 87
+    assert cells["1.001"] == "not there"
+    assert cells["1.002"] == "worn or damaged"
+    assert cells["1.003"] == "at calibration"
+    assert cells["1.004"] == "retired"
+    # Summer time has not begun: Berlin is an hour ahead.
+    assert cells["1.005"] == "lent, Kim, until 15:30"
+    assert cells["1.006"] == "calibration is overdue"
+    assert cells["1.007"] == "there"
+
+
+def test_what_is_out_comes_back_by_one_button(client: Client, clock: Clock) -> None:
+    do(client, "issues", blocks=["bench/1.005", "bench/1.006"], borrower="Kim")
+    do(client, "condition-changes", blocks=["bench/1.001"], condition="missing")
+    clock.now = hours(1)
+
+    back, found = look(client).forms
+    assert ("block", "bench/1.005") in back[1]
+    assert ("block", "bench/1.006") in back[1]
+    for form in (back, found):
+        done = send(client, form)
+        assert (done.status_code, done.headers["location"]) == (303, f"{PAGE}?set=bench")
+
+    page = look(client)
+    assert "Nothing is out." in page.texts
+    assert set(page.cells.values()) == {"there"}
+    block = client.get(f"{HALL}/blocks/bench/1.005").json()
+    assert (block["uses"], block["minutes_out"]) == (1, 60)
+    # Whoever presses twice is told, and nothing is counted twice.
+    again = send(client, back)
+    assert again.status_code == 409
+    assert "is not out" in again.text
+
+
+def test_a_form_of_another_site_changes_nothing(client: Client) -> None:
+    do(client, "condition-changes", blocks=["bench/1.001"], condition="missing")
+    (form,) = look(client).forms
+
+    for headers in (
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Sec-Fetch-Site": "same-site"},
+        {"Origin": "http://elsewhere.example"},
+        {"Origin": "null"},
+        {"Origin": "https://testserver.local.elsewhere.example"},
+        {"X-Nothing": "said"},
+    ):
+        assert send(client, form, **headers).status_code == 403, headers
+    assert client.get(f"{HALL}/blocks/bench/1.001").json()["condition"] == "missing"
+    # Over plain HTTP to another machine browsers send nothing but the origin.
+    assert send(client, form, Origin="http://testserver.local").status_code == 303
+
+
+def test_what_no_form_sends_is_refused(client: Client) -> None:
+    path = f"{PAGE}/condition-changes"
+    for fields in (
+        [("block", "bench/1.001"), ("condition", "lost")],
+        [("condition", "fit")],
+        [("block", "\0"), ("condition", "fit")],
+        [("block", "bench/1.001"), ("condition", "fit"), ("reason", "\0")],
+    ):
+        assert send(client, (path, fields)).status_code == 400, fields
+    unknown = send(client, (path, [("block", "bench/9.999"), ("condition", "fit")]))
+    assert unknown.status_code == 404
+    assert client.post(path, json={}, headers=OWN).status_code == 415
+    for query in ("shift=2027-02-30T06", "shift=9999-12-31T22", "shift=x", "set=%00", "set=none"):
+        assert look(client, f"{PAGE}?{query}")
+
+
+@pytest.fixture
+def busy(client: Client, store: Store) -> Client:
+    """A day on which three plans have two blocks, one of them done early, and one given up."""
+    with store.writing() as c:
+        for name in ("a", "b"):
+            add_block(c, name, nominal=500_000_000)
+        add_plan(c, "p10", operation="10", starts_at=hours(-1.5), ends_at=hours(-0.5), state="done")
+        add_plan(c, "p20", operation="20", starts_at=hours(-0.25), ends_at=hours(1))
+        add_plan(c, "p30", operation="30", starts_at=hours(2), ends_at=hours(4))
+        add_plan(c, "p40", operation="40", starts_at=hours(3), ends_at=hours(4), state="cancelled")
+        add_promise(c, "p10", "a", (-1.5, -0.5))
+        add_promise(c, "p20", "a", (-0.25, 1))
+        add_promise(c, "p30", "a", (2, 4))
+        add_promise(c, "p30", "b", (2, 4))
+    return client
+
+
+WORDED = {"bar", "ink", "on-ink"}
+
+
+def bars(client: Client, path: str = PAGE) -> list[tuple[str, str]]:
+    """Kind and figure of each bar of the wide drawing."""
+    html = client.get(path).text
+    drawing = ET.fromstring(html[html.index("<svg") : html.index("</svg>") + 6])  # noqa: S314 - our own
+    assert misplaced(drawing) == []
+    parts = [e for e in drawing if e.get("class", "").partition(" ")[0] in WORDED]
+    found: list[tuple[str, str]] = []
+    for bar, text in pairwise(parts):
+        if bar.get("class", "").startswith("bar") and bar.get("stroke") != "none":
+            found.append((bar.get("class", "").removeprefix("bar "), text.text or ""))
+    return found
+
+
+def test_the_timeline_says_which_block_is_where(busy: Client) -> None:
+    assert bars(busy) == [
+        ("used", "10"),
+        ("now", "20"),
+        ("promised", "30"),
+        ("promised", "30"),
+    ]
+    page = look(busy, f"{PAGE}?set=")
+    assert page.cells["5"] == "there"
+    assert {"in a stack now, op 20, job 4711", "promised, op 30, job 4711"} <= set(page.texts)
+    assert "blocks over the shift, Mon 1 Mar 2027, 6:00 to 14:00" in page.texts
+    night = look(busy, f"{PAGE}?shift=2027-02-28T22")
+    assert "Nobody has a block in this shift." in night.texts
+
+
+def test_a_loan_that_is_late_clashes_with_the_next_plan(busy: Client, clock: Clock) -> None:
+    do(busy, "issues", blocks=["a"])
+    clock.now = hours(2.5)
+
+    assert ("now clash", "clash") in [(kind, text.split()[0]) for kind, text in bars(busy)]
+
+
+class TestWithKeys:
+    @pytest.fixture
+    def shop(self, store: Store) -> Iterator[Client]:
+        with store.writing() as connection:
+            add_site(connection, "north-hall", "own")
+            add_site(connection, "south-hall", "secret")
+            add_block(connection, "gone", condition="missing")
+        settings = Settings(solve_workers=1, access="required", requests_per_minute=0)
+        app = create_app(settings, store=store, clock=lambda: START)
+        with TestClient(app.edge) as client:
+            yield client
+
+    def sign_in(self, client: Client, store: Store, scope: Scope, site: str | None) -> Response:
+        wanted = WantedKey(holder=f"{scope} of {site}", scopes=(scope,), site=site)
+        text = make_key(store, wanted, by="a test", now=START).text
+        return send(client, ("/crib-key", [("key", text), ("back", PAGE)]))
+
+    def test_a_key_is_asked_for_once_and_can_be_forgotten(self, shop: Client, store: Store) -> None:
+        asked = shop.get(PAGE)
+        assert asked.status_code == 401
+        page = Reader(asked.text)
+        assert page.forms[0] == ("/crib-key", [("back", PAGE), ("key", "")])
+
+        answer = self.sign_in(shop, store, "read", "north-hall")
+
+        assert (answer.status_code, answer.headers["location"]) == (303, PAGE)
+        kept = answer.headers["set-cookie"]
+        assert all(each in kept for each in ("HttpOnly", "SameSite=Strict", "Path=/crib"))
+        assert look(shop, PAGE)
+        # The API takes no cookie: a browser would send it, whoever made it ask.
+        assert shop.get(f"{HALL}/blocks").status_code == 401
+        forget = next(each for each in look(shop, PAGE).forms if each[0] == "/crib-key")
+        send(shop, forget)
+        assert shop.get(PAGE).status_code == 401
+
+    def test_a_wrong_key_is_said_to_be_wrong(self, shop: Client) -> None:
+        for text in ("nonsense", "wrung_aaaaaaaa_" + "x" * 43):
+            send(shop, ("/crib-key", [("key", text)]))
+            refused = shop.get(PAGE)
+            assert refused.status_code == 401
+            assert "not valid, or no longer" in refused.text
+        for odd in ("a; Path=/", "\r\nX: y", "ü", ""):
+            answer = send(shop, ("/crib-key", [("key", odd)]))
+            assert answer.headers["set-cookie"].startswith("wrung_key=;"), odd
+
+    def test_nobody_is_led_elsewhere(self, shop: Client) -> None:
+        for path in ("//elsewhere.example", "https://elsewhere.example/crib", "/crib//x", "/docs"):
+            answer = send(shop, ("/crib-key", [("key", "a"), ("back", path)]))
+            assert answer.headers["location"].partition("?")[0] in {"/crib", "/crib//x"}
+
+    def test_whoever_may_only_read_changes_nothing(self, shop: Client, store: Store) -> None:
+        self.sign_in(shop, store, "read", "north-hall")
+        assert {each[0] for each in look(shop).forms} == {"/crib-key"}
+        form = [("block", "gone"), ("condition", "fit")]
+        assert send(shop, (f"{PAGE}/condition-changes", form)).status_code == 403
+
+        self.sign_in(shop, store, "crib", "north-hall")
+        assert send(shop, (f"{PAGE}/condition-changes", form)).status_code == 303
+
+    def test_sites_never_see_one_another(self, shop: Client, store: Store) -> None:
+        self.sign_in(shop, store, "admin", "north-hall")
+        sites = look(shop, "/crib")
+        assert "south-hall" not in sites.texts
+        for path in PATHS:
+            other = shop.get(path.format("south-hall"))
+            nowhere = shop.get(path.format("nowhere"))
+            assert other.status_code == nowhere.status_code == 404
+            assert other.text.replace("south-hall", "") == nowhere.text.replace("nowhere", "")
+        form = [("block", "secret"), ("condition", "missing")]
+        for what in ("returns", "condition-changes"):
+            assert send(shop, (f"/crib/south-hall/{what}", form)).status_code == 404
+
+
+PATHS = ("/crib/{}", "/crib/{}?set=secret")
+
+
+def test_without_a_store_there_is_no_crib_to_look_at() -> None:
+    with TestClient(create_app(Settings(solve_workers=1)).edge) as client:
+        refused = client.get("/crib")
+    assert refused.status_code == 404
+    assert "keeps no crib" in refused.text
