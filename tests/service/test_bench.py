@@ -134,3 +134,64 @@ def test_the_part_that_changes_is_there_by_itself_for_the_script(client: Client)
 
     assert "<html" not in part
     assert "stack for 10" in part
+
+
+SHELF = (("unit", "in"), ("set", "A~inch-81~AS-1"))
+
+
+def test_a_block_that_is_not_there_says_what_it_costs_only_where_it_costs(client: Client) -> None:
+    def told(*gone: str) -> str:
+        pairs = (("gone", each) for each in gone)
+        return " ".join(look(client, *SHELF, ("want", ".3"), *pairs).texts)
+
+    assert re.search(r"\.3 not there: 1 block more and \S+ µin more\.", told("A/0.3"))
+    assert "not there:" not in told("A/4")
+    alone = look(client, *SHELF, ("want", ".125"), ("gone", "A/0.125")).texts
+    # Two blocks of the set are together longer (ASME B89.1.9: the thinnest are .05 and .1).
+    assert ".125 not there: with it there would be a stack." in alone
+
+
+def test_one_block_needs_no_wringing(client: Client) -> None:
+    assert "One block, nothing to wring." in look(client, *SHELF, ("want", ".125")).texts
+
+
+def test_the_next_best_is_used_as_it_was_shown(client: Client) -> None:
+    part = client.get(f"/bench/more?{urlencode([*SHELF, ('want', '1.3')])}", headers=PAGE).text
+    chosen = re.findall(r'name="use" value="([^"]+)"', part)
+
+    assert "next best" in part
+    assert chosen
+    for each in chosen:
+        page = look(client, *SHELF, ("want", "1.3"), ("use", each))
+        used = client.get(
+            f"/bench/answer?{urlencode([*SHELF, ('want', '1.3'), ('use', each)])}", headers=PAGE
+        ).text
+        assert "Chosen from the next best." in " ".join(page.texts)
+        assert set(re.findall(r'name="not_there" value="([^"]+)"', used)) == set(each.split("~"))
+
+
+def test_what_one_more_block_buys_is_a_plot_and_a_table_of_the_same_figures(client: Client) -> None:
+    sets = (("set", "A~inch-81~AS-2"), ("set", "B~inch-36~0"))
+    part = client.get(f"/bench/more?{urlencode([*sets, ('want', '3.4482')])}", headers=PAGE).text
+    wanted = [each.split("~") for _, each in sets]
+    body = {
+        "unit": "in",
+        "sets": [{"id": i, "composition": c, "grade": g} for i, c, g in wanted],
+        "targets": [{"ref": "a", "length": "3.4482", "kind": "length"}],
+        "trade_off": True,
+    }
+    plans = client.post("/v1/stacks", json=body).json()["trade_off"]["plans"]
+
+    assert len(plans) > 1
+    for plan in plans:
+        # In the plot, and in the table beside it.
+        assert part.count(f"± {plan['largest_worst_case_error']}") >= 2
+    assert "as a table" in part
+
+
+def test_with_script_the_stack_comes_without_waiting_for_more(client: Client) -> None:
+    whole = client.get(f"/?{urlencode([*SHELF, ('want', '1.3')])}", headers=PAGE).text
+    first = client.get(f"/bench/answer?{urlencode([*SHELF, ('want', '1.3')])}", headers=PAGE).text
+
+    assert "next best" in whole
+    assert "next best" not in first

@@ -9,11 +9,12 @@ from msgspec import Struct
 
 from wrung.lengths import parse, to_text
 from wrung_service.api.bench.entry import Entered, entered
-from wrung_service.api.bench.members import takes_wear_blocks
+from wrung_service.api.bench.members import has_one_stack, takes_wear_blocks
 from wrung_service.api.bench.question import Question, ShelfSet, TypedTarget
 from wrung_service.api.bench.typed_members import TypedMembers, typed_members
 
-TIME_LIMIT_MS: Final = 2_000
+_USUAL_MS: Final = 2_000
+_LONGER_MS: Final = 10_000
 _ALTERNATIVES: Final = 2
 
 
@@ -28,22 +29,24 @@ class Asked(Struct, frozen=True, kw_only=True):
     entry: Entered
     own: TypedMembers | None
     body: bytes | None
+    limit_ms: int
 
 
 def asked_by(question: Question, *, more: bool = False) -> Asked:
-    """What a page asks; ``more`` asks for the next best stacks, too, where there is one target."""
+    """What a page asks; ``more`` asks for the next best stacks and for what one more block buys."""
     targets = [*_targets(question)]
     body = None
     if targets:
         wanted = _body(question, targets)
-        if more and len(targets) == 1:
-            wanted |= {"alternatives": _ALTERNATIVES, "trade_off": True}
+        if more:
+            wanted |= _more(targets)
         body = msgspec.json.encode(wanted)
     own = question.own
     return Asked(
         entry=entered(question.typed, question.unit),
         own=_members(own, question) if own.kind != "length" else None,
         body=body,
+        limit_ms=_LONGER_MS if question.longer else _USUAL_MS,
     )
 
 
@@ -56,8 +59,16 @@ def _body(question: Question, targets: list[dict[str, Any]]) -> dict[str, Any]:
         "objective": question.objective,
         "language": question.language,
         "budget": "totals",
-        "time_limit_ms": TIME_LIMIT_MS,
+        "time_limit_ms": _LONGER_MS if question.longer else _USUAL_MS,
+        **({"only": question.chosen} if question.chosen else {}),
     }
+
+
+def _more(targets: list[dict[str, Any]]) -> dict[str, Any]:
+    """Next best stacks are for a single stack; blocks against error is for any."""
+    single = len(targets) == 1 and has_one_stack(targets[0]["kind"])
+    alternatives = {"alternatives": _ALTERNATIVES} if single else {}
+    return {**alternatives, "trade_off": True}
 
 
 def _set(each: ShelfSet, gone: tuple[str, ...]) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from wrung.angle_blocks.compositions import all_angle_compositions
 from wrung.instruments.check_points import all_series
 from wrung.materials import all_materials
 from wrung.measures import Measure
+from wrung_service.api.kinds.found import result_of
 from wrung_service.api.kinds.hints import core, element_of, is_library_only, measure_of, struct_of
 from wrung_service.api.kinds.shapes import Hint
 from wrung_service.api.kinds.wanted import KINDS
@@ -90,6 +91,12 @@ def members_of(kind: str) -> tuple[Member, ...]:
         return ()
     members = [*_members(found, _FIRST.get(kind, ()))]
     return tuple(sorted(members, key=lambda each: (not each.first, not each.required)))
+
+
+def has_one_stack(kind: str) -> bool:
+    """Whether a target of the kind has a single stack, whatever is typed."""
+    found = kinds_by_name().get(kind)
+    return found is None or "stack" in result_of(found).__struct_fields__
 
 
 def takes_wear_blocks(kind: str) -> bool:

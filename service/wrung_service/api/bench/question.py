@@ -20,6 +20,9 @@ Timing: TypeAlias = Literal["together", "in_turn"]
 Pairs: TypeAlias = Sequence[tuple[str, str]]
 
 _SEPARATOR: Final = "~"
+CHOSEN_SEPARATOR: Final = _SEPARATOR
+"""Between the ids of blocks of a stack that was chosen."""
+_LONGEST_CHOICE: Final = 2000
 _USUAL: Final[dict[Unit, str]] = {"in": "A~inch-81~AS-1", "mm": "A~metric-88-1~1"}
 MOST_KEPT: Final = 60
 _LONGEST: Final = 200
@@ -65,6 +68,8 @@ class Question(Struct, frozen=True, kw_only=True):
         sets: the shelf.
         gone: ids of blocks that are not there, the last one marked last.
         kept: targets that were typed before.
+        chosen: the blocks of the stack that was taken in place of the best; once, not kept.
+        longer: whether to search for longer than usual; once, not kept.
     """
 
     unit: Unit = "in"
@@ -78,6 +83,8 @@ class Question(Struct, frozen=True, kw_only=True):
     kept: tuple[TypedTarget, ...] = ()
     timing: Timing = "together"
     objective: Literal["fewest_blocks", "least_error"] = "fewest_blocks"
+    chosen: tuple[str, ...] = ()
+    longer: bool = False
 
     @property
     def own(self) -> TypedTarget:
@@ -99,6 +106,7 @@ class Question(Struct, frozen=True, kw_only=True):
 
 def read_question(pairs: Pairs, remembered: Pairs = ()) -> Question:
     """The question of an address; what is not understood of it is as if it were not there."""
+    chosen = next((value[:_LONGEST_CHOICE] for name, value in pairs if name == "use"), "")
     pairs = [(name, value[:_LONGEST]) for name, value in pairs]
     if not any(name == "set" for name, _ in pairs):
         own = {name for name, _ in pairs}
@@ -121,6 +129,8 @@ def read_question(pairs: Pairs, remembered: Pairs = ()) -> Question:
         kept=tuple(_kept(pairs))[:MOST_KEPT],
         timing="in_turn" if first.get("timing") == "in_turn" else "together",
         objective="least_error" if first.get("first") == "least_error" else "fewest_blocks",
+        chosen=tuple(filter(None, chosen.split(CHOSEN_SEPARATOR))),
+        longer="longer" in first,
     )
     return _pressed(read, first)
 

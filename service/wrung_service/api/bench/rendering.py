@@ -3,6 +3,8 @@
 from functools import partial
 from typing import Any
 
+from msgspec import Struct
+
 from wrung.compositions import all_compositions
 from wrung.grades import all_grades
 from wrung.lengths import Unit, parse, to_text
@@ -10,18 +12,28 @@ from wrung.texts import decimal_mark
 from wrung_service.api.bench.asking import Asked
 from wrung_service.api.bench.entry import Entered
 from wrung_service.api.bench.members import kinds_by_name, members_of, plain_name
+from wrung_service.api.bench.more import MoreView
 from wrung_service.api.bench.question import Question
 from wrung_service.api.bench.shelf import cases
 from wrung_service.api.bench.view import AnswerView
-from wrung_service.api.bench.words import BenchWords, unit_of, with_mark, words_in
+from wrung_service.api.bench.why import Why
+from wrung_service.api.bench.words import BenchWords, unit_of, words_in
 from wrung_service.api.page_parts import templates
 
 
-def page(
-    name: str, question: Question, asked: Asked, answer: AnswerView | None, problem: str | None
-) -> bytes:
+class PageParts(Struct, frozen=True, kw_only=True):
+    """What came of a question: an answer or the problem with it, and what belongs to the answer."""
+
+    answer: AnswerView | None = None
+    problem: str | None = None
+    why: Why | None = None
+    more: MoreView | None = None
+
+
+def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes:
     """A page, or a part of one, by the name of its template."""
     words, mark = words_in(question.language), decimal_mark(question.language)
+    lying = cases(question, mark)
     html = (
         templates("bench")
         .get_template(name)
@@ -29,20 +41,27 @@ def page(
             question=question,
             entry=asked.entry,
             other=_other_unit(asked.entry),
-            answer=answer,
-            problem=problem,
-            cases=cases(question, mark),
-            used=_used(answer),
+            answer=parts.answer,
+            problem=parts.problem,
+            cases=lying,
+            figures={c.id: c.figure for case in lying for row in case.rows for c in row},
+            used=_used(parts.answer),
             compositions=all_compositions(),
             grades=sorted({each.name for each in all_grades()}),
             address=question.address,
             without=_without,
             t=words.say,
-            n=with_mark(mark),
+            n=words.figure,
+            **_beside_the_stack(parts, words),
             **_of_kinds(question, asked, words),
         )
     )
     return html.encode()
+
+
+def _beside_the_stack(parts: PageParts, words: BenchWords) -> dict[str, Any]:
+    cost = parts.why.cost(words, parts.answer.small) if parts.why and parts.answer else ""
+    return {"why": parts.why, "why_cost": cost, "more": parts.more}
 
 
 def _of_kinds(question: Question, asked: Asked, words: BenchWords) -> dict[str, Any]:

@@ -1,21 +1,24 @@
 """``/`` for people: the page to type into, and the part of it that changes as they type."""
 
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
 from importlib.resources import files
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 from urllib.parse import parse_qsl
 
 from litestar import Response, get
 from litestar.handlers import HTTPRouteHandler
 from litestar.params import FromPath
+from msgspec.structs import replace
 
-from wrung_service.api.bench.asking import TIME_LIMIT_MS, asked_by
+from wrung_service.api.bench.asking import Asked, asked_by
+from wrung_service.api.bench.more import MoreView, more_view
 from wrung_service.api.bench.question import Question, read_question
-from wrung_service.api.bench.rendering import page
+from wrung_service.api.bench.rendering import PageParts, page
 from wrung_service.api.bench.view import AnswerView, answer_view
-from wrung_service.api.bench.words import SIGNS
+from wrung_service.api.bench.why import Why, why
+from wrung_service.api.bench.words import SIGNS, words_in
 from wrung_service.api.bodies import HTML, HttpRequest
 from wrung_service.api.clients import client_of
 from wrung_service.api.disconnects import unless_gone
@@ -24,8 +27,11 @@ from wrung_service.api.page_parts import POLICY
 from wrung_service.api.problem_types import NOT_FOUND
 from wrung_service.api.problems import Refusal
 from wrung_service.api.responses import respond_kept
+from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.work import StackWork
 from wrung_service.pool import BusyError, SolvePool, Turn
+
+T = TypeVar("T")
 
 _COOKIE: Final = "shelf"
 _A_MONTH: Final = 31 * 24 * 3600
@@ -33,6 +39,7 @@ _ASSETS: Final = {
     "bench.css": ("bench", "text/css; charset=utf-8"),
     "crib.css": ("crib", "text/css; charset=utf-8"),
     "bench.js": ("bench", "text/javascript; charset=utf-8"),
+    "more.js": ("bench", "text/javascript; charset=utf-8"),
     "B612-Regular.woff2": ("fonts", "font/woff2"),
     "B612-Bold.woff2": ("fonts", "font/woff2"),
     "RoutedGothic.woff2": ("fonts", "font/woff2"),
@@ -54,25 +61,55 @@ class Bench:
         self._pool, self._work = pool, work
 
     async def show(self, request: HttpRequest, template: str) -> Response[bytes]:
-        """A page, or a part of one."""
+        """A page, or the part of it that changes; a whole page has its second part, too."""
         question = read_question(_pairs(request.url.query), _remembered(request))
         asked = asked_by(question)
-        answer, problem = None, None
-        if asked.body is not None:
-            answer, problem = await self._answer(request, question, asked.body)
-        content = page(template, question, asked, answer, problem)
+        answer, problem = await self._answer(request, asked, shown(question))
+        parts = PageParts(answer=answer, problem=problem)
+        if answer is not None:
+            parts = replace(parts, why=await self._why(request, question, answer))
+        if answer is not None and answer.stacks and template == "page.html":
+            parts = replace(parts, more=await self._more(request, question))
+        content = page(template, question, asked, parts)
         return Response(content, media_type=f"{HTML}; charset=utf-8", headers=_headers(question))
 
-    async def _answer(
-        self, request: HttpRequest, question: Question, body: bytes
-    ) -> tuple[AnswerView | None, str | None]:
-        """The answer, or why there is none in a sentence."""
+    async def show_more(self, request: HttpRequest) -> Response[bytes]:
+        """The second part by itself."""
+        question = read_question(_pairs(request.url.query), _remembered(request))
+        parts = PageParts(more=await self._more(request, question))
+        content = page("more.html", question, asked_by(question), parts)
+        return Response(content, media_type=f"{HTML}; charset=utf-8", headers=_HEADERS)
 
-        def work(turn: Turn) -> AnswerView:
-            return answer_view(self._work(body, turn, record=True), question, SIGNS)
+    async def _why(
+        self, request: HttpRequest, question: Question, answer: AnswerView
+    ) -> Why | None:
+        """Asks once more as if all blocks were there, if any are not."""
+        if not question.gone or question.chosen:
+            return None
+        whole = replace(question, gone=())
+        before, _ = await self._answer(request, asked_by(whole), shown(whole))
+        return None if before is None else why(answer, before, question.gone)
+
+    async def _more(self, request: HttpRequest, question: Question) -> MoreView | None:
+        if question.chosen:
+            return None
+        asked, words = asked_by(question, more=True), words_in(question.language)
+        more, _ = await self._answer(request, asked, lambda answer: more_view(answer, words))
+        return more
+
+    async def _answer(
+        self, request: HttpRequest, asked: Asked, made: Callable[[StackAnswer], T]
+    ) -> tuple[T | None, str | None]:
+        """What is made of the answer, or why there is none in a sentence."""
+        body = asked.body
+        if body is None:
+            return None, None
+
+        def work(turn: Turn) -> T:
+            return made(self._work(body, turn, record=True))
 
         running = self._pool.run(
-            work, client=client_of(request), limit_ms=TIME_LIMIT_MS, received=time.monotonic()
+            work, client=client_of(request), limit_ms=asked.limit_ms, received=time.monotonic()
         )
         try:
             return await unless_gone(request.receive, running), None
@@ -82,6 +119,11 @@ class Bench:
             return None, " ".join((refused.detail, *(f.detail for f in refused.errors)))
 
 
+def shown(question: Question) -> Callable[[StackAnswer], AnswerView]:
+    """What the page shows of an answer to the question."""
+    return lambda answer: answer_view(answer, question, SIGNS)
+
+
 def bench_routes(bench: Bench) -> list[HTTPRouteHandler]:
     """The part that changes, and what the pages are made of; ``/`` itself is in `api.start`."""
 
@@ -89,13 +131,17 @@ def bench_routes(bench: Bench) -> list[HTTPRouteHandler]:
     async def show_answer(request: HttpRequest) -> Response[bytes]:
         return await bench.show(request, "answer.html")
 
+    @get("/bench/more", opt={PAGE: True})
+    async def show_more(request: HttpRequest) -> Response[bytes]:
+        return await bench.show_more(request)
+
     @get("/bench/{name:str}")
     async def get_asset(request: HttpRequest, name: FromPath[str]) -> Response[Any]:
         if name not in _ASSETS:
             raise Refusal(NOT_FOUND, "The pages have no such part.")
         return respond_kept(request, _content(name), media_type=_ASSETS[name][1])
 
-    return [show_answer, get_asset]
+    return [show_answer, show_more, get_asset]
 
 
 @cache

@@ -49,6 +49,7 @@ class AnswerView(Struct, frozen=True, kw_only=True):
 
     Attributes:
         proven: what is proven, as the key of a sentence.
+        largest: the largest error of any stack.
         fewest: no plan has fewer blocks; None where that is not known.
     """
 
@@ -59,9 +60,15 @@ class AnswerView(Struct, frozen=True, kw_only=True):
     to_add: tuple[str, ...]
     proven: str
     blocks: int
+    largest: str
     fewest: int | None
     remarks: tuple[str, ...]
     results: tuple[Result, ...]
+
+    @property
+    def open(self) -> bool:
+        """Whether a longer search may say more."""
+        return self.proven not in {"none", "fewest_blocks_both", "least_error_both"}
 
 
 def answer_view(
@@ -80,6 +87,7 @@ def answer_view(
         to_add=tuple(f"{each.nominal} {signs[each.unit]}" for each in added),
         proven=_proven(answer),
         blocks=answer.total_blocks,
+        largest=answer.largest_worst_case_error,
         fewest=answer.bounds.total_blocks,
         remarks=() if answer.remarks is UNSET else tuple(each.text for each in answer.remarks),
         results=results_of(answer),

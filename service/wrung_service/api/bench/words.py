@@ -1,13 +1,14 @@
 """The words of the pages, by language."""
 
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from typing import Final
 
 from wrung.lengths import AnyUnit, Unit
 from wrung.measures import Measure
+from wrung.texts import decimal_mark
 from wrung_service.api.bench.members import Member
 from wrung_service.api.bench.question import Language
 from wrung_service.api.bench.results import FigureUnit
@@ -20,9 +21,14 @@ class BenchWords:
     """What the pages say in one language."""
 
     def __init__(self, language: Language) -> None:
+        self._mark = decimal_mark(language)
         self.say = said_in("bench", language)
         path = files("wrung_service").joinpath("pages", "bench", f"kinds_{language}.toml")
         self._kinds: Mapping[str, Mapping[str, str]] = tomllib.loads(path.read_text("utf-8"))
+
+    def figure(self, value: object) -> str:
+        """A figure with the decimal sign of the language."""
+        return str(value).replace(".", self._mark)
 
     def of_kinds(self, table: str, key: str, kind: str = "") -> str:
         """A word for a kind, one of its members, choices or results; as it is, if there is none."""
@@ -55,8 +61,3 @@ def unit_of(member: Member, length: Unit) -> str:
 def words_in(language: Language) -> BenchWords:
     """Read once."""
     return BenchWords(language)
-
-
-def with_mark(mark: str) -> Callable[[object], str]:
-    """Writes decimal points as a language does."""
-    return lambda value: str(value).replace(".", mark)

@@ -1,0 +1,92 @@
+"""What comes after the stack: the next best ones, and what one more block buys."""
+
+from decimal import Decimal
+
+from msgspec import UNSET, Struct
+
+from wrung_service.api.bench.plot import Plotted, plot
+from wrung_service.api.bench.question import CHOSEN_SEPARATOR
+from wrung_service.api.bench.words import SIGNS, BenchWords
+from wrung_service.api.stacks.answer import StackAnswer
+from wrung_service.api.stacks.built import BuiltStack
+
+
+class OtherStack(Struct, frozen=True, kw_only=True):
+    """Another stack for the target.
+
+    Attributes:
+        chosen: what a page is asked to show it.
+        blocks: of each its id, nominal length, and whether it is a wear block; base first.
+    """
+
+    chosen: str
+    blocks: tuple[tuple[str, str, bool], ...]
+    error: str
+
+
+class BoughtPlan(Struct, frozen=True, kw_only=True):
+    """A plan with its number of blocks and largest error; one stack can be chosen, several not."""
+
+    blocks: int
+    error: str
+    chosen: str | None
+
+
+class MoreView(Struct, frozen=True, kw_only=True):
+    """As the page shows it.
+
+    Attributes:
+        small: the unit of errors, as it is written.
+        plot: SVG; None where there are not two plans to compare.
+        all_known: whether these are proven to be all plans.
+    """
+
+    small: str
+    others: tuple[OtherStack, ...]
+    plans: tuple[BoughtPlan, ...]
+    plot: str | None
+    all_known: bool
+
+
+def more_view(answer: StackAnswer, words: BenchWords) -> MoreView:
+    """What the page shows of an answer that was asked for more."""
+    traded = () if answer.trade_off is UNSET else answer.trade_off.plans
+    others = () if answer.alternatives is UNSET else answer.alternatives.stacks
+    plans = tuple(
+        BoughtPlan(
+            blocks=plan.total_blocks,
+            error=plan.largest_worst_case_error,
+            chosen=_chosen(plan.stacks[0]) if len(plan.stacks) == 1 else None,
+        )
+        for plan in traded
+    )
+    small = SIGNS[answer.small_unit]
+    return MoreView(
+        small=small,
+        others=tuple(_other(each.stack) for each in others),
+        plans=plans,
+        plot=_plot(plans, small, words) if len(plans) > 1 else None,
+        all_known=answer.trade_off is not UNSET and answer.trade_off.complete,
+    )
+
+
+def _other(stack: BuiltStack) -> OtherStack:
+    return OtherStack(
+        chosen=_chosen(stack),
+        blocks=tuple((each.id, each.nominal, each.role == "wear") for each in stack.blocks),
+        error=stack.worst_case_error,
+    )
+
+
+def _chosen(stack: BuiltStack) -> str:
+    return CHOSEN_SEPARATOR.join(each.id for each in stack.blocks)
+
+
+def _plot(plans: tuple[BoughtPlan, ...], small: str, words: BenchWords) -> str:
+    points = [Plotted(blocks=p.blocks, error=Decimal(p.error), label=p.error) for p in plans]
+    return plot(
+        points,
+        title=words.say("more_buys"),
+        across=words.say("blocks"),
+        up=f"{words.say('worst_case')}, {small}",
+    )
