@@ -1,5 +1,6 @@
 """What an engine hands back: which pieces serve which demand, and what is proven of it."""
 
+from collections.abc import Sequence
 from typing import Protocol, TypeAlias
 
 from msgspec import Struct
@@ -7,7 +8,7 @@ from msgspec import Struct
 from wrung.answers import Bounds
 from wrung.deadline import Deadline
 from wrung.planning.problem import Problem, error_of
-from wrung.planning.proof import Goal, Proof, Values, bounds_of, goals_of
+from wrung.planning.proof import Goal, Proof, Values, bounds_of, goals_of, staged
 
 Plan: TypeAlias = tuple[tuple[int, ...] | None, ...]
 """Per demand the ascending indexes of its pieces, or None where it is not served."""
@@ -76,6 +77,12 @@ def found(problem: Problem, plan: Plan | None, proof: Proof) -> Finding:
     """A plan of the problem beside a proof about it."""
     values = () if plan is None else values_of(problem, plan)
     return Finding(problem=problem, plan=plan, values=values, proof=proof)
+
+
+def found_in_stages(problem: Problem, plan: Plan, bounds: Sequence[int | None]) -> Finding:
+    """A plan that a search came to goal by goal, with what it has proven of each, see `staged`."""
+    values = values_of(problem, plan)
+    return Finding(problem=problem, plan=plan, values=values, proof=staged(values, bounds))
 
 
 def nothing_found(problem: Problem) -> Finding:

@@ -227,13 +227,16 @@ def _completed(  # noqa: PLR0913, PLR0917 - the parts of one question
 
 def _sums(layout: Layout, longest: int, tuning: Tuning) -> _Sums | None:
     """None if there are too many."""
-    sizes: list[list[int]] = [[] for _ in layout.steps]
-    for level in layout.levels:
-        sizes[level.grid] += (level.lengths * level.step).tolist()
     reach = layout.reach(longest)
     if max(reach) > tuning.most_cells:
         return None
     others, lengths = np.zeros((1, 0), np.int64), np.zeros(1, np.int64)
+    if len(reach) == 1:
+        # The table of the only grid says what cannot be built.
+        return _Sums(first=np.ones(reach[0] + 1, np.bool_), others=others, lengths=lengths)
+    sizes: list[list[int]] = [[] for _ in reach]
+    for level in layout.levels:
+        sizes[level.grid] += (level.lengths * level.step).tolist()
     for own, step, most in list(zip(sizes, layout.steps, reach, strict=True))[1:]:
         more = _buildable(own, most).nonzero()[0]
         if len(more) * len(lengths) > tuning.most_sums_of_grids:
@@ -242,10 +245,7 @@ def _sums(layout: Layout, longest: int, tuning: Tuning) -> _Sums | None:
         others = np.column_stack([np.repeat(others, len(more), axis=0), np.tile(more, len(others))])
         order = np.flatnonzero(both <= longest)
         others, lengths = others[order], both[order]
-    # Of a single grid, its table says what cannot be built.
-    single = len(reach) == 1
-    first = np.ones(reach[0] + 1, np.bool_) if single else _buildable(sizes[0], reach[0])
-    return _Sums(first=first, others=others, lengths=lengths)
+    return _Sums(first=_buildable(sizes[0], reach[0]), others=others, lengths=lengths)
 
 
 def _buildable(sizes: list[int], most: int) -> Bools:

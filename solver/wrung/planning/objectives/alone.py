@@ -67,7 +67,8 @@ def as_finding(bench: Workbench, alone: Alone) -> Finding | None:
     if any(True for _ in usages(bench, alone.best)):
         return None
     plan = hand_out(bench, alone.best)
-    return found(bench.problem, plan, Proof(settled=values_of(bench.problem, plan)))
+    values = values_of(bench.problem, plan)
+    return Finding(problem=bench.problem, plan=plan, values=values, proof=Proof(settled=values))
 
 
 def bound_alone(problem: Problem, alone: Alone) -> Finding:

@@ -15,14 +15,13 @@ from wrung.planning.candidates.quota import Counts, Quota
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.candidates.workbench import FREE, Workbench
-from wrung.planning.finding import Finding, Plan, found, unserved, values_of
+from wrung.planning.finding import Finding, Plan, found_in_stages, unserved
 from wrung.planning.objectives.alone import Alone, each_alone, error_grain, least_by_demand
 from wrung.planning.objectives.fewest import OfFewest
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.serving import Served, keeping_time, own_caps, serve
 from wrung.planning.objectives.stages import any_plan
 from wrung.planning.pricing.question import Question
-from wrung.planning.proof import staged
 from wrung.planning.selection.assignment import as_candidates, hand_out
 
 
@@ -90,7 +89,7 @@ def _by_blocks(nominal: Workbench, served: Served) -> Finding:
     plan = hand_out(nominal, served.blocks.chosen)
     # A plan has a whole number of blocks, so a fraction is rounded up.
     bounds = (*unserved(nominal.problem, served.most), -(-served.blocks.bound // BLOCK))
-    return found(nominal.problem, plan, staged(values_of(nominal.problem, plan), bounds))
+    return found_in_stages(nominal.problem, plan, bounds)
 
 
 def _errors_first(
@@ -177,4 +176,4 @@ def _finding(exact: Workbench, settled: _Settled, largest: Largest) -> Finding:
     bounds += [largest.bound, None if total is None else total.bound]
     if settled.blocks is None and total is not None and total.end == "settled":
         bounds.append(int(total.chosen.counts.sum()))
-    return found(exact.problem, plan, staged(values_of(exact.problem, plan), bounds))
+    return found_in_stages(exact.problem, plan, bounds)
