@@ -1,16 +1,22 @@
 """A ranking from candidate stacks: all within a limit that rises until there are enough."""
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.goals import block_before_errors, error_goal
+from wrung.planning.candidates.goals import (
+    block_before_errors,
+    error_goal,
+    first_window,
+    worst_error,
+)
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints, by_error
 from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up
 from wrung.planning.objectives.serving import own_caps
 from wrung.planning.problem import Problem
-from wrung.planning.ranking.limits import rising_limits
 from wrung.planning.ranking.ranked import Ranked, Ranking
 from wrung.planning.selection.assignment import hand_out
 
@@ -42,13 +48,23 @@ class _Rising:
         every = self._search.within(_most(FREE), self._tuning.most_partial_of_all)
         if every is not None:
             return self._ranking(every, complete=True)
-        for limit in rising_limits(self._bench, floor):
+        for limit in self._limits(floor):
             if not self._try(limit):
                 self._approach()
                 return self._cut_off()
             if len(self._known) >= self._wanted:
                 return self._ranking(self._known, complete=False)
         return self._ranking(self._known, complete=True)
+
+    def _limits(self, floor: int) -> Iterator[int]:
+        """Rising limits, the last of which every stack keeps to; none costs less than the floor."""
+        bench, window = self._bench, first_window(self._bench.stock) + 1
+        worst = worst_error(bench.stock, bench.starts)
+        last = min(worst + self._weight() * bench.problem.demands[0].most, FREE)
+        while floor + window < last:
+            yield floor + window
+            window *= self._tuning.steepness
+        yield max(last, floor)
 
     def _try(self, limit: int) -> bool:
         """Whether all within the limit could be listed."""
