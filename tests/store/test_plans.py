@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from datetime import timedelta
+from datetime import timedelta, timezone
 from typing import Any, TypeAlias
 
 import pytest
@@ -292,6 +292,24 @@ def test_nobody_is_left_without_unless_asked(client: Client, store: Store) -> No
         assert overlaps(connection) == 0
 
 
+@pytest.mark.parametrize("lost", ["70", "40"])
+def test_a_plan_that_lost_a_stack_still_says_what_the_others_are(client: Client, lost: str) -> None:
+    """Stacks move up where one is missing, and back where it was planned again."""
+    slow = made(client, asked("70", "40", "10", job="slow"))
+    urgent = asked(lost, job="urgent", priority=1, displace=True, leave_without=True)
+    by_target = {each["block"]: each["target"] for each in slow["promises"]}
+
+    other = made(client, urgent)
+
+    left = client.get(f"/v1/plans/{slow['id']}").json()
+    assert {e["block"]: e["target"] for e in left["promises"]} == {
+        block: target for block, target in by_target.items() if block != lost
+    }
+    client.post(f"/v1/plans/{other['id']}/end", json={"state": "done"})
+    after = replanned(client, slow)
+    assert {each["block"]: each["target"] for each in after["promises"]} == by_target
+
+
 def test_what_was_issued_gives_way_to_nobody(client: Client, store: Store) -> None:
     """The blocks are at the bench."""
     slow = made(client, asked("70", job="slow"))
@@ -342,6 +360,21 @@ def test_a_plan_needs_a_time(client: Client) -> None:
 
     assert response.status_code == 422
     assert response.json()["errors"][0]["pointer"] == "/crib/needed_from"
+
+
+def test_a_plan_is_read_as_it_was_answered(client: Client) -> None:
+    """Its times are those of UTC, whatever offset they were sent with."""
+    there = timezone(timedelta(hours=5, minutes=30))
+    crib = {
+        "site": SITE,
+        "needed_from": hours(0).astimezone(there).isoformat(),
+        "needed_until": hours(1).isoformat(),
+    }
+
+    plan = made(client, {**asked("5"), "crib": crib})
+
+    assert client.get(f"/v1/plans/{plan['id']}").json() == plan
+    assert plan["needed_from"].endswith("Z")
 
 
 def test_a_time_that_is_over_is_for_no_plan(client: Client, clock: Clock) -> None:

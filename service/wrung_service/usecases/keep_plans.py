@@ -109,24 +109,19 @@ def keep_change(store: Store, changed: ChangedPlan, *, who: str, now: datetime) 
 
 def _free(connection: sa.Connection, changed: ChangedPlan, now: datetime) -> None:
     """What the plan will not have any longer, before anybody is promised anything."""
-    kept = {_place(each) for each in changed.promises}
     had = promises.promises_of(connection, changed.plan.id)
-    promises.release(
-        connection, changed.plan, [each for each in had if _place(each) not in kept], now
-    )
+    # One whose stack stands elsewhere among the stacks is another one.
+    gone = [each for each in had if each not in changed.promises]
+    promises.release(connection, changed.plan, gone, now)
 
 
 def _change(
     connection: sa.Connection, changed: ChangedPlan, by: StoredPlan | None, now: datetime
 ) -> tuple[history.Event, ...]:
     plan = changed.plan
-    had = {_place(each) for each in promises.promises_of(connection, plan.id)}
-    promises.add_promises(
-        connection,
-        plan.site_id,
-        plan.id,
-        [each for each in changed.promises if _place(each) not in had],
-    )
+    had = promises.promises_of(connection, plan.id)
+    new = [each for each in changed.promises if each not in had]
+    promises.add_promises(connection, plan.site_id, plan.id, new)
     before = plan_of(connection, plan.id)
     change_plan(connection, plan)
     settle_risks(connection, plan.id, now)
@@ -146,10 +141,6 @@ def _change(
         _event(plan, REPLANNED, who, now, detail, why=changed.why),
         *(risk_event(plan.site_id, each, who, now) for each in marked),
     )
-
-
-def _place(each: Promise) -> tuple[str, datetime, datetime]:
-    return each.block, each.starts_at, each.ends_at
 
 
 def _made(new: NewPlan, now: datetime) -> history.Event:

@@ -1,7 +1,7 @@
 """From the crib that a request names to the blocks that it has."""
 
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Final
 
 from msgspec import Struct
@@ -47,7 +47,8 @@ class CribReading(Struct, frozen=True, kw_only=True):
         start = target.needed_from or self.window.starts_at
         end = target.needed_until or self.window.ends_at
         # Times that contradict each other are refused elsewhere.
-        return Window(starts_at=start, ends_at=max(end, start + _A_MOMENT) + self.pause)
+        end = max(end, start + _A_MOMENT) + self.pause
+        return Window(starts_at=start.astimezone(UTC), ends_at=end.astimezone(UTC))
 
     def timed(self, target: Target) -> Target:
         """The target with the time for which its blocks are kept; in turn it has none."""
