@@ -28,7 +28,10 @@ PARTS = (
 )
 """What may refuse a request about the crib."""
 REFUSING = frozenset(
-    {"Refusal", "meaningless", "invalid", "Fault", "StateError", "UnavailableError", "BusyError"}
+    {
+        *("Refusal", "meaningless", "invalid", "Fault", "StateError", "UnavailableError"),
+        *("BusyError", "NotALengthError"),
+    }
 )
 ELSEWHERE = frozenset(
     {
@@ -57,11 +60,7 @@ def sentences() -> Iterator[tuple[str, str]]:
     root = Path(str(files("wrung_service")))
     for path in (path for part in PARTS for path in sorted(root.glob(part))):
         tree = ast.parse(path.read_text(encoding="utf-8"))
-        named = {
-            each.targets[0].id: each.value
-            for each in ast.walk(tree)
-            if isinstance(each, ast.Assign) and isinstance(each.targets[0], ast.Name)
-        }
+        named = dict(_named(tree))
         for call in (each for each in ast.walk(tree) if isinstance(each, ast.Call)):
             if _name(call) in REFUSING:
                 given = [*call.args, *(each.value for each in call.keywords)]
@@ -70,6 +69,15 @@ def sentences() -> Iterator[tuple[str, str]]:
                     text = _template(value)
                     if " " in text and text not in ELSEWHERE:
                         yield path.name, text
+
+
+def _named(tree: ast.Module) -> Iterator[tuple[str, ast.expr]]:
+    """What has a name of its own, with a type or without."""
+    for each in ast.walk(tree):
+        if isinstance(each, ast.Assign) and isinstance(each.targets[0], ast.Name):
+            yield each.targets[0].id, each.value
+        if isinstance(each, ast.AnnAssign) and isinstance(each.target, ast.Name) and each.value:
+            yield each.target.id, each.value
 
 
 def _name(call: ast.Call) -> str:
