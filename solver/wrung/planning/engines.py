@@ -44,7 +44,8 @@ def ask(problem: Problem, deadline: Deadline) -> Asked:
         if (finding := search(problem, until)) is not None:
             best = _joined(best, Asked(engine=name, finding=finding))
             break
-    if best is not None and best.finding.plan is None:
+    if best is not None and not best.finding.served_proven:
+        # What an engine came to before its time ended may serve fewer.
         best = _joined(best, _first(problem, deadline))
     if deadline.cancel.cancelled and not hurried:
         # Nobody knew that time would be short, and whoever cancels still wants a plan.
