@@ -185,7 +185,13 @@ def test_every_route_is_documented_but_for_the_pages() -> None:
     """A forgotten route would be a secret one."""
     with TestClient(APP) as client:
         hidden = {"/docs", "/docs/{name}", "/guide", "/guide/{page}", "/openapi.json"}
-        hidden |= {"/guide/drawings/{drawing}", "/bench/answer", "/bench/more", "/bench/{name}"}
+        hidden |= {
+            "/guide/drawings/{drawing}",
+            "/bench/answer",
+            "/bench/cards",
+            "/bench/more",
+            "/bench/{name}",
+        }
         hidden |= {"/crib", "/crib-key", "/crib/{site_id}", "/crib/{site_id}/returns"}
         hidden |= {"/crib/{site_id}/condition-changes"}
         for path in {*DOCUMENT["paths"], *hidden}:

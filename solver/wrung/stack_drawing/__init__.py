@@ -5,7 +5,7 @@ on one sheet. It is black on white by attributes alone, so that it looks the sam
 page and in a typeset card; a page may colour it anew by its classes.
 """
 
-from wrung.stack_drawing.drawing import draw_stack, sizes
+from wrung.stack_drawing.drawing import draw_stack, first_row, sizes
 from wrung.stack_drawing.several import NamedDrawing, draw_stacks
 from wrung.stack_drawing.shown import DrawnBlock, StackDrawing, drawn
 
@@ -16,5 +16,6 @@ __all__ = [
     "draw_stack",
     "draw_stacks",
     "drawn",
+    "first_row",
     "sizes",
 ]

@@ -44,6 +44,12 @@ def draw_stack(shown: StackDrawing, *, language: str = "en", pitch: float | None
     return "\n".join(drawing.lines())
 
 
+@typed
+def first_row(shown: StackDrawing, *, language: str = "en", pitch: float) -> float:
+    """Where its topmost row begins, in the same units: for what stands beside the rows."""
+    return _Drawing(shown, language, pitch).top
+
+
 class _Drawing:
     """One drawing in the making."""
 
@@ -54,6 +60,10 @@ class _Drawing:
         self._sheet: Sheet = sheet(shown, pitch, decimal_mark(language), self._wear, heading)
         lengths = [abs(row.block.nominal) for row in self._sheet.rows]
         self._heights = heights(lengths, pitch)
+
+    @property
+    def top(self) -> float:
+        return self._sheet.top
 
     def lines(self) -> Iterator[str]:
         made, notes = self._sheet, list(self._notes())

@@ -70,6 +70,7 @@ class Question(Struct, frozen=True, kw_only=True):
         kept: targets that were typed before.
         chosen: the blocks of the stack that was taken in place of the best; once, not kept.
         longer: whether to search for longer than usual; once, not kept.
+        theme: light or dark, else as the system has it; a browser's own, never in the address.
     """
 
     unit: Unit = "in"
@@ -85,6 +86,7 @@ class Question(Struct, frozen=True, kw_only=True):
     objective: Literal["fewest_blocks", "least_error"] = "fewest_blocks"
     chosen: tuple[str, ...] = ()
     longer: bool = False
+    theme: str = ""
 
     @property
     def own(self) -> TypedTarget:
@@ -114,7 +116,9 @@ def read_question(pairs: Pairs, remembered: Pairs = ()) -> Question:
     first = dict(reversed(pairs))
     unit = cast("Unit", first["unit"]) if first.get("unit") in {"in", "mm"} else _unit_of(pairs)
     put_back = {value for name, value in pairs if name == "back"}
-    gone = dict.fromkeys(v for n, v in pairs if n in {"gone", "not_there"} and v not in put_back)
+    # A button that was pressed stands in the address where it stands on the page.
+    marks = [v for n, v in pairs if n == "gone"] + [v for n, v in pairs if n == "not_there"]
+    gone = dict.fromkeys(each for each in marks if each not in put_back)
     read = Question(
         unit=unit,
         language="de" if first.get("lang") == "de" else "en",

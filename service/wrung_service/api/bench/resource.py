@@ -10,6 +10,7 @@ from urllib.parse import parse_qsl
 from litestar import Response, get
 from litestar.handlers import HTTPRouteHandler
 from litestar.params import FromPath
+from litestar.response import Redirect
 from msgspec.structs import replace
 
 from wrung_service.api.bench.asking import Asked, asked_by
@@ -20,6 +21,9 @@ from wrung_service.api.bench.view import AnswerView, answer_view
 from wrung_service.api.bench.why import Why, why
 from wrung_service.api.bench.words import SIGNS, words_in
 from wrung_service.api.bodies import HTML, HttpRequest
+from wrung_service.api.cards.operations import PDF
+from wrung_service.api.cards.resource import CardsWanted, printing
+from wrung_service.api.cards.typesetting import CardFormat
 from wrung_service.api.clients import client_of
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.operations import PAGE
@@ -35,10 +39,13 @@ T = TypeVar("T")
 
 _COOKIE: Final = "shelf"
 _A_MONTH: Final = 31 * 24 * 3600
+_A_YEAR: Final = 365 * 24 * 3600
 _ASSETS: Final = {
     "bench.css": ("bench", "text/css; charset=utf-8"),
     "crib.css": ("crib", "text/css; charset=utf-8"),
     "bench.js": ("bench", "text/javascript; charset=utf-8"),
+    "keys.js": ("bench", "text/javascript; charset=utf-8"),
+    "icon.svg": ("bench", "image/svg+xml"),
     "more.js": ("bench", "text/javascript; charset=utf-8"),
     "B612-Regular.woff2": ("fonts", "font/woff2"),
     "B612-Bold.woff2": ("fonts", "font/woff2"),
@@ -62,7 +69,9 @@ class Bench:
 
     async def show(self, request: HttpRequest, template: str) -> Response[bytes]:
         """A page, or the part of it that changes; a whole page has its second part, too."""
-        question = read_question(_pairs(request.url.query), _remembered(request))
+        question = replace(
+            read_question(_pairs(request.url.query), _remembered(request)), theme=_theme(request)
+        )
         asked = asked_by(question)
         answer, problem = await self._answer(request, asked, shown(question))
         parts = PageParts(answer=answer, problem=problem)
@@ -71,7 +80,20 @@ class Bench:
         if answer is not None and answer.stacks and template == "page.html":
             parts = replace(parts, more=await self._more(request, question))
         content = page(template, question, asked, parts)
-        return Response(content, media_type=f"{HTML}; charset=utf-8", headers=_headers(question))
+        made = Response(content, media_type=f"{HTML}; charset=utf-8", headers=_headers(question))
+        if "theme" in request.query_params:
+            made.set_cookie(
+                "theme", question.theme, max_age=_A_YEAR, httponly=True, samesite="strict"
+            )
+        return made
+
+    async def cards(self, request: HttpRequest) -> Response[Any]:
+        """What the page shows, on paper; the page itself as long as that is nothing."""
+        question = read_question(_pairs(request.url.query), _remembered(request))
+        paper, _ = await self._answer(request, asked_by(question), _printed(question))
+        if paper is None:
+            return Redirect(f"../?{question.address()}", status_code=303)
+        return Response(paper, media_type=PDF, headers=_HEADERS)
 
     async def show_more(self, request: HttpRequest) -> Response[bytes]:
         """The second part by itself."""
@@ -106,7 +128,7 @@ class Bench:
             return None, None
 
         def work(turn: Turn) -> T:
-            return made(self._work(body, turn, record=True))
+            return made(self._work(body, turn, record=True, for_bench=True))
 
         running = self._pool.run(
             work, client=client_of(request), limit_ms=asked.limit_ms, received=time.monotonic()
@@ -116,7 +138,7 @@ class Bench:
         except BusyError as error:
             return None, str(error)
         except Refusal as refused:
-            return None, " ".join((refused.detail, *(f.detail for f in refused.errors)))
+            return None, " ".join(f.detail for f in refused.errors) or refused.detail
 
 
 def shown(question: Question) -> Callable[[StackAnswer], AnswerView]:
@@ -129,11 +151,15 @@ def bench_routes(bench: Bench) -> list[HTTPRouteHandler]:
 
     @get("/bench/answer", opt={PAGE: True})
     async def show_answer(request: HttpRequest) -> Response[bytes]:
-        return await bench.show(request, "answer.html")
+        return await bench.show(request, "part.html")
 
     @get("/bench/more", opt={PAGE: True})
     async def show_more(request: HttpRequest) -> Response[bytes]:
         return await bench.show_more(request)
+
+    @get("/bench/cards", opt={PAGE: True})
+    async def print_cards(request: HttpRequest) -> Response[Any]:
+        return await bench.cards(request)
 
     @get("/bench/{name:str}")
     async def get_asset(request: HttpRequest, name: FromPath[str]) -> Response[Any]:
@@ -141,7 +167,18 @@ def bench_routes(bench: Bench) -> list[HTTPRouteHandler]:
             raise Refusal(NOT_FOUND, "The pages have no such part.")
         return respond_kept(request, _content(name), media_type=_ASSETS[name][1])
 
-    return [show_answer, show_more, get_asset]
+    return [show_answer, show_more, print_cards, get_asset]
+
+
+def _printed(question: Question) -> Callable[[StackAnswer], bytes]:
+    return printing(CardsWanted(format=_paper(question), job="", page=1), as_picture=False)
+
+
+def _paper(question: Question) -> CardFormat:
+    """A small card for one target, else four a page; of the papers of the unit's countries."""
+    if question.unit == "in":
+        return "letter" if question.kept else "half-letter"
+    return "a4" if question.kept else "a6"
 
 
 @cache
@@ -156,6 +193,12 @@ def _pairs(query: str) -> list[tuple[str, str]]:
 
 def _remembered(request: HttpRequest) -> list[tuple[str, str]]:
     return _pairs(request.cookies.get(_COOKIE, "").replace("+", "%20"))
+
+
+def _theme(request: HttpRequest) -> str:
+    """Light or dark, where the page is to differ from the system."""
+    wanted = request.query_params.get("theme") or request.cookies.get("theme", "")
+    return wanted if wanted in {"light", "dark"} else ""
 
 
 def _headers(question: Question) -> Mapping[str, str]:

@@ -32,6 +32,11 @@ class Case(Struct, frozen=True, kw_only=True):
         """How many are not there."""
         return sum(cell.gone for row in self.rows for cell in row)
 
+    @property
+    def longest(self) -> int:
+        """Of its figures, in characters."""
+        return max((len(cell.figure) for row in self.rows for cell in row), default=0)
+
 
 def cases(question: Question, decimal_mark: str) -> tuple[Case, ...]:
     """Every set of the shelf."""

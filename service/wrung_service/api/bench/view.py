@@ -1,17 +1,22 @@
 """What the page shows of an answer, ready to be put into its templates."""
 
 from collections.abc import Mapping
+from typing import Final
 
 from msgspec import UNSET, Struct
 
 from wrung.lengths import AnyUnit
-from wrung.stack_drawing import draw_stack, sizes
+from wrung.stack_drawing import draw_stack, first_row
 from wrung_service.api.bench.question import Question
 from wrung_service.api.bench.results import Result, results_of
+from wrung_service.api.cards.rounding import at_most, uncertainty
 from wrung_service.api.records.drawing import drawing_of
 from wrung_service.api.records.shape import RecordedStack, StackRecord
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.unmet import UnmetStack
+
+_PITCH: Final = 52.0
+"""A row is as high as a finger needs, however many there are."""
 
 
 class BlockRow(Struct, frozen=True, kw_only=True):
@@ -27,7 +32,7 @@ class StackView(Struct, frozen=True, kw_only=True):
 
     Attributes:
         drawing: SVG.
-        pitch: the height of a row of it, of which its width is 300.
+        pitch: the height of a row of it, of which its width is 300; ``top`` is above the rows.
         rows: its blocks from the top.
         error: the most that it can be off, with its sign.
         uncertainty: the expanded uncertainty, k = 2; None without a budget.
@@ -37,6 +42,7 @@ class StackView(Struct, frozen=True, kw_only=True):
     role: str | None
     drawing: str
     pitch: float
+    top: float
     rows: tuple[BlockRow, ...]
     sum: str
     error: str
@@ -96,20 +102,20 @@ def answer_view(
 
 def _stack(stack: RecordedStack, record: StackRecord, question: Question) -> StackView:
     shown = drawing_of(stack, record)
-    pitch = sizes(len(shown.blocks))
     by_order = dict(enumerate(stack.blocks, start=1))
     rows = [(block.order, by_order[block.order]) for block in reversed(shown.blocks)]
     return StackView(
         target=stack.target,
         role=stack.role,
-        drawing=draw_stack(shown, language=question.language, pitch=pitch),
-        pitch=pitch,
+        drawing=draw_stack(shown, language=question.language, pitch=_PITCH),
+        pitch=_PITCH,
+        top=first_row(shown, language=question.language, pitch=_PITCH),
         rows=tuple(
             BlockRow(id=block.id, figure=block.nominal, order=place) for place, block in rows
         ),
         sum=stack.nominal,
-        error=stack.worst_case_error,
-        uncertainty=stack.expanded_uncertainty,
+        error=at_most(stack.worst_case_error),
+        uncertainty=stack.expanded_uncertainty and uncertainty(stack.expanded_uncertainty),
         blocks=len(stack.blocks),
     )
 

@@ -60,7 +60,7 @@ def card_routes(pool: SolvePool, limits: Limits, work: StackWork) -> list[HTTPRo
     async def make_cards(request: HttpRequest) -> Response[bytes]:
         wanted = cards_wanted(request)
         media = preferred(request, PDF, PNG)
-        form = Form(media_type=media, encode=_printing(wanted, as_picture=media == PNG))
+        form = Form(media_type=media, encode=printing(wanted, as_picture=media == PNG))
 
         def answer(body: bytes, turn: Turn) -> StackAnswer:
             return work(body, turn, record=True, for_bench=True)
@@ -70,7 +70,9 @@ def card_routes(pool: SolvePool, limits: Limits, work: StackWork) -> list[HTTPRo
     return [make_cards]
 
 
-def _printing(wanted: CardsWanted, *, as_picture: bool) -> Callable[[StackAnswer], bytes]:
+def printing(wanted: CardsWanted, *, as_picture: bool) -> Callable[[StackAnswer], bytes]:
+    """What makes paper of an answer that has its record."""
+
     def printed(answer: StackAnswer) -> bytes:
         record = answer.record
         assert record is not UNSET  # noqa: S101 - it was asked for
