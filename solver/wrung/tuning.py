@@ -190,6 +190,26 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     """The first limit is the bound plus one part of it in this many: often near the least."""
     nearer: tuple[int, ...] = (64, 16, 4, 1)
     """Plans are looked for at limits above the least by one part of it in so many."""
+    tries_of_starts: int = 3
+    """Choices of starts within one limit that are completed in vain before another is tried."""
+    effort_for_starts: float = 0.3
+    """To choose starts for all stacks."""
+    effort_for_completing: float = 0.2
+    """To choose among the stacks that complete them."""
+    listed_each: int = 200
+    """Partial stacks of a start that are followed when they are completed."""
+    listed_each_soon: int = 20
+    """The same to see which starts have no stack at all."""
+    shortest_each: int = 30
+    """Stacks of a start that has more than are listed, to begin with."""
+    best_sums: int = 15
+    """Sums that bound a start best whose stacks are taken in, where few starts are asked for."""
+    most_rounds_completing: int = 20
+    """Rounds of pricing for a choice of starts."""
+    more_for_a_plan: int = 6
+    """Times that more stacks are offered where the programme is content with fewer."""
+    most_partial_of_all: int = 20_000
+    """Partial stacks of all starts, where they may be few enough to list."""
     near_enough: int = 16
     """Before the total is settled, a plan is that near the limit where none is found: by one part
     of the bound in so many."""

@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.planning.candidates.starts import Starts
 from wrung.planning.candidates.stock import Ints, Stock
@@ -42,6 +43,17 @@ class Goal(Struct, frozen=True, kw_only=True):
     def costs(self, candidates: Candidates) -> Ints:
         """Cost of each candidate."""
         return self.blocks * candidates.counts + self.errors * candidates.errors
+
+    def where(self, rows: Ints) -> "Goal":
+        """For some of the starts."""
+        sides = tuple(Side(pieces=side.pieces, starts=side.starts[rows]) for side in self.sides)
+        return replace(self, sides=sides)
+
+    @property
+    def free(self) -> "Goal":
+        """Where only prices count."""
+        pieces, starts = np.zeros_like(self.sides[0].pieces), np.zeros_like(self.sides[0].starts)
+        return Goal(sides=(Side(pieces=pieces, starts=starts),))
 
 
 def block_goal(stock: Stock, starts: Starts) -> Goal:

@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal, Side
 from wrung.planning.candidates.layout import Layout, Level
@@ -27,6 +28,11 @@ _MULTIPLES: Final = ((4, 8, 16, 32), (5, 10, 20, 40), (6, 12, 24, 48), (7, 14, 2
 """How often a cost counts that is limited, in quarters: one more than its excess does."""
 
 VARIANTS: Final = len(_WEIGHTS)
+
+_UNCOUNTED: Final = ((1, 4, 16), (2, 8, 32))
+"""The same for a cost that only is limited, and does not count itself."""
+_BETWEEN: Final = (2, 4, 6)
+"""The same as `_WEIGHTS`, for sides that limit a list."""
 
 _BEST: Final = 3
 """Of the sums, those that bound a start best: the stacks of these are looked at."""
@@ -46,21 +52,36 @@ class Paid(Struct, frozen=True, kw_only=True):
     begun: Ints
 
 
-def means(goal: Goal, limit: Ints | None, variant: int) -> tuple[Side, ...]:
+def mixed(goal: Goal) -> Goal:
+    """The same cost with more sides, means of two, which rule out what neither of them does."""
+    first, others = goal.sides[0], goal.sides[1:]
+    between = (_sum(first, other, part, 4, 0) for other in others for part in _BETWEEN)
+    return replace(goal, sides=(*goal.sides, *between))
+
+
+def means(
+    goal: Goal, limit: Ints | None, variant: int, *, counted: bool = True
+) -> tuple[Side, ...]:
     """Sums that no stack's cost is less than, one by one.
 
     Args:
         goal: the cost.
         limit: what the cost may be at most, by start, if it is limited.
         variant: which of the sums that there could be, below `VARIANTS`.
+        counted: whether the cost counts itself; if not, it only is limited.
     """
     first, others = goal.sides[0], goal.sides[1:]
-    whole = _sum(first, first, 0, 4, limit)
-    multiples = _MULTIPLES[variant] if limit is not None else _MULTIPLES[0][:1]
+    own = 4 if counted else 0
+    whole = _sum(first, first, 0, own, 0)
+    multiples: tuple[int, ...] = _MULTIPLES[variant]
+    if not counted:
+        multiples = _UNCOUNTED[variant % len(_UNCOUNTED)]
+    if limit is None:
+        multiples = _MULTIPLES[0][:1]
     return (
         whole,
         *(
-            _sum(first, other, part, times, limit)
+            _sum(first, other, part, times, 0 if limit is None else (times - own) * limit)
             for times in multiples
             for other in others
             for part in _WEIGHTS[variant]
@@ -68,13 +89,15 @@ def means(goal: Goal, limit: Ints | None, variant: int) -> tuple[Side, ...]:
     )
 
 
-def _sum(one: Side, other: Side, part: int, times: int, limit: Ints | None) -> Side:
-    """So many eighths of the other side and the rest of the one, in quarters as many times."""
+def _sum(one: Side, other: Side, part: int, times: int, excess: Ints | int) -> Side:
+    """So many eighths of the other side and the rest of the one, in quarters as many times.
+
+    ``excess`` is taken off, in quarters.
+    """
     pieces = times * ((8 - part) * one.pieces + part * other.pieces)
     starts = times * ((8 - part) * one.starts + part * other.starts)
-    excess = 0 if limit is None else 8 * (times - 4) * limit
     # Rounded down, each part says no more than is true.
-    return Side(pieces=pieces // 32, starts=(starts - excess) // 32)
+    return Side(pieces=pieces // 32, starts=(starts - 8 * excess) // 32)
 
 
 class Relaxation:
@@ -108,11 +131,11 @@ class Relaxation:
         least: Ints = self._bounds.max(axis=0)
         return least
 
-    def candidates(self, rows: Ints) -> Candidates:
+    def candidates(self, rows: Ints, best: int = _BEST) -> Candidates:
         """Stacks of these starts that meet the best bounds; they may cost more than they may."""
         if self._table.cut or not len(rows):
             return no_candidates()
-        order = np.argsort(-self._bounds[:, rows], axis=0, kind="stable")[:_BEST]
+        order = np.argsort(-self._bounds[:, rows], axis=0, kind="stable")[:best]
         ways = np.take_along_axis(self._ways[:, rows], order, axis=0).ravel()
         starts = np.tile(rows, len(order))
         added = trace(self._bench.layout, self._table, self._starts.steps[starts], ways)

@@ -7,8 +7,9 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
-from wrung.planning.candidates.relaxed import Paid, Relaxation, means
-from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.listing import Listing, list_by_start
+from wrung.planning.candidates.relaxed import VARIANTS, Paid, Relaxation, means
+from wrung.planning.candidates.stock import NEVER, Bools, Ints
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import (
     Candidates,
@@ -27,6 +28,10 @@ class Cap(Struct, frozen=True, kw_only=True):
 
     goal: Goal
     most: Ints
+
+    def where(self, rows: Ints) -> "Cap":
+        """For some of the starts."""
+        return replace(self, goal=self.goal.where(rows))
 
 
 class Cheapest(Struct, frozen=True, kw_only=True):
@@ -182,6 +187,18 @@ class Search:
         """Goal and prices of each candidate."""
         return _with_prices(self._bench, self._goal, self._by_group, candidates)
 
+    def listed(self, each: int | None, most: int) -> Listing | None:
+        """Candidates by start, within the caps; ``each`` and ``most`` as in `list_by_start`."""
+        bench = self._bench
+        limits = [bound.limit(self._tables) for bound in self._standing]
+        found = list_by_start(
+            bench.stock, bench.layout, bench.starts, limits, most, bench.deadline, each
+        )
+        if found is None:
+            return None
+        keep = self._keeps(found.candidates)
+        return replace(found, candidates=found.candidates.where(keep), starts=found.starts[keep])
+
     def within(
         self, most: Ints, most_partial: int | None = None, beam: int | None = None
     ) -> Candidates | None:
@@ -200,10 +217,14 @@ class Search:
 
     def _kept(self, found: Candidates, most: Ints) -> Candidates:
         # Limits only bound the sums over gauge pieces; what is asked for is the cost itself.
-        keep = self.costs(found) <= most[found.demands]
+        return found.where(self._keeps(found) & (self.costs(found) <= most[found.demands]))
+
+    def _keeps(self, found: Candidates) -> Bools:
+        """Which keep to the caps."""
+        keep = np.ones(len(found), np.bool_)
         for cap in self._caps:
             keep &= cap.goal.costs(found) <= cap.most[found.demands]
-        return found.where(keep)
+        return keep
 
     def _enumerate(
         self, batch: _Batch, most: Ints, most_partial: int, beam: int | None
@@ -287,6 +308,23 @@ class Search:
         return Cheapest(
             least=np.full_like(limit, -NEVER), exact=False, candidates=some or no_candidates()
         )
+
+    def relaxed_by_start(
+        self, cap: Cap, rows: Ints, variant: int, best: int
+    ) -> tuple[Ints, Candidates]:
+        """By start, no stack within the cap costs less; and some within it of the chosen starts.
+
+        The goal is one where only prices count.
+        """
+        least, found = self.least_by_start(), [no_candidates()]
+        most = cap.most[self._bench.starts.demands]
+        for batch in self._batches:
+            sums = means(cap.goal, most, variant % VARIANTS, counted=False)
+            part = Relaxation(self._bench, batch.rows, sums, batch.priced, self._tables)
+            least[batch.rows] = np.maximum(least[batch.rows], part.least)
+            chosen = np.flatnonzero(np.isin(batch.rows, rows))
+            found.append(part.candidates(chosen, best))
+        return least, self._kept(join_candidates(found), np.full_like(cap.most, FREE))
 
     def relaxed(self, known: Candidates | None = None, variant: int = 0) -> Cheapest:
         """A bound on the least cost of each demand, and some candidates that cost little.

@@ -149,7 +149,7 @@ def enumerate_candidates(  # noqa: PLR0913, PLR0917 - the parts of one question
     limits say can be completed; their errors then mean nothing. With ``beam``, some candidates
     only: no more partial stacks than that are followed at a time.
     """
-    ended = _Walk(layout, limits, most, deadline, beam).run(starts, levels)
+    ended = Walk(layout, limits, most, deadline, beam).run(starts, levels)
     return None if ended is None else complete(stock, starts, *ended)
 
 
@@ -180,7 +180,7 @@ def spell_out(  # noqa: PLR0913, PLR0917 - the parts of one question
 
     Their steps stay those of the stock. None past ``most`` partial stacks or the deadline.
     """
-    ended = _Walk(layout, limits, most, deadline).run(starts, levels)
+    ended = Walk(layout, limits, most, deadline).run(starts, levels)
     if ended is None:
         return None
     own, added = starts.where(ended[0]), ended[1]
@@ -207,12 +207,12 @@ def _steps_taken(layout: Layout, stock: Stock, added: Ints) -> Ints:
     return taken
 
 
-_START: Final = 0
+START: Final = 0
 _NODE: Final = 1
 _RESTS: Final = 2
 
 
-class _Walk:
+class Walk:
     """Breadth first through the levels; a node is one piece put on another node.
 
     Partial stacks are the columns of a matrix. Its rows are the start, the last node (-1 for none),
@@ -257,7 +257,7 @@ class _Walk:
                 return None
             front, self._crossed[level.grid] = passed, index
             self._reserve(front, level.grid, 1)
-        return front[_START], self._kinds_of(front[_NODE])
+        return front[START], self._kinds_of(front[_NODE])
 
     def _begun(self, starts: Starts) -> Ints:
         count = len(starts.demands)
@@ -276,7 +276,7 @@ class _Walk:
         """Take off the room, or put back, the least that the other grids still cost."""
         for other, last in enumerate(self._crossed):
             if other != grid:
-                start, rest = front[_START], front[_RESTS + other]
+                start, rest = front[START], front[_RESTS + other]
                 for room, limit in enumerate(self._limits, start=self._rooms):
                     front[room] += sign * limit.least_left(other, last, start, rest)
 
@@ -293,14 +293,14 @@ class _Walk:
             further = item < items
             # Of short arrays, `take` is three times as fast as an index.
             passed.append(front.take(row[~further], axis=1))
-            item, row = self._followed(item[further], row[further])
+            item, row = self._followed(item[further], row[further], front)
             if not len(row):
                 return passed[0] if len(passed) == 1 else np.concatenate(passed, axis=1)
             if self._nodes + len(row) > self._most:
                 return None
             front, place = self._extend(level, front, item, row), item + 1
 
-    def _followed(self, item: Ints, row: Ints) -> tuple[Ints, Ints]:
+    def _followed(self, item: Ints, row: Ints, front: Ints) -> tuple[Ints, Ints]:  # noqa: ARG002 - by start, see `listing`
         if self._beam is None or len(row) <= self._beam:
             return item, row
         # Spread out: the first ones would contain only the first few items.
@@ -326,7 +326,7 @@ class _Walk:
         return np.concatenate([i for i, _ in found]), np.concatenate([r for _, r in found])
 
     def _slice(self, index: int, level: Level, front: Ints, place: Ints) -> tuple[Ints, Ints]:
-        start, rest = front[_START], front[_RESTS + level.grid]
+        start, rest = front[START], front[_RESTS + level.grid]
         good = level.follows.take(place, axis=1)
         item = row = place[:0]
         # The first limit leaves few, so the others only look at these.
@@ -350,7 +350,7 @@ class _Walk:
         self._nodes += len(row)
         further[_RESTS + level.grid] -= level.lengths.take(item)
         for room, limit in enumerate(self._limits, start=self._rooms):
-            further[room] -= limit.costs(further[_START], own)
+            further[room] -= limit.costs(further[START], own)
         return further
 
     def _kinds_of(self, node: Ints) -> Ints:

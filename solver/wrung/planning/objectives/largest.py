@@ -1,7 +1,6 @@
 """The least largest error: can as many demands be served with no error above a limit?"""
 
 from collections.abc import Callable, Sequence
-from typing import Literal, TypeAlias
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -9,14 +8,11 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.objectives.closing import Settled, quick_choice
+from wrung.planning.objectives.decomposition import Decomposition, Outcome
 from wrung.planning.objectives.nearest import nearest
 from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.pricing.prices import Priced, price
 from wrung.planning.pricing.question import Question
-from wrung.planning.selection.scarcity import pack
-
-Outcome: TypeAlias = Literal["impossible", "possible", "open"]
-"""Of plans within a limit: there is none, or a relaxation has one, or neither is known."""
 
 
 class Largest(Struct, frozen=True, kw_only=True):
@@ -65,12 +61,15 @@ class Halving:
         self._value = int(known.errors.max(initial=0))
         self._grain = grain
         self._low = least
+        self._decomposition = Decomposition(question)
 
     def run(self, deadline: Deadline) -> Largest:
         """Until the least largest error and the total are settled, or the time is up."""
         tuning = deadline.tuning
-        if self._question(self._low).bench.spelt_out:
-            self._rule_out(self._unpackable, self._low, deadline)
+        own = self._question(self._low)
+        if own.bench.spelt_out and own.blocks is None:
+            self._rule_out(self._decomposition.begins, self._low, deadline)
+            self._narrow(deadline)
         guess = self._low + self._low // tuning.part_of_first_limit
         known = self._rule_out(self._ruled_out, guess, deadline)
         self._look_for_a_plan(self._low + self._low // tuning.part_of_first_limit, deadline)
@@ -90,6 +89,24 @@ class Halving:
             chosen=self._chosen,
             total=total,
         )
+
+    def _narrow(self, deadline: Deadline) -> None:
+        """Plans and proofs within one limit after another, until they meet or no more is learnt."""
+        tuning, learnt, tries = deadline.tuning, -1, deadline.tuning.tries_of_starts
+        apart = self._low // tuning.parts_of_limit
+        while learnt < self._decomposition.learnt and not deadline.passed:
+            learnt, without = self._decomposition.learnt, self._low - self._grain
+            while self._value - without > max(apart, self._grain) and not deadline.passed:
+                near = min((self._value - without) // 3, self._low // 2)
+                limit = self._on_grain(without + max(near, self._grain))
+                outcome, plan = self._decomposition.plan(limit, tries, deadline)
+                if plan is not None:
+                    self._take(plan)
+                    continue
+                without = limit
+                if outcome == "impossible":
+                    self._low = limit + self._grain
+            apart, tries = apart // 4, 2 * tries
 
     def _look_for_a_plan(self, limit: int, deadline: Deadline) -> None:
         """If none is near yet: a fallback where the proof takes too long."""
@@ -181,14 +198,6 @@ class Halving:
             guess = guess if len(seen) == 1 else (self._low + high) // 2
             step *= 2
         return self._low >= high
-
-    def _unpackable(self, limit: int, deadline: Deadline) -> Outcome:
-        """Whether scarce pieces alone rule the limit out."""
-        question = self._question(limit)
-        counts = question.served.counts
-        effort = deadline.tuning.effort_for_small_stacks
-        packing = pack(question.bench, question.caps, deadline, counts, effort=effort, small=False)
-        return "possible" if packing.most == counts else "impossible"
 
     def _on_grain(self, limit: int) -> int:
         return self._low + (limit - self._low) // self._grain * self._grain

@@ -1,0 +1,134 @@
+"""Where pieces are spelt out in starts: all stacks are begun at once, then completed.
+
+This is Benders' decomposition, see `completing.py`: a master problem packs starts, which tell which
+fine pieces each stack uses and how far it is off, and learns from each choice that cannot be
+completed.
+"""
+
+from collections.abc import Callable
+from typing import Literal, TypeAlias
+
+import numpy as np
+
+from wrung.deadline import Deadline
+from wrung.planning.candidates.search import Search
+from wrung.planning.candidates.stock import Ints
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import FREE
+from wrung.planning.objectives.completing import Completing, Cut, Within, within, without_stacks
+from wrung.planning.pricing.question import Question
+from wrung.planning.selection.choice import Choice
+
+Outcome: TypeAlias = Literal["impossible", "possible", "open"]
+"""Of plans within a limit: there is none, or a relaxation has one, or neither is known."""
+
+
+class Decomposition:
+    """Plans within one limit after another; what is learnt from one helps with the next.
+
+    Args:
+        question: asks for plans with no error above a limit.
+    """
+
+    def __init__(self, question: Callable[[int], Question]) -> None:
+        self._question = question
+        self._cuts: list[Cut] = []
+        self._completing = Completing()
+
+    @property
+    def learnt(self) -> int:
+        """How often something was."""
+        return len(self._cuts)
+
+    def begins(self, limit: int, deadline: Deadline) -> Outcome:
+        """Whether starts fit side by side, whatever completes them."""
+        asked = within(self._question(limit), limit)
+        master = _Begun(asked, self._cuts)
+        self._learn(master, without_stacks(asked, master.near, deadline))
+        return master.choose(deadline, weighed=False)[0]
+
+    def plan(self, limit: int, tries: int, deadline: Deadline) -> tuple[Outcome, Candidates | None]:
+        """A plan within the limit, or whether there may be one."""
+        asked = within(self._question(limit), limit)
+        listed = _of_all(asked, deadline)
+        if listed is not None:
+            return listed
+        master = _Begun(asked, self._cuts)
+        self._learn(master, without_stacks(asked, master.near, deadline))
+        while tries > 0 and not deadline.passed:
+            outcome, starts = master.choose(deadline)
+            if outcome == "open" and not master.proven:
+                # What was tried in vain may still be ruled out.
+                self._cuts = [cut for cut in self._cuts if cut.proven]
+                master = _Begun(asked, self._cuts)
+                outcome, starts = master.choose(deadline)
+            if not len(starts):
+                return outcome, None
+            found = self._completing.run(asked, starts, deadline)
+            if isinstance(found, Candidates):
+                return "possible", found
+            self._learn(master, found)
+            tries -= found is None or not found.proven
+        return "open", None
+
+    def _learn(self, master: "_Begun", cut: Cut | None) -> None:
+        if cut is not None:
+            self._cuts.append(cut)
+            master.add(cut)
+
+
+class _Begun:
+    """The master problem: one start for each demand, no piece twice, and the cuts."""
+
+    def __init__(self, asked: Within, cuts: list[Cut]) -> None:
+        bench, caps = asked.question.bench, (*asked.question.caps, asked.cap)
+        search = Search(bench, asked.cap.goal, bench.no_prices(), caps)
+        least = search.least_by_start()
+        self._limit, self.proven = asked.limit, True
+        self._rows = np.flatnonzero(least < FREE)
+        starts = bench.starts.where(self._rows)
+        self._begun = Candidates(
+            demands=starts.demands,
+            kinds=starts.begun,
+            counts=starts.counts,
+            errors=np.maximum(least[self._rows], 0),
+        )
+        self._choice = Choice(bench, self._begun, asked.question.served)
+        for cut in cuts:
+            self.add(cut)
+
+    @property
+    def near(self) -> Ints:
+        """Starts whose stacks cannot be far below the limit."""
+        return self._rows[self._begun.errors > self._limit - self._limit // 16]
+
+    def add(self, cut: Cut) -> None:
+        """No choice may break it."""
+        if cut.limit >= self._limit:
+            self._choice.limit_sum(cut.costs[self._rows], cut.most)
+            self.proven &= cut.proven
+
+    def choose(self, deadline: Deadline, *, weighed: bool = True) -> tuple[Outcome, Ints]:
+        """Starts for all stacks, far below the limit if ``weighed``."""
+        part = self._begun.errors * 100 // max(self._limit, 1)
+        weights = part**4 // 100_000 if weighed else np.zeros_like(part)
+        effort = deadline.tuning.effort_for_starts
+        found = self._choice.solve("least_sum", weights, deadline, effort=effort, presolve=True)
+        if found.verdict == "impossible" and self.proven:
+            return "impossible", self._rows[:0]
+        return "possible" if len(found.rows) else "open", self._rows[found.rows]
+
+
+def _of_all(asked: Within, deadline: Deadline) -> tuple[Outcome, Candidates | None] | None:
+    """The same where all stacks can be listed; None where they cannot."""
+    tuning = deadline.tuning
+    listing = asked.search().listed(None, tuning.most_partial_of_all)
+    if listing is None or len(listing.candidates) > tuning.many_within_gap:
+        return None
+    offered, question = listing.candidates, asked.question
+    choice = Choice(question.bench, offered, question.served)
+    effort = tuning.effort_for_starts
+    found = choice.solve("least_sum", offered.errors, deadline, effort=effort, presolve=True)
+    if found.verdict == "impossible":
+        return "impossible", None
+    return ("possible", offered.where(found.rows)) if len(found.rows) else None
