@@ -103,17 +103,69 @@ def test_a_store_without_a_rule_is_refused_until_it_is_migrated(store: Store) ->
     check_store(store)
 
 
-def test_a_rule_that_was_weakened_is_missing(store: Store) -> None:
-    """It is compared by what it says on SQLite, and by whether it is on on PostgreSQL."""
-    with store.writing() as connection:
-        if store.on_sqlite:
-            connection.exec_driver_sql("DROP TRIGGER history_no_update")
-            connection.exec_driver_sql(
-                "CREATE TRIGGER history_no_update BEFORE UPDATE ON history BEGIN SELECT 1; END"
-            )
-        else:
-            connection.exec_driver_sql("ALTER TABLE history DISABLE TRIGGER history_no_change")
-        assert len(missing_rules(connection)) == 1
+WEAKENED = {
+    "sqlite": {
+        "says nothing": (
+            "DROP TRIGGER history_no_update",
+            "CREATE TRIGGER history_no_update BEFORE UPDATE ON history BEGIN SELECT 1; END",
+        ),
+        "of some rows": (
+            "DROP TRIGGER promise_overlap_insert",
+            (
+                "CREATE TRIGGER promise_overlap_insert BEFORE INSERT ON promise WHEN NEW.n < 0 "
+                "BEGIN SELECT RAISE(ABORT, 'promise_overlap'); END"
+            ),
+        ),
+    },
+    "postgresql": {
+        "switched off": ("ALTER TABLE history DISABLE TRIGGER history_no_change",),
+        "of a replica only": ("ALTER TABLE history ENABLE REPLICA TRIGGER history_no_change",),
+        "of some columns": (
+            "DROP TRIGGER history_no_change ON history",
+            (
+                "CREATE TRIGGER history_no_change BEFORE DELETE OR UPDATE OF who ON history "
+                "FOR EACH ROW EXECUTE FUNCTION history_is_append_only()"
+            ),
+        ),
+        "does nothing": (
+            (
+                "CREATE OR REPLACE FUNCTION history_is_append_only() RETURNS trigger "
+                "LANGUAGE plpgsql AS $$ BEGIN RETURN NULL; END $$"
+            ),
+        ),
+        "of some promises": (
+            "ALTER TABLE promise DROP CONSTRAINT promise_overlap",
+            (
+                "ALTER TABLE promise ADD CONSTRAINT promise_overlap EXCLUDE USING gist "
+                "(site_id WITH =, block_id WITH =, tstzrange(starts_at, ends_at) WITH &&) "
+                "WHERE (released_at IS NULL AND stack > 0)"
+            ),
+        ),
+        "of whole plans": (
+            "ALTER TABLE promise DROP CONSTRAINT promise_overlap",
+            (
+                "ALTER TABLE promise ADD CONSTRAINT promise_overlap EXCLUDE USING gist "
+                "(site_id WITH =, plan_id WITH =, block_id WITH =, "
+                "tstzrange(starts_at, ends_at) WITH &&) WHERE (released_at IS NULL)"
+            ),
+        ),
+    },
+}
+
+
+def test_a_rule_that_was_weakened_is_missing_and_is_made_anew(store: Store) -> None:
+    """It is compared by what it says, not by its name."""
+    for name, statements in WEAKENED[store.engine.dialect.name].items():
+        with store.writing() as connection:
+            for each in statements:
+                connection.exec_driver_sql(each)
+        with pytest.raises(UnfitStoreError, match="lacks the rules"):
+            check_store(store)
+
+        migrate(store.engine.url.render_as_string(hide_password=False))
+
+        with store.reading() as connection:
+            assert missing_rules(connection) == (), name
 
 
 def test_the_services_role_cannot_change_history(postgres: Postgres) -> None:

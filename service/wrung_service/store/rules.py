@@ -5,6 +5,7 @@ a table of SQLite to change it and drops its triggers without a word, so every m
 `restore_rules`, and the service looks for them at each start.
 """
 
+import re
 from typing import Final
 
 import sqlalchemy as sa
@@ -55,7 +56,7 @@ POSTGRES_RULES: Final = {
         "WHERE (released_at IS NULL)"
     ),
     "history_no_change": (
-        "CREATE TRIGGER history_no_change BEFORE UPDATE OR DELETE ON history "
+        "CREATE TRIGGER history_no_change BEFORE DELETE OR UPDATE ON history "
         "FOR EACH ROW EXECUTE FUNCTION history_is_append_only()"
     ),
     "history_no_truncate": (
@@ -63,12 +64,24 @@ POSTGRES_RULES: Final = {
         "FOR EACH STATEMENT EXECUTE FUNCTION history_is_append_only()"
     ),
 }
+"""By name, the statement that makes it, in the words and the order in which it is given back."""
+_REFUSE: Final = (
+    f" BEGIN RAISE EXCEPTION '{APPEND_ONLY}' USING ERRCODE = 'restrict_violation'; END "
+)
 _POSTGRES_FIRST: Final = (
     # Equality of text in a gist index, beside ranges of time.
     "CREATE EXTENSION IF NOT EXISTS btree_gist",
-    f"""CREATE OR REPLACE FUNCTION history_is_append_only() RETURNS trigger LANGUAGE plpgsql AS
-    $$ BEGIN RAISE EXCEPTION '{APPEND_ONLY}' USING ERRCODE = 'restrict_violation'; END $$""",
+    (
+        "CREATE OR REPLACE FUNCTION history_is_append_only() RETURNS trigger LANGUAGE plpgsql "
+        f"AS $${_REFUSE}$$"
+    ),
 )
+_POSTGRES_GONE: Final = {
+    name: f"ALTER TABLE promise DROP CONSTRAINT IF EXISTS {name}"
+    if statement.startswith("ALTER TABLE")
+    else f"DROP TRIGGER IF EXISTS {name} ON history"
+    for name, statement in POSTGRES_RULES.items()
+}
 
 
 def rules_of(connection: sa.Connection) -> dict[str, str]:
@@ -85,34 +98,46 @@ def restore_rules(connection: sa.Connection) -> None:
         return
     for statement in _POSTGRES_FIRST:
         connection.exec_driver_sql(statement)
-    there = present_rules(connection)
-    for name, statement in POSTGRES_RULES.items():
-        if name not in there:
-            connection.exec_driver_sql(statement)
+    for name in missing_rules(connection):
+        # One that is switched off, or says something else, is still there by its name.
+        connection.exec_driver_sql(_POSTGRES_GONE[name])
+        connection.exec_driver_sql(POSTGRES_RULES[name])
 
 
 def present_rules(connection: sa.Connection) -> dict[str, str]:
-    """By name, the rules that the database has; on SQLite with their statements."""
+    """By name, the rules that the database has, with their statements."""
     if connection.dialect.name == "sqlite":
         found = connection.exec_driver_sql(
             "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
         )
         return {row.name: row.sql for row in found}
-    found = connection.exec_driver_sql(_POSTGRES_PRESENT)
-    return {row.name: POSTGRES_RULES.get(row.name, "") for row in found}
+    found = connection.execute(_POSTGRES_PRESENT, {"refuse": _REFUSE})
+    return {row.name: row.sql for row in found}
 
 
-# A trigger that was switched off is no rule, and neither is a constraint that was not validated.
-_POSTGRES_PRESENT: Final = """
-SELECT conname AS name FROM pg_constraint
+# A trigger that was switched off is no rule, nor one whose function does something else, and
+# neither is a constraint that was not validated.
+_POSTGRES_PRESENT: Final = sa.text("""
+SELECT conname AS name, 'ALTER TABLE promise ADD CONSTRAINT ' || conname || ' '
+    || pg_get_constraintdef(oid) AS sql FROM pg_constraint
   WHERE conrelid = to_regclass('promise') AND contype = 'x' AND convalidated
 UNION ALL
-SELECT tgname FROM pg_trigger
+SELECT tgname, pg_get_triggerdef(t.oid, true) FROM pg_trigger t JOIN pg_proc f ON f.oid = tgfoid
   WHERE tgrelid = to_regclass('history') AND NOT tgisinternal AND tgenabled IN ('O', 'A')
-"""
+    AND f.prosrc = :refuse
+""")
 
 
 def missing_rules(connection: sa.Connection) -> tuple[str, ...]:
     """Names of the rules that are not there, or are not as they are written here."""
     there = present_rules(connection)
-    return tuple(name for name, sql in rules_of(connection).items() if there.get(name) != sql)
+    return tuple(
+        name
+        for name, sql in rules_of(connection).items()
+        if _squeezed(there.get(name, "")) != _squeezed(sql)
+    )
+
+
+def _squeezed(statement: str) -> str:
+    """Without blanks and brackets, of which PostgreSQL has its own view."""
+    return re.sub(r"[\s()]", "", statement)
