@@ -133,8 +133,9 @@ def examine_store(url: str) -> tuple[Check, ...]:
 
 
 def verify_store_history(url: str, site: str | None) -> tuple[Check, ...]:
-    """Whether the history of a site, or of all, is as it was written; raises as `add_key`."""
-    with _opened(url) as store:
+    """Whether the history of a site, or of all, is as it was written; raises as `examine_store`."""
+    # Also where a rule is missing: then most of all somebody wants to know.
+    with closing(_store_of_a_command(url)) as store:
         return verify_history(store, site)
 
 

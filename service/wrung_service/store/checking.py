@@ -13,12 +13,11 @@ from wrung_service.store.tables import history, promise, site
 _ROWS_AT_A_TIME = 1000
 
 
-def overlaps(connection: sa.Connection) -> int:
-    """How many pairs of open promises hold one block at one time; looked up without any rule."""
+def overlaps(connection: sa.Connection) -> tuple[str, ...]:
+    """Each pair of open promises that hold one block at one time; looked up without any rule."""
     one, other = promise.alias(), promise.alias()
     query = (
-        sa.select(sa.func.count())
-        .select_from(one)
+        sa.select(one.c.block_id, one.c.n, one.c.plan_id, other.c.n, other.c.plan_id)
         .join(
             other,
             sa.and_(
@@ -30,8 +29,12 @@ def overlaps(connection: sa.Connection) -> int:
             ),
         )
         .where(one.c.released_at.is_(None), other.c.released_at.is_(None))
+        .order_by(one.c.n, other.c.n)
     )
-    return int(connection.execute(query).scalar_one())
+    return tuple(
+        f"{block} in promise {first} of plan {plan} and {second} of plan {other_plan}"
+        for block, first, plan, second, other_plan in connection.execute(query)
+    )
 
 
 def damage(connection: sa.Connection) -> tuple[str, ...]:

@@ -11,10 +11,17 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
 from wrung_service.store.engine import Store, database_url
+from wrung_service.store.errors import TakenError
 from wrung_service.store.failures import translated
 from wrung_service.store.rules import missing_rules
 
 _APPENDED_TO: Final = frozenset({"history"})
+_OVERLAPPING: Final = (
+    "A block is promised twice at one time already, so the rule against it cannot be made, and "
+    "nothing was changed. `wrung doctor` names the promises. Decide who has the block, free the "
+    "other promise (UPDATE promise SET released_at = now() WHERE n = its number), run "
+    "`wrung migrate`, and plan the other plan anew."
+)
 _READ_ONLY: Final = frozenset({"alembic_version"})
 
 
@@ -28,12 +35,16 @@ def migrate(url: str, revision: str = "head") -> None:
     Makes the tables of an empty one.
 
     Raises:
+        UnfitStoreError: promises overlap already, so no rule against it can be made.
         UnavailableError: the database does not do its work now.
     """
     config = _config()
     config.attributes["url"] = database_url(url)
-    with translated():
-        command.upgrade(config, revision)
+    try:
+        with translated():
+            command.upgrade(config, revision)
+    except TakenError:
+        raise UnfitStoreError(_OVERLAPPING) from None
 
 
 def newest_revision() -> str:
