@@ -196,3 +196,65 @@ def test_with_script_the_stack_comes_without_waiting_for_more(client: Client) ->
 
     assert "next best" in whole
     assert "next best" not in first
+
+
+def test_as_long_as_nobody_said_what_lies_there_two_sets_are_offered(client: Client) -> None:
+    new, said = look(client), look(client, *SHELF)
+    again = look(client)
+
+    assert "what lies on the bench?" in new.texts
+    offered = [each for each in new.addresses if "metric-88-1" in each]
+    assert offered
+    assert "what lies on the bench?" not in said.texts
+    assert ("set", "A~inch-81~AS-1") in again.values
+
+
+def test_single_blocks_are_pasted_as_a_list_or_a_table(client: Client) -> None:
+    added = look(
+        client,
+        *(("unit", "mm"), ("add", "1"), ("new_set", "blocks-mm"), ("new_grade", "1")),
+        *(("new_name", "L"), ("new_lengths", "1,005; 20\r\n10 10\r\n3/4 in")),
+    )
+    shelf = [pair for pair in added.values if pair[0] in {"set", "unit"}]
+    page = look(client, *shelf, ("want", "31.005"))
+    fewer = look(client, *shelf, ("want", "31.005"), ("gone", "L/10"), ("gone", "L/10#2"))
+
+    assert ("set", "L~blocks-mm~1~1.005~20~10~10~19.05") in added.values
+    assert "31.005 mm" in page.texts
+    assert any(each.startswith("No stack") for each in fewer.texts)
+
+
+def test_wear_blocks_have_a_row_of_their_own_and_can_be_missing(client: Client) -> None:
+    offer = next(
+        each for each in look(client, *SHELF, ("want", "1.4")).addresses if "wear=both" in each
+    )
+    carried = [("unit", "in"), ("set", "A~inch-81~AS-1~0.05~0.05"), ("wear", "both")]
+    page = look(client, *carried, ("want", "1.4"))
+    without = look(client, *carried, ("want", "1.4"), ("gone", "A/0.05#2"))
+
+    assert "A%7Einch-81%7EAS-1%7E0.05%7E0.05" in offer or "A~inch-81~AS-1~0.05~0.05" in offer
+    assert "1.4 in" in page.texts
+    assert page.texts.count(".05") > look(client, *SHELF, ("want", "1.4")).texts.count(".05")
+    # One wear block is left, and both ends are to carry one.
+    assert any(each.startswith("No stack") for each in without.texts)
+
+
+def test_pasted_lines_are_targets_with_their_names(client: Client) -> None:
+    page = look(client, *SHELF, ("take", "1"), ("lines", "0.4386 30\r\n1 3/8\r\n.375 slot\r\nx y"))
+    kept = [value for name, value in page.values if name == "kept"]
+
+    assert kept == [
+        *("30~length~want=0.4386", "40~length~want=1 3/8"),
+        *("slot~length~want=.375", "50~length~want=x y"),
+    ]
+    assert {"stack for 30", "stack for 40", "stack for slot"} <= set(page.texts)
+
+
+def test_of_two_that_cannot_stand_together_it_says_so_and_offers_in_turn(client: Client) -> None:
+    kept = (("kept", "10~length~want=1.005"), ("kept", "20~length~want=1.005"))
+    page = look(client, ("unit", "mm"), ("set", "M~metric-47-a~1"), *kept)
+    turned = look(client, ("unit", "mm"), ("set", "M~metric-47-a~1"), *kept, ("timing", "in_turn"))
+
+    assert "Not all at one time: 10, 20." in page.texts
+    assert any("timing=in_turn" in each for each in page.addresses)
+    assert {"stack for 10", "stack for 20"} <= set(turned.texts)

@@ -1,6 +1,5 @@
 """From the question of a page to the body that a program would send to ``POST /v1/stacks``."""
 
-from collections import defaultdict
 from collections.abc import Iterator
 from typing import Any, Final
 
@@ -10,7 +9,8 @@ from msgspec import Struct
 from wrung.lengths import parse, to_text
 from wrung_service.api.bench.entry import Entered, entered
 from wrung_service.api.bench.members import has_one_stack, takes_wear_blocks
-from wrung_service.api.bench.question import Question, ShelfSet, TypedTarget
+from wrung_service.api.bench.question import LOOSE, Question, ShelfSet, TypedTarget
+from wrung_service.api.bench.shelf import names_of
 from wrung_service.api.bench.typed_members import TypedMembers, typed_members
 
 _USUAL_MS: Final = 2_000
@@ -51,9 +51,12 @@ def asked_by(question: Question, *, more: bool = False) -> Asked:
 
 
 def _body(question: Question, targets: list[dict[str, Any]]) -> dict[str, Any]:
+    gone = frozenset(question.gone)
+    loose = [each for each in question.sets if each.composition in LOOSE]
     return {
         "unit": question.unit,
-        "sets": [_set(each, question.gone) for each in question.sets],
+        "sets": [_set(each, gone) for each in question.sets if each not in loose],
+        "blocks": [block for each in loose for block in _single_blocks(each, gone)],
         "targets": targets,
         "timing": question.timing,
         "objective": question.objective,
@@ -71,19 +74,28 @@ def _more(targets: list[dict[str, Any]]) -> dict[str, Any]:
     return {**alternatives, "trade_off": True}
 
 
-def _set(each: ShelfSet, gone: tuple[str, ...]) -> dict[str, Any]:
+def _set(each: ShelfSet, gone: frozenset[str]) -> dict[str, Any]:
     """One set, less the blocks of it that are not there."""
-    missing: dict[str, list[str]] = defaultdict(list)
-    for name in gone:
-        set_id, _, label = name.rpartition("/")
-        missing[set_id].append(label.partition("#")[0])
+    wear = names_of(each)
+    missing = [
+        name.rpartition("/")[2].partition("#")[0]
+        for name in gone
+        if name.rpartition("/")[0] == each.id and name not in wear
+    ]
     return {
         "id": each.id,
         "composition": each.composition,
         "grade": each.grade,
-        "missing": missing[each.id],
-        "wear_block_nominals": [*each.wear],
+        "missing": sorted(missing),
+        "wear_block_nominals": [text for name, text in wear.items() if name not in gone],
     }
+
+
+def _single_blocks(each: ShelfSet, gone: frozenset[str]) -> Iterator[dict[str, Any]]:
+    for name, text in names_of(each).items():
+        if name not in gone:
+            block = {"id": name, "nominal": text, "grade": each.grade, "set": each.id}
+            yield {**block, "unit": LOOSE[each.composition]}
 
 
 def _targets(question: Question) -> Iterator[dict[str, Any]]:

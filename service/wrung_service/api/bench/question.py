@@ -4,6 +4,7 @@ Everything is in the address, so that it can be kept and sent; what a browser re
 shelf comes in only where the address says nothing of one.
 """
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from string import ascii_uppercase
 from typing import Final, Literal, TypeAlias, cast
@@ -13,6 +14,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.lengths import Unit
+from wrung_service.api.bench.lists import read_lengths, read_lines
 from wrung_service.api.bench.members import kinds_by_name, members_of
 
 Language: TypeAlias = Literal["en", "de"]
@@ -22,23 +24,41 @@ Pairs: TypeAlias = Sequence[tuple[str, str]]
 _SEPARATOR: Final = "~"
 CHOSEN_SEPARATOR: Final = _SEPARATOR
 """Between the ids of blocks of a stack that was chosen."""
-_LONGEST_CHOICE: Final = 2000
-_USUAL: Final[dict[Unit, str]] = {"in": "A~inch-81~AS-1", "mm": "A~metric-88-1~1"}
+_LONG: Final = frozenset({"use", "set", "lines", "new_lengths"})
+_LONGEST_LIST: Final = 4000
+USUAL: Final[dict[Unit, tuple[str, str, str]]] = {
+    "in": ("A", "inch-81", "AS-1"),
+    "mm": ("A", "metric-88-1", "1"),
+}
+"""The set that is taken where nothing is said of the shelf: id, composition, grade."""
+_LENGTH: Final = re.compile(r"(?=.*[1-9])[0-9]{1,6}(\.[0-9]{1,8})?")
 MOST_KEPT: Final = 60
 _LONGEST: Final = 200
 """Characters of a text in the address that are read; whatever is longer was not typed."""
 
 
+LOOSE: Final[dict[str, Unit]] = {"blocks-in": "in", "blocks-mm": "mm"}
+"""Stand in the place of a composition where blocks are named one by one."""
+
+
 class ShelfSet(Struct, frozen=True, kw_only=True):
-    """A set as the address names it: ``A~inch-81~AS-1``, then its wear blocks."""
+    """A set as the address names it: ``A~inch-81~AS-1``, then its wear blocks.
+
+    ``L~blocks-in~AS-1``, then the blocks, are single blocks.
+    """
 
     id: str
     composition: str
     grade: str
-    wear: tuple[str, ...] = ()
+    lengths: tuple[str, ...] = ()
+
+    @property
+    def wear(self) -> tuple[str, ...]:
+        """Nominal lengths of its wear blocks."""
+        return () if self.composition in LOOSE else self.lengths
 
     def __str__(self) -> str:
-        return _SEPARATOR.join((self.id, self.composition, self.grade, *self.wear))
+        return _SEPARATOR.join((self.id, self.composition, self.grade, *self.lengths))
 
 
 class TypedTarget(Struct, frozen=True, kw_only=True):
@@ -71,6 +91,7 @@ class Question(Struct, frozen=True, kw_only=True):
         chosen: the blocks of the stack that was taken in place of the best; once, not kept.
         longer: whether to search for longer than usual; once, not kept.
         theme: light or dark, else as the system has it; a browser's own, never in the address.
+        assumed: whether nobody said yet what lies on the shelf.
     """
 
     unit: Unit = "in"
@@ -87,6 +108,7 @@ class Question(Struct, frozen=True, kw_only=True):
     chosen: tuple[str, ...] = ()
     longer: bool = False
     theme: str = ""
+    assumed: bool = False
 
     @property
     def own(self) -> TypedTarget:
@@ -94,7 +116,7 @@ class Question(Struct, frozen=True, kw_only=True):
         asked = {each.name for each in members_of(self.kind)}
         fields = tuple((name, value) for name, value in self.fields if name in asked)
         members = (("want", self.typed),) if self.kind == "length" else fields
-        return TypedTarget(name=str(10 * (len(self.kept) + 1)), kind=self.kind, members=members)
+        return TypedTarget(name=next_name(self.kept), kind=self.kind, members=members)
 
     def address(self, **changed: object) -> str:
         """The query of its address, with some of it changed."""
@@ -106,10 +128,15 @@ class Question(Struct, frozen=True, kw_only=True):
         return urlencode([*_shelf_pairs(self), ("unit", self.unit)])
 
 
+def next_name(kept: Sequence[TypedTarget]) -> str:
+    """The next ten after those of the targets that there are, as operations are numbered."""
+    numbers = [int(each.name) for each in kept if each.name.isdecimal()]
+    return str(10 * (max(numbers, default=0) // 10 + 1))
+
+
 def read_question(pairs: Pairs, remembered: Pairs = ()) -> Question:
     """The question of an address; what is not understood of it is as if it were not there."""
-    chosen = next((value[:_LONGEST_CHOICE] for name, value in pairs if name == "use"), "")
-    pairs = [(name, value[:_LONGEST]) for name, value in pairs]
+    pairs = [(n, value[: _LONGEST_LIST if n in _LONG else _LONGEST]) for n, value in pairs]
     if not any(name == "set" for name, _ in pairs):
         own = {name for name, _ in pairs}
         pairs = [*((n, v) for n, v in remembered if n not in own or n in {"set", "gone"}), *pairs]
@@ -125,7 +152,7 @@ def read_question(pairs: Pairs, remembered: Pairs = ()) -> Question:
         kind=first["kind"] if first.get("kind") in kinds_by_name() else "length",
         typed=first.get("want", ""),
         fields=tuple((n.removeprefix("f."), v) for n, v in pairs if n.startswith("f.") and v),
-        sets=tuple(_sets(pairs)) or tuple(_sets([("set", _USUAL[unit])])),
+        sets=tuple(_sets(pairs)) or _usual(unit),
         gone=tuple(gone),
         wear=cast('Literal["one", "both"]', first["wear"])
         if first.get("wear") in {"one", "both"}
@@ -133,22 +160,49 @@ def read_question(pairs: Pairs, remembered: Pairs = ()) -> Question:
         kept=tuple(_kept(pairs))[:MOST_KEPT],
         timing="in_turn" if first.get("timing") == "in_turn" else "together",
         objective="least_error" if first.get("first") == "least_error" else "fewest_blocks",
-        chosen=tuple(filter(None, chosen.split(CHOSEN_SEPARATOR))),
+        chosen=tuple(filter(None, first.get("use", "").split(CHOSEN_SEPARATOR))),
         longer="longer" in first,
+        assumed=not (gone or any(_sets(pairs))),
     )
     return _pressed(read, first)
+
+
+def _usual(unit: Unit) -> tuple[ShelfSet, ...]:
+    return tuple(_sets([("set", _SEPARATOR.join(USUAL[unit]))]))
 
 
 def _pressed(question: Question, first: Mapping[str, str]) -> Question:
     """The question after the button that sent it: a further set, or the next target."""
     if first.get("add") and first.get("new_set"):
-        name = _free_name(first.get("new_name", ""), question.sets)
-        added = ShelfSet(id=name, composition=first["new_set"], grade=first.get("new_grade", "1"))
-        return replace(question, sets=(*question.sets, added))
+        return _with_set(question, first)
+    if first.get("take"):
+        return replace(question, kept=_with_lines(question, first.get("lines", "")))
     if first.get("next") and any(value for _, value in question.own.members):
         kept = (*question.kept, question.own)[:MOST_KEPT]
         return replace(question, kept=kept, typed="", fields=())
     return question
+
+
+def _with_set(question: Question, first: Mapping[str, str]) -> Question:
+    composition = first["new_set"]
+    unit = LOOSE.get(composition, "mm" if "metric" in composition else "in")
+    added = ShelfSet(
+        id=_free_name(first.get("new_name", ""), () if question.assumed else question.sets),
+        composition=composition,
+        grade=first.get("new_grade", "1"),
+        lengths=read_lengths(first.get("new_lengths", ""), unit),
+    )
+    before = () if question.assumed else question.sets
+    return replace(question, sets=(*before, added), assumed=False)
+
+
+def _with_lines(question: Question, lines: str) -> tuple[TypedTarget, ...]:
+    """Each line a target; a further word on it is its name."""
+    kept = question.kept
+    for text, name in read_lines(lines, question.unit):
+        free = name if name and all(each.name != name for each in kept) else next_name(kept)
+        kept = (*kept, TypedTarget(name=free, kind="length", members=(("want", text),)))
+    return kept[:MOST_KEPT]
 
 
 def _free_name(wanted: str, sets: Sequence[ShelfSet]) -> str:
@@ -170,7 +224,8 @@ def _sets(pairs: Pairs) -> Iterator[ShelfSet]:
     for name, value in pairs:
         parts = value.split(_SEPARATOR)
         if name == "set" and len(parts) >= 3 and all(parts):  # noqa: PLR2004 - id, composition, grade
-            yield ShelfSet(id=parts[0], composition=parts[1], grade=parts[2], wear=tuple(parts[3:]))
+            lengths = tuple(each for each in parts[3:] if _LENGTH.fullmatch(each))
+            yield ShelfSet(id=parts[0], composition=parts[1], grade=parts[2], lengths=lengths)
 
 
 def _kept(pairs: Pairs) -> Iterator[TypedTarget]:
@@ -182,7 +237,8 @@ def _kept(pairs: Pairs) -> Iterator[TypedTarget]:
 
 
 def _shelf_pairs(question: Question) -> Iterable[tuple[str, str]]:
-    yield from (("set", str(each)) for each in question.sets)
+    if not question.assumed:
+        yield from (("set", str(each)) for each in question.sets)
     yield from (("gone", each) for each in question.gone)
     if question.wear != "none":
         yield "wear", question.wear

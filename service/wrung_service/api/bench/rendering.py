@@ -15,6 +15,7 @@ from wrung_service.api.bench.members import kinds_by_name, members_of, plain_nam
 from wrung_service.api.bench.more import MoreView
 from wrung_service.api.bench.question import Question
 from wrung_service.api.bench.shelf import cases
+from wrung_service.api.bench.shelf_offers import usual_sets, wear_pairs, with_wear
 from wrung_service.api.bench.view import AnswerView
 from wrung_service.api.bench.why import Why
 from wrung_service.api.bench.words import BenchWords, unit_of, words_in
@@ -50,6 +51,9 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
             grades=sorted({each.name for each in all_grades()}),
             address=question.address,
             without=_without,
+            usual_sets=usual_sets(words) if question.assumed else (),
+            wear_pairs=wear_pairs,
+            with_wear=with_wear,
             t=words.say,
             n=words.figure,
             **_beside_the_stack(parts, words),

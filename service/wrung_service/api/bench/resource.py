@@ -202,6 +202,8 @@ def _theme(request: HttpRequest) -> str:
 
 
 def _headers(question: Question) -> Mapping[str, str]:
+    if question.assumed:
+        return _HEADERS
     # Only the shelf, so that it still lies there when the page is opened anew.
     kept = f"{_COOKIE}={question.shelf}; Max-Age={_A_MONTH}; SameSite=Strict; HttpOnly; Path=/"
     return {**_HEADERS, "Set-Cookie": kept} if len(kept) < 4000 else _HEADERS  # noqa: PLR2004 - of a browser

@@ -4,12 +4,12 @@ from collections import Counter
 
 from msgspec import Struct
 
-from wrung.compositions import composition
+from wrung.compositions import Composition, composition
 from wrung.errors import InputError
-from wrung.lengths import to_text
+from wrung.lengths import parse, to_text
 from wrung.stack_drawing.lettering import engraved
-from wrung_service.api.bench.question import Question, ShelfSet
-from wrung_service.api.case_rows import case_rows
+from wrung_service.api.bench.question import LOOSE, Question, ShelfSet
+from wrung_service.api.case_rows import WIDEST, case_rows
 
 
 class Cell(Struct, frozen=True, kw_only=True):
@@ -21,16 +21,17 @@ class Cell(Struct, frozen=True, kw_only=True):
 
 
 class Case(Struct, frozen=True, kw_only=True):
-    """A set, row by row; without rows if nobody knows such a set."""
+    """A set, row by row, its wear blocks apart; without rows if nobody knows such a set."""
 
     set: ShelfSet
     name: str
     rows: tuple[tuple[Cell, ...], ...]
+    wear: tuple[tuple[Cell, ...], ...] = ()
 
     @property
     def gone(self) -> int:
         """How many are not there."""
-        return sum(cell.gone for row in self.rows for cell in row)
+        return sum(cell.gone for row in (*self.rows, *self.wear) for cell in row)
 
     @property
     def longest(self) -> int:
@@ -43,20 +44,58 @@ def cases(question: Question, decimal_mark: str) -> tuple[Case, ...]:
     return tuple(_case(each, frozenset(question.gone), decimal_mark) for each in question.sets)
 
 
+def names_of(each: ShelfSet) -> dict[str, str]:
+    """The ids of its wear blocks, or of single blocks, and their nominal lengths."""
+    unit = LOOSE.get(each.composition)
+    known = None if unit else _known(each)
+    seen: Counter[str] = Counter()
+    if known is not None:
+        seen.update(to_text(nominal, known.unit) for nominal in known.nominals)
+    names: dict[str, str] = {}
+    for text in each.lengths:
+        label = _normal(text)
+        names[_name(each, label, seen)] = label
+    return names
+
+
 def _case(each: ShelfSet, gone: frozenset[str], decimal_mark: str) -> Case:
-    try:
-        known = composition(each.composition)
-    except InputError:
+    known = _known(each)
+    unit = LOOSE.get(each.composition) or (known.unit if known else None)
+    if unit is None:
         return Case(set=each, name=each.composition, rows=())
-    seen: Counter[int] = Counter()
-    rows: list[tuple[Cell, ...]] = []
-    for row in case_rows(known):
-        cells: list[Cell] = []
-        for nominal in row:
-            seen[nominal] += 1
-            label = to_text(nominal, known.unit)
-            name = f"{each.id}/{label}" + (f"#{seen[nominal]}" if seen[nominal] > 1 else "")
-            figure = engraved(nominal, known.unit, decimal_mark)
-            cells.append(Cell(id=name, figure=figure, gone=name in gone))
-        rows.append(tuple(cells))
-    return Case(set=each, name=known.name, rows=tuple(rows))
+
+    def cell(name: str, nominal: int) -> Cell:
+        figure = engraved(nominal, unit, decimal_mark)
+        return Cell(id=name, figure=figure, gone=name in gone)
+
+    seen: Counter[str] = Counter()
+    rows = [
+        tuple(cell(_name(each, to_text(nominal, unit), seen), nominal) for nominal in row)
+        for row in (case_rows(known) if known else ())
+    ]
+    own = [cell(name, parse(text, unit)) for name, text in names_of(each).items()]
+    further = [tuple(own[at : at + WIDEST]) for at in range(0, len(own), WIDEST)]
+    wear = further if known else []
+    return Case(
+        set=each,
+        name=known.name if known else "",
+        rows=tuple(rows if known else further),
+        wear=tuple(wear),
+    )
+
+
+def _known(each: ShelfSet) -> Composition | None:
+    try:
+        return composition(each.composition)
+    except InputError:
+        return None
+
+
+def _name(each: ShelfSet, label: str, seen: Counter[str]) -> str:
+    seen[label] += 1
+    return f"{each.id}/{label}" + (f"#{seen[label]}" if seen[label] > 1 else "")
+
+
+def _normal(text: str) -> str:
+    """Without needless noughts, as ids have it."""
+    return to_text(parse(text, "mm"), "mm")

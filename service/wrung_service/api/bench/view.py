@@ -56,6 +56,8 @@ class AnswerView(Struct, frozen=True, kw_only=True):
     Attributes:
         proven: what is proven, as the key of a sentence.
         largest: the largest error of any stack.
+        conflict: names of the stacks that cannot stand together.
+        only_at_once: whether it would be enough to build them one after another.
         fewest: no plan has fewer blocks; None where that is not known.
     """
 
@@ -70,6 +72,8 @@ class AnswerView(Struct, frozen=True, kw_only=True):
     fewest: int | None
     remarks: tuple[str, ...]
     results: tuple[Result, ...]
+    conflict: tuple[str, ...]
+    only_at_once: bool
 
     @property
     def open(self) -> bool:
@@ -97,6 +101,8 @@ def answer_view(
         fewest=answer.bounds.total_blocks,
         remarks=() if answer.remarks is UNSET else tuple(each.text for each in answer.remarks),
         results=results_of(answer),
+        conflict=tuple(each.target for each in shortage.conflict) if shortage else (),
+        only_at_once=shortage is not None and shortage.cause == "wanted_at_once",
     )
 
 

@@ -16,7 +16,7 @@ let typing = want.type === "hidden" ? form.querySelector("[data-typed]") ?? want
 
 function query() {
   const given = new URLSearchParams(new FormData(form));
-  for (const name of ["new_set", "new_grade", "new_name", "gone"]) given.delete(name);
+  for (const name of ["new_set", "new_grade", "new_name", "new_lengths", "lines", "gone"]) given.delete(name);
   for (const [name, value] of [...given]) if (!value) given.delete(name);
   for (const name of marked) given.append("gone", name); // the last one marked last
   return given;

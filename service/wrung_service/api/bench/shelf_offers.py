@@ -1,0 +1,55 @@
+"""What a page offers for the shelf in one tap: usual sets, and a pair of wear blocks."""
+
+from collections.abc import Iterator, Mapping
+from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from wrung.compositions import composition
+from wrung.errors import InputError
+from wrung.lengths import Unit, to_text
+from wrung_service.api.bench.question import USUAL, ShelfSet
+from wrung_service.api.bench.words import BenchWords
+
+# Common practice, no source.
+_WEAR: Final[Mapping[Unit, tuple[str, ...]]] = {"in": ("0.05", "0.1"), "mm": ("1", "2")}
+
+
+class UsualSet(Struct, frozen=True, kw_only=True):
+    """A set to start with: its name, the range of its blocks, and the shelf that it is."""
+
+    name: str
+    reach: str
+    unit: Unit
+    sets: tuple[ShelfSet, ...]
+
+
+def usual_sets(words: BenchWords) -> Iterator[UsualSet]:
+    """One set for each unit."""
+    for unit, (id_, name, grade) in USUAL.items():
+        known = composition(name)
+        least, most = (
+            words.figure(to_text(f(known.nominals), unit).removeprefix("0" * (unit == "in")))
+            for f in (min, max)
+        )
+        yield UsualSet(
+            name=known.name,
+            reach=words.say("from_to", least=least, most=most, unit=unit),
+            unit=unit,
+            sets=(ShelfSet(id=id_, composition=name, grade=grade),),
+        )
+
+
+def wear_pairs(each: ShelfSet) -> tuple[str, ...]:
+    """Lengths of which two wear blocks are usual beside such a set; none for single blocks."""
+    try:
+        known = composition(each.composition)
+    except InputError:
+        return ()
+    return () if known.role == "wear" else _WEAR[known.unit]
+
+
+def with_wear(sets: tuple[ShelfSet, ...], each: ShelfSet, length: str) -> tuple[ShelfSet, ...]:
+    """The shelf with two wear blocks of a length kept with one of its sets."""
+    return tuple(replace(one, lengths=(length, length)) if one is each else one for one in sets)
