@@ -20,6 +20,7 @@ from wrung_service.api.cards.resource import card_routes
 from wrung_service.api.certificates.resource import certificate_routes
 from wrung_service.api.compositions import composition_routes
 from wrung_service.api.coverage.resource import coverage_routes
+from wrung_service.api.coverage.work import CoverageWork
 from wrung_service.api.crib_pages.resource import crib_page_routes
 from wrung_service.api.docs import docs_routes
 from wrung_service.api.edge import Edge
@@ -116,6 +117,7 @@ def create_app(
     crib = Crib(door=door, clock=clock, limits=limits, prefix=settings.path_prefix)
     worker = Worker(solve=solve, limits=limits, note=refused)
     work = StackWork(solve, limits, clock, refused, look_up)
+    coverage = CoverageWork(limits, clock, look_up)
     bench = Bench(pool, work)
     allowed = AllowedAddresses(settings.allowed_networks)
     plans = PlanWork(worker, clock, look_up, lambda: door.store)
@@ -123,7 +125,7 @@ def create_app(
         *stack_routes(pool, limits, work),
         *card_routes(pool, limits, work),
         *stack_check_routes(pool, solve, limits, clock, refused),
-        *coverage_routes(pool, limits, clock, look_up),
+        *coverage_routes(pool, limits, coverage),
         *plan_routes(pool, limits, clock, door, plans),
         *drawing_routes(door),
         *certificate_routes(pool, limits),
@@ -154,7 +156,8 @@ def create_app(
     # Built before the first request, so that a mistake in a schema stops the start, not a request.
     document = openapi_document(app, settings)
     # After the document, which they show and are no part of.
-    pages = crib_page_routes(crib, handlers, asks=settings.access == "required")
+    asks = settings.access == "required"
+    pages = crib_page_routes(crib, handlers, pool, coverage, asks=asks)
     for route in (*docs_routes(msgspec.json.encode(document)), *bench_routes(bench), *pages):
         app.register(route)
     edge = Edge(

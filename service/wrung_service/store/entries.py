@@ -1,4 +1,4 @@
-"""Entries of history, looked for by what they are about; oldest first, as the chain goes."""
+"""Entries of history, looked for by what they are about."""
 
 from collections.abc import Iterable
 from datetime import datetime
@@ -36,11 +36,24 @@ def entries_of(
     after: int = 0,
     limit: int | None = None,
 ) -> tuple[Entry, ...]:
-    """Entries of a site behind a number, as far as the limit goes."""
+    """Entries of a site behind a number, as far as the limit goes; the oldest first."""
     query = (
         sa.select(history)
         .where(history.c.site_id == site, history.c.number > after, *_conditions(wanted))
         .order_by(history.c.number)
+        .limit(limit)
+    )
+    return tuple(map(as_entry, connection.execute(query)))
+
+
+def last_entries(
+    connection: sa.Connection, site: str, wanted: EntryFilter, limit: int
+) -> tuple[Entry, ...]:
+    """The last entries of a site, the newest first."""
+    query = (
+        sa.select(history)
+        .where(history.c.site_id == site, *_conditions(wanted))
+        .order_by(history.c.number.desc())
         .limit(limit)
     )
     return tuple(map(as_entry, connection.execute(query)))

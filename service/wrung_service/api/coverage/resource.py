@@ -9,11 +9,9 @@ from wrung_service.api.coverage.request import CoverageRequest
 from wrung_service.api.coverage.work import CoverageWork
 from wrung_service.api.operations import OPERATION, Operation, example
 from wrung_service.api.problem_types import NO_STORE, SEARCH_PROBLEMS, STORE_UNAVAILABLE
-from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.working import answer_in_pool
 from wrung_service.pool import SolvePool
 from wrung_service.settings import Limits
-from wrung_service.usecases.crib_shelf import LookUp
 
 _COVER = Operation(
     id="surveyCoverage",
@@ -46,11 +44,8 @@ _COVER = Operation(
 )
 
 
-def coverage_routes(
-    pool: SolvePool, limits: Limits, clock: Clock, look_up: LookUp
-) -> list[HTTPRouteHandler]:
+def coverage_routes(pool: SolvePool, limits: Limits, work: CoverageWork) -> list[HTTPRouteHandler]:
     """The one resource."""
-    work = CoverageWork(limits, clock, look_up)
 
     @post("/v1/coverage", status_code=200, opt={OPERATION: _COVER})
     async def survey_posted_coverage(request: HttpRequest) -> Response[bytes]:

@@ -1,4 +1,4 @@
-"""``/crib`` and ``/crib/{site_id}``: the sites, and one of them."""
+"""``/crib``, ``/crib/{site_id}``, ``.../blocks/{block_id}``: the sites, one of them, a block."""
 
 from functools import partial
 
@@ -8,15 +8,17 @@ from litestar.handlers import HTTPRouteHandler
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.callers import current_caller
 from wrung_service.api.crib_pages.asked import language_of, shift_of
+from wrung_service.api.crib_pages.block_view import block_view
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.crib_pages.site_view import site_view
 from wrung_service.api.failures import Handlers
 from wrung_service.api.operations import PAGE, PAGE_SCOPE
-from wrung_service.api.shelf.asking import Crib, site_of
-from wrung_service.api.shelf.ids import SITE
+from wrung_service.api.shelf.asking import Crib, id_of, site_of
+from wrung_service.api.shelf.ids import BLOCK, SITE
 from wrung_service.store.engine import Store
 from wrung_service.store.pages import Place
 from wrung_service.store.sites import Site, list_sites
+from wrung_service.usecases.look_at_block import BlockSeen, look_at_block
 from wrung_service.usecases.look_at_crib import CribSeen, Shift, look_at_crib
 
 _MOST_SITES = 500
@@ -24,7 +26,7 @@ _READ = {PAGE: True, PAGE_SCOPE: "read"}
 
 
 def looking(crib: Crib, pages: Pages, failures: Handlers) -> list[HTTPRouteHandler]:
-    """Both pages."""
+    """All three pages."""
 
     @get("/crib", opt=_READ, exception_handlers=failures)
     async def show_sites(request: HttpRequest) -> Response[bytes]:
@@ -53,4 +55,14 @@ def looking(crib: Crib, pages: Pages, failures: Handlers) -> list[HTTPRouteHandl
         may_change = "crib" in current_caller().scopes
         return pages.show(request, "site.html", view=view, may_change=may_change)
 
-    return [show_sites, show_site]
+    @get("/crib/{site_id:str}/blocks/{block_id:path}", opt=_READ, exception_handlers=failures)
+    async def show_block(request: HttpRequest) -> Response[bytes]:
+        site, name, now = site_of(request, SITE), id_of(request, BLOCK), crib.clock()
+        seen: BlockSeen = await crib.door.run(
+            request, partial(look_at_block, site=site, name=name, now=now)
+        )
+        view = block_view(seen, now, pages.said(request), language_of(request))
+        may_change = "crib" in current_caller().scopes
+        return pages.show(request, "block.html", view=view, may_change=may_change)
+
+    return [show_sites, show_site, show_block]
