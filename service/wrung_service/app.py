@@ -118,7 +118,7 @@ def create_app(
     worker = Worker(solve=solve, limits=limits, note=refused)
     work = StackWork(solve, limits, clock, refused, look_up)
     coverage = CoverageWork(limits, clock, look_up)
-    bench = Bench(pool, work)
+    bench = Bench(pool, work, crib=store is not None)
     allowed = AllowedAddresses(settings.allowed_networks)
     plans = PlanWork(worker, clock, look_up, lambda: door.store)
     routes = [

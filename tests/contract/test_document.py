@@ -194,6 +194,8 @@ def test_every_route_is_documented_but_for_the_pages() -> None:
         }
         hidden |= {"/crib", "/crib-key", "/crib/{site_id}", "/crib/{site_id}/returns"}
         hidden |= {"/crib/{site_id}/condition-changes"}
+        hidden |= {"/crib/{site_id}/import", "/crib/{site_id}/coverage"}
+        hidden |= {"/crib/{site_id}/blocks/{block_id}"}
         for path in {*DOCUMENT["paths"], *hidden}:
             names = {"name": "start.js", "page": "metrology", "drawing": "sine.svg"}
             names |= {"site_id": "north-hall", "set_id": "bench-3", "block_id": "bench-3/1.005"}

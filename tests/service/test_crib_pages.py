@@ -327,7 +327,145 @@ class TestWithKeys:
             assert send(shop, (f"/crib/south-hall/{what}", form)).status_code == 404
 
 
-PATHS = ("/crib/{}", "/crib/{}?set=secret")
+PATHS = (
+    "/crib/{}",
+    "/crib/{}?set=secret",
+    "/crib/{}/blocks/secret",
+    "/crib/{}/import",
+    "/crib/{}/coverage",
+    "/crib/{}/coverage?start=1&stop=2&step=1",
+)
+
+
+def certify(client: Client, block: str, *lines: str) -> None:
+    for line in lines:
+        text = f"id,certificate,calibrated_on,deviation,expanded_uncertainty\n{block},{line}\n"
+        sent = client.post(
+            f"{HALL}/inventory-imports", content=text, headers={"Content-Type": "text/csv"}
+        )
+        assert sent.status_code == 200, sent.text
+
+
+class TestBlock:
+    PATH = f"{PAGE}/blocks/bench/1.005"
+
+    def test_its_history_has_the_newest_line_on_top(self, client: Client, clock: Clock) -> None:
+        clock.now = hours(1)
+        do(client, "issues", blocks=["bench/1.005"], borrower="Kim")
+        clock.now = hours(2)
+        do(
+            client,
+            "returns",
+            blocks=[{"id": "bench/1.005", "condition": "damaged", "reason": "burr <here>"}],
+        )
+
+        page = look(client, self.PATH)
+
+        told = [e for e in page.texts if e.split(":")[0] in {"put in", "given out", "back"}]
+        assert told == ["back: burr <here>", "given out", "put in"]
+        assert "worn or damaged: burr <here>, since 1 Mar 2027, 11:00." in page.texts
+        assert page.texts.count("1 Mar 2027, 10:00") == 1
+
+    def test_a_trend_is_drawn_from_three_certificates_on(self, client: Client) -> None:
+        certify(client, "bench/1.005", "K-1,2024-06-01,0.02,0.05", "K-2,2025-06-01,-0.03,0.05")
+        assert "<svg" not in client.get(self.PATH).text
+        assert {"K-1", "K-2", "-0.03 µm"} <= set(look(client, self.PATH).texts)
+
+        certify(client, "bench/1.005", "K-3,2026-06-01,0.04,0.05")
+
+        html = client.get(self.PATH).text
+        drawing = ET.fromstring(html[html.index("<svg") : html.index("</svg>") + 6])  # noqa: S314 - our own
+        assert misplaced(drawing) == []
+        points = [e for e in drawing if e.tag.endswith("circle")]
+        across, down = ([float(e.attrib[name]) for e in points] for name in ("cx", "cy"))
+        assert across == sorted(across)
+        # Larger deviations stand higher.
+        assert down[2] < down[0] < down[1]
+
+    def test_its_condition_is_reported_here(self, client: Client) -> None:
+        (form,) = look(client, self.PATH).forms
+        fields = [*(each for each in form[1] if each[0] != "reason"), ("condition", "missing")]
+
+        done = send(client, (form[0], [*fields, ("reason", "not in the drawer")]))
+
+        assert (done.status_code, done.headers["location"]) == (303, self.PATH)
+        page = look(client, self.PATH)
+        assert any(each.startswith("not there: not in the drawer") for each in page.texts)
+        assert look(client).cells["1.005"] == "not there"
+
+
+class TestImport:
+    CSV = "id,serial,grade\nbench/1.005,77-1,0\nbench/1.006,,1\n"
+
+    def send(self, client: Client, csv: str, seen: str = "", **headers: str) -> Response:
+        return client.post(
+            f"{PAGE}/import",
+            files={"csv": (None, csv), "seen": (None, seen)},
+            headers=headers or OWN,
+            follow_redirects=False,
+        )
+
+    def seen(self, page: Reader) -> str:
+        return next(value for _, fields in page.forms for name, value in fields if name == "seen")
+
+    def test_what_would_change_is_shown_before_one_button_changes_it(self, client: Client) -> None:
+        shown = self.send(client, self.CSV)
+        assert shown.status_code == 200, shown.text
+        page = Reader(shown.text)
+        start = page.texts.index("bench/1.005")
+        assert page.texts[start : start + 4] == ["bench/1.005", "grade", "1", "0"]
+        assert "77-1" in page.texts
+        assert client.get(f"{HALL}/blocks/bench/1.005").json()["serial"] is None
+
+        done = self.send(client, self.CSV, self.seen(page))
+
+        assert (done.status_code, done.headers["location"]) == (303, PAGE)
+        assert client.get(f"{HALL}/blocks/bench/1.005").json()["serial"] == "77-1"
+        assert "Nothing would change." in self.send(client, self.CSV).text
+
+    def test_whoever_saw_something_else_looks_again(self, client: Client) -> None:
+        seen = self.seen(Reader(self.send(client, self.CSV).text))
+        do(client, "condition-changes", blocks=["bench/1.005"], condition="damaged")
+        other = self.CSV.replace("77-1", "78-2")
+
+        again = self.send(client, other, seen)
+
+        assert again.status_code == 200
+        assert "changed since you looked" in again.text
+        assert client.get(f"{HALL}/blocks/bench/1.005").json()["serial"] is None
+
+    def test_a_file_does_as_well(self, client: Client) -> None:
+        sent = client.post(
+            f"{PAGE}/import", files={"file": ("shelf.csv", self.CSV.encode())}, headers=OWN
+        )
+        assert "77-1" in Reader(sent.text).texts
+
+    def test_what_cannot_be_read_is_said_with_its_line(self, client: Client) -> None:
+        wrong = self.send(client, "id,nominal\nbench/1.005,long\n")
+        assert wrong.status_code == 422
+        assert "line 2, nominal" in wrong.text
+        assert self.send(client, "").status_code == 422
+        assert self.send(client, self.CSV, **{"Sec-Fetch-Site": "cross-site"}).status_code == 403
+
+
+def test_what_a_site_can_build_is_drawn_and_listed(client: Client) -> None:
+    form = look(client, f"{PAGE}/coverage").forms[0]
+    assert dict(form[1]) == {"start": "1", "stop": "100", "step": "0.005"}
+
+    page = look(client, f"{PAGE}/coverage?set=bench&unit=mm&start=1&stop=3&step=0,01")
+
+    # 1.49 was never put in, and two blocks are 2 mm long at least, or nearly so.
+    assert "cannot be built" in page.texts
+    assert "as a table" in page.texts
+    refused = client.get(f"{PAGE}/coverage?start=x&stop=3&step=1")
+    assert refused.status_code in {400, 422}
+
+
+def test_the_page_to_type_into_leads_here_where_there_is_a_crib(client: Client) -> None:
+    page = {"Accept": "text/html"}
+    assert "crib" in Reader(client.get("/", headers=page).text).addresses
+    with TestClient(create_app(Settings(solve_workers=1)).edge) as without:
+        assert "crib" not in Reader(without.get("/", headers=page).text).addresses
 
 
 def test_without_a_store_there_is_no_crib_to_look_at() -> None:

@@ -23,12 +23,16 @@ from wrung_service.api.page_parts import templates
 
 
 class PageParts(Struct, frozen=True, kw_only=True):
-    """What came of a question: an answer or the problem with it, and what belongs to the answer."""
+    """What came of a question: an answer or the problem with it, and what belongs to the answer.
+
+    ``crib``: whether the service keeps one, which has pages of its own.
+    """
 
     answer: AnswerView | None = None
     problem: str | None = None
     why: Why | None = None
     more: MoreView | None = None
+    crib: bool = False
 
 
 def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes:
@@ -44,6 +48,7 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
             other=_other_unit(asked.entry),
             answer=parts.answer,
             problem=parts.problem,
+            crib=parts.crib,
             cases=lying,
             figures={c.id: c.figure for case in lying for row in case.rows for c in row},
             used=_used(parts.answer),

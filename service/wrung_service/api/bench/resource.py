@@ -64,8 +64,9 @@ _HEADERS: Final = {
 class Bench:
     """Answers the pages; asks as a program would, in the same pool."""
 
-    def __init__(self, pool: SolvePool, work: StackWork) -> None:
-        self._pool, self._work = pool, work
+    def __init__(self, pool: SolvePool, work: StackWork, *, crib: bool) -> None:
+        """``crib``: whether the service keeps one."""
+        self._pool, self._work, self._crib = pool, work, crib
 
     async def show(self, request: HttpRequest, template: str) -> Response[bytes]:
         """A page, or the part of it that changes; a whole page has its second part, too."""
@@ -74,7 +75,7 @@ class Bench:
         )
         asked = asked_by(question)
         answer, problem = await self._answer(request, asked, shown(question))
-        parts = PageParts(answer=answer, problem=problem)
+        parts = PageParts(answer=answer, problem=problem, crib=self._crib)
         if answer is not None:
             parts = replace(parts, why=await self._why(request, question, answer))
         if answer is not None and answer.stacks and template == "page.html":

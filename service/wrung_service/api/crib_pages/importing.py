@@ -53,8 +53,15 @@ def importing(crib: Crib, pages: Pages, failures: Handlers) -> list[HTTPRouteHan
         of, report = await crib.door.run(request, work)
         if report.applied:
             return pages.lead(f"/crib/{site}")
-        shown = {"report": report, "csv": csv.decode("utf-8-sig"), "seen": _digest(report)}
-        return pages.show(request, "import.html", site=of, changed_since=bool(seen), **shown)
+        return pages.show(
+            request,
+            "import.html",
+            site=of,
+            report=report,
+            csv=csv.decode("utf-8-sig"),
+            seen=_digest(report),
+            changed_since=bool(seen),
+        )
 
     return [show_form, bring]
 
