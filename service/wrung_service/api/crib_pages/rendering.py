@@ -13,6 +13,7 @@ from wrung_service.api.crib_pages.asked import LANGUAGE_COOKIE, Language, langua
 from wrung_service.api.page_parts import POLICY, said_in, templates
 
 _A_YEAR: Final = 365 * 24 * 3600
+_THEMES: Final = ("light", "dark")
 _HEADERS: Final = {
     "Content-Security-Policy": POLICY,
     # Not to others. To itself: without it a browser would not say where a form comes from.
@@ -55,6 +56,8 @@ class Pages(Struct, frozen=True, kw_only=True):
                 root=f"{self.prefix}/",
                 asks=self.asks,
                 language=language,
+                # As chosen on the page to type into.
+                theme=theme if (theme := request.cookies.get("theme")) in _THEMES else "",
                 t=said,
                 other_language=self._other(request, said("other_language")),
                 quoted=quote,
