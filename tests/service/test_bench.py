@@ -4,7 +4,7 @@ import re
 import tomllib
 from collections.abc import Iterator
 from importlib.resources import files
-from urllib.parse import urlencode
+from urllib.parse import parse_qsl, urlencode
 
 import pytest
 
@@ -258,3 +258,12 @@ def test_of_two_that_cannot_stand_together_it_says_so_and_offers_in_turn(client:
     assert "Not all at one time: 10, 20." in page.texts
     assert any("timing=in_turn" in each for each in page.addresses)
     assert {"stack for 10", "stack for 20"} <= set(turned.texts)
+
+
+def test_a_block_that_would_help_is_added_to_the_shelf_in_one_tap(client: Client) -> None:
+    pairs = ("unit", "mm"), ("set", "M~metric-47-a~1"), ("want", "1.0005")
+    offer = next(a for a in look(client, *pairs).addresses if "borrowed-mm" in a)
+
+    assert "blocks-mm" in offer
+    borrowed = parse_qsl(offer.removeprefix("?"))
+    assert "1.0005 mm" in look(client, *borrowed).texts

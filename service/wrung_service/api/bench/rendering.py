@@ -15,7 +15,7 @@ from wrung_service.api.bench.members import kinds_by_name, members_of, plain_nam
 from wrung_service.api.bench.more import MoreView
 from wrung_service.api.bench.question import Question
 from wrung_service.api.bench.shelf import cases
-from wrung_service.api.bench.shelf_offers import usual_sets, wear_pairs, with_wear
+from wrung_service.api.bench.shelf_offers import usual_sets, wear_pairs, with_borrowed, with_wear
 from wrung_service.api.bench.view import AnswerView
 from wrung_service.api.bench.why import Why
 from wrung_service.api.bench.words import BenchWords, unit_of, words_in
@@ -50,7 +50,9 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
             problem=parts.problem,
             crib=parts.crib,
             cases=lying,
-            figures={c.id: c.figure for case in lying for row in case.rows for c in row},
+            figures={
+                c.id: c.figure for case in lying for row in (*case.rows, *case.wear) for c in row
+            },
             used=_used(parts.answer),
             compositions=all_compositions(),
             grades=sorted({each.name for each in all_grades()}),
@@ -59,6 +61,7 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
             usual_sets=usual_sets(words) if question.assumed else (),
             wear_pairs=wear_pairs,
             with_wear=with_wear,
+            with_borrowed=with_borrowed,
             t=words.say,
             n=words.figure,
             **_beside_the_stack(parts, words),

@@ -31,7 +31,12 @@ class Case(Struct, frozen=True, kw_only=True):
     @property
     def gone(self) -> int:
         """How many are not there."""
-        return sum(cell.gone for row in (*self.rows, *self.wear) for cell in row)
+        return sum(cell.gone for cell in self.cells)
+
+    @property
+    def cells(self) -> tuple[Cell, ...]:
+        """All of its blocks, wear blocks last."""
+        return tuple(cell for row in (*self.rows, *self.wear) for cell in row)
 
     @property
     def longest(self) -> int:

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from wrung.compositions import composition
 from wrung.errors import InputError
 from wrung.lengths import Unit, to_text
-from wrung_service.api.bench.question import USUAL, ShelfSet
+from wrung_service.api.bench.question import LOOSE, USUAL, ShelfSet
 from wrung_service.api.bench.words import BenchWords
 
 # Common practice, no source.
@@ -53,3 +53,14 @@ def wear_pairs(each: ShelfSet) -> tuple[str, ...]:
 def with_wear(sets: tuple[ShelfSet, ...], each: ShelfSet, length: str) -> tuple[ShelfSet, ...]:
     """The shelf with two wear blocks of a length kept with one of its sets."""
     return tuple(replace(one, lengths=(length, length)) if one is each else one for one in sets)
+
+
+def with_borrowed(sets: tuple[ShelfSet, ...], nominal: str, unit: Unit) -> tuple[ShelfSet, ...]:
+    """The shelf with a borrowed block, of the grade of the first set, among single blocks."""
+    kind = next(name for name, own in LOOSE.items() if own == unit)
+    name = f"borrowed-{unit}"
+    before = next((each for each in sets if each.id == name and each.composition == kind), None)
+    if before is not None:
+        more = replace(before, lengths=(*before.lengths, nominal))
+        return tuple(more if each is before else each for each in sets)
+    return (*sets, ShelfSet(id=name, composition=kind, grade=sets[0].grade, lengths=(nominal,)))

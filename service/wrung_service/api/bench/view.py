@@ -13,7 +13,7 @@ from wrung_service.api.cards.rounding import at_most, uncertainty
 from wrung_service.api.records.drawing import drawing_of
 from wrung_service.api.records.shape import RecordedStack, StackRecord
 from wrung_service.api.stacks.answer import StackAnswer
-from wrung_service.api.stacks.unmet import UnmetStack
+from wrung_service.api.stacks.unmet import BlockToAdd, UnmetStack
 
 _PITCH: Final = 52.0
 """A row is as high as a finger needs, however many there are."""
@@ -65,7 +65,7 @@ class AnswerView(Struct, frozen=True, kw_only=True):
     small: str
     stacks: tuple[StackView, ...]
     unmet: tuple[UnmetStack, ...]
-    to_add: tuple[str, ...]
+    to_add: tuple[BlockToAdd, ...]
     proven: str
     blocks: int
     largest: str
@@ -88,13 +88,12 @@ def answer_view(
     record = answer.record
     assert record is not UNSET  # noqa: S101 - it is always asked for
     shortage = answer.shortage
-    added = shortage.blocks_to_add if shortage else ()
     return AnswerView(
         unit=signs[answer.unit],
         small=signs[answer.small_unit],
         stacks=tuple(_stack(each, record, question) for each in record.stacks),
         unmet=answer.unmet,
-        to_add=tuple(f"{each.nominal} {signs[each.unit]}" for each in added),
+        to_add=shortage.blocks_to_add if shortage else (),
         proven=_proven(answer),
         blocks=answer.total_blocks,
         largest=answer.largest_worst_case_error,
