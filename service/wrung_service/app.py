@@ -16,7 +16,7 @@ from msgspec import Struct
 import wrung
 from wrung_service.api.admission import Admission
 from wrung_service.api.bench.resource import Bench, bench_routes
-from wrung_service.api.cards.resource import card_routes
+from wrung_service.api.cards.resource import Printer, card_routes, plan_card_routes
 from wrung_service.api.certificates.resource import certificate_routes
 from wrung_service.api.compositions import composition_routes
 from wrung_service.api.coverage.resource import coverage_routes
@@ -38,6 +38,7 @@ from wrung_service.api.plans.drawing import drawing_routes
 from wrung_service.api.plans.resource import plan_routes
 from wrung_service.api.plans.work import PlanWork
 from wrung_service.api.problem_pages import problem_routes
+from wrung_service.api.records.reading import RecordReader
 from wrung_service.api.schemas import Document
 from wrung_service.api.shelf.asking import Crib
 from wrung_service.api.shelf.resource import shelf_routes
@@ -118,16 +119,18 @@ def create_app(
     worker = Worker(solve=solve, limits=limits, note=refused)
     work = StackWork(solve, limits, clock, refused, look_up)
     coverage = CoverageWork(limits, clock, look_up)
-    bench = Bench(pool, work, crib=store is not None)
+    printer = Printer(read=RecordReader(limits), public_url=settings.public_url)
+    bench = Bench(pool, work, printer, crib=store is not None)
     allowed = AllowedAddresses(settings.allowed_networks)
     plans = PlanWork(worker, clock, look_up, lambda: door.store)
     routes = [
         *stack_routes(pool, limits, work),
-        *card_routes(pool, limits, work),
+        *card_routes(pool, limits, work, printer),
         *stack_check_routes(pool, solve, limits, clock, refused),
         *coverage_routes(pool, limits, coverage),
         *plan_routes(pool, limits, clock, door, plans),
         *drawing_routes(door),
+        *plan_card_routes(door, printer),
         *certificate_routes(pool, limits),
         *shelf_routes(crib),
         *loan_routes(crib),

@@ -14,6 +14,7 @@ from wrung.memory import DEFAULT_MEMORY_MB
 PREFIX: Final = "WRUNG_"
 
 _ORIGIN: Final = re.compile(r"\*|https?://[A-Za-z0-9.\[\]:-]+")
+_PUBLIC: Final = re.compile(r"https?://[A-Za-z0-9.\[\]:-]+(/[A-Za-z0-9._~-]+)*")
 _CONTACT: Final = re.compile(r"[^@:\s]+@[^@:\s]+|https?://\S+")
 _STORE: Final = re.compile(r"sqlite:///(?!:memory:).|postgres(ql)?://")
 _JWKS: Final = re.compile(r"https://\S+|http://(127\.[0-9.]+|localhost|\[::1\])[:/]\S*")
@@ -126,6 +127,15 @@ class Settings(Limits, frozen=True, kw_only=True):
             max_length=200,
             description="path that a proxy shows the service under, such as /tools/wrung; the "
             "service answers with it and without it",
+        ),
+    ] = ""
+    public_url: Annotated[
+        str,
+        Meta(
+            max_length=200,
+            description="address that people reach the service at, with its prefix, such as "
+            "https://crib.example/wrung; QR codes on cards begin with it, and without it there are "
+            "none",
         ),
     ] = ""
     trusted_proxies: Annotated[
@@ -304,6 +314,16 @@ def _contradictions(settings: Settings) -> Iterable[str]:
         # Not quoted: it may hold a password.
         yield f"{_both('store_url')}: must begin with sqlite:/// and a file, or postgresql://"
     yield from _access_faults(settings)
+    yield from _shown_faults(settings)
+
+
+def _shown_faults(settings: Settings) -> Iterable[str]:
+    """Of what others get to see of this instance."""
+    if settings.public_url and not _PUBLIC.fullmatch(settings.public_url):
+        yield (
+            f"{_both('public_url')}: {settings.public_url!r} is no address such as "
+            "https://crib.example/wrung, without a slash at its end"
+        )
     if settings.contact and not _CONTACT.fullmatch(settings.contact):
         yield f"{_both('contact')}: is neither an e-mail address nor begins with https://"
 

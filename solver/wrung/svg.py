@@ -35,7 +35,7 @@ def text(x: float, y: float, words: str, *, size: int = 12, anchor: str = "start
     )
 
 
-def broken(words: str, width: float, size: int) -> list[str]:
+def broken(words: str, width: float, size: float) -> list[str]:
     """The words in lines that are no wider."""
     return wrap(words, int(width / (size * _LETTER)), break_long_words=False)
 

@@ -46,7 +46,7 @@ def start(log_book: LogBook) -> Iterator[Start]:
     """Starts a service with other settings or another solver; ended after the test."""
     clients: list[Client] = []
 
-    def started(solve: Solve | None = None, **settings: int) -> Client:
+    def started(solve: Solve | None = None, **settings: int | str) -> Client:
         chosen = msgspec.structs.replace(Settings(), **settings)
         app = create_app(chosen, solve=solve, log=make_log(log_book.stream))
         clients.append(TestClient(app).__enter__())

@@ -1,13 +1,17 @@
 """Cards for the bench as PDF and PNG: what stands on them, on which paper, in which fonts."""
 
 import io
+import random
 import re
+from decimal import Decimal
 from typing import Any
 
 import pytest
+import zxingcpp
+from PIL import Image
 from pypdf import PageObject, PdfReader
 
-from service.conftest import Client
+from service.conftest import Client, Start
 from service.every_answer import example
 from wrung_service.api.cards.rounding import at_most, uncertainty
 
@@ -40,7 +44,23 @@ def printed(client: Client, body: dict[str, Any], **query: str) -> PdfReader:
 
 
 def text_of(reader: PdfReader) -> str:
-    return " ".join(" ".join(page.extract_text() for page in reader.pages).split())
+    return " ".join(map(text_of_page, reader.pages))
+
+
+def text_of_page(page: PageObject) -> str:
+    # What lets long names break has no width, and is no part of them.
+    return " ".join(page.extract_text().replace("\u200b", "").split())
+
+
+def picture(client: Client, body: dict[str, Any], **query: str) -> Image.Image:
+    png = {"Accept": "image/png"}
+    response = client.post("/v1/cards", json=body, params=query, headers=png)
+    assert response.status_code == 200, response.text
+    return Image.open(io.BytesIO(response.content)).convert("L")
+
+
+def codes_in(image: Image.Image) -> list[str]:
+    return [code.text for code in zxingcpp.read_barcodes(image)]
 
 
 def test_a_card_has_all_that_the_bench_needs(client: Client) -> None:
@@ -84,10 +104,34 @@ def test_pages_have_the_size_of_the_paper_and_the_fonts_in_them(client: Client, 
 
 
 def test_a_set_up_sheet_has_a_line_for_each_of_forty_operations(client: Client) -> None:
-    text = text_of(printed(client, traveller(40), format="sheet-a4", job="4471"))
+    body = traveller(40)
+    body["sets"][0]["missing"] = ["1.09", "7"]
 
-    assert [f"op{10 * n} {20 + n}.{n:02}5 mm" in text for n in range(1, 41)] == [True] * 40
-    assert "from the stack before" in text
+    reader = printed(client, body, format="sheet-a4", job="4471")
+
+    text = text_of(reader)
+    assert [f"op{10 * n} length {20 + n}.{n:02}5" in text for n in range(1, 41)] == [True] * 40
+    assert len(reader.pages) == 2
+    for page in reader.pages:
+        assert re.search(r"job 4471 shelf M 1 out of it 1.09 7 stacks 40", text_of_page(page))
+        assert "from the stack before" in text_of_page(page)
+
+
+def test_a_sheet_says_what_stays_of_the_stack_before(client: Client) -> None:
+    body = {
+        "unit": "mm",
+        "blocks": [{"id": n, "nominal": n, "grade": "0"} for n in ("20", "1.5", "1.2")],
+        "targets": [
+            {"ref": "a", "kind": "length", "length": "21.5"},
+            {"ref": "b", "kind": "length", "length": "21.2"},
+        ],
+        "timing": "in_turn",
+    }
+
+    text = text_of(printed(client, body, format="sheet-a4"))
+
+    assert "20 + 1.5 new stack" in text
+    assert "20 + 1.2 keep 20" in text
 
 
 def test_cards_speak_german(client: Client) -> None:
@@ -144,3 +188,147 @@ def test_figures_on_paper_are_never_too_small(text: str, bound: str, sure: str) 
     """By hand; EA-4/02 M:2022, 6.3 (from memory): 5 % may be lost, 1.049 to 1.0 loses 4.7 %."""
     assert at_most(text) == bound
     assert uncertainty(text) == sure
+
+
+CRIB = "https://crib.example/wrung"
+
+
+SINE = {"ref": "10", "kind": "sine", "bar": {"centre_distance": "100"}, "angle": "12.5"}
+
+
+def typed(**members: object) -> dict[str, Any]:
+    """What a page can ask."""
+    return {
+        "unit": "mm",
+        "sets": [{"id": "M", "composition": "metric-88-1", "grade": "1", "missing": ["1.005"]}],
+        "targets": [{"ref": "10", "kind": "length", "length": "58.975"}],
+        **members,
+    }
+
+
+def test_a_code_leads_to_the_page_with_the_same_question(start: Start) -> None:
+    """Read off a picture of one bit a dot, as a copier makes it."""
+    client, body = start(public_url=CRIB), typed()
+
+    image = picture(client, body).convert("1", dither=Image.Dither.NONE)
+
+    address = f"{CRIB}/?unit=mm&set=M~metric-88-1~1&gone=M%2F1.005&want=58.975"
+    assert codes_in(image) == [address]
+    assert address in text_of(printed(client, body)).replace(" ", "")
+    page = client.get(address.removeprefix(CRIB), headers={"Accept": "text/html"})
+    assert ">58.975</text>" in page.text
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"joint_allowance": "0.01"},
+        {"exclude": ["M/50"]},
+        {"targets": [{"ref": "x" * 64, "kind": "length", "length": "58.975"}]},
+        {"targets": [SINE]},
+    ],
+)
+def test_what_no_page_can_ask_has_no_code(start: Start, more: dict[str, Any]) -> None:
+    """Another question than the card's would be worse than none; a long one does not fit."""
+    image = picture(start(public_url=CRIB), typed(**more))
+
+    assert codes_in(image) == []
+
+
+def test_without_an_address_of_the_service_there_is_no_code(client: Client) -> None:
+    assert codes_in(picture(client, traveller(1))) == []
+
+
+def test_a_card_and_its_record_belong_together(client: Client) -> None:
+    record = client.post("/v1/stacks", json=traveller(1, record=True)).json()["record"]
+
+    text = text_of(printed(client, traveller(1, record=True)))
+
+    assert f"record {record['request_sha256'][:16]}" in text
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_same_request_gives_the_same_bytes(client: Client, paper: str) -> None:
+    both = [
+        client.post("/v1/cards", json=traveller(2), params={"format": paper}).content
+        for _ in range(2)
+    ]
+
+    assert both[0] == both[1]
+
+
+def test_every_card_of_a_series_has_cautions(client: Client) -> None:
+    """Instructions give them with the first stack only; a card goes to the bench by itself."""
+    reader = printed(client, example("check_points"))
+
+    stacks = client.post("/v1/stacks", json=example("check_points")).json()["stacks"]
+    assert len(stacks) > 2
+    assert text_of(reader).count("!") >= 2 * len(stacks)
+
+
+def test_no_stack_is_no_card_and_says_so(client: Client) -> None:
+    body = traveller(1)
+    body["targets"][0]["length"] = "0.1"
+
+    assert "no stack" in text_of(printed(client, body))
+
+
+LETTERS = "abcdefghijklmnopqrstuvwxyz ABC-0123456789"
+
+
+def loose(rng: random.Random) -> dict[str, Any]:
+    """A stack of any number of blocks, from any number of sets, with names of any length."""
+    unit = rng.choice(["mm", "in"])
+    count = rng.choice([1, 2, 3, 5, 7, 8, 9, 10, 11, 12, 14, 18])
+
+    def named(most: int) -> str:
+        text = "".join(rng.choices(LETTERS, k=rng.choice([1, 3, most])))
+        return " ".join(text.split()) or "x"
+
+    sets = [named(64) for _ in range(rng.choice([1, 1, 2, 4]))]
+    steps = rng.sample(range(5001, 200_000), count)
+    blocks = [
+        {
+            "id": f"{place}-{named(60)}",
+            "nominal": str(Decimal(step) / (10_000 if unit == "mm" else 100_000)),
+            "set": rng.choice(sets),
+            "serial": rng.choice([None, named(20)]),
+            "grade": "0" if unit == "mm" else "AS-1",
+        }
+        for place, step in enumerate(steps)
+    ]
+    total = sum(Decimal(str(block["nominal"])) for block in blocks)
+    target = {"ref": named(64), "kind": "length", "length": str(total)}
+    return {
+        "unit": unit,
+        "blocks": blocks,
+        "targets": [target],
+        "language": rng.choice(["en", "de"]),
+    }
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_whatever_is_printed_is_complete(client: Client, seed: int) -> None:
+    """Every figure, name and sentence is there, on as many cards as the card says."""
+    rng = random.Random(seed)  # noqa: S311 - invented data
+    body, paper = loose(rng), rng.choice(["a6", "half-letter", "letter"])
+    record = client.post("/v1/stacks", json={**body, "record": True, "handwork": True}).json()
+    (work,) = record["handwork"]
+
+    reader = printed(client, body, format=paper, job="4471")
+
+    text = text_of(reader)
+    closed = text.replace(" ", "")
+    mark = "," if (body["language"], body["unit"]) == ("de", "mm") else "."
+    for block in record["record"]["stacks"][0]["blocks"]:
+        figure = block["nominal"] if body["unit"] == "mm" else block["nominal"].removeprefix("0")
+        assert closed.count(figure.replace(".", mark)) >= 2
+        assert (block["serial"] or "").replace(" ", "") in closed
+        assert block["set"].replace(" ", "") in closed
+    sentences = [step["text"] for step in work["steps"] if step["phase"] == "use"]
+    sentences += [caution["text"] for caution in work["cautions"][:2]]
+    assert all(sentence.replace(" ", "") in closed for sentence in sentences)
+    assert body["targets"][0]["ref"].replace(" ", "") in closed
+    count = int(re.findall(r"(?:card|Karte) [0-9]+ / ([0-9]+)", text)[0])
+    assert len(re.findall(r"(?:card|Karte) [0-9]+ / [0-9]+", text)) == count
+    assert len(reader.pages) == (count if paper != "letter" else -(-count // 4))

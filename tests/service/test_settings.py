@@ -71,3 +71,17 @@ def test_limits_are_the_published_part() -> None:
 
     assert (limits.max_blocks, limits.solve_workers) == (7, 3)
     assert "bind_host" not in limits.__struct_fields__
+
+
+@pytest.mark.parametrize(
+    "url", ["crib.example", "https://crib.example/", "https://a b", "ftp://a", "https://a/?q=1"]
+)
+def test_an_address_that_no_code_could_begin_with_is_refused(url: str) -> None:
+    with pytest.raises(SettingsError, match="WRUNG_PUBLIC_URL"):
+        read_settings({"WRUNG_PUBLIC_URL": url}, {})
+
+
+def test_an_address_of_the_service_may_have_a_port_and_a_prefix() -> None:
+    url = "http://10.1.2.3:8000/tools/wrung"
+
+    assert read_settings({"WRUNG_PUBLIC_URL": url}, {}).public_url == url

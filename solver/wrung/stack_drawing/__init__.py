@@ -1,11 +1,13 @@
 """A drawing of a stack, as SVG: the blocks as they stand, and the sum as one checks it on paper.
 
-`drawn` reads a stack of an answer, `draw_stack` makes the picture, and `draw_stacks` puts several
-on one sheet. It is black on white by attributes alone, so that it looks the same on paper, in a
-page and in a typeset card; a page may colour it anew by its classes.
+`drawn` reads a stack of an answer, `draw_stack` makes the picture, `draw_lying` a small one for a
+line of a table, and `draw_stacks` puts several on one sheet. It is black on white by attributes
+alone, so that it looks the same on paper, in a page and in a typeset card; a page may colour it
+anew by its classes.
 """
 
-from wrung.stack_drawing.drawing import draw_stack, first_row, sizes
+from wrung.stack_drawing.drawing import draw_stack, first_row, is_legible, sizes
+from wrung.stack_drawing.lying import draw_lying
 from wrung.stack_drawing.several import NamedDrawing, draw_stacks
 from wrung.stack_drawing.shown import DrawnBlock, StackDrawing, drawn
 
@@ -13,9 +15,11 @@ __all__ = [
     "DrawnBlock",
     "NamedDrawing",
     "StackDrawing",
+    "draw_lying",
     "draw_stack",
     "draw_stacks",
     "drawn",
     "first_row",
+    "is_legible",
     "sizes",
 ]

@@ -37,7 +37,7 @@ def _block(sheet: Sheet, row: Row, y: float, height: float, *, broken: bool) -> 
         "rect", class_="steel", x=x, y=y, width=across, height=height, fill=PAPER, stroke="none"
     )
     if row.block.is_wear_block:
-        yield _hatch(x, y, across, height, max(6, 0.15 * sheet.pitch))
+        yield hatch(x, y, across, height, max(6, 0.15 * sheet.pitch))
     yield element(
         "rect", class_="wide", x=x, y=y, width=across, height=height, fill="none", stroke=INK,
         stroke_width=WIDE,
@@ -76,7 +76,7 @@ def figure(  # noqa: PLR0913, PLR0917 - where, what and how, as in SVG itself
     )  # fmt: skip
 
 
-def _hatch(x: float, y: float, across: float, height: float, pitch: float) -> str:
+def hatch(x: float, y: float, across: float, height: float, pitch: float) -> str:
     """Lines of 45 degrees, each spelt out: a pattern would blur in print."""
     lines: list[str] = []
     at = pitch
@@ -86,10 +86,11 @@ def _hatch(x: float, y: float, across: float, height: float, pitch: float) -> st
         right, up = min(at, across), max(0.0, at - across)
         lines.append(f"M{number(x + left)} {number(y + down)}L{number(x + right)} {number(y + up)}")
         at += pitch
-    return _thin_path("".join(lines), "hatch")
+    return thin_path("".join(lines), "hatch")
 
 
-def _thin_path(outline: str, name: str) -> str:
+def thin_path(outline: str, name: str) -> str:
+    """Thin lines, and what they are."""
     return element(
         "path", class_=f"thin {name}", d=outline, fill="none", stroke=INK, stroke_width=THIN
     )
@@ -110,7 +111,7 @@ def _break(sheet: Sheet, y: float) -> Iterator[str]:
     ]
     gap = "M" + "L".join([*lines[0], *reversed(lines[1])]) + "z"
     yield element("path", class_="gap", d=gap, fill=PAPER, stroke="none")
-    yield _thin_path("".join("M" + "L".join(line) for line in lines), "break")
+    yield thin_path("".join("M" + "L".join(line) for line in lines), "break")
 
 
 def _leader(  # noqa: PLR0913 - the block it comes from and the row it goes to
@@ -124,7 +125,7 @@ def _leader(  # noqa: PLR0913 - the block it comes from and the row it goes to
     at = y + height * (0.75 if broken else 0.5)
     start = edge if arrow else edge - min(9, 0.2 * sheet.block_width)
     bend = edge + 0.4 * (end - edge)
-    yield _thin_path(
+    yield thin_path(
         f"M{number(start)} {number(at)}L{number(bend)} {number(at if not arrow else to)}"
         f"L{number(end)} {number(to)}",
         "leader",
@@ -155,14 +156,14 @@ def _plate(sheet: Sheet) -> Iterator[str]:
     )
     step = 9
     ticks = range(int(left) + step, int(right), step)
-    yield _thin_path("".join(f"M{x} {number(y)}L{x - 7} {number(y + 7)}" for x in ticks), "hatch")
+    yield thin_path("".join(f"M{x} {number(y)}L{x - 7} {number(y + 7)}" for x in ticks), "hatch")
 
 
 def _dimension(sheet: Sheet) -> Iterator[str]:
     """The sum, to be read from the right."""
     x, top, bottom = sheet.block_at - 10, sheet.top, sheet.plate
     size = min(0.72 * sheet.figure, (bottom - top - 16) / width(sheet.sum, 1))
-    yield _thin_path(
+    yield thin_path(
         f"M{number(x)} {number(top)}V{number(bottom)}"
         f"M{number(x - 4)} {number(top)}H{number(sheet.block_at - 2)}",
         "dimension",

@@ -13,9 +13,10 @@ from wrung.stack_drawing.rows import Headings, label, rows
 from wrung.stack_drawing.scale import heights
 from wrung.stack_drawing.sheet import WIDTH, Sheet, sheet
 from wrung.stack_drawing.shown import StackDrawing
-from wrung.svg import element, number
+from wrung.svg import broken, element, number
 from wrung.texts import Figure, decimal_mark, figure, phrase, word
 
+LEAST_LETTERING: Final = 8.0
 _PITCH: Final = 52.0
 _LEAST_PITCH: Final = 24.0
 _HIGHEST: Final = 420.0
@@ -29,35 +30,48 @@ def sizes(blocks: int) -> float:
 
 
 @typed
-def draw_stack(shown: StackDrawing, *, language: str = "en", pitch: float | None = None) -> str:
+def draw_stack(
+    shown: StackDrawing,
+    *,
+    language: str = "en",
+    pitch: float | None = None,
+    least: float = LEAST_LETTERING,
+) -> str:
     """The drawing as SVG text.
 
     Args:
         shown: what is drawn, see `drawn`.
         language: of its words, see `wrung.texts.languages`.
         pitch: height of a row, in units of which the drawing is 300 wide; as `sizes` if left out.
+        least: size of the smallest lettering, units; see `is_legible`.
 
     Raises:
         InputError: at ``/language``, there are no words in it.
     """
-    drawing = _Drawing(shown, language, pitch or sizes(len(shown.blocks)))
+    drawing = _Drawing(shown, language, pitch or sizes(len(shown.blocks)), least)
     return "\n".join(drawing.lines())
 
 
 @typed
 def first_row(shown: StackDrawing, *, language: str = "en", pitch: float) -> float:
     """Where its topmost row begins, in the same units: for what stands beside the rows."""
-    return _Drawing(shown, language, pitch).top
+    return _Drawing(shown, language, pitch, LEAST_LETTERING).top
+
+
+def is_legible(shown: StackDrawing, *, language: str, pitch: float, least: float) -> bool:
+    """Whether there is room for all of it in lettering of that size, see `draw_stack`."""
+    return _Drawing(shown, language, pitch, least).is_legible
 
 
 class _Drawing:
     """One drawing in the making."""
 
-    def __init__(self, shown: StackDrawing, language: str, pitch: float) -> None:
-        self._shown, self._language = shown, language
+    def __init__(self, shown: StackDrawing, language: str, pitch: float, least: float) -> None:
+        self._shown, self._language, self._least = shown, language, least
         self._wear = self._say("drawing.wear")
         heading = self._say("drawing.engraved")
-        self._sheet: Sheet = sheet(shown, pitch, decimal_mark(language), self._wear, heading)
+        mark = decimal_mark(language)
+        self._sheet: Sheet = sheet(shown, pitch, mark, self._wear, heading, least)
         lengths = [abs(row.block.nominal) for row in self._sheet.rows]
         self._heights = heights(lengths, pitch)
 
@@ -65,9 +79,13 @@ class _Drawing:
     def top(self) -> float:
         return self._sheet.top
 
+    @property
+    def is_legible(self) -> bool:
+        return self._sheet.is_legible(self._least)
+
     def lines(self) -> Iterator[str]:
-        made, notes = self._sheet, list(self._notes())
-        size = made.label
+        made, size = self._sheet, self._sheet.label
+        notes = [line for note in self._notes() for line in broken(note, WIDTH - 8, size)]
         height = made.plate + _FOOT + 1.4 * size * len(notes)
         yield from self._opening(height)
         yield from column(made, self._heights)

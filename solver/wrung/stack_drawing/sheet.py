@@ -53,6 +53,10 @@ class Sheet(Struct, frozen=True, kw_only=True):
     left: float = WIDTH - 4
     block_at: float = _BLOCK_AT
 
+    def is_legible(self, least: float) -> bool:
+        """Whether no figure is smaller than that, and there is room for the blocks."""
+        return self.figure >= least and self.block_width >= _NARROWEST
+
     @property
     def top(self) -> float:
         """Where the topmost row begins: below the headings."""
@@ -68,7 +72,14 @@ class Sheet(Struct, frozen=True, kw_only=True):
         return self.top + self.pitch * (place + 0.5)
 
 
-def sheet(shown: StackDrawing, pitch: float, decimal_mark: str, wear: str, heading: str) -> Sheet:
+def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how large
+    shown: StackDrawing,
+    pitch: float,
+    decimal_mark: str,
+    wear: str,
+    heading: str,
+    least: float = 8,
+) -> Sheet:
     """The sheet with the largest figures that have room beside the blocks.
 
     Args:
@@ -77,6 +88,7 @@ def sheet(shown: StackDrawing, pitch: float, decimal_mark: str, wear: str, headi
         decimal_mark: of the language.
         wear: the word for a wear block.
         heading: the word over the column of engraved figures.
+        least: size of the smallest lettering, units.
     """
     places = decimals([shown.length, shown.nominal, *shown.left], shown.unit)
     several = len({block.origin for block in shown.blocks}) > 1 or pitch >= _TWO_LINES * _LARGEST
@@ -94,8 +106,8 @@ def sheet(shown: StackDrawing, pitch: float, decimal_mark: str, wear: str, headi
     ]
     size = float(_LARGEST)
     while True:
-        made = _with_figures(rows, texts, pitch, size, heading)
-        if made.block_width >= _NARROWEST or size <= _SMALLEST:
+        made = _with_figures(rows, texts, pitch, size, heading, least)
+        if made.block_width >= _NARROWEST or size <= max(_SMALLEST, least):
             return made
         size -= 0.5
 
@@ -107,12 +119,12 @@ def _note(block: DrawnBlock, unit: Unit, wear: str, *, origin: bool) -> str:
     return " ".join(filter(None, parts))
 
 
-def _with_figures(
-    rows: tuple[Row, ...], texts: list[str], pitch: float, size: float, heading: str
+def _with_figures(  # noqa: PLR0913, PLR0917 - as `sheet`, for one size of the figures
+    rows: tuple[Row, ...], texts: list[str], pitch: float, size: float, heading: str, least: float
 ) -> Sheet:
     figure = min(size, pitch / 1.15)
-    label = max(figure * 0.6, 8)
-    below = pitch >= _TWO_LINES * figure
+    label = max(figure * 0.6, least)
+    below = pitch >= max(_TWO_LINES * figure, 1.05 * figure + 1.25 * label)
     notes = [len(row.note) * _LETTER * label for row in rows]
     beside = [
         0 if below or not row.note else note + 0.4 * label

@@ -22,7 +22,7 @@ from wrung_service.api.bench.why import Why, why
 from wrung_service.api.bench.words import SIGNS, words_in
 from wrung_service.api.bodies import HTML, HttpRequest
 from wrung_service.api.cards.operations import PDF
-from wrung_service.api.cards.resource import CardsWanted, printing
+from wrung_service.api.cards.resource import Printer, cards_wanted, printing
 from wrung_service.api.cards.typesetting import CardFormat
 from wrung_service.api.clients import client_of
 from wrung_service.api.disconnects import unless_gone
@@ -64,9 +64,9 @@ _HEADERS: Final = {
 class Bench:
     """Answers the pages; asks as a program would, in the same pool."""
 
-    def __init__(self, pool: SolvePool, work: StackWork, *, crib: bool) -> None:
+    def __init__(self, pool: SolvePool, work: StackWork, printer: Printer, *, crib: bool) -> None:
         """``crib``: whether the service keeps one."""
-        self._pool, self._work, self._crib = pool, work, crib
+        self._pool, self._work, self._printer, self._crib = pool, work, printer, crib
 
     async def show(self, request: HttpRequest, template: str) -> Response[bytes]:
         """A page, or the part of it that changes; a whole page has its second part, too."""
@@ -91,7 +91,8 @@ class Bench:
     async def cards(self, request: HttpRequest) -> Response[Any]:
         """What the page shows, on paper; the page itself as long as that is nothing."""
         question = read_question(_pairs(request.url.query), _remembered(request))
-        paper, _ = await self._answer(request, asked_by(question), _printed(question))
+        printed = printing(cards_wanted(request, _paper(question)), self._printer)
+        paper, _ = await self._answer(request, asked_by(question), printed)
         if paper is None:
             return Redirect(f"../?{question.address()}", status_code=303)
         return Response(paper, media_type=PDF, headers=_HEADERS)
@@ -129,7 +130,7 @@ class Bench:
             return None, None
 
         def work(turn: Turn) -> T:
-            return made(self._work(body, turn, record=True, for_bench=True))
+            return made(self._work(body, turn, record=True))
 
         running = self._pool.run(
             work, client=client_of(request), limit_ms=asked.limit_ms, received=time.monotonic()
@@ -169,10 +170,6 @@ def bench_routes(bench: Bench) -> list[HTTPRouteHandler]:
         return respond_kept(request, _content(name), media_type=_ASSETS[name][1])
 
     return [show_answer, show_more, print_cards, get_asset]
-
-
-def _printed(question: Question) -> Callable[[StackAnswer], bytes]:
-    return printing(CardsWanted(format=_paper(question), job="", page=1), as_picture=False)
 
 
 def _paper(question: Question) -> CardFormat:

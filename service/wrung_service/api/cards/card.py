@@ -1,23 +1,27 @@
-"""What stands on a card, from an answer with its record and its instructions."""
+"""What stands on a card, from a record with its instructions."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
-from msgspec import UNSET, Struct
+from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.lengths import parse
-from wrung.stack_drawing import draw_stack
+from wrung.stack_drawing import StackDrawing
 from wrung.stack_drawing.lettering import engraved
 from wrung.texts import decimal_mark
+from wrung_service.api.cards.instructed import Instructed
+from wrung_service.api.cards.lettering import CardDrawings, card_drawings, line_drawings
 from wrung_service.api.cards.rounding import at_most, uncertainty
+from wrung_service.api.cards.words import words_of
 from wrung_service.api.records.drawing import drawing_of
 from wrung_service.api.records.shape import RecordedBlock, RecordedStack, StackRecord
-from wrung_service.api.stacks.answer import StackAnswer, StackHandwork
+from wrung_service.api.stacks.answer import StackHandwork
 
-_SIGNS: Final = {"mm": "mm", "in": "in", "um": "µm", "uin": "µin", "degC": "°C", "degF": "°F"}
-_HIGH: Final = 218
-_PITCH: Final = 50
+SIGNS: Final = {"mm": "mm", "in": "in", "um": "µm", "uin": "µin", "degC": "°C", "degF": "°F"}
 _CAUTIONS: Final = 2
+_LETTER: Final = 4
+"""A set with a name as short as this is named in drawings; of others the place in the list."""
 
 
 class LaidOut(Struct, frozen=True, kw_only=True):
@@ -32,15 +36,16 @@ class Card(Struct, frozen=True, kw_only=True):
     """One card.
 
     Attributes:
-        operation: what the stack is for.
+        operation: what the stack is for: the target and the part that the stack plays in it.
+        purpose: the kind of use in a word or two.
         length: the wanted length with its decimals, in ``unit``.
         shelf: the sets that its blocks are from.
         error: the most that it can be off, rounded up.
         uncertainty: expanded, k = 2; None without a budget.
         conditions: material and temperature.
-        drawing: SVG.
         blocks: in the order of the case.
         base_first: the figures in the order of standing.
+        kept: the figures of blocks that stay from the stack before.
         minutes: how long it lies beside the work.
         uses: what is done with it.
         cautions: two of them, the use's own first.
@@ -48,87 +53,134 @@ class Card(Struct, frozen=True, kw_only=True):
     """
 
     operation: str
+    purpose: str
     length: str
     unit: str
-    shelf: str
+    shelf: tuple[str, ...]
     error: str
     uncertainty: str | None
     small: str
     conditions: str
-    drawing: str
+    drawings: CardDrawings
     blocks: tuple[LaidOut, ...]
     base_first: tuple[str, ...]
+    kept: tuple[str, ...]
     minutes: int
     uses: tuple[str, ...]
     cautions: tuple[str, ...]
     wear: bool
 
 
-def cards_of(answer: StackAnswer, record: StackRecord, language: str) -> tuple[Card, ...]:
-    """A card for each stack of gauge blocks."""
-    written = () if answer.handwork is UNSET else answer.handwork
-    work = {(each.target, each.role): each for each in written}
-    return tuple(
-        _card(stack, record, work.get((stack.target, stack.role)), language)
-        for stack in record.stacks
-    )
+def cards_of(work: Instructed, *, on_sheet: bool = False) -> tuple[Card, ...]:
+    """A card for each stack of gauge blocks, in the order of the record and in its language.
+
+    Args:
+        work: the record, and what is to be done.
+        on_sheet: whether each is a line of a set-up sheet.
+    """
+    record = work.record
+    steps = {(each.target, each.role): each for each in work.handwork}
+    kinds = {each.target: each.kind for each in record.targets}
+    before: frozenset[str] = frozenset()
+    cards: list[Card] = []
+    for stack in record.stacks:
+        maker = _Maker(record, stack, on_sheet=on_sheet)
+        cards.append(maker.card(steps.get((stack.target, stack.role)), before, kinds))
+        before = frozenset(block.id for block in stack.blocks)
+    return tuple(cards)
 
 
-def _card(
-    stack: RecordedStack, record: StackRecord, work: StackHandwork | None, language: str
-) -> Card:
-    mark = decimal_mark(language)
-    shown = drawing_of(stack, record)
-    pitch = min(_PITCH, _HIGH / len(shown.blocks))
-    sure = stack.expanded_uncertainty
-    return Card(
-        operation=" ".join(filter(None, (stack.target, stack.role))),
-        length=_marked(stack.length, record.unit, mark),
-        unit=_SIGNS[record.unit],
-        shelf=" · ".join(_sets(stack.blocks)),
-        error=at_most(stack.worst_case_error).replace(".", mark),
-        uncertainty=None if sure is None else uncertainty(sure).replace(".", mark),
-        small=_SIGNS[record.small_unit],
-        conditions=_conditions(stack, record, mark),
-        drawing=draw_stack(shown, language=language, pitch=pitch),
-        blocks=tuple(_laid_out(stack.blocks, mark)),
-        base_first=tuple(engraved(each.nominal, each.unit, mark) for each in shown.blocks),
-        minutes=work.waiting_minutes if work else 0,
-        uses=tuple(step.text for step in work.steps if step.phase == "use") if work else (),
-        cautions=tuple(each.text for each in work.cautions[:_CAUTIONS]) if work else (),
-        wear=any(block.role == "wear" for block in stack.blocks),
-    )
+class _Maker:
+    """Makes the card of one stack."""
 
+    def __init__(self, record: StackRecord, stack: RecordedStack, *, on_sheet: bool) -> None:
+        self._record, self._stack, self._on_sheet = record, stack, on_sheet
+        self._language = str(record.request["language"])
+        self._mark, self._words = decimal_mark(self._language), words_of(self._language)
+        self._sets = _short_names(stack.blocks)
 
-def _marked(length: str, unit: str, mark: str) -> str:
-    return length if unit == "in" else length.replace(".", mark)
-
-
-def _sets(blocks: Sequence[RecordedBlock]) -> Iterator[str]:
-    seen = dict.fromkeys((block.set, block.grade) for block in blocks if block.set)
-    for name, grade in seen:
-        yield f"{name} {grade}" if grade else str(name)
-
-
-def _conditions(stack: RecordedStack, record: StackRecord, mark: str) -> str:
-    materials = sorted({block.material or "steel" for block in stack.blocks})
-    temperature = record.conditions.temperature
-    degrees = "20" if temperature is None else f"{temperature.value:g}"
-    shown = f"{degrees.replace('.', mark)} {_SIGNS[record.temperature_unit]}"
-    return ", ".join((*materials, shown))
-
-
-def _laid_out(blocks: Sequence[RecordedBlock], mark: str) -> Iterator[LaidOut]:
-    """Set by set as the case lies, wear blocks last."""
-
-    def place(block: RecordedBlock) -> tuple[bool, str, int]:
-        return block.role == "wear", block.set or "", parse(block.nominal, block.unit)
-
-    several = len({block.set for block in blocks}) > 1
-    for block in sorted(blocks, key=place):
-        parts = (block.set if several else None, block.serial)
-        yield LaidOut(
-            figure=engraved(parse(block.nominal, block.unit), block.unit, mark),
-            note=" ".join(filter(None, parts)),
-            is_wear_block=block.role == "wear",
+    def card(
+        self, work: StackHandwork | None, before: frozenset[str], kinds: Mapping[str, str]
+    ) -> Card:
+        stack, record, mark = self._stack, self._record, self._mark
+        sure = stack.expanded_uncertainty
+        shown = drawing_of(stack, record)
+        role = self._words.get(f"role.{stack.role}", (stack.role or "").replace("_", " "))
+        return Card(
+            operation=" ".join(filter(None, (stack.target, role))),
+            purpose=self._words.get(f"kind.{kinds.get(stack.target)}", ""),
+            length=stack.length if record.unit == "in" else stack.length.replace(".", mark),
+            unit=SIGNS[record.unit],
+            shelf=tuple(self._shelf()),
+            error=at_most(stack.worst_case_error).replace(".", mark),
+            uncertainty=None if sure is None else uncertainty(sure).replace(".", mark),
+            small=SIGNS[record.small_unit],
+            conditions=self._conditions(),
+            drawings=line_drawings(shown)
+            if self._on_sheet
+            else card_drawings(self._with_short_names(shown), self._language),
+            blocks=tuple(self._laid_out()),
+            base_first=tuple(engraved(each.nominal, each.unit, mark) for each in shown.blocks),
+            kept=tuple(_figure(each, mark) for each in stack.blocks if each.id in before),
+            minutes=work.waiting_minutes if work else 0,
+            uses=tuple(step.text for step in work.steps if step.phase == "use") if work else (),
+            cautions=tuple(each.text for each in work.cautions[:_CAUTIONS]) if work else (),
+            wear=any(block.role == "wear" for block in stack.blocks),
         )
+
+    def _shelf(self) -> Iterator[str]:
+        """The sets, each with its letter in the drawing where there are several."""
+        grades = {block.set: block.grade for block in self._stack.blocks if block.set}
+        for name, short in self._sets.items():
+            letter = f"{short} =" if short not in {"", name} else ""
+            yield " ".join(filter(None, (letter, name, grades[name])))
+
+    def _with_short_names(self, shown: StackDrawing) -> StackDrawing:
+        """Long names and serial numbers stand in the list, where there is room for them."""
+        by_order = dict(enumerate(self._stack.blocks, start=1))
+        return replace(
+            shown,
+            blocks=tuple(
+                replace(block, origin=self._sets.get(by_order[block.order].set or "", ""))
+                for block in shown.blocks
+            ),
+        )
+
+    def _conditions(self) -> str:
+        ids = sorted({block.material or "steel" for block in self._stack.blocks})
+        materials = [self._words.get(f"material.{each}", each) for each in ids]
+        temperature = self._record.conditions.temperature
+        degrees = "20" if temperature is None else f"{temperature.value:g}"
+        sign = SIGNS[self._record.temperature_unit]
+        return ", ".join((*materials, f"{degrees.replace('.', self._mark)} {sign}"))
+
+    def _laid_out(self) -> Iterator[LaidOut]:
+        """Set by set as the case lies, wear blocks last."""
+
+        def place(block: RecordedBlock) -> tuple[bool, str, int]:
+            return block.role == "wear", block.set or "", parse(block.nominal, block.unit)
+
+        units = {block.unit for block in self._stack.blocks}
+        for block in sorted(self._stack.blocks, key=place):
+            name = block.serial or ("" if block.set else block.id)
+            unit = block.unit if len(units) > 1 else ""
+            parts = (unit, self._sets.get(block.set or "", ""), name)
+            yield LaidOut(
+                figure=_figure(block, self._mark),
+                note=" ".join(filter(None, parts)),
+                is_wear_block=block.role == "wear",
+            )
+
+
+def _figure(block: RecordedBlock, mark: str) -> str:
+    return engraved(parse(block.nominal, block.unit), block.unit, mark)
+
+
+def _short_names(blocks: Sequence[RecordedBlock]) -> dict[str, str]:
+    """What sets are called in drawings: nothing if there is one, a long name by a letter."""
+    names = sorted({block.set for block in blocks if block.set})
+    if len(names) == 1 and all(block.set for block in blocks):
+        return {names[0]: ""}
+    taken = {name for name in names if len(name) <= _LETTER}
+    letters = (letter for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ" if letter not in taken)
+    return {name: name if name in taken else next(letters, name[:_LETTER]) for name in names}

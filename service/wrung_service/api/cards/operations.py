@@ -4,11 +4,13 @@ from typing import Final
 
 from wrung_service.api.cards.typesetting import FORMATS
 from wrung_service.api.operations import MediaBody, Operation, QueryParameter, example
+from wrung_service.api.plans.operations import PLAN_ID
 from wrung_service.api.problem_types import (
     INVALID_PARAMETER,
     NO_STORE,
     NOT_FOUND,
     SEARCH_PROBLEMS,
+    STORE_PROBLEMS,
     STORE_UNAVAILABLE,
 )
 from wrung_service.api.stacks.request import StackRequest
@@ -61,10 +63,12 @@ MAKE: Final = Operation(
     description=(
         "Finds the stacks as `POST /v1/stacks` does, and sets a card for each: its drawing with "
         "the sum to check on paper, the blocks to lay out, how to wring them, what is done with "
-        "the stack, cautions, the error and uncertainty, and a place to sign. `handwork` and the "
-        "totals of the budgets are worked out whether asked for or not. A PDF, or with "
-        "`Accept: image/png` one page as a picture. Targets without a stack have no card; ask "
-        "`POST /v1/stacks` why."
+        "the stack, cautions, the error and uncertainty, the first 16 digits of the record's hash, "
+        "and a place to sign. Instructions and uncertainties are worked out whether asked for or "
+        "not. A PDF, or with `Accept: image/png` one page as a picture. A stack that has no room "
+        "on one card has two or more. With `WRUNG_PUBLIC_URL` a QR code leads to the page at `/` "
+        "with this question, where a page can ask it and it fits version 6. Targets without a "
+        "stack have no card; ask `POST /v1/stacks` why."
     ),
     body=StackRequest,
     body_examples={
@@ -73,4 +77,16 @@ MAKE: Final = Operation(
     answer_media=_MEDIA,
     query=QUERY,
     problems=(*SEARCH_PROBLEMS, INVALID_PARAMETER, NOT_FOUND, NO_STORE, STORE_UNAVAILABLE),
+)
+OF_PLAN: Final = Operation(
+    id="getPlanCards",
+    tag="plans",
+    summary="Get the cards of a plan for the bench",
+    description="As `POST /v1/cards` makes them, from the plan's record. With `WRUNG_PUBLIC_URL` a "
+    "QR code and the margin have the address of the plan. The same record gives the same bytes.",
+    answer_media=_MEDIA,
+    parameters=(PLAN_ID,),
+    query=QUERY,
+    problems=tuple(dict.fromkeys((INVALID_PARAMETER, NOT_FOUND, *STORE_PROBLEMS))),
+    answer_headers={"ETag": "Of these cards."},
 )

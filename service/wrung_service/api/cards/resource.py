@@ -1,97 +1,118 @@
-"""``/v1/cards``: stacks as cards on paper."""
+"""``/v1/cards`` and ``/v1/plans/{plan_id}/cards``: stacks as cards on paper."""
 
-import tomllib
-from collections.abc import Callable, Mapping
-from functools import cache
-from importlib.resources import files
-from typing import cast
+from collections.abc import Callable
+from typing import Final, cast
 
-from litestar import Response, post
+from litestar import Response, get, post
 from litestar.handlers import HTTPRouteHandler
-from msgspec import UNSET, Struct
+from litestar.params import FromPath
+from msgspec import UNSET, Struct, json
 
-from wrung_service.api.bodies import HttpRequest, preferred
-from wrung_service.api.cards.card import cards_of
-from wrung_service.api.cards.operations import MAKE, MOST_JOB, MOST_PAGES, PDF, PNG
-from wrung_service.api.cards.typesetting import FORMATS, CardFormat, Printed, as_pdf, as_png
+from wrung_service.api.bodies import HTML, HttpRequest, preferred
+from wrung_service.api.cards.address import page_address
+from wrung_service.api.cards.operations import MAKE, MOST_JOB, MOST_PAGES, OF_PLAN, PDF, PNG
+from wrung_service.api.cards.printing import Address, CardsWanted, print_cards
+from wrung_service.api.cards.typesetting import FORMATS, CardFormat
 from wrung_service.api.operations import OPERATION
-from wrung_service.api.problem_types import INVALID_PARAMETER, NOT_FOUND
+from wrung_service.api.plans.work import seen_plan
+from wrung_service.api.problem_types import INVALID_PARAMETER
 from wrung_service.api.problems import Refusal
+from wrung_service.api.records.reading import RecordReader
+from wrung_service.api.records.shape import StackRecord
+from wrung_service.api.responses import ASK_EACH_TIME, respond_kept
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.work import StackWork
+from wrung_service.api.storing import StoreDoor
 from wrung_service.api.working import Form, answer_in_pool
 from wrung_service.pool import SolvePool, Turn
 from wrung_service.settings import Limits
+from wrung_service.store.engine import Store
+
+_DECODER: Final = json.Decoder(StackRecord)
 
 
-class CardsWanted(Struct, frozen=True, kw_only=True):
-    """How cards are to be printed."""
-
-    format: CardFormat
-    job: str
-    page: int
-
-
-def cards_wanted(request: HttpRequest) -> CardsWanted:
-    """From the address.
+def cards_wanted(request: HttpRequest, usual: CardFormat = "a6") -> CardsWanted:
+    """From the address; ``usual`` is the format where it says none.
 
     Raises:
         Refusal: 400, it asks for what there is not.
     """
     given = request.query_params
-    paper, job, page = given.get("format", "a6"), given.get("job", ""), given.get("page", "1")
+    paper, job, page = given.get("format", usual), given.get("job", ""), given.get("page", "1")
     if paper not in FORMATS:
         _refuse(f"format: {paper[:40]!r} is none of {', '.join(FORMATS)}.")
     if len(job) > MOST_JOB or not job.isprintable():
         _refuse(f"job: at most {MOST_JOB} characters in one line.")
     if not page.isdecimal() or not 1 <= int(page[:9]) <= MOST_PAGES:
         _refuse(f"page: {page[:40]!r} is no number from 1 to {MOST_PAGES}.")
-    return CardsWanted(format=cast("CardFormat", paper), job=job, page=int(page))
+    return CardsWanted(
+        format=cast("CardFormat", paper),
+        job=job,
+        page=int(page),
+        # Browsers take pictures, too, beside pages; they are to show all cards.
+        as_picture=preferred(request, PDF, HTML, PNG) == PNG,
+    )
+
+
+def media_of(wanted: CardsWanted) -> str:
+    """The media type that they are printed as."""
+    return PNG if wanted.as_picture else PDF
 
 
 def _refuse(detail: str) -> None:
     raise Refusal(INVALID_PARAMETER, detail)
 
 
-def card_routes(pool: SolvePool, limits: Limits, work: StackWork) -> list[HTTPRouteHandler]:
-    """The one resource."""
+class Printer(Struct, frozen=True, kw_only=True):
+    """What it takes to print cards of records; ``public_url`` is empty if nobody said it."""
+
+    read: RecordReader
+    public_url: str
+
+
+def card_routes(
+    pool: SolvePool, limits: Limits, work: StackWork, printer: Printer
+) -> list[HTTPRouteHandler]:
+    """The cards of a request."""
 
     @post("/v1/cards", status_code=200, opt={OPERATION: MAKE})
     async def make_cards(request: HttpRequest) -> Response[bytes]:
         wanted = cards_wanted(request)
-        media = preferred(request, PDF, PNG)
-        form = Form(media_type=media, encode=printing(wanted, as_picture=media == PNG))
 
         def answer(body: bytes, turn: Turn) -> StackAnswer:
-            return work(body, turn, record=True, for_bench=True)
+            return work(body, turn, record=True)
 
+        form = Form(media_type=media_of(wanted), encode=printing(wanted, printer))
         return await answer_in_pool(request, answer, pool=pool, limits=limits, form=form)
 
     return [make_cards]
 
 
-def printing(wanted: CardsWanted, *, as_picture: bool) -> Callable[[StackAnswer], bytes]:
+def printing(wanted: CardsWanted, printer: Printer) -> Callable[[StackAnswer], bytes]:
     """What makes paper of an answer that has its record."""
 
     def printed(answer: StackAnswer) -> bytes:
         record = answer.record
-        assert record is not UNSET  # noqa: S101 - it was asked for
-        language = str(record.request["language"])
-        cards = cards_of(answer, record, language)
-        words = _words(language)
-        sheet = Printed(job=wanted.job, format=wanted.format, cards=cards, words=words)
-        if not as_picture:
-            return as_pdf(sheet)
-        picture = as_png(sheet, wanted.page)
-        if picture is None:
-            raise Refusal(NOT_FOUND, f"There is no page {wanted.page}.")
-        return picture
+        assert record is not UNSET  # noqa: S101 - it is asked for
+        address = page_address(record, printer.public_url, printer.read)
+        return print_cards(record, wanted, address, printer.read)
 
     return printed
 
 
-@cache
-def _words(language: str) -> Mapping[str, str]:
-    path = files("wrung_service").joinpath("pages", "cards", f"{language}.toml")
-    words: Mapping[str, str] = tomllib.loads(path.read_text(encoding="utf-8"))["words"]
-    return words
+def plan_card_routes(door: StoreDoor, printer: Printer) -> list[HTTPRouteHandler]:
+    """The cards of a plan."""
+
+    @get("/v1/plans/{plan_id:str}/cards", opt={OPERATION: OF_PLAN})
+    async def get_plan_cards(request: HttpRequest, plan_id: FromPath[str]) -> Response[bytes]:
+        wanted = cards_wanted(request)
+        where = f"{printer.public_url}/v1/plans/{plan_id}" if printer.public_url else ""
+
+        def printed(store: Store) -> bytes:
+            record = _DECODER.decode(seen_plan(store, plan_id).record)
+            return print_cards(record, wanted, Address(text=where), printer.read)
+
+        cards = await door.run(request, printed)
+        return respond_kept(request, cards, media_type=media_of(wanted), keep=ASK_EACH_TIME)
+
+    return [get_plan_cards]

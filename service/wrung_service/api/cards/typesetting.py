@@ -18,14 +18,25 @@ _PPI: Final = 200
 
 
 class Printed(Struct, frozen=True, kw_only=True):
-    """All that stands on paper; ``code`` is a QR code as SVG."""
+    """All that stands on paper.
+
+    Attributes:
+        job: what all of it is for.
+        record: what the record is known by.
+        shelf: the sets that the stacks were chosen from; ``out``: what of them is not there.
+        address: where all of it can be looked up; ``code``: the same as a QR code, SVG.
+    """
 
     job: str
     format: CardFormat
+    language: str
     cards: Sequence[Card]
     words: Mapping[str, str]
-    address: str = ""
-    code: str = ""
+    record: str
+    shelf: str
+    out: str
+    address: str
+    code: str
 
 
 def as_pdf(printed: Printed) -> bytes:
@@ -48,6 +59,7 @@ def _compiled(printed: Printed, media: Literal["pdf", "png"]) -> bytes | list[by
         format=media,
         ppi=_PPI,
         font_paths=_fonts(),
+        timestamp=0,
         sys_inputs={"data": msgspec.json.encode(printed).decode()},
     )
     return made

@@ -24,7 +24,7 @@ from wrung_service.api.problem_types import (
 )
 from wrung_service.api.records.drawing import drawing_body
 
-_PLAN_ID: Final = PathParameter(
+PLAN_ID: Final = PathParameter(
     name="plan_id", description="Id of a plan.", example="5b0c1c2b6d0f4f0f9e3a7d1c2b3a4f5e"
 )
 _BODY_PROBLEMS: Final = (
@@ -123,7 +123,7 @@ ONE: Final = Operation(
     description="With request, answer and record as they were kept.",
     answer=PlanDetails,
     answer_examples={"plan": example("Three blocks for an hour and a half", "plan-answer")},
-    parameters=(_PLAN_ID,),
+    parameters=(PLAN_ID,),
     problems=_all((NOT_FOUND,), STORE_PROBLEMS),
     answer_headers={"ETag": "Of this version of the plan."},
 )
@@ -134,7 +134,7 @@ DRAWING: Final = Operation(
     description="As `POST /v1/stacks` draws an answer; the blocks are those of the record. The "
     "address is for a page or a document to show.",
     answer_media=(drawing_body("stacks-drawing"),),
-    parameters=(_PLAN_ID,),
+    parameters=(PLAN_ID,),
     problems=_all((NOT_FOUND,), STORE_PROBLEMS),
     answer_headers={"ETag": "Of this drawing."},
 )
@@ -149,7 +149,7 @@ END: Final = Operation(
     body_examples={"done": example("It was used", "plan-end-request")},
     answer=PlanDetails,
     answer_examples={"done": example("Nothing is promised any more", "plan-end-answer")},
-    parameters=(_PLAN_ID,),
+    parameters=(PLAN_ID,),
     scope="plan",
     problems=_all((NOT_FOUND, CONFLICT), _BODY_PROBLEMS, STORE_PROBLEMS),
 )
@@ -169,7 +169,7 @@ REPLAN: Final = Operation(
     body_examples={"damaged": example("A block was dropped", "plan-replan-request")},
     answer=PlanDetails,
     answer_examples={"damaged": example("Another block in its place", "plan-replan-answer")},
-    parameters=(_PLAN_ID,),
+    parameters=(PLAN_ID,),
     scope="plan",
     problems=_all(
         (NOT_FOUND, CONFLICT, BLOCKS_TAKEN, NOT_ALL_SERVED, ANSWER_CHECK_FAILED),

@@ -7,39 +7,26 @@ import msgspec
 import rfc8785
 
 import wrung
-from wrung.answers import Stack
 from wrung.blocks import Block
 from wrung.checker.verify import verify
 from wrung.errors import InputError
 from wrung.metrology import sort_by_due
-from wrung.targets import Requirement
-from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.metrology.calibration import read_day
 from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.problems import Refusal, refuse_if_any
-from wrung_service.api.records.answer import RECORD_TIMES, RecordCheckAnswer, RecordFinding
+from wrung_service.api.records.answer import RecordCheckAnswer, RecordFinding
 from wrung_service.api.records.normal import request_hash
-from wrung_service.api.records.shape import RecordedStack, StackRecord
+from wrung_service.api.records.reading import NotARecordError, RecordReader, recorded_stacks
+from wrung_service.api.records.shape import StackRecord
 from wrung_service.api.records.writing import write_record
 from wrung_service.api.stacks.lengths import LengthReader
-from wrung_service.api.stacks.reading import (
-    Clock,
-    StackReading,
-    published_limits,
-    read_stack_request,
-)
-from wrung_service.api.stacks.request import StackRequest
+from wrung_service.api.stacks.reading import Clock, StackReading
 from wrung_service.api.texts import unprintable
 from wrung_service.api.wire_lengths import OPTIONAL
 from wrung_service.settings import Limits
 from wrung_service.usecases.judge_stacks import judge_stacks
-from wrung_service.usecases.rebuilt import (
-    BESIDE_STACKS,
-    answer_without_claims,
-    requirements_of,
-    stack_of,
-)
+from wrung_service.usecases.rebuilt import BESIDE_STACKS, answer_without_claims
 from wrung_service.usecases.stack_query import StackQuery, options_of
 
 Json: TypeAlias = Any
@@ -58,10 +45,7 @@ class RecordCheck:
     """Checks records; made once, as its decoder takes a moment."""
 
     def __init__(self, limits: Limits, clock: Clock) -> None:
-        self._limits, self._clock = limits, clock
-        # Defaults filled in, a request is larger than it was sent.
-        most = RECORD_TIMES * limits.max_body_bytes
-        self._decoder = BodyDecoder(StackRequest, published_limits(limits), most)
+        self._read, self._clock = RecordReader(limits), clock
 
     def __call__(self, record: StackRecord) -> RecordCheckAnswer:
         """Whether it holds; that it does not is no error.
@@ -75,7 +59,7 @@ class RecordCheck:
             reading = self._read(record)
             findings = [*_rules(record, reading), *_differences(record, _again(record, reading))]
             used = _used(record, reading.query)
-        except (Refusal, InputError, _NotARecordError) as error:
+        except (Refusal, InputError, NotARecordError) as error:
             findings, used = [RecordFinding(pointer="/request", detail=_why(error))], []
         if not matches:
             detail = "is not the hash of the request beside it"
@@ -88,14 +72,6 @@ class RecordCheck:
             overdue_blocks=write_overdue(due.left_out),
             version=wrung.__version__,
         )
-
-    def _read(self, record: StackRecord) -> StackReading:
-        body = self._decoder.decode(msgspec.json.encode(record.request))
-        return read_stack_request(body, self._limits, record.made_at)
-
-
-class _NotARecordError(Exception):
-    """It names blocks or stacks that its request does not."""
 
 
 def _check_texts(record: StackRecord) -> None:
@@ -124,37 +100,15 @@ def _why(error: Exception) -> str:
     return "; ".join(faults[:3]) or str(error) or "cannot be read"
 
 
-def _wanted(query: StackQuery) -> dict[object, Requirement]:
-    return {each.name: each for each in requirements_of(query)}
-
-
-def _stacks(record: StackRecord, query: StackQuery) -> list[Stack]:
-    """The stacks as made from the request's own blocks."""
-    wanted, shelf = _wanted(query), {block.id: block for block in query.blocks}
-    stacks: list[Stack] = []
-    for each in record.stacks:
-        requirement = next((w for w in wanted.values() if _named(each, w)), None)
-        known = bool(each.blocks) and {block.id for block in each.blocks} <= shelf.keys()
-        if requirement is None or not known:
-            raise _NotARecordError(f"has no such stack or no such blocks: {each.target!r}")
-        blocks = [shelf[block.id] for block in each.blocks]
-        stacks.append(stack_of(requirement, blocks, query.joint_allowance))
-    return stacks
-
-
-def _named(stack: RecordedStack, wanted: Requirement) -> bool:
-    return (stack.target, stack.role) == (wanted.target, wanted.role)
-
-
 def _again(record: StackRecord, reading: StackReading) -> StackRecord:
-    stacks = _stacks(record, reading.query)
+    stacks = recorded_stacks(record, reading.query)
     return write_record(reading, stacks, judge_stacks(stacks, reading.query), record.made_at)
 
 
 def _rules(record: StackRecord, reading: StackReading) -> Iterator[RecordFinding]:
     """What the independent checker finds wrong with the stacks: blocks used twice, tolerances."""
     query = reading.query
-    answer = answer_without_claims(query, _stacks(record, query))
+    answer = answer_without_claims(query, recorded_stacks(record, query))
     lengths = [target for target in query.targets if target.requirements()]
     for breach in verify(query.blocks, lengths, answer, **options_of(query)):
         # What an answer claims beside its stacks, and what it compared, is not in a record.

@@ -92,12 +92,8 @@ class StackWork:
         self._clock, self._look_up = clock, look_up
         self._decoder = BodyDecoder(StackRequest, published_limits(limits), limits.max_body_bytes)
 
-    def __call__(
-        self, body: bytes, turn: Turn, *, record: bool = False, for_bench: bool = False
-    ) -> StackAnswer:
+    def __call__(self, body: bytes, turn: Turn, *, record: bool = False) -> StackAnswer:
         """The answer to a body, with a record if it or ``record`` asks for one.
-
-        ``for_bench`` asks for instructions and the totals of the budgets as well.
 
         Raises:
             Refusal: with everything that is wrong with it.
@@ -105,8 +101,6 @@ class StackWork:
         now = self._clock()
         sent = self._decoder.decode(body)
         asked = replace(sent, record=sent.record or record)
-        if for_bench:
-            asked = replace(asked, handwork=True, budget=asked.budget or "totals")
         worked = self._worker.work_out(asked, turn, now, self._look_into)
         if not asked.record:
             return worked.answer

@@ -1,0 +1,52 @@
+"""A record with its instructions: worked out from the record alone, whatever was asked for then."""
+
+from collections.abc import Iterator
+
+from msgspec import UNSET, Struct
+from msgspec.structs import replace
+
+from wrung.targets import AngleBlocksTarget
+from wrung_service.api.records.reading import RecordReader, recorded_stacks
+from wrung_service.api.records.shape import StackRecord
+from wrung_service.api.records.writing import write_record
+from wrung_service.api.stacks.answer import StackHandwork
+from wrung_service.api.stacks.writing import write_answer
+from wrung_service.usecases.find_choices import Choices
+from wrung_service.usecases.rebuilt import answer_without_claims
+from wrung_service.usecases.solve_stacks import worked_out
+
+
+class Instructed(Struct, frozen=True, kw_only=True):
+    """The record with uncertainties, and for each of its stacks in turn what to do."""
+
+    record: StackRecord
+    handwork: tuple[StackHandwork, ...]
+
+
+def instructed(record: StackRecord, read: RecordReader) -> Instructed:
+    """Works out what a card needs and a record may lack: the totals of budgets, and instructions.
+
+    The hash stays that of the request as it was sent.
+
+    Raises:
+        Refusal, NotARecordError: it is not as this service writes records.
+    """
+    reading = read(record, handwork=True, budget="totals")
+    lengths = tuple(t for t in reading.query.targets if not isinstance(t, AngleBlocksTarget))
+    query = replace(reading.query, targets=lengths, preferences=(), alternatives=0, trade_off=False)
+    stacks = recorded_stacks(record, query)
+    solved = worked_out(answer_without_claims(query, stacks), query, Choices())
+    again = write_record(reading, stacks, solved.judged, record.made_at)
+    written = write_answer(solved, replace(reading, query=query)).handwork
+    work = () if written is UNSET else written
+    return Instructed(
+        record=replace(again, request=record.request, request_sha256=record.request_sha256),
+        handwork=tuple(_with_cautions(work)),
+    )
+
+
+def _with_cautions(work: tuple[StackHandwork, ...]) -> Iterator[StackHandwork]:
+    """Each with those of its series: only its first stack has them, but every card needs them."""
+    first = {each.target: each.cautions for each in reversed(work) if each.cautions}
+    for each in work:
+        yield replace(each, cautions=each.cautions or first.get(each.target, ()))

@@ -1,0 +1,64 @@
+"""The drawings of a card, with no lettering below 2.5 mm (ISO 3098 has it as a height)."""
+
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.stack_drawing import StackDrawing, draw_lying, draw_stack, is_legible
+
+_CAPITAL: Final = 0.75
+"""Height of a capital over the size of the lettering, of B612 and Routed Gothic."""
+_LEAST_MM: Final = 2.5
+_UNITS: Final = 300
+_PITCH: Final = 50
+_BESIDE_MM: Final = 62.0
+_BESIDE_HEIGHTS: Final = (218, 165, 120)
+"""Of all rows, units: as high as a card has room for beside short and long instructions."""
+_ALONE_MM: Final = 91.0
+_ALONE_HEIGHT: Final = 230
+
+
+class CardDrawings(Struct, frozen=True, kw_only=True):
+    """One stack, drawn as SVG for each place that it may have.
+
+    Attributes:
+        beside: narrow, with the list of blocks at its right; from the highest down, only those
+            that are legible.
+        alone: as wide as a card.
+        lying: for a line of a set-up sheet.
+    """
+
+    beside: tuple[str, ...] = ()
+    alone: str = ""
+    lying: str = ""
+
+
+def card_drawings(shown: StackDrawing, language: str) -> CardDrawings:
+    """Those for a card."""
+    least = _least(_BESIDE_MM)
+    pitches = dict.fromkeys(_pitch(shown, high, least) for high in _BESIDE_HEIGHTS)
+    wide = _least(_ALONE_MM)
+    return CardDrawings(
+        beside=tuple(
+            draw_stack(shown, language=language, pitch=pitch, least=least)
+            for pitch in pitches
+            if is_legible(shown, language=language, pitch=pitch, least=least)
+        ),
+        alone=draw_stack(
+            shown, language=language, pitch=_pitch(shown, _ALONE_HEIGHT, wide), least=wide
+        ),
+    )
+
+
+def line_drawings(shown: StackDrawing) -> CardDrawings:
+    """That for a line of a sheet."""
+    return CardDrawings(lying=draw_lying(shown))
+
+
+def _least(across: float) -> float:
+    """Size of the smallest lettering in units of a drawing that is so many mm wide."""
+    return _LEAST_MM / _CAPITAL * _UNITS / across
+
+
+def _pitch(shown: StackDrawing, high: float, least: float) -> float:
+    return min(_PITCH, max(1.15 * least, high / len(shown.blocks)))

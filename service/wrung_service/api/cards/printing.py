@@ -1,0 +1,100 @@
+"""Prints the cards of a record: what stands beside the stacks, and which file it becomes."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any, Final, TypeAlias
+
+from msgspec import Struct
+
+from wrung.compositions import composition
+from wrung.lengths import parse
+from wrung.stack_drawing.lettering import engraved
+from wrung.texts import decimal_mark
+from wrung_service.api.cards.card import cards_of
+from wrung_service.api.cards.codes import code_of
+from wrung_service.api.cards.instructed import instructed
+from wrung_service.api.cards.typesetting import CardFormat, Printed, as_pdf, as_png
+from wrung_service.api.cards.words import words_of
+from wrung_service.api.problem_types import NOT_FOUND
+from wrung_service.api.problems import Refusal
+from wrung_service.api.records.reading import RecordReader
+from wrung_service.api.records.shape import StackRecord
+
+Json: TypeAlias = Any
+_DIGITS: Final = 16
+"""Of the hash of a record, by which it and a paper are held against each other."""
+_MOST_OUT: Final = 12
+
+
+class CardsWanted(Struct, frozen=True, kw_only=True):
+    """How cards are to be printed."""
+
+    format: CardFormat
+    job: str
+    page: int
+    as_picture: bool
+
+
+class Address(Struct, frozen=True, kw_only=True):
+    """Where all of it can be looked up, and the largest version of a code that may say so."""
+
+    text: str
+    largest_code: int | None = None
+
+
+NOWHERE: Final = Address(text="")
+
+
+def print_cards(
+    record: StackRecord, wanted: CardsWanted, address: Address, read: RecordReader
+) -> bytes:
+    """A PDF, or the picture of a page.
+
+    Raises:
+        Refusal: 404, there is no such page.
+    """
+    code = code_of(address.text, address.largest_code)
+    language = str(record.request["language"])
+    printed = Printed(
+        job=wanted.job,
+        format=wanted.format,
+        language=language,
+        cards=cards_of(instructed(record, read), on_sheet=wanted.format.startswith("sheet")),
+        words=words_of(language),
+        record=record.request_sha256[:_DIGITS],
+        shelf=shelf_of(record),
+        out=out_of(record),
+        address=address.text if code else "",
+        code=code,
+    )
+    if not wanted.as_picture:
+        return as_pdf(printed)
+    picture = as_png(printed, wanted.page)
+    if picture is None:
+        raise Refusal(NOT_FOUND, f"There is no page {wanted.page}.")
+    return picture
+
+
+def shelf_of(record: StackRecord) -> str:
+    """The sets that were asked for, or else those of the blocks that were used."""
+    sets: list[dict[str, Json]] = record.request["sets"]
+    named = [" ".join(filter(None, (each["id"], each["grade"]))) for each in sets]
+    used = sorted({b.set for stack in record.stacks for b in stack.blocks if b.set})
+    return " · ".join(named or used)
+
+
+def out_of(record: StackRecord) -> str:
+    """What of that is not there, a dozen at most by name."""
+    mark = decimal_mark(str(record.request["language"]))
+    names = list(_out(record.request, mark))
+    more = f" + {len(names) - _MOST_OUT}" if len(names) > _MOST_OUT else ""
+    return ("  ".join(names[:_MOST_OUT]) + more) or "-"
+
+
+def _out(request: Mapping[str, Json], mark: str) -> Iterator[str]:
+    sets: list[dict[str, Json]] = request["sets"]
+    for each in sets:
+        unit = composition(each["composition"]).unit
+        missing: list[str] = each["missing"]
+        yield from (engraved(parse(nominal, unit), unit, mark) for nominal in missing)
+    excluded: list[str] = request["exclude"]
+    yield from excluded
