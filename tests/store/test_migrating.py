@@ -103,7 +103,7 @@ def test_a_store_without_a_rule_is_refused_until_it_is_migrated(store: Store) ->
     check_store(store)
 
 
-WEAKENED = {
+WEAKENED: dict[str, dict[str, tuple[str, ...]]] = {
     "sqlite": {
         "says nothing": (
             "DROP TRIGGER history_no_update",
