@@ -53,7 +53,7 @@ constraints: $(VENV)/dev.installed ## pin anew what the image installs
 clean: ## remove the virtual environment and the caches
 	rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
 
-# Without the registry of npm the tests of generated clients are skipped, and say so.
+# Without the registry of npm the tests of generated clients, and axe on pages, are skipped, and say so.
 $(VENV)/npm.installed: $(VENV)/generators.installed tests/clients/package.json
 	@mkdir -p $(VENV)/npm && cp tests/clients/package.json $(VENV)/npm/
 	@echo "Installing npm packages into $(VENV)/npm, half a minute the first time"
