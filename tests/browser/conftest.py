@@ -52,7 +52,7 @@ def open_page(browser: Browser, server: Server) -> Iterator[Open]:
         if not request.url.startswith((server.address + "/", "data:")):
             faults.append(request.url)
 
-    def opened(query: str = "", width: int = 390, height: int = 844, **options: Any) -> Page:
+    def opened(query: str = "", width: int = 390, height: int = 844, **options: Any) -> Page:  # noqa: ANN401 - as the browser takes them
         contexts.append(browser.new_context(viewport={"width": width, "height": height}, **options))
         page = contexts[-1].new_page()
         page.on("console", logged)
