@@ -266,6 +266,13 @@ def test_every_card_of_a_series_has_cautions(client: Client) -> None:
     assert text_of(reader).count("!") >= 2 * len(stacks)
 
 
+def test_one_block_is_nothing_to_wring(client: Client) -> None:
+    body = traveller(1)
+    body["targets"][0]["length"] = "25"
+
+    assert "One block, nothing to wring. Then" in text_of(printed(client, body))
+
+
 def test_no_stack_is_no_card_and_says_so(client: Client) -> None:
     body = traveller(1)
     body["targets"][0]["length"] = "0.1"
