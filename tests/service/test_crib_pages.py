@@ -41,7 +41,8 @@ class Reader(HTMLParser):
         self.addresses += [given[k] for k in ("href", "src", "action") if k in given]
         assert "style" not in given, "the policy of content refuses it"
         if tag == "a" and given.get("class", "").startswith("cell "):
-            self.cells[given["aria-label"].split(", ")[0]] = given["aria-label"].partition(", ")[2]
+            name, _, state = given["title"].partition(": ")
+            self.cells[name.rpartition("/")[2]] = state
         if tag == "form":
             self.forms.append((given["action"], []))
         if tag == "input" and self.forms:
@@ -240,7 +241,7 @@ def test_the_timeline_says_which_block_is_where(busy: Client) -> None:
         ("promised", "30"),
     ]
     page = look(busy, f"{PAGE}?set=")
-    assert page.cells["5"] == "there"
+    assert page.cells == {"a": "in a stack now 20", "b": "there"}
     assert {"in a stack now, op 20, job 4711", "promised, op 30, job 4711"} <= set(page.texts)
     assert "blocks over the shift, Mon 1 Mar 2027, 6:00 to 14:00" in page.texts
     night = look(busy, f"{PAGE}?shift=2027-02-28T22")

@@ -17,7 +17,7 @@ from wrung_service.api.inventory.due import DueBlocks, due_list
 from wrung_service.store.blocks import KeptBlock
 from wrung_service.usecases.look_at_crib import CribSeen
 
-_WIDE, _NARROW = 1180, 560
+_WIDE, _NARROW = 1180, 380
 """Of the two drawings of a shift, of which a screen shows one."""
 _MOST_ROWS = 40
 """Of a drawing; the table has all."""

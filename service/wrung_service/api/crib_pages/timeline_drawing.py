@@ -138,7 +138,7 @@ def _words(bar: Bar, calendar: Calendar, width: float) -> str:
         tried = [f"{what}, {until}" if until else what, what, said("look.lent")]
     if bar.clash:
         tried = [f"{said('clash')} {tried[0]}", said("clash"), *tried]
-    return next((each for each in tried if 2 * _half(each) + 8 <= width), "")
+    return next((each for each in tried if 2 * _half(each) + 2 <= width), "")
 
 
 def _hatch(x: float, y: float, width: float, height: float) -> Iterator[str]:

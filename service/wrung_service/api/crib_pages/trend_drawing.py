@@ -13,11 +13,11 @@ from wrung.svg import element, number
 
 FEWEST: Final = 3
 """Two certificates make no trend."""
-_WIDTH, _HEIGHT = 560, 260
+_WIDTH, _HEIGHT = 420, 240
 _LEFT, _RIGHT, _TOP, _BOTTOM = 92, 40, 20, 44
 _SIZE: Final = 14
 _INK, _PAPER = "#000", "#fff"
-_MOST_DATES: Final = 5
+_MOST_DATES: Final = 4
 
 
 class TrendPoint(Struct, frozen=True, kw_only=True):
