@@ -118,6 +118,7 @@ def test_openapi_python_client(address: str, tmp_path: Path) -> None:
     assert sorted(set(warnings)) == [
         "Unsupported content type application/xml",
         "Unsupported content type text/csv",
+        "WARNING parsing GET /v1/plans/{plan_id}/cards within plans.",
         "WARNING parsing GET /v1/plans/{plan_id}/drawing within plans.",
         "WARNING parsing POST /v1/cards within stacks.",
         "WARNING parsing POST /v1/certificate-imports within certificates.",
