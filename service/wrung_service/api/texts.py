@@ -11,7 +11,8 @@ from typing import Annotated, Final, TypeAlias
 from msgspec import Meta
 
 # No control characters and no line or paragraph separators, whatever the script.
-_PRINTABLE: Final = r"\A[^\x00-\x1f\x7f-\x9f\u2028\u2029]+\Z"
+PRINTABLE: Final = r"\A[^\x00-\x1f\x7f-\x9f\u2028\u2029]+\Z"
+"""Text on one line."""
 
 
 # Not ``\d``, which also matches the digits of other scripts.
@@ -30,7 +31,7 @@ _IN_WORDS: Final = {
     SITE_ID: "must be of letters A to Z, digits and . _ ~ -, and begin with a letter or digit",
     BLOCK_ID: "must be of letters A to Z, digits and . _ ~ # + @ : , = ( ) -, and begin with a "
     "letter or digit, as must each part behind a slash",
-    _PRINTABLE: "must be text on one line, without control characters",
+    PRINTABLE: "must be text on one line, without control characters",
     _TIME: "must be a time with its offset (RFC 3339), such as '2026-11-25T08:00:00Z'",
     _DAY: "must be a day such as '2026-11-25'",
 }
@@ -46,8 +47,8 @@ def published_pattern(pattern: str) -> str:
     return pattern.replace(r"\A", "^").replace(r"\Z", "$")
 
 
-BlockId: TypeAlias = Annotated[str, Meta(pattern=_PRINTABLE, max_length=128)]
-Name: TypeAlias = Annotated[str, Meta(pattern=_PRINTABLE, max_length=64)]
+BlockId: TypeAlias = Annotated[str, Meta(pattern=PRINTABLE, max_length=128)]
+Name: TypeAlias = Annotated[str, Meta(pattern=PRINTABLE, max_length=64)]
 Time: TypeAlias = Annotated[
     str,
     Meta(
@@ -67,7 +68,7 @@ Day: TypeAlias = Annotated[
 ]
 # Published, but matched by `unprintable`: a decoder would match as many as are sent, and only then
 # see that they are too many.
-_PUBLISHED: Final = {"pattern": _PRINTABLE}
+_PUBLISHED: Final = {"pattern": PRINTABLE}
 _LabelName: TypeAlias = Annotated[str, Meta(max_length=64, extra_json_schema=_PUBLISHED)]
 _LabelText: TypeAlias = Annotated[str, Meta(max_length=200, extra_json_schema=_PUBLISHED)]
 Labels: TypeAlias = Annotated[dict[_LabelName, _LabelText], Meta(max_length=10)]
@@ -77,8 +78,8 @@ Labels: TypeAlias = Annotated[dict[_LabelName, _LabelText], Meta(max_length=10)]
 def unprintable(labels: Mapping[str, str]) -> Iterator[tuple[str, str]]:
     """The names of labels that are not text on one line, name or value, and what is wrong."""
     for name, text in labels.items():
-        if not all(re.match(_PRINTABLE, each) for each in (name, text)):
-            yield name, _IN_WORDS[_PRINTABLE]
+        if not all(re.match(PRINTABLE, each) for each in (name, text)):
+            yield name, _IN_WORDS[PRINTABLE]
 
 
 LABELS: Final = (
@@ -113,5 +114,5 @@ ROLE: Final = (
     "Further kinds of target may bring further ones."
 )
 
-Reason: TypeAlias = Annotated[str, Meta(pattern=_PRINTABLE, max_length=1000)]
+Reason: TypeAlias = Annotated[str, Meta(pattern=PRINTABLE, max_length=1000)]
 """A sentence or two that somebody wrote, on one line."""

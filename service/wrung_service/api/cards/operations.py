@@ -14,6 +14,7 @@ from wrung_service.api.problem_types import (
     STORE_UNAVAILABLE,
 )
 from wrung_service.api.stacks.request import StackRequest
+from wrung_service.api.texts import PRINTABLE, published_pattern
 
 PDF: Final = "application/pdf"
 PNG: Final = "image/png"
@@ -46,7 +47,11 @@ QUERY: Final = (
     QueryParameter(
         name="job",
         description="What the cards are for; stands at their head.",
-        schema={"type": "string", "maxLength": MOST_JOB},
+        schema={
+            "type": "string",
+            "maxLength": MOST_JOB,
+            "pattern": published_pattern(PRINTABLE),
+        },
         example="4471",
     ),
     QueryParameter(

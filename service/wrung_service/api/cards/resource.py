@@ -1,5 +1,6 @@
 """``/v1/cards`` and ``/v1/plans/{plan_id}/cards``: stacks as cards on paper."""
 
+import re
 from collections.abc import Callable
 from typing import Final, cast
 
@@ -23,6 +24,7 @@ from wrung_service.api.responses import ASK_EACH_TIME, respond_kept
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.work import StackWork
 from wrung_service.api.storing import StoreDoor
+from wrung_service.api.texts import PRINTABLE
 from wrung_service.api.working import Form, answer_in_pool
 from wrung_service.pool import SolvePool, Turn
 from wrung_service.settings import Limits
@@ -41,7 +43,7 @@ def cards_wanted(request: HttpRequest, usual: CardFormat = "a6") -> CardsWanted:
     paper, job, page = given.get("format", usual), given.get("job", ""), given.get("page", "1")
     if paper not in FORMATS:
         _refuse(f"format: {paper[:40]!r} is none of {', '.join(FORMATS)}.")
-    if len(job) > MOST_JOB or not job.isprintable():
+    if "job" in given and (len(job) > MOST_JOB or not re.match(PRINTABLE, job)):
         _refuse(f"job: at most {MOST_JOB} characters in one line.")
     if not page.isdecimal() or not 1 <= int(page[:9]) <= MOST_PAGES:
         _refuse(f"page: {page[:40]!r} is no number from 1 to {MOST_PAGES}.")
