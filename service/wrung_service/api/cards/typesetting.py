@@ -3,13 +3,15 @@
 from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib.resources import as_file, files
-from typing import Final, Literal, TypeAlias
+from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 
 import msgspec
-import typst
 from msgspec import Struct
 
 from wrung_service.api.cards.card import Card
+
+if TYPE_CHECKING:
+    from typst import Fonts
 
 CardFormat: TypeAlias = Literal["a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter"]
 FORMATS: Final = ("a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter")
@@ -54,6 +56,9 @@ def as_png(printed: Printed, page: int) -> bytes | None:
 
 
 def _compiled(printed: Printed, media: Literal["pdf", "png"]) -> bytes | list[bytes]:
+    # The compiler takes 30 MB, so only those who print have it in memory.
+    import typst  # noqa: PLC0415
+
     made: bytes | list[bytes] = typst.compile(
         _template(),
         format=media,
@@ -66,8 +71,10 @@ def _compiled(printed: Printed, media: Literal["pdf", "png"]) -> bytes | list[by
 
 
 @cache
-def _fonts() -> typst.Fonts:
+def _fonts() -> "Fonts":
     """Those that are shipped, and none of the machine's."""
+    import typst  # noqa: PLC0415 - as above
+
     with as_file(files("wrung_service").joinpath("pages", "fonts")) as folder:
         return typst.Fonts(
             include_system_fonts=False, include_embedded_fonts=False, font_paths=[folder]
