@@ -52,6 +52,13 @@ class Receiver:
             return list(self.received)
 
 
+class QuietServer(ThreadingHTTPServer):
+    """A client that refuses its certificate is no error of a test."""
+
+    def handle_error(self, *_: object) -> None:
+        """Say nothing."""
+
+
 @contextmanager
 def receiving(context: ssl.SSLContext | None = None) -> Iterator[Receiver]:
     """A receiver, ended at the end; with a context over TLS."""
@@ -64,10 +71,8 @@ def receiving(context: ssl.SSLContext | None = None) -> Iterator[Receiver]:
         def log_message(self, *_: object) -> None:
             """Say nothing."""
 
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+    server = QuietServer(("127.0.0.1", 0), Handler)
     server.daemon_threads = True
-    # Who refuses its certificate is none of a test's errors.
-    server.handle_error = lambda *_: None  # type: ignore[method-assign]
     if context is not None:
         server.socket = context.wrap_socket(server.socket, server_side=True)
     receiver.url = f"http://127.0.0.1:{server.server_port}/hooks"

@@ -21,44 +21,44 @@ PAGE = Place(limit=100)
 Read = Callable[[sa.Connection], object]
 
 
-def blocks(**wanted: object) -> Read:
+def blocks(wanted: BlockFilter) -> Read:
     """A list of blocks."""
-    found = BlockFilter(**wanted)  # type: ignore[arg-type]
-    return lambda connection: list_blocks(connection, SITE, found, PAGE)
+    return lambda connection: list_blocks(connection, SITE, wanted, PAGE)
 
 
-def plans(**wanted: object) -> Read:
+def plans(wanted: PlanFilter) -> Read:
     """A list of plans."""
-    found = PlanFilter(site=SITE, limit=100, **wanted)  # type: ignore[arg-type]
-    return lambda connection: plans_of(connection, found)
+    return lambda connection: plans_of(connection, wanted)
 
 
-def loans(**wanted: object) -> Read:
+def loans(wanted: LoanFilter) -> Read:
     """A list of loans."""
-    found = LoanFilter(**wanted)  # type: ignore[arg-type]
-    return lambda connection: list_loans(connection, SITE, found, PAGE)
+    return lambda connection: list_loans(connection, SITE, wanted, PAGE)
 
 
 # Each with the columns, after that of the site, by which the index is searched; a list without a
 # filter goes through its index in order, up to the end of the page.
 READS: dict[str, tuple[Read, str]] = {
-    "all blocks": (blocks(), ""),
-    "a set": (blocks(set="a"), "set_id=?"),
-    "a length": (blocks(nominal=100_500_000), "nominal=?"),
-    "due": (blocks(due_before=date(2027, 3, 1)), "due_on<?"),
-    "out": (blocks(out=True), ""),
-    "late": (blocks(late_at=hours(1)), "due_at<?"),
-    "damaged": (blocks(condition="damaged"), "condition=?"),
+    "all blocks": (blocks(BlockFilter()), ""),
+    "a set": (blocks(BlockFilter(set="a")), "set_id=?"),
+    "a length": (blocks(BlockFilter(nominal=100_500_000)), "nominal=?"),
+    "due": (blocks(BlockFilter(due_before=date(2027, 3, 1))), "due_on<?"),
+    "out": (blocks(BlockFilter(out=True)), ""),
+    "late": (blocks(BlockFilter(late_at=hours(1))), "due_at<?"),
+    "damaged": (blocks(BlockFilter(condition="damaged")), "condition=?"),
     "some blocks": (lambda c: find_blocks(c, SITE, ["1"]), "id=?"),
-    "all plans": (plans(), ""),
-    "a job": (plans(job="4711"), "job=?"),
-    "a state": (plans(state="planned"), "state=?"),
-    "the next page of plans": (plans(after=(hours(1), "p")), "starts_at>?"),
+    "all plans": (plans(PlanFilter(site=SITE, limit=100)), ""),
+    "a job": (plans(PlanFilter(site=SITE, limit=100, job="4711")), "job=?"),
+    "a state": (plans(PlanFilter(site=SITE, limit=100, state="planned")), "state=?"),
+    "the next page of plans": (
+        plans(PlanFilter(site=SITE, limit=100, after=(hours(1), "p"))),
+        "starts_at>?",
+    ),
     "to expire": (lambda c: due_to_expire(c, SITE, hours(0)), "expires_at<?"),
-    "all loans": (loans(), ""),
-    "loans that are out": (loans(out=True), ""),
-    "late loans": (loans(late_at=hours(1)), "due_at<?"),
-    "loans of a block": (loans(block="1"), "block_id=?"),
+    "all loans": (loans(LoanFilter()), ""),
+    "loans that are out": (loans(LoanFilter(out=True)), ""),
+    "late loans": (loans(LoanFilter(late_at=hours(1))), "due_at<?"),
+    "loans of a block": (loans(LoanFilter(block="1")), "block_id=?"),
     "a scan": (lambda c: open_loans(c, SITE, ["1"]), "block_id=?"),
     "claims": (lambda c: claims(c, SITE, ["1"], hours(0)), "block_id=? AND ends_at>?"),
     "a search": (lambda c: fit_blocks(c, SITE, [], []), ""),
@@ -77,7 +77,7 @@ def test_it_searches_an_index(sqlite_store: Store, name: str) -> None:
 
 def test_only_those_that_are_out_are_read(sqlite_store: Store) -> None:
     """By the index of open loans, and not one block after another."""
-    (first, *_) = ways_of(sqlite_store, blocks(out=True))
+    (first, *_) = ways_of(sqlite_store, blocks(BlockFilter(out=True)))
     assert "uq_loan_out" in first
 
 
