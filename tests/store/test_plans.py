@@ -1,18 +1,13 @@
 """``/v1/plans``: promised once, kept whole or not at all, ended, planned anew."""
 
-import io
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta, timezone
 from typing import Any, TypeAlias
 
-import msgspec
 import pytest
 import sqlalchemy as sa
-import zxingcpp
 from litestar.testing import TestClient
-from PIL import Image
-from pypdf import PdfReader
 
 from store.planning import (
     asked,
@@ -402,48 +397,3 @@ def test_answers_of_old_keys_are_forgotten(client: Client, clock: Clock) -> None
 
     with_another = asked("70", start=24 * 40, end=24 * 40 + 1)
     assert client.post("/v1/plans", json=with_another, headers=key).status_code == 201
-
-
-def test_a_plan_has_an_address_with_the_drawings_of_its_stacks(client: Client) -> None:
-    plan = made(client, asked("73"))
-
-    drawing = client.get(f"/v1/plans/{plan['id']}/drawing")
-
-    assert drawing.headers["content-type"] == "image/svg+xml"
-    assert all(f">{length}</text>" in drawing.text for length in ("70", "3", "73"))
-    tag = {"If-None-Match": drawing.headers["etag"]}
-    assert client.get(f"/v1/plans/{plan['id']}/drawing", headers=tag).status_code == 304
-    assert client.get("/v1/plans/none/drawing").status_code == 404
-
-
-def test_a_plan_has_an_address_with_its_cards(client: Client) -> None:
-    """Worked out from its record: the plan asked for no instructions and no uncertainty."""
-    plan = made(client, asked("73"))
-
-    cards = client.get(f"/v1/plans/{plan['id']}/cards?job=4471")
-
-    assert cards.headers["content-type"] == "application/pdf"
-    text = " ".join(PdfReader(io.BytesIO(cards.content)).pages[0].extract_text().split())
-    for needed in ("4471", "73 mm", "k = 2", "Use the stack as 73 mm", "built"):
-        assert needed in text
-    assert f"record {plan['record']['request_sha256'][:16]}" in text
-    assert cards.content == client.get(f"/v1/plans/{plan['id']}/cards?job=4471").content
-    tag = {"If-None-Match": cards.headers["etag"]}
-    assert client.get(f"/v1/plans/{plan['id']}/cards?job=4471", headers=tag).status_code == 304
-    png = {"Accept": "image/png"}
-    assert client.get(f"/v1/plans/{plan['id']}/cards?page=2", headers=png).status_code == 404
-    assert client.get("/v1/plans/none/cards").status_code == 404
-
-
-def test_a_code_on_a_card_leads_to_its_plan(client: Client, store: Store, clock: Clock) -> None:
-    plan = made(client, asked("73"))
-    settings = msgspec.structs.replace(Settings(), public_url="https://crib.example/wrung")
-    with TestClient(create_app(settings, clock=clock, store=store)) as named:
-        address = f"/v1/plans/{plan['id']}"
-        card = named.get(f"{address}/cards", headers={"Accept": "image/png"})
-
-        (code,) = zxingcpp.read_barcodes(Image.open(io.BytesIO(card.content)).convert("1"))
-        assert code.text == f"https://crib.example/wrung{address}"
-        sheet = named.get(f"{address}/cards?format=sheet-a4")
-        text = PdfReader(io.BytesIO(sheet.content)).pages[0].extract_text()
-        assert code.text in "".join(text.replace("\u200b", "").split())
