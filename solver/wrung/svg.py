@@ -5,6 +5,8 @@ from html import escape
 from textwrap import wrap
 from typing import Final
 
+INK: Final = "#000"
+PAPER: Final = "#fff"
 _LETTER: Final = 0.56
 """Width of a letter over its size: the average of usual fonts without serifs, rounded up."""
 
@@ -27,12 +29,51 @@ def element(name: str, content: str | None = None, **attributes: float | str) ->
     return f"<{name}{written}/>" if content is None else f"<{name}{written}>{content}</{name}>"
 
 
-def text(x: float, y: float, words: str, *, size: int = 12, anchor: str = "start") -> str:
+def drawing(width: float, height: float, parts: Iterable[str], **attributes: float | str) -> str:
+    """A drawing of its own, on paper; titles come first among its parts."""
+    paper = element("rect", class_="paper", width=width, height=height, fill=PAPER)
+    titled = list(parts)
+    names = sum(each.startswith(("<title", "<desc")) for each in titled)
+    content = "\n".join(("", *titled[:names], paper, *titled[names:], ""))
+    return element(
+        "svg", content, xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {number(width)} {number(height)}", width=width, height=height, **attributes,
+    )  # fmt: skip
+
+
+def text(
+    x: float,
+    y: float,
+    words: str,
+    *,
+    size: float = 12,
+    anchor: str = "start",
+    **attributes: float | str,
+) -> str:
     """A line of words, its baseline at ``y``."""
-    return (
-        f'<text x="{number(x)}" y="{number(y)}" font-size="{size}" text-anchor="{anchor}">'
-        f"{escape(words)}</text>"
+    return element(
+        "text", escape(words), x=x, y=y, font_size=size, text_anchor=anchor, **attributes
     )
+
+
+def thin_path(outline: str, name: str) -> str:
+    """Thin lines, and what they are."""
+    return element(
+        "path", class_=f"thin {name}", d=outline, fill="none", stroke=INK, stroke_width=1
+    )
+
+
+def hatch(x: float, y: float, width: float, height: float, pitch: float) -> str:
+    """Lines at 45 degrees over a rectangle, each spelt out: a pattern would blur in print."""
+    lines: list[str] = []
+    at = pitch
+    while at < width + height:
+        # From the left or the lower edge up to the upper or the right one.
+        left, down = max(0.0, at - height), min(at, height)
+        right, up = min(at, width), max(0.0, at - width)
+        lines.append(f"M{number(x + left)} {number(y + down)}L{number(x + right)} {number(y + up)}")
+        at += pitch
+    return thin_path("".join(lines), "hatch")
 
 
 def broken(words: str, width: float, size: float) -> list[str]:

@@ -20,9 +20,15 @@ from wrung.measures import Measure, TemperatureUnit
 from wrung.names import or_nearest
 from wrung.tables import load
 
-_SIGNS: Final[dict[AnyUnit, str]] = {"mm": "mm", "in": "in", "um": "µm", "uin": "µin"}
-
-_DEGREES: Final[dict[TemperatureUnit, str]] = {"degC": "°C", "degF": "°F"}
+SIGNS: Final[dict[AnyUnit | TemperatureUnit, str]] = {
+    "mm": "mm",
+    "in": "in",
+    "um": "µm",
+    "uin": "µin",
+    "degC": "°C",
+    "degF": "°F",
+}
+"""Units as they are written."""
 
 _USUAL_DEGREES: Final[dict[Unit, TemperatureUnit]] = {"mm": "degC", "in": "degF"}
 """People who work in inches read °F, unless they say otherwise (common practice, no source)."""
@@ -171,7 +177,7 @@ class _Reader(Struct, frozen=True, kw_only=True):
 
     def _marked(self, block: Marked) -> str:
         nominal = to_text(block.nominal, block.unit)
-        figure = f"{nominal.replace('.', self.mark)} {_SIGNS[block.unit]}"
+        figure = f"{nominal.replace('.', self.mark)} {SIGNS[block.unit]}"
         name = _beside(block.id, nominal)
         return f"{figure} ({name})" if name else figure
 
@@ -181,7 +187,7 @@ class _Reader(Struct, frozen=True, kw_only=True):
         return value if isinstance(value, str) else _in_unit(value, measure, self.unit)
 
     def _temperature(self, celsius: Decimal) -> str:
-        return f"{from_celsius(celsius, self.degrees).normalize():f} {_DEGREES[self.degrees]}"
+        return f"{from_celsius(celsius, self.degrees).normalize():f} {SIGNS[self.degrees]}"
 
 
 def _beside(name: str, nominal: str) -> str:
@@ -196,7 +202,7 @@ def _beside(name: str, nominal: str) -> str:
 def _in_unit(value: int, measure: Measure, unit: Unit) -> str:
     match measure:
         case Measure.LENGTH | Measure.DIFFERENCE:
-            return f"{to_text(value, unit)} {_SIGNS[unit]}"
+            return f"{to_text(value, unit)} {SIGNS[unit]}"
         # Deviations are read in µm or µin, as certificates state them.
         case Measure.MARGIN:
             return _small(value, unit)
@@ -212,4 +218,4 @@ def _in_unit(value: int, measure: Measure, unit: Unit) -> str:
 
 def _small(value: int, unit: Unit) -> str:
     small = SMALL_UNIT[unit]
-    return f"{to_text(value, small)} {_SIGNS[small]}"
+    return f"{to_text(value, small)} {SIGNS[small]}"

@@ -1,17 +1,14 @@
 """Plans and stack checks as a person reads them at the bench."""
 
 from collections.abc import Iterator, Sequence
-from typing import Final
 
 from msgspec import UnsetType
 
-from wrung.lengths import SmallUnit
+from wrung.texts import SIGNS
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stacks.answer import StackAnswer, StackHandwork
 from wrung_service.api.stacks.built import BlockInStack, BuiltStack
 from wrung_service.api.stacks.unmet import BlockToAdd, NearestLength, UnmetStack
-
-SIGNS: Final[dict[SmallUnit, str]] = {"um": "µm", "uin": "µin"}
 
 
 def plan_lines(answer: StackAnswer) -> Iterator[str]:

@@ -7,12 +7,10 @@ from wrung.handwork.wringing import MARKED_ON_FACE
 from wrung.stack_drawing.lettering import FIGURES, width
 from wrung.stack_drawing.scale import Heights
 from wrung.stack_drawing.sheet import Row, Sheet
-from wrung.svg import element, number
+from wrung.svg import INK, PAPER, element, hatch, number, text, thin_path
 
 WIDE: Final = 2
 THIN: Final = 1
-INK: Final = "#000"
-PAPER: Final = "#fff"
 _PLATE: Final = 2.6
 _BREAK_AT: Final = 0.3
 _ROOM: Final = 1.25
@@ -67,33 +65,13 @@ def _inside(sheet: Sheet, row: Row) -> float:
 
 
 def figure(  # noqa: PLR0913, PLR0917 - where, what and how, as in SVG itself
-    x: float, y: float, text: str, size: float, anchor: str, weight: str = "bold"
+    x: float, y: float, written: str, size: float, anchor: str, weight: str = "bold"
 ) -> str:
     """A figure, its baseline at ``y``."""
-    return element(
-        "text", text, class_="figure", x=x, y=y, font_family=FIGURES, font_size=size,
-        font_weight=weight, text_anchor=anchor, fill=INK,
+    return text(
+        x, y, written, size=size, anchor=anchor, class_="figure", font_family=FIGURES,
+        font_weight=weight, fill=INK,
     )  # fmt: skip
-
-
-def hatch(x: float, y: float, across: float, height: float, pitch: float) -> str:
-    """Lines of 45 degrees, each spelt out: a pattern would blur in print."""
-    lines: list[str] = []
-    at = pitch
-    while at < across + height:
-        # From the left or the lower edge up to the upper or the right one.
-        left, down = max(0.0, at - height), min(at, height)
-        right, up = min(at, across), max(0.0, at - across)
-        lines.append(f"M{number(x + left)} {number(y + down)}L{number(x + right)} {number(y + up)}")
-        at += pitch
-    return thin_path("".join(lines), "hatch")
-
-
-def thin_path(outline: str, name: str) -> str:
-    """Thin lines, and what they are."""
-    return element(
-        "path", class_=f"thin {name}", d=outline, fill="none", stroke=INK, stroke_width=THIN
-    )
 
 
 def _break(sheet: Sheet, y: float) -> Iterator[str]:
@@ -171,8 +149,7 @@ def _dimension(sheet: Sheet) -> Iterator[str]:
     yield _arrow(x, top, (0, 1), 7)
     yield _arrow(x, bottom, (0, -1), 7)
     middle = (top + bottom) / 2
-    yield element(
-        "text", sheet.sum, class_="figure", x=x - 4, y=middle, font_family=FIGURES,
-        font_size=size, text_anchor="middle", fill=INK,
-        transform=f"rotate(-90 {number(x - 4)} {number(middle)})",
+    yield text(
+        x - 4, middle, sheet.sum, size=size, anchor="middle", class_="figure", font_family=FIGURES,
+        fill=INK, transform=f"rotate(-90 {number(x - 4)} {number(middle)})",
     )  # fmt: skip

@@ -7,13 +7,13 @@ from zlib import crc32
 
 from wrung.checked_types import typed
 from wrung.measures import Measure
-from wrung.stack_drawing.column import INK, PAPER, column
+from wrung.stack_drawing.column import column
 from wrung.stack_drawing.lettering import FIGURES
 from wrung.stack_drawing.rows import Headings, label, rows
 from wrung.stack_drawing.scale import heights
 from wrung.stack_drawing.sheet import WIDTH, Sheet, sheet
 from wrung.stack_drawing.shown import StackDrawing
-from wrung.svg import broken, element, number
+from wrung.svg import INK, broken, drawing, element
 from wrung.texts import Figure, decimal_mark, figure, phrase, word
 
 LEAST_LETTERING: Final = 8.0
@@ -48,22 +48,21 @@ def draw_stack(
     Raises:
         InputError: at ``/language``, there are no words in it.
     """
-    drawing = _Drawing(shown, language, pitch or sizes(len(shown.blocks)), least)
-    return "\n".join(drawing.lines())
+    return Drawing(shown, language, pitch or sizes(len(shown.blocks)), least).svg()
 
 
 @typed
 def first_row(shown: StackDrawing, *, language: str = "en", pitch: float) -> float:
     """Where its topmost row begins, in the same units: for what stands beside the rows."""
-    return _Drawing(shown, language, pitch, LEAST_LETTERING).top
+    return Drawing(shown, language, pitch, LEAST_LETTERING).top
 
 
 def is_legible(shown: StackDrawing, *, language: str, pitch: float, least: float) -> bool:
     """Whether there is room for all of it in lettering of that size, see `draw_stack`."""
-    return _Drawing(shown, language, pitch, least).is_legible
+    return Drawing(shown, language, pitch, least).is_legible
 
 
-class _Drawing:
+class Drawing:
     """One drawing in the making."""
 
     def __init__(self, shown: StackDrawing, language: str, pitch: float, least: float) -> None:
@@ -74,38 +73,44 @@ class _Drawing:
         self._sheet: Sheet = sheet(shown, pitch, mark, self._wear, heading, least)
         lengths = [abs(row.block.nominal) for row in self._sheet.rows]
         self._heights = heights(lengths, pitch)
+        room = WIDTH - 8, self._sheet.label
+        self._foot = [line for note in self._notes() for line in broken(note, *room)]
 
     @property
     def top(self) -> float:
+        """Where its topmost row begins."""
         return self._sheet.top
 
     @property
     def is_legible(self) -> bool:
+        """Whether there is room for all of it."""
         return self._sheet.is_legible(self._least)
 
-    def lines(self) -> Iterator[str]:
-        made, size = self._sheet, self._sheet.label
-        notes = [line for note in self._notes() for line in broken(note, WIDTH - 8, size)]
-        height = made.plate + _FOOT + 1.4 * size * len(notes)
-        yield from self._opening(height)
-        yield from column(made, self._heights)
-        yield from rows(made, self._headings())
-        for place, note in enumerate(notes, start=1):
-            yield label(4, made.plate + 8 + 1.4 * size * place, note, size)
-        yield "</svg>"
+    @property
+    def height(self) -> float:
+        """Of all of it, units."""
+        return self._sheet.plate + _FOOT + 1.4 * self._sheet.label * len(self._foot)
 
-    def _opening(self, height: float) -> Iterator[str]:
+    def svg(self, **place: float) -> str:
+        """As SVG text; ``x`` and ``y`` place it in another drawing."""
         title, description = self._title(), self._description()
         name = f"stack-{crc32(f'{title}{description}'.encode()):08x}"
-        yield (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {number(height)}" '
-            f'width="{WIDTH}" height="{number(height)}" role="img" class="stack-drawing" '
-            f'aria-labelledby="{name}-title {name}-desc" font-family="{escape(FIGURES)}" '
-            f'fill="{INK}">'
+        parts = (
+            element("title", escape(title), id=f"{name}-title"),
+            element("desc", escape(description), id=f"{name}-desc"),
+            *column(self._sheet, self._heights),
+            *rows(self._sheet, self._headings()),
+            *self._foot_lines(),
         )
-        yield element("title", escape(title), id=f"{name}-title")
-        yield element("desc", escape(description), id=f"{name}-desc")
-        yield element("rect", class_="paper", width=WIDTH, height=height, fill=PAPER)
+        return drawing(
+            WIDTH, self.height, parts, role="img", class_="stack-drawing",
+            aria_labelledby=f"{name}-title {name}-desc", font_family=FIGURES, fill=INK, **place,
+        )  # fmt: skip
+
+    def _foot_lines(self) -> Iterator[str]:
+        size = self._sheet.label
+        for place, line in enumerate(self._foot, start=1):
+            yield label(4, self._sheet.plate + 8 + 1.4 * size * place, line, size)
 
     def _headings(self) -> Headings:
         exact = self._shown.length == self._shown.nominal

@@ -3,10 +3,9 @@
 from collections.abc import Iterator
 from typing import Final
 
-from wrung.stack_drawing.column import INK, PAPER, hatch, thin_path
 from wrung.stack_drawing.scale import heights
 from wrung.stack_drawing.shown import DrawnBlock, StackDrawing
-from wrung.svg import element, number
+from wrung.svg import INK, PAPER, drawing, element, hatch, number, thin_path
 
 _WIDTH: Final = 160
 _HEIGHT: Final = 26
@@ -25,11 +24,7 @@ def draw_lying(shown: StackDrawing) -> str:
         parts += _block(block, x, width, broken=place in widths.broken)
         x += width
     # Hidden from readers: the figures stand beside it.
-    opening = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}" '
-        f'width="{_WIDTH}" height="{_HEIGHT}" class="stack-drawing" aria-hidden="true">'
-    )
-    return "\n".join((opening, *parts, "</svg>"))
+    return drawing(_WIDTH, _HEIGHT, parts, class_="stack-drawing", aria_hidden="true")
 
 
 def _block(block: DrawnBlock, x: float, width: float, *, broken: bool) -> Iterator[str]:

@@ -1,14 +1,13 @@
 """Beside the blocks: order of wringing, figure, origin, and what is left of the length."""
 
 from collections.abc import Iterator
-from html import escape
 
 from msgspec import Struct
 
-from wrung.stack_drawing.column import INK, PAPER, THIN, WIDE, figure
+from wrung.stack_drawing.column import THIN, WIDE, figure
 from wrung.stack_drawing.lettering import FIGURES, WORDS, width
 from wrung.stack_drawing.sheet import Row, Sheet
-from wrung.svg import element
+from wrung.svg import INK, PAPER, element, text
 
 
 class Headings(Struct, frozen=True, kw_only=True):
@@ -72,10 +71,7 @@ def _engraved(sheet: Sheet, row: Row, middle: float) -> Iterator[str]:
 def label(x: float, y: float, words: str, size: float, anchor: str = "start") -> str:
     """Words; in the lettering of words unless there are figures in them."""
     family = FIGURES if any(map(str.isdigit, words)) else WORDS
-    return element(
-        "text", escape(words), class_="label", x=x, y=y, font_family=family, font_size=size,
-        text_anchor=anchor, fill=INK,
-    )  # fmt: skip
+    return text(x, y, words, size=size, anchor=anchor, class_="label", font_family=family, fill=INK)
 
 
 def _line(start: float, y: float, end: float, wide: float) -> str:

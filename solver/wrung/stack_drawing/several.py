@@ -1,17 +1,15 @@
 """Several drawings on one sheet, each under the name of what it is for."""
 
-from collections.abc import Iterator, Sequence
-from html import escape
+from collections.abc import Sequence
 from typing import Final
 
 from msgspec import Struct
 
-from wrung.stack_drawing.column import INK, PAPER
-from wrung.stack_drawing.drawing import draw_stack
+from wrung.stack_drawing.drawing import LEAST_LETTERING, Drawing, sizes
 from wrung.stack_drawing.lettering import FIGURES
 from wrung.stack_drawing.sheet import WIDTH
 from wrung.stack_drawing.shown import StackDrawing
-from wrung.svg import broken, element, number
+from wrung.svg import INK, broken, drawing, text
 from wrung.texts import phrase, word
 
 _SIZE: Final = 15
@@ -43,30 +41,23 @@ def draw_stacks(named: Sequence[NamedDrawing], *, language: str = "en") -> str:
         for line in broken(each.name, WIDTH, _SIZE):
             y += _LINE
             parts.append(_words(y - 5, line))
-        for part, height in _drawing(each, language, y):
-            parts.append(part)
-            y += height
-        y += _APART
-    wide = WIDTH + 2 * _MARGIN
-    paper = element("rect", class_="paper", width=wide, height=y, fill=PAPER)
-    opening = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide} {number(y)}" '
-        f'width="{wide}" height="{number(y)}">'
-    )
-    return "\n".join((opening, paper, *parts, "</svg>"))
+        part, height = _drawing(each, language, y)
+        parts.append(part)
+        y += height + _APART
+    return drawing(WIDTH + 2 * _MARGIN, y, parts)
 
 
-def _drawing(each: NamedDrawing, language: str, y: float) -> Iterator[tuple[str, float]]:
+def _drawing(each: NamedDrawing, language: str, y: float) -> tuple[str, float]:
+    """What stands below a name, and how high it is."""
     if each.shown is None:
-        yield _words(y + _LINE - 5, word(phrase("drawing.none"), language)), _LINE
-        return
-    drawing = draw_stack(each.shown, language=language)
-    placed = drawing.replace("<svg ", f'<svg x="{_MARGIN}" y="{number(y)}" ', 1)
-    yield placed, float(drawing.split('height="', 1)[1].split('"', 1)[0])
+        return _words(y + _LINE - 5, word(phrase("drawing.none"), language)), _LINE
+    pitch = sizes(len(each.shown.blocks))
+    one = Drawing(each.shown, language, pitch, LEAST_LETTERING)
+    return one.svg(x=_MARGIN, y=y), one.height
 
 
 def _words(y: float, words: str) -> str:
-    return element(
-        "text", escape(words), class_="figure", x=_MARGIN, y=y, font_family=FIGURES,
-        font_size=_SIZE, font_weight="bold", fill=INK,
+    return text(
+        _MARGIN, y, words, size=_SIZE, class_="figure", font_family=FIGURES, font_weight="bold",
+        fill=INK,
     )  # fmt: skip

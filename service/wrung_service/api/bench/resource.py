@@ -19,7 +19,7 @@ from wrung_service.api.bench.question import Question, read_question
 from wrung_service.api.bench.rendering import PageParts, page
 from wrung_service.api.bench.view import AnswerView, answer_view
 from wrung_service.api.bench.why import Why, why
-from wrung_service.api.bench.words import SIGNS, words_in
+from wrung_service.api.bench.words import words_in
 from wrung_service.api.bodies import HTML, HttpRequest
 from wrung_service.api.cards.operations import PDF
 from wrung_service.api.cards.resource import Printer, cards_wanted, printing
@@ -145,7 +145,7 @@ class Bench:
 
 def shown(question: Question) -> Callable[[StackAnswer], AnswerView]:
     """What the page shows of an answer to the question."""
-    return lambda answer: answer_view(answer, question, SIGNS)
+    return lambda answer: answer_view(answer, question)
 
 
 def bench_routes(bench: Bench) -> list[HTTPRouteHandler]:

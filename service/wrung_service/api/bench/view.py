@@ -1,12 +1,11 @@
 """What the page shows of an answer, ready to be put into its templates."""
 
-from collections.abc import Mapping
 from typing import Final
 
 from msgspec import UNSET, Struct
 
-from wrung.lengths import AnyUnit
 from wrung.stack_drawing import draw_stack, first_row
+from wrung.texts import SIGNS
 from wrung_service.api.bench.question import Question
 from wrung_service.api.bench.results import Result, results_of
 from wrung_service.api.cards.rounding import at_most, uncertainty
@@ -81,16 +80,14 @@ class AnswerView(Struct, frozen=True, kw_only=True):
         return self.proven not in {"none", "fewest_blocks_both", "least_error_both"}
 
 
-def answer_view(
-    answer: StackAnswer, question: Question, signs: Mapping[AnyUnit, str]
-) -> AnswerView:
-    """What the page shows; ``signs`` are units as they are written."""
+def answer_view(answer: StackAnswer, question: Question) -> AnswerView:
+    """What the page shows."""
     record = answer.record
     assert record is not UNSET  # noqa: S101 - it is always asked for
     shortage = answer.shortage
     return AnswerView(
-        unit=signs[answer.unit],
-        small=signs[answer.small_unit],
+        unit=SIGNS[answer.unit],
+        small=SIGNS[answer.small_unit],
         stacks=tuple(_stack(each, record, question) for each in record.stacks),
         unmet=answer.unmet,
         to_add=shortage.blocks_to_add if shortage else (),

@@ -1,20 +1,16 @@
 """The words of the pages, by language."""
 
 import tomllib
-from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
-from typing import Final
 
-from wrung.lengths import AnyUnit, Unit
+from wrung.lengths import SMALL_UNIT, Unit
 from wrung.measures import Measure
-from wrung.texts import decimal_mark
+from wrung.texts import SIGNS, decimal_mark
 from wrung_service.api.bench.members import Member
 from wrung_service.api.bench.question import Language
 from wrung_service.api.bench.results import FigureUnit
 from wrung_service.api.page_parts import said_in
-
-SIGNS: Final[Mapping[AnyUnit, str]] = {"mm": "mm", "in": "in", "um": "µm", "uin": "µin"}
 
 
 class BenchWords:
@@ -24,7 +20,7 @@ class BenchWords:
         self._mark = decimal_mark(language)
         self.say = said_in("bench", language)
         path = files("wrung_service").joinpath("pages", "bench", f"kinds_{language}.toml")
-        self._kinds: Mapping[str, Mapping[str, str]] = tomllib.loads(path.read_text("utf-8"))
+        self._kinds: dict[str, dict[str, str]] = tomllib.loads(path.read_text("utf-8"))
 
     def figure(self, value: object) -> str:
         """A figure with the decimal sign of the language."""
@@ -44,7 +40,7 @@ class BenchWords:
 
 def unit_of(member: Member, length: Unit) -> str:
     """What the figure typed for a member is in; nothing where it says so itself, as angles do."""
-    small = "µm" if length == "mm" else "µin"
+    small = SIGNS[SMALL_UNIT[length]]
     signs = {
         Measure.LENGTH: length,
         Measure.DIFFERENCE: length,

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from wrung.lengths import parse
 from wrung.stack_drawing import StackDrawing
 from wrung.stack_drawing.lettering import engraved
-from wrung.texts import decimal_mark
+from wrung.texts import SIGNS, decimal_mark
 from wrung_service.api.cards.instructed import Instructed
 from wrung_service.api.cards.lettering import CardDrawings, card_drawings, line_drawings
 from wrung_service.api.cards.rounding import at_most, uncertainty
@@ -18,7 +18,6 @@ from wrung_service.api.records.drawing import drawing_of
 from wrung_service.api.records.shape import RecordedBlock, RecordedStack, StackRecord
 from wrung_service.api.stacks.answer import StackHandwork
 
-SIGNS: Final = {"mm": "mm", "in": "in", "um": "µm", "uin": "µin", "degC": "°C", "degF": "°F"}
 _CAUTIONS: Final = 2
 _LETTER: Final = 4
 """A set with a name as short as this is named in drawings; of others the place in the list."""

@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from wrung.lengths import SMALL_UNIT, to_text
 from wrung.stack_drawing.lettering import engraved
-from wrung.texts import decimal_mark
+from wrung.texts import SIGNS, decimal_mark
 from wrung_service.api.crib_pages.asked import Language
 from wrung_service.api.crib_pages.moments import Calendar, calendar_of
 from wrung_service.api.crib_pages.trend_drawing import FEWEST, TrendPoint, draw_trend
@@ -55,7 +55,7 @@ def block_view(
         seen=seen,
         calendar=calendar_of(seen.site.time_zone, now, said),
         figure=engraved(block.nominal, block.unit, decimal_mark(language)),
-        unit="µm" if block.unit == "mm" else "µin",
+        unit=SIGNS[SMALL_UNIT[block.unit]],
         lines=[_line(each) for each in seen.entries],
         trend=_trend(seen, said("trend")),
     )

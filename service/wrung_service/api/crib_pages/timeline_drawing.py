@@ -8,13 +8,11 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.stack_drawing.lettering import FIGURES
-from wrung.svg import element, number
+from wrung.svg import INK, PAPER, drawing, element, hatch, text
 from wrung_service.api.crib_pages.moments import Calendar
 from wrung_service.api.crib_pages.timeline import Bar, TimeRow
 from wrung_service.usecases.look_at_crib import Shift
 
-INK: Final = "#000"
-PAPER: Final = "#fff"
 _SIZE: Final = 14
 _LETTER: Final = 0.62
 """Width of a letter over its size; rounded up."""
@@ -57,20 +55,12 @@ def draw_timeline(
     field = _Field(shift=shift, left=left, right=width - 22, bottom=bottom, now=calendar.now)
     parts = [
         element("title", escape(title)),
-        element("rect", class_="paper", x=0, y=0, width=width, height=bottom + 8, fill=PAPER),
         *_hours(field, calendar),
         # Under the bars, or it would strike their figures through.
         *_now(field, calendar),
         *(part for place, row in enumerate(rows) for part in _row(field, place, row, calendar)),
     ]
-    return element(
-        "svg",
-        "".join(parts),
-        class_="timeline",
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {width} {number(bottom + 8)}",
-        role="img",
-    )
+    return drawing(width, bottom + 8, parts, class_="timeline", role="img")
 
 
 def _label(row: TimeRow) -> str:
@@ -121,7 +111,7 @@ def _bar(field: _Field, y: float, bar: Bar, calendar: Calendar) -> Iterator[str]
     words = _words(bar, calendar, end - x)
     if bar.look == "lent":
         free = 2 * _half(words) + 10 if words else 0
-        yield from _hatch(x + free, y, end - x - free, height)
+        yield hatch(x + free, y, end - x - free, height, 8)
         if words:
             yield _text(x + 6, y + 17, words)
     elif words:
@@ -139,18 +129,6 @@ def _words(bar: Bar, calendar: Calendar, width: float) -> str:
     if bar.clash:
         tried = [f"{said('clash')} {tried[0]}", said("clash"), *tried]
     return next((each for each in tried if 2 * _half(each) + 2 <= width), "")
-
-
-def _hatch(x: float, y: float, width: float, height: float) -> Iterator[str]:
-    """Lines at 45 degrees, each cut where the bar ends."""
-    at = 8.0 - height
-    while at < width:
-        left, right = max(at, 0.0), min(at + height, width)
-        if right > left:
-            yield _line(
-                x + left, y + height - (left - at), x + right, y + height - (right - at), "thin"
-            )
-        at += 8
 
 
 def _now(field: _Field, calendar: Calendar) -> Iterator[str]:
@@ -195,15 +173,14 @@ def _text(  # noqa: PLR0913 - as SVG has it
     paper: bool = False,
 ) -> str:
     weight = {"font_weight": "700"} if bold or paper else {}
-    return element(
-        "text",
-        escape(words),
+    return text(
+        x,
+        y,
+        words,
+        size=_SIZE,
+        anchor=anchor,
         class_="on-ink" if paper else "ink",
-        x=x,
-        y=y,
-        font_size=_SIZE,
         font_family=FIGURES,
-        text_anchor=anchor,
         fill=PAPER if paper else INK,
         **weight,
     )

@@ -9,14 +9,14 @@ from msgspec import Struct
 
 from wrung.lengths import SMALL_UNIT, Unit, to_text
 from wrung.stack_drawing.lettering import FIGURES
-from wrung.svg import element, number
+from wrung.svg import INK, drawing, element, number, text
+from wrung.texts import SIGNS
 
 FEWEST: Final = 3
 """Two certificates make no trend."""
 _WIDTH, _HEIGHT = 420, 240
 _LEFT, _RIGHT, _TOP, _BOTTOM = 92, 40, 20, 44
 _SIZE: Final = 14
-_INK, _PAPER = "#000", "#fff"
 _MOST_DATES: Final = 4
 
 
@@ -31,22 +31,14 @@ class TrendPoint(Struct, frozen=True, kw_only=True):
 def draw_trend(points: Sequence[TrendPoint], limit: int | None, unit: Unit, title: str) -> str:
     """The chart; at least `FEWEST` points, by their days. ``limit`` is the grade's, if known."""
     field = _field(points, limit)
-    parts = [
+    parts = (
         element("title", escape(title)),
-        element("rect", class_="paper", x=0, y=0, width=_WIDTH, height=_HEIGHT, fill=_PAPER),
         *_levels(field, limit, unit),
         *_dates(field, points),
         _joined(field, points),
         *(part for each in points for part in _mark(field, each)),
-    ]
-    return element(
-        "svg",
-        "".join(parts),
-        class_="timeline trend",
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {_WIDTH} {_HEIGHT}",
-        role="img",
     )
+    return drawing(_WIDTH, _HEIGHT, parts, class_="timeline trend", role="img")
 
 
 class _Field(Struct, frozen=True, kw_only=True):
@@ -74,19 +66,18 @@ def _field(points: Sequence[TrendPoint], limit: int | None) -> _Field:
 
 
 def _levels(field: _Field, limit: int | None, unit: Unit) -> Iterator[str]:
+    small = SMALL_UNIT[unit]
     levels = {0, field.highest, -field.highest} if limit is None else {0, limit, -limit}
     for level in sorted(levels):
         y = field.y(level)
         dashes = "none" if level == 0 or limit is None else "12 4"
         yield element(
-            "line", class_="thin", x1=_LEFT, y1=y, x2=_WIDTH - _RIGHT, y2=y, stroke=_INK,
+            "line", class_="thin", x1=_LEFT, y1=y, x2=_WIDTH - _RIGHT, y2=y, stroke=INK,
             stroke_width=1, stroke_dasharray=dashes,
         )  # fmt: skip
         sign = "+" if level > 0 else "−" if level < 0 else ""  # noqa: RUF001 - a minus sign
-        small = "µm" if unit == "mm" else "µin"
-        yield _text(
-            _LEFT - 8, y + 5, f"{sign}{to_text(abs(level), SMALL_UNIT[unit])} {small}", "end"
-        )
+        written = f"{sign}{to_text(abs(level), small)} {SIGNS[small]}"
+        yield _text(_LEFT - 8, y + 5, written, "end")
 
 
 def _dates(field: _Field, points: Sequence[TrendPoint]) -> Iterator[str]:
@@ -101,7 +92,7 @@ def _dates(field: _Field, points: Sequence[TrendPoint]) -> Iterator[str]:
 
 def _joined(field: _Field, points: Sequence[TrendPoint]) -> str:
     line = " ".join(f"{number(field.x(e.on))},{number(field.y(e.deviation))}" for e in points)
-    return element("polyline", class_="now", points=line, fill="none", stroke=_INK, stroke_width=2)
+    return element("polyline", class_="now", points=line, fill="none", stroke=INK, stroke_width=2)
 
 
 def _mark(field: _Field, each: TrendPoint) -> Iterator[str]:
@@ -113,16 +104,13 @@ def _mark(field: _Field, each: TrendPoint) -> Iterator[str]:
     if each.uncertainty:
         for y1, y2, half in ((top, bottom, 0), (top, top, 5), (bottom, bottom, 5)):
             yield element(
-                "line", class_="thin", x1=x - half, y1=y1, x2=x + half, y2=y2, stroke=_INK,
+                "line", class_="thin", x1=x - half, y1=y1, x2=x + half, y2=y2, stroke=INK,
                 stroke_width=1,
             )  # fmt: skip
     yield element(
-        "circle", class_="bar now", cx=x, cy=field.y(each.deviation), r=5, fill=_INK, stroke=_INK
+        "circle", class_="bar now", cx=x, cy=field.y(each.deviation), r=5, fill=INK, stroke=INK
     )
 
 
 def _text(x: float, y: float, words: str, anchor: str) -> str:
-    return element(
-        "text", escape(words), class_="ink", x=x, y=y, font_size=_SIZE, font_family=FIGURES,
-        text_anchor=anchor, fill=_INK,
-    )  # fmt: skip
+    return text(x, y, words, size=_SIZE, anchor=anchor, class_="ink", font_family=FIGURES, fill=INK)

@@ -5,14 +5,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 from typing import Any, TypeAlias
 
-Json: TypeAlias = Mapping[str, Any]
+from wrung.texts import SIGNS
 
-_SMALL: Mapping[str, str] = {"um": "µm", "uin": "µin"}
+Json: TypeAlias = Mapping[str, Any]
 
 
 def stacks_table(answer: Json) -> str:
     """One row for each stack, of blocks of length or of angle blocks."""
-    unit, small = answer["unit"], _SMALL[answer["small_unit"]]
+    unit, small = answer["unit"], SIGNS[answer["small_unit"]]
     stacks = [*answer["stacks"]]
     if stacks:
         head = ("Stack", f"Length, {unit}", "Blocks, base first", f"Worst case, ± {small}")
