@@ -20,12 +20,6 @@ HALL = "/v1/sites/north-hall"
 MARCH = "2027-03-01"
 
 
-@pytest.fixture(name="clock")
-def clock_of_a_test() -> Clock:
-    """What time the service thinks it is."""
-    return Clock()
-
-
 @pytest.fixture(name="client")
 def client_of_a_test(store: Store, clock: Clock) -> Iterator[Client]:
     """The service with a site of five certified blocks, two of them of one length."""

@@ -21,12 +21,6 @@ Client: TypeAlias = TestClient[Any]
 
 
 @pytest.fixture
-def clock() -> Clock:
-    """What time the service thinks it is."""
-    return Clock()
-
-
-@pytest.fixture
 def client(store: Store, clock: Clock) -> Iterator[Client]:
     """A site with one block."""
     with store.writing() as connection:

@@ -17,7 +17,6 @@ from store.looking_back import (
     asked,
     certify,
     client_of_a_test,
-    clock_of_a_test,
     end,
     issue,
     plan,
@@ -28,7 +27,7 @@ from store.looking_back import (
 from store.rows import START, Clock, hours
 from wrung_service.store.engine import Store
 
-__all__ = ["client_of_a_test", "clock_of_a_test"]
+__all__ = ["client_of_a_test"]
 """Fixtures, which pytest finds here."""
 
 

@@ -32,12 +32,6 @@ Client: TypeAlias = TestClient[Any]
 
 
 @pytest.fixture
-def clock() -> Clock:
-    """What time the service thinks it is."""
-    return Clock()
-
-
-@pytest.fixture
 def client(store: Store, clock: Clock) -> Iterator[Client]:
     """The service with a crib of a few blocks, two of them of one length."""
     with store.writing() as connection:

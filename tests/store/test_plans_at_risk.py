@@ -80,11 +80,6 @@ WAYS: Final[tuple[Way, ...]] = ("put", "json", "csv")
 
 
 @pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
 def client(store: Store, clock: Clock) -> Iterator[Client]:
     """A site with two blocks of 10 mm and one of 5 mm in set a; set b is empty."""
     with store.writing() as connection:

@@ -22,12 +22,6 @@ Client: TypeAlias = TestClient[Any]
 
 
 @pytest.fixture
-def clock() -> Clock:
-    """What time the service thinks it is."""
-    return Clock()
-
-
-@pytest.fixture
 def client(store: Store, clock: Clock) -> Iterator[Client]:
     """The service with a crib of two blocks."""
     with store.writing() as connection:

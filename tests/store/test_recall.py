@@ -9,7 +9,6 @@ from store.looking_back import (
     asked,
     certify,
     client_of_a_test,
-    clock_of_a_test,
     end,
     issue,
     plan,
@@ -21,7 +20,7 @@ from store.rows import START, Clock, hours
 from wrung_service.store import tables
 from wrung_service.store.engine import Store
 
-__all__ = ["client_of_a_test", "clock_of_a_test"]
+__all__ = ["client_of_a_test"]
 """Fixtures, which pytest finds here."""
 
 
