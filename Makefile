@@ -18,9 +18,9 @@ help: ## list these targets
 	@sed -nE 's/^([a-z-]+):.*## (.*)/\1\t\2/p' $(MAKEFILE_LIST) | \
 	  awk -F '\t' '{ printf "  make %-12s %s\n", $$1, $$2 }'
 
-demo: $(VENV)/service.installed ## an invented shop's traveller, and a day in its tool crib; ends by itself
-	@$(BIN)/python examples/demo.py
+demo: $(VENV)/service.installed ## a day in a tool crib, and an invented shop's traveller with its cards; ends by itself
 	@$(BIN)/python examples/crib_day.py
+	@$(BIN)/python examples/demo.py
 
 serve: $(VENV)/service.installed ## run the service on HOST and PORT (127.0.0.1:8000) until Ctrl-C
 	@exec $(BIN)/wrung serve --host $(HOST) --port $(PORT)
@@ -50,8 +50,8 @@ constraints: $(VENV)/dev.installed ## pin anew what the image installs
 	$(LOCK) --extra service --output-file deploy/constraints.txt pyproject.toml
 	echo hatchling | $(LOCK) --output-file deploy/build-constraints.txt -
 
-clean: ## remove the virtual environment and the caches
-	rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+clean: ## remove the virtual environment, the cards of the demo, and the caches
+	rm -rf $(VENV) demo-cards .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
 
 # Without the registry of npm the tests of generated clients, and axe on pages, are skipped, and say so.
 $(VENV)/npm.installed: $(VENV)/generators.installed tests/clients/package.json

@@ -79,7 +79,8 @@ def unmet_lines(answer: dict[str, Any]) -> Iterable[str]:
         for side in ("nearest_below", "nearest_above"):
             if nearest := unmet[side]:
                 blocks = " + ".join(nearest["blocks"])
-                yield f"  nearest {side}: {nearest['length']} {answer['unit']} from {blocks}"
+                where = side.replace("_", " ")
+                yield f"  {where}: {nearest['length']} {answer['unit']} from {blocks}"
     if shortage := answer["shortage"]:
         yield from ("", f"Cannot stand together: {'; '.join(map(name_of, shortage['conflict']))}")
         yield f"To build them all, borrow {borrow_text(answer)}."

@@ -1,5 +1,6 @@
-"""The demo ends by itself, and leaves no server behind."""
+"""The demo ends by itself, leaves no server behind, and says where cards and page are."""
 
+import io
 import re
 import socket
 import subprocess
@@ -7,15 +8,24 @@ import sys
 from decimal import Decimal
 from pathlib import Path
 
+import httpx
 import pytest
+from PIL import Image
+from pypdf import PdfReader
 
 DEMO = Path(__file__).parents[2] / "examples" / "demo.py"
 
 
+@pytest.fixture(name="folder", scope="module")
+def _folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the demo puts its cards; it is not there yet."""
+    return tmp_path_factory.mktemp("demo") / "cards"
+
+
 @pytest.fixture(name="printed", scope="module")
-def _printed() -> str:
+def _printed(folder: Path) -> str:
     """What the demo prints."""
-    command = [sys.executable, str(DEMO)]
+    command = [sys.executable, str(DEMO), str(folder)]
     done = subprocess.run(  # noqa: S603 - our own
         command, capture_output=True, encoding="utf-8", timeout=90, check=True
     )
@@ -52,3 +62,28 @@ def test_the_server_is_gone(printed: str) -> None:
     assert port
     with socket.socket() as probe:
         assert probe.connect_ex(("127.0.0.1", int(port[1]))) != 0
+
+
+def test_two_cards_and_all_of_them_lie_in_the_folder_that_it_names(
+    printed: str, folder: Path
+) -> None:
+    named = re.search(r"^Cards for the bench are in (.+)$", printed, re.MULTILINE)
+    assert named
+    assert Path(named[1]) == folder
+    assert all(path.name in printed for path in folder.iterdir())
+    sizes = [Image.open(io.BytesIO(path.read_bytes())).size for path in folder.glob("*.png")]
+    assert len(sizes) == 2
+    assert all(height > width > 800 for width, height in sizes)
+    (pdf,) = folder.glob("*.pdf")
+    assert len(PdfReader(io.BytesIO(pdf.read_bytes())).pages) == 7
+
+
+def test_it_ends_with_the_address_of_the_page_which_shows_the_stack(
+    printed: str, address: str
+) -> None:
+    last = printed.splitlines()[-1].strip()
+    assert last.startswith("http://127.0.0.1:8000/?")
+    here, html = last.replace("http://127.0.0.1:8000", address), {"Accept": "text/html"}
+    content = httpx.get(here, headers=html).text
+    assert ">0.3741</text>" in content
+    assert content.count(', not there"') > content.count(" checked aria-label") == 5
