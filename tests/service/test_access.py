@@ -1,5 +1,6 @@
 """Who may do what: keys, tokens, scopes, sites and rates."""
 
+import base64
 import json
 import threading
 import time
@@ -135,6 +136,47 @@ def test_a_key_of_one_site_sees_no_crib_of_another(shop: Store) -> None:
     assert said["south-hall"].status_code == said["sooth-hall"].status_code == 422
     assert other.replace("south-hall", "") == none.replace("sooth-hall", "")
     assert "nearest known is north-hall" in none
+
+
+class TestCalendar:
+    """Calendar programs can send a name and a password (RFC 7617), but no key of their own."""
+
+    PATH = "/v1/sites/north-hall/calibration-due?calendar=true"
+
+    def test_a_key_opens_it_as_the_password_of_any_name(self, shop: Store) -> None:
+        own, other = (key(shop, "read", site=site) for site in ("north-hall", "south-hall"))
+        with asking(shop) as client:
+            asked = client.get(self.PATH)
+            assert asked.status_code == 401
+            assert asked.headers["WWW-Authenticate"] == 'Basic realm="wrung", charset="UTF-8"'
+            for name in ("", "anna", "änne"):
+                answer = client.get(self.PATH, auth=(name.encode(), own))
+                assert answer.status_code == 200, answer.text
+            assert client.get(self.PATH, headers=bearer(own)).status_code == 200
+            assert client.get(self.PATH, auth=("a", other)).status_code == 404
+
+    def test_nothing_else_takes_a_password(self, shop: Store) -> None:
+        """Browsers keep it and send it along, whoever made them ask."""
+        admin = ("a", key(shop, "admin"))
+        with asking(shop) as client:
+            for path in ("/v1/limits", "/v1/sites/north-hall/inventory", "/crib/north-hall"):
+                refused = client.get(path, auth=admin)
+                assert refused.status_code == 401, path
+                assert refused.headers["WWW-Authenticate"] == "Bearer"
+            assert client.post("/v1/stacks", json=QUESTION, auth=admin).status_code == 401
+
+    def test_what_is_no_key_is_refused_and_counted(self, shop: Store) -> None:
+        with asking(shop, requests_per_minute=6) as client:
+            wrong = "a:wrung_aaaaaaaa_" + "x" * 43
+            sent = [base64.b64encode(each.encode()).decode() for each in (wrong, "a", "a:", "ü:ü")]
+            answers = [
+                client.get(self.PATH, headers={"Authorization": f"Basic {each}"})
+                for each in (*sent, "", "!", "/w==", "A" * 9000)
+            ]
+            assert {each.status_code for each in answers} == {401}
+            assert all(each.headers["WWW-Authenticate"].startswith("Basic ") for each in answers)
+            guesses = [client.get(self.PATH, auth=("a", "guess")).status_code for _ in range(5)]
+            assert guesses[-1] == 429
 
 
 def test_too_many_requests_are_told_when_to_come_again(shop: Store) -> None:

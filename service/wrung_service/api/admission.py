@@ -1,6 +1,7 @@
 """Who may do what: looks at each request before its handler does."""
 
 import asyncio
+import base64
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from typing import Any, Final
@@ -29,7 +30,7 @@ from wrung_service.usecases.tokens import Issuer, IssuerError, TokenReader
 
 KEY_COOKIE: Final = "wrung_key"
 """Holds the key of whoever looks at pages of the crib; only these pages read it."""
-_SCHEME: Final = "bearer "
+_BASIC: Final = 'Basic realm="wrung", charset="UTF-8"'
 _LONGEST: Final = 8192
 """Characters of a key or token; more is nobody's."""
 _ASK_AGAIN_S: Final = 10
@@ -77,12 +78,13 @@ class Admission:
         text = _credentials(request)
         if text is None:
             detail = "Send a key or token: `Authorization: Bearer ...`."
-            raise Refusal(UNAUTHORIZED, detail, headers={"WWW-Authenticate": "Bearer"})
+            challenge = _BASIC if _takes_basic(request) else "Bearer"
+            raise Refusal(UNAUTHORIZED, detail, headers={"WWW-Authenticate": challenge})
         caller = await self._known(text, address_of(request))
         if caller is None:
             # Whoever guesses is slowed down like whoever asks too often.
             self._rates.count(f"address {address_of(request)}")
-            challenge = 'Bearer error="invalid_token"'
+            challenge = _BASIC if _takes_basic(request) else 'Bearer error="invalid_token"'
             detail = "The key or token is not valid, or no longer."
             raise Refusal(UNAUTHORIZED, detail, headers={"WWW-Authenticate": challenge})
         current_line().caller = caller.name
@@ -121,14 +123,32 @@ def _scope_of(options: Mapping[str, Any]) -> Scope | None:
 
 
 def _credentials(request: HttpRequest) -> str | None:
-    """What stands behind ``Bearer``, or in the cookie of a page; None if nothing does."""
+    """The key or token of a request, or of the cookie of a page; None if there is none."""
     # Never from a cookie for the API: browsers send it along, whoever made them ask.
     if PAGE_SCOPE in request.route_handler.opt and KEY_COOKIE in request.cookies:
         return request.cookies[KEY_COOKIE][:_LONGEST] or None
     given = request.headers.get("authorization", "")
-    if given[: len(_SCHEME)].lower() != _SCHEME or len(given) > _LONGEST:
+    scheme, _, credentials = given.partition(" ")
+    if len(given) > _LONGEST:
         return None
-    return given[len(_SCHEME) :].strip() or None
+    if scheme.lower() == "bearer":
+        return credentials.strip() or None
+    if scheme.lower() == "basic" and _takes_basic(request):
+        return _password(credentials.strip()) or None
+    return None
+
+
+def _takes_basic(request: HttpRequest) -> bool:
+    operation = request.route_handler.opt.get(OPERATION)
+    return isinstance(operation, Operation) and operation.basic
+
+
+def _password(pair: str) -> str:
+    """What stands behind the name (RFC 7617, 2); empty if it cannot be read."""
+    try:
+        return base64.b64decode(pair, validate=True).decode().partition(":")[2]
+    except ValueError:
+        return ""
 
 
 def _issuer(settings: Settings) -> Issuer:

@@ -82,6 +82,12 @@ _BEARER_SCHEME: Final = {
     "credentials) of the issuer that the instance believes. Scopes: `read` asks and changes "
     "nothing, `plan` makes and ends plans, `crib` keeps sets and blocks, `admin` does everything.",
 }
+_BASIC: Final = "basic"
+_BASIC_SCHEME: Final = {
+    "type": "http",
+    "scheme": "basic",
+    "description": "An API key as the password, with any user name, for calendar programs.",
+}
 _HEADERS: Final[Mapping[int, Document]] = {
     401: {
         "WWW-Authenticate": {
@@ -134,7 +140,7 @@ def openapi_document(app: Litestar, settings: Settings) -> Document:
                 (operation for _, _, operation in operations), settings.path_prefix
             ),
             "headers": {"X-Request-ID": _REQUEST_ID},
-            "securitySchemes": {_BEARER: _BEARER_SCHEME},
+            "securitySchemes": {_BEARER: _BEARER_SCHEME, _BASIC: _BASIC_SCHEME},
         },
     }
 
@@ -208,7 +214,8 @@ def _operation(operation: Operation) -> Document:
     document["responses"] = _responses(operation)
     if operation.scope:
         # The empty one: without access control nobody needs a key.
-        document["security"] = [{_BEARER: []}, {}]
+        schemes = (_BEARER, _BASIC) if operation.basic else (_BEARER,)
+        document["security"] = [*({each: list[str]()} for each in schemes), {}]
         # Linters know scopes of OAuth only, whose token address is not ours to say.
         document["x-required-scope"] = operation.scope
     return document

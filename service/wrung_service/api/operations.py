@@ -128,6 +128,9 @@ class Operation(Struct, frozen=True, kw_only=True):
         answer_headers: by name, description of those that a successful answer has.
         links: operations that a successful answer leads to, by name.
         scope: what a key or token must allow for it, where one is asked for; None for nothing.
+        basic: whether the key may also come as the password of HTTP Basic (RFC 7617), for
+            programs that can send no other; only where nothing is changed, as browsers send it
+            along, whoever made them ask.
     """
 
     id: str
@@ -151,6 +154,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     answer_headers: Mapping[str, str] = {}
     links: Mapping[str, AnswerLink] = {}
     scope: Scope | None = "read"
+    basic: bool = False
 
     @property
     def every_problem(self) -> tuple[ProblemType, ...]:

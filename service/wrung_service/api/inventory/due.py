@@ -56,7 +56,7 @@ def due_list(held: Sequence[KeptBlock], today: date) -> DueList:
 
 
 def as_calendar(due: DueList, site: str, now: datetime, language: str) -> bytes:
-    """The list as a calendar; events keep their ids, so that a client sees them move."""
+    """The list as a calendar; a client knows events again by their ids."""
     calendar = Calendar.new(
         prodid="-//wrung//crib//EN",
         # Else a new one each time, and a client could not tell what it has.

@@ -91,7 +91,8 @@ DUE: Final = Operation(
     summary="List what is due for calibration",
     description="By due date, set and certificate; blocks that are retired or missing are not "
     "listed. With `calendar=true`, or `Accept: text/calendar`, it is a calendar (RFC 5545) with an "
-    "event of the whole day for each, to subscribe to.",
+    "event of the whole day for each, to subscribe to. Where an instance controls access, a "
+    "calendar program may send an API key as the password of HTTP Basic, with any name.",
     answer=DueList,
     answer_examples={"due": example("A set is due", "calibration-due")},
     answer_media=(
@@ -124,6 +125,7 @@ DUE: Final = Operation(
         ),
     ),
     problems=(NOT_FOUND, INVALID_PARAMETER, *STORE_PROBLEMS),
+    basic=True,
 )
 
 
