@@ -2,8 +2,10 @@
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from functools import cached_property, lru_cache
 from typing import Final, Protocol
 
+import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -22,6 +24,9 @@ from wrung_service.api.stacks.request import BlockOnShelf, SetOnShelf
 from wrung_service.api.wire_lengths import OPTIONAL, SIGNED
 
 _POINTER: Final = re.compile(r"/blocks/(?P<index>[0-9]+)(?P<member>.*)")
+_MOST_KEPT: Final = 16
+_LONGEST_KEPT: Final = 262_144
+"""Bytes of a shelf that is kept once it was read: some 1000 certified blocks."""
 # What a block has from its set under the same name, so that it can be pointed to there.
 _MEMBERS_OF_SETS: Final = ("/grade", "/material", "/limit_deviation")
 
@@ -74,8 +79,38 @@ class Shelf(Struct, frozen=True, kw_only=True):
         return origin + member
 
 
+class _Sent(Struct, frozen=True, kw_only=True):
+    """What a body says of its shelf."""
+
+    unit: Unit
+    blocks: tuple[BlockOnShelf, ...]
+    sets: tuple[SetOnShelf, ...]
+    most_blocks: int
+
+
+_ENCODER: Final = msgspec.json.Encoder()
+_DECODER: Final = msgspec.json.Decoder(_Sent)
+
+
 def read_shelf(body: ShelfBody, most_blocks: int, faults: Faults) -> Shelf:
     """The blocks of a request; what is wrong with them goes to ``faults``."""
+    sent = _Sent(unit=body.unit, blocks=body.blocks, sets=body.sets, most_blocks=most_blocks)
+    # A shop sends the same shelf with nearly every request, and reading it takes longer than
+    # many a search.
+    kept = _ENCODER.encode(sent)
+    shelf = _without_fault(kept) if len(kept) <= _LONGEST_KEPT else None
+    return shelf or _read(sent, faults)
+
+
+@lru_cache(maxsize=_MOST_KEPT)
+def _without_fault(sent: bytes) -> Shelf | None:
+    """The shelf, if nothing is wrong with it."""
+    faults = Faults()
+    shelf = _read(_DECODER.decode(sent), faults)
+    return None if faults.found else shelf
+
+
+def _read(body: _Sent, faults: Faults) -> Shelf:
     reader = LengthReader(faults)
     single = [
         read_block(block, body.unit, ("blocks", i), reader, faults)
@@ -84,7 +119,7 @@ def read_shelf(body: ShelfBody, most_blocks: int, faults: Faults) -> Shelf:
     _check_materials(body.blocks, faults)
     _check_set_ids(body.sets, faults)
     sets = [_set(each, i, reader, faults) for i, each in enumerate(body.sets)]
-    room = most_blocks - len(single)
+    room = body.most_blocks - len(single)
     from_sets = list(_blocks_of(sets, room, faults))
     return Shelf(
         blocks=(*single, *(block for _, block in from_sets)),
@@ -235,11 +270,25 @@ class BlockNames:
     """Finds blocks of sets by any decimal text of their length, ``0.050`` for ``0.05``."""
 
     def __init__(self, shelf: Shelf) -> None:
-        pairs = zip(shelf.blocks, shelf.origins, strict=True)
-        of_sets = [block for block, origin in pairs if origin.startswith("/sets/")]
-        self._ids = {block.id for block in shelf.blocks}
-        self._by_length = {_key(block): block.id for block in of_sets}
-        self._units: dict[str | None, Unit] = {block.set: block.unit for block in of_sets}
+        self._shelf = shelf
+
+    # Made with the first name, as most requests name no block.
+    @cached_property
+    def _ids(self) -> frozenset[str]:
+        return frozenset(block.id for block in self._shelf.blocks)
+
+    @cached_property
+    def _of_sets(self) -> list[Block]:
+        pairs = zip(self._shelf.blocks, self._shelf.origins, strict=True)
+        return [block for block, origin in pairs if origin.startswith("/sets/")]
+
+    @cached_property
+    def _by_length(self) -> dict[tuple[str | None, int, str], str]:
+        return {_key(block): block.id for block in self._of_sets}
+
+    @cached_property
+    def _units(self) -> dict[str | None, Unit]:
+        return {block.set: block.unit for block in self._of_sets}
 
     def resolve(self, name: str) -> str:
         """The id that the name means; the name itself if it means none."""

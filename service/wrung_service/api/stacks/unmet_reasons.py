@@ -1,6 +1,7 @@
 """Why a target has no stack, in words that hold of this request."""
 
 from collections.abc import Iterator
+from functools import cached_property
 from typing import Final
 
 from wrung.answers import Remedy, Restriction, Unmet, UnmetReason
@@ -43,9 +44,7 @@ class UnmetReasons:
     """
 
     def __init__(self, query: StackQuery) -> None:
-        self._blocks = {block.id: block for block in query.blocks}
-        self._forbidden = forbidden_ids(query)
-        self._usable = [each for each in query.blocks if each.id not in self._without_any()]
+        self._query = query
         wanted = [r for target in query.targets for r in target.requirements()]
         wanted += [t.angle_requirement() for c in angle_cases(query.targets) for t in c.targets]
         self._wanted = {requirement.name: requirement for requirement in wanted}
@@ -78,8 +77,19 @@ class UnmetReasons:
         beside = unmet.reason == "blocks_in_use"
         return phrase(_REMEDIES[beside, len(ways) > 1], figure("ways", ways))
 
-    def _without_any(self) -> frozenset[str]:
-        return frozenset(name for ids in self._forbidden.values() for name in ids)
+    # The lists of blocks are made only where something is unmet: most answers need none.
+    @cached_property
+    def _blocks(self) -> dict[str, Block]:
+        return {block.id: block for block in self._query.blocks}
+
+    @cached_property
+    def _forbidden(self) -> dict[Restriction, frozenset[str]]:
+        return forbidden_ids(self._query)
+
+    @cached_property
+    def _usable(self) -> list[Block]:
+        without = frozenset[str]().union(*self._forbidden.values())
+        return [block for block in self._query.blocks if block.id not in without]
 
     def _plainly(self, wanted: Requirement) -> Phrase | None:
         """A reason that is seen at a glance; None where there is none."""
