@@ -5,6 +5,7 @@ import json
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from typing import Any
@@ -254,6 +255,17 @@ class Issuer:
         return jwt.encode(said, self._private, algorithm="RS256", headers={"kid": "one"})
 
 
+@contextmanager
+def served(handler: type[BaseHTTPRequestHandler]) -> Iterator[str]:
+    """The address of keys on loopback."""
+    with HTTPServer(("127.0.0.1", 0), handler) as server:
+        thread = threading.Thread(target=server.serve_forever)
+        thread.start()
+        yield f"http://127.0.0.1:{server.server_port}/keys"
+        server.shutdown()
+        thread.join()
+
+
 @pytest.fixture
 def issuer() -> Iterator[Issuer]:
     private = rsa.generate_private_key(public_exponent=65537, key_size=2048)
@@ -269,12 +281,8 @@ def issuer() -> Iterator[Issuer]:
         def log_message(self, *_: object) -> None:
             """Say nothing."""
 
-    with HTTPServer(("127.0.0.1", 0), Keys) as server:
-        thread = threading.Thread(target=server.serve_forever)
-        thread.start()
-        yield Issuer(f"http://127.0.0.1:{server.server_port}/keys", private)
-        server.shutdown()
-        thread.join()
+    with served(Keys) as url:
+        yield Issuer(url, private)
 
 
 def believing(url: str) -> Service:
@@ -312,6 +320,26 @@ def test_an_issuer_that_is_gone_is_no_fault_of_the_caller(issuer: Issuer) -> Non
     with TestClient(gone.edge) as client:
         answer = client.get("/v1/limits", headers=bearer(issuer.token()))
         assert (answer.status_code, answer.headers["Retry-After"]) == (503, "10")
+
+
+def test_an_issuer_that_sends_no_keys_is_not_asked_again_at_once() -> None:
+    asked = list[str]()
+
+    class Page(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            asked.append(self.path)
+            self.send_response(200)
+            self.end_headers()
+            self.wfile.write(b"<p>Down for maintenance</p>")
+
+        def log_message(self, *_: object) -> None:
+            """Say nothing."""
+
+    token = jwt.encode({"sub": "mes"}, "k" * 64, algorithm="HS256", headers={"kid": "one"})
+    with served(Page) as url, TestClient(believing(url).edge) as client:
+        answers = [client.get("/v1/limits", headers=bearer(token)) for _ in range(3)]
+    assert [each.status_code for each in answers] == [503] * 3
+    assert asked == ["/keys"]
 
 
 def test_the_command_makes_lists_and_ends_keys(shop: Store, store_url: str) -> None:

@@ -26,14 +26,13 @@ from wrung_service.observe.lines import current_line
 from wrung_service.settings import Settings
 from wrung_service.usecases.keys import known_key, looks_like_key
 from wrung_service.usecases.scopes import Scope, allowed_by
-from wrung_service.usecases.tokens import Issuer, IssuerError, TokenReader
+from wrung_service.usecases.tokens import ASK_AGAIN_S, Issuer, IssuerError, TokenReader
 
 KEY_COOKIE: Final = "wrung_key"
 """Holds the key of whoever looks at pages of the crib; only these pages read it."""
 _BASIC: Final = 'Basic realm="wrung", charset="UTF-8"'
 _LONGEST: Final = 8192
 """Characters of a key or token; more is nobody's."""
-_ASK_AGAIN_S: Final = 10
 
 
 class Admission:
@@ -108,7 +107,7 @@ class Admission:
         try:
             token = self._tokens.read(text) if self._tokens else None
         except IssuerError as error:
-            headers = {"Retry-After": str(_ASK_AGAIN_S)}
+            headers = {"Retry-After": str(ASK_AGAIN_S)}
             raise Refusal(ISSUER_UNAVAILABLE, str(error), headers=headers) from error
         if token is None:
             return None

@@ -1,6 +1,6 @@
 """OAuth 2.0 access tokens of an external issuer: JSON Web Tokens (RFC 9068)."""
 
-import threading
+import time
 from collections.abc import Mapping
 from typing import Any, Final, cast
 
@@ -12,6 +12,8 @@ _ALGORITHMS: Final = ("RS256", "RS384", "RS512", "PS256", "ES256", "ES384", "EdD
 _TIMEOUT_S: Final = 5
 _KEYS_KEPT_S: Final = 300
 _CLOCKS_APART_S: Final = 30
+ASK_AGAIN_S: Final = 10
+"""How long the issuer is not asked again, after keys of it that came and after a failure."""
 SITES_CLAIM: Final = "wrung_sites"
 EVERY_SITE: Final = "*"
 
@@ -42,15 +44,33 @@ class IssuerError(Exception):
     """The issuer's keys could not be had."""
 
 
+class _Keys(jwt.PyJWKClient):
+    """The issuer's keys, which one thread at a time fetches, and none soon after a failure."""
+
+    _rests_until = 0.0
+
+    def fetch_data(self) -> object:
+        # Else everybody who waited for an issuer that hangs would wait for it once more.
+        if time.monotonic() < self._rests_until:
+            raise jwt.PyJWKClientConnectionError("It failed a moment ago.")
+        try:
+            return super().fetch_data()
+        except (jwt.PyJWTError, ValueError) as error:  # ValueError: it is no JSON
+            self._rests_until = time.monotonic() + ASK_AGAIN_S
+            raise jwt.PyJWKClientConnectionError("It sent no keys.") from error
+
+
 class TokenReader:
     """Checks tokens; keeps the issuer's keys for some minutes."""
 
     def __init__(self, issuer: Issuer) -> None:
         self._issuer = issuer
-        self._keys = jwt.PyJWKClient(
-            issuer.jwks_url, lifespan=_KEYS_KEPT_S, timeout=_TIMEOUT_S, cache_jwk_set=True
+        self._keys = _Keys(
+            issuer.jwks_url,
+            lifespan=_KEYS_KEPT_S,
+            timeout=_TIMEOUT_S,
+            cooldown_duration=ASK_AGAIN_S,
         )
-        self._turn = threading.Lock()
 
     def read(self, text: str) -> Token | None:
         """What the token says; None if it is not valid here and now. May ask the issuer.
@@ -59,9 +79,7 @@ class TokenReader:
             IssuerError: its keys could not be had.
         """
         try:
-            # One at a time, so that many requests fetch the keys once.
-            with self._turn:
-                key = self._keys.get_signing_key_from_jwt(text)
+            key = self._keys.get_signing_key_from_jwt(text)
             return _token(self._claims(text, key))
         except jwt.PyJWKClientConnectionError as error:
             raise IssuerError("The keys of the token's issuer could not be fetched.") from error
