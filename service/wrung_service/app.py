@@ -120,7 +120,7 @@ def create_app(
     work = StackWork(solve, limits, clock, refused, look_up)
     coverage = CoverageWork(limits, clock, look_up)
     printer = Printer(read=RecordReader(limits), public_url=settings.public_url)
-    bench = Bench(pool, work, printer, crib=store is not None)
+    bench = Bench(pool, work, printer, most_ms=limits.max_time_limit_ms, crib=store is not None)
     allowed = AllowedAddresses(settings.allowed_networks)
     plans = PlanWork(worker, clock, look_up, lambda: door.store)
     routes = [

@@ -50,18 +50,20 @@ def test_nothing_scrolls_sideways_and_what_is_tapped_is_large(
         assert not small or width == 320, (state, small[:3])
 
 
-def test_sum_and_proof_stand_above_the_keypad(open_page: Open) -> None:
-    page = open_page(f"?{SET}&want=2.3146", has_touch=True, is_mobile=True)
+@pytest.mark.parametrize(("width", "height"), [(360, 640), (390, 844), (412, 915)])
+def test_sum_and_proof_stand_above_the_keypad(open_page: Open, width: int, height: int) -> None:
+    marked = f"?{SET}&want=2.3146&gone=A/0.118"
+    page = open_page(marked, width=width, height=height, has_touch=True, is_mobile=True)
+    low = height < 800
+    expect(page.locator("#keypad")).to_be_visible(visible=not low)
+    if low:
+        page.locator("#want").tap()
     top = page.locator("#keypad").bounding_box()
-    proof = page.locator(".proof").bounding_box()
-    assert top is not None
-    assert proof is not None
-    assert proof["y"] + proof["height"] <= top["y"]
-
-    low = open_page(f"?{SET}&want=2.3146", width=360, height=740, has_touch=True, is_mobile=True)
-    expect(low.locator("#keypad")).to_be_hidden()
-    low.locator("#want").tap()
-    expect(low.locator("#keypad")).to_be_visible()
+    for part in (".block-title", ".proof"):
+        box = page.locator(part).bounding_box()
+        assert top is not None
+        assert box is not None
+        assert box["y"] + box["height"] <= top["y"] + 1
 
 
 def test_buttons_stand_beside_the_rows_of_their_blocks(open_page: Open) -> None:
@@ -148,6 +150,27 @@ def test_a_long_search_shows_progress_and_can_be_stopped(open_page: Open) -> Non
     expect(page.locator("#answer")).to_have_class("answer old")
     page.keyboard.press("Escape")
     expect(page.locator(".progress")).to_contain_text("Stopped")
+
+
+def test_the_best_so_far_is_shown_and_can_be_taken(open_page: Open) -> None:
+    page = open_page(f"?{SET}&want=2", width=1280)
+    page.route("**/bench/answer*", _not_proven)
+    page.locator("#want").fill("2.3146")
+    take = page.locator(".progress button").first
+    expect(take).to_have_text("take it")
+    take.click()
+    expect(page.locator(".proof")).to_contain_text("Chosen by you.")
+    assert sums(page) == ["2.3146 in"]
+    assert "use=A" in page.url
+
+
+def _not_proven(route: Route) -> None:
+    """As if only a search without an end could prove it, until it is taken."""
+    if "use=" in route.request.url:
+        route.continue_()
+    elif "search=brief" in route.request.url:
+        html = route.fetch().text()
+        route.fulfill(body=html.replace('class="proof"', 'class="proof" data-open'))
 
 
 def test_what_was_typed_stays_with_language_and_look(open_page: Open) -> None:

@@ -7,9 +7,12 @@ from importlib.resources import files
 from urllib.parse import parse_qsl, urlencode
 
 import pytest
+from litestar.testing import TestClient
 
 from service.bench_pages import PAGE, Reader, look
 from service.conftest import Client
+from wrung_service.app import create_app
+from wrung_service.settings import Settings
 
 
 @pytest.fixture(autouse=True)
@@ -156,6 +159,32 @@ def test_one_block_needs_no_wringing(client: Client) -> None:
     assert "One block, nothing to wring." in look(client, *SHELF, ("want", ".125")).texts
 
 
+def test_what_cannot_be_built_to_the_letter_is_allowed_in_one_tap(client: Client) -> None:
+    def allowing(*pairs: tuple[str, str]) -> str:
+        return next(a for a in look(client, *SHELF, *pairs).addresses if "%C2%B1" in a)
+
+    typed = parse_qsl(allowing(("want", "1.86325")).removeprefix("?"))
+    page = look(client, *typed)
+
+    assert ("want", "1.86325 ±0.00005") in typed
+    assert any("± 0.00005 in allowed" in text for text in page.texts)
+    assert {"1.8632 in", "1.8633 in"} & set(page.texts)
+    # In its own unit, and for a target that was kept.
+    kept = parse_qsl(allowing(("kept", "7~length~want=31.40001 mm"), ("want", "1")))
+    name, want = next(v.split("~length~want=") for n, v in kept if n == "kept")
+    assert (name, want.partition(" ±")[0]) == ("7", "31.40001 mm")
+
+
+def test_an_operator_may_allow_short_searches_only() -> None:
+    app = create_app(Settings(solve_workers=1, default_time_limit_ms=900, max_time_limit_ms=900))
+    with TestClient(app.edge) as client:
+        for search in ("brief", "usual", "longer"):
+            pairs = (*SHELF, ("want", "1.3805"), ("search", search))
+            page = look(client, *pairs)
+            assert "1.3805 in" in page.texts
+            assert not {"search 10 s more", "search 0.9 s more"} & set(page.texts)
+
+
 def test_the_next_best_is_used_as_it_was_shown(client: Client) -> None:
     part = client.get(f"/bench/more?{urlencode([*SHELF, ('want', '1.3')])}", headers=PAGE).text
     chosen = re.findall(r'name="use" value="([^"]+)"', part)
@@ -167,7 +196,7 @@ def test_the_next_best_is_used_as_it_was_shown(client: Client) -> None:
         used = client.get(
             f"/bench/answer?{urlencode([*SHELF, ('want', '1.3'), ('use', each)])}", headers=PAGE
         ).text
-        assert "Chosen from the next best." in " ".join(page.texts)
+        assert "Chosen by you." in " ".join(page.texts)
         assert set(re.findall(r'name="not_there" value="([^"]+)"', used)) == set(each.split("~"))
 
 

@@ -1,6 +1,6 @@
 """From the question of a page to the body that a program would send to ``POST /v1/stacks``."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 import msgspec
@@ -9,12 +9,12 @@ from msgspec import Struct
 from wrung.lengths import parse, to_text
 from wrung_service.api.bench.entry import Entered, entered
 from wrung_service.api.bench.members import has_one_stack, takes_wear_blocks
-from wrung_service.api.bench.question import LOOSE, Question, ShelfSet, TypedTarget
+from wrung_service.api.bench.question import LOOSE, Question, Search, ShelfSet, TypedTarget
 from wrung_service.api.bench.shelf import names_of
 from wrung_service.api.bench.typed_members import TypedMembers, typed_members
 
-_USUAL_MS: Final = 2_000
-_LONGER_MS: Final = 10_000
+_SEARCH_MS: Final[Mapping[Search, int]] = {"brief": 400, "usual": 2_000, "longer": 10_000}
+"""Brief searches show what there is so far, before half a second is over."""
 _ALTERNATIVES: Final = 2
 
 
@@ -32,12 +32,24 @@ class Asked(Struct, frozen=True, kw_only=True):
     limit_ms: int
 
 
-def asked_by(question: Question, *, more: bool = False) -> Asked:
-    """What a page asks; ``more`` asks for the next best stacks and for what one more block buys."""
+def search_ms(search: Search, most_ms: int) -> int:
+    """How long that is, where an operator allows no more than ``most_ms``."""
+    return min(_SEARCH_MS[search], most_ms)
+
+
+def asked_by(question: Question, most_ms: int, *, more: bool = False) -> Asked:
+    """What a page asks.
+
+    Args:
+        question: what stands in its address.
+        most_ms: the longest search that the operator allows.
+        more: to ask for the next best stacks, too, and for what one more block buys.
+    """
+    limit_ms = search_ms(question.search, most_ms)
     targets = [*_targets(question)]
     body = None
     if targets:
-        wanted = _body(question, targets)
+        wanted = {**_body(question, targets), "time_limit_ms": limit_ms}
         if more:
             wanted |= _more(targets)
         body = msgspec.json.encode(wanted)
@@ -46,7 +58,7 @@ def asked_by(question: Question, *, more: bool = False) -> Asked:
         entry=entered(question.typed, question.unit),
         own=_members(own, question) if own.kind != "length" else None,
         body=body,
-        limit_ms=_LONGER_MS if question.longer else _USUAL_MS,
+        limit_ms=limit_ms,
     )
 
 
@@ -62,7 +74,6 @@ def _body(question: Question, targets: list[dict[str, Any]]) -> dict[str, Any]:
         "objective": question.objective,
         "language": question.language,
         "budget": "totals",
-        "time_limit_ms": _LONGER_MS if question.longer else _USUAL_MS,
         **({"only": question.chosen} if question.chosen else {}),
     }
 
@@ -113,7 +124,10 @@ def _target(typed: TypedTarget, question: Question) -> dict[str, Any] | None:
     if entry.state != "length":
         return None
     length = to_text(parse(entry.text, entry.unit), question.unit)
-    target = {"ref": typed.name, "kind": "length", "length": length}
+    target: dict[str, Any] = {"ref": typed.name, "kind": "length", "length": length}
+    if entry.allowed:
+        allowed = to_text(entry.allowed, question.unit)
+        target["tolerance"] = {"lower": f"-{allowed}", "upper": allowed}
     return target if question.wear == "none" else {**target, "wear_blocks": question.wear}
 
 

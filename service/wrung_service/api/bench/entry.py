@@ -5,8 +5,9 @@ from fractions import Fraction
 from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from wrung.lengths import LONGEST, QUANTA, Unit, to_text
+from wrung.lengths import LONGEST, QUANTA, Unit, parse, to_text
 
 State: TypeAlias = Literal["empty", "length", "angle", "unfinished", "wrong"]
 
@@ -15,6 +16,7 @@ _UNITS: Final[dict[str, Unit]] = {"mm": "mm", "in": "in", "inch": "in", "zoll": 
 _UNIT: Final = re.compile(r'(?<=[\d.,])\s*(mm|inch|in|zoll|")$', re.IGNORECASE)
 _DECIMAL: Final = re.compile(_NUMBER)
 _FRACTION: Final = re.compile(r"(?:(\d{1,9})[ -]+)?(\d{1,9})/(\d{1,9})")
+_ALLOWED: Final = re.compile(r"\s*(?:±|\+/?-)\s*")
 _PART_OF_FRACTION: Final = re.compile(r"\d{1,9}(?:[ -]+(?:\d{1,9}/?)?|/)")
 _ANGLE: Final = re.compile(rf"({_NUMBER})°\s*(?:({_NUMBER})(?:'|$)\s*)?(?:({_NUMBER})(?:\"|$))?")
 _SIGNS: Final = str.maketrans(
@@ -30,6 +32,7 @@ class Entered(Struct, frozen=True, kw_only=True):
         state: ``unfinished`` may become something; ``wrong`` says in ``fault`` why it cannot.
         text: the length as decimal text in ``unit``, or the angle in degrees, minutes, seconds.
         unit: of the length.
+        allowed: how far, in quanta, the stack may be from it on either side.
         fault: the key of a sentence.
         offers: texts that may have been meant instead.
     """
@@ -37,6 +40,7 @@ class Entered(Struct, frozen=True, kw_only=True):
     state: State
     text: str = ""
     unit: Unit = "mm"
+    allowed: int = 0
     fault: str = ""
     offers: tuple[str, ...] = ()
 
@@ -44,6 +48,34 @@ class Entered(Struct, frozen=True, kw_only=True):
 def entered(text: str, unit: Unit) -> Entered:
     """What is meant by a text typed where lengths are in a unit."""
     plain = text.translate(_SIGNS).replace("''", '"').strip()
+    wanted, allows, allowed = _parted(plain)
+    return _allowing(wanted, allowed, unit) if allows else _entered(wanted, unit)
+
+
+def _parted(plain: str) -> tuple[str, bool, str]:
+    """The length, whether something is allowed beside it, and what."""
+    wanted, *allowed = _ALLOWED.split(plain, maxsplit=1)
+    if not allowed:
+        return plain, False, ""
+    stated = _UNIT.search(allowed[0])
+    # A unit at the end is that of both.
+    behind = stated[0] if stated and not _UNIT.search(wanted) else ""
+    return wanted + behind, True, allowed[0]
+
+
+def _allowing(wanted: str, allowed: str, unit: Unit) -> Entered:
+    length = _entered(wanted, unit)
+    if length.state != "length":
+        return length if length.fault else _wrong("allowed")
+    difference = _entered(allowed, length.unit)
+    if difference.state in ("empty", "unfinished"):
+        return Entered(state="unfinished", unit=length.unit)
+    if difference.state != "length":
+        return _wrong(difference.fault or "allowed")
+    return replace(length, allowed=parse(difference.text, difference.unit), offers=())
+
+
+def _entered(plain: str, unit: Unit) -> Entered:
     if not plain:
         return Entered(state="empty", unit=unit)
     if "°" in plain:

@@ -37,4 +37,5 @@ def read_lines(text: str, unit: Unit) -> Iterator[tuple[str, str]]:
 
 def _length(text: str, unit: Unit) -> str:
     entry = entered(text, unit)
-    return to_text(parse(entry.text, entry.unit), unit) if entry.state == "length" else ""
+    plain = entry.state == "length" and not entry.allowed
+    return to_text(parse(entry.text, entry.unit), unit) if plain else ""

@@ -19,6 +19,8 @@ from wrung_service.api.bench.members import kinds_by_name, members_of
 
 Language: TypeAlias = Literal["en", "de"]
 Timing: TypeAlias = Literal["together", "in_turn"]
+Search: TypeAlias = Literal["brief", "usual", "longer"]
+"""How long to search."""
 Pairs: TypeAlias = Sequence[tuple[str, str]]
 
 _SEPARATOR: Final = "~"
@@ -89,7 +91,7 @@ class Question(Struct, frozen=True, kw_only=True):
         gone: ids of blocks that are not there, the last one marked last.
         kept: targets that were typed before.
         chosen: the blocks of the stack that was taken in place of the best; once, not kept.
-        longer: whether to search for longer than usual; once, not kept.
+        search: how long to search; once, not kept.
         theme: light or dark, else as the system has it; a browser's own, never in the address.
         assumed: whether nobody said yet what lies on the shelf.
     """
@@ -106,7 +108,7 @@ class Question(Struct, frozen=True, kw_only=True):
     timing: Timing = "together"
     objective: Literal["fewest_blocks", "least_error"] = "fewest_blocks"
     chosen: tuple[str, ...] = ()
-    longer: bool = False
+    search: Search = "usual"
     theme: str = ""
     assumed: bool = False
 
@@ -121,6 +123,21 @@ class Question(Struct, frozen=True, kw_only=True):
     def address(self, **changed: object) -> str:
         """The query of its address, with some of it changed."""
         return urlencode(list(_pairs(replace(self, **changed))))
+
+    def as_shown(self, **changed: object) -> str:
+        """Likewise, with the stack that was taken."""
+        used = [("use", CHOSEN_SEPARATOR.join(self.chosen))] if self.chosen else []
+        return urlencode([*_pairs(replace(self, **changed)), *used])
+
+    def retyped(self, name: str, text: str) -> str | None:
+        """The query with another length for one of its targets; None if that is no length."""
+        if name == self.own.name:
+            return self.address(typed=text) if self.kind == "length" else None
+        typed = next((each for each in self.kept if each.name == name), None)
+        if typed is None or typed.kind != "length":
+            return None
+        other = replace(typed, members=(("want", text),))
+        return self.address(kept=tuple(other if each is typed else each for each in self.kept))
 
     @property
     def shelf(self) -> str:
@@ -161,7 +178,9 @@ def read_question(pairs: Pairs, remembered: Pairs = ()) -> Question:
         timing="in_turn" if first.get("timing") == "in_turn" else "together",
         objective="least_error" if first.get("first") == "least_error" else "fewest_blocks",
         chosen=tuple(filter(None, first.get("use", "").split(CHOSEN_SEPARATOR))),
-        longer="longer" in first,
+        search=cast("Search", first["search"])
+        if first.get("search") in {"brief", "longer"}
+        else "usual",
         assumed=not (gone or any(_sets(pairs))),
     )
     return _pressed(read, first)

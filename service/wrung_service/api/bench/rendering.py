@@ -9,7 +9,8 @@ from wrung.compositions import all_compositions
 from wrung.grades import all_grades
 from wrung.lengths import Unit, parse, to_text
 from wrung.texts import decimal_mark
-from wrung_service.api.bench.asking import Asked
+from wrung_service.api.bench.allowing import allowance
+from wrung_service.api.bench.asking import Asked, search_ms
 from wrung_service.api.bench.entry import Entered
 from wrung_service.api.bench.members import kinds_by_name, members_of, plain_name
 from wrung_service.api.bench.more import MoreView
@@ -25,8 +26,12 @@ from wrung_service.api.page_parts import templates
 class PageParts(Struct, frozen=True, kw_only=True):
     """What came of a question: an answer or the problem with it, and what belongs to the answer.
 
-    ``crib``: whether the service keeps one, which has pages of its own.
+    Attributes:
+        most_ms: the longest search that is allowed.
+        crib: whether the service keeps one, which has pages of its own.
     """
+
+    most_ms: int
 
     answer: AnswerView | None = None
     problem: str | None = None
@@ -45,9 +50,12 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
         .render(
             question=question,
             entry=asked.entry,
+            allowed=to_text(asked.entry.allowed, asked.entry.unit) if asked.entry.allowed else "",
+            allowance=allowance,
             other=_other_unit(asked.entry),
             answer=parts.answer,
             problem=parts.problem,
+            **_searches(parts.most_ms),
             crib=parts.crib,
             cases=lying,
             figures={
@@ -69,6 +77,15 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
         )
     )
     return html.encode()
+
+
+def _searches(most_ms: int) -> dict[str, float | None]:
+    """Seconds that a page is searched for, and may be once more; None if that is no longer."""
+    brief, usual, longer = (search_ms(each, most_ms) for each in ("brief", "usual", "longer"))
+    return {
+        "searching_s": (brief + usual) / 1000,
+        "longer_s": longer / 1000 if longer > usual else None,
+    }
 
 
 def _beside_the_stack(parts: PageParts, words: BenchWords) -> dict[str, Any]:

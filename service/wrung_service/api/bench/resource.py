@@ -64,18 +64,29 @@ _HEADERS: Final = {
 class Bench:
     """Answers the pages; asks as a program would, in the same pool."""
 
-    def __init__(self, pool: SolvePool, work: StackWork, printer: Printer, *, crib: bool) -> None:
-        """``crib``: whether the service keeps one."""
-        self._pool, self._work, self._printer, self._crib = pool, work, printer, crib
+    def __init__(
+        self, pool: SolvePool, work: StackWork, printer: Printer, *, most_ms: int, crib: bool
+    ) -> None:
+        """For this pool.
+
+        Args:
+            pool: where it is worked out.
+            work: answers as a program is answered.
+            printer: prints cards.
+            most_ms: the longest search that is allowed.
+            crib: whether the service keeps one.
+        """
+        self._pool, self._work, self._printer = pool, work, printer
+        self._most_ms, self._crib = most_ms, crib
 
     async def show(self, request: HttpRequest, template: str) -> Response[bytes]:
         """A page, or the part of it that changes; a whole page has its second part, too."""
         question = replace(
             read_question(_pairs(request.url.query), _remembered(request)), theme=_theme(request)
         )
-        asked = asked_by(question)
+        asked = asked_by(question, self._most_ms)
         answer, problem = await self._answer(request, asked, shown(question))
-        parts = PageParts(answer=answer, problem=problem, crib=self._crib)
+        parts = PageParts(answer=answer, problem=problem, crib=self._crib, most_ms=self._most_ms)
         if answer is not None:
             parts = replace(parts, why=await self._why(request, question, answer))
         if answer is not None and answer.stacks and template == "page.html":
@@ -92,7 +103,7 @@ class Bench:
         """What the page shows, on paper; the page itself as long as that is nothing."""
         question = read_question(_pairs(request.url.query), _remembered(request))
         printed = printing(cards_wanted(request, _paper(question)), self._printer)
-        paper, _ = await self._answer(request, asked_by(question), printed)
+        paper, _ = await self._answer(request, asked_by(question, self._most_ms), printed)
         if paper is None:
             return Redirect(f"../?{question.address()}", status_code=303)
         return Response(paper, media_type=PDF, headers=_HEADERS)
@@ -100,8 +111,8 @@ class Bench:
     async def show_more(self, request: HttpRequest) -> Response[bytes]:
         """The second part by itself."""
         question = read_question(_pairs(request.url.query), _remembered(request))
-        parts = PageParts(more=await self._more(request, question))
-        content = page("more.html", question, asked_by(question), parts)
+        parts = PageParts(more=await self._more(request, question), most_ms=self._most_ms)
+        content = page("more.html", question, asked_by(question, self._most_ms), parts)
         return Response(content, media_type=f"{HTML}; charset=utf-8", headers=_HEADERS)
 
     async def _why(
@@ -111,13 +122,13 @@ class Bench:
         if not question.gone or question.chosen:
             return None
         whole = replace(question, gone=())
-        before, _ = await self._answer(request, asked_by(whole), shown(whole))
+        before, _ = await self._answer(request, asked_by(whole, self._most_ms), shown(whole))
         return None if before is None else why(answer, before, question.gone)
 
     async def _more(self, request: HttpRequest, question: Question) -> MoreView | None:
         if question.chosen:
             return None
-        asked, words = asked_by(question, more=True), words_in(question.language)
+        asked, words = asked_by(question, self._most_ms, more=True), words_in(question.language)
         more, _ = await self._answer(request, asked, lambda answer: more_view(answer, words))
         return more
 

@@ -89,7 +89,7 @@ def _length(text: str, unit: Unit) -> str:
     """In the unit of the page; a sign may stand before it where the member has one."""
     sign = "-" if text.startswith(("-", "\N{MINUS SIGN}")) else ""
     entry = entered(text[len(sign) :], unit)
-    if entry.state == "length":
+    if entry.state == "length" and not entry.allowed:
         return sign + to_text(parse(entry.text, entry.unit), unit)
     if re.fullmatch(r"[0.,]*0[0.,]*", text):
         return "0"
@@ -98,7 +98,7 @@ def _length(text: str, unit: Unit) -> str:
 
 def _angle(text: str) -> str:
     entry = entered(text, "mm")
-    if entry.state in ("angle", "length"):
+    if entry.state in ("angle", "length") and not entry.allowed:
         return entry.text
     raise _NotReadError("angle" if entry.fault in ("", "not_read") else entry.fault)
 

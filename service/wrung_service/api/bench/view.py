@@ -58,6 +58,7 @@ class AnswerView(Struct, frozen=True, kw_only=True):
         conflict: names of the stacks that cannot stand together.
         only_at_once: whether it would be enough to build them one after another.
         fewest: no plan has fewer blocks; None where that is not known.
+        least: no plan has a smaller largest error; None likewise.
     """
 
     unit: str
@@ -69,6 +70,7 @@ class AnswerView(Struct, frozen=True, kw_only=True):
     blocks: int
     largest: str
     fewest: int | None
+    least: str | None
     remarks: tuple[str, ...]
     results: tuple[Result, ...]
     conflict: tuple[str, ...]
@@ -95,6 +97,7 @@ def answer_view(answer: StackAnswer, question: Question) -> AnswerView:
         blocks=answer.total_blocks,
         largest=answer.largest_worst_case_error,
         fewest=answer.bounds.total_blocks,
+        least=answer.bounds.largest_worst_case_error,
         remarks=() if answer.remarks is UNSET else tuple(each.text for each in answer.remarks),
         results=results_of(answer),
         conflict=tuple(each.target for each in shortage.conflict) if shortage else (),
@@ -129,4 +132,17 @@ def _proven(answer: StackAnswer) -> str:
         return "none"
     if answer.objective_proven and answer.proven:
         return f"{answer.objective}_both"
-    return f"{answer.objective}_first" if answer.objective_proven else "not_proven"
+    fewest, least = answer.bounds.total_blocks, answer.bounds.largest_worst_case_error
+    if answer.objective_proven or (answer.objective == "fewest_blocks" and _is_fewest(answer)):
+        return f"{answer.objective}_first"
+    if answer.objective == "fewest_blocks":
+        return "not_proven" if fewest is None else "not_proven_blocks"
+    return "not_proven" if least is None else "not_proven_error"
+
+
+def _is_fewest(answer: StackAnswer) -> bool:
+    """Whether the bounds alone say so, though the search was cut before it could."""
+    return (answer.served, answer.total_blocks) == (
+        answer.bounds.served,
+        answer.bounds.total_blocks,
+    )

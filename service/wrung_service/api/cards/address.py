@@ -52,8 +52,14 @@ def _question(request: Mapping[str, Json]) -> Question | None:
 def _targets(targets: list[dict[str, Json]]) -> Iterator[TypedTarget]:
     for each in targets:
         if each["kind"] == "length":
-            members = (("want", each["length"]),)
-            yield TypedTarget(name=each["ref"], kind="length", members=members)
+            typed = each["length"] + _allowed(each["tolerance"])
+            yield TypedTarget(name=each["ref"], kind="length", members=(("want", typed),))
+
+
+def _allowed(tolerance: Mapping[str, Json]) -> str:
+    """As it is typed; where it is not the same on both sides, the page would ask for another."""
+    upper: str = tolerance["upper"]
+    return "" if upper == "0" else f" ±{upper}"
 
 
 def _set(each: Mapping[str, Json]) -> ShelfSet:
@@ -65,7 +71,8 @@ def _set(each: Mapping[str, Json]) -> ShelfSet:
 
 def _asks(question: Question, record: StackRecord, read: RecordReader) -> bool:
     """Whether the page asks the same to the letter, but for what it says of the answer."""
-    body = asked_by(question).body
+    # No operator forbids so short a search, and none is made.
+    body = asked_by(question, most_ms=1).body
     if body is None:
         return False
     try:

@@ -12,6 +12,9 @@ let asking = null;
 let waiting = 0;
 let changed = -SETTLED_MS;
 let answered = want.value;
+let taken = new URLSearchParams(location.search).get("use") ?? ""; // the stack that was chosen in place of the best
+let asked = ""; // the question that was asked last
+let shown = String(query()); // the one that the answer is for
 let typing = want.type === "hidden" ? form.querySelector("[data-typed]") ?? want : want; // where the keypad types
 
 function query() {
@@ -19,30 +22,39 @@ function query() {
   for (const name of ["new_set", "new_grade", "new_name", "new_lengths", "lines", "gone"]) given.delete(name);
   for (const [name, value] of [...given]) if (!value) given.delete(name);
   for (const name of marked) given.append("gone", name); // the last one marked last
+  if (taken) given.set("use", taken);
   return given;
 }
 
-function line(text, press, action) {
+function line(text, ...presses) {
   const made = document.createElement("p");
   made.className = "sheet progress";
   made.setAttribute("role", "status");
   const words = document.createElement("span");
   words.textContent = text;
-  const button = document.createElement("button");
-  button.type = "button";
-  button.textContent = press;
-  button.addEventListener("click", action);
-  made.append(words, button);
+  made.append(words);
+  for (const [press, action] of presses) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = press;
+    button.addEventListener("click", action);
+    made.append(button);
+  }
   answer.querySelector(".progress")?.remove();
   answer.prepend(made);
+  changed = performance.now();
   return words;
 }
 
-function progress(started) {
-  const text = () => `${form.dataset.searching} ${((Date.now() - started) / 1000).toFixed(1)} s`;
-  const words = line(text(), form.dataset.stop, stop);
-  answer.classList.add("old");
-  document.getElementById("read").textContent = "";
+// What is shown while it is searched for: an older answer, or the best so far for this question.
+function progress(started, limit) {
+  const best = shown === asked && answer.querySelector(".stack");
+  const seconds = (number) => number.toLocaleString(document.documentElement.lang, { minimumFractionDigits: 1, maximumFractionDigits: 1 });
+  const text = () => form.dataset.searching.replace("{now}", seconds((Date.now() - started) / 1000)).replace("{limit}", seconds(Number(limit)));
+  const words = line(text(), ...(best ? [[form.dataset.take, take]] : []), [form.dataset.stop, stop]);
+  answer.classList.toggle("searching", Boolean(best));
+  answer.classList.toggle("old", !best);
+  if (!best) document.getElementById("read").textContent = "";
   return setInterval(() => { words.textContent = text(); }, 1000);
 }
 
@@ -50,49 +62,84 @@ function stop() {
   if (!asking) return;
   asking.abort();
   asking = null;
-  answer.classList.add("old");
-  line(form.dataset.stopped, form.dataset.searching, ask);
+  if (shown === asked) answer.querySelector(".progress")?.remove();
+  else line(form.dataset.stopped, [form.dataset.again, () => ask()]);
+  answer.classList.toggle("old", shown !== asked);
+  answer.classList.remove("searching");
 }
 
-async function ask() {
+// The best so far is what is wanted: it stands in the address from now on.
+function take() {
+  use(standing());
+}
+
+function standing() {
+  const blocks = [...answer.querySelectorAll("button[name=not_there]")].map((button) => button.value);
+  return [...new Set(blocks)].join("~");
+}
+
+function use(blocks) {
+  taken = blocks;
+  ask();
+}
+
+async function ask(longer = false) {
   asking?.abort();
   const control = new AbortController();
   asking = control;
-  const given = query();
-  history.replaceState(null, "", `?${given}`);
+  asked = String(query());
+  history.replaceState(null, "", `?${asked}`);
   const started = Date.now();
   let beat = 0;
-  const late = setTimeout(() => { beat = progress(started); }, 500);
+  const late = () => {
+    clearInterval(beat);
+    beat = progress(started, longer ? form.dataset.longer : form.dataset.limit);
+  };
+  const after = setTimeout(late, 500);
   try {
-    const response = await fetch(`bench/answer?${given}`, { signal: control.signal });
-    if (!response.ok) throw new Error(response.statusText);
-    const html = await response.text();
-    if (asking === control) show(html);
+    // First what there is within half a second: nearly always all that there is.
+    for (const search of longer ? ["longer"] : ["brief", "usual"]) {
+      const response = await fetch(`${form.dataset.parts}answer?${asked}&search=${search}`, { signal: control.signal });
+      if (!response.ok) throw new Error(response.statusText);
+      const html = await response.text();
+      if (asking !== control || show(html, search === "brief")) break;
+      late();
+    }
   } catch (error) {
     if (asking !== control) return;
+    answer.classList.remove("searching");
     answer.classList.add("old");
-    line(form.dataset.gone, form.dataset.searching, ask);
+    line(form.dataset.gone, [form.dataset.again, () => ask()]);
   } finally {
-    clearTimeout(late);
+    clearTimeout(after);
     clearInterval(beat);
     if (asking === control) asking = null;
   }
 }
 
-function show(html) {
+// False as long as a longer search may find more.
+function show(html, brief) {
   const part = document.createElement("template");
   part.innerHTML = html;
   for (const each of part.content.querySelectorAll("[data-place]")) document.getElementById(each.id).replaceWith(each);
   const state = document.getElementById("read").dataset.state;
   want.toggleAttribute("aria-invalid", state === "wrong" || state === "angle");
   answer.querySelector(".progress")?.remove();
-  if (state === "unfinished" && !part.content.querySelector(".sheet:not(.strip)")) return before();
+  if (state === "unfinished" && !part.content.querySelector(".sheet:not(.strip)")) {
+    before();
+    return true;
+  }
+  const open = brief && part.content.querySelector("[data-open]") !== null;
+  if (open && !part.content.querySelector(".stack")) return false;
+  shown = asked;
   answer.classList.remove("old");
+  answer.classList.toggle("searching", open);
   answer.replaceChildren(part.content);
   answered = want.value;
   changed = performance.now();
   said.textContent = answer.querySelector(".proof, .refused h2")?.textContent ?? "";
   mark();
+  return !open;
 }
 
 // While a figure is to come the last stack stays, with the length that it belongs to.
@@ -120,6 +167,7 @@ function mark() {
 }
 
 function put(name, gone) {
+  taken = "";
   if (gone) marked.add(name);
   else marked.delete(name);
   for (const box of form.querySelectorAll("input[name=gone]")) if (box.value === name) box.checked = gone;
@@ -127,6 +175,7 @@ function put(name, gone) {
 }
 
 function soon() {
+  taken = "";
   want.classList.toggle("long", want.value.length > 8);
   clearTimeout(waiting);
   waiting = setTimeout(ask, 30);
@@ -153,6 +202,8 @@ document.addEventListener("click", (event) => {
   const given = query();
   const [name, value] = link.dataset.set.split("=");
   if (name) given.set(name, value);
+  // Searched for once more, it might be another stack that is printed.
+  else if (answer.querySelector("[data-open]") && shown === String(given)) given.set("use", standing());
   link.search = given;
 });
 

@@ -17,8 +17,8 @@ form.addEventListener("keydown", (event) => {
 document.addEventListener("keydown", (event) => {
   if (event.key !== "Escape") return;
   const back = answer.querySelector("button[name=back]");
-  if (back) put(back.value, false);
-  else stop();
+  if (asking) stop();
+  else if (back) put(back.value, false);
 });
 
 function walk(event, all, onlyDown) {
@@ -49,5 +49,9 @@ document.documentElement.classList.add("script");
 keypad.hidden = false;
 if (matchMedia("(pointer: coarse)").matches) {
   for (const each of form.querySelectorAll("#want, [data-typed]")) each.inputMode = "none";
-  addEventListener("load", () => { if (document.activeElement === want) want.blur(); });
+  // Nor does the entry take the focus by itself, which would open the keypad of a low screen.
+  const unasked = () => want.blur();
+  want.addEventListener("focus", unasked);
+  for (const touched of ["pointerdown", "keydown"]) addEventListener(touched, () => want.removeEventListener("focus", unasked), { capture: true, once: true });
+  if (document.activeElement === want) unasked();
 }

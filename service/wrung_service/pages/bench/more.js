@@ -9,21 +9,17 @@ async function askMore() {
   const control = new AbortController();
   second = control;
   try {
-    const response = await fetch(`bench/more?${query()}`, { signal: control.signal });
+    const response = await fetch(`${form.dataset.parts}more?${query()}`, { signal: control.signal });
     if (response.ok && second === control) place.innerHTML = await response.text();
   } catch { /* overtaken, or gone: the stack stands without it */ }
 }
 
-new MutationObserver(() => { if (!answer.classList.contains("old")) askMore(); }).observe(answer, { childList: true });
+new MutationObserver(() => { if (!answer.matches(".old, .searching")) askMore(); }).observe(answer, { childList: true });
 
-// Asked once: it stands in the address, but the next change of the question is without it.
 answer.addEventListener("click", (event) => {
-  const button = event.target.closest("button[name=use], button[name=longer]");
+  const button = event.target.closest("button[name=use], button[name=search]");
   if (!button) return;
   event.preventDefault();
-  const once = document.createElement("input");
-  Object.assign(once, { type: "hidden", name: button.name, value: button.value });
-  form.append(once);
-  ask();
-  once.remove();
+  if (button.name === "use") use(button.value);
+  else ask(true);
 });
