@@ -3,6 +3,7 @@
 import io
 import random
 import re
+import sys
 from decimal import Decimal
 from typing import Any
 
@@ -13,6 +14,7 @@ from pypdf import PageObject, PdfReader
 
 from service.conftest import Client, Start
 from service.every_answer import example
+from wrung_service.api.cards import printing
 from wrung_service.api.cards.rounding import at_most, uncertainty
 
 MM = 72 / 25.4
@@ -255,6 +257,25 @@ def test_the_same_request_gives_the_same_bytes(client: Client, paper: str) -> No
     ]
 
     assert both[0] == both[1]
+
+
+def test_the_typesetter_leaves_nothing_in_the_memory_of_the_service(client: Client) -> None:
+    """It keeps megabytes a card, so it runs elsewhere, and ends."""
+    assert printed(client, traveller(2)).pages
+    assert "typst" not in sys.modules
+
+
+def test_more_stacks_than_the_typesetter_has_memory_for_are_refused(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(printing, "MOST_CARDS", 2)
+    assert len(printed(client, traveller(2)).pages) == 2
+    assert len(printed(client, traveller(3), format="sheet-a4").pages) == 1
+
+    refused = client.post("/v1/cards", json=traveller(3))
+
+    assert refused.status_code == 400
+    assert "at most 2" in refused.json()["detail"]
 
 
 def test_every_card_of_a_series_has_cautions(client: Client) -> None:

@@ -43,29 +43,27 @@ def draw_stack(
         shown: what is drawn, see `drawn`.
         language: of its words, see `wrung.texts.languages`.
         pitch: height of a row, in units of which the drawing is 300 wide; as `sizes` if left out.
-        least: size of the smallest lettering, units; see `is_legible`.
+        least: size of the smallest lettering, units; see `Drawing.is_legible`.
 
     Raises:
         InputError: at ``/language``, there are no words in it.
     """
-    return Drawing(shown, language, pitch or sizes(len(shown.blocks)), least).svg()
-
-
-@typed
-def first_row(shown: StackDrawing, *, language: str = "en", pitch: float) -> float:
-    """Where its topmost row begins, in the same units: for what stands beside the rows."""
-    return Drawing(shown, language, pitch, LEAST_LETTERING).top
-
-
-def is_legible(shown: StackDrawing, *, language: str, pitch: float, least: float) -> bool:
-    """Whether there is room for all of it in lettering of that size, see `draw_stack`."""
-    return Drawing(shown, language, pitch, least).is_legible
+    pitch = pitch or sizes(len(shown.blocks))
+    return Drawing(shown, language=language, pitch=pitch, least=least).svg()
 
 
 class Drawing:
-    """One drawing in the making."""
+    """One drawing, laid out as `draw_stack` makes it; all measures are units."""
 
-    def __init__(self, shown: StackDrawing, language: str, pitch: float, least: float) -> None:
+    def __init__(
+        self,
+        shown: StackDrawing,
+        *,
+        language: str,
+        pitch: float,
+        least: float = LEAST_LETTERING,
+    ) -> None:
+        """Arguments as those of `draw_stack`."""
         self._shown, self._language, self._least = shown, language, least
         self._wear = self._say("drawing.wear")
         heading = self._say("drawing.engraved")
@@ -78,17 +76,17 @@ class Drawing:
 
     @property
     def top(self) -> float:
-        """Where its topmost row begins."""
+        """Where its topmost row begins, for what stands beside the rows."""
         return self._sheet.top
 
     @property
     def is_legible(self) -> bool:
-        """Whether there is room for all of it."""
+        """Whether there is room for all of it in lettering no smaller than the least."""
         return self._sheet.is_legible(self._least)
 
     @property
     def height(self) -> float:
-        """Of all of it, units."""
+        """Of all of it, where it is `WIDTH` wide."""
         return self._sheet.plate + _FOOT + 1.4 * self._sheet.label * len(self._foot)
 
     def svg(self, **place: float) -> str:

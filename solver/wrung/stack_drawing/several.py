@@ -5,7 +5,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.stack_drawing.drawing import LEAST_LETTERING, Drawing, sizes
+from wrung.stack_drawing.drawing import Drawing, sizes
 from wrung.stack_drawing.lettering import FIGURES
 from wrung.stack_drawing.sheet import WIDTH
 from wrung.stack_drawing.shown import StackDrawing
@@ -51,8 +51,7 @@ def _drawing(each: NamedDrawing, language: str, y: float) -> tuple[str, float]:
     """What stands below a name, and how high it is."""
     if each.shown is None:
         return _words(y + _LINE - 5, word(phrase("drawing.none"), language)), _LINE
-    pitch = sizes(len(each.shown.blocks))
-    one = Drawing(each.shown, language, pitch, LEAST_LETTERING)
+    one = Drawing(each.shown, language=language, pitch=sizes(len(each.shown.blocks)))
     return one.svg(x=_MARGIN, y=y), one.height
 
 

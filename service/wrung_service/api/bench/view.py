@@ -4,7 +4,7 @@ from typing import Final
 
 from msgspec import UNSET, Struct
 
-from wrung.stack_drawing import draw_stack, first_row
+from wrung.stack_drawing import Drawing
 from wrung.texts import SIGNS
 from wrung_service.api.bench.question import Question
 from wrung_service.api.bench.results import Result, results_of
@@ -107,14 +107,15 @@ def answer_view(answer: StackAnswer, question: Question) -> AnswerView:
 
 def _stack(stack: RecordedStack, record: StackRecord, question: Question) -> StackView:
     shown = drawing_of(stack, record)
+    drawing = Drawing(shown, language=question.language, pitch=_PITCH)
     by_order = dict(enumerate(stack.blocks, start=1))
     rows = [(block.order, by_order[block.order]) for block in reversed(shown.blocks)]
     return StackView(
         target=stack.target,
         role=stack.role,
-        drawing=draw_stack(shown, language=question.language, pitch=_PITCH),
+        drawing=drawing.svg(),
         pitch=_PITCH,
-        top=first_row(shown, language=question.language, pitch=_PITCH),
+        top=drawing.top,
         rows=tuple(
             BlockRow(id=block.id, figure=block.nominal, order=place) for place, block in rows
         ),

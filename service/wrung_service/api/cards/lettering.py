@@ -4,18 +4,25 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.stack_drawing import StackDrawing, draw_lying, draw_stack, is_legible
+from wrung.stack_drawing import Drawing, StackDrawing, draw_lying
+from wrung.stack_drawing.sheet import WIDTH
 
 _CAPITAL: Final = 0.75
 """Height of a capital over the size of the lettering, of B612 and Routed Gothic."""
 _LEAST_MM: Final = 2.5
-_UNITS: Final = 300
 _PITCH: Final = 50
 _BESIDE_MM: Final = 62.0
 _BESIDE_HEIGHTS: Final = (218, 165, 120)
 """Of all rows, units: as high as a card has room for beside short and long instructions."""
 _ALONE_MM: Final = 91.0
 _ALONE_HEIGHT: Final = 230
+
+
+class Picture(Struct, frozen=True, kw_only=True):
+    """A drawing as SVG; its height over its width is known before anybody reads it."""
+
+    svg: str
+    proportion: float
 
 
 class CardDrawings(Struct, frozen=True, kw_only=True):
@@ -28,25 +35,20 @@ class CardDrawings(Struct, frozen=True, kw_only=True):
         lying: for a line of a set-up sheet.
     """
 
-    beside: tuple[str, ...] = ()
-    alone: str = ""
+    beside: tuple[Picture, ...] = ()
+    alone: Picture | None = None
     lying: str = ""
 
 
 def card_drawings(shown: StackDrawing, language: str) -> CardDrawings:
     """Those for a card."""
-    least = _least(_BESIDE_MM)
+    least, wide = _least(_BESIDE_MM), _least(_ALONE_MM)
     pitches = dict.fromkeys(_pitch(shown, high, least) for high in _BESIDE_HEIGHTS)
-    wide = _least(_ALONE_MM)
+    beside = [Drawing(shown, language=language, pitch=p, least=least) for p in pitches]
+    pitch = _pitch(shown, _ALONE_HEIGHT, wide)
     return CardDrawings(
-        beside=tuple(
-            draw_stack(shown, language=language, pitch=pitch, least=least)
-            for pitch in pitches
-            if is_legible(shown, language=language, pitch=pitch, least=least)
-        ),
-        alone=draw_stack(
-            shown, language=language, pitch=_pitch(shown, _ALONE_HEIGHT, wide), least=wide
-        ),
+        beside=tuple(_picture(each) for each in beside if each.is_legible),
+        alone=_picture(Drawing(shown, language=language, pitch=pitch, least=wide)),
     )
 
 
@@ -55,9 +57,13 @@ def line_drawings(shown: StackDrawing) -> CardDrawings:
     return CardDrawings(lying=draw_lying(shown))
 
 
+def _picture(drawing: Drawing) -> Picture:
+    return Picture(svg=drawing.svg(), proportion=drawing.height / WIDTH)
+
+
 def _least(across: float) -> float:
     """Size of the smallest lettering in units of a drawing that is so many mm wide."""
-    return _LEAST_MM / _CAPITAL * _UNITS / across
+    return _LEAST_MM / _CAPITAL * WIDTH / across
 
 
 def _pitch(shown: StackDrawing, high: float, least: float) -> float:

@@ -71,9 +71,10 @@ MAKE: Final = Operation(
         "the stack, cautions, the error and uncertainty, the first 16 digits of the record's hash, "
         "and a place to sign. Instructions and uncertainties are worked out whether asked for or "
         "not. A PDF, or with `Accept: image/png` one page as a picture. A stack that has no room "
-        "on one card has two or more. With `WRUNG_PUBLIC_URL` a QR code leads to the page at `/` "
-        "with this question, where a page can ask it and it fits version 6. Targets without a "
-        "stack have no card; ask `POST /v1/stacks` why."
+        "on one card has two or more. At most 250 stacks, or 1000 on a sheet. With "
+        "`WRUNG_PUBLIC_URL` a QR code leads to the page at `/` with this question, where a page "
+        "can ask it and it fits version 6. Targets without a stack have no card; ask "
+        "`POST /v1/stacks` why."
     ),
     body=StackRequest,
     body_examples={

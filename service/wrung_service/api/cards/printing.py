@@ -14,7 +14,7 @@ from wrung_service.api.cards.codes import code_of
 from wrung_service.api.cards.instructed import instructed
 from wrung_service.api.cards.typesetting import CardFormat, Printed, as_pdf, as_png
 from wrung_service.api.cards.words import words_of
-from wrung_service.api.problem_types import NOT_FOUND
+from wrung_service.api.problem_types import INVALID_PARAMETER, NOT_FOUND
 from wrung_service.api.problems import Refusal
 from wrung_service.api.records.reading import RecordReader
 from wrung_service.api.records.shape import StackRecord
@@ -23,6 +23,9 @@ Json: TypeAlias = Any
 _DIGITS: Final = 16
 """Of the hash of a record, by which it and a paper are held against each other."""
 _MOST_OUT: Final = 12
+MOST_CARDS: Final = 250
+MOST_LINES: Final = 1000
+"""Stacks on cards, and on a set-up sheet: either takes the typesetter 400 MB at most."""
 
 
 class CardsWanted(Struct, frozen=True, kw_only=True):
@@ -50,15 +53,17 @@ def print_cards(
     """A PDF, or the picture of a page.
 
     Raises:
-        Refusal: 404, there is no such page.
+        Refusal: 404, there is no such page; 400, it has too many stacks.
     """
+    on_sheet = wanted.format.startswith("sheet")
+    _check_number(len(record.stacks), MOST_LINES if on_sheet else MOST_CARDS)
     code = code_of(address.text, address.largest_code)
     language = str(record.request["language"])
     printed = Printed(
         job=wanted.job,
         format=wanted.format,
         language=language,
-        cards=cards_of(instructed(record, read), on_sheet=wanted.format.startswith("sheet")),
+        cards=cards_of(instructed(record, read), on_sheet=on_sheet),
         words=words_of(language),
         record=record.request_sha256[:_DIGITS],
         shelf=shelf_of(record),
@@ -72,6 +77,13 @@ def print_cards(
     if picture is None:
         raise Refusal(NOT_FOUND, f"There is no page {wanted.page}.")
     return picture
+
+
+def _check_number(stacks: int, most: int) -> None:
+    if stacks > most:
+        raise Refusal(
+            INVALID_PARAMETER, f"{stacks} stacks are too many to print at a time; at most {most}."
+        )
 
 
 def shelf_of(record: StackRecord) -> str:

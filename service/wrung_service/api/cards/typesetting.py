@@ -1,22 +1,25 @@
 """Cards on paper, as PDF or PNG; the same fonts wherever it runs, those that are shipped."""
 
+import subprocess
+import sys
+import threading
 from collections.abc import Mapping, Sequence
-from functools import cache
+from contextlib import ExitStack
 from importlib.resources import as_file, files
-from typing import TYPE_CHECKING, Final, Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 import msgspec
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung_service.api.cards.card import Card
-
-if TYPE_CHECKING:
-    from typst import Fonts
 
 CardFormat: TypeAlias = Literal["a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter"]
 FORMATS: Final = ("a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter")
 """A card a page, four cards a page, or a set-up sheet with a line a stack."""
-_PPI: Final = 200
+_PATIENCE_S: Final = 60
+_ONE_AT_A_TIME: Final = threading.Lock()
+"""So that it takes the memory of one, however many workers there are."""
 
 
 class Printed(Struct, frozen=True, kw_only=True):
@@ -27,6 +30,7 @@ class Printed(Struct, frozen=True, kw_only=True):
         record: what the record is known by.
         shelf: the sets that the stacks were chosen from; ``out``: what of them is not there.
         address: where all of it can be looked up; ``code``: the same as a QR code, SVG.
+        page: the only page that is set, of cards; all if None.
     """
 
     job: str
@@ -39,48 +43,29 @@ class Printed(Struct, frozen=True, kw_only=True):
     out: str
     address: str
     code: str
+    page: int | None = None
 
 
 def as_pdf(printed: Printed) -> bytes:
     """Every page."""
-    pages = _compiled(printed, "pdf")
-    assert isinstance(pages, bytes)  # noqa: S101 - a PDF is one file
-    return pages
+    return _typeset(printed, "pdf", 1)
 
 
 def as_png(printed: Printed, page: int) -> bytes | None:
     """One page, counted from 1; None if there is no such page."""
-    pages = _compiled(printed, "png")
-    all_pages = [pages] if isinstance(pages, bytes) else pages
-    return all_pages[page - 1] if page <= len(all_pages) else None
+    if printed.format.startswith("sheet"):
+        return _typeset(printed, "png", page) or None
+    # Of cards only those of the page are set.
+    return _typeset(replace(printed, page=page), "png", 1) or None
 
 
-def _compiled(printed: Printed, media: Literal["pdf", "png"]) -> bytes | list[bytes]:
-    # The compiler takes 30 MB, so only those who print have it in memory.
-    import typst  # noqa: PLC0415
-
-    made: bytes | list[bytes] = typst.compile(
-        _template(),
-        format=media,
-        ppi=_PPI,
-        font_paths=_fonts(),
-        timestamp=0,
-        sys_inputs={"data": msgspec.json.encode(printed).decode()},
-    )
-    return made
-
-
-@cache
-def _fonts() -> "Fonts":
-    """Those that are shipped, and none of the machine's."""
-    import typst  # noqa: PLC0415 - as above
-
-    with as_file(files("wrung_service").joinpath("pages", "fonts")) as folder:
-        return typst.Fonts(
-            include_system_fonts=False, include_embedded_fonts=False, font_paths=[folder]
-        )
-
-
-@cache
-def _template() -> bytes:
-    return files("wrung_service").joinpath("pages", "cards", "cards.typ").read_bytes()
+def _typeset(printed: Printed, media: Literal["pdf", "png"], page: int) -> bytes:
+    package = files("wrung_service")
+    parts = ("api/cards/typesetter.py", "pages/cards/cards.typ", "pages/fonts")
+    with ExitStack() as opened, _ONE_AT_A_TIME:
+        places = [opened.enter_context(as_file(package.joinpath(part))) for part in parts]
+        return subprocess.run(  # noqa: S603 - our own program
+            [sys.executable, "-P", *places, media, str(page)],
+            input=msgspec.json.encode(printed), stdout=subprocess.PIPE, check=True,
+            timeout=_PATIENCE_S,
+        ).stdout  # fmt: skip
