@@ -16,6 +16,7 @@ from svg_texts import misplaced
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store.engine import Store
+from wrung_service.usecases.shelf.rows import COLUMNS
 
 
 @pytest.fixture
@@ -50,6 +51,7 @@ def test_both_languages_have_the_same_words() -> None:
         for name in ("en", "de")
     )
     assert english.keys() == german.keys()
+    assert {f"member.{each}" for each in COLUMNS} <= english.keys()
 
 
 def test_the_sites_and_one_of_them_in_german(client: Client) -> None:
@@ -186,7 +188,10 @@ def test_the_timeline_says_which_block_is_where(busy: Client) -> None:
     ]
     page = look(busy, f"{PAGE}?set=")
     assert page.cells == {"a": "in a stack now 20", "b": "there"}
-    assert {"in a stack now, op 20, job 4711", "promised, op 30, job 4711"} <= set(page.texts)
+    assert {
+        "in a stack now, operation 20, job 4711",
+        "promised, operation 30, job 4711",
+    } <= set(page.texts)
     assert "blocks over the shift, Mon 1 Mar 2027, 6:00 to 14:00" in page.texts
     night = look(busy, f"{PAGE}?shift=2027-02-28T22")
     assert "Nobody has a block in this shift." in night.texts
@@ -225,13 +230,13 @@ class TestBlock:
 
         told = [e for e in page.texts if e.split(":")[0] in {"put in", "given out", "back"}]
         assert told == ["back: burr <here>", "given out", "put in"]
-        assert "worn or damaged: burr <here>, since 1 Mar 2027, 11:00." in page.texts
+        assert "Worn or damaged: burr <here>, since 1 Mar 2027, 11:00." in page.texts
         assert page.texts.count("1 Mar 2027, 10:00") == 1
 
     def test_a_trend_is_drawn_from_three_certificates_on(self, client: Client) -> None:
         certify(client, "bench/1.005", "K-1,2024-06-01,0.02,0.05", "K-2,2025-06-01,-0.03,0.05")
         assert "<svg" not in client.get(self.PATH).text
-        assert {"K-1", "K-2", "-0.03 µm"} <= set(look(client, self.PATH).texts)
+        assert {"K-1", "K-2", "\N{MINUS SIGN}0.03 µm"} <= set(look(client, self.PATH).texts)
 
         certify(client, "bench/1.005", "K-3,2026-06-01,0.04,0.05")
 
@@ -243,6 +248,37 @@ class TestBlock:
         assert across == sorted(across)
         # Larger deviations stand higher.
         assert down[2] < down[0] < down[1]
+        # Limits of grade 1 up to 10 mm (ISO 3650, from memory).
+        assert {"+0.2 µm", "\N{MINUS SIGN}0.2 µm"} <= {each.text for each in drawing.iter()}
+
+    def test_a_wrong_certificate_does_not_press_the_others_together(self, client: Client) -> None:
+        certify(client, "bench/1.005", "K-1,2024-06-01,0.02,0.05", "K-2,2025-06-01,400,0.05")
+        certify(client, "bench/1.005", "K-3,2026-06-01,-0.03,0.05")
+        html = client.get(self.PATH).text
+        assert html.count("<circle") == 2
+        assert html.count("<polygon") == 1
+        assert "+400 µm" in html
+
+        certify(client, "bench/1.005", "K-2,2025-06-01,0.04,0.05")
+
+        page = client.get(self.PATH).text
+        assert (page.count("<circle"), page.count("<polygon")) == (3, 0)
+        assert "K-2, corrected since" in Reader(page).texts
+
+    def test_its_history_is_told_in_the_unit_of_then(self, client: Client) -> None:
+        lines = "id,nominal,unit,deviation,expanded_uncertainty\n"
+        for line in ("x,25.4,mm,0.0254,0.0508", "x,1,in,1,2"):
+            sent = client.post(
+                f"{HALL}/inventory-imports",
+                content=lines + line + "\n",
+                headers={"Content-Type": "text/csv"},
+            )
+            assert sent.status_code == 200, sent.text
+
+        told = look(client, f"{PAGE}/blocks/x?lang=de").texts
+
+        start = told.index("Abweichung:")
+        assert told[start : start + 3] == ["Abweichung:", "0,0254 µm", "1 µin"]
 
     def test_its_condition_is_reported_here(self, client: Client) -> None:
         (form,) = look(client, self.PATH).forms
@@ -252,7 +288,7 @@ class TestBlock:
 
         assert (done.status_code, done.headers["location"]) == (303, self.PATH)
         page = look(client, self.PATH)
-        assert any(each.startswith("not there: not in the drawer") for each in page.texts)
+        assert any(each.startswith("Not there: not in the drawer") for each in page.texts)
         assert look(client).cells["1.005"] == "not there"
 
 
@@ -276,12 +312,15 @@ class TestImport:
         page = Reader(shown.text)
         start = page.texts.index("bench/1.005")
         assert page.texts[start : start + 4] == ["bench/1.005", "grade", "1", "0"]
+        before, after = shown.text.split("<h3>after</h3>")
+        assert before.count("cell there changed") == after.count("cell there changed") == 1
+        assert before.count("cell never") == after.count("cell never") == 1
         assert "77-1" in page.texts
         assert client.get(f"{HALL}/blocks/bench/1.005").json()["serial"] is None
 
         done = self.send(client, self.CSV, self.seen(page))
 
-        assert (done.status_code, done.headers["location"]) == (303, PAGE)
+        assert (done.status_code, done.headers["location"]) == (303, f"{PAGE}?set=bench")
         assert client.get(f"{HALL}/blocks/bench/1.005").json()["serial"] == "77-1"
         assert "Nothing would change." in self.send(client, self.CSV).text
 

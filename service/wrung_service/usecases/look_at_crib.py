@@ -19,7 +19,7 @@ from wrung_service.store.engine import Store
 from wrung_service.store.pages import Place
 from wrung_service.store.plans import PlanFilter, PlanHead, plan_head, plans_of
 from wrung_service.store.risks import Risk, open_risks
-from wrung_service.store.sets import StoredSet, list_sets
+from wrung_service.store.sets import StoredSet, find_set, list_sets
 from wrung_service.store.sites import Site, get_site
 from wrung_service.usecases.keep_plans import expire_plans
 
@@ -28,6 +28,7 @@ _MOST_BLOCKS: Final = 1000
 _MOST_PLANS: Final = 500
 _DUE_DAYS: Final = 400
 """Certificates are good for a year, as a rule."""
+_MOMENT: Final = timedelta(seconds=1)
 _UNFIT: Final[tuple[Condition, ...]] = ("missing", "at_calibration", "damaged", "retired")
 
 
@@ -108,11 +109,35 @@ def look_at_crib(
                 connection, site, BlockFilter(due_before=due_before), Place(limit=100_000)
             ).items,
             booked=booked,
-            booked_now=bookings(connection, site, now, now + timedelta(seconds=1)),
+            booked_now=bookings(connection, site, now, now + _MOMENT),
             named=find_blocks(connection, site, {each.block for each in booked}),
             plans=_plans(connection, site, shift),
             lent_for=_plans_of(connection, out),
             at_risk=open_risks(connection, site),
+        )
+
+
+class CasesSeen(Struct, frozen=True, kw_only=True):
+    """Some sets of a site; ``blocks`` are those of each set, by its id."""
+
+    sets: tuple[StoredSet, ...]
+    blocks: Mapping[str, tuple[KeptBlock, ...]]
+    booked_now: tuple[Booking, ...]
+
+
+def look_at_cases(store: Store, site: str, names: Iterable[str], now: datetime) -> CasesSeen:
+    """The sets of those names, in one state.
+
+    Raises:
+        UnavailableError: the database does not do its work now.
+    """
+    with store.reading() as connection:
+        found = [find_set(connection, site, name) for name in names]
+        sets = tuple(each for each in found if each is not None)
+        return CasesSeen(
+            sets=sets,
+            blocks={each.id: _in_case(connection, site, each) for each in sets},
+            booked_now=bookings(connection, site, now, now + _MOMENT),
         )
 
 

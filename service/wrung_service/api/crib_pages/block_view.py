@@ -1,21 +1,30 @@
 """A block on its page: its state, its history in dated lines, and its certificates."""
 
-from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import date, datetime
 from typing import Any, Final, cast
 
 from msgspec import Struct
 
-from wrung.lengths import SMALL_UNIT, to_text
+from wrung.blocks import Block
+from wrung.errors import InputError
+from wrung.grades import Limits, limits
+from wrung.lengths import SMALL_UNIT, Unit, to_text
 from wrung.stack_drawing.lettering import engraved
-from wrung.texts import SIGNS, decimal_mark
+from wrung.texts import decimal_mark
+from wrung_service.api.callers import ANYBODY
 from wrung_service.api.crib_pages.asked import Language
+from wrung_service.api.crib_pages.case import is_overdue
+from wrung_service.api.crib_pages.members import Members
 from wrung_service.api.crib_pages.moments import Calendar, calendar_of
 from wrung_service.api.crib_pages.trend_drawing import FEWEST, TrendPoint, draw_trend
+from wrung_service.store.certificates import PastCertificate
 from wrung_service.store.history import Entry
 from wrung_service.usecases.look_at_block import BlockSeen
 
 _TOLD: Final = frozenset({"made", "changed", "certified", "condition", "issued", "returned"})
+# Said by the line itself.
+_NOT_LISTED: Final = frozenset({"plan", "condition_reason"})
 
 
 class Line(Struct, frozen=True, kw_only=True):
@@ -30,69 +39,122 @@ class Line(Struct, frozen=True, kw_only=True):
 
 
 class BlockView(Struct, frozen=True, kw_only=True):
-    """What is shown of a block; ``trend`` from three certificates on."""
+    """What is shown of a block.
+
+    Attributes:
+        overdue: whether its last day of use is over.
+        certificates: the newest first.
+        corrected: numbers of those that were noted again with other figures.
+        trend: from three certificates on.
+    """
 
     seen: BlockSeen
     calendar: Calendar
+    members: Members
     figure: str
-    unit: str
+    overdue: bool
     lines: Sequence[Line]
+    certificates: Sequence[PastCertificate]
+    corrected: frozenset[int]
     trend: str | None
 
     def small(self, quanta: int | None) -> str:
         """A deviation or an uncertainty, in the small unit."""
         if quanta is None:
             return ""
-        return f"{to_text(quanta, SMALL_UNIT[self.seen.held.block.unit])} {self.unit}"
+        unit = self.seen.held.block.unit
+        return self.members.small(to_text(quanta, SMALL_UNIT[unit]), unit)
 
 
 def block_view(
     seen: BlockSeen, now: datetime, said: Callable[..., str], language: Language
 ) -> BlockView:
     """The block as it is shown; ``said`` gives words by their keys."""
-    block = seen.held.block
+    block, mark = seen.held.block, decimal_mark(language)
+    calendar = calendar_of(seen.site.time_zone, now, said)
+    members = Members(calendar=calendar, mark=mark)
+    valid = _last_of_each(seen.certificates)
     return BlockView(
         seen=seen,
-        calendar=calendar_of(seen.site.time_zone, now, said),
-        figure=engraved(block.nominal, block.unit, decimal_mark(language)),
-        unit=SIGNS[SMALL_UNIT[block.unit]],
-        lines=[_line(each) for each in seen.entries],
-        trend=_trend(seen, said("trend")),
+        calendar=calendar,
+        members=members,
+        figure=engraved(block.nominal, block.unit, mark),
+        overdue=is_overdue(seen.held, calendar.now.date()),
+        lines=tuple(_lines(seen.entries, members, block.unit)),
+        certificates=sorted(seen.certificates, key=_order, reverse=True),
+        corrected=frozenset(each.number for each in seen.certificates) - valid.keys(),
+        trend=_trend(block, valid.values(), members),
     )
 
 
-def _trend(seen: BlockSeen, title: str) -> str | None:
+def _last_of_each(certificates: Iterable[PastCertificate]) -> dict[int, PastCertificate]:
+    """By number; of what was noted twice for one calibration, what was noted last."""
+    last = {
+        (each.certificate, each.calibrated_on) if each.calibrated_on else each.number: each
+        for each in certificates
+    }
+    return {each.number: each for each in last.values()}
+
+
+def _order(each: PastCertificate) -> tuple[date, int]:
+    return each.calibrated_on or each.noted_at.date(), each.number
+
+
+def _trend(block: Block, certificates: Iterable[PastCertificate], members: Members) -> str | None:
     points = [
         TrendPoint(
-            on=each.calibrated_on or each.noted_at.date(),
+            on=_order(each)[0],
             deviation=each.deviation,
             uncertainty=each.expanded_uncertainty or 0,
         )
-        for each in seen.certificates
+        for each in sorted(certificates, key=_order)
         if each.deviation is not None
     ]
     if len(points) < FEWEST:
         return None
-    points.sort(key=lambda each: each.on)
-    block = seen.held.block
-    return draw_trend(points, block.limit_deviation, block.unit, title)
+    return draw_trend(points, _limits(block), block.unit, members)
 
 
-def _line(entry: Entry) -> Line:
-    what = entry.what.removeprefix("block.")
-    return Line(
-        at=entry.at,
-        what=what if what in _TOLD else "changed",
-        who=entry.who,
-        why=entry.why,
-        job=entry.job,
-        changes=[_change(name, value) for name, value in entry.detail.items() if value is not None],
-    )
+def _limits(block: Block) -> Limits | None:
+    """What its maker promised, or its grade does."""
+    if block.limit_deviation is not None:
+        return Limits(upper=block.limit_deviation, lower=-block.limit_deviation)
+    if block.grade is None:
+        return None
+    try:
+        return limits(block.grade, block.nominal, block.unit)
+    except InputError:
+        return None
 
 
-def _change(name: str, value: object) -> tuple[str, str, str]:
+def _lines(entries: Iterable[Entry], members: Members, unit: Unit) -> Iterator[Line]:
+    """The newest first; each in the unit that the block had then, ``unit`` being today's."""
+    for entry in entries:
+        what = entry.what.removeprefix("block.")
+        changed = entry.detail.get("unit")
+        before = cast("Unit", changed["before"]) if isinstance(changed, dict) else unit
+        yield Line(
+            at=entry.at,
+            what=what if what in _TOLD else "changed",
+            who=members.calendar.said("anybody") if entry.who == ANYBODY.name else entry.who,
+            why=entry.why,
+            job=entry.job,
+            changes=[
+                _change(name, value, members, (before, unit))
+                for name, value in entry.detail.items()
+                if value is not None and name not in _NOT_LISTED
+            ],
+        )
+        unit = before
+
+
+def _change(
+    name: str, value: object, members: Members, units: tuple[Unit, Unit]
+) -> tuple[str, str, str]:
     """A member with its value before, if it had one, and after."""
-    if isinstance(value, dict):
-        both = cast("Mapping[str, Any]", value)
-        return name, str(both.get("before") or ""), str(both.get("after") or "")
-    return name, "", str(value)
+    both = cast("Mapping[str, Any]", value) if isinstance(value, dict) else {"after": value}
+    before, after = (
+        members.value(name, str(text), unit) if (text := both.get(when)) else ""
+        for when, unit in zip(("before", "after"), units, strict=True)
+    )
+    return members.name(name), before, after

@@ -33,6 +33,14 @@ def failing_pages(handlers: Handlers, pages: Pages) -> Handlers:
     return {kind: on_pages(kind) for kind in handlers}
 
 
+def _asked(request: HttpRequest) -> str:
+    """The page that was asked for, to lead there once the key is known."""
+    if request.method != "GET":
+        return "/crib"
+    query = request.url.query
+    return quote(request.url.path) + (f"?{query}" if query else "")
+
+
 def _page(request: HttpRequest, problem: Problem, pages: Pages) -> Response[bytes]:
     asks = problem.status in (UNAUTHORIZED.status, FORBIDDEN.status) and pages.asks
     return pages.show(
@@ -42,5 +50,5 @@ def _page(request: HttpRequest, problem: Problem, pages: Pages) -> Response[byte
         problem=problem,
         for_key=asks,
         has_key=KEY_COOKIE in request.cookies,
-        back=pages.prefix + (quote(request.url.path) if request.method == "GET" else "/crib"),
+        back=pages.prefix + _asked(request),
     )

@@ -2,6 +2,7 @@
 
 from hashlib import sha256
 from typing import Any, Final
+from urllib.parse import urlencode
 
 import msgspec
 from litestar import Response, get, post
@@ -11,6 +12,9 @@ from litestar.handlers import HTTPRouteHandler
 
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.crib_pages.forms import refuse_from_elsewhere
+from wrung_service.api.crib_pages.import_view import ImportSeen, import_view, sets_of
+from wrung_service.api.crib_pages.members import Members
+from wrung_service.api.crib_pages.moments import calendar_of
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.disconnects import ClientGoneError
 from wrung_service.api.failures import Handlers
@@ -23,6 +27,8 @@ from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.store.engine import Store
 from wrung_service.store.sites import Site, get_site
+from wrung_service.usecases.inventory.bring_in import BroughtIn
+from wrung_service.usecases.look_at_crib import look_at_cases
 
 _CRIB: Final = {PAGE: True, PAGE_SCOPE: "crib"}
 
@@ -34,32 +40,33 @@ def importing(crib: Crib, pages: Pages, failures: Handlers) -> list[HTTPRouteHan
     @get("/crib/{site_id:str}/import", opt=_CRIB, exception_handlers=failures)
     async def show_form(request: HttpRequest) -> Response[bytes]:
         site = await crib.door.run(request, lambda store: _site(store, site_of(request, SITE)))
-        return pages.show(request, "import.html", site=site, report=None, csv="", seen="")
+        return pages.show(request, "import.html", site=site, view=None)
 
     @post("/crib/{site_id:str}/import", opt=_CRIB, status_code=200, exception_handlers=failures)
     async def bring(request: HttpRequest) -> Response[Any]:
         site, by = site_of(request, SITE), crib.acting(request)
         csv, seen = await _sent(request)
 
-        def work(store: Store) -> tuple[Site, ImportReport]:
-            def run(*, preview: bool) -> ImportReport:
-                return importer.bring(store, site, csv, by, as_csv=True, preview=preview)
-
-            report = run(preview=True)
+        def work(store: Store) -> ImportSeen:
+            found = importer.bring_csv(store, site, csv, by, preview=True)
             # Whoever pressed the button has seen just this; if the crib changed since, look again.
-            done = run(preview=False) if seen == _digest(report) else report
-            return _site(store, site), done
+            if seen == _digest(importer.report(found)):
+                found = importer.bring_csv(store, site, csv, by, preview=False)
+            cases = look_at_cases(store, site, sets_of(found), by.at)
+            return ImportSeen(site=_site(store, site), found=found, cases=cases)
 
-        of, report = await crib.door.run(request, work)
-        if report.applied:
-            return pages.lead(f"/crib/{site}")
+        shown = await crib.door.run(request, work)
+        if shown.found.applied:
+            return pages.lead(_first_set(site, shown.found))
+        calendar = calendar_of(shown.site.time_zone, by.at, pages.said(request))
+        view = import_view(shown, Members(calendar=calendar, mark=pages.mark(request)))
         return pages.show(
             request,
             "import.html",
-            site=of,
-            report=report,
+            site=shown.site,
+            view=view,
             csv=csv.decode("utf-8-sig"),
-            seen=_digest(report),
+            seen=_digest(importer.report(shown.found)),
             changed_since=bool(seen),
         )
 
@@ -90,6 +97,12 @@ async def _sent(request: HttpRequest) -> tuple[bytes, str]:
 def _site(store: Store, site: str) -> Site:
     with store.reading() as connection:
         return get_site(connection, site)
+
+
+def _first_set(site: str, found: BroughtIn) -> str:
+    """Where to look at what was taken over."""
+    of_set = next((each.after.block.set for each in found.blocks), None)
+    return f"/crib/{site}?{urlencode({'set': of_set or ''})}"
 
 
 def _digest(report: ImportReport) -> str:

@@ -2,12 +2,13 @@
 
 from collections.abc import Callable, Mapping
 from typing import Any, Final
-from urllib.parse import parse_qsl, quote, urlencode
+from urllib.parse import parse_qsl, urlencode
 
 from litestar import Response
 from litestar.response import Redirect
 from msgspec import Struct
 
+from wrung.texts import decimal_mark
 from wrung_service.api.bodies import HTML, HttpRequest
 from wrung_service.api.crib_pages.asked import LANGUAGE_COOKIE, Language, language_of
 from wrung_service.api.page_parts import POLICY, said_in, templates
@@ -38,6 +39,10 @@ class Pages(Struct, frozen=True, kw_only=True):
         """The words of the language that is wanted."""
         return said_in("crib", language_of(request))
 
+    def mark(self, request: HttpRequest) -> str:
+        """The decimal sign of that language."""
+        return decimal_mark(language_of(request))
+
     def show(
         self,
         request: HttpRequest,
@@ -60,7 +65,6 @@ class Pages(Struct, frozen=True, kw_only=True):
                 theme=theme if (theme := request.cookies.get("theme")) in _THEMES else "",
                 t=said,
                 other_language=self._other(request, said("other_language")),
-                quoted=quote,
                 **shown,
             )
         )

@@ -32,7 +32,8 @@ def signing_in(pages: Pages, failures: Handlers) -> HTTPRouteHandler:
 
 def _own(path: str) -> str:
     """Only to pages of the crib, wherever somebody wants to be led."""
-    return path if re.fullmatch(r"/crib(/[A-Za-z0-9._~/%-]*)?", path) else "/crib"
+    own = re.fullmatch(r"/crib(/[A-Za-z0-9._~/%-]*)?(\?[A-Za-z0-9._~/%=&+:,-]*)?", path)
+    return path if own else "/crib"
 
 
 def _cookie(request: HttpRequest, pages: Pages, key: str) -> str:

@@ -50,6 +50,14 @@ class SiteView(Struct, frozen=True, kw_only=True):
         """What stands on a block."""
         return engraved(held.block.nominal, held.block.unit, self.mark)
 
+    def by_set(self, held: Sequence[KeptBlock]) -> Sequence[tuple[str | None, Sequence[KeptBlock]]]:
+        """Blocks set by set; the name of a set only where a site has several."""
+        several = len(self.seen.sets) > 1
+        found: dict[str, list[KeptBlock]] = {}
+        for each in held:
+            found.setdefault(each.block.set or "", []).append(each)
+        return [(name if several else None, found[name]) for name in sorted(found)]
+
     @property
     def not_drawn(self) -> int:
         """How many blocks the drawing has no room for."""

@@ -23,6 +23,9 @@ _LOWER: Final = 6
 _TOP: Final = 34
 _HOUR: Final = timedelta(hours=1)
 _MOST_LABEL: Final = 14
+_CUT: Final = ".."
+_LEAST: Final = 3
+"""Letters of a word that is cut."""
 
 
 class _Field(Struct, frozen=True, kw_only=True):
@@ -64,7 +67,8 @@ def draw_timeline(
 
 
 def _label(row: TimeRow) -> str:
-    return row.figure if len(row.figure) <= _MOST_LABEL else f"{row.figure[: _MOST_LABEL - 2]}.."
+    cut = row.figure[: _MOST_LABEL - len(_CUT)] + _CUT
+    return row.figure if len(row.figure) <= _MOST_LABEL else cut
 
 
 def _hours(field: _Field, calendar: Calendar) -> Iterator[str]:
@@ -119,7 +123,7 @@ def _bar(field: _Field, y: float, bar: Bar, calendar: Calendar) -> Iterator[str]
 
 
 def _words(bar: Bar, calendar: Calendar, width: float) -> str:
-    """As much as fits."""
+    """The most of what there is to say that fits."""
     said = calendar.said
     tried = [bar.word]
     if bar.look == "lent":
@@ -128,7 +132,11 @@ def _words(bar: Bar, calendar: Calendar, width: float) -> str:
         tried = [f"{what}, {until}" if until else what, what, said("look.lent")]
     if bar.clash:
         tried = [f"{said('clash')} {tried[0]}", said("clash"), *tried]
-    return next((each for each in tried if 2 * _half(each) + 2 <= width), "")
+    room = int((width - 2) / (_SIZE * _LETTER))
+    whole = next((each for each in tried if each and len(each) <= room), None)
+    if whole is None and bar.look != "lent" and room >= _LEAST + len(_CUT):
+        return bar.word[: room - len(_CUT)] + _CUT
+    return whole or ""
 
 
 def _now(field: _Field, calendar: Calendar) -> Iterator[str]:

@@ -60,10 +60,23 @@ class Importer:
             StoreError: whatever else stands against it.
         """
         if as_csv:
-            done = _from_csv(store, site, body, self._decoder, by, preview=preview)
-        else:
-            wanted = _read(self._decoder.decode(body), by)
-            done = bring(store, site, wanted, by, preview=preview)
+            return self.report(self.bring_csv(store, site, body, by, preview=preview))
+        wanted = _read(self._decoder.decode(body), by)
+        return self.report(bring(store, site, wanted, by, preview=preview))
+
+    def bring_csv(
+        self, store: Store, site: str, body: bytes, by: Acting, *, preview: bool
+    ) -> BroughtIn:
+        """The same of CSV, each block as it was and is.
+
+        Raises:
+            Refusal: with everything that is wrong with it.
+            StoreError: whatever else stands against it.
+        """
+        return _from_csv(store, site, body, self._decoder, by, preview=preview)
+
+    def report(self, done: BroughtIn) -> ImportReport:
+        """As it stands on the wire."""
         return write_report(done, self._prefix)
 
 
