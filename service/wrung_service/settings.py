@@ -4,6 +4,7 @@ import ipaddress
 import os
 import re
 from collections.abc import Iterable, Mapping
+from pathlib import Path
 from typing import Annotated, Final, Literal
 
 import msgspec
@@ -12,6 +13,7 @@ from msgspec import Meta, Struct
 from wrung.memory import DEFAULT_MEMORY_MB
 
 PREFIX: Final = "WRUNG_"
+FILE: Final = "_FILE"
 
 _ORIGIN: Final = re.compile(r"\*|https?://[A-Za-z0-9.\[\]:-]+")
 _PUBLIC: Final = re.compile(r"https?://[A-Za-z0-9.\[\]:-]+(/[A-Za-z0-9._~-]+)*")
@@ -272,14 +274,17 @@ def read_settings(environment: Mapping[str, str], flags: Mapping[str, str]) -> S
     values: dict[str, object] = {}
     faults: list[str] = []
     for field in msgspec.structs.fields(Settings):
-        given = flags.get(field.name, environment.get(variable(field.name)))
-        if given is None:
-            continue
+        name = field.name
         try:
+            given = flags[name] if name in flags else from_environment(name, environment)
+            if given is None:
+                continue
             # Not strict, because variables and flags are always text.
-            values[field.name] = msgspec.convert(given, field.type, strict=False)
+            values[name] = msgspec.convert(given, field.type, strict=False)
         except msgspec.ValidationError as error:
-            faults.append(f"{_both(field.name)}: {error}")
+            faults.append(f"{_both(name)}: {error}")
+        except SettingsError as error:
+            faults.extend(error.faults)
     if faults:
         raise SettingsError(faults)
     settings = msgspec.convert(values, Settings)
@@ -289,10 +294,31 @@ def read_settings(environment: Mapping[str, str], flags: Mapping[str, str]) -> S
     return settings
 
 
+def from_environment(name: str, environment: Mapping[str, str]) -> str | None:
+    """What a variable says of a setting, or the file that ``variable(name)_FILE`` names.
+
+    Orchestrators hand out secrets as files: variables are seen by whoever looks at the container.
+
+    Raises:
+        SettingsError: both are there, or the file cannot be read.
+    """
+    path = environment.get(variable(name) + FILE)
+    value = environment.get(variable(name))
+    if path is None:
+        return value
+    if value is not None:
+        raise SettingsError([f"{variable(name)} and {variable(name)}{FILE}: only one of them"])
+    try:
+        return Path(path).read_text(encoding="utf-8").strip()
+    except (OSError, UnicodeError) as error:
+        raise SettingsError([f"{variable(name)}{FILE}: {path}: {error}"]) from None
+
+
 def unknown_variables(environment: Mapping[str, str]) -> list[str]:
     """Variables with our prefix that set nothing: a typing mistake, or not meant for us."""
     known = {variable(name) for name in Settings.__struct_fields__}
-    return sorted(name for name in environment if name.startswith(PREFIX) and name not in known)
+    ours = (name for name in environment if name.startswith(PREFIX))
+    return sorted(name for name in ours if name.removesuffix(FILE) not in known)
 
 
 def _contradictions(settings: Settings) -> Iterable[str]:

@@ -1,5 +1,7 @@
 """Settings from the environment and from flags."""
 
+from pathlib import Path
+
 import pytest
 
 from wrung_service.settings import (
@@ -85,3 +87,23 @@ def test_an_address_of_the_service_may_have_a_port_and_a_prefix() -> None:
     url = "http://10.1.2.3:8000/tools/wrung"
 
     assert read_settings({"WRUNG_PUBLIC_URL": url}, {}).public_url == url
+
+
+def test_a_secret_may_be_in_a_file(tmp_path: Path) -> None:
+    secret = tmp_path / "store-url"
+    secret.write_text("postgresql://wrung:s3cret@db/crib\n", encoding="utf-8")
+    environment = {"WRUNG_STORE_URL_FILE": str(secret), "WRUNG_ACCESS": "required"}
+
+    assert read_settings(environment, {}).store_url == "postgresql://wrung:s3cret@db/crib"
+    assert unknown_variables(environment) == []
+
+
+def test_a_file_that_cannot_be_read_and_two_values_are_refused(tmp_path: Path) -> None:
+    """Without its secret a service would run as another one."""
+    gone = {"WRUNG_STORE_URL_FILE": str(tmp_path / "gone"), "WRUNG_CONTACT_FILE": "/a"}
+    twice = {"WRUNG_CONTACT": "a@b.example", "WRUNG_CONTACT_FILE": "/a"}
+
+    with pytest.raises(SettingsError, match=r"WRUNG_STORE_URL_FILE: .*gone.*CONTACT_FILE"):
+        read_settings(gone, {})
+    with pytest.raises(SettingsError, match="only one of them"):
+        read_settings(twice, {})

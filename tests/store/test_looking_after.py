@@ -69,6 +69,21 @@ def filled(store: Store) -> Store:
     return store
 
 
+@pytest.mark.usefixtures("filled")
+def test_the_address_of_a_store_may_be_in_a_file(
+    store_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "Missing option '--store-url'" in run("doctor").output
+    secret = tmp_path / "secret"
+    monkeypatch.setenv("WRUNG_STORE_URL_FILE", str(secret))
+    assert "WRUNG_STORE_URL_FILE" in run("doctor").output
+
+    secret.write_text(f"{store_url}\n", encoding="utf-8")
+
+    assert run("doctor").exit_code == 0
+    assert run("migrate").exit_code == 0
+
+
 def test_a_store_as_it_must_be_passes(filled: Store, store_url: str) -> None:
     assert all(check.right for check in examine(filled))
     told = run("doctor", "--store-url", store_url)

@@ -1,24 +1,44 @@
 """``wrung doctor``, ``wrung verify-history`` and ``wrung backup``: to look after a store."""
 
+import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import click
 
 from wrung_service.commands.service import needing_service
 from wrung_service.commands.status import Status, after_help
-from wrung_service.settings import variable
+from wrung_service.settings import FILE, SettingsError, from_environment, variable
 
 _REFUSED: Final = frozenset({"UnavailableError", "UnfitStoreError", "BackupError", "ValueError"})
-store_url_option: Final = click.option(
-    "--store-url",
-    envvar=variable("store_url"),
-    required=True,
-    metavar="VALUE",
-    help=f"The database, as for `wrung serve` ({variable('store_url')}).",
-)
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+def _url_from_environment() -> str:
+    try:
+        url = from_environment("store_url", os.environ)
+    except SettingsError as error:
+        raise click.UsageError(str(error)) from None
+    if not url:
+        raise click.MissingParameter(param_hint="'--store-url'", param_type="option")
+    return url
+
+
+def option_of_store(end: str = ".") -> Callable[[_Command], _Command]:
+    """The option of all who need a database; ``end`` closes its help."""
+    name = variable("store_url")
+    return click.option(
+        "--store-url",
+        default=_url_from_environment,
+        required=True,
+        metavar="VALUE",
+        help=f"The database, as for `wrung serve` ({name}, or a file {name}{FILE}){end}",
+    )
+
+
+store_url_option: Final = option_of_store()
 
 
 @click.command(epilog=after_help("wrung doctor --store-url sqlite:///crib.db"))

@@ -2,10 +2,9 @@
 
 import click
 
-from wrung_service.commands.looking_after import done
+from wrung_service.commands.looking_after import done, option_of_store
 from wrung_service.commands.service import needing_service
 from wrung_service.commands.status import after_help
-from wrung_service.settings import variable
 
 
 @click.command(
@@ -14,13 +13,7 @@ from wrung_service.settings import variable
         "wrung migrate --store-url postgresql://owner@db/crib --role wrung",
     )
 )
-@click.option(
-    "--store-url",
-    envvar=variable("store_url"),
-    required=True,
-    metavar="VALUE",
-    help=f"The database, as for `wrung serve` ({variable('store_url')}); PostgreSQL: as its owner.",
-)
+@option_of_store("; PostgreSQL: as its owner.")
 @click.option(
     "--role",
     metavar="NAME",

@@ -10,7 +10,7 @@ import click
 import msgspec
 
 from wrung_service.commands.status import Status, after_help
-from wrung_service.settings import Settings, SettingsError, flag, read_settings, variable
+from wrung_service.settings import FILE, Settings, SettingsError, flag, read_settings, variable
 
 _MISSING: Final = """\
 `wrung {name}` needs the packages of the extra `service` ({missing} is missing).
@@ -55,7 +55,8 @@ serve: Final = click.Command(
     "serve",
     callback=_serve,
     params=[_option(field) for field in msgspec.structs.fields(Settings)],
-    help="Run the HTTP service until Ctrl-C. Flags go before the variables beside them.",
+    help="Run the HTTP service until Ctrl-C. Flags go before the variables beside them. A secret "
+    f"can stand in a file: {variable('store_url')}{FILE} names it, and so on.",
     epilog=after_help("wrung serve", "wrung serve --port 9000", "python -m wrung_service"),
 )
 
