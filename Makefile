@@ -1,7 +1,7 @@
 # Everything a newcomer needs. Plain `make` lists the targets.
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help demo serve test test-long lint bench openapi constraints clean
+.PHONY: help demo serve test test-long lint bench image openapi constraints clean
 
 VENV := .venv
 BIN := $(VENV)/bin
@@ -43,12 +43,15 @@ lint: $(VENV)/dev.installed ## formatting, style, types, import rules, Dockerfil
 bench: $(VENV)/test.installed ## time the library and the service; ARGS says what, see DEVELOPERS.md
 	@$(BIN)/python -m tests.bench $(ARGS)
 
+image: $(VENV)/test.installed ## build the container image wrung:dev, run it and measure it
+	@$(BIN)/python -m tests.bench.image $(ARGS)
+
 openapi: $(VENV)/service.installed ## write service/openapi.json anew
 	$(BIN)/wrung openapi > service/openapi.json
 
 constraints: $(VENV)/dev.installed ## pin anew what the image installs
 	$(LOCK) --extra service --output-file deploy/constraints.txt pyproject.toml
-	echo hatchling | $(LOCK) --output-file deploy/build-constraints.txt -
+	printf "%s\n" hatchling cyclonedx-bom | $(LOCK) --output-file deploy/build-constraints.txt -
 
 clean: ## remove the virtual environment, the cards of the demo, and the caches
 	rm -rf $(VENV) demo-cards .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache

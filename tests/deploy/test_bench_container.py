@@ -24,7 +24,7 @@ def process(proc: Path, *lines: str) -> None:
 def test_a_missing_engine_is_said_in_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PATH", "")
 
-    with pytest.raises(SystemExit, match="neither podman nor docker is installed"):
+    with pytest.raises(SystemExit, match="neither podman nor docker runs here"):
         engine()
 
 
