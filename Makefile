@@ -50,7 +50,7 @@ openapi: $(VENV)/service.installed ## write service/openapi.json anew
 	$(BIN)/wrung openapi > service/openapi.json
 
 constraints: $(VENV)/dev.installed ## pin anew what the image installs
-	$(LOCK) --extra service --output-file deploy/constraints.txt pyproject.toml
+	$(LOCK) --extra service --extra tracing --output-file deploy/constraints.txt pyproject.toml
 	printf "%s\n" hatchling cyclonedx-bom | $(LOCK) --output-file deploy/build-constraints.txt -
 
 clean: ## remove the virtual environment, the cards of the demo, and the caches

@@ -32,6 +32,7 @@ from wrung_service.api.inventory.resource import inventory_routes
 from wrung_service.api.limits import limits_routes
 from wrung_service.api.loans.resource import loan_routes
 from wrung_service.api.materials import material_routes
+from wrung_service.api.metrics import metrics_routes
 from wrung_service.api.openapi import openapi_document
 from wrung_service.api.past.resource import past_routes
 from wrung_service.api.plans.drawing import drawing_routes
@@ -51,7 +52,10 @@ from wrung_service.api.storing import StoreDoor, looking_up
 from wrung_service.api.webhooks.resource import webhook_routes
 from wrung_service.observe.health import Health
 from wrung_service.observe.logs import Log, silent_log
+from wrung_service.observe.metrics import Metrics
 from wrung_service.observe.refused_claims import RefusedClaims
+from wrung_service.observe.searches import noting
+from wrung_service.observe.watch import Traces, Watch
 from wrung_service.outgoing.addresses import AllowedAddresses
 from wrung_service.outgoing.loop import Background
 from wrung_service.outgoing.sender import Sender
@@ -87,13 +91,14 @@ class Service:
         await self.edge(scope, receive, send)
 
 
-def create_app(
+def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
     settings: Settings,
     *,
     solve: Solve | None = None,
     log: Log | None = None,
     clock: Clock | None = None,
     store: Store | None = None,
+    traces: Traces | None = None,
 ) -> Service:
     """The service for these settings.
 
@@ -102,10 +107,11 @@ def create_app(
         solve: finds the plans; replaced in tests and where only the rest is to be timed.
         log: takes the log lines; silent if left out.
         clock: tells which day it is, for blocks that are overdue on it; the system's if left out.
+        traces: takes the spans of requests; none are made if left out.
         store: the crib; it belongs to the service, which closes it. Without one it keeps nothing.
     """
     log = log or silent_log()
-    solve = solve or wrung.solve
+    solve = noting(solve or wrung.solve)
     clock = clock or partial(datetime.now, UTC)
     limits = settings.limits
     pool = SolvePool(
@@ -113,7 +119,9 @@ def create_app(
     )
     health = Health(partial(self_test, solve), log, None if store is None else store.greet)
     refused = RefusedClaims(log)
+    metrics = Metrics(pool, lambda: refused.count)
     door = StoreDoor(store)
+    kept = None if store is None else door
     look_up = looking_up(door, clock)
     crib = Crib(door=door, clock=clock, limits=limits, prefix=settings.path_prefix)
     worker = Worker(solve=solve, limits=limits, note=refused)
@@ -128,7 +136,7 @@ def create_app(
         *card_routes(pool, limits, work, printer),
         *stack_check_routes(pool, solve, limits, clock, refused),
         *coverage_routes(pool, limits, coverage),
-        *plan_routes(pool, crib, plans),
+        *plan_routes(pool, limits, clock, door, plans),
         *drawing_routes(door),
         *plan_card_routes(door, printer),
         *certificate_routes(pool, limits),
@@ -145,12 +153,13 @@ def create_app(
         *problem_routes(settings.path_prefix),
         *start_routes(bench),
         *health_routes(health),
+        *metrics_routes(metrics, kept, clock),
     ]
-    admission = Admission(settings, None if store is None else door, clock)
+    admission = Admission(settings, kept, clock)
     # The self-test's result is kept for a while, so the first probe need not wait for a search.
     lifespan = Lifespan(start=[health.reason_against], end=[pool.close, door.close])
     if store is not None and settings.background == "on":
-        background = Background(store, partial(Sender, allowed), clock, log)
+        background = Background(store, partial(Sender, allowed), clock, log, traces)
         lifespan.start.append(background.start)
         # Before the store is closed, which it needs to its end.
         lifespan.end.insert(0, background.stop)
@@ -166,7 +175,7 @@ def create_app(
     edge = Edge(
         app,
         _methods(app),
-        log,
+        Watch(log, metrics, traces),
         prefix=settings.path_prefix,
         # Also where it makes no difference, since caches ask before they know.
         vary="Origin, Accept-Encoding" if settings.origins else "",

@@ -68,11 +68,6 @@ class Turn:
         # The moment that a free thread needs to begin is not waiting.
         self.waited_ms = (self._begun - self._received) * 1000 if waited else 0.0
 
-    @property
-    def over(self) -> bool:
-        """Whether its time limit has ended."""
-        return time.monotonic() - self._received >= self._limit_s
-
     def time_for_search_ms(self) -> float:
         """What is left of the time limit, which counts from the last byte received.
 
@@ -178,6 +173,26 @@ class SolvePool:
         self._ending = False
         self._usual_s = _FIRST_GUESS_S
         self._memory = GivingBack()
+
+    @property
+    def workers(self) -> int:
+        """How much work may run at one time."""
+        return self._workers
+
+    @property
+    def queue_length(self) -> int:
+        """How much work may wait."""
+        return self._most - self._workers
+
+    @property
+    def running(self) -> int:
+        """How much work runs."""
+        return len(self._running)
+
+    @property
+    def waiting(self) -> int:
+        """How much work waits for a worker."""
+        return len(self._waiting)
 
     @property
     def held(self) -> int:

@@ -3,7 +3,7 @@
 import os
 import sys
 from collections.abc import Generator
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
@@ -15,6 +15,7 @@ from wrung_service.api.problems import Refusal
 from wrung_service.app import create_app
 from wrung_service.observe.logs import Log, make_log
 from wrung_service.observe.sink import LineSink
+from wrung_service.observe.watch import Traces
 from wrung_service.server import address_to_open, run
 from wrung_service.settings import Settings, unknown_variables
 from wrung_service.store.backup import back_up
@@ -56,7 +57,20 @@ def serve(settings: Settings) -> None:
     store = _store(settings, log) if settings.store_url else None
     if store is not None and _could_change_history(store):
         log.warning("store_role_could_change_history", remedy="run as another role than the owner")
-    run(create_app(settings, log=log, store=store), settings, log, sink)
+    with ExitStack() as ending:
+        traces = _traces(ending) if settings.tracing == "on" else None
+        run(create_app(settings, log=log, store=store, traces=traces), settings, log, sink)
+
+
+def _traces(ending: ExitStack) -> Traces:
+    """Takes spans, and sends the last ones in the end."""
+    try:
+        # Only here: most do without, and it takes a while to load.
+        from wrung_service.observe.traces import RequestTraces, exporting  # noqa: PLC0415
+    except ImportError:
+        sys.stderr.write("wrung: tracing needs its extra: pip install '.[service,tracing]'\n")
+        sys.exit(_UNFIT)
+    return ending.enter_context(closing(RequestTraces(exporting())))
 
 
 def _store(settings: Settings, log: Log) -> Store:

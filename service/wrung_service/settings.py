@@ -211,6 +211,13 @@ class Settings(Limits, frozen=True, kw_only=True):
             "10.1.0.0/16, with commas between them; none by default",
         ),
     ] = ""
+    tracing: Annotated[
+        Literal["on", "off"],
+        Meta(
+            description="on: send OpenTelemetry spans of requests and of the stages of searches "
+            "where OTEL_EXPORTER_OTLP_ENDPOINT says; needs the extra tracing"
+        ),
+    ] = "off"
     contact: Annotated[
         str,
         Meta(

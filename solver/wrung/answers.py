@@ -13,6 +13,7 @@ from wrung.checked_types import CheckedStruct
 from wrung.lengths import Unit
 from wrung.preferences import PreferenceResult
 from wrung.stack_names import Named, StackName
+from wrung.stages import StageTime
 
 Objective: TypeAlias = Literal["fewest_blocks", "least_error"]
 """What the best plan is: of the fewest blocks, or of the least errors; the other decides ties."""
@@ -283,9 +284,11 @@ class Diagnostics(Struct, frozen=True, kw_only=True):
 
     Attributes:
         engine: what found the plan; None where no search was needed.
+        stages: what took how long, in the order in which it ended.
     """
 
     engine: Literal["candidates", "direct"] | None = None
+    stages: tuple[StageTime, ...] = ()
 
 
 class Answer(Struct, frozen=True, kw_only=True):

@@ -6,6 +6,7 @@ from collections.abc import Callable, Generator
 from contextlib import contextmanager
 
 from wrung.memory import Memory
+from wrung.stages import Stages
 from wrung.tuning import TUNING, Tuning
 
 
@@ -59,12 +60,14 @@ class Deadline:
         cancel: Cancel | None = None,
         memory: Memory | None = None,
         tuning: Tuning = TUNING,
+        stages: Stages | None = None,
     ) -> None:
         # Unlike the time of day, this clock is never set back.
         self.start = time.monotonic()
         self.cancel = cancel or Cancel()
         self.memory = memory or Memory()
         self.tuning = tuning
+        self.stages = stages or Stages()
         self._end = self.start + limit_ms / 1000
 
     @property
@@ -90,4 +93,4 @@ class Deadline:
     def share(self, fraction: float, most_ms: float = float("inf")) -> "Deadline":
         """A deadline after a fraction of the time left, with all else the same."""
         limit_ms = min(self.remaining * 1000 * fraction, most_ms)
-        return Deadline(limit_ms, self.cancel, self.memory, self.tuning)
+        return Deadline(limit_ms, self.cancel, self.memory, self.tuning, self.stages)

@@ -1,27 +1,26 @@
 """The outermost layer: prefix, ids, HEAD, full ``Allow`` and ``Vary``, and the canonical line."""
 
 import re
-import time
 from collections.abc import Iterable, Mapping
-from typing import Any, Final
+from typing import Final
 from uuid import uuid4
 
-import msgspec
 from litestar.enums import ScopeType
 from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 
 from wrung_service.observe.lines import CanonicalLine, begin_line
-from wrung_service.observe.logs import Log
+from wrung_service.observe.watch import Watch
 
 # It goes into a header and into the log: nothing invisible, and nothing long.
 _REQUEST_ID: Final = re.compile(rb"[!-~]{1,64}")
 # W3C Trace Context, 3.2: version, trace, parent, flags; later versions may say more behind them.
 _TRACEPARENT: Final = re.compile(
-    rb"(?!ff)[0-9a-f]{2}-([0-9a-f]{32})-([0-9a-f]{16})-[0-9a-f]{2}(-.*)?"
+    rb"(?!ff)[0-9a-f]{2}-(?P<trace>[0-9a-f]{32})-(?P<parent>[0-9a-f]{16})"
+    rb"-(?P<flags>[0-9a-f]{2})(?P<more>-.*)?"
 )
+_SAMPLED: Final = 1
+"""The flag of traces that are recorded."""
 _NO_ID: Final = re.compile(rb"0+")
-# Probes never stop coming; their lines would bury the others.
-_PROBES: Final = frozenset({"/livez", "/readyz"})
 _FIXED_HEADERS: Final = [(b"x-content-type-options", b"nosniff")]
 
 
@@ -33,12 +32,12 @@ class Edge:
     """
 
     def __init__(
-        self, app: ASGIApp, methods: Mapping[str, str], log: Log, *, prefix: str, vary: str
+        self, app: ASGIApp, methods: Mapping[str, str], watch: Watch, *, prefix: str, vary: str
     ) -> None:
         """``vary`` are headers of requests that every answer depends on, with commas."""
         self._app = app
         self.methods = methods
-        self._log = log
+        self._watch = watch
         self._prefix = prefix
         self._vary = vary
 
@@ -51,12 +50,12 @@ class Edge:
         inner = self._inner(scope)
         answer = _Answer(scope["method"], inner, self.methods, self._vary, send)
         begin_line(answer.line)
-        start = time.perf_counter()
         try:
             await self._app(inner, receive, answer.send)
         finally:
             # Even if the application crashed or was cancelled: each request has its line.
-            self._write(answer.line, inner, start)
+            answer.line.route = _route(inner)
+            self._watch.over(answer.line)
 
     def _inner(self, scope: HTTPScope) -> HTTPScope:
         """As the application takes it: GET for HEAD, and the path without the prefix."""
@@ -69,12 +68,6 @@ class Edge:
             inner["raw_path"] = inner["raw_path"].removeprefix(self._prefix.encode())
         return inner
 
-    def _write(self, line: CanonicalLine, scope: HTTPScope, start: float) -> None:
-        line.route = _route(scope)
-        line.duration_ms = round((time.perf_counter() - start) * 1000, 2)
-        if line.route not in _PROBES:
-            self._log.info("request", **_members(line))
-
 
 class _Answer:
     """Adds to each answer what all have in common."""
@@ -82,10 +75,8 @@ class _Answer:
     def __init__(
         self, method: str, scope: HTTPScope, methods: Mapping[str, str], vary: str, send: Send
     ) -> None:
-        trace, parent = _trace(scope)
-        self.line = CanonicalLine(
-            request_id=_request_id(scope), method=method, trace_id=trace, parent_id=parent
-        )
+        self.line = CanonicalLine(request_id=_request_id(scope), method=method)
+        _note_trace(self.line, scope)
         self._vary = vary
         self._scope = scope
         self._methods = methods
@@ -142,23 +133,18 @@ def _request_id(scope: HTTPScope) -> str:
     return given.decode()
 
 
-def _trace(scope: HTTPScope) -> tuple[str | msgspec.UnsetType, str | msgspec.UnsetType]:
-    """The ids of trace and parent; what is malformed is ignored, as Trace Context asks."""
+def _note_trace(line: CanonicalLine, scope: HTTPScope) -> None:
+    """Note trace and parent; what is malformed is ignored, as Trace Context asks."""
     found = _TRACEPARENT.fullmatch(_header(scope, b"traceparent"))
     # The first version says nothing more behind its flags.
-    if found is not None and found[3] and found.string.startswith(b"00"):
-        found = None
-    if found is None or _NO_ID.fullmatch(found[1]) or _NO_ID.fullmatch(found[2]):
-        return msgspec.UNSET, msgspec.UNSET
-    return found[1].decode(), found[2].decode()
+    if found is None or (found["more"] and found.string.startswith(b"00")):
+        return
+    if _NO_ID.fullmatch(found["trace"]) or _NO_ID.fullmatch(found["parent"]):
+        return
+    line.trace_id, line.parent_id = found["trace"].decode(), found["parent"].decode()
+    line.sampled = bool(int(found["flags"], 16) & _SAMPLED)
 
 
 def _header(scope: HTTPScope, wanted: bytes) -> bytes:
     """Its first value; empty if it is not there."""
     return next((value for name, value in scope["headers"] if name == wanted), b"")
-
-
-def _members(line: CanonicalLine) -> dict[str, Any]:
-    """What is known; what does not apply to the request stays out."""
-    members = msgspec.structs.asdict(line)
-    return {name: value for name, value in members.items() if value is not msgspec.UNSET}

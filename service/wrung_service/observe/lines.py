@@ -1,12 +1,18 @@
 """The canonical line: one a request, with all that is known of it and nothing of its body."""
 
+import time
 from contextvars import ContextVar
-from typing import Final
+from typing import TYPE_CHECKING, Any, Final
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, Struct, UnsetType, field
+from msgspec.structs import asdict
+
+if TYPE_CHECKING:
+    from wrung_service.observe.searches import Search
 
 # Requests take turns in one thread, so a plain global would mix them up.
 _line: Final[ContextVar["CanonicalLine"]] = ContextVar("wrung_canonical_line")
+_NOT_LOGGED: Final = ("begun", "sampled", "searches")
 
 
 class CanonicalLine(Struct, kw_only=True):
@@ -30,6 +36,9 @@ class CanonicalLine(Struct, kw_only=True):
         memory_mb: resident memory of the process when the answer was made.
         memory_grown_mb: by how much that had grown meanwhile, whoever asked for it; other requests
             at the same time are in it.
+        begun: when it began, on the clock of `time.perf_counter`; as what follows, not for the log.
+        sampled: whether the trace that it named is recorded where it began.
+        searches: each with its stages.
     """
 
     request_id: str
@@ -48,6 +57,17 @@ class CanonicalLine(Struct, kw_only=True):
     cpu_ms: float | UnsetType = UNSET
     memory_mb: float | UnsetType = UNSET
     memory_grown_mb: float | UnsetType = UNSET
+    begun: float = field(default_factory=time.perf_counter)
+    sampled: bool = False
+    searches: list["Search"] = field(default_factory=list["Search"])
+
+    def members(self) -> dict[str, Any]:
+        """What the log says: all that is known; what does not apply stays out."""
+        return {
+            name: value
+            for name, value in asdict(self).items()
+            if value is not UNSET and name not in _NOT_LOGGED
+        }
 
 
 def begin_line(line: CanonicalLine) -> None:
@@ -58,3 +78,8 @@ def begin_line(line: CanonicalLine) -> None:
 def current_line() -> CanonicalLine:
     """The line of the request that is being handled."""
     return _line.get()
+
+
+def request_line() -> CanonicalLine | None:
+    """The same, or None outside of any request."""
+    return _line.get(None)

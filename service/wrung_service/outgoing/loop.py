@@ -1,11 +1,15 @@
 """The loop in the background: sends messages, and looks for what comes to pass by itself."""
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Generator
+from contextlib import contextmanager
 from datetime import datetime
 from typing import Final
 
+from msgspec.structs import replace
+
 from wrung_service.observe.logs import Log, frames
+from wrung_service.observe.watch import Traces
 from wrung_service.outgoing.sender import Sender
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnavailableError
@@ -33,11 +37,13 @@ class Background:
         make_sender: Callable[[], Sender],
         clock: Callable[[], datetime],
         log: Log,
+        traces: Traces | None = None,
     ) -> None:
         self._store = store
         self._make_sender = make_sender
         self._clock = clock
         self._log = log
+        self._traces = traces
         self._ending = asyncio.Event()
         self._task: asyncio.Task[None] | None = None
         self._on_their_way: dict[asyncio.Task[None], tuple[str, str]] = {}
@@ -97,9 +103,19 @@ class Background:
             task.add_done_callback(self._on_their_way.pop)
 
     async def _deliver(self, sender: Sender, post: Post) -> None:
-        reply = await sender.send(post)
+        with self._span(post) as traced:
+            reply = await sender.send(traced)
         self._log_reply(post, reply)
         await asyncio.to_thread(note_reply, self._store, post.delivery, reply, self._clock())
+
+    @contextmanager
+    def _span(self, post: Post) -> Generator[Post, None, None]:
+        """The message with the headers that name its span, where spans are made."""
+        if self._traces is None:
+            yield post
+            return
+        with self._traces.sending(post.delivery.event) as headers:
+            yield replace(post, headers={**post.headers, **headers})
 
     def _log_reply(self, post: Post, reply: Reply) -> None:
         """Neither the address, which may hold a password, nor anything that was sent."""

@@ -43,19 +43,23 @@ def answered(order: Order, search_by: Deadline, answer_by: Deadline) -> Answer:
     Raises:
         InputError: as `solve`, but for its limits.
     """
-    problem = build_problem(order)
+    with answer_by.stages.timed("check"):
+        problem = build_problem(order)
     # Angle blocks first, so that what they leave of their share goes to the lengths.
     share = search_by.tuning.share_for_cases if problem.demands else 1
     cases = _cases(order, search_by.share(share))
     lengths = _planned(problem, search_by, answer_by)
     unserved = with_rounding(lengths.unmet, problem, order.targets, answer_by)
-    return with_cases(replace(lengths, unmet=unserved), cases, answer_by.elapsed_ms)
+    whole = with_cases(replace(lengths, unmet=unserved), cases, answer_by.elapsed_ms)
+    diagnostics = replace(whole.diagnostics, stages=answer_by.stages.times)
+    return replace(whole, diagnostics=diagnostics)
 
 
 def _planned(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Answer:
     best = best_plan(problem, search_by, answer_by)
     explain_by = answer_by.share(1, answer_by.tuning.most_explaining_ms)
-    unserved, short = _explained(problem, best, explain_by)
+    with answer_by.stages.timed("explain"):
+        unserved, short = _explained(problem, best, explain_by)
     return answer(problem, best, unserved, short, solve_ms=answer_by.elapsed_ms)
 
 
@@ -95,12 +99,14 @@ def _explained(
 
 def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
     """The best plan; of several, one that changes few blocks and is preferred."""
-    best = _searched(problem, search_by, answer_by)
+    with answer_by.stages.timed("search"):
+        best = _searched(problem, search_by, answer_by)
     # An explanation has to follow, if not all are served.
     until = answer_by
     if None in best.plan:
         until = search_by.share(search_by.tuning.share_for_changes)
-    last = settled(problem, best.plan, until, best=best.finding.objective_proven)
+    with answer_by.stages.timed("changes"):
+        last = settled(problem, best.plan, until, best=best.finding.objective_proven)
     return replace(
         best,
         finding=found(problem, last.plan, best.finding.proof),

@@ -16,7 +16,6 @@ from wrung_service.api.problem_types import (
     KEY_REUSED,
     MALFORMED_JSON,
     NOT_ALL_SERVED,
-    NOT_DECIDED,
     NOT_FOUND,
     SEARCH_PROBLEMS,
     STORE_PROBLEMS,
@@ -24,9 +23,6 @@ from wrung_service.api.problem_types import (
     ProblemType,
 )
 from wrung_service.api.records.drawing import drawing_body
-from wrung_service.api.responses import ETAG_OF_ANSWER
-from wrung_service.api.shelf.paging import OF_PAGE
-from wrung_service.api.shelf.versions import IF_CHANGED
 
 PLAN_ID: Final = PathParameter(
     name="plan_id", description="Id of a plan.", example="5b0c1c2b6d0f4f0f9e3a7d1c2b3a4f5e"
@@ -37,7 +33,6 @@ _BODY_PROBLEMS: Final = (
     BODY_TOO_LARGE,
     UNSUPPORTED_MEDIA_TYPE,
 )
-_NOT_KEPT: Final = (BLOCKS_TAKEN, NOT_ALL_SERVED, NOT_DECIDED)
 _LINKS: Final = {
     "get": AnswerLink(
         operation="getPlan",
@@ -74,10 +69,9 @@ MAKE: Final = Operation(
         "few times; then 409 says what is taken, and by whom. Each stack has its blocks for its "
         "own time; stacks in turn, which have none, share that of the crib, and may use a block "
         "one after another. A plan without a stack for every target is not kept, unless `partial` "
-        "says so; one without any stack never is. With `displace` less urgent plans give way: one "
-        "rather than several, and only plans of which nothing was issued; each is planned anew "
-        "with the fewest changes. Repeat a request only with the same Idempotency-Key: without one "
-        "there would be two plans."
+        "says so. With `displace` less urgent plans give way: one rather than several, and only "
+        "plans of which nothing was issued; each is planned anew with the fewest changes. Repeat a "
+        "request only with the same Idempotency-Key: without one there would be two plans."
     ),
     body=PlanRequest,
     body_examples={
@@ -86,7 +80,9 @@ MAKE: Final = Operation(
     },
     answer=PlanDetails,
     answer_examples={"plan": example("Three blocks for an hour and a half", "plan-answer")},
-    problems=_all(SEARCH_PROBLEMS, STORE_PROBLEMS, (*_NOT_KEPT, CONFLICT, KEY_REUSED)),
+    problems=_all(
+        SEARCH_PROBLEMS, STORE_PROBLEMS, (BLOCKS_TAKEN, NOT_ALL_SERVED, CONFLICT, KEY_REUSED)
+    ),
     scope="plan",
     status=201,
     headers=(IDEMPOTENCY_KEY,),
@@ -118,8 +114,7 @@ LIST: Final = Operation(
     answer_examples={"list": example("The only plan", "plans")},
     query=LIST_PARAMETERS,
     problems=_all((INVALID_PARAMETER, NOT_FOUND), STORE_PROBLEMS),
-    headers=(IF_CHANGED,),
-    answer_headers=OF_PAGE,
+    answer_headers={"Link": "Address of the next page, if there is one.", "ETag": "Of this page."},
 )
 ONE: Final = Operation(
     id="getPlan",
@@ -130,8 +125,7 @@ ONE: Final = Operation(
     answer_examples={"plan": example("Three blocks for an hour and a half", "plan-answer")},
     parameters=(PLAN_ID,),
     problems=_all((NOT_FOUND,), STORE_PROBLEMS),
-    headers=(IF_CHANGED,),
-    answer_headers=ETAG_OF_ANSWER,
+    answer_headers={"ETag": "Of this version of the plan."},
 )
 DRAWING: Final = Operation(
     id="drawPlan",
@@ -142,8 +136,7 @@ DRAWING: Final = Operation(
     answer_media=(drawing_body("stacks-drawing"),),
     parameters=(PLAN_ID,),
     problems=_all((NOT_FOUND,), STORE_PROBLEMS),
-    headers=(IF_CHANGED,),
-    answer_headers=ETAG_OF_ANSWER,
+    answer_headers={"ETag": "Of this drawing."},
 )
 END: Final = Operation(
     id="endPlan",
@@ -179,7 +172,7 @@ REPLAN: Final = Operation(
     parameters=(PLAN_ID,),
     scope="plan",
     problems=_all(
-        (NOT_FOUND, CONFLICT, *_NOT_KEPT, ANSWER_CHECK_FAILED),
+        (NOT_FOUND, CONFLICT, BLOCKS_TAKEN, NOT_ALL_SERVED, ANSWER_CHECK_FAILED),
         SEARCH_PROBLEMS,
         STORE_PROBLEMS,
     ),
