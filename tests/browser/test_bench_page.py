@@ -1,19 +1,17 @@
 """The page at ``/`` as people use it: by keys, by touch, narrow, dark, printed, without scripts."""
 
 import io
-import sys
 from itertools import product
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, Route, expect
 from pypdf import PdfReader
 
 from browser.conftest import Open
+from browser.looks import axe_faults, open_details, sideways, too_small
 
 pytestmark = pytest.mark.long
 
-AXE = Path(sys.prefix) / "npm" / "node_modules" / "axe-core" / "axe.min.js"
 SET = "set=A~inch-81~AS-1~0.05~0.05&unit=in"
 FIVE = f"?{SET}&wear=both&want=2.3146"
 TWO_CASES = "?unit=in&set=A~inch-81~AS-1&set=B~inch-36~0&want=3.4482&kept=10~length~want=.4386"
@@ -35,17 +33,9 @@ def test_nothing_scrolls_sideways_and_what_is_tapped_is_large(
     page = open_page(width=width, height=height)
     for state in STATES:
         page.goto(page.url.partition("?")[0] + state)
-        page.evaluate(
-            "document.querySelectorAll('details').forEach((each) => { each.open = true })"
-        )
-        assert page.evaluate("document.documentElement.scrollWidth") <= width, state
-        small = page.evaluate(
-            """() => [...document.querySelectorAll('button:not(.hidden), a.act, summary, select,'
-              + ' header a, #want, .row label, .choice label')]
-              .map((each) => [each.outerHTML.slice(0, 90), each.getBoundingClientRect()])
-              .filter(([, box]) => box.width && (box.height < 47.5 || box.width < 47.5))
-              .map(([text, box]) => `${text} ${box.width} x ${box.height}`)"""
-        )
+        open_details(page)
+        assert sideways(page) <= 0, state
+        small = too_small(page, "#want", ".row label", ".choice label")
         # At 320 px, for 400 % zoom, 24 px do (WCAG 2.2, 2.5.8).
         assert not small or width == 320, (state, small[:3])
 
@@ -210,15 +200,10 @@ def test_printing_the_page_prints_its_stack_and_nothing_to_tap(open_page: Open) 
     ("scheme", "width"), list(product(("light", "dark"), (390, 1280))), ids=str
 )
 def test_axe_finds_nothing(open_page: Open, scheme: str, width: int) -> None:
-    if not AXE.exists():
-        pytest.skip("no axe-core of npm: `make test-long` installs it")
     page = open_page(width=width, color_scheme=scheme, bypass_csp=True)
     for state in (*STATES, f"?{SET}&kind=sine"):
         page.goto(page.url.partition("?")[0] + state)
-        page.add_script_tag(path=AXE)
-        found = page.evaluate("axe.run().then((all) => all.violations)")
-        said = [(each["id"], each["nodes"][0]["html"][:120]) for each in found]
-        assert not said, state
+        assert not axe_faults(page), state
 
 
 def test_forced_colours_keep_what_is_marked_apart(open_page: Open) -> None:
