@@ -22,13 +22,17 @@ from wrung_service.store.certificates import PastCertificate
 from wrung_service.store.history import Entry
 from wrung_service.usecases.look_at_block import BlockSeen
 
-_TOLD: Final = frozenset({"made", "changed", "certified", "condition", "issued", "returned"})
-# Said by the line itself.
-_NOT_LISTED: Final = frozenset({"plan", "condition_reason"})
+_TOLD: Final = frozenset({"made", "changed", "certified", "issued", "returned"})
+_SAID: Final = frozenset({"plan", "condition", "condition_reason"})
+"""Members that the line itself tells of."""
 
 
 class Line(Struct, frozen=True, kw_only=True):
-    """What happened, when, and by whom; ``changes`` are members with what was before and is."""
+    """What happened, when, and by whom.
+
+    Attributes:
+        changes: members of the block, each with what was before and is; of a new block none.
+    """
 
     at: datetime
     what: str
@@ -130,31 +134,46 @@ def _limits(block: Block) -> Limits | None:
 def _lines(entries: Iterable[Entry], members: Members, unit: Unit) -> Iterator[Line]:
     """The newest first; each in the unit that the block had then, ``unit`` being today's."""
     for entry in entries:
-        what = entry.what.removeprefix("block.")
+        condition = _both(entry.detail.get("condition")).get("after") or ""
         changed = entry.detail.get("unit")
         before = cast("Unit", changed["before"]) if isinstance(changed, dict) else unit
         yield Line(
             at=entry.at,
-            what=what if what in _TOLD else "changed",
+            what=_what(entry, condition, members.calendar.said),
             who=members.calendar.said("anybody") if entry.who == ANYBODY.name else entry.who,
             why=entry.why,
             job=entry.job,
-            changes=[
+            changes=[]
+            if entry.what == "block.made"
+            else [
                 _change(name, value, members, (before, unit))
                 for name, value in entry.detail.items()
-                if value is not None and name not in _NOT_LISTED
+                if value is not None and name not in _SAID
             ],
         )
         unit = before
+
+
+def _what(entry: Entry, condition: str, said: Callable[..., str]) -> str:
+    """In words; a condition is told wherever the block is not fit, or is again."""
+    name = entry.what.removeprefix("block.")
+    if name == "condition":
+        return said(f"is.{condition}")
+    what = said(f"what.{name}" if name in _TOLD else "what.changed")
+    return what if condition in ("", "fit") else f"{what}, {said(f'is.{condition}')}"
+
+
+def _both(value: object) -> Mapping[str, Any]:
+    """A member before and after; history names one of them only where nothing was before."""
+    return cast("Mapping[str, Any]", value) if isinstance(value, dict) else {"after": value}
 
 
 def _change(
     name: str, value: object, members: Members, units: tuple[Unit, Unit]
 ) -> tuple[str, str, str]:
     """A member with its value before, if it had one, and after."""
-    both = cast("Mapping[str, Any]", value) if isinstance(value, dict) else {"after": value}
     before, after = (
-        members.value(name, str(text), unit) if (text := both.get(when)) else ""
+        members.value(name, str(text), unit) if (text := _both(value).get(when)) else ""
         for when, unit in zip(("before", "after"), units, strict=True)
     )
     return members.name(name), before, after
