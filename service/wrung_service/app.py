@@ -136,7 +136,7 @@ def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
         *card_routes(pool, limits, work, printer),
         *stack_check_routes(pool, solve, limits, clock, refused),
         *coverage_routes(pool, limits, coverage),
-        *plan_routes(pool, limits, clock, door, plans),
+        *plan_routes(pool, crib, plans),
         *drawing_routes(door),
         *plan_card_routes(door, printer),
         *certificate_routes(pool, limits),

@@ -285,3 +285,55 @@ def test_without_a_store_there_is_no_crib() -> None:
 
     assert refused.status_code == 404
     assert refused.json()["type"] == "/problems/no-store"
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/v1/sites",
+        "/v1/plans?site=north-hall",
+        *(
+            f"{HALL}/{name}"
+            for name in (
+                "sets",
+                "blocks",
+                "loans",
+                "risks",
+                "webhooks",
+                "history",
+                "inventory",
+                "calibration-due",
+                "calibration-due?calendar=true",
+            )
+        ),
+    ],
+)
+def test_a_client_that_has_a_list_is_told_so(client: Client, path: str) -> None:
+    """RFC 9110, 13.1.2."""
+    put_site(client)
+    tag = client.get(path).headers["ETag"]
+
+    kept = client.get(path, headers={"If-None-Match": tag})
+
+    assert (kept.status_code, kept.content, kept.headers["ETag"]) == (304, b"", tag)
+
+
+def test_lists_lead_to_the_next_page_behind_a_proxy(store: Store) -> None:
+    settings = Settings(solve_workers=2, path_prefix="/tools/wrung")
+    app = create_app(settings, store=store, clock=lambda: NOW)
+    with TestClient(app) as client:
+        put_site(client)
+        put_block(client, "a")
+        need = {"needed_from": "2027-03-02T08:00:00Z", "needed_until": "2027-03-02T09:00:00Z"}
+        asked = {
+            "unit": "mm",
+            "crib": {"site": "north-hall", **need},
+            "targets": [{"kind": "length", "ref": "slot", "length": "1.005"}],
+        }
+        made = client.post("/v1/plans", json={**asked, "job": "1"})
+        put_block(client, "b")
+        client.post("/v1/plans", json={**asked, "job": "2"})
+        listed = client.get("/v1/plans?site=north-hall&limit=1")
+
+    assert made.headers["Location"] == f"/tools/wrung/v1/plans/{made.json()['id']}"
+    assert listed.headers["Link"].startswith("</tools/wrung/v1/plans?site=north-hall&limit=1&")

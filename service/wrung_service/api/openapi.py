@@ -41,12 +41,12 @@ worst-case error.
   matches, but its values cannot be processed. `errors` points to each member at fault.
 - Unknown members and unknown query parameters are refused, not ignored, and so is a parameter
   given twice. Of a member given twice in one JSON object the last one counts.
-- Answers are JSON, whatever `Accept` says; `POST /v1/stacks` alone has its record as CSV, too. A
-  trailing slash in a path is ignored. HEAD is answered like GET.
+- Answers are JSON, unless `Accept` asks for another media type that the operation has. A trailing
+  slash in a path is ignored. HEAD is answered like GET.
 - `X-Request-ID` (at most 64 visible ASCII characters) is repeated in the answer and the log;
   if you send none, the service makes one.
 - `traceparent` (W3C Trace Context) is passed through to the log, as `trace_id` and `parent_id`.
-- Tables, pages and this document have an `ETag`: send it as `If-None-Match`, and 304 says that
+- Tables, lists, pages and this document have an `ETag`: send it as `If-None-Match`, and 304 says that
   yours is still right. Answers from 1 kB on are packed with gzip if `Accept-Encoding` allows it.
 - Within `/v1`, new members may appear in answers and new optional members in requests; ignore
   members that you do not know. Each enumeration says whether values may be added to it. No member

@@ -16,7 +16,8 @@ _ENCODER: Final = msgspec.json.Encoder()
 FOR_AN_HOUR: Final = "public, max-age=3600"
 """What only a new version of the service changes."""
 ASK_EACH_TIME: Final = "no-cache"
-"""What its settings change, too."""
+"""What its settings change, too, or what anybody does."""
+ETAG_OF_ANSWER: Final = {"ETag": "Of this answer, to be sent as If-None-Match."}
 
 
 def respond(body: Struct) -> Response[bytes]:
@@ -42,11 +43,17 @@ def respond_kept(
     """The same for content of any kind; ``keep`` is its ``Cache-Control``."""
     tag = _kept_tag(content) if keep == FOR_AN_HOUR else _tag(content)
     # Sent with 304 as with 200 (RFC 9110, 15.4.5); compression would add it to some answers only.
-    own = {"ETag": tag, "Cache-Control": keep, "Vary": "Accept-Encoding"}
-    all_headers = {**(headers or {}), **own}
+    own = {"ETag": tag, "Cache-Control": keep}
+    all_headers = {"Vary": "Accept-Encoding", **(headers or {}), **own}
     if _is_named(tag, request.headers.get("if-none-match", "")):
         return Response(b"", status_code=304, media_type=media_type, headers=all_headers)
     return Response(content, media_type=media_type, headers=all_headers)
+
+
+def respond_accepted(request: HttpRequest, content: bytes, media_type: str) -> Response[bytes]:
+    """The same for what changes, and what there is in other media types, too."""
+    vary = {"Vary": "Accept, Accept-Encoding"}
+    return respond_kept(request, content, media_type=media_type, keep=ASK_EACH_TIME, headers=vary)
 
 
 def _tag(content: bytes) -> str:

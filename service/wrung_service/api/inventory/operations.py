@@ -20,8 +20,10 @@ from wrung_service.api.problem_types import (
     PRECONDITION_FAILED,
     STORE_PROBLEMS,
 )
+from wrung_service.api.responses import ETAG_OF_ANSWER
 from wrung_service.api.shelf.filters import text_schema
 from wrung_service.api.shelf.ids import SITE
+from wrung_service.api.shelf.versions import IF_CHANGED
 from wrung_service.usecases.shelf.rows import COLUMNS
 
 CSV: Final = "text/csv"
@@ -63,6 +65,8 @@ EXPORT: Final = Operation(
     answer_examples={"shelf": example("A set of two blocks", "inventory")},
     answer_media=(_SHELF,),
     parameters=(SITE,),
+    headers=(IF_CHANGED,),
+    answer_headers=ETAG_OF_ANSWER,
     problems=(NOT_FOUND, *STORE_PROBLEMS),
 )
 IMPORT: Final = Operation(
@@ -124,6 +128,8 @@ DUE: Final = Operation(
             example="de",
         ),
     ),
+    headers=(IF_CHANGED,),
+    answer_headers=ETAG_OF_ANSWER,
     problems=(NOT_FOUND, INVALID_PARAMETER, *STORE_PROBLEMS),
     basic=True,
 )

@@ -1,7 +1,9 @@
 """``inventory``, ``inventory-imports``, ``certificate-imports``, ``calibration-due`` of a site."""
 
+from typing import Final
 from zoneinfo import ZoneInfo
 
+import msgspec
 from litestar import Response, get, post
 from litestar.handlers import HTTPRouteHandler
 
@@ -34,7 +36,7 @@ from wrung_service.api.inventory.shapes import (
 from wrung_service.api.operations import OPERATION
 from wrung_service.api.problem_types import INVALID_PARAMETER
 from wrung_service.api.problems import Refusal, refuse_if_any
-from wrung_service.api.responses import respond
+from wrung_service.api.responses import respond, respond_accepted
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.filters import day_in, text_in, truth_in
 from wrung_service.api.shelf.ids import SITE
@@ -43,6 +45,8 @@ from wrung_service.store.engine import Store
 from wrung_service.store.sites import get_site
 from wrung_service.usecases.inventory.bring_in import BringIn
 from wrung_service.usecases.inventory.certify import certify, whole_shelf
+
+_ENCODER: Final = msgspec.json.Encoder()
 
 
 def inventory_routes(crib: Crib) -> list[HTTPRouteHandler]:
@@ -54,10 +58,9 @@ def _out(crib: Crib) -> list[HTTPRouteHandler]:
     @get("/v1/sites/{site_id:str}/inventory", opt={OPERATION: EXPORT})
     async def export_inventory(request: HttpRequest) -> Response[bytes]:
         site = site_of(request, SITE)
-
         as_csv = wants_csv(request)
         content = await crib.door.run(request, lambda store: take_out(store, site, as_csv=as_csv))
-        return Response(content, media_type=CSV if as_csv else JSON)
+        return respond_accepted(request, content, CSV if as_csv else JSON)
 
     @get("/v1/sites/{site_id:str}/calibration-due", opt={OPERATION: DUE})
     async def list_due(request: HttpRequest) -> Response[bytes]:
@@ -77,8 +80,9 @@ def _out(crib: Crib) -> list[HTTPRouteHandler]:
 
         due = await crib.door.run(request, work)
         if wanted:
-            return Response(as_calendar(due, site, now, language), media_type=CALENDAR)
-        return respond(due)
+            calendar = as_calendar(due, site, now, language)
+            return respond_accepted(request, calendar, CALENDAR)
+        return respond_accepted(request, _ENCODER.encode(due), JSON)
 
     return [export_inventory, list_due]
 

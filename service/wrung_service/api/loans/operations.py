@@ -20,9 +20,11 @@ from wrung_service.api.problem_types import (
     NOT_FOUND,
     STORE_PROBLEMS,
 )
+from wrung_service.api.responses import ETAG_OF_ANSWER
 from wrung_service.api.shelf.filters import text_schema
 from wrung_service.api.shelf.ids import SITE
-from wrung_service.api.shelf.paging import LINK, NUMBERED
+from wrung_service.api.shelf.paging import NUMBERED, OF_PAGE
+from wrung_service.api.shelf.versions import IF_CHANGED
 
 _TRUTH: Final = {"type": "boolean"}
 _OF_SITE: Final = {"site_id": "$request.path.site_id"}
@@ -125,7 +127,8 @@ LOANS: Final = Operation(
         ),
         *NUMBERED,
     ),
-    answer_headers=LINK,
+    headers=(IF_CHANGED,),
+    answer_headers=OF_PAGE,
     problems=(NOT_FOUND, INVALID_PARAMETER, *STORE_PROBLEMS),
 )
 RISKS: Final = Operation(
@@ -138,6 +141,8 @@ RISKS: Final = Operation(
     answer=RiskList,
     answer_examples={"one": example("One plan", "plans-at-risk")},
     parameters=(SITE,),
+    headers=(IF_CHANGED,),
+    answer_headers=ETAG_OF_ANSWER,
     links=_REPLAN,
     problems=(NOT_FOUND, *STORE_PROBLEMS),
 )

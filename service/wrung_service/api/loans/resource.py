@@ -23,11 +23,11 @@ from wrung_service.api.loans.shapes import (
 )
 from wrung_service.api.operations import OPERATION
 from wrung_service.api.problems import refuse_if_any
-from wrung_service.api.responses import respond
+from wrung_service.api.responses import ASK_EACH_TIME, respond, respond_table
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.filters import text_in, truth_in
 from wrung_service.api.shelf.ids import SITE
-from wrung_service.api.shelf.paging import next_link, numbered_place_of
+from wrung_service.api.shelf.paging import numbered_place_of, respond_page
 from wrung_service.api.shelf.risks import write_risks
 from wrung_service.api.stacks.times import read_time
 from wrung_service.api.unknown import listed, point_to_unknown
@@ -133,9 +133,7 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
 
         page = await crib.door.run(request, work)
         body = LoanList(loans=tuple(write_loan(each) for each in page.items), next=page.last)
-        answer = respond(body)
-        answer.headers.update(next_link(request, crib.prefix, page.last))
-        return answer
+        return respond_page(request, body, crib.prefix)
 
     @get("/v1/sites/{site_id:str}/risks", opt={OPERATION: RISKS})
     async def risks(request: HttpRequest) -> Response[bytes]:
@@ -147,7 +145,8 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
                 return open_risks(connection, site)
 
         found = await crib.door.run(request, work)
-        return respond(RiskList(at_risk=write_risks(found, crib.prefix)))
+        body = RiskList(at_risk=write_risks(found, crib.prefix))
+        return respond_table(request, body, keep=ASK_EACH_TIME)
 
     return [loans, risks]
 

@@ -7,11 +7,10 @@ from wrung_service.api.past.answer import BlockRecall, History, JobHistory
 from wrung_service.api.past.parameters import HISTORY, JOB, RECALL
 from wrung_service.api.problem_types import INVALID_PARAMETER, NOT_FOUND, STORE_PROBLEMS
 from wrung_service.api.records.table import CSV
+from wrung_service.api.responses import ETAG_OF_ANSWER
 from wrung_service.api.shelf.ids import SITE
-from wrung_service.api.shelf.paging import LINK
+from wrung_service.api.shelf.paging import OF_PAGE
 from wrung_service.api.shelf.versions import IF_CHANGED
-
-_ETAG: Final = {"ETag": "Of this answer, to be sent as If-None-Match."}
 
 LIST_HISTORY: Final = Operation(
     id="listHistory",
@@ -27,7 +26,7 @@ LIST_HISTORY: Final = Operation(
     parameters=(SITE,),
     query=HISTORY,
     headers=(IF_CHANGED,),
-    answer_headers={**_ETAG, **LINK},
+    answer_headers=OF_PAGE,
     problems=(NOT_FOUND, INVALID_PARAMETER, *STORE_PROBLEMS),
 )
 GET_JOB: Final = Operation(
@@ -50,7 +49,7 @@ GET_JOB: Final = Operation(
     ),
     parameters=(SITE, JOB),
     headers=(IF_CHANGED,),
-    answer_headers=_ETAG,
+    answer_headers=ETAG_OF_ANSWER,
     problems=(NOT_FOUND, *STORE_PROBLEMS),
 )
 RECALL_BLOCK: Final = Operation(
@@ -67,6 +66,6 @@ RECALL_BLOCK: Final = Operation(
     parameters=(SITE,),
     query=RECALL,
     headers=(IF_CHANGED,),
-    answer_headers=_ETAG,
+    answer_headers=ETAG_OF_ANSWER,
     problems=(NOT_FOUND, INVALID_PARAMETER, *STORE_PROBLEMS),
 )

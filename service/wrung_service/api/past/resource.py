@@ -16,11 +16,11 @@ from wrung_service.api.past.writing import write_entry, write_job, write_recall
 from wrung_service.api.problem_types import INVALID_PARAMETER
 from wrung_service.api.problems import Refusal
 from wrung_service.api.records.table import CSV
-from wrung_service.api.responses import ASK_EACH_TIME, respond_kept
+from wrung_service.api.responses import ASK_EACH_TIME, respond_accepted, respond_kept
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.filters import day_in, text_in
 from wrung_service.api.shelf.ids import SITE
-from wrung_service.api.shelf.paging import next_link
+from wrung_service.api.shelf.paging import respond_page
 from wrung_service.store.engine import Store
 from wrung_service.usecases.look_back import list_entries, look_back
 from wrung_service.usecases.recall import recall
@@ -36,13 +36,8 @@ def past_routes(crib: Crib) -> list[HTTPRouteHandler]:
     async def list_history(request: HttpRequest) -> Response[bytes]:
         site, asked = site_of(request, SITE), history_page(request)
 
-        def work(store: Store) -> tuple[bytes, str | None]:
-            page = _page(store, site, asked)
-            return _ENCODE(page), page.next
-
-        content, cursor = await crib.door.run(request, work)
-        headers = next_link(request, crib.prefix, cursor)
-        return respond_kept(request, content, media_type=JSON, keep=ASK_EACH_TIME, headers=headers)
+        page = await crib.door.run(request, lambda store: _page(store, site, asked))
+        return respond_page(request, page, crib.prefix)
 
     @get("/v1/sites/{site_id:str}/jobs/{job:path}", opt={OPERATION: GET_JOB})
     async def get_job(request: HttpRequest) -> Response[bytes]:
@@ -53,10 +48,7 @@ def past_routes(crib: Crib) -> list[HTTPRouteHandler]:
             return job_as_csv(past) if table else _ENCODE(write_job(site, job, past))
 
         content = await crib.door.run(request, work)
-        kind = CSV if table else JSON
-        response = respond_kept(request, content, media_type=kind, keep=ASK_EACH_TIME)
-        response.headers["Vary"] = "Accept, Accept-Encoding"
-        return response
+        return respond_accepted(request, content, CSV if table else JSON)
 
     @get("/v1/sites/{site_id:str}/recall", opt={OPERATION: RECALL_BLOCK})
     async def recall_block(request: HttpRequest) -> Response[bytes]:

@@ -23,6 +23,9 @@ from wrung_service.api.problem_types import (
     ProblemType,
 )
 from wrung_service.api.records.drawing import drawing_body
+from wrung_service.api.responses import ETAG_OF_ANSWER
+from wrung_service.api.shelf.paging import OF_PAGE
+from wrung_service.api.shelf.versions import IF_CHANGED
 
 PLAN_ID: Final = PathParameter(
     name="plan_id", description="Id of a plan.", example="5b0c1c2b6d0f4f0f9e3a7d1c2b3a4f5e"
@@ -114,7 +117,8 @@ LIST: Final = Operation(
     answer_examples={"list": example("The only plan", "plans")},
     query=LIST_PARAMETERS,
     problems=_all((INVALID_PARAMETER, NOT_FOUND), STORE_PROBLEMS),
-    answer_headers={"Link": "Address of the next page, if there is one.", "ETag": "Of this page."},
+    headers=(IF_CHANGED,),
+    answer_headers=OF_PAGE,
 )
 ONE: Final = Operation(
     id="getPlan",
@@ -125,7 +129,8 @@ ONE: Final = Operation(
     answer_examples={"plan": example("Three blocks for an hour and a half", "plan-answer")},
     parameters=(PLAN_ID,),
     problems=_all((NOT_FOUND,), STORE_PROBLEMS),
-    answer_headers={"ETag": "Of this version of the plan."},
+    headers=(IF_CHANGED,),
+    answer_headers=ETAG_OF_ANSWER,
 )
 DRAWING: Final = Operation(
     id="drawPlan",
@@ -136,7 +141,8 @@ DRAWING: Final = Operation(
     answer_media=(drawing_body("stacks-drawing"),),
     parameters=(PLAN_ID,),
     problems=_all((NOT_FOUND,), STORE_PROBLEMS),
-    answer_headers={"ETag": "Of this drawing."},
+    headers=(IF_CHANGED,),
+    answer_headers=ETAG_OF_ANSWER,
 )
 END: Final = Operation(
     id="endPlan",

@@ -1,7 +1,6 @@
 """``/v1/plans``: blocks promised to jobs, from the first request to the end of the plan."""
 
 from typing import Final
-from urllib.parse import urlencode
 
 import msgspec
 from litestar import Response, get, post
@@ -18,12 +17,11 @@ from wrung_service.api.plans.parameters import cursor_after, key_of, read_filter
 from wrung_service.api.plans.request import PlanAnew, PlanEnd
 from wrung_service.api.plans.work import CREATED, PlanWork, seen_plan
 from wrung_service.api.plans.writing import write_details, write_summary
-from wrung_service.api.responses import ASK_EACH_TIME, respond, respond_kept, respond_table
-from wrung_service.api.stacks.reading import Clock
-from wrung_service.api.storing import StoreDoor
+from wrung_service.api.responses import ASK_EACH_TIME, respond, respond_table
+from wrung_service.api.shelf.asking import Clock, Crib
+from wrung_service.api.shelf.paging import respond_page
 from wrung_service.api.working import Form, answer_in_pool
 from wrung_service.pool import SolvePool, Turn
-from wrung_service.settings import Limits
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnknownError
 from wrung_service.store.idempotency import KeptAnswer
@@ -35,10 +33,9 @@ from wrung_service.usecases.keep_plans import expire_plans, finish_plan
 _AS_KEPT: Final = Form(media_type=JSON, encode=lambda kept: kept.body.encode())
 
 
-def plan_routes(
-    pool: SolvePool, limits: Limits, clock: Clock, door: StoreDoor, plans: PlanWork
-) -> list[HTTPRouteHandler]:
+def plan_routes(pool: SolvePool, crib: Crib, plans: PlanWork) -> list[HTTPRouteHandler]:
     """Making, reading, ending and planning anew."""
+    limits, clock, door = crib.limits, crib.clock, crib.door
     ends, anews = BodyDecoder(PlanEnd, {}), BodyDecoder(PlanAnew, {})
 
     @post("/v1/plans", status_code=CREATED, opt={OPERATION: MAKE})
@@ -51,7 +48,7 @@ def plan_routes(
 
         response = await answer_in_pool(request, work, pool=pool, limits=limits, form=_AS_KEPT)
         response.status_code = kept[0].status
-        response.headers["Location"] = kept[0].location or ""
+        response.headers["Location"] = f"{crib.prefix}{kept[0].location}"
         return response
 
     @post("/v1/plan-previews", status_code=200, opt={OPERATION: PREVIEW})
@@ -65,14 +62,7 @@ def plan_routes(
     async def list_plans(request: HttpRequest) -> Response[bytes]:
         wanted = read_filter(request)
         page = await door.run(request, lambda store: _page(store, wanted, clock))
-        headers = _next(request, page.next) if page.next else {}
-        return respond_kept(
-            request,
-            msgspec.json.encode(page),
-            media_type=JSON,
-            keep=ASK_EACH_TIME,
-            headers=headers,
-        )
+        return respond_page(request, page, crib.prefix)
 
     @get("/v1/plans/{plan_id:str}", opt={OPERATION: ONE})
     async def get_plan(request: HttpRequest, plan_id: FromPath[str]) -> Response[bytes]:
@@ -119,12 +109,6 @@ def _page(store: Store, wanted: PlanFilter, clock: Clock) -> PlanList:
         plans=tuple(write_summary(each, risks.get(each.id, ())) for each in shown),
         next=cursor_after(shown[-1]) if len(found) > wanted.limit else None,
     )
-
-
-def _next(request: HttpRequest, cursor: str) -> dict[str, str]:
-    """The address of the next page (RFC 8288)."""
-    query = {**dict(request.query_params.items()), "cursor": cursor}
-    return {"Link": f'<{request.url.path}?{urlencode(query)}>; rel="next"'}
 
 
 def _details(store: Store, name: str) -> PlanDetails:

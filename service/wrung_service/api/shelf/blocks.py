@@ -3,7 +3,6 @@
 from typing import Annotated, Final
 from urllib.parse import quote
 
-import msgspec
 from litestar import Response, get, put
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Meta
@@ -29,7 +28,7 @@ from wrung_service.api.shelf.block_answer import BlockList, CribBlock, write_blo
 from wrung_service.api.shelf.block_body import BlockMembers, Shared, read_one
 from wrung_service.api.shelf.filters import FILTERS, asked_blocks
 from wrung_service.api.shelf.ids import BLOCK, SITE
-from wrung_service.api.shelf.paging import LINK, PAGING, next_link, place_of
+from wrung_service.api.shelf.paging import OF_PAGE, PAGING, place_of, respond_page
 from wrung_service.api.shelf.risks import AT_RISK, PlanAtRisk, write_risks
 from wrung_service.api.shelf.versions import (
     ETAG,
@@ -46,8 +45,6 @@ from wrung_service.store.pages import Page
 from wrung_service.store.sites import get_site
 from wrung_service.usecases.shelf.keep_block import BlockKept, NoSuchSetError, keep_block
 from wrung_service.usecases.shelf.write_blocks import WantedBlock
-
-_ENCODER: Final = msgspec.json.Encoder()
 
 
 class PutBlock(CribBlock, frozen=True, kw_only=True):
@@ -104,7 +101,8 @@ _LIST: Final = Operation(
     answer_examples={"blocks": example("One block", "blocks")},
     parameters=(SITE,),
     query=(*FILTERS, *PAGING),
-    answer_headers=LINK,
+    headers=(IF_CHANGED,),
+    answer_headers=OF_PAGE,
     problems=(NOT_FOUND, INVALID_PARAMETER, UNPROCESSABLE_CONTENT, *STORE_PROBLEMS),
 )
 
@@ -159,8 +157,7 @@ def block_routes(crib: Crib) -> list[HTTPRouteHandler]:
 
         page = await crib.door.run(request, work)
         body = BlockList(blocks=tuple(write_block(each) for each in page.items), next=page.last)
-        headers = next_link(request, crib.prefix, page.last)
-        return Response(_ENCODER.encode(body), media_type=JSON, headers=headers)
+        return respond_page(request, body, crib.prefix)
 
     return [put_block, get_one_block, list_all_blocks]
 

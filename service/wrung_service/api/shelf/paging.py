@@ -2,15 +2,20 @@
 
 import re
 from collections.abc import Mapping
-from typing import Final
+from typing import Final, Protocol
 from urllib.parse import quote, urlencode
 
-from wrung_service.api.bodies import HttpRequest
+import msgspec
+from litestar import Response
+
+from wrung_service.api.bodies import JSON, HttpRequest
 from wrung_service.api.operations import QueryParameter
 from wrung_service.api.problem_types import INVALID_PARAMETER
 from wrung_service.api.problems import Refusal
+from wrung_service.api.responses import ASK_EACH_TIME, ETAG_OF_ANSWER, respond_kept
 from wrung_service.store.pages import Place
 
+_ENCODER: Final = msgspec.json.Encoder()
 _MOST: Final = 500
 _USUAL: Final = 100
 _PRINTABLE: Final = re.compile(r"[^\x00-\x1f\x7f-\x9f\u2028\u2029]{1,128}")
@@ -44,7 +49,20 @@ NUMBERED: Final = (
     ),
 )
 """Of lists in the order of time."""
-LINK: Final = {"Link": 'The next page, `rel="next"`, where there is one (RFC 8288).'}
+OF_PAGE: Final = {
+    **ETAG_OF_ANSWER,
+    "Link": 'The next page, `rel="next"`, where there is one (RFC 8288).',
+}
+"""Headers of every page."""
+
+
+class AnyPage(Protocol):
+    """A page of a list; ``next`` is the cursor of the page after it."""
+
+    @property
+    def next(self) -> str | None:
+        """None where there is none."""
+        ...
 
 
 def place_of(request: HttpRequest) -> Place:
@@ -74,7 +92,18 @@ def numbered_place_of(request: HttpRequest) -> Place:
     return place
 
 
-def next_link(request: HttpRequest, prefix: str, cursor: str | None) -> Mapping[str, str]:
+def respond_page(request: HttpRequest, page: AnyPage, prefix: str) -> Response[bytes]:
+    """A 200 answer with its ETag and the address of the page after it; 304 if the client has it."""
+    return respond_kept(
+        request,
+        _ENCODER.encode(page),
+        media_type=JSON,
+        keep=ASK_EACH_TIME,
+        headers=_next_link(request, prefix, page.next),
+    )
+
+
+def _next_link(request: HttpRequest, prefix: str, cursor: str | None) -> Mapping[str, str]:
     """The ``Link`` header to the page after this one; nothing where there is none."""
     if cursor is None:
         return {}

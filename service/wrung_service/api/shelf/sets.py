@@ -2,7 +2,6 @@
 
 from typing import Final
 
-import msgspec
 from litestar import Response, get, put
 from litestar.handlers import HTTPRouteHandler
 
@@ -18,7 +17,7 @@ from wrung_service.api.problem_types import (
 )
 from wrung_service.api.shelf.asking import Crib, id_of, site_of
 from wrung_service.api.shelf.ids import SET, SITE
-from wrung_service.api.shelf.paging import LINK, PAGING, next_link, place_of
+from wrung_service.api.shelf.paging import OF_PAGE, PAGING, place_of, respond_page
 from wrung_service.api.shelf.set_reading import read_new_set
 from wrung_service.api.shelf.set_shape import CribSet, NewSet, SetList, write_set
 from wrung_service.api.shelf.versions import (
@@ -36,7 +35,6 @@ from wrung_service.store.sets import StoredSet, get_set, list_sets
 from wrung_service.store.sites import get_site
 from wrung_service.usecases.shelf.keep_set import SetChange, keep_set
 
-_ENCODER: Final = msgspec.json.Encoder()
 _OF_SITE: Final = {"site_id": "$request.path.site_id"}
 _AFTER: Final = {
     "self": AnswerLink(
@@ -96,7 +94,8 @@ _LIST: Final = Operation(
     answer_examples={"sets": example("One set", "sets")},
     parameters=(SITE,),
     query=PAGING,
-    answer_headers=LINK,
+    headers=(IF_CHANGED,),
+    answer_headers=OF_PAGE,
     problems=(NOT_FOUND, INVALID_PARAMETER, *STORE_PROBLEMS),
 )
 
@@ -142,7 +141,6 @@ def set_routes(crib: Crib) -> list[HTTPRouteHandler]:
 
         page = await crib.door.run(request, work)
         body = SetList(sets=tuple(write_set(each) for each in page.items), next=page.last)
-        headers = next_link(request, crib.prefix, page.last)
-        return Response(_ENCODER.encode(body), media_type=JSON, headers=headers)
+        return respond_page(request, body, crib.prefix)
 
     return [put_set, get_one_set, list_all_sets]

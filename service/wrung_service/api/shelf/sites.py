@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Annotated, Final
 from zoneinfo import ZoneInfo
 
-import msgspec
 from litestar import Response, get, put
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Meta, Struct
@@ -25,7 +24,7 @@ from wrung_service.api.problem_types import (
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.ids import SITE
-from wrung_service.api.shelf.paging import LINK, PAGING, next_link, place_of
+from wrung_service.api.shelf.paging import OF_PAGE, PAGING, place_of, respond_page
 from wrung_service.api.shelf.risks import PlanAtRisk, write_risks
 from wrung_service.api.shelf.versions import (
     ETAG,
@@ -41,8 +40,6 @@ from wrung_service.store.engine import Store
 from wrung_service.store.pages import Page
 from wrung_service.store.sites import Site, get_site, list_sites
 from wrung_service.usecases.shelf.keep_site import KeptSite, keep_site
-
-_ENCODER: Final = msgspec.json.Encoder()
 
 
 class SiteMembers(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -140,7 +137,8 @@ _LIST: Final = Operation(
     answer=SiteList,
     answer_examples={"sites": example("One site", "sites")},
     query=PAGING,
-    answer_headers=LINK,
+    headers=(IF_CHANGED,),
+    answer_headers=OF_PAGE,
     problems=(INVALID_PARAMETER, *STORE_PROBLEMS),
 )
 
@@ -187,8 +185,7 @@ def site_routes(crib: Crib) -> list[HTTPRouteHandler]:
 
         page = await crib.door.run(request, work)
         body = SiteList(sites=tuple(_site(each) for each in page.items), next=page.last)
-        headers = next_link(request, crib.prefix, page.last)
-        return Response(_ENCODER.encode(body), media_type=JSON, headers=headers)
+        return respond_page(request, body, crib.prefix)
 
     return [put_site, get_one_site, list_all_sites]
 

@@ -2,18 +2,17 @@
 
 from typing import Final, cast, get_args
 
-import msgspec
 from litestar import Response, get, post
 from litestar.handlers import HTTPRouteHandler
 
-from wrung_service.api.bodies import JSON, HttpRequest
+from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.operations import OPERATION
 from wrung_service.api.problem_types import INVALID_PARAMETER
 from wrung_service.api.problems import Refusal
 from wrung_service.api.responses import respond
 from wrung_service.api.shelf.asking import Crib, id_of, site_of
 from wrung_service.api.shelf.ids import SITE
-from wrung_service.api.shelf.paging import next_link, numbered_place_of
+from wrung_service.api.shelf.paging import numbered_place_of, respond_page
 from wrung_service.api.webhooks.operations import (
     DELIVERIES,
     DELIVERY,
@@ -34,7 +33,6 @@ from wrung_service.store.webhooks.deliveries import (
 from wrung_service.store.webhooks.endpoints import get_endpoint
 from wrung_service.usecases.webhooks.ask_to_send import resend, send_test
 
-_ENCODER: Final = msgspec.json.Encoder()
 _WEBHOOK: Final = "/v1/sites/{site_id:str}/webhooks/{webhook_id:str}"
 _LIST: Final = f"{_WEBHOOK}/deliveries"
 _ONE: Final = f"{_LIST}/{{delivery_id:str}}"
@@ -58,9 +56,7 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
 
         page = await crib.door.run(request, work)
         found = tuple(write_delivery(each) for each in page.items)
-        body = _ENCODER.encode(DeliveryList(deliveries=found, next=page.last))
-        headers = next_link(request, crib.prefix, page.last)
-        return Response(body, media_type=JSON, headers=headers)
+        return respond_page(request, DeliveryList(deliveries=found, next=page.last), crib.prefix)
 
     @get(_ONE, opt={OPERATION: ONE})
     async def one(request: HttpRequest) -> Response[bytes]:

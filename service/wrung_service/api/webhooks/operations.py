@@ -19,7 +19,7 @@ from wrung_service.api.problem_types import (
     VERSION_PROBLEMS,
 )
 from wrung_service.api.shelf.ids import PLAIN, PLAIN_IN_WORDS, SITE
-from wrung_service.api.shelf.paging import LINK, NUMBERED, PAGING
+from wrung_service.api.shelf.paging import NUMBERED, OF_PAGE, PAGING
 from wrung_service.api.shelf.versions import ETAG, IF_ABSENT, IF_CHANGED, IF_MATCH, MADE_AT
 from wrung_service.api.webhooks.shapes import (
     DeliveryDetails,
@@ -109,7 +109,8 @@ LIST: Final = Operation(
     answer_examples={"webhooks": example("One endpoint", "webhooks")},
     parameters=(SITE,),
     query=PAGING,
-    answer_headers=LINK,
+    headers=(IF_CHANGED,),
+    answer_headers=OF_PAGE,
     scope="admin",
     problems=(NOT_FOUND, INVALID_PARAMETER, *STORE_PROBLEMS),
 )
@@ -174,7 +175,8 @@ DELIVERIES: Final = Operation(
         ),
         *NUMBERED,
     ),
-    answer_headers=LINK,
+    headers=(IF_CHANGED,),
+    answer_headers=OF_PAGE,
     scope="admin",
     problems=(NOT_FOUND, INVALID_PARAMETER, *STORE_PROBLEMS),
 )

@@ -3,7 +3,6 @@
 from datetime import timedelta
 from typing import Final
 
-import msgspec
 from litestar import Response, delete, get, post, put
 from litestar.handlers import HTTPRouteHandler
 
@@ -13,7 +12,7 @@ from wrung_service.api.operations import OPERATION
 from wrung_service.api.responses import respond
 from wrung_service.api.shelf.asking import Crib, id_of, site_of
 from wrung_service.api.shelf.ids import SITE
-from wrung_service.api.shelf.paging import next_link, place_of
+from wrung_service.api.shelf.paging import place_of, respond_page
 from wrung_service.api.shelf.versions import respond_kept, respond_version
 from wrung_service.api.webhooks.deliveries import delivery_routes
 from wrung_service.api.webhooks.operations import DELETE, GET, LIST, PUT, RENEW, WEBHOOK
@@ -37,7 +36,6 @@ from wrung_service.usecases.webhooks.keep_endpoint import (
     renew_secret,
 )
 
-_ENCODER: Final = msgspec.json.Encoder()
 _PATH: Final = "/v1/sites/{site_id:str}/webhooks/{webhook_id:str}"
 
 
@@ -113,8 +111,6 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
         page = await crib.door.run(request, work)
         now = crib.clock()
         found = tuple(write_webhook(each, now) for each in page.items)
-        body = _ENCODER.encode(WebhookList(webhooks=found, next=page.last))
-        headers = next_link(request, crib.prefix, page.last)
-        return Response(body, media_type=JSON, headers=headers)
+        return respond_page(request, WebhookList(webhooks=found, next=page.last), crib.prefix)
 
     return [get_webhook, list_webhooks]
