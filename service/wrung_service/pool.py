@@ -68,6 +68,11 @@ class Turn:
         # The moment that a free thread needs to begin is not waiting.
         self.waited_ms = (self._begun - self._received) * 1000 if waited else 0.0
 
+    @property
+    def over(self) -> bool:
+        """Whether its time limit has ended."""
+        return time.monotonic() - self._received >= self._limit_s
+
     def time_for_search_ms(self) -> float:
         """What is left of the time limit, which counts from the last byte received.
 

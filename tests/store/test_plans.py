@@ -9,6 +9,7 @@ import pytest
 import sqlalchemy as sa
 from litestar.testing import TestClient
 
+from service.doubles import Solver
 from store.planning import (
     asked,
     blocks,
@@ -100,6 +101,34 @@ def test_partial_plans_are_kept_only_if_they_may_be(client: Client) -> None:
     plan = made(client, asked("3", "7.7777", partial=True))
 
     assert len(plan["answer"]["stacks"]) == 1
+    # It would promise nothing.
+    refused(client, asked("7.7777", partial=True), "not-all-served")
+
+
+def test_what_no_block_of_others_would_help_is_not_called_taken(client: Client) -> None:
+    """Else somebody would talk to the holders for nothing."""
+    made(client, asked("70"))
+
+    problem = refused(client, asked("7.7777"), "not-all-served")
+
+    assert "taken" not in problem
+    assert "taken" in refused(client, asked("70"), "blocks-taken")
+
+
+@pytest.mark.parametrize("members", [{}, {"displace": True}])
+def test_time_that_ran_out_is_not_taken_for_blocks_that_are_taken(
+    client: Client, store: Store, clock: Clock, members: dict[str, bool]
+) -> None:
+    """A longer time limit may do, at the same time of need."""
+    made(client, asked("70", priority=5))
+    urgent = asked("70", priority=1, **members)
+    app = create_app(Settings(solve_workers=1), store=store, clock=clock, solve=Solver())
+    with TestClient(app) as hurried:
+        problem = refused(hurried, urgent, "not-decided")
+        preview = hurried.post("/v1/plan-previews", json=urgent).json()
+
+    assert problem["detail"].startswith("No stack for t0")
+    assert (preview["possible"], preview["decided"]) == (False, False)
 
 
 def test_a_race_for_blocks_gives_each_to_one(client: Client, store: Store) -> None:

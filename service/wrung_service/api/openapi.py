@@ -46,8 +46,9 @@ worst-case error.
 - `X-Request-ID` (at most 64 visible ASCII characters) is repeated in the answer and the log;
   if you send none, the service makes one.
 - `traceparent` (W3C Trace Context) is passed through to the log, as `trace_id` and `parent_id`.
-- Tables, lists, pages and this document have an `ETag`: send it as `If-None-Match`, and 304 says that
-  yours is still right. Answers from 1 kB on are packed with gzip if `Accept-Encoding` allows it.
+- Tables, lists, pages and this document have an `ETag`: send it as `If-None-Match`, and 304 says
+  that yours is still right. Answers from 1 kB on are packed with gzip if `Accept-Encoding` allows
+  it.
 - Within `/v1`, new members may appear in answers and new optional members in requests; ignore
   members that you do not know. Each enumeration says whether values may be added to it. No member
   has a `default` here, because many generators take it for one that must be sent; the description

@@ -40,14 +40,16 @@ INVALID_REQUEST: Final = ProblemType(
     status=400,
     title="Request does not match the schema",
     description="Members are missing, unknown, or of the wrong type or format; errors lists them.",
-    example="/blocks/3/nominal: must be decimal text such as '12.3455', or a number.",
+    example="/blocks/3/nominal: must be decimal text such as '12.3455', without a unit, or a "
+    "number, with at most 12 digits on each side of the point.",
 )
 UNKNOWN_PARAMETER: Final = ProblemType(
     name="unknown-parameter",
     status=400,
     title="Unknown query parameter",
     description="The operation has no such query parameter. Unknown parameters are not ignored.",
-    example="There is no query parameter 'limt' here.",
+    example="There is no query parameter 'limt' here; the nearest known is limit; there are "
+    "cursor, limit.",
 )
 INVALID_PARAMETER: Final = ProblemType(
     name="invalid-parameter",
@@ -100,7 +102,7 @@ NOT_FOUND: Final = ProblemType(
     status=404,
     title="Not found",
     description="There is nothing at this address.",
-    example="There is no composition 'inch-80'.",
+    example="No composition 'inch-80' is known; the nearest known are inch-88, inch-81, inch-28.",
 )
 METHOD_NOT_ALLOWED: Final = ProblemType(
     name="method-not-allowed",
@@ -123,25 +125,35 @@ CONFLICT: Final = ProblemType(
     title="Not possible in this state",
     description="What the request is about is in a state in which that cannot be done; the detail "
     "says which. Get it, and decide anew.",
-    example="The plan is done already.",
+    example="The plan '5b0c1c2b6d0f4f0f9e3a7d1c2b3a4f5e' is done already.",
 )
 BLOCKS_TAKEN: Final = ProblemType(
     name="blocks-taken",
     status=409,
     title="Blocks were promised to others",
-    description="Blocks that are needed were promised to other plans for that time, again and "
-    "again while this request looked for others; `taken` says which, and to whom. Nothing was "
+    description="Blocks that are needed are promised to other plans for that time, or were, again "
+    "and again, while this request looked for others; `taken` says which, and to whom. Nothing was "
     "stored. Ask for another time, or send the request again.",
-    example="A block that is needed was promised to another plan meanwhile.",
+    example="No stack for op-10 from the blocks that others leave free at that time.",
 )
 NOT_ALL_SERVED: Final = ProblemType(
     name="not-all-served",
     status=409,
     title="Not every target can have a stack",
-    description="A plan is kept only if every target has a stack, unless `partial` allows less. "
+    description="A plan is kept only if every target has a stack, or with `partial` at least one. "
     "The blocks that there are do not do, whoever has them; `POST /v1/stacks` with the same crib "
     "says why. Nothing was stored.",
-    example="No stack for op-10: it cannot be built from the blocks that may be used.",
+    example="No stack for op-10: No stack that keeps to the request has this length, even with "
+    "every block free that may be used.",
+)
+NOT_DECIDED: Final = ProblemType(
+    name="not-decided",
+    status=409,
+    title="Time ended before a plan was found",
+    description="The search ended, at its time limit or its limit of effort, before it was known "
+    "whether every target can have a stack. Nothing was stored. Send the request again with a "
+    "longer `time_limit_ms`, or with fewer targets.",
+    example="No stack for op-10 was found before the search ended; there may be one.",
 )
 PRECONDITION_FAILED: Final = ProblemType(
     name="precondition-failed",
@@ -157,7 +169,7 @@ PRECONDITION_REQUIRED: Final = ProblemType(
     title="Version required",
     description="Say in If-Match which version is to be changed (its ETag), so that no change of "
     "others is lost; If-None-Match: * makes something new.",
-    example="Send If-Match with the ETag of the block.",
+    example="The block 'bench-3/1.005' is there already; send its ETag as If-Match.",
 )
 KEY_REUSED: Final = ProblemType(
     name="idempotency-key-reused",
@@ -191,7 +203,8 @@ UNPROCESSABLE_CONTENT: Final = ProblemType(
         "does not exist, or exceed a limit; errors lists the members. A target that cannot be "
         "built is not an error: the answer gives an outcome and an explanation."
     ),
-    example="/sets/0/composition: no composition 'inch-80' is known.",
+    example="/sets/0/composition: no composition 'inch-80' is known; the nearest known are "
+    "inch-88, inch-81, inch-28.",
 )
 INVALID_CERTIFICATE: Final = ProblemType(
     name="invalid-certificate",
@@ -201,7 +214,8 @@ INVALID_CERTIFICATE: Final = ProblemType(
         "Something in the certificate is invalid, so nothing was imported; errors says what "
         "and where. For certificates that are not JSON, the detail gives the place."
     ),
-    example="Line 4, deviation: 0,03 has a decimal comma; write a decimal point.",
+    example="Line 4, deviation '0,03' has a decimal comma; write a decimal point, and nothing "
+    "between thousands.",
 )
 INTERNAL_ERROR: Final = ProblemType(
     name="internal-error",
@@ -284,6 +298,7 @@ CATALOGUE: Final = (
     CONFLICT,
     BLOCKS_TAKEN,
     NOT_ALL_SERVED,
+    NOT_DECIDED,
     PRECONDITION_FAILED,
     BODY_TOO_LARGE,
     UNSUPPORTED_MEDIA_TYPE,

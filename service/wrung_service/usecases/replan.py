@@ -37,11 +37,12 @@ class OldStack(Struct, frozen=True, kw_only=True):
 
 
 class Change(Struct, frozen=True, kw_only=True):
-    """A stack that is planned anew; ``after`` is None if it cannot be."""
+    """A stack that is planned anew; ``after`` is None if it cannot be, or ``decided`` is false."""
 
     name: StackName
     before: tuple[str, ...]
     after: tuple[str, ...] | None
+    decided: bool = True
 
 
 class Replanned(Struct, frozen=True, kw_only=True):
@@ -54,6 +55,11 @@ class Replanned(Struct, frozen=True, kw_only=True):
     def whole(self) -> bool:
         """Whether every stack that failed has another in its place."""
         return all(change.after is not None for change in self.changes)
+
+    @property
+    def decided(self) -> bool:
+        """Whether no search ended before it was known if there is a stack."""
+        return all(change.decided for change in self.changes)
 
 
 def replan(
@@ -93,6 +99,7 @@ class _Anew:
             target.ref: window for target, window in zip(query.targets, query.windows, strict=True)
         }
         self.changes: list[Change] = []
+        self._decided = True
 
     def stacks(self, old: Sequence[OldStack]) -> dict[StackName, Stack]:
         """All stacks that there are in the end, by name."""
@@ -100,9 +107,17 @@ class _Anew:
         used = {each.name: each.blocks for each in stay}
         for each in old:
             if each.name not in used:
+                self._decided = True
                 new = self._new(each, used)
                 after = None if new is None else tuple(block.id for block in new)
-                self.changes.append(Change(name=each.name, before=each.blocks, after=after))
+                self.changes.append(
+                    Change(
+                        name=each.name,
+                        before=each.blocks,
+                        after=after,
+                        decided=after is not None or self._decided,
+                    )
+                )
                 if after is not None:
                     used[each.name] = after
         return {name: self._stack(name, ids) for name, ids in used.items()}
@@ -184,6 +199,7 @@ class _Anew:
             cancel=None,
         )
         if not answer.stacks:
+            self._decided = self._decided and answer.proven
             return None
         return [self._usable[placed.id] for placed in answer.stacks[0].blocks]
 

@@ -86,18 +86,19 @@ class SolvedStacks(Struct, frozen=True, kw_only=True):
 
 
 def solve_stacks(
-    query: StackQuery, *, turn: Turn, solve: Solve, note: NoteRefusedClaims
+    query: StackQuery, *, turn: Turn, solve: Solve, note: NoteRefusedClaims, share: float = 1.0
 ) -> SolvedStacks:
     """The plan for a query, checked, and how sure its stacks are.
 
     Where only what it claims fails its check, ``note`` is told, and it comes without its claims.
+    ``share`` is how much of the time that is left it may take.
 
     Raises:
         InputError: the query contradicts itself or names something that does not exist.
         BusyError: waiting left too little time, or the service is stopping.
         AnswerRefusedError: a stack is wrong; that is a fault of this program.
     """
-    by = Deadline(_time_for_searches_ms(query, turn.time_for_search_ms()), turn.cancel)
+    by = Deadline(_time_for_searches_ms(query, share * turn.time_for_search_ms()), turn.cancel)
 
     def solve_part(part: StackQuery, left: int) -> Answer:
         found = solve(

@@ -123,3 +123,10 @@ class PlanPreview(Struct, frozen=True, kw_only=True):
     possible: Annotated[
         bool, Meta(description="Whether `POST /v1/plans` would keep it, as things stand now.")
     ]
+    decided: Annotated[
+        bool,
+        Meta(
+            description="Whether `possible` is settled. If false, no plan was found before the "
+            "search ended, at its time limit or its limit of effort; there may be one."
+        ),
+    ]

@@ -1,6 +1,6 @@
 """Let less urgent plans give way to an urgent one, as few as can be found."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Final
 
@@ -34,23 +34,28 @@ class Displacing(Struct, frozen=True, kw_only=True):
 
 def displace(
     drafter: Drafter, store: Store, draft: Draft, turn: Turn, now: datetime
-) -> Displacing | None:
+) -> tuple[Displacing | None, bool]:
     """The urgent plan with the blocks of others, where those that are free do not do.
 
     One plan that gives way is better than several, and one that is planned anew better than one
-    that is left without; None if even all less urgent plans together do not do.
+    that is left without; None if even all less urgent plans together do not do. And whether that is
+    settled, or the time ended before a better one was ruled out.
     """
-    best: Displacing | None = None
+    best, decided = None, True
     for plans in _choices(draft, store):
+        if turn.over:
+            return best, False
         asked, who = draft.asked, draft.plan.made_by
         urgent = drafter.draft(asked, turn, now, who, beside=frozenset(plans))
+        decided = decided and urgent.decided
         if not urgent.served:
             continue
         found = _give_way(drafter, store, urgent, plans, now)
         if found.whole:
-            return found
+            return found, True
+        decided = decided and all(each.done.decided for each in found.given_way)
         best = best or found
-    return best
+    return best, decided
 
 
 def _choices(draft: Draft, store: Store) -> Iterator[Sequence[str]]:
@@ -60,21 +65,14 @@ def _choices(draft: Draft, store: Store) -> Iterator[Sequence[str]]:
         out = plans_with_blocks_out(connection, draft.plan.site_id)
     less = {
         each.plan: each.priority or _LEAST
-        for each in _in_the_way(draft)
+        for each in draft.taken
         if each.plan and each.plan not in out and (each.priority or _LEAST) > urgent
     }
     names = sorted(less, key=lambda name: (-less[name], name))
     yield from ([name] for name in names[:_MOST_ALONE])
-    for several in {2, 4, 8, len(names)}:
+    for several in sorted({2, 4, 8, len(names)}):
         if 1 < several <= len(names):
             yield names[:several]
-
-
-def _in_the_way(draft: Draft) -> Iterable[Taken]:
-    crib = draft.worked.reading.query.crib
-    windows = draft.query_windows
-    taken = () if crib is None else crib.taken
-    return [each for each in taken if any(each.meets(window) for window in windows)]
 
 
 def _give_way(

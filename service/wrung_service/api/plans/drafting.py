@@ -16,6 +16,7 @@ from wrung_service.api.plans.request import PlanRequest
 from wrung_service.api.plans.writing import lacking_of, stacks_of
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.stacks.reading import LookInto, StackReading, read_stack_request
+from wrung_service.api.stacks.unmet import UnmetStack
 from wrung_service.api.stacks.work import Worked, Worker
 from wrung_service.api.stacks.writing import write_answer
 from wrung_service.pool import Turn
@@ -27,6 +28,8 @@ from wrung_service.usecases.replan import Replanned, replan
 
 JSON_TEXT: Final = msgspec.json.Encoder()
 PLAN_REQUESTS: Final = msgspec.json.Decoder(PlanRequest)
+_SHARE: Final = 0.5
+"""Of the time left, where searches with the blocks of other plans may have to follow."""
 
 
 class Draft(Struct, frozen=True, kw_only=True):
@@ -45,6 +48,33 @@ class Draft(Struct, frozen=True, kw_only=True):
     def served(self) -> bool:
         """Whether every target has all its stacks."""
         return not self.worked.answer.unmet
+
+    @property
+    def enough(self) -> bool:
+        """Whether what is served is as much as was asked for."""
+        # A plan without any stack would promise nothing, and look as if it did.
+        return self.served or (self.asked.partial and bool(self.worked.answer.stacks))
+
+    @property
+    def hopeless(self) -> tuple[UnmetStack, ...]:
+        """Targets that this crib cannot serve, or not all of them, whatever the time."""
+        answer = self.worked.answer
+        if answer.proven:
+            return answer.unmet
+        return tuple(each for each in answer.unmet if each.reason == "cannot_be_built")
+
+    @property
+    def decided(self) -> bool:
+        """Whether it is known if every target can be served."""
+        return self.served or bool(self.hopeless)
+
+    @property
+    def taken(self) -> tuple[Taken, ...]:
+        """What others have at its time."""
+        crib = self.worked.reading.query.crib
+        found = () if crib is None else crib.taken
+        windows = self.query_windows
+        return tuple(each for each in found if any(each.meets(window) for window in windows))
 
     @property
     def versions(self) -> Mapping[str, int]:
@@ -84,7 +114,11 @@ class Drafter:
             Refusal: with everything that is wrong with the request.
         """
         worked = self._worker.work_out(
-            asked.stacks(), turn, now, self._look_into(asked, self._look_up, now, beside)
+            asked.stacks(),
+            turn,
+            now,
+            self._look_into(asked, self._look_up, now, beside),
+            share=_SHARE if asked.displace else 1.0,
         )
         plan = _plan(asked, worked, now, who)
         if plan.ends_at <= now:

@@ -16,6 +16,7 @@ from wrung_service.api.problem_types import (
     KEY_REUSED,
     MALFORMED_JSON,
     NOT_ALL_SERVED,
+    NOT_DECIDED,
     NOT_FOUND,
     SEARCH_PROBLEMS,
     STORE_PROBLEMS,
@@ -36,6 +37,7 @@ _BODY_PROBLEMS: Final = (
     BODY_TOO_LARGE,
     UNSUPPORTED_MEDIA_TYPE,
 )
+_NOT_KEPT: Final = (BLOCKS_TAKEN, NOT_ALL_SERVED, NOT_DECIDED)
 _LINKS: Final = {
     "get": AnswerLink(
         operation="getPlan",
@@ -72,9 +74,10 @@ MAKE: Final = Operation(
         "few times; then 409 says what is taken, and by whom. Each stack has its blocks for its "
         "own time; stacks in turn, which have none, share that of the crib, and may use a block "
         "one after another. A plan without a stack for every target is not kept, unless `partial` "
-        "says so. With `displace` less urgent plans give way: one rather than several, and only "
-        "plans of which nothing was issued; each is planned anew with the fewest changes. Repeat a "
-        "request only with the same Idempotency-Key: without one there would be two plans."
+        "says so; one without any stack never is. With `displace` less urgent plans give way: one "
+        "rather than several, and only plans of which nothing was issued; each is planned anew "
+        "with the fewest changes. Repeat a request only with the same Idempotency-Key: without one "
+        "there would be two plans."
     ),
     body=PlanRequest,
     body_examples={
@@ -83,9 +86,7 @@ MAKE: Final = Operation(
     },
     answer=PlanDetails,
     answer_examples={"plan": example("Three blocks for an hour and a half", "plan-answer")},
-    problems=_all(
-        SEARCH_PROBLEMS, STORE_PROBLEMS, (BLOCKS_TAKEN, NOT_ALL_SERVED, CONFLICT, KEY_REUSED)
-    ),
+    problems=_all(SEARCH_PROBLEMS, STORE_PROBLEMS, (*_NOT_KEPT, CONFLICT, KEY_REUSED)),
     scope="plan",
     status=201,
     headers=(IDEMPOTENCY_KEY,),
@@ -178,7 +179,7 @@ REPLAN: Final = Operation(
     parameters=(PLAN_ID,),
     scope="plan",
     problems=_all(
-        (NOT_FOUND, CONFLICT, BLOCKS_TAKEN, NOT_ALL_SERVED, ANSWER_CHECK_FAILED),
+        (NOT_FOUND, CONFLICT, *_NOT_KEPT, ANSWER_CHECK_FAILED),
         SEARCH_PROBLEMS,
         STORE_PROBLEMS,
     ),

@@ -62,7 +62,10 @@ class PlanRequest(StackRequest, frozen=True, kw_only=True, forbid_unknown_fields
     ) = None
     partial: Annotated[
         bool,
-        Meta(description="Whether to keep a plan that has not a stack for every target."),
+        Meta(
+            description="Whether to keep a plan that has a stack for some targets only. One "
+            "without any stack is not kept: it would promise nothing."
+        ),
     ] = False
     displace: Annotated[
         bool,

@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung_service.api.callers import Caller, current_caller
 from wrung_service.api.decoding import BodyDecoder
@@ -12,7 +13,7 @@ from wrung_service.api.plans.displacing import displace
 from wrung_service.api.plans.drafting import JSON_TEXT, Anew, Draft, Drafter
 from wrung_service.api.plans.request import PlanAnew, PlanRequest
 from wrung_service.api.plans.writing import write_change, write_details, write_taken
-from wrung_service.api.problem_types import BLOCKS_TAKEN, NOT_ALL_SERVED
+from wrung_service.api.problem_types import BLOCKS_TAKEN, NOT_ALL_SERVED, NOT_DECIDED
 from wrung_service.api.problems import Refusal, TakenBlock
 from wrung_service.api.stacks.reading import Clock, published_limits
 from wrung_service.api.stacks.work import Worker
@@ -38,6 +39,8 @@ _TRIES: Final = 4
 _MOST_TAKEN: Final = 100
 _MOST_SAID: Final = 3
 """Targets that a refusal names."""
+_UNDECIDED: Final = "No stack for {} was found before the search ended; there may be one."
+_LEFT_WITHOUT: Final = "Less urgent plans that could give way would be left without a stack."
 CREATED: Final = 201
 
 
@@ -46,18 +49,23 @@ class Outcome(Struct, frozen=True, kw_only=True):
 
     Attributes:
         free: the plan from what is free, which tells why others are in the way.
+        settled: whether no other one was left to be looked for when time ended.
     """
 
     draft: Draft
     free: Draft
+    settled: bool
     given_way: tuple[Anew, ...] = ()
 
     @property
     def possible(self) -> bool:
-        """Whether it may be kept: everything is served, and nobody is left without unasked."""
-        asked = self.draft.asked
-        unharmed = asked.leave_without or all(each.done.whole for each in self.given_way)
-        return (self.draft.served or asked.partial) and unharmed
+        """Whether it may be kept: enough is served, and nobody is left without unasked."""
+        return self.draft.enough and (self.draft.asked.leave_without or not self.left_without)
+
+    @property
+    def left_without(self) -> bool:
+        """Whether another plan would lose a stack and get none in its place."""
+        return not all(each.done.whole for each in self.given_way)
 
     @property
     def changes(self) -> tuple[PlanChange, ...]:
@@ -72,6 +80,8 @@ class PlanWork:
         self, worker: Worker, clock: Clock, look_up: LookUp, store: Callable[[], Store]
     ) -> None:
         self._drafter = Drafter(worker, look_up)
+        # As if nobody else had anything.
+        self._alone = Drafter(worker, lambda wanted: replace(look_up(wanted), taken=()))
         self._clock, self._store = clock, store
         limits = worker.limits
         self._decoder = BodyDecoder(PlanRequest, published_limits(limits), limits.max_body_bytes)
@@ -93,7 +103,7 @@ class PlanWork:
                 # The same request, sent twice at once, may be what has the blocks by now.
                 if key is not None and (kept := _kept(store, key)) is not None:
                     return kept
-                raise _refusal(outcome.free)
+                raise self._refusal(outcome, turn)
             try:
                 return self._keep(store, outcome, key)
             except AnsweredError as error:
@@ -112,7 +122,10 @@ class PlanWork:
         """
         outcome = self._outcome(self._store(), self._decoder.decode(body), turn, caller)
         return PlanPreview(
-            answer=outcome.draft.worked.answer, changes=outcome.changes, possible=outcome.possible
+            answer=outcome.draft.worked.answer,
+            changes=outcome.changes,
+            possible=outcome.possible,
+            decided=outcome.possible or outcome.settled,
         )
 
     def _outcome(self, store: Store, asked: PlanRequest, turn: Turn, caller: Caller) -> Outcome:
@@ -120,11 +133,30 @@ class PlanWork:
         expire_plans(store, asked.crib.site, now)
         draft = self._drafter.draft(asked, turn, now, caller.name)
         if draft.served or not asked.displace:
-            return Outcome(draft=draft, free=draft)
-        found = displace(self._drafter, store, draft, turn, now)
+            return Outcome(draft=draft, free=draft, settled=draft.decided)
+        found, decided = displace(self._drafter, store, draft, turn, now)
+        settled = draft.decided and decided
         if found is None:
-            return Outcome(draft=draft, free=draft)
-        return Outcome(draft=found.draft, free=draft, given_way=found.given_way)
+            return Outcome(draft=draft, free=draft, settled=settled)
+        given_way = found.given_way
+        return Outcome(draft=found.draft, free=draft, settled=settled, given_way=given_way)
+
+    def _refusal(self, outcome: Outcome, turn: Turn) -> Refusal:
+        """Why a plan is not kept: time ended, others have the blocks, or there are none."""
+        free = outcome.free
+        unmet = (free.hopeless or free.worked.answer.unmet)[:_MOST_SAID]
+        named = ", ".join(each.target for each in unmet)
+        if not outcome.settled:
+            return Refusal(NOT_DECIDED, _UNDECIDED.format(named))
+        if not free.taken:
+            return _hopeless(free)
+        alone = self._alone.draft(free.asked, turn, self._clock(), free.plan.made_by)
+        if alone.decided and not alone.enough:
+            return _hopeless(alone)
+        detail = f"No stack for {named} from the blocks that others leave free at that time."
+        if outcome.left_without:
+            detail += " " + _LEFT_WITHOUT
+        return Refusal(BLOCKS_TAKEN, detail, taken=_taken(free))
 
     def _keep(self, store: Store, outcome: Outcome, key: Key | None) -> KeptAnswer:
         draft, now = outcome.draft, self._clock()
@@ -222,30 +254,25 @@ def _kept(store: Store, key: Key) -> KeptAnswer | None:
         return kept_answer(connection, key)
 
 
-def _refusal(draft: Draft) -> Refusal:
-    """Why a plan is not kept: others have blocks at that time, or there are none that would do."""
-    unmet, taken = draft.worked.answer.unmet[:_MOST_SAID], _taken(draft)
-    if taken:
-        named = ", ".join(each.target for each in unmet)
-        detail = f"No stack for {named} from the blocks that others leave free at that time."
-        return Refusal(BLOCKS_TAKEN, detail, taken=taken)
-    why = "; ".join(f"No stack for {each.target}: {each.detail}" for each in unmet)
-    return Refusal(NOT_ALL_SERVED, why)
-
-
 def _lost(draft: Draft) -> Refusal:
     detail = "Blocks that are needed were promised to other plans meanwhile, again and again."
     return Refusal(BLOCKS_TAKEN, detail, taken=_taken(draft))
 
 
 def _taken(draft: Draft) -> tuple[TakenBlock, ...]:
-    crib = draft.worked.reading.query.crib
-    taken = () if crib is None else crib.taken
-    met = [each for each in taken if any(each.meets(window) for window in draft.query_windows)]
-    return tuple(map(write_taken, met[:_MOST_TAKEN]))
+    return tuple(map(write_taken, draft.taken[:_MOST_TAKEN]))
+
+
+def _hopeless(draft: Draft) -> Refusal:
+    unmet = draft.hopeless[:_MOST_SAID]
+    why = " ".join(f"No stack for {each.target}: {each.detail}" for each in unmet)
+    return Refusal(NOT_ALL_SERVED, why)
 
 
 def _cannot_be_replanned(anew: Anew) -> Refusal:
     targets = [each.name.target for each in anew.done.changes if each.after is None]
-    detail = f"No other stack for {', '.join(targets)} from the blocks that are free at its time."
+    named = ", ".join(targets)
+    if not anew.done.decided:
+        return Refusal(NOT_DECIDED, _UNDECIDED.format(named))
+    detail = f"No other stack for {named} from the blocks that are free at its time."
     return Refusal(NOT_ALL_SERVED, detail)

@@ -56,9 +56,15 @@ class Worker(Struct, frozen=True, kw_only=True):
     note: NoteRefusedClaims
 
     def work_out(
-        self, asked: StackRequest, turn: Turn, now: datetime, look_into: LookInto | None
+        self,
+        asked: StackRequest,
+        turn: Turn,
+        now: datetime,
+        look_into: LookInto | None,
+        *,
+        share: float = 1.0,
     ) -> Worked:
-        """Read, plan, check and write.
+        """Read, plan, check and write; ``share`` is how much of the time left that may take.
 
         Raises:
             Refusal: with everything that is wrong with the request.
@@ -66,7 +72,9 @@ class Worker(Struct, frozen=True, kw_only=True):
         reading = read_stack_request(asked, self.limits, now, look_into)
         _note_question(reading)
         try:
-            solved = solve_stacks(reading.query, turn=turn, solve=self.solve, note=self.note)
+            solved = solve_stacks(
+                reading.query, turn=turn, solve=self.solve, note=self.note, share=share
+            )
         except InputError as error:
             refuse_if_any(reading.faults(error))
             # An error that names no fault goes on, and is answered as a fault of ours.
