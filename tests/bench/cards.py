@@ -13,13 +13,13 @@ import statistics
 import time
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import Any
+from typing import Any, get_args
 
 import msgspec
 from litestar.testing import TestClient
 
 from wrung_service.api.cards.printing import Address, CardsWanted, print_cards
-from wrung_service.api.cards.typesetting import FORMATS
+from wrung_service.api.cards.typesetting import FORMATS, CardMedia
 from wrung_service.api.records.reading import RecordReader
 from wrung_service.api.records.shape import StackRecord
 from wrung_service.app import create_app
@@ -44,12 +44,12 @@ def main() -> None:
     print("| format | CPU, ms | elapsed, ms | CPU over that of the stacks |")
     print("| --- | ---: | ---: | ---: |")
     for paper in FORMATS:
-        for picture in (False, True):
-            wanted = CardsWanted(format=paper, job="4471", page=1, as_picture=picture)
+        for media in get_args(CardMedia):
+            wanted = CardsWanted(format=paper, media=media, job="4471")
             cpu, elapsed = _median(
                 [partial(print_cards, record, wanted, _ADDRESS, read) for record in records]
             )
-            name = f"{paper}, {'a page as PNG' if picture else 'PDF'}"
+            name = f"{paper}, {media}"
             print(f"| {name} | {cpu:.0f} | {elapsed:.0f} | {cpu / stacks[0]:.1f} |")
 
 

@@ -1,5 +1,6 @@
 """Cards for the bench as PDF and PNG: what stands on them, on which paper, in which fonts."""
 
+import html
 import io
 import random
 import re
@@ -165,7 +166,15 @@ def test_every_kind_says_what_its_stacks_are_for(client: Client, kind: str) -> N
 
 
 @pytest.mark.parametrize(
-    "query", [{"format": "a5"}, {"page": "0"}, {"page": "x"}, {"job": "x" * 41}, {"job": "a\nb"}]
+    "query",
+    [
+        {"format": "a5"},
+        {"media": "svg"},
+        {"page": "0"},
+        {"page": "x"},
+        {"job": "x" * 41},
+        {"job": "a\nb"},
+    ],
 )
 def test_what_there_is_not_is_refused(client: Client, query: dict[str, str]) -> None:
     response = client.post("/v1/cards", json=traveller(1), params=query)
@@ -276,6 +285,42 @@ def test_more_stacks_than_the_typesetter_has_memory_for_are_refused(
 
     assert refused.status_code == 400
     assert "at most 2" in refused.json()["detail"]
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_a_screen_shows_what_stands_on_the_card(client: Client, language: str) -> None:
+    body = {**example("between_jaws"), "language": language}
+
+    page = client.post("/v1/cards", json=body, headers={"Accept": "text/html"})
+
+    assert page.headers["content-type"] == "text/html; charset=utf-8"
+    assert "script-src 'self'" in page.headers["content-security-policy"]
+    assert " style=" not in page.text
+    shown = html.unescape(re.sub(r"<svg.*?</svg>|<[^>]+>", " ", page.text, flags=re.DOTALL))
+    assert not {*text_of_card(client, body)} - {*shown.split()}
+
+
+def text_of_card(client: Client, body: dict[str, Any]) -> list[str]:
+    """The words of a card, but for those of its drawing and its marks."""
+    text = text_of(printed(client, body))
+    drawn = drawing_words(client, body)
+    return [word for word in text.split() if word not in {"!", *drawn}]
+
+
+def drawing_words(client: Client, body: dict[str, Any]) -> set[str]:
+    drawing = client.post("/v1/stacks", json=body, headers={"Accept": "image/svg+xml"}).text
+    return {word for text in re.findall(r">([^<]*)</text>", drawing) for word in text.split()}
+
+
+def test_a_sheet_and_a_screen_name_what_has_no_stack(client: Client) -> None:
+    body = traveller(2)
+    body["targets"][1] = {"ref": "op20", "kind": "length", "length": "0.1"}
+
+    sheet = text_of(printed(client, body, format="sheet-a4"))
+    page = client.post("/v1/cards?media=html", json=body).text
+
+    assert "No stack for op20" in sheet
+    assert "No stack for</strong> op20" in page
 
 
 def test_every_card_of_a_series_has_cautions(client: Client) -> None:

@@ -63,6 +63,20 @@ def test_a_plan_has_an_address_with_its_cards(client: Client) -> None:
     assert client.get("/v1/plans/none/cards").status_code == 404
 
 
+def test_a_browser_gets_the_cards_of_a_plan_as_a_page_with_links_to_paper(client: Client) -> None:
+    plan = made(client, asked("73"))
+    browser = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
+
+    page = client.get(f"/v1/plans/{plan['id']}/cards?job=4471", headers=browser)
+
+    assert page.headers["content-type"] == "text/html; charset=utf-8"
+    assert "<h1>job 4471</h1>" in page.text
+    assert 'href="../../../bench/bench.css"' in page.text
+    assert 'href="?job=4471&amp;format=a6&amp;media=pdf"' in page.text
+    paper = f"/v1/plans/{plan['id']}/cards?job=4471&format=a6&media=pdf"
+    assert client.get(paper, headers=browser).headers["content-type"] == "application/pdf"
+
+
 def test_a_code_on_a_card_leads_to_its_plan(client: Client, store: Store, clock: Clock) -> None:
     plan = made(client, asked("73"))
     settings = msgspec.structs.replace(Settings(), public_url="https://crib.example/wrung")

@@ -23,7 +23,7 @@ from wrung.targets.compound_sine import Given
 from wrung.targets.limit_pair import Feature, GaugeRole
 from wrung.targets.requirement import WearBlocks
 from wrung.targets.turns import Timing
-from wrung_service.api.cards.typesetting import CardFormat
+from wrung_service.api.cards.typesetting import CardFormat, CardMedia
 from wrung_service.api.metrology.budgets import BudgetDetail, InputUnitOnWire, TableUnit
 from wrung_service.api.metrology.conditions import Spread
 from wrung_service.api.metrology.measures import FigureUnit
@@ -76,6 +76,7 @@ ENUMERATIONS: Final = (
     _fixed("BlockRole", Role, "What a block is for: to measure with, or to take the wear."),
     _growing("BlockCondition", Condition, "Whether a block can be used, or why not."),
     _fixed("CardFormat", CardFormat, "What cards are set on."),
+    _fixed("CardMedia", CardMedia, "What cards are made as."),
     _fixed("ImportEffect", Effect, "What an import does to a block or a set."),
     _fixed("WearBlocks", WearBlocks, "How many ends of a stack carry a wear block."),
     _fixed("Outcome", Outcome, "What came of a request for stacks."),

@@ -8,11 +8,19 @@ from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from wrung_service.api.bodies import HttpRequest
+
 POLICY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; img-src 'self'; "
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 """No script or style in the page itself, and nothing from elsewhere."""
+
+
+def theme_of(request: HttpRequest) -> str:
+    """Light or dark, where somebody wants another look than that of the system."""
+    wanted = request.query_params.get("theme") or request.cookies.get("theme", "")
+    return wanted if wanted in {"light", "dark"} else ""
 
 
 @cache

@@ -21,13 +21,12 @@ from wrung_service.api.bench.view import AnswerView, answer_view
 from wrung_service.api.bench.why import Why, why
 from wrung_service.api.bench.words import words_in
 from wrung_service.api.bodies import HTML, HttpRequest
-from wrung_service.api.cards.operations import PDF
-from wrung_service.api.cards.resource import Printer, cards_wanted, printing
+from wrung_service.api.cards.resource import MEDIA, Printer, cards_wanted, printing
 from wrung_service.api.cards.typesetting import CardFormat
 from wrung_service.api.clients import client_of
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.operations import PAGE
-from wrung_service.api.page_parts import POLICY
+from wrung_service.api.page_parts import POLICY, theme_of
 from wrung_service.api.problem_types import NOT_FOUND
 from wrung_service.api.problems import Refusal
 from wrung_service.api.responses import respond_kept
@@ -43,6 +42,7 @@ _A_YEAR: Final = 365 * 24 * 3600
 _ASSETS: Final = {
     "bench.css": ("bench", "text/css; charset=utf-8"),
     "crib.css": ("crib", "text/css; charset=utf-8"),
+    "cards.css": ("cards", "text/css; charset=utf-8"),
     "bench.js": ("bench", "text/javascript; charset=utf-8"),
     "keys.js": ("bench", "text/javascript; charset=utf-8"),
     "icon.svg": ("bench", "image/svg+xml"),
@@ -82,7 +82,7 @@ class Bench:
     async def show(self, request: HttpRequest, template: str) -> Response[bytes]:
         """A page, or the part of it that changes; a whole page has its second part, too."""
         question = replace(
-            read_question(_pairs(request.url.query), _remembered(request)), theme=_theme(request)
+            read_question(_pairs(request.url.query), _remembered(request)), theme=theme_of(request)
         )
         asked = asked_by(question, self._most_ms)
         answer, problem = await self._answer(request, asked, shown(question))
@@ -92,7 +92,7 @@ class Bench:
         if answer is not None and answer.stacks and template == "page.html":
             parts = replace(parts, more=await self._more(request, question))
         content = page(template, question, asked, parts)
-        made = Response(content, media_type=f"{HTML}; charset=utf-8", headers=_headers(question))
+        made = Response(content, media_type=HTML, headers=_headers(question))
         if "theme" in request.query_params:
             made.set_cookie(
                 "theme", question.theme, max_age=_A_YEAR, httponly=True, samesite="strict"
@@ -100,20 +100,21 @@ class Bench:
         return made
 
     async def cards(self, request: HttpRequest) -> Response[Any]:
-        """What the page shows, on paper; the page itself as long as that is nothing."""
+        """What the page shows, as cards; the page itself as long as that is nothing."""
         question = read_question(_pairs(request.url.query), _remembered(request))
-        printed = printing(cards_wanted(request, _paper(question)), self._printer)
+        wanted = cards_wanted(request, _paper(question))
+        printed = printing(wanted, self._printer)
         paper, _ = await self._answer(request, asked_by(question, self._most_ms), printed)
         if paper is None:
             return Redirect(f"../?{question.address()}", status_code=303)
-        return Response(paper, media_type=PDF, headers=_HEADERS)
+        return Response(paper, media_type=MEDIA[wanted.media], headers=_HEADERS)
 
     async def show_more(self, request: HttpRequest) -> Response[bytes]:
         """The second part by itself."""
         question = read_question(_pairs(request.url.query), _remembered(request))
         parts = PageParts(more=await self._more(request, question), most_ms=self._most_ms)
         content = page("more.html", question, asked_by(question, self._most_ms), parts)
-        return Response(content, media_type=f"{HTML}; charset=utf-8", headers=_HEADERS)
+        return Response(content, media_type=HTML, headers=_HEADERS)
 
     async def _why(
         self, request: HttpRequest, question: Question, answer: AnswerView
@@ -202,12 +203,6 @@ def _pairs(query: str) -> list[tuple[str, str]]:
 
 def _remembered(request: HttpRequest) -> list[tuple[str, str]]:
     return _pairs(request.cookies.get(_COOKIE, "").replace("+", "%20"))
-
-
-def _theme(request: HttpRequest) -> str:
-    """Light or dark, where the page is to differ from the system."""
-    wanted = request.query_params.get("theme") or request.cookies.get("theme", "")
-    return wanted if wanted in {"light", "dark"} else ""
 
 
 def _headers(question: Question) -> Mapping[str, str]:

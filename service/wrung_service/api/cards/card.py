@@ -1,7 +1,7 @@
 """What stands on a card, from a record with its instructions."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Final
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Final, TypeAlias
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -11,13 +11,15 @@ from wrung.stack_drawing import StackDrawing
 from wrung.stack_drawing.lettering import engraved
 from wrung.texts import SIGNS, decimal_mark
 from wrung_service.api.cards.instructed import Instructed
-from wrung_service.api.cards.lettering import CardDrawings, card_drawings, line_drawings
+from wrung_service.api.cards.lettering import CardDrawings
 from wrung_service.api.cards.rounding import at_most, uncertainty
 from wrung_service.api.cards.words import words_of
 from wrung_service.api.records.drawing import drawing_of
 from wrung_service.api.records.shape import RecordedBlock, RecordedStack, StackRecord
 from wrung_service.api.stacks.answer import StackHandwork
+from wrung_service.api.stacks.built import StackOfTarget
 
+Draw: TypeAlias = Callable[[StackDrawing, str], CardDrawings]
 _CAUTIONS: Final = 2
 _LETTER: Final = 4
 """A set with a name as short as this is named in drawings; of others the place in the list."""
@@ -45,10 +47,9 @@ class Card(Struct, frozen=True, kw_only=True):
         blocks: in the order of the case.
         base_first: the figures in the order of standing.
         kept: the figures of blocks that stay from the stack before.
-        minutes: how long it lies beside the work.
+        wringing: how it is wrung, and how long it lies beside the work then.
         uses: what is done with it.
         cautions: two of them, the use's own first.
-        wear: whether there is a wear block.
     """
 
     operation: str
@@ -64,18 +65,17 @@ class Card(Struct, frozen=True, kw_only=True):
     blocks: tuple[LaidOut, ...]
     base_first: tuple[str, ...]
     kept: tuple[str, ...]
-    minutes: int
+    wringing: str
     uses: tuple[str, ...]
     cautions: tuple[str, ...]
-    wear: bool
 
 
-def cards_of(work: Instructed, *, on_sheet: bool = False) -> tuple[Card, ...]:
+def cards_of(work: Instructed, draw: Draw) -> tuple[Card, ...]:
     """A card for each stack of gauge blocks, in the order of the record and in its language.
 
     Args:
         work: the record, and what is to be done.
-        on_sheet: whether each is a line of a set-up sheet.
+        draw: makes the drawings that are wanted, in a language.
     """
     record = work.record
     steps = {(each.target, each.role): each for each in work.handwork}
@@ -83,17 +83,23 @@ def cards_of(work: Instructed, *, on_sheet: bool = False) -> tuple[Card, ...]:
     before: frozenset[str] = frozenset()
     cards: list[Card] = []
     for stack in record.stacks:
-        maker = _Maker(record, stack, on_sheet=on_sheet)
+        maker = _Maker(record, stack, draw)
         cards.append(maker.card(steps.get((stack.target, stack.role)), before, kinds))
         before = frozenset(block.id for block in stack.blocks)
     return tuple(cards)
 
 
+def operation_of(stack: StackOfTarget | RecordedStack, words: Mapping[str, str]) -> str:
+    """The target that a stack is for, and which of its stacks it is."""
+    role = words.get(f"role.{stack.role}", (stack.role or "").replace("_", " "))
+    return " ".join(filter(None, (stack.target, role)))
+
+
 class _Maker:
     """Makes the card of one stack."""
 
-    def __init__(self, record: StackRecord, stack: RecordedStack, *, on_sheet: bool) -> None:
-        self._record, self._stack, self._on_sheet = record, stack, on_sheet
+    def __init__(self, record: StackRecord, stack: RecordedStack, draw: Draw) -> None:
+        self._record, self._stack, self._draw = record, stack, draw
         self._language = str(record.request["language"])
         self._mark, self._words = decimal_mark(self._language), words_of(self._language)
         self._sets = _short_names(stack.blocks)
@@ -104,9 +110,8 @@ class _Maker:
         stack, record, mark = self._stack, self._record, self._mark
         sure = stack.expanded_uncertainty
         shown = drawing_of(stack, record)
-        role = self._words.get(f"role.{stack.role}", (stack.role or "").replace("_", " "))
         return Card(
-            operation=" ".join(filter(None, (stack.target, role))),
+            operation=operation_of(stack, self._words),
             purpose=self._words.get(f"kind.{kinds.get(stack.target)}", ""),
             length=stack.length if record.unit == "in" else stack.length.replace(".", mark),
             unit=SIGNS[record.unit],
@@ -115,17 +120,24 @@ class _Maker:
             uncertainty=None if sure is None else uncertainty(sure).replace(".", mark),
             small=SIGNS[record.small_unit],
             conditions=self._conditions(),
-            drawings=line_drawings(shown)
-            if self._on_sheet
-            else card_drawings(self._with_short_names(shown), self._language),
+            drawings=self._draw(self._with_short_names(shown), self._language),
             blocks=tuple(self._laid_out()),
             base_first=tuple(engraved(each.nominal, each.unit, mark) for each in shown.blocks),
             kept=tuple(_figure(each, mark) for each in stack.blocks if each.id in before),
-            minutes=work.waiting_minutes if work else 0,
+            wringing=" ".join(self._wringing(work.waiting_minutes if work else 0)),
             uses=tuple(step.text for step in work.steps if step.phase == "use") if work else (),
             cautions=tuple(each.text for each in work.cautions[:_CAUTIONS]) if work else (),
-            wear=any(block.role == "wear" for block in stack.blocks),
         )
+
+    def _wringing(self, minutes: int) -> Iterator[str]:
+        """How it is wrung, and how long it lies beside the work then."""
+        words, blocks = self._words, self._stack.blocks
+        how = [words["wring_how"]]
+        if any(block.role == "wear" for block in blocks):
+            how.append(words["wear_how"])
+        yield words["one_block"] if len(blocks) == 1 else f"{'; '.join(how)}."
+        if minutes:
+            yield words["beside"].format(minutes=minutes)
 
     def _shelf(self) -> Iterator[str]:
         """The sets, each with its letter in the drawing where there are several."""

@@ -4,7 +4,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.stack_drawing import Drawing, StackDrawing, draw_lying
+from wrung.stack_drawing import Drawing, StackDrawing, draw_lying, sizes
 from wrung.stack_drawing.sheet import WIDTH
 
 _CAPITAL: Final = 0.75
@@ -31,7 +31,7 @@ class CardDrawings(Struct, frozen=True, kw_only=True):
     Attributes:
         beside: narrow, with the list of blocks at its right; from the highest down, only those
             that are legible.
-        alone: as wide as a card.
+        alone: as wide as a card, or for a screen.
         lying: for a line of a set-up sheet.
     """
 
@@ -52,8 +52,14 @@ def card_drawings(shown: StackDrawing, language: str) -> CardDrawings:
     )
 
 
-def line_drawings(shown: StackDrawing) -> CardDrawings:
-    """That for a line of a sheet."""
+def screen_drawings(shown: StackDrawing, language: str) -> CardDrawings:
+    """That for a screen, which has room below."""
+    pitch = sizes(len(shown.blocks))
+    return CardDrawings(alone=_picture(Drawing(shown, language=language, pitch=pitch)))
+
+
+def line_drawings(shown: StackDrawing, _: str) -> CardDrawings:
+    """That for a line of a sheet, which has no words."""
     return CardDrawings(lying=draw_lying(shown))
 
 

@@ -1,8 +1,9 @@
 """What the OpenAPI document says of cards."""
 
-from typing import Final
+from typing import Final, get_args
 
-from wrung_service.api.cards.typesetting import FORMATS
+from wrung_service.api.bodies import HTML
+from wrung_service.api.cards.typesetting import FORMATS, CardMedia
 from wrung_service.api.operations import MediaBody, Operation, QueryParameter, example
 from wrung_service.api.plans.operations import PLAN_ID
 from wrung_service.api.problem_types import (
@@ -34,6 +35,11 @@ _MEDIA: Final = (
         name="CardPng",
         schema={**_BINARY, "description": "One page, 200 dots an inch."},
     ),
+    MediaBody(
+        media_type=HTML,
+        name="CardsPage",
+        schema={**_BINARY, "description": "The same for a screen, with a print style."},
+    ),
 )
 QUERY: Final = (
     QueryParameter(
@@ -43,6 +49,12 @@ QUERY: Final = (
         "`a6` if left out.",
         schema={"type": "string", "enum": [*FORMATS]},
         example="a6",
+    ),
+    QueryParameter(
+        name="media",
+        description="What they are made as, for links; else `Accept` says it, and `pdf` is usual.",
+        schema={"type": "string", "enum": [*get_args(CardMedia)]},
+        example="pdf",
     ),
     QueryParameter(
         name="job",
@@ -70,11 +82,11 @@ MAKE: Final = Operation(
         "the sum to check on paper, the blocks to lay out, how to wring them, what is done with "
         "the stack, cautions, the error and uncertainty, the first 16 digits of the record's hash, "
         "and a place to sign. Instructions and uncertainties are worked out whether asked for or "
-        "not. A PDF, or with `Accept: image/png` one page as a picture. A stack that has no room "
-        "on one card has two or more. At most 250 stacks, or 1000 on a sheet. With "
-        "`WRUNG_PUBLIC_URL` a QR code leads to the page at `/` with this question, where a page "
-        "can ask it and it fits version 6. Targets without a stack have no card; ask "
-        "`POST /v1/stacks` why."
+        "not. A PDF, with `Accept: image/png` one page as a picture, with `Accept: text/html` a "
+        "page for a screen. A stack that has no room on one card has two or more. At most 250 "
+        "stacks, or 1000 on a sheet. With `WRUNG_PUBLIC_URL` a QR code leads to the page at `/` "
+        "with this question, where a page can ask it and it fits version 6. Targets without a "
+        "stack have no card; ask `POST /v1/stacks` why."
     ),
     body=StackRequest,
     body_examples={

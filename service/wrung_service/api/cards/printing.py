@@ -9,10 +9,12 @@ from wrung.compositions import composition
 from wrung.lengths import parse
 from wrung.stack_drawing.lettering import engraved
 from wrung.texts import decimal_mark
-from wrung_service.api.cards.card import cards_of
+from wrung_service.api.cards.card import cards_of, operation_of
 from wrung_service.api.cards.codes import code_of
 from wrung_service.api.cards.instructed import instructed
-from wrung_service.api.cards.typesetting import CardFormat, Printed, as_pdf, as_png
+from wrung_service.api.cards.lettering import card_drawings, line_drawings, screen_drawings
+from wrung_service.api.cards.page import Place, as_page
+from wrung_service.api.cards.typesetting import CardFormat, CardMedia, Printed, as_pdf, as_png
 from wrung_service.api.cards.words import words_of
 from wrung_service.api.problem_types import INVALID_PARAMETER, NOT_FOUND
 from wrung_service.api.problems import Refusal
@@ -29,12 +31,18 @@ MOST_LINES: Final = 1000
 
 
 class CardsWanted(Struct, frozen=True, kw_only=True):
-    """How cards are to be printed."""
+    """What cards are to be made as.
+
+    Attributes:
+        page: of a picture, from 1.
+        place: of a page for the screen.
+    """
 
     format: CardFormat
-    job: str
-    page: int
-    as_picture: bool
+    media: CardMedia
+    job: str = ""
+    page: int = 1
+    place: Place = Place()
 
 
 class Address(Struct, frozen=True, kw_only=True):
@@ -50,20 +58,37 @@ NOWHERE: Final = Address(text="")
 def print_cards(
     record: StackRecord, wanted: CardsWanted, address: Address, read: RecordReader
 ) -> bytes:
-    """A PDF, or the picture of a page.
+    """A PDF, the picture of a page, or a page for the screen.
 
     Raises:
         Refusal: 404, there is no such page; 400, it has too many stacks.
     """
+    printed = _printed(record, wanted, address, read)
+    if wanted.media == "html":
+        return as_page(printed, wanted.place)
+    if wanted.media == "pdf":
+        return as_pdf(printed)
+    picture = as_png(printed, wanted.page)
+    if picture is None:
+        raise Refusal(NOT_FOUND, f"There is no page {wanted.page}.")
+    return picture
+
+
+def _printed(
+    record: StackRecord, wanted: CardsWanted, address: Address, read: RecordReader
+) -> Printed:
     on_sheet = wanted.format.startswith("sheet")
     _check_number(len(record.stacks), MOST_LINES if on_sheet else MOST_CARDS)
     code = code_of(address.text, address.largest_code)
     language = str(record.request["language"])
-    printed = Printed(
+    on_cards = screen_drawings if wanted.media == "html" else card_drawings
+    draw = line_drawings if on_sheet else on_cards
+    return Printed(
         job=wanted.job,
         format=wanted.format,
         language=language,
-        cards=cards_of(instructed(record, read), on_sheet=on_sheet),
+        cards=cards_of(instructed(record, read), draw),
+        unmet=[operation_of(each, words_of(language)) for each in record.unmet],
         words=words_of(language),
         record=record.request_sha256[:_DIGITS],
         shelf=shelf_of(record),
@@ -71,12 +96,6 @@ def print_cards(
         address=address.text if code else "",
         code=code,
     )
-    if not wanted.as_picture:
-        return as_pdf(printed)
-    picture = as_png(printed, wanted.page)
-    if picture is None:
-        raise Refusal(NOT_FOUND, f"There is no page {wanted.page}.")
-    return picture
 
 
 def _check_number(stacks: int, most: int) -> None:

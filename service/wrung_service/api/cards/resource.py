@@ -1,7 +1,7 @@
 """``/v1/cards`` and ``/v1/plans/{plan_id}/cards``: stacks as cards on paper."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from typing import Final, cast
 
 from litestar import Response, get, post
@@ -12,9 +12,11 @@ from msgspec import UNSET, Struct, json
 from wrung_service.api.bodies import HTML, HttpRequest, preferred
 from wrung_service.api.cards.address import page_address
 from wrung_service.api.cards.operations import MAKE, MOST_JOB, MOST_PAGES, OF_PLAN, PDF, PNG
+from wrung_service.api.cards.page import place_of
 from wrung_service.api.cards.printing import Address, CardsWanted, print_cards
-from wrung_service.api.cards.typesetting import FORMATS, CardFormat
+from wrung_service.api.cards.typesetting import FORMATS, CardFormat, CardMedia
 from wrung_service.api.operations import OPERATION
+from wrung_service.api.page_parts import POLICY
 from wrung_service.api.plans.work import seen_plan
 from wrung_service.api.problem_types import INVALID_PARAMETER
 from wrung_service.api.problems import Refusal
@@ -30,6 +32,16 @@ from wrung_service.pool import SolvePool, Turn
 from wrung_service.settings import Limits
 from wrung_service.store.engine import Store
 
+MEDIA: Final[Mapping[CardMedia, str]] = {"pdf": PDF, "html": HTML, "png": PNG}
+_VARY: Final = {"Vary": "Accept, Accept-Encoding"}
+HEADERS: Final[Mapping[CardMedia, Mapping[str, str]]] = {
+    "pdf": _VARY, "png": _VARY,
+    "html": {
+        "Vary": "Accept, Accept-Encoding, Cookie",
+        "Content-Security-Policy": POLICY,
+        "Referrer-Policy": "no-referrer",
+    },
+}  # fmt: skip
 _DECODER: Final = json.Decoder(StackRecord)
 
 
@@ -40,25 +52,28 @@ def cards_wanted(request: HttpRequest, usual: CardFormat = "a6") -> CardsWanted:
         Refusal: 400, it asks for what there is not.
     """
     given = request.query_params
-    paper, job, page = given.get("format", usual), given.get("job", ""), given.get("page", "1")
-    if paper not in FORMATS:
-        _refuse(f"format: {paper[:40]!r} is none of {', '.join(FORMATS)}.")
+    job, page = given.get("job", ""), given.get("page", "1")
     if "job" in given and (len(job) > MOST_JOB or not re.match(PRINTABLE, job)):
         _refuse(f"job: at most {MOST_JOB} characters in one line.")
     if not page.isdecimal() or not 1 <= int(page[:9]) <= MOST_PAGES:
         _refuse(f"page: {page[:40]!r} is no number from 1 to {MOST_PAGES}.")
+    paper = _one_of("format", given.get("format", usual), FORMATS)
+    accepted = preferred(request, MEDIA["pdf"], *MEDIA.values())
+    by_type = {media_type: name for name, media_type in MEDIA.items()}
+    media = _one_of("media", given.get("media", by_type[accepted]), tuple(MEDIA))
     return CardsWanted(
         format=cast("CardFormat", paper),
+        media=cast("CardMedia", media),
         job=job,
         page=int(page),
-        # Browsers take pictures, too, beside pages; they are to show all cards.
-        as_picture=preferred(request, PDF, HTML, PNG) == PNG,
+        place=place_of(request),
     )
 
 
-def media_of(wanted: CardsWanted) -> str:
-    """The media type that they are printed as."""
-    return PNG if wanted.as_picture else PDF
+def _one_of(name: str, text: str, known: Sequence[str]) -> str:
+    if text not in known:
+        _refuse(f"{name}: {text[:40]!r} is none of {', '.join(known)}.")
+    return text
 
 
 def _refuse(detail: str) -> None:
@@ -84,8 +99,10 @@ def card_routes(
         def answer(body: bytes, turn: Turn) -> StackAnswer:
             return work(body, turn, record=True)
 
-        form = Form(media_type=media_of(wanted), encode=printing(wanted, printer))
-        return await answer_in_pool(request, answer, pool=pool, limits=limits, form=form)
+        form = Form(media_type=MEDIA[wanted.media], encode=printing(wanted, printer))
+        response = await answer_in_pool(request, answer, pool=pool, limits=limits, form=form)
+        response.headers.update(HEADERS[wanted.media])
+        return response
 
     return [make_cards]
 
@@ -115,6 +132,9 @@ def plan_card_routes(door: StoreDoor, printer: Printer) -> list[HTTPRouteHandler
             return print_cards(record, wanted, Address(text=where), printer.read)
 
         cards = await door.run(request, printed)
-        return respond_kept(request, cards, media_type=media_of(wanted), keep=ASK_EACH_TIME)
+        kind = MEDIA[wanted.media]
+        response = respond_kept(request, cards, media_type=kind, keep=ASK_EACH_TIME)
+        response.headers.update(HEADERS[wanted.media])
+        return response
 
     return [get_plan_cards]

@@ -17,6 +17,7 @@ from wrung_service.api.cards.card import Card
 CardFormat: TypeAlias = Literal["a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter"]
 FORMATS: Final = ("a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter")
 """A card a page, four cards a page, or a set-up sheet with a line a stack."""
+CardMedia: TypeAlias = Literal["html", "pdf", "png"]
 _PATIENCE_S: Final = 60
 _ONE_AT_A_TIME: Final = threading.Lock()
 """So that it takes the memory of one, however many workers there are."""
@@ -27,6 +28,7 @@ class Printed(Struct, frozen=True, kw_only=True):
 
     Attributes:
         job: what all of it is for.
+        unmet: what there is no stack for.
         record: what the record is known by.
         shelf: the sets that the stacks were chosen from; ``out``: what of them is not there.
         address: where all of it can be looked up; ``code``: the same as a QR code, SVG.
@@ -37,6 +39,7 @@ class Printed(Struct, frozen=True, kw_only=True):
     format: CardFormat
     language: str
     cards: Sequence[Card]
+    unmet: Sequence[str]
     words: Mapping[str, str]
     record: str
     shelf: str

@@ -11,10 +11,9 @@ from msgspec import Struct
 from wrung.texts import decimal_mark
 from wrung_service.api.bodies import HTML, HttpRequest
 from wrung_service.api.crib_pages.asked import LANGUAGE_COOKIE, Language, language_of
-from wrung_service.api.page_parts import POLICY, said_in, templates
+from wrung_service.api.page_parts import POLICY, said_in, templates, theme_of
 
 _A_YEAR: Final = 365 * 24 * 3600
-_THEMES: Final = ("light", "dark")
 _HEADERS: Final = {
     "Content-Security-Policy": POLICY,
     # Not to others. To itself: without it a browser would not say where a form comes from.
@@ -62,7 +61,7 @@ class Pages(Struct, frozen=True, kw_only=True):
                 asks=self.asks,
                 language=language,
                 # As chosen on the page to type into.
-                theme=theme if (theme := request.cookies.get("theme")) in _THEMES else "",
+                theme=theme_of(request),
                 t=said,
                 other_language=self._other(request, said("other_language")),
                 **shown,

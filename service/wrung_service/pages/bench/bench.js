@@ -201,9 +201,10 @@ document.addEventListener("click", (event) => {
   if (!link) return;
   const given = query();
   const [name, value] = link.dataset.set.split("=");
-  if (name) given.set(name, value);
   // Searched for once more, it might be another stack that is printed.
-  else if (answer.querySelector("[data-open]") && shown === String(given)) given.set("use", standing());
+  const printed = link.pathname.endsWith("/cards");
+  if (printed && answer.querySelector("[data-open]") && shown === String(given)) given.set("use", standing());
+  if (name) given.set(name, value);
   link.search = given;
 });
 
