@@ -96,13 +96,12 @@ def migrate_store(url: str, role: str | None) -> None:
     """Bring a database to the newest revision, and let ``role`` use it.
 
     Raises:
-        UnavailableError: the database does not do its work now.
+        StoreError: the database has no such role, or does not do its work now.
     """
     migrate(url)
     if role is not None:
-        store = Store(url)
-        grant(store, role)
-        store.close()
+        with closing(Store(url)) as store:
+            grant(store, role)
 
 
 def document() -> bytes:

@@ -210,6 +210,40 @@ def test_a_backup_made_while_others_write_is_whole(
     assert run("backup", "--store-url", store_url, str(target)).exit_code == 2
 
 
+@pytest.mark.usefixtures("filled")
+def test_commands_that_cannot_do_it_say_why(
+    store_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PATH", f"{programs() or ''}{os.pathsep}{os.environ['PATH']}")
+    at = ("--store-url", store_url)
+    key = ("keys", "add", *at, "--scope", "read")
+    for command in (
+        ("backup", *at, str(tmp_path / "nowhere" / "copy")),
+        ("migrate", *at, "--role", "nobody_of_that_name"),
+        (*key, "--holder", ""),
+        (*key, "--holder", "erp", "--expires", "2026-01-01"),
+    ):
+        said = run(*command)
+        assert (said.exit_code, said.exception.__class__) == (2, SystemExit), command
+        assert said.output
+    assert list(tmp_path.glob("*.part")) == []
+
+
+def test_a_role_without_rights_is_told_who_gives_them(store: Store, store_url: str) -> None:
+    if store.engine.dialect.name == "sqlite":
+        return  # It has no roles.
+    with store.writing() as connection:
+        connection.exec_driver_sql("CREATE ROLE without_rights LOGIN")
+    address = sa.make_url(store_url).set(username="without_rights").render_as_string()
+    try:
+        said = run("doctor", "--store-url", address)
+    finally:
+        with store.writing() as connection:
+            connection.exec_driver_sql("DROP ROLE without_rights")
+    assert said.exit_code == 2
+    assert "lacks rights" in said.output
+
+
 def test_a_shelf_goes_out_and_comes_in_again(store: Store, store_url: str, tmp_path: Path) -> None:
     """As JSON with its sets, and as CSV of its blocks; a preview changes nothing."""
     with store.writing() as connection:

@@ -10,6 +10,7 @@ from wrung_service.commands.looking_after import done, store_url_option
 from wrung_service.commands.service import needing_service
 from wrung_service.commands.status import after_help
 
+_LONGEST_HOLDER: Final = 200
 _SCOPES: Final = ("read", "plan", "crib", "admin")
 
 
@@ -28,9 +29,31 @@ def keys() -> None:
     """
 
 
+def _one_line(_: click.Context, __: click.Parameter, holder: str) -> str:
+    """A name that lists of keys and history can show."""
+    if not (holder.isprintable() and 1 <= len(holder.strip()) <= _LONGEST_HOLDER):
+        raise click.BadParameter(f"must be 1 to {_LONGEST_HOLDER} characters in one line.")
+    return holder.strip()
+
+
+def _to_come(_: click.Context, __: click.Parameter, day: datetime | None) -> datetime | None:
+    """A key that has ended already would open nothing."""
+    if day is None:
+        return None
+    if (moment := day.replace(tzinfo=UTC)) <= datetime.now(UTC):
+        raise click.BadParameter(f"{day:%Y-%m-%d} has begun already.")
+    return moment
+
+
 @keys.command()
 @store_url_option
-@click.option("--holder", required=True, metavar="NAME", help="Who gets it: a program or a person.")
+@click.option(
+    "--holder",
+    required=True,
+    metavar="NAME",
+    callback=_one_line,
+    help="Who gets it: a program or a person.",
+)
 @click.option(
     "--scope",
     "scopes",
@@ -42,7 +65,10 @@ def keys() -> None:
 )
 @click.option("--site", metavar="ID", help="The only site that it opens; all if left out.")
 @click.option(
-    "--expires", type=click.DateTime(("%Y-%m-%d",)), help="The day (UTC) at whose start it ends."
+    "--expires",
+    type=click.DateTime(("%Y-%m-%d",)),
+    callback=_to_come,
+    help="The day (UTC) at whose start it ends.",
 )
 def add(
     store_url: str,
@@ -56,7 +82,7 @@ def add(
         holder=holder,
         scopes=scopes,
         site=site,
-        expires_at=expires.replace(tzinfo=UTC) if expires else None,
+        expires_at=expires,
     )
     made = done(needing_service("keys", "add_key"), store_url, wanted, whoever())
     click.echo(made.text)

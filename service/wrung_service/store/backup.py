@@ -4,13 +4,13 @@ import os
 import shutil
 import sqlite3
 import subprocess
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Final
 
 import sqlalchemy as sa
 
 from wrung_service.store.engine import database_url
-from wrung_service.store.failures import translated
 
 _PAGES_AT_A_TIME: Final = 1000
 """So that writers get their turn between them."""
@@ -24,7 +24,7 @@ def back_up(url: str, target: Path) -> None:
     """Copy the database into a new file: of SQLite a database, of PostgreSQL what pg_dump writes.
 
     Raises:
-        BackupError: there is such a file, or pg_dump is missing or failed.
+        BackupError: there is such a file, it cannot be written, or pg_dump is missing or failed.
         UnavailableError: the database does not do its work now.
     """
     if target.exists():
@@ -32,26 +32,26 @@ def back_up(url: str, target: Path) -> None:
     parsed = database_url(url)
     # First under another name: what has the right name is whole.
     part = target.with_name(f"{target.name}.part")
-    part.unlink(missing_ok=True)
-    if parsed.get_backend_name() == "sqlite":
-        _copy_sqlite(parsed, part)
-    else:
-        _dump_postgres(parsed, part)
-    _flush(part)
-    part.replace(target)
+    try:
+        part.unlink(missing_ok=True)
+        if parsed.get_backend_name() == "sqlite":
+            _copy_sqlite(parsed, part)
+        else:
+            _dump_postgres(parsed, part)
+        _flush(part)
+        part.replace(target)
+    except (OSError, sqlite3.Error) as error:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+        raise BackupError(f"No copy was made: {error}.") from error
 
 
 def _copy_sqlite(url: sa.URL, part: Path) -> None:
     source_path = str(url.database)
     if not Path(source_path).is_file():
         raise BackupError(f"There is no database {source_path}.")
-    with translated():
-        source, copy = sqlite3.connect(source_path), sqlite3.connect(part)
-        try:
-            source.backup(copy, pages=_PAGES_AT_A_TIME)
-        finally:
-            copy.close()
-            source.close()
+    with closing(sqlite3.connect(source_path)) as source, closing(sqlite3.connect(part)) as copy:
+        source.backup(copy, pages=_PAGES_AT_A_TIME)
 
 
 def _dump_postgres(url: sa.URL, part: Path) -> None:

@@ -20,6 +20,10 @@ _UNAVAILABLE: Final = (
     ("55P03", "The database is locked by other work."),
     ("40", "The database is too busy."),
     ("25006", "The database is read-only now."),
+    (
+        "42501",
+        "The role lacks rights: `wrung migrate`, as the owner with --role, gives them.",
+    ),
     ("25P03", "The database waited too long for this service."),
 )
 _SQLITE_UNAVAILABLE: Final = (

@@ -11,7 +11,7 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
 from wrung_service.store.engine import Store, database_url
-from wrung_service.store.errors import TakenError
+from wrung_service.store.errors import StateError, TakenError, UnknownError
 from wrung_service.store.failures import translated
 from wrung_service.store.rules import missing_rules
 
@@ -114,8 +114,19 @@ def _other_revision(found: str | None) -> str:
 
 
 def grant(store: Store, role: str) -> None:
-    """Let a role of PostgreSQL do what the service does, and never change history."""
+    """Let a role of PostgreSQL do what the service does, and never change history.
+
+    Raises:
+        StateError: it is SQLite, which has no roles.
+        UnknownError: there is no such role.
+        UnavailableError: the database does not do its work now.
+    """
+    if store.engine.dialect.name == "sqlite":
+        raise StateError("SQLite has no roles.")
     with store.writing() as connection:
+        known = sa.text("SELECT 1 FROM pg_roles WHERE rolname = :role")
+        if connection.execute(known, {"role": role}).first() is None:
+            raise UnknownError("role", role)
         quoted = connection.dialect.identifier_preparer.quote(role)
         names = sa.inspect(connection).get_table_names()
         for name in names:
