@@ -128,7 +128,13 @@ def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
     work = StackWork(solve, limits, clock, refused, look_up)
     coverage = CoverageWork(limits, clock, look_up)
     printer = Printer(read=RecordReader(limits), public_url=settings.public_url)
-    bench = Bench(pool, work, printer, most_ms=limits.max_time_limit_ms, crib=store is not None)
+    bench = Bench(
+        pool,
+        work,
+        printer,
+        most_ms=limits.max_time_limit_ms,
+        crib=None if store is None else crib,
+    )
     allowed = AllowedAddresses(settings.allowed_networks)
     plans = PlanWork(worker, clock, look_up, lambda: door.store)
     routes = [
@@ -169,7 +175,7 @@ def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
     document = openapi_document(app, settings)
     # After the document, which they show and are no part of.
     asks = settings.access == "required"
-    pages = crib_page_routes(crib, handlers, pool, coverage, asks=asks)
+    pages = crib_page_routes(crib, handlers, pool, coverage, bench, asks=asks)
     for route in (*docs_routes(msgspec.json.encode(document)), *bench_routes(bench), *pages):
         app.register(route)
     edge = Edge(

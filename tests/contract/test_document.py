@@ -192,9 +192,12 @@ def test_every_route_is_documented_but_for_the_pages() -> None:
             "/bench/cards",
             "/bench/more",
             "/bench/{name}",
+            "/favicon.ico",
         }
         hidden |= {"/crib", "/crib-key", "/crib/{site_id}", "/crib/{site_id}/returns"}
         hidden |= {"/crib/{site_id}/condition-changes"}
+        at = "/crib/{site_id}/stacks"
+        hidden |= {at, *(f"{at}/{part}" for part in ("answer", "more", "cards", "reports"))}
         hidden |= {"/crib/{site_id}/import", "/crib/{site_id}/coverage"}
         hidden |= {"/crib/{site_id}/blocks/{block_id}"}
         for path in {*DOCUMENT["paths"], *hidden}:

@@ -63,18 +63,27 @@ def asked_by(question: Question, most_ms: int, *, more: bool = False) -> Asked:
 
 
 def _body(question: Question, targets: list[dict[str, Any]]) -> dict[str, Any]:
-    gone = frozenset(question.gone)
-    loose = [each for each in question.sets if each.composition in LOOSE]
     return {
         "unit": question.unit,
-        "sets": [_set(each, gone) for each in question.sets if each not in loose],
-        "blocks": [block for each in loose for block in _single_blocks(each, gone)],
+        **_shelf(question),
         "targets": targets,
         "timing": question.timing,
         "objective": question.objective,
         "language": question.language,
         "budget": "totals",
         **({"only": question.chosen} if question.chosen else {}),
+    }
+
+
+def _shelf(question: Question) -> dict[str, Any]:
+    if question.site:
+        of_crib = {"site": question.site, "sets": question.cases, "leave_out": question.gone}
+        return {"crib": of_crib}
+    gone = frozenset(question.gone)
+    loose = [each for each in question.sets if each.composition in LOOSE]
+    return {
+        "sets": [_set(each, gone) for each in question.sets if each not in loose],
+        "blocks": [block for each in loose for block in _single_blocks(each, gone)],
     }
 
 

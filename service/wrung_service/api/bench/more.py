@@ -8,6 +8,7 @@ from wrung.texts import SIGNS
 from wrung_service.api.bench.plot import Plotted, plot
 from wrung_service.api.bench.question import CHOSEN_SEPARATOR
 from wrung_service.api.bench.words import BenchWords
+from wrung_service.api.cards.rounding import at_most
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.built import BuiltStack
 
@@ -75,7 +76,7 @@ def _other(stack: BuiltStack) -> OtherStack:
     return OtherStack(
         chosen=_chosen(stack),
         blocks=tuple((each.id, each.nominal, each.role == "wear") for each in stack.blocks),
-        error=stack.worst_case_error,
+        error=at_most(stack.worst_case_error),
     )
 
 

@@ -27,6 +27,7 @@ _SEPARATOR: Final = "~"
 CHOSEN_SEPARATOR: Final = _SEPARATOR
 """Between the ids of blocks of a stack that was chosen."""
 _LONG: Final = frozenset({"use", "set", "lines", "new_lengths"})
+_OF_A_SHELF: Final = frozenset({"set", "add", "new_set"})
 _LONGEST_LIST: Final = 4000
 USUAL: Final[dict[Unit, tuple[str, str, str]]] = {
     "in": ("A", "inch-81", "AS-1"),
@@ -88,6 +89,8 @@ class Question(Struct, frozen=True, kw_only=True):
         typed: the text of the entry, as it stands there.
         fields: members of a target of another kind than a length, as typed.
         sets: the shelf.
+        site: of the crib, if its blocks are the shelf instead.
+        cases: ids of the sets of the site to take from; empty for all that it has.
         gone: ids of blocks that are not there, the last one marked last.
         kept: targets that were typed before.
         chosen: the blocks of the stack that was taken in place of the best; once, not kept.
@@ -102,6 +105,8 @@ class Question(Struct, frozen=True, kw_only=True):
     typed: str = ""
     fields: tuple[tuple[str, str], ...] = ()
     sets: tuple[ShelfSet, ...] = ()
+    site: str = ""
+    cases: tuple[str, ...] = ()
     gone: tuple[str, ...] = ()
     wear: Literal["none", "one", "both"] = "none"
     kept: tuple[TypedTarget, ...] = ()
@@ -151,8 +156,16 @@ def next_name(kept: Sequence[TypedTarget]) -> str:
     return str(10 * (max(numbers, default=0) // 10 + 1))
 
 
-def read_question(pairs: Pairs, remembered: Pairs = ()) -> Question:
-    """The question of an address; what is not understood of it is as if it were not there."""
+def read_question(pairs: Pairs, remembered: Pairs = (), site: str = "") -> Question:
+    """The question of an address; what is not understood of it is as if it were not there.
+
+    Args:
+        pairs: the query of the address.
+        remembered: what a browser remembers of the shelf.
+        site: of the crib; then neither address nor browser says what is on the shelf.
+    """
+    if site:
+        pairs, remembered = [each for each in pairs if each[0] not in _OF_A_SHELF], ()
     pairs = [(n, value[: _LONGEST_LIST if n in _LONG else _LONGEST]) for n, value in pairs]
     if not any(name == "set" for name, _ in pairs):
         own = {name for name, _ in pairs}
@@ -169,7 +182,9 @@ def read_question(pairs: Pairs, remembered: Pairs = ()) -> Question:
         kind=first["kind"] if first.get("kind") in kinds_by_name() else "length",
         typed=first.get("want", ""),
         fields=tuple((n.removeprefix("f."), v) for n, v in pairs if n.startswith("f.") and v),
-        sets=tuple(_sets(pairs)) or _usual(unit),
+        sets=() if site else tuple(_sets(pairs)) or _usual(unit),
+        site=site,
+        cases=tuple(value for name, value in pairs if name == "case" and site),
         gone=tuple(gone),
         wear=cast('Literal["one", "both"]', first["wear"])
         if first.get("wear") in {"one", "both"}
@@ -181,7 +196,7 @@ def read_question(pairs: Pairs, remembered: Pairs = ()) -> Question:
         search=cast("Search", first["search"])
         if first.get("search") in {"brief", "longer"}
         else "usual",
-        assumed=not (gone or any(_sets(pairs))),
+        assumed=not (site or gone or any(_sets(pairs))),
     )
     return _pressed(read, first)
 
@@ -258,6 +273,7 @@ def _kept(pairs: Pairs) -> Iterator[TypedTarget]:
 def _shelf_pairs(question: Question) -> Iterable[tuple[str, str]]:
     if not question.assumed:
         yield from (("set", str(each)) for each in question.sets)
+    yield from (("case", each) for each in question.cases)
     yield from (("gone", each) for each in question.gone)
     if question.wear != "none":
         yield "wear", question.wear

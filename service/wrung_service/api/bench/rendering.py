@@ -11,6 +11,7 @@ from wrung.lengths import Unit, parse, to_text
 from wrung.texts import decimal_mark
 from wrung_service.api.bench.allowing import allowance
 from wrung_service.api.bench.asking import Asked, search_ms
+from wrung_service.api.bench.crib_shelf import CribShelf
 from wrung_service.api.bench.entry import Entered
 from wrung_service.api.bench.members import kinds_by_name, members_of, plain_name
 from wrung_service.api.bench.more import MoreView
@@ -29,6 +30,7 @@ class PageParts(Struct, frozen=True, kw_only=True):
     Attributes:
         most_ms: the longest search that is allowed.
         crib: whether the service keeps one, which has pages of its own.
+        shelf: the site of the crib whose blocks are asked for.
     """
 
     most_ms: int
@@ -38,6 +40,7 @@ class PageParts(Struct, frozen=True, kw_only=True):
     why: Why | None = None
     more: MoreView | None = None
     crib: bool = False
+    shelf: CribShelf | None = None
 
 
 def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes:
@@ -57,10 +60,11 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
             problem=parts.problem,
             **_searches(parts.most_ms),
             crib=parts.crib,
+            **_of_the_crib(parts.shelf),
             cases=lying,
-            figures={
-                c.id: c.figure for case in lying for row in (*case.rows, *case.wear) for c in row
-            },
+            figures=parts.shelf.figures(mark)
+            if parts.shelf
+            else {cell.id: cell.figure for case in lying for cell in case.cells},
             used=_used(parts.answer),
             compositions=all_compositions(),
             grades=sorted({each.name for each in all_grades()}),
@@ -77,6 +81,16 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
         )
     )
     return html.encode()
+
+
+def _of_the_crib(shelf: CribShelf | None) -> dict[str, Any]:
+    """Where a page lies, and what follows from that: paths are relative, for any prefix."""
+    return {
+        "shelf": shelf,
+        "root": "../../" if shelf else "",
+        "parts": "stacks/" if shelf else "bench/",
+        "report": "stacks/reports" if shelf and shelf.reports else "",
+    }
 
 
 def _searches(most_ms: int) -> dict[str, float | None]:

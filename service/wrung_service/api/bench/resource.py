@@ -14,6 +14,7 @@ from litestar.response import Redirect
 from msgspec.structs import replace
 
 from wrung_service.api.bench.asking import Asked, asked_by
+from wrung_service.api.bench.crib_shelf import CribShelf, crib_shelf
 from wrung_service.api.bench.more import MoreView, more_view
 from wrung_service.api.bench.question import Question, read_question
 from wrung_service.api.bench.rendering import PageParts, page
@@ -27,9 +28,10 @@ from wrung_service.api.clients import client_of
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.operations import PAGE
 from wrung_service.api.page_parts import POLICY, theme_of
-from wrung_service.api.problem_types import NOT_FOUND
+from wrung_service.api.problem_types import NO_STORE, NOT_FOUND
 from wrung_service.api.problems import Refusal
 from wrung_service.api.responses import respond_kept
+from wrung_service.api.shelf.asking import Crib
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.work import StackWork
 from wrung_service.pool import BusyError, SolvePool, Turn
@@ -55,7 +57,8 @@ _ASSETS: Final = {
 }
 _HEADERS: Final = {
     "Content-Security-Policy": POLICY,
-    "Referrer-Policy": "no-referrer",
+    # Not to others. To itself: without it a browser would not say where a form comes from.
+    "Referrer-Policy": "same-origin",
     "Vary": "Accept, Accept-Encoding, Cookie",
     "Cache-Control": "no-store",
 }
@@ -65,7 +68,7 @@ class Bench:
     """Answers the pages; asks as a program would, in the same pool."""
 
     def __init__(
-        self, pool: SolvePool, work: StackWork, printer: Printer, *, most_ms: int, crib: bool
+        self, pool: SolvePool, work: StackWork, printer: Printer, *, most_ms: int, crib: Crib | None
     ) -> None:
         """For this pool.
 
@@ -74,19 +77,24 @@ class Bench:
             work: answers as a program is answered.
             printer: prints cards.
             most_ms: the longest search that is allowed.
-            crib: whether the service keeps one.
+            crib: the crib, if the service keeps one.
         """
         self._pool, self._work, self._printer = pool, work, printer
         self._most_ms, self._crib = most_ms, crib
 
-    async def show(self, request: HttpRequest, template: str) -> Response[bytes]:
-        """A page, or the part of it that changes; a whole page has its second part, too."""
-        question = replace(
-            read_question(_pairs(request.url.query), _remembered(request)), theme=theme_of(request)
-        )
+    async def show(self, request: HttpRequest, template: str, site: str = "") -> Response[bytes]:
+        """A page, or the part of it that changes; a whole page has its second part, too.
+
+        Args:
+            request: with the question in its address.
+            template: of the page or the part.
+            site: of the crib, if its blocks are the shelf.
+        """
+        question, shelf = await self._read(request, site)
+        question = replace(question, theme=theme_of(request))
         asked = asked_by(question, self._most_ms)
         answer, problem = await self._answer(request, asked, shown(question))
-        parts = PageParts(answer=answer, problem=problem, crib=self._crib, most_ms=self._most_ms)
+        parts = self._parts(shelf, answer=answer, problem=problem)
         if answer is not None:
             parts = replace(parts, why=await self._why(request, question, answer))
         if answer is not None and answer.stacks and template == "page.html":
@@ -99,22 +107,35 @@ class Bench:
             )
         return made
 
-    async def cards(self, request: HttpRequest) -> Response[Any]:
+    async def cards(self, request: HttpRequest, site: str = "") -> Response[Any]:
         """What the page shows, as cards; the page itself as long as that is nothing."""
-        question = read_question(_pairs(request.url.query), _remembered(request))
+        question, _ = await self._read(request, site)
         wanted = cards_wanted(request, _paper(question))
         printed = printing(wanted, self._printer)
         paper, _ = await self._answer(request, asked_by(question, self._most_ms), printed)
         if paper is None:
-            return Redirect(f"../?{question.address()}", status_code=303)
+            back = "../stacks" if site else "../"
+            return Redirect(f"{back}?{question.address()}", status_code=303)
         return Response(paper, media_type=MEDIA[wanted.media], headers=_HEADERS)
 
-    async def show_more(self, request: HttpRequest) -> Response[bytes]:
+    async def show_more(self, request: HttpRequest, site: str = "") -> Response[bytes]:
         """The second part by itself."""
-        question = read_question(_pairs(request.url.query), _remembered(request))
-        parts = PageParts(more=await self._more(request, question), most_ms=self._most_ms)
+        question, shelf = await self._read(request, site)
+        parts = self._parts(shelf, more=await self._more(request, question))
         content = page("more.html", question, asked_by(question, self._most_ms), parts)
         return Response(content, media_type=HTML, headers=_HEADERS)
+
+    async def _read(self, request: HttpRequest, site: str) -> tuple[Question, CribShelf | None]:
+        question = read_question(_pairs(request.url.query), _remembered(request), site)
+        if not site:
+            return question, None
+        if self._crib is None:
+            raise Refusal(NO_STORE, "This service keeps no crib.")
+        return await crib_shelf(request, self._crib, question)
+
+    def _parts(self, shelf: CribShelf | None, **parts: Any) -> PageParts:  # noqa: ANN401 - its members
+        keeps = self._crib is not None
+        return PageParts(most_ms=self._most_ms, crib=keeps, shelf=shelf, **parts)
 
     async def _why(
         self, request: HttpRequest, question: Question, answer: AnswerView
@@ -181,7 +202,12 @@ def bench_routes(bench: Bench) -> list[HTTPRouteHandler]:
             raise Refusal(NOT_FOUND, "The pages have no such part.")
         return respond_kept(request, _content(name), media_type=_ASSETS[name][1])
 
-    return [show_answer, show_more, print_cards, get_asset]
+    @get("/favicon.ico", opt={PAGE: True})
+    async def get_icon(request: HttpRequest) -> Response[Any]:
+        # Browsers ask for it beside a PDF, which cannot name an icon.
+        return respond_kept(request, _content("icon.svg"), media_type=_ASSETS["icon.svg"][1])
+
+    return [show_answer, show_more, print_cards, get_asset, get_icon]
 
 
 def _paper(question: Question) -> CardFormat:
@@ -206,7 +232,7 @@ def _remembered(request: HttpRequest) -> list[tuple[str, str]]:
 
 
 def _headers(question: Question) -> Mapping[str, str]:
-    if question.assumed:
+    if question.assumed or question.site:
         return _HEADERS
     # Only the shelf, so that it still lies there when the page is opened anew.
     kept = f"{_COOKIE}={question.shelf}; Max-Age={_A_MONTH}; SameSite=Strict; HttpOnly; Path=/"

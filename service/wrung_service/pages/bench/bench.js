@@ -188,12 +188,24 @@ form.addEventListener("input", (event) => {
 });
 
 // "Not there" marks the block in the case, and asks again in place.
-answer.addEventListener("click", (event) => {
+answer.addEventListener("click", async (event) => {
   const button = event.target.closest("button[name=not_there], button[name=back]");
   if (!button) return;
   event.preventDefault();
-  if (performance.now() - changed >= SETTLED_MS) put(button.value, button.name === "not_there");
+  if (performance.now() - changed < SETTLED_MS) return;
+  changed = performance.now();
+  if (button.formMethod === "post") await report(button);
+  put(button.value, button.name === "not_there");
 });
+
+// To the crib; whether it went well is what the crib says in the next answer.
+async function report(button) {
+  const body = query();
+  body.append(button.name, button.value);
+  try {
+    await fetch(button.formAction, { method: "POST", body, redirect: "manual" });
+  } catch { /* as the next answer will say */ }
+}
 
 // Links keep what was typed since the page came.
 document.addEventListener("click", (event) => {

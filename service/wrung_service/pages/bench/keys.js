@@ -18,7 +18,7 @@ document.addEventListener("keydown", (event) => {
   if (event.key !== "Escape") return;
   const back = answer.querySelector("button[name=back]");
   if (asking) stop();
-  else if (back) put(back.value, false);
+  else back?.click();
 });
 
 function walk(event, all, onlyDown) {

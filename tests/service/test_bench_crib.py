@@ -1,0 +1,137 @@
+"""The page to type into with the blocks of a crib: what is there, and what is reported."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+from urllib.parse import urlencode
+
+import pytest
+from litestar.testing import TestClient
+
+from service.bench_pages import PAGE as HTML
+from service.bench_pages import Reader
+from service.crib_reader import HALL, OWN, Client
+from service.test_access import asking, key
+from store.rows import START, Clock, add_site
+from wrung_service.api.admission import KEY_COOKIE
+from wrung_service.app import create_app
+from wrung_service.settings import Settings
+from wrung_service.store.engine import Store
+from wrung_service.usecases.scopes import Scope
+
+STACKS = "/crib/north-hall/stacks"
+TEN = f"{HALL}/blocks/bench/10"
+WANTED = (("lang", "en"), ("unit", "mm"), ("want", "10"))
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock(START)
+
+
+@pytest.fixture
+def client(store: Store, clock: Clock) -> Iterator[Client]:
+    with store.writing() as connection:
+        add_site(connection, "north-hall")
+        add_site(connection, "south-hall")
+    app = create_app(Settings(solve_workers=1), store=store, clock=clock)
+    with TestClient(app.edge) as client:
+        for name in ("bench", "tool"):
+            made = client.put(
+                f"{HALL}/sets/{name}", json={"composition": "metric-47-a", "grade": "1"}
+            )
+            assert made.status_code == 201, made.text
+        yield client
+
+
+def look(client: Client, *pairs: tuple[str, str], path: str = STACKS) -> Reader:
+    answer = client.get(f"{path}?{urlencode(pairs)}", headers=HTML)
+    assert answer.status_code == 200, answer.text
+    return Reader(answer.text)
+
+
+def press(client: Client, *pairs: tuple[str, str], **headers: str) -> Reader:
+    """A button that reports, and the page that it leads to."""
+    done = client.post(f"{STACKS}/reports", data=dict(pairs), headers={**HTML, **(headers or OWN)})
+    assert done.status_code == 200, done.text
+    return Reader(done.text)
+
+
+def test_stacks_are_of_the_sets_that_were_chosen(client: Client) -> None:
+    page = look(client, *WANTED, ("case", "tool"), ("case", "no-such-set"))
+    part = client.get(f"{STACKS}/answer?{urlencode([*WANTED, ('case', 'tool')])}").text
+
+    assert "10 mm" in page.texts
+    assert ("case", "tool") in page.values
+    assert 'value="tool/10"' in part
+    assert "bench/10" not in part
+    # Neither the address nor the browser brings a shelf of its own.
+    own = look(client, *WANTED, ("set", "A~inch-81~AS-1"))
+    assert "set-cookie" not in client.get(STACKS, headers=HTML).headers
+    assert not [value for name, value in own.values if name == "set"]
+
+
+def test_a_block_that_is_not_there_is_reported_until_it_is_put_back(
+    client: Client, clock: Clock
+) -> None:
+    clock.now = START + timedelta(hours=1)
+    marked = press(client, *WANTED, ("not_there", "bench/10"))
+    held = client.get(TEN).json()
+
+    assert (held["condition"], held["condition_reason"]) == ("missing", "not found at the bench")
+    assert any(
+        text.startswith("10 (bench/10) is reported to the crib as not there")
+        for text in marked.texts
+    )
+    # Its twin is the next best.
+    assert ("gone", "bench/10") in marked.values
+    assert "10 mm" in marked.texts
+
+    back = press(client, *WANTED, ("gone", "bench/10"), ("back", "bench/10"))
+    assert client.get(TEN).json()["condition"] == "fit"
+    assert ("gone", "bench/10") not in back.values
+
+
+def test_what_others_know_of_a_block_is_not_overwritten(client: Client) -> None:
+    worn = {"blocks": ["bench/10"], "condition": "damaged", "reason": "a notch"}
+    assert client.post(f"{HALL}/condition-changes", json=worn).status_code == 200
+
+    for button in ("not_there", "back"):
+        press(client, *WANTED, (button, "bench/10"))
+        press(client, *WANTED, (button, "bench/no-such-block"))
+        assert client.get(TEN).json()["condition"] == "damaged"
+
+
+def test_a_form_of_another_site_reports_nothing(client: Client) -> None:
+    sent = {"not_there": "bench/10"}
+    for headers in ({}, {"Sec-Fetch-Site": "cross-site"}):
+        refused = client.post(f"{STACKS}/reports", data=sent, headers=headers)
+        assert refused.status_code == 403
+    assert client.get(TEN).json()["condition"] == "fit"
+
+
+def test_without_a_crib_there_is_no_such_page() -> None:
+    with TestClient(create_app(Settings(solve_workers=1)).edge) as client:
+        assert client.get(STACKS, headers=HTML).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("scope", "site", "status"),
+    [
+        ("read", None, 403),
+        ("crib", "south-hall", 404),
+        ("crib", "north-hall", 200),
+    ],
+)
+def test_keys_open_the_page_and_let_some_report(
+    client: Client, store: Store, scope: Scope, site: str | None, status: int
+) -> None:
+    del client
+    with asking(store) as guarded:
+        assert guarded.get(STACKS, headers=HTML).status_code == 401
+        guarded.cookies = {KEY_COOKIE: key(store, scope, site=site)}
+        page = guarded.get(f"{STACKS}?want=10", headers=HTML)
+        assert page.status_code == (404 if status == 404 else 200)
+        assert ("formaction" in page.text) == (status == 200)
+        sent = {"not_there": "bench/10"}
+        done = guarded.post(f"{STACKS}/reports", data=sent, headers={**OWN, **HTML})
+        assert done.status_code == status
