@@ -13,6 +13,8 @@ WIDE: Final = 2
 THIN: Final = 1
 _PLATE: Final = 2.6
 _BREAK_AT: Final = 0.3
+_APART: Final = 0.15
+"""Of the pitch: between the two lines of a break."""
 _ROOM: Final = 1.25
 """A figure stands in a block that is higher than so many heights of it."""
 
@@ -41,7 +43,7 @@ def _block(sheet: Sheet, row: Row, y: float, height: float, *, broken: bool) -> 
         stroke_width=WIDE,
     )  # fmt: skip
     if _has_figure(sheet, row, height, broken=broken):
-        below = _BREAK_AT * height + 0.15 * sheet.pitch if broken else 0
+        below = _above_figure(sheet, height, broken=broken)
         size = _inside(sheet, row)
         middle = y + below + (height - below) / 2
         yield figure(x + across / 2, middle + size * 0.375, row.figure, size, "middle")
@@ -51,17 +53,27 @@ def _block(sheet: Sheet, row: Row, y: float, height: float, *, broken: bool) -> 
 
 def _has_figure(sheet: Sheet, row: Row, height: float, *, broken: bool) -> bool:
     """Only where the real block has it on its side, and there is room for it."""
-    free = height * (1 - _BREAK_AT) - 0.15 * sheet.pitch if broken else height
+    size = _inside(sheet, row)
     return (
         not row.block.is_wear_block
         and row.block.nominal >= MARKED_ON_FACE
-        and free > _ROOM * _inside(sheet, row)
+        and height - _above_figure(sheet, height, broken=broken) > _ROOM * size
+        and size >= sheet.least
     )
+
+
+def _above_figure(sheet: Sheet, height: float, *, broken: bool) -> float:
+    """What the break takes of a block, with its teeth."""
+    return _BREAK_AT * height + _APART * sheet.pitch + 0.5 * _tooth(sheet) if broken else 0
+
+
+def _tooth(sheet: Sheet) -> float:
+    return min(0.12 * sheet.pitch, 7)
 
 
 def _inside(sheet: Sheet, row: Row) -> float:
     room = (sheet.block_width - 10) / width(row.figure, 1)
-    return min(0.8 * sheet.figure, room)
+    return min(max(0.8 * sheet.figure, sheet.least), room)
 
 
 def figure(  # noqa: PLR0913, PLR0917 - where, what and how, as in SVG itself
@@ -78,11 +90,11 @@ def _break(sheet: Sheet, y: float) -> Iterator[str]:
     """Two zigzag lines across the block and a little beyond, and nothing between."""
     beyond = 0.1 * sheet.pitch
     left, right = sheet.block_at - beyond, sheet.block_at + sheet.block_width + beyond
-    tooth = min(0.12 * sheet.pitch, 7)
+    tooth = _tooth(sheet)
     middle = (left + right) / 2
     xs = (left, middle - tooth, middle - tooth / 3, middle + tooth / 3, middle + tooth, right)
     ys = (0.0, 0.0, -tooth, tooth, 0.0, 0.0)
-    apart = 0.15 * sheet.pitch
+    apart = _APART * sheet.pitch
     lines = [
         [f"{number(a)} {number(y + b + shift)}" for a, b in zip(xs, ys, strict=True)]
         for shift in (0.0, apart)
@@ -138,9 +150,11 @@ def _plate(sheet: Sheet) -> Iterator[str]:
 
 
 def _dimension(sheet: Sheet) -> Iterator[str]:
-    """The sum, to be read from the right."""
+    """The sum, to be read from the right; it stands over the rows, too, if it has no room here."""
     x, top, bottom = sheet.block_at - 10, sheet.top, sheet.plate
-    size = min(0.72 * sheet.figure, (bottom - top - 16) / width(sheet.sum, 1))
+    size = min(max(0.72 * sheet.figure, sheet.least), (bottom - top - 2) / width(sheet.sum, 1))
+    if size < sheet.least:
+        return
     yield thin_path(
         f"M{number(x)} {number(top)}V{number(bottom)}"
         f"M{number(x - 4)} {number(top)}H{number(sheet.block_at - 2)}",

@@ -64,7 +64,7 @@ class Drawing:
         least: float = LEAST_LETTERING,
     ) -> None:
         """Arguments as those of `draw_stack`."""
-        self._shown, self._language, self._least = shown, language, least
+        self._shown, self._language = shown, language
         self._wear = self._say("drawing.wear")
         heading = self._say("drawing.engraved")
         mark = decimal_mark(language)
@@ -82,7 +82,7 @@ class Drawing:
     @property
     def is_legible(self) -> bool:
         """Whether there is room for all of it in lettering no smaller than the least."""
-        return self._sheet.is_legible(self._least)
+        return self._sheet.is_legible
 
     @property
     def height(self) -> float:

@@ -45,12 +45,13 @@ def _headings(sheet: Sheet, said: Headings) -> Iterator[str]:
 def _row(sheet: Sheet, row: Row, place: int) -> Iterator[str]:
     middle, last = sheet.middle(place), place == len(sheet.rows) - 1
     baseline = middle + 0.375 * sheet.figure
-    yield element(
-        "circle", class_="balloon", cx=sheet.balloon, cy=middle, r=sheet.radius, fill=PAPER,
-        stroke=INK, stroke_width=1.5,
-    )  # fmt: skip
-    number = sheet.radius * 1.2
-    yield figure(sheet.balloon, middle + 0.375 * number, str(row.block.order), number, "middle")
+    if sheet.ringed:
+        yield element(
+            "circle", class_="balloon", cx=sheet.balloon, cy=middle, r=sheet.radius, fill=PAPER,
+            stroke=INK, stroke_width=1.5,
+        )  # fmt: skip
+    below = middle + 0.375 * sheet.number
+    yield figure(sheet.balloon, below, str(row.block.order), sheet.number, "middle")
     yield from _engraved(sheet, row, middle)
     weight = "bold" if last else "normal"
     yield figure(sheet.left, baseline, row.left, sheet.figure, "end", weight)

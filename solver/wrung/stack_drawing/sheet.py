@@ -16,6 +16,11 @@ _BLOCK_AT: Final = 30
 _NARROWEST: Final = 42
 _WIDEST: Final = 76
 _LEADER: Final = 24
+_IN_RING: Final = 1.2
+"""Size of a number over the radius of its ring; the least radii over the size are below."""
+_RING: Final = 0.66
+_WIDE_RING: Final = 0.76
+_TWO_DIGITS: Final = 10
 _LETTER: Final = 0.55
 """Width of a letter of the words over their size, on average; rounded up."""
 _TWO_LINES: Final = 1.75
@@ -37,7 +42,10 @@ class Sheet(Struct, frozen=True, kw_only=True):
     Attributes:
         rows: from the top block down.
         figure: size of the figures; ``label`` that of the words.
+        least: size of the smallest lettering.
         notes_below: whether notes stand below the figures of the blocks.
+        radius: of the numbers of the order, with their rings if they are ``ringed``.
+        number: size of these numbers.
     """
 
     rows: tuple[Row, ...]
@@ -45,17 +53,21 @@ class Sheet(Struct, frozen=True, kw_only=True):
     pitch: float
     figure: float
     label: float
+    least: float
     notes_below: bool
     block_width: float
     balloon: float
     radius: float
+    number: float
+    ringed: bool
     engraved: float
     left: float = WIDTH - 4
     block_at: float = _BLOCK_AT
 
-    def is_legible(self, least: float) -> bool:
-        """Whether no figure is smaller than that, and there is room for the blocks."""
-        return self.figure >= least and self.block_width >= _NARROWEST
+    @property
+    def is_legible(self) -> bool:
+        """Whether no figure is smaller than the least, and there is room for the blocks."""
+        return self.figure >= self.least and self.block_width >= _NARROWEST
 
     @property
     def top(self) -> float:
@@ -136,7 +148,7 @@ def _with_figures(  # noqa: PLR0913, PLR0917 - as `sheet`, for one size of the f
         *(width(row.figure, figure) + note for row, note in zip(rows, beside, strict=True)),
     )
     left = max(width(text, figure) for text in (*texts, *(row.left for row in rows)))
-    radius = min(figure * 0.55, pitch * 0.42)
+    radius, number, ringed = _numbers(len(rows), figure, pitch, least)
     engraved_at = WIDTH - 4 - left - figure * 0.45
     balloon = engraved_at - widest - figure * 0.3 - radius
     free = balloon - radius - _LEADER - _BLOCK_AT
@@ -146,10 +158,24 @@ def _with_figures(  # noqa: PLR0913, PLR0917 - as `sheet`, for one size of the f
         pitch=pitch,
         figure=figure,
         label=label,
+        least=least,
         notes_below=below,
         # What a narrow stack does not need goes to the leaders.
         block_width=min(free, _WIDEST),
         balloon=balloon,
         radius=radius,
+        number=number,
+        ringed=ringed,
         engraved=engraved_at,
     )
+
+
+def _numbers(rows: int, figure: float, pitch: float, least: float) -> tuple[float, float, bool]:
+    """Radius and size of the numbers of the order, and whether rings have room around them."""
+    radius = min(figure * 0.55, pitch * 0.42)
+    if _IN_RING * radius >= least:
+        return radius, _IN_RING * radius, True
+    radius = least * (_RING if rows < _TWO_DIGITS else _WIDE_RING)
+    if radius <= pitch * 0.5:
+        return radius, least, True
+    return width(str(rows), least) / 2 + 1, least, False

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from svg_texts import misplaced
 from wrung import Block, LengthTarget, PlacedBlock, Stack, inch, mm, solve, to_text
-from wrung.stack_drawing import DrawnBlock, StackDrawing, draw_stack, drawn
+from wrung.stack_drawing import Drawing, DrawnBlock, StackDrawing, draw_stack, drawn
 from wrung.stack_drawing.scale import heights
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -147,14 +147,20 @@ BLOCKS = st.builds(
 @given(
     blocks=st.lists(BLOCKS, min_size=1, max_size=14),
     language=st.sampled_from(["en", "de"]),
-    pitch=st.none() | st.sampled_from([20.0, 30.0, 44.0]),
+    pitch=st.sampled_from([20.0, 24.0, 30.0, 44.0]),
+    least=st.sampled_from([8.0, 11.0, 16.2]),
 )
 def test_nothing_stands_outside_the_sheet_or_on_anything_else(
-    blocks: list[DrawnBlock], language: str, pitch: float | None
+    blocks: list[DrawnBlock], language: str, pitch: float, least: float
 ) -> None:
+    """Where there is room for it, no lettering is smaller than it may be."""
     total = sum(block.nominal for block in blocks)
     shown = StackDrawing(length=total, nominal=total, deviation=0, unit="mm", blocks=tuple(blocks))
 
-    drawing = ET.fromstring(draw_stack(shown, language=language, pitch=pitch))  # noqa: S314 -- our own text
+    made = Drawing(shown, language=language, pitch=pitch, least=least)
 
-    assert not misplaced(drawing)
+    if made.is_legible:
+        drawing = ET.fromstring(made.svg())  # noqa: S314 -- our own text
+        assert not misplaced(drawing)
+        sizes = [float(each.get("font-size") or 0) for each in drawing.iter(f"{SVG}text")]
+        assert min(sizes) >= least - 0.01

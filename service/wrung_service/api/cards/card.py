@@ -41,7 +41,7 @@ class Card(Struct, frozen=True, kw_only=True):
         purpose: the kind of use in a word or two.
         length: the wanted length with its decimals, in ``unit``.
         shelf: the sets that its blocks are from.
-        error: the most that it can be off, rounded up.
+        error: the most that it can be off, rounded up; ``at_worst`` says that in words.
         uncertainty: expanded, k = 2; None without a budget.
         conditions: material and temperature.
         blocks: in the order of the case.
@@ -58,6 +58,7 @@ class Card(Struct, frozen=True, kw_only=True):
     unit: str
     shelf: tuple[str, ...]
     error: str
+    at_worst: str
     uncertainty: str | None
     small: str
     conditions: str
@@ -109,16 +110,18 @@ class _Maker:
     ) -> Card:
         stack, record, mark = self._stack, self._record, self._mark
         sure = stack.expanded_uncertainty
-        shown = drawing_of(stack, record)
+        shown, small = drawing_of(stack, record), SIGNS[record.small_unit]
+        error = at_most(stack.worst_case_error).replace(".", mark)
         return Card(
             operation=operation_of(stack, self._words),
             purpose=self._words.get(f"kind.{kinds.get(stack.target)}", ""),
             length=stack.length if record.unit == "in" else stack.length.replace(".", mark),
             unit=SIGNS[record.unit],
             shelf=tuple(self._shelf()),
-            error=at_most(stack.worst_case_error).replace(".", mark),
+            error=error,
+            at_worst=self._words["at_worst"].format(error=f"{error} {small}"),
             uncertainty=None if sure is None else uncertainty(sure).replace(".", mark),
-            small=SIGNS[record.small_unit],
+            small=small,
             conditions=self._conditions(),
             drawings=self._draw(self._with_short_names(shown), self._language),
             blocks=tuple(self._laid_out()),
