@@ -208,8 +208,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     """Rounds of pricing for a choice of starts."""
     more_for_a_plan: int = 6
     """Times that more stacks are offered where the programme is content with fewer."""
-    most_partial_of_all: int = 20_000
-    """Partial stacks of all starts, where they may be few enough to list."""
     near_enough: int = 16
     """Before the total is settled, a plan is that near the limit where none is found: by one part
     of the bound in so many."""

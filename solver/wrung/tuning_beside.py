@@ -107,8 +107,6 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """Known plans that are rebuilt for one set."""
     effort_of_standing: int = 5_000
     """Stacks asked for, for all sets together: some 0.1 s."""
-    effort_from_nothing: int = 200
-    """The same for one set, built from nothing."""
     effort_of_a_search: int = 600
     """What a search counts as, whatever time it takes."""
 

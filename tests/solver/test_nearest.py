@@ -9,8 +9,8 @@ from hypothesis import given
 from wrung import Block, GaugeSet, LengthTarget, Nearest, Unmet, inch, mm, solve
 from wrung.deadline import Deadline
 from wrung.order import Order
-from wrung.planning.nearest import nearest_above, nearest_below
 from wrung.planning.problem import Problem, build_problem
+from wrung.planning.unmet import nearest_above, nearest_below
 from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.tuning import TUNING, Tuning
 

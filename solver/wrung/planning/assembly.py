@@ -13,15 +13,16 @@ from wrung.answers import (
     Compared,
     Diagnostics,
     Outcome,
+    PlacedBlock,
     Shortage,
     Stack,
     Unmet,
 )
 from wrung.blocks import margin
+from wrung.handwork.order import wringing_order
 from wrung.planning.engines import EngineName
 from wrung.planning.finding import Finding, Plan, Totals
 from wrung.planning.lone.alone import Buildable
-from wrung.planning.nearest import placed
 from wrung.planning.problem import Problem
 from wrung.preferences import PreferenceResult
 
@@ -170,4 +171,18 @@ def built_stack(problem: Problem, demand: int, stack: Sequence[int]) -> Stack:
         worst_case_error=abs(nominal + deviation - requirement.length)
         + margins
         + joints * problem.joint_allowance,
+    )
+
+
+def placed(problem: Problem, stack: Sequence[int]) -> tuple[PlacedBlock, ...]:
+    """The blocks of a stack in wringing order."""
+    pieces = [problem.pieces[index] for index in stack]
+    return wringing_order(
+        PlacedBlock(
+            id=piece.block.id,
+            nominal=piece.nominal,
+            role=piece.block.role,
+            unit=piece.block.unit,
+        )
+        for piece in pieces
     )

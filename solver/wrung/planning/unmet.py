@@ -4,14 +4,14 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from wrung.answers import Unmet, UnmetReason
+from wrung.answers import Nearest, Unmet, UnmetReason
 from wrung.deadline import Deadline
+from wrung.planning.assembly import placed
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
 from wrung.planning.holders import holders
 from wrung.planning.lone import windows
 from wrung.planning.lone.alone import Buildable
-from wrung.planning.nearest import nearest_above, nearest_below
 from wrung.planning.parts import free_pieces, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.remedies import remedies
@@ -96,3 +96,29 @@ def _servable(
     if finding.plan is not None and finding.plan[0] is not None:
         return True
     return False if finding.served_proven else None
+
+
+def nearest_below(
+    problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
+) -> Nearest | None:
+    """The longest length below the demand's window that the free pieces can build.
+
+    None where there is none, or where it was not proven before the deadline.
+    """
+    return _nearest(problem, windows.below(problem, demand, free, deadline).stack)
+
+
+def nearest_above(
+    problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
+) -> Nearest | None:
+    """The shortest length above the demand's window that they can build; None likewise."""
+    return _nearest(problem, windows.above(problem, demand, free, deadline).stack)
+
+
+def _nearest(problem: Problem, stack: Sequence[int] | None) -> Nearest | None:
+    if stack is None:
+        return None
+    return Nearest(
+        length=sum(problem.pieces[index].nominal for index in stack),
+        blocks=tuple(block.id for block in placed(problem, stack)),
+    )

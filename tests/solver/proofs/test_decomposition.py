@@ -29,14 +29,12 @@ WIDTHS: Final = ("0", "0.5", "1", "2", "3")
 """To either side, µm."""
 NOON: Final = datetime(2031, 3, 1, 12, tzinfo=UTC)
 LISTED: Final = Tuning()
-"""All stacks are few enough to list."""
-APART: Final = Tuning(
-    most_partial_of_all=1, listed_each=1, listed_each_soon=1, shortest_each=1, best_sums=2
-)
-"""Each choice of starts is completed by itself, from few stacks."""
+"""The stacks of each start are few enough to list."""
+PRICED: Final = Tuning(listed_each=1, listed_each_soon=1, shortest_each=1, best_sums=2)
+"""Each choice of starts is completed at prices, from few stacks."""
 
 
-@pytest.mark.parametrize("tuning", [LISTED, APART], ids=["listed", "apart"])
+@pytest.mark.parametrize("tuning", [LISTED, PRICED], ids=["listed", "priced"])
 def test_what_is_claimed_holds_of_every_plan(tuning: Tuning) -> None:
     """With windows and times, certified blocks or not, limits of blocks, and priorities."""
     seen: Counter[str] = Counter()

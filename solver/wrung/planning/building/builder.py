@@ -54,32 +54,21 @@ class Builder:
 
     def stack(self, demand: int, taken: Mask, deadline: Deadline) -> Mask:
         """A stack for the demand from pieces that are not taken; 0 if none is found."""
-        return next(self.stacks(demand, taken, deadline), 0)
-
-    def stacks(self, demand: int, taken: Mask, deadline: Deadline) -> Iterator[Mask]:
-        """Stacks for the demand that differ in their fine pieces."""
-        if deadline.passed:
-            return
         if self._tables is None or self._problem.demands[demand].wear:
-            yield from self._exactly(demand, taken, deadline)
-            return
+            return self._exactly(demand, taken, deadline)
         for fine, length in self._free_patterns(demand, taken):
             if deadline.passed:
-                return
+                break
             stack = self._tables.completed(demand, fine, length, taken)
             if stack and self._serves(demand, stack):
-                yield stack
+                return stack
+        return 0
 
-    def _exactly(self, demand: int, taken: Mask, deadline: Deadline) -> Iterator[Mask]:
+    def _exactly(self, demand: int, taken: Mask, deadline: Deadline) -> Mask:
         pieces = range(len(self._problem.pieces))
         free = [piece for piece in pieces if not taken >> piece & 1]
         stack = built(self._problem, demand, free, deadline)
-        if stack is not None:
-            yield held_by(self._problem, stack)
-
-    def choice(self, demand: int) -> int:
-        """How many ways to use the fine pieces the demand can choose from."""
-        return 1 if self._fine is None else len(self._fine.rows(demand))
+        return 0 if stack is None else held_by(self._problem, stack)
 
     def _free_patterns(self, demand: int, taken: Mask) -> Iterator[tuple[Mask, int]]:
         """The demand's patterns as free pieces, and their lengths."""

@@ -15,8 +15,8 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.candidates.listing import Listing
 from wrung.planning.candidates.relaxed import mixed
-from wrung.planning.candidates.search import Cap, Search, priced_costs
-from wrung.planning.candidates.stock import NEVER, Bools, Ints
+from wrung.planning.candidates.search import Cap, Search
+from wrung.planning.candidates.stock import Bools, Ints
 from wrung.planning.candidates.walk import (
     Candidates,
     first_rows,
@@ -88,7 +88,9 @@ class Completing:
             return _cut(asked, starts[listing.whole & ~there], 0)
         whole = listing.candidates.where(listing.whole[listing.starts])
         if _chosen(asked, whole, deadline).verdict == "impossible":
-            return _conflict(asked, starts, whole, deadline)
+            # Their stacks do not fit side by side.
+            listed = starts[listing.whole]
+            return _cut(asked, listed, len(listed) - 1)
         return self._priced(asked, starts, listing, deadline)
 
     def _priced(
@@ -110,7 +112,6 @@ class Completing:
             if not master.lacking:
                 return self._picked(asked, starts, many, offered, deadline)
             least, new = self._cheapest(asked, many, solved[1], variant)
-            least = _by_lists(asked, listing, starts, offered, solved[1], least)
             most = bench.capacity_cost(solved[1])
             if least[starts].sum() > most:
                 costs = np.minimum(least, most + 1)
@@ -178,25 +179,6 @@ def _few(listing: Listing, deadline: Deadline) -> Candidates:
     return candidates.where(keep)
 
 
-def _by_lists(  # noqa: PLR0913, PLR0917 - what the lists say, and what prices say
-    asked: Within,
-    listing: Listing,
-    starts: Ints,
-    offered: Candidates,
-    prices: Prices,
-    least: Ints,
-) -> Ints:
-    """The least by start, exact where the list is whole."""
-    bench = asked.question.bench
-    own = np.full(len(bench.problem.demands), NEVER)
-    paid = priced_costs(bench, asked.cap.goal.free, prices, offered)
-    np.minimum.at(own, offered.demands, paid)
-    exact: Ints = least.copy()
-    whole = starts[listing.whole]
-    exact[whole] = np.maximum(exact[whole], own[bench.starts.demands[whole]])
-    return exact
-
-
 def _cut(asked: Within, starts: Ints, most: int, *, proven: bool = True) -> Cut:
     """Not more than so many of these starts together."""
     costs = np.zeros(len(asked.question.bench.starts.demands), np.int64)
@@ -211,17 +193,6 @@ def _chosen(asked: Within, offered: Candidates, deadline: Deadline) -> Selection
     choice = Choice(bench, offered, served)
     effort = deadline.tuning.effort_for_completing
     return choice.solve("least_sum", offered.errors, deadline, effort=effort, presolve=True)
-
-
-def _conflict(asked: Within, starts: Ints, whole: Candidates, deadline: Deadline) -> Cut:
-    """As few starts as possible whose stacks do not fit side by side."""
-    for demand in np.unique(whole.demands):
-        fewer = whole.where(whole.demands != demand)
-        if len(fewer) and _chosen(asked, fewer, deadline).verdict == "impossible":
-            whole = fewer
-    demands = asked.question.bench.starts.demands[starts]
-    kept = starts[np.isin(demands, whole.demands)]
-    return _cut(asked, kept, len(kept) - 1)
 
 
 def without_stacks(asked: Within, starts: Ints, deadline: Deadline) -> Cut | None:

@@ -50,9 +50,6 @@ class Decomposition:
     def plan(self, limit: int, tries: int, deadline: Deadline) -> tuple[Outcome, Candidates | None]:
         """A plan within the limit, or whether there may be one."""
         asked = within(self._question(limit), limit)
-        listed = _of_all(asked, deadline)
-        if listed is not None:
-            return listed
         master = _Begun(asked, self._cuts)
         self._learn(master, without_stacks(asked, master.near, deadline))
         while tries > 0 and not deadline.passed:
@@ -117,18 +114,3 @@ class _Begun:
         if found.verdict == "impossible" and self.proven:
             return "impossible", self._rows[:0]
         return "possible" if len(found.rows) else "open", self._rows[found.rows]
-
-
-def _of_all(asked: Within, deadline: Deadline) -> tuple[Outcome, Candidates | None] | None:
-    """The same where all stacks can be listed; None where they cannot."""
-    tuning = deadline.tuning
-    listing = asked.search().listed(None, tuning.most_partial_of_all)
-    if listing is None or len(listing.candidates) > tuning.many_within_gap:
-        return None
-    offered, question = listing.candidates, asked.question
-    choice = Choice(question.bench, offered, question.served)
-    effort = tuning.effort_for_starts
-    found = choice.solve("least_sum", offered.errors, deadline, effort=effort, presolve=True)
-    if found.verdict == "impossible":
-        return "impossible", None
-    return ("possible", offered.where(found.rows)) if len(found.rows) else None

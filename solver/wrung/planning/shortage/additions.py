@@ -1,10 +1,10 @@
 """Blocks whose addition would let every demand be served.
 
-The demands that a plan serves stay served, of fewer blocks where that is possible. Each of the
-others is completed in turn from the free pieces, with as few added blocks as possible. So every
-suggestion was really built. Where all demands are needed at one time and the plan serves the most,
-one block for each demand without a stack is the fewest there can be: without the stacks that hold
-added blocks, what remains is a plan too.
+The demands that a plan serves stay served. Each of the others is completed in turn from the free
+pieces, with as few added blocks as possible. So every suggestion was really built. Where all
+demands are needed at one time and the plan serves the most, one block for each demand without a
+stack is the fewest there can be: without the stacks that hold added blocks, what remains is a plan
+too.
 """
 
 from collections.abc import Sequence
@@ -18,7 +18,7 @@ from wrung.catalogue import all_addable
 from wrung.deadline import Deadline
 from wrung.metrology.error_measure import QUANTA_A_STEP
 from wrung.planning.finding import Plan
-from wrung.planning.parts import built, free_pieces, put, rivals
+from wrung.planning.parts import free_pieces, put, rivals
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.completion import Completion, Offers, completions
 from wrung.planning.shortage.goodness import ratio_met
@@ -46,7 +46,6 @@ class _Added(Struct, frozen=True, kw_only=True):
 
 def additions(problem: Problem, plan: Plan, deadline: Deadline) -> tuple[Wanted, ...]:
     """Blocks that together let every demand be served; empty if none were found in time."""
-    plan = _frugal(problem, plan, deadline)
     offers = all_addable([piece.block for piece in problem.pieces])
     missing = [demand for demand, stack in enumerate(plan) if stack is None]
     fewest: tuple[Wanted, ...] = ()
@@ -59,17 +58,6 @@ def additions(problem: Problem, plan: Plan, deadline: Deadline) -> tuple[Wanted,
         if 0 < len(fewest) <= len(missing) or deadline.passed:
             break
     return fewest
-
-
-def _frugal(problem: Problem, plan: Plan, deadline: Deadline) -> Plan:
-    """The plan with each stack rebuilt where that takes fewer blocks."""
-    for demand, stack in enumerate(plan):
-        if stack is not None:
-            free = free_pieces(problem, plan, demand)
-            other = built(problem, demand, free, deadline)
-            if other is not None and len(other) < len(stack):
-                plan = put(plan, demand, other)
-    return plan
 
 
 def _in_turn(

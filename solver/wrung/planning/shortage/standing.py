@@ -1,12 +1,12 @@
 """Whether some demands can stand together, remembered from question to question."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 
 from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.building.proofs import Proofs
-from wrung.planning.building.stacking import Held, Stacking, put
+from wrung.planning.building.stacking import Held, Stacking
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
 from wrung.planning.parts import spread, subproblem
@@ -53,34 +53,7 @@ class Standing:
             if rebuilt is not None:
                 self._fill(rebuilt, deadline)
                 return "found"
-        return self._built(demands, deadline) or self._searched(demands, deadline)
-
-    def _built(self, demands: Collection[int], deadline: Deadline) -> Verdict | None:
-        """Whether they stand if built from nothing, those first that have the least choice."""
-        ordered = sorted(demands, key=lambda k: (self._stacking.builder.choice(k), k))
-        end = self._stacking.effort - deadline.tuning.effort_from_nothing
-        held = self._completed((0,) * len(self._problem.demands), tuple(ordered), end, deadline)
-        if held is None:
-            return None
-        self._fill(held, deadline)
-        return "found"
-
-    def _completed(
-        self, held: Held, demands: Sequence[int], end: int, deadline: Deadline
-    ) -> Held | None:
-        """The plan with these demands served, too, until so little effort is left."""
-        if not demands:
-            return held
-        taken = self._stacking.taken(held, demands[0])
-        for stack in self._stacking.builder.stacks(demands[0], taken, deadline):
-            self._stacking.effort -= self._stacking.builder.effort
-            if self._stacking.effort < max(end, 0):
-                return None
-            served = put(held, demands[0], stack)
-            completed = self._completed(served, demands[1:], end, deadline)
-            if completed is not None:
-                return completed
-        return None
+        return self._searched(demands, deadline)
 
     def _searched(self, demands: Collection[int], deadline: Deadline) -> Verdict:
         if deadline.passed or self._stacking.effort <= 0:
