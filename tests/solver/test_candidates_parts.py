@@ -17,14 +17,13 @@ from wrung.order import Order
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.layout import laid_out
+from wrung.planning.candidates.listing import enumerate_candidates
 from wrung.planning.candidates.search import Search
-from wrung.planning.candidates.starts import starts_of
 from wrung.planning.candidates.stock import NEVER, Stock, by_error, by_nominal
 from wrung.planning.candidates.tables import build_table
 from wrung.planning.candidates.walk import (
     Candidates,
     Limit,
-    enumerate_candidates,
     no_candidates,
 )
 from wrung.planning.candidates.workbench import FREE, Workbench, laid_upon, set_up, spelt_out
@@ -191,15 +190,13 @@ def test_too_many_partial_stacks_are_not_followed() -> None:
             joint_allowance=0,
         )
     )
-    stock = by_nominal(problem)
-    layout = lay_out(stock, LONGEST)
-    starts = starts_of(problem, stock, layout, ample())
-    assert starts is not None
-    table = build_table(layout, np.ones((1, 8), np.int64), (int(starts.steps.max()),))
+    bench = set_up(problem, by_nominal(problem), ample())
+    assert bench is not None
+    table = build_table(bench.layout, np.ones((1, 8), np.int64), bench.reach)
     none = np.zeros(1, np.int64)
     limit = Limit(table=table, ways=none, spent=none, most=np.full(1, FREE))
 
-    assert enumerate_candidates(stock, layout, starts, [limit], 5, ample()) is None
+    assert enumerate_candidates(bench, [limit], 5) is None
 
 
 @given(requests(max_blocks=9, max_targets=4))

@@ -30,16 +30,13 @@ ENGINES: Final[tuple[tuple[EngineName, Engine], ...]] = (
 
 def ask(problem: Problem, deadline: Deadline) -> Asked:
     """The finding of the first engine that the problem is for, or a plan put together quickly."""
-    share = deadline.tuning.share_for_first_plan
     hurried = _hurried(problem, deadline)
-    best = _first(problem, deadline.share(share)) if hurried else None
+    share = deadline.share(deadline.tuning.share_for_first_plan)
+    best = _first(problem, share) if hurried else None
     for name, search in ENGINES:
         if deadline.passed:
             break
         last = name == ENGINES[-1][0]
-        if last and best is None and len(problem.demands) > 1:
-            # It was too large for the engines before, and may leave this one with few stacks.
-            best = _first(problem, deadline.share(share))
         until = deadline if last else deadline.share(deadline.tuning.share_of_first_engine)
         if (finding := search(problem, until)) is not None:
             best = _joined(best, Asked(engine=name, finding=finding))

@@ -1,15 +1,13 @@
-"""Candidates by the way that they begin: all of those starts that have few, some of the others."""
+"""Candidates listed: all that there are within limits, or some of each way to begin."""
 
 from collections.abc import Sequence
 
 import numpy as np
 from msgspec import Struct
 
-from wrung.deadline import Deadline
-from wrung.planning.candidates.layout import Layout
-from wrung.planning.candidates.starts import Starts
-from wrung.planning.candidates.stock import Bools, Ints, Stock
+from wrung.planning.candidates.stock import Bools, Ints
 from wrung.planning.candidates.walk import START, Candidates, Limit, Walk, complete
+from wrung.planning.candidates.workbench import Workbench
 
 
 class Listing(Struct, frozen=True, kw_only=True):
@@ -26,22 +24,34 @@ class Listing(Struct, frozen=True, kw_only=True):
     whole: Bools
 
 
-def list_by_start(  # noqa: PLR0913, PLR0917 - the parts of one question
-    stock: Stock,
-    layout: Layout,
-    starts: Starts,
+def enumerate_candidates(
+    bench: Workbench,
     limits: Sequence[Limit],
     most: int,
-    deadline: Deadline,
-    each: int | None = None,
+    *,
+    levels: int | None = None,
+    beam: int | None = None,
+) -> Candidates | None:
+    """Every candidate within all limits; None past ``most`` partial stacks or the deadline.
+
+    With ``levels``, what candidates use of the pieces of the first so many levels, which the
+    limits say can be completed; their errors then mean nothing. With ``beam``, some candidates
+    only: no more partial stacks than that are followed at a time.
+    """
+    ended = Walk(bench.layout, limits, most, bench.deadline, beam).run(bench.starts, levels)
+    return None if ended is None else complete(bench.stock, bench.starts, *ended)
+
+
+def list_by_start(
+    bench: Workbench, limits: Sequence[Limit], most: int, each: int | None = None
 ) -> Listing | None:
-    """As `enumerate_candidates`; with ``each``, so many partial stacks of a start at a time."""
-    walk = _ByStart(layout, limits, most, deadline, each)
-    walk.crowded = np.zeros(len(starts.demands), np.bool_)
-    ended = walk.run(starts, None)
+    """The same; with ``each``, so many partial stacks of a start at a time."""
+    walk = _ByStart(bench.layout, limits, most, bench.deadline, each)
+    walk.crowded = np.zeros(len(bench.starts.demands), np.bool_)
+    ended = walk.run(bench.starts, None)
     if ended is None:
         return None
-    candidates = complete(stock, starts, *ended)
+    candidates = complete(bench.stock, bench.starts, *ended)
     return Listing(candidates=candidates, starts=ended[0], whole=~walk.crowded)
 
 

@@ -7,14 +7,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
-from wrung.planning.candidates.listing import Listing, list_by_start
+from wrung.planning.candidates.listing import Listing, enumerate_candidates, list_by_start
 from wrung.planning.candidates.relaxed import VARIANTS, Paid, Relaxation, means
 from wrung.planning.candidates.stock import NEVER, Bools, Ints
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import (
     Candidates,
     Limit,
-    enumerate_candidates,
     first_rows,
     join_candidates,
     no_candidates,
@@ -191,9 +190,7 @@ class Search:
         """Candidates by start, within the caps; ``each`` and ``most`` as in `list_by_start`."""
         bench = self._bench
         limits = [bound.limit(self._tables) for bound in self._standing]
-        found = list_by_start(
-            bench.stock, bench.layout, bench.starts, limits, most, bench.deadline, each
-        )
+        found = list_by_start(bench, limits, most, each)
         if found is None:
             return None
         keep = self._keeps(found.candidates)
@@ -229,15 +226,12 @@ class Search:
     def _enumerate(
         self, batch: _Batch, most: Ints, most_partial: int, beam: int | None
     ) -> Candidates | None:
-        bench = self._bench
-        starts = bench.starts.where(batch.rows)
-        own = most[starts.demands]
+        bench = self._bench.beginning(batch.rows)
+        own = most[bench.starts.demands]
         asked = [replace(bound, most=own) for bound in batch.bounds]
         asked += [bound.where(batch.rows) for bound in self._standing]
         full = [bound.limit(self._tables) for bound in asked]
-        return enumerate_candidates(
-            bench.stock, bench.layout, starts, full, most_partial, bench.deadline, beam=beam
-        )
+        return enumerate_candidates(bench, full, most_partial, beam=beam)
 
     def least_by_start(self) -> Ints:
         """By start, a lower bound on the cost of candidates; `NEVER` where none can be built."""

@@ -1,4 +1,4 @@
-"""Candidate stacks: every way to build the demands whose costs stay within given limits."""
+"""The walk through the levels: every way to build stacks whose costs stay within given limits."""
 
 from collections.abc import Sequence
 from typing import Final
@@ -132,27 +132,6 @@ def first_rows(demands: Ints, most: int) -> Ints:
     return rows
 
 
-def enumerate_candidates(  # noqa: PLR0913, PLR0917 - the parts of one question
-    stock: Stock,
-    layout: Layout,
-    starts: Starts,
-    limits: Sequence[Limit],
-    most: int,
-    deadline: Deadline,
-    *,
-    levels: int | None = None,
-    beam: int | None = None,
-) -> Candidates | None:
-    """Every candidate within all limits; None past ``most`` partial stacks or the deadline.
-
-    With ``levels``, what candidates use of the pieces of the first so many levels, which the
-    limits say can be completed; their errors then mean nothing. With ``beam``, some candidates
-    only: no more partial stacks than that are followed at a time.
-    """
-    ended = Walk(layout, limits, most, deadline, beam).run(starts, levels)
-    return None if ended is None else complete(stock, starts, *ended)
-
-
 def complete(stock: Stock, starts: Starts, start: Ints, added: Ints) -> Candidates:
     """The candidates of these starts with these kinds added, -1 for none."""
     off = starts.offsets[start] + total_over_kinds(added, stock.deviations)
@@ -164,47 +143,6 @@ def complete(stock: Stock, starts: Starts, start: Ints, added: Ints) -> Candidat
         counts=(kinds >= 0).sum(axis=1),
         errors=stock.errors(off, burdens),
     )
-
-
-def spell_out(  # noqa: PLR0913, PLR0917 - the parts of one question
-    stock: Stock,
-    layout: Layout,
-    starts: Starts,
-    limits: Sequence[Limit],
-    most: int,
-    deadline: Deadline,
-    *,
-    levels: int,
-) -> Starts | None:
-    """Starts that have the pieces of the first so many levels, in every way within the limits.
-
-    Their steps stay those of the stock. None past ``most`` partial stacks or the deadline.
-    """
-    ended = Walk(layout, limits, most, deadline).run(starts, levels)
-    if ended is None:
-        return None
-    own, added = starts.where(ended[0]), ended[1]
-    return Starts(
-        demands=own.demands,
-        steps=own.steps - _steps_taken(layout, stock, added),
-        counts=own.counts + (added >= 0).sum(axis=1),
-        burdens=own.burdens + total_over_kinds(added, stock.burdens),
-        offsets=own.offsets + total_over_kinds(added, stock.deviations),
-        begun=np.concatenate([added, own.begun], axis=1),
-    )
-
-
-def _steps_taken(layout: Layout, stock: Stock, added: Ints) -> Ints:
-    """What the pieces make up of each grid, in its steps."""
-    taken = np.zeros((len(added), len(layout.steps)), np.int64)
-    for grid, step in enumerate(layout.steps):
-        lengths = np.zeros_like(stock.nominals)
-        for level in layout.levels:
-            if level.grid == grid:
-                own = layout.kinds[level.first : level.last]
-                lengths[own] = stock.nominals[own]
-        taken[:, grid] = total_over_kinds(added, lengths) // step
-    return taken
 
 
 START: Final = 0

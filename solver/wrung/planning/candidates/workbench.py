@@ -15,7 +15,7 @@ from wrung.planning.candidates.quota import Counts, Quota
 from wrung.planning.candidates.starts import Starts, Within, starts_of
 from wrung.planning.candidates.stock import NEVER, Bools, Ints, Stock
 from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.walk import Limit, spell_out
+from wrung.planning.candidates.walk import Limit, Walk, total_over_kinds
 from wrung.planning.problem import Problem
 
 FREE: Final = NEVER // 4
@@ -167,17 +167,11 @@ def spelt_out(bench: Workbench) -> Workbench:
     table = Tables(bench.layout, bench.reach, bench.deadline).of(counts, lasting=True)
     none = np.zeros_like(bench.starts.demands)
     limit = Limit(table=table, ways=none, spent=none, most=none + counts.size)
-    starts = spell_out(
-        bench.stock,
-        bench.layout,
-        bench.starts,
-        [limit],
-        4 * bench.deadline.tuning.most_starts_spelt_out,
-        bench.deadline,
-        levels=levels,
-    )
-    if starts is None:
+    most = 4 * bench.deadline.tuning.most_starts_spelt_out
+    ended = Walk(bench.layout, [limit], most, bench.deadline).run(bench.starts, levels)
+    if ended is None:
         return bench
+    starts = _with_pieces(bench, *ended)
     layout = bench.layout.beyond(levels)
     ratios = np.array(layout.steps) // np.array(bench.layout.steps)
     return replace(
@@ -187,6 +181,32 @@ def spelt_out(bench: Workbench) -> Workbench:
         reach=tuple((np.array(bench.reach) // ratios).tolist()),
         spelt_out=True,
     )
+
+
+def _with_pieces(bench: Workbench, start: Ints, added: Ints) -> Starts:
+    """These starts with these kinds added, -1 for none; their steps stay those of the stock."""
+    stock, own = bench.stock, bench.starts.where(start)
+    return Starts(
+        demands=own.demands,
+        steps=own.steps - _steps_taken(bench.layout, stock, added),
+        counts=own.counts + (added >= 0).sum(axis=1),
+        burdens=own.burdens + total_over_kinds(added, stock.burdens),
+        offsets=own.offsets + total_over_kinds(added, stock.deviations),
+        begun=np.concatenate([added, own.begun], axis=1),
+    )
+
+
+def _steps_taken(layout: Layout, stock: Stock, added: Ints) -> Ints:
+    """What the pieces make up of each grid, in its steps."""
+    taken = np.zeros((len(added), len(layout.steps)), np.int64)
+    for grid, step in enumerate(layout.steps):
+        lengths = np.zeros_like(stock.nominals)
+        for level in layout.levels:
+            if level.grid == grid:
+                own = layout.kinds[level.first : level.last]
+                lengths[own] = stock.nominals[own]
+        taken[:, grid] = total_over_kinds(added, lengths) // step
+    return taken
 
 
 def _levels_to_spell_out(bench: Workbench) -> int:

@@ -13,11 +13,12 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal
+from wrung.planning.candidates.listing import enumerate_candidates
 from wrung.planning.candidates.quota import Counts
 from wrung.planning.candidates.search import Cap, Search, cap_limits
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.walk import Candidates, Limit, enumerate_candidates, join_candidates
+from wrung.planning.candidates.walk import Candidates, Limit, join_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.selection.choice import Choice, Selection
 
@@ -160,15 +161,8 @@ def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | N
     most = np.where(least >= FREE, -1, least + bench.deadline.tuning.spare_of_scarce)
     limits = [Limit(table=table, ways=none, spent=none, most=most)]
     limits += [limit for cap in caps for limit in cap_limits(bench, cap, tables)]
-    found = enumerate_candidates(
-        bench.stock,
-        layout,
-        starts,
-        limits,
-        bench.deadline.tuning.most_partial_patterns,
-        bench.deadline,
-        levels=depth,
-    )
+    most_partial = bench.deadline.tuning.most_partial_patterns
+    found = enumerate_candidates(bench, limits, most_partial, levels=depth)
     own = None if found is None else _distinct(found, bench)
     if own is None or len(own) > bench.deadline.tuning.most_patterns:
         return None
