@@ -8,7 +8,7 @@ from ortools.sat.python import cp_model
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.finding import Plan
 from wrung.planning.proof import Goal, goals_of
-from wrung.planning.selection.choice import QuickModel
+from wrung.planning.solvers import QuickModel
 
 
 class Choices:

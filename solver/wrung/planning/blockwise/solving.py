@@ -12,7 +12,7 @@ from wrung.planning.blockwise.choices import Choices
 from wrung.planning.blockwise.rules import Rule
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.finding import Plan
-from wrung.planning.solvers import new_solver, run
+from wrung.planning.solvers import Verdict, new_solver, run
 
 # Bounds come as floats; a hair above a whole number must not be taken for the next.
 _ROUNDING: Final = 1e-6
@@ -21,6 +21,7 @@ _ROUNDING: Final = 1e-6
 class Result(Struct, frozen=True, kw_only=True):
     """The best plan found, and a bound: no plan has a smaller value; each None where unknown."""
 
+    verdict: Verdict = "unknown"
     plan: Plan | None = None
     bound: int | None = None
 
@@ -53,21 +54,29 @@ def model_of(scaled: Scaled, rules: Iterable[Rule], deadline: Deadline) -> Choic
 
 
 def solve(
-    choices: Choices, objective: cp_model.LinearExpr, start: Plan, deadline: Deadline
+    choices: Choices,
+    objective: cp_model.LinearExpr,
+    start: Plan,
+    deadline: Deadline,
+    effort: float = math.inf,
 ) -> Result:
-    """Minimise within the deadline, beginning with a plan that need not keep to all rules."""
+    """Minimise within the deadline, beginning with a plan that need not keep to all rules.
+
+    ``effort`` ends the search too, see `new_solver`.
+    """
     if deadline.remaining < choices.size * deadline.tuning.seconds_a_variable:
         return Result()
     choices.start_from(start)
     choices.model.minimize(objective)
     if deadline.passed:
         return Result()
-    solver = new_solver(deadline.share(deadline.tuning.clock))
+    solver = new_solver(deadline.share(deadline.tuning.clock), effort)
     # Measured over a hundred requests of six targets: without presolve and cuts, proofs with these
     # rules are 2 to 10 times faster, and no step is left that could overrun the time.
     solver.parameters.cp_model_presolve = False
     solver.parameters.cut_level = 0
-    if run(solver, choices.model, deadline) in ("impossible", "unknown"):
-        return Result()
+    verdict = run(solver, choices.model, deadline)
+    if verdict in ("impossible", "unknown"):
+        return Result(verdict=verdict)
     bound = math.ceil(solver.best_objective_bound - _ROUNDING)
-    return Result(plan=choices.plan(solver), bound=bound)
+    return Result(verdict=verdict, plan=choices.plan(solver), bound=bound)

@@ -70,6 +70,21 @@ class Quota(Struct, frozen=True):
             total += int(smallest.sum())
         return total
 
+    def bound(self, least: Ints, capacity_cost: int) -> int:
+        """No plan costs less, given the least priced cost of each demand and what all pieces cost.
+
+        That is the Lagrangian bound, for any prices of 0 or more; `NEVER` where there is no plan.
+        """
+        total = self.least_sum(least)
+        return NEVER if total >= NEVER else total - capacity_cost
+
+    def counted(self, least: Ints) -> Ints:
+        """By demand, what a plan pays for it at least: no more than the dearest that suffices.
+
+        One outside the smallest would take the place of the last of them.
+        """
+        return np.minimum(least, self.highest(least))
+
     def least_largest(self, costs: Ints) -> int:
         """The least that the dearest of so many demands costs."""
         return int(self.highest(costs).max(initial=0))

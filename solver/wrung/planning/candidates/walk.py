@@ -118,6 +118,15 @@ def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
     return sums
 
 
+def distinct(candidates: Candidates) -> Candidates:
+    """Each of them once, at its first place."""
+    own = np.column_stack([candidates.demands, np.sort(candidates.kinds, axis=1)])
+    # Rows as byte strings: this takes a third of the time of comparing number by number.
+    rows = np.ascontiguousarray(own).view(np.dtype((np.void, own.shape[1] * own.itemsize)))
+    _, first = np.unique(rows.ravel(), return_index=True)
+    return candidates.where(np.sort(first))
+
+
 def first_of_each(candidates: Candidates, most: int) -> Candidates:
     """No more than ``most`` candidates of each demand, as they come."""
     return candidates.where(first_rows(candidates.demands, most))

@@ -1,15 +1,16 @@
-"""A question about one stack, and a CP-SAT model for it where its sums are too many to list."""
+"""A question about one stack, for the model over single blocks: where there are too many sums."""
 
-from collections.abc import Mapping, Sequence
-from math import gcd
+from collections.abc import Sequence
 from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
-from ortools.sat.python import cp_model
+from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.problem import Piece, Problem
-from wrung.planning.solvers import new_solver, run
+from wrung.planning.blockwise.rules import RULES
+from wrung.planning.blockwise.scaled import Scaled
+from wrung.planning.blockwise.solving import model_of, solve
+from wrung.planning.problem import Problem
 
 Want: TypeAlias = Literal["fewest", "longest", "shortest"]
 
@@ -45,46 +46,38 @@ def search_window(
     """The wanted stack with its length in the window, if found and proven before the deadline."""
     if deadline.remaining < deadline.tuning.least_seconds_for_one:
         return UNDECIDED
-    model = cp_model.CpModel()
-    pieces = {piece: problem.pieces[piece] for piece in free}
-    chosen = {piece: model.new_bool_var("") for piece in free}
-    step = gcd(*(piece.nominal for piece in pieces.values())) or 1
-    length = sum(pieces[index].nominal // step * used for index, used in chosen.items())
-    wear = sum(used for index, used in chosen.items() if pieces[index].wear)
-    count = sum(chosen.values())
-    model.add(length >= -(-window.low // step))
-    model.add(length <= window.high // step)
-    for same in _by_block(pieces).values():
-        model.add_at_most_one(chosen[index] for index in same)
-    model.add(count <= problem.demands[demand].most)
-    model.add(wear == problem.demands[demand].wear)
-    model.minimize({"fewest": count, "longest": -length, "shortest": length}[window.want])
-    return _search(model, chosen, window, deadline)
-
-
-def _by_block(pieces: Mapping[int, Piece]) -> dict[str, list[int]]:
-    """The pieces that are one block; as lengths each block is one piece."""
-    same: dict[str, list[int]] = {}
-    for index, piece in pieces.items():
-        same.setdefault(piece.block.id, []).append(index)
-    return {block: indexes for block, indexes in same.items() if len(indexes) > 1}
-
-
-def _search(
-    model: cp_model.CpModel,
-    chosen: Mapping[int, cp_model.IntVar],
-    window: Window,
-    deadline: Deadline,
-) -> Probe:
-    solver = new_solver(
-        deadline.share(deadline.tuning.share_for_one), deadline.tuning.effort_for_one
-    )
-    verdict = run(solver, model, deadline)
-    if verdict == "impossible":
+    choices = model_of(Scaled(_alone(problem, demand, free, window)), RULES, deadline)
+    if choices is None:
+        return UNDECIDED
+    choices.model.add(choices.served[0] == 1)
+    aim = choices.blocks[0] if window.want == "fewest" else choices.largest
+    until, effort = deadline.share(deadline.tuning.share_for_one), deadline.tuning.effort_for_one
+    result = solve(choices, aim + 0, (None,), until, effort)
+    if result.verdict == "impossible":
         return NO_STACK
     # Any stack shows that one exists; that it is the longest or shortest has to be proven.
-    enough = verdict == "best" or (verdict == "found" and window.want == "fewest")
-    if not enough:
+    enough = result.verdict == "best" or (result.verdict == "found" and window.want == "fewest")
+    if not enough or result.plan is None:
         return UNDECIDED
-    stack = tuple(piece for piece, used in chosen.items() if solver.boolean_value(used))
-    return Probe(stack=stack, decided=True)
+    return Probe(stack=tuple(free[place] for place in result.plan[0] or ()), decided=True)
+
+
+def _alone(problem: Problem, demand: int, free: Sequence[int], window: Window) -> Problem:
+    """The demand by itself; its stacks only err by how far they are from one end of the window."""
+    end = window.low if window.want == "shortest" else window.high
+    wanted = replace(
+        problem.demands[demand],
+        target=end,
+        low=window.low,
+        high=window.high,
+        most_error=None,
+        priority_class=0,
+    )
+    return Problem(
+        pieces=tuple(replace(problem.pieces[piece], deviation=0, margin=0) for piece in free),
+        demands=(wanted,),
+        cliques=((0,),),
+        objective="fewest_blocks",
+        joint_allowance=0,
+        joint_cost=0,
+    )

@@ -19,13 +19,13 @@ from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import Bools, Ints
 from wrung.planning.candidates.walk import (
     Candidates,
+    distinct,
     first_rows,
     join_candidates,
     no_candidates,
 )
 from wrung.planning.candidates.workbench import Prices
 from wrung.planning.pricing.master import Master
-from wrung.planning.pricing.prices import distinct
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import Choice, Selection
 

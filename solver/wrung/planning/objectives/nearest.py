@@ -8,11 +8,12 @@ from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.walk import (
     Candidates,
+    distinct,
     first_of_each,
     join_candidates,
     no_candidates,
 )
-from wrung.planning.pricing.prices import Priced, distinct, room
+from wrung.planning.pricing.prices import Priced, room
 
 
 def nearest(

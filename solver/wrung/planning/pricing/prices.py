@@ -149,7 +149,7 @@ class _Pricing:
         else:
             most = self._bench.deadline.tuning.most_partial_priced
             cheapest = search.cheapest(window, most, known)
-        bound = lower_bound(cheapest.least, self._question.served, capacity_cost)
+        bound = self._question.served.bound(cheapest.least, capacity_cost)
         # The bound may fall as well as rise from round to round; the best one is kept.
         if bound > self._best.bound:
             self._best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=self._pool)
@@ -209,24 +209,10 @@ def dearest_plan(bench: Workbench, goal: Goal) -> int:
     return int((each * stock.capacities).sum()) * cliques + offsets * demands
 
 
-def lower_bound(least: Ints, served: Quota, capacity_cost: int) -> int:
-    """No plan that serves so many demands costs less than this."""
-    total = served.least_sum(least)
-    return NEVER if total >= NEVER else total - capacity_cost
-
-
 def room(priced: Priced, served: Quota, most: int) -> Ints:
     """By demand, the most a candidate may cost, priced, in a plan that costs ``most`` or less."""
-    gap = most - priced.bound
-    last = served.highest(priced.least)
-    # One outside the smallest would take the place of the last of them.
-    inside = np.minimum(priced.least, last)
-    return np.where((priced.least >= NEVER) | (last < 0), -1, inside + gap)
-
-
-def distinct(candidates: Candidates) -> Candidates:
-    """Each of them once."""
-    return _unseen(candidates, set(), len(candidates))
+    own = served.counted(priced.least)
+    return np.where((priced.least >= NEVER) | (own < 0), -1, own + most - priced.bound)
 
 
 def _unseen(candidates: Candidates, seen: set[bytes], most_each: int) -> Candidates:

@@ -10,10 +10,10 @@ from ortools.sat.python import cp_model
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.selection.choice import QuickModel, serve
+from wrung.planning.selection.choice import serve
 from wrung.planning.selection.relaxing import Reason
 from wrung.planning.selection.set_packing import SetPacking
-from wrung.planning.solvers import Verdict, new_solver, run
+from wrung.planning.solvers import QuickModel, Verdict, new_solver, run
 
 _PARTS: Final = 4096
 """Parts of the allowed excess: the solver distinguishes no smaller ones."""

@@ -187,10 +187,6 @@ def lagrangian_bound(packing: SetPacking, rows: Rows, prices: Ints) -> Lagrangia
     priced = packing.scale * packing.costs + rows.over_columns(prices, len(packing))
     by_demand = np.full(packing.offered, NEVER)
     np.minimum.at(by_demand, packing.demands, priced)
-    total = packing.quota.least_sum(by_demand)
-    if total >= NEVER:
-        return LagrangianBound(priced=priced, least=by_demand[packing.demands], bound=NEVER)
-    # One outside the smallest would take the place of the last of them.
-    least = np.minimum(by_demand, packing.quota.highest(by_demand))
-    capacity_cost = int((prices * rows.there).sum())
-    return LagrangianBound(priced=priced, least=least[packing.demands], bound=total - capacity_cost)
+    bound = packing.quota.bound(by_demand, int((prices * rows.there).sum()))
+    least = packing.quota.counted(by_demand)[packing.demands]
+    return LagrangianBound(priced=priced, least=least, bound=bound)

@@ -15,8 +15,7 @@ from wrung.planning.blockwise.solving import Result, model_of, solve
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.finding import Plan, Totals, values_of
 from wrung.planning.problem import Problem
-from wrung.planning.selection.choice import QuickModel
-from wrung.planning.solvers import new_solver, run
+from wrung.planning.solvers import QuickModel, new_solver, run
 from wrung.planning.succession.as_good import AsGood, Uses
 from wrung.planning.succession.counting import counted
 
