@@ -1,7 +1,7 @@
 # Everything a newcomer needs. Plain `make` lists the targets.
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help demo serve test test-long lint bench image openapi constraints clean
+.PHONY: help demo serve test test-long lint bench image up down openapi constraints clean
 
 VENV := .venv
 BIN := $(VENV)/bin
@@ -45,6 +45,13 @@ bench: $(VENV)/test.installed ## time the library and the service; ARGS says wha
 
 image: $(VENV)/test.installed ## build the container image wrung:dev, run it and measure it
 	@$(BIN)/python -m tests.bench.image $(ARGS)
+
+up: ## service and PostgreSQL in containers, see deploy/README.md
+	@deploy/compose/secrets.sh
+	docker compose -f deploy/compose.yaml $(ARGS) up --build --wait
+
+down: ## end them; their data stays
+	docker compose -f deploy/compose.yaml --profile tls down
 
 openapi: $(VENV)/service.installed ## write service/openapi.json anew
 	$(BIN)/wrung openapi > service/openapi.json

@@ -24,7 +24,7 @@ sed "s/$here/$suite/g" "$list" > "$sources"
 root() {
     printf 'set -eu\ncd "$1"\n%s\nrm -rf var/lib/apt/lists/* usr/share/doc/* usr/share/man/* usr/share/locale/*\n' "$2" \
         > "$work/hook"
-    mmdebstrap --quiet --variant=minbase --aptopt='APT::Install-Recommends "false"' \
+    mmdebstrap --quiet --variant=minbase --aptopt='APT::Install-Recommends "false"' --dpkgopt=force-unsafe-io \
         --include="$1" --customize-hook="sh $work/hook \"\$1\"" "$suite" "$work/root.tar" "$sources"
 }
 
@@ -67,7 +67,7 @@ if [ "$(id -u)" = 0 ]; then
 fi
 if [ ! -s "$PGDATA/PG_VERSION" ]; then
     initdb --username "$POSTGRES_USER" --pwfile "$POSTGRES_PASSWORD_FILE" \
-        --auth-host scram-sha-256 --auth-local trust "$PGDATA" >/dev/null
+        --auth-host scram-sha-256 --auth-local trust ${POSTGRES_INITDB_ARGS:-} "$PGDATA" >/dev/null
     echo 'host all all all scram-sha-256' >> "$PGDATA/pg_hba.conf"
     pg_ctl -D "$PGDATA" -o "-c listen_addresses=''" -w start >/dev/null
     createdb --username "$POSTGRES_USER" "$POSTGRES_DB"
