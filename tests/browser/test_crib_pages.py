@@ -27,9 +27,12 @@ PAGES = {
         f"{SITE}/blocks/bench/1.1?lang=en",
         f"{SITE}/blocks/{'L' * 60}",
     ),
+    "/crib/{site_id}/stacks": (f"{SITE}/stacks?unit=mm&want=12.345",),
     "/crib/{site_id}/import": (f"{SITE}/import",),
     "/crib/{site_id}/coverage": (f"{SITE}/coverage?lang=de", f"{COVERED}&lang=en"),
 }
+# Parts of a page, and a PDF.
+NO_PAGES = {f"/crib/{{site_id}}/stacks/{name}" for name in ("answer", "more", "cards")}
 LINES = "id,nominal,unit,serial,set\nbench/1.49,1.49,mm,<i>1</i>,bench\ninch/1,1,in,77,inch\n"
 WIDTHS = ((320, 640), (360, 740), (768, 1024), (1280, 880), (3840, 2160))
 
@@ -37,7 +40,7 @@ WIDTHS = ((320, 640), (360, 740), (768, 1024), (1280, 880), (3840, 2160))
 def test_every_page_there_is_is_looked_at_here() -> None:
     methods = create_app(Settings(solve_workers=1)).edge.methods
     pages = {path for path in methods if path.startswith("/crib") and "GET" in methods[path]}
-    assert pages == PAGES.keys()
+    assert pages == PAGES.keys() | NO_PAGES
 
 
 @pytest.fixture
@@ -89,7 +92,7 @@ def test_axe_finds_nothing(enter: Open, open_page: Open, scheme: str, width: int
     assert colour == ("rgb(243, 247, 251)" if scheme == "dark" else "rgb(20, 24, 28)")
 
 
-def test_by_keyboard_from_the_key_to_a_block_that_is_back(open_page: Open, key: str) -> None:
+def test_by_keyboard_from_the_key_to_blocks_that_come_and_go(open_page: Open, key: str) -> None:
     page = open_page("crib/mill?set=bench&lang=en", width=1280)
     page.get_by_label("Key").focus()
     page.keyboard.type(key)
@@ -100,6 +103,12 @@ def test_by_keyboard_from_the_key_to_a_block_that_is_back(open_page: Open, key: 
     with page.expect_navigation():
         page.keyboard.press("Enter")
     expect(button).to_have_count(0)
+
+    page.get_by_label("blocks, scanned or typed").focus()
+    page.keyboard.type("bench/1.008 bench/1.009")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    expect(page.get_by_role("button", name="back 1.008 1.009")).to_have_count(1)
 
     page.locator("a[title='bench/1.007: there']").focus()
     with page.expect_navigation():
@@ -116,14 +125,14 @@ def test_by_keyboard_from_the_key_to_a_block_that_is_back(open_page: Open, key: 
 def test_by_keyboard_from_lines_to_what_they_change(enter: Open) -> None:
     page = enter("crib/mill/import?lang=en", width=1280)
     page.get_by_label("or its lines").focus()
-    page.keyboard.insert_text("id,serial\nbench/1.008,77-<b>8</b>\n")
+    page.keyboard.insert_text("id,serial\nbench/1.006,77-<b>8</b>\n")
     page.keyboard.press("Tab")
     with page.expect_navigation():
         page.keyboard.press("Enter")
     page.get_by_role("button", name="take over").focus()
     with page.expect_navigation():
         page.keyboard.press("Enter")
-    page.goto(f"{page.url.partition('?')[0]}/blocks/bench/1.008")
+    page.goto(f"{page.url.partition('?')[0]}/blocks/bench/1.006")
     expect(page.locator(".block-title")).to_contain_text("77-<b>8</b>")
 
 

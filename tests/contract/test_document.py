@@ -194,7 +194,13 @@ def test_every_route_is_documented_but_for_the_pages() -> None:
             "/bench/{name}",
             "/favicon.ico",
         }
-        hidden |= {"/crib", "/crib-key", "/crib/{site_id}", "/crib/{site_id}/returns"}
+        hidden |= {
+            "/crib",
+            "/crib-key",
+            "/crib/{site_id}",
+            "/crib/{site_id}/returns",
+            "/crib/{site_id}/issues",
+        }
         hidden |= {"/crib/{site_id}/condition-changes"}
         at = "/crib/{site_id}/stacks"
         hidden |= {at, *(f"{at}/{part}" for part in ("answer", "more", "cards", "reports"))}

@@ -122,6 +122,9 @@ def _respond(prefix: str, request: HttpRequest, refusal: Refusal) -> Response[An
 
 
 def _in_german(request: HttpRequest) -> bool:
+    """As was chosen on a page, else as the browser or program says."""
+    if chosen := request.state.get("language"):
+        return bool(chosen == "de")
     return wants_german(request.headers.get("accept-language", ""))
 
 

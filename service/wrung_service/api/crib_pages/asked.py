@@ -1,6 +1,7 @@
 """What the address and the cookies of a page say: language, set, shift."""
 
 import re
+from contextlib import suppress
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Final, Literal, TypeAlias
 from zoneinfo import ZoneInfo
@@ -17,6 +18,8 @@ LANGUAGE_COOKIE: Final = "lang"
 _HOURS: Final = 8
 _STARTS: Final = (6, 14, 22)
 """Of early, late and night shift (common practice, no source)."""
+_YEARS: Final = range(2000, 2201)
+"""No shift is older or later than cribs."""
 _SHIFT: Final = re.compile(r"(\d{4}-\d{2}-\d{2})T(\d{2})")
 
 
@@ -45,10 +48,10 @@ def shift_of(request: HttpRequest, zone: str, now: datetime) -> NamedShift:
     """The shift that the address names, else the one that ``now`` lies in."""
     named = _SHIFT.fullmatch(request.query_params.get("shift", ""))
     if named is not None:
-        try:
-            return _shift(date.fromisoformat(named[1]), int(named[2]), zone)
-        except (ValueError, OverflowError):
-            pass
+        with suppress(ValueError):
+            day = date.fromisoformat(named[1])
+            if day.year in _YEARS:
+                return _shift(day, int(named[2]), zone)
     local = now.astimezone(ZoneInfo(zone))
     hour = max((each for each in _STARTS if each <= local.hour), default=_STARTS[-1])
     night = local.hour < _STARTS[0]
@@ -62,8 +65,6 @@ def beside(shift: NamedShift, zone: str, shifts: int) -> NamedShift:
 
 
 def _shift(day: date, hour: int, zone: str) -> NamedShift:
-    if not 2000 <= day.year <= 2200:  # noqa: PLR2004 - no shift is older or later than cribs
-        raise ValueError("nobody works then")
     at = datetime.combine(day, time(hour), ZoneInfo(zone))
     # By the clock on the wall, also in the night in which it is put forward or back.
     end = at + timedelta(hours=_HOURS)

@@ -1,4 +1,4 @@
-"""What people do on pages of the crib: blocks come back, are found, or are not fit for use."""
+"""What people do on pages of the crib: blocks go out, come back, are found, or are not fit."""
 
 from typing import Any
 from urllib.parse import quote, urlencode
@@ -8,13 +8,20 @@ from litestar.handlers import HTTPRouteHandler
 
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.crib_pages.forms import Form, as_body, sent_form
+from wrung_service.api.crib_pages.moments import moment_of_clock
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.failures import Handlers
-from wrung_service.api.loans.shapes import BlockReturn, ConditionOfBlocks
+from wrung_service.api.loans.resource import read_issue
+from wrung_service.api.loans.shapes import BlockIssue, BlockReturn, ConditionOfBlocks
 from wrung_service.api.operations import PAGE, PAGE_SCOPE
+from wrung_service.api.problem_types import INVALID_REQUEST
+from wrung_service.api.problems import Refusal
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.store.engine import Store
+from wrung_service.store.loans import Loan
+from wrung_service.store.sites import get_site
+from wrung_service.usecases.loans.issue import issue_blocks
 from wrung_service.usecases.loans.take_back import Return, take_back
 from wrung_service.usecases.shelf.conditions import Changed, ConditionChange, change_conditions
 
@@ -22,7 +29,19 @@ _CRIB = {PAGE: True, PAGE_SCOPE: "crib"}
 
 
 def changing(crib: Crib, pages: Pages, failures: Handlers) -> list[HTTPRouteHandler]:
-    """Both forms; each leads back to where it was sent from."""
+    """All forms; each leads back to where it was sent from."""
+
+    @post("/crib/{site_id:str}/issues", opt=_CRIB, status_code=303, exception_handlers=failures)
+    async def give_out(request: HttpRequest) -> Response[Any]:
+        site, by, form = site_of(request, SITE), crib.acting(request), await sent_form(request)
+
+        def work(store: Store) -> tuple[Loan, ...]:
+            with store.reading() as connection:
+                zone = get_site(connection, site).time_zone
+            return issue_blocks(store, site, read_issue(_issue(form, zone), by.at), by)
+
+        await crib.door.run(request, work)
+        return pages.lead(_back(site, form))
 
     @post("/crib/{site_id:str}/returns", opt=_CRIB, status_code=303, exception_handlers=failures)
     async def give_back(request: HttpRequest) -> Response[Any]:
@@ -57,7 +76,21 @@ def changing(crib: Crib, pages: Pages, failures: Handlers) -> list[HTTPRouteHand
         await crib.door.run(request, work)
         return pages.lead(_back(site, form))
 
-    return [give_back, change]
+    return [give_out, give_back, change]
+
+
+def _issue(form: Form, zone: str) -> BlockIssue:
+    """The blocks that were scanned or typed, with spaces or lines between them."""
+    due_at, borrower = form.one("due_at"), form.one("borrower").strip()
+    members: dict[str, Any] = {"blocks": " ".join(form.all("block")).split()}
+    if borrower:
+        members["borrower"] = borrower
+    if due_at:
+        try:
+            members["due_at"] = moment_of_clock(due_at, zone).isoformat()
+        except ValueError:
+            raise Refusal(INVALID_REQUEST, f"due_at: {due_at[:40]!r} is no time.") from None
+    return as_body(members, BlockIssue)
 
 
 def _back(site: str, form: Form) -> str:

@@ -7,6 +7,7 @@ from litestar import Response
 
 from wrung_service.api.admission import KEY_COOKIE
 from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.crib_pages.asked import language_of
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.failures import Handlers
 from wrung_service.api.problem_types import FORBIDDEN, UNAUTHORIZED
@@ -18,6 +19,7 @@ def failing_pages(handlers: Handlers, pages: Pages) -> Handlers:
 
     def on_pages(kind: int | type[Exception]) -> Any:  # noqa: ANN401 - as the framework has it
         def handle(request: HttpRequest, error: Any) -> Response[Any]:  # noqa: ANN401
+            request.state.language = language_of(request)
             answer = handlers[kind](request, error)
             problem = answer.content
             if not isinstance(problem, Problem):

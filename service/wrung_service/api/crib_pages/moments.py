@@ -60,6 +60,18 @@ class Calendar(Struct, frozen=True, kw_only=True):
         return f"{self.weekday(local.date())} {self.day(local.date())}, {self.clock(at)}"
 
 
+def moment_of_clock(text: str, zone: str) -> datetime:
+    """What a clock at a site shows, such as ``2027-03-04T14:30``.
+
+    Raises:
+        ValueError: it is no such time.
+    """
+    local = datetime.fromisoformat(text)
+    if local.tzinfo is not None:
+        raise ValueError(text)
+    return local.replace(tzinfo=ZoneInfo(zone))
+
+
 def calendar_of(zone: str, now: datetime, said: Callable[..., str]) -> Calendar:
     """The days of a site; ``zone`` is an IANA name."""
     return Calendar(now=now.astimezone(ZoneInfo(zone)), said=said)

@@ -59,7 +59,7 @@ def _changing(crib: Crib) -> list[HTTPRouteHandler]:
         body = await read_document(request, (JSON,))
 
         def work(store: Store) -> tuple[Loan, ...]:
-            wanted = _issue(issues.decode(body), by.at)
+            wanted = read_issue(issues.decode(body), by.at)
             try:
                 return issue_blocks(store, site, wanted, by)
             except UnknownError as error:
@@ -151,7 +151,12 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
     return [loans, risks]
 
 
-def _issue(sent: BlockIssue, now: datetime) -> Issue:
+def read_issue(sent: BlockIssue, now: datetime) -> Issue:
+    """What goes out.
+
+    Raises:
+        Refusal: a block twice, or a time that is none or is over.
+    """
     faults = Faults()
     _note_repeats(listed(sent.blocks, "/blocks"), faults)
     due_at = read_time(sent.due_at, ("due_at",), faults)
