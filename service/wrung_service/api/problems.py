@@ -1,6 +1,7 @@
 """Errors as RFC 9457 problem details, and the one way to refuse a request."""
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Annotated, Final
 
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -26,9 +27,10 @@ class TakenBlock(Struct, frozen=True, kw_only=True):
     plan: Annotated[str | None, Meta(description="The plan that it is promised to, if it is.")]
     job: Annotated[str | None, Meta(description="The job of that plan.")]
     operation: Annotated[str | None, Meta(description="The operation of that plan, if it has one.")]
-    starts_at: Annotated[str, Meta(description="From when it is taken.")]
+    starts_at: Annotated[datetime, Meta(description="From when it is taken.")]
     ends_at: Annotated[
-        str | None, Meta(description="Until when; null if nobody knows, as for an overdue loan.")
+        datetime | None,
+        Meta(description="Until when; null if nobody knows, as for an overdue loan."),
     ]
 
 

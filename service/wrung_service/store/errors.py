@@ -12,6 +12,7 @@ StoreError
 """
 
 from collections.abc import Iterable
+from datetime import datetime
 
 from msgspec import Struct
 
@@ -19,14 +20,14 @@ from wrung.names import or_nearest
 
 
 class Holder(Struct, frozen=True, kw_only=True):
-    """Who holds a block, and from when until when, as text in UTC."""
+    """Who holds a block, and from when until when."""
 
     block: str
     plan: str | None
     job: str | None
     operation: str | None
-    starts_at: str
-    ends_at: str | None
+    starts_at: datetime
+    ends_at: datetime | None
 
 
 class StoreError(Exception):
@@ -84,7 +85,7 @@ class TakenError(StoreError):
     """Blocks are promised to others at that time; ``holders`` says which and to whom."""
 
     def __init__(self, holders: tuple[Holder, ...] = ()) -> None:
-        super().__init__("A block that is needed was promised to another plan meanwhile.")
+        super().__init__("A block that is needed is promised to another plan for that time.")
         self.holders = holders
 
 

@@ -148,6 +148,6 @@ def write_taken(taken: Taken) -> TakenBlock:
         plan=taken.plan,
         job=taken.job,
         operation=taken.operation,
-        starts_at=taken.starts_at.isoformat(),
-        ends_at=taken.ends_at.isoformat() if taken.known_end else None,
+        starts_at=taken.starts_at,
+        ends_at=taken.ends_at if taken.known_end else None,
     )

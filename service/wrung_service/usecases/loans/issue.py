@@ -126,8 +126,8 @@ def _holder(claim: Claim) -> Holder:
         plan=claim.plan,
         job=claim.job,
         operation=claim.operation,
-        starts_at=as_text(claim.starts_at),
-        ends_at=as_text(claim.ends_at),
+        starts_at=claim.starts_at,
+        ends_at=claim.ends_at,
     )
 
 
