@@ -380,8 +380,10 @@ def test_what_a_site_can_build_is_drawn_and_listed(client: Client) -> None:
     # 1.49 was never put in, and two blocks are 2 mm long at least, or nearly so.
     assert "cannot be built" in page.texts
     assert "as a table" in page.texts
-    refused = client.get(f"{PAGE}/coverage?start=x&stop=3&step=1")
-    assert refused.status_code in {400, 422}
+    refused = client.get(f"{PAGE}/coverage?lang=de&start=3&stop=2&step=1")
+    assert refused.status_code == 422
+    assert "bis: ist kleiner als der Anfang" in Reader(refused.text).texts
+    assert 'value="2"' in refused.text
 
 
 def test_the_page_to_type_into_leads_here_where_there_is_a_crib(client: Client) -> None:

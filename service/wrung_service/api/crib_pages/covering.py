@@ -1,6 +1,8 @@
 """``/crib/{site_id}/coverage``: which lengths the blocks of a site can build now."""
 
 import time
+from collections.abc import Mapping
+from functools import partial
 from typing import Final
 
 import msgspec
@@ -12,11 +14,14 @@ from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.clients import client_of
 from wrung_service.api.coverage.answer import CoverageAnswer
 from wrung_service.api.coverage.work import CoverageWork
-from wrung_service.api.crib_pages.asked import language_of
+from wrung_service.api.crib_pages.asked import Language, language_of
+from wrung_service.api.crib_pages.members import printed
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.failures import Handlers
+from wrung_service.api.german import german
 from wrung_service.api.operations import PAGE, PAGE_SCOPE
+from wrung_service.api.problems import Refusal
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.pool import SolvePool, Turn
@@ -73,7 +78,7 @@ def covering(
     async def show_coverage(request: HttpRequest) -> Response[bytes]:
         site = site_of(request, SITE)
         of, sets = await crib.door.run(request, lambda store: _known(store, site))
-        asked, answer = _asked(request, sets), None
+        asked, answer, refusal = _asked(request, sets), None, None
         if "start" in request.query_params:
             body = asked.body(site, language_of(request))
 
@@ -83,10 +88,33 @@ def covering(
             running = pool.run(
                 survey, client=client_of(request), limit_ms=_LIMIT_MS, received=time.monotonic()
             )
-            answer = await unless_gone(request.receive, running)
-        return pages.show(request, "coverage.html", site=of, sets=sets, asked=asked, answer=answer)
+            try:
+                answer = await unless_gone(request.receive, running)
+            except Refusal as error:
+                # Shown beside what was typed, so that it can be put right.
+                if not error.errors:
+                    raise
+                refusal = error
+        return pages.show(
+            request,
+            "coverage.html",
+            status=refusal.kind.status if refusal else 200,
+            site=of,
+            sets=sets,
+            asked=asked,
+            answer=answer,
+            faults=_faults(refusal, language_of(request)),
+            printed=partial(printed, mark=pages.mark(request)),
+        )
 
     return show_coverage
+
+
+def _faults(refusal: Refusal | None, language: Language) -> Mapping[str, str]:
+    """What is wrong with a field, by its name."""
+    errors = refusal.errors if refusal else ()
+    said = german if language == "de" else str
+    return {each.pointer.rpartition("/")[2]: said(each.detail) for each in errors}
 
 
 def _known(store: Store, site: str) -> tuple[Site, tuple[StoredSet, ...]]:

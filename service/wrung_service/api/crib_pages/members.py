@@ -58,11 +58,16 @@ class Members(Struct, frozen=True, kw_only=True):
         return f"{self.figure(text, unit)} {SIGNS[SMALL_UNIT[unit]]}"
 
     def figure(self, text: str, unit: Unit) -> str:
-        """A figure with the signs of print; those of inch blocks keep their point."""
-        marked = text if unit == "in" else text.replace(".", self.mark)
-        return marked.replace("-", "−")  # noqa: RUF001 - a minus sign
+        """A figure of a block that is marked in that unit."""
+        return printed(text, unit, self.mark)
 
     def span(self, minutes: int) -> str:
         """Such as ``30 h 5 min``."""
         hours, rest = divmod(minutes, 60)
         return f"{hours} h {rest} min" if hours else f"{rest} min"
+
+
+def printed(text: str, unit: Unit, mark: str) -> str:
+    """A figure with the signs of print; inches keep their point, as on blocks."""
+    marked = text if unit == "in" else text.replace(".", mark)
+    return marked.replace("-", "−")  # noqa: RUF001 - a minus sign
