@@ -143,9 +143,10 @@ def certify_operation(media: tuple[MediaBody, ...], query: tuple[QueryParameter,
         summary="Bring a certificate in",
         description="Reads a certificate as `POST /v1/certificate-imports` does, and gives the "
         "crib's blocks its deviations, uncertainties and dates: all of them or none. A block is "
-        "found by its id, else by that id in `set`, else by serial number and length. What the "
-        "certificate does not state stays; earlier certificates stay in history. Look at what "
-        "would change first, with `preview=true`.",
+        "found by its id, else by that id in `set`, else by serial number and length. The "
+        "certificate takes the place of the one before as a whole, which stays in history: of a "
+        "block for which it states no due date, none is known then (`due_on` gives one). Grade and "
+        "material stay where it states none. Look at what would change first, with `preview=true`.",
         media=media,
         answer=ImportReport,
         answer_examples={"preview": example("One is new, one differs", "inventory-report")},

@@ -299,7 +299,8 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
                 ge=1,
                 le=MOST_ALTERNATIVES,
                 description="How many of the next best stacks to add; only for a request with "
-                "a single stack.",
+                "a single stack. `preferences` do not count for them: of blocks that are as good, "
+                "any may be named.",
             ),
         ]
         | None
@@ -308,7 +309,8 @@ class StackRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         bool,
         Meta(
             description="Whether to add all plans that trade more blocks for a smaller largest "
-            "error. Takes about one more search for each plan."
+            "error. Takes about one more search for each plan. `preferences` do not count for "
+            "them: of plans with the same two figures, any may be given."
         ),
     ] = False
     joint_allowance: (
