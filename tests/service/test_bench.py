@@ -116,6 +116,9 @@ def test_pages_ask_nothing_of_anybody_else_and_run_no_script_in_line(client: Cli
         [("gone", "A/0.1004"), ("gone", "A/0.1004"), ("gone", "A/99"), ("want", "1")],
         [("want", "<script>alert(1)</script>")],
         [("f.nominal", "x"), ("kind", "fit")],
+        [("kept", "~length~want=1"), ("kept", "7~length~want=1"), ("kept", "7~length~want=2")],
+        [("set", "A\0~inch-81~1"), ("set", "B~inch-81~1"), ("set", "B~inch-36~1"), ("want", "1")],
+        [("gone", "A/x"), ("gone", "A/9999999999999"), ("want", "1")],
         [("first", "x"), ("wear", "x"), ("timing", "x"), ("unit", "x"), ("lang", "x")],
     ],
 )
@@ -126,6 +129,18 @@ def test_an_address_that_makes_no_sense_is_a_page_all_the_same(
 
     assert response.status_code == 200
     assert "<script>alert" not in response.text
+    # Whatever it left out, it has an answer to the rest.
+    known = any("no-" in value or value == "x" for name, value in pairs if name == "set")
+    assert known or 'role="alert"><p><strong>' not in response.text
+
+
+def test_a_refusal_says_of_what_it_speaks_and_in_which_language(client: Client) -> None:
+    part = "/bench/answer?unit=mm&kind=general_tolerance&f.nominal=0&f.general_class=m"
+
+    assert (
+        "10, nominal size: ISO 2768-1 gives class m no deviation for 0 mm." in client.get(part).text
+    )
+    assert "10, Nennmaß: ISO 2768-1 hat in Klasse m kein" in client.get(f"{part}&lang=de").text
 
 
 def test_programs_still_get_links(client: Client) -> None:

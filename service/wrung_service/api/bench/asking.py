@@ -10,7 +10,7 @@ from wrung.lengths import parse, to_text
 from wrung_service.api.bench.entry import Entered, entered
 from wrung_service.api.bench.members import has_one_stack, takes_wear_blocks
 from wrung_service.api.bench.question import LOOSE, Question, Search, ShelfSet, TypedTarget
-from wrung_service.api.bench.shelf import names_of
+from wrung_service.api.bench.shelf import is_in, names_of
 from wrung_service.api.bench.typed_members import TypedMembers, typed_members
 
 _SEARCH_MS: Final[Mapping[Search, int]] = {"brief": 400, "usual": 2_000, "longer": 10_000}
@@ -97,11 +97,9 @@ def _more(targets: list[dict[str, Any]]) -> dict[str, Any]:
 def _set(each: ShelfSet, gone: frozenset[str]) -> dict[str, Any]:
     """One set, less the blocks of it that are not there."""
     wear = names_of(each)
-    missing = [
-        name.rpartition("/")[2].partition("#")[0]
-        for name in gone
-        if name.rpartition("/")[0] == each.id and name not in wear
-    ]
+    of_set = (name.rpartition("/") for name in gone if name not in wear)
+    labels = [label.partition("#")[0] for of, _, label in of_set if of == each.id]
+    missing = [label for label in labels if is_in(each.composition, label)]
     return {
         "id": each.id,
         "composition": each.composition,

@@ -16,6 +16,7 @@ from msgspec.structs import replace
 from wrung.lengths import Unit
 from wrung_service.api.bench.lists import read_lengths, read_lines
 from wrung_service.api.bench.members import kinds_by_name, members_of
+from wrung_service.api.texts import PRINTABLE
 
 Language: TypeAlias = Literal["en", "de"]
 Timing: TypeAlias = Literal["together", "in_turn"]
@@ -36,6 +37,7 @@ USUAL: Final[dict[Unit, tuple[str, str, str]]] = {
 """The set that is taken where nothing is said of the shelf: id, composition, grade."""
 _LENGTH: Final = re.compile(r"(?=.*[1-9])[0-9]{1,6}(\.[0-9]{1,8})?")
 MOST_KEPT: Final = 60
+_LONGEST_NAME: Final = 64
 _LONGEST: Final = 200
 """Characters of a text in the address that are read; whatever is longer was not typed."""
 
@@ -78,7 +80,7 @@ class TypedTarget(Struct, frozen=True, kw_only=True):
     members: tuple[tuple[str, str], ...]
 
     def __str__(self) -> str:
-        members = (f"{name}={value}" for name, value in self.members)
+        members = (f"{n}={v.replace(_SEPARATOR, '-')}" for n, v in self.members)
         return _SEPARATOR.join((self.name, self.kind, *members))
 
 
@@ -255,19 +257,34 @@ def _unit_of(pairs: Pairs) -> Unit:
 
 
 def _sets(pairs: Pairs) -> Iterator[ShelfSet]:
+    seen: set[str] = set()
     for name, value in pairs:
         parts = value.split(_SEPARATOR)
-        if name == "set" and len(parts) >= 3 and all(parts):  # noqa: PLR2004 - id, composition, grade
+        if name == "set" and len(parts) >= 3 and all(map(_is_name, parts[:3])):  # noqa: PLR2004 - id, composition, grade
+            if parts[0] in seen:
+                continue
+            seen.add(parts[0])
             lengths = tuple(each for each in parts[3:] if _LENGTH.fullmatch(each))
             yield ShelfSet(id=parts[0], composition=parts[1], grade=parts[2], lengths=lengths)
 
 
+def _is_name(text: str) -> bool:
+    """Whether the API takes it as one."""
+    return len(text) <= _LONGEST_NAME and re.match(PRINTABLE, text) is not None
+
+
 def _kept(pairs: Pairs) -> Iterator[TypedTarget]:
+    kept: tuple[TypedTarget, ...] = ()
     for name, value in pairs:
         parts = value.split(_SEPARATOR)
         if name == "kept" and len(parts) > 2 and all("=" in each for each in parts[2:]):  # noqa: PLR2004 - name, kind, members
             members = tuple((n, v) for n, _, v in (each.partition("=") for each in parts[2:]))
-            yield TypedTarget(name=parts[0], kind=parts[1], members=members)
+            own = _is_name(parts[0]) and all(each.name != parts[0] for each in kept)
+            target = TypedTarget(
+                name=parts[0] if own else next_name(kept), kind=parts[1], members=members
+            )
+            kept = (*kept, target)
+            yield target
 
 
 def _shelf_pairs(question: Question) -> Iterable[tuple[str, str]]:

@@ -16,7 +16,8 @@ from msgspec.structs import replace
 from wrung_service.api.bench.asking import Asked, asked_by
 from wrung_service.api.bench.crib_shelf import CribShelf, crib_shelf
 from wrung_service.api.bench.more import MoreView, more_view
-from wrung_service.api.bench.question import Question, read_question
+from wrung_service.api.bench.question import Language, Question, read_question
+from wrung_service.api.bench.refusing import in_words
 from wrung_service.api.bench.rendering import PageParts, page
 from wrung_service.api.bench.view import AnswerView, answer_view
 from wrung_service.api.bench.why import Why, why
@@ -93,7 +94,7 @@ class Bench:
         question, shelf = await self._read(request, site)
         question = replace(question, theme=theme_of(request))
         asked = asked_by(question, self._most_ms)
-        answer, problem = await self._answer(request, asked, shown(question))
+        answer, problem = await self._answer(request, asked, shown(question), question.language)
         parts = self._parts(shelf, answer=answer, problem=problem)
         if answer is not None:
             parts = replace(parts, why=await self._why(request, question, answer))
@@ -112,7 +113,9 @@ class Bench:
         question, _ = await self._read(request, site)
         wanted = cards_wanted(request, _paper(question))
         printed = printing(wanted, self._printer)
-        paper, _ = await self._answer(request, asked_by(question, self._most_ms), printed)
+        paper, _ = await self._answer(
+            request, asked_by(question, self._most_ms), printed, question.language
+        )
         if paper is None:
             back = "../stacks" if site else "../"
             return Redirect(f"{back}?{question.address()}", status_code=303)
@@ -144,18 +147,26 @@ class Bench:
         if not question.gone or question.chosen:
             return None
         whole = replace(question, gone=())
-        before, _ = await self._answer(request, asked_by(whole, self._most_ms), shown(whole))
+        before, _ = await self._answer(
+            request, asked_by(whole, self._most_ms), shown(whole), whole.language
+        )
         return None if before is None else why(answer, before, question.gone)
 
     async def _more(self, request: HttpRequest, question: Question) -> MoreView | None:
         if question.chosen:
             return None
         asked, words = asked_by(question, self._most_ms, more=True), words_in(question.language)
-        more, _ = await self._answer(request, asked, lambda answer: more_view(answer, words))
+        more, _ = await self._answer(
+            request, asked, lambda answer: more_view(answer, words), question.language
+        )
         return more
 
     async def _answer(
-        self, request: HttpRequest, asked: Asked, made: Callable[[StackAnswer], T]
+        self,
+        request: HttpRequest,
+        asked: Asked,
+        made: Callable[[StackAnswer], T],
+        language: Language,
     ) -> tuple[T | None, str | None]:
         """What is made of the answer, or why there is none in a sentence."""
         body = asked.body
@@ -170,10 +181,10 @@ class Bench:
         )
         try:
             return await unless_gone(request.receive, running), None
-        except BusyError as error:
-            return None, str(error)
+        except BusyError:
+            return None, words_in(language).say("busy")
         except Refusal as refused:
-            return None, " ".join(f.detail for f in refused.errors) or refused.detail
+            return None, in_words(refused, body, language)
 
 
 def shown(question: Question) -> Callable[[StackAnswer], AnswerView]:

@@ -5,7 +5,7 @@ from collections import Counter
 from msgspec import Struct
 
 from wrung.compositions import Composition, composition
-from wrung.errors import InputError
+from wrung.errors import InputError, LengthError
 from wrung.lengths import parse, to_text
 from wrung.stack_drawing.lettering import engraved
 from wrung_service.api.bench.question import LOOSE, Question, ShelfSet
@@ -47,6 +47,15 @@ class Case(Struct, frozen=True, kw_only=True):
 def cases(question: Question, decimal_mark: str) -> tuple[Case, ...]:
     """Every set of the shelf."""
     return tuple(_case(each, frozenset(question.gone), decimal_mark) for each in question.sets)
+
+
+def is_in(name: str, length: str) -> bool:
+    """Whether a composition has a block of that length; neither need be any."""
+    try:
+        known = composition(name)
+        return parse(length, known.unit) in known.nominals
+    except (InputError, LengthError):
+        return False
 
 
 def names_of(each: ShelfSet) -> dict[str, str]:
