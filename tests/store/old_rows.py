@@ -15,14 +15,19 @@ SITE: Final = "id-0"
 _START: Final = datetime(2027, 3, 1, 8, tzinfo=UTC)
 _INSTANT_LENGTH: Final = 27
 _KNOWN: Final = {"unit": "mm", "time_zone": "Europe/Berlin", "role": "gauge", "scopes": "read"}
-_NOT_OURS: Final = frozenset({"alembic_version"})
+_OF_OTHERS: Final = ("alembic_", "procrastinate_", "idx_procrastinate_")
+
+
+def is_ours(name: str | None) -> bool:
+    """Whether a table or index is described by our tables."""
+    return name is None or not name.startswith(_OF_OTHERS)
 
 
 def reflected(connection: sa.Connection) -> list[sa.Table]:
     """The tables of the database as it says itself, each after those it refers to."""
     metadata = sa.MetaData()
     metadata.reflect(connection)
-    return [each for each in metadata.sorted_tables if each.name not in _NOT_OURS]
+    return [each for each in metadata.sorted_tables if is_ours(each.name)]
 
 
 def fill(connection: sa.Connection) -> None:

@@ -6,6 +6,7 @@ which site it is about. Lengths are quanta of 0.01 nm, as in the library; bodies
 
 from wrung_service.store.tables.access import api_key
 from wrung_service.store.tables.base import metadata
+from wrung_service.store.tables.batches import batch, batch_answer, batch_chunk, batch_item
 from wrung_service.store.tables.journal import history, idempotency_key
 from wrung_service.store.tables.plans import loan, plan, promise, risk
 from wrung_service.store.tables.shelf import block, certificate, gauge_set, site
@@ -17,6 +18,10 @@ from wrung_service.store.tables.webhooks import (
 
 __all__ = [
     "api_key",
+    "batch",
+    "batch_answer",
+    "batch_chunk",
+    "batch_item",
     "block",
     "certificate",
     "gauge_set",

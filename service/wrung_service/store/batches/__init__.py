@@ -1,0 +1,1 @@
+"""Batches: requests answered in the background, and the engines that hand them to workers."""
