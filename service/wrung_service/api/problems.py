@@ -97,6 +97,27 @@ class Refusal(Exception):  # noqa: N818 - what it is; an error would be ours
         self.taken = tuple(taken)
 
 
+def as_problem(refusal: Refusal, *, prefix: str, instance: str, request_id: str) -> Problem:
+    """The problem details of a refusal.
+
+    Args:
+        refusal: why a request is refused.
+        prefix: the path that the service is shown under.
+        instance: path of the request, without the prefix.
+        request_id: its id.
+    """
+    return Problem(
+        type=prefix + refusal.kind.uri,
+        title=refusal.kind.title,
+        status=refusal.kind.status,
+        detail=refusal.detail,
+        instance=prefix + instance,
+        request_id=request_id,
+        errors=tuple(FaultyMember(pointer=e.pointer, detail=e.detail) for e in refusal.errors),
+        taken=refusal.taken or UNSET,
+    )
+
+
 def refuse_if_any(faults: Faults) -> None:
     """Refuse the request if anything is wrong with it.
 
