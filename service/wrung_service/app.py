@@ -15,6 +15,9 @@ from msgspec import Struct
 
 import wrung
 from wrung_service.api.admission import Admission
+from wrung_service.api.batches.posting import BatchDoor, Posting
+from wrung_service.api.batches.resource import batch_routes
+from wrung_service.api.batches.streaming import Streams
 from wrung_service.api.bench.resource import Bench, bench_routes
 from wrung_service.api.cards.resource import Printer, card_routes, plan_card_routes
 from wrung_service.api.certificates.resource import certificate_routes
@@ -50,6 +53,7 @@ from wrung_service.api.stacks.work import StackWork, Worker
 from wrung_service.api.start import start_routes
 from wrung_service.api.storing import StoreDoor, looking_up
 from wrung_service.api.webhooks.resource import webhook_routes
+from wrung_service.beside import BesideWorker
 from wrung_service.observe.health import Health
 from wrung_service.observe.logs import Log, silent_log
 from wrung_service.observe.metrics import Metrics
@@ -99,6 +103,7 @@ def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
     clock: Clock | None = None,
     store: Store | None = None,
     traces: Traces | None = None,
+    worker: BesideWorker | None = None,
 ) -> Service:
     """The service for these settings.
 
@@ -109,6 +114,7 @@ def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
         clock: tells which day it is, for blocks that are overdue on it; the system's if left out.
         traces: takes the spans of requests; none are made if left out.
         store: the crib; it belongs to the service, which closes it. Without one it keeps nothing.
+        worker: answers batches in a process beside this one; without it others do.
     """
     log = log or silent_log()
     solve = noting(solve or wrung.solve)
@@ -124,7 +130,6 @@ def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
     kept = None if store is None else door
     look_up = looking_up(door, clock)
     crib = Crib(door=door, clock=clock, limits=limits, prefix=settings.path_prefix)
-    worker = Worker(solve=solve, limits=limits, note=refused)
     work = StackWork(solve, limits, clock, refused, look_up)
     coverage = CoverageWork(limits, clock, look_up)
     printer = Printer(read=RecordReader(limits), public_url=settings.public_url)
@@ -136,9 +141,21 @@ def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
         crib=None if store is None else crib,
     )
     allowed = AllowedAddresses(settings.allowed_networks)
-    plans = PlanWork(worker, clock, look_up, lambda: door.store)
+    solving = Worker(solve=solve, limits=limits, note=refused)
+    plans = PlanWork(solving, clock, look_up, lambda: door.store)
+    posting = Posting(
+        door=door,
+        clock=clock,
+        limits=limits,
+        keep_for=settings.batches_kept,
+        prefix=settings.path_prefix,
+        begun=worker.wake if worker else lambda: None,
+    )
+    batches = BatchDoor(posting)
+    streams = Streams(door=door, ending=lambda: health.ending)
     routes = [
-        *stack_routes(pool, limits, work),
+        *stack_routes(pool, limits, work, batches),
+        *batch_routes(batches, posting, streams),
         *card_routes(pool, limits, work, printer),
         *stack_check_routes(pool, solve, limits, clock, refused),
         *coverage_routes(pool, limits, coverage),
@@ -165,10 +182,15 @@ def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
     # The self-test's result is kept for a while, so the first probe need not wait for a search.
     lifespan = Lifespan(start=[health.reason_against], end=[pool.close, door.close])
     if store is not None and settings.background == "on":
-        background = Background(store, partial(Sender, allowed), clock, log, traces)
+        background = Background(
+            store, partial(Sender, allowed), clock, log, settings.batches_kept, traces
+        )
         lifespan.start.append(background.start)
         # Before the store is closed, which it needs to its end.
         lifespan.end.insert(0, background.stop)
+    if worker is not None:
+        lifespan.start.append(worker.start)
+        lifespan.end.insert(0, worker.stop)
     handlers = failure_handlers(log, settings.path_prefix)
     app = _litestar(routes, settings, handlers, admission, lifespan)
     # Built before the first request, so that a mistake in a schema stops the start, not a request.
@@ -226,7 +248,9 @@ def _cors(settings: Settings) -> CORSConfig | None:
     return CORSConfig(
         allow_origins=[*settings.origins],
         allow_methods=["DELETE", "GET", "HEAD", "PATCH", "POST", "PUT", "OPTIONS"],
-        expose_headers=["ETag", "Link", "Location", "Retry-After", "X-Request-ID"],
+        expose_headers=[
+            *("ETag", "Link", "Location", "Preference-Applied", "Retry-After", "X-Request-ID")
+        ],
     )
 
 

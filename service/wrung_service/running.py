@@ -13,6 +13,7 @@ import msgspec
 from wrung_service.api.inventory.bringing import Importer, take_out
 from wrung_service.api.problems import Refusal
 from wrung_service.app import create_app
+from wrung_service.beside import BesideWorker
 from wrung_service.observe.logs import Log, make_log
 from wrung_service.observe.sink import LineSink
 from wrung_service.observe.watch import Traces
@@ -34,6 +35,7 @@ from wrung_service.store.starting import start_store
 from wrung_service.usecases.examine_store import Check, examine, verify_history
 from wrung_service.usecases.keys import NewKey, WantedKey, list_keys, make_key, revoke_key
 from wrung_service.usecases.shelf.acting import Acting
+from wrung_service.worker import BatchWorker, run_worker
 
 _STANDARD_OUTPUT: Final = 1
 _UNFIT: Final = 2
@@ -57,9 +59,13 @@ def serve(settings: Settings) -> None:
     store = _store(settings, log) if settings.store_url else None
     if store is not None and _could_change_history(store):
         log.warning("store_role_could_change_history", remedy="run as another role than the owner")
+    beside = None
+    if store is not None and settings.worker_beside:
+        beside = BesideWorker(settings, store, log)
     with ExitStack() as ending:
         traces = _traces(ending) if settings.tracing == "on" else None
-        run(create_app(settings, log=log, store=store, traces=traces), settings, log, sink)
+        app = create_app(settings, log=log, store=store, traces=traces, worker=beside)
+        run(app, settings, log, sink)
 
 
 def _traces(ending: ExitStack) -> Traces:
@@ -71,6 +77,21 @@ def _traces(ending: ExitStack) -> Traces:
         sys.stderr.write("wrung: tracing needs its extra: pip install '.[service,tracing]'\n")
         sys.exit(_UNFIT)
     return ending.enter_context(closing(RequestTraces(exporting())))
+
+
+def work(settings: Settings, idle_seconds: float, *, with_parent: bool) -> None:
+    """Answer batches until told to end."""
+    sink = LineSink(_STANDARD_OUTPUT)
+    log = make_log(sink)
+    store = Store(settings.store_url)
+    try:
+        check_store(store)
+    except (UnfitStoreError, UnavailableError) as error:
+        sys.stderr.write(f"wrung: {error}\n")
+        sys.exit(_UNFIT)
+    worker = BatchWorker(settings, store, log)
+    run_worker(worker, settings, log, sink, idle_seconds=idle_seconds, with_parent=with_parent)
+    store.close()
 
 
 def _store(settings: Settings, log: Log) -> Store:

@@ -4,6 +4,7 @@ import ipaddress
 import os
 import re
 from collections.abc import Iterable, Mapping
+from datetime import timedelta
 from pathlib import Path
 from typing import Annotated, Final, Literal
 
@@ -69,6 +70,20 @@ class Limits(Struct, frozen=True, kw_only=True):
             description="searches that run at one time; the usable CPUs by default",
         ),
     ] = msgspec.field(default_factory=_usable_cpus)
+    max_batch_requests: Annotated[
+        int, Meta(ge=1, le=100_000, description="most requests in a batch")
+    ] = 10_000
+    max_batch_bytes: Annotated[
+        int, Meta(ge=1, le=268_435_456, description="largest body of a batch, bytes")
+    ] = 16_777_216
+    max_waiting_requests: Annotated[
+        int,
+        Meta(
+            ge=1,
+            le=100_000_000,
+            description="most requests of one caller that wait in batches at one time",
+        ),
+    ] = 20_000
 
 
 class Settings(Limits, frozen=True, kw_only=True):
@@ -203,6 +218,23 @@ class Settings(Limits, frozen=True, kw_only=True):
             "their time comes; off: another process on the same database does"
         ),
     ] = "on"
+    batch_hours: Annotated[
+        float,
+        Meta(
+            ge=0.001,
+            le=100_000,
+            description="time after which a batch ends with the answers that it has, and for which "
+            "they are kept once it has ended, h",
+        ),
+    ] = 72.0
+    batch_workers: Annotated[
+        Literal["", "beside", "apart"],
+        Meta(
+            description="beside: this process starts a worker of its own while there are batches; "
+            "apart: `wrung worker` runs elsewhere. By default beside with SQLite, apart with "
+            "PostgreSQL"
+        ),
+    ] = ""
     webhook_networks: Annotated[
         str,
         Meta(
@@ -241,6 +273,17 @@ class Settings(Limits, frozen=True, kw_only=True):
     def allowed_networks(self) -> tuple[str, ...]:
         """The networks of webhooks one by one."""
         return _parts(self.webhook_networks)
+
+    @property
+    def worker_beside(self) -> bool:
+        """Whether the service starts a worker for batches."""
+        by_default = "beside" if self.store_url.startswith("sqlite") else "apart"
+        return bool(self.store_url) and (self.batch_workers or by_default) == "beside"
+
+    @property
+    def batches_kept(self) -> timedelta:
+        """How long a batch may go on, and how long its answers are kept."""
+        return timedelta(hours=self.batch_hours)
 
     @property
     def limits(self) -> Limits:

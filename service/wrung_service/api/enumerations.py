@@ -29,6 +29,7 @@ from wrung_service.api.metrology.conditions import Spread
 from wrung_service.api.metrology.measures import FigureUnit
 from wrung_service.api.plans.request import EndState
 from wrung_service.api.records.shape import UncertaintyKind
+from wrung_service.store.batches.batches import BatchState
 from wrung_service.store.blocks import Condition
 from wrung_service.store.plans import PlanState
 from wrung_service.store.webhooks.deliveries import DeliveryState
@@ -110,6 +111,7 @@ ENUMERATIONS: Final = (
     _fixed("GeneralClass", Literal["f", "m", "c", "v"], "Tolerance class of ISO 2768-1."),
     _fixed("PlanState", PlanState, "Whether a plan has its blocks, or how it ended."),
     _fixed("PlanEndState", EndState, "How a plan ends."),
+    _fixed("BatchState", BatchState, "How far a batch is, or how it ended."),
     _growing("WebhookEvent", EventType, "What a webhook can be told of."),
     _growing("WebhookStopReason", StopReason, "Why nothing is sent to a webhook."),
     _fixed("DeliveryState", DeliveryState, "What became of a message to a webhook."),

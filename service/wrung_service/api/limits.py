@@ -41,6 +41,11 @@ class PublishedLimits(Struct, frozen=True, kw_only=True):
         ),
     ]
     solve_workers: Annotated[int, Meta(description="Number of searches that run at the same time.")]
+    max_batch_requests: Annotated[int, Meta(description="Maximum number of requests in a batch.")]
+    max_batch_bytes: Annotated[int, Meta(description="Largest body of a batch, bytes.")]
+    max_waiting_requests: Annotated[
+        int, Meta(description="Maximum number of requests of one caller that wait in batches.")
+    ]
     max_length_mm: Annotated[str, Meta(description="Greatest length accepted, mm.")]
     max_errors: Annotated[int, Meta(description="Maximum number of members that a problem lists.")]
 

@@ -17,6 +17,7 @@ from wrung_service.api.components import name_components, name_schema
 from wrung_service.api.operations import (
     OPERATION,
     AnswerLink,
+    Deferred,
     Example,
     HeaderParameter,
     MediaBody,
@@ -61,6 +62,7 @@ _TAGS: Final = {
     "stacks": "Stacks from the blocks on the shelf.",
     "certificates": "Calibration certificates, read into blocks.",
     "crib": "Sites, and the sets and blocks that they have.",
+    "batches": "Many requests, answered in the background.",
     "plans": "Blocks promised to jobs for a time.",
     "webhooks": "Messages to other systems, signed (Standard Webhooks).",
     "reference data": "Gauge sets, grades and materials.",
@@ -190,6 +192,8 @@ def _bodies(operations: Iterable[Operation]) -> Iterable[type[Struct]]:
             yield operation.body
         if operation.other:
             yield from (operation.other.body, operation.other.answer)
+        if operation.deferred:
+            yield operation.deferred.answer
 
 
 def _asked(handler: HTTPRouteHandler) -> Iterable[str]:
@@ -299,8 +303,26 @@ def _responses(operation: Operation) -> Document:
     for kind in sorted(operation.every_problem, key=lambda kind: kind.status):
         by_status.setdefault(kind.status, []).append(kind)
     problems = {str(status): _problem(status, kinds) for status, kinds in by_status.items()}
-    made = {"201": success} if operation.made else {}
-    return {str(operation.status): success, **made, **_not_modified(operation), **problems}
+    return {str(operation.status): success, **_other_successes(operation, success), **problems}
+
+
+def _other_successes(operation: Operation, success: Document) -> Document:
+    """By status, what else an operation may be answered with that is no problem."""
+    found = {"201": success} if operation.made else {}
+    if operation.deferred:
+        found["202"] = _deferred(operation.deferred)
+    if operation.nothing_more:
+        headers = {"X-Request-ID": _REQUEST_ID_REF}
+        found["204"] = {"description": operation.nothing_more, "headers": headers}
+    return {**found, **_not_modified(operation)}
+
+
+def _deferred(answer: Deferred) -> Document:
+    return {
+        "description": answer.answer.__doc__,
+        "headers": {"X-Request-ID": _REQUEST_ID_REF, **_said_headers(answer.headers)},
+        "content": {JSON: _content(answer.answer, None, answer.examples)},
+    }
 
 
 def _not_modified(operation: Operation) -> Document:
@@ -313,9 +335,12 @@ def _not_modified(operation: Operation) -> Document:
 
 
 def _answer_headers(operation: Operation) -> Document:
+    return _said_headers(operation.answer_headers)
+
+
+def _said_headers(headers: Mapping[str, str]) -> Document:
     return {
-        name: {"description": said, "schema": {"type": "string"}}
-        for name, said in operation.answer_headers.items()
+        name: {"description": said, "schema": {"type": "string"}} for name, said in headers.items()
     }
 
 

@@ -110,6 +110,14 @@ class OtherBody(Struct, frozen=True, kw_only=True):
     answer: type[Struct]
 
 
+class Deferred(Struct, frozen=True, kw_only=True):
+    """The answer 202 of an operation whose client would rather not wait (RFC 7240)."""
+
+    answer: type[Struct]
+    examples: Mapping[str, Example]
+    headers: Mapping[str, str]
+
+
 class Operation(Struct, frozen=True, kw_only=True):
     """One method of one path.
 
@@ -124,6 +132,8 @@ class Operation(Struct, frozen=True, kw_only=True):
         problems: what can go wrong, beside what can go wrong `ALWAYS`.
         status: of a successful answer.
         made: whether it also answers with 201, where it made something new.
+        deferred: what it answers where the client would rather not wait.
+        nothing_more: when it answers with 204, if it ever does.
         headers: those that it reads.
         answer_headers: by name, description of those that a successful answer has.
         links: operations that a successful answer leads to, by name.
@@ -150,6 +160,8 @@ class Operation(Struct, frozen=True, kw_only=True):
     problems: tuple[ProblemType, ...] = ()
     status: int = 200
     made: bool = False
+    deferred: Deferred | None = None
+    nothing_more: str | None = None
     headers: tuple[HeaderParameter, ...] = ()
     answer_headers: Mapping[str, str] = {}
     links: Mapping[str, AnswerLink] = {}

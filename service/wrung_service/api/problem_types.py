@@ -115,9 +115,11 @@ NO_STORE: Final = ProblemType(
     name="no-store",
     status=404,
     title="Service keeps no crib",
-    description="This instance was started without a store, so it has no sites, sets, blocks or "
-    "plans. Its operator can set WRUNG_STORE_URL. Requests that bring their blocks need none.",
-    example="This service keeps no crib.",
+    description="This instance was started without a store, so it has no sites, sets, blocks, "
+    "plans or batches. Its operator can set WRUNG_STORE_URL. Requests that bring their blocks, and "
+    "are answered at once, need none.",
+    example="This service keeps no crib and no batches: its operator has set no store "
+    "(WRUNG_STORE_URL).",
 )
 CONFLICT: Final = ProblemType(
     name="conflict",
@@ -235,6 +237,15 @@ ANSWER_CHECK_FAILED: Final = ProblemType(
     ),
     example="The answer did not pass its check.",
 )
+WORKER_DIED: Final = ProblemType(
+    name="worker-died",
+    status=500,
+    title="Workers died of the request",
+    description="Only among the results of a batch: workers that began this request ended at once, "
+    "again and again, mostly since the search needs more memory than they have. It is not tried "
+    "any more. Send it alone with fewer targets or blocks, and report it if that does not help.",
+    example="Workers that began this request died of it.",
+)
 # Not 429: the service is full, whoever asks; this client did nothing too often.
 BUSY: Final = ProblemType(
     name="busy",
@@ -309,6 +320,7 @@ CATALOGUE: Final = (
     TOO_MANY_REQUESTS,
     INTERNAL_ERROR,
     ANSWER_CHECK_FAILED,
+    WORKER_DIED,
     BUSY,
     NOT_READY,
     STORE_UNAVAILABLE,

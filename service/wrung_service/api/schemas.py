@@ -113,14 +113,16 @@ def _publish_limits(schemas: Document, limits: Limits) -> None:
         "PlanRequest": published_limits(limits),
         "StackCheckRequest": published_check_limits(limits),
         "CoverageRequest": published_coverage_limits(limits),
+        "BatchRequest": {"requests": limits.max_batch_requests},
     }
     for body, published in by_body.items():
         members = schemas[body]["properties"]
         for name, most in published.items():
             member = _not_null(members[name])
             member["maximum" if member["type"] == "integer" else "maxItems"] = most
-        time_limit = _not_null(members["time_limit_ms"])
-        time_limit["description"] += f" {limits.default_time_limit_ms} if left out."
+        if "time_limit_ms" in members:
+            time_limit = _not_null(members["time_limit_ms"])
+            time_limit["description"] += f" {limits.default_time_limit_ms} if left out."
 
 
 def _not_null(schema: Document) -> Document:

@@ -20,6 +20,10 @@ from wrung_service.usecases.look_up_crib import look_up_crib
 
 T = TypeVar("T")
 
+_WITHOUT: Final = (
+    "This service keeps no crib and no batches: its operator has set no store (WRUNG_STORE_URL)."
+)
+
 _WORKERS: Final = 8
 _QUEUE: Final = 200
 _LIMIT_MS: Final = 10_000
@@ -41,6 +45,11 @@ class StoreDoor:
         self._pool = SolvePool(workers=_WORKERS, queue_length=_QUEUE)
 
     @property
+    def there(self) -> bool:
+        """Whether this instance has a store."""
+        return self._store is not None
+
+    @property
     def store(self) -> Store:
         """The store.
 
@@ -48,7 +57,7 @@ class StoreDoor:
             Refusal: 404, this instance has none.
         """
         if self._store is None:
-            raise Refusal(NO_STORE, "This service keeps no crib.")
+            raise Refusal(NO_STORE, _WITHOUT)
         return self._store
 
     async def run(self, request: HttpRequest, work: Callable[[Store], T]) -> T:

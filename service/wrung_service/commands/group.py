@@ -9,7 +9,7 @@ from wrung_service.commands.coverage import coverage
 from wrung_service.commands.keys import keys
 from wrung_service.commands.looking_after import backup, doctor, verify_history
 from wrung_service.commands.migrate import migrate
-from wrung_service.commands.service import openapi, serve
+from wrung_service.commands.service import openapi, serve, worker
 from wrung_service.commands.shelves import export_shelf, import_shelf
 from wrung_service.commands.solve import solve
 
@@ -35,7 +35,7 @@ def command_line() -> None:
 
 
 for each in (
-    *(solve, coverage, check, convert, serve, openapi),
+    *(solve, coverage, check, convert, serve, worker, openapi),
     *(migrate, keys, backup, doctor, verify_history, export_shelf, import_shelf),
 ):
     command_line.add_command(each)

@@ -44,7 +44,7 @@ store_url_option: Final = option_of_store()
 @click.command(epilog=after_help("wrung doctor --store-url sqlite:///crib.db"))
 @store_url_option
 def doctor(store_url: str) -> None:
-    """Check a store: revision, rules, damage, double promises, clock, and history."""
+    """Check a store: revision, rules, damage, double promises, batches, clock, history."""
     _print_checks(done(needing_service("doctor", "examine_store"), store_url))
 
 

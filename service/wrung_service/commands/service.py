@@ -1,8 +1,8 @@
-"""``wrung serve`` and ``wrung openapi``: what needs the extra ``service``."""
+"""``wrung serve``, ``wrung worker`` and ``wrung openapi``: what needs the extra ``service``."""
 
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from importlib import import_module
 from typing import Any, Final, get_args
 
@@ -10,7 +10,15 @@ import click
 import msgspec
 
 from wrung_service.commands.status import Status, after_help
-from wrung_service.settings import FILE, Settings, SettingsError, flag, read_settings, variable
+from wrung_service.settings import (
+    FILE,
+    Limits,
+    Settings,
+    SettingsError,
+    flag,
+    read_settings,
+    variable,
+)
 
 _MISSING: Final = """\
 `wrung {name}` needs the packages of the extra `service` ({missing} is missing).
@@ -21,14 +29,26 @@ _RUNNING: Final = "wrung_service.running"
 
 def _serve(**flags: str | None) -> None:
     _open_standard_streams()
+    settings = _settings(flags)
+    needing_service("serve", "serve")(settings)
+
+
+def _work(*, idle_seconds: float, with_parent: bool, **flags: str | None) -> None:
+    _open_standard_streams()
+    settings = _settings(flags)
+    if not settings.store_url:
+        click.echo(f"wrung: --store-url ({variable('store_url')}): say which database", err=True)
+        sys.exit(Status.REFUSED)
+    needing_service("worker", "work")(settings, idle_seconds, with_parent=with_parent)
+
+
+def _settings(flags: Mapping[str, str | None]) -> Settings:
     given = {name: value for name, value in flags.items() if value is not None}
     try:
-        settings = read_settings(os.environ, given)
+        return read_settings(os.environ, given)
     except SettingsError as error:
         click.echo("\n  ".join(("wrung: the settings are wrong", *error.faults)), err=True)
         sys.exit(Status.REFUSED)
-    serve_with = needing_service("serve", "serve")
-    serve_with(settings)
 
 
 def _open_standard_streams() -> None:
@@ -58,6 +78,36 @@ serve: Final = click.Command(
     help="Run the HTTP service until Ctrl-C. Flags go before the variables beside them. A secret "
     f"can stand in a file: {variable('store_url')}{FILE} names it, and so on.",
     epilog=after_help("wrung serve", "wrung serve --port 9000", "python -m wrung_service"),
+)
+
+
+_OF_WORKERS: Final = ("store_url", "path_prefix", "grace_seconds", "batch_hours")
+
+worker: Final = click.Command(
+    "worker",
+    callback=_work,
+    params=[
+        click.Option(
+            ["--idle-seconds"],
+            type=click.FloatRange(0, 1_000_000),
+            default=0.0,
+            help="End when there was nothing to do for so long, s; 0: never, by default.",
+        ),
+        click.Option(
+            ["--with-parent"],
+            is_flag=True,
+            hidden=True,
+            help="End when standard input is closed, as it is when whoever opened it is gone.",
+        ),
+        *(
+            _option(each)
+            for each in msgspec.structs.fields(Settings)
+            if each.name in {*_OF_WORKERS, *Limits.__struct_fields__}
+        ),
+    ],
+    help="Answer batches until SIGTERM or Ctrl-C; any number of them on one database. Give it the "
+    "limits of the service whose batches they are.",
+    epilog=after_help("wrung worker --store-url postgresql://wrung@db/crib --solve-workers 4"),
 )
 
 

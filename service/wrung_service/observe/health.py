@@ -28,6 +28,11 @@ class Health:
         self._passed = False
         self._ending = False
 
+    @property
+    def ending(self) -> bool:
+        """Whether the service is stopping."""
+        return self._ending
+
     def end(self) -> None:
         """Be unready from now on."""
         self._ending = True

@@ -3,7 +3,7 @@
 import asyncio
 from collections.abc import Awaitable, Callable, Generator
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final
 
 from msgspec.structs import replace
@@ -13,6 +13,7 @@ from wrung_service.observe.watch import Traces
 from wrung_service.outgoing.sender import Sender
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnavailableError
+from wrung_service.usecases.batches.ending import expire_batches
 from wrung_service.usecases.webhooks.sending import Post, Reply, note_reply, take_posts
 from wrung_service.usecases.webhooks.sweep import sweep
 
@@ -37,9 +38,11 @@ class Background:
         make_sender: Callable[[], Sender],
         clock: Callable[[], datetime],
         log: Log,
+        batches_kept: timedelta,
         traces: Traces | None = None,
     ) -> None:
         self._store = store
+        self._batches_kept = batches_kept
         self._make_sender = make_sender
         self._clock = clock
         self._log = log
@@ -87,6 +90,8 @@ class Background:
 
     async def _sweep(self) -> None:
         await asyncio.to_thread(sweep, self._store, self._clock())
+        kept = self._batches_kept
+        await asyncio.to_thread(expire_batches, self._store, self._clock(), kept)
 
     async def _send(self, sender: Sender) -> None:
         """Set what is due on its way, as far as there is room."""

@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from wrung import __version__
 from wrung_service.store import checking
+from wrung_service.store.batches.batches import incomplete
 from wrung_service.store.engine import Store
 from wrung_service.store.migrating import newest_revision, revision_of
 from wrung_service.store.rules import missing_rules
@@ -75,6 +76,12 @@ def _promises(connection: sa.Connection) -> Check:
     return Check(name="promises", right=not pairs, found=found)
 
 
+def _batches(connection: sa.Connection) -> Check:
+    wrong = incomplete(connection)
+    found = f"done without all answers: {', '.join(wrong[:5])}" if wrong else "whole"
+    return Check(name="batches", right=not wrong, found=found)
+
+
 def _clock(connection: sa.Connection) -> Check:
     apart = abs((checking.clock_of(connection) - datetime.now(UTC)).total_seconds())
     found = f"{apart:.1f} s apart from the database's"
@@ -85,6 +92,7 @@ _CHECKS: Final[tuple[Callable[[sa.Connection], Check], ...]] = (
     _rules,
     _integrity,
     _promises,
+    _batches,
     _clock,
 )
 

@@ -27,7 +27,7 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "Instruments": ("check-points",),
     "The choice of blocks": ("travellers", "preferences", "choices", "coverage"),
     "At the bench": ("handwork",),
-    "In the tool crib": ("crib", "plans", "history", "webhooks"),
+    "In the tool crib": ("crib", "plans", "history", "webhooks", "batches"),
     "Uncertainty": (
         *("metrology", "worked-budget", "decisions", "error-measures", "certificates"),
     ),

@@ -132,17 +132,28 @@ def _place(cursor: str | None) -> tuple[datetime, str] | None:
         raise Refusal(INVALID_PARAMETER, "cursor: is none that this service gave.") from None
 
 
+def chosen_key(request: HttpRequest) -> str | None:
+    """What a client chose as the key of a request; None if it has none.
+
+    Raises:
+        Refusal: 400, it is no visible ASCII text of at most 255 characters.
+    """
+    key = request.headers.get("idempotency-key")
+    if key is None or (0 < len(key) <= _LONGEST_KEY and all("!" <= each <= "~" for each in key)):
+        return key
+    detail = f"Idempotency-Key: must be 1 to {_LONGEST_KEY} visible ASCII characters."
+    raise Refusal(BAD_REQUEST, detail)
+
+
 def key_of(request: HttpRequest, caller: Caller, body: bytes) -> Key | None:
     """The key of a request; None if it has none.
 
     Raises:
         Refusal: 400, it is no visible ASCII text of at most 255 characters.
     """
-    key = request.headers.get("idempotency-key")
+    key = chosen_key(request)
     if key is None:
         return None
-    if not (0 < len(key) <= _LONGEST_KEY and all("!" <= each <= "~" for each in key)):
-        detail = f"Idempotency-Key: must be 1 to {_LONGEST_KEY} visible ASCII characters."
-        raise Refusal(BAD_REQUEST, detail)
-    said = b"\n".join((request.method.encode(), request.url.path.encode(), body))
+    address = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    said = b"\n".join((request.method.encode(), address.encode(), body))
     return Key(caller=caller.name, key=key, fingerprint=sha256(said).hexdigest())

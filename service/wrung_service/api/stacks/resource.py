@@ -6,9 +6,12 @@ from typing import Final
 from litestar import Response, post
 from litestar.handlers import HTTPRouteHandler
 
+from wrung_service.api.batches.operations import DEFERRED, PREFER
+from wrung_service.api.batches.posting import BatchDoor, prefers_later
 from wrung_service.api.bodies import JSON, HttpRequest, preferred
 from wrung_service.api.kinds.examples import kind_examples
 from wrung_service.api.operations import OPERATION, MediaBody, Operation, example, text_example
+from wrung_service.api.plans.parameters import IDEMPOTENCY_KEY, chosen_key
 from wrung_service.api.problem_types import NO_STORE, SEARCH_PROBLEMS, STORE_UNAVAILABLE
 from wrung_service.api.records.drawing import SVG, as_svg, drawing_body
 from wrung_service.api.records.table import CSV, as_csv
@@ -83,6 +86,8 @@ _SOLVE = Operation(
         ),
         drawing_body("stacks-drawing"),
     ),
+    headers=(PREFER, IDEMPOTENCY_KEY),
+    deferred=DEFERRED,
     problems=(*SEARCH_PROBLEMS, NO_STORE, STORE_UNAVAILABLE),
 )
 
@@ -93,13 +98,20 @@ _OF_RECORD: Final = {
 }
 
 
-def stack_routes(pool: SolvePool, limits: Limits, work: StackWork) -> list[HTTPRouteHandler]:
+def stack_routes(
+    pool: SolvePool, limits: Limits, work: StackWork, batches: BatchDoor
+) -> list[HTTPRouteHandler]:
     """The one resource."""
 
     # The framework's status for POST is 201, but nothing is created here.
     @post("/v1/stacks", status_code=200, opt={OPERATION: _SOLVE})
     async def solve_posted_stacks(request: HttpRequest) -> Response[bytes]:
+        # Also where nothing is kept: what the document forbids is refused.
+        chosen_key(request)
         form = _OF_RECORD.get(preferred(request, JSON, *_OF_RECORD))
+        # What is kept is JSON, and a preference that cannot be met is ignored.
+        if form is None and batches.open and prefers_later(request):
+            return await batches.post_one(request)
         if form is None:
             return await answer_in_pool(request, work, pool=pool, limits=limits)
         recorded = partial(work, record=True)

@@ -17,6 +17,7 @@ _SENT: Final[tuple[tuple[str, type[Struct], str], ...]] = (
     ("blockLate", messages.BlockLateMessage, "A block is late"),
     ("blockDue", messages.BlockDueMessage, "A block is due for calibration"),
     ("blockOverdue", messages.BlockOverdueMessage, "A block's calibration ran out"),
+    ("batchEnded", messages.BatchEndedMessage, "A batch has ended"),
     ("webhookTest", messages.TestMessage, "A test"),
 )
 MESSAGES: Final = tuple(kind for _, kind, _ in _SENT)
@@ -110,6 +111,14 @@ def example_messages() -> dict[type[Struct], Any]:
         "issued_at": "2027-03-01T07:02:00Z",
         "due_at": "2027-03-01T14:00:00Z",
     }
+    batch = {
+        **site,
+        "batch": "7c9e6679f1b24a0e8d3b5c6a7f8e9d0c",
+        "state": "done",
+        "total": 4000,
+        "answered": 4000,
+        "failed": 3,
+    }
     figures: dict[type[Struct], Any] = {
         messages.PlanAtRiskMessage: {**plan, "block": "bench-3/1.005", "reason": "damaged"},
         messages.PlanChangedMessage: {**plan, "by": "traveller (x2c4v6b7)", "why": None},
@@ -117,6 +126,7 @@ def example_messages() -> dict[type[Struct], Any]:
         messages.BlockLateMessage: late,
         messages.BlockDueMessage: due,
         messages.BlockOverdueMessage: {**due, "due_on": "2027-02-28"},
+        messages.BatchEndedMessage: batch,
         messages.TestMessage: {**site, "webhook": "erp"},
     }
     return {kind: _message(kind, at, data) for kind, data in figures.items()}

@@ -8,10 +8,17 @@ from typing import Annotated, Final, Literal, TypeAlias, get_args
 
 from msgspec import Meta, Struct
 
+from wrung_service.store.batches.batches import BatchState
 from wrung_service.store.plans import PlanState
 
 EventType: TypeAlias = Literal[
-    "plan.at_risk", "plan.changed", "plan.expired", "block.late", "block.due", "block.overdue"
+    "plan.at_risk",
+    "plan.changed",
+    "plan.expired",
+    "block.late",
+    "block.due",
+    "block.overdue",
+    "batch.ended",
 ]
 """What an endpoint can be told of."""
 EVENT_TYPES: Final[tuple[EventType, ...]] = get_args(EventType)
@@ -74,6 +81,17 @@ class DueFigures(Struct, frozen=True, kw_only=True):
     ]
 
 
+class BatchFigures(Struct, frozen=True, kw_only=True):
+    """A batch that has ended; `GET /v1/batches/{batch_id}/results` has its answers."""
+
+    site: _Site
+    batch: Annotated[str, Meta(description="The batch's id.")]
+    state: Annotated[BatchState, Meta(description="How it ended.")]
+    total: Annotated[int, Meta(description="How many requests it has.")]
+    answered: Annotated[int, Meta(description="How many of them have an answer.")]
+    failed: Annotated[int, Meta(description="How many of these answers are problems.")]
+
+
 class TestFigures(Struct, frozen=True, kw_only=True):
     """Which endpoint is tested."""
 
@@ -129,6 +147,14 @@ class BlockOverdueMessage(Struct, frozen=True, kw_only=True):
     data: DueFigures
 
 
+class BatchEndedMessage(Struct, frozen=True, kw_only=True):
+    """A batch of the site has ended: it is done, or was cancelled, or its time is over."""
+
+    type: Annotated[Literal["batch.ended"], _TYPE] = "batch.ended"
+    timestamp: _Time
+    data: BatchFigures
+
+
 class TestMessage(Struct, frozen=True, kw_only=True):
     """Somebody tests the endpoint; nothing happened."""
 
@@ -144,5 +170,6 @@ Message: TypeAlias = (
     | BlockLateMessage
     | BlockDueMessage
     | BlockOverdueMessage
+    | BatchEndedMessage
     | TestMessage
 )

@@ -6,13 +6,17 @@ So nothing that happened is left out, and nothing is told that was undone.
 from collections.abc import Sequence
 from typing import Any, Final
 
+import msgspec
 import sqlalchemy as sa
 
+from wrung_service.store.batches.batches import BatchState
 from wrung_service.store.happened import Event
 from wrung_service.store.plans import plan_head
 from wrung_service.store.webhooks.deliveries import add_message
 from wrung_service.store.webhooks.endpoints import open_endpoints
 from wrung_service.store.webhooks.messages import (
+    BatchEndedMessage,
+    BatchFigures,
     ChangeFigures,
     EventType,
     Message,
@@ -29,6 +33,9 @@ _TOLD: Final[dict[str, EventType]] = {
     "plan.done": "plan.changed",
     "plan.cancelled": "plan.changed",
     "plan.expired": "plan.expired",
+    "batch.done": "batch.ended",
+    "batch.cancelled": "batch.ended",
+    "batch.expired": "batch.ended",
 }
 """By what history says, what endpoints are told."""
 
@@ -47,6 +54,10 @@ def tell(connection: sa.Connection, happened: Sequence[Event]) -> None:
 
 
 def _message(connection: sa.Connection, event: Event, kind: EventType) -> Message:
+    if kind == "batch.ended":
+        state: BatchState = msgspec.convert(event.what.removeprefix("batch."), BatchState)
+        ended = BatchFigures(site=event.site, batch=event.subject, state=state, **event.detail)
+        return BatchEndedMessage(timestamp=event.at, data=ended)
     plan = plan_head(connection, event.subject)
     figures: dict[str, Any] = {
         "site": plan.site_id,

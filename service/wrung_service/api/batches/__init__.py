@@ -1,0 +1,1 @@
+"""Batches on the wire: posted, watched, read and cancelled; and what workers answer."""

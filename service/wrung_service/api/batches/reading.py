@@ -1,0 +1,82 @@
+"""Reads a batch as far as it must be read before it is kept: which requests there are."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import msgspec
+from msgspec import Raw
+
+from wrung_service.api.batches.shapes import UnreadRequests
+from wrung_service.api.decoding import BYTE_ORDER_MARK, BodyDecoder, check_values
+from wrung_service.api.faults import Faults, Path
+from wrung_service.api.problem_types import BODY_TOO_LARGE, MALFORMED_JSON
+from wrung_service.api.problems import Refusal, refuse_if_any
+from wrung_service.settings import Limits
+
+_LINE: Final = msgspec.json.Decoder(Raw)
+
+
+class BatchReader:
+    """Finds the requests in a body; whether they make sense, their answers will say."""
+
+    def __init__(self, limits: Limits) -> None:
+        self._limits = limits
+        most = {"requests": limits.max_batch_requests}
+        self._decoder = BodyDecoder(UnreadRequests, most, limits.max_batch_bytes)
+
+    def read(self, body: bytes, *, lines: bool) -> list[str]:
+        """Each request as JSON.
+
+        Raises:
+            Refusal: 400, the body is malformed, or has too many or no requests; 413, too large.
+        """
+        found = self._lines(body) if lines else self._decoder.decode(body).requests
+        faults = Faults()
+        most = self._limits.max_batch_requests
+        if len(found) > most:
+            faults.invalid(("requests",), f"has more than {most} elements")
+        for place, each in enumerate(found):
+            if faults.full:
+                break
+            self._check(bytes(each), ("requests", place), faults)
+        refuse_if_any(faults)
+        return [bytes(each).decode() for each in found]
+
+    def one(self, body: bytes) -> str:
+        """The only request that a body is, as JSON.
+
+        Raises:
+            Refusal: 400, it is malformed, or no object.
+        """
+        found = _read_line(body.removeprefix(BYTE_ORDER_MARK), 1)
+        faults = Faults()
+        self._check(bytes(found), (), faults)
+        refuse_if_any(faults)
+        return bytes(found).decode()
+
+    def _check(self, request: bytes, path: Path, faults: Faults) -> None:
+        if request.lstrip()[:1] != b"{":
+            faults.invalid(path, "must be an object")
+        elif len(request) > self._limits.max_body_bytes:
+            faults.invalid(path, f"is larger than {self._limits.max_body_bytes} bytes")
+
+    def _lines(self, body: bytes) -> Sequence[Raw]:
+        check_values(body, self._limits.max_batch_bytes)
+        found = list[Raw]()
+        for number, line in enumerate(body.removeprefix(BYTE_ORDER_MARK).split(b"\n"), 1):
+            if line.strip():
+                found.append(_read_line(line, number))
+            if len(found) > self._limits.max_batch_requests:
+                detail = f"There are more than {self._limits.max_batch_requests} requests."
+                raise Refusal(BODY_TOO_LARGE, detail)
+        if not found:
+            raise Refusal(MALFORMED_JSON, "The body is empty.")
+        return found
+
+
+def _read_line(line: bytes, number: int) -> Raw:
+    try:
+        line.decode()
+        return _LINE.decode(line)
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        raise Refusal(MALFORMED_JSON, f"Line {number} is not JSON in UTF-8.") from None

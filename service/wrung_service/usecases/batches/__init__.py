@@ -1,0 +1,1 @@
+"""Batches: posted, run by workers, cancelled, and ended when their time is over."""
