@@ -183,7 +183,12 @@ def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
     lifespan = Lifespan(start=[health.reason_against], end=[pool.close, door.close])
     if store is not None and settings.background == "on":
         background = Background(
-            store, partial(Sender, allowed), clock, log, settings.batches_kept, traces
+            store,
+            partial(Sender, allowed),
+            clock,
+            log,
+            batches_kept=settings.batches_kept,
+            traces=traces,
         )
         lifespan.start.append(background.start)
         # Before the store is closed, which it needs to its end.

@@ -32,12 +32,13 @@ _PATIENCE_S: Final = 2.0
 class Background:
     """One for each process; several on one database share the work."""
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - what it works with
         self,
         store: Store,
         make_sender: Callable[[], Sender],
         clock: Callable[[], datetime],
         log: Log,
+        *,
         batches_kept: timedelta,
         traces: Traces | None = None,
     ) -> None:
