@@ -366,7 +366,8 @@ class TestImport:
     def test_what_cannot_be_read_is_said_with_its_line(self, client: Client) -> None:
         wrong = self.send(client, "id,nominal\nbench/1.005,long\n")
         assert wrong.status_code == 422
-        assert "Line 2, nominal" in wrong.text
+        assert "line 2, nominal" in wrong.text
+        assert "bench/1.005,long" in wrong.text
         assert self.send(client, "").status_code == 422
         assert self.send(client, self.CSV, **{"Sec-Fetch-Site": "cross-site"}).status_code == 403
 

@@ -1,7 +1,7 @@
 """``/crib/{site_id}/coverage``: which lengths the blocks of a site can build now."""
 
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Final
 
@@ -14,12 +14,12 @@ from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.clients import client_of
 from wrung_service.api.coverage.answer import CoverageAnswer
 from wrung_service.api.coverage.work import CoverageWork
-from wrung_service.api.crib_pages.asked import Language, language_of
+from wrung_service.api.crib_pages.asked import language_of
+from wrung_service.api.crib_pages.failing import fault_words
 from wrung_service.api.crib_pages.members import printed
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.failures import Handlers
-from wrung_service.api.german import german
 from wrung_service.api.operations import PAGE, PAGE_SCOPE
 from wrung_service.api.problems import Refusal
 from wrung_service.api.shelf.asking import Crib, site_of
@@ -103,17 +103,16 @@ def covering(
             sets=sets,
             asked=asked,
             answer=answer,
-            faults=_faults(refusal, language_of(request)),
+            faults=_faults(refusal, fault_words(request)),
             printed=partial(printed, mark=pages.mark(request)),
         )
 
     return show_coverage
 
 
-def _faults(refusal: Refusal | None, language: Language) -> Mapping[str, str]:
+def _faults(refusal: Refusal | None, said: Callable[[str], str]) -> Mapping[str, str]:
     """What is wrong with a field, by its name."""
     errors = refusal.errors if refusal else ()
-    said = german if language == "de" else str
     return {each.pointer.rpartition("/")[2]: said(each.detail) for each in errors}
 
 

@@ -1,5 +1,6 @@
 """What goes wrong on a page, as a page: problems in words, and the question for a key."""
 
+from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
 
@@ -10,6 +11,7 @@ from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.crib_pages.asked import language_of
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.failures import Handlers
+from wrung_service.api.german import german
 from wrung_service.api.problem_types import FORBIDDEN, UNAUTHORIZED
 from wrung_service.api.problems import Problem
 
@@ -33,6 +35,11 @@ def failing_pages(handlers: Handlers, pages: Pages) -> Handlers:
         return handle
 
     return {kind: on_pages(kind) for kind in handlers}
+
+
+def fault_words(request: HttpRequest) -> Callable[[str], str]:
+    """Puts what is wrong with a field into the language of the page."""
+    return german if language_of(request) == "de" else str
 
 
 def _asked(request: HttpRequest) -> str:

@@ -16,12 +16,12 @@ from wrung_service.usecases.inventory.bring_in import BroughtIn
 from wrung_service.usecases.look_at_crib import CasesSeen
 from wrung_service.usecases.shelf.write_blocks import BlockChange
 
-_MOST_CASES: Final = 6
-"""The list has all."""
+MOST_CASES: Final = 6
+"""Sets that are drawn; the list has all."""
 
 
 class ImportSeen(Struct, frozen=True, kw_only=True):
-    """What was found of an import; ``cases`` are the sets as they are now."""
+    """What was found of an import; ``cases`` are the sets that are drawn, as they are now."""
 
     site: Site
     found: BroughtIn
@@ -86,11 +86,10 @@ def sets_of(found: BroughtIn) -> Sequence[str]:
 def import_view(seen: ImportSeen, members: Members) -> ImportView:
     """The import as it is shown."""
     changed = [each for each in seen.found.blocks if each.effect != "unchanged"]
-    pairs = [_pair(of_set, changed, seen.cases, members) for of_set in _sets(seen.cases, changed)]
     return ImportView(
         found=seen.found,
-        pairs=pairs[:_MOST_CASES],
-        not_drawn=max(0, len(pairs) - _MOST_CASES),
+        pairs=[_pair(each, changed, seen.cases, members) for each in _sets(seen.cases, changed)],
+        not_drawn=len(sets_of(seen.found)) - len(seen.cases.sets),
         changes=tuple(line for each in changed for line in _lines(each, members)),
     )
 

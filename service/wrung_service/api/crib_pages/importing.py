@@ -11,8 +11,9 @@ from litestar.exceptions import InternalServerException
 from litestar.handlers import HTTPRouteHandler
 
 from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.crib_pages.failing import fault_words
 from wrung_service.api.crib_pages.forms import refuse_from_elsewhere
-from wrung_service.api.crib_pages.import_view import ImportSeen, import_view, sets_of
+from wrung_service.api.crib_pages.import_view import MOST_CASES, ImportSeen, import_view, sets_of
 from wrung_service.api.crib_pages.members import Members
 from wrung_service.api.crib_pages.moments import calendar_of
 from wrung_service.api.crib_pages.rendering import Pages
@@ -40,7 +41,21 @@ def importing(crib: Crib, pages: Pages, failures: Handlers) -> list[HTTPRouteHan
     @get("/crib/{site_id:str}/import", opt=_CRIB, exception_handlers=failures)
     async def show_form(request: HttpRequest) -> Response[bytes]:
         site = await crib.door.run(request, lambda store: _site(store, site_of(request, SITE)))
-        return pages.show(request, "import.html", site=site, view=None)
+        return pages.show(request, "import.html", site=site, view=None, csv="", faults=())
+
+    async def show_faults(
+        request: HttpRequest, site: str, csv: bytes, refusal: Refusal
+    ) -> Response[bytes]:
+        said = fault_words(request)
+        return pages.show(
+            request,
+            "import.html",
+            status=refusal.kind.status,
+            site=await crib.door.run(request, lambda store: _site(store, site)),
+            view=None,
+            csv=csv.decode("utf-8-sig", "replace"),
+            faults=[said(each.detail) for each in refusal.errors],
+        )
 
     @post("/crib/{site_id:str}/import", opt=_CRIB, status_code=200, exception_handlers=failures)
     async def bring(request: HttpRequest) -> Response[Any]:
@@ -52,10 +67,15 @@ def importing(crib: Crib, pages: Pages, failures: Handlers) -> list[HTTPRouteHan
             # Whoever pressed the button has seen just this; if the crib changed since, look again.
             if seen == _digest(importer.report(found)):
                 found = importer.bring_csv(store, site, csv, by, preview=False)
-            cases = look_at_cases(store, site, sets_of(found), by.at)
+            cases = look_at_cases(store, site, sets_of(found)[:MOST_CASES], by.at)
             return ImportSeen(site=_site(store, site), found=found, cases=cases)
 
-        shown = await crib.door.run(request, work)
+        try:
+            shown = await crib.door.run(request, work)
+        except Refusal as refusal:
+            if not refusal.errors:
+                raise
+            return await show_faults(request, site, csv, refusal)
         if shown.found.applied:
             return pages.lead(_first_set(site, shown.found))
         calendar = calendar_of(shown.site.time_zone, by.at, pages.said(request))
@@ -68,6 +88,7 @@ def importing(crib: Crib, pages: Pages, failures: Handlers) -> list[HTTPRouteHan
             csv=csv.decode("utf-8-sig"),
             seen=_digest(importer.report(shown.found)),
             changed_since=bool(seen),
+            faults=(),
         )
 
     return [show_form, bring]
