@@ -178,3 +178,17 @@ def client_seen(settings: Settings) -> str:
 def test_the_word_of_a_proxy_counts_if_it_is_trusted(proxies: str, seen: str) -> None:
     """The client's address is the one that searches are shared out by, see `api.clients`."""
     assert client_seen(Settings(solve_workers=1, trusted_proxies=proxies)) == seen
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["/v1/limits", "/livez", "/metrics", "/nowhere", "/", "/docs/", "/guide/", "/openapi.json"],
+)
+def test_every_answer_says_what_a_browser_may_do_with_it(client: Client, path: str) -> None:
+    """Nothing from elsewhere, and no frame around it; whether it is a page or not."""
+    headers = client.get(path, headers={"Accept": "text/html"}).headers
+    assert headers.get_list("x-content-type-options") == ["nosniff"]
+    [policy] = headers.get_list("content-security-policy")
+    assert "default-src 'none'" in policy or "default-src 'self'" in policy
+    assert "frame-ancestors 'none'" in policy
+    assert "http" not in policy

@@ -22,6 +22,9 @@ _SAMPLED: Final = 1
 """The flag of traces that are recorded."""
 _NO_ID: Final = re.compile(rb"0+")
 _FIXED_HEADERS: Final = [(b"x-content-type-options", b"nosniff")]
+_POLICY: Final = b"content-security-policy"
+# Of what is no page. A drawing, opened by itself, has styles; browsers show no PDF under it.
+_NO_PAGE: Final = b"default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'"
 
 
 class Edge:
@@ -101,6 +104,7 @@ class _Answer:
                 if name.lower() != b"vary"
             ),
             *self._varying(headers),
+            *_policy({name.lower(): value for name, value in headers}),
             (b"x-request-id", self.line.request_id.encode()),
             *_FIXED_HEADERS,
         ]
@@ -117,6 +121,12 @@ class _Answer:
         if template is not None and template in self._methods:
             return self._methods[template].encode()
         return value.replace(b"GET", b"GET, HEAD") if b"GET" in value else value
+
+
+def _policy(headers: Mapping[bytes, bytes]) -> list[tuple[bytes, bytes]]:
+    """What may be done with an answer that does not say it itself."""
+    is_pdf = headers.get(b"content-type", b"").startswith(b"application/pdf")
+    return [] if _POLICY in headers or is_pdf else [(_POLICY, _NO_PAGE)]
 
 
 def _route(scope: HTTPScope) -> str | None:

@@ -87,6 +87,9 @@ class Metrics:
     def written(self, accept: str, crib: Figures | None, *, store: bool) -> tuple[bytes, str]:
         """All of it and its media type; ``crib`` None: there is none, or it did not answer."""
         encode, media_type = choose_encoder(accept)
+        if media_type.startswith("text/"):
+            # The framework says it of every text.
+            media_type = media_type.removesuffix("; charset=utf-8")
         own = encode(self._registry)
         if not store:
             return own, media_type
