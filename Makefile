@@ -55,7 +55,7 @@ down: ## end them; their data stays
 	docker compose -f deploy/compose.yaml --profile tls down
 
 chart: $(VENV)/chart.installed ## check the Helm chart against the schemas of Kubernetes
-	@PATH="$(CURDIR)/$(BIN):$$PATH" $(BIN)/python -m tests.bench.chart $(ARGS)
+	@PATH="$(CURDIR)/$(BIN):$$PATH" $(BIN)/python -m tests.bench.helm_chart $(ARGS)
 
 openapi: $(VENV)/service.installed ## write service/openapi.json anew
 	$(BIN)/wrung openapi > service/openapi.json

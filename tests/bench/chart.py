@@ -1,226 +1,142 @@
-"""Check the Helm chart against Kubernetes' own schemas, and run what it renders.
+"""Times over sizes as charts side by side, both axes logarithmic; an SVG with its own ground."""
 
-    python -m tests.bench.chart [--versions 1.31 1.37] [--play IMAGE]
+import math
+from collections.abc import Iterator, Sequence
+from html import escape
+from typing import Final
 
-Renders the chart with several values, and has each object judged strictly, unknown members refused,
-by the schemas of each version of Kubernetes. With --play the rendered pods run for real under
-podman, beside a PostgreSQL: first the migration to its end, then the service, whose probes are
-asked. What podman leaves out: Services, policies, budgets, autoscaling, ingress. `make chart`
-installs what it needs.
-"""
+from msgspec import Struct
 
-import argparse
-import json
-import shutil
-import subprocess
-import sys
-import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from functools import partial
-from pathlib import Path
-from tempfile import NamedTemporaryFile, TemporaryDirectory
-from typing import Any, Final
-from urllib.error import URLError
-from urllib.request import urlopen
-
-import yaml
-
-_CHART: Final = Path(__file__).parents[2] / "deploy" / "helm" / "wrung"
-_VERSIONS: Final = ("1.30", "1.33", "1.37")
-_EVERYTHING: Final = {
-    "server": {"autoscaling": {"enabled": True, "queueLength": 4}},
-    "ingress": {"enabled": True, "host": "crib.example", "tlsSecret": "crib"},
-    "serviceMonitor": {"enabled": True, "keySecret": "prometheus"},
-    "networkPolicy": {
-        "from": [{"podSelector": {"matchLabels": {"app": "gateway"}}}],
-        "databaseTo": [{"ipBlock": {"cidr": "10.0.0.5/32"}}],
-    },
-    "settings": {"WRUNG_PUBLIC_URL": "https://crib.example"},
-    "image": {"pullSecrets": ["registry"], "digest": f"sha256:{'0' * 64}"},
-    "nodeSelector": {"kubernetes.io/os": "linux"},
-    "tolerations": [{"operator": "Exists"}],
-}
-VALUES: Final[Mapping[str, Mapping[str, object]]] = {
-    "as it comes": {},
-    "everything": _EVERYTHING,
-    "without a store": {"store": {"secret": ""}, "access": "off"},
-}
-_POD: Final = "wrung-chart"
-_DATABASE: Final = f"{_POD}-database"
-_PASSWORD: Final = "invented"  # noqa: S105 - of a database that is gone afterwards
-_PATIENCE_S: Final = 90
+HEIGHT: Final = 430
+LEFT: Final = 64
+TOP: Final = 64
+PLOT_WIDTH: Final = 370
+PLOT_HEIGHT: Final = 250
+APART: Final = 80
+MARGIN: Final = 36
+FASTEST_MS: Final = 1.0
+SLOWEST_MS: Final = 5_000.0
+COLOURS: Final = ("#0b6bb5", "#b3470f")
+STYLE: Final = (
+    "text{font:12px system-ui,sans-serif;fill:#24292f}.h{font-weight:600;font-size:14px}"
+    ".s{font-size:10.5px}.g{stroke:#d5d8dc}.l{stroke:#57606a;stroke-dasharray:6 4}"
+)
 
 
-def main() -> None:
-    """Render and judge; with --play, run as well."""
-    parser = argparse.ArgumentParser(
-        prog="python -m tests.bench.chart",
-        description=__doc__,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+class Point(Struct, frozen=True, kw_only=True):
+    """Times in ms; ``proven`` the share of requests that were proven, 0 to 1."""
+
+    size: int
+    median: float
+    worst: float
+    proven: float
+
+
+class Series(Struct, frozen=True, kw_only=True):
+    """Points of ascending size."""
+
+    name: str
+    points: tuple[Point, ...]
+
+
+class Chart(Struct, frozen=True, kw_only=True):
+    """Series over one axis of sizes."""
+
+    title: str
+    axis: str
+    series: tuple[Series, ...]
+
+
+def draw(charts: Sequence[Chart], limit_ms: float, note: str) -> str:
+    """The charts in a row, the time limit in each, and a note under them."""
+    width = LEFT + len(charts) * (PLOT_WIDTH + APART) - APART + MARGIN
+    body = [
+        part
+        for place, chart in enumerate(charts)
+        for part in _Plot(chart, LEFT + place * (PLOT_WIDTH + APART)).parts(limit_ms)
+    ]
+    return "\n".join(
+        (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {HEIGHT}" role="img">',
+            f"<title>Time to a plan</title><desc>{escape(note)}</desc>",
+            f"<style>{STYLE}</style>",
+            f'<rect width="{width}" height="{HEIGHT}" rx="8" fill="#fbfbf9"/>',
+            *body,
+            _text(LEFT, HEIGHT - 14, note, "s"),
+            "</svg>\n",
+        )
     )
-    parser.add_argument("--versions", nargs="+", default=_VERSIONS, metavar="VERSION")
-    parser.add_argument("--play", metavar="IMAGE", help="run it with that image, under podman")
-    arguments = parser.parse_args()
-    for name, values in VALUES.items():
-        text = rendered(values)
-        _judge(text, arguments.versions)
-        kinds = [each["kind"] for each in yaml.safe_load_all(text) if each]
-        print(f"{name}: {', '.join(sorted(kinds))}: valid for {', '.join(arguments.versions)}")
-    if arguments.play:
-        _play(arguments.play)
 
 
-def rendered(values: Mapping[str, object]) -> str:
-    """What Helm makes of the chart with those values."""
-    with TemporaryDirectory() as folder:
-        file = Path(folder, "values.json")
-        file.write_text(json.dumps(values), encoding="utf-8")
-        _run("helm", "lint", "--strict", str(_CHART), "--values", str(file))
-        return _run("helm", "template", "try", str(_CHART), "--values", str(file))
+class _Plot:
+    """One chart at its place."""
+
+    def __init__(self, chart: Chart, left: int) -> None:
+        self._chart = chart
+        self._left = left
+        self._sizes = [point.size for point in chart.series[0].points]
+
+    def parts(self, limit_ms: float) -> Iterator[str]:
+        """Its elements, from back to front."""
+        yield _text(self._left, 26, self._chart.title, "h")
+        yield from self._grid()
+        yield _line(self._left, self._y(limit_ms), self._left + PLOT_WIDTH, "l")
+        yield _text(self._left + 4, self._y(limit_ms) - 5, f"time limit {limit_ms:.0f} ms", "s")
+        for number, series in enumerate(self._chart.series):
+            yield from self._curve(series, number)
+
+    def _x(self, size: float) -> float:
+        first, last = math.log(self._sizes[0]), math.log(self._sizes[-1])
+        return self._left + 14 + (PLOT_WIDTH - 28) * (math.log(size) - first) / (last - first)
+
+    def _y(self, ms: float) -> float:
+        part = math.log(max(ms, FASTEST_MS) / FASTEST_MS) / math.log(SLOWEST_MS / FASTEST_MS)
+        return TOP + PLOT_HEIGHT * (1 - part)
+
+    def _grid(self) -> Iterator[str]:
+        for ms in (1, 10, 100, 1000):
+            yield _line(self._left, self._y(ms), self._left + PLOT_WIDTH, "g")
+            yield _text(self._left - 6, self._y(ms) + 4, f"{ms} ms", "s", anchor="end")
+        for size in self._sizes:
+            yield _text(self._x(size), TOP + PLOT_HEIGHT + 16, str(size), "s", anchor="middle")
+        yield _text(
+            self._left + PLOT_WIDTH / 2, TOP + PLOT_HEIGHT + 34, self._chart.axis, anchor="middle"
+        )
+
+    def _curve(self, series: Series, number: int) -> Iterator[str]:
+        """Medians joined, strokes up to the worst, and under the axis the shares proven."""
+        colour, shift = COLOURS[number], 3 * (2 * number - 1)
+        places = [(self._x(p.size) + shift, self._y(p.median)) for p in series.points]
+        path = " ".join(f"{x:.1f},{y:.1f}" for x, y in places)
+        yield f'<polyline points="{path}" fill="none" stroke="{colour}" stroke-width="2"/>'
+        below = TOP + PLOT_HEIGHT + 54 + 15 * number
+        yield _text(self._left - 6, below, "proven, %", "s", anchor="end", colour=colour)
+        for (x, y), point in zip(places, series.points, strict=True):
+            worst, share = self._y(point.worst), f"{100 * point.proven:.0f}"
+            yield f'<path d="M{x:.1f} {y:.1f}V{worst:.1f}m-3 0h6" fill="none" stroke="{colour}"/>'
+            yield _mark(x, y, colour, number)
+            yield _text(x - shift, below, share, "s", anchor="middle", colour=colour)
+        key = self._left + 10 + 120 * number
+        yield _mark(key, 44, colour, number)
+        yield _text(key + 10, 48, series.name, "s", colour=colour)
 
 
-def _judge(text: str, versions: Sequence[str]) -> None:
-    with TemporaryDirectory() as folder:
-        file = Path(folder, "rendered.yaml")
-        file.write_text(text, encoding="utf-8")
-        for version in versions:
-            # It knows no kinds that operators add, and says so; that is not ours to mend.
-            judge = ("kubernetes-validate", "--strict", "--quiet", "--no-warn")
-            _run(*judge, "--kubernetes-version", version, str(file))
+def _mark(x: float, y: float, colour: str, number: int) -> str:
+    """A disc, or a square: colours alone would not do for everyone."""
+    if number:
+        return f'<rect x="{x - 4:.1f}" y="{y - 4:.1f}" width="8" height="8" fill="{colour}"/>'
+    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4.5" fill="{colour}"/>'
 
 
-def _play(image: str) -> None:
-    repository, _, tag = image.rpartition(":")
-    values = {"image": {"repository": repository, "tag": tag, "pullPolicy": "Never"}}
-    objects = [each for each in yaml.safe_load_all(rendered(values)) if each]
-    pods = {
-        each["kind"]: each["spec"]["template"] for each in objects if "template" in each["spec"]
-    }
-    with _database() as address:
-        start = time.monotonic()
-        with _pod(pods["Job"], address) as name:
-            migration = f"{name}-migration"
-            if _run("podman", "wait", migration).strip() != "0":
-                sys.exit(_logs(migration))
-        print(f"migration: {time.monotonic() - start:.1f} s")
-        with _pod(pods["Deployment"], address) as name:
-            _ask_probes(name, pods["Deployment"]["spec"]["containers"][0])
-            start = time.monotonic()
-            _run("podman", "stop", "--time", "30", f"{name}-server")
-            code = _run("podman", "inspect", "--format", "{{.State.ExitCode}}", f"{name}-server")
-            print(f"SIGTERM: ended with {code.strip()} in {time.monotonic() - start:.1f} s")
-            if code.strip() != "0":
-                sys.exit(_logs(f"{name}-server"))
+def _line(left: float, y: float, right: float, style: str) -> str:
+    return f'<path class="{style}" d="M{left:.1f} {y:.1f}H{right:.1f}"/>'
 
 
-@contextmanager
-def _database() -> Iterator[str]:
-    """A PostgreSQL with the service's role, and its address; it is removed with its data."""
-    settings = {
-        "POSTGRES_USER": "owner",
-        "POSTGRES_DB": "crib",
-        "POSTGRES_PASSWORD_FILE": "/run/password",
-        "POSTGRES_INITDB_ARGS": "--encoding=UTF8 --locale=C.UTF-8",
-    }
-    options = [f"--env={name}={value}" for name, value in settings.items()]
-    with NamedTemporaryFile("w", encoding="ascii") as password:
-        password.write(_PASSWORD)
-        password.flush()
-        Path(password.name).chmod(0o644)
-        options += ["--name", _DATABASE, "--volume", f"{password.name}:/run/password:ro"]
-        _run("podman", "run", "--detach", "--pull", "never", *options, "postgres:17")
-        try:
-            ready = ("pg_isready", "--host", "127.0.0.1", "--username", "owner", "--dbname", "crib")
-            _until(lambda: _works("podman", "exec", _DATABASE, *ready))
-            role = f"create role wrung login password '{_PASSWORD}'"
-            psql = ("psql", "--username", "owner", "--dbname", "crib", "--command")
-            _run("podman", "exec", _DATABASE, *psql, role)
-            yield _address(_DATABASE)
-        finally:
-            _run("podman", "rm", "--force", "--volumes", _DATABASE)
-
-
-@contextmanager
-def _pod(template: dict[str, Any], database: str) -> Iterator[str]:
-    """A pod of that template, with the address that it reads from the Secret; its name."""
-    addresses = {
-        f"{who}-url": f"postgresql://{role}:{_PASSWORD}@{database}/crib"
-        for who, role in {"owner": "owner", "service": "wrung"}.items()
-    }
-    with TemporaryDirectory() as folder:
-        # Podman 4.3 mounts Secrets undecoded, so a folder stands in.
-        mounted = Path(folder, "store")
-        mounted.mkdir()
-        (volume,) = (each for each in template["spec"]["volumes"] if "secret" in each)
-        for item in volume.pop("secret")["items"]:
-            (mounted / item["path"]).write_text(addresses[item["key"]], encoding="ascii")
-        volume["hostPath"] = {"path": str(mounted), "type": "Directory"}
-        pod = {"apiVersion": "v1", "kind": "Pod", **template}
-        pod["metadata"] = {**template["metadata"], "name": _POD}
-        file = Path(folder, "pod.yaml")
-        file.write_text(yaml.safe_dump(pod), encoding="utf-8")
-        _run("podman", "play", "kube", str(file))
-        try:
-            yield _POD
-        finally:
-            _run("podman", "play", "kube", "--down", str(file))
-
-
-def _ask_probes(pod: str, container: dict[str, Any]) -> None:
-    """Every probe of the container, until it is answered with 200, as a kubelet would."""
-    ports = {each["name"]: each["containerPort"] for each in container["ports"]}
-    host = _address(_run("podman", "pod", "inspect", "--format", "{{.InfraContainerID}}", pod))
-    start = time.monotonic()
-    for name in ("startupProbe", "livenessProbe", "readinessProbe"):
-        asked = container[name]["httpGet"]
-        address = f"http://{host}:{ports[asked['port']]}{asked['path']}"
-        if not _until(partial(_answers, address)):
-            sys.exit(f"{name}: {_logs(f'{pod}-server')}")
-        print(f"{name}: 200 after {time.monotonic() - start:.1f} s")
-
-
-def _address(container: str) -> str:
-    place = "{{range .NetworkSettings.Networks}}{{.IPAddress}}{{end}}"
-    return _run("podman", "inspect", "--format", place, container.strip()).strip()
-
-
-def _answers(address: str) -> bool:
-    try:
-        with urlopen(address, timeout=3) as answer:  # noqa: S310 - our own
-            return bool(answer.status == 200)
-    except (URLError, OSError):
-        return False
-
-
-def _until(true: Callable[[], bool]) -> bool:
-    end = time.monotonic() + _PATIENCE_S
-    while not true():
-        if time.monotonic() > end:
-            return False
-        time.sleep(0.2)
-    return True
-
-
-def _logs(container: str) -> str:
-    command = ("podman", "logs", "--tail", "20", container)
-    done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603 - our own
-    return done.stdout + done.stderr
-
-
-def _works(*command: str) -> bool:
-    return subprocess.run(command, capture_output=True, check=False).returncode == 0  # noqa: S603 - our own
-
-
-def _run(*command: str) -> str:
-    """What it prints; ends with that where it fails."""
-    if shutil.which(command[0]) is None:
-        sys.exit(f"{command[0]} is not installed: `make chart` installs helm and its like")
-    done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603 - our own
-    if done.returncode:
-        sys.exit(f"{' '.join(command[:3])}: {done.stdout}{done.stderr}")
-    return done.stdout
-
-
-if __name__ == "__main__":
-    main()
+def _text(  # noqa: PLR0913 - where, what and how
+    x: float, y: float, text: str, style: str = "", *, anchor: str = "start", colour: str = ""
+) -> str:
+    fill = f' style="fill:{colour}"' if colour else ""
+    return (
+        f'<text class="{style}" x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"{fill}>'
+        f"{escape(text)}</text>"
+    )
