@@ -9,6 +9,7 @@ from wrung.blocks import Role
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.lengths import Unit, parse, to_text
+from wrung.markings import Marking, usual_marking
 from wrung.names import or_nearest
 from wrung.tables import Checked, load
 
@@ -45,6 +46,7 @@ class Composition(Struct, frozen=True, kw_only=True):
         total: sum of the nominal lengths.
         source: where the series comes from.
         checked: how far it was compared with print, see `wrung.tables.Checked`.
+        marking: how its sizes stand on the blocks.
     """
 
     id: str
@@ -58,6 +60,7 @@ class Composition(Struct, frozen=True, kw_only=True):
     total: int
     source: str
     checked: Checked
+    marking: Marking
 
     def __post_init__(self) -> None:
         expanded = sorted(nominal for series in self.series for nominal in series.nominals())
@@ -126,6 +129,7 @@ class _CompositionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     total: str
     source: str
     checked: Checked
+    marking: Marking | None = None
 
     def read(self) -> Composition:
         series = tuple(text.read(self.unit) for text in self.series)
@@ -141,6 +145,7 @@ class _CompositionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=
             total=parse(self.total, self.unit),
             source=self.source,
             checked=self.checked,
+            marking=self.marking or usual_marking(self.unit),
         )
 
 

@@ -5,6 +5,7 @@ import pytest
 from wrung.compositions import Composition, Series, all_compositions, composition
 from wrung.errors import InputError
 from wrung.lengths import mm, parse, to_text
+from wrung.markings import usual_marking
 
 
 @pytest.mark.parametrize("found", all_compositions(), ids=lambda found: found.id)
@@ -104,4 +105,5 @@ def test_a_composition_that_miscounts_or_adds_up_wrongly_is_refused(
             total=mm(total),
             source="made up",
             checked="no",
+            marking=usual_marking("mm"),
         )

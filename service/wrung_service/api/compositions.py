@@ -5,7 +5,7 @@ from typing import Annotated
 from litestar import Response, get
 from litestar.handlers import HTTPRouteHandler
 from litestar.params import FromPath
-from msgspec import Meta, Struct
+from msgspec import Meta, Struct, convert
 
 from wrung.blocks import Role
 from wrung.compositions import Composition, Series, all_compositions, composition
@@ -49,6 +49,21 @@ class SeriesOfLengths(Struct, frozen=True, kw_only=True):
     count: Annotated[int, Meta(description="How many.")]
 
 
+class MarkingDetails(Struct, frozen=True, kw_only=True):
+    """How sizes stand on the blocks."""
+
+    leading_zero: Annotated[
+        bool, Meta(description="Whether a size below one unit has a nought before its sign.")
+    ]
+    decimals: Annotated[int, Meta(description="A size below one unit has at least so many.")]
+    decimal_sign: Annotated[
+        str | None,
+        Meta(description="As marked; null where that of the reader's language will do."),
+    ]
+    source: Annotated[str, Meta(description="Where that comes from.")]
+    checked: Annotated[Checked, Meta(description=CHECKED)]
+
+
 class CompositionDetails(CompositionSummary, frozen=True, kw_only=True):
     """A composition with its nominal lengths, in its unit."""
 
@@ -62,6 +77,7 @@ class CompositionDetails(CompositionSummary, frozen=True, kw_only=True):
     ]
     source: Annotated[str, Meta(description="Where the series comes from.")]
     checked: Annotated[Checked, Meta(description=CHECKED)]
+    marking: Annotated[MarkingDetails, Meta(description="How sizes stand on its blocks.")]
 
 
 _LIST = Operation(
@@ -137,6 +153,7 @@ def _details(known: Composition) -> CompositionDetails:
         nominals=tuple(to_text(nominal, known.unit) for nominal in known.nominals),
         source=known.source,
         checked=known.checked,
+        marking=convert(known.marking, MarkingDetails, from_attributes=True),
     )
 
 

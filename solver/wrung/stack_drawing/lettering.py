@@ -17,18 +17,6 @@ def width(text: str, size: float) -> float:
     return sum(_DIGIT if letter.isdigit() else _SIGN for letter in text) * size
 
 
-def engraved(nominal: int, unit: Unit, decimal_mark: str) -> str:
-    """A nominal length as it stands on the block.
-
-    An inch block of less than one inch has no nought before its point (common practice, no
-    source). A metric one has the decimal sign of the language.
-    """
-    text = to_text(abs(nominal), unit)
-    if unit == "in":
-        return text.removeprefix("0")
-    return text.replace(".", decimal_mark)
-
-
 def decimals(lengths: list[int], unit: Unit) -> int:
     """How many decimals the finest of the lengths has."""
     return max(len(to_text(length, unit).partition(".")[2]) for length in lengths)

@@ -5,7 +5,8 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.lengths import Unit
-from wrung.stack_drawing.lettering import decimals, engraved, width, written
+from wrung.markings import engraved
+from wrung.stack_drawing.lettering import decimals, width, written
 from wrung.stack_drawing.shown import DrawnBlock, StackDrawing
 
 WIDTH: Final = 300
@@ -107,7 +108,7 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
     rows = tuple(
         Row(
             block=block,
-            figure=engraved(block.nominal, block.unit, decimal_mark),
+            figure=engraved(block.nominal, block.unit, decimal_mark, block.marking),
             note=_note(block, shown.unit, wear, origin=several),
             left=written(left, shown.unit, places, decimal_mark),
         )

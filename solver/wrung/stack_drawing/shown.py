@@ -1,7 +1,8 @@
 """What a drawing shows of a stack: its blocks from the plate up, and the lengths beside them."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import accumulate
+from types import MappingProxyType
 
 from msgspec import Struct
 
@@ -10,6 +11,7 @@ from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.handwork.order import standing
 from wrung.lengths import Unit
+from wrung.markings import Marking
 
 
 class DrawnBlock(Struct, frozen=True, kw_only=True):
@@ -21,6 +23,7 @@ class DrawnBlock(Struct, frozen=True, kw_only=True):
         unit: the unit that it is marked in.
         is_wear_block: whether it is one.
         origin: its set and serial number, as far as they are known.
+        marking: how sizes are marked in its set; as usual in its unit if None.
     """
 
     order: int
@@ -28,6 +31,7 @@ class DrawnBlock(Struct, frozen=True, kw_only=True):
     unit: Unit
     is_wear_block: bool
     origin: str
+    marking: Marking | None = None
 
 
 class StackDrawing(Struct, frozen=True, kw_only=True):
@@ -55,13 +59,20 @@ class StackDrawing(Struct, frozen=True, kw_only=True):
 
 
 @with_tuples
-def drawn(stack: Stack, shelf: Sequence[Block], *, unit: Unit = "mm") -> StackDrawing:
+def drawn(
+    stack: Stack,
+    shelf: Sequence[Block],
+    *,
+    unit: Unit = "mm",
+    markings: Mapping[str, Marking] = MappingProxyType({}),
+) -> StackDrawing:
     """What is drawn of a stack of an answer.
 
     Args:
         stack: the stack.
         shelf: the blocks that it was planned from, to know sets and serial numbers.
         unit: of the lengths beside the blocks.
+        markings: how sizes are marked in sets, by their ids, where that is not as usual.
     """
     known = {block.id: block for block in shelf}
     order = {block.id: place for place, block in enumerate(stack.blocks, start=1)}
@@ -77,10 +88,15 @@ def drawn(stack: Stack, shelf: Sequence[Block], *, unit: Unit = "mm") -> StackDr
                 unit=block.unit,
                 is_wear_block=block.role == "wear",
                 origin=_origin(known.get(block.id)),
+                marking=markings.get(_set(known.get(block.id))),
             )
             for block in standing(stack.blocks)
         ),
     )
+
+
+def _set(block: Block | None) -> str:
+    return (block and block.set) or ""
 
 
 def _origin(block: Block | None) -> str:

@@ -60,7 +60,7 @@ def test_figures_are_as_engraved_in_the_language_of_the_reader() -> None:
     inches = drawn(stack(("a", inch("0.85")), ("b", inch("0.1002")), unit="in"), [], unit="in")
     metric = drawn(stack(("a", mm("50")), ("b", mm("1.005"))), [])
 
-    assert {".85", ".1002", "0.8500"} <= set(texts(draw_stack(inches, language="de"), "figure"))
+    assert {".850", ".1002", "0.8500"} <= set(texts(draw_stack(inches, language="de"), "figure"))
     assert {"1,005", "50,000"} <= set(texts(draw_stack(metric, language="de"), "figure"))
     assert {"1.005", "50.000"} <= set(texts(draw_stack(metric), "figure"))
 

@@ -8,7 +8,7 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung.stack_drawing.lettering import engraved
+from wrung.markings import engraved
 from wrung_service.api.bench.question import Question
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.callers import current_caller

@@ -7,7 +7,7 @@ from msgspec import Struct
 from wrung.compositions import Composition, composition
 from wrung.errors import InputError, LengthError
 from wrung.lengths import parse, to_text
-from wrung.stack_drawing.lettering import engraved
+from wrung.markings import engraved
 from wrung_service.api.bench.question import LOOSE, Question, ShelfSet
 from wrung_service.api.case_rows import WIDEST, case_rows
 
@@ -79,7 +79,7 @@ def _case(each: ShelfSet, gone: frozenset[str], decimal_mark: str) -> Case:
         return Case(set=each, name=each.composition, rows=())
 
     def cell(name: str, nominal: int) -> Cell:
-        figure = engraved(nominal, unit, decimal_mark)
+        figure = engraved(nominal, unit, decimal_mark, known.marking if known else None)
         return Cell(id=name, figure=figure, gone=name in gone)
 
     seen: Counter[str] = Counter()

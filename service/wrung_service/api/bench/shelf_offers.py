@@ -8,7 +8,8 @@ from msgspec.structs import replace
 
 from wrung.compositions import composition
 from wrung.errors import InputError
-from wrung.lengths import Unit, to_text
+from wrung.lengths import Unit
+from wrung.markings import engraved
 from wrung_service.api.bench.question import LOOSE, USUAL, ShelfSet
 from wrung_service.api.bench.words import BenchWords
 
@@ -30,8 +31,7 @@ def usual_sets(words: BenchWords) -> Iterator[UsualSet]:
     for unit, (id_, name, grade) in USUAL.items():
         known = composition(name)
         least, most = (
-            words.figure(to_text(f(known.nominals), unit).removeprefix("0" * (unit == "in")))
-            for f in (min, max)
+            engraved(f(known.nominals), unit, words.mark, known.marking) for f in (min, max)
         )
         yield UsualSet(
             name=known.name,

@@ -17,14 +17,14 @@ class BenchWords:
     """What the pages say in one language."""
 
     def __init__(self, language: Language) -> None:
-        self._mark = decimal_mark(language)
+        self.mark = decimal_mark(language)
         self.say = said_in("bench", language)
         path = files("wrung_service").joinpath("pages", "bench", f"kinds_{language}.toml")
         self._kinds: dict[str, dict[str, str]] = tomllib.loads(path.read_text("utf-8"))
 
     def figure(self, value: object) -> str:
         """A figure with the decimal sign of the language."""
-        return str(value).replace(".", self._mark)
+        return str(value).replace(".", self.mark)
 
     def of_kinds(self, table: str, key: str, kind: str = "") -> str:
         """A word for a kind, one of its members, choices or results; as it is, if there is none."""

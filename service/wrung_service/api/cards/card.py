@@ -7,14 +7,14 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.lengths import parse
+from wrung.markings import engraved
 from wrung.stack_drawing import StackDrawing
-from wrung.stack_drawing.lettering import engraved
 from wrung.texts import SIGNS, decimal_mark
 from wrung_service.api.cards.instructed import Instructed
 from wrung_service.api.cards.lettering import CardDrawings
 from wrung_service.api.cards.rounding import at_most, uncertainty
 from wrung_service.api.cards.words import words_of
-from wrung_service.api.records.drawing import drawing_of
+from wrung_service.api.records.drawing import drawing_of, markings_of
 from wrung_service.api.records.shape import RecordedBlock, RecordedStack, StackRecord
 from wrung_service.api.stacks.answer import StackHandwork
 from wrung_service.api.stacks.built import StackOfTarget
@@ -103,7 +103,7 @@ class _Maker:
         self._record, self._stack, self._draw = record, stack, draw
         self._language = str(record.request["language"])
         self._mark, self._words = decimal_mark(self._language), words_of(self._language)
-        self._sets = _short_names(stack.blocks)
+        self._sets, self._markings = _short_names(stack.blocks), markings_of(record)
 
     def card(
         self, work: StackHandwork | None, before: frozenset[str], kinds: Mapping[str, str]
@@ -125,8 +125,10 @@ class _Maker:
             conditions=self._conditions(),
             drawings=self._draw(self._with_short_names(shown), self._language),
             blocks=tuple(self._laid_out()),
-            base_first=tuple(engraved(each.nominal, each.unit, mark) for each in shown.blocks),
-            kept=tuple(_figure(each, mark) for each in stack.blocks if each.id in before),
+            base_first=tuple(
+                engraved(each.nominal, each.unit, mark, each.marking) for each in shown.blocks
+            ),
+            kept=tuple(self._figure(each) for each in stack.blocks if each.id in before),
             wringing=" ".join(self._wringing(work.waiting_minutes if work else 0)),
             uses=tuple(step.text for step in work.steps if step.phase == "use") if work else (),
             cautions=tuple(each.text for each in work.cautions[:_CAUTIONS]) if work else (),
@@ -180,14 +182,14 @@ class _Maker:
             unit = block.unit if len(units) > 1 else ""
             parts = (unit, self._sets.get(block.set or "", ""), name)
             yield LaidOut(
-                figure=_figure(block, self._mark),
+                figure=self._figure(block),
                 note=" ".join(filter(None, parts)),
                 is_wear_block=block.role == "wear",
             )
 
-
-def _figure(block: RecordedBlock, mark: str) -> str:
-    return engraved(parse(block.nominal, block.unit), block.unit, mark)
+    def _figure(self, block: RecordedBlock) -> str:
+        nominal, marking = parse(block.nominal, block.unit), self._markings.get(block.set or "")
+        return engraved(nominal, block.unit, self._mark, marking)
 
 
 def _short_names(blocks: Sequence[RecordedBlock]) -> dict[str, str]:

@@ -1,13 +1,13 @@
 """Prints the cards of a record: what stands beside the stacks, and which file it becomes."""
 
 from collections.abc import Iterator, Mapping
-from typing import Any, Final, TypeAlias
+from typing import Any, Final, TypeAlias, cast
 
 from msgspec import Struct
 
 from wrung.compositions import composition
 from wrung.lengths import parse
-from wrung.stack_drawing.lettering import engraved
+from wrung.markings import engraved
 from wrung.texts import decimal_mark
 from wrung_service.api.cards.card import cards_of, operation_of
 from wrung_service.api.cards.codes import code_of
@@ -124,8 +124,8 @@ def out_of(record: StackRecord) -> str:
 def _out(request: Mapping[str, Json], mark: str) -> Iterator[str]:
     sets: list[dict[str, Json]] = request["sets"]
     for each in sets:
-        unit = composition(each["composition"]).unit
-        missing: list[str] = each["missing"]
-        yield from (engraved(parse(nominal, unit), unit, mark) for nominal in missing)
+        known, missing = composition(each["composition"]), cast("list[str]", each["missing"])
+        for nominal in missing:
+            yield engraved(parse(nominal, known.unit), known.unit, mark, known.marking)
     excluded: list[str] = request["exclude"]
     yield from excluded

@@ -10,7 +10,7 @@ from wrung.blocks import Block
 from wrung.errors import InputError
 from wrung.grades import Limits, limits
 from wrung.lengths import SMALL_UNIT, Unit, to_text
-from wrung.stack_drawing.lettering import engraved
+from wrung.markings import engraved
 from wrung.texts import decimal_mark
 from wrung_service.api.callers import ANYBODY
 from wrung_service.api.crib_pages.asked import Language

@@ -10,7 +10,7 @@ from msgspec import Struct
 from wrung.compositions import composition
 from wrung.errors import InputError
 from wrung.lengths import Unit
-from wrung.stack_drawing.lettering import engraved
+from wrung.markings import engraved
 from wrung_service.api.case_rows import WIDEST, Row, case_rows
 from wrung_service.api.crib_pages.moments import Calendar
 from wrung_service.store.blocks import Condition, KeptBlock

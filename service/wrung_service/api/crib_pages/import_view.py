@@ -6,7 +6,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.stack_drawing.lettering import engraved
+from wrung.markings import engraved
 from wrung_service.api.crib_pages.case import Case, Cell, case_of
 from wrung_service.api.crib_pages.members import Members
 from wrung_service.store.blocks import KeptBlock

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from msgspec import Struct
 
-from wrung.stack_drawing.lettering import engraved
+from wrung.markings import engraved
 from wrung.texts import decimal_mark
 from wrung_service.api.crib_pages.absent import Absent, absent
 from wrung_service.api.crib_pages.asked import Language, NamedShift, beside

@@ -8,7 +8,7 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung.stack_drawing.lettering import engraved
+from wrung.markings import engraved
 from wrung_service.store.blocks import KeptBlock
 from wrung_service.store.bookings import Booking
 from wrung_service.usecases.look_at_crib import CribSeen, Shift

@@ -1,11 +1,13 @@
 """A record as a drawing: every stack of it as it stands, so that it can be drawn at any time."""
 
-from collections.abc import Iterator
-from typing import Final
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
 
 from wrung.answers import PlacedBlock, Stack
 from wrung.blocks import Block
+from wrung.compositions import composition
 from wrung.lengths import parse
+from wrung.markings import Marking
 from wrung.stack_drawing import NamedDrawing, StackDrawing, draw_stacks, drawn
 from wrung_service.api.operations import MediaBody, text_example
 from wrung_service.api.records.shape import RecordedBlock, RecordedStack, StackRecord
@@ -50,7 +52,13 @@ def drawing_of(stack: RecordedStack, record: StackRecord) -> StackDrawing:
         deviation=parse(stack.deviation, small, signed=True),
         worst_case_error=parse(stack.worst_case_error, small),
     )
-    return drawn(planned, shelf, unit=record.unit)
+    return drawn(planned, shelf, unit=record.unit, markings=markings_of(record))
+
+
+def markings_of(record: StackRecord) -> Mapping[str, Marking]:
+    """How sizes are marked in the sets that were asked for, by their ids."""
+    sets: list[dict[str, Any]] = record.request["sets"]
+    return {each["id"]: composition(each["composition"]).marking for each in sets}
 
 
 def _block(block: RecordedBlock) -> Block:
