@@ -1,6 +1,7 @@
 """From the body of ``POST /v1/plans`` to a plan that is kept, and to a preview of one."""
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from typing import Final
 
 from msgspec import Struct
@@ -18,7 +19,7 @@ from wrung_service.api.problems import Refusal, TakenBlock
 from wrung_service.api.stacks.reading import Clock, published_limits
 from wrung_service.api.stacks.work import Worker
 from wrung_service.api.unknown import listed, point_to_unknown
-from wrung_service.pool import Turn
+from wrung_service.pool import BusyError, Turn
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import StateError, TakenError, UnknownError, VersionError
 from wrung_service.store.idempotency import AnsweredError, KeptAnswer, Key, kept_answer
@@ -150,9 +151,11 @@ class PlanWork:
             return Refusal(NOT_DECIDED, _UNDECIDED.format(named))
         if not free.taken:
             return _hopeless(free)
-        alone = self._alone.draft(free.asked, turn, self._clock(), free.plan.made_by)
-        if alone.decided and not alone.enough:
-            return _hopeless(alone)
+        # Where waiting took the time for that, what is known already is said.
+        with suppress(BusyError):
+            alone = self._alone.draft(free.asked, turn, self._clock(), free.plan.made_by)
+            if alone.decided and not alone.enough:
+                return _hopeless(alone)
         detail = f"No stack for {named} from the blocks that others leave free at that time."
         if outcome.left_without:
             detail += " " + _LEFT_WITHOUT
