@@ -153,7 +153,8 @@ def _time_faults(requirement: Requirement, at: str) -> Iterable[Fault]:
 
 
 def _naming_faults(at: str, ids: Collection[str], blocks: Sequence[Block]) -> Iterable[Fault]:
-    known = {block.id for block in blocks}
+    # Nobody asks for them where none is named.
+    known = {block.id for block in blocks} if ids else ()
     unknown = [(index, name) for index, name in enumerate(ids) if name not in known]
     for count, (index, name) in enumerate(unknown):
         nearest = or_nearest(name, known) if count < _MOST_NEAREST else ""

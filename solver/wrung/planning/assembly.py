@@ -61,7 +61,7 @@ def answer(
 
     Worst-case errors are as the contract defines them, whatever measure was used to find the plan.
     """
-    outcome = _outcome(best)
+    outcome, bounds = _outcome(best), best.finding.bounds
     stacks = built_stacks(problem, best.plan)
     errors = [stack.worst_case_error for stack in stacks]
     return Answer(
@@ -73,11 +73,11 @@ def answer(
         total_blocks=best.totals.blocks,
         largest_worst_case_error=max(errors, default=0),
         total_worst_case_error=sum(errors),
-        bounds=_bounds(problem, best),
+        bounds=_claimed(problem, bounds),
         stacks=stacks,
         unmet=unserved,
         shortage=short,
-        compared_errors=compared_figures(problem, best.totals, best.finding.bounds),
+        compared_errors=compared_figures(problem, best.totals, bounds),
         changes=best.changes,
         preferences=best.preferences,
         solve_ms=solve_ms,
@@ -120,11 +120,11 @@ def _outcome(best: BestPlan) -> Outcome:
     return "infeasible" if best.finding.served_proven else "unknown"
 
 
-def _bounds(problem: Problem, best: BestPlan) -> Bounds:
-    """What is proven; a bound on another measure is no bound on worst-case errors."""
+def _claimed(problem: Problem, bounds: Bounds) -> Bounds:
+    """A bound on another measure is no bound on worst-case errors."""
     if problem.measure.usual:
-        return best.finding.bounds
-    return replace(best.finding.bounds, largest_worst_case_error=None, total_worst_case_error=None)
+        return bounds
+    return replace(bounds, largest_worst_case_error=None, total_worst_case_error=None)
 
 
 def compared_figures(problem: Problem, reached: Totals, bounds: Bounds) -> Compared | None:

@@ -107,13 +107,14 @@ def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
         until = search_by.share(search_by.tuning.share_for_changes)
     with answer_by.stages.timed("changes"):
         last = settled(problem, best.plan, until, best=best.finding.objective_proven)
+    best = replace(best, changes=last.changes, preferences=last.preferences)
+    if last.plan == best.plan:
+        return best
     return replace(
         best,
         finding=found(problem, last.plan, best.finding.proof),
         plan=last.plan,
         totals=totals(problem, last.plan),
-        changes=last.changes,
-        preferences=last.preferences,
     )
 
 

@@ -1,6 +1,7 @@
 """Searches for candidates by cost: the cheapest of each demand, or all within a limit."""
 
 from collections.abc import Sequence
+from functools import reduce
 
 import numpy as np
 from msgspec import Struct
@@ -240,7 +241,7 @@ class Search:
             own = self._bench.starts.where(batch.rows)
             # Each side is a lower bound by itself, so the largest of them is one too.
             sides = [bound.limit(self._tables).least(own) for bound in batch.bounds]
-            least[batch.rows] = np.max(sides, axis=0)
+            least[batch.rows] = reduce(np.maximum, sides)
         for limit in (bound.limit(self._tables) for bound in self._standing):
             least = np.where(limit.least(self._bench.starts) > limit.most, NEVER, least)
         # Costs added to `NEVER` move it a little, but nowhere near a real cost.

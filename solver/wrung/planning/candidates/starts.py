@@ -191,6 +191,9 @@ class _Split(Struct, frozen=True, kw_only=True):
 
 def _splits(layout: Layout, begun: _Beginnings, tuning: Tuning) -> Iterator[_Split | None]:
     """All of them, some at a time; None where there are too many."""
+    if len(layout.steps) == 1:
+        yield _whole(begun, layout.steps[0], tuning)
+        return
     known = _sums(layout, int(begun.high.max(initial=0)), tuning)
     if known is None:
         yield None
@@ -202,6 +205,18 @@ def _splits(layout: Layout, begun: _Beginnings, tuning: Tuning) -> Iterator[_Spl
         for first in range(0, len(known.lengths), sums_at_once):
             others = slice(first, first + sums_at_once)
             yield _completed(known, others, begun, rows, layout.steps[0], tuning)
+
+
+def _whole(begun: _Beginnings, step: int, tuning: Tuning) -> _Split | None:
+    """Each length of an only grid, whose table says what cannot be built; None if too many."""
+    first = -(-begun.low // step)
+    counts = np.maximum(begun.high // step - first + 1, 0)
+    total = int(counts.sum())
+    if total > tuning.most_sums_of_grids:
+        return None
+    before = np.cumsum(counts) - counts
+    steps = np.arange(total) + np.repeat(first - before, counts)
+    return _Split(rows=np.repeat(np.arange(len(counts)), counts), steps=steps[:, None])
 
 
 def _completed(  # noqa: PLR0913, PLR0917 - the parts of one question
@@ -231,9 +246,6 @@ def _sums(layout: Layout, longest: int, tuning: Tuning) -> _Sums | None:
     if max(reach) > tuning.most_cells:
         return None
     others, lengths = np.zeros((1, 0), np.int64), np.zeros(1, np.int64)
-    if len(reach) == 1:
-        # The table of the only grid says what cannot be built.
-        return _Sums(first=np.ones(reach[0] + 1, np.bool_), others=others, lengths=lengths)
     sizes: list[list[int]] = [[] for _ in reach]
     for level in layout.levels:
         sizes[level.grid] += (level.lengths * level.step).tolist()

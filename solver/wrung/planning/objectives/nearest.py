@@ -34,7 +34,7 @@ def nearest(
         some = join_candidates([priced.pool, search.relaxed().candidates])
         return nearest_of(search, priced, distinct(some), each)
     seen = nearest_of(search, priced, priced.pool, each)
-    if len(seen) >= each * served.total:
+    if 2 * len(seen) >= each * served.total:
         return seen
     new = nearest_of(search, priced, _listed(search, priced, served, limits, each), each)
     return join_candidates([seen, new])

@@ -6,21 +6,23 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.building.proofs import Proofs
+from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.quota import Counts
 from wrung.planning.candidates.search import Cap, Search
-from wrung.planning.candidates.stock import NEVER
+from wrung.planning.candidates.stock import NEVER, by_error, by_nominal
 from wrung.planning.candidates.walk import (
     Candidates,
     first_of_each,
     join_candidates,
     no_candidates,
 )
-from wrung.planning.candidates.workbench import FREE, Workbench
+from wrung.planning.candidates.workbench import FREE, Workbench, set_up, spelt_out
 from wrung.planning.objectives.closing import Settled
 from wrung.planning.objectives.stages import most_of_nearest, settle_sum
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
+from wrung.planning.selection.assignment import as_candidates
 from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import pack
 
@@ -104,6 +106,14 @@ class Soon(Struct, frozen=True, kw_only=True):
     chosen: Candidates
 
 
+def bench_for_serving(problem: Problem, deadline: Deadline) -> Workbench | None:
+    """The workbench to see on how many can be served; None where that is too large."""
+    # Where errors are limited, nominal lengths alone do not decide what can be built.
+    stock = by_error(problem) if problem.limits_errors else by_nominal(problem)
+    bench = set_up(problem, stock, deadline)
+    return bench and spelt_out(bench)
+
+
 def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> Soon:
     """As many as are found with a limited effort, of demands of a single class.
 
@@ -118,9 +128,10 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
     if not cheapest.exact:
         return Soon(most=most, chosen=no_candidates())
     pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)
-    begun = pack(bench, caps, deadline, effort=deadline.tuning.effort_for_packing).starts
-    if begun is not None:
-        pool = join_candidates([pool, _over(bench.beginning(begun))])
+    packing = pack(bench, caps, deadline, effort=deadline.tuning.effort_for_packing)
+    most = min(most, *packing.most)
+    if packing.starts is not None:
+        pool = join_candidates([pool, _over(bench.beginning(packing.starts))])
     for _ in range(deadline.tuning.most_lowered):
         if most <= enough or deadline.passed:
             break
@@ -166,15 +177,17 @@ class _Serving:
 
     def _down(self, pool: Candidates) -> Served | None:
         counts, at_hand = self._most, no_candidates()
+        stacked = self._stacked()
         while any(counts) and not self._deadline.passed:
+            known = stacked if self._counts(stacked) == counts else None
             # Some time is kept for a plan that serves fewer, in case none is found that serves as
             # many.
             until = (
                 self._deadline
-                if len(at_hand)
+                if known is not None or len(at_hand)
                 else self._deadline.share(self._deadline.tuning.share_for_most)
             )
-            blocks = settle_sum(self._asked(counts), pool, until)
+            blocks = settle_sum(self._asked(counts), pool, until, known)
             if len(blocks.chosen):
                 return self._served(blocks)
             pool = self._learn(blocks, counts, pool)
@@ -190,6 +203,11 @@ class _Serving:
             return None
         value = int(self._question.goal.costs(at_hand).sum())
         return self._served(Settled(end="open", value=value, bound=0, chosen=at_hand))
+
+    def _stacked(self) -> Candidates:
+        """A plan put together in milliseconds: it may serve as many as a search finds none for."""
+        bench = self._question.bench
+        return as_candidates(bench, first_plan(bench.problem, self._deadline, quick=True))
 
     def _asked(self, counts: Counts) -> Question:
         return replace(self._question, served=self._question.bench.quota(counts))

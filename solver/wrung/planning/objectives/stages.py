@@ -1,5 +1,7 @@
 """The step that both objectives are built from: settle the least sum of costs."""
 
+from msgspec.structs import replace
+
 from wrung.deadline import Deadline
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.objectives.closing import Closing, Settled, impossible, quick_choice
@@ -9,13 +11,17 @@ from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import Choice
 
 
-def settle_sum(question: Question, pool: Candidates, deadline: Deadline) -> Settled:
-    """Least sum of costs."""
+def settle_sum(
+    question: Question, pool: Candidates, deadline: Deadline, known: Candidates | None = None
+) -> Settled:
+    """Least sum of costs; ``known`` is a plan to better."""
     dearest = dearest_plan(question.bench, question.goal)
     slack = max(question.grain // 64, 1)
     priced = price(question, pool, enough=dearest, slack=slack, deadline=deadline)
     if priced.bound > dearest:
         return impossible()
+    if known is not None and priced.plan is None:
+        priced = replace(priced, plan=known)
     return Closing(question, priced, dearest, deadline).run()
 
 
@@ -38,6 +44,8 @@ def most_of_nearest(question: Question, pool: Candidates, deadline: Deadline) ->
     priced = price(question, pool, enough=dearest, slack=slack, deadline=deadline)
     if priced.bound > dearest:
         return None
+    if priced.plan is not None:
+        return priced.plan
     search = question.search(priced.prices)
     limits = [
         priced.bound + beyond * question.grain for beyond in deadline.tuning.blocks_above_bound

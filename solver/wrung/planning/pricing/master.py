@@ -41,9 +41,12 @@ class Master:
             bench.deadline.tuning,
         )
         self._blocks = blocks = question.blocks
-        # Too few blocks have an artificial column, and too many one of the other sign.
+        # Too few blocks have an artificial column, and too many one of the other sign. Demands that
+        # are not served yet have blocks too, which no other stacks should make up for.
         self._counted = (
-            None if blocks is None else self._programme.equation(float(blocks), (1.0, -1.0))
+            None
+            if blocks is None
+            else self._programme.equation(float(blocks), (1.0, -1.0), free=1.0)
         )
         self.add(pool)
 

@@ -48,6 +48,8 @@ class Programme:
         self._rows: list[pywraplp.Constraint] = []
         self._artificials: list[pywraplp.Variable] = []
         self._costs: list[float] = []
+        self._free = set[int]()
+        self._least = 0.0
         self._variables: list[pywraplp.Variable] = []
         for capacity in capacities:
             self.row(capacity)
@@ -63,11 +65,16 @@ class Programme:
         self._rows.append(self._solver.Constraint(-self._solver.infinity(), capacity))
         return len(self._rows) - 1
 
-    def equation(self, value: float, signs: Iterable[float]) -> int:
-        """One that columns use up exactly; artificial ones make up for what is missing or over."""
+    def equation(self, value: float, signs: Iterable[float], free: float = 0.0) -> int:
+        """One that columns use up exactly; artificial ones make up for what is missing or over.
+
+        Those of the sign ``free`` cost nothing as long as any others are used.
+        """
         self._rows.append(self._solver.Constraint(value, value))
         for sign in signs:
             variable = self._variable(0.0)
+            if sign == free:
+                self._free.add(len(self._artificials))
             self._rows[-1].SetCoefficient(variable, sign)
             self._artificials.append(variable)
             self._costs.append(0.0)
@@ -92,9 +99,11 @@ class Programme:
         self._rows[row].SetCoefficient(self._variables[column], times)
 
     def begin(self, cost: float) -> None:
-        """Let artificial columns cost at least this much."""
+        """Let artificial columns that are not free cost at least this much."""
+        self._least = max(self._least, cost)
         for number, own in enumerate(self._costs):
-            self._raise(number, max(own, cost))
+            if number not in self._free:
+                self._raise(number, max(own, cost))
 
     def _raise(self, number: int, cost: float) -> None:
         self._costs[number] = min(cost, self._dearest)
@@ -108,8 +117,9 @@ class Programme:
     def raise_artificials(self) -> bool:
         """Raise the cost of those used; whether that may change something."""
         risen = [number for number in self.lacking if self._costs[number] < self._dearest]
-        for number in risen:
-            self._raise(number, self._dearer * self._costs[number])
+        for number in [n for n in risen if n not in self._free] or risen:
+            self._free.discard(number)
+            self._raise(number, max(self._dearer * self._costs[number], self._least))
         return bool(risen)
 
     def solve(self, deadline: Deadline) -> bool:

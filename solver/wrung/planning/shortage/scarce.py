@@ -15,11 +15,10 @@ from wrung.answers import ScarceBlock, StackBlocks, Wanted
 from wrung.deadline import Deadline
 from wrung.planning.building.coarse_tables import as_pieces
 from wrung.planning.building.stacking import Stacking
-from wrung.planning.candidates.stock import by_error, by_nominal
-from wrung.planning.candidates.workbench import Workbench, set_up, spelt_out
+from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
-from wrung.planning.lone import windows
-from wrung.planning.objectives.serving import own_caps, serve_soon
+from wrung.planning.lone.alone import buildable_alone
+from wrung.planning.objectives.serving import bench_for_serving, own_caps, serve_soon
 from wrung.planning.parts import allowed, contended, free_pieces, put
 from wrung.planning.problem import Problem
 from wrung.planning.selection.assignment import hand_out
@@ -110,7 +109,7 @@ def _apart(problem: Problem) -> int:
 
 def _ranked(problem: Problem, served: int, deadline: Deadline) -> Iterator[int]:
     """A piece of each kind of which one more lets more patterns be packed, best first."""
-    bench = _bench(problem, deadline)
+    bench = bench_for_serving(problem, deadline)
     patterns = None if bench is None else patterns_of(bench, own_caps(bench))
     if bench is None or patterns is None:
         return
@@ -121,13 +120,6 @@ def _ranked(problem: Problem, served: int, deadline: Deadline) -> Iterator[int]:
             return
         kinds.remove(packed.spare)
         yield bench.stock.pieces[packed.spare][0]
-
-
-def _bench(problem: Problem, deadline: Deadline) -> Workbench | None:
-    # Where errors are limited, nominal lengths alone do not decide what can be built.
-    stock = by_error(problem) if problem.limits_errors else by_nominal(problem)
-    bench = set_up(problem, stock, deadline)
-    return bench and spelt_out(bench)
 
 
 def _completing(problem: Problem, plan: Plan, most: int, deadline: Deadline) -> Iterator[_Raised]:
@@ -170,7 +162,7 @@ def _improved(raised: _Raised, served: int, deadline: Deadline) -> _Raised:
         raised = replace(raised, plan=_stacked(raised, deadline))
     if raised.served == raised.most or deadline.passed:
         return raised
-    bench = _bench(raised.problem, deadline)
+    bench = bench_for_serving(raised.problem, deadline)
     if bench is None:
         return raised
     effort = deadline.tuning.effort_for_packing
@@ -192,8 +184,9 @@ def _settled(best: Sequence[_Raised], deadline: Deadline) -> Iterator[_Raised]:
     """With the plans of searches, where plan and bound do not meet, until that takes too long."""
     starts = 0
     for raised in best:
-        open_ = raised.served < raised.most and starts < deadline.tuning.most_starts_searched
-        bench = _bench(raised.problem, deadline) if open_ and not deadline.passed else None
+        open_ = raised.served < raised.most and not deadline.passed
+        few = starts < deadline.tuning.most_starts_searched
+        bench = bench_for_serving(raised.problem, deadline) if open_ and few else None
         starts += 0 if bench is None else len(bench.starts.demands)
         yield raised if bench is None else _searched(raised, bench, deadline)
 
@@ -232,14 +225,12 @@ def _contenders(
 ) -> tuple[int, ...]:
     """When the one more is used, those that hold such a piece, or cannot be built without."""
     problem, pieces = raised.problem, set(own)
-    others = [k for k in range(len(problem.pieces)) if k not in pieces]
-    contending: list[bool] = []
-    for demand, stacks in enumerate(zip(plan, raised.plan, strict=True)):
-        if any(stacks):
-            contending.append(any(pieces.intersection(stack or ()) for stack in stacks))
-        else:
-            without = windows.build(problem, demand, others, deadline)
-            contending.append(without.decided and without.stack is None)
+    others = tuple(each for k, each in enumerate(problem.pieces) if k not in pieces)
+    without = buildable_alone(replace(problem, pieces=others), deadline)
+    contending = [
+        any(pieces.intersection(stack or ()) for stack in stacks) if any(stacks) else can is False
+        for can, *stacks in zip(without, plan, raised.plan, strict=True)
+    ]
     equal = {k for k in own if _equal(problem, k, raised.like)}
     held = [len(equal.intersection(stack or ())) for stack in raised.plan]
     # Else those there are would do, and it were a plan for the shelf as it is.

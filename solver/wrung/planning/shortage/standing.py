@@ -9,8 +9,10 @@ from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import Held, Stacking
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
+from wrung.planning.objectives.serving import bench_for_serving, serve_soon
 from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
+from wrung.planning.selection.assignment import hand_out
 from wrung.planning.solvers import Verdict
 from wrung.tuning import TUNING, Tuning
 
@@ -60,14 +62,18 @@ class Standing:
             return "unknown"
         # A flat charge, as the time that a search takes differs from machine to machine.
         self._stacking.effort -= deadline.tuning.effort_of_a_search
-        finding = ask(subproblem(self._problem, demands), deadline).finding
-        # A bound is a proof even if the time ended the search.
-        if finding.most_served < len(demands):
-            return "impossible"
-        if finding.plan is None or None in finding.plan:
-            return "unknown"
-        plan = spread(finding.plan, demands, len(self._problem.demands))
-        self._fill(self._stacking.held(plan), deadline)
+        part = subproblem(self._problem, demands)
+        verdict, plan = _soon(part, deadline)
+        if verdict == "unknown":
+            finding = ask(part, deadline).finding
+            # A bound is a proof even if the time ended the search.
+            if finding.most_served < len(demands):
+                return "impossible"
+            plan = finding.plan or (None,)
+        if verdict == "impossible" or None in plan:
+            return verdict
+        whole = spread(plan, demands, len(self._problem.demands))
+        self._fill(self._stacking.held(whole), deadline)
         return "found"
 
     def _fill(self, held: Held, deadline: Deadline) -> None:
@@ -100,3 +106,19 @@ class Standing:
                     return None
                 kept = changed
         return kept
+
+
+def _soon(part: Problem, deadline: Deadline) -> tuple[Verdict, Plan]:
+    """Whether one plan serves all demands, as far as that is seen without their best plan."""
+    bench = None
+    if not part.signed and len(part.priorities) == 1:
+        bench = bench_for_serving(part, deadline)
+    if bench is None:
+        return "unknown", ()
+    wanted = len(part.demands)
+    soon = serve_soon(bench, wanted, wanted - 1, deadline)
+    if soon.most < wanted:
+        return "impossible", ()
+    if len(soon.chosen) < wanted:
+        return "unknown", ()
+    return "found", hand_out(bench, soon.chosen)

@@ -56,6 +56,8 @@ def settled(problem: Problem, plan: Plan, deadline: Deadline, *, best: bool) -> 
 
     ``best`` says that no plan is better by the objective (proven).
     """
+    if not (problem.preferences or problem.sequences):
+        return Settled(plan=plan, changes=None, preferences=())
     served = [demand for demand, stack in enumerate(plan) if stack is not None]
     part, stacks = subproblem(problem, served), tuple(s for s in plan if s is not None)
     search = _Search(part, stacks, deadline)
