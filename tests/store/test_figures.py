@@ -49,6 +49,9 @@ def test_the_figures_are_of_all_sites(store: Store) -> None:
         overdue_calibrations=1,
         plans_at_risk=1,
         waiting_webhooks=0,
+        waiting_batches=0,
+        waiting_requests=0,
+        oldest_batch_seconds=0,
     )
     assert (after.promised_blocks, after.overdue_loans) == (0, 1)
 

@@ -33,6 +33,9 @@ _OF_CRIB: Final = {
     "overdue_calibrations": "Blocks whose last day of use before calibration is over (UTC).",
     "plans_at_risk": "Plans that count on a block that they will not have as promised.",
     "waiting_webhooks": "Messages that were neither delivered nor given up.",
+    "waiting_batches": "Batches that are not answered in full.",
+    "waiting_requests": "Requests of batches that wait for a worker, or are with one.",
+    "oldest_batch_seconds": "For how long the oldest batch waits.",
 }
 
 

@@ -5,6 +5,7 @@ from datetime import date, datetime
 import sqlalchemy as sa
 from msgspec import Struct
 
+from wrung_service.store.batches.batches import waiting
 from wrung_service.store.blocks import NEVER_DUE
 from wrung_service.store.tables import block, loan, plan, promise, risk, webhook_delivery
 
@@ -19,6 +20,9 @@ class Figures(Struct, frozen=True, kw_only=True):
         overdue_calibrations: blocks whose last day of use before calibration is over (UTC).
         plans_at_risk: planned, and counting on a block that they will not have as promised.
         waiting_webhooks: messages that were neither delivered nor given up.
+        waiting_batches: batches that are not answered in full.
+        waiting_requests: the requests of these that wait for a worker, or are with one.
+        oldest_batch_seconds: since when the oldest of these waits, s.
     """
 
     promised_blocks: int
@@ -27,6 +31,9 @@ class Figures(Struct, frozen=True, kw_only=True):
     overdue_calibrations: int
     plans_at_risk: int
     waiting_webhooks: int
+    waiting_batches: int
+    waiting_requests: int
+    oldest_batch_seconds: float
 
 
 def count_figures(connection: sa.Connection, now: datetime) -> Figures:
@@ -49,7 +56,14 @@ def count_figures(connection: sa.Connection, now: datetime) -> Figures:
         "waiting_webhooks": _rows(webhook_delivery, webhook_delivery.c.next_try_at.is_not(None)),
     }
     columns = [each.scalar_subquery().label(name) for name, each in numbers.items()]
-    return Figures(**connection.execute(sa.select(*columns)).mappings().one())
+    counted = connection.execute(sa.select(*columns)).mappings().one()
+    depth = waiting(connection)
+    return Figures(
+        **counted,
+        waiting_batches=depth.batches,
+        waiting_requests=depth.requests,
+        oldest_batch_seconds=(now - (depth.since or now)).total_seconds(),
+    )
 
 
 def _rows(of: sa.FromClause, *where: sa.ColumnElement[bool]) -> sa.Select[int]:
