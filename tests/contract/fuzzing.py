@@ -1,4 +1,4 @@
-"""How schemathesis is run: every check, repeatable, 50 examples an operation."""
+"""How schemathesis is run: every check, repeatable, 25 examples an operation."""
 
 import os
 
@@ -20,7 +20,7 @@ def fuzzing_config() -> schemathesis.Config:
     return schemathesis.Config.from_dict(
         {
             **seed,
-            "generation": {"max-examples": int(more or 50), "deterministic": more is None},
+            "generation": {"max-examples": int(more or 25), "deterministic": more is None},
             "checks": {
                 # A body may be well formed and yet too large, which no schema can say.
                 "positive_data_acceptance": {"expected-statuses": ["2xx", "404", "413", "422"]},
