@@ -192,7 +192,8 @@ answer.addEventListener("click", async (event) => {
   const button = event.target.closest("button[name=not_there], button[name=back]");
   if (!button) return;
   event.preventDefault();
-  if (performance.now() - changed < SETTLED_MS) return;
+  // Only the click of a pointer has a detail; keys hit what they mean.
+  if (event.detail && performance.now() - changed < SETTLED_MS) return;
   changed = performance.now();
   if (button.formMethod === "post") await report(button);
   put(button.value, button.name === "not_there");
