@@ -268,6 +268,39 @@ def test_single_blocks_are_pasted_as_a_list_or_a_table(client: Client) -> None:
     assert any(each.startswith("No stack") for each in fewer.texts)
 
 
+def test_a_table_of_single_blocks_brings_their_figures(client: Client) -> None:
+    table = (
+        "id;Nominal;deviation;expanded uncertainty;serial;unit\r\n"
+        "a;10;+0,12;0,05;K-7;mm\r\nb;20;;;;mm\r\nc;1;;;;in\r\nd;x;;;;mm\r\n"
+    )
+    added = look(
+        client,
+        *(("unit", "mm"), ("add", "1"), ("new_set", "blocks-mm"), ("new_grade", "1")),
+        *(("new_name", "L"), ("new_lengths", table)),
+    )
+    kept = "L~blocks-mm~1~10;deviation=+0.12;expanded_uncertainty=0.05;serial=K-7~20"
+    shelf = [pair for pair in added.values if pair[0] in {"set", "unit"}]
+    page = look(client, *shelf, ("want", "30"))
+
+    assert ("set", kept) in added.values
+    assert "30 mm" in page.texts
+    assert "L K-7" in page.texts
+    # One block with a certificate and one of the grade, as the API answers.
+    blocks = [
+        {"id": "a", "nominal": "10", "deviation": "0.12", "expanded_uncertainty": "0.05"},
+        {"id": "b", "nominal": "20", "grade": "1"},
+    ]
+    body = {
+        "unit": "mm",
+        "blocks": blocks,
+        "targets": [{"ref": "a", "kind": "length", "length": "30"}],
+    }
+    error = client.post("/v1/stacks", json=body).json()["stacks"][0]["worst_case_error"]
+    # The page rounds it up to two figures.
+    shown = [float(text[2:-3]) for text in page.texts if text.startswith("± ")]
+    assert pytest.approx(float(error), rel=0.1) in shown
+
+
 def test_wear_blocks_have_a_row_of_their_own_and_can_be_missing(client: Client) -> None:
     offer = next(
         each for each in look(client, *SHELF, ("want", "1.4")).addresses if "wear=both" in each

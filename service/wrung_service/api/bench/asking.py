@@ -11,6 +11,7 @@ from wrung_service.api.bench.entry import Entered, entered
 from wrung_service.api.bench.members import has_one_stack, takes_wear_blocks
 from wrung_service.api.bench.question import LOOSE, Question, Search, ShelfSet, TypedTarget
 from wrung_service.api.bench.shelf import is_in, names_of
+from wrung_service.api.bench.single_blocks import figures_of
 from wrung_service.api.bench.typed_members import TypedMembers, typed_members
 
 _SEARCH_MS: Final[Mapping[Search, int]] = {"brief": 400, "usual": 2_000, "longer": 10_000}
@@ -110,10 +111,10 @@ def _set(each: ShelfSet, gone: frozenset[str]) -> dict[str, Any]:
 
 
 def _single_blocks(each: ShelfSet, gone: frozenset[str]) -> Iterator[dict[str, Any]]:
-    for name, text in names_of(each).items():
+    for (name, text), typed in zip(names_of(each).items(), each.lengths, strict=True):
         if name not in gone:
             block = {"id": name, "nominal": text, "grade": each.grade, "set": each.id}
-            yield {**block, "unit": LOOSE[each.composition]}
+            yield {**block, "unit": LOOSE[each.composition], **figures_of(typed)}
 
 
 def _targets(question: Question) -> Iterator[dict[str, Any]]:

@@ -20,7 +20,7 @@ def read_lengths(text: str, unit: Unit) -> tuple[str, ...]:
     if "." in text and "," in text:
         text = text.replace(",", " ")
     text = _BEFORE_UNIT.sub("", text)
-    found = (_length(each, unit) for each in _GAPS.split(text) if each)
+    found = (read_length(each, unit) for each in _GAPS.split(text) if each)
     return tuple(each for each in found if each)[:MOST_BLOCKS]
 
 
@@ -35,7 +35,8 @@ def read_lines(text: str, unit: Unit) -> Iterator[tuple[str, str]]:
             yield length.strip(), word[:64].replace("~", "-")
 
 
-def _length(text: str, unit: Unit) -> str:
+def read_length(text: str, unit: Unit) -> str:
+    """A length as a decimal in the unit; empty if it is none."""
     entry = entered(text, unit)
     plain = entry.state == "length" and not entry.allowed
     return to_text(parse(entry.text, entry.unit), unit) if plain else ""

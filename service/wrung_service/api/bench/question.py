@@ -14,8 +14,9 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.lengths import Unit
-from wrung_service.api.bench.lists import read_lengths, read_lines
+from wrung_service.api.bench.lists import read_lines
 from wrung_service.api.bench.members import kinds_by_name, members_of
+from wrung_service.api.bench.single_blocks import is_block, read_blocks
 from wrung_service.api.texts import PRINTABLE
 
 Language: TypeAlias = Literal["en", "de"]
@@ -29,7 +30,7 @@ CHOSEN_SEPARATOR: Final = _SEPARATOR
 """Between the ids of blocks of a stack that was chosen."""
 _LONG: Final = frozenset({"use", "set", "lines", "new_lengths"})
 _OF_A_SHELF: Final = frozenset({"set", "add", "new_set"})
-_LONGEST_LIST: Final = 4000
+_LONGEST_LIST: Final = 20_000
 USUAL: Final[dict[Unit, tuple[str, str, str]]] = {
     "in": ("A", "inch-81", "AS-1"),
     "mm": ("A", "metric-88-1", "1"),
@@ -49,7 +50,7 @@ LOOSE: Final[dict[str, Unit]] = {"blocks-in": "in", "blocks-mm": "mm"}
 class ShelfSet(Struct, frozen=True, kw_only=True):
     """A set as the address names it: ``A~inch-81~AS-1``, then its wear blocks.
 
-    ``L~blocks-in~AS-1``, then the blocks, are single blocks.
+    ``L~blocks-in~AS-1``, then the blocks, are single blocks; each may have figures of its own.
     """
 
     id: str
@@ -226,7 +227,7 @@ def _with_set(question: Question, first: Mapping[str, str]) -> Question:
         id=_free_name(first.get("new_name", ""), () if question.assumed else question.sets),
         composition=composition,
         grade=first.get("new_grade", "1"),
-        lengths=read_lengths(first.get("new_lengths", ""), unit),
+        lengths=read_blocks(first.get("new_lengths", ""), unit),
     )
     before = () if question.assumed else question.sets
     return replace(question, sets=(*before, added), assumed=False)
@@ -264,7 +265,7 @@ def _sets(pairs: Pairs) -> Iterator[ShelfSet]:
             if parts[0] in seen:
                 continue
             seen.add(parts[0])
-            lengths = tuple(each for each in parts[3:] if _LENGTH.fullmatch(each))
+            lengths = tuple(each for each in parts[3:] if is_block(each, _LENGTH))
             yield ShelfSet(id=parts[0], composition=parts[1], grade=parts[2], lengths=lengths)
 
 

@@ -101,7 +101,7 @@ def _figure(words: tuple[str, ...], hint: Hint, value: Value, unit: Unit) -> Ite
     values = (value,) if element is None else value
     written = "  ".join(_written(each) for each in values)
     if written:
-        choice = measure is None and core(hint) is not str
+        choice = measure is None and (core(hint) is not str or words[-1] == "role")
         yield Figure(words=words, value=written, unit=_unit(measure, unit), choice=choice)
 
 

@@ -9,6 +9,7 @@ from wrung.errors import InputError, LengthError
 from wrung.lengths import parse, to_text
 from wrung.markings import engraved
 from wrung_service.api.bench.question import LOOSE, Question, ShelfSet
+from wrung_service.api.bench.single_blocks import nominal_of
 from wrung_service.api.case_rows import WIDEST, case_rows
 
 
@@ -67,7 +68,7 @@ def names_of(each: ShelfSet) -> dict[str, str]:
         seen.update(to_text(nominal, known.unit) for nominal in known.nominals)
     names: dict[str, str] = {}
     for text in each.lengths:
-        label = _normal(text)
+        label = _normal(nominal_of(text))
         names[_name(each, label, seen)] = label
     return names
 

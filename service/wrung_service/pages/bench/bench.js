@@ -177,6 +177,7 @@ function put(name, gone) {
 function soon() {
   taken = "";
   want.classList.toggle("long", want.value.length > 8);
+  want.classList.toggle("longest", want.value.length > 14);
   clearTimeout(waiting);
   waiting = setTimeout(ask, 30);
 }
