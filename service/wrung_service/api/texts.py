@@ -27,12 +27,14 @@ SITE_ID: Final = r"\A[A-Za-z0-9][A-Za-z0-9._~-]*\Z"
 """Of a site or a set, as it stands in addresses."""
 _SEGMENT: Final = r"[A-Za-z0-9][A-Za-z0-9._~#+@:,=()-]*"
 BLOCK_ID: Final = rf"\A{_SEGMENT}(/{_SEGMENT})*\Z"
+WEB_ADDRESS: Final = r"\Ahttps?://[!-~]+\Z"
 _IN_WORDS: Final = {
     SITE_ID: "must be of letters A to Z, digits and . _ ~ -, and begin with a letter or digit",
     BLOCK_ID: "must be of letters A to Z, digits and . _ ~ # + @ : , = ( ) -, and begin with a "
     "letter or digit, as must each part behind a slash",
     PRINTABLE: "must be text on one line, without control characters",
     _TIME: "must be a time with its offset (RFC 3339), such as '2026-11-25T08:00:00Z'",
+    WEB_ADDRESS: "must be an address in ASCII such as 'https://erp.example/hooks/crib'",
     _DAY: "must be a day such as '2026-11-25'",
 }
 

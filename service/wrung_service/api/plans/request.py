@@ -8,13 +8,10 @@ from msgspec.structs import fields
 from wrung.targets.base import Priority
 from wrung_service.api.crib.request import CribOnRequest
 from wrung_service.api.stacks.request import StackRequest
-from wrung_service.api.texts import BlockId
+from wrung_service.api.texts import BlockId, Reason
 
 _MOST_MINUTES = 100_000
 
-Reason: TypeAlias = Annotated[
-    str, Meta(max_length=500, pattern=r"\A[^\x00-\x1f\x7f-\x9f\u2028\u2029]*\Z")
-]
 EndState: TypeAlias = Literal["done", "cancelled"]
 
 

@@ -5,7 +5,7 @@ from typing import Annotated, Final
 
 from msgspec import Meta, Struct
 
-from wrung_service.api.texts import Reason
+from wrung_service.api.texts import WEB_ADDRESS, Reason
 from wrung_service.store.webhooks.deliveries import Delivery, DeliveryState
 from wrung_service.store.webhooks.endpoints import Endpoint, StopReason
 from wrung_service.store.webhooks.messages import EventType
@@ -21,7 +21,7 @@ class WebhookMembers(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     url: Annotated[
         str,
         Meta(
-            pattern=r"\Ahttps?://[!-~]+\Z",
+            pattern=WEB_ADDRESS,
             max_length=2000,
             description="Where messages are sent by POST: an address of the web in ASCII, https if "
             "others could read along.",
