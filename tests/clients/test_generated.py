@@ -108,7 +108,7 @@ def test_openapi_typescript(address: str, tmp_path: Path) -> None:
 
 @needs_generators
 def test_openapi_python_client(address: str, tmp_path: Path) -> None:
-    """It knows no lines, CSV or XML in requests, no cards and no drawings; it sends files."""
+    """It knows no lines, CSV or XML in requests, and no drawings; it sends files."""
     (tmp_path / "config.yaml").write_text("post_hooks: []\n", encoding="utf-8")
     options = ("--path", DOCUMENT, "--config", "config.yaml", "--meta", "none")
     said = run(
@@ -119,10 +119,8 @@ def test_openapi_python_client(address: str, tmp_path: Path) -> None:
         "Unsupported content type application/x-ndjson",
         "Unsupported content type application/xml",
         "Unsupported content type text/csv",
-        "WARNING parsing GET /v1/plans/{plan_id}/cards within plans.",
         "WARNING parsing GET /v1/plans/{plan_id}/drawing within plans.",
         "WARNING parsing POST /v1/batches within batches.",
-        "WARNING parsing POST /v1/cards within stacks.",
         "WARNING parsing POST /v1/certificate-imports within certificates.",
         "WARNING parsing POST /v1/sites/{site_id}/certificate-imports within crib.",
         "WARNING parsing POST /v1/sites/{site_id}/inventory-imports within crib.",
