@@ -157,3 +157,21 @@ def test_a_page_prints_what_it_shows_and_nothing_to_tap(enter: Open) -> None:
         assert shown in text
     for tapped in ("shift after", "subscribe", "import", "forget my key"):
         assert tapped not in text
+
+
+def test_a_block_that_is_not_there_is_reported_and_put_back_in_one_tap_each(enter: Open) -> None:
+    page = enter("crib/mill/stacks?lang=en&unit=mm&case=bench&want=25", has_touch=True)
+    case = page.context.new_page()
+    said = page.locator(".strip strong")
+    page.wait_for_timeout(350)
+    page.get_by_role("button", name="25, not there", exact=True).tap()
+    expect(said).to_contain_text("25 (bench/25) is reported to the crib as not there")
+    expect(page.locator(".block-title dd").first).to_have_text("25 mm")
+    case.goto(f"{page.url.partition('/crib')[0]}{SITE}?set=bench&lang=en")
+    expect(case.locator("a[title='bench/25: not there']")).to_have_count(1)
+
+    page.wait_for_timeout(350)
+    page.get_by_role("button", name="put back").tap()
+    expect(said).to_have_count(0)
+    case.reload()
+    expect(case.locator("a[title='bench/25: there']")).to_have_count(1)
