@@ -1,7 +1,6 @@
 """Errors as RFC 9457 problem details, and the one way to refuse a request."""
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
 from typing import Annotated, Final
 
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -9,6 +8,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from wrung.errors import Fault
 from wrung_service.api.faults import Faults
 from wrung_service.api.problem_types import INVALID_REQUEST, UNPROCESSABLE_CONTENT, ProblemType
+from wrung_service.api.texts import Moment
 
 PROBLEM_JSON: Final = "application/problem+json"
 
@@ -27,9 +27,9 @@ class TakenBlock(Struct, frozen=True, kw_only=True):
     plan: Annotated[str | None, Meta(description="The plan that it is promised to, if it is.")]
     job: Annotated[str | None, Meta(description="The job of that plan.")]
     operation: Annotated[str | None, Meta(description="The operation of that plan, if it has one.")]
-    starts_at: Annotated[datetime, Meta(description="From when it is taken.")]
+    starts_at: Annotated[Moment, Meta(description="From when it is taken.")]
     ends_at: Annotated[
-        datetime | None,
+        Moment | None,
         Meta(description="Until when; null if nobody knows, as for an overdue loan."),
     ]
 

@@ -6,6 +6,7 @@ published schema says ``$``, which has no such exception in ECMA-262.
 
 import re
 from collections.abc import Iterator, Mapping
+from datetime import datetime
 from typing import Annotated, Final, TypeAlias
 
 from msgspec import Meta
@@ -60,6 +61,8 @@ Time: TypeAlias = Annotated[
         extra_json_schema={"format": "date-time"},
     ),
 ]
+Moment: TypeAlias = Annotated[datetime, Meta(extra_json_schema={"format": "date-time"})]
+"""A time in an answer, with its offset from UTC."""
 Day: TypeAlias = Annotated[
     str,
     Meta(

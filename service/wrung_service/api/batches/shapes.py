@@ -1,6 +1,5 @@
 """Batches as they are sent and answered."""
 
-from datetime import datetime
 from typing import Annotated, Final
 
 from msgspec import Meta, Raw, Struct
@@ -8,6 +7,7 @@ from msgspec import Meta, Raw, Struct
 from wrung_service.api.problems import Problem
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.request import StackRequest
+from wrung_service.api.texts import Moment
 from wrung_service.store.batches import batches
 from wrung_service.store.batches.batches import BatchState
 
@@ -50,11 +50,11 @@ class Batch(Struct, frozen=True, kw_only=True):
     total: Annotated[int, Meta(description="How many requests it has.")]
     answered: Annotated[int, Meta(description="How many of them have an answer.")]
     failed: Annotated[int, Meta(description="How many of these answers are problems.")]
-    made_at: Annotated[datetime, Meta(description="When it was posted.")]
+    made_at: Annotated[Moment, Meta(description="When it was posted.")]
     made_by: Annotated[str, Meta(description="Who posted it.")]
-    ended_at: Annotated[datetime | None, Meta(description="When it ended; null if it goes on.")]
+    ended_at: Annotated[Moment | None, Meta(description="When it ended; null if it goes on.")]
     expires_at: Annotated[
-        datetime,
+        Moment,
         Meta(
             description="When it ends with the answers that it has, if it goes on until then; once "
             "it has ended, when it is removed with them."

@@ -1,6 +1,5 @@
 """Issue, return, condition: as they are sent and answered."""
 
-from datetime import datetime
 from typing import Annotated, Final
 
 from msgspec import Meta, Struct
@@ -8,7 +7,7 @@ from msgspec import Meta, Struct
 from wrung_service.api.shelf.block_answer import CribBlock, write_block
 from wrung_service.api.shelf.ids import KeptBlockId
 from wrung_service.api.shelf.risks import AT_RISK, PlanAtRisk, write_risks
-from wrung_service.api.texts import BlockId, Reason, Time
+from wrung_service.api.texts import BlockId, Moment, Reason, Time
 from wrung_service.store.blocks import Condition
 from wrung_service.store.loans import Loan
 from wrung_service.usecases.shelf.conditions import Changed
@@ -81,10 +80,10 @@ class BlockLoan(Struct, frozen=True, kw_only=True):
     block: Annotated[str, Meta(description="Its id.")]
     plan: Annotated[str | None, Meta(description="The plan that it went out for.")]
     borrower: Annotated[str | None, Meta(description="Who took it.")]
-    issued_at: Annotated[datetime, Meta(description="When it went out.")]
+    issued_at: Annotated[Moment, Meta(description="When it went out.")]
     issued_by: Annotated[str, Meta(description="Who gave it out.")]
-    due_at: Annotated[datetime | None, Meta(description="When it should be back.")]
-    returned_at: Annotated[datetime | None, Meta(description="When it came back; null: it is out.")]
+    due_at: Annotated[Moment | None, Meta(description="When it should be back.")]
+    returned_at: Annotated[Moment | None, Meta(description="When it came back; null: it is out.")]
     returned_by: Annotated[str | None, Meta(description="Who took it back.")]
     returned_condition: Annotated[Condition | None, Meta(description="How it came back.")]
     note: Annotated[str | None, Meta(description="What was said of it.")]

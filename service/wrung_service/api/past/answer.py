@@ -1,6 +1,6 @@
 """History, jobs and recalls as they stand on the wire."""
 
-from datetime import date, datetime
+from datetime import date
 from typing import Annotated, Any
 
 from msgspec import Meta, Struct
@@ -9,7 +9,7 @@ from wrung.lengths import SmallUnit
 from wrung_service.api.loans.shapes import BlockLoan
 from wrung_service.api.plans.answer import PlanSummary
 from wrung_service.api.records.shape import RecordedBlock, StackRecord
-from wrung_service.api.texts import ROLE
+from wrung_service.api.texts import ROLE, Moment
 from wrung_service.store.plans import PlanState
 
 _HASH = r"\A[0-9a-f]{64}\Z"
@@ -65,7 +65,7 @@ class KeptRecord(Struct, frozen=True, kw_only=True):
     """A record of a plan, and how long it was its record."""
 
     replaced_at: Annotated[
-        datetime | None,
+        Moment | None,
         Meta(description="When the plan got another one; null: it is its last."),
     ]
     record: Annotated[
@@ -111,15 +111,15 @@ class RecalledUse(Struct, frozen=True, kw_only=True):
         ),
     ]
     role: Annotated[str | None, Meta(description=ROLE)]
-    needed_from: Annotated[datetime, Meta(description="Start of the need of the stack.")]
-    needed_until: Annotated[datetime, Meta(description="End of that need.")]
+    needed_from: Annotated[Moment, Meta(description="Start of the need of the stack.")]
+    needed_until: Annotated[Moment, Meta(description="End of that need.")]
     issued_at: Annotated[
-        datetime | None, Meta(description="When the block went out for it, if it did.")
+        Moment | None, Meta(description="When the block went out for it, if it did.")
     ]
-    returned_at: Annotated[datetime | None, Meta(description="When it came back, if it did.")]
-    recorded_at: Annotated[datetime | None, Meta(description="When the record was made.")]
+    returned_at: Annotated[Moment | None, Meta(description="When it came back, if it did.")]
+    recorded_at: Annotated[Moment | None, Meta(description="When the record was made.")]
     replaced_at: Annotated[
-        datetime | None,
+        Moment | None,
         Meta(
             description="When the plan got another record, without this use; null: it is its last."
         ),

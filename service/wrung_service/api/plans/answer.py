@@ -1,6 +1,5 @@
 """Plans as they stand on the wire."""
 
-from datetime import datetime
 from typing import Annotated
 
 from msgspec import Meta, Struct
@@ -8,7 +7,7 @@ from msgspec import Meta, Struct
 from wrung_service.api.plans.request import PlanRequest
 from wrung_service.api.records.shape import StackRecord
 from wrung_service.api.stacks.answer import StackAnswer
-from wrung_service.api.texts import ROLE
+from wrung_service.api.texts import ROLE, Moment
 from wrung_service.store.plans import PlanState
 
 
@@ -31,17 +30,17 @@ class PlanSummary(Struct, frozen=True, kw_only=True):
         tuple[str, ...],
         Meta(description="Blocks that it counts on and will not have: plan it anew."),
     ]
-    needed_from: Annotated[datetime, Meta(description="Start of the need of its first stack.")]
-    needed_until: Annotated[datetime, Meta(description="End of the need of its last stack.")]
+    needed_from: Annotated[Moment, Meta(description="Start of the need of its first stack.")]
+    needed_until: Annotated[Moment, Meta(description="End of the need of its last stack.")]
     pause_minutes: Annotated[
         int, Meta(description="How long its blocks rest after their use; promised, too.")
     ]
     expires_at: Annotated[
-        datetime | None, Meta(description="When it expires if no block of it was issued.")
+        Moment | None, Meta(description="When it expires if no block of it was issued.")
     ]
-    made_at: Annotated[datetime, Meta(description="When it was made.")]
+    made_at: Annotated[Moment, Meta(description="When it was made.")]
     made_by: Annotated[str, Meta(description="Who made it.")]
-    ended_at: Annotated[datetime | None, Meta(description="When it ended, if it has.")]
+    ended_at: Annotated[Moment | None, Meta(description="When it ended, if it has.")]
     version: Annotated[int, Meta(description="Counted from 1, one more with each change.")]
 
 
@@ -51,9 +50,9 @@ class BlockPromise(Struct, frozen=True, kw_only=True):
     block: Annotated[str, Meta(description="Its id.")]
     target: Annotated[str, Meta(description="The target of the first stack that it is for.")]
     role: Annotated[str | None, Meta(description=ROLE)]
-    starts_at: Annotated[datetime, Meta(description="From when it is promised.")]
+    starts_at: Annotated[Moment, Meta(description="From when it is promised.")]
     ends_at: Annotated[
-        datetime, Meta(description="Up to when, itself not included; with the pause after the use.")
+        Moment, Meta(description="Up to when, itself not included; with the pause after the use.")
     ]
 
 

@@ -1,6 +1,6 @@
 """The record of an answer as it stands on the wire."""
 
-from datetime import date, datetime
+from datetime import date
 from typing import Annotated, Any, Final, Literal, TypeAlias
 
 from msgspec import Meta, Struct
@@ -10,7 +10,7 @@ from wrung.lengths import SmallUnit, Unit
 from wrung.measures import TemperatureUnit
 from wrung_service.api.metrology.conditions import UseConditions
 from wrung_service.api.stacks.built import StackOfTarget
-from wrung_service.api.texts import ROLE, DecimalText, Labels
+from wrung_service.api.texts import ROLE, DecimalText, Labels, Moment
 
 _Text: TypeAlias = Annotated[str, Meta(max_length=200)]
 """Records come back to be checked, so everything in them has a limit, never below what we write."""
@@ -91,7 +91,7 @@ class StackRecord(Struct, frozen=True, kw_only=True):
     """
 
     made_at: Annotated[
-        datetime,
+        Moment,
         Meta(
             tz=True,
             description="When it was made (RFC 3339).",

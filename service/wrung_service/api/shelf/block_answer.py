@@ -1,6 +1,5 @@
 """A block of the crib as it is answered."""
 
-from datetime import datetime
 from typing import Annotated
 
 from msgspec import Meta, Struct
@@ -8,7 +7,7 @@ from msgspec import Meta, Struct
 from wrung.blocks import Role
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung_service.api.certificates.answer import CertifiedCalibration, write_calibration
-from wrung_service.api.texts import DecimalText
+from wrung_service.api.texts import DecimalText, Moment
 from wrung_service.store.blocks import BlockOut, Condition, KeptBlock
 
 
@@ -17,9 +16,9 @@ class OpenLoan(Struct, frozen=True, kw_only=True):
 
     plan: Annotated[str | None, Meta(description="The plan that it went out for.")]
     borrower: Annotated[str | None, Meta(description="Who has it, if that was said.")]
-    issued_at: Annotated[datetime, Meta(description="When it went out.")]
+    issued_at: Annotated[Moment, Meta(description="When it went out.")]
     due_at: Annotated[
-        datetime | None, Meta(description="When it should be back; null if nobody said.")
+        Moment | None, Meta(description="When it should be back; null if nobody said.")
     ]
 
 
@@ -51,9 +50,9 @@ class CribBlock(Struct, frozen=True, kw_only=True):
     minutes_out: Annotated[int, Meta(description="Minutes that it was out in all.")]
     condition: Annotated[Condition, Meta(description="Whether it can be used.")]
     condition_reason: Annotated[str | None, Meta(description="Why it is in this condition.")]
-    condition_since: Annotated[datetime, Meta(description="Since when.")]
+    condition_since: Annotated[Moment, Meta(description="Since when.")]
     out: Annotated[OpenLoan | None, Meta(description="Who has it; null if it is in the crib.")]
-    made_at: Annotated[datetime, Meta(description="When it came into the crib.")]
+    made_at: Annotated[Moment, Meta(description="When it came into the crib.")]
     version: Annotated[int, Meta(description="Counts its changes; the ETag has it.")]
 
 

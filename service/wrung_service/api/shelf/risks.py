@@ -1,11 +1,11 @@
 """Plans at risk, as whoever changes something is told of them."""
 
 from collections.abc import Sequence
-from datetime import datetime
 from typing import Annotated, Final
 
 from msgspec import Meta, Struct
 
+from wrung_service.api.texts import Moment
 from wrung_service.store.risks import Risk
 
 AT_RISK: Final = "Plans that cannot count on it any longer, each with the reason: plan them anew."
@@ -17,7 +17,7 @@ class PlanAtRisk(Struct, frozen=True, kw_only=True):
     plan: Annotated[str, Meta(description="Its id.")]
     job: Annotated[str, Meta(description="Its job.")]
     operation: Annotated[str | None, Meta(description="Its operation, if it has one.")]
-    starts_at: Annotated[datetime, Meta(description="When it is needed.")]
+    starts_at: Annotated[Moment, Meta(description="When it is needed.")]
     block: Annotated[str, Meta(description="The block.")]
     reason: Annotated[
         str,
@@ -28,7 +28,7 @@ class PlanAtRisk(Struct, frozen=True, kw_only=True):
             "on; `displaced`: a more urgent plan has it."
         ),
     ]
-    noted_at: Annotated[datetime, Meta(description="Since when that is known.")]
+    noted_at: Annotated[Moment, Meta(description="Since when that is known.")]
     replan: Annotated[
         str,
         Meta(description="Where to plan it anew: POST; its blocks at risk need not be named."),

@@ -1,6 +1,5 @@
 """A set as clients send it to the crib, and as it is answered."""
 
-from datetime import datetime
 from typing import Annotated, Final
 
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -8,7 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from wrung.lengths import Unit
 from wrung_service.api.metrology.calibration import BlockCalibration
 from wrung_service.api.shelf.block_body import BlockMembers
-from wrung_service.api.texts import BlockId, Name, Reason
+from wrung_service.api.texts import BlockId, Moment, Name, Reason
 from wrung_service.api.wire_lengths import Length, OptionalLength
 from wrung_service.store.sets import StoredSet
 
@@ -102,7 +101,7 @@ class CribSet(Struct, frozen=True, kw_only=True):
     maker_number: Annotated[str | None, Meta(description="The maker's number of the article.")]
     serial: Annotated[str | None, Meta(description="Serial number of the set.")]
     note: Annotated[str | None, Meta(description="Whatever else there is to say.")]
-    made_at: Annotated[datetime, Meta(description="When it came into the crib.")]
+    made_at: Annotated[Moment, Meta(description="When it came into the crib.")]
     version: Annotated[int, Meta(description="Counts its changes; the ETag has it.")]
 
 

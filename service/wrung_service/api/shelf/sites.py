@@ -1,6 +1,5 @@
 """Sites: ``/v1/sites``."""
 
-from datetime import datetime
 from typing import Annotated, Final
 from zoneinfo import ZoneInfo
 
@@ -35,7 +34,7 @@ from wrung_service.api.shelf.versions import (
     respond_kept,
     respond_version,
 )
-from wrung_service.api.texts import BlockId, Name
+from wrung_service.api.texts import BlockId, Moment, Name
 from wrung_service.store.engine import Store
 from wrung_service.store.pages import Page
 from wrung_service.store.sites import Site, get_site, list_sites
@@ -61,7 +60,7 @@ class CribSite(Struct, frozen=True, kw_only=True):
     id: Annotated[str, Meta(description="Its id.")]
     name: Annotated[str, Meta(description="What people call it.")]
     time_zone: Annotated[str, Meta(description="IANA name of its time zone.")]
-    made_at: Annotated[datetime, Meta(description="When it was made.")]
+    made_at: Annotated[Moment, Meta(description="When it was made.")]
     version: Annotated[int, Meta(description="Counts its changes; the ETag has it.")]
 
 

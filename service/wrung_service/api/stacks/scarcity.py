@@ -11,7 +11,7 @@ from wrung.lengths import Unit, to_text
 from wrung.stack_names import StackName
 from wrung.texts import Figure, Marked, Phrase, figure, phrase
 from wrung_service.api.stacks.built import StackOfTarget, name_stack
-from wrung_service.api.texts import DecimalText
+from wrung_service.api.texts import DecimalText, Moment
 from wrung_service.api.words import Words
 
 _ROLES: Final[dict[Role, str]] = {"gauge": "scarce.gauge", "wear": "scarce.wear"}
@@ -39,10 +39,10 @@ class ScarceBlockReport(Struct, frozen=True, kw_only=True):
         ),
     ]
     contended_from: Annotated[
-        datetime | None,
+        Moment | None,
         Meta(description="Start of the time in which all of them are needed. Null without one."),
     ]
-    contended_until: Annotated[datetime | None, Meta(description="Its end, likewise.")]
+    contended_until: Annotated[Moment | None, Meta(description="Its end, likewise.")]
     stacks_with_one_more: Annotated[
         int, Meta(ge=1, description="Number of stacks that a plan with one more was found for.")
     ]

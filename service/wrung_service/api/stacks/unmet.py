@@ -1,6 +1,5 @@
 """Why a target has no stack, and what would help, as it stands on the wire."""
 
-from datetime import datetime
 from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -10,7 +9,7 @@ from wrung.blocks import Role
 from wrung.lengths import Unit
 from wrung_service.api.stacks.built import StackOfTarget
 from wrung_service.api.stacks.scarcity import ScarceBlockReport
-from wrung_service.api.texts import ROLE, DecimalText
+from wrung_service.api.texts import ROLE, DecimalText, Moment
 
 
 class NearestLength(Struct, frozen=True, kw_only=True):
@@ -150,13 +149,13 @@ class ShortageReport(Struct, frozen=True, kw_only=True):
         Meta(description="Stacks that cannot stand together; empty if not found."),
     ]
     contended_from: Annotated[
-        datetime | None,
+        Moment | None,
         Meta(
             description="Start of the time in which all of them are needed. Null without a start, "
             "and, like the end, where they are not all needed at one time."
         ),
     ]
-    contended_until: Annotated[datetime | None, Meta(description="Its end, likewise.")]
+    contended_until: Annotated[Moment | None, Meta(description="Its end, likewise.")]
     smallest_conflict_proven: Annotated[
         bool, Meta(description="Whether it is proven that no smaller set of stacks conflicts.")
     ]

@@ -5,7 +5,7 @@ from typing import Annotated, Final
 
 from msgspec import Meta, Struct
 
-from wrung_service.api.texts import WEB_ADDRESS, Reason
+from wrung_service.api.texts import WEB_ADDRESS, Moment, Reason
 from wrung_service.store.webhooks.deliveries import Delivery, DeliveryState
 from wrung_service.store.webhooks.endpoints import Endpoint, StopReason
 from wrung_service.store.webhooks.messages import EventType
@@ -83,10 +83,10 @@ class Webhook(Struct, frozen=True, kw_only=True):
         ),
     ]
     previous_secret_until: Annotated[
-        datetime | None,
+        Moment | None,
         Meta(description="Until when the secret before this one signs, too; null if it does not."),
     ]
-    made_at: Annotated[datetime, Meta(description="When it was made.")]
+    made_at: Annotated[Moment, Meta(description="When it was made.")]
     version: Annotated[int, Meta(description="Counts its changes; the ETag has it.")]
 
 
@@ -104,7 +104,7 @@ class NewSecret(Struct, frozen=True, kw_only=True):
 
     secret: Annotated[str, Meta(description=f"{_WHAT_IT_IS}. It is shown this once.")]
     previous_secret_until: Annotated[
-        datetime | None,
+        Moment | None,
         Meta(description="Until when the secret before it signs, too; null: it does not any more."),
     ]
 
@@ -120,9 +120,9 @@ class WebhookDelivery(Struct, frozen=True, kw_only=True):
         str, Meta(description="What it tells: one of the endpoint's `events`, or `webhook.test`.")
     ]
     state: Annotated[DeliveryState, Meta(description="What became of it so far.")]
-    made_at: Annotated[datetime, Meta(description="When it was written down.")]
+    made_at: Annotated[Moment, Meta(description="When it was written down.")]
     tries: Annotated[int, Meta(description="How often it was sent.")]
-    last_try_at: Annotated[datetime | None, Meta(description="When it was last sent.")]
+    last_try_at: Annotated[Moment | None, Meta(description="When it was last sent.")]
     last_status: Annotated[
         int | None, Meta(description="HTTP status of the last answer; null if there was none.")
     ]
@@ -134,9 +134,9 @@ class WebhookDelivery(Struct, frozen=True, kw_only=True):
         ),
     ]
     next_try_at: Annotated[
-        datetime | None, Meta(description="When it is sent next, at the earliest.")
+        Moment | None, Meta(description="When it is sent next, at the earliest.")
     ]
-    delivered_at: Annotated[datetime | None, Meta(description="When it arrived.")]
+    delivered_at: Annotated[Moment | None, Meta(description="When it arrived.")]
 
 
 class DeliveryDetails(WebhookDelivery, frozen=True, kw_only=True):
