@@ -67,7 +67,8 @@ class BesideWorker:
             self._wanted.clear()
             if not self._ending and await self._needed():
                 await self._work()
-                await asyncio.sleep(_AGAIN_S)
+                if not self._ending:
+                    await asyncio.sleep(_AGAIN_S)
 
     async def _needed(self) -> bool:
         try:

@@ -30,7 +30,7 @@ _FORKS.set_forkserver_preload(["store.batch_workers", "wrung.planning.solve"])
 
 LEASE = timedelta(seconds=2)
 """Short, so that a test need not wait long until a chunk is taken over."""
-_SLOW_S = 0.3
+_SLOW_S = 0.1
 
 
 def run_until_idle(settings: Settings, store: Store, **replaced: Any) -> None:  # noqa: ANN401 - of the worker

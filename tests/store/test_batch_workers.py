@@ -16,6 +16,7 @@ from store.test_batches import Client, one, posted
 from wrung import Answer, Block, Target
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
+from wrung_service.store.batches import jobs
 from wrung_service.store.engine import Store
 
 PATIENCE_S = 60
@@ -51,18 +52,18 @@ def statuses(client: Client, path: str) -> list[int]:
 
 def test_killed_frozen_and_thawed_workers_lose_nothing(client: Client, store_url: str) -> None:
     """One is frozen until others have taken its chunks over; another is killed in the middle."""
-    path = posted(client, *[one("slow") for _ in range(50)])
+    path = posted(client, *[one("slow") for _ in range(40)])
     frozen, killed = WorkerProcess(store_url), WorkerProcess(store_url)
     wait_for(lambda: answered(client, path) > 5)
 
     frozen.send(signal.SIGSTOP)
     killed.kill()
     last = WorkerProcess(store_url)
-    wait_for(lambda: answered(client, path) > 30)
+    wait_for(lambda: answered(client, path) > 20)
     frozen.send(signal.SIGCONT)
     wait_for(lambda: done(client, path))
 
-    assert statuses(client, path) == [200] * 50
+    assert statuses(client, path) == [200] * 40
     assert (frozen.end(), last.end()) == (0, 0)
 
 
@@ -99,6 +100,22 @@ def test_a_worker_that_is_told_to_end_gives_back_what_it_has(
     wait_for(lambda: done(client, path))
     assert statuses(client, path) == [200] * 20
     assert second.end() == 0
+
+
+def test_a_chunk_without_its_job_gets_another(
+    client: Client, store: Store, store_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Somebody has cleared the tables of the engine; on SQLite there are none."""
+    monkeypatch.setattr(jobs, "LOST_EVERY_S", 0.1)
+    path = posted(client, *[one() for _ in range(30)])
+    if not store.on_sqlite:
+        with store.writing() as connection:
+            connection.exec_driver_sql("DELETE FROM procrastinate_jobs")
+
+    with working(store_url):
+        wait_for(lambda: done(client, path))
+
+    assert statuses(client, path) == [200] * 30
 
 
 def test_two_batches_take_turns(client: Client, store_url: str) -> None:

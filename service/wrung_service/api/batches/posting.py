@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from wrung_service.api.batches.operations import NDJSON
 from wrung_service.api.batches.reading import BatchReader
-from wrung_service.api.batches.shapes import write_batch
+from wrung_service.api.batches.shapes import Batch, write_batch
 from wrung_service.api.bodies import JSON, HttpRequest, media_type_of, read_document
 from wrung_service.api.callers import Caller, current_caller
 from wrung_service.api.plans.parameters import key_of
@@ -23,7 +23,7 @@ from wrung_service.api.storing import StoreDoor
 from wrung_service.observe.lines import current_line
 from wrung_service.pool import BusyError
 from wrung_service.settings import Limits
-from wrung_service.store.batches.batches import Batch
+from wrung_service.store.batches import batches
 from wrung_service.store.engine import Store
 from wrung_service.store.idempotency import AnsweredError, KeptAnswer, Key, kept_answer
 from wrung_service.usecases.batches.post import NewBatch, TooManyWaitingError, post_batch
@@ -79,9 +79,10 @@ class BatchDoor:
         site = text_in(request, "site", _LONGEST_SITE)
         if site is not None and not current_caller().sees(site):
             raise Refusal(NOT_FOUND, f"There is no site {site!r}.")
-        if self._receiving >= _MOST_AT_ONCE:
+        large = self._is_large(request)
+        if large and self._receiving >= _MOST_AT_ONCE:
             raise BusyError("Other batches are being received.", 1)
-        self._receiving += 1
+        self._receiving += large
         try:
             body = await read_document(request, (JSON, NDJSON))
             lines = media_type_of(request) == NDJSON
@@ -89,7 +90,12 @@ class BatchDoor:
                 request, body, lambda: self._reader.read(body, lines=lines), site
             )
         finally:
-            self._receiving -= 1
+            self._receiving -= large
+
+    def _is_large(self, request: HttpRequest) -> bool:
+        """Whether a body may be larger than any other that the service takes."""
+        length = request.headers.get("content-length", "")
+        return not length.isdecimal() or int(length) > self._posting.limits.max_body_bytes
 
     async def post_one(self, request: HttpRequest) -> Response[bytes]:
         """Keep a batch of the one request that a body is, as its client asked for."""
@@ -117,14 +123,15 @@ class BatchDoor:
         self._posting.begun()
         response = Response(kept.body.encode(), media_type=JSON, status_code=kept.status)
         response.headers["Location"] = kept.location or ""
-        response.headers["Retry-After"] = "1"
+        batch = msgspec.json.decode(kept.body, type=Batch)
+        response.headers["Retry-After"] = str(retry_after(batch.total, batch.answered))
         return response
 
-    def _new(self, caller: Caller, site: str | None, request_id: str) -> Batch:
+    def _new(self, caller: Caller, site: str | None, request_id: str) -> batches.Batch:
         now = self._posting.clock()
         # A batch of a site is seen by whoever sees that site, so it must see no other.
         sites = caller.sites if site is None else frozenset({site})
-        return Batch(
+        return batches.Batch(
             id=uuid4().hex,
             site_id=site,
             state="waiting",
@@ -136,7 +143,9 @@ class BatchDoor:
             expires_at=now + self._posting.keep_for,
         )
 
-    def _kept(self, store: Store, requests: list[str], empty: Batch, key: Key | None) -> KeptAnswer:
+    def _kept(
+        self, store: Store, requests: list[str], empty: batches.Batch, key: Key | None
+    ) -> KeptAnswer:
         batch = msgspec.structs.replace(empty, total=len(requests))
         answer = KeptAnswer(
             status=ACCEPTED,
@@ -166,9 +175,9 @@ def prefers_later(request: HttpRequest) -> bool:
     return "respond-async" in given
 
 
-def retry_after(batch: Batch) -> int:
+def retry_after(total: int, answered: int) -> int:
     """Whole seconds until there may be much that is new of a batch."""
-    return min(_LONGEST_WAIT_S, 1 + (batch.total - batch.answered) // _A_SECOND)
+    return min(_LONGEST_WAIT_S, 1 + (total - answered) // _A_SECOND)
 
 
 def _kept(store: Store, key: Key) -> KeptAnswer | None:

@@ -14,6 +14,8 @@ from wrung_service.api.problems import Refusal, refuse_if_any
 from wrung_service.settings import Limits
 
 _LINE: Final = msgspec.json.Decoder(Raw)
+_FASTER: Final = 4
+"""Skipping a value takes at most a quarter of the time that parsing it takes."""
 
 
 class BatchReader:
@@ -21,8 +23,9 @@ class BatchReader:
 
     def __init__(self, limits: Limits) -> None:
         self._limits = limits
+        self._bytes = _FASTER * limits.max_batch_bytes
         most = {"requests": limits.max_batch_requests}
-        self._decoder = BodyDecoder(UnreadRequests, most, limits.max_batch_bytes)
+        self._decoder = BodyDecoder(UnreadRequests, most, self._bytes)
 
     def read(self, body: bytes, *, lines: bool) -> list[str]:
         """Each request as JSON.
@@ -61,7 +64,7 @@ class BatchReader:
             faults.invalid(path, f"is larger than {self._limits.max_body_bytes} bytes")
 
     def _lines(self, body: bytes) -> Sequence[Raw]:
-        check_values(body, self._limits.max_batch_bytes)
+        check_values(body, self._bytes)
         found = list[Raw]()
         for number, line in enumerate(body.removeprefix(BYTE_ORDER_MARK).split(b"\n"), 1):
             if line.strip():

@@ -91,7 +91,9 @@ def _reading(posting: Posting, streams: Streams) -> list[HTTPRouteHandler]:
     async def get_one(request: HttpRequest) -> Response[bytes]:
         name = id_of(request, BATCH)
         batch = await door.run(request, lambda store: _seen(store, name))
-        headers = {"Retry-After": str(retry_after(batch))} if batch.going_on else {}
+        headers = (
+            {"Retry-After": str(retry_after(batch.total, batch.answered))} if batch.going_on else {}
+        )
         body = _ENCODER.encode(write_batch(batch))
         return respond_kept(request, body, media_type=JSON, keep=ASK_EACH_TIME, headers=headers)
 

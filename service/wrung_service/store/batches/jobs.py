@@ -1,6 +1,7 @@
 """The engine on PostgreSQL: procrastinate, with one job a chunk."""
 
 import asyncio
+import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
@@ -8,7 +9,7 @@ from typing import Final
 
 import procrastinate
 import sqlalchemy as sa
-from procrastinate.exceptions import ConnectorException
+from procrastinate.exceptions import AlreadyEnqueued, ConnectorException
 from procrastinate.jobs import Job
 
 from wrung_service.store.batches.chunks import BegunChunk, Chunk, begin_chunk
@@ -26,6 +27,13 @@ _NEVER_S: Final = 86_400.0
 _PATIENCE_S: Final = 10.0
 """For an answer of the database: on a line that was lost without a word none ever comes."""
 _GIVEN_UP_S: Final = 3.0
+LOST_EVERY_S = 60.0
+"""How often each worker looks for chunks without a job."""
+_LOST: Final = """
+SELECT batch_id, first, turn FROM batch_chunk c WHERE state <> 'done' AND NOT EXISTS (
+  SELECT 1 FROM procrastinate_jobs j WHERE j.status IN ('todo', 'doing')
+    AND j.args ->> 'batch' = c.batch_id AND j.args ->> 'first' = c.first::text)
+"""
 _LINE: Final = {"connect_timeout": 3, "tcp_user_timeout": 10_000, "keepalives_idle": 5}
 
 
@@ -45,18 +53,7 @@ class Jobs:
     def submit(self, connection: sa.Connection, chunks: Sequence[Chunk]) -> None:
         """Write a job for each, in the transaction that writes the batch."""
         app = procrastinate.App(connector=procrastinate.SyncPsycopgConnector())
-        jobs = [
-            Job(
-                id=None,
-                queue=_QUEUE,
-                lock=None,
-                queueing_lock=None,
-                task_name=_TASK,
-                task_kwargs={"batch": each.batch, "first": each.first},
-                priority=-each.turn,
-            )
-            for each in chunks
-        ]
+        jobs = [_job(each.batch, each.first, each.turn) for each in chunks]
         app.job_manager.batch_defer_jobs(jobs, connection=connection.connection.driver_connection)
 
     async def work(self, working: Working) -> None:
@@ -132,10 +129,14 @@ class Jobs:
         Raises:
             LifelessError: it is this worker that is taken for dead.
         """
+        looked = time.monotonic()
         while True:
             await asyncio.sleep(lease / _BEATS)
             async with asyncio.timeout(_PATIENCE_S):
                 jobs = app.job_manager
+                if time.monotonic() - looked > LOST_EVERY_S:
+                    await _renew_lost(app)
+                    looked = time.monotonic()
                 stalled = await jobs.get_stalled_jobs(queue=_QUEUE, seconds_since_heartbeat=lease)
                 for each in stalled:
                     # Another worker may have been faster.
@@ -145,6 +146,27 @@ class Jobs:
                 (e.task_kwargs["batch"], e.task_kwargs["first"]) in self._running for e in stalled
             ):
                 raise LifelessError
+
+
+def _job(batch: str, first: int, turn: int, queueing_lock: str | None = None) -> Job:
+    return Job(
+        id=None,
+        queue=_QUEUE,
+        lock=None,
+        queueing_lock=queueing_lock,
+        task_name=_TASK,
+        task_kwargs={"batch": batch, "first": first},
+        priority=-turn,
+    )
+
+
+async def _renew_lost(app: procrastinate.App) -> None:
+    """Write jobs for open chunks that have none, as when somebody has cleared the engine's."""
+    for row in await app.connector.execute_query_all_async(_LOST):
+        name, first = row["batch_id"], row["first"]
+        # Of several workers that see it at one time, one writes it.
+        with suppress(AlreadyEnqueued):
+            await app.job_manager.defer_job_async(_job(name, first, row["turn"], f"{name}/{first}"))
 
 
 async def _run(app: procrastinate.App, places: int, lease: float) -> None:
