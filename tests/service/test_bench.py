@@ -190,6 +190,16 @@ def test_what_cannot_be_built_to_the_letter_is_allowed_in_one_tap(client: Client
     assert (name, want.partition(" ±")[0]) == ("7", "31.40001 mm")
 
 
+def test_what_may_have_been_meant_is_offered(client: Client) -> None:
+    both = ("unit", "in"), ("set", "A~inch-36~0"), ("set", "M~metric-47-a~1")
+    assert any("want=31%2C4+mm" in a for a in look(client, *both, ("want", "31,4")).addresses)
+    assert not any("+mm" in a for a in look(client, *both, ("want", "1,4")).addresses)
+    angle = look(client, *SHELF, ("want", "12°30'")).addresses
+    for kind in ("sine", "angle_blocks"):
+        meant = [each for each in angle if f"kind={kind}&" in each]
+        assert any("f.angle=12%C2%B030%27" in each for each in meant)
+
+
 def test_an_operator_may_allow_short_searches_only() -> None:
     app = create_app(Settings(solve_workers=1, default_time_limit_ms=900, max_time_limit_ms=900))
     with TestClient(app.edge) as client:

@@ -8,6 +8,7 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.lengths import Unit
 from wrung.markings import engraved
 from wrung_service.api.bench.question import Question
 from wrung_service.api.bodies import HttpRequest
@@ -71,8 +72,9 @@ async def crib_shelf(
     return known, CribShelf(seen=seen, reports=may_report, now=crib.clock())
 
 
-def _unit(named: Mapping[str, str], cases: tuple[str, ...]) -> str:
-    return next((named[each] for each in (*cases, *named)), "mm")
+def _unit(named: Mapping[str, Unit], cases: tuple[str, ...]) -> Unit:
+    usual: Unit = "mm"
+    return next((named[each] for each in (*cases, *named)), usual)
 
 
 _BECOMES: Final[Mapping[Condition, Condition]] = {"fit": "missing", "missing": "fit"}

@@ -16,7 +16,7 @@ from wrung_service.api.bench.entry import Entered
 from wrung_service.api.bench.members import kinds_by_name, members_of, plain_name
 from wrung_service.api.bench.more import MoreView
 from wrung_service.api.bench.question import Question
-from wrung_service.api.bench.shelf import cases
+from wrung_service.api.bench.shelf import cases, meant_in_mm
 from wrung_service.api.bench.shelf_offers import usual_sets, wear_pairs, with_borrowed, with_wear
 from wrung_service.api.bench.view import AnswerView
 from wrung_service.api.bench.why import Why
@@ -55,6 +55,7 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
             entry=asked.entry,
             allowed=to_text(asked.entry.allowed, asked.entry.unit) if asked.entry.allowed else "",
             allowance=allowance,
+            offers=(*asked.entry.offers, *meant_in_mm(question, asked.entry)),
             other=_other_unit(asked.entry),
             answer=parts.answer,
             problem=parts.problem,

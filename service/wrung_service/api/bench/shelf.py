@@ -1,13 +1,15 @@
 """The sets of the shelf as they lie in their cases."""
 
 from collections import Counter
+from collections.abc import Iterator
 
 from msgspec import Struct
 
 from wrung.compositions import Composition, composition
 from wrung.errors import InputError, LengthError
-from wrung.lengths import parse, to_text
+from wrung.lengths import Unit, parse, to_text
 from wrung.markings import engraved
+from wrung_service.api.bench.entry import Entered
 from wrung_service.api.bench.question import LOOSE, Question, ShelfSet
 from wrung_service.api.bench.single_blocks import nominal_of
 from wrung_service.api.case_rows import WIDEST, case_rows
@@ -57,6 +59,25 @@ def is_in(name: str, length: str) -> bool:
         return parse(length, known.unit) in known.nominals
     except (InputError, LengthError):
         return False
+
+
+def meant_in_mm(question: Question, entry: Entered) -> tuple[str, ...]:
+    """The same figure in mm, where it is more inches than the shelf has and there are mm blocks."""
+    bare = entry.state == "length" and entry.unit == question.unit == "in"
+    if not bare or not question.typed.strip()[-1:].isdigit():
+        return ()
+    inches = [n for each in question.sets for unit, n in _nominals(each) if unit == "in"]
+    metric = any(unit == "mm" for each in question.sets for unit, _ in _nominals(each))
+    too_long = parse(entry.text, "in") > sum(inches)
+    return (f"{question.typed.strip()} mm",) if metric and too_long else ()
+
+
+def _nominals(each: ShelfSet) -> Iterator[tuple[Unit, int]]:
+    known = _known(each)
+    unit: Unit = LOOSE.get(each.composition) or (known.unit if known else "mm")
+    own = (parse(text, unit) for text in names_of(each).values())
+    for nominal in (*(known.nominals if known else ()), *own):
+        yield unit, nominal
 
 
 def names_of(each: ShelfSet) -> dict[str, str]:

@@ -125,8 +125,9 @@ function show(html, brief) {
   const state = document.getElementById("read").dataset.state;
   want.toggleAttribute("aria-invalid", state === "wrong" || state === "angle");
   answer.querySelector(".progress")?.remove();
-  if (state === "unfinished" && !part.content.querySelector(".sheet:not(.strip)")) {
-    before();
+  const stack = answer.querySelector(".stack");
+  if (stack && state === "unfinished" && !part.content.querySelector(".sheet:not(.strip)")) {
+    before(stack);
     return true;
   }
   const open = brief && part.content.querySelector("[data-open]") !== null;
@@ -143,10 +144,9 @@ function show(html, brief) {
 }
 
 // While a figure is to come the last stack stays, with the length that it belongs to.
-function before() {
-  const stack = answer.querySelector(".stack");
-  answer.classList.toggle("old", stack !== null);
-  if (!stack || stack.querySelector(".before")) return;
+function before(stack) {
+  answer.classList.add("old");
+  if (stack.querySelector(".before")) return;
   const words = document.createElement("p");
   words.className = "before";
   words.textContent = form.dataset.before.replace("{length}", answered);
