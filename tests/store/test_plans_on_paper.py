@@ -12,7 +12,7 @@ from PIL import Image
 from pypdf import PdfReader
 
 from store.planning import asked, made
-from store.rows import Clock, add_block, add_site
+from store.rows import SITE, Clock, add_block, add_site
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store.engine import Store
@@ -68,7 +68,9 @@ def test_a_browser_gets_the_cards_of_a_plan_as_a_page_with_links_to_paper(client
     browser = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
 
     page = client.get(f"/v1/plans/{plan['id']}/cards?job=4471", headers=browser)
+    shift = client.get(f"/crib/{SITE}?shift=2027-03-01T06", headers=browser)
 
+    assert f'href="/v1/plans/{plan["id"]}/cards?job=' in shift.text
     assert page.headers["content-type"] == "text/html; charset=utf-8"
     assert "<h1>job 4471</h1>" in page.text
     assert 'href="../../../bench/bench.css"' in page.text
