@@ -186,6 +186,8 @@ def test_without_scripts_one_types_sends_and_prints(open_page: Open) -> None:
     card = page.request.get(page.url.partition("?")[0] + href)
     assert card.headers["content-type"] == "application/pdf"
     assert "0.375" in PdfReader(io.BytesIO(card.body())).pages[0].extract_text()
+    page.get_by_role("button", name="next target").first.click()
+    expect(page.locator(".targets li")).to_have_count(1)
 
 
 def test_printing_the_page_prints_its_stack_and_nothing_to_tap(open_page: Open) -> None:

@@ -60,7 +60,7 @@ async def crib_shelf(
     seen = await crib.door.run(
         request, partial(look_at_shelf, site=question.site, names=question.gone)
     )
-    named = {each.id: each.unit for each in seen.sets}
+    named: dict[str, Unit] = {each.id: each.unit for each in seen.sets}
     cases = tuple(each for each in question.cases if each in named)
     known = replace(
         question,
@@ -73,8 +73,8 @@ async def crib_shelf(
 
 
 def _unit(named: Mapping[str, Unit], cases: tuple[str, ...]) -> Unit:
-    usual: Unit = "mm"
-    return next((named[each] for each in (*cases, *named)), usual)
+    first = next(iter((*cases, *named)), None)
+    return "mm" if first is None else named[first]
 
 
 _BECOMES: Final[Mapping[Condition, Condition]] = {"fit": "missing", "missing": "fit"}
