@@ -84,9 +84,10 @@ MAKE: Final = Operation(
         "and a place to sign. Instructions and uncertainties are worked out whether asked for or "
         "not. A PDF, with `Accept: image/png` one page as a picture, with `Accept: text/html` a "
         "page for a screen. A stack that has no room on one card has two or more. At most 250 "
-        "stacks, or 1000 on a sheet. With `WRUNG_PUBLIC_URL` a QR code leads to the page at `/` "
-        "with this question, where a page can ask it and it fits version 6. Targets without a "
-        "stack have no card; ask `POST /v1/stacks` why."
+        "stacks, or 1000 on a sheet; one of more than 7 blocks counts twice. With "
+        "`WRUNG_PUBLIC_URL` a QR code leads to the page at `/` with this question, where a page "
+        "can ask it and it fits version 6. Targets without a stack have no card; ask "
+        "`POST /v1/stacks` why."
     ),
     body=StackRequest,
     body_examples={

@@ -1,6 +1,6 @@
 """Prints the cards of a record: what stands beside the stacks, and which file it becomes."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final, TypeAlias, cast
 
 from msgspec import Struct
@@ -19,7 +19,7 @@ from wrung_service.api.cards.words import words_of
 from wrung_service.api.problem_types import INVALID_PARAMETER, NOT_FOUND
 from wrung_service.api.problems import Refusal
 from wrung_service.api.records.reading import RecordReader
-from wrung_service.api.records.shape import StackRecord
+from wrung_service.api.records.shape import RecordedStack, StackRecord
 
 Json: TypeAlias = Any
 _DIGITS: Final = 16
@@ -28,6 +28,8 @@ _MOST_OUT: Final = 12
 MOST_CARDS: Final = 250
 MOST_LINES: Final = 1000
 """Stacks on cards, and on a set-up sheet: either takes the typesetter 400 MB at most."""
+_ON_ONE_CARD: Final = 7
+"""Blocks; a stack of more may have two cards, and takes twice the memory."""
 
 
 class CardsWanted(Struct, frozen=True, kw_only=True):
@@ -78,7 +80,7 @@ def _printed(
     record: StackRecord, wanted: CardsWanted, address: Address, read: RecordReader
 ) -> Printed:
     on_sheet = wanted.format.startswith("sheet")
-    _check_number(len(record.stacks), MOST_LINES if on_sheet else MOST_CARDS)
+    _check_number(record.stacks, MOST_LINES if on_sheet else MOST_CARDS)
     code = code_of(address.text, address.largest_code)
     language = str(record.request["language"])
     on_cards = screen_drawings if wanted.media == "html" else card_drawings
@@ -98,11 +100,13 @@ def _printed(
     )
 
 
-def _check_number(stacks: int, most: int) -> None:
-    if stacks > most:
-        raise Refusal(
-            INVALID_PARAMETER, f"{stacks} stacks are too many to print at a time; at most {most}."
+def _check_number(stacks: Sequence[RecordedStack], most: int) -> None:
+    if sum(2 if len(stack.blocks) > _ON_ONE_CARD else 1 for stack in stacks) > most:
+        detail = (
+            f"{len(stacks)} stacks are too many to print at a time; at most {most}, "
+            f"those of more than {_ON_ONE_CARD} blocks counted twice."
         )
+        raise Refusal(INVALID_PARAMETER, detail)
 
 
 def shelf_of(record: StackRecord) -> str:
