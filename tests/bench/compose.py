@@ -20,6 +20,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from http.client import HTTPConnection, HTTPSConnection
 from pathlib import Path
+from secrets import token_hex
 from tempfile import TemporaryDirectory
 from typing import Any, Final
 
@@ -30,6 +31,7 @@ from .server import free_port
 _DEPLOY: Final = Path(__file__).parents[2] / "deploy"
 _SITE: Final = "/v1/sites/mill-lane"
 _PATIENCE_S: Final = 60
+_BATCH: Final = 100
 
 
 class Project(Struct, frozen=True, kw_only=True):
@@ -110,6 +112,8 @@ def _steps(compose: Project) -> Iterator[tuple[str, Callable[[], object]]]:
     shop = Shop(compose)
     yield "a site, a set and a plan", shop.fill
     yield "the plan through the proxy, by TLS", shop.look
+    yield "a batch of 100, by the worker", shop.batch
+    yield "another, with three workers", lambda: _scaled(compose, shop)
     yield "database stopped: alive, but not ready", lambda: _without_database(compose)
     yield "database back: ready", lambda: _again(compose)
     yield "every container made anew", lambda: compose.up("--force-recreate")
@@ -126,7 +130,7 @@ def _steps(compose: Project) -> Iterator[tuple[str, Callable[[], object]]]:
 
 def _restore(compose: Project, backup: bytes) -> None:
     """As deploy/README.md says."""
-    compose("stop", "wrung")
+    compose("stop", "wrung", "worker")
     compose.owner("dropdb", "crib")
     compose.owner("createdb", "crib")
     compose.owner("pg_restore", "--dbname=crib", "--exit-on-error", given=backup)
@@ -163,6 +167,21 @@ class Shop:
         """The plan is there."""
         self._ask("GET", f"/v1/plans/{self._plan}")
 
+    def batch(self) -> None:
+        """Post one, and wait until each request has its answer."""
+        request = {
+            "unit": "mm",
+            "sets": [{"id": "a", "composition": "metric-88", "grade": "1"}],
+            "targets": [{"kind": "length", "ref": "slot", "length": "31.001"}],
+        }
+        made = self._ask("POST", "/v1/batches", {"requests": [request] * _BATCH})
+        end = time.monotonic() + _PATIENCE_S
+        while (found := self._ask("GET", f"/v1/batches/{made['id']}"))["state"] != "done":
+            if time.monotonic() > end:
+                sys.exit(f"the batch is not done: {found}")
+            time.sleep(0.2)
+        _expect(_BATCH, found["answered"])
+
     def _ask(self, method: str, path: str, body: Mapping[str, object] | None = None) -> Any:  # noqa: ANN401 - JSON
         # Anew each time: its authority goes with its data.
         root = ("exec", "-T", "proxy", "cat", "/data/caddy/pki/authorities/local/root.crt")
@@ -172,7 +191,7 @@ class Shop:
         )
         headers = {"Authorization": f"Bearer {self._key}", "Content-Type": "application/json"}
         if method != "GET":
-            headers |= {"Idempotency-Key": "once", "If-None-Match": "*"}
+            headers |= {"Idempotency-Key": token_hex(8), "If-None-Match": "*"}
         connection.request(method, path, json.dumps(body) if body else None, headers)
         response = connection.getresponse()
         answer = response.read()
@@ -196,10 +215,16 @@ def _again(compose: Project) -> None:
     _expect(200, status)
 
 
+def _scaled(compose: Project, shop: Shop) -> None:
+    compose.up("--scale", "worker=3")
+    shop.batch()
+
+
 def _stopped(compose: Project) -> None:
-    compose("stop", "wrung")
-    (service,) = map(json.loads, compose("ps", "-a", "--format", "json", "wrung").splitlines())
-    _expect(0, service["ExitCode"])
+    compose("stop", "wrung", "worker")
+    listed = compose("ps", "-a", "--format", "json", "wrung", "worker")
+    for service in map(json.loads, listed.splitlines()):
+        _expect(0, service["ExitCode"])
 
 
 def _expect(wanted: int, found: int) -> None:

@@ -30,6 +30,7 @@ _CHART: Final = Path(__file__).parents[2] / "deploy" / "helm" / "wrung"
 _VERSIONS: Final = ("1.30", "1.33", "1.37")
 _EVERYTHING: Final = {
     "server": {"autoscaling": {"enabled": True, "queueLength": 4}},
+    "worker": {"autoscaling": {"enabled": True, "waitingRequests": 500}},
     "ingress": {"enabled": True, "host": "crib.example", "tlsSecret": "crib"},
     "serviceMonitor": {"enabled": True, "keySecret": "prometheus"},
     "networkPolicy": {
@@ -94,24 +95,32 @@ def _play(image: str) -> None:
     repository, _, tag = image.rpartition(":")
     values = {"image": {"repository": repository, "tag": tag, "pullPolicy": "Never"}}
     objects = [each for each in yaml.safe_load_all(rendered(values)) if each]
-    pods = {
-        each["kind"]: each["spec"]["template"] for each in objects if "template" in each["spec"]
-    }
+    templates = (each["spec"]["template"] for each in objects if "template" in each["spec"])
+    pods = {each["metadata"]["labels"]["app.kubernetes.io/component"]: each for each in templates}
     with _database() as address:
         start = time.monotonic()
-        with _pod(pods["Job"], address) as name:
+        with _pod(pods["migration"], address) as name:
             migration = f"{name}-migration"
             if _run("podman", "wait", migration).strip() != "0":
                 sys.exit(_logs(migration))
         print(f"migration: {time.monotonic() - start:.1f} s")
-        with _pod(pods["Deployment"], address) as name:
-            _ask_probes(name, pods["Deployment"]["spec"]["containers"][0])
-            start = time.monotonic()
-            _run("podman", "stop", "--time", "30", f"{name}-server")
-            code = _run("podman", "inspect", "--format", "{{.State.ExitCode}}", f"{name}-server")
-            print(f"SIGTERM: ended with {code.strip()} in {time.monotonic() - start:.1f} s")
-            if code.strip() != "0":
-                sys.exit(_logs(f"{name}-server"))
+        with _pod(pods["server"], address) as name:
+            _ask_probes(name, pods["server"]["spec"]["containers"][0])
+            _stop(f"{name}-server")
+        with _pod(pods["worker"], address) as name:
+            worker = f"{name}-worker"
+            if not _until(lambda: "worker_ready" in _logs(worker)):
+                sys.exit(_logs(worker))
+            _stop(worker)
+
+
+def _stop(container: str) -> None:
+    start = time.monotonic()
+    _run("podman", "stop", "--time", "30", container)
+    code = _run("podman", "inspect", "--format", "{{.State.ExitCode}}", container).strip()
+    print(f"SIGTERM: {container} ended with {code} in {time.monotonic() - start:.1f} s")
+    if code != "0":
+        sys.exit(_logs(container))
 
 
 @contextmanager

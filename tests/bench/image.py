@@ -3,9 +3,9 @@
     python -m tests.bench.image [--image NAME] [--built] [--if-possible] [OPTIONS OF THE BUILD]
 
 It runs with a read-only root, without capabilities and with the published memory, answers, sets a
-card, migrates a store, and is told to end. It fails if anything of that does not work, or if the
-image is larger or slower than `LIMITS`. With --if-possible it does nothing, and says why, where no
-engine runs or where the base image is neither here nor to be had. Linux only.
+card, and is told to end; it migrates a store and works for it. It fails if anything of that does
+not work, or if the image is larger or slower than `LIMITS`. With --if-possible it does nothing, and
+says why, where no engine runs or where the base image is neither here nor to be had. Linux only.
 """
 
 import argparse
@@ -126,7 +126,7 @@ def _figures(image: str) -> Iterator[tuple[str, float]]:
     layers = _compressed(image)
     yield "MB compressed", sum(layers) / 1e6
     yield "layers", len(layers)
-    _migrate(image)
+    _work(image)
     yield from _start(image)
     with _serving(image) as container:
         _judge_held(container)
@@ -179,12 +179,14 @@ def _gzipped(layer: IO[bytes]) -> int:
     )
 
 
-def _migrate(image: str) -> None:
-    """The same image makes the tables of a store."""
-    store = "sqlite:////tmp/crib.db"
-    said = ask_engine("run", "--rm", *HARDENED, image, "migrate", "--store-url", store)
-    if "newest revision" not in said:
-        sys.exit(f"migrate: {said}")
+def _work(image: str) -> None:
+    """The same image makes the tables of a store, and has a worker that ends by itself."""
+    store = ("--env", "WRUNG_STORE_URL=sqlite:////tmp/crib.db", "--entrypoint", "sh")
+    commands = "wrung migrate && wrung worker --idle-seconds 1"
+    said = ask_engine("run", "--rm", *HARDENED, *store, image, "-c", commands)
+    for part in ("newest revision", "worker_ready", "worker_ended"):
+        if part not in said:
+            sys.exit(f"{commands}: {said}")
 
 
 def _judge_held(container: Container) -> None:

@@ -84,6 +84,16 @@ def test_the_address_of_a_store_may_be_in_a_file(
     assert run("migrate").exit_code == 0
 
 
+def test_a_worker_is_not_asked_what_a_service_that_listens_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The image says where to listen, for all of its commands."""
+    monkeypatch.setenv("WRUNG_BIND_HOST", "0.0.0.0")  # noqa: S104 - nobody listens
+    told = run("worker", "--store-url", f"sqlite:///{tmp_path}/none.db")
+    assert told.exit_code == 2
+    assert "WRUNG_ACCESS" not in told.output
+
+
 def test_a_store_as_it_must_be_passes(filled: Store, store_url: str) -> None:
     assert all(check.right for check in examine(filled))
     told = run("doctor", "--store-url", store_url)

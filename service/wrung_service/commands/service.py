@@ -44,8 +44,11 @@ def _work(*, idle_seconds: float, with_parent: bool, **flags: str | None) -> Non
 
 def _settings(flags: Mapping[str, str | None]) -> Settings:
     given = {name: value for name, value in flags.items() if value is not None}
+    # Only what the command has a flag for: a worker listens nowhere, whatever its container says.
+    meant = {variable(name) + end for name in flags for end in ("", FILE)}
+    environment = {name: os.environ[name] for name in meant if name in os.environ}
     try:
-        return read_settings(os.environ, given)
+        return read_settings(environment, given)
     except SettingsError as error:
         click.echo("\n  ".join(("wrung: the settings are wrong", *error.faults)), err=True)
         sys.exit(Status.REFUSED)
