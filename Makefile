@@ -1,7 +1,7 @@
 # Everything a newcomer needs. Plain `make` lists the targets.
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help demo serve test test-long lint bench image up down chart openapi constraints clean
+.PHONY: help demo serve test test-long lint bench image up down chart release openapi constraints clean
 
 VENV := .venv
 BIN := $(VENV)/bin
@@ -56,6 +56,9 @@ down: ## end them; their data stays
 
 chart: $(VENV)/chart.installed ## check the Helm chart against the schemas of Kubernetes
 	@PATH="$(CURDIR)/$(BIN):$$PATH" $(BIN)/python -m tests.bench.helm_chart $(ARGS)
+
+release: $(VENV)/chart.installed ## what has to hold before a release, and what is given out, in dist
+	@PATH="$(CURDIR)/$(BIN):$$PATH" $(BIN)/python deploy/release.py $(ARGS)
 
 openapi: $(VENV)/service.installed ## write service/openapi.json anew
 	$(BIN)/wrung openapi > service/openapi.json

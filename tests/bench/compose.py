@@ -196,7 +196,7 @@ class Shop:
         response = connection.getresponse()
         answer = response.read()
         connection.close()
-        if response.status not in {200, 201}:
+        if response.status not in {200, 201, 202}:
             sys.exit(f"{method} {path}: {response.status} {answer.decode()}")
         return json.loads(answer)
 

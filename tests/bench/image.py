@@ -1,6 +1,8 @@
 """Build the container image, run it as a cluster would, and measure it.
 
-    python -m tests.bench.image [--image NAME] [--built] [--if-possible] [OPTIONS OF THE BUILD]
+    python -m tests.bench.image [--image NAME] [--built] [--sbom FILE] [--if-possible] [OPTIONS]
+
+Options that are not named here go to the engine's build.
 
 It runs with a read-only root, without capabilities and with the published memory, answers, sets a
 card, and is told to end; it migrates a store and works for it. It fails if anything of that does
@@ -38,6 +40,7 @@ _STARTS: Final = 3
 _MOST_PULL_S: Final = 120
 _HELD: Final = {"CapEff": "0000000000000000", "NoNewPrivs": "1", "Seccomp": "2"}
 """What the kernel says of the first process: no capability, no new one, system calls filtered."""
+_SHOW: Final = ("run", "--rm", "--network", "none", "--entrypoint")
 _REQUEST: Final = {
     "unit": "in",
     "sets": [{"id": "a", "composition": "inch-81", "grade": "AS-1"}],
@@ -57,7 +60,10 @@ def main() -> None:
     print("| " + " | ".join(found) + " |\n|" + " ---: |" * len(found))
     print("| " + " | ".join(f"{value:.1f}" for value in found.values()) + " |")
     over = [name for name, most in LIMITS.items() if found[name] > most]
-    faults = [*_faults_of_labels(arguments.image), *_faults_of_sbom(arguments.image), *over]
+    sbom = ask_engine(*_SHOW, "cat", arguments.image, "/usr/share/sbom/wrung.cdx.json")
+    if arguments.sbom:
+        arguments.sbom.write_text(sbom, encoding="utf-8")
+    faults = [*_faults_of_labels(arguments.image), *_faults_of_sbom(arguments.image, sbom), *over]
     if faults:
         sys.exit(f"not as it should be: {', '.join(faults)}")
 
@@ -85,6 +91,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--image", default="wrung:dev", help="its name")
     parser.add_argument("--built", action="store_true", help="measure what is there")
     parser.add_argument("--if-possible", action="store_true")
+    parser.add_argument("--sbom", type=Path, metavar="FILE", help="write its SBOM there")
     return parser
 
 
@@ -237,14 +244,12 @@ def _faults_of_labels(image: str) -> Iterator[str]:
             yield f"no label {name}"
 
 
-def _faults_of_sbom(image: str) -> Iterator[str]:
+def _faults_of_sbom(image: str, sbom: str) -> Iterator[str]:
     """Every package that is installed must stand in the SBOM, with its version."""
-    shown = ("run", "--rm", "--network", "none", "--entrypoint")
-    sbom = json.loads(ask_engine(*shown, "cat", image, "/usr/share/sbom/wrung.cdx.json"))
-    told = {(_normal(each["name"]), each["version"]) for each in sbom["components"]}
+    told = {(_normal(each["name"]), each["version"]) for each in json.loads(sbom)["components"]}
     told.add(("wrung", __version__))
     script = "import importlib.metadata as m; [print(d.name, d.version) for d in m.distributions()]"
-    installed = ask_engine(*shown, "/opt/venv/bin/python", image, "-c", script).splitlines()
+    installed = ask_engine(*_SHOW, "/opt/venv/bin/python", image, "-c", script).splitlines()
     for name, version in (line.split() for line in installed):
         if (_normal(name), version) not in told:
             yield f"{name} {version} is not in the SBOM"
