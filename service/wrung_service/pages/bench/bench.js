@@ -15,6 +15,7 @@ let answered = want.value;
 let taken = new URLSearchParams(location.search).get("use") ?? ""; // the stack that was chosen in place of the best
 let asked = ""; // the question that was asked last
 let shown = String(query()); // the one that the answer is for
+let read = shown; // the one of which it says what was understood
 let typing = want.type === "hidden" ? form.querySelector("[data-typed]") ?? want : want; // where the keypad types
 
 function query() {
@@ -54,7 +55,7 @@ function progress(started, limit) {
   const words = line(text(), ...(best ? [[form.dataset.take, take]] : []), [form.dataset.stop, stop]);
   answer.classList.toggle("searching", Boolean(best));
   answer.classList.toggle("old", !best);
-  if (!best) document.getElementById("read").textContent = "";
+  if (read !== asked) document.getElementById("read").textContent = "";
   return setInterval(() => { words.textContent = text(); }, 1000);
 }
 
@@ -121,6 +122,7 @@ async function ask(longer = false) {
 function show(html, brief) {
   const part = document.createElement("template");
   part.innerHTML = html;
+  read = asked;
   for (const each of part.content.querySelectorAll("[data-place]")) document.getElementById(each.id).replaceWith(each);
   const state = document.getElementById("read").dataset.state;
   want.toggleAttribute("aria-invalid", state === "wrong" || state === "angle");

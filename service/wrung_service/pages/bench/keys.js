@@ -44,7 +44,7 @@ function beside(items, here, way) {
 }
 
 // A step of history a target; an address in which a button was pressed is put in its plain form.
-if (/[?&](next|add|not_there|back|theme)=/.test(location.search)) history.replaceState(null, "", `?${query()}`);
+if (/[?&](next|add|take|search|not_there|back|theme)=/.test(location.search)) history.replaceState(null, "", `?${query()}`);
 document.documentElement.classList.add("script");
 keypad.hidden = false;
 if (matchMedia("(pointer: coarse)").matches) {
