@@ -21,20 +21,14 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """Share of the time for what can be built alone; the rest is left to the search."""
     most_wear_ends: int = 5_000
     """Choices of wear blocks for one stack."""
-    few_blocks: int = 6
-    """Up to so many blocks, the fewest are looked for."""
-    most_sums: int = 200_000_000
-    """Bits of one set of sums, 25 MB."""
-    bytes_for_sums: int = 200_000_000
-    """Bytes allowed where no budget counts them."""
-    copies_of_sums: int = 8
-    """Copies of all sums while a stack is picked from them."""
+    most_sums: int = 40_000_000
+    """Sums of one set."""
+    bytes_a_sum: int = 8
+    """While a stack is picked from them, beside a bit for each block and sum."""
     most_work_on_sums: int = 4_000_000_000
-    """Bits moved for one answer: about 0.3 s on one core."""
+    """Sums moved for one answer: some tenths of a second on one core."""
     work_on_sums_a_second: int = 5_000_000_000
-    """Bits moved in a second on a slow core; a third of what was measured."""
-    seconds_for_few: float = 0.1
-    """Time for the sums of a few blocks."""
+    """Sums moved in a second on a slow core; less than a third of what was measured."""
 
     # Plans put together stack by stack.
     effort_of_first_plan: int = 1_000

@@ -1,23 +1,18 @@
-"""Sums as bits, held to sums as a plain set."""
+"""Sums of all sizes at once, held to sums as a plain set."""
 
 from itertools import combinations
 
+import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wrung.subset_sums import (
-    affordable,
-    highest,
-    listed,
-    lowest,
-    lowest_listed,
-    pick,
-    pick_few,
-    sums,
-)
+from wrung.subset_sums import affordable, as_bits, least_counts, most_of, pick, reached
+from wrung.tuning import TUNING
 
 SIZES = st.lists(st.integers(1, 40), max_size=8)
 MOST = st.none() | st.integers(0, 8)
+MUCH = 10**9
+"""Bytes."""
 
 
 def reachable(sizes: list[int], most: int | None, limit: int) -> set[int]:
@@ -27,52 +22,57 @@ def reachable(sizes: list[int], most: int | None, limit: int) -> set[int]:
     return {total for total in map(sum, chosen) if total <= limit}
 
 
-def members(bits: int) -> set[int]:
-    """The bits that are set."""
-    return {place for place in range(bits.bit_length()) if bits >> place & 1}
-
-
 @given(SIZES, MOST, st.integers(0, 200))
-def test_the_bits_are_the_reachable_sums(sizes: list[int], most: int | None, limit: int) -> None:
+def test_the_reachable_sums_are_found(sizes: list[int], most: int | None, limit: int) -> None:
     """All of them, and none beyond the limit."""
-    assert members(sums(sizes, most, limit)[-1]) == reachable(sizes, most, limit)
+    found = reached(sizes, most, limit)
+
+    assert len(found) == limit + 1
+    assert set(np.flatnonzero(found).tolist()) == reachable(sizes, most, limit)
 
 
-@given(SIZES, st.integers(0, 8))
-def test_each_layer_holds_the_sums_of_at_most_so_many(sizes: list[int], most: int) -> None:
-    """Layer by layer, from none on."""
-    for count, layer in enumerate(sums(sizes, most, 400)):
-        assert members(layer) == reachable(sizes, count, 400)
+@given(SIZES, st.integers(0, 200))
+def test_each_sum_has_its_least_count(sizes: list[int], limit: int) -> None:
+    """As the first number of sizes that reaches it; no count where none do."""
+    counts = least_counts(sizes, limit)
+
+    for total, count in enumerate(counts.tolist()):
+        fewest = next((n for n in range(9) if total in reachable(sizes, n, limit)), None)
+        assert fewest == (count if count <= most_of(counts, None) else None)
 
 
-@given(SIZES.filter(bool), MOST, st.data())
-def test_what_is_picked_adds_up(sizes: list[int], most: int | None, data: st.DataObject) -> None:
-    """Each place once, no more than allowed, and few of them where few do."""
-    total = data.draw(st.sampled_from(sorted(reachable(sizes, most, 400))))
-    fewest = min(n for n in range(9) if total in reachable(sizes, n, 400))
+@given(SIZES.filter(bool), st.data())
+def test_the_fewest_that_add_up_are_picked(sizes: list[int], data: st.DataObject) -> None:
+    """Each place once."""
+    total = data.draw(st.sampled_from(sorted(reachable(sizes, None, 400))))
 
-    places, few = pick(sizes, most, total), pick_few(sizes, most, total)
+    places = pick(sizes, total)
 
     assert sum(sizes[place] for place in places) == total
-    assert len(set(places)) == len(places) <= (len(sizes) if most is None else most)
-    assert sum(sizes[place] for place in few) == total
-    assert fewest > 6 or len(few) == fewest
+    assert len(set(places)) == len(places) == least_counts(sizes, total)[total]
 
 
-@given(st.integers(0, 1 << 70), st.integers(0, 80), st.integers(0, 80))
-def test_neighbours_are_found_in_either_form(bits: int, first: int, last: int) -> None:
-    """The lowest from a place on, the highest up to a place, and the lowest between two."""
-    present = members(bits)
+def test_counts_that_fill_no_byte_are_told_apart_from_no_count() -> None:
+    """Of 300 equal sizes, even sums have up to 300, and odd ones none."""
+    counts = least_counts([2] * 300, 700)
 
-    assert lowest(bits, first) == min((n for n in present if n >= first), default=-1)
-    assert highest(bits, last) == max((n for n in present if n <= last), default=-1)
-    assert lowest_listed(listed(bits), first, last) == min(
-        (n for n in present if first <= n <= last), default=-1
-    )
+    assert counts[600] == len(pick([2] * 300, 600)) == 300
+    assert np.flatnonzero(counts <= most_of(counts, None)).tolist() == [*range(0, 601, 2)]
+    assert np.flatnonzero(reached([2] * 300, 200, 700)).tolist() == [*range(0, 401, 2)]
+
+
+@given(st.sets(st.integers(0, 200)))
+def test_a_mask_as_bits_has_the_same_places(places: set[int]) -> None:
+    """Bit by bit."""
+    mask = np.zeros(201, np.bool_)
+    mask[sorted(places)] = True
+
+    assert as_bits(mask) == sum(1 << place for place in places)
 
 
 def test_sums_that_would_fill_the_memory_are_refused() -> None:
     """Lengths that share no step coarser than 0.01 nm make too many sums over 100 mm."""
-    assert affordable([1000] * 81, None, 300_000, seconds=1)
-    assert not affordable([10**8 + 1] * 3, None, 10**10, seconds=60)
-    assert not affordable([1000] * 81, None, 300_000, seconds=0)
+    assert affordable([1000] * 81, 300_000, seconds=1, room=MUCH, tuning=TUNING)
+    assert not affordable([10**8 + 1] * 3, 10**10, seconds=60, room=MUCH, tuning=TUNING)
+    assert not affordable([1000] * 81, 300_000, seconds=0, room=MUCH, tuning=TUNING)
+    assert not affordable([1000] * 81, 300_000, seconds=1, room=300_000, tuning=TUNING)

@@ -8,7 +8,8 @@ import numpy.typing as npt
 from msgspec import Struct
 
 from wrung.coverage.answer import LengthGrid
-from wrung.coverage.sums import NONE, Sums
+from wrung.coverage.sums import Sums
+from wrung.subset_sums import NONE
 
 Fewest: TypeAlias = npt.NDArray[np.uint8]
 

@@ -1,8 +1,7 @@
-"""The least number of blocks for every sum at once: the 0/1 knapsack programme on whole arrays.
+"""The least number of blocks for every sum, see `wrung.subset_sums`, with wear blocks told apart.
 
-A cell stands for a sum, in steps that all blocks are multiples of, and holds the least number of
-blocks that have it. A layer holds the sums with so many wear blocks. One more block is one shift
-and one minimum (Bellman 1957), so that 112 blocks over 400 000 sums take about 10 ms.
+A cell stands for a sum, in steps that all blocks are multiples of. A layer holds the sums with so
+many wear blocks.
 """
 
 from collections.abc import Iterable
@@ -12,12 +11,11 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
+from wrung import subset_sums
 from wrung.deadline import Deadline
+from wrung.subset_sums import NONE
 
 Sums: TypeAlias = npt.NDArray[np.uint8]
-
-NONE: Final = 254
-"""No blocks have the sum. One more still fits a byte, so that nothing has to be masked."""
 
 MOST_BLOCKS: Final = 250
 """No stack of more blocks is looked for; none that is wrung by hand has half as many."""
@@ -44,17 +42,12 @@ def nothing(layers: int, top: int) -> Sums:
 
 def put(sums: Sums, kind: Kind) -> None:
     """Let every stack have one block more, of that kind."""
-    size = kind.size
-    if size >= sums.shape[1]:
-        return
     if not kind.is_wear:
-        # The sum is a new array, made before anything is written: no stack gets the block twice.
-        np.minimum(sums[:, size:], sums[:, :-size] + 1, out=sums[:, size:])
+        subset_sums.put(sums, kind.size)
         return
     # From the top down, so that no stack gets the block twice.
     for layer in range(len(sums) - 1, 0, -1):
-        above = sums[layer, size:]
-        np.minimum(above, sums[layer - 1, :-size] + 1, out=above)
+        subset_sums.put(sums[layer], kind.size, onto=sums[layer - 1])
 
 
 def put_all(sums: Sums, kinds: Iterable[Kind], deadline: Deadline) -> Sums:

@@ -50,6 +50,14 @@ def ask(problem: Problem, deadline: Deadline) -> Asked:
     return best or Asked(engine="direct", finding=nothing_found(problem))
 
 
+def servable(problem: Problem, deadline: Deadline) -> bool | None:
+    """Whether one plan serves all demands; None if that takes too long to say."""
+    finding = ask(problem, deadline).finding
+    if finding.plan is not None and None not in finding.plan:
+        return True
+    return False if finding.served_proven else None
+
+
 def _hurried(problem: Problem, deadline: Deadline) -> bool:
     """Whether an engine may end with nothing, for want of time."""
     # The engine finds a single stack just as quickly.

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from wrung.answers import Nearest, Unmet, UnmetReason
 from wrung.deadline import Deadline
 from wrung.planning.assembly import placed
-from wrung.planning.engines import ask
+from wrung.planning.engines import servable
 from wrung.planning.finding import Plan
 from wrung.planning.holders import holders
 from wrung.planning.lone import windows
@@ -92,10 +92,7 @@ def _servable(
     """Whether these pieces serve the demand; None if that takes too long to say."""
     pieces = tuple(problem.pieces[index] for index in free)
     part = replace(subproblem(problem, [demand]), pieces=pieces)
-    finding = ask(part, deadline.share(deadline.tuning.share_for_alone)).finding
-    if finding.plan is not None and finding.plan[0] is not None:
-        return True
-    return False if finding.served_proven else None
+    return servable(part, deadline.share(deadline.tuning.share_for_alone))
 
 
 def nearest_below(

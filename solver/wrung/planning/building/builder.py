@@ -14,7 +14,13 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 
 from wrung.deadline import Deadline
-from wrung.planning.building.coarse_tables import Mask, as_mask, as_pieces, coarse_tables
+from wrung.planning.building.coarse_tables import (
+    Mask,
+    as_mask,
+    as_pieces,
+    coarse_tables,
+    first_pieces,
+)
 from wrung.planning.building.fine import Fine, for_building
 from wrung.planning.parts import allowed, built
 from wrung.planning.problem import Problem
@@ -113,9 +119,7 @@ class _Pattern(Struct, frozen=True, kw_only=True):
             left = pieces & ~taken
             if left.bit_count() < count:
                 return None
-            for _ in range(count):
-                found |= left & -left
-                left &= left - 1
+            found |= first_pieces(left, count)
         return found
 
 

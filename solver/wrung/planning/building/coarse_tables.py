@@ -44,6 +44,14 @@ def as_pieces(mask: Mask) -> tuple[int, ...]:
     return tuple(found)
 
 
+def first_pieces(mask: Mask, count: int) -> Mask:
+    """The first so many of these pieces."""
+    rest = mask
+    for _ in range(count):
+        rest &= rest - 1
+    return mask ^ rest
+
+
 class CoarseTables:
     """What the free ones of the pieces without a fine length add up to."""
 
@@ -76,10 +84,7 @@ class CoarseTables:
         """For each length, that many pieces that are not taken."""
         picked = 0
         for number, count in counts.items():
-            left = self._lengths[number].pieces & ~taken
-            for _ in range(count):
-                picked |= left & -left
-                left &= left - 1
+            picked |= first_pieces(self._lengths[number].pieces & ~taken, count)
         return picked
 
     def _table(self, taken: Mask) -> "_Table":

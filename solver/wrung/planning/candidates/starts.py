@@ -11,7 +11,7 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout
 from wrung.planning.candidates.stock import Bools, Ints, Stock
 from wrung.planning.problem import Demand, Problem
-from wrung.subset_sums import sums
+from wrung.subset_sums import reached
 from wrung.tuning import Tuning
 
 
@@ -250,19 +250,11 @@ def _sums(layout: Layout, longest: int, tuning: Tuning) -> _Sums | None:
     for level in layout.levels:
         sizes[level.grid] += (level.lengths * level.step).tolist()
     for own, step, most in list(zip(sizes, layout.steps, reach, strict=True))[1:]:
-        more = _buildable(own, most).nonzero()[0]
+        more = reached(own, None, most).nonzero()[0]
         if len(more) * len(lengths) > tuning.most_sums_of_grids:
             return None
         both = (lengths[:, None] + more * step).ravel()
         others = np.column_stack([np.repeat(others, len(more), axis=0), np.tile(more, len(others))])
         order = np.flatnonzero(both <= longest)
         others, lengths = others[order], both[order]
-    return _Sums(first=_buildable(sizes[0], reach[0]), others=others, lengths=lengths)
-
-
-def _buildable(sizes: list[int], most: int) -> Bools:
-    """Whether some of the sizes add up to 0, 1 and so on to ``most``."""
-    (bits,) = sums(sizes, None, most)
-    octets = np.frombuffer(bits.to_bytes(most // 8 + 1, "little"), np.uint8)
-    found: Bools = np.unpackbits(octets, bitorder="little")[: most + 1].astype(np.bool_)
-    return found
+    return _Sums(first=reached(sizes[0], None, reach[0]), others=others, lengths=lengths)

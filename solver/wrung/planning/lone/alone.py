@@ -7,7 +7,7 @@ from typing import TypeAlias
 from wrung.deadline import Deadline
 from wrung.planning.lone.knapsack import Knapsack, knapsack
 from wrung.planning.problem import Demand, Problem
-from wrung.subset_sums import Bits, affordable, lowest, sums
+from wrung.subset_sums import Reached, affordable, reached
 
 Buildable: TypeAlias = bool | None
 """None where there are too many sums to list in time."""
@@ -44,7 +44,6 @@ def _judge(
     limit = max(0, min(max(d.high for d in demands) // sack.step, sum(sack.sizes)))
     if not affordable(
         sack.sizes,
-        sack.most,
         limit,
         seconds=deadline.remaining * deadline.tuning.share_for_each_alone,
         room=deadline.memory.left,
@@ -52,10 +51,10 @@ def _judge(
     ):
         # If no whole number of steps lies in the window, that is proof enough without any sums.
         return [None if sack.fits(max(d.low, 1), d.high) else False for d in demands]
-    reached = sums(sack.sizes, sack.most, limit)[-1]
-    return [_reaches(sack, reached, demand) for demand in demands]
+    there = reached(sack.sizes, sack.most, limit)
+    return [_reaches(sack, there, demand) for demand in demands]
 
 
-def _reaches(sack: Knapsack, reached: Bits, demand: Demand) -> bool:
+def _reaches(sack: Knapsack, there: Reached, demand: Demand) -> bool:
     spans = (sack.span(max(demand.low, 1), demand.high, end) for end in sack.ends)
-    return any(first <= lowest(reached, first) <= last for first, last in spans)
+    return any(there[first : last + 1].any() for first, last in spans if first <= last)

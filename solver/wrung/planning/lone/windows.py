@@ -4,25 +4,16 @@ This is exact and takes a millisecond where the lengths in play share a step tha
 (`reach`); otherwise a model of the one stack is solved (`model`).
 """
 
-from collections.abc import Callable, Iterator, Sequence
-from typing import Final, TypeAlias
+from collections.abc import Iterator, Sequence
 
+import numpy as np
 from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.lone.knapsack import Knapsack, Pieces, knapsack
-from wrung.planning.lone.model import NO_STACK, UNDECIDED, Probe, Want, Window, search_window
+from wrung.planning.lone.model import NO_STACK, UNDECIDED, Probe, Window, search_window
 from wrung.planning.problem import Problem
-from wrung.subset_sums import (
-    Bits,
-    affordable,
-    few_affordable,
-    highest,
-    lowest,
-    pick_few,
-    sums,
-)
-from wrung.tuning import Tuning
+from wrung.subset_sums import affordable, least_counts, most_of, pick, reached
 
 
 def build(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Probe:
@@ -68,23 +59,20 @@ def _probe(
         return NO_STACK
     if sack is None or not _affordable(sack, window, deadline):
         return search_window(problem, demand, free, window, deadline)
-    tuning = deadline.tuning
-    find = _FINDERS[window.want](sack, window, tuning)
-    return NO_STACK if find is None else Probe(stack=_stack(sack, find, tuning), decided=True)
+    find = (_fewest if window.want == "fewest" else _extreme)(sack, window)
+    return NO_STACK if find is None else Probe(stack=_stack(sack, find), decided=True)
 
 
 class _Find(Struct, frozen=True, kw_only=True):
-    """A sum of at most so many gauge pieces, in steps, on an end of wear pieces."""
+    """A sum of gauge pieces, in steps, on an end of wear pieces."""
 
     end: int
     steps: int
-    most: int | None
 
 
 def _affordable(sack: Knapsack, window: Window, deadline: Deadline) -> bool:
     return affordable(
         sack.sizes,
-        sack.most,
         _limit(sack, window),
         seconds=deadline.remaining,
         room=deadline.memory.left,
@@ -98,54 +86,38 @@ def _limit(sack: Knapsack, window: Window) -> int:
     return max(0, min(last, sum(sack.sizes)))
 
 
-def _fewest(sack: Knapsack, window: Window, tuning: Tuning) -> _Find | None:
-    limit = _limit(sack, window)
-    # If no number of pieces will do, this is known without trying each number.
-    if not any(_finds(sack, window, sums(sack.sizes, None, limit)[0], None, lowest_first=True)):
-        return None
-    few = tuning.few_blocks if sack.most is None else min(tuning.few_blocks, sack.most)
-    # Every count has its own set of sums, so a few counts are tried before all.
-    counts = (few, sack.most) if few_affordable(sack.sizes, limit, tuning) else (sack.most,)
-    for most in dict.fromkeys(counts):
-        for count, reached in enumerate(sums(sack.sizes, most, limit)):
-            capped = None if most is None else count
-            find = next(_finds(sack, window, reached, capped, lowest_first=True), None)
-            if find is not None:
-                return find
-    return None
+def _fewest(sack: Knapsack, window: Window) -> _Find | None:
+    counts = least_counts(sack.sizes, _limit(sack, window))
+    most = most_of(counts, sack.most)
+    best: _Find | None = None
+    for end, first, last in _spans(sack, window):
+        within = counts[first : last + 1]
+        if len(within) and (fewest := int(within.min())) <= most:
+            # Fewer than on the ends before.
+            best, most = _Find(end=end, steps=first + int(within.argmin())), fewest - 1
+    return best
 
 
-def _longest(sack: Knapsack, window: Window, _: Tuning) -> _Find | None:
-    reached = sums(sack.sizes, sack.most, _limit(sack, window))[-1]
-    finds = _finds(sack, window, reached, sack.most, lowest_first=False)
-    return max(finds, key=lambda find: find.end + find.steps * sack.step, default=None)
+def _extreme(sack: Knapsack, window: Window) -> _Find | None:
+    """The shortest or the longest, as is wanted."""
+    there = reached(sack.sizes, sack.most, _limit(sack, window))
+    which, choose = (0, min) if window.want == "shortest" else (-1, max)
+    finds = [
+        _Find(end=end, steps=first + int(within[which]))
+        for end, first, last in _spans(sack, window)
+        if len(within := np.flatnonzero(there[first : last + 1]))
+    ]
+    return choose(finds, key=lambda find: find.end + find.steps * sack.step, default=None)
 
 
-def _shortest(sack: Knapsack, window: Window, _: Tuning) -> _Find | None:
-    reached = sums(sack.sizes, sack.most, _limit(sack, window))[-1]
-    finds = _finds(sack, window, reached, sack.most, lowest_first=True)
-    return min(finds, key=lambda find: find.end + find.steps * sack.step, default=None)
-
-
-_Finder: TypeAlias = Callable[[Knapsack, Window, Tuning], _Find | None]
-_FINDERS: Final[dict[Want, _Finder]] = {
-    "fewest": _fewest,
-    "longest": _longest,
-    "shortest": _shortest,
-}
-
-
-def _finds(
-    sack: Knapsack, window: Window, reached: Bits, most: int | None, *, lowest_first: bool
-) -> Iterator[_Find]:
-    """For each end, the lowest or highest sum that brings it into the window."""
+def _spans(sack: Knapsack, window: Window) -> Iterator[tuple[int, int, int]]:
+    """For each end, the first and last sum that bring it into the window."""
     for end in sack.ends:
         first, last = sack.span(window.low, window.high, end)
-        steps = lowest(reached, first) if lowest_first else highest(reached, last)
-        if first <= steps <= last:
-            yield _Find(end=end, steps=steps, most=most)
+        if first <= last:
+            yield end, first, last
 
 
-def _stack(sack: Knapsack, find: _Find, tuning: Tuning) -> Pieces:
-    chosen = pick_few(sack.sizes, find.most, find.steps, tuning)
+def _stack(sack: Knapsack, find: _Find) -> Pieces:
+    chosen = pick(sack.sizes, find.steps)
     return tuple(sorted((*sack.ends[find.end], *(sack.gauge[place] for place in chosen))))

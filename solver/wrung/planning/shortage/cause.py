@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from wrung.answers import ShortageCause, Unmet
 from wrung.deadline import Deadline
-from wrung.planning.engines import ask
+from wrung.planning.engines import servable
 from wrung.planning.finding import Plan
 from wrung.planning.lone.alone import Buildable
 from wrung.planning.parts import subproblem
@@ -69,9 +69,5 @@ def _served(
 def _searched(problem: Problem, group: Sequence[int], deadline: Deadline) -> bool | None:
     if deadline.passed:
         return None
-    finding = ask(
-        subproblem(problem, group), deadline.share(deadline.tuning.share_for_cause)
-    ).finding
-    if finding.plan is not None and None not in finding.plan:
-        return True
-    return False if finding.served_proven else None
+    share = deadline.share(deadline.tuning.share_for_cause)
+    return servable(subproblem(problem, group), share)

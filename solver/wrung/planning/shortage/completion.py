@@ -15,14 +15,7 @@ from wrung.planning.lone import windows
 from wrung.planning.lone.knapsack import Knapsack, knapsack
 from wrung.planning.parts import subproblem, thrifty
 from wrung.planning.problem import Demand, Piece, Problem
-from wrung.subset_sums import (
-    Layers,
-    affordable,
-    listed,
-    lowest_listed,
-    pick_few,
-    sums,
-)
+from wrung.subset_sums import Counts, affordable, least_counts, most_of, pick
 
 
 class Completion(Struct, frozen=True, kw_only=True):
@@ -152,23 +145,20 @@ class _Supply(Struct, frozen=True, kw_only=True):
     Attributes:
         demand: what is to be built.
         knapsacks: by the number of wear pieces taken from the free ones.
-        layers: sums of the free gauge pieces in steps, see `wrung.subset_sums`.
-        listed: the same in another form.
+        counts: least number of the free gauge pieces by sum, see `wrung.subset_sums`.
+        most: no sum that there is has more.
         room: most gauge blocks, added ones included; None where there is no limit.
     """
 
     demand: Demand
     knapsacks: tuple[Knapsack, ...]
-    layers: Layers
-    listed: tuple[bytes, ...]
+    counts: Counts
+    most: int
     room: int | None
 
-    def room_beside(self, added: int) -> int | None:
+    def room_beside(self, added: int) -> int:
         """Most gauge pieces beside so many added gauge blocks; -1 if these are too many."""
-        if self.room is None:
-            return None
-        # There are never more layers than pieces.
-        return min(max(self.room - added, -1), len(self.knapsacks[0].sizes))
+        return self.most if self.room is None else min(max(self.room - added, -1), self.most)
 
 
 def _supply(
@@ -176,12 +166,7 @@ def _supply(
 ) -> _Supply | None:
     wanted = problem.demands[demand]
     most = wanted.requirement.max_blocks
-    # A limit beyond all that can be used would only cost layers.
-    room = (
-        None
-        if most is None or most > len(free) + deadline.tuning.most_new + 1
-        else most - wanted.wear
-    )
+    room = None if most is None else most - wanted.wear
     # A window may lie at 0 or below, where there is no length to add.
     if deadline.passed or wanted.high < 1 or (room is not None and room < 0):
         return None
@@ -192,30 +177,22 @@ def _supply(
     known = tuple(sack for sack in knapsacks if sack is not None)
     if len(known) < len(knapsacks):
         return None
-    layers = _layers(known[0], wanted.high, room, deadline)
-    return _Supply(
-        demand=wanted,
-        knapsacks=known,
-        layers=layers,
-        listed=tuple(map(listed, layers)),
-        room=room,
-    )
+    counts = _counts(known[0], wanted.high, deadline)
+    most_pieces = most_of(counts, None)
+    return _Supply(demand=wanted, knapsacks=known, counts=counts, most=most_pieces, room=room)
 
 
-def _layers(sack: Knapsack, high: int, room: int | None, deadline: Deadline) -> Layers:
+def _counts(sack: Knapsack, high: int, deadline: Deadline) -> Counts:
     limit = max(0, min(high // sack.step, sum(sack.sizes)))
-    most = None if room is None else min(room, len(sack.sizes))
-    if affordable(
+    quick = affordable(
         sack.sizes,
-        most,
         limit,
         seconds=deadline.remaining,
         room=deadline.memory.left,
         tuning=deadline.tuning,
-    ):
-        return sums(sack.sizes, most, limit)
-    # The sums are too many to list; added blocks by themselves can still be judged.
-    return (1,) if most is None else (1,) * (most + 1)
+    )
+    # If the sums are too many to list, added blocks by themselves can still be judged.
+    return least_counts(sack.sizes, limit) if quick else least_counts((), 0)
 
 
 def _choices(offers: Offers, most_new: int) -> Iterator[tuple[Wanted, ...]]:
@@ -237,12 +214,15 @@ def _with(supply: _Supply, added: tuple[Wanted, ...]) -> Completion | None:
     low, high = max(supply.demand.low, 1) - length, supply.demand.high - length
     for end in sack.ends:
         first, last = sack.span(low, high, end)
-        steps = lowest_listed(supply.listed[-1 if room is None else room], first, last)
-        if steps >= 0:
-            return Completion(added=added, pieces=_pieces(sack, room, end, steps))
+        if first > last:
+            continue
+        within = supply.counts[first : last + 1]
+        if len(within) and within.min() <= room:
+            steps = first + int(within.argmin())
+            return Completion(added=added, pieces=_pieces(sack, end, steps))
     return None
 
 
-def _pieces(sack: Knapsack, room: int | None, end: int, steps: int) -> tuple[int, ...]:
-    places = pick_few(sack.sizes, room, steps)
+def _pieces(sack: Knapsack, end: int, steps: int) -> tuple[int, ...]:
+    places = pick(sack.sizes, steps)
     return tuple(sorted((*sack.ends[end], *(sack.gauge[place] for place in places))))
