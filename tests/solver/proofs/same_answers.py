@@ -11,9 +11,9 @@ from typing import Final
 
 import msgspec
 from msgspec import Struct
-from msgspec.structs import replace
 
 from solver.proofs.shelves import certified, random_targets, two_sets
+from solver.untimed import untimed
 from wrung import Answer, Block, GaugeSet, LengthTarget, Objective, solve
 from wrung.testing import make_blocks, make_targets
 
@@ -58,7 +58,7 @@ def answer_of(asked: Asked) -> Answer:
 
 def as_bytes(answer: Answer) -> bytes:
     """All of it but the time it took."""
-    return msgspec.json.encode(replace(answer, solve_ms=0.0))
+    return msgspec.json.encode(untimed(answer))
 
 
 def answers(order: int, before: Callable[[], None] = lambda: None) -> Mapping[str, bytes]:
