@@ -297,7 +297,8 @@ def test_a_screen_shows_what_stands_on_the_card(client: Client, language: str) -
     assert "script-src 'self'" in page.headers["content-security-policy"]
     assert " style=" not in page.text
     shown = html.unescape(re.sub(r"<svg.*?</svg>|<[^>]+>", " ", page.text, flags=re.DOTALL))
-    assert not {*text_of_card(client, body)} - {*shown.split()}
+    # Long words say where they may break, which a PDF has no need of.
+    assert not {*text_of_card(client, body)} - {*shown.replace("\xad", "").split()}
 
 
 def text_of_card(client: Client, body: dict[str, Any]) -> list[str]:
