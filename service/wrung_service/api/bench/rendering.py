@@ -52,16 +52,13 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
         .get_template(name)
         .render(
             question=question,
-            entry=asked.entry,
-            allowed=to_text(asked.entry.allowed, asked.entry.unit) if asked.entry.allowed else "",
-            allowance=allowance,
-            offers=(*asked.entry.offers, *meant_in_mm(question, asked.entry)),
-            other=_other_unit(asked.entry),
+            **_of_the_entry(question, asked.entry),
             answer=parts.answer,
             problem=parts.problem,
             **_searches(parts.most_ms),
             crib=parts.crib,
             **_of_the_crib(parts.shelf),
+            allowance=allowance,
             cases=lying,
             figures=parts.shelf.figures(mark)
             if parts.shelf
@@ -82,6 +79,16 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
         )
     )
     return html.encode()
+
+
+def _of_the_entry(question: Question, entry: Entered) -> dict[str, Any]:
+    """What was understood, and what may have been meant."""
+    return {
+        "entry": entry,
+        "allowed": to_text(entry.allowed, entry.unit) if entry.allowed else "",
+        "offers": (*entry.offers, *meant_in_mm(question, entry)),
+        "other": _other_unit(entry),
+    }
 
 
 def _of_the_crib(shelf: CribShelf | None) -> dict[str, Any]:
