@@ -3,8 +3,8 @@
 import numpy as np
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
-from wrung.planning.candidates.search import Cap, Search
+from wrung.planning.candidates.goals import BLOCK, block_goal
+from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import Stock
 from wrung.planning.candidates.walk import Candidates, first_of_each, no_candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
@@ -30,20 +30,18 @@ class OfFewest:
         self._tuning = exact.deadline.tuning
         self._count = exact.quota(served.count)
         self._blocks = served.blocks.value
-        self._prices = _carry_over(nominal.stock, exact.stock, priced)
-        self._most = room(priced, self._count, self._blocks)
-        self._all = self._search(())
+        prices = _carry_over(nominal.stock, exact.stock, priced)
+        goal = block_goal(exact.stock, exact.starts)
+        found = Search(exact, goal, prices, own_caps(exact)).within(
+            room(priced, self._count, self._blocks)
+        )
+        few = found is not None and len(found) <= self._tuning.most_offered
+        self._all = found if few else None
         self.below = 0
-
-    def _search(self, caps: tuple[Cap, ...]) -> Candidates | None:
-        goal = block_goal(self._exact.stock, self._exact.starts)
-        search = Search(self._exact, goal, self._prices, (*own_caps(self._exact), *caps))
-        found = search.within(self._most)
-        return None if found is None or len(found) > self._tuning.most_offered else found
 
     def best(self) -> Candidates:
         """Some candidates of each demand, those with the least errors."""
-        found = no_candidates() if self._all is None else self._all
+        found = self._all or no_candidates()
         order = np.argsort(found.errors, kind="stable")
         return first_of_each(found.where(order), self._tuning.offered_each_best)
 
@@ -53,11 +51,14 @@ class OfFewest:
         The limit rises until a plan is found within it: all candidates within it were offered, so
         the best of them is the best of all.
         """
-        limit, step = self._first_limit(), 0
+        every = self._all
+        if every is None:
+            return None
+        limit, step = self._first_limit(every), 0
         while not deadline.passed:
             limit += step
-            offered = self._up_to(limit)
-            if offered is None or len(offered) > self._tuning.many_offered:
+            offered = every.where(every.errors <= limit)
+            if len(offered) > self._tuning.many_offered:
                 return None
             largest = self._choice(offered).solve("least_largest", offered.errors, deadline)
             if largest.verdict == "best":
@@ -86,22 +87,12 @@ class OfFewest:
         choice.limit_sum(offered.counts, self._blocks // BLOCK)
         return choice
 
-    def _first_limit(self) -> int:
+    def _first_limit(self, every: Candidates) -> int:
         """An error limit that this many stacks may keep, with some candidates for each."""
-        if self._all is None:
-            return 0
         # With this many demands served, at least one cannot have a smaller error than this.
-        least = self._count.least_largest(least_by_demand(self._exact, self._all))
-        some = np.sort(self._all.errors)[: self._tuning.offered_each_first * self._count.total]
+        least = self._count.least_largest(least_by_demand(self._exact, every))
+        some = np.sort(every.errors)[: self._tuning.offered_each_first * self._count.total]
         return max(least, int(some[-1]))
-
-    def _up_to(self, error: int) -> Candidates | None:
-        """Those with no larger error; None if there are too many."""
-        if self._all is not None:
-            return self._all.where(self._all.errors <= error)
-        goal = error_goal(self._exact.stock, self._exact.starts)
-        most = np.full(len(self._exact.problem.demands), error)
-        return self._search((Cap(goal=goal, most=most),))
 
 
 def _carry_over(nominal: Stock, exact: Stock, priced: Priced) -> Prices:
