@@ -1,4 +1,4 @@
-"""Alerts and dashboard name figures that the service has, and each alert is in the runbook."""
+"""Alerts, dashboard and chart name figures that the service has; each alert is in the runbook."""
 
 import json
 import re
@@ -24,6 +24,7 @@ RULES: list[dict[str, Any]] = [
     for rule in group["rules"]
 ]
 DASHBOARD = json.loads((MONITORING / "dashboard.json").read_text(encoding="utf-8"))
+CHART = MONITORING.parent / "helm" / "wrung" / "templates"
 OF_PROMETHEUS = {"up"}
 
 
@@ -33,6 +34,8 @@ def expressions() -> Iterator[str]:
     for panel in DASHBOARD["panels"]:
         for each in panel["targets"]:
             yield each["expr"].replace("$__rate_interval", "5m")
+    for template in CHART.glob("*.yaml"):
+        yield from re.findall(r"metric: \{name: (\w+)\}", template.read_text(encoding="utf-8"))
 
 
 def selected(expression: str) -> list[tuple[str, set[str]]]:
