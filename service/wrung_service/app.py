@@ -1,7 +1,6 @@
 """Puts the service together; the one place that knows every part."""
 
 from collections.abc import Callable, Mapping
-from datetime import UTC, datetime
 from functools import partial
 from typing import Final
 
@@ -65,7 +64,7 @@ from wrung_service.outgoing.loop import Background
 from wrung_service.outgoing.sender import Sender
 from wrung_service.pool import SolvePool
 from wrung_service.settings import Settings
-from wrung_service.store.engine import Store
+from wrung_service.store.engine import Store, machine_now
 from wrung_service.usecases.self_test import self_test
 from wrung_service.usecases.solve_stacks import Solve
 
@@ -111,14 +110,14 @@ def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
         settings: see `wrung_service.settings`.
         solve: finds the plans; replaced in tests and where only the rest is to be timed.
         log: takes the log lines; silent if left out.
-        clock: tells which day it is, for blocks that are overdue on it; the system's if left out.
+        clock: tells which moment it is; if left out, the store's, or else the machine's.
         traces: takes the spans of requests; none are made if left out.
         store: the crib; it belongs to the service, which closes it. Without one it keeps nothing.
         worker: answers batches in a process beside this one; without it others do.
     """
     log = log or silent_log()
     solve = noting(solve or wrung.solve)
-    clock = clock or partial(datetime.now, UTC)
+    clock = clock or (machine_now if store is None else store.now)
     limits = settings.limits
     pool = SolvePool(
         workers=limits.solve_workers, queue_length=limits.queue_length, aside=_MOST_ASIDE

@@ -8,8 +8,7 @@ import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from datetime import UTC, datetime, timedelta
-from functools import partial
+from datetime import timedelta
 from typing import Final
 
 import wrung
@@ -51,7 +50,7 @@ class BatchWorker:
         lease: timedelta = LEASE,
     ) -> None:
         """``solve``, ``clock`` and ``lease`` are replaced in tests."""
-        clock = clock or partial(datetime.now, UTC)
+        clock = clock or store.now
         self._settings, self._store, self._log, self._lease = settings, store, log, lease
         limits = settings.limits
         look_up = looking_up(StoreDoor(store), clock)

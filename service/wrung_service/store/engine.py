@@ -3,6 +3,7 @@
 import threading
 from collections.abc import Callable, Generator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
+from datetime import UTC, datetime, timedelta
 from typing import Any, Final, TypeVar
 
 import sqlalchemy as sa
@@ -26,6 +27,8 @@ _STATEMENT_S: Final = 8
 _LATE_S: Final = 2
 """How much later than that the database is given up, as it does not even say that it is late."""
 _TRIES: Final = 4
+_RECYCLE_S: Final = 600
+"""So old a connection becomes; a clock that was set meanwhile is noticed with the next one."""
 _SQLITE_PRAGMAS: Final = (
     f"busy_timeout={_WAIT_MS}",
     "journal_mode=WAL",
@@ -72,6 +75,9 @@ class Store:
         self.engine = (
             _sqlite_engine(parsed) if self.on_sqlite else _postgres_engine(parsed, statement_s)
         )
+        self._ahead = timedelta(0)
+        if not self.on_sqlite:
+            event.listen(self.engine, "connect", self._compare_clocks)
         self.while_asking: Callable[[], AbstractContextManager[None]] = nullcontext
         self._writer = self.engine.execution_options(write=True)
         # SQLite waits for its write lock by sleeping; threads of one process queue here instead,
@@ -116,6 +122,13 @@ class Store:
                         raise
         raise AssertionError("the last try returns or raises")
 
+    def now(self) -> datetime:
+        """The moment by the clock of the database's machine, so that all replicas have one.
+
+        By a clock of its own, a replica that is fast would let plans expire that are still needed.
+        """
+        return machine_now() + self._ahead
+
     def greet(self) -> None:
         """Do nothing but ask whether the database is there.
 
@@ -128,6 +141,17 @@ class Store:
     def close(self) -> None:
         """Give all connections back."""
         self.engine.dispose()
+
+    def _compare_clocks(self, connection: Any, _record: object) -> None:  # noqa: ANN401 - of the driver
+        before = machine_now()
+        said: datetime = connection.execute("SELECT clock_timestamp()").fetchone()[0]
+        self._ahead = said - (before + (machine_now() - before) / 2)
+        connection.rollback()
+
+
+def machine_now() -> datetime:
+    """The moment by the clock of this machine."""
+    return datetime.now(UTC)
 
 
 def database_url(url: str) -> sa.URL:
@@ -194,6 +218,7 @@ def _postgres_engine(url: sa.URL, statement_s: int) -> sa.Engine:
         # What a connection has read and kept is most likely still true on the one used last.
         pool_use_lifo=True,
         pool_timeout=_WAIT_FOR_CONNECTION_S,
+        pool_recycle=_RECYCLE_S,
         # A server that went and came back is met with a new connection, not with an error.
         pool_pre_ping=True,
         connect_args={

@@ -19,10 +19,16 @@ from store.rows import SITE, hours
 from wrung_service.store import tables
 from wrung_service.store.engine import Store
 from wrung_service.store.migrating import migrate
+from wrung_service.usecases.examine_store import examine
 
 OVERLAPS = """SELECT count(*) FROM promise a JOIN promise b ON a.site_id = b.site_id
   AND a.block_id = b.block_id AND a.n < b.n AND a.released_at IS NULL AND b.released_at IS NULL
   AND a.starts_at < b.ends_at AND b.starts_at < a.ends_at"""
+HALF = """SELECT count(*) FROM plan p WHERE
+  (SELECT count(*) FROM promise q WHERE q.plan_id = p.id) <> 1
+  OR (SELECT count(*) FROM history h WHERE h.subject = p.id) <> 1
+  OR (SELECT count(*) FROM idempotency_key k WHERE k.location = '/v1/plans/' || p.id) <> 1"""
+TWICE = "SELECT count(*) FROM (SELECT job FROM plan GROUP BY job HAVING count(*) > 1) twice"
 MM = 100_000_000
 
 
@@ -108,6 +114,14 @@ def counted(url: str, statement: str) -> int:
         found = int(connection.exec_driver_sql(statement).scalar_one())
     engine.dispose()
     return found
+
+
+def doctor(url: str) -> str:
+    """Rules, promises and the chain of history, as an operator would look."""
+    store = Store(url)
+    wrong = [f"{each.name}: {each.found}" for each in examine(store) if not each.right]
+    store.close()
+    return "; ".join(wrong) or "all right"
 
 
 def ids(url: str) -> list[str]:

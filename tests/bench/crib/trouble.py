@@ -7,6 +7,8 @@ import sqlite3
 import subprocess
 import tempfile
 import threading
+import time
+from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -21,20 +23,22 @@ _SMALL = "40m"
 
 
 @contextmanager
-def small_disk() -> Iterator[Path]:
+def small_disk(size: str = _SMALL) -> Iterator[Path]:
     """A disk that can be filled.
 
     Raises:
         OSError: nothing may be mounted here.
     """
     folder = Path(tempfile.mkdtemp(prefix="wrung-small-"))
-    mounted = ["mount", "-t", "tmpfs", "-o", f"size={_SMALL}", "none", str(folder)]
+    mounted = ["mount", "-t", "tmpfs", "-o", f"size={size}", "none", str(folder)]
     try:
         done = subprocess.run(mounted, capture_output=True, check=False)  # noqa: S603 - no shell
         if done.returncode:
             raise OSError(done.stderr.decode())
-        yield folder
-        subprocess.run(["umount", str(folder)], check=True)  # noqa: S603, S607 - of the system
+        try:
+            yield folder
+        finally:
+            subprocess.run(["umount", str(folder)], check=True)  # noqa: S603, S607 - of the system
     finally:
         folder.rmdir()
 
@@ -110,7 +114,7 @@ def frozen(server: Postgres) -> Iterator[None]:
 
 
 class Line:
-    """A line to a port of this machine that can go dead without anybody being told."""
+    """A line to a port of this machine that can be slow, or go dead without anybody being told."""
 
     def __init__(self, port: int) -> None:
         self._to = port
@@ -119,6 +123,9 @@ class Line:
         self._selector = selectors.DefaultSelector()
         self._selector.register(self._listener, selectors.EVENT_READ)
         self._ends: dict[socket.socket, socket.socket] = {}
+        self._delay_s = 0.0
+        # When each is due, where it goes, and what; an empty piece is the end.
+        self._on_its_way = deque[tuple[float, socket.socket, bytes]]()
         self._dead, self._closed = threading.Event(), threading.Event()
         self._thread = threading.Thread(target=self._carry, daemon=True)
         self._thread.start()
@@ -136,6 +143,13 @@ class Line:
                 self._selector.unregister(each)
         self._dead.clear()
 
+    @contextmanager
+    def slow(self, seconds: float) -> Iterator[None]:
+        """Whatever is sent arrives so much later, in either direction."""
+        self._delay_s = seconds
+        yield
+        self._delay_s = 0.0
+
     def close(self) -> None:
         """End it, with all connections."""
         self._closed.set()
@@ -146,14 +160,19 @@ class Line:
 
     def _carry(self) -> None:
         while not self._closed.is_set():
-            for key, _ in self._selector.select(0.05):
+            for key, _ in self._selector.select(self._patience()):
                 if self._dead.is_set():
                     # The kernel takes connections and bytes all the same.
                     self._closed.wait(0.05)
                 elif key.fileobj is self._listener:
                     self._connect()
                 elif isinstance(key.fileobj, socket.socket):
-                    self._pass_on(key.fileobj)
+                    self._take(key.fileobj)
+            self._deliver()
+
+    def _patience(self) -> float:
+        due = self._on_its_way[0][0] - time.monotonic() if self._on_its_way else 0.05
+        return min(0.05, max(0.0, due))
 
     def _connect(self) -> None:
         near, _ = self._listener.accept()
@@ -166,20 +185,35 @@ class Line:
             self._ends[one] = other
             self._selector.register(one, selectors.EVENT_READ)
 
-    def _pass_on(self, end: socket.socket) -> None:
-        other = self._ends.get(end)
-        if other is None:
-            return
+    def _take(self, end: socket.socket) -> None:
+        """Take what was sent; at its end, nothing more."""
         try:
-            if piece := end.recv(_PIECE):
-                other.sendall(piece)
-                return
+            piece = end.recv(_PIECE)
         except OSError:
-            pass
-        for each in (end, other):
+            piece = b""
+        if not piece:
+            self._selector.unregister(end)
+        if (other := self._ends.get(end)) is not None:
+            self._on_its_way.append((time.monotonic() + self._delay_s, other, piece))
+
+    def _deliver(self) -> None:
+        while self._on_its_way and self._on_its_way[0][0] <= time.monotonic():
+            _, end, piece = self._on_its_way.popleft()
+            if end not in self._ends:
+                continue
+            try:
+                if piece:
+                    end.sendall(piece)
+                    continue
+            except OSError:
+                pass
+            self._hang_up(end)
+
+    def _hang_up(self, end: socket.socket) -> None:
+        for each in (end, self._ends[end]):
             with suppress(KeyError):
                 self._selector.unregister(each)
-            self._ends.pop(each, None)
+            self._ends.pop(each)
             each.close()
 
 
