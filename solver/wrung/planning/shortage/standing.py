@@ -63,18 +63,11 @@ class Standing:
         # A flat charge, as the time that a search takes differs from machine to machine.
         self._stacking.effort -= deadline.tuning.effort_of_a_search
         part = subproblem(self._problem, demands)
-        verdict, plan = _soon(part, deadline)
-        if verdict == "unknown":
-            finding = ask(part, deadline).finding
-            # A bound is a proof even if the time ended the search.
-            if finding.most_served < len(demands):
-                return "impossible"
-            plan = finding.plan or (None,)
-        if verdict == "impossible" or None in plan:
-            return verdict
-        whole = spread(plan, demands, len(self._problem.demands))
-        self._fill(self._stacking.held(whole), deadline)
-        return "found"
+        verdict, plan = _soon(part, deadline) or _asked(part, deadline)
+        if verdict == "found":
+            whole = spread(plan, demands, len(self._problem.demands))
+            self._fill(self._stacking.held(whole), deadline)
+        return verdict
 
     def _fill(self, held: Held, deadline: Deadline) -> None:
         """Remember the plan with all served that it leaves room for."""
@@ -108,13 +101,16 @@ class Standing:
         return kept
 
 
-def _soon(part: Problem, deadline: Deadline) -> tuple[Verdict, Plan]:
-    """Whether one plan serves all demands, as far as that is seen without their best plan."""
-    bench = None
-    if not part.signed and len(part.priorities) == 1:
-        bench = bench_for_serving(part, deadline)
+def _soon(part: Problem, deadline: Deadline) -> tuple[Verdict, Plan] | None:
+    """Whether one plan serves all demands, and which, if one does; None if it has no tables.
+
+    Which plan is best does not matter here, and takes much longer to find.
+    """
+    if part.signed or len(part.priorities) > 1:
+        return None
+    bench = bench_for_serving(part, deadline)
     if bench is None:
-        return "unknown", ()
+        return None
     wanted = len(part.demands)
     soon = serve_soon(bench, wanted, wanted - 1, deadline)
     if soon.most < wanted:
@@ -122,3 +118,14 @@ def _soon(part: Problem, deadline: Deadline) -> tuple[Verdict, Plan]:
     if len(soon.chosen) < wanted:
         return "unknown", ()
     return "found", hand_out(bench, soon.chosen)
+
+
+def _asked(part: Problem, deadline: Deadline) -> tuple[Verdict, Plan]:
+    """The same, by the engines."""
+    finding = ask(part, deadline).finding
+    # A bound is a proof even if the time ended the search.
+    if finding.most_served < len(part.demands):
+        return "impossible", ()
+    if finding.plan is None or None in finding.plan:
+        return "unknown", ()
+    return "found", finding.plan
