@@ -34,13 +34,13 @@ def ask_apart(problem: Problem, deadline: Deadline) -> Asked:
     parts = components(problem)
     if len(parts) == 1:
         return ask(problem, deadline)
-    asked = [
-        _Part(
-            demands=demands,
-            asked=ask(subproblem(problem, demands), deadline.share(1 / (len(parts) - place))),
-        )
-        for place, demands in enumerate(parts)
-    ]
+    asked: list[_Part] = []
+    left = len(problem.demands)
+    for demands in parts:
+        # What a part leaves of its time goes to those after it.
+        share = deadline.share(len(demands) / left)
+        asked.append(_Part(demands=demands, asked=ask(subproblem(problem, demands), share)))
+        left -= len(demands)
     return _together(problem, [*_beside_worst(problem, asked, deadline)])
 
 
