@@ -236,8 +236,7 @@ class Halving:
         question = self._question(limit)
         # Where the number of blocks is given, ties have the same number.
         question = replace(question, fewest=question.blocks is None)
-        known = self._chosen if self._value <= limit else None
-        total = settle_sum(question, self._within(limit), deadline, known)
+        total = settle_sum(question, self._within(limit), deadline)
         if len(total.chosen):
             self._take(total.chosen)
         return total

@@ -3,8 +3,9 @@
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
+from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import Candidates
-from wrung.planning.objectives.closing import Closing, Settled, impossible, quick_choice
+from wrung.planning.objectives.closing import Closing, End, Settled, impossible, quick_choice
 from wrung.planning.objectives.nearest import nearest
 from wrung.planning.pricing.prices import dearest_plan, price
 from wrung.planning.pricing.question import Question
@@ -14,15 +15,19 @@ from wrung.planning.selection.choice import Choice
 def settle_sum(
     question: Question, pool: Candidates, deadline: Deadline, known: Candidates | None = None
 ) -> Settled:
-    """Least sum of costs; ``known`` is a plan to better."""
+    """Least sum of costs; ``known`` is a plan to fall back on, perhaps far from the best."""
     dearest = dearest_plan(question.bench, question.goal)
     slack = max(question.grain // 64, 1)
     priced = price(question, pool, enough=dearest, slack=slack, deadline=deadline)
     if priced.bound > dearest:
         return impossible()
-    if known is not None and priced.plan is None:
-        priced = replace(priced, plan=known)
-    return Closing(question, priced, dearest, deadline).run()
+    found = Closing(question, priced, dearest, deadline).run()
+    if known is None or found.value < NEVER:
+        return found
+    # The search does not begin from it: that would keep it from looking for one near the bound.
+    value = int(question.goal.costs(known).sum())
+    end: End = "settled" if value <= found.bound else "open"
+    return replace(found, end=end, value=value, chosen=known)
 
 
 def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
