@@ -8,12 +8,14 @@ from msgspec.structs import replace
 
 from solver.offers import Columns, bench_of, candidates_of, choices, columns
 from wrung.deadline import Cancel, Deadline
+from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.cuts import broken_triples, cut_rows
 from wrung.planning.selection.narrowing import least_choice
 from wrung.planning.selection.priced_model import choose_within, columns_of
+from wrung.planning.selection.programme import Programme
 from wrung.planning.selection.relaxing import PackingProgramme, relax
 from wrung.planning.selection.set_packing import Rows, lagrangian_bound, limit_row, set_packing_of
 from wrung.tuning import Tuning
@@ -172,3 +174,19 @@ def test_a_column_that_uses_all_three_rows_is_counted_once() -> None:
 def _columns(rows: Rows, row: int) -> list[int]:
     own: Ints = rows.column[rows.row == row]
     return sorted(own.tolist())
+
+
+def test_blocks_that_lack_cost_nothing_while_stacks_do() -> None:
+    programme = Programme(Quota(np.zeros(2, np.int64), (2,)), [], dearest=1000.0)
+    counted = programme.equation(7.0, (1.0, -1.0), free=1.0)
+    programme.begin(10.0)
+    programme.column(1.0, 0, [(counted, 3.0)])
+    # The other demand has no column, and no larger stack of the first makes up for its blocks.
+    assert programme.solve(Deadline(60_000))
+    assert programme.duals()[counted] == 0
+    # Once both are served, a block too few is paid for.
+    programme.column(1.0, 1, [(counted, 3.0)])
+    assert programme.solve(Deadline(60_000))
+    assert programme.raise_artificials()
+    assert programme.solve(Deadline(60_000))
+    assert programme.duals()[counted] > 0
