@@ -1,11 +1,12 @@
 """Everything that has to hold before a version is released, and everything that is given out.
 
     make release
-    python deploy/release.py [--out FOLDER] [--without CHECK ...]
+    python deploy/release.py [--out FOLDER] [--without CHECK ...] [OPTIONS]
 
 Builds wheel, source distribution, image, its SBOM, chart and document into a folder, with their
 hashes, and prints for each check whether it holds. It ends with 1 if one does not; what was left
-out is said, too, and is no release.
+out is said, too, and is no release. Options that are not named here go to the build of the image,
+such as --build-arg=BASE_IMAGE=python:3.13-slim@sha256:... to pin its base.
 """
 
 import argparse
@@ -17,6 +18,7 @@ import subprocess
 import sys
 import venv
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Final
@@ -36,11 +38,12 @@ class NotReadyError(Exception):
 
 def main() -> int:
     """All checks, whatever the others say."""
-    arguments = _arguments()
+    arguments, options = _parser().parse_known_args()
+    checks: dict[str, Callable[[Path], str]] = {**CHECKS, "image": partial(image, options=options)}
     shutil.rmtree(arguments.out, ignore_errors=True)
     arguments.out.mkdir(parents=True)
     failed = False
-    for name, check in CHECKS.items():
+    for name, check in checks.items():
         if name in arguments.without:
             print(f"left out  {name}")
             continue
@@ -110,11 +113,11 @@ def distributions(out: Path) -> str:
     return f"{wheel.name}, {source.name}"
 
 
-def image(out: Path) -> str:
+def image(out: Path, options: Sequence[str] = ()) -> str:
     """It is built, keeps its limits, and brings its SBOM."""
     name, sbom = f"wrung:{VERSION}", str(out / f"wrung-{VERSION}.cdx.json")
     build = (sys.executable, "-m", "tests.bench.image", "--image", name, "--sbom", sbom)
-    return f"{name} {_run(*build).splitlines()[-1]}"
+    return f"{name} {_run(*build, *options).splitlines()[-1]}"
 
 
 def chart(out: Path) -> str:
@@ -149,13 +152,13 @@ CHECKS: Final[dict[str, Callable[[Path], str]]] = {
 }
 
 
-def _arguments() -> argparse.Namespace:
+def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("--out", type=Path, default=ROOT / "dist", help="emptied first")
     parser.add_argument("--without", nargs="*", default=[], choices=CHECKS, metavar="CHECK")
-    return parser.parse_args()
+    return parser
 
 
 def _read(path: Path) -> str:
