@@ -58,7 +58,7 @@ def main() -> None:
         build(arguments.image, options)
     found = dict(_figures(arguments.image))
     print("| " + " | ".join(found) + " |\n|" + " ---: |" * len(found))
-    print("| " + " | ".join(f"{value:.1f}" for value in found.values()) + " |")
+    print("| " + " | ".join(f"{value:.4g}" for value in found.values()) + " |")
     over = [name for name, most in LIMITS.items() if found[name] > most]
     sbom = ask_engine(*_SHOW, "cat", arguments.image, "/usr/share/sbom/wrung.cdx.json")
     if arguments.sbom:
@@ -70,7 +70,8 @@ def main() -> None:
 
 def build(image: str, options: list[str]) -> None:
     """Build it from this clone; what it is made from stands in its labels."""
-    said = {"VERSION": __version__, "REVISION": _git("rev-parse"), "CREATED": _git("log")}
+    commit, when = _git("rev-parse", "HEAD"), _git("log", "-1", "--format=%cI")
+    said = {"VERSION": __version__, "REVISION": commit, "CREATED": when}
     arguments = [f"--build-arg={name}={value}" for name, value in said.items()]
     command = [engine(), "build", "-f", "deploy/Dockerfile", "-t", image, *arguments, *options, "."]
     subprocess.run(command, cwd=ROOT, check=True)  # noqa: S603 - our own arguments
@@ -116,10 +117,9 @@ def _reason_against() -> str:
     return f"{base_image()} is neither here nor to be had"
 
 
-def _git(command: str) -> str:
-    asked = {"rev-parse": ("HEAD",), "log": ("-1", "--format=%cI")}[command]
+def _git(*arguments: str) -> str:
     done = subprocess.run(  # noqa: S603 - our own arguments
-        ["git", command, *asked],  # noqa: S607 - whichever git there is
+        ["git", *arguments],  # noqa: S607 - whichever git there is
         cwd=ROOT,
         capture_output=True,
         text=True,
