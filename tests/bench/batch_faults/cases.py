@@ -21,14 +21,23 @@ def _batch(size: int) -> Batch:
 
 
 def killed_at_random(shop: Shop) -> Ran:
-    """One of three workers is killed every second or so, and replaced."""
+    """One of three workers is killed every second or so, and replaced.
+
+    Only once something was answered since the last time: on a busy machine workers would otherwise
+    die before they have begun.
+    """
     batch = _batch(shop.size)
     path = shop.post(batch)
     shop.hire(_WORKERS)
+    seen = 0
 
     def kill() -> float:
+        nonlocal seen
+        before, seen = seen, shop.status(path)["answered"]
+        if before == seen:
+            return 0.1
         shop.chance.choice(shop.workers).kill()
-        return shop.chance.uniform(0.5, 2)
+        return shop.chance.uniform(0.2, 1)
 
     with reading(path, batch) as ran:
         shop.until_done(path, kill)

@@ -154,7 +154,7 @@ def reading(path: str, batch: Batch) -> Iterator[Callable[[], Ran]]:
             connections[0] += 1
             after = f"?after={lines[-1]['position']}" if lines else ""
             patience = time.monotonic() + chance.uniform(1, 6)
-            with httpx.stream("GET", f"{path}/results{after}", timeout=60) as answer:
+            with httpx.stream("GET", f"{path}/results{after}", timeout=_BOUND_S) as answer:
                 if answer.status_code != 200:
                     time.sleep(_LOOK_S)
                     continue

@@ -11,14 +11,14 @@ from msgspec import Struct
 from wrung_service.api.batches.shapes import write_batch
 from wrung_service.api.storing import StoreDoor
 from wrung_service.pool import BusyError
-from wrung_service.store.batches.answers import Line, lines_after
+from wrung_service.store.batches.answers import MOST_LINES, Line, lines_after
 from wrung_service.store.batches.batches import Batch, find_batch
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnavailableError
 
 _LOOK_EVERY_S: Final = 0.2
-_LOOK_AGAIN_S: Final = 1.0
-"""After a look at which the database was away."""
+_SELDOM_S: Final = 1.0
+"""Where nothing is new, or the database is away."""
 _LONGEST_S: Final = 600.0
 """Of one answer; then the client asks again, and nobody holds a connection for ever."""
 _SIGN_EVERY_S: Final = 15.0
@@ -34,10 +34,19 @@ T = TypeVar("T")
 
 
 class Part(Struct, frozen=True, kw_only=True):
-    """Some lines, and whether there are no more and never will be."""
+    """Some lines of the results.
+
+    Attributes:
+        complete: there are no more, and never will be.
+    """
 
     lines: tuple[Line, ...]
     complete: bool
+
+    @property
+    def full(self) -> bool:
+        """Whether there may be more at once."""
+        return len(self.lines) >= MOST_LINES
 
 
 class Streams(Struct, frozen=True, kw_only=True):
@@ -52,7 +61,8 @@ class Streams(Struct, frozen=True, kw_only=True):
 
     async def lines(self, client: str, name: str, after: int, *, wait: bool) -> Pieces:
         """Lines of the results behind a position."""
-        async for part in self._looks(client, _Cursor(name, after)):
+        cursor = _Cursor(name, after)
+        async for part in self._looks(client, cursor, at_once=lambda seen: seen.full):
             if part.lines:
                 yield b"".join(line.line.encode() + b"\n" for line in part.lines)
             if part.complete or not (wait or part.lines):
@@ -73,16 +83,30 @@ class Streams(Struct, frozen=True, kw_only=True):
                 yield _SIGN
                 told = time.monotonic()
 
-    async def _looks(self, client: str, look: Callable[[Store], T]) -> AsyncGenerator[T, None]:
-        """What is seen now and again, until the stream was long enough; never an error."""
-        end = time.monotonic() + _LONGEST_S
+    async def _looks(
+        self,
+        client: str,
+        look: Callable[[Store], T],
+        *,
+        at_once: Callable[[T], bool] = lambda _: False,
+    ) -> AsyncGenerator[T, None]:
+        """What is seen now and again, until the stream was long enough; never an error.
+
+        ``at_once`` says after what was seen the next look does not wait.
+        """
+        end, wait, before = time.monotonic() + _LONGEST_S, _LOOK_EVERY_S, None
         while time.monotonic() < end and not self.ending():
-            wait = _LOOK_EVERY_S
             try:
-                yield await self.door.ask(client, look)
+                seen = await self.door.ask(client, look)
+                yield seen
+                if at_once(seen):
+                    continue
+                # Where nothing happens, many streams must not keep the store busy.
+                wait = min(2 * wait, _SELDOM_S) if seen == before else _LOOK_EVERY_S
+                before = seen
             # The answer has begun, so it can only wait, or break off.
             except (UnavailableError, BusyError):
-                wait = _LOOK_AGAIN_S
+                wait = _SELDOM_S
             await asyncio.sleep(wait)
 
 

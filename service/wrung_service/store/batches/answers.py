@@ -10,7 +10,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from wrung_service.store.batches.chunks import BegunChunk, Item
 from wrung_service.store.tables import batch_answer, batch_item
 
-_MOST_LINES: Final = 50
+MOST_LINES: Final = 50
 """Read at one time: an answer may be long."""
 
 
@@ -80,7 +80,7 @@ def lines_after(
         sa.select(table.position, table.line)
         .where(table.batch_id == name, table.position > after)
         .order_by(table.position)
-        .limit(_MOST_LINES)
+        .limit(MOST_LINES)
     )
     rows = connection.execute(query).all()
     return [
