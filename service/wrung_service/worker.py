@@ -32,6 +32,7 @@ from wrung_service.usecases.solve_stacks import Solve
 _LOOK_EVERY_S: Final = 1.0
 _TIME_FOR_LAST_LINES_S: Final = 1.0
 _STANDARD_INPUT: Final = 0
+_NICENESS: Final = 5
 _KILLED_BY: Final = 128
 """Added to a signal's number, it is the exit code of a process that the signal ended."""
 
@@ -192,6 +193,9 @@ async def _run(
             signal.signal(getattr(signal, name), on_signal)
     if with_parent:
         _when_input_ends(lambda: loop.call_soon_threadsafe(end))
+        # Whoever waits at the bench goes before what runs in the background of the same machine.
+        if hasattr(os, "nice"):
+            os.nice(_NICENESS)
     await worker.run(idle_seconds)
 
 

@@ -91,15 +91,17 @@ class TestPosting:
             assert [each["answer"]["stacks"][0]["target"] for each in found] == ["t0", "t1", "t2"]
 
     def test_what_cannot_be_read_is_refused_whole(self, client: Client) -> None:
-        for body, problem in {
+        refused: dict[str | bytes, str] = {
             '{"requests": []}': "invalid-request",
             '{"requests": 1}': "invalid-request",
             '{"requests": [1]}': "invalid-request",
             '{"request": [{}]}': "invalid-request",
             '{"requests": [{]}': "malformed-json",
+            b'{"requests": [{"a": "\xff"}]}': "malformed-json",
             "": "malformed-json",
             json.dumps({"requests": [{}] * 51}): "invalid-request",
-        }.items():
+        }
+        for body, problem in refused.items():
             answer = client.post(
                 "/v1/batches", content=body, headers={"Content-Type": "application/json"}
             )
@@ -192,6 +194,9 @@ class TestReading:
             connection.execute(sa.insert(tables.batch_answer), rows)
 
         assert [each["position"] for each in results(client, path, "?wait=false")] == [0]
+        as_json = {"Accept": "application/json"}
+        page = client.get(f"{path}/results?after=0", headers=as_json).json()
+        assert page == {"results": [], "next": 0}
         client.post(f"{path}/cancel")
         assert [each["position"] for each in results(client, path)] == [0, 2]
 

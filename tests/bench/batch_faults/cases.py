@@ -21,7 +21,7 @@ def _batch(size: int) -> Batch:
 
 
 def killed_at_random(shop: Shop) -> Ran:
-    """One of three workers is killed every second or so, and replaced.
+    """One of three workers is killed every two seconds or so, and replaced.
 
     Only once something was answered since the last time: on a busy machine workers would otherwise
     die before they have begun.
@@ -37,7 +37,7 @@ def killed_at_random(shop: Shop) -> Ran:
         if before == seen:
             return 0.1
         shop.chance.choice(shop.workers).kill()
-        return shop.chance.uniform(0.2, 1)
+        return shop.chance.uniform(1, 3)
 
     with reading(path, batch) as ran:
         shop.until_done(path, kill)

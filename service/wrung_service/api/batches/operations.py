@@ -152,8 +152,8 @@ RESULTS: Final = Operation(
     query=(
         QueryParameter(
             name="after",
-            description="Only results behind this position; all if left out.",
-            schema={"type": "integer", "minimum": 0, "maximum": 1_000_000},
+            description="Only results behind this position; all if left out, or -1.",
+            schema={"type": "integer", "minimum": -1, "maximum": 1_000_000},
             example="41",
         ),
         QueryParameter(

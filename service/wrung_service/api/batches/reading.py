@@ -43,7 +43,7 @@ class BatchReader:
                 break
             self._check(bytes(each), ("requests", place), faults)
         refuse_if_any(faults)
-        return [bytes(each).decode() for each in found]
+        return list(map(_text, found))
 
     def one(self, body: bytes) -> str:
         """The only request that a body is, as JSON.
@@ -55,7 +55,7 @@ class BatchReader:
         faults = Faults()
         self._check(bytes(found), (), faults)
         refuse_if_any(faults)
-        return bytes(found).decode()
+        return _text(found)
 
     def _check(self, request: bytes, path: Path, faults: Faults) -> None:
         if request.lstrip()[:1] != b"{":
@@ -77,9 +77,16 @@ class BatchReader:
         return found
 
 
+def _text(request: Raw) -> str:
+    try:
+        return bytes(request).decode()
+    # What is skipped is not looked at as closely as what is parsed.
+    except UnicodeDecodeError:
+        raise Refusal(MALFORMED_JSON, "The body is not UTF-8.") from None
+
+
 def _read_line(line: bytes, number: int) -> Raw:
     try:
-        line.decode()
         return _LINE.decode(line)
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+    except (msgspec.DecodeError, RecursionError):
         raise Refusal(MALFORMED_JSON, f"Line {number} is not JSON in UTF-8.") from None

@@ -48,7 +48,7 @@ from wrung_service.usecases.scopes import SCOPES, Scope
 _PATH: Final = "/v1/batches/{batch_id:str}"
 _NO_CACHE: Final = {"Cache-Control": "no-store", "X-Accel-Buffering": "no"}
 """Nothing on the way may keep a stream back; the second is what a common proxy asks for."""
-_NUMBER: Final = re.compile(r"[0-9]{1,7}")
+_NUMBER: Final = re.compile(r"-1|[0-9]{1,7}")
 _MOST: Final = 1_000_000
 _MORE_THAN_READ: Final = frozenset[Scope](SCOPES) - {"read"}
 _ENCODER: Final = msgspec.json.Encoder()
@@ -136,7 +136,7 @@ def _page(part: Part, after: int) -> bytes:
     """Lines as a page of JSON; they go out as they were kept."""
     last = part.lines[-1].position if part.lines else after
     results = [Raw(each.line.encode()) for each in part.lines]
-    following = None if part.complete else max(last, 0)
+    following = None if part.complete else last
     return _ENCODER.encode({"results": results, "next": following})
 
 

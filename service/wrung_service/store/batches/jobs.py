@@ -18,7 +18,7 @@ from wrung_service.store.engine import Store
 
 _QUEUE: Final = "batches"
 _TASK: Final = "chunk"
-_CONNECTIONS: Final = 4
+_CONNECTIONS: Final = 2
 _BEATS: Final = 5
 """Signs of life in the time after which a worker counts as dead."""
 _AGAIN_S: Final = 1.0

@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import Final, TypeAlias
 
@@ -11,6 +12,7 @@ from wrung_service.store.batches.batches import Batch, find_batch
 from wrung_service.store.batches.chunks import BegunChunk, Item
 from wrung_service.store.batches.engine import Leave, LeavingError, until_through
 from wrung_service.store.engine import Store
+from wrung_service.store.errors import UnavailableError
 from wrung_service.usecases.batches.blame import Room
 from wrung_service.usecases.batches.ending import keep_answers
 
@@ -58,9 +60,8 @@ class ChunkWork:
             self._run(chunk, leave)
         except LeavingError:
             # Where even that is not possible, others take the chunk over after a while.
-            until_through(
-                lambda: self._store.write(lambda c: chunks.give_back(c, chunk)), lambda: True
-            )
+            with suppress(UnavailableError):
+                self._store.write(lambda c: chunks.give_back(c, chunk))
             raise
 
     def _run(self, chunk: BegunChunk, leave: Leave) -> None:
@@ -116,7 +117,9 @@ class ChunkWork:
         try:
             return self._answered(batch, item, leave)
         except LeavingError:
-            self._store.write(lambda c: chunks.uncount_try(c, item))
+            # Where that is not possible, it only counts as a death too many.
+            with suppress(UnavailableError):
+                self._store.write(lambda c: chunks.uncount_try(c, item))
             raise
 
     def _answered(self, batch: Batch, item: Item, leave: Leave) -> Answered:
