@@ -14,7 +14,7 @@ from wrung_service.observe.logs import Log
 from wrung_service.settings import PREFIX, Settings, variable
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnavailableError
-from wrung_service.usecases.batches.depth import anything_to_do
+from wrung_service.usecases.batches.waiting_work import anything_to_do
 
 _LOOK_EVERY_S: Final = 2.0
 """What another process posted is found, too, and what is left of a worker that died."""

@@ -25,8 +25,8 @@ from wrung_service.store.batches.chunks import BegunChunk
 from wrung_service.store.batches.engine import LEASE, Leave, Working, engine_of
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnavailableError
-from wrung_service.usecases.batches.depth import anything_to_do, ended_among
 from wrung_service.usecases.batches.run_chunk import ChunkWork
+from wrung_service.usecases.batches.waiting_work import anything_to_do, ended_among
 from wrung_service.usecases.solve_stacks import Solve
 
 _LOOK_EVERY_S: Final = 1.0

@@ -21,7 +21,7 @@ from wrung_service.observe.logs import silent_log
 from wrung_service.observe.sink import LineSink
 from wrung_service.settings import Settings
 from wrung_service.store.engine import Store
-from wrung_service.usecases.batches.depth import queue_depth
+from wrung_service.usecases.batches.waiting_work import anything_to_do
 from wrung_service.worker import BatchWorker, run_worker
 
 # Loaded once, in a process that does nothing else: a worker then costs a fork.
@@ -39,7 +39,7 @@ def run_until_idle(settings: Settings, store: Store, **replaced: Any) -> None:  
     async def work() -> None:
         worker = BatchWorker(settings, store, silent_log(), **replaced)
         running = asyncio.create_task(worker.run())
-        while queue_depth(store).batches:
+        while anything_to_do(store):
             await asyncio.wait({running}, timeout=0.02)
         worker.end()
         await running

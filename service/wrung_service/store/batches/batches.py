@@ -14,7 +14,6 @@ from wrung_service.store.tables import batch, batch_answer, batch_chunk, batch_i
 
 BatchState: TypeAlias = Literal["waiting", "running", "done", "cancelled", "expired"]
 """No worker has begun it; one has; every request is answered; somebody, or its time, ended it."""
-GOING_ON: Final[frozenset[BatchState]] = frozenset({"waiting", "running"})
 _ROWS: Final = 500
 """Requests written by one statement."""
 _REMOVED: Final = 20

@@ -1,21 +1,10 @@
-"""How much waits for workers."""
+"""What a worker has to know of the batches that it is not at."""
 
 from collections.abc import Collection
 
 from wrung_service.store.batches import batches
-from wrung_service.store.batches.batches import Waiting
 from wrung_service.store.batches.chunks import any_open
 from wrung_service.store.engine import Store
-
-
-def queue_depth(store: Store) -> Waiting:
-    """What waits for workers, or is with them: batches, requests, and since when.
-
-    Raises:
-        UnavailableError: the database does not do its work now.
-    """
-    with store.reading() as connection:
-        return batches.waiting(connection)
 
 
 def anything_to_do(store: Store) -> bool:
