@@ -137,6 +137,25 @@ def test_a_sheet_says_what_stays_of_the_stack_before(client: Client) -> None:
     assert "20 + 1.2 keep 20" in text
 
 
+def test_a_sheet_says_of_several_sets_which_one_lacks_a_block_and_which_unit_it_has(
+    client: Client,
+) -> None:
+    body = {
+        "unit": "mm",
+        "sets": [
+            {"id": "M", "composition": "metric-47-a", "grade": "0", "missing": ["1.005"]},
+            {"id": "K", "composition": "inch-36", "grade": "0"},
+        ],
+        "targets": [{"ref": "a", "kind": "length", "length": "50.8"}],
+        "exclude": ["M/50", "M/25"],
+    }
+
+    text = text_of(printed(client, body, format="sheet-a4"))
+
+    assert "1.005 M" in text
+    assert re.search(r"\b2 in new stack", text)
+
+
 def test_cards_speak_german(client: Client) -> None:
     text = text_of(printed(client, traveller(1, language="de")))
 

@@ -13,16 +13,25 @@ from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.built import BuiltStack
 
 
+class OtherBlock(Struct, frozen=True, kw_only=True):
+    """A block of such a stack; its unit, as it is written, only where the page has another."""
+
+    id: str
+    nominal: str
+    unit: str
+    is_wear_block: bool
+
+
 class OtherStack(Struct, frozen=True, kw_only=True):
     """Another stack for the target.
 
     Attributes:
         chosen: what a page is asked to show it.
-        blocks: of each its id, nominal length, and whether it is a wear block; base first.
+        blocks: base first.
     """
 
     chosen: str
-    blocks: tuple[tuple[str, str, bool], ...]
+    blocks: tuple[OtherBlock, ...]
     error: str
 
 
@@ -75,7 +84,15 @@ def more_view(answer: StackAnswer, words: BenchWords) -> MoreView:
 def _other(stack: BuiltStack) -> OtherStack:
     return OtherStack(
         chosen=_chosen(stack),
-        blocks=tuple((each.id, each.nominal, each.role == "wear") for each in stack.blocks),
+        blocks=tuple(
+            OtherBlock(
+                id=each.id,
+                nominal=each.nominal,
+                unit="" if each.unit is UNSET else SIGNS[each.unit],
+                is_wear_block=each.role == "wear",
+            )
+            for each in stack.blocks
+        ),
         error=at_most(stack.worst_case_error),
     )
 

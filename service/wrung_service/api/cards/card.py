@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from wrung.lengths import parse
 from wrung.markings import engraved
-from wrung.stack_drawing import StackDrawing
+from wrung.stack_drawing import DrawnBlock, StackDrawing
 from wrung.texts import SIGNS, decimal_mark
 from wrung_service.api.cards.instructed import Instructed
 from wrung_service.api.cards.lettering import CardDrawings
@@ -125,9 +125,7 @@ class _Maker:
             conditions=self._conditions(),
             drawings=self._draw(self._with_short_names(shown), self._language),
             blocks=tuple(self._laid_out()),
-            base_first=tuple(
-                engraved(each.nominal, each.unit, mark, each.marking) for each in shown.blocks
-            ),
+            base_first=tuple(self._in_line(each) for each in shown.blocks),
             kept=tuple(self._figure(each) for each in stack.blocks if each.id in before),
             wringing=" ".join(self._wringing(work.waiting_minutes if work else 0)),
             uses=tuple(step.text for step in work.steps if step.phase == "use") if work else (),
@@ -176,7 +174,7 @@ class _Maker:
         def place(block: RecordedBlock) -> tuple[bool, str, int]:
             return block.role == "wear", block.set or "", parse(block.nominal, block.unit)
 
-        units = {block.unit for block in self._stack.blocks}
+        units = {self._record.unit, *(block.unit for block in self._stack.blocks)}
         for block in sorted(self._stack.blocks, key=place):
             name = block.serial or ("" if block.set else block.id)
             unit = block.unit if len(units) > 1 else ""
@@ -186,6 +184,11 @@ class _Maker:
                 note=" ".join(filter(None, parts)),
                 is_wear_block=block.role == "wear",
             )
+
+    def _in_line(self, block: DrawnBlock) -> str:
+        """Its figure, with its unit where the sum has another."""
+        figure = engraved(block.nominal, block.unit, self._mark, block.marking)
+        return figure if block.unit == self._record.unit else f"{figure} {SIGNS[block.unit]}"
 
     def _figure(self, block: RecordedBlock) -> str:
         nominal, marking = parse(block.nominal, block.unit), self._markings.get(block.set or "")

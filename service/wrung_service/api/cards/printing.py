@@ -129,7 +129,10 @@ def _out(request: Mapping[str, Json], mark: str) -> Iterator[str]:
     sets: list[dict[str, Json]] = request["sets"]
     for each in sets:
         known, missing = composition(each["composition"]), cast("list[str]", each["missing"])
+        # Another set may have a block with this figure.
+        of_set = f" {each['id']}" if len(sets) > 1 else ""
         for nominal in missing:
-            yield engraved(parse(nominal, known.unit), known.unit, mark, known.marking)
+            figure = engraved(parse(nominal, known.unit), known.unit, mark, known.marking)
+            yield f"{figure}{of_set}"
     excluded: list[str] = request["exclude"]
     yield from excluded
