@@ -26,6 +26,11 @@ _LETTER: Final = 0.55
 """Width of a letter of the words over their size, on average; rounded up."""
 _TWO_LINES: Final = 1.75
 """A row of so many heights of its figure has room for a line below."""
+_READABLE: Final = 12
+"""Size of figures that names of sets may not push below; on 60 mm, 2.4 mm."""
+_ORIGINS: Final = (None, 24, 16, 8)
+"""Longest names of sets, in letters: the first that leaves room."""
+_CUT: Final = ".."
 
 
 class Row(Struct, frozen=True, kw_only=True):
@@ -105,18 +110,28 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
     """
     places = decimals([shown.length, shown.nominal, *shown.left], shown.unit)
     several = len({block.origin for block in shown.blocks}) > 1 or pitch >= _TWO_LINES * _LARGEST
-    rows = tuple(
-        Row(
-            block=block,
-            figure=engraved(block.nominal, block.unit, decimal_mark, block.marking),
-            note=_note(block, shown.unit, wear, origin=several),
-            left=written(left, shown.unit, places, decimal_mark),
-        )
-        for block, left in zip(reversed(shown.blocks), shown.left, strict=True)
-    )
     texts = [
         written(each, shown.unit, places, decimal_mark) for each in (shown.nominal, shown.length)
     ]
+    for most in _ORIGINS if several else (0,):
+        rows = tuple(
+            Row(
+                block=block,
+                figure=engraved(block.nominal, block.unit, decimal_mark, block.marking),
+                note=_note(block, shown.unit, wear, most),
+                left=written(left, shown.unit, places, decimal_mark),
+            )
+            for block, left in zip(reversed(shown.blocks), shown.left, strict=True)
+        )
+        made = _largest(rows, texts, pitch, heading, least)
+        if made.is_legible and made.figure >= min(_READABLE, pitch / 1.15):
+            break
+    return made
+
+
+def _largest(
+    rows: tuple[Row, ...], texts: list[str], pitch: float, heading: str, least: float
+) -> Sheet:
     size = float(_LARGEST)
     while True:
         made = _with_figures(rows, texts, pitch, size, heading, least)
@@ -125,11 +140,19 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
         size -= 0.5
 
 
-def _note(block: DrawnBlock, unit: Unit, wear: str, *, origin: bool) -> str:
+def _note(block: DrawnBlock, unit: Unit, wear: str, most: int | None) -> str:
     """Whether it is a wear block, its unit where others have another, and where it comes from."""
     of_wear, of_unit = wear if block.is_wear_block else "", block.unit if block.unit != unit else ""
-    parts = (of_wear, of_unit, block.origin if origin else "")
+    parts = (of_wear, of_unit, _within(block.origin, most))
     return " ".join(filter(None, parts))
+
+
+def _within(origin: str, most: int | None) -> str:
+    """Without its middle where it is too long: names differ at their ends, as serial numbers do."""
+    if most is None or len(origin) <= most:
+        return origin
+    half = (most - len(_CUT)) // 2
+    return f"{origin[:half]}{_CUT}{origin[-half:]}" if most else ""
 
 
 def _with_figures(  # noqa: PLR0913, PLR0917 - as `sheet`, for one size of the figures

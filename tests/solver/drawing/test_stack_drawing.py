@@ -78,6 +78,29 @@ def test_an_inch_block_among_metric_ones_is_converted_exactly_and_named() -> Non
     assert "50.0000" in texts(drawing, "figure")
 
 
+def test_a_long_name_of_a_set_takes_no_room_from_blocks_and_figures() -> None:
+    name = "set-of-the-north-hall-by-the-second-door"
+    blocks = [
+        DrawnBlock(
+            order=order, nominal=mm(size), unit="mm", is_wear_block=False, origin=f"{name}-{order}"
+        )
+        for order, size in enumerate(("40", "1.37", "1.005"), start=1)
+    ]
+    shown = StackDrawing(
+        length=mm("42.375"), nominal=mm("42.375"), deviation=0, unit="mm", blocks=tuple(blocks)
+    )
+
+    made = Drawing(shown, language="en", pitch=52)
+
+    assert made.is_legible
+    drawing = ET.fromstring(made.svg())  # noqa: S314 -- our own text
+    assert all(float(each.get("width") or 0) > 0 for each in drawing.iter(f"{SVG}rect"))
+    assert min(float(each.get("font-size") or 0) for each in drawing.iter(f"{SVG}text")) >= 8
+    # Its end tells one set from the other.
+    ends = {label[-2:] for label in texts(made.svg(), "label") if ".." in label}
+    assert ends == {"-1", "-2", "-3"}
+
+
 def test_what_the_column_leaves_out_is_said_below_it() -> None:
     shown = StackDrawing(
         length=mm("10"),
@@ -139,7 +162,7 @@ BLOCKS = st.builds(
     nominal=st.integers(mm("0.5") // 50_000, mm("500") // 50_000).map(lambda n: n * 50_000),
     unit=st.sampled_from(["mm", "in"]),
     is_wear_block=st.booleans(),
-    origin=st.sampled_from(["", "A", "K2 no. 1154"]),
+    origin=st.sampled_from(["", "A", "K2 no. 1154", "block-set-of-the-north-hall 1154" * 4]),
 )
 
 
