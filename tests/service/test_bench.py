@@ -3,6 +3,7 @@
 import re
 import tomllib
 from collections.abc import Iterator
+from fractions import Fraction
 from importlib.resources import files
 from urllib.parse import parse_qsl, urlencode
 
@@ -54,8 +55,8 @@ def test_the_next_target_keeps_the_one_before_and_shares_no_block(client: Client
 
     assert ("kept", "10~length~want=1.005") in first.values
     # One of the two has the only block of that length.
-    assert {"stack for 10", "stack for 20"} & set(second.texts)
-    assert {"No stack for 10", "No stack for 20"} & set(second.texts)
+    assert {"stack for operation 10", "stack for operation 20"} & set(second.texts)
+    assert {"No stack for operation 10", "No stack for operation 20"} & set(second.texts)
 
 
 def test_what_cannot_be_built_says_why_and_what_helps(client: Client) -> None:
@@ -152,7 +153,7 @@ def test_the_part_that_changes_is_there_by_itself_for_the_script(client: Client)
     part = client.get("/bench/answer?unit=in&want=.125", headers=PAGE).text
 
     assert "<html" not in part
-    assert "stack for 10" in part
+    assert "stack for operation 10" in part
 
 
 SHELF = (("unit", "in"), ("set", "A~inch-81~AS-1"))
@@ -223,6 +224,19 @@ def test_the_next_best_is_used_as_it_was_shown(client: Client) -> None:
         ).text
         assert "Chosen by you." in " ".join(page.texts)
         assert set(re.findall(r'name="not_there" value="([^"]+)"', used)) == set(each.split("~"))
+
+
+def test_the_next_best_names_the_unit_of_a_block_that_the_page_has_not(client: Client) -> None:
+    sets = (("unit", "mm"), ("set", "A~metric-47-a~0"), ("set", "B~inch-36~0"))
+    part = client.get(f"/bench/more?{urlencode([*sets, ('want', '12.345')])}", headers=PAGE).text
+    lines = re.findall(r"<li><span><b>(.*?)</b>", part)
+
+    assert " in " in lines[0]
+    for line in lines:
+        blocks = [block.partition(" ") for block in line.split(" + ")]
+        millimetres = {"in": Fraction("25.4"), "": Fraction(1)}
+        total = sum(Fraction(size) * millimetres[unit] for size, _, unit in blocks)
+        assert total == Fraction("12.345")
 
 
 def test_what_one_more_block_buys_is_a_plot_and_a_table_of_the_same_figures(client: Client) -> None:
@@ -334,7 +348,8 @@ def test_pasted_lines_are_targets_with_their_names(client: Client) -> None:
         *("30~length~want=0.4386", "40~length~want=1 3/8"),
         *("slot~length~want=.375", "50~length~want=x y"),
     ]
-    assert {"stack for 30", "stack for 40", "stack for slot"} <= set(page.texts)
+    named = {f"stack for operation {name}" for name in ("30", "40", "slot")}
+    assert named <= set(page.texts)
 
 
 def test_of_two_that_cannot_stand_together_it_says_so_and_offers_in_turn(client: Client) -> None:
@@ -344,7 +359,7 @@ def test_of_two_that_cannot_stand_together_it_says_so_and_offers_in_turn(client:
 
     assert "Not all at one time: 10, 20." in page.texts
     assert any("timing=in_turn" in each for each in page.addresses)
-    assert {"stack for 10", "stack for 20"} <= set(turned.texts)
+    assert {"stack for operation 10", "stack for operation 20"} <= set(turned.texts)
 
 
 def test_a_block_that_would_help_is_added_to_the_shelf_in_one_tap(client: Client) -> None:
