@@ -36,6 +36,11 @@ def test_nothing_scrolls_sideways_and_what_is_tapped_is_large(
         open_details(page)
         assert sideways(page) <= 0, state
         small = too_small(page, "#want", ".row label", ".choice label")
+        lines = page.locator(".choice legend").evaluate_all(
+            """(all) => all.map((each) =>
+              each.clientHeight / parseFloat(getComputedStyle(each).fontSize))"""
+        )
+        assert max(lines, default=0) < 2.5, "a word was cut"
         # At 320 px, for 400 % zoom, 24 px do (WCAG 2.2, 2.5.8).
         assert not small or width == 320, (state, small[:3])
 
