@@ -96,7 +96,7 @@ def composition(composition_id: str) -> Composition:
 def _advice(composition_id: str, known: Collection[str]) -> str:
     meant = [name for name in known if name.startswith(f"{composition_id}-")]
     if meant:
-        return f"; meant may be {' or '.join(meant)}"
+        return f"; there are several: {', '.join(meant)}"
     return or_nearest(composition_id, (*known, *_aliases()))
 
 

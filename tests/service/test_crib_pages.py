@@ -226,6 +226,13 @@ def test_a_loan_that_is_late_clashes_with_the_next_plan(busy: Client, clock: Clo
     assert ("now clash", "clash") in [(kind, text.split()[0]) for kind, text in bars(busy)]
 
 
+def test_a_loan_that_should_be_back_is_late_and_not_until_now(busy: Client, clock: Clock) -> None:
+    do(busy, "issues", blocks=["b"], borrower="Kim", due_at=hours(1).isoformat())
+    clock.now = hours(3)
+
+    assert ("lent", "lent: Kim, late") in bars(busy)
+
+
 def certify(client: Client, block: str, *lines: str) -> None:
     for line in lines:
         text = f"id,certificate,calibrated_on,deviation,expanded_uncertainty\n{block},{line}\n"

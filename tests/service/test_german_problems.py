@@ -119,6 +119,11 @@ SENT: dict[str, tuple[str, str, Any]] = {
     "no such block": ("GET", f"{HALL}/blocks/c", None),
     "no such plan": ("GET", "/v1/plans/none", None),
     "no such job": ("GET", f"{HALL}/jobs/none", None),
+    "several sets of that number": (
+        "PUT",
+        f"{HALL}/sets/new",
+        {"composition": "metric-87", "grade": "1"},
+    ),
     "an id that can be none": ("PUT", "/v1/sites/Nord%20Halle", {}),
     "a member is missing": ("PUT", "/v1/sites/south", {"time_zone": "UTC"}),
     "unknown member": ("POST", f"{HALL}/issues", {"blocks": ["a"], "bloks": 1}),

@@ -24,6 +24,7 @@ class Bar(Struct, frozen=True, kw_only=True):
         ends_at: end of the bar; the shift's where nobody knows, or it is later.
         until: end of the need or the loan itself; None where nobody knows.
         clash: it begins before another bar of its block ends.
+        late: it should have been back when the bar begins.
     """
 
     look: Look
@@ -35,6 +36,7 @@ class Bar(Struct, frozen=True, kw_only=True):
     since: datetime
     until: datetime | None
     clash: bool = False
+    late: bool = False
 
 
 class TimeRow(Struct, frozen=True, kw_only=True):
@@ -59,9 +61,12 @@ def timeline(
     ``laboratory`` is the word for whoever has blocks that are at calibration.
     """
     booked: dict[str, list[Bar]] = defaultdict(list)
-    for each in (*seen.booked, *_late(seen.out, now), *_at_calibration(seen.unfit, laboratory)):
+    for each in (*seen.booked, *_at_calibration(seen.unfit, laboratory)):
         if (bar := _bar(each, shift, now)) is not None:
             booked[each.block].append(bar)
+    for each in _late(seen.out, now):
+        if (bar := _bar(each, shift, now)) is not None:
+            booked[each.block].append(replace(bar, until=None, late=True))
     known = {**{each.block.id: each for each in (*seen.out, *seen.unfit)}, **seen.named}
     figures = _figures(known, booked, decimal_mark)
     rows = [

@@ -128,6 +128,7 @@ def _words(bar: Bar, calendar: Calendar, width: float) -> str:
     tried = [bar.word]
     if bar.look == "lent":
         until = said("until", at=calendar.moment(bar.until)) if bar.until else ""
+        until = said("look.late") if bar.late else until
         what = f"{said('look.lent')}: {bar.word}" if bar.word else said("look.lent")
         tried = [f"{what}, {until}" if until else what, what, said("look.lent")]
     if bar.clash:
