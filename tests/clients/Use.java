@@ -19,10 +19,10 @@ public class Use {
             .sets(List.of(new SetOnShelf().id("crib").composition("inch-81").grade("AS-1")))
             .targets(List.of(new PlanRequestTargetsInner(target)));
         var stacks = new StacksApi(service);
-        var answer = stacks.solveStacks(request);
+        var answer = stacks.solveStacks(request, null, null);
         var refused = 0;
         try {
-            stacks.solveStacks(request.targets(List.of()));
+            stacks.solveStacks(request.targets(List.of()), null, null);
         } catch (ApiException problem) {
             refused = problem.getCode();
         }

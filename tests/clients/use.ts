@@ -14,6 +14,8 @@ const { data, error } = await client.POST("/v1/stacks", { body: request });
 if (error) throw new Error(error.detail);
 // The record can be had as CSV, which is text.
 if (typeof data === "string") throw new Error(data);
+// Only whoever prefers it gets the address of a batch instead.
+if (!("outcome" in data)) throw new Error(data.id);
 const outcome: components["schemas"]["Outcome"] = data.outcome;
 const imported = await client.POST("/v1/certificate-imports", {
   body: "id,nominal,unit,deviation,expanded_uncertainty\na,0.1006,in,1.2,2",
