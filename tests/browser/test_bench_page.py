@@ -201,6 +201,7 @@ def test_printing_the_page_prints_its_stack_and_nothing_to_tap(open_page: Open) 
     assert "2.3146" in text
     assert "not there" not in text
     assert "rub out" not in text
+    assert "At the bench" not in text
 
 
 @pytest.mark.parametrize(
