@@ -101,8 +101,9 @@ OF_PLAN: Final = Operation(
     id="getPlanCards",
     tag="plans",
     summary="Get the cards of a plan for the bench",
-    description="As `POST /v1/cards` makes them, from the plan's record. With `WRUNG_PUBLIC_URL` a "
-    "QR code and the margin have the address of the plan. The same record gives the same bytes.",
+    description="As `POST /v1/cards` makes them, from the plan's record. Without `job` the plan's "
+    f"own stands at their head, up to {MOST_JOB} characters. With `WRUNG_PUBLIC_URL` a QR code and "
+    "the margin have the address of the plan. The same record gives the same bytes.",
     answer_media=_MEDIA,
     parameters=(PLAN_ID,),
     query=QUERY,

@@ -8,6 +8,7 @@ from litestar import Response, get, post
 from litestar.handlers import HTTPRouteHandler
 from litestar.params import FromPath
 from msgspec import UNSET, Struct, json
+from msgspec.structs import replace
 
 from wrung_service.api.bodies import HTML, HttpRequest, preferred
 from wrung_service.api.cards.address import page_address
@@ -128,8 +129,10 @@ def plan_card_routes(door: StoreDoor, printer: Printer) -> list[HTTPRouteHandler
         where = f"{printer.public_url}/v1/plans/{plan_id}" if printer.public_url else ""
 
         def printed(store: Store) -> bytes:
-            record = _DECODER.decode(seen_plan(store, plan_id).record)
-            return print_cards(record, wanted, Address(text=where), printer.read)
+            plan = seen_plan(store, plan_id)
+            job = wanted.job or (plan.job if len(plan.job) <= MOST_JOB else "")
+            record = _DECODER.decode(plan.record)
+            return print_cards(record, replace(wanted, job=job), Address(text=where), printer.read)
 
         cards = await door.run(request, printed)
         kind = MEDIA[wanted.media]
