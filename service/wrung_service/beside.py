@@ -11,7 +11,8 @@ from contextlib import suppress
 from typing import Final
 
 from wrung_service.observe.logs import Log
-from wrung_service.settings import PREFIX, Settings, variable
+from wrung_service.settings import Settings
+from wrung_service.settings_reading import PREFIX, variable
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnavailableError
 from wrung_service.usecases.batches.waiting_work import anything_to_do

@@ -18,7 +18,8 @@ from wrung_service.observe.logs import Log, make_log
 from wrung_service.observe.sink import LineSink
 from wrung_service.observe.watch import Traces
 from wrung_service.server import address_to_open, run
-from wrung_service.settings import Settings, unknown_variables
+from wrung_service.settings import Settings
+from wrung_service.settings_reading import unknown_variables
 from wrung_service.store.backup import back_up
 from wrung_service.store.checking import can_change_history
 from wrung_service.store.engine import Store

@@ -19,7 +19,8 @@ from wrung_service.app import Service
 from wrung_service.connections import bounded_by
 from wrung_service.observe.logs import ForwardedRecords, Log, frames
 from wrung_service.observe.sink import LineSink
-from wrung_service.settings import Settings, is_loopback
+from wrung_service.settings import Settings
+from wrung_service.settings_reading import is_loopback
 
 _TIME_TO_ANSWER_S: Final = 1.0
 """What is kept of the grace period to write the answers of searches that were ended."""

@@ -17,7 +17,7 @@ from wrung_service.app import create_app
 from wrung_service.observe.logs import make_log
 from wrung_service.observe.sink import LineSink
 from wrung_service.server import run
-from wrung_service.settings import read_settings
+from wrung_service.settings_reading import read_settings
 
 
 def find_nothing(

@@ -9,7 +9,8 @@ from litestar.testing import TestClient
 
 from service.bodies import request
 from wrung_service.app import create_app
-from wrung_service.settings import Settings, SettingsError, read_settings
+from wrung_service.settings import Settings
+from wrung_service.settings_reading import SettingsError, read_settings
 
 DOCUMENT: Any = json.loads(json.dumps(create_app(Settings(solve_workers=1)).document))
 SCHEMAS = DOCUMENT["components"]["schemas"]

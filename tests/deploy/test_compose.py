@@ -12,7 +12,7 @@ import yaml
 import wrung
 from bench.memory import BASE_MB
 from wrung.memory import DEFAULT_MEMORY_MB
-from wrung_service.settings import unknown_variables
+from wrung_service.settings_reading import unknown_variables
 
 DEPLOY = Path(__file__).parents[2] / "deploy"
 CHART = DEPLOY / "helm" / "wrung"

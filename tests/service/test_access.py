@@ -21,7 +21,8 @@ from store.rows import add_site
 from wrung_service.app import Service, create_app
 from wrung_service.commands.group import command_line
 from wrung_service.observe.logs import make_log
-from wrung_service.settings import Settings, SettingsError, read_settings
+from wrung_service.settings import Settings
+from wrung_service.settings_reading import SettingsError, read_settings
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import StateError
 from wrung_service.usecases.keys import WantedKey, make_key, revoke_key

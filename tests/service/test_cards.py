@@ -1,65 +1,20 @@
 """Cards for the bench as PDF and PNG: what stands on them, on which paper, in which fonts."""
 
 import html
-import io
-import random
 import re
 import sys
-from decimal import Decimal
 from typing import Any
 
 import pytest
 import zxingcpp
 from PIL import Image
-from pypdf import PageObject, PdfReader
+from pypdf import PageObject
 
 from service.conftest import Client, Start
 from service.every_answer import example
+from service.printed_cards import MM, PAPERS, picture, printed, text_of, text_of_page, traveller
 from wrung_service.api.cards import printing
 from wrung_service.api.cards.rounding import at_most, uncertainty
-
-MM = 72 / 25.4
-PAPERS = {
-    "a6": (105, 148),
-    "half-letter": (139.7, 215.9),
-    "a4": (210, 297),
-    "letter": (215.9, 279.4),
-    "sheet-a4": (210, 297),
-    "sheet-letter": (215.9, 279.4),
-}
-
-
-def traveller(count: int = 5, **members: object) -> dict[str, Any]:
-    """Operations one after another, from one metric set."""
-    targets = [
-        {"ref": f"op{10 * n}", "kind": "length", "length": f"{20 + n}.{n:02}5"}
-        for n in range(1, count + 1)
-    ]
-    sets = [{"id": "M", "composition": "metric-112-1", "grade": "1", "material": "steel"}]
-    return {"unit": "mm", "sets": sets, "targets": targets, "timing": "in_turn", **members}
-
-
-def printed(client: Client, body: dict[str, Any], **query: str) -> PdfReader:
-    response = client.post("/v1/cards", json=body, params=query)
-    assert response.status_code == 200, response.text
-    assert response.headers["content-type"] == "application/pdf"
-    return PdfReader(io.BytesIO(response.content))
-
-
-def text_of(reader: PdfReader) -> str:
-    return " ".join(map(text_of_page, reader.pages))
-
-
-def text_of_page(page: PageObject) -> str:
-    # What lets long names break has no width, and is no part of them.
-    return " ".join(page.extract_text().replace("\u200b", "").split())
-
-
-def picture(client: Client, body: dict[str, Any], **query: str) -> Image.Image:
-    png = {"Accept": "image/png"}
-    response = client.post("/v1/cards", json=body, params=query, headers=png)
-    assert response.status_code == 200, response.text
-    return Image.open(io.BytesIO(response.content)).convert("L")
 
 
 def codes_in(image: Image.Image) -> list[str]:
@@ -364,64 +319,3 @@ def test_no_stack_is_no_card_and_says_so(client: Client) -> None:
     body["targets"][0]["length"] = "0.1"
 
     assert "no stack" in text_of(printed(client, body))
-
-
-LETTERS = "abcdefghijklmnopqrstuvwxyz ABC-0123456789"
-
-
-def loose(rng: random.Random) -> dict[str, Any]:
-    """A stack of any number of blocks, from any number of sets, with names of any length."""
-    unit = rng.choice(["mm", "in"])
-    count = rng.choice([1, 2, 3, 5, 7, 8, 9, 10, 11, 12, 14, 18])
-
-    def named(most: int) -> str:
-        text = "".join(rng.choices(LETTERS, k=rng.choice([1, 3, most])))
-        return " ".join(text.split()) or "x"
-
-    sets = [named(64) for _ in range(rng.choice([1, 1, 2, 4]))]
-    steps = rng.sample(range(5001, 200_000), count)
-    blocks = [
-        {
-            "id": f"{place}-{named(60)}",
-            "nominal": str(Decimal(step) / (10_000 if unit == "mm" else 100_000)),
-            "set": rng.choice(sets),
-            "serial": rng.choice([None, named(20)]),
-            "grade": "0" if unit == "mm" else "AS-1",
-        }
-        for place, step in enumerate(steps)
-    ]
-    total = sum(Decimal(str(block["nominal"])) for block in blocks)
-    target = {"ref": named(64), "kind": "length", "length": str(total)}
-    return {
-        "unit": unit,
-        "blocks": blocks,
-        "targets": [target],
-        "language": rng.choice(["en", "de"]),
-    }
-
-
-@pytest.mark.parametrize("seed", range(8))
-def test_whatever_is_printed_is_complete(client: Client, seed: int) -> None:
-    """Every figure, name and sentence is there, on as many cards as the card says."""
-    rng = random.Random(seed)  # noqa: S311 - invented data
-    body, paper = loose(rng), rng.choice(["a6", "half-letter", "letter"])
-    record = client.post("/v1/stacks", json={**body, "record": True, "handwork": True}).json()
-    (work,) = record["handwork"]
-
-    reader = printed(client, body, format=paper, job="4471")
-
-    text = text_of(reader)
-    closed = text.replace(" ", "")
-    mark = "," if (body["language"], body["unit"]) == ("de", "mm") else "."
-    for block in record["record"]["stacks"][0]["blocks"]:
-        figure = block["nominal"] if body["unit"] == "mm" else block["nominal"].removeprefix("0")
-        assert closed.count(figure.replace(".", mark)) >= 2
-        assert (block["serial"] or "").replace(" ", "") in closed
-        assert block["set"].replace(" ", "") in closed
-    sentences = [step["text"] for step in work["steps"] if step["phase"] == "use"]
-    sentences += [caution["text"] for caution in work["cautions"][:2]]
-    assert all(sentence.replace(" ", "") in closed for sentence in sentences)
-    assert body["targets"][0]["ref"].replace(" ", "") in closed
-    count = int(re.findall(r"(?:card|Karte) [0-9]+ / ([0-9]+)", text)[0])
-    assert len(re.findall(r"(?:card|Karte) [0-9]+ / [0-9]+", text)) == count
-    assert len(reader.pages) == (count if paper != "letter" else -(-count // 4))

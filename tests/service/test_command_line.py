@@ -20,7 +20,8 @@ from service.bodies import block, request, target
 from wrung_service.__main__ import main
 from wrung_service.commands.asking import ask
 from wrung_service.pool import Turn
-from wrung_service.settings import Settings, flag, variable
+from wrung_service.settings import Settings
+from wrung_service.settings_reading import flag, variable
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = Path(wrung_service.__file__).parent / "api" / "examples"

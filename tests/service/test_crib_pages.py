@@ -1,9 +1,7 @@
 """The pages of the tool crib: what is where, forms without any script, keys, and sites apart."""
 
-import tomllib
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
-from importlib.resources import files
 from itertools import pairwise
 
 import pytest
@@ -16,7 +14,6 @@ from svg_texts import misplaced
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store.engine import Store
-from wrung_service.usecases.shelf.rows import COLUMNS
 
 
 @pytest.fixture
@@ -42,16 +39,6 @@ def client(store: Store, clock: Clock) -> Iterator[Client]:
 def do(client: Client, what: str, **body: object) -> None:
     answer = client.post(f"{HALL}/{what}", json=body)
     assert answer.status_code == 200, answer.text
-
-
-def test_both_languages_have_the_same_words() -> None:
-    folder = files("wrung_service").joinpath("pages", "crib")
-    english, german = (
-        tomllib.loads(folder.joinpath(f"{name}.toml").read_text(encoding="utf-8"))["words"]
-        for name in ("en", "de")
-    )
-    assert english.keys() == german.keys()
-    assert {f"member.{each}" for each in COLUMNS} <= english.keys()
 
 
 def test_the_sites_and_one_of_them_in_german(client: Client) -> None:

@@ -4,13 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from wrung_service.settings import (
-    Settings,
-    SettingsError,
-    read_settings,
-    unknown_variables,
-    variable,
-)
+from wrung_service.settings import Settings
+from wrung_service.settings_reading import SettingsError, read_settings, unknown_variables, variable
 
 
 def test_defaults_listen_on_loopback_only() -> None:

@@ -6,11 +6,31 @@ import sqlalchemy as sa
 from httpx import Response
 from litestar.testing import TestClient
 
-from store.rows import SITE, START, hours
+from store.rows import SITE, START, add_block, add_site, hours
 from wrung_service.store import tables
 from wrung_service.store.engine import Store
 
 Client: TypeAlias = TestClient[Any]
+QUANTA = 100_000_000  # of 0.01 nm in a millimetre
+
+
+def fill(store: Store) -> None:
+    """A crib of a few blocks, two of them of one length."""
+    with store.writing() as connection:
+        add_site(connection)
+        lengths = {
+            "1": 1,
+            "2": 2,
+            "3": 3,
+            "3-too": 3,
+            "10": 10,
+            "40": 40,
+            "70": 70,
+            "5": 5,
+            "5-too": 5,
+        }
+        for name, length in lengths.items():
+            add_block(connection, name, nominal=length * QUANTA)
 
 
 def asked(*lengths: str, start: float = 0, end: float = 1, **members: object) -> dict[str, Any]:

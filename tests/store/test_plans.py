@@ -14,6 +14,7 @@ from store.planning import (
     asked,
     blocks,
     fail,
+    fill,
     issue,
     made,
     problem_of,
@@ -21,35 +22,20 @@ from store.planning import (
     replanned,
     window,
 )
-from store.rows import SITE, Clock, add_block, add_site, hours
+from store.rows import SITE, Clock, hours
 from store.test_rules import overlaps
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store import tables
 from wrung_service.store.engine import Store
 
-QUANTA = 100_000_000  # of 0.01 nm in a millimetre
 Client: TypeAlias = TestClient[Any]
 
 
 @pytest.fixture
 def client(store: Store, clock: Clock) -> Iterator[Client]:
     """The service with a crib of a few blocks, two of them of one length."""
-    with store.writing() as connection:
-        add_site(connection)
-        lengths = {
-            "1": 1,
-            "2": 2,
-            "3": 3,
-            "3-too": 3,
-            "10": 10,
-            "40": 40,
-            "70": 70,
-            "5": 5,
-            "5-too": 5,
-        }
-        for name, length in lengths.items():
-            add_block(connection, name, nominal=length * QUANTA)
+    fill(store)
     settings = Settings(solve_workers=4, queue_length=200)
     with TestClient(create_app(settings, store=store, clock=clock)) as client:
         yield client
@@ -372,17 +358,6 @@ def test_plans_are_listed_page_by_page(client: Client) -> None:
 def test_parameters_that_make_no_sense(client: Client, query: dict[str, str], status: int) -> None:
     """Are refused, not ignored; a time at the end of the calendar is one."""
     assert client.get("/v1/plans", params=query).status_code == status
-
-
-def test_a_plan_needs_a_time(client: Client) -> None:
-    """Or nothing could be promised."""
-    body = asked("40")
-    body["crib"] = {"site": SITE}
-
-    response = client.post("/v1/plans", json=body)
-
-    assert response.status_code == 422
-    assert response.json()["errors"][0]["pointer"] == "/crib/needed_from"
 
 
 def test_a_plan_is_read_as_it_was_answered(client: Client) -> None:

@@ -8,6 +8,7 @@ import sqlalchemy as sa
 from httpx import Response
 from litestar.testing import TestClient
 
+from store.planning import asked
 from store.rows import SITE, add_block, add_plan, add_promise, add_set, add_site, hours
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
@@ -239,3 +240,14 @@ def lend(store: Store, block: str, due: float) -> None:
                 "due_at": hours(due),
             },
         )
+
+
+def test_a_plan_needs_a_time(client: TestClient[Any]) -> None:
+    """Or nothing could be promised."""
+    body = asked("40")
+    body["crib"] = {"site": SITE}
+
+    response = client.post("/v1/plans", json=body)
+
+    assert response.status_code == 422
+    assert response.json()["errors"][0]["pointer"] == "/crib/needed_from"

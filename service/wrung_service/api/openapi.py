@@ -5,7 +5,7 @@ route handler carries an `Operation`, and this module writes down what it says.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, Final
+from typing import Final
 
 from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
@@ -14,16 +14,14 @@ from msgspec import Struct
 from wrung import __version__
 from wrung_service.api.bodies import JSON
 from wrung_service.api.components import name_components, name_schema
+from wrung_service.api.openapi_parameters import parameters_document
 from wrung_service.api.operations import (
     OPERATION,
     AnswerLink,
     Deferred,
     Example,
-    HeaderParameter,
     MediaBody,
     Operation,
-    PathParameter,
-    QueryParameter,
 )
 from wrung_service.api.problem_types import CATALOGUE, ProblemType
 from wrung_service.api.problems import PROBLEM_JSON, Problem
@@ -208,7 +206,7 @@ def _operation(operation: Operation) -> Document:
         "summary": operation.summary,
         "description": operation.description,
     }
-    if parameters := _parameters(operation):
+    if parameters := parameters_document(operation):
         document["parameters"] = parameters
     content = {each.media_type: _document_content(each) for each in operation.media}
     if operation.body:
@@ -224,59 +222,6 @@ def _operation(operation: Operation) -> Document:
         # Linters know scopes of OAuth only, whose token address is not ours to say.
         document["x-required-scope"] = operation.scope
     return document
-
-
-def _parameters(operation: Operation) -> list[Document]:
-    return [
-        *map(_parameter, operation.parameters),
-        *map(_query_parameter, operation.query),
-        *map(_header_parameter, operation.headers),
-    ]
-
-
-def _header_parameter(parameter: HeaderParameter) -> Document:
-    return {
-        "name": parameter.name,
-        "in": "header",
-        "required": False,
-        "description": parameter.description,
-        "schema": name_schema(parameter.schema),
-        "example": parameter.example,
-    }
-
-
-def _parameter(parameter: PathParameter) -> Document:
-    return {
-        "name": parameter.name,
-        "in": "path",
-        "required": True,
-        "description": parameter.description,
-        # With an empty one the path would be another.
-        "schema": {"minLength": 1, **(parameter.schema or {"type": "string"})},
-        "example": parameter.example,
-    }
-
-
-def _query_parameter(parameter: QueryParameter) -> Document:
-    return {
-        "name": parameter.name,
-        "in": "query",
-        "required": parameter.required,
-        "description": parameter.description,
-        "schema": name_schema(parameter.schema),
-        "example": _typed(parameter.example, parameter.schema),
-    }
-
-
-def _typed(example: str, schema: Mapping[str, Any]) -> str | int | bool:
-    """An example as JSON has it, where a parameter is no text."""
-    match schema.get("type"):
-        case "integer":
-            return int(example)
-        case "boolean":
-            return example == "true"
-        case _:
-            return example
 
 
 def _document_content(media: MediaBody) -> Document:

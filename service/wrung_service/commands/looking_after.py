@@ -10,7 +10,7 @@ import click
 
 from wrung_service.commands.service import needing_service
 from wrung_service.commands.status import Status, after_help
-from wrung_service.settings import FILE, SettingsError, from_environment, variable
+from wrung_service.settings_reading import FILE, SettingsError, from_environment, variable
 
 _REFUSED: Final = frozenset({"UnavailableError", "UnfitStoreError", "BackupError", "ValueError"})
 _Command = TypeVar("_Command", bound=Callable[..., Any])

@@ -10,15 +10,8 @@ import click
 import msgspec
 
 from wrung_service.commands.status import Status, after_help
-from wrung_service.settings import (
-    FILE,
-    Limits,
-    Settings,
-    SettingsError,
-    flag,
-    read_settings,
-    variable,
-)
+from wrung_service.settings import Limits, Settings
+from wrung_service.settings_reading import FILE, SettingsError, flag, read_settings, variable
 
 _MISSING: Final = """\
 `wrung {name}` needs the packages of the extra `service` ({missing} is missing).

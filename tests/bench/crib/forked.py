@@ -17,7 +17,8 @@ import msgspec
 
 from wrung_service.app import create_app
 from wrung_service.running import serve
-from wrung_service.settings import Settings, read_settings
+from wrung_service.settings import Settings
+from wrung_service.settings_reading import read_settings
 
 _FORK = get_context("fork")
 _WAIT_S = 120

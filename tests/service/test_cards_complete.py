@@ -1,0 +1,71 @@
+"""Whatever stands on a card is there, whatever the stack."""
+
+import random
+import re
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from service.conftest import Client
+from service.printed_cards import printed, text_of
+
+LETTERS = "abcdefghijklmnopqrstuvwxyz ABC-0123456789"
+
+
+def loose(rng: random.Random) -> dict[str, Any]:
+    """A stack of any number of blocks, from any number of sets, with names of any length."""
+    unit = rng.choice(["mm", "in"])
+    count = rng.choice([1, 2, 3, 5, 7, 8, 9, 10, 11, 12, 14, 18])
+
+    def named(most: int) -> str:
+        text = "".join(rng.choices(LETTERS, k=rng.choice([1, 3, most])))
+        return " ".join(text.split()) or "x"
+
+    sets = [named(64) for _ in range(rng.choice([1, 1, 2, 4]))]
+    steps = rng.sample(range(5001, 200_000), count)
+    blocks = [
+        {
+            "id": f"{place}-{named(60)}",
+            "nominal": str(Decimal(step) / (10_000 if unit == "mm" else 100_000)),
+            "set": rng.choice(sets),
+            "serial": rng.choice([None, named(20)]),
+            "grade": "0" if unit == "mm" else "AS-1",
+        }
+        for place, step in enumerate(steps)
+    ]
+    total = sum(Decimal(str(block["nominal"])) for block in blocks)
+    target = {"ref": named(64), "kind": "length", "length": str(total)}
+    return {
+        "unit": unit,
+        "blocks": blocks,
+        "targets": [target],
+        "language": rng.choice(["en", "de"]),
+    }
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_whatever_is_printed_is_complete(client: Client, seed: int) -> None:
+    """Every figure, name and sentence is there, on as many cards as the card says."""
+    rng = random.Random(seed)  # noqa: S311 - invented data
+    body, paper = loose(rng), rng.choice(["a6", "half-letter", "letter"])
+    record = client.post("/v1/stacks", json={**body, "record": True, "handwork": True}).json()
+    (work,) = record["handwork"]
+
+    reader = printed(client, body, format=paper, job="4471")
+
+    text = text_of(reader)
+    closed = text.replace(" ", "")
+    mark = "," if (body["language"], body["unit"]) == ("de", "mm") else "."
+    for block in record["record"]["stacks"][0]["blocks"]:
+        figure = block["nominal"] if body["unit"] == "mm" else block["nominal"].removeprefix("0")
+        assert closed.count(figure.replace(".", mark)) >= 2
+        assert (block["serial"] or "").replace(" ", "") in closed
+        assert block["set"].replace(" ", "") in closed
+    sentences = [step["text"] for step in work["steps"] if step["phase"] == "use"]
+    sentences += [caution["text"] for caution in work["cautions"][:2]]
+    assert all(sentence.replace(" ", "") in closed for sentence in sentences)
+    assert body["targets"][0]["ref"].replace(" ", "") in closed
+    count = int(re.findall(r"(?:card|Karte) [0-9]+ / ([0-9]+)", text)[0])
+    assert len(re.findall(r"(?:card|Karte) [0-9]+ / [0-9]+", text)) == count
+    assert len(reader.pages) == (count if paper != "letter" else -(-count // 4))
