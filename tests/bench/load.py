@@ -21,13 +21,15 @@ class Load(Struct, frozen=True, kw_only=True):
         return (self.requests - self.refused) / self.seconds
 
 
-def throughput(port: int, bodies: Sequence[bytes], *, clients: int, seconds: float) -> Load:
-    """Let the clients post to ``/v1/stacks`` until the time is up."""
-    return asyncio.run(_throughput(port, bodies, clients, seconds))
+def throughput(
+    port: int, bodies: Sequence[bytes], *, clients: int, seconds: float, path: str = "/v1/stacks"
+) -> Load:
+    """Let the clients post until the time is up."""
+    messages = itertools.cycle([_message(path, body) for body in bodies])
+    return asyncio.run(_throughput(port, messages, clients, seconds))
 
 
-async def _throughput(port: int, bodies: Sequence[bytes], clients: int, seconds: float) -> Load:
-    messages = itertools.cycle([_message(body) for body in bodies])
+async def _throughput(port: int, messages: Iterator[bytes], clients: int, seconds: float) -> Load:
     start = time.monotonic()
     work = (_client(port, messages, start + seconds) for _ in range(clients))
     done = await asyncio.gather(*work)
@@ -39,13 +41,13 @@ async def _throughput(port: int, bodies: Sequence[bytes], clients: int, seconds:
 
 
 async def _client(port: int, messages: Iterator[bytes], end: float) -> tuple[int, int]:
-    """Post until the end; requests made, and those not answered with 200."""
+    """Post until the end; requests made, and those that were refused."""
     reader, writer = await asyncio.open_connection("127.0.0.1", port)
     requests = refused = 0
     while time.monotonic() < end:
         writer.write(next(messages))
         requests += 1
-        refused += await _status(reader) != 200
+        refused += await _status(reader) not in (200, 201)
     writer.close()
     await writer.wait_closed()
     return requests, refused
@@ -59,9 +61,9 @@ async def _status(reader: asyncio.StreamReader) -> int:
     return int(head.split(b" ", 2)[1])
 
 
-def _message(body: bytes) -> bytes:
+def _message(path: str, body: bytes) -> bytes:
     head = (
-        "POST /v1/stacks HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\n"
+        f"POST {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\n"
         f"Content-Length: {len(body)}\r\n\r\n"
     )
     return head.encode() + body

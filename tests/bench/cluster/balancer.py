@@ -43,8 +43,8 @@ def balancer() -> str | None:
 
 
 @contextmanager
-def balanced(ports: Sequence[int], folder: Path) -> Iterator[int]:
-    """The port of a balancer in front of these.
+def balanced(ports: Sequence[int], folder: Path) -> Iterator[tuple[int, int]]:
+    """A balancer in front of these: its port and its process id.
 
     Raises:
         RuntimeError: haproxy is not installed, or did not start.
@@ -62,7 +62,7 @@ def balanced(ports: Sequence[int], folder: Path) -> Iterator[int]:
     ):
         try:
             _wait(port, process)
-            yield port
+            yield port, process.pid
         finally:
             process.terminate()
 

@@ -2,7 +2,7 @@
 
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
@@ -11,7 +11,7 @@ from msgspec import Struct
 from bench.crib.served import MM
 from bench.crib.trouble import Line, on_disk, small_disk
 from postgres import Postgres, running_postgres
-from store.rows import add_block, add_site
+from store.rows import SITE, add_block, add_site
 from wrung_service.store.engine import Store
 from wrung_service.store.migrating import migrate
 
@@ -41,6 +41,7 @@ class Installation(Struct, frozen=True, kw_only=True):
     replicas: tuple[Replica, ...]
     workers: tuple[Process, ...]
     port: int
+    balancer_pid: int
     logs: Path
 
     @property
@@ -64,10 +65,18 @@ class Installation(Struct, frozen=True, kw_only=True):
 
 
 @contextmanager
-def installed(
-    *, replicas: int = 3, workers: int = 2, threads: int = 1, on_small_disk: bool = False
+def installed(  # noqa: PLR0913 - its size
+    *,
+    replicas: int = 3,
+    workers: int = 2,
+    threads: int = 1,
+    sites: Sequence[str] = (SITE,),
+    on_small_disk: bool = False,
+    by_line: bool = True,
 ) -> Iterator[Installation]:
-    """All of it, with a site of some blocks; ended and removed afterwards.
+    """All of it, with some blocks at each site; ended and removed afterwards.
+
+    Without `by_line` the database is reached directly, and nothing can befall the line.
 
     Raises:
         RuntimeError: PostgreSQL or the balancer is not installed.
@@ -79,10 +88,11 @@ def installed(
         disk = stack.enter_context(small_disk(_DISK)) if on_small_disk else None
         server = stack.enter_context(running_postgres(durable=True))
         database = server.url() if disk is None else on_disk(server, disk, "small")
-        _fill(database)
+        _fill(database, sites)
         line = Line(server.port)
         stack.callback(line.close)
-        url = database.replace(f":{server.port}/", f":{line.port}/")
+        through = database.replace(f":{server.port}/", f":{line.port}/")
+        url = through if by_line else database
         processes = _processes(folder, url, (replicas, workers, threads))
         for each in processes:
             stack.callback(each.kill)
@@ -90,7 +100,7 @@ def installed(
         serving = tuple(each for each in processes if isinstance(each, Replica))
         for replica in serving:
             replica.wait_until_ready()
-        port = stack.enter_context(balanced([each.port for each in serving], folder))
+        port, pid = stack.enter_context(balanced([each.port for each in serving], folder))
         yield Installation(
             server=server,
             database=database,
@@ -99,6 +109,7 @@ def installed(
             replicas=serving,
             workers=tuple(each for each in processes if not isinstance(each, Replica)),
             port=port,
+            balancer_pid=pid,
             logs=folder,
         )
 
@@ -116,11 +127,13 @@ def _processes(folder: Path, url: str, numbers: tuple[int, int, int]) -> list[Pr
     ]
 
 
-def _fill(database: str) -> None:
+def _fill(database: str, sites: Sequence[str]) -> None:
     migrate(database)
     store = Store(database)
     with store.writing() as connection:
-        add_site(connection)
-        for number in range(BLOCKS):
-            add_block(connection, f"b{number}", nominal=(100 + number) * MM // 10)
+        for site in sites:
+            add_site(connection, site)
+            for number in range(BLOCKS):
+                nominal = (100 + number) * MM // 10
+                add_block(connection, f"b{number}", site=site, nominal=nominal)
     store.close()
