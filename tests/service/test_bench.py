@@ -189,6 +189,9 @@ def test_what_cannot_be_built_to_the_letter_is_allowed_in_one_tap(client: Client
     kept = parse_qsl(allowing(("kept", "7~length~want=31.40001 mm"), ("want", "1")))
     name, want = next(v.split("~length~want=") for n, v in kept if n == "kept")
     assert (name, want.partition(" ±")[0]) == ("7", "31.40001 mm")
+    # Nobody who wants 31.4 in would take what the set can build.
+    far = look(client, *SHELF, ("want", "31.4"))
+    assert not [each for each in far.addresses if "%C2%B1" in each]
 
 
 def test_what_may_have_been_meant_is_offered(client: Client) -> None:
@@ -229,7 +232,7 @@ def test_the_next_best_is_used_as_it_was_shown(client: Client) -> None:
 def test_the_next_best_names_the_unit_of_a_block_that_the_page_has_not(client: Client) -> None:
     sets = (("unit", "mm"), ("set", "A~metric-47-a~0"), ("set", "B~inch-36~0"))
     part = client.get(f"/bench/more?{urlencode([*sets, ('want', '12.345')])}", headers=PAGE).text
-    lines = re.findall(r"<li><span><b>(.*?)</b>", part)
+    lines = re.findall(r"<li><span><b>(.*?)</b>", re.sub(r" <small>\w+</small>", "", part))
 
     assert " in " in lines[0]
     for line in lines:
@@ -256,6 +259,16 @@ def test_what_one_more_block_buys_is_a_plot_and_a_table_of_the_same_figures(clie
         # In the plot, and in the table beside it.
         assert part.count(f"± {plan['largest_worst_case_error']}") >= 2
     assert "as a table" in part
+
+
+def test_the_next_best_names_sets_where_there_are_several(client: Client) -> None:
+    def sets_of(*pairs: tuple[str, str]) -> set[str]:
+        shown = client.get(f"/bench/more?{urlencode([('want', '1.3'), *pairs])}", headers=PAGE)
+        assert "next best" in shown.text
+        return set(re.findall(r"<small>(\w+)</small>", shown.text))
+
+    assert sets_of(*SHELF) == set()
+    assert sets_of(*SHELF, ("set", "B~inch-81~AS-1"), ("gone", "A/0.3")) == {"A", "B"}
 
 
 def test_with_script_the_stack_comes_without_waiting_for_more(client: Client) -> None:

@@ -1,6 +1,6 @@
 """The page to type into with the blocks of a crib: what is there, and what is reported."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from urllib.parse import urlencode
 
@@ -133,3 +133,74 @@ def test_keys_open_the_page_and_let_some_report(client: Client, store: Store) ->
             sent = {"not_there": "bench/10"}
             done = guarded.post(f"{STACKS}/reports", data=sent, headers={**OWN, **HTML})
             assert done.status_code == status
+
+
+def change(client: Client, condition: str) -> None:
+    told = {"blocks": ["bench/10", "tool/10"], "condition": condition, "reason": "as they said"}
+    assert client.post(f"{HALL}/condition-changes", json=told).status_code == 200
+
+
+def issue(client: Client) -> None:
+    out = {"blocks": ["bench/10", "tool/10"], "borrower": "lapping"}
+    assert client.post(f"{HALL}/issues", json=out).status_code == 200
+
+
+def promise(client: Client) -> None:
+    until = (START + timedelta(hours=2)).isoformat()
+    needed = {"needed_from": START.isoformat(), "needed_until": until}
+    lengths = ("10", "10")
+    plan = {
+        "unit": "mm",
+        "job": "4715",
+        "crib": {"site": "north-hall", **needed},
+        "targets": [
+            {"kind": "length", "ref": f"t{n}", "length": length, "max_blocks": 1}
+            for n, length in enumerate(lengths)
+        ],
+    }
+    assert client.post("/v1/plans", json=plan).status_code == 201
+
+
+def let_run_out(client: Client) -> None:
+    for name in ("bench", "tool"):
+        held = client.get(f"{HALL}/blocks/{name}/10").json()
+        body = {
+            "id": f"{name}/10",
+            "nominal": "10",
+            "unit": "mm",
+            "grade": "1",
+            "set": name,
+            "calibration": {"due_on": "2027-02-01"},
+        }
+        headers = {"If-Match": f'"{held["version"]}"'}
+        told = client.put(f"{HALL}/blocks/{name}/10", json=body, headers=headers)
+        assert told.status_code == 200, told.text
+
+
+@pytest.mark.parametrize(
+    ("befall", "word"),
+    [
+        (lambda c: change(c, "damaged"), "damaged or worn"),
+        (lambda c: change(c, "at_calibration"), "at calibration"),
+        (lambda c: change(c, "missing"), "missing"),
+        (issue, "out"),
+        (promise, "promised to others"),
+        (let_run_out, "overdue for calibration"),
+    ],
+    ids=["damaged", "at calibration", "missing", "out", "promised", "overdue"],
+)
+def test_it_says_why_a_block_was_not_used_where_that_costs_something(
+    client: Client, befall: Callable[[Client], None], word: str
+) -> None:
+    """10 is one block, and two without it; 1 is there all the same, so nothing is said of it."""
+    befall(client)
+
+    assert f"10 {word}: 1 block more" in " ".join(look(client, *WANTED).texts)
+    other = look(client, ("lang", "en"), ("unit", "mm"), ("want", "1"))
+    assert f"10 {word}" not in " ".join(other.texts)
+
+
+def test_a_retired_block_is_nobodys_loss(client: Client) -> None:
+    change(client, "retired")
+
+    assert "block more" not in " ".join(look(client, *WANTED).texts)

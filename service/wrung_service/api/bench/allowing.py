@@ -10,6 +10,8 @@ from wrung_service.api.bench.question import Question
 from wrung_service.api.stacks.unmet import UnmetStack
 
 _PLACES = Decimal("1e-8")
+_MOST = 100
+"""One part in so many: who is offered more has typed another length, or has another shelf."""
 
 
 class Allowance(Struct, frozen=True, kw_only=True):
@@ -21,7 +23,7 @@ class Allowance(Struct, frozen=True, kw_only=True):
 
 
 def allowance(question: Question, missing: UnmetStack) -> Allowance | None:
-    """The least that would do for a length; None for other kinds, or if nothing would."""
+    """The least that would do for a length; None for other kinds, or if nothing near it would."""
     targets = {each.name: each for each in (*question.kept, question.own)}
     typed = targets.get(missing.target)
     if typed is None or typed.kind != "length":
@@ -32,6 +34,8 @@ def allowance(question: Question, missing: UnmetStack) -> Allowance | None:
         return None
     wanted = parse(entry.text, entry.unit)
     least = min(abs(parse(each.length, question.unit) - wanted) for each in near)
+    if least * _MOST > wanted:
+        return None
     # Metric lengths in inches may have no end.
     difference = Decimal(to_text(least, entry.unit)).quantize(_PLACES, ROUND_UP).normalize()
     unit = "" if entry.unit == question.unit else f" {entry.unit}"

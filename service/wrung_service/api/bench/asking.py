@@ -1,11 +1,12 @@
 """From the question of a page to the body that a program would send to ``POST /v1/stacks``."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 import msgspec
 from msgspec import Struct
 
+from wrung.blocks import Block
 from wrung.lengths import parse, to_text
 from wrung_service.api.bench.entry import Entered, entered
 from wrung_service.api.bench.members import has_one_stack, takes_wear_blocks
@@ -13,6 +14,7 @@ from wrung_service.api.bench.question import LOOSE, Question, Search, ShelfSet, 
 from wrung_service.api.bench.shelf import is_in, names_of
 from wrung_service.api.bench.single_blocks import figures_of
 from wrung_service.api.bench.typed_members import TypedMembers, typed_members
+from wrung_service.api.crib.recording import write_block_on_shelf
 
 _SEARCH_MS: Final[Mapping[Search, int]] = {"brief": 400, "usual": 2_000, "longer": 10_000}
 """Brief searches show what there is so far, before half a second is over."""
@@ -38,13 +40,16 @@ def search_ms(search: Search, most_ms: int) -> int:
     return min(_SEARCH_MS[search], most_ms)
 
 
-def asked_by(question: Question, most_ms: int, *, more: bool = False) -> Asked:
+def asked_by(
+    question: Question, most_ms: int, *, more: bool = False, lying: Sequence[Block] = ()
+) -> Asked:
     """What a page asks.
 
     Args:
         question: what stands in its address.
         most_ms: the longest search that the operator allows.
         more: to ask for the next best stacks, too, and for what one more block buys.
+        lying: ask as if these blocks lay on the shelf, and no others, overdue or not.
     """
     limit_ms = search_ms(question.search, most_ms)
     targets = [*_targets(question)]
@@ -53,6 +58,10 @@ def asked_by(question: Question, most_ms: int, *, more: bool = False) -> Asked:
         wanted = {**_body(question, targets), "time_limit_ms": limit_ms}
         if more:
             wanted |= _more(targets)
+        if lying:
+            del wanted["crib"]
+            blocks = [write_block_on_shelf(each) for each in lying]
+            wanted |= {"blocks": blocks, "allow_overdue": True}
         body = msgspec.json.encode(wanted)
     own = question.own
     return Asked(

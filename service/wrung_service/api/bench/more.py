@@ -10,13 +10,17 @@ from wrung_service.api.bench.question import CHOSEN_SEPARATOR
 from wrung_service.api.bench.words import BenchWords
 from wrung_service.api.cards.rounding import at_most
 from wrung_service.api.stacks.answer import StackAnswer
-from wrung_service.api.stacks.built import BuiltStack
+from wrung_service.api.stacks.built import BlockInStack, BuiltStack
 
 
 class OtherBlock(Struct, frozen=True, kw_only=True):
-    """A block of such a stack; its unit, as it is written, only where the page has another."""
+    """A block of such a stack; its unit, as it is written, only where the page has another.
+
+    ``of_set`` is empty where all blocks of these stacks are of one set.
+    """
 
     id: str
+    of_set: str
     nominal: str
     unit: str
     is_wear_block: bool
@@ -72,21 +76,28 @@ def more_view(answer: StackAnswer, words: BenchWords) -> MoreView:
         for plan in traded
     )
     small = SIGNS[answer.small_unit]
+    sets = {_set_of(block) for each in others for block in each.stack.blocks}
     return MoreView(
         small=small,
-        others=tuple(_other(each.stack) for each in others),
+        others=tuple(_other(each.stack, named=len(sets) > 1) for each in others),
         plans=plans,
         plot=_plot(plans, small, words) if len(plans) > 1 else None,
         all_known=answer.trade_off is not UNSET and answer.trade_off.complete,
     )
 
 
-def _other(stack: BuiltStack) -> OtherStack:
+def _set_of(block: BlockInStack) -> str:
+    """What its id begins with, where it is a block of a set."""
+    return block.id.rpartition("/")[0]
+
+
+def _other(stack: BuiltStack, *, named: bool) -> OtherStack:
     return OtherStack(
         chosen=_chosen(stack),
         blocks=tuple(
             OtherBlock(
                 id=each.id,
+                of_set=_set_of(each) if named else "",
                 nominal=each.nominal,
                 unit="" if each.unit is UNSET else SIGNS[each.unit],
                 is_wear_block=each.role == "wear",

@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable, Mapping
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from typing import Any, Final, TypeVar
 from urllib.parse import parse_qsl
@@ -13,6 +13,7 @@ from litestar.params import FromPath
 from litestar.response import Redirect
 from msgspec.structs import replace
 
+from wrung.blocks import Block
 from wrung_service.api.bench.asking import Asked, asked_by
 from wrung_service.api.bench.crib_shelf import CribShelf, crib_shelf
 from wrung_service.api.bench.more import MoreView, more_view
@@ -36,6 +37,7 @@ from wrung_service.api.shelf.asking import Crib
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.work import StackWork
 from wrung_service.pool import BusyError, SolvePool, Turn
+from wrung_service.usecases.absent_blocks import whole_shelf_of
 
 T = TypeVar("T")
 
@@ -144,13 +146,27 @@ class Bench:
         self, request: HttpRequest, question: Question, answer: AnswerView
     ) -> Why | None:
         """Asks once more as if all blocks were there, if any are not."""
-        if not question.gone or question.chosen:
+        if question.chosen:
+            return None
+        gone, lying = await self._not_there(request, question)
+        if not gone:
             return None
         whole = replace(question, gone=())
-        before, _ = await self._answer(
-            request, asked_by(whole, self._most_ms), shown(whole), whole.language
-        )
-        return None if before is None else why(answer, before, question.gone)
+        asked = asked_by(whole, self._most_ms, lying=lying)
+        before, _ = await self._answer(request, asked, shown(whole), whole.language)
+        return None if before is None else why(answer, before, gone)
+
+    async def _not_there(
+        self, request: HttpRequest, question: Question
+    ) -> tuple[Mapping[str, str], tuple[Block, ...]]:
+        """By id the word for why a block cannot be had; with a crib, all of its blocks, too."""
+        marked = dict.fromkeys(question.gone, "not_there")
+        if not question.site or self._crib is None:
+            return marked, ()
+        at = self._crib.clock()
+        look = partial(whole_shelf_of, site=question.site, sets=question.cases, now=at)
+        shelf = await self._crib.door.run(request, look)
+        return {**marked, **{n: f"why.{each}" for n, each in shelf.absent.items()}}, shelf.blocks
 
     async def _more(self, request: HttpRequest, question: Question) -> MoreView | None:
         if question.chosen:

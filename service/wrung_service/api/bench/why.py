@@ -1,5 +1,6 @@
 """What it costs that blocks are not there, where it costs anything."""
 
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Final
 
@@ -11,17 +12,25 @@ from wrung_service.api.bench.words import BenchWords
 _ONE: Final = 1
 
 
+class Missed(Struct, frozen=True, kw_only=True):
+    """A block that would have been used, and the word for why it was not."""
+
+    id: str
+    figure: str
+    reason: str
+
+
 class Why(Struct, frozen=True, kw_only=True):
     """The blocks that would have been used, and what came of it.
 
     Attributes:
-        blocks: ids of those that are not there.
+        blocks: those that cannot be had.
         more: how many blocks more are used now; less than 0 for fewer.
         error: by how much the largest error grew; less than 0 if it fell.
         lost: stacks that cannot be had without them.
     """
 
-    blocks: tuple[str, ...]
+    blocks: tuple[Missed, ...]
     more: int
     error: Decimal
     lost: int
@@ -38,11 +47,19 @@ class Why(Struct, frozen=True, kw_only=True):
         return words.say("why.and").join(parts)
 
 
-def why(now: AnswerView, before: AnswerView, gone: tuple[str, ...]) -> Why | None:
-    """Compares the answer with that of all blocks being there; None if nothing changed."""
-    missed = [row.id for stack in before.stacks for row in stack.rows if row.id in gone]
+def why(now: AnswerView, before: AnswerView, gone: Mapping[str, str]) -> Why | None:
+    """Compares the answer with that of all blocks being there; None if nothing changed.
+
+    ``gone`` has by id the word for why a block cannot be had.
+    """
+    missed = {
+        row.id: Missed(id=row.id, figure=row.figure, reason=gone[row.id])
+        for stack in before.stacks
+        for row in stack.rows
+        if row.id in gone
+    }
     found = Why(
-        blocks=tuple(dict.fromkeys(missed)),
+        blocks=tuple(missed.values()),
         more=now.blocks - before.blocks,
         error=Decimal(now.largest) - Decimal(before.largest),
         lost=len(before.stacks) - len(now.stacks),
