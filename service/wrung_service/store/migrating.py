@@ -2,18 +2,19 @@
 
 import os
 from importlib.resources import files
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import sqlalchemy as sa
-from alembic import command
-from alembic.config import Config
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
 
 from wrung_service.store.engine import Store, database_url
 from wrung_service.store.errors import StateError, TakenError, UnknownError
 from wrung_service.store.failures import translated
 from wrung_service.store.rules import missing_rules
+
+# Alembic is loaded where it is used: it takes a tenth of a start, and most have no store.
+if TYPE_CHECKING:
+    from alembic.config import Config
+    from alembic.script import ScriptDirectory
 
 _APPENDED_TO: Final = frozenset({"history"})
 _OVERLAPPING: Final = (
@@ -38,6 +39,8 @@ def migrate(url: str, revision: str = "head") -> None:
         UnfitStoreError: promises overlap already, so no rule against it can be made.
         UnavailableError: the database does not do its work now.
     """
+    from alembic import command  # noqa: PLC0415 - see above
+
     config = _config()
     config.attributes["url"] = database_url(url)
     try:
@@ -49,7 +52,7 @@ def migrate(url: str, revision: str = "head") -> None:
 
 def newest_revision() -> str:
     """The revision that this version of the service needs."""
-    head = ScriptDirectory.from_config(_config()).get_current_head()
+    head = _scripts().get_current_head()
     if head is None:
         raise AssertionError("the package has no migrations")
     return head
@@ -57,12 +60,13 @@ def newest_revision() -> str:
 
 def revisions() -> tuple[str, ...]:
     """All of them, the newest first."""
-    script = ScriptDirectory.from_config(_config())
-    return tuple(each.revision for each in script.walk_revisions())
+    return tuple(each.revision for each in _scripts().walk_revisions())
 
 
 def revision_of(connection: sa.Connection) -> str | None:
     """The revision of a database; None if it is empty."""
+    from alembic.runtime.migration import MigrationContext  # noqa: PLC0415 - see above
+
     return MigrationContext.configure(connection).get_current_revision()
 
 
@@ -142,7 +146,15 @@ def _rights(table: str) -> str:
     return "SELECT" if table in _READ_ONLY else "SELECT, INSERT, UPDATE, DELETE"
 
 
-def _config() -> Config:
+def _scripts() -> "ScriptDirectory":
+    from alembic.script import ScriptDirectory  # noqa: PLC0415 - see above
+
+    return ScriptDirectory.from_config(_config())
+
+
+def _config() -> "Config":
+    from alembic.config import Config  # noqa: PLC0415 - see above
+
     config = Config()
     config.set_main_option("script_location", str(files("wrung_service.store") / "migrations"))
     return config

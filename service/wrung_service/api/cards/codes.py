@@ -3,8 +3,6 @@
 import io
 from typing import Final
 
-import segno
-
 LARGEST_WITHOUT_CRIB: Final = 6
 """Version of a code; a larger one is hard to read off a card at the bench."""
 _BORDER: Final = 2
@@ -19,6 +17,9 @@ def code_of(address: str, largest: int | None = None) -> str:
     """
     if not address:
         return ""
+    # Only here: it takes a while to load, and few services print codes.
+    import segno  # noqa: PLC0415
+
     made = segno.make(address, error="m", micro=False, boost_error=False)
     if largest is not None and int(made.version) > largest:
         return ""
