@@ -124,15 +124,14 @@ def _headers() -> Callable[[bytes], object]:
     folder = tempfile.mkdtemp()
     store = start_store(f"sqlite:///{folder}/crib.db", make=True).store
     service = create_app(Settings(access="required", requests_per_minute=0), store=store)
-    loop = asyncio.new_event_loop()
 
     def read(data: bytes) -> None:
         name, mark, value = data.partition(b":")
         lines = [(name.strip().lower() or b"authorization", value)] if mark else []
         lines.append((b"authorization", b"Bearer wrung_" + data))
         for path in ("/v1/sites/a/blocks", "/v1/limits", "/crib"):
-            assert loop.run_until_complete(_status(service, path, lines[:1])) < 500
-        assert loop.run_until_complete(_status(service, "/v1/sites", lines[1:])) == 401
+            assert asyncio.run(_status(service, path, lines[:1])) < 500
+        assert asyncio.run(_status(service, "/v1/sites", lines[1:])) == 401
 
     return read
 
@@ -205,6 +204,8 @@ DECODERS: Final[Mapping[str, Decoder]] = {
         begin=(
             b"unit=in&want=2.3146&gone=0.1004&kind=length&timing=in_turn",
             b"unit=mm&set=bench-3~metric-112~0&kind=sine_bar&f.angle=12%C2%B030%27&wear=both",
+            # Wear blocks longer than any.
+            b"want=2.3&set=be~chtrh6~metg~2~203146&set=A~inch-81~AS-1~9000&set=M~metric-47-a~1~500",
             b"lines=1.5%0A2.75&kept=10~1.25&lang=de&use=1&search=longer",
         ),
     ),

@@ -204,3 +204,14 @@ def test_a_retired_block_is_nobodys_loss(client: Client) -> None:
     change(client, "retired")
 
     assert "block more" not in " ".join(look(client, *WANTED).texts)
+
+
+def test_a_block_with_a_twin_is_nobodys_loss_unless_both_are_wanted_at_once(
+    client: Client,
+) -> None:
+    out = {"blocks": ["bench/10"], "borrower": "lapping"}
+    assert client.post(f"{HALL}/issues", json=out).status_code == 200
+
+    assert "10 out" not in " ".join(look(client, *WANTED).texts)
+    both = look(client, *WANTED, ("kept", "7~length~want=10"))
+    assert "10 out: 1 block more" in " ".join(both.texts)

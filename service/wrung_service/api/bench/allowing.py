@@ -1,6 +1,7 @@
 """What to allow where a length cannot be built to the letter: the way to the nearest that can."""
 
 from decimal import ROUND_UP, Decimal
+from typing import Final
 
 from msgspec import Struct
 
@@ -10,8 +11,8 @@ from wrung_service.api.bench.question import Question
 from wrung_service.api.stacks.unmet import UnmetStack
 
 _PLACES = Decimal("1e-8")
-_MOST = 100
-"""One part in so many: who is offered more has typed another length, or has another shelf."""
+_MOST: Final = parse("0.1", "mm")
+"""Who would have to allow more has typed another length, or has another shelf."""
 
 
 class Allowance(Struct, frozen=True, kw_only=True):
@@ -34,7 +35,7 @@ def allowance(question: Question, missing: UnmetStack) -> Allowance | None:
         return None
     wanted = parse(entry.text, entry.unit)
     least = min(abs(parse(each.length, question.unit) - wanted) for each in near)
-    if least * _MOST > wanted:
+    if least > _MOST:
         return None
     # Metric lengths in inches may have no end.
     difference = Decimal(to_text(least, entry.unit)).quantize(_PLACES, ROUND_UP).normalize()

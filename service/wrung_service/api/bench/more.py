@@ -16,7 +16,7 @@ from wrung_service.api.stacks.built import BlockInStack, BuiltStack
 class OtherBlock(Struct, frozen=True, kw_only=True):
     """A block of such a stack; its unit, as it is written, only where the page has another.
 
-    ``of_set`` is empty where all blocks of these stacks are of one set.
+    ``of_set`` is empty where there is one set only.
     """
 
     id: str
@@ -63,8 +63,8 @@ class MoreView(Struct, frozen=True, kw_only=True):
     all_known: bool
 
 
-def more_view(answer: StackAnswer, words: BenchWords) -> MoreView:
-    """What the page shows of an answer that was asked for more."""
+def more_view(answer: StackAnswer, words: BenchWords, *, named: bool) -> MoreView:
+    """What the page shows of an answer that was asked for more; ``named``: with names of sets."""
     traded = () if answer.trade_off is UNSET else answer.trade_off.plans
     others = () if answer.alternatives is UNSET else answer.alternatives.stacks
     plans = tuple(
@@ -76,10 +76,9 @@ def more_view(answer: StackAnswer, words: BenchWords) -> MoreView:
         for plan in traded
     )
     small = SIGNS[answer.small_unit]
-    sets = {_set_of(block) for each in others for block in each.stack.blocks}
     return MoreView(
         small=small,
-        others=tuple(_other(each.stack, named=len(sets) > 1) for each in others),
+        others=tuple(_other(each.stack, named=named) for each in others),
         plans=plans,
         plot=_plot(plans, small, words) if len(plans) > 1 else None,
         all_known=answer.trade_off is not UNSET and answer.trade_off.complete,

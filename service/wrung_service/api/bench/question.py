@@ -13,6 +13,8 @@ from urllib.parse import urlencode
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.compositions import composition
+from wrung.errors import InputError
 from wrung.lengths import Unit
 from wrung_service.api.bench.lists import read_lines
 from wrung_service.api.bench.members import kinds_by_name, members_of
@@ -265,8 +267,19 @@ def _sets(pairs: Pairs) -> Iterator[ShelfSet]:
             if parts[0] in seen:
                 continue
             seen.add(parts[0])
-            lengths = tuple(each for each in parts[3:] if is_block(each, _LENGTH))
+            unit = _unit_of_set(parts[1])
+            lengths = tuple(each for each in parts[3:] if is_block(each, _LENGTH, unit))
             yield ShelfSet(id=parts[0], composition=parts[1], grade=parts[2], lengths=lengths)
+
+
+def _unit_of_set(name: str) -> Unit:
+    """Of its composition; inches, which are longer, where nobody knows it."""
+    if name in LOOSE:
+        return LOOSE[name]
+    try:
+        return composition(name).unit
+    except InputError:
+        return "in"
 
 
 def _is_name(text: str) -> bool:

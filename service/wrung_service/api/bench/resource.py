@@ -166,14 +166,20 @@ class Bench:
         at = self._crib.clock()
         look = partial(whole_shelf_of, site=question.site, sets=question.cases, now=at)
         shelf = await self._crib.door.run(request, look)
+        if question.objective == "fewest_blocks" and one_at_a_time(question):
+            shelf = shelf.without_twins()
         return {**marked, **{n: f"why.{each}" for n, each in shelf.absent.items()}}, shelf.blocks
 
     async def _more(self, request: HttpRequest, question: Question) -> MoreView | None:
         if question.chosen:
             return None
         asked, words = asked_by(question, self._most_ms, more=True), words_in(question.language)
+        several = len(question.cases) != 1 if question.site else len(question.sets) > 1
         more, _ = await self._answer(
-            request, asked, lambda answer: more_view(answer, words), question.language
+            request,
+            asked,
+            lambda answer: more_view(answer, words, named=several),
+            question.language,
         )
         return more
 
@@ -201,6 +207,11 @@ class Bench:
             return None, words_in(language).say("busy")
         except Refusal as refused:
             return None, in_words(refused, body, language)
+
+
+def one_at_a_time(question: Question) -> bool:
+    """Whether only one stack stands at any time, as far as the page can tell."""
+    return question.timing == "in_turn" or not question.kept
 
 
 def shown(question: Question) -> Callable[[StackAnswer], AnswerView]:

@@ -7,7 +7,8 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Final
 
-from wrung.lengths import Unit
+from wrung.errors import LengthError
+from wrung.lengths import Unit, parse
 from wrung.metrology.certificates.sheet import Sheet, UnreadableError, read_sheet
 from wrung_service.api.bench.lists import MOST_BLOCKS, read_length, read_lengths
 
@@ -30,11 +31,20 @@ def read_blocks(text: str, unit: Unit) -> tuple[str, ...]:
     return tuple(filter(None, (_block(row, unit) for row in _rows(sheet))))
 
 
-def is_block(text: str, is_length: re.Pattern[str]) -> bool:
-    """Whether the address may have it as a block."""
+def is_block(text: str, is_length: re.Pattern[str], unit: Unit) -> bool:
+    """Whether the address may have it as a block marked in that unit."""
     nominal, *more = text.split(_BETWEEN)
     pairs = [each.partition("=") for each in more]
-    return bool(is_length.fullmatch(nominal)) and all(_is_known(n, v) for n, _, v in pairs)
+    known = all(_is_known(n, v) for n, _, v in pairs)
+    return known and is_length.fullmatch(nominal) is not None and _is_short_enough(nominal, unit)
+
+
+def _is_short_enough(nominal: str, unit: Unit) -> bool:
+    try:
+        parse(nominal, unit)
+    except LengthError:
+        return False
+    return True
 
 
 def nominal_of(text: str) -> str:

@@ -25,8 +25,8 @@ from wrung_service.api.wire_lengths import OPTIONAL, SIGNED
 
 _POINTER: Final = re.compile(r"/blocks/(?P<index>[0-9]+)(?P<member>.*)")
 _MOST_KEPT: Final = 16
-_LONGEST_KEPT: Final = 262_144
-"""Bytes of a shelf that is kept once it was read: some 1000 certified blocks."""
+_LONGEST_KEPT: Final = 65_536
+"""Bytes of a shelf that is kept once it was read, some 400 blocks; read, it takes more memory."""
 # What a block has from its set under the same name, so that it can be pointed to there.
 _MEMBERS_OF_SETS: Final = ("/grade", "/material", "/limit_deviation")
 
