@@ -192,7 +192,9 @@ class Line:
         except OSError:
             piece = b""
         if not piece:
-            self._selector.unregister(end)
+            # What was dead is forgotten already, by whoever ended that.
+            with suppress(KeyError):
+                self._selector.unregister(end)
         if (other := self._ends.get(end)) is not None:
             self._on_its_way.append((time.monotonic() + self._delay_s, other, piece))
 
