@@ -113,7 +113,8 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
     texts = [
         written(each, shown.unit, places, decimal_mark) for each in (shown.nominal, shown.length)
     ]
-    for most in _ORIGINS if several else (0,):
+
+    def with_origins(most: int | None) -> Sheet:
         rows = tuple(
             Row(
                 block=block,
@@ -123,10 +124,14 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
             )
             for block, left in zip(reversed(shown.blocks), shown.left, strict=True)
         )
-        made = _largest(rows, texts, pitch, heading, least)
+        return _largest(rows, texts, pitch, heading, least)
+
+    *longer, shortest = _ORIGINS if several else (0,)
+    for most in longer:
+        made = with_origins(most)
         if made.is_legible and made.figure >= min(_READABLE, pitch / 1.15):
-            break
-    return made
+            return made
+    return with_origins(shortest)
 
 
 def _largest(
