@@ -215,3 +215,25 @@ def test_a_block_with_a_twin_is_nobodys_loss_unless_both_are_wanted_at_once(
     assert "10 out" not in " ".join(look(client, *WANTED).texts)
     both = look(client, *WANTED, ("kept", "7~length~want=10"))
     assert "10 out: 1 block more" in " ".join(both.texts)
+
+
+def test_only_blocks_that_are_missed_are_named(client: Client) -> None:
+    """A twin that lies there is enough, and a block that no better stack has is not missed."""
+    out = {"blocks": ["bench/10", "tool/10", "bench/9"], "borrower": "lapping"}
+    assert client.post(f"{HALL}/issues", json=out).status_code == 200
+
+    told = " ".join(look(client, ("lang", "en"), ("unit", "mm"), ("want", "9")).texts)
+    assert "9 out" not in told
+    both = " ".join(look(client, ("lang", "en"), ("unit", "mm"), ("want", "10")).texts)
+    assert "10 out: 1 block more" in both
+    assert "9 out" not in both
+
+
+def test_a_kind_of_two_stacks_misses_a_twin(client: Client) -> None:
+    """Both gauges stand at one time, so one block of 10 is not enough."""
+    out = {"blocks": ["bench/10"], "borrower": "lapping"}
+    assert client.post(f"{HALL}/issues", json=out).status_code == 200
+    limits = (("kind", "limits"), ("f.lower", "10"), ("f.upper", "11.1"))
+
+    told = " ".join(look(client, ("lang", "en"), ("unit", "mm"), *limits).texts)
+    assert "10 out: 1 block more" in told

@@ -27,15 +27,6 @@ class WholeShelf(Struct, frozen=True, kw_only=True):
     blocks: tuple[Block, ...]
     absent: Mapping[str, Absence]
 
-    def without_twins(self) -> "WholeShelf":
-        """Less the absent blocks of whose length there is another one to be had."""
-        there = {(e.nominal, e.role) for e in self.blocks if e.id not in self.absent}
-        twins = {e.id for e in self.blocks if e.id in self.absent and (e.nominal, e.role) in there}
-        return WholeShelf(
-            blocks=tuple(each for each in self.blocks if each.id not in twins),
-            absent={name: why for name, why in self.absent.items() if name not in twins},
-        )
-
 
 def whole_shelf_of(store: Store, site: str, sets: Collection[str], now: datetime) -> WholeShelf:
     """The shelf of these sets, or of the whole site, as if everything lay there.

@@ -41,6 +41,8 @@ from wrung_service.usecases.absent_blocks import whole_shelf_of
 
 T = TypeVar("T")
 
+_MOST_WHY_S: Final = 0.3
+"""How long it may take to find out which blocks are missed."""
 _COOKIE: Final = "shelf"
 _A_MONTH: Final = 31 * 24 * 3600
 _A_YEAR: Final = 365 * 24 * 3600
@@ -101,7 +103,7 @@ class Bench:
         if answer is not None:
             parts = replace(parts, why=await self._why(request, question, answer))
         if answer is not None and answer.stacks and template == "page.html":
-            parts = replace(parts, more=await self._more(request, question))
+            parts = replace(parts, more=await self._more(request, question, shelf))
         content = page(template, question, asked, parts)
         made = Response(content, media_type=HTML, headers=_headers(question))
         if "theme" in request.query_params:
@@ -126,7 +128,7 @@ class Bench:
     async def show_more(self, request: HttpRequest, site: str = "") -> Response[bytes]:
         """The second part by itself."""
         question, shelf = await self._read(request, site)
-        parts = self._parts(shelf, more=await self._more(request, question))
+        parts = self._parts(shelf, more=await self._more(request, question, shelf))
         content = page("more.html", question, asked_by(question, self._most_ms), parts)
         return Response(content, media_type=HTML, headers=_HEADERS)
 
@@ -151,9 +153,23 @@ class Bench:
         gone, lying = await self._not_there(request, question)
         if not gone:
             return None
-        whole = replace(question, gone=())
-        asked = asked_by(whole, self._most_ms, lying=lying)
-        before, _ = await self._answer(request, asked, shown(whole), whole.language)
+
+        async def as_if_only(away: frozenset[str]) -> AnswerView | None:
+            fewer = tuple(each for each in lying if each.id not in away)
+            whole = replace(question, gone=tuple(away))
+            asked = asked_by(whole, self._most_ms, lying=fewer)
+            return (await self._answer(request, asked, shown(whole), whole.language))[0]
+
+        began, away = time.monotonic(), frozenset[str]()
+        before = await as_if_only(away)
+        found = None if before is None else why(answer, before, gone)
+        # Of several stacks as good, one may do without a block that is named: is that so?
+        for each in found.blocks if found else ():
+            if time.monotonic() - began > _MOST_WHY_S:
+                break
+            other = await as_if_only(away | {each.id})
+            if other is not None and before is not None and other.is_as_good_as(before):
+                before, away = other, away | {each.id}
         return None if before is None else why(answer, before, gone)
 
     async def _not_there(
@@ -166,19 +182,19 @@ class Bench:
         at = self._crib.clock()
         look = partial(whole_shelf_of, site=question.site, sets=question.cases, now=at)
         shelf = await self._crib.door.run(request, look)
-        if question.objective == "fewest_blocks" and one_at_a_time(question):
-            shelf = shelf.without_twins()
         return {**marked, **{n: f"why.{each}" for n, each in shelf.absent.items()}}, shelf.blocks
 
-    async def _more(self, request: HttpRequest, question: Question) -> MoreView | None:
+    async def _more(
+        self, request: HttpRequest, question: Question, shelf: CribShelf | None
+    ) -> MoreView | None:
         if question.chosen:
             return None
         asked, words = asked_by(question, self._most_ms, more=True), words_in(question.language)
-        several = len(question.cases) != 1 if question.site else len(question.sets) > 1
+        sets = (question.cases or shelf.seen.sets) if shelf else question.sets
         more, _ = await self._answer(
             request,
             asked,
-            lambda answer: more_view(answer, words, named=several),
+            lambda answer: more_view(answer, words, named=len(sets) > 1),
             question.language,
         )
         return more
@@ -207,11 +223,6 @@ class Bench:
             return None, words_in(language).say("busy")
         except Refusal as refused:
             return None, in_words(refused, body, language)
-
-
-def one_at_a_time(question: Question) -> bool:
-    """Whether only one stack stands at any time, as far as the page can tell."""
-    return question.timing == "in_turn" or not question.kept
 
 
 def shown(question: Question) -> Callable[[StackAnswer], AnswerView]:

@@ -1,5 +1,6 @@
 """What the page shows of an answer, ready to be put into its templates."""
 
+from decimal import Decimal
 from typing import Final
 
 from msgspec import UNSET, Struct
@@ -80,6 +81,14 @@ class AnswerView(Struct, frozen=True, kw_only=True):
     def open(self) -> bool:
         """Whether a longer search may say more."""
         return self.proven not in {"none", "fewest_blocks_both", "least_error_both"}
+
+    def is_as_good_as(self, other: "AnswerView") -> bool:
+        """Whether it has as many stacks, no more blocks and no larger error."""
+        return (
+            len(self.stacks) == len(other.stacks)
+            and self.blocks <= other.blocks
+            and Decimal(self.largest) <= Decimal(other.largest)
+        )
 
 
 def answer_view(answer: StackAnswer, question: Question) -> AnswerView:
