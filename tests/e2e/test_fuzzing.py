@@ -1,5 +1,6 @@
 """Requests made up from the document, good and bad, against the running server."""
 
+import time
 from collections.abc import Iterator
 from typing import Any
 
@@ -39,6 +40,13 @@ def test_the_server_keeps_to_its_document(case: Case[Any], server: Server) -> No
 
 
 def test_the_server_has_come_to_no_harm(server: Server) -> None:
-    """After all of them it solves as before."""
+    """After all of them it solves as before, as soon as no search of theirs is left."""
+    outcomes: list[str] = []
     with server.client() as client:
-        assert client.post("/v1/stacks", json=request()).json()["outcome"] == "optimal"
+        for _ in range(20):
+            answer = client.post("/v1/stacks", json=request())
+            outcomes.append(answer.json().get("outcome", answer.text))
+            if outcomes[-1] == "optimal":
+                return
+            time.sleep(0.5)
+    pytest.fail(f"no answer was optimal: {outcomes}")

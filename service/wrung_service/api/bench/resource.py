@@ -164,13 +164,17 @@ class Bench:
         before = await as_if_only(away)
         found = None if before is None else why(answer, before, gone)
         # Of several stacks as good, one may do without a block that is named: is that so?
-        for each in found.blocks if found else ():
-            if time.monotonic() - began > _MOST_WHY_S:
+        tried = set[str]()
+        while found and before and time.monotonic() - began < _MOST_WHY_S:
+            each = next((block.id for block in found.blocks if block.id not in tried), None)
+            if each is None:
                 break
-            other = await as_if_only(away | {each.id})
-            if other is not None and before is not None and other.is_as_good_as(before):
-                before, away = other, away | {each.id}
-        return None if before is None else why(answer, before, gone)
+            tried.add(each)
+            other = await as_if_only(away | {each})
+            if other is not None and other.is_as_good_as(before):
+                before, away = other, away | {each}
+                found = why(answer, before, gone)
+        return found
 
     async def _not_there(
         self, request: HttpRequest, question: Question
