@@ -13,8 +13,9 @@ from litestar.types import Message
 from msgspec import Struct
 
 from wrung.errors import InputError
-from wrung.lengths import parse
+from wrung.lengths import Unit, parse
 from wrung.metrology import read_certificate
+from wrung.metrology.certificates import Format
 from wrung_service.api.bench.asking import asked_by
 from wrung_service.api.bench.entry import entered
 from wrung_service.api.bench.lists import read_lengths
@@ -33,6 +34,7 @@ from wrung_service.store.starting import start_store
 
 NOW: Final = datetime(2027, 3, 1, 8, tzinfo=UTC)
 _LIMITS: Final = Limits()
+_UNITS: Final[tuple[Unit, ...]] = ("mm", "in")
 _EXAMPLES: Final = Path(__file__).parents[2] / "service" / "wrung_service" / "api" / "examples"
 _CERTIFICATES: Final = Path(__file__).parents[1] / "reference" / "certificates"
 
@@ -87,10 +89,10 @@ def _inventory_csv() -> Callable[[bytes], object]:
     return read
 
 
-def _certificate(kind: str) -> Callable[[], Callable[[bytes], object]]:
+def _certificate(kind: Format) -> Callable[[], Callable[[bytes], object]]:
     def read(data: bytes) -> None:
-        for unit in ("mm", "in"):
-            read_certificate(data, kind, unit=unit)  # type: ignore[arg-type]
+        for unit in _UNITS:
+            read_certificate(data, kind, unit=unit)
 
     return lambda: read
 
@@ -99,7 +101,7 @@ def _keypad() -> Callable[[bytes], object]:
     def read(data: bytes) -> None:
         text = data.decode(errors="replace")
         read_lengths(text, "mm")
-        for unit in ("mm", "in"):
+        for unit in _UNITS:
             found = entered(text, unit)
             if found.state == "length":
                 assert parse(found.text, found.unit) > 0
