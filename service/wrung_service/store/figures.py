@@ -22,7 +22,7 @@ class Figures(Struct, frozen=True, kw_only=True):
         waiting_webhooks: messages that were neither delivered nor given up.
         waiting_batches: batches that are not answered in full.
         waiting_requests: the requests of these that wait for a worker, or are with one.
-        oldest_batch_seconds: since when the oldest of these waits, s.
+        oldest_batch_seconds: for how long the oldest of these batches waits, s.
     """
 
     promised_blocks: int
