@@ -52,7 +52,10 @@ class Cancel:
 
 
 class Deadline:
-    """When a search has to answer with what it has; how much it may hold, and what it may try."""
+    """When a search has to answer with what it has; how much it may hold, and what it may try.
+
+    ``whole_ms`` is the limit of the whole search where this is the deadline of a part of it, ms.
+    """
 
     def __init__(
         self,
@@ -68,6 +71,7 @@ class Deadline:
         self.memory = memory or Memory()
         self.tuning = tuning
         self.stages = stages or Stages()
+        self.whole_ms = limit_ms
         self._end = self.start + limit_ms / 1000
 
     @property
@@ -93,4 +97,6 @@ class Deadline:
     def share(self, fraction: float, most_ms: float = float("inf")) -> "Deadline":
         """A deadline after a fraction of the time left, with all else the same."""
         limit_ms = min(self.remaining * 1000 * fraction, most_ms)
-        return Deadline(limit_ms, self.cancel, self.memory, self.tuning, self.stages)
+        shared = Deadline(limit_ms, self.cancel, self.memory, self.tuning, self.stages)
+        shared.whole_ms = self.whole_ms
+        return shared

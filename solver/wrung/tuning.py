@@ -20,7 +20,7 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
 
     # The whole request.
     overtime: float = 0.05
-    """Time for saying why targets have no stack, as a share of the limit, after it."""
+    """Time after the limit, as a share of it: to say why targets have no stack, or to find one."""
     share_for_cases: float = 0.3
     """Share of the time for angle blocks, where lengths are planned as well."""
     most_explaining_ms: float = 10_000

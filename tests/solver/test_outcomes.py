@@ -1,5 +1,6 @@
 """Every outcome of the contract, reached through the public `solve`, and what may be said of it."""
 
+import time
 from collections.abc import Callable
 from typing import Any
 
@@ -144,6 +145,18 @@ def test_unknown(only_engine: Ask) -> None:
     assert {unmet.reason for unmet in answer.unmet} == {"not_decided"}
     assert answer.shortage is None
     assert answer.bounds == Bounds(served=2)
+
+
+def test_a_machine_that_stood_still_does_not_make_a_simple_stack_unknown(only_engine: Ask) -> None:
+    def stands_still(problem: Problem, deadline: Deadline) -> Finding:
+        time.sleep(deadline.remaining)
+        return found(problem, None, Proof(bound=0))
+
+    only_engine(stands_still)
+    answer = solve(SHELF, make_targets("4.001"), time_limit_ms=200)
+
+    assert len(answer.stacks) == 1
+    assert not answer.proven
 
 
 def test_a_search_that_is_cancelled_before_it_starts_raises_nothing() -> None:

@@ -44,9 +44,8 @@ def ask(problem: Problem, deadline: Deadline) -> Asked:
     if best is not None and not best.finding.served_proven:
         # What an engine came to before its time ended may serve fewer.
         best = _joined(best, _first(problem, deadline))
-    if deadline.cancel.cancelled and not hurried:
-        # Nobody knew that time would be short, and whoever cancels still wants a plan.
-        best = _joined(best, _first(problem, Deadline(deadline.tuning.after_cancel_ms)))
+    if (late := _late(best, deadline, hurried=hurried)) is not None:
+        best = _joined(best, _first(problem, late))
     return best or Asked(engine="direct", finding=nothing_found(problem))
 
 
@@ -66,6 +65,17 @@ def _hurried(problem: Problem, deadline: Deadline) -> bool:
     tuning, pairs = deadline.tuning, len(problem.pieces) * len(problem.demands)
     large = pairs / tuning.pairs_a_hurried_second
     return deadline.remaining <= max(tuning.hurried_seconds, large)
+
+
+def _late(best: Asked | None, deadline: Deadline, *, hurried: bool) -> Deadline | None:
+    """The time for a plan after the end, where nobody knew that time would be short."""
+    if deadline.cancel.cancelled:
+        # Whoever cancels still wants a plan.
+        return None if hurried else Deadline(deadline.tuning.after_cancel_ms)
+    if deadline.passed and (best is None or not any(best.finding.plan or ())):
+        # A machine that stood still for the whole limit must not make a simple stack unknown.
+        return Deadline(deadline.tuning.overtime * deadline.whole_ms)
+    return None
 
 
 def _first(problem: Problem, deadline: Deadline) -> Asked | None:
