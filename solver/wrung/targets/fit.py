@@ -33,12 +33,12 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
     ['12', '12.018']
     """
 
-    nominal: Annotated[Length, Meta(description="Nominal size, up to 500 mm.")]
+    nominal: Annotated[Length, Meta(description="Nominal size, up to 3150 mm.")]
     tolerance_class: Annotated[
         Name,
         Meta(
-            description="Such as `H7`: a capital letter for internal sizes, a small one for "
-            "shafts; D to H, J, JS, K, M, N, P in grades 1 to 16.",
+            description="Such as `H7`: A to ZC for internal sizes, a to zc for shafts, in grades "
+            "01 to 18, as far as ISO 286-1 gives them for the size.",
             examples=["H7"],
         ),
     ]
@@ -58,6 +58,11 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         return "internal" if internal else "external"
 
     def _size_limits(self) -> SizeLimits:
+        own, both, mate = self.tolerance_class.partition("/")
+        if both:
+            # As ISO 286-1 writes a fit; which of the two is to be checked, it does not say.
+            detail = f"is a fit of two classes: give {own!r}, and {mate!r} as mating_class"
+            raise InputError([Fault(pointer="/tolerance_class", detail=detail)])
         limits = iso286.limits(self.nominal, self.tolerance_class)
         # Of small sizes a wide class may reach below zero, where no stack can stand for it.
         if limits.lower <= 0:

@@ -134,9 +134,9 @@ class TestFit:
     @pytest.mark.parametrize(
         ("nominal", "own", "mate", "at"),
         [
-            ("25", "X7", None, "/tolerance_class"),
+            ("25", "Q7", None, "/tolerance_class"),
             ("25", "", None, "/tolerance_class"),
-            ("600", "H7", None, "/nominal"),
+            ("4000", "H7", None, "/nominal"),
             ("25", "H7", "G6", "/mating_class"),
             ("25", "H7", "z99", "/mating_class"),
             ("0.01", "d9", None, "/nominal"),
