@@ -284,9 +284,23 @@ class TestDecision:
         assert not strict["ratio_met"]
         assert "less than the 20 required" in strict["warning"]
 
+    def test_a_measured_size(self, client: Client) -> None:
+        """Half a micrometre within, and U 0.06 µm: within its limits for sure."""
+        found = self.decision(client, corrected=True, guard="none", measured="25.0005")
+
+        assert found["conformity"] == {
+            "measured": "25.0005",
+            "conformity_probability": 1.0,
+            "statement": "pass",
+        }
+        assert found["risks"]["false_accept_at_limit"] == pytest.approx(0.5)
+        assert found["risks"]["sentences"][0].endswith("up to 50 %.")
+
     @pytest.mark.parametrize(
         ("tolerance", "pointer"),
         [
+            ({"guard": "multiple"}, "/part_tolerances/0/guard_multiple"),
+            ({"guard_multiple": 1}, "/part_tolerances/0/guard_multiple"),
             ({"target": "op2"}, "/part_tolerances/0/target"),
             ({"lower": "25.001"}, "/part_tolerances/0/upper"),
         ],

@@ -14,7 +14,9 @@ from wrung.measures import TemperatureUnit
 from wrung.metrology.budget.notes import NoteCode
 from wrung.metrology.budget.rows import RowKind
 from wrung.metrology.certificates.report import Format
-from wrung.metrology.decisions import Guard, Verdict
+from wrung.metrology.decision_rules import Statement
+from wrung.metrology.decisions import Verdict
+from wrung.metrology.purpose import Guard
 from wrung.metrology.quantities import Distribution
 from wrung.metrology.stack_check import Gain
 from wrung.preferences import PreferenceGoal
@@ -96,6 +98,7 @@ ENUMERATIONS: Final = (
     _growing("StatedDistribution", Spread, "Probability distribution that limits can have."),
     _fixed("UncertaintyKind", UncertaintyKind, "Where an uncertainty was taken from."),
     _growing("Guard", Guard, "How wide a guard band is."),
+    _growing("ConformityStatement", Statement, "What a decision rule says of a measured size."),
     _fixed("Verdict", Verdict, "Which rule of thumb a decision meets."),
     _growing("Improvement", Gain, "In what another stack is better."),
     _fixed("Checked", Checked, "How far figures were compared with a printed source."),

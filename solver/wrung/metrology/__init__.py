@@ -66,7 +66,8 @@ from wrung.metrology.certificates import (
 )
 from wrung.metrology.certificates.standard import expand
 from wrung.metrology.conditions import STANDARD, Conditions, Extra, Part
-from wrung.metrology.decisions import Decision, Purpose, Zone, decide
+from wrung.metrology.decision_rules import Conformity, Risks
+from wrung.metrology.decisions import Decision, decide
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.overdue import Due, Overdue, day_of_use, sort_by_due
 from wrung.metrology.planning_costs import (
@@ -80,6 +81,7 @@ from wrung.metrology.planning_costs import (
     stack_variance,
     variance_of,
 )
+from wrung.metrology.purpose import Purpose, Zone
 from wrung.metrology.quantities import (
     Quantity,
     arcsine,
@@ -106,6 +108,7 @@ __all__ = [
     "CertificateImport",
     "Combined",
     "Conditions",
+    "Conformity",
     "Decision",
     "Due",
     "ErrorMeasure",
@@ -121,6 +124,7 @@ __all__ = [
     "Reading",
     "Remark",
     "RequiredRatio",
+    "Risks",
     "Row",
     "Shared",
     "StackCheck",

@@ -1,56 +1,37 @@
-"""Is a stack good enough for a tolerance? Test uncertainty ratio, rules of thumb, guard bands.
+"""Is a stack good enough for a tolerance? Test uncertainty ratio, rules of thumb, decision rules.
 
 The ratio is defined in `wrung.metrology.uncertainty_ratio`. Guard bands follow ISO 14253-1: from
 memory, not checked against print, its edition of 1998 takes the whole expanded uncertainty off each
 limit, that of 2017 by default as many standard ones as leave 5 % on one side: 1.65 where the
-uncertainty is well known, by Student's t more where it is not.
+uncertainty is well known, by Student's t more where it is not. ILAC-G8:09/2019 has simple
+acceptance (``none``), any multiple of the expanded uncertainty (``multiple``), and statements of
+two or four values. ANSI/NCSL Z540.3 limits false acceptance over all parts to 2 %
+(``false_accept_2``). What each risks is in `wrung.metrology.risks`.
 
 Only the stack's share is judged. Whatever compares it with the part has an uncertainty of its own.
 """
 
 from fractions import Fraction
-from math import ceil
-from typing import Final, Literal, TypeAlias
+from typing import Literal, TypeAlias
 
 from msgspec import Struct
 
-from wrung.checked_types import CheckedStruct, typed
-from wrung.errors import Fault, InputError
+from wrung.checked_types import typed
 from wrung.measures import Measure
-from wrung.metrology.budget.rows import NM
 from wrung.metrology.budget.stack import Budget
-from wrung.metrology.student import coverage_factor
+from wrung.metrology.decision_rules import (
+    Conformity,
+    Risks,
+    conformity,
+    guard_band,
+    risk_remarks,
+    risks,
+)
+from wrung.metrology.purpose import Purpose, Zone, check_purpose
 from wrung.metrology.uncertainty_ratio import FOUR, TEN, meets, shown, uncertainty_ratio
 from wrung.texts import Phrase, figure, phrase
 
-Guard: TypeAlias = Literal["expanded_uncertainty", "one_sided_95"]
 Verdict: TypeAlias = Literal["ten_to_one", "four_to_one", "below_four_to_one"]
-
-_BOTH_TAILS: Final = 0.90
-"""Coverage probability whose two-sided factor leaves 5 % on one side."""
-
-
-class Zone(Struct, frozen=True, kw_only=True):
-    """Sizes from ``lower`` to ``upper``, quanta of 0.01 nm."""
-
-    lower: int
-    upper: int
-
-
-class Purpose(CheckedStruct, frozen=True, kw_only=True):
-    """What a stack must be good enough for; lengths in quanta of 0.01 nm.
-
-    Attributes:
-        limits: smallest and largest allowed size of the part.
-        corrected: whether the stack's known offset is allowed for in use.
-        guard: how wide the guard bands are.
-        required_ratio: smallest test uncertainty ratio asked for; None if none.
-    """
-
-    limits: Zone
-    corrected: bool = False
-    guard: Guard = "expanded_uncertainty"
-    required_ratio: Fraction | None = None
 
 
 class Decision(Struct, frozen=True, kw_only=True):
@@ -63,10 +44,12 @@ class Decision(Struct, frozen=True, kw_only=True):
         verdict: which rule of thumb it meets.
         ratio_met: whether it meets the required ratio, or four to one where none is required.
         guard_band: what is taken off each limit.
-        acceptance_zone: sizes that are within the limits for sure; None if the guard bands leave
-            none.
-        reject_below: sizes below this are out of the limits for sure.
+        acceptance_zone: sizes that the rule accepts; None if the guard bands leave none.
+        reject_below: sizes below this are out of the limits by the rule.
         reject_above: sizes above this are.
+        risks: what the rule risks.
+        risk_remarks: the same in sentences.
+        conformity: of a measured size; None if there is none.
         warning: what to tell the user; None if there is nothing to warn of.
     """
 
@@ -78,6 +61,9 @@ class Decision(Struct, frozen=True, kw_only=True):
     acceptance_zone: Zone | None
     reject_below: int
     reject_above: int
+    risks: Risks
+    risk_remarks: tuple[Phrase, ...]
+    conformity: Conformity | None
     warning: Phrase | None
 
 
@@ -86,24 +72,30 @@ def decide(budget: Budget, purpose: Purpose) -> Decision:
     """Hold a stack's budget against a part's limits.
 
     Raises:
-        InputError: the limits are not in order, or the required ratio is not positive.
+        InputError: the limits are not in order, the required ratio is not positive, or a figure of
+            the decision rule is missing or out of its range.
     """
-    _check(purpose)
+    check_purpose(purpose)
     errors = budget.corrected if purpose.corrected else budget.uncorrected
     low, high = purpose.limits.lower, purpose.limits.upper
     ratio = uncertainty_ratio(high - low, errors.expanded_uncertainty)
-    band = _guard_band(budget, purpose)
+    band = guard_band(budget, purpose)
+    accepted = Zone(lower=low + band, upper=high - band)
+    # A band that widens acceptance leaves nothing between it and rejection.
+    rejected = Zone(lower=low - abs(band), upper=high + abs(band))
+    risked = risks(budget, purpose, accepted, rejected)
     return Decision(
         uncertainty=errors.expanded_uncertainty,
         test_uncertainty_ratio=ratio,
         verdict=verdict(ratio),
         ratio_met=meets(ratio, purpose.required_ratio or FOUR),
         guard_band=band,
-        acceptance_zone=Zone(lower=low + band, upper=high - band)
-        if low + band <= high - band
-        else None,
-        reject_below=low - band,
-        reject_above=high + band,
+        acceptance_zone=accepted if accepted.lower <= accepted.upper else None,
+        reject_below=rejected.lower,
+        reject_above=rejected.upper,
+        risks=risked,
+        risk_remarks=tuple(risk_remarks(risked, purpose)),
+        conformity=conformity(budget, purpose, accepted, rejected),
         warning=_warning(ratio, high - low, errors.expanded_uncertainty, purpose.required_ratio),
     )
 
@@ -113,24 +105,6 @@ def verdict(ratio: Fraction | None) -> Verdict:
     if meets(ratio, TEN):
         return "ten_to_one"
     return "four_to_one" if meets(ratio, FOUR) else "below_four_to_one"
-
-
-def _check(purpose: Purpose) -> None:
-    if purpose.limits.lower >= purpose.limits.upper:
-        raise InputError([Fault(pointer="/limits", detail="lower must be smaller than upper")])
-    if purpose.required_ratio is not None and purpose.required_ratio <= 0:
-        raise InputError([Fault(pointer="/required_ratio", detail="must be greater than zero")])
-
-
-def _guard_band(budget: Budget, purpose: Purpose) -> int:
-    """What to keep off each limit; an offset that is not allowed for comes on top."""
-    offset = 0 if purpose.corrected else abs(budget.offset)
-    # Added plainly: an offset is known, so it is no uncertainty to be added by squares.
-    if purpose.guard == "expanded_uncertainty":
-        return offset + budget.corrected.expanded_uncertainty
-    # One-sided, as a size is near one limit at a time (ISO 14253-1:2017, from memory).
-    factor = coverage_factor(_BOTH_TAILS, budget.combined.degrees_of_freedom)
-    return offset + ceil(factor * budget.combined.standard_uncertainty_nm * NM)
 
 
 def _warning(

@@ -1,12 +1,12 @@
 """Quantiles of Student's t distribution: the coverage factors of the GUM, annex G."""
 
 from functools import lru_cache
-from math import exp, floor, isinf, lgamma, log, log1p, pi, sqrt
+from math import erfc, exp, floor, isinf, lgamma, log, log1p, pi, sqrt
 from statistics import NormalDist
 from typing import Final
 
 _MANY: Final = 10_000.0
-"""From here on a series in 1/(degrees of freedom) is right to 12 digits."""
+"""From here on a series in 1/(degrees of freedom) is right to 12 digits, and a share to 4."""
 _PRECISION: Final = 1e-15
 _MOST_STEPS: Final = 500
 _TINY: Final = 1e-300
@@ -19,6 +19,14 @@ def coverage_factor(probability: float, degrees_of_freedom: float) -> float:
     """
     whole = degrees_of_freedom if isinf(degrees_of_freedom) else floor(degrees_of_freedom)
     return quantile(probability, max(float(whole), 1.0))
+
+
+def share_above(t: float, degrees_of_freedom: float) -> float:
+    """Share of Student's t above a value; degrees of freedom are cut as in `coverage_factor`."""
+    if degrees_of_freedom >= _MANY:
+        return erfc(t / sqrt(2)) / 2
+    above = _tail(abs(t), max(float(floor(degrees_of_freedom)), 1.0))
+    return above if t >= 0 else 1 - above
 
 
 @lru_cache(maxsize=1024)

@@ -13,7 +13,7 @@ from msgspec import Meta, Struct
 
 from wrung.measures import Measure, Ratio
 from wrung.metrology.budget.stack import Budget
-from wrung.metrology.decisions import Purpose
+from wrung.metrology.purpose import Purpose
 from wrung.metrology.uncertainty_ratio import TEN, meets, shown, uncertainty_ratio
 from wrung.targets.built import BuiltLength
 from wrung.texts import Phrase, figure, phrase

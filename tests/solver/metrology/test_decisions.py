@@ -13,7 +13,8 @@ from wrung.errors import InputError
 from wrung.lengths import mm, um
 from wrung.metrology.budget import Budget, stack_budget
 from wrung.metrology.conditions import Conditions
-from wrung.metrology.decisions import Guard, Purpose, Zone, decide, verdict
+from wrung.metrology.decisions import decide, verdict
+from wrung.metrology.purpose import Guard, Purpose, Zone
 from wrung.texts import word
 
 # One block whose certificate says ±0.5 µm with k = 2, and which is 0.25 µm too long.
@@ -22,12 +23,14 @@ BUDGET = stack_budget([BLOCK], Conditions(off_centre=0.0))
 U = BUDGET.corrected.expanded_uncertainty
 
 
-def purpose(
+def purpose(  # noqa: PLR0913 - what there is to say of a purpose
     width: int,
     *,
     corrected: bool = True,
     required: str | None = None,
     guard: Guard = "expanded_uncertainty",
+    multiple: float | None = None,
+    measured: int | None = None,
 ) -> Purpose:
     lower = mm("25") - width // 2
     return Purpose(
@@ -35,6 +38,8 @@ def purpose(
         corrected=corrected,
         required_ratio=None if required is None else Fraction(required),
         guard=guard,
+        guard_multiple=multiple,
+        measured=measured,
     )
 
 
@@ -132,6 +137,65 @@ class TestGuardBands:
             )
 
 
+class TestRules:
+    def test_simple_acceptance_says_that_it_risks_half(self) -> None:
+        decision = decide(BUDGET, purpose(um("10"), guard="none"))
+
+        assert decision.acceptance_zone == Zone(lower=mm("24.995"), upper=mm("25.005"))
+        assert decision.risks.false_accept_at_limit == pytest.approx(0.5)
+        assert "up to 50 %" in word(decision.risk_remarks[0])
+
+    def test_a_multiple_below_zero_accepts_beyond_the_limits(self) -> None:
+        """Rejected is then what is outside with 97.7 % (ILAC-G8, w = -U)."""
+        decision = decide(BUDGET, purpose(um("10"), guard="multiple", multiple=-1.0))
+
+        assert decision.acceptance_zone == Zone(lower=mm("24.995") - U, upper=mm("25.005") + U)
+        assert (decision.reject_below, decision.reject_above) == (
+            mm("24.995") - U,
+            mm("25.005") + U,
+        )
+        assert decision.risks.false_reject_at_limit == pytest.approx(0.0228, abs=1e-3)
+
+    def test_false_acceptance_is_kept_to_two_percent(self) -> None:
+        """At 1.5 to 1 the worst share of good parts needs a band of 0.35 U."""
+        decision = decide(BUDGET, purpose(3 * U, guard="false_accept_2"))
+
+        assert decision.guard_band / U == pytest.approx(0.347, abs=2e-3)
+        assert decision.risks.false_accept <= 0.02
+
+    @pytest.mark.parametrize(
+        ("off", "statement"),
+        [("4.4", "pass"), ("4.9", "conditional_pass"), ("5.1", "conditional_fail"), ("6", "fail")],
+    )
+    def test_what_is_said_of_a_size(self, off: str, statement: str) -> None:
+        found = decide(BUDGET, purpose(um("10"), measured=mm("25") + um(off))).conformity
+
+        assert found is not None
+        assert found.statement == statement
+
+    def test_an_offset_that_is_not_allowed_for_moves_the_probability(self) -> None:
+        """The stack is 0.25 µm too long, so is the part: it is just on its limit."""
+        at = mm("25.005") - BUDGET.offset
+        found = decide(BUDGET, purpose(um("10"), corrected=False, measured=at)).conformity
+
+        assert found is not None
+        assert found.probability == pytest.approx(0.5)
+
+    @given(st.floats(-3, 3), st.integers(-um("8"), um("8")))
+    def test_a_wider_band_says_no_more_of_a_size(self, multiple: float, off: int) -> None:
+        order = ["fail", "conditional_fail", "conditional_pass", "pass"]
+        size, width = mm("25") + off, um("10")
+
+        def said(times: float) -> int:
+            wanted = purpose(width, guard="multiple", multiple=times, measured=size)
+            found = decide(BUDGET, wanted).conformity
+            assert found is not None
+            return order.index(found.statement)
+
+        wide, narrow = said(multiple + 0.5), said(multiple)
+        assert (wide <= narrow) or narrow == 0
+
+
 @pytest.mark.parametrize(
     ("ratio", "expected"),
     [(None, "ten_to_one"), ("10", "ten_to_one"), ("4", "four_to_one"), ("1", "below_four_to_one")],
@@ -142,7 +206,13 @@ def test_verdict(ratio: str | None, expected: str) -> None:
 
 @pytest.mark.parametrize(
     ("wrong", "pointer"),
-    [(purpose(0), "/limits"), (purpose(um("1"), required="0"), "/required_ratio")],
+    [
+        (purpose(0), "/limits"),
+        (purpose(um("1"), required="0"), "/required_ratio"),
+        (purpose(um("1"), guard="multiple"), "/guard_multiple"),
+        (purpose(um("1"), multiple=1.0), "/guard_multiple"),
+        (purpose(um("1"), guard="multiple", multiple=float("nan")), "/guard_multiple"),
+    ],
 )
 def test_nonsense_is_refused(wrong: Purpose, pointer: str) -> None:
     budget: Budget = BUDGET

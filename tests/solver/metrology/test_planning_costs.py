@@ -13,7 +13,7 @@ from wrung.calibrations import Calibration
 from wrung.lengths import inch, mm, uin, um
 from wrung.metrology.budget import stack_budget
 from wrung.metrology.conditions import Conditions
-from wrung.metrology.decisions import Purpose, Zone, decide
+from wrung.metrology.decisions import decide
 from wrung.metrology.planning_costs import (
     block_cost,
     fixed_variance,
@@ -23,6 +23,7 @@ from wrung.metrology.planning_costs import (
     stack_variance,
     variance_of,
 )
+from wrung.metrology.purpose import Purpose, Zone
 
 INDEPENDENT = Conditions(correlation=0.0)
 STEP_NM = 0.1

@@ -1,22 +1,20 @@
-"""Part tolerances that stacks must be good enough for, and what comes of it, on the wire."""
+"""Part tolerances that stacks must be good enough for, on the wire."""
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Annotated
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct, UnsetType
 
-from wrung.lengths import Unit, to_text
-from wrung.metrology import Decision, ErrorMeasure, Purpose, RequiredRatio, Zone
-from wrung.metrology.decisions import Guard, Verdict
-from wrung.metrology.uncertainty_ratio import shown
+from wrung.lengths import Unit
+from wrung.metrology import ErrorMeasure, Purpose, RequiredRatio, Zone
+from wrung.metrology.purpose import MOST_MULTIPLE, Guard
 from wrung.names import or_nearest
 from wrung.stack_names import StackName
 from wrung_service.api.faults import Faults, Path, pointer
 from wrung_service.api.stacks.lengths import LengthReader
-from wrung_service.api.texts import DecimalText, Name
-from wrung_service.api.wire_lengths import Length
-from wrung_service.api.words import Words
+from wrung_service.api.texts import Name
+from wrung_service.api.wire_lengths import OPTIONAL, Length, OptionalLength
 
 
 class PartLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -32,9 +30,47 @@ class PartLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         Meta(
             description="Width of the guard bands: `expanded_uncertainty` all of it, "
             "`one_sided_95` as many standard uncertainties as leave 5 % on one side, 1.65 where "
-            "they are well known, by Student's t more where not (ISO 14253-1)."
+            "they are well known, by Student's t more where not (ISO 14253-1); `none` is simple "
+            "acceptance; `multiple` takes `guard_multiple`; `false_accept_2` as much as keeps the "
+            "share of parts that are accepted although outside to 2 % (ANSI/NCSL Z540.3)."
         ),
     ] = "expanded_uncertainty"
+    guard_multiple: (
+        Annotated[
+            float,
+            Meta(
+                ge=-MOST_MULTIPLE,
+                le=MOST_MULTIPLE,
+                description="For the guard `multiple`: the guard band over the expanded "
+                "uncertainty. Below 0, sizes beyond the limits are accepted, too.",
+            ),
+        ]
+        | None
+    ) = None
+    in_tolerance_share: (
+        Annotated[
+            float,
+            Meta(
+                ge=0.01,
+                le=0.999999,
+                description="Share of the parts that are within the limits before they are "
+                "measured. Their sizes are taken to be normal about the middle of the limits. If "
+                "left out, overall risks are the largest for any share.",
+            ),
+        ]
+        | None
+    ) = None
+    measured: (
+        Annotated[
+            OptionalLength,
+            Meta(
+                description="A size measured with the stack, to be decided on. With `corrected`, "
+                "the stack's known offset must be allowed for in it.",
+                examples=["0.3505"],
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
     required_ratio: (
         Annotated[
             float,
@@ -73,50 +109,6 @@ class PartTolerance(PartLimits, frozen=True, kw_only=True, forbid_unknown_fields
             "that a `shortage` would add then have a `max_error`."
         ),
     ] = False
-
-
-class AcceptedSizes(Struct, frozen=True, kw_only=True):
-    """Sizes that are certainly within the limits."""
-
-    lower: Annotated[DecimalText, Meta(description="Smallest of them.")]
-    upper: Annotated[DecimalText, Meta(description="Largest of them.")]
-
-
-class StackDecision(Struct, frozen=True, kw_only=True):
-    """Whether a stack is good enough for a part's tolerance.
-
-    Only the stack is judged. The instrument that compares it with the part has its own uncertainty.
-    """
-
-    uncertainty: Annotated[
-        DecimalText,
-        Meta(description="The uncertainty of the stack that the decision uses, small unit."),
-    ]
-    test_uncertainty_ratio: Annotated[
-        DecimalText | None,
-        Meta(
-            description="Test uncertainty ratio (TUR): width of the tolerance over twice that, "
-            "rounded down; null if there is no uncertainty."
-        ),
-    ]
-    verdict: Annotated[Verdict, Meta(description="Which rule of thumb it meets.")]
-    ratio_met: Annotated[bool, Meta(description="Whether it meets the ratio required, or 4.")]
-    guard_band: Annotated[
-        DecimalText, Meta(description="Distance kept from each limit, small unit.")
-    ]
-    acceptance_zone: Annotated[
-        AcceptedSizes | None,
-        Meta(description="Sizes that may be accepted; null if the guard bands leave none."),
-    ]
-    reject_below: Annotated[
-        DecimalText, Meta(description="Smaller sizes are certainly outside the limits.")
-    ]
-    reject_above: Annotated[
-        DecimalText, Meta(description="Larger sizes are certainly outside the limits.")
-    ]
-    warning: Annotated[
-        str | None, Meta(description="A warning, as a sentence; null if there is none.")
-    ]
 
 
 def read_tolerances(
@@ -193,32 +185,18 @@ def read_limits(wire: PartLimits, unit: Unit, at: Path, faults: Faults) -> Purpo
     # Where one was refused, a placeholder would be compared.
     if lower >= upper and len(faults.found) == before:
         faults.meaningless(pointer((*at, "upper")), "must be greater than lower")
+    at_multiple = pointer((*at, "guard_multiple"))
+    if wire.guard == "multiple" and wire.guard_multiple is None:
+        faults.meaningless(at_multiple, "is needed by the guard `multiple`")
+    if wire.guard != "multiple" and wire.guard_multiple is not None:
+        faults.meaningless(at_multiple, "needs the guard `multiple`")
     return Purpose(
         limits=Zone(lower=lower, upper=upper),
         corrected=wire.corrected,
         guard=wire.guard,
+        guard_multiple=wire.guard_multiple,
+        in_tolerance=wire.in_tolerance_share,
+        measured=reader.optional(wire.measured, unit, (*at, "measured"), OPTIONAL),
         # A fraction, so that comparing with it is exact.
         required_ratio=None if wire.required_ratio is None else Fraction(wire.required_ratio),
     )
-
-
-def write_decision(decision: Decision, words: Words) -> StackDecision:
-    """The decision as it stands on the wire."""
-    unit, small, ratio = words.unit, words.small, decision.test_uncertainty_ratio
-    return StackDecision(
-        uncertainty=to_text(decision.uncertainty, small),
-        test_uncertainty_ratio=None if ratio is None else f"{shown(ratio):f}",
-        verdict=decision.verdict,
-        ratio_met=decision.ratio_met,
-        guard_band=to_text(decision.guard_band, small),
-        acceptance_zone=_accepted(decision.acceptance_zone, unit),
-        reject_below=to_text(decision.reject_below, unit),
-        reject_above=to_text(decision.reject_above, unit),
-        warning=words.say(decision.warning) if decision.warning else None,
-    )
-
-
-def _accepted(zone: Zone | None, unit: Unit) -> AcceptedSizes | None:
-    if zone is None:
-        return None
-    return AcceptedSizes(lower=to_text(zone.lower, unit), upper=to_text(zone.upper, unit))

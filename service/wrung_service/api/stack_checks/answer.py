@@ -9,8 +9,8 @@ from wrung.lengths import SmallUnit, Unit
 from wrung.measures import TemperatureUnit
 from wrung.metrology.stack_check import Gain
 from wrung_service.api.metrology.budgets import StackBudget
+from wrung_service.api.metrology.decisions import StackDecision
 from wrung_service.api.metrology.overdue import OverdueBlock
-from wrung_service.api.metrology.tolerances import StackDecision
 from wrung_service.api.stacks.built import WRINGING_ORDER, BlockInStack
 from wrung_service.api.texts import DecimalText, WaitedMs
 from wrung_service.api.words import Said

@@ -7,8 +7,8 @@ from wrung.blocks import Block
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.metrology import Better, Reading
 from wrung_service.api.metrology.budgets import write_budget
+from wrung_service.api.metrology.decisions import write_decision
 from wrung_service.api.metrology.overdue import write_overdue
-from wrung_service.api.metrology.tolerances import write_decision
 from wrung_service.api.stack_checks.answer import BetterStack, ExpectedReading, StackCheckAnswer
 from wrung_service.api.stack_checks.reading import StackCheckReading
 from wrung_service.api.stacks.built import BlockInStack, write_block

@@ -12,7 +12,7 @@ from wrung.metrology import Decision
 from wrung.stack_names import StackName
 from wrung.targets import Served
 from wrung_service.api.metrology.budgets import StackBudget
-from wrung_service.api.metrology.tolerances import StackDecision, write_decision
+from wrung_service.api.metrology.decisions import StackDecision, write_decision
 from wrung_service.api.stacks.shelf import Shelf
 from wrung_service.api.texts import ROLE, DecimalText
 from wrung_service.api.words import Said, Words

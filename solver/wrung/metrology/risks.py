@@ -1,0 +1,165 @@
+"""Risks of deciding by a measured size: at one size, and over all parts (JCGM 106, from memory).
+
+Lengths here are in any one unit, as floats. At one size nothing is supposed of the parts. Over all
+parts, their true sizes are taken to be normal about the middle of the limits, and the error of
+measuring normal and independent of them. That is the joint normal integral which ANSI/NCSL Z540.3
+limits to 2 % for false acceptance (from memory, not checked against print).
+"""
+
+from collections.abc import Callable
+from functools import lru_cache
+from itertools import pairwise
+from math import erfc, exp, inf, log, pi, sqrt
+from statistics import NormalDist
+from typing import Final
+
+from msgspec import Struct
+from numpy.polynomial.legendre import leggauss
+
+from wrung.metrology.student import share_above
+
+_NODES: Final = 48
+_FAR: Final = 9.0
+"""Standard deviations beyond which a normal distribution has nothing left (1e-19)."""
+_GOLDEN: Final = (sqrt(5) - 1) / 2
+_NARROWEST, _WIDEST = 0.2, 5.0
+"""Spreads of parts, in half-widths or uncertainties, between which the worst one lies."""
+_SPREADS: Final = 12
+_HALVINGS: Final = 12
+"""A guard band is found to 1/4096 of the half-width, rounded up."""
+
+
+class Band(Struct, frozen=True, kw_only=True):
+    """Sizes from ``lower`` to ``upper``; none if these are the wrong way round."""
+
+    lower: float
+    upper: float
+
+
+class OverallRisks(Struct, frozen=True, kw_only=True):
+    """Shares of all parts that are decided wrongly.
+
+    Attributes:
+        false_accept: accepted although outside the limits.
+        false_reject: not accepted although within them.
+    """
+
+    false_accept: float
+    false_reject: float
+
+
+def share_of(band: Band, *, size: float, uncertainty: float, freedom: float = inf) -> float:
+    """Probability that the true size lies in a band, by Student's t about the measured one."""
+    if uncertainty <= 0:
+        return float(band.lower <= size <= band.upper)
+    above = share_above((band.lower - size) / uncertainty, freedom)
+    return max(0.0, above - share_above((band.upper - size) / uncertainty, freedom))
+
+
+def spread_of(half_width: float, in_tolerance: float) -> float:
+    """Standard deviation of parts of which that share lies within ± the half-width."""
+    return half_width / NormalDist().inv_cdf((1 + in_tolerance) / 2)
+
+
+def overall_risks(half_width: float, accepted: Band, spread: float) -> OverallRisks:
+    """What goes wrong over all parts; lengths in standard uncertainties from the middle.
+
+    Args:
+        half_width: of the limits, on either side of the middle.
+        accepted: sizes that are accepted, as measured.
+        spread: standard deviation of the true sizes.
+    """
+    mirrored = Band(lower=-accepted.upper, upper=-accepted.lower)
+    false_accept = sum(_beyond(half_width, each, spread) for each in (accepted, mirrored))
+    all_accepted = max(0.0, _normal(accepted, sqrt(1 + spread * spread)))
+    conforming = _normal(Band(lower=-half_width, upper=half_width), spread)
+    # Conforming parts that are accepted are all accepted ones but the falsely accepted.
+    return OverallRisks(
+        false_accept=false_accept,
+        false_reject=max(0.0, conforming - (all_accepted - false_accept)),
+    )
+
+
+def worst_false_accept(half_width: float, accepted: Band) -> float:
+    """The largest share of false acceptance that any spread of the parts gives."""
+    # Neither parts that are all good nor parts far outside are accepted wrongly: one peak between.
+    low, high = log(_NARROWEST * half_width), log(_WIDEST * max(half_width, 1.0))
+
+    def risk(at: float) -> float:
+        return overall_risks(half_width, accepted, exp(at)).false_accept
+
+    left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
+    at_left, at_right = risk(left), risk(right)
+    for _ in range(_SPREADS):
+        if at_left > at_right:
+            high, right, at_right = right, left, at_left
+            left = high - _GOLDEN * (high - low)
+            at_left = risk(left)
+        else:
+            low, left, at_left = left, right, at_right
+            right = low + _GOLDEN * (high - low)
+            at_right = risk(right)
+    return max(at_left, at_right)
+
+
+@lru_cache(maxsize=256)
+def band_for(most: float, half_width: float, in_tolerance: float | None) -> float:
+    """Smallest guard band that keeps false acceptance to ``most``; in standard uncertainties.
+
+    Args:
+        most: largest share of false acceptance.
+        half_width: of the limits, in standard uncertainties.
+        in_tolerance: share of the parts within the limits; None for whatever is worst.
+    """
+
+    def risk(band: float) -> float:
+        accepted = Band(lower=band - half_width, upper=half_width - band)
+        if in_tolerance is None:
+            return worst_false_accept(half_width, accepted)
+        spread = spread_of(half_width, in_tolerance)
+        return overall_risks(half_width, accepted, spread).false_accept
+
+    if risk(0.0) <= most:
+        return 0.0
+    low, high = 0.0, half_width
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if risk(middle) > most else (low, middle)
+    return high
+
+
+def _beyond(limit: float, accepted: Band, spread: float) -> float:
+    """Share of parts that lie above a limit and are accepted."""
+    end = min(_FAR * spread, max(limit, accepted.upper) + _FAR)
+    # The integrand falls off at the end of the accepted sizes, so that a panel ends there.
+    edges = sorted({limit, min(max(limit, accepted.upper), end), end})
+    if end <= limit or accepted.upper <= accepted.lower:
+        return 0.0
+    scale = spread * sqrt(2 * pi)
+
+    def density(size: float) -> float:
+        taken = _above(size - accepted.upper) - _above(size - accepted.lower)
+        return exp(-((size / spread) ** 2) / 2) / scale * taken
+
+    return sum(_integral(density, *panel) for panel in pairwise(edges))
+
+
+def _integral(function: Callable[[float], float], low: float, high: float) -> float:
+    middle, half = (low + high) / 2, (high - low) / 2
+    return half * sum(weight * function(middle + half * node) for node, weight in _rule())
+
+
+@lru_cache(maxsize=1)
+def _rule() -> tuple[tuple[float, float], ...]:
+    """Nodes and weights of Gauss and Legendre."""
+    nodes, weights = leggauss(_NODES)
+    return tuple(zip(nodes.tolist(), weights.tolist(), strict=True))
+
+
+def _normal(band: Band, spread: float) -> float:
+    return _above(band.lower / spread) - _above(band.upper / spread)
+
+
+def _above(deviation: float) -> float:
+    """Share of the standard normal distribution above a value."""
+    return erfc(deviation / sqrt(2)) / 2
