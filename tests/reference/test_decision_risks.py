@@ -5,8 +5,7 @@ from math import exp, inf, log, sqrt
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.stats import multivariate_normal, norm
-from scipy.stats import t as student
+from scipy import stats  # type: ignore[import-untyped]  # comes without type information
 
 from wrung.metrology.risks import (
     Band,
@@ -89,7 +88,7 @@ def test_shares_are_those_of_the_bivariate_normal(
     if upper <= lower:
         return
     true, found = spread**2, spread**2 + 1
-    joint = multivariate_normal([0, 0], [[true, true], [true, found]])
+    joint = stats.multivariate_normal([0, 0], [[true, true], [true, found]])
     both = sum(
         sign * joint.cdf([a, b])
         for a, b, sign in (
@@ -99,8 +98,8 @@ def test_shares_are_those_of_the_bivariate_normal(
             (-half, lower, 1),
         )
     )
-    accepted = norm.cdf(upper / sqrt(found)) - norm.cdf(lower / sqrt(found))
-    good = norm.cdf(half / spread) - norm.cdf(-half / spread)
+    accepted = stats.norm.cdf(upper / sqrt(found)) - stats.norm.cdf(lower / sqrt(found))
+    good = stats.norm.cdf(half / spread) - stats.norm.cdf(-half / spread)
 
     risks = overall_risks(half, Band(lower=lower, upper=upper), spread)
 
@@ -110,7 +109,7 @@ def test_shares_are_those_of_the_bivariate_normal(
 
 @given(size=st.floats(-8, 8), freedom=st.sampled_from([1.0, 4.0, 30.0, inf]))
 def test_one_size_is_that_of_students_t(size: float, freedom: float) -> None:
-    spread = norm if freedom == inf else student(freedom)
+    spread = stats.norm if freedom == inf else stats.t(freedom)
 
     found = share_of(within(3.0), size=size, uncertainty=1.0, freedom=freedom)
 
