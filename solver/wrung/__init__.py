@@ -17,7 +17,7 @@ Where to look, with `help`:
 - Targets: `LengthTarget`, `LimitsTarget`, `FitTarget`, `GeneralToleranceTarget`, `SineTarget`,
   `CompoundSineTarget`, `CheckPointsTarget`, `ComparisonTarget`, `BetweenJawsTarget`,
   `ExternalTaperTarget`, `InternalTaperTarget`, `TwoRollsTarget`, `DovetailTarget`,
-  `AngleBlocksTarget`; `Target` is any of them.
+  `AngleBlocksTarget`, `CentreDistanceTarget`; `Target` is any of them.
 - Words with a fixed meaning: `Unit` and `SmallUnit`; `Role`, gauge or wear block; `WearBlocks`, how
   many ends carry one; `Objective`, what the best plan is; `PreferenceGoal`, what decides between
   equally good ones; `Outcome`, what was found; `UnmetReason`, why a stack is missing.
@@ -64,6 +64,7 @@ from wrung.targets import (
     Accessory,
     AngleBlocksTarget,
     BetweenJawsTarget,
+    CentreDistanceTarget,
     CheckPointsTarget,
     ComparisonTarget,
     CompoundSineTarget,
@@ -120,6 +121,7 @@ __all__ = [
     "Bounds",
     "Breach",
     "Cancel",
+    "CentreDistanceTarget",
     "CheckPointsTarget",
     "ComparisonTarget",
     "Composition",

@@ -118,6 +118,8 @@ def _in_inch() -> dict[str, list[Json]]:
         "two_rolls": {"angle": "20", "large_roll": "1", "small_roll": "0.5"},
         "dovetail": {"form": "female", "angle": "60", "width": "3", "roll_diameter": "0.5"},
         "angle_blocks": {"angle": "27°30'15\"", "composition": "angle-16"},
+        "centre_distance": {"centre_distance": "3.5", "first_pin": "0.5", "measured_length": "3",
+                            "pin_uncertainty": "20", "comparison_uncertainty": "50"},
     }  # fmt: skip
     assert set(members) == {name_of(kind) for kind in KINDS}
     found = {name: [{"ref": "x", "kind": name, **given}] for name, given in members.items()}

@@ -22,6 +22,7 @@ from wrung.metrology.stack_check import Gain
 from wrung.preferences import PreferenceGoal
 from wrung.tables import Checked
 from wrung.targets.compound_sine import Given
+from wrung.targets.contributions import BudgetInput
 from wrung.targets.limit_pair import Feature, GaugeRole
 from wrung.targets.requirement import WearBlocks
 from wrung.targets.turns import Timing
@@ -119,4 +120,7 @@ ENUMERATIONS: Final = (
     _growing("WebhookStopReason", StopReason, "Why nothing is sent to a webhook."),
     _fixed("DeliveryState", DeliveryState, "What became of a message to a webhook."),
     _fixed("RollArrangement", Literal["straight_edges", "on_plate"], "Where two rolls lie."),
+    _growing("BudgetInput", BudgetInput, "Input of the uncertainty of a result."),
+    _fixed("MeasuredTo", Literal["hole", "edge"], "Where a distance from a hole ends."),
+    _fixed("StackPosition", Literal["between", "over"], "Where a stack is by the pins."),
 )

@@ -9,6 +9,7 @@ from typing import TypeAlias
 from wrung.targets.angle_blocks import AngleBlocksResult, AngleBlocksTarget
 from wrung.targets.base import TargetResult
 from wrung.targets.between_jaws import Accessory, BetweenJawsResult, BetweenJawsTarget
+from wrung.targets.centre_distance import CentreDistanceResult, CentreDistanceTarget
 from wrung.targets.check_points import CheckPointsResult, CheckPointsTarget
 from wrung.targets.comparison import ComparisonResult, ComparisonTarget
 from wrung.targets.compound_sine import CompoundSineResult, CompoundSineTarget
@@ -43,6 +44,7 @@ Target: TypeAlias = (
     | TwoRollsTarget
     | DovetailTarget
     | AngleBlocksTarget
+    | CentreDistanceTarget
 )
 """Any kind of target. One of your own needs a ``ref`` and ``requirements()``, as they have."""
 
@@ -52,6 +54,8 @@ __all__ = [
     "AngleBlocksTarget",
     "BetweenJawsResult",
     "BetweenJawsTarget",
+    "CentreDistanceResult",
+    "CentreDistanceTarget",
     "CheckPointsResult",
     "CheckPointsTarget",
     "ComparisonResult",

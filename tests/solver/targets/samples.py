@@ -6,6 +6,7 @@ from wrung.targets import (
     Accessory,
     AngleBlocksTarget,
     BetweenJawsTarget,
+    CentreDistanceTarget,
     CheckPointsTarget,
     ComparisonTarget,
     CompoundSineTarget,
@@ -71,6 +72,9 @@ SAMPLES: tuple[Target, ...] = (
         angle=angle("60"),
         width=mm("50"),
         roll_diameter=mm("8"),
+    ),
+    CentreDistanceTarget(
+        ref="holes", centre_distance=mm("62.5"), first_pin=mm("10"), second_pin=mm("12")
     ),
     AngleBlocksTarget(ref="blocks", angle=angle("33°11'36\""), composition="angle-16"),
 )

@@ -19,6 +19,7 @@ _KINDS: Final[Mapping[str, type[Struct]]] = {
 GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "Lengths and limits": (
         *("lengths", "limits", "fit", "general-tolerance", "comparison", "between-jaws"),
+        "centre-distance",
     ),
     "Angles, tapers and dovetails": (
         *("sine", "compound-sine", "angle-blocks", "two-rolls"),

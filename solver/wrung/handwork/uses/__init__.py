@@ -9,11 +9,14 @@ from wrung.handwork.uses.check_points import check_points
 from wrung.handwork.uses.limits import limit_pair
 from wrung.handwork.uses.rolls import dovetail, external_taper, internal_taper
 from wrung.handwork.uses.settings import between_jaws, comparison, plain
+from wrung.handwork.uses.sizes import centre_distance
 from wrung.handwork.uses.use import Uses
 from wrung.targets import (
     AngleBlocksTarget,
     BetweenJawsResult,
     BetweenJawsTarget,
+    CentreDistanceResult,
+    CentreDistanceTarget,
     CheckPointsResult,
     CheckPointsTarget,
     ComparisonResult,
@@ -76,6 +79,14 @@ def _by_rolls(target: Target, result: TargetResult | None) -> Uses:
             yield from two_rolls(target, result)
         case DovetailTarget(), DovetailResult():
             yield from dovetail(target, result)
+        case _:
+            yield from _by_comparing(target, result)
+
+
+def _by_comparing(target: Target, result: TargetResult | None) -> Uses:
+    match target, result:
+        case CentreDistanceTarget(), CentreDistanceResult():
+            yield from centre_distance(target, result)
         case _:
             return
 

@@ -1,0 +1,143 @@
+"""The distance of a hole from another hole or from an edge, by pins or toolmaker's buttons.
+
+With d1 and d2 the diameters of the pins, the stack between them is C - (d1 + d2) / 2 and the size
+over them is C + (d1 + d2) / 2. Against an edge the one pin counts alone. Plain geometry; common
+practice for boring to buttons.
+"""
+
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from fractions import Fraction
+from typing import Annotated, ClassVar, Literal
+
+from msgspec import Meta
+
+from wrung.answers import Stack, Unmet
+from wrung.errors import Fault
+from wrung.measures import Length, Margin
+from wrung.targets.base import unless
+from wrung.targets.built import temperature_remarks
+from wrung.targets.contributions import SizeInput, of_expanded, of_limits
+from wrung.targets.size import FoundSize, SizeResult, SizeTarget
+
+
+class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_distance"):
+    """A stack between or over pins in two holes, or between a pin and an edge.
+
+    Toolmaker's buttons count as pins.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`.
+
+    >>> target = CentreDistanceTarget(ref="jig", centre_distance=mm("60"), first_pin=mm("10"),
+    ...     second_pin=mm("12"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['49']
+    """
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.burr")
+
+    centre_distance: Annotated[
+        Length, Meta(description="Wanted distance from the hole's axis to the other, or the edge.")
+    ]
+    first_pin: Annotated[Length, Meta(description="Diameter of the pin or button in the hole.")]
+    second_pin: Annotated[
+        Length | None,
+        Meta(description="Diameter of that in the other hole; left out, it is as the first."),
+    ] = None
+    measured_to: Annotated[
+        Literal["hole", "edge"], Meta(description="Whether to another hole or to an edge.")
+    ] = "hole"
+    stack_position: Annotated[
+        Literal["between", "over"],
+        Meta(
+            description="`between`: the stack fits between the pins, or the pin and the edge. "
+            "`over`: the stack is the size over them."
+        ),
+    ] = "between"
+    pin_uncertainty: Annotated[
+        Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of each pin.")
+    ] = 0
+    pin_clearance: Annotated[
+        Margin,
+        Meta(
+            description="Diameter of a hole less that of its pin, if the pin may sit anywhere in "
+            "it; it counts as uncertainty."
+        ),
+    ] = 0
+
+    @property
+    def wanted_size(self) -> int:
+        """The distance as wanted."""
+        return self.centre_distance
+
+    def exact_length(self) -> int:
+        """The stack for just the wanted distance, to the nearest quantum."""
+        return self.centre_distance + self._sign * self._radii()
+
+    def size_with(self, length: int) -> int:
+        """The distance that a stack stands for."""
+        return length - self._sign * self._radii()
+
+    def slope(self) -> Decimal:
+        """The distance changes as the stack does."""
+        return Decimal(1)
+
+    def inputs(self) -> Iterator[SizeInput]:
+        """The pins, and where they sit in their holes."""
+        pin, half = of_expanded(self.pin_uncertainty), Decimal(-self._sign) / 2
+        yield SizeInput(quantity="first_pin", standard_uncertainty=pin, sensitivity=half)
+        if self.measured_to == "hole":
+            yield SizeInput(quantity="second_pin", standard_uncertainty=pin, sensitivity=half)
+        # An axis lies within half the clearance of its hole's; several pins are independent.
+        place = of_limits(Decimal(self.pin_clearance) / 2) * Decimal(self._pins).sqrt()
+        yield SizeInput(
+            quantity="pin_clearance", standard_uncertainty=place, sensitivity=Decimal(1)
+        )
+
+    def faults(self) -> Iterator[Fault | None]:
+        """Sizes that are none."""
+        for member in ("centre_distance", "first_pin"):
+            yield unless(getattr(self, member) > 0, member, "must be greater than zero")
+        second = self.second_pin
+        yield unless(second is None or second > 0, "second_pin", "must be greater than zero")
+        yield unless(
+            second is None or self.measured_to == "hole",
+            "second_pin",
+            "there is only one pin where the distance is to an edge",
+        )
+        for member in ("pin_uncertainty", "pin_clearance"):
+            yield unless(getattr(self, member) >= 0, member, "must not be negative")
+
+    def too_short(self) -> tuple[str, str]:
+        """The pins would touch or overlap."""
+        return "centre_distance", "the pins leave no room for a stack between them"
+
+    def results(
+        self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()
+    ) -> "CentreDistanceResult":
+        """The distance that the stack as built stands for."""
+        del unmet
+        return CentreDistanceResult(
+            target=self.ref,
+            remarks=temperature_remarks(stacks),
+            stack=self.stack_built(stacks),
+            centre_distance=self.found(stacks),
+        )
+
+    @property
+    def _sign(self) -> int:
+        return 1 if self.stack_position == "over" else -1
+
+    @property
+    def _pins(self) -> int:
+        return 2 if self.measured_to == "hole" else 1
+
+    def _radii(self) -> int:
+        second = self.first_pin if self.second_pin is None else self.second_pin
+        return round(Fraction(self.first_pin + (second if self._pins > 1 else 0), 2))
+
+
+class CentreDistanceResult(SizeResult, frozen=True, kw_only=True, tag="centre_distance"):
+    """A distance of holes, from a stack between or over pins."""
+
+    centre_distance: Annotated[FoundSize, Meta(description="The distance.")]

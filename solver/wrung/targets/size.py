@@ -1,0 +1,160 @@
+"""A size that is measured by way of rolls, pins, wires or balls, by comparing with a stack.
+
+Each kind says how long the stack is for the wanted size, what size a length stands for, and by
+how much its inputs change that; what follows from these is the same for all and stands here.
+"""
+
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from typing import Annotated
+
+from msgspec import Meta, Struct
+
+from wrung.answers import Stack
+from wrung.errors import Fault
+from wrung.measures import Deviation, Length, Margin
+from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use
+from wrung.targets.contributions import (
+    COVERAGE_FACTOR,
+    SizeContribution,
+    SizeInput,
+    combined,
+    of_expanded,
+    of_stack,
+    size_contribution,
+)
+from wrung.targets.requirement import Requirement
+from wrung.targets.steps import to_step
+
+
+class FoundSize(Struct, frozen=True, kw_only=True):
+    """The size that a target is about: as wanted, as the stack has it, and as measured."""
+
+    wanted_size: Annotated[Length, Meta(description="The size as wanted.")]
+    exact_length: Annotated[
+        Length, Meta(description="Exact length of the stack for the wanted size.")
+    ]
+    size_as_built: Annotated[
+        Length | None, Meta(description="The size that the stack as built stands for.")
+    ] = None
+    error: Annotated[Deviation | None, Meta(description="That size less the wanted one.")] = None
+    measured: Annotated[
+        Length | None, Meta(description="The size that was measured, from `measured_length`.")
+    ] = None
+    measured_error: Annotated[
+        Deviation | None, Meta(description="The measured size less the wanted one.")
+    ] = None
+    contributions: Annotated[
+        tuple[SizeContribution, ...],
+        Meta(
+            description="What each input adds to the uncertainty of the size, where there is a "
+            "stack. Inputs of which no uncertainty is given have one of 0."
+        ),
+    ] = ()
+    standard_uncertainty: Annotated[
+        Margin | None,
+        Meta(description="Of the size: root of the sum of the squares of all contributions."),
+    ] = None
+    expanded_uncertainty: Annotated[Margin | None, Meta(description="Twice that (k = 2).")] = None
+
+
+class SizeTarget(StackTarget, frozen=True, kw_only=True):
+    """What the kinds have in common whose stack is compared with a size over or between rolls."""
+
+    step: Annotated[
+        Length | None,
+        Meta(description="The length is rounded to this step; the default is as for `sine`."),
+    ] = None
+    measured_length: Annotated[
+        Length | None,
+        Meta(description="What was measured in place of the stack, to get the size from it."),
+    ] = None
+    comparison_uncertainty: Annotated[
+        Margin,
+        Meta(
+            description="Expanded uncertainty (k = 2) of comparing with the stack, such as by a "
+            "micrometer or an indicator."
+        ),
+    ] = 0
+
+    def requirements(self) -> tuple[Requirement, ...]:
+        """The stack for the wanted size."""
+        require(*self._common_faults(), *self.faults())
+        length, measured = to_step(self.exact_length(), self.step), self.measured_length
+        possible = measured is None or (self.size_with(measured) or 0) > 0
+        require(
+            unless(length > 0, *self.too_short()),
+            unless(possible, "measured_length", "there is no size for which this is measured"),
+        )
+        return (self.stack(length),)
+
+    @property
+    def wanted_size(self) -> int:
+        """The size as wanted, quanta."""
+        raise NotImplementedError
+
+    def exact_length(self) -> int:
+        """The stack for just the wanted size, to the nearest quantum."""
+        raise NotImplementedError
+
+    def size_with(self, length: int) -> int | None:
+        """The size that a stack of a length stands for; None if there is none."""
+        raise NotImplementedError
+
+    def slope(self) -> Decimal:
+        """Change of the size over that of the stack, at the wanted size."""
+        raise NotImplementedError
+
+    def inputs(self) -> Iterator[SizeInput]:
+        """What else the size depends on, at the wanted size."""
+        raise NotImplementedError
+
+    def faults(self) -> Iterator[Fault | None]:
+        """What is wrong with the target by itself."""
+        raise NotImplementedError
+
+    def too_short(self) -> tuple[str, str]:
+        """The member to blame, and what to say, where no length is left for the stack."""
+        raise NotImplementedError
+
+    def stack_built(self, stacks: Sequence[Stack]) -> BuiltLength | None:
+        """Its stack; None if it was not built."""
+        return built(stacks, self.name_of())
+
+    def found(self, stacks: Sequence[Stack]) -> FoundSize:
+        """The size as built and as measured, with its budget."""
+        stack, used = self.stack_built(stacks), in_use(stacks, self.name_of())
+        size = None if stack is None else self.size_with(stack.length)
+        measured = None if self.measured_length is None else self.size_with(self.measured_length)
+        rows = () if used is None else tuple(map(size_contribution, self._all_inputs(used)))
+        standard = combined(each.contribution for each in rows) if rows else None
+        return FoundSize(
+            wanted_size=self.wanted_size,
+            exact_length=self.exact_length(),
+            size_as_built=size,
+            error=None if size is None else size - self.wanted_size,
+            measured=measured,
+            measured_error=None if measured is None else measured - self.wanted_size,
+            contributions=rows,
+            standard_uncertainty=standard,
+            expanded_uncertainty=None if standard is None else COVERAGE_FACTOR * standard,
+        )
+
+    def _common_faults(self) -> Iterator[Fault | None]:
+        yield unless(self.step is None or self.step > 0, "step", "must be greater than zero")
+        yield unless(
+            self.comparison_uncertainty >= 0, "comparison_uncertainty", "must not be negative"
+        )
+
+    def _all_inputs(self, used: BudgetedStack) -> Iterator[SizeInput]:
+        slope, comparing = self.slope(), of_expanded(self.comparison_uncertainty)
+        yield SizeInput(quantity="stack", standard_uncertainty=of_stack(used), sensitivity=slope)
+        yield SizeInput(quantity="comparison", standard_uncertainty=comparing, sensitivity=slope)
+        yield from self.inputs()
+
+
+class SizeResult(TargetResult, frozen=True, kw_only=True):
+    """What the results of these kinds have in common."""
+
+    stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")]

@@ -1,0 +1,134 @@
+"""Sizes compared with a stack: what is the same for all these kinds, and what each refuses."""
+
+from decimal import Decimal
+from math import hypot
+from typing import TypeAlias
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from solver.targets.conftest import MakeStack
+from solver.targets.faulty import pointers
+from wrung.lengths import mm, um
+from wrung.targets import CentreDistanceTarget
+from wrung.targets.contributions import of_limits
+from wrung.targets.size import FoundSize
+
+HOLES = CentreDistanceTarget(
+    ref="h", centre_distance=mm("62.5"), first_pin=mm("10"), second_pin=mm("12")
+)
+Size: TypeAlias = CentreDistanceTarget
+SIZES: tuple[Size, ...] = (
+    HOLES,
+    replace(HOLES, stack_position="over"),
+    replace(HOLES, second_pin=None, measured_to="edge"),
+)
+
+
+def found(target: Size, make_stack: MakeStack, **stack: int) -> FoundSize:
+    """What a stack of the wanted length comes to."""
+    (wanted,) = target.requirements()
+    return target.found([make_stack(target.ref, wanted.length, **stack)])
+
+
+@pytest.mark.parametrize("target", SIZES)
+class TestEverySize:
+    def test_the_exact_stack_stands_for_the_wanted_size(self, target: Size) -> None:
+        size = target.size_with(target.exact_length())
+
+        assert size is not None
+        assert abs(size - target.wanted_size) <= abs(target.slope()) + 1
+
+    def test_a_measured_length_gives_a_size_as_the_stack_does(
+        self, target: Size, make_stack: MakeStack
+    ) -> None:
+        length = target.exact_length() + um("7")
+        measured = replace(target, measured_length=length)
+
+        assert found(measured, make_stack).measured == target.size_with(length)
+
+    def test_sensitivities_are_what_small_changes_do(self, target: Size) -> None:
+        """By members of the target that a length or an angle stands in, each moved by itself."""
+        length = target.exact_length()
+        for each in target.inputs():
+            small = 10**6 if each.is_angle else 10**4
+            unit = Decimal(206264806247096) if each.is_angle else 1
+            member = getattr(target, each.quantity)
+            if each.quantity == "pin_clearance" or member is None:
+                continue
+            more, less = (
+                replace(target, **{each.quantity: member + sign * small}).size_with(length)
+                for sign in (1, -1)
+            )
+            assert more is not None
+            assert less is not None
+            slope = Decimal(more - less) / (2 * small) * unit
+            assert float(slope) == pytest.approx(float(each.sensitivity), rel=1e-3, abs=1e-3)
+        more, less = (target.size_with(length + sign * 10**4) for sign in (1, -1))
+        assert more is not None
+        assert less is not None
+        assert (more - less) / 2e4 == pytest.approx(float(target.slope()), rel=1e-3)
+
+    def test_the_budget_is_the_root_of_the_squares(
+        self, target: Size, make_stack: MakeStack
+    ) -> None:
+        some = found(replace(target, comparison_uncertainty=um("3")), make_stack, margin=um("0.4"))
+        stack, comparing, *_ = some.contributions
+
+        assert (stack.quantity, comparing.quantity) == ("stack", "comparison")
+        assert (stack.standard_uncertainty, comparing.standard_uncertainty) == (
+            um("0.2"),
+            um("1.5"),
+        )
+        root = hypot(*(each.contribution for each in some.contributions))
+        assert some.standard_uncertainty == pytest.approx(root, abs=1)
+        assert some.expanded_uncertainty == 2 * (some.standard_uncertainty or 0)
+
+    def test_common_faults(self, target: Size) -> None:
+        assert pointers(replace(target, step=0)) == {"/step"}
+        assert pointers(replace(target, comparison_uncertainty=-1)) == {"/comparison_uncertainty"}
+        assert pointers(replace(target, measured_length=-mm("9999"))) == {"/measured_length"}
+
+
+class TestCentreDistance:
+    @given(st.integers(50, 500), st.integers(1, 40), st.integers(1, 40))
+    def test_pins_and_stack_lie_on_one_line(self, distance: int, one: int, other: int) -> None:
+        target = replace(
+            HOLES, centre_distance=distance * 10**8, first_pin=one * 10**8, second_pin=other * 10**8
+        )
+        between, over = target.exact_length(), replace(target, stack_position="over").exact_length()
+
+        assert over - between == (one + other) * 10**8
+        assert over + between == 2 * distance * 10**8
+
+    def test_the_distance_of_the_stack_as_built(self, make_stack: MakeStack) -> None:
+        some = found(HOLES, make_stack, deviation=um("2"))
+
+        assert (some.size_as_built, some.error) == (mm("62.502"), um("2"))
+
+    def test_an_edge_has_one_pin_and_play_counts_for_each_hole(self, make_stack: MakeStack) -> None:
+        loose = replace(HOLES, pin_clearance=um("6"))
+        edge = replace(loose, second_pin=None, measured_to="edge")
+        half = of_limits(Decimal(um("3")))
+
+        assert edge.exact_length() == mm("57.5")
+        assert found(edge, make_stack).contributions[-1].contribution == round(half)
+        both = found(loose, make_stack).contributions[-1].contribution
+        assert both == round(half * Decimal(2).sqrt())
+
+    @pytest.mark.parametrize(
+        ("changed", "at"),
+        [
+            (replace(HOLES, centre_distance=0), "/centre_distance"),
+            (replace(HOLES, centre_distance=mm("11")), "/centre_distance"),
+            (replace(HOLES, first_pin=0), "/first_pin"),
+            (replace(HOLES, second_pin=0), "/second_pin"),
+            (replace(HOLES, measured_to="edge"), "/second_pin"),
+            (replace(HOLES, pin_uncertainty=-1), "/pin_uncertainty"),
+            (replace(HOLES, pin_clearance=-1), "/pin_clearance"),
+        ],
+    )
+    def test_faults(self, changed: CentreDistanceTarget, at: str) -> None:
+        assert pointers(changed) == {at}
