@@ -106,7 +106,7 @@ else:
         return found
 
 
-__version__ = "0.1.0"
+__version__ = "1.0.0"
 
 __all__ = [
     "DEFAULT_JOINT_ALLOWANCE",
