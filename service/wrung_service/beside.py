@@ -16,6 +16,7 @@ from wrung_service.settings_reading import PREFIX, variable
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnavailableError
 from wrung_service.usecases.batches.waiting_work import anything_to_do
+from wrung_service.worker import lasting_name
 
 _LOOK_EVERY_S: Final = 2.0
 """What another process posted is found, too, and what is left of a worker that died."""
@@ -32,6 +33,7 @@ class BesideWorker:
 
     def __init__(self, settings: Settings, store: Store, log: Log) -> None:
         self._settings, self._store, self._log = settings, store, log
+        self._name = lasting_name()
         self._wanted = asyncio.Event()
         self._ending = False
         self._process: Process | None = None
@@ -79,7 +81,8 @@ class BesideWorker:
 
     async def _work(self) -> None:
         """Run a worker until it ends."""
-        command = ("-m", "wrung_service", "worker", "--idle-seconds", str(_IDLE_S), _WITH_PARENT)
+        options = ("--idle-seconds", str(_IDLE_S), "--name", self._name, _WITH_PARENT)
+        command = ("-m", "wrung_service", "worker", *options)
         # In a session of its own: Ctrl-C is for the service, which ends it in good order.
         self._process = await asyncio.create_subprocess_exec(
             sys.executable, *command, env=self._environment(), stdin=PIPE, start_new_session=True
@@ -87,6 +90,8 @@ class BesideWorker:
         code = await self._process.wait()
         if code and not self._ending:
             self._log.error("worker_died", exit_code=code)
+            # Another one lets nobody wait for what this one had begun.
+            self._wanted.set()
 
     def _environment(self) -> dict[str, str]:
         """The settings of the service, its flags and files included, as variables."""

@@ -80,7 +80,7 @@ def _traces(ending: ExitStack) -> Traces:
     return ending.enter_context(closing(RequestTraces(exporting())))
 
 
-def work(settings: Settings, idle_seconds: float, *, with_parent: bool) -> None:
+def work(settings: Settings, idle_seconds: float, *, name: str, with_parent: bool) -> None:
     """Answer batches until told to end."""
     sink = LineSink(_STANDARD_OUTPUT)
     log = make_log(sink)
@@ -90,7 +90,7 @@ def work(settings: Settings, idle_seconds: float, *, with_parent: bool) -> None:
     except (UnfitStoreError, UnavailableError) as error:
         sys.stderr.write(f"wrung: {error}\n")
         sys.exit(_UNFIT)
-    worker = BatchWorker(settings, store, log)
+    worker = BatchWorker(settings, store, log, name=name)
     run_worker(worker, settings, log, sink, idle_seconds=idle_seconds, with_parent=with_parent)
     store.close()
 

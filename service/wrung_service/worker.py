@@ -3,7 +3,9 @@
 import asyncio
 import logging
 import os
+import secrets
 import signal
+import socket
 import threading
 import time
 from collections.abc import Callable
@@ -49,8 +51,10 @@ class BatchWorker:
         solve: Solve | None = None,
         clock: Clock | None = None,
         lease: timedelta = LEASE,
+        name: str = "",
     ) -> None:
-        """``solve``, ``clock`` and ``lease`` are replaced in tests."""
+        """``solve``, ``clock`` and ``lease`` are replaced in tests; for ``name`` see below."""
+        self._name = name or lasting_name()
         clock = clock or store.now
         self._settings, self._store, self._log, self._lease = settings, store, log, lease
         limits = settings.limits
@@ -73,13 +77,14 @@ class BatchWorker:
     async def run(self, idle_seconds: float = 0.0) -> None:
         """Answer batches until `end`, or until there was nothing to do for so long; 0: never."""
         working = Working(
+            name=self._name,
             run=self._run,
             note=self._note,
             places=self._settings.solve_workers,
             lease=self._lease,
             stop=self._stop,
         )
-        self._log.info("worker_ready", places=working.places)
+        self._log.info("worker_ready", places=working.places, name=working.name)
         with ThreadPoolExecutor(1) as thread:
             looking = asyncio.create_task(self._look_after(thread, idle_seconds))
             await engine_of(self._store).work(working)
@@ -134,6 +139,15 @@ class BatchWorker:
             # Once: it would be a line a second until the database is back.
             self._log.error("worker_waits", detail=str(error))
             self._unavailable = True
+
+
+def lasting_name() -> str:
+    """The name of a worker that whichever is started in its place gets again, if there is one.
+
+    That one then knows at once that what was begun under its name is nobody's any more. The host
+    of a container's first process is that container, which keeps its name when it starts again.
+    """
+    return socket.gethostname() if os.getpid() == 1 else secrets.token_hex(8)
 
 
 async def _wait(event: asyncio.Event, seconds: float) -> None:

@@ -51,6 +51,7 @@ def examples() -> dict[str, str]:
         with TestClient(create_app(settings, store=store, clock=clock)) as client:
             posted = client.post("/v1/batches", content=sent, headers=JSON_LINES)
             path = posted.headers["Location"]
+            listed = client.get("/v1/batches").json()
             other = client.post("/v1/batches", content=sent, headers=JSON_LINES)
             cancelled = client.post(f"{other.headers['Location']}/cancel").json()
             clock.now += timedelta(seconds=2)
@@ -63,6 +64,7 @@ def examples() -> dict[str, str]:
                 "batch-request.json": _json({"requests": [*map(json.loads, lines())]}),
                 "batch-request.ndjson": sent,
                 "batch-posted.json": _json(posted.json()),
+                "batches.json": _json(listed),
                 "batch-done.json": _json(client.get(path).json()),
                 "batch-cancelled.json": _json(cancelled),
                 "batch-results.ndjson": results.splitlines()[1] + "\n",

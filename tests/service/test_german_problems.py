@@ -23,8 +23,7 @@ HALL = f"/v1/sites/{SITE}"
 GERMAN = {"Accept-Language": "de-AT, de;q=0.9, en;q=0.5"}
 PARTS = (
     *("api/*.py", "api/shelf/*.py", "api/inventory/*.py", "api/loans/*.py", "api/past/*.py"),
-    # What a worker answers stays English, as it is read by programs.
-    *("api/plans/*.py", "api/crib/*.py", "api/batches/[!a]*.py", "store/*.py"),
+    *("api/plans/*.py", "api/crib/*.py", "api/batches/*.py", "store/*.py"),
     *("usecases/loans/*.py", "usecases/shelf/*.py", "usecases/keep_plans.py", "pool.py"),
 )
 """What may refuse a request about the crib."""

@@ -78,8 +78,10 @@ def working(url: str, *, places: int = 2, **replaced: Any) -> Iterator[None]:  #
 class WorkerProcess:
     """A worker process, and what can happen to it."""
 
-    def __init__(self, url: str, *, places: int = 2, lease: timedelta = LEASE) -> None:
-        self._process = _FORKS.Process(target=_work, args=(url, places, lease))
+    def __init__(
+        self, url: str, *, places: int = 2, lease: timedelta = LEASE, name: str = ""
+    ) -> None:
+        self._process = _FORKS.Process(target=_work, args=(url, places, lease, name))
         self._process.start()
 
     @property
@@ -115,9 +117,9 @@ def solve(blocks: Sequence[Block], targets: Sequence[Target], **options: Any) ->
     return wrung.solve(blocks, targets, **options)
 
 
-def _work(url: str, places: int, lease: timedelta) -> None:
+def _work(url: str, places: int, lease: timedelta, name: str) -> None:
     store, log = Store(url), silent_log()
     settings = Settings(solve_workers=places, grace_seconds=5)
-    worker = BatchWorker(settings, store, log, solve=solve, lease=lease)
+    worker = BatchWorker(settings, store, log, solve=solve, lease=lease, name=name)
     run_worker(worker, settings, log, LineSink(2))
     store.close()

@@ -26,7 +26,9 @@ Client: TypeAlias = TestClient[Any]
 
 SETTINGS = Settings(solve_workers=2, max_batch_requests=50, max_waiting_requests=60)
 HOURS = SETTINGS.batches_kept
+JSON = "application/json"
 LINES = {"Content-Type": "application/x-ndjson"}
+LATER = {"Prefer": "respond-async"}
 
 
 @pytest.fixture
@@ -129,6 +131,19 @@ class TestPosting:
         status = client.get(path).json()
         assert (status["state"], status["answered"], status["failed"]) == ("done", 3, 1)
 
+    def test_problems_are_in_the_language_of_whoever_posted_it(
+        self, client: Client, store_url: str, clock: Clock
+    ) -> None:
+        wrong = one(exclude=1)
+        german = {"Accept-Language": "de-CH, en;q=0.5"}
+        for headers in ({}, german):
+            path = post(client, wrong, **headers).headers["Location"]
+            work(store_url, clock)
+            (only,) = results(client, path)
+            alone = client.post("/v1/stacks", json=wrong, headers=headers).json()
+            said = {"title", "detail", "errors"}
+            assert {e: only["problem"][e] for e in said} == {e: alone[e] for e in said}
+
     def test_a_key_makes_one_batch_of_two_requests(self, client: Client) -> None:
         key = {"Idempotency-Key": "nightly"}
         first, again = (post(client, one(), **key) for _ in range(2))
@@ -164,8 +179,25 @@ def test_a_request_need_not_be_answered_at_once(
     alone = client.post("/v1/stacks", json=one("x"), headers={"Prefer": "return=minimal"})
     differing = {"solve_ms": 0, "waited_ms": 0}
     assert {**only["answer"], **differing} == {**alone.json(), **differing}
+    assert client.get(later.headers["Location"]).json()["site"] is None
     csv = {"Prefer": "respond-async", "Accept": "text/csv"}
     assert client.post("/v1/stacks", json=one("x"), headers=csv).status_code == 200
+
+
+def test_a_single_request_belongs_to_the_site_whose_crib_it_names(client: Client) -> None:
+    """So its webhooks tell of it. What makes no sense is for the answer to say, as ever."""
+    for crib, site in (
+        ({"site": SITE}, SITE),
+        ({"site": "nowhere"}, None),
+        ({"site": "a\x00"}, None),
+        ({"site": 1}, None),
+        (1, None),
+    ):
+        body = one(blocks=[], crib=crib)
+        later = client.post("/v1/stacks", json=body, headers=LATER)
+        assert (later.status_code, later.json()["site"]) == (202, site)
+    broken = client.post("/v1/stacks", content=b"{", headers={**LATER, "Content-Type": JSON})
+    assert problem_of(broken) == "malformed-json"
 
 
 class TestReading:
@@ -279,6 +311,32 @@ class TestEnding:
         assert [each["what"] for each in history] == ["batch.made", "batch.done"]
 
 
+def test_the_list_has_the_newest_first(client: Client, clock: Clock) -> None:
+    """In pages, also of those that were posted at the same moment."""
+    paths = [posted(client, one()) for _ in range(3)]
+    clock.now += timedelta(seconds=1)
+    paths.append(posted(client, one(), query=f"?site={SITE}"))
+    client.post(f"{paths[0]}/cancel")
+
+    def listed(query: str) -> list[str]:
+        found, path = list[str](), f"/v1/batches?{query}"
+        while path:
+            page = client.get(path)
+            assert page.status_code == 200, page.text
+            found += [f"/v1/batches/{each['id']}" for each in page.json()["batches"]]
+            path = page.links["next"]["url"] if page.json()["next"] else ""
+        return found
+
+    assert listed("limit=1") == listed("limit=2") == listed("")
+    assert listed("")[0] == paths[3]
+    assert sorted(listed("")) == sorted(paths)
+    assert listed(f"site={SITE}") == [paths[3]]
+    assert listed("state=cancelled") == [paths[0]]
+    for query in ("state=x", "limit=0", "cursor=x"):
+        assert problem_of(client.get(f"/v1/batches?{query}")) == "invalid-parameter"
+    assert problem_of(client.get("/v1/batches?site=nowhere")) == "not-found"
+
+
 class TestAccess:
     @pytest.fixture
     def asking(self, store: Store, clock: Clock) -> Iterator[Client]:
@@ -314,6 +372,11 @@ class TestAccess:
         ):
             for part in ("", "/results?wait=false"):
                 assert asking.get(f"{path}{part}", headers=who).status_code == status
+        for who, ids in ((north, {own, shared}), (other, {shared}), (south, set())):
+            listed = asking.get("/v1/batches", headers=who).json()["batches"]
+            assert {f"/v1/batches/{each['id']}" for each in listed} == ids
+        hidden = asking.get("/v1/batches?site=south-hall", headers=north)
+        assert problem_of(hidden) == "not-found"
         refused = asking.post("/v1/batches?site=south-hall", json=body, headers=north)
         assert problem_of(refused) == "not-found"
         assert problem_of(asking.post(f"{shared}/cancel", headers=other)) == "forbidden"

@@ -7,11 +7,10 @@ from urllib.parse import quote
 
 from litestar import Response
 from litestar.exceptions import HTTPException
-from msgspec.structs import replace
 
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.disconnects import ClientGoneError
-from wrung_service.api.german import german, german_detail, german_title, wants_german
+from wrung_service.api.german import german_problem, wants_german
 from wrung_service.api.problem_types import (
     BAD_REQUEST,
     BODY_TOO_LARGE,
@@ -59,12 +58,7 @@ def _respond(prefix: str, request: HttpRequest, refusal: Refusal) -> Response[An
     problem = as_problem(refusal, prefix=prefix, instance=instance, request_id=line.request_id)
     in_german = _in_german(request)
     if in_german:
-        problem = replace(
-            problem,
-            title=german_title(refusal.kind.name, problem.title),
-            detail=german_detail(problem.detail),
-            errors=tuple(replace(each, detail=german(each.detail)) for each in problem.errors),
-        )
+        problem = german_problem(problem, refusal.kind.name)
     return Response(
         problem,
         status_code=refusal.kind.status,

@@ -13,6 +13,9 @@ from importlib.resources import files
 from typing import Final
 
 from msgspec import Struct
+from msgspec.structs import replace
+
+from wrung_service.api.problems import Problem
 
 _MORE: Final = re.compile(r"(?P<said>.*?)( \((?P<more>[0-9]+) more, see errors\))?\.?", re.DOTALL)
 _POINTED: Final = re.compile(r"(?P<at>/\S*|The body): (?P<said>.*)", re.DOTALL)
@@ -32,6 +35,16 @@ def wants_german(accept_language: str) -> bool:
         if language in weights:
             weights[language] = max(weights[language], _weight(weight))
     return weights["de"] > weights["en"]
+
+
+def german_problem(problem: Problem, name: str) -> Problem:
+    """A problem in German; ``name`` is that of its kind."""
+    return replace(
+        problem,
+        title=german_title(name, problem.title),
+        detail=german_detail(problem.detail),
+        errors=tuple(replace(each, detail=german(each.detail)) for each in problem.errors),
+    )
 
 
 def german_title(name: str, english: str) -> str:

@@ -26,13 +26,14 @@ def _serve(**flags: str | None) -> None:
     needing_service("serve", "serve")(settings)
 
 
-def _work(*, idle_seconds: float, with_parent: bool, **flags: str | None) -> None:
+def _work(*, idle_seconds: float, name: str, with_parent: bool, **flags: str | None) -> None:
     _open_standard_streams()
     settings = _settings(flags)
     if not settings.store_url:
         click.echo(f"wrung: --store-url ({variable('store_url')}): say which database", err=True)
         sys.exit(Status.REFUSED)
-    needing_service("worker", "work")(settings, idle_seconds, with_parent=with_parent)
+    run = needing_service("worker", "work")
+    run(settings, idle_seconds, name=name, with_parent=with_parent)
 
 
 def _settings(flags: Mapping[str, str | None]) -> Settings:
@@ -77,6 +78,14 @@ serve: Final = click.Command(
 )
 
 
+def _short(_: click.Context, __: click.Parameter, name: str) -> str:
+    if len(name) > _LONGEST_NAME:
+        raise click.BadParameter(f"has more than {_LONGEST_NAME} characters")
+    return name
+
+
+_LONGEST_NAME: Final = 64
+"""As long as the name of a host may be."""
 _OF_WORKERS: Final = ("store_url", "path_prefix", "grace_seconds", "batch_hours")
 
 worker: Final = click.Command(
@@ -88,6 +97,14 @@ worker: Final = click.Command(
             type=click.FloatRange(0, 1_000_000),
             default=0.0,
             help="End when there was nothing to do for so long, s; 0: never, by default.",
+        ),
+        click.Option(
+            ["--name"],
+            default="",
+            callback=_short,
+            help="Name of this worker alone, which whichever is started in its place gets, too: it "
+            "lets others have at once what this one had begun when it died. In a container the "
+            "host's name, by default.",
         ),
         click.Option(
             ["--with-parent"],

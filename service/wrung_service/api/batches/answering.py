@@ -10,6 +10,7 @@ import msgspec
 from wrung_service.api.batches.shapes import BatchResult
 from wrung_service.api.callers import Caller, admit
 from wrung_service.api.decoding import time_limit_of
+from wrung_service.api.german import german_problem
 from wrung_service.api.problem_types import WORKER_DIED
 from wrung_service.api.problems import Refusal, as_problem
 from wrung_service.api.refusals import refusal_of
@@ -104,6 +105,8 @@ class Answerer:
             instance=f"/v1/batches/{batch.id}/results",
             request_id=batch.request_id,
         )
+        if batch.language == "de":
+            problem = german_problem(problem, refusal.kind.name)
         result = BatchResult(
             position=item.position, status=problem.status, answer=None, problem=problem
         )

@@ -1,8 +1,8 @@
 """What the OpenAPI document says of batches."""
 
-from typing import Final
+from typing import Final, get_args
 
-from wrung_service.api.batches.shapes import Batch, BatchRequest, BatchResults
+from wrung_service.api.batches.shapes import Batch, BatchList, BatchRequest, BatchResults
 from wrung_service.api.operations import (
     AnswerLink,
     Deferred,
@@ -27,6 +27,9 @@ from wrung_service.api.problem_types import (
     UNSUPPORTED_MEDIA_TYPE,
 )
 from wrung_service.api.shelf.ids import PLAIN, PLAIN_IN_WORDS
+from wrung_service.api.shelf.paging import OF_PAGE, PAGING, TIMED_CURSOR
+from wrung_service.api.shelf.versions import IF_CHANGED
+from wrung_service.store.batches.batches import BatchState
 
 NDJSON: Final = "application/x-ndjson"
 EVENTS: Final = "text/event-stream"
@@ -42,7 +45,8 @@ BATCH: Final = PathParameter(
 PREFER: Final = HeaderParameter(
     name="Prefer",
     description="With `respond-async` (RFC 7240) the answer is 202 and the address of a batch with "
-    "this one request, where the service has a store; otherwise it is answered at once.",
+    "this one request, where the service has a store; otherwise it is answered at once. If it "
+    "names a crib, the batch belongs to that site.",
     schema={"type": "string"},
     example="respond-async",
 )
@@ -73,7 +77,8 @@ POST: Final = Operation(
         "Takes requests as `POST /v1/stacks` does, as JSON or one a line (NDJSON; empty lines do "
         "not count), keeps them, and has workers answer each of them once. Each gets the answer "
         "that it would have got alone: where something is wrong with one, a problem stands in its "
-        "place, and the others are answered all the same. Only where the body itself cannot be "
+        "place, in the language that `Accept-Language` prefers, and the others are answered all "
+        "the same. Only where the body itself cannot be "
         "read, nothing is kept. Batches take turns, so a small one does not wait for the end of a "
         "large one. With `site` the batch belongs to a site: its requests may look into no other "
         "crib, whoever sees the site sees the batch, its history has it, and its webhooks tell "
@@ -126,6 +131,34 @@ GET: Final = Operation(
     answer_headers={"Retry-After": _RETRY, "ETag": "Of this state."},
     links={name: link for name, link in _LINKS.items() if name != "get"},
     problems=(NOT_FOUND, *STORE_PROBLEMS),
+)
+LIST: Final = Operation(
+    id="listBatches",
+    tag=_TAG,
+    summary="List batches",
+    description="The newest first: your own, and those of every site that you see. `Link` has the "
+    "address of the next page (RFC 8288).",
+    answer=BatchList,
+    answer_examples={"list": example("The only batch", "batches")},
+    query=(
+        QueryParameter(
+            name="site",
+            description="Only of this site.",
+            schema=PLAIN,
+            example="north-hall",
+        ),
+        QueryParameter(
+            name="state",
+            description="Only in this state.",
+            schema={"type": "string", "enum": list(get_args(BatchState))},
+            example="running",
+        ),
+        PAGING[0],
+        TIMED_CURSOR,
+    ),
+    problems=(INVALID_PARAMETER, NOT_FOUND, *STORE_PROBLEMS),
+    headers=(IF_CHANGED,),
+    answer_headers=OF_PAGE,
 )
 RESULTS: Final = Operation(
     id="listBatchResults",

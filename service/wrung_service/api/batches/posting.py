@@ -2,40 +2,57 @@
 
 from collections.abc import Callable
 from datetime import timedelta
-from typing import Final
+from typing import Annotated, Final
 from uuid import uuid4
 
 import msgspec
 from litestar import Response
-from msgspec import Struct
+from msgspec import Meta, Struct
 
 from wrung_service.api.batches.operations import NDJSON
 from wrung_service.api.batches.reading import BatchReader
 from wrung_service.api.batches.shapes import Batch, write_batch
 from wrung_service.api.bodies import JSON, HttpRequest, media_type_of, read_document
 from wrung_service.api.callers import Caller, current_caller
+from wrung_service.api.decoding import BYTE_ORDER_MARK
+from wrung_service.api.german import wants_german
 from wrung_service.api.plans.parameters import key_of
 from wrung_service.api.problem_types import NOT_FOUND, TOO_MANY_REQUESTS
 from wrung_service.api.problems import Refusal
 from wrung_service.api.shelf.filters import text_in
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.storing import StoreDoor
+from wrung_service.api.texts import SITE_ID
 from wrung_service.observe.lines import current_line
 from wrung_service.pool import BusyError
 from wrung_service.settings import Limits
 from wrung_service.store.batches import batches
 from wrung_service.store.engine import Store
+from wrung_service.store.errors import UnknownError
 from wrung_service.store.idempotency import AnsweredError, KeptAnswer, Key, kept_answer
 from wrung_service.usecases.batches.post import NewBatch, TooManyWaitingError, post_batch
 
 ACCEPTED: Final = 202
 _MOST_AT_ONCE: Final = 2
 """Large bodies received at one time: each is held in memory several times over."""
-_LONGEST_SITE: Final = 64
+LONGEST_SITE: Final = 64
 _A_SECOND: Final = 50
 """Requests that a worker or two may answer in one, for `Retry-After`."""
 _LONGEST_WAIT_S: Final = 60
 _ENCODER: Final = msgspec.json.Encoder()
+
+
+class _Crib(Struct, frozen=True):
+    site: Annotated[str, Meta(pattern=SITE_ID, max_length=LONGEST_SITE)]
+
+
+class _Named(Struct, frozen=True):
+    """What a request for stacks says of where it belongs."""
+
+    crib: _Crib | None = None
+
+
+_NAMED: Final = msgspec.json.Decoder(_Named)
 
 
 class Posting(Struct, frozen=True, kw_only=True):
@@ -76,7 +93,7 @@ class BatchDoor:
         """
         # First, so that a body that cannot be kept is not received either.
         _ = self._posting.door.store
-        site = text_in(request, "site", _LONGEST_SITE)
+        site = text_in(request, "site", LONGEST_SITE)
         if site is not None and not current_caller().sees(site):
             raise Refusal(NOT_FOUND, f"There is no site {site!r}.")
         large = self._is_large(request)
@@ -100,7 +117,16 @@ class BatchDoor:
     async def post_one(self, request: HttpRequest) -> Response[bytes]:
         """Keep a batch of the one request that a body is, as its client asked for."""
         body = await read_document(request, (JSON,))
-        response = await self._keep(request, body, lambda: [self._reader.one(body)], None)
+
+        def read() -> list[str]:
+            return [self._reader.one(body)]
+
+        site = _site_of(body)
+        try:
+            response = await self._keep(request, body, read, site)
+        except UnknownError:
+            # What is wrong with the request is for its answer to say.
+            response = await self._keep(request, body, read, None)
         response.headers["Preference-Applied"] = "respond-async"
         return response
 
@@ -112,12 +138,14 @@ class BatchDoor:
         site: str | None,
     ) -> Response[bytes]:
         caller, request_id = current_caller(), current_line().request_id
+        german = wants_german(request.headers.get("accept-language", ""))
+        empty = self._new(caller, site, request_id, "de" if german else "en")
 
         def work(store: Store) -> KeptAnswer:
             key = key_of(request, caller, body)
             if key is not None and (kept := _kept(store, key)) is not None:
                 return kept
-            return self._kept(store, read(), self._new(caller, site, request_id), key)
+            return self._kept(store, read(), empty, key)
 
         kept = await self._posting.door.run(request, work)
         self._posting.begun()
@@ -127,7 +155,9 @@ class BatchDoor:
         response.headers["Retry-After"] = str(retry_after(batch.total, batch.answered))
         return response
 
-    def _new(self, caller: Caller, site: str | None, request_id: str) -> batches.Batch:
+    def _new(
+        self, caller: Caller, site: str | None, request_id: str, language: batches.Language
+    ) -> batches.Batch:
         now = self._posting.clock()
         # A batch of a site is seen by whoever sees that site, so it must see no other.
         sites = caller.sites if site is None else frozenset({site})
@@ -140,6 +170,7 @@ class BatchDoor:
             made_by=caller.name,
             sites=None if sites is None else _ENCODER.encode(sorted(sites)).decode(),
             request_id=request_id,
+            language=language,
             expires_at=now + self._posting.keep_for,
         )
 
@@ -178,6 +209,16 @@ def prefers_later(request: HttpRequest) -> bool:
 def retry_after(total: int, answered: int) -> int:
     """Whole seconds until there may be much that is new of a batch."""
     return min(_LONGEST_WAIT_S, 1 + (total - answered) // _A_SECOND)
+
+
+def _site_of(body: bytes) -> str | None:
+    """The site whose crib a single request names, if its caller sees that."""
+    try:
+        named = _NAMED.decode(body.removeprefix(BYTE_ORDER_MARK))
+    except (msgspec.DecodeError, RecursionError):
+        return None
+    site = named.crib.site if named.crib else None
+    return site if site is not None and current_caller().sees(site) else None
 
 
 def _kept(store: Store, key: Key) -> KeptAnswer | None:

@@ -9,6 +9,7 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.response import Stream
 from msgspec import Raw
 
+from wrung_service.api.batches.listing import listing_route
 from wrung_service.api.batches.operations import (
     BATCH,
     CANCEL,
@@ -55,8 +56,8 @@ _ENCODER: Final = msgspec.json.Encoder()
 
 
 def batch_routes(batches: BatchDoor, posting: Posting, streams: Streams) -> list[HTTPRouteHandler]:
-    """Posting, watching, reading and cancelling."""
-    return [*_changing(batches, posting), *_reading(posting, streams)]
+    """Posting, listing, watching, reading and cancelling."""
+    return [*_changing(batches, posting), listing_route(posting), *_reading(posting, streams)]
 
 
 def _changing(batches: BatchDoor, posting: Posting) -> list[HTTPRouteHandler]:

@@ -62,6 +62,16 @@ class Batch(Struct, frozen=True, kw_only=True):
     ]
 
 
+class BatchList(Struct, frozen=True, kw_only=True):
+    """Batches, the newest first."""
+
+    batches: Annotated[tuple[Batch, ...], Meta(description="One page of them.")]
+    next: Annotated[
+        str | None,
+        Meta(description="The `cursor` of the next page; null on the last. `Link` has it, too."),
+    ]
+
+
 class BatchResult(Struct, frozen=True, kw_only=True):
     """The answer to one request of a batch: what it would have been answered alone."""
 
@@ -69,7 +79,11 @@ class BatchResult(Struct, frozen=True, kw_only=True):
     status: Annotated[int, Meta(description="HTTP status that it would have been answered with.")]
     answer: Annotated[StackAnswer | None, Meta(description="Its answer; null if it is a problem.")]
     problem: Annotated[
-        Problem | None, Meta(description="Why there is none, in English; null if there is one.")
+        Problem | None,
+        Meta(
+            description="Why there is none, in the language that the request for the batch "
+            "preferred; null if there is one."
+        ),
     ]
 
 

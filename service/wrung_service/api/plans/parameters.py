@@ -1,21 +1,17 @@
 """What a list of plans is asked for by, and the key that a client may give a request."""
 
-from base64 import urlsafe_b64decode, urlsafe_b64encode
-from datetime import datetime
 from hashlib import sha256
 from typing import Final, get_args
-
-import msgspec
 
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.callers import Caller
 from wrung_service.api.operations import HeaderParameter, QueryParameter
 from wrung_service.api.problem_types import BAD_REQUEST, INVALID_PARAMETER
 from wrung_service.api.problems import Refusal
-from wrung_service.api.shelf.filters import moment_in, text_in, text_schema
-from wrung_service.api.stacks.times import moment_of
+from wrung_service.api.shelf.filters import chosen_in, moment_in, text_in, text_schema
+from wrung_service.api.shelf.paging import TIMED_CURSOR, timed_place_of
 from wrung_service.store.idempotency import DAYS_KEPT, Key
-from wrung_service.store.plans import PlanFilter, PlanHead, PlanState
+from wrung_service.store.plans import PlanFilter, PlanState
 
 _DEFAULT: Final = 50
 _MOST: Final = 200
@@ -62,12 +58,7 @@ LIST_PARAMETERS: Final = (
         schema={"type": "integer", "minimum": 1, "maximum": _MOST},
         example="50",
     ),
-    QueryParameter(
-        name="cursor",
-        description="Where the page begins: `next` of the page before it.",
-        schema={"type": "string", "minLength": 1, "maxLength": 400},
-        example="MjAyNy0wMy0wMVQwODowMDowMCswMDowMHw0NzEx",
-    ),
+    TIMED_CURSOR,
 )
 IDEMPOTENCY_KEY: Final = HeaderParameter(
     name="Idempotency-Key",
@@ -90,23 +81,12 @@ def read_filter(request: HttpRequest) -> PlanFilter:
     return PlanFilter(
         site=site,
         job=text_in(request, "job", _LONGEST_JOB),
-        state=_state(given.get("state")),
+        state=chosen_in(request, "state", get_args(PlanState)),
         ending_after=moment_in(request, "needed_after"),
         starting_before=moment_in(request, "needed_before"),
-        after=_place(given.get("cursor")),
+        after=timed_place_of(given.get("cursor")),
         limit=_limit(given.get("limit")),
     )
-
-
-def _state(text: str | None) -> PlanState | None:
-    if text is None:
-        return None
-    try:
-        read: PlanState = msgspec.convert(text, PlanState)
-    except msgspec.ValidationError:
-        detail = f"state: is none of {', '.join(get_args(PlanState))}."
-        raise Refusal(INVALID_PARAMETER, detail) from None
-    return read
 
 
 def _limit(text: str | None) -> int:
@@ -115,21 +95,6 @@ def _limit(text: str | None) -> int:
     if not (text.isascii() and text.isdigit() and 1 <= int(text[:6]) <= _MOST):
         raise Refusal(INVALID_PARAMETER, f"limit: must be a number from 1 to {_MOST}.")
     return int(text)
-
-
-def cursor_after(plan: PlanHead) -> str:
-    """The cursor of the page that begins behind a plan."""
-    return urlsafe_b64encode(f"{plan.starts_at.isoformat()}|{plan.id}".encode()).decode()
-
-
-def _place(cursor: str | None) -> tuple[datetime, str] | None:
-    if cursor is None:
-        return None
-    try:
-        at, _, name = urlsafe_b64decode(cursor.encode()).decode().partition("|")
-        return moment_of(at), name
-    except ValueError:
-        raise Refusal(INVALID_PARAMETER, "cursor: is none that this service gave.") from None
 
 
 def chosen_key(request: HttpRequest) -> str | None:

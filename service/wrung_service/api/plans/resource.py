@@ -13,13 +13,13 @@ from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.operations import OPERATION
 from wrung_service.api.plans.answer import PlanDetails, PlanList
 from wrung_service.api.plans.operations import END, LIST, MAKE, ONE, PREVIEW, REPLAN
-from wrung_service.api.plans.parameters import cursor_after, key_of, read_filter
+from wrung_service.api.plans.parameters import key_of, read_filter
 from wrung_service.api.plans.request import PlanAnew, PlanEnd
 from wrung_service.api.plans.work import CREATED, PlanWork, seen_plan
 from wrung_service.api.plans.writing import write_details, write_summary
 from wrung_service.api.responses import ASK_EACH_TIME, respond, respond_table
 from wrung_service.api.shelf.asking import Clock, Crib
-from wrung_service.api.shelf.paging import respond_page
+from wrung_service.api.shelf.paging import respond_page, timed_cursor
 from wrung_service.api.working import Form, answer_in_pool
 from wrung_service.pool import SolvePool, Turn
 from wrung_service.store.engine import Store
@@ -107,7 +107,7 @@ def _page(store: Store, wanted: PlanFilter, clock: Clock) -> PlanList:
         risks = risks_of(connection, [each.id for each in shown])
     return PlanList(
         plans=tuple(write_summary(each, risks.get(each.id, ())) for each in shown),
-        next=cursor_after(shown[-1]) if len(found) > wanted.limit else None,
+        next=timed_cursor(shown[-1].starts_at, shown[-1].id) if len(found) > wanted.limit else None,
     )
 
 

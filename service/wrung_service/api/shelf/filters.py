@@ -1,7 +1,7 @@
 """What somebody at the crib looks for: parameters of the list of blocks."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from typing import Any, Final, get_args
 from zoneinfo import ZoneInfo
@@ -118,7 +118,7 @@ def asked_blocks(request: HttpRequest) -> AskedBlocks:
     wanted = BlockFilter(
         set=text_in(request, "set", 64),
         nominal=_nominal(request),
-        condition=_chosen(request, "condition"),
+        condition=chosen_in(request, "condition", get_args(Condition)),
         due_before=day_in(request, "due_before"),
         out=truth_in(request, "out"),
     )
@@ -172,20 +172,22 @@ def day_in(request: HttpRequest, name: str) -> date | None:
     raise Refusal(INVALID_PARAMETER, f"{name}: {given[:40]!r} is not a day such as 2027-03-31.")
 
 
-_CHOICES: Final = {each.name: each.schema.get("enum", ()) for each in FILTERS}
+def chosen_in(request: HttpRequest, name: str, known: Sequence[str]) -> Any:  # noqa: ANN401 - one of these
+    """Which of some values a parameter has; None if it is left out.
 
-
-def _chosen(request: HttpRequest, name: str) -> Any:  # noqa: ANN401 - one of its enumeration
+    Raises:
+        Refusal: 400, it is none of them.
+    """
     given = request.query_params.get(name)
-    if given is not None and given not in _CHOICES[name]:
-        known = ", ".join(_CHOICES[name])
-        raise Refusal(INVALID_PARAMETER, f"{name}: {given[:40]!r} is none of {known}.")
+    if given is not None and given not in known:
+        detail = f"{name}: {given[:40]!r} is none of {', '.join(known)}."
+        raise Refusal(INVALID_PARAMETER, detail)
     return given
 
 
 def _nominal(request: HttpRequest) -> int | None:
     given = request.query_params.get("nominal")
-    unit: Unit = _chosen(request, "unit") or "mm"
+    unit: Unit = chosen_in(request, "unit", get_args(Unit)) or "mm"
     if given is None:
         return None
     if not _LENGTH.fullmatch(given):

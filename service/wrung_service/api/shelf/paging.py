@@ -1,7 +1,9 @@
 """Lists in pages: ``limit``, ``cursor`` and the ``Link`` header (RFC 8288)."""
 
 import re
+from base64 import urlsafe_b64decode, urlsafe_b64encode
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Final, Protocol
 from urllib.parse import quote, urlencode
 
@@ -13,6 +15,7 @@ from wrung_service.api.operations import QueryParameter
 from wrung_service.api.problem_types import INVALID_PARAMETER
 from wrung_service.api.problems import Refusal
 from wrung_service.api.responses import ASK_EACH_TIME, ETAG_OF_ANSWER, respond_kept
+from wrung_service.api.stacks.times import moment_of
 from wrung_service.store.pages import Place
 
 _ENCODER: Final = msgspec.json.Encoder()
@@ -49,6 +52,13 @@ NUMBERED: Final = (
     ),
 )
 """Of lists in the order of time."""
+TIMED_CURSOR: Final = QueryParameter(
+    name="cursor",
+    description="Where the page begins: `next` of the page before it.",
+    schema={"type": "string", "minLength": 1, "maxLength": 400},
+    example="MjAyNy0wMy0wMVQwODowMDowMCswMDowMHw0NzEx",
+)
+"""Of lists in the order of a time and, where that is the same, of ids."""
 OF_PAGE: Final = {
     **ETAG_OF_ANSWER,
     "Link": 'The next page, `rel="next"`, where there is one (RFC 8288).',
@@ -90,6 +100,28 @@ def numbered_place_of(request: HttpRequest) -> Place:
     if place.after is not None and not re.fullmatch(r"[0-9]{1,15}", place.after):
         raise Refusal(INVALID_PARAMETER, "cursor: send `next` of the page before.")
     return place
+
+
+def timed_cursor(at: datetime, name: str) -> str:
+    """The cursor of the page behind what has this time and id."""
+    return urlsafe_b64encode(f"{at.isoformat()}|{name}".encode()).decode()
+
+
+def timed_place_of(cursor: str | None) -> tuple[datetime, str] | None:
+    """The time and id behind which the page of such a cursor begins.
+
+    Raises:
+        Refusal: 400, it is none.
+    """
+    if cursor is None:
+        return None
+    try:
+        at, _, name = urlsafe_b64decode(cursor.encode()).decode().partition("|")
+        if _PRINTABLE.fullmatch(name):
+            return moment_of(at), name
+    except ValueError:
+        pass
+    raise Refusal(INVALID_PARAMETER, "cursor: is none that this service gave.")
 
 
 def respond_page(request: HttpRequest, page: AnyPage, prefix: str) -> Response[bytes]:

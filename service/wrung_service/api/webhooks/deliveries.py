@@ -1,16 +1,15 @@
 """What is sent to an endpoint: the log, one message, a test, and once more."""
 
-from typing import Final, cast, get_args
+from typing import Final, get_args
 
 from litestar import Response, get, post
 from litestar.handlers import HTTPRouteHandler
 
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.operations import OPERATION
-from wrung_service.api.problem_types import INVALID_PARAMETER
-from wrung_service.api.problems import Refusal
 from wrung_service.api.responses import respond
 from wrung_service.api.shelf.asking import Crib, id_of, site_of
+from wrung_service.api.shelf.filters import chosen_in
 from wrung_service.api.shelf.ids import SITE
 from wrung_service.api.shelf.paging import numbered_place_of, respond_page
 from wrung_service.api.webhooks.operations import (
@@ -47,7 +46,8 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
     @get(_LIST, opt={OPERATION: DELIVERIES})
     async def deliveries(request: HttpRequest) -> Response[bytes]:
         site, name = site_of(request, SITE), id_of(request, WEBHOOK)
-        place, state = numbered_place_of(request), _state(request)
+        place = numbered_place_of(request)
+        state = chosen_in(request, "state", get_args(DeliveryState))
 
         def work(store: Store) -> Page[Delivery]:
             with store.reading() as connection:
@@ -91,11 +91,3 @@ def _asking(crib: Crib) -> list[HTTPRouteHandler]:
         return respond(write_delivery(kept))
 
     return [test, again]
-
-
-def _state(request: HttpRequest) -> DeliveryState | None:
-    given = request.query_params.get("state")
-    known = get_args(DeliveryState)
-    if given is not None and given not in known:
-        raise Refusal(INVALID_PARAMETER, f"state: {given[:40]!r} is none of {', '.join(known)}.")
-    return cast("DeliveryState | None", given)

@@ -12,6 +12,7 @@ from wrung_service.store.batches.chunks import CHUNK, Chunk, add_chunks
 from wrung_service.store.errors import UnknownError
 from wrung_service.store.tables import batch, batch_answer, batch_chunk, batch_item
 
+Language: TypeAlias = Literal["en", "de"]
 BatchState: TypeAlias = Literal["waiting", "running", "done", "cancelled", "expired"]
 """No worker has begun it; one has; every request is answered; somebody, or its time, ended it."""
 _ROWS: Final = 500
@@ -30,6 +31,7 @@ class Batch(Struct, frozen=True, kw_only=True):
         failed: how many of these answers are problems.
         sites: the sites that its requests may look into, as JSON; None for all.
         request_id: of the request that posted it.
+        language: of the problems among its answers.
         expires_at: when it ends unfinished; once it has ended, when it is removed.
     """
 
@@ -43,6 +45,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     made_by: str
     sites: str | None
     request_id: str
+    language: Language = "en"
     ended_at: datetime | None = None
     expires_at: datetime
 
@@ -50,6 +53,24 @@ class Batch(Struct, frozen=True, kw_only=True):
     def going_on(self) -> bool:
         """Whether further answers may come."""
         return self.ended_at is None
+
+
+class BatchFilter(Struct, frozen=True, kw_only=True):
+    """Which batches are listed.
+
+    Attributes:
+        by: whose batches of no site.
+        sites: of which sites; None for all.
+        site: of this one only.
+        after: behind the batch that was made then, and has this id.
+    """
+
+    by: str
+    sites: frozenset[str] | None
+    site: str | None = None
+    state: BatchState | None = None
+    after: tuple[datetime, str] | None = None
+    limit: int
 
 
 class Waiting(Struct, frozen=True, kw_only=True):
@@ -85,7 +106,7 @@ def find_batch(connection: sa.Connection, name: str, *, to_change: bool = False)
     query = sa.select(batch).where(batch.c.id == name)
     # SQLite has one writer at a time, and leaves that out.
     row = connection.execute(query.with_for_update() if to_change else query).first()
-    return None if row is None else msgspec.convert(row, Batch, from_attributes=True)
+    return None if row is None else _read(row)
 
 
 def get_batch(connection: sa.Connection, name: str, *, to_change: bool = False) -> Batch:
@@ -98,6 +119,26 @@ def get_batch(connection: sa.Connection, name: str, *, to_change: bool = False) 
     if found is None:
         raise UnknownError("batch", name)
     return found
+
+
+def list_batches(connection: sa.Connection, wanted: BatchFilter) -> Sequence[Batch]:
+    """Some batches, the newest first."""
+    seen = batch.c.site_id.is_not(None)
+    if wanted.sites is not None:
+        seen = batch.c.site_id.in_(wanted.sites)
+    own = sa.and_(batch.c.site_id.is_(None), batch.c.made_by == wanted.by)
+    query = sa.select(batch).where(sa.or_(own, seen))
+    if wanted.site is not None:
+        query = query.where(batch.c.site_id == wanted.site)
+    if wanted.state is not None:
+        query = query.where(batch.c.state == wanted.state)
+    if wanted.after is not None:
+        at, name = wanted.after
+        sooner = sa.and_(batch.c.made_at == at, batch.c.id < name)
+        # The first of the two says nothing new, but an index can begin there.
+        query = query.where(batch.c.made_at <= at, sa.or_(batch.c.made_at < at, sooner))
+    newest = query.order_by(batch.c.made_at.desc(), batch.c.id.desc())
+    return [_read(row) for row in connection.execute(newest.limit(wanted.limit))]
 
 
 def count_answers(connection: sa.Connection, name: str, answered: int, failed: int) -> None:
@@ -123,7 +164,11 @@ def expired(connection: sa.Connection, now: datetime) -> Sequence[Batch]:
     """Batches whose time has come: to end if they go on, to be removed if they have ended."""
     query = sa.select(batch).where(batch.c.expires_at <= now).order_by(batch.c.expires_at)
     rows = connection.execute(query.limit(_REMOVED))
-    return [msgspec.convert(row, Batch, from_attributes=True) for row in rows]
+    return [_read(row) for row in rows]
+
+
+def _read(row: object) -> Batch:
+    return msgspec.convert(row, Batch, from_attributes=True)
 
 
 def remove_batches(connection: sa.Connection, names: Sequence[str]) -> None:

@@ -73,15 +73,15 @@ def add_chunks(
     return chunks
 
 
-def begin_chunk(connection: sa.Connection, name: str, first: int) -> BegunChunk | None:
-    """Note that a worker begins a chunk, before it does: so its death is remembered.
+def begin_chunk(connection: sa.Connection, name: str, first: int, owner: str) -> BegunChunk | None:
+    """Note which worker begins a chunk, before it does: so its death is remembered.
 
     None: there is nothing left of it to do.
     """
     # The batch before the chunk, in the order in which whoever ends it locks them.
     _note_begun(connection, name)
     same = (_TABLE.batch_id == name, _TABLE.first == first, _TABLE.state != "done")
-    return _begun(connection, same, {})
+    return _begun(connection, same, {"owner": owner})
 
 
 def take_chunk(
@@ -128,6 +128,12 @@ def renew_leases(
     """Hold on to those of these chunks that the owner has still."""
     own = (_TABLE.n.in_(held), _TABLE.state == "doing", _TABLE.owner == owner)
     connection.execute(sa.update(batch_chunk).where(*own).values(lease_until=until))
+
+
+def end_leases(connection: sa.Connection, owner: str, now: datetime) -> None:
+    """Let others have at once what an owner has that is dead."""
+    own = (_TABLE.state == "doing", _TABLE.owner == owner)
+    connection.execute(sa.update(batch_chunk).where(*own).values(lease_until=now))
 
 
 def finish_chunk(connection: sa.Connection, chunk: BegunChunk) -> None:

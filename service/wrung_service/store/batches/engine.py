@@ -31,11 +31,13 @@ class Working(Struct, frozen=True, kw_only=True):
     """How a worker works.
 
     Attributes:
+        name: of it, and of whichever is started in its place when it has died.
         places: how many chunks at one time.
         lease: after this time without a sign of life, others take its chunks over.
         stop: set when it is to end; chunks then give back what they have not begun.
     """
 
+    name: str
     run: RunChunk
     note: NoteFault
     places: int

@@ -5,6 +5,7 @@ import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
+from datetime import UTC, datetime
 from typing import Final
 
 import procrastinate
@@ -34,6 +35,11 @@ SELECT batch_id, first, turn FROM batch_chunk c WHERE state <> 'done' AND NOT EX
   SELECT 1 FROM procrastinate_jobs j WHERE j.status IN ('todo', 'doing')
     AND j.args ->> 'batch' = c.batch_id AND j.args ->> 'first' = c.first::text)
 """
+_INHERITED: Final = """
+SELECT j.id FROM procrastinate_jobs j JOIN batch_chunk c
+  ON c.batch_id = j.args ->> 'batch' AND c.first::text = j.args ->> 'first'
+  WHERE j.status = 'doing' AND c.state = 'doing' AND c.owner = %(owner)s
+"""
 _LINE: Final = {"connect_timeout": 3, "tcp_user_timeout": 10_000, "keepalives_idle": 5}
 
 
@@ -47,6 +53,7 @@ class Jobs:
     def __init__(self, store: Store) -> None:
         self._store = store
         self._running = set[tuple[str, int]]()
+        self._inherited = False
         url = store.engine.url.set(drivername="postgresql")
         self._url = url.render_as_string(hide_password=False)
 
@@ -85,6 +92,7 @@ class Jobs:
         try:
             async with asyncio.timeout(_PATIENCE_S):
                 await app.open_async()
+                await self._inherit(app, working.name)
             await self._run_until_stopped(app, working)
         finally:
             # What hangs on a dead line is left alone.
@@ -107,11 +115,20 @@ class Jobs:
         for each in done:
             each.result()
 
+    async def _inherit(self, app: procrastinate.App, name: str) -> None:
+        """Let others have what the worker had whose place this one takes; later it is its own."""
+        if self._inherited:
+            return
+        for row in await app.connector.execute_query_all_async(_INHERITED, owner=name):
+            with suppress(ConnectorException):
+                await app.job_manager.retry_job_by_id_async(row["id"], retry_at=datetime.now(UTC))
+        self._inherited = True
+
     def _register(self, app: procrastinate.App, working: Working) -> None:
         @app.task(name=_TASK, queue=_QUEUE, retry=procrastinate.RetryStrategy(wait=1))
         def chunk(batch: str, first: int) -> None:
             leave, job = working.stop.is_set, (batch, first)
-            begun = until_through(lambda: self._begin(batch, first), leave)
+            begun = until_through(lambda: self._begin(batch, first, working.name), leave)
             self._running.add(job)
             try:
                 # What it raises gives the job back: procrastinate has it tried again.
@@ -120,8 +137,8 @@ class Jobs:
             finally:
                 self._running.discard(job)
 
-    def _begin(self, batch: str, first: int) -> BegunChunk | None:
-        return self._store.write(lambda c: begin_chunk(c, batch, first))
+    def _begin(self, batch: str, first: int, owner: str) -> BegunChunk | None:
+        return self._store.write(lambda c: begin_chunk(c, batch, first, owner))
 
     async def _take_over(self, app: procrastinate.App, lease: float) -> None:
         """Let others have the jobs of workers that give no sign of life; procrastinate does not.

@@ -1,7 +1,6 @@
 """The engine on SQLite: workers take chunks for a time, which they renew as long as they live."""
 
 import asyncio
-import secrets
 import threading
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -13,7 +12,7 @@ import sqlalchemy as sa
 
 from wrung_service.store.batches import chunks
 from wrung_service.store.batches.chunks import BegunChunk, Chunk
-from wrung_service.store.batches.engine import LeavingError, Working
+from wrung_service.store.batches.engine import LeavingError, Working, until_through
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import UnavailableError
 
@@ -38,6 +37,8 @@ class Leases:
         worker = _Worker(self._store, working)
         loop = asyncio.get_running_loop()
         with ThreadPoolExecutor(working.places + 1, thread_name_prefix="chunk") as threads:
+            with suppress(LeavingError):
+                await loop.run_in_executor(threads, worker.inherit)
             running = [loop.run_in_executor(threads, worker.renew)]
             running += [loop.run_in_executor(threads, worker.take) for _ in range(working.places)]
             await working.stop.wait()
@@ -47,10 +48,19 @@ class Leases:
 
 class _Worker:
     def __init__(self, store: Store, working: Working) -> None:
-        self._store, self._working = store, working
-        self._name = secrets.token_hex(8)
+        self._store, self._working, self._name = store, working, working.name
         self._held: set[int] = set()
         self.stopping = threading.Event()
+
+    def inherit(self) -> None:
+        """Have nobody wait for the leases of the worker whose place this one takes.
+
+        Raises:
+            LeavingError: told to stop while the database was away.
+        """
+        store, name, leave = self._store, self._name, self._working.stop.is_set
+        now = datetime.now(UTC)
+        until_through(lambda: store.write(lambda c: chunks.end_leases(c, name, now)), leave)
 
     def take(self) -> None:
         """Run one chunk after another."""

@@ -33,6 +33,8 @@ batch: Final = sa.Table(
     # The sites that its requests may look into, as JSON; None for all.
     text("sites", sa.Text(), null=True),
     text("request_id", NAME),
+    # Of its problems.
+    sa.Column("language", sa.String(2), nullable=False, server_default="en"),
     moment("ended_at", null=True),
     # When it ends unfinished; once it has ended, when it is removed.
     moment("expires_at"),
@@ -40,6 +42,7 @@ batch: Final = sa.Table(
         "state IN ('waiting', 'running', 'done', 'cancelled', 'expired')", name="state"
     ),
     sa.Index("ix_batch_expiry", "expires_at"),
+    sa.Index("ix_batch_made", "made_at", "id"),
     sa.Index(
         "ix_batch_going_on",
         "made_by",
@@ -86,7 +89,7 @@ batch_chunk: Final = sa.Table(
     text("state", sa.String(16)),
     # How often a worker began it; once it gave it back in good order, that does not count.
     whole("attempts", default="0"),
-    # On SQLite: who works on it, and until when nobody else does.
+    # Who works on it; on SQLite, until when nobody else does.
     text("owner", NAME, null=True),
     moment("lease_until", null=True),
     sa.ForeignKeyConstraint(["batch_id"], ["batch.id"]),
