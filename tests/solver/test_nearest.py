@@ -10,7 +10,7 @@ from wrung import Block, GaugeSet, LengthTarget, Nearest, Unmet, inch, mm, solve
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.problem import Problem, build_problem
-from wrung.planning.unmet import nearest_above, nearest_below
+from wrung.planning.unmet import nearest
 from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.tuning import TUNING, Tuning
 
@@ -55,8 +55,7 @@ def test_nearest_lengths_are_those_of_an_exhaustive_search(
     low, high = problem.demands[0].low, problem.demands[0].high
 
     deadline = Deadline(60_000, tuning=TUNING if listed else Tuning(most_sums=-1))
-    below = nearest_below(problem, 0, free, deadline)
-    above = nearest_above(problem, 0, free, deadline)
+    below, above = nearest(problem, 0, free, deadline)
 
     assert length(below) == max((n for n in lengths if n < low), default=None)
     assert length(above) == min((n for n in lengths if n > high), default=None)
@@ -71,17 +70,12 @@ def test_the_blocks_of_a_nearest_length_add_up_to_it(*, listed: bool, request_: 
     free = tuple(range(len(request_.blocks)))
 
     deadline = Deadline(60_000, tuning=TUNING if listed else Tuning(most_sums=-1))
-    found = (
-        nearest_below(problem, 0, free, deadline),
-        nearest_above(problem, 0, free, deadline),
-    )
-
-    for nearest in found:
-        if nearest is not None:
-            assert len(set(nearest.blocks)) == len(nearest.blocks)
-            blocks = [shelf[name] for name in nearest.blocks]
-            assert nearest.length in set(buildable(blocks, target))
-            assert nearest.length == sum(block.nominal for block in blocks)
+    for each in nearest(problem, 0, free, deadline):
+        if each is not None:
+            assert len(set(each.blocks)) == len(each.blocks)
+            blocks = [shelf[name] for name in each.blocks]
+            assert each.length in set(buildable(blocks, target))
+            assert each.length == sum(block.nominal for block in blocks)
 
 
 def unmet(blocks: Sequence[Block], *targets: LengthTarget) -> Unmet:
@@ -135,5 +129,4 @@ def test_a_search_without_time_leaves_the_neighbours_out() -> None:
     request_ = Request(blocks=make_blocks("1 2"), targets=make_targets("1.5"))
     late = Deadline(0)
 
-    assert nearest_below(problem_of(request_), 0, (0, 1), late) is None
-    assert nearest_above(problem_of(request_), 0, (0, 1), late) is None
+    assert nearest(problem_of(request_), 0, (0, 1), late) == (None, None)

@@ -2,18 +2,18 @@
 
 1. The order is checked and becomes a problem in whole numbers (`build_problem`).
 2. Each case of angle blocks is a problem of its own, with a share of the time (`_cases`).
-3. Demands that cannot be built even alone are left out (`buildable_alone`).
-4. Parts that are never needed at one time are searched one by one (`ask_apart`), each by the first
+3. Parts that are never needed at one time are searched one by one (`ask_apart`), each by the first
    engine that can (`engines`): tables of candidate stacks, else the model over single blocks.
-5. What an unfinished search left out is filled in, and simple proofs are joined to its own
+4. What an unfinished search left out is filled in, and simple proofs are joined to its own
    (`_searched`).
-6. Of plans as good, one that changes few blocks from stack to stack is taken, and of these one that
+5. Of plans as good, one that changes few blocks from stack to stack is taken, and of these one that
    is preferred (`settled`).
-7. What is not served is explained: each target (`unmet`), whether all were only wanted at once
+6. What is not served is explained: each target (`unmet`), whether all were only wanted at once
    (`cause`), which targets conflict and what would help (`shortage`), coarser steps of rounding.
-8. The answer is put together (`assembly`). The checker then judges it by itself.
+7. The answer is put together (`assembly`). The checker then judges it by itself.
 """
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.answers import Answer, CasePlan, Shortage, Unmet
@@ -22,11 +22,10 @@ from wrung.order import Order
 from wrung.planning.angle_problem import case_problem
 from wrung.planning.assembly import BestPlan, answer, with_cases
 from wrung.planning.building.proofs import Proofs
-from wrung.planning.engines import Asked
 from wrung.planning.finding import found, totals, unserved
 from wrung.planning.independent import ask_apart
-from wrung.planning.lone.alone import buildable_alone
-from wrung.planning.parts import filled, spread, subproblem
+from wrung.planning.lone.alone import Buildable, buildable_alone
+from wrung.planning.parts import filled, subproblem
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.proof import Proof, proof_of
 from wrung.planning.shortage.cause import cause
@@ -119,46 +118,55 @@ def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
 
 
 def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
-    """Search for a plan; demands that are proven unbuildable even alone are left out."""
-    buildable = buildable_alone(problem, search_by)
-    keep = [k for k, can in enumerate(buildable) if can is not False]
-    part = subproblem(problem, keep)
-    # What is proven without a search tells early whether time must be kept for an explanation. With
-    # plenty of time, it is only needed if the search has not proven as much.
+    """Search for a plan; what it leaves open is filled in, and simple proofs are joined to its own.
+
+    With plenty of time, these are only looked for where the search has not served all. With little
+    time they tell early whether some of it must be kept for an explanation.
+    """
     hurried = search_by.remaining < search_by.tuning.hurried_seconds
-    most = _served_at_most(part, search_by) if hurried else part.sizes
-    asked = _ask(part, search_by, explaining=sum(most) < len(problem.demands))
-    finding = asked.finding if asked else found(part, (), Proof())
-    if not (hurried or finding.served_proven):
-        most = _served_at_most(part, answer_by)
-    plan = spread(finding.plan or (None,) * len(keep), keep, len(problem.demands))
-    # What an unfinished search left out may still fit beside its plan.
-    plan = plan if finding.served_proven else filled(problem, plan, answer_by)
-    # A proof is about every plan, so it also holds beside a plan that was filled up.
-    proof = finding.proof.joined(proof_of(unserved(part, most)))
-    out = tuple(all_of - kept for all_of, kept in zip(problem.sizes, part.sizes, strict=True))
-    proof = proof.raised(out)
+    known = _simply_known(problem, search_by) if hurried else None
+    short = known is not None and sum(known.most) < len(problem.demands)
+    until = _held_back(search_by) if short else search_by
+    asked = ask_apart(problem, until) if problem.demands else None
+    finding = asked.finding if asked else found(problem, (), Proof())
+    plan = finding.plan or (None,) * len(problem.demands)
+    if None in plan:
+        known = known or _simply_known(problem, answer_by)
+        # What an unfinished search left out may still fit beside its plan.
+        plan = plan if finding.served_proven else filled(problem, plan, answer_by)
+        # A proof is about every plan, so it also holds beside a plan that was filled up.
+        simple = proof_of(unserved(problem, known.most))
+        finding = found(problem, plan, finding.proof.joined(simple))
     return BestPlan(
-        finding=found(problem, plan, proof),
+        finding=finding,
         plan=plan,
         totals=totals(problem, plan),
-        buildable=buildable,
+        buildable=known.buildable if known else (True,) * len(plan),
         engine=asked.engine if asked else None,
     )
 
 
-def _served_at_most(part: Problem, deadline: Deadline) -> tuple[int, ...]:
-    """What simple proofs say; demands that are needed at different times cannot conflict."""
+class _Known(Struct, frozen=True, kw_only=True):
+    """What is proven without a search.
+
+    Attributes:
+        buildable: for each demand whether it can be built alone, where that was quickly proven.
+        most: by class, no plan that serves as many of those before it serves more.
+    """
+
+    buildable: tuple[Buildable, ...]
+    most: tuple[int, ...]
+
+
+def _simply_known(problem: Problem, deadline: Deadline) -> _Known:
+    buildable = buildable_alone(problem, deadline)
+    part = subproblem(problem, [k for k, can in enumerate(buildable) if can is not False])
+    # Demands that are needed at different times cannot conflict.
     alone = all(len(clique) == 1 for clique in part.cliques)
     if alone or deadline.remaining < deadline.tuning.least_seconds_for_proofs:
-        return part.sizes
-    return Proofs(part, deadline.tuning).served_at_most(part.sizes)
-
-
-def _ask(part: Problem, deadline: Deadline, *, explaining: bool) -> Asked | None:
-    if not part.demands:
-        return None
-    return ask_apart(part, _held_back(deadline) if explaining else deadline)
+        return _Known(buildable=buildable, most=part.sizes)
+    most = Proofs(part, deadline.tuning).served_at_most(part.sizes)
+    return _Known(buildable=buildable, most=most)
 
 
 def _held_back(deadline: Deadline) -> Deadline:

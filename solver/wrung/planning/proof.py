@@ -72,12 +72,6 @@ class Proof(Struct, frozen=True, kw_only=True):
                 return value < level
         return False
 
-    def raised(self, by: Values) -> "Proof":
-        """The same of a problem whose plans all have so much more by the first goals."""
-        levels = (*self.levels, *(0 for _ in by[len(self.levels) :]))
-        more = (*by, *(0 for _ in levels[len(by) :]))
-        return proof_of(tuple(map(sum, zip(levels, more, strict=True))))
-
 
 def proof_of(levels: Values) -> Proof:
     """The proof that says this of each of the first goals."""

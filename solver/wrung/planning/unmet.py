@@ -46,12 +46,13 @@ def _unmet(
     # Of lengths without a choice of priorities, `Shortage` says more.
     told = in_use and (problem.signed or len(problem.priorities) > 1)
     held = holders(problem, plan, demand, deadline) if told else None
+    below, above = nearest(problem, demand, free, deadline)
     return Unmet(
         target=wanted.target,
         role=wanted.role,
         reason=reason,
-        nearest_below=nearest_below(problem, demand, free, deadline),
-        nearest_above=nearest_above(problem, demand, free, deadline),
+        nearest_below=below,
+        nearest_above=above,
         held_by=held.targets if held else (),
         held_by_priority=held.priority if held else None,
         remedies=remedies(problem, demand, free, deadline),
@@ -95,24 +96,18 @@ def _servable(
     return servable(part, deadline.share(deadline.tuning.share_for_alone))
 
 
-def nearest_below(
+def nearest(
     problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
-) -> Nearest | None:
-    """The longest length below the demand's window that the free pieces can build.
+) -> tuple[Nearest | None, Nearest | None]:
+    """The longest length below the demand's window that the free pieces build, the shortest above.
 
     None where there is none, or where it was not proven before the deadline.
     """
-    return _nearest(problem, windows.below(problem, demand, free, deadline).stack)
+    below, above = windows.neighbours(problem, demand, free, deadline)
+    return _as_nearest(problem, below.stack), _as_nearest(problem, above.stack)
 
 
-def nearest_above(
-    problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
-) -> Nearest | None:
-    """The shortest length above the demand's window that they can build; None likewise."""
-    return _nearest(problem, windows.above(problem, demand, free, deadline).stack)
-
-
-def _nearest(problem: Problem, stack: Sequence[int] | None) -> Nearest | None:
+def _as_nearest(problem: Problem, stack: Sequence[int] | None) -> Nearest | None:
     if stack is None:
         return None
     return Nearest(

@@ -5,9 +5,8 @@ from collections.abc import Iterable, Sequence
 from typing import TypeAlias
 
 from wrung.deadline import Deadline
-from wrung.planning.lone.knapsack import Knapsack, knapsack
+from wrung.planning.lone.knapsack import knapsack
 from wrung.planning.problem import Demand, Problem
-from wrung.subset_sums import Reached, affordable, reached
 
 Buildable: TypeAlias = bool | None
 """None where there are too many sums to list in time."""
@@ -41,20 +40,10 @@ def _judge(
     )
     if sack is None:
         return [None] * len(demands)
-    limit = max(0, min(max(d.high for d in demands) // sack.step, sum(sack.sizes)))
-    if not affordable(
-        sack.sizes,
-        limit,
-        seconds=deadline.remaining * deadline.tuning.share_for_each_alone,
-        room=deadline.memory.left,
-        tuning=deadline.tuning,
-    ):
+    share = deadline.share(deadline.tuning.share_for_each_alone)
+    there = sack.reached(max(demand.high for demand in demands), share)
+    windows = [(max(demand.low, 1), demand.high) for demand in demands]
+    if there is None:
         # If no whole number of steps lies in the window, that is proof enough without any sums.
-        return [None if sack.fits(max(d.low, 1), d.high) else False for d in demands]
-    there = reached(sack.sizes, sack.most, limit)
-    return [_reaches(sack, there, demand) for demand in demands]
-
-
-def _reaches(sack: Knapsack, there: Reached, demand: Demand) -> bool:
-    spans = (sack.span(max(demand.low, 1), demand.high, end) for end in sack.ends)
-    return any(there[first : last + 1].any() for first, last in spans if first <= last)
+        return [None if sack.fits(*window) else False for window in windows]
+    return [sack.builds(there, *window) for window in windows]

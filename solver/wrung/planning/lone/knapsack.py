@@ -7,7 +7,17 @@ from typing import TypeAlias
 
 from msgspec import Struct
 
+from wrung.deadline import Deadline
 from wrung.planning.problem import Piece
+from wrung.subset_sums import (
+    Counts,
+    Reached,
+    affordable,
+    least_counts,
+    most_of,
+    pick,
+    reached,
+)
 from wrung.tuning import TUNING, Tuning
 
 Pieces: TypeAlias = tuple[int, ...]
@@ -39,6 +49,60 @@ class Knapsack(Struct, frozen=True, kw_only=True):
     def span(self, low: int, high: int, end: int) -> tuple[int, int]:
         """First and last sum, in steps, that gauge pieces add to that end for ``low..high``."""
         return max(-((end - low) // self.step), 0), (high - end) // self.step
+
+    def counts(self, high: int, deadline: Deadline) -> Counts | None:
+        """The least number of gauge pieces by sum, in steps; None if there are too many sums."""
+        limit = self._limit(high, deadline)
+        return None if limit is None else least_counts(self.sizes, limit)
+
+    def reached(self, high: int, deadline: Deadline) -> Reached | None:
+        """Which sums no more gauge pieces have than there may be; None likewise."""
+        limit = self._limit(high, deadline)
+        return None if limit is None else reached(self.sizes, self.most, limit)
+
+    def _limit(self, high: int, deadline: Deadline) -> int | None:
+        """The longest sum that can matter, in steps, if so many can be worked out."""
+        limit = max(0, min(high // self.step, sum(self.sizes)))
+        seconds, room, tuning = deadline.remaining, deadline.memory.left, deadline.tuning
+        quick = affordable(self.sizes, limit, seconds=seconds, room=room, tuning=tuning)
+        return limit if quick else None
+
+    def builds(self, there: Reached, low: int, high: int) -> bool:
+        """Whether some stack has a length of the window."""
+        return any(there[own].any() for _, own in self._spans(low, high))
+
+    def fewest(self, counts: Counts, low: int, high: int, most: int | None = None) -> Pieces | None:
+        """A stack of the window of as few gauge pieces as can be, and at most so many."""
+        limit = most_of(counts, self.most if most is None else most)
+        best: Pieces | None = None
+        for end, own in self._spans(low, high):
+            within = counts[own]
+            if len(within) and (fewest := int(within.min())) <= limit:
+                # Fewer than on the ends before.
+                best, limit = (end, own.start + int(within.argmin())), fewest - 1
+        return None if best is None else self._pieces(*best)
+
+    def extreme(self, there: Reached, low: int, high: int, *, longest: bool) -> Pieces | None:
+        """The longest stack of the window, or the shortest."""
+        best = max if longest else min
+        found: list[tuple[int, int, int]] = []
+        for end, own in self._spans(low, high):
+            sums = there[own].nonzero()[0]
+            if len(sums):
+                steps = own.start + int(best(sums[0], sums[-1]))
+                found.append((end + steps * self.step, end, steps))
+        return self._pieces(*best(found)[1:]) if found else None
+
+    def _spans(self, low: int, high: int) -> Iterator[tuple[int, slice]]:
+        """For each end, the sums that bring it into the window."""
+        for end in self.ends:
+            first, last = self.span(low, high, end)
+            if first <= last:
+                yield end, slice(first, last + 1)
+
+    def _pieces(self, end: int, steps: int) -> Pieces:
+        gauge = (self.gauge[place] for place in pick(self.sizes, steps))
+        return tuple(sorted((*self.ends[end], *gauge)))
 
 
 def knapsack(

@@ -15,7 +15,7 @@ from wrung.planning.lone import windows
 from wrung.planning.lone.knapsack import Knapsack, knapsack
 from wrung.planning.parts import subproblem, thrifty
 from wrung.planning.problem import Demand, Piece, Problem
-from wrung.subset_sums import Counts, affordable, least_counts, most_of, pick
+from wrung.subset_sums import Counts, least_counts
 
 
 class Completion(Struct, frozen=True, kw_only=True):
@@ -145,20 +145,14 @@ class _Supply(Struct, frozen=True, kw_only=True):
     Attributes:
         demand: what is to be built.
         knapsacks: by the number of wear pieces taken from the free ones.
-        counts: least number of the free gauge pieces by sum, see `wrung.subset_sums`.
-        most: no sum that there is has more.
+        counts: least number of the free gauge pieces by sum.
         room: most gauge blocks, added ones included; None where there is no limit.
     """
 
     demand: Demand
     knapsacks: tuple[Knapsack, ...]
     counts: Counts
-    most: int
     room: int | None
-
-    def room_beside(self, added: int) -> int:
-        """Most gauge pieces beside so many added gauge blocks; -1 if these are too many."""
-        return self.most if self.room is None else min(max(self.room - added, -1), self.most)
 
 
 def _supply(
@@ -177,22 +171,12 @@ def _supply(
     known = tuple(sack for sack in knapsacks if sack is not None)
     if len(known) < len(knapsacks):
         return None
-    counts = _counts(known[0], wanted.high, deadline)
-    most_pieces = most_of(counts, None)
-    return _Supply(demand=wanted, knapsacks=known, counts=counts, most=most_pieces, room=room)
-
-
-def _counts(sack: Knapsack, high: int, deadline: Deadline) -> Counts:
-    limit = max(0, min(high // sack.step, sum(sack.sizes)))
-    quick = affordable(
-        sack.sizes,
-        limit,
-        seconds=deadline.remaining,
-        room=deadline.memory.left,
-        tuning=deadline.tuning,
-    )
+    counts = known[0].counts(wanted.high, deadline)
     # If the sums are too many to list, added blocks by themselves can still be judged.
-    return least_counts(sack.sizes, limit) if quick else least_counts((), 0)
+    none = least_counts((), 0)
+    return _Supply(
+        demand=wanted, knapsacks=known, counts=none if counts is None else counts, room=room
+    )
 
 
 def _choices(offers: Offers, most_new: int) -> Iterator[tuple[Wanted, ...]]:
@@ -206,23 +190,11 @@ def _choices(offers: Offers, most_new: int) -> Iterator[tuple[Wanted, ...]]:
 def _with(supply: _Supply, added: tuple[Wanted, ...]) -> Completion | None:
     """A stack that holds all the added blocks."""
     wear = sum(block.role == "wear" for block in added)
-    room = supply.room_beside(len(added) - wear)
-    if wear > supply.demand.wear or room == -1:
+    room = None if supply.room is None else supply.room - (len(added) - wear)
+    if wear > supply.demand.wear or (room is not None and room < 0):
         return None
     length = sum(block.nominal for block in added)
     sack = supply.knapsacks[supply.demand.wear - wear]
     low, high = max(supply.demand.low, 1) - length, supply.demand.high - length
-    for end in sack.ends:
-        first, last = sack.span(low, high, end)
-        if first > last:
-            continue
-        within = supply.counts[first : last + 1]
-        if len(within) and within.min() <= room:
-            steps = first + int(within.argmin())
-            return Completion(added=added, pieces=_pieces(sack, end, steps))
-    return None
-
-
-def _pieces(sack: Knapsack, end: int, steps: int) -> tuple[int, ...]:
-    places = pick(sack.sizes, steps)
-    return tuple(sorted((*sack.ends[end], *(sack.gauge[place] for place in places))))
+    pieces = sack.fewest(supply.counts, low, high, room)
+    return None if pieces is None else Completion(added=added, pieces=pieces)
