@@ -118,6 +118,27 @@ def _client(request: pytest.FixtureRequest, tmp_path: Path) -> Client:
     return lambda *command, **told: run(*start, *command, **told)
 
 
+def test_a_batch_is_kept_line_by_line(crib: Crib, tmp_path: Path) -> None:
+    """With the same key it is the same batch, and what is wrong with a request is its answer."""
+    one = {"unit": "mm", "crib": {"site": crib.site}}
+    target = {"kind": "length", "ref": "slot", "length": "21.005"}
+    lines = [json.dumps({**one, "targets": each}) for each in ([target], [], [target])]
+    (tmp_path / "requests.ndjson").write_text("\n".join(lines), encoding="utf-8")
+    command = (tmp_path / "requests.ndjson", tmp_path / "results.ndjson", crib.site, crib.site)
+
+    first, again = (run(sys.executable, CLIENTS / "batch.py", *command, **crib.told) for _ in "ab")
+
+    assert first.stdout == again.stdout, first.stderr
+    assert first.stdout.endswith("3 answers, 1 of them problems\n")
+    kept = (tmp_path / "results.ndjson").read_text(encoding="utf-8").splitlines()
+    assert [json.loads(each)["status"] for each in kept] == [200, 400, 200]
+    refused = run(
+        sys.executable, CLIENTS / "batch.py", *command[:2], "other", "nowhere", **crib.told
+    )
+    assert refused.returncode == 1
+    assert "nowhere" in refused.stderr
+
+
 def test_from_the_plan_to_a_damaged_block(client: Client, crib: Crib, tmp_path: Path) -> None:
     """Out by a scan, back with a burr, and the plan has another block in its place."""
 
