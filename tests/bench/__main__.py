@@ -46,7 +46,8 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--count", type=int, default=10)
     parser.add_argument("--clients", type=int, default=8, help="clients at once, under load")
-    parser.add_argument("--load-seconds", type=float, default=3, help="for each family; 0 for none")
+    parser.add_argument("--turns", type=int, default=3, help="of either server, under load")
+    parser.add_argument("--load-seconds", type=float, default=1, help="for each turn; 0 for none")
     return parser.parse_args()
 
 
@@ -83,13 +84,16 @@ def _measure(name: str, bodies: list[bytes], service: Server, noop: Server) -> r
 def _under_load(
     name: str, bodies: list[bytes], service: Server, noop: Server, arguments: argparse.Namespace
 ) -> str:
-    clients, seconds = arguments.clients, arguments.load_seconds
-    return report.load_line(
-        name,
-        clients,
-        throughput(service.port, bodies, clients=clients, seconds=seconds),
-        throughput(noop.port, bodies, clients=clients, seconds=seconds),
-    )
+    def one(server: Server) -> report.Turn:
+        before = server.cpu_seconds()
+        load = throughput(
+            server.port, bodies, clients=arguments.clients, seconds=arguments.load_seconds
+        )
+        return report.Turn(load=load, cpu_seconds=server.cpu_seconds() - before)
+
+    # By turns, so that other work on the machine slows both alike.
+    turns = [(one(service), one(noop)) for _ in range(arguments.turns)]
+    return report.load_line(name, arguments.clients, turns)
 
 
 if __name__ == "__main__":

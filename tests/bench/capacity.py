@@ -1,10 +1,8 @@
 """What one request costs each part of an installation, and how many a second there are."""
 
 import json
-import os
 import time
 from collections.abc import Callable, Sequence
-from pathlib import Path
 
 import httpx
 import psycopg
@@ -14,11 +12,11 @@ from bench.cluster.installation import BLOCKS, Installation, installed
 from bench.crib.served import MM, plan_of
 from bench.load import throughput
 from bench.payloads import SMALL
+from bench.server import cpu_seconds
 from wrung.lengths import to_text
 
 CLIENTS = 8
 _SECONDS = 4.0
-_TICKS = os.sysconf("SC_CLK_TCK")
 _BATCH = 400
 _PLANS = 2000
 _FIRST = 400
@@ -134,17 +132,11 @@ def _cpu_s(of: Installation) -> dict[str, float]:
         found = connection.execute("SELECT pid FROM pg_stat_activity").fetchall()
     ours = [each.pid for each in (*of.replicas, *of.workers)]
     return {
-        "service": sum(map(_of_process, ours)),
-        "database": sum(_of_process(pid) for (pid,) in found),
-        "balancer": _of_process(of.balancer_pid),
+        "service": sum(map(cpu_seconds, ours)),
+        "database": sum(cpu_seconds(pid) for (pid,) in found),
+        "balancer": cpu_seconds(of.balancer_pid),
         "client": time.process_time(),
     }
-
-
-def _of_process(pid: int) -> float:
-    path = Path(f"/proc/{pid}/stat")
-    fields = path.read_text(encoding="ascii").rpartition(")")[2].split() if path.exists() else []
-    return (int(fields[11]) + int(fields[12])) / _TICKS if fields else 0.0
 
 
 def _plans(turn: int, sites: int) -> list[bytes]:

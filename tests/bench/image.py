@@ -30,6 +30,7 @@ from wrung import __version__
 
 from .container import HARDENED, Container, ask_engine, engine, exit_code, serving
 from .memory import published_mb
+from .server import cpu_seconds
 
 ROOT: Final = Path(__file__).parents[2]
 LIMITS: Final = {"MB": 520.0, "MB compressed": 200.0, "start, CPU s": 2.0}
@@ -152,7 +153,7 @@ def _start(image: str) -> Iterator[tuple[str, float]]:
     starts = []
     for _ in range(_STARTS):
         with _serving(image) as container:
-            starts.append((container.start_s, _cpu_s(container)))
+            starts.append((container.start_s, cpu_seconds(container.pid)))
     yield "start, s", min(elapsed for elapsed, _ in starts)
     yield "start, CPU s", min(cpu for _, cpu in starts)
 
@@ -211,14 +212,6 @@ def _judge_held(container: Container) -> None:
         if "Read-only file system" in str(error):
             return
     sys.exit("its root can be written")
-
-
-def _cpu_s(container: Container) -> float:
-    """The CPU time that its first process has had."""
-    # The name before these fields, see proc(5), is in parentheses and may hold anything.
-    fields = Path(f"/proc/{container.pid}/stat").read_text("utf-8").rpartition(")")[2].split()
-    user, system = fields[11:13]
-    return (int(user) + int(system)) / os.sysconf("SC_CLK_TCK")
 
 
 def _asked(container: Container, path: str, headers: Mapping[str, str], part: bytes) -> float:

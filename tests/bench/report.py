@@ -18,6 +18,18 @@ class Sample(Struct, frozen=True, kw_only=True):
     proven: bool
 
 
+class Turn(Struct, frozen=True, kw_only=True):
+    """A server under load for a while, and the CPU time that it took."""
+
+    load: Load
+    cpu_seconds: float
+
+    @property
+    def cpu_ms(self) -> float:
+        """CPU time of a request, ms."""
+        return 1000 * self.cpu_seconds / self.load.requests
+
+
 class FamilyFigures(Struct, frozen=True, kw_only=True):
     """Everything measured with the requests of a family."""
 
@@ -44,13 +56,20 @@ def line(figures: FamilyFigures) -> str:
     return f"{figures.name:18} {count:3} {times} {proven:>7}  {outcomes}"
 
 
-def load_line(name: str, clients: int, service: Load, noop: Load) -> str:
-    """Throughput beside that of the no-op, and their ratio."""
-    refused = f", {service.refused} refused" if service.refused else ""
+def load_line(name: str, clients: int, turns: Sequence[tuple[Turn, Turn]]) -> str:
+    """Throughput and CPU time beside those of the no-op, and the ratio: medians over the turns."""
+    service, noop = zip(*turns, strict=True)
+    refused = sum(turn.load.refused for turn in service)
+    ratios = [one.load.per_second / other.load.per_second for one, other in turns]
     return (
-        f"{name}: {service.per_second:.0f} requests/s with {clients} clients{refused};"
-        f" no-op {noop.per_second:.0f}/s; ratio {service.per_second / noop.per_second:.2f}"
+        f"{name}: {_speed(service)} with {clients} clients{f', {refused} refused' * bool(refused)};"
+        f" no-op {_speed(noop)}; ratio {median(ratios):.2f} ({min(ratios):.2f} to {max(ratios):.2f})"
     )
+
+
+def _speed(turns: Sequence[Turn]) -> str:
+    per_second = median(turn.load.per_second for turn in turns)
+    return f"{per_second:.0f} requests/s at {median(turn.cpu_ms for turn in turns):.2f} ms of CPU"
 
 
 def median_ms(samples: Sequence[Sample]) -> float:

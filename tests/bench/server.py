@@ -38,6 +38,10 @@ class Server(Struct, frozen=True, kw_only=True):
         """Memory that the process holds now; Linux only."""
         return self._megabytes("VmRSS:")
 
+    def cpu_seconds(self) -> float:
+        """CPU time that the process has had; Linux only."""
+        return cpu_seconds(self.pid)
+
     def set_peaks_back(self) -> None:
         """Let its peaks begin anew, as far as the system lets us."""
         with suppress(PermissionError):
@@ -77,6 +81,14 @@ def running(
         finally:
             process.terminate()
             process.wait(SECONDS_TO_STOP)
+
+
+def cpu_seconds(pid: int) -> float:
+    """CPU time that a process has had, 0 if there is none; Linux only."""
+    path = Path(f"/proc/{pid}/stat")
+    # The name before these fields, see proc(5), is in parentheses and may hold anything.
+    fields = path.read_text("utf-8").rpartition(")")[2].split() if path.exists() else []
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK") if fields else 0.0
 
 
 def free_port() -> int:
