@@ -46,7 +46,7 @@ from wrung.answers import (
     UnmetReason,
     Wanted,
 )
-from wrung.blocks import Block, Role
+from wrung.blocks import Block, Blocks, Role
 from wrung.checker.choices import verify_alternatives, verify_trade_off
 from wrung.checker.verify import Breach, verify
 from wrung.checker.without_claims import without_claims
@@ -118,6 +118,7 @@ __all__ = [
     "BetweenJawsTarget",
     "Block",
     "BlockChanges",
+    "Blocks",
     "Bounds",
     "Breach",
     "Cancel",

@@ -1,11 +1,13 @@
 """A gauge block on the shelf, and what its length can be wrong by."""
 
+from collections.abc import Mapping, Sequence
 from typing import Literal, TypeAlias
 
 from wrung import grades
 from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault, InputError
+from wrung.keeping import Keeping, kept
 from wrung.lengths import Unit
 
 Role: TypeAlias = Literal["gauge", "wear"]
@@ -53,6 +55,20 @@ class Block(CheckedStruct, frozen=True, kw_only=True):
     def certified(self) -> bool:
         """Whether a certificate gives this block's deviation."""
         return self.deviation is not None
+
+
+class Blocks(Keeping[Block]):
+    """The blocks on a shelf, as a tuple.
+
+    Whoever asks more than once of the same shelf should hand over the same `Blocks`, as
+    `wrung.GaugeSet` lists them: with these, `wrung.solve` and `wrung.verify` keep what depends on
+    the shelf alone. ``Blocks((*one.blocks(), *other.blocks()))`` joins two sets.
+    """
+
+
+def by_id(blocks: Sequence[Block]) -> Mapping[str, Block]:
+    """The blocks by their ids."""
+    return kept(blocks, "by id", lambda: {block.id: block for block in blocks})
 
 
 def margin(block: Block) -> int:

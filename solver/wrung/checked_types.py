@@ -28,6 +28,7 @@ from typing import (
 from msgspec import Struct
 
 from wrung.errors import Fault, InputError
+from wrung.keeping import kept
 
 Hint: TypeAlias = Any
 """A type annotation; Python has no type for those."""
@@ -157,7 +158,7 @@ def _check(hint: Hint) -> Check:
         choices = get_args(hint)
         return lambda value: isinstance(value, str) and value in choices
     element = _element_of(hint)
-    return _one(hint) if element is None else _elements(origin, _check(element))
+    return _one(hint) if element is None else _elements(origin, element)
 
 
 def _one(kind: Hint) -> Check:
@@ -181,13 +182,19 @@ def _any_of(hints: Iterable[Hint]) -> Check:
     )
 
 
-def _elements(kind: type[Iterable[object]], each: Check) -> Check:
+def _elements(kind: type[Iterable[object]], element: Hint) -> Check:
+    each = _check(element)
+
     # Text is a collection of texts, which is never what was meant. What can be gone through once
     # only is left alone.
     def right_kind(value: object) -> bool:
         return isinstance(value, kind) and not isinstance(value, str | bytes)
 
-    return lambda value: right_kind(value) and all(map(each, _many(value)))
+    def all_right(value: object) -> bool:
+        many = _many(value)
+        return kept(many, ("all", element), lambda: all(map(each, many)))
+
+    return lambda value: right_kind(value) and all_right(value)
 
 
 def _faults(name: str, hint: Hint, value: object) -> Iterator[Fault]:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
 from wrung import grades
-from wrung.blocks import Block, Role
+from wrung.blocks import Block, Blocks, Role
 from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
 from wrung.compositions import Composition, composition
@@ -60,7 +60,7 @@ class GaugeSet(CheckedStruct, frozen=True, kw_only=True):
         # Wear blocks last, so that none of them takes a number from a block of the set.
         unit, nominals = delivered.unit, delivered.nominals + self.wear_block_nominals
         labelled = zip(_labels(nominals, unit), nominals, strict=True)
-        return tuple(
+        return Blocks(
             self._block(label, nominal, delivered.role if place < delivered.count else "wear", unit)
             for place, (label, nominal) in enumerate(labelled)
             if place not in places

@@ -9,6 +9,7 @@ from wrung.answers import Objective, Restriction
 from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.keeping import kept
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.measuring import measure_faults
 from wrung.metrology.required_ratio import RequiredRatio
@@ -46,7 +47,7 @@ class Order(Struct, frozen=True, kw_only=True):
         placed, unplaced = place(self.targets)
         faults = [
             *_objective_faults(self.objective),
-            *_block_faults(self.blocks),
+            *kept(self.blocks, "faults", lambda: tuple(_block_faults(self.blocks))),
             *unplaced,
             *_requirement_faults(placed),
             *(fault for each in placed_angles(self.targets) for fault in _use_faults(each)),
@@ -73,6 +74,8 @@ class Order(Struct, frozen=True, kw_only=True):
 
     def forbidden(self) -> dict[str, frozenset[Restriction]]:
         """By the id of each block that may not be used, all the reasons why."""
+        if not (self.overdue or self.exclude) and self.only is None:
+            return {}
         listed = {block.id for block in self.blocks}
         forbidden: dict[Restriction, set[str]] = {
             "overdue": set(self.overdue),

@@ -60,10 +60,11 @@ def load_line(name: str, clients: int, turns: Sequence[tuple[Turn, Turn]]) -> st
     """Throughput and CPU time beside those of the no-op, and the ratio: medians over the turns."""
     service, noop = zip(*turns, strict=True)
     refused = sum(turn.load.refused for turn in service)
-    ratios = [one.load.per_second / other.load.per_second for one, other in turns]
+    refusals = f", {refused} refused" if refused else ""
+    ratios = sorted(one.load.per_second / other.load.per_second for one, other in turns)
     return (
-        f"{name}: {_speed(service)} with {clients} clients{f', {refused} refused' * bool(refused)};"
-        f" no-op {_speed(noop)}; ratio {median(ratios):.2f} ({min(ratios):.2f} to {max(ratios):.2f})"
+        f"{name}: {_speed(service)} with {clients} clients{refusals};"
+        f" no-op {_speed(noop)}; ratio {median(ratios):.2f} ({ratios[0]:.2f} to {ratios[-1]:.2f})"
     )
 
 

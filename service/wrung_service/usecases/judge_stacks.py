@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 from msgspec import Struct
 
 from wrung.answers import Stack
+from wrung.blocks import by_id
 from wrung.metrology import Budget, Decision, Purpose, decide
 from wrung.metrology.block_remarks import certified_remarks
 from wrung.targets import LengthTarget
@@ -38,7 +39,7 @@ class _Judge:
 
     def __init__(self, query: StackQuery) -> None:
         self._query = query
-        self._blocks = {block.id: block for block in query.blocks}
+        self._blocks = by_id(query.blocks)
         self._purposes = {each.name: each.purpose for each in query.purposes}
         self._lengths = {t.name_of(): t for t in query.targets if isinstance(t, LengthTarget)}
         self._conditions = conditions_of(query.targets, query.conditions)

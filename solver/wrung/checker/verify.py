@@ -5,7 +5,7 @@ from typing import Final, TypeAlias
 
 from wrung.answers import Answer, Objective
 from wrung.arguments import with_tuples
-from wrung.blocks import Block
+from wrung.blocks import Block, by_id
 from wrung.checked_types import typed
 from wrung.checker.angles import verify_cases
 from wrung.checker.case import Breach, Case
@@ -47,21 +47,15 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
         InputError: a block has no usable statement of its error.
     """
     requirements = [r for target in targets for r in target.requirements()]
+    listed = by_id(blocks)
+    passed_over = frozenset[str]() if only is None else frozenset(listed).difference(only)
     case = Case(
-        blocks={block.id: block for block in blocks},
-        allowed=frozenset(
-            block.id
-            for block in blocks
-            if block.id not in exclude
-            and block.id not in overdue
-            and (only is None or block.id in only)
-        ),
+        blocks=listed,
+        allowed=frozenset(listed).difference(exclude, overdue, passed_over),
         withheld={
             "exclude": frozenset(exclude),
             "overdue": frozenset(overdue),
-            "only": frozenset(
-                block.id for block in blocks if only is not None and block.id not in only
-            ),
+            "only": passed_over,
         },
         requirements={requirement.name: requirement for requirement in requirements},
         answer=answer,
@@ -71,11 +65,9 @@ def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
         ratios={each.name: each for each in required_ratios},
         preferences=tuple(preferences),
     )
-    rules = (*_RULES, *_CLAIMS)
-    angle_rules = tuple(rule for rule in rules if rule not in _NOT_OF_ANGLES)
     return (
-        *(breach for rule in rules for breach in rule(case)),
-        *verify_cases(targets, answer, objective, angle_rules),
+        *(breach for rule in _RULES for breach in rule(case)),
+        *verify_cases(targets, answer, objective, _RULES_OF_ANGLES),
     )
 
 
@@ -99,8 +91,7 @@ _RULES: Final[tuple[_Rule, ...]] = (
     stack_blocks.changes,
     preferences_rules.values,
     asked.objective,
-)
-_CLAIMS: Final[tuple[_Rule, ...]] = (
+    # What is claimed beside the stacks.
     proofs.changes_bound,
     preferences_rules.bounds,
     proofs.outcome,
@@ -128,3 +119,4 @@ _NOT_OF_ANGLES: Final[frozenset[_Rule]] = frozenset(
     )
 )
 """Angle blocks have no wear blocks, go by no other measure, and none of them is preferred."""
+_RULES_OF_ANGLES: Final = tuple(rule for rule in _RULES if rule not in _NOT_OF_ANGLES)

@@ -11,6 +11,7 @@ from msgspec import Struct
 from wrung.answers import Objective, Restriction
 from wrung.blocks import Block
 from wrung.errors import Fault, InputError
+from wrung.keeping import Keeping, kept
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.measuring import error_cost, joint_cost
 from wrung.metrology.requiring import most_errors
@@ -114,7 +115,8 @@ class Problem(Struct, frozen=True, kw_only=True):
     @property
     def signed(self) -> bool:
         """Whether some piece subtracts: then a longer piece may stand in a shorter stack."""
-        return any(piece.nominal < 0 for piece in self.pieces)
+        pieces = self.pieces
+        return kept(pieces, "signed", lambda: any(piece.nominal < 0 for piece in pieces))
 
     @property
     def limits_errors(self) -> bool:
@@ -158,13 +160,17 @@ def build_problem(order: Order) -> Problem:
     if faults := order.faults():
         raise InputError(faults)
     measure, forbidden = order.error_measure, order.forbidden()
-    usable = [block for block in order.blocks if block.id not in forbidden]
-    limits = most_errors(order.required_ratios, usable, measure)
+    pieces = kept(
+        order.blocks,
+        ("pieces", measure, frozenset(forbidden)),
+        lambda: Keeping(_piece(b, measure) for b in order.blocks if b.id not in forbidden),
+    )
+    limits = most_errors(order.required_ratios, [piece.block for piece in pieces], measure)
     placed = placed_requirements(order.targets)
     priorities = priorities_of([each.requirement for each in placed])
-    demands = tuple(demand_of(each.requirement, len(usable), limits, priorities) for each in placed)
+    demands = tuple(demand_of(each.requirement, len(pieces), limits, priorities) for each in placed)
     return Problem(
-        pieces=tuple(_piece(block, measure) for block in usable),
+        pieces=pieces,
         demands=demands,
         cliques=cliques_of(demands),
         objective=order.objective,

@@ -49,6 +49,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
 
     Args:
         blocks: the blocks on the shelf; lengths in quanta of 0.01 nm, see `wrung.mm`, `wrung.inch`.
+            The same `wrung.Blocks` again save what depends on the shelf alone.
         targets: what must be built.
         objective: what makes a plan the best one.
         joint_allowance: what one wrung joint adds to the worst-case error, quanta.

@@ -35,6 +35,9 @@ def at_usual_step(
     targets: Iterable[Target], blocks: Sequence[Block], unit: Unit
 ) -> tuple[Target, ...]:
     """The targets, each that leaves its step open with the usual one for these blocks."""
+    targets = tuple(targets)
+    if all(getattr(target, "step", unit) is not None for target in targets):
+        return targets
     step = usual_step(blocks, unit)
     return tuple(
         replace(target, step=step) if getattr(target, "step", step) is None else target

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from wrung.choices import alternatives_faults
 from wrung.errors import InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.keeping import kept
 from wrung.lengths import SMALL_UNIT
 from wrung.metrology import day_of_use, sort_by_due
 from wrung.preferences import preference_faults
@@ -248,7 +249,8 @@ def _without_overdue(query: StackQuery, day: date, *, allow_overdue: bool) -> St
     """The query with its day of use, if that plays a part, and without blocks overdue on it."""
     used_on = query.conditions.used_on or day
     # Without dates the answer must not depend on the day on which it is asked for.
-    if not any(block.calibration for block in query.blocks):
+    blocks = query.blocks
+    if not kept(blocks, "calibrated", lambda: any(block.calibration for block in blocks)):
         return query
     due = sort_by_due(query.blocks, used_on, allow_overdue=allow_overdue)
     return replace(

@@ -9,7 +9,7 @@ import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung.blocks import Block
+from wrung.blocks import Block, Blocks
 from wrung.calibrations import Calibration
 from wrung.compositions import composition
 from wrung.errors import InputError, LengthError
@@ -61,7 +61,7 @@ class Shelf(Struct, frozen=True, kw_only=True):
         serials: by id, the serial number of a block that has one.
     """
 
-    blocks: tuple[Block, ...]
+    blocks: Blocks
     origins: tuple[str, ...]
     nominals: dict[str, str]
     serials: dict[str, str]
@@ -122,7 +122,7 @@ def _read(body: _Sent, faults: Faults) -> Shelf:
     room = body.most_blocks - len(single)
     from_sets = list(_blocks_of(sets, room, faults))
     return Shelf(
-        blocks=(*single, *(block for _, block in from_sets)),
+        blocks=Blocks((*single, *(block for _, block in from_sets))),
         origins=(
             *(f"/blocks/{index}" for index in range(len(single))),
             *(f"/sets/{index}" for index, _ in from_sets),
@@ -136,7 +136,7 @@ def _read(body: _Sent, faults: Faults) -> Shelf:
 def shelf_of(blocks: Sequence[Block], origin: str) -> Shelf:
     """Blocks that stand in no request, but all come from one member of it."""
     return Shelf(
-        blocks=tuple(blocks),
+        blocks=Blocks(blocks),
         origins=(origin,) * len(blocks),
         nominals={},
         serials={block.id: block.serial for block in blocks if block.serial},

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
+from wrung.keeping import kept
 from wrung.metrology.error_measure import QUANTA_A_STEP
 from wrung.planning.problem import Piece, Problem
 
@@ -60,11 +61,17 @@ def by_nominal(problem: Problem) -> Stock:
 def by_error(problem: Problem, marks: Sequence[int] = ()) -> Stock:
     """The stock where deviation and margin count too, and a mark of each piece where given."""
     joint = problem.joint_cost
-    return _stock(
-        problem,
-        lambda piece: (piece.wear, piece.nominal, piece.deviation, piece.margin + joint),
-        marks or (0,) * len(problem.pieces),
-    )
+
+    def made() -> Stock:
+        return _stock(
+            problem,
+            lambda piece: (piece.wear, piece.nominal, piece.deviation, piece.margin + joint),
+            marks or (0,) * len(problem.pieces),
+        )
+
+    if marks:
+        return made()
+    return kept(problem.pieces, ("stock by error", joint, problem.measure.squares), made)
 
 
 def _stock(
