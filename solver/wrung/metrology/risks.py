@@ -14,7 +14,6 @@ from statistics import NormalDist
 from typing import Final
 
 from msgspec import Struct
-from numpy.polynomial.legendre import leggauss
 
 from wrung.metrology.student import share_above
 
@@ -152,6 +151,9 @@ def _integral(function: Callable[[float], float], low: float, high: float) -> fl
 @lru_cache(maxsize=1)
 def _rule() -> tuple[tuple[float, float], ...]:
     """Nodes and weights of Gauss and Legendre."""
+    # Only when it is needed: the rest of the package does without numpy.
+    from numpy.polynomial.legendre import leggauss  # noqa: PLC0415
+
     nodes, weights = leggauss(_NODES)
     return tuple(zip(nodes.tolist(), weights.tolist(), strict=True))
 
