@@ -14,8 +14,8 @@ Where to look, with `help`:
   0.01 nm, so that inch and metric blocks add up without rounding.
 - Angles: `angle` reads degrees, minutes and seconds or radians, `to_dms` and `to_degrees` write
   them. Whole numbers of 1e-9 seconds of arc.
-- Targets: `LengthTarget`, `LimitsTarget`, `FitTarget`, `GeneralToleranceTarget`, `SineTarget`,
-  `CompoundSineTarget`, `CheckPointsTarget`, `ComparisonTarget`, `BetweenJawsTarget`,
+- Targets: `LengthTarget`, `LimitsTarget`, `FitTarget`, `InchFitTarget`, `GeneralToleranceTarget`,
+  `SineTarget`, `CompoundSineTarget`, `CheckPointsTarget`, `ComparisonTarget`, `BetweenJawsTarget`,
   `ExternalTaperTarget`, `InternalTaperTarget`, `TwoRollsTarget`, `DovetailTarget`,
   `AngleBlocksTarget`, `CentreDistanceTarget`; `Target` is any of them.
 - Words with a fixed meaning: `Unit` and `SmallUnit`; `Role`, gauge or wear block; `WearBlocks`, how
@@ -72,6 +72,7 @@ from wrung.targets import (
     ExternalTaperTarget,
     FitTarget,
     GeneralToleranceTarget,
+    InchFitTarget,
     InternalTaperTarget,
     LengthTarget,
     LimitsTarget,
@@ -135,6 +136,7 @@ __all__ = [
     "FitTarget",
     "GaugeSet",
     "GeneralToleranceTarget",
+    "InchFitTarget",
     "InputError",
     "InternalTaperTarget",
     "LengthError",

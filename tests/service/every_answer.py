@@ -102,6 +102,7 @@ def _in_inch() -> dict[str, list[Json]]:
     members: dict[str, Json] = {
         "limits": {"nominal": "0.875", "lower_deviation": "0", "upper_deviation": "100"},
         "fit": {"nominal": "1", "tolerance_class": "H7", "rounded_to": "0.0001"},
+        "inch_fit": {"nominal": "1.25", "fit_class": "LC2", "feature": "external"},
         "general_tolerance": {"nominal": "2", "general_class": "m", "rounded_to": "0.0001"},
         "sine": {"bar": bar, "angle": "62.5"},
         "compound_sine": {"base": bar, "top": bar, "angles_given_as": "views", "first_angle": "50",

@@ -75,7 +75,8 @@ def test_all_kinds_can_be_mixed_in_one_request(client: Client) -> None:
         {"id": composition, "composition": composition, "grade": "1"}
         for composition in ("metric-112-1", "metric-88-1", "metric-47-a")
     ]
-    in_mm = [t for t in targets if t["kind"] not in ("sine", "compound_sine", "dovetail")]
+    in_inch = ("sine", "compound_sine", "dovetail", "inch_fit")
+    in_mm = [t for t in targets if t["kind"] not in in_inch]
 
     answer = client.post(
         "/v1/stacks",

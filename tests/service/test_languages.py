@@ -10,7 +10,7 @@ from solver.handwork.test_texts import wordings
 
 _WORD = re.compile(r"[^\W\d_]{3,}")
 # The name of a standard is the same in every language.
-_MARKUP = re.compile(r"<style>.*?</style>|<[^>]*>|\{\w+\}|B89\.1\.9", re.DOTALL)
+_MARKUP = re.compile(r"<style>.*?</style>|<[^>]*>|\{\w+\}|B89\.1\.9|B4\.1", re.DOTALL)
 _REQUESTS = {f"{name}, {unit}": (path, body) for unit in ("mm", "in") for name, path, body in
              asked(unit)}  # fmt: skip
 

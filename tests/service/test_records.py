@@ -105,6 +105,7 @@ def test_it_says_when_by_what_and_on_what_it_rests(record: Json) -> None:
     [
         # EN ISO 286-1 is of 2010 and ISO 2768-1 of 1989, by the catalogues of CEN and ISO.
         ("fit", ("ISO 286-1", "2010")),
+        ("inch_fit", ("ANSI B4.1", "1967")),
         ("general_tolerance", ("ISO 2768-1", "1989")),
         # A copy on the web that does not say it.
         ("check_points", ("DIN 863-1", None)),

@@ -23,6 +23,7 @@ from wrung.preferences import PreferenceGoal
 from wrung.tables import Checked
 from wrung.targets.compound_sine import Given
 from wrung.targets.contributions import BudgetInput
+from wrung.targets.inch_fit import FitFeature
 from wrung.targets.limit_pair import Feature, GaugeRole
 from wrung.targets.requirement import WearBlocks
 from wrung.targets.turns import Timing
@@ -107,6 +108,7 @@ ENUMERATIONS: Final = (
     _growing("HandworkPhase", Phase, "Part of the work at the bench."),
     _growing("GaugeRole", GaugeRole, "What a stack for limits checks."),
     _growing("Feature", Feature, "What limits of size belong to."),
+    _fixed("FitFeature", FitFeature, "Which part of a fit is checked."),
     _growing("Instrument", Instrument, "Kind of instrument whose points are checked."),
     _fixed("CompoundAngles", Given, "What the two angles of a compound setting mean."),
     _fixed("AccessoryEffect", Literal["adds", "subtracts"], "What an accessory does to a gap."),

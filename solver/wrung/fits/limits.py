@@ -1,4 +1,4 @@
-"""The limits of size of a tolerance class."""
+"""The limits of size of a tolerance class, and the clearances of two."""
 
 from msgspec import Struct
 
@@ -30,3 +30,8 @@ class SizeLimits(Struct, frozen=True, kw_only=True):
     def tolerance(self) -> int:
         """Upper limit less lower limit."""
         return self.upper_deviation - self.lower_deviation
+
+
+def clearances(hole: SizeLimits, shaft: SizeLimits) -> tuple[int, int]:
+    """Least and greatest clearance of a fit, quanta; negative for an interference."""
+    return hole.lower - shaft.upper, hole.upper - shaft.lower

@@ -17,6 +17,7 @@ from wrung.targets.dovetail import DovetailResult, DovetailTarget
 from wrung.targets.external_taper import ExternalTaperResult, ExternalTaperTarget
 from wrung.targets.fit import FitResult, FitTarget
 from wrung.targets.general_tolerance import GeneralToleranceResult, GeneralToleranceTarget
+from wrung.targets.inch_fit import InchFitResult, InchFitTarget
 from wrung.targets.internal_taper import InternalTaperResult, InternalTaperTarget
 from wrung.targets.length import LengthResult, LengthTarget
 from wrung.targets.limits import LimitsResult, LimitsTarget
@@ -45,6 +46,7 @@ Target: TypeAlias = (
     | DovetailTarget
     | AngleBlocksTarget
     | CentreDistanceTarget
+    | InchFitTarget
 )
 """Any kind of target. One of your own needs a ``ref`` and ``requirements()``, as they have."""
 
@@ -70,6 +72,8 @@ __all__ = [
     "FitTarget",
     "GeneralToleranceResult",
     "GeneralToleranceTarget",
+    "InchFitResult",
+    "InchFitTarget",
     "InternalTaperResult",
     "InternalTaperTarget",
     "LengthResult",

@@ -8,7 +8,7 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, InputError
 from wrung.fits import iso286
-from wrung.fits.limits import SizeLimits
+from wrung.fits.limits import SizeLimits, clearances
 from wrung.measures import Deviation, Difference, Length
 from wrung.targets.base import Name
 from wrung.targets.limit_pair import (
@@ -92,14 +92,15 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         own, mate = self._size_limits(), self._mate()
         # Capital letters are holes and small ones shafts (ISO 286-1).
         hole, shaft = (own, mate) if self.tolerance_class[0].isupper() else (mate, own)
+        least, greatest = clearances(hole, shaft) if hole and shaft else (None, None)
         return FitResult(
             target=self.ref,
             remarks=limits_remarks(limits),
             limits=limits,
             lower_deviation=own.lower_deviation,
             upper_deviation=own.upper_deviation,
-            minimum_clearance=hole.lower - shaft.upper if hole and shaft else None,
-            maximum_clearance=hole.upper - shaft.lower if hole and shaft else None,
+            minimum_clearance=least,
+            maximum_clearance=greatest,
         )
 
 

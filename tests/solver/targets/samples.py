@@ -1,7 +1,7 @@
 """One sound target of every kind, metric, for what must hold of all of them."""
 
 from wrung.angles import angle
-from wrung.lengths import mm, um
+from wrung.lengths import inch, mm, um
 from wrung.targets import (
     Accessory,
     AngleBlocksTarget,
@@ -14,6 +14,7 @@ from wrung.targets import (
     ExternalTaperTarget,
     FitTarget,
     GeneralToleranceTarget,
+    InchFitTarget,
     InternalTaperTarget,
     LengthTarget,
     LimitsTarget,
@@ -29,6 +30,7 @@ SAMPLES: tuple[Target, ...] = (
     LengthTarget(ref="length", length=mm("12.345")),
     LimitsTarget(ref="limits", lower=mm("8.01"), upper=mm("8.05")),
     FitTarget(ref="fit", nominal=mm("12"), tolerance_class="P9", mating_class="h9"),
+    InchFitTarget(ref="inch_fit", nominal=inch("1.25"), fit_class="RC4", rounded_to=mm("0.001")),
     GeneralToleranceTarget(ref="general", nominal=mm("40"), general_class="m"),
     SineTarget(ref="sine", bar=BAR, angle=angle("22°30'")),
     CompoundSineTarget(

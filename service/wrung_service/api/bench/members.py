@@ -28,6 +28,7 @@ _PARTS: Final = 2
 _FIRST: Final[Mapping[str, tuple[str, ...]]] = {
     "limits": ("lower", "upper", "feature"),
     "fit": ("mating_class",),
+    "inch_fit": ("feature",),
     "general_tolerance": ("feature",),
     "check_points": ("instrument", "series", "points"),
     "between_jaws": ("accessories.0.thickness", "accessories.0.effect"),

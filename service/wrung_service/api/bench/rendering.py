@@ -13,7 +13,7 @@ from wrung_service.api.bench.allowing import allowance
 from wrung_service.api.bench.asking import Asked, search_ms
 from wrung_service.api.bench.crib_shelf import CribShelf
 from wrung_service.api.bench.entry import Entered
-from wrung_service.api.bench.members import kinds_by_name, members_of, plain_name
+from wrung_service.api.bench.members import members_of, plain_name
 from wrung_service.api.bench.more import MoreView
 from wrung_service.api.bench.question import Question
 from wrung_service.api.bench.shelf import cases, meant_in_mm
@@ -120,7 +120,7 @@ def _of_kinds(question: Question, asked: Asked, words: BenchWords) -> dict[str, 
     members, typed_in = members_of(question.kind), dict(question.fields)
     return {
         "own": asked.own,
-        "kinds": ("length", *kinds_by_name()),
+        "kinds": words.kinds,
         "kind_word": words.of_kinds,
         "members": members,
         "typed_in": typed_in,

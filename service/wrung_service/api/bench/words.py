@@ -22,6 +22,11 @@ class BenchWords:
         path = files("wrung_service").joinpath("pages", "bench", f"kinds_{language}.toml")
         self._kinds: dict[str, dict[str, str]] = tomllib.loads(path.read_text("utf-8"))
 
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """The kinds of target as the page lists them; the document has new ones at its end."""
+        return tuple(self._kinds["kinds"])
+
     def figure(self, value: object) -> str:
         """A figure with the decimal sign of the language."""
         return str(value).replace(".", self.mark)

@@ -18,8 +18,8 @@ _KINDS: Final[Mapping[str, type[Struct]]] = {
 
 GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "Lengths and limits": (
-        *("lengths", "limits", "fit", "general-tolerance", "comparison", "between-jaws"),
-        "centre-distance",
+        *("lengths", "limits", "fit", "inch-fit", "general-tolerance", "comparison"),
+        *("between-jaws", "centre-distance"),
     ),
     "Angles, tapers and dovetails": (
         *("sine", "compound-sine", "angle-blocks", "two-rolls"),

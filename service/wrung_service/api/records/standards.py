@@ -7,7 +7,7 @@ from typing import Final
 from wrung.blocks import Block
 from wrung.grades import grade
 from wrung.instruments.check_points import standard_of
-from wrung.targets import CheckPointsTarget, FitTarget, GeneralToleranceTarget
+from wrung.targets import CheckPointsTarget, FitTarget, GeneralToleranceTarget, InchFitTarget
 from wrung_service.api.records.shape import StandardUsed
 from wrung_service.usecases.stack_query import StackQuery
 
@@ -20,6 +20,10 @@ _USUAL: Final = StandardUsed(designation="ISO 1", edition="2022", used_for="refe
 # The copy that the table names is one of EN ISO 286-1, which is that of 2010 (CEN, 2010-04-01).
 _FITS: Final = StandardUsed(
     designation="ISO 286-1", edition="2010", used_for="limits of size of a tolerance class"
+)
+# Machinery's Handbook names it with this year; it was reaffirmed to 2009.
+_INCH_FITS: Final = StandardUsed(
+    designation="ANSI B4.1", edition="1967", used_for="limits of size of a fit"
 )
 # There was only this edition of part 1 (title in the catalogue of ISO).
 _GENERAL: Final = StandardUsed(
@@ -56,6 +60,8 @@ def _of_targets(query: StackQuery) -> Iterator[StandardUsed]:
     for target in query.targets:
         if isinstance(target, FitTarget):
             yield _FITS
+        if isinstance(target, InchFitTarget):
+            yield _INCH_FITS
         if isinstance(target, GeneralToleranceTarget):
             yield _GENERAL
         if isinstance(target, CheckPointsTarget):

@@ -1,0 +1,154 @@
+"""ANSI B4.1: limits of hole and shaft from a nominal size in inches and a fit such as RC4."""
+
+from bisect import bisect_left
+from decimal import Decimal
+from functools import cache
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.checked_types import typed
+from wrung.errors import Fault, InputError
+from wrung.fits.limits import SizeLimits
+from wrung.lengths import QUANTA, inch, to_text
+from wrung.tables import Checked, load
+
+_FINE: Final = "FN"
+_NONE: Final = "-"
+_MARKS: Final = "~?"
+_CHECKED: Final[dict[str, Checked]] = {
+    "yes": "yes",
+    "partly": "partly",
+    "no": "no",
+    # Of a single figure: worked out, or from memory.
+    "~": "partly",
+    "?": "no",
+}
+_THOUSANDTH: Final = QUANTA["in"] // 1000
+
+
+class InchFit(Struct, frozen=True, kw_only=True):
+    """A fit of the standard.
+
+    Attributes:
+        hole: its limits.
+        shaft: its limits.
+        checked: how far these figures were compared with print.
+    """
+
+    hole: SizeLimits
+    shaft: SizeLimits
+    checked: Checked
+
+
+@typed
+def inch_fit(nominal: int, fit_class: str) -> InchFit:
+    """The limits of hole and shaft.
+
+    Args:
+        nominal: nominal size, quanta; over 0, up to 19.69 in.
+        fit_class: ``"RC1"`` to ``"RC9"``, ``"LC1"`` to ``"LC11"``, ``"LT1"`` to ``"LT6"``,
+            ``"LN1"`` to ``"LN3"`` or ``"FN1"`` to ``"FN5"``; also in small letters, or with a gap.
+
+    Raises:
+        InputError: at ``/nominal`` or ``/fit_class``, there are no such limits.
+    """
+    table = _table()
+    name = fit_class.replace(" ", "").upper()
+    if name not in table.fits:
+        detail = (
+            f"no fit {fit_class[:20]!r} in ANSI B4.1; there are RC1 to RC9, LC1 to LC11, LT1 to "
+            "LT6, LN1 to LN3 and FN1 to FN5"
+        )
+        raise InputError([Fault(pointer="/fit_class", detail=detail)])
+    if not 0 < nominal <= table.ranges[-1]:
+        largest, size = to_text(table.ranges[-1], "in"), to_text(nominal, "in")
+        detail = f"ANSI B4.1 has fits here for sizes to {largest} in, not {size} in"
+        raise InputError([Fault(pointer="/nominal", detail=detail)])
+    return _fit(table, nominal, name)
+
+
+class _Shaft(Struct, frozen=True, kw_only=True):
+    lower: int
+    upper: int
+    checked: Checked
+
+
+class _Fit(Struct, frozen=True, kw_only=True):
+    hole: str
+    ranges: tuple[int, ...]
+    shafts: tuple[_Shaft | None, ...]
+
+
+class _Table(Struct, frozen=True, kw_only=True):
+    ranges: tuple[int, ...]
+    holes: dict[str, tuple[int, ...]]
+    fits: dict[str, _Fit]
+
+
+class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    source: str
+    ranges: str
+    fine_ranges: str
+    holes: dict[str, str]
+    fits: dict[str, str]
+
+
+def _fit(table: _Table, nominal: int, name: str) -> InchFit:
+    found = table.fits[name]
+    place = bisect_left(found.ranges, nominal)
+    shaft = found.shafts[place] if place < len(found.shafts) else None
+    if shaft is None:
+        raise InputError([Fault(pointer="/fit_class", detail=_missing(found, name, nominal))])
+    upper = table.holes[found.hole][bisect_left(table.ranges, nominal)]
+    return InchFit(
+        hole=SizeLimits(nominal=nominal, lower_deviation=0, upper_deviation=upper),
+        shaft=SizeLimits(nominal=nominal, lower_deviation=shaft.lower, upper_deviation=shaft.upper),
+        checked=shaft.checked,
+    )
+
+
+def _missing(found: _Fit, name: str, nominal: int) -> str:
+    end = found.ranges[len(found.shafts) - 1]
+    if nominal > end:
+        return f"{name} is known here to {to_text(end, 'in')} in; no copy of the rest was found"
+    first = next(place for place, each in enumerate(found.shafts) if each is not None)
+    return f"ANSI B4.1 gives {name} for sizes over {to_text(found.ranges[first - 1], 'in')} in"
+
+
+def _read(printed: _Printed) -> _Table:
+    main = tuple(map(inch, printed.ranges.split()))
+    fine = tuple(map(inch, printed.fine_ranges.split()))
+    return _Table(
+        ranges=main,
+        holes={name: tuple(map(_quanta, row.split())) for name, row in printed.holes.items()},
+        fits={
+            name: _read_fit(row, fine if name.startswith(_FINE) else main)
+            for name, row in printed.fits.items()
+        },
+    )
+
+
+def _read_fit(printed: str, ranges: tuple[int, ...]) -> _Fit:
+    hole, checked, *values = printed.split()
+    shafts = tuple(_read_shaft(each, checked) for each in values)
+    if len(shafts) > len(ranges):
+        raise ValueError(f"a row of ANSI B4.1 has {len(shafts)} values")
+    return _Fit(hole=hole, ranges=ranges, shafts=shafts)
+
+
+def _read_shaft(printed: str, checked: str) -> _Shaft | None:
+    if printed == _NONE:
+        return None
+    lower, upper = printed.rstrip(_MARKS).split(":")
+    own = _CHECKED[printed[-1] if printed[-1] in _MARKS else checked]
+    return _Shaft(lower=_quanta(lower), upper=_quanta(upper), checked=own)
+
+
+def _quanta(thousandths: str) -> int:
+    return int(Decimal(thousandths) * _THOUSANDTH)
+
+
+@cache
+def _table() -> _Table:
+    return _read(load("ansi_b41.toml", _Printed))
