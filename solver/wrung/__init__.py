@@ -17,7 +17,8 @@ Where to look, with `help`:
 - Targets: `LengthTarget`, `LimitsTarget`, `FitTarget`, `InchFitTarget`, `GeneralToleranceTarget`,
   `SineTarget`, `CompoundSineTarget`, `CheckPointsTarget`, `ComparisonTarget`, `BetweenJawsTarget`,
   `ExternalTaperTarget`, `InternalTaperTarget`, `TwoRollsTarget`, `DovetailTarget`,
-  `AngleBlocksTarget`, `CentreDistanceTarget`; `Target` is any of them.
+  `AngleBlocksTarget`, `CentreDistanceTarget`, `VBlockTarget`, `RadiusGaugeTarget`,
+  `RingBoreTarget`; `Target` is any of them.
 - Words with a fixed meaning: `Unit` and `SmallUnit`; `Role`, gauge or wear block; `WearBlocks`, how
   many ends carry one; `Objective`, what the best plan is; `PreferenceGoal`, what decides between
   equally good ones; `Outcome`, what was found; `UnmetReason`, why a stack is missing.
@@ -76,12 +77,15 @@ from wrung.targets import (
     InternalTaperTarget,
     LengthTarget,
     LimitsTarget,
+    RadiusGaugeTarget,
     Requirement,
+    RingBoreTarget,
     SineBar,
     SineTarget,
     Target,
     Tolerance,
     TwoRollsTarget,
+    VBlockTarget,
     WearBlocks,
 )
 
@@ -150,7 +154,9 @@ __all__ = [
     "Preference",
     "PreferenceGoal",
     "PreferenceResult",
+    "RadiusGaugeTarget",
     "Requirement",
+    "RingBoreTarget",
     "Role",
     "ScarceBlock",
     "ServedBound",
@@ -169,6 +175,7 @@ __all__ = [
     "Unit",
     "Unmet",
     "UnmetReason",
+    "VBlockTarget",
     "Wanted",
     "WearBlocks",
     "WrungError",

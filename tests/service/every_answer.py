@@ -92,6 +92,8 @@ def _in_mm() -> dict[str, list[Json]]:
         "compound_sine": {"base": bar, "top": bar, "angles_given_as": "views", "first_angle": "50",
                           "second_angle": "12"},
         "dovetail": {"form": "male", "angle": "60", "width": "50", "roll_diameter": "10"},
+        "centre_distance": {"centre_distance": "80", "first_pin": "10", "measured_to": "edge"},
+        "ring_bore": {"ends": "rods", "bore": "200", "first_end": "25"},
     }  # fmt: skip
     return {name: [{"ref": "x", "kind": name, **given}] for name, given in members.items()}
 
@@ -121,6 +123,10 @@ def _in_inch() -> dict[str, list[Json]]:
         "angle_blocks": {"angle": "27°30'15\"", "composition": "angle-16"},
         "centre_distance": {"centre_distance": "3.5", "first_pin": "0.5", "measured_length": "3",
                             "pin_uncertainty": "20", "comparison_uncertainty": "50"},
+        "v_block": {"cylinder_diameter": "1.25", "master_diameter": "1", "master_height": "2.4142",
+                    "angle_uncertainty": "20", "height_uncertainty": "50"},
+        "radius_gauge": {"form": "concave", "radius": "3", "roll_diameter": "1.25"},
+        "ring_bore": {"ends": "balls", "bore": "6", "first_end": "0.5", "measured_rock": "0.1"},
     }  # fmt: skip
     assert set(members) == {name_of(kind) for kind in KINDS}
     found = {name: [{"ref": "x", "kind": name, **given}] for name, given in members.items()}

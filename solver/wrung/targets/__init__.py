@@ -22,13 +22,16 @@ from wrung.targets.internal_taper import InternalTaperResult, InternalTaperTarge
 from wrung.targets.length import LengthResult, LengthTarget
 from wrung.targets.limits import LimitsResult, LimitsTarget
 from wrung.targets.placing import placed_requirements, results
+from wrung.targets.radius_gauge import RadiusGaugeResult, RadiusGaugeTarget
 from wrung.targets.requirement import Requirement, Tolerance, Turn, WearBlocks
+from wrung.targets.ring_bore import RingBoreResult, RingBoreTarget
 from wrung.targets.served import Served, served, served_at_most
 from wrung.targets.sine import SineResult, SineTarget
 from wrung.targets.sine_bar import SineBar
 from wrung.targets.steps import usual_step
 from wrung.targets.turns import Timing, in_turn
 from wrung.targets.two_rolls import TwoRollsResult, TwoRollsTarget
+from wrung.targets.v_block import VBlockResult, VBlockTarget
 
 Target: TypeAlias = (
     LengthTarget
@@ -47,6 +50,9 @@ Target: TypeAlias = (
     | AngleBlocksTarget
     | CentreDistanceTarget
     | InchFitTarget
+    | VBlockTarget
+    | RadiusGaugeTarget
+    | RingBoreTarget
 )
 """Any kind of target. One of your own needs a ``ref`` and ``requirements()``, as they have."""
 
@@ -80,7 +86,11 @@ __all__ = [
     "LengthTarget",
     "LimitsResult",
     "LimitsTarget",
+    "RadiusGaugeResult",
+    "RadiusGaugeTarget",
     "Requirement",
+    "RingBoreResult",
+    "RingBoreTarget",
     "Served",
     "SineBar",
     "SineResult",
@@ -92,6 +102,8 @@ __all__ = [
     "Turn",
     "TwoRollsResult",
     "TwoRollsTarget",
+    "VBlockResult",
+    "VBlockTarget",
     "WearBlocks",
     "in_turn",
     "placed_requirements",

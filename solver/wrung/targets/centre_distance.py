@@ -82,17 +82,17 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
         """The distance changes as the stack does."""
         return Decimal(1)
 
-    def inputs(self) -> Iterator[SizeInput]:
+    def inputs(self) -> tuple[SizeInput, ...]:
         """The pins, and where they sit in their holes."""
         pin, half = of_expanded(self.pin_uncertainty), Decimal(-self._sign) / 2
-        yield SizeInput(quantity="first_pin", standard_uncertainty=pin, sensitivity=half)
-        if self.measured_to == "hole":
-            yield SizeInput(quantity="second_pin", standard_uncertainty=pin, sensitivity=half)
+        first = SizeInput(quantity="first_pin", standard_uncertainty=pin, sensitivity=half)
+        second = SizeInput(quantity="second_pin", standard_uncertainty=pin, sensitivity=half)
         # An axis lies within half the clearance of its hole's; several pins are independent.
         place = of_limits(Decimal(self.pin_clearance) / 2) * Decimal(self._pins).sqrt()
-        yield SizeInput(
+        clearance = SizeInput(
             quantity="pin_clearance", standard_uncertainty=place, sensitivity=Decimal(1)
         )
+        return (first, second, clearance) if self._pins > 1 else (first, clearance)
 
     def faults(self) -> Iterator[Fault | None]:
         """Sizes that are none."""

@@ -17,7 +17,21 @@ from wrung.metrology.budget.rows import NM
 from wrung.real import PI, in_reals, nearest
 from wrung.targets.built import BudgetedStack
 
-BudgetInput: TypeAlias = Literal["stack", "comparison", "first_pin", "second_pin", "pin_clearance"]
+BudgetInput: TypeAlias = Literal[
+    "stack",
+    "comparison",
+    "first_pin",
+    "second_pin",
+    "pin_clearance",
+    "included_angle",
+    "vertex_height",
+    "master_diameter",
+    "master_height",
+    "roll_diameter",
+    "first_end",
+    "second_end",
+    "measured_rock",
+]
 """What a result depends on: its stack, how it is compared with that, or a member of the target."""
 
 COVERAGE_FACTOR: Final = 2

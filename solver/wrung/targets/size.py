@@ -106,7 +106,7 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
         """Change of the size over that of the stack, at the wanted size."""
         raise NotImplementedError
 
-    def inputs(self) -> Iterator[SizeInput]:
+    def inputs(self) -> tuple[SizeInput, ...]:
         """What else the size depends on, at the wanted size."""
         raise NotImplementedError
 

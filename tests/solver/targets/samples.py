@@ -18,10 +18,13 @@ from wrung.targets import (
     InternalTaperTarget,
     LengthTarget,
     LimitsTarget,
+    RadiusGaugeTarget,
+    RingBoreTarget,
     SineBar,
     SineTarget,
     Target,
     TwoRollsTarget,
+    VBlockTarget,
 )
 
 BAR = SineBar(centre_distance=mm("100"), expanded_uncertainty=um("1"))
@@ -78,5 +81,8 @@ SAMPLES: tuple[Target, ...] = (
     CentreDistanceTarget(
         ref="holes", centre_distance=mm("62.5"), first_pin=mm("10"), second_pin=mm("12")
     ),
+    VBlockTarget(ref="shaft", cylinder_diameter=mm("30"), vertex_height=mm("12")),
+    RadiusGaugeTarget(ref="arc", form="convex", radius=mm("40"), roll_diameter=mm("10")),
+    RingBoreTarget(ref="ring", ends="balls", bore=mm("200"), first_end=mm("20")),
     AngleBlocksTarget(ref="blocks", angle=angle("33°11'36\""), composition="angle-16"),
 )

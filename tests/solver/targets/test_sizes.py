@@ -11,19 +11,34 @@ from msgspec.structs import replace
 
 from solver.targets.conftest import MakeStack
 from solver.targets.faulty import pointers
+from wrung.angles import SECOND, angle
 from wrung.lengths import mm, um
-from wrung.targets import CentreDistanceTarget
+from wrung.targets import CentreDistanceTarget, RadiusGaugeTarget, RingBoreTarget, VBlockTarget
 from wrung.targets.contributions import of_limits
 from wrung.targets.size import FoundSize
 
 HOLES = CentreDistanceTarget(
     ref="h", centre_distance=mm("62.5"), first_pin=mm("10"), second_pin=mm("12")
 )
-Size: TypeAlias = CentreDistanceTarget
+SHAFT = VBlockTarget(
+    ref="v", cylinder_diameter=mm("32.15"), master_diameter=mm("30"), master_height=mm("68.4")
+)
+ARC = RadiusGaugeTarget(ref="a", form="convex", radius=mm("38.5"), roll_diameter=mm("12"))
+RING = RingBoreTarget(ref="r", ends="balls", bore=mm("240"), first_end=mm("20"))
+ROCKED = replace(RING, shorter_by=mm("0.02"))
+Size: TypeAlias = CentreDistanceTarget | VBlockTarget | RadiusGaugeTarget | RingBoreTarget
 SIZES: tuple[Size, ...] = (
     HOLES,
     replace(HOLES, stack_position="over"),
     replace(HOLES, second_pin=None, measured_to="edge"),
+    SHAFT,
+    replace(SHAFT, master_diameter=None, master_height=None, vertex_height=mm("31")),
+    replace(SHAFT, included_angle=angle("60")),
+    ARC,
+    replace(ARC, form="concave"),
+    RING,
+    replace(ROCKED, measured_rock=mm("4")),
+    replace(RING, ends="rods", second_end=mm("35"), end_radius=mm("8"), measured_rock=mm("5")),
 )
 
 
@@ -36,6 +51,8 @@ def found(target: Size, make_stack: MakeStack, **stack: int) -> FoundSize:
 @pytest.mark.parametrize("target", SIZES)
 class TestEverySize:
     def test_the_exact_stack_stands_for_the_wanted_size(self, target: Size) -> None:
+        if isinstance(target, RingBoreTarget):
+            target = replace(target, measured_rock=None)
         size = target.size_with(target.exact_length())
 
         assert size is not None
@@ -53,10 +70,10 @@ class TestEverySize:
         """By members of the target that a length or an angle stands in, each moved by itself."""
         length = target.exact_length()
         for each in target.inputs():
-            small = 10**6 if each.is_angle else 10**4
+            small = 10**11 if each.is_angle else 10**4
             unit = Decimal(206264806247096) if each.is_angle else 1
             member = getattr(target, each.quantity)
-            if each.quantity == "pin_clearance" or member is None:
+            if each.quantity == "pin_clearance" or not member:
                 continue
             more, less = (
                 replace(target, **{each.quantity: member + sign * small}).size_with(length)
@@ -131,4 +148,100 @@ class TestCentreDistance:
         ],
     )
     def test_faults(self, changed: CentreDistanceTarget, at: str) -> None:
+        assert pointers(changed) == {at}
+
+
+class TestVBlock:
+    def test_the_vertex_is_a_master_of_no_diameter(self) -> None:
+        """Over a cylinder in a V of 90 degrees: 1.2071 D above the vertex."""
+        vertex = replace(
+            SHAFT, master_diameter=None, master_height=None, vertex_height=mm("68.4") - mm("36.213")
+        )
+
+        assert vertex.exact_length() == pytest.approx(SHAFT.exact_length(), abs=um("0.5"))
+
+    def test_an_error_of_the_angle_hardly_counts_beside_a_like_master(
+        self, make_stack: MakeStack
+    ) -> None:
+        turned = replace(SHAFT, angle_uncertainty=20 * SECOND)
+        vertex = replace(turned, master_diameter=None, master_height=None, vertex_height=mm("31"))
+        like, far = (found(each, make_stack).contributions[-1] for each in (turned, vertex))
+
+        assert like.quantity == far.quantity == "included_angle"
+        assert like.uncertainty_of_angle == 10 * SECOND
+        assert 0 < 10 * like.contribution < far.contribution
+
+    @pytest.mark.parametrize(
+        ("changed", "at"),
+        [
+            (replace(SHAFT, cylinder_diameter=0), "/cylinder_diameter"),
+            (replace(SHAFT, included_angle=angle("180")), "/included_angle"),
+            (replace(SHAFT, included_angle=0), "/included_angle"),
+            (replace(SHAFT, vertex_height=mm("31")), "/vertex_height"),
+            (replace(SHAFT, master_height=None), "/vertex_height"),
+            (replace(SHAFT, master_height=0), "/master_height"),
+            (replace(SHAFT, master_height=mm("1"), cylinder_diameter=mm("1")),
+             "/cylinder_diameter"),
+            (replace(SHAFT, angle_uncertainty=-1), "/angle_uncertainty"),
+        ],
+    )  # fmt: skip
+    def test_faults(self, changed: VBlockTarget, at: str) -> None:
+        assert pointers(changed) == {at}
+
+
+class TestRadiusGauge:
+    @pytest.mark.parametrize(
+        ("changed", "at"),
+        [
+            (replace(ARC, radius=0), "/radius"),
+            (replace(ARC, roll_diameter=0), "/roll_diameter"),
+            (replace(ARC, arc=angle("60")), "/roll_diameter"),
+            (replace(ARC, form="concave", roll_diameter=mm("60")), "/roll_diameter"),
+            (replace(ARC, form="concave", roll_diameter=mm("33")), "/roll_diameter"),
+            (replace(ARC, form="concave", roll_diameter=mm("0.1")), "/roll_diameter"),
+            (replace(ARC, measured_length=mm("12")), "/measured_length"),
+            (replace(ARC, roll_uncertainty=-1), "/roll_uncertainty"),
+        ],
+    )
+    def test_rolls_that_cannot_touch_and_other_faults(
+        self, changed: RadiusGaugeTarget, at: str
+    ) -> None:
+        assert pointers(changed) == {at}
+
+
+class TestRingBore:
+    def test_it_rocks_by_the_known_formula_near_enough(self, make_stack: MakeStack) -> None:
+        """D = L + w² / 8L for pointed rods: 0.02 mm shorter, it moves by 6.2 mm in 240 mm."""
+        rods = replace(ROCKED, ends="rods")
+        (wanted,) = rods.requirements()
+        rock = rods.results([make_stack("r", wanted.length)]).expected_rock
+
+        assert rock is not None
+        assert rock**2 / (8 * mm("239.98")) == pytest.approx(mm("0.02"), rel=1e-3)
+
+    def test_the_measured_movement_tells_the_bore(self, make_stack: MakeStack) -> None:
+        (wanted,) = ROCKED.requirements()
+        rock = ROCKED.results([make_stack("r", wanted.length)]).expected_rock
+        some = found(replace(ROCKED, measured_rock=rock), make_stack)
+
+        assert some.error == pytest.approx(0, abs=2)
+        more = found(replace(ROCKED, measured_rock=(rock or 0) + mm("1")), make_stack)
+        # 2 w dw / 8 Lc, by hand: 6.2 mm and 1 mm over 220 mm between the centres, and 1² / 8 Lc.
+        assert more.error == pytest.approx(um("7.3"), rel=0.05)
+
+    @pytest.mark.parametrize(
+        ("changed", "at"),
+        [
+            (replace(RING, bore=0), "/bore"),
+            (replace(RING, first_end=mm("120")), "/bore"),
+            (replace(RING, second_end=0), "/second_end"),
+            (replace(ROCKED, second_end=mm("25")), "/second_end"),
+            (replace(ROCKED, shorter_by=mm("3")), "/shorter_by"),
+            (replace(RING, end_radius=mm("2")), "/end_radius"),
+            (replace(RING, ends="rods", end_radius=mm("21")), "/end_radius"),
+            (replace(RING, measured_rock=mm("230")), "/measured_rock"),
+            (replace(RING, rock_uncertainty=-1), "/rock_uncertainty"),
+        ],
+    )
+    def test_faults(self, changed: RingBoreTarget, at: str) -> None:
         assert pointers(changed) == {at}

@@ -19,7 +19,7 @@ _KINDS: Final[Mapping[str, type[Struct]]] = {
 GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "Lengths and limits": (
         *("lengths", "limits", "fit", "inch-fit", "general-tolerance", "comparison"),
-        *("between-jaws", "centre-distance"),
+        *("between-jaws", "centre-distance", "v-block", "radius-gauge", "ring-bore"),
     ),
     "Angles, tapers and dovetails": (
         *("sine", "compound-sine", "angle-blocks", "two-rolls"),

@@ -9,7 +9,7 @@ from wrung.handwork.uses.check_points import check_points
 from wrung.handwork.uses.limits import limit_pair
 from wrung.handwork.uses.rolls import dovetail, external_taper, internal_taper
 from wrung.handwork.uses.settings import between_jaws, comparison, plain
-from wrung.handwork.uses.sizes import centre_distance
+from wrung.handwork.uses.sizes import centre_distance, radius_gauge, ring_bore, v_block
 from wrung.handwork.uses.use import Uses
 from wrung.targets import (
     AngleBlocksTarget,
@@ -30,12 +30,18 @@ from wrung.targets import (
     InternalTaperResult,
     InternalTaperTarget,
     LengthTarget,
+    RadiusGaugeResult,
+    RadiusGaugeTarget,
+    RingBoreResult,
+    RingBoreTarget,
     SineResult,
     SineTarget,
     Target,
     TargetResult,
     TwoRollsResult,
     TwoRollsTarget,
+    VBlockResult,
+    VBlockTarget,
 )
 from wrung.targets.built import as_built
 from wrung.targets.limit_pair import LimitPairResult, LimitPairTarget
@@ -87,6 +93,12 @@ def _by_comparing(target: Target, result: TargetResult | None) -> Uses:
     match target, result:
         case CentreDistanceTarget(), CentreDistanceResult():
             yield from centre_distance(target, result)
+        case VBlockTarget(), VBlockResult():
+            yield from v_block(result)
+        case RadiusGaugeTarget(), RadiusGaugeResult():
+            yield from radius_gauge(target, result)
+        case RingBoreTarget(), RingBoreResult():
+            yield from ring_bore(target, result)
         case _:
             return
 
@@ -98,5 +110,6 @@ STANDING: tuple[type[Target], ...] = (
     ExternalTaperTarget,
     InternalTaperTarget,
     AngleBlocksTarget,
+    VBlockTarget,
 )
 """Kinds whose stacks stand upright in use, so that no supports for lying ones are wanted."""

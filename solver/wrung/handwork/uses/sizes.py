@@ -5,7 +5,10 @@ from typing import Final
 from wrung.handwork.uses.use import Uses
 from wrung.measures import Measure
 from wrung.targets.centre_distance import CentreDistanceResult, CentreDistanceTarget
+from wrung.targets.radius_gauge import RadiusGaugeResult, RadiusGaugeTarget
+from wrung.targets.ring_bore import RingBoreResult, RingBoreTarget
 from wrung.targets.size import FoundSize, SizeResult
+from wrung.targets.v_block import VBlockResult
 from wrung.texts import Figure, figure, phrase
 
 _PINS: Final = {
@@ -20,6 +23,29 @@ def centre_distance(target: CentreDistanceTarget, result: CentreDistanceResult) 
     """Between the pins or over them, and what distance that stands for."""
     key = _PINS[target.stack_position, target.measured_to]
     yield from _use(result, result.centre_distance, key)
+
+
+def v_block(result: VBlockResult) -> Uses:
+    """As high as the cylinder, and what diameter that stands for."""
+    yield from _use(result, result.cylinder_diameter, "use.v_block")
+
+
+def radius_gauge(target: RadiusGaugeTarget, result: RadiusGaugeResult) -> Uses:
+    """Over the rolls or above the middle one, and what radius that stands for."""
+    key = "use.radius_convex" if target.form == "convex" else "use.radius_concave"
+    rolls = figure("rolls", target.roll_diameter, Measure.LENGTH)
+    yield from _use(result, result.radius, key, rolls)
+
+
+def ring_bore(target: RingBoreTarget, result: RingBoreResult) -> Uses:
+    """Across the bore or rocked in it, and what bore that stands for."""
+    rock = result.expected_rock
+    balls = target.ends == "balls"
+    if rock:
+        key = "use.bore_rocked_balls" if balls else "use.bore_rocked_rods"
+        yield from _use(result, result.bore, key, figure("rock", rock, Measure.LENGTH))
+    else:
+        yield from _use(result, result.bore, "use.bore_balls" if balls else "use.bore_rods")
 
 
 def _use(result: SizeResult, found: FoundSize, key: str, *more: Figure) -> Uses:

@@ -1,0 +1,158 @@
+"""The radius of an arc, by equal rolls on a plate or in the arc.
+
+Convex, the arc stands on the plate with a roll of diameter d touching both at each side: over the
+rolls M = d + 2 √(2 R d), so R = (M - d)² / 8d. In textbooks of engineering metrology, and on the
+web with its derivation. Concave, three rolls lie side by side in the arc: a straight edge over the
+outer two lies h = d² / (2R - d) above the middle one. By the chord between neighbouring centres.
+"""
+
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from typing import Annotated, ClassVar, Literal
+
+from msgspec import Meta
+
+from wrung.angles import RIGHT_ANGLE, from_radians
+from wrung.answers import Stack, Unmet
+from wrung.errors import Fault
+from wrung.measures import Angle, Length, Margin
+from wrung.real import acos, asin, in_reals, nearest
+from wrung.targets.base import unless
+from wrung.targets.built import temperature_remarks
+from wrung.targets.contributions import SizeInput, of_expanded
+from wrung.targets.size import FoundSize, SizeResult, SizeTarget
+
+
+class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge"):
+    """A stack for the radius of an arc: the size over two rolls beside it, or above one in it.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`.
+
+    >>> target = RadiusGaugeTarget(ref="template", form="convex", radius=mm("40"),
+    ...     roll_diameter=mm("10"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['66.569']
+    """
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch", "caution.burr")
+
+    form: Annotated[
+        Literal["convex", "concave"],
+        Meta(
+            description="`convex`: the arc stands on the plate, a roll at each side; the stack is "
+            "the size over both. `concave`: three rolls side by side in the arc; the stack fits "
+            "between the middle one and a straight edge over the outer two."
+        ),
+    ]
+    radius: Annotated[Length, Meta(description="Wanted radius of the arc.")]
+    roll_diameter: Annotated[Length, Meta(description="Diameter of the rolls, which are equal.")]
+    arc: Annotated[
+        Angle | None,
+        Meta(description="Angle from end to end of the arc, to check that the rolls touch it."),
+    ] = None
+    roll_uncertainty: Annotated[
+        Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of the rolls.")
+    ] = 0
+
+    @property
+    def wanted_size(self) -> int:
+        """The radius as wanted."""
+        return self.radius
+
+    @in_reals
+    def exact_length(self) -> int:
+        """Size over the rolls, or gap above the middle one, to the nearest quantum."""
+        roll = Decimal(self.roll_diameter)
+        if self.form == "convex":
+            return nearest(roll + 2 * (2 * self.radius * roll).sqrt())
+        return nearest(roll * roll / (2 * self.radius - roll))
+
+    @in_reals
+    def size_with(self, length: int) -> int | None:
+        """The radius for which that is the size over the rolls, or the gap."""
+        roll = Decimal(self.roll_diameter)
+        if length <= (roll if self.form == "convex" else 0):
+            return None
+        if self.form == "convex":
+            return nearest((length - roll) ** 2 / (8 * roll))
+        return nearest((roll * roll / length + roll) / 2)
+
+    @in_reals
+    def slope(self) -> Decimal:
+        """Change of the radius over that of the stack."""
+        roll, length = Decimal(self.roll_diameter), Decimal(self.exact_length())
+        if self.form == "convex":
+            return (length - roll) / (4 * roll)
+        return -roll * roll / (2 * length * length)
+
+    def inputs(self) -> tuple[SizeInput, ...]:
+        """The rolls."""
+        rolls = SizeInput(
+            quantity="roll_diameter",
+            standard_uncertainty=of_expanded(self.roll_uncertainty),
+            sensitivity=self._by_rolls(),
+        )
+        return (rolls,)
+
+    def faults(self) -> Iterator[Fault | None]:
+        """Sizes that are none, and rolls that do not touch the arc."""
+        small = False
+        for member in ("radius", "roll_diameter"):
+            small = small or getattr(self, member) <= 0
+            yield unless(getattr(self, member) > 0, member, "must be greater than zero")
+        yield unless(self.roll_uncertainty >= 0, "roll_uncertainty", "must not be negative")
+        if small:
+            return
+        deep = self.form == "concave" and self._too_deep()
+        yield unless(not deep, "roll_diameter", "the rolls are so large that they do not lie in it")
+        if not deep:
+            yield unless(
+                self.arc is None or self.contact_arc() <= self.arc,
+                "roll_diameter",
+                "the rolls are so large that they touch beyond the ends of the arc",
+            )
+
+    def too_short(self) -> tuple[str, str]:
+        """The gap above the middle roll is less than half a step."""
+        return "roll_diameter", "the rolls are so small that they leave no gap for a stack"
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "RadiusGaugeResult":
+        """The radius that the stack as built stands for."""
+        del unmet
+        return RadiusGaugeResult(
+            target=self.ref,
+            remarks=temperature_remarks(stacks),
+            stack=self.stack_built(stacks),
+            radius=self.found(stacks),
+            contact_arc=self.contact_arc(),
+        )
+
+    @in_reals
+    def contact_arc(self) -> int:
+        """Angle of the arc from one outer roll to the other."""
+        half, radius = Decimal(self.roll_diameter) / 2, Decimal(self.radius)
+        if self.form == "convex":
+            return from_radians(2 * acos((radius - half) / (radius + half)))
+        return from_radians(4 * asin(half / (radius - half)))
+
+    def _too_deep(self) -> bool:
+        """Whether the outer rolls would lie beyond a half circle, where an arc holds none."""
+        free = 2 * self.radius - self.roll_diameter
+        return free < self.roll_diameter or self.contact_arc() > 2 * RIGHT_ANGLE
+
+    @in_reals
+    def _by_rolls(self) -> Decimal:
+        roll, length = Decimal(self.roll_diameter), Decimal(self.exact_length())
+        if self.form == "convex":
+            reach = (length - roll) / roll
+            return -reach / 4 - reach * reach / 8
+        return roll / length + Decimal("0.5")
+
+
+class RadiusGaugeResult(SizeResult, frozen=True, kw_only=True, tag="radius_gauge"):
+    """The radius of an arc, by rolls."""
+
+    radius: Annotated[FoundSize, Meta(description="The radius.")]
+    contact_arc: Annotated[
+        Angle, Meta(description="Angle of the arc between the outer points of contact.")
+    ]

@@ -1,0 +1,166 @@
+"""A cylinder in a V-block, by the height over it.
+
+With A the included angle of the V, a cylinder of diameter D rises above the sharp vertex of the V
+by D/2 (1 + 1/sin(A/2)). The vertex is seldom there to be measured: a known cylinder in the same
+V-block serves as well, as the heights over both differ by half that times the difference of their
+diameters. Plain geometry; in textbooks of workshop metrology.
+"""
+
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from typing import Annotated, ClassVar
+
+from msgspec import Meta
+
+from wrung.angles import DEGREE, RIGHT_ANGLE, radians
+from wrung.answers import Stack, Unmet
+from wrung.errors import Fault
+from wrung.measures import Angle, Length, Margin, Seconds
+from wrung.real import cos, in_reals, nearest, sin
+from wrung.targets.base import unless
+from wrung.targets.built import temperature_remarks
+from wrung.targets.contributions import SizeInput, of_expanded
+from wrung.targets.size import FoundSize, SizeResult, SizeTarget
+
+
+class VBlockTarget(SizeTarget, frozen=True, kw_only=True, tag="v_block"):
+    """A stack as high as a cylinder in a V-block.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`,
+    and angles in quanta of 1e-9 seconds of arc, see `wrung.angle`.
+
+    >>> target = VBlockTarget(ref="shaft", cylinder_diameter=mm("30"), vertex_height=mm("12"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['48.213']
+    """
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
+
+    cylinder_diameter: Annotated[Length, Meta(description="Wanted diameter of the cylinder.")]
+    included_angle: Annotated[Angle, Meta(description="Included angle of the V.")] = RIGHT_ANGLE
+    vertex_height: Annotated[
+        Length | None,
+        Meta(description="Height of the sharp vertex of the V above the plate, if it is known."),
+    ] = None
+    master_diameter: Annotated[
+        Length | None,
+        Meta(description="Diameter of a known cylinder in the V, in place of `vertex_height`."),
+    ] = None
+    master_height: Annotated[
+        Length | None, Meta(description="Height over that cylinder above the plate.")
+    ] = None
+    height_uncertainty: Annotated[
+        Margin,
+        Meta(description="Expanded uncertainty (k = 2) of `vertex_height` or `master_height`."),
+    ] = 0
+    master_uncertainty: Annotated[
+        Margin, Meta(description="Expanded uncertainty (k = 2) of `master_diameter`.")
+    ] = 0
+    angle_uncertainty: Annotated[
+        Seconds, Meta(description="Expanded uncertainty (k = 2) of the angle, in seconds.")
+    ] = 0
+
+    @property
+    def wanted_size(self) -> int:
+        """The diameter as wanted."""
+        return self.cylinder_diameter
+
+    @in_reals
+    def exact_length(self) -> int:
+        """The height over the wanted cylinder, to the nearest quantum."""
+        known, height = self._reference()
+        return nearest(height + (self.cylinder_diameter - known) / self.slope())
+
+    @in_reals
+    def size_with(self, length: int) -> int:
+        """The diameter of a cylinder that is as high as a stack."""
+        known, height = self._reference()
+        return nearest(known + (length - height) * self.slope())
+
+    @in_reals
+    def slope(self) -> Decimal:
+        """The diameter grows by this for each length of height."""
+        return 2 / (1 + 1 / sin(radians(self.included_angle) / 2))
+
+    @in_reals
+    def inputs(self) -> tuple[SizeInput, ...]:
+        """The reference, and the angle of the V."""
+        _, height = self._reference()
+        at, slope = of_expanded(self.height_uncertainty), self.slope()
+        half = radians(self.included_angle) / 2
+        # The slope is 2 sin a / (1 + sin a), with a half the angle.
+        turned = cos(half) / (1 + sin(half)) ** 2
+        rise = self.exact_length() - height
+        of_angle = SizeInput(
+            quantity="included_angle",
+            standard_uncertainty=of_expanded(self.angle_uncertainty),
+            sensitivity=rise * turned,
+            is_angle=True,
+        )
+        if self.vertex_height is not None:
+            vertex = SizeInput(
+                quantity="vertex_height", standard_uncertainty=at, sensitivity=-slope
+            )
+            return (vertex, of_angle)
+        master = of_expanded(self.master_uncertainty)
+        return (
+            SizeInput(
+                quantity="master_diameter", standard_uncertainty=master, sensitivity=Decimal(1)
+            ),
+            SizeInput(quantity="master_height", standard_uncertainty=at, sensitivity=-slope),
+            of_angle,
+        )
+
+    def faults(self) -> Iterator[Fault | None]:
+        """Sizes that are none, and references that are missing or twofold."""
+        yield unless(
+            DEGREE <= self.included_angle < 2 * RIGHT_ANGLE,
+            "included_angle",
+            "must be from 1 degree to less than 180 degrees",
+        )
+        for member in ("cylinder_diameter", "vertex_height", "master_diameter", "master_height"):
+            size = getattr(self, member)
+            yield unless(size is None or size > 0, member, "must be greater than zero")
+        for member in ("height_uncertainty", "master_uncertainty", "angle_uncertainty"):
+            yield unless(getattr(self, member) >= 0, member, "must not be negative")
+        masters = (self.master_diameter, self.master_height)
+        yield unless(
+            (self.vertex_height is None) != (None in masters) or masters == (None, None),
+            "vertex_height",
+            "give either this, or master_diameter and master_height",
+        )
+        yield unless(
+            self.vertex_height is not None or None not in masters,
+            "vertex_height",
+            "give this, or both master_diameter and master_height",
+        )
+
+    def too_short(self) -> tuple[str, str]:
+        """The cylinder would lie below the plate."""
+        return "cylinder_diameter", "would lie below the plate that heights are measured from"
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "VBlockResult":
+        """The diameter that the stack as built stands for."""
+        del unmet
+        return VBlockResult(
+            target=self.ref,
+            remarks=temperature_remarks(stacks),
+            stack=self.stack_built(stacks),
+            cylinder_diameter=self.found(stacks),
+            axis_height=self.exact_length() - self.cylinder_diameter // 2,
+        )
+
+    def _reference(self) -> tuple[int, int]:
+        """A diameter and the height over it; the vertex is a cylinder of no diameter."""
+        if self.vertex_height is not None:
+            return 0, self.vertex_height
+        return self.master_diameter or 0, self.master_height or 0
+
+
+class VBlockResult(SizeResult, frozen=True, kw_only=True, tag="v_block"):
+    """The diameter of a cylinder in a V-block."""
+
+    cylinder_diameter: Annotated[FoundSize, Meta(description="The diameter of the cylinder.")]
+    axis_height: Annotated[
+        Length, Meta(description="Height of the wanted cylinder's axis above the plate.")
+    ]
