@@ -90,6 +90,7 @@ from wrung.targets import (
 )
 
 if TYPE_CHECKING:
+    from wrung.coverage.comparing import compare_coverage
     from wrung.coverage.surveying import coverage_of
     from wrung.planning.alternatives import alternatives
     from wrung.planning.solve import solve
@@ -97,6 +98,7 @@ if TYPE_CHECKING:
 else:
     _LATER = {
         "alternatives": "wrung.planning.alternatives",
+        "compare_coverage": "wrung.coverage.comparing",
         "coverage_of": "wrung.coverage.surveying",
         "solve": "wrung.planning.solve",
         "trade_off": "wrung.planning.trade_off",
@@ -182,6 +184,7 @@ __all__ = [
     "all_compositions",
     "alternatives",
     "angle",
+    "compare_coverage",
     "composition",
     "coverage_of",
     "inch",

@@ -13,6 +13,9 @@ from wrung.lengths import Unit
 Role: TypeAlias = Literal["gauge", "wear"]
 """A gauge block, or a wear block, which stands at the ends of stacks only."""
 
+Section: TypeAlias = Literal["rectangular", "square"]
+"""The shape of a block across its length; square blocks have a hole for a tie rod."""
+
 
 class Block(CheckedStruct, frozen=True, kw_only=True):
     """One gauge block. All lengths are quanta of 0.01 nm; see `wrung.mm` and `wrung.inch`.
@@ -35,6 +38,7 @@ class Block(CheckedStruct, frozen=True, kw_only=True):
         unit: unit its nominal is marked in; says which system of grades is meant.
         uses: how often it was used before, by its counter; see `wrung.preferences`.
         calibration: when and how it was calibrated; uncertified blocks may have it too.
+        section: its shape across its length, where that is known.
     """
 
     id: str
@@ -50,6 +54,7 @@ class Block(CheckedStruct, frozen=True, kw_only=True):
     unit: Unit = "mm"
     uses: int = 0
     calibration: Calibration | None = None
+    section: Section | None = None
 
     @property
     def certified(self) -> bool:

@@ -5,7 +5,7 @@ from functools import cache
 
 from msgspec import Struct
 
-from wrung.blocks import Role
+from wrung.blocks import Role, Section
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.lengths import Unit, parse, to_text
@@ -40,6 +40,7 @@ class Composition(Struct, frozen=True, kw_only=True):
         aliases: further names for it.
         unit: unit that the blocks are marked in.
         role: ``"wear"`` for a set of wear blocks only.
+        section: shape of its blocks across their length.
         series: the lengths as catalogues and standards print them.
         nominals: every block's length, ascending; a length stands as often as there are blocks.
         count: number of blocks.
@@ -54,6 +55,7 @@ class Composition(Struct, frozen=True, kw_only=True):
     aliases: tuple[str, ...] = ()
     unit: Unit
     role: Role = "gauge"
+    section: Section = "rectangular"
     series: tuple[Series, ...]
     nominals: tuple[int, ...]
     count: int
@@ -124,6 +126,7 @@ class _CompositionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     aliases: tuple[str, ...] = ()
     unit: Unit
     role: Role = "gauge"
+    section: Section = "rectangular"
     series: list[_SeriesText]
     count: int
     total: str
@@ -139,6 +142,7 @@ class _CompositionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=
             aliases=self.aliases,
             unit=self.unit,
             role=self.role,
+            section=self.section,
             series=series,
             nominals=tuple(sorted(nominal for s in series for nominal in s.nominals())),
             count=self.count,

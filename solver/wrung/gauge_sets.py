@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
 from wrung import grades
-from wrung.blocks import Block, Blocks, Role
+from wrung.blocks import Block, Blocks
 from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
 from wrung.compositions import Composition, composition
@@ -61,12 +61,14 @@ class GaugeSet(CheckedStruct, frozen=True, kw_only=True):
         unit, nominals = delivered.unit, delivered.nominals + self.wear_block_nominals
         labelled = zip(_labels(nominals, unit), nominals, strict=True)
         return Blocks(
-            self._block(label, nominal, delivered.role if place < delivered.count else "wear", unit)
+            self._block(label, nominal, delivered, place)
             for place, (label, nominal) in enumerate(labelled)
             if place not in places
         )
 
-    def _block(self, label: str, nominal: int, role: Role, unit: Unit) -> Block:
+    def _block(self, label: str, nominal: int, delivered: Composition, place: int) -> Block:
+        # Wear blocks that are kept with a set stand after its own.
+        own = place < delivered.count
         return Block(
             id=f"{self.id}/{label}",
             nominal=nominal,
@@ -74,8 +76,9 @@ class GaugeSet(CheckedStruct, frozen=True, kw_only=True):
             grade=self.grade,
             material=self.material,
             set=self.id,
-            role=role,
-            unit=unit,
+            role=delivered.role if own else "wear",
+            unit=delivered.unit,
+            section=delivered.section if own else None,
             uses=self.uses,
             calibration=self.calibration,
         )

@@ -57,6 +57,14 @@ def test_the_16_block_set_gives_every_second_to_99_degrees() -> None:
     assert len(within) == 356_400
 
 
+@pytest.mark.parametrize(("name", "step"), [("angle-11", 60), ("angle-6", 3600)])
+def test_smaller_sets_give_every_minute_and_every_degree(name: str, step: int) -> None:
+    """As they are described, from memory; the sums are worked out."""
+    found = reachable(name)
+
+    assert set(range(step, 99 * 3600 + 1, step)) <= set(found.tolist())
+
+
 @pytest.mark.parametrize(
     ("text", "most"),
     [

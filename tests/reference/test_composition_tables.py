@@ -122,6 +122,27 @@ COMPOSITIONS = {
     ),
     "metric-32": ("1.005 1.01-1.09/.01:9 1.1-1.9/.1:9 1-9/1:9 10 20 30 60", 32, "188.955"),
     "metric-18": ("0.991-0.999/.001:9 1.001-1.009/.001:9", 18, "18"),
+    # Confirmed: a calibration house's answer (6.25, 12.5, 25, 50 and 100 % of the range).
+    "micrometer-inch-5": (".0625 .125 .25 .5 1", 5, "1.9375"),
+    # Two members (.0502, .056) confirmed by a maker's page (Webber), the rest from memory.
+    "inch-36-050": (
+        ".0501-.0509/.0001:9 .051-.059/.001:9 .11-.19/.01:9 .1 .2 .3 .4 .5 1 2 4 .050",
+        *(36, "10.8495"),
+    ),
+    "micrometer-inch-10": (".105 .210 .315 .420 .500 .605 .710 .815 .920 1.000", 10, "5.6"),
+    "micrometer-inch-9": (".0625 .1 .125 .2 .25 .3 .5 1 2", 9, "4.5375"),
+    "caliper-3": ("30 41.3 131.4", 3, "202.7"),
+    # The same series in square blocks; that such sets are sold is from memory.
+    "inch-81-square": (INCH_81, 81, "26.5295"),
+    "inch-36-square": (
+        ".1001-.1009/.0001:9 .101-.109/.001:9 .110-.190/.010:9 .100-.500/.100:5 1 2 4 .050",
+        *(36, "11.7495"),
+    ),
+    "inch-long-8-square": ("5 6 7 8 10 12 16 20", 8, "84"),
+    "metric-103-square": (
+        "1.005 1.01-1.49/.01:49 0.5-24.5/.5:49 25 50 75 100",
+        *(103, "924.755"),
+    ),
     "metric-long-8": ("125 150 175 200 250 300 400 500", 8, "2100"),
 }
 
@@ -183,13 +204,35 @@ def test_the_81_block_set_has_the_blocks_of_a_makers_worked_example() -> None:
     assert set(example) <= set(lengths_of(composition("inch-81")))
 
 
-def test_the_micrometer_blocks_meet_the_screw_in_five_phases() -> None:
-    """On a 0.5 mm pitch the lengths stand at 0, 72, 144, 216 and 288 degrees of a turn.
+@pytest.mark.parametrize(
+    ("name", "pitch", "phases"),
+    [
+        ("micrometer-10", "0.5", {0, 72, 144, 216, 288}),
+        # 40 threads an inch.
+        ("micrometer-inch-10", "0.025", {0, 72, 144, 216, 288}),
+        ("micrometer-inch-9", "0.025", {0, 180}),
+        ("micrometer-inch-5", "0.025", {0, 180}),
+    ],
+)
+def test_micrometer_blocks_meet_the_screw_in_these_phases(
+    name: str, pitch: str, phases: set[int]
+) -> None:
+    """In degrees of a turn of the screw.
 
     Why the lengths are odd: common practice, no source; the angles are worked out.
     """
-    found = lengths_of(composition("micrometer-10"))
+    turn = Fraction(pitch)
 
-    angles = {length % Fraction("0.5") * 720 for length in found}
+    assert {length % turn / turn * 360 for length in lengths_of(composition(name))} == phases
 
-    assert angles == {0, 72, 144, 216, 288}
+
+def test_the_050_series_has_the_blocks_of_a_makers_worked_example() -> None:
+    """3.9762 in: .0502, then .056, then one block for each place that is left.
+
+    Source: starrett-webber.com, use and care of gage blocks (text read on the web, which does not
+    print the last blocks).
+    """
+    example = [Fraction(text) for text in (".0502", ".056", ".170", ".500", ".200", "1", "2")]
+
+    assert sum(example) == Fraction("3.9762")
+    assert set(example) <= set(lengths_of(composition("inch-36-050")))

@@ -73,7 +73,9 @@ def test_help_names_every_setting_with_its_variable(run: Run) -> None:
         assert f"{flag(name)} " in told
 
 
-@pytest.mark.parametrize("command", ["solve", "coverage", "check", "convert", "serve", "openapi"])
+@pytest.mark.parametrize(
+    "command", ["solve", "coverage", "compare", "check", "convert", "serve", "openapi"]
+)
 def test_help_of_each_command_has_examples_and_exit_statuses(run: Run, command: str) -> None:
     status, told, _ = run(command, "--help")
 
@@ -300,3 +302,41 @@ def test_a_printed_plan_says_which_block_is_scarce(run: Run) -> None:
     _, out, _ = run("solve", "-", sent=request(blocks=blocks, targets=targets))
 
     assert "Scarce: 0.1001 in (gauge block), 1 on the shelf." in out
+
+
+def test_compare_prints_what_each_of_two_sets_builds(run: Run) -> None:
+    """From 0.3 in to 4 in the figures of `tests/reference/test_reachable_lengths.py`."""
+    between = ("--from", "0.3", "--to", "4")
+
+    status, told, _ = run("compare", "inch-81", "inch-36", *between)
+
+    assert status == 0
+    rows = [line.split() for line in told.splitlines()]
+    assert ["4", "blocks", "23373", "9263"] in rows
+    assert ["7", "blocks", "0", "729"] in rows
+    assert "37001 lengths from 0.3 to 4 in in steps of 0.0001" in told
+    assert "Both build 37001, neither builds 0." in told
+
+
+def test_compare_says_what_a_missing_block_costs(run: Run) -> None:
+    """Against the whole set; what only the whole one builds starts with the block itself."""
+    _, told, _ = run("compare", "inch-81", "inch-81", "--missing", "0.1004", "--to", "0.2")
+
+    assert "inch-81, 1 missing" in told
+    assert "  0.1004 in (1)" in told.splitlines()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("inch-81", "inch-36-O50"), "inch-36-050"),
+        (("inch-81", "inch-36", "--missing", "7"), "has no block of 7 in"),
+        (("inch-81", "inch-36", "--step", "1/8"), "1/8"),
+        (("inch-81", "inch-36", "--from", "5"), "is less than start"),
+    ],
+)
+def test_compare_refuses_with_a_reason(run: Run, arguments: tuple[str, ...], said: str) -> None:
+    status, _, told = run("compare", *arguments)
+
+    assert status == 2
+    assert said in told

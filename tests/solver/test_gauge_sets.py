@@ -38,6 +38,7 @@ class TestBlocks:
             material="steel",
             set="bench-3",
             unit="in",
+            section="rectangular",
         )
         assert margin(block) == uin("8")
 
@@ -223,3 +224,14 @@ class TestFaults:
             "/missing/2",
             "/wear_block_nominals/0",
         ]
+
+
+def test_blocks_know_the_section_of_their_set_and_wear_blocks_kept_with_it_do_not() -> None:
+    square = GaugeSet(
+        id="s", composition="inch-81-square", grade="AS-1", wear_block_nominals=(inch("0.05"),)
+    )
+
+    assert {(block.role, block.section) for block in square.blocks()} == {
+        ("gauge", "square"),
+        ("wear", None),
+    }

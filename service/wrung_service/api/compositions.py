@@ -7,7 +7,7 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.params import FromPath
 from msgspec import Meta, Struct, convert
 
-from wrung.blocks import Role
+from wrung.blocks import Role, Section
 from wrung.compositions import Composition, Series, all_compositions, composition
 from wrung.errors import InputError
 from wrung.lengths import Unit, to_text
@@ -28,6 +28,7 @@ class CompositionSummary(Struct, frozen=True, kw_only=True):
     aliases: Annotated[tuple[str, ...], Meta(description="Further names for it.")]
     unit: Annotated[Unit, Meta(description="Unit that its blocks are marked in.")]
     role: Annotated[Role, Meta(description="`wear` for a set of wear blocks only.")]
+    section: Annotated[Section, Meta(description="Square blocks have a hole for a tie rod.")]
     count: Annotated[int, Meta(description="Number of blocks.")]
 
 
@@ -136,6 +137,7 @@ def _summary(known: Composition) -> CompositionSummary:
         aliases=known.aliases,
         unit=known.unit,
         role=known.role,
+        section=known.section,
         count=known.count,
     )
 
@@ -147,6 +149,7 @@ def _details(known: Composition) -> CompositionDetails:
         aliases=known.aliases,
         unit=known.unit,
         role=known.role,
+        section=known.section,
         count=known.count,
         total=to_text(known.total, known.unit),
         series=tuple(_series(series, known.unit) for series in known.series),

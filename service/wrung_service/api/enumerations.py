@@ -5,7 +5,7 @@ from typing import Any, Final, Literal, get_args
 from msgspec import Struct
 
 from wrung.answers import ErrorKind, Objective, Outcome, Restriction, ShortageCause, UnmetReason
-from wrung.blocks import Role
+from wrung.blocks import Role, Section
 from wrung.coverage.answer import Surveyed
 from wrung.handwork.step import Phase
 from wrung.instruments.check_points import Instrument
@@ -79,6 +79,7 @@ ENUMERATIONS: Final = (
     _growing("FigureUnit", FigureUnit, "Unit of figures that plans are compared by."),
     _growing("InputUnit", InputUnitOnWire, "Unit of an input of a budget."),
     _fixed("BlockRole", Role, "What a block is for: to measure with, or to take the wear."),
+    _fixed("BlockSection", Section, "Shape of a block across its length."),
     _growing("BlockCondition", Condition, "Whether a block can be used, or why not."),
     _growing("CardFormat", CardFormat, "What cards are set on."),
     _growing("CardMedia", CardMedia, "What cards are made as."),

@@ -4,6 +4,7 @@ import click
 
 import wrung
 from wrung_service.commands.check import check
+from wrung_service.commands.compare import compare_sets
 from wrung_service.commands.convert import convert
 from wrung_service.commands.coverage import coverage
 from wrung_service.commands.keys import keys
@@ -22,6 +23,7 @@ Examples:
   wrung solve examples/requests/traveller.json   stacks, printed for the bench
   wrung solve --json < request.json              the same, for a program
   wrung convert certificate.csv                  a certificate as the blocks of a request
+  wrung compare inch-81 inch-36                  what one set builds against another
   wrung serve                                    the HTTP service at 127.0.0.1:8000
 
 \b
@@ -35,7 +37,7 @@ def command_line() -> None:
 
 
 for each in (
-    *(solve, coverage, check, convert, serve, worker, openapi),
+    *(solve, coverage, compare_sets, check, convert, serve, worker, openapi),
     *(migrate, keys, backup, doctor, verify_history, export_shelf, import_shelf),
 ):
     command_line.add_command(each)

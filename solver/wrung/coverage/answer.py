@@ -139,3 +139,25 @@ class Coverage(Struct, frozen=True, kw_only=True):
     losses: tuple[Loss, ...] | None
     additions: Additions | None
     solve_ms: float
+
+
+class CoverageComparison(Struct, frozen=True, kw_only=True):
+    """Two inventories on one grid.
+
+    Attributes:
+        grid: the lengths.
+        both: how many lengths both build.
+        neither: how many lengths neither builds.
+        fewer_with_first: of those that both build, how many take fewer blocks of the first.
+        fewer_with_second: likewise, of the second.
+        only_first: the lengths that only the first builds.
+        only_second: the lengths that only the second builds.
+    """
+
+    grid: LengthGrid
+    both: int
+    neither: int
+    fewer_with_first: int
+    fewer_with_second: int
+    only_first: Reach
+    only_second: Reach

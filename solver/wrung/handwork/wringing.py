@@ -36,7 +36,9 @@ def wringing(work: Work) -> Iterator[Step]:
         yield of_block("wring", _key(block), block, (below,))
     yield of_block("wring", "step.hold", blocks[0])
     if work.long and new:
-        yield step("wring", "step.tie")
+        # A rod passes only where every block has a hole.
+        square = all(block.section == "square" for block in work.known(blocks))
+        yield step("wring", "step.tie_rod" if square else "step.tie")
 
 
 def _marked_on_face(block: PlacedBlock) -> bool:

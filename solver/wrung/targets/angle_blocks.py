@@ -41,7 +41,8 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
     composition: Annotated[
         Name,
         Meta(
-            description="The set: `angle-13`, `angle-12`, `angle-12-square` or `angle-16`.",
+            description="The set: `angle-13`, `angle-12`, `angle-12-square`, `angle-16`, "
+            "`angle-11` or `angle-6`.",
             examples=["angle-16"],
         ),
     ]

@@ -131,6 +131,18 @@ def test_long_blocks_lie_overnight_are_tied_and_stored_lying() -> None:
     assert not {"step.normalise_long", "step.tie", "step.store_long"} & set(keys(stack("90 5")))
 
 
+def test_a_rod_goes_through_a_long_stack_only_where_all_its_blocks_are_square() -> None:
+    built = stack("125 25")
+    square = [structs.replace(each, section="square") for each in shelf(built)]
+
+    def said(blocks: Sequence[Block]) -> set[str]:
+        found = steps(Work(stack=built, shelf=blocks, series=alone(built)))
+        return {each.said.key for each in found} & {"step.tie", "step.tie_rod"}
+
+    assert said(square) == {"step.tie_rod"}
+    assert said([square[0], *shelf(built)[1:]]) == {"step.tie"}
+
+
 def test_a_long_stack_of_short_blocks_is_tied_too() -> None:
     assert "step.tie" in keys(stack("90 25"))
     assert "step.store_long" not in keys(stack("90 25"))
