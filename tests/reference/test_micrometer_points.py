@@ -2,17 +2,22 @@
 
 import pytest
 
+from wrung import solve
+from wrung.blocks import Block
 from wrung.compositions import composition
 from wrung.instruments.check_points import (
     Instrument,
     Series,
     all_series,
     permissible_error,
+    permissible_span,
     points_for_pitch,
     series,
 )
 from wrung.lengths import Unit, inch, mm, to_text, um
+from wrung.metrology import STANDARD
 from wrung.targets import CheckPointsTarget
+from wrung.targets.built import BudgetedStack, budgeted
 
 # Five public calibration records of metric micrometers agree on these, each typed there by hand.
 FROM_0 = "2.5 5.1 7.7 10.3 12.9 15 17.6 20.2 22.8 25"
@@ -128,3 +133,39 @@ def test_permissible_errors_of_calipers(instrument: Instrument, length: str, lim
     found = permissible_error(instrument, mm(length), range_start=0, range_end=mm("1000"))
 
     assert found == um(limit)
+
+
+def test_a_vernier_caliper_as_in_ea_4_02_s10() -> None:
+    """EA-4/02 S10, from memory: 150.10 mm read on 150 mm, u 33 µm, error 0.10 mm.
+
+    Steps of 0.05 mm and mechanical effects of ±50 µm; temperature adds 2 µm there and nothing
+    here. Its U of 0.06 mm has k = 1.83; k = 2 is on the safe side of that.
+    """
+    block = Block(id="150", nominal=mm("150"), deviation=0, expanded_uncertainty=um("0.8"))
+    target = CheckPointsTarget(
+        ref="c",
+        instrument="vernier_caliper",
+        points=(mm("150"),),
+        readings=(mm("150.1"),),
+        resolution=um("50"),
+        mechanical_effects=um("50"),
+    )
+    stack = make_stack(target, block)
+
+    (row,) = target.results([stack]).rows
+
+    assert row.error == mm("0.1")
+    assert (row.expanded_uncertainty or 0) / um("2") == pytest.approx(33, abs=1)
+    assert row.statement == "fail"
+
+
+def make_stack(target: CheckPointsTarget, block: Block) -> BudgetedStack:
+    (stack,) = solve([block], [target]).stacks
+    return budgeted(stack, {block.id: block}, STANDARD, 0)
+
+
+def test_spans_of_dial_indicators() -> None:
+    """DIN 878, from memory; other ranges have none."""
+    found = [permissible_span("dial_indicator", mm(travel)) for travel in ("3", "5", "10", "8")]
+
+    assert found == [um("10"), um("12"), um("15"), None]

@@ -132,6 +132,14 @@ def _in_inch() -> dict[str, list[Json]]:
     found = {name: [{"ref": "x", "kind": name, **given}] for name, given in members.items()}
     series = found["check_points"][0]
     found["check_points of a higher range"] = [{**series, "range_from": "1"}]
+    rows = [f"{tenth / 10}" for tenth in range(11)]
+    found["check_points of a depth gauge"] = [
+        {**series, "instrument": "depth_gauge", "permissible_error": "100", "readings": rows}
+    ]
+    turns = {"pitch": "0.05", "travel": "1", "range_from": "0.5", "readings": rows}
+    found["check_points of an indicator"] = [
+        {"ref": "x", "kind": "check_points", "instrument": "dial_indicator", **turns}
+    ]
     return found
 
 

@@ -12,7 +12,9 @@ from wrung.lengths import Unit, mm, parse, um
 from wrung.names import or_nearest
 from wrung.tables import Checked, load
 
-Instrument: TypeAlias = Literal["micrometer", "vernier_caliper", "fine_caliper", "other"]
+Instrument: TypeAlias = Literal[
+    "micrometer", "vernier_caliper", "fine_caliper", "depth_gauge", "dial_indicator", "other"
+]
 
 _POINTS: Final = 10
 _PHASES: Final = 5
@@ -91,10 +93,17 @@ def limit_of_length(instrument: Instrument, length: int) -> int | None:
     return table.at(length)
 
 
+def permissible_span(instrument: Instrument, travel: int) -> int | None:
+    """Limit of the largest less the smallest error over the travel, quanta; None likewise."""
+    table = next((t for t in _printed().spans if t.instrument == instrument), None)
+    # A travel that is not one of the table's is not one of the standard's either.
+    return None if table is None or travel not in table.edges else table.at(travel)
+
+
 def standard_of(instrument: Instrument) -> str | None:
     """The standard that its limits of error are from; None where there is none here."""
-    table = _table(instrument)
-    return None if table is None else table.standard
+    tables = (*_printed().permissible, *_printed().spans)
+    return next((each.standard for each in tables if each.instrument == instrument), None)
 
 
 def _table(instrument: Instrument) -> "_Permissible | None":
@@ -114,7 +123,7 @@ class _PrintedSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 class _Permissible(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     instrument: Instrument
     standard: str
-    by: Literal["range", "length"]
+    by: Literal["range", "length", "travel"]
     up_to: list[str]
     values: list[str]
     checked: Checked
@@ -138,6 +147,7 @@ class _Permissible(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     series: list[_PrintedSeries]
     permissible: list[_Permissible]
+    spans: list[_Permissible]
 
 
 @cache

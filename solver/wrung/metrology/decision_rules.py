@@ -170,18 +170,20 @@ def conformity(
     budget: Budget, purpose: Purpose, accepted: Zone, rejected: Zone
 ) -> Conformity | None:
     """What is to be said of the measured size; None if there is none."""
-    size, limits = purpose.measured, purpose.limits
+    size = purpose.measured
     if size is None:
         return None
-    statement: Statement = "conditional_fail"
-    if accepted.lower <= size <= accepted.upper:
-        statement = "pass"
-    elif not rejected.lower <= size <= rejected.upper:
-        statement = "fail"
-    elif limits.lower <= size <= limits.upper:
-        statement = "conditional_pass"
     return Conformity(
         measured=size,
         probability=_conforming(budget, purpose, size),
-        statement=statement,
+        statement=statement_of(size, limits=purpose.limits, accepted=accepted, rejected=rejected),
     )
+
+
+def statement_of(size: int, *, limits: Zone, accepted: Zone, rejected: Zone) -> Statement:
+    """What a rule with four values says of a size."""
+    if accepted.lower <= size <= accepted.upper:
+        return "pass"
+    if not rejected.lower <= size <= rejected.upper:
+        return "fail"
+    return "conditional_pass" if limits.lower <= size <= limits.upper else "conditional_fail"

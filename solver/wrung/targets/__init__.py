@@ -10,7 +10,8 @@ from wrung.targets.angle_blocks import AngleBlocksResult, AngleBlocksTarget
 from wrung.targets.base import TargetResult
 from wrung.targets.between_jaws import Accessory, BetweenJawsResult, BetweenJawsTarget
 from wrung.targets.centre_distance import CentreDistanceResult, CentreDistanceTarget
-from wrung.targets.check_points import CheckPointsResult, CheckPointsTarget
+from wrung.targets.check_points import CheckPointsTarget
+from wrung.targets.check_points_result import CheckPointsResult
 from wrung.targets.comparison import ComparisonResult, ComparisonTarget
 from wrung.targets.compound_sine import CompoundSineResult, CompoundSineTarget
 from wrung.targets.dovetail import DovetailResult, DovetailTarget

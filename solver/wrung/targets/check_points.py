@@ -1,45 +1,42 @@
-"""Check points of a micrometer or caliper: stacks one after another, and the record sheet."""
+"""Check points of an instrument: stacks one after another, and the record, empty or filled in."""
 
-from collections.abc import Sequence
-from fractions import Fraction
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from itertools import zip_longest
 from typing import Annotated, ClassVar, Final
 
-from msgspec import Meta, Struct
+from msgspec import Meta
 
 from wrung.answers import Stack, Unmet
 from wrung.instruments.check_points import (
     Instrument,
     permissible_error,
+    permissible_span,
     points_for_pitch,
     series,
 )
-from wrung.measures import Length, Margin
-from wrung.metrology.uncertainty_ratio import uncertainty_ratio
-from wrung.targets.base import Name, StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built
+from wrung.measures import Difference, Length, Margin, Ratio
+from wrung.metrology.conditions import Conditions
+from wrung.metrology.purpose import MOST_MULTIPLE
+from wrung.targets.base import Name, StackTarget, require, unless
+from wrung.targets.built import built, in_use
+from wrung.targets.check_points_result import (
+    COLUMNS,
+    CheckPoint,
+    CheckPointsResult,
+    judged_rows,
+    least_ratio,
+    passed,
+)
+from wrung.targets.check_record import PointError, Reader, point_error
 from wrung.targets.requirement import Requirement
 from wrung.targets.tolerance_ratios import (
-    Judged,
-    TestUncertaintyRatio,
-    judged,
     ratio_remarks,
     shown_ratio,
 )
 from wrung.texts import Phrase, phrase
 
 MOST_POINTS: Final = 50
-COLUMNS: Final = tuple(
-    phrase(key)
-    for key in (
-        "record.point",
-        "record.stack",
-        "record.margin",
-        "record.reading",
-        "record.error",
-        "record.permissible",
-        "record.passed",
-    )
-)
 
 
 class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_points"):
@@ -61,18 +58,24 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         Meta(
             description="Selects the limits of error: `micrometer` DIN 863-1, "
             "`vernier_caliper` (0.1 or 0.05 mm) and `fine_caliper` (0.02 mm, "
-            "digital) DIN 862."
+            "digital) DIN 862, `dial_indicator` DIN 878 (of the span of its errors); none for "
+            "`depth_gauge` and `other`."
         ),
     ] = "micrometer"
     series: Annotated[
         Name | None,
         Meta(
-            description="`metric-0.5`, `inch-0.025` or `caliper-metric`.",
+            description="`metric-0.5`, `inch-0.025`, `caliper-metric`, `caliper-metric-6` or "
+            "`caliper-inch`.",
             examples=["metric-0.5"],
         ),
     ] = None
     pitch: Annotated[
-        Length | None, Meta(description="Pitch of a micrometer's thread, with `travel`.")
+        Length | None,
+        Meta(
+            description="Pitch of a micrometer's thread, or the travel of one turn of an "
+            "indicator's pointer, with `travel`."
+        ),
     ] = None
     travel: Annotated[
         Length | None, Meta(description="Length of the measuring range: upper end less lower end.")
@@ -84,49 +87,142 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         Length,
         Meta(
             description="Lower end of the measuring range; added to the points of a series or "
-            "pitch, and itself the first point if it is not 0."
+            "pitch, and itself the first point if it is not 0. Of a `dial_indicator`, the length "
+            "of the stack that it is set to zero on."
         ),
     ] = 0
+    readings: Annotated[
+        tuple[Difference, ...],
+        Meta(
+            max_length=MOST_POINTS + 1,
+            description="What the instrument showed, one for each row of the record in its order, "
+            "zero or lower end first. The rows then have errors, uncertainties and statements.",
+        ),
+    ] = ()
+    permissible_error: Annotated[
+        Margin | None,
+        Meta(
+            description="Limit of the error of indication, plus and minus, in place of the "
+            "standard's: as the maker states it, or you need it (ISO 3611, ISO 13385-1)."
+        ),
+    ] = None
+    resolution: Annotated[
+        Margin | None,
+        Meta(description="Digital step, or the smallest part of an interval that is estimated."),
+    ] = None
+    repeatability: Annotated[
+        Margin | None, Meta(description="Standard deviation of repeated readings.")
+    ] = None
+    mechanical_effects: Annotated[
+        Margin | None,
+        Meta(
+            description="Limit of what the instrument's form, Abbe's offset and the measuring "
+            "force may do to a reading."
+        ),
+    ] = None
+    guard_multiple: Annotated[
+        Ratio | None,
+        Meta(
+            description="Guard band over the expanded uncertainty of the error, from -10 to 10; "
+            "0, simple acceptance, if left out."
+        ),
+    ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:
         """``point_1`` and so on, in sequence; before it ``lower_end`` of a higher range."""
+        lengths = self._lengths()
+        rows = len(self._closed()) + len(lengths)
+        detail = f"must have one for each row of the record, {rows} in all"
+        require(unless(len(self.readings) in (0, rows), "readings", detail))
         return tuple(
             self.stack(length, role=role, point=point)
-            for point, (role, length) in enumerate(self._lengths())
+            for point, (role, length) in enumerate(lengths)
         )
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "CheckPointsResult":
+    def in_use(self, conditions: Conditions) -> Conditions:
+        """The conditions; where readings are judged, with the instrument as the part."""
+        return conditions.with_part() if self.readings else conditions
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> CheckPointsResult:
         """A row for each point."""
         del unmet
-        # Some standards limit the error by the end of the range, not by the point.
-        end = self.range_from + self._travel()
-        rows = tuple(
-            CheckPoint(
-                role=role,
-                point=length,
-                stack=built(stacks, self.name_of(role)),
-                permissible_error=permissible_error(
-                    self.instrument, length, range_start=self.range_from, range_end=end
-                ),
-            )
-            for role, length in (*self._closed(), *self._lengths())
-        )
-        checked = _judged(rows)
+        rows = tuple(self._rows(stacks))
+        checked = judged_rows(rows)
+        errors = [row.error for row in rows if row.error is not None]
+        # Of some points only, a span says nothing.
+        span = max(errors) - min(errors) if errors and len(errors) == len(rows) else None
+        permissible = permissible_span(self.instrument, self._travel())
         return CheckPointsResult(
             target=self.ref,
             remarks=(
-                *ratio_remarks(min(checked, key=_least, default=None)),
+                *ratio_remarks(min(checked, key=least_ratio, default=None)),
                 *self._unchecked(),
             ),
             columns=COLUMNS,
             rows=rows,
             test_uncertainty_ratio=min(filter(None, map(shown_ratio, checked)), default=None),
+            error_span=span,
+            permissible_span=permissible,
+            passed=passed(rows, span, permissible),
         )
+
+    def _rows(self, stacks: Sequence[Stack]) -> Iterator[CheckPoint]:
+        # Some standards limit the error by the end of the range, not by the point.
+        end = self.range_from + self._travel()
+        points = (*self._closed(), *self._lengths())
+        for (role, length), reading in zip_longest(points, self.readings):
+            permissible = permissible_error(
+                self.instrument, length, range_start=self.range_from, range_end=end
+            )
+            limit = permissible if self.permissible_error is None else self.permissible_error
+            found = self._error(role, reading, stacks, limit)
+            yield CheckPoint(
+                role=role,
+                point=length,
+                stack=built(stacks, self.name_of(role)),
+                permissible_error=limit,
+                reading=reading,
+                error=found.error if found else None,
+                expanded_uncertainty=found.expanded_uncertainty if found else None,
+                conformity_probability=found.probability if found else None,
+                statement=found.statement if found else None,
+            )
+
+    def _error(
+        self, role: str, reading: int | None, stacks: Sequence[Stack], limit: int | None
+    ) -> PointError | None:
+        names = [] if role == "zero" else [role]
+        if self._zeroed_on_stack:
+            # The travel from where it was set to zero is what an indicator shows.
+            names.append("lower_end")
+        there = [found for name in names if (found := in_use(stacks, self.name_of(name)))]
+        if reading is None or len(there) < len(names):
+            return None
+        return point_error(
+            reading,
+            # At its own zero an indicator shows no travel, however long the stack is.
+            () if names == ["lower_end", "lower_end"] else tuple(there),
+            reader=Reader(
+                resolution=self.resolution or 0,
+                repeatability=self.repeatability or 0,
+                mechanical_effects=self.mechanical_effects or 0,
+            ),
+            permissible=limit,
+            guard_multiple=self.guard_multiple or Decimal(0),
+        )
+
+    @property
+    def _zeroed_on_stack(self) -> bool:
+        return self.instrument == "dial_indicator" and self.range_from > 0 and not self.points
 
     def _unchecked(self) -> tuple[Phrase, ...]:
         """A remark if the points are those of a series that was not compared with print."""
         known = self.series is None or series(self.series).checked != "no"
-        return () if known else (phrase("check.from_memory"),)
+        spans = permissible_span(self.instrument, self._travel()) is not None
+        return (
+            *(() if known else (phrase("check.from_memory"),)),
+            *((phrase("check.span_from_memory"),) if spans else ()),
+        )
 
     def _lengths(self) -> tuple[tuple[str, int], ...]:
         points = tuple((f"point_{k}", length) for k, length in enumerate(self._points(), 1))
@@ -178,45 +274,17 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
             )
         if self.series is not None:
             series(self.series)
+        self._check_readings()
 
-
-class CheckPoint(Struct, frozen=True, kw_only=True):
-    """A row of the record sheet."""
-
-    role: Annotated[str, Meta(description="The part that the stack plays: which point it is.")]
-    point: Annotated[Length, Meta(description="Nominal check point.")]
-    stack: Annotated[
-        BuiltLength | None,
-        Meta(
-            description="The stack as built, if it was; null at point 0, where the measuring faces "
-            "are closed without one."
-        ),
-    ]
-    permissible_error: Annotated[
-        Margin | None,
-        Meta(
-            description="Limit of the error of indication, plus and minus, where a standard "
-            "gives one."
-        ),
-    ]
-
-
-class CheckPointsResult(TargetResult, frozen=True, kw_only=True, tag="check_points"):
-    """A record sheet for an instrument, to be filled in."""
-
-    columns: Annotated[tuple[Phrase, ...], Meta(description="Headings of the sheet's columns.")]
-    rows: Annotated[tuple[CheckPoint, ...], Meta(description="One for each point, in order.")]
-    test_uncertainty_ratio: TestUncertaintyRatio
-
-
-def _judged(rows: Sequence[CheckPoint]) -> tuple[Judged, ...]:
-    """What each permissible error is compared with, where there are both."""
-    # An error is allowed to either side, so that the tolerance is twice as wide.
-    found = (judged(2 * (r.permissible_error or 0), [r.stack]) for r in rows if r.stack)
-    return tuple(each for each in found if each is not None)
-
-
-def _least(found: Judged) -> Fraction:
-    """The smaller of its ratios, by the worst case and by the uncertainty."""
-    off = max(found.worst_case, found.uncertainty or 0)
-    return uncertainty_ratio(found.width, off) or Fraction(found.width)
+    def _check_readings(self) -> None:
+        multiple = self.guard_multiple or Decimal(0)
+        limit = self.permissible_error
+        margins = ("resolution", "repeatability", "mechanical_effects")
+        require(
+            unless(limit is None or limit > 0, "permissible_error", "must be greater than zero"),
+            unless(abs(multiple) <= MOST_MULTIPLE, "guard_multiple", "must be from -10 to 10"),
+            *(
+                unless((getattr(self, name) or 0) >= 0, name, "must not be negative")
+                for name in margins
+            ),
+        )

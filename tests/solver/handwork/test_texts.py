@@ -16,7 +16,7 @@ from wrung.materials import all_materials
 from wrung.measures import Measure
 from wrung.metrology.budget import NoteCode
 from wrung.tables import load
-from wrung.targets.check_points import COLUMNS
+from wrung.targets.check_points_result import COLUMNS
 from wrung.texts import Phrase, figure, keys, languages, phrase, word
 
 _SENTENCES = ("step.", "caution.", "ratio.", "block.", "grade.", "note.")

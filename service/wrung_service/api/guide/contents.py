@@ -35,8 +35,8 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
 }
 """Every page by its name, under the headings of the start page."""
 PAGES: Final = tuple(page for pages in GROUPS.values() for page in pages)
-DRAWINGS: Final = frozenset({*PAGES, "conditions", "loans"})
-"""Names of drawings: of pages, and of states in the crib."""
+DRAWINGS: Final = frozenset({*PAGES, "conditions", "loans", "on-the-plate"})
+"""Names of drawings: of pages, of states in the crib, and of instruments on a plate."""
 
 _OTHERS: Final = {
     "lengths": "stacks-single",

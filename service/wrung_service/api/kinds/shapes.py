@@ -166,7 +166,7 @@ WIRES: Final[dict[Measure, Wire]] = {
         (Measure.MARGIN, _UNSIGNED, _small, DecimalText, _written_small),
         (Measure.ANGLE, AngleShape(), _angle, AngleOnWire, _written_angle),
         (Measure.SECONDS, _SIGNED_DECIMAL, _seconds, DecimalText, _written_seconds),
-        (Measure.RATIO, _DECIMAL, _plain, DecimalText, _written_decimal),
+        (Measure.RATIO, _SIGNED_DECIMAL, _plain, DecimalText, _written_decimal),
         (Measure.SENSITIVITY, _DECIMAL, _plain, DecimalText, _written_sensitivity),
         (Measure.TEMPERATURE, _SIGNED_DECIMAL, _temperature, DecimalText, _written_decimal),
     )

@@ -66,7 +66,7 @@ def uses(target: Target, result: TargetResult | None, stacks: Sequence[Stack]) -
         case CompoundSineTarget(), CompoundSineResult():
             yield from compound(result)
         case CheckPointsTarget(), CheckPointsResult():
-            yield from check_points(result)
+            yield from check_points(target, result)
         case ComparisonTarget(), ComparisonResult():
             yield from comparison(result)
         case BetweenJawsTarget(), BetweenJawsResult():
