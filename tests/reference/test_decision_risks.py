@@ -7,11 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats  # type: ignore[import-untyped]  # comes without type information
 
+from wrung.metrology.conformity import Band, share_of
 from wrung.metrology.risks import (
-    Band,
     band_for,
     overall_risks,
-    share_of,
     spread_of,
     worst_false_accept,
 )

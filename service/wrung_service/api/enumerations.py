@@ -14,7 +14,7 @@ from wrung.measures import TemperatureUnit
 from wrung.metrology.budget.notes import NoteCode
 from wrung.metrology.budget.rows import RowKind
 from wrung.metrology.certificates.report import Format
-from wrung.metrology.decision_rules import Statement
+from wrung.metrology.conformity import Statement
 from wrung.metrology.decisions import Verdict
 from wrung.metrology.purpose import Guard
 from wrung.metrology.quantities import Distribution

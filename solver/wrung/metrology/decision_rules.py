@@ -3,26 +3,23 @@
 from collections.abc import Iterator
 from decimal import Decimal
 from math import ceil, inf
-from typing import Final, Literal, TypeAlias
+from typing import Final
 
 from msgspec import Struct
 
 from wrung.measures import Measure
 from wrung.metrology.budget.rows import NM
 from wrung.metrology.budget.stack import Budget
+from wrung.metrology.conformity import Band, Statement, share_of, statement_of
 from wrung.metrology.purpose import Purpose, Zone
 from wrung.metrology.risks import (
-    Band,
     band_for,
     overall_risks,
-    share_of,
     spread_of,
     worst_false_accept,
 )
 from wrung.metrology.student import coverage_factor, quantile
 from wrung.texts import Figure, Phrase, figure, phrase
-
-Statement: TypeAlias = Literal["pass", "conditional_pass", "conditional_fail", "fail"]
 
 _BOTH_TAILS: Final = 0.90
 """Coverage probability whose two-sided factor leaves 5 % on one side."""
@@ -178,12 +175,3 @@ def conformity(
         probability=_conforming(budget, purpose, size),
         statement=statement_of(size, limits=purpose.limits, accepted=accepted, rejected=rejected),
     )
-
-
-def statement_of(size: int, *, limits: Zone, accepted: Zone, rejected: Zone) -> Statement:
-    """What a rule with four values says of a size."""
-    if accepted.lower <= size <= accepted.upper:
-        return "pass"
-    if not rejected.lower <= size <= rejected.upper:
-        return "fail"
-    return "conditional_pass" if limits.lower <= size <= limits.upper else "conditional_fail"

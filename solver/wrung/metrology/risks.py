@@ -1,21 +1,21 @@
-"""Risks of deciding by a measured size: at one size, and over all parts (JCGM 106, from memory).
+"""Risks over all parts of deciding by measured sizes (JCGM 106, from memory).
 
-Lengths here are in any one unit, as floats. At one size nothing is supposed of the parts. Over all
-parts, their true sizes are taken to be normal about the middle of the limits, and the error of
-measuring normal and independent of them. That is the joint normal integral which ANSI/NCSL Z540.3
+Lengths here are in any one unit, as floats. The true sizes of the parts are taken to be normal
+about the middle of the limits, and the error of measuring normal and independent of them. That is
+the joint normal integral which ANSI/NCSL Z540.3
 limits to 2 % for false acceptance (from memory, not checked against print).
 """
 
 from collections.abc import Callable
 from functools import lru_cache
 from itertools import pairwise
-from math import erfc, exp, inf, log, pi, sqrt
+from math import erfc, exp, log, pi, sqrt
 from statistics import NormalDist
 from typing import Final
 
 from msgspec import Struct
 
-from wrung.metrology.student import share_above
+from wrung.metrology.conformity import Band
 
 _NODES: Final = 48
 _FAR: Final = 9.0
@@ -28,13 +28,6 @@ _HALVINGS: Final = 12
 """A guard band is found to 1/4096 of the half-width, rounded up."""
 
 
-class Band(Struct, frozen=True, kw_only=True):
-    """Sizes from ``lower`` to ``upper``; none if these are the wrong way round."""
-
-    lower: float
-    upper: float
-
-
 class OverallRisks(Struct, frozen=True, kw_only=True):
     """Shares of all parts that are decided wrongly.
 
@@ -45,14 +38,6 @@ class OverallRisks(Struct, frozen=True, kw_only=True):
 
     false_accept: float
     false_reject: float
-
-
-def share_of(band: Band, *, size: float, uncertainty: float, freedom: float = inf) -> float:
-    """Probability that the true size lies in a band, by Student's t about the measured one."""
-    if uncertainty <= 0:
-        return float(band.lower <= size <= band.upper)
-    above = share_above((band.lower - size) / uncertainty, freedom)
-    return max(0.0, above - share_above((band.upper - size) / uncertainty, freedom))
 
 
 def spread_of(half_width: float, in_tolerance: float) -> float:

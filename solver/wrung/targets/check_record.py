@@ -8,9 +8,8 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.metrology.budget.rows import NM
-from wrung.metrology.decision_rules import Statement, statement_of
+from wrung.metrology.conformity import Band, Statement, share_of, statement_of
 from wrung.metrology.purpose import Zone
-from wrung.metrology.risks import Band, share_of
 from wrung.targets.built import BudgetedStack
 
 _K: Final = 2

@@ -6,7 +6,7 @@ from msgspec import Meta, Struct
 
 from wrung.lengths import Unit, to_text
 from wrung.metrology import Conformity, Decision, Zone
-from wrung.metrology.decision_rules import Statement
+from wrung.metrology.conformity import Statement
 from wrung.metrology.decisions import Verdict
 from wrung.metrology.uncertainty_ratio import shown
 from wrung_service.api.texts import DecimalText
