@@ -1,6 +1,6 @@
 """What callers hand over, made safe to be read more than once."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from functools import wraps
 from typing import ParamSpec, TypeVar, cast
 
@@ -25,7 +25,8 @@ def with_tuples(function: Callable[_P, _R]) -> Callable[_P, _R]:
 
 
 def _kept(value: object) -> object:
-    # A set is left as it is: it can be read again, and looks up faster.
-    if not isinstance(value, Iterator | list):
+    # A set is left as it is: it can be read again, and looks up faster. What has `__next__` is an
+    # iterator; `isinstance` takes four times as long to say so.
+    if not (isinstance(value, list) or hasattr(value, "__next__")):
         return value
     return tuple(cast("Iterable[object]", value))

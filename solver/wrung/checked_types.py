@@ -28,7 +28,7 @@ from typing import (
 from msgspec import Struct
 
 from wrung.errors import Fault, InputError
-from wrung.keeping import kept
+from wrung.keeping import Keeping
 
 Hint: TypeAlias = Any
 """A type annotation; Python has no type for those."""
@@ -133,10 +133,11 @@ def _is_options(hint: Hint) -> bool:
 
 def _refuse_unknown_options(function: Callable[..., object], given: Iterable[str]) -> None:
     """What Python itself does, except where keyword arguments are passed on as they come."""
-    unknown = next((name for name in given if name not in _checks(function)), None)
-    if unknown is not None:
+    known = _checks(function)
+    unknown = [name for name in given if name not in known]
+    if unknown:
         name = getattr(function, "__name__", "the function")
-        raise TypeError(f"{name}() got an unexpected keyword argument {unknown!r}")
+        raise TypeError(f"{name}() got an unexpected keyword argument {unknown[0]!r}")
 
 
 @cache
@@ -149,6 +150,26 @@ def _checks(of: type[Struct] | Callable[..., object]) -> Mapping[str, Check]:
 
 @cache
 def _check(hint: Hint) -> Check:
+    check = _check_of(hint)
+    return _remembering(check) if _by_type_alone(hint) else check
+
+
+def _remembering(check: Check) -> Check:
+    """The same check, where the type of a value decides: each type is looked at once."""
+    passed: set[type] = set()
+
+    def passes(value: object) -> bool:
+        if type(value) in passed:
+            return True
+        fits = check(value)
+        if fits:
+            passed.add(type(value))
+        return fits
+
+    return passes
+
+
+def _check_of(hint: Hint) -> Check:
     origin: Hint = get_origin(hint)
     if origin is Annotated:
         return _check(get_args(hint)[0])
@@ -172,7 +193,12 @@ def _one(kind: Hint) -> Check:
     return (lambda value: isinstance(value, kind)) if simple else (lambda _: True)
 
 
-def _any_of(hints: Iterable[Hint]) -> Check:
+def _any_of(hints: Sequence[Hint]) -> Check:
+    if NoneType in hints:
+        other = _any_of([hint for hint in hints if hint is not NoneType])
+        return lambda value: value is None or other(value)
+    if len(hints) == 1:
+        return _check(hints[0])
     checks = tuple(map(_check, hints))
     kinds = [hint for hint in hints if isinstance(hint, type) and issubclass(hint, Struct)]
     # A caller's own kind of target needs what ours have, and need not derive from them.
@@ -185,16 +211,20 @@ def _any_of(hints: Iterable[Hint]) -> Check:
 def _elements(kind: type[Iterable[object]], element: Hint) -> Check:
     each = _check(element)
 
-    # Text is a collection of texts, which is never what was meant. What can be gone through once
-    # only is left alone.
-    def right_kind(value: object) -> bool:
-        return isinstance(value, kind) and not isinstance(value, str | bytes)
+    # Text is a collection of texts, which is never what was meant.
+    right_kind = _remembering(
+        lambda value: isinstance(value, kind) and not isinstance(value, str | bytes)
+    )
+    # What can be gone through once only is left alone.
+    listed = _remembering(lambda value: isinstance(value, Collection))
+    name = ("all", element)
 
-    def all_right(value: object) -> bool:
-        many = _many(value)
-        return kept(many, ("all", element), lambda: all(map(each, many)))
+    def all_right(many: Any) -> bool:  # noqa: ANN401 - a collection, which was just asked
+        if isinstance(many, Keeping):
+            return many.kept(name, lambda: all(map(each, many)))
+        return all(map(each, many))
 
-    return lambda value: right_kind(value) and all_right(value)
+    return lambda value: right_kind(value) and (not listed(value) or all_right(value))
 
 
 def _faults(name: str, hint: Hint, value: object) -> Iterator[Fault]:

@@ -140,13 +140,12 @@ def worked_out(answer: Answer, query: StackQuery, choices: Choices) -> SolvedSta
     """What there is to say of the stacks of an answer."""
     # A plain length has no terms of a trade: its stack says everything.
     special = [target for target in query.targets if not isinstance(target, LengthTarget)]
-    found = results(
-        special,
-        answer,
-        query.blocks,
-        conditions=query.conditions,
-        joint_allowance=query.joint_allowance,
-    )
+    conditions, allowance = query.conditions, query.joint_allowance
+    found: tuple[TargetResult, ...] = ()
+    if special:
+        found = results(
+            special, answer, query.blocks, conditions=conditions, joint_allowance=allowance
+        )
     instructed = query.handwork and handwork(
         answer, query.targets, found, query.blocks, unit=query.handwork
     )

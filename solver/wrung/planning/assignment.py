@@ -59,6 +59,8 @@ def assign(wanted: Mapping[int, int], rivals: Beside, there: int) -> dict[int, t
     time, or take turns in a sequence, form a perfect graph, which needs only as many colours as its
     largest clique has members.
     """
+    if len(rivals) == 1:
+        return {demand: tuple(range(count)) for demand, count in wanted.items() if count}
     holders = [demand for demand in rivals for _ in range(wanted.get(demand, 0))]
     given: list[int] = []
     tries = [iter(range(there))]

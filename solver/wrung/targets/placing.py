@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from wrung.answers import Answer, Stack
 from wrung.arguments import with_tuples
-from wrung.blocks import Block
+from wrung.blocks import Block, by_id
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
@@ -87,10 +87,10 @@ def results(
     Raises:
         InputError: the conditions make no sense, or a material is not known.
     """
-    by_id = {block.id: block for block in blocks}
+    listed = by_id(blocks)
     under = conditions_of(targets, conditions)
     stacks: list[Stack] = [
-        budgeted(stack, by_id, under[stack.name], joint_allowance)
+        budgeted(stack, listed, under[stack.name], joint_allowance)
         for stack in answer.stacks
         if stack.name in under
     ]
