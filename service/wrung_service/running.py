@@ -14,6 +14,7 @@ from wrung_service.api.inventory.bringing import Importer, take_out
 from wrung_service.api.problems import Refusal
 from wrung_service.app import create_app
 from wrung_service.beside import BesideWorker
+from wrung_service.commands.looking_after import in_full
 from wrung_service.observe.logs import Log, make_log
 from wrung_service.observe.sink import LineSink
 from wrung_service.observe.watch import Traces
@@ -23,10 +24,9 @@ from wrung_service.settings_reading import unknown_variables
 from wrung_service.store.backup import back_up
 from wrung_service.store.checking import can_change_history
 from wrung_service.store.engine import Store
-from wrung_service.store.errors import UnavailableError
+from wrung_service.store.errors import UnavailableError, UnfitStoreError
 from wrung_service.store.keys import StoredKey
 from wrung_service.store.migrating import (
-    UnfitStoreError,
     check_store,
     grant,
     migrate,
@@ -84,15 +84,14 @@ def work(settings: Settings, idle_seconds: float, *, name: str, with_parent: boo
     """Answer batches until told to end."""
     sink = LineSink(_STANDARD_OUTPUT)
     log = make_log(sink)
-    store = Store(settings.store_url)
-    try:
-        check_store(store)
-    except (UnfitStoreError, UnavailableError) as error:
-        sys.stderr.write(f"wrung: {error}\n")
-        sys.exit(_UNFIT)
-    worker = BatchWorker(settings, store, log, name=name)
-    run_worker(worker, settings, log, sink, idle_seconds=idle_seconds, with_parent=with_parent)
-    store.close()
+    with closing(Store(settings.store_url)) as store:
+        try:
+            check_store(store)
+        except (UnfitStoreError, UnavailableError) as error:
+            sys.stderr.write(f"wrung: {in_full(error)}\n")
+            sys.exit(_UNFIT)
+        worker = BatchWorker(settings, store, log, name=name)
+        run_worker(worker, settings, log, sink, idle_seconds=idle_seconds, with_parent=with_parent)
 
 
 def _store(settings: Settings, log: Log) -> Store:
@@ -100,7 +99,7 @@ def _store(settings: Settings, log: Log) -> Store:
     try:
         started = start_store(settings.store_url, make=settings.missing_store == "make")
     except (UnfitStoreError, UnavailableError) as error:
-        sys.stderr.write(f"wrung: {error}\n")
+        sys.stderr.write(f"wrung: {in_full(error)}\n")
         sys.exit(_UNFIT)
     if started.made:
         log.warning("store_made", file=started.store.engine.url.database)

@@ -11,9 +11,8 @@ from store.rows import SITE, START, add_site
 from wrung_service.store import tables
 from wrung_service.store.checking import can_change_history
 from wrung_service.store.engine import Store
-from wrung_service.store.errors import UnavailableError
+from wrung_service.store.errors import UnavailableError, UnfitStoreError
 from wrung_service.store.migrating import (
-    UnfitStoreError,
     check_store,
     grant,
     migrate,

@@ -8,7 +8,7 @@ import pytest
 from store.rows import add_site
 from wrung_service.store import migrating
 from wrung_service.store.engine import Store
-from wrung_service.store.migrating import UnfitStoreError
+from wrung_service.store.errors import UnfitStoreError
 from wrung_service.store.rules import SQLITE_RULES
 from wrung_service.store.sites import get_site
 from wrung_service.store.starting import start_store

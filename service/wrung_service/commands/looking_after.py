@@ -93,8 +93,14 @@ def done(function: Callable[..., Any], *arguments: object, **named: object) -> A
         # By name, as the classes belong to the extra.
         if not {each.__name__ for each in type(error).__mro__} & {*_REFUSED, "StoreError"}:
             raise
-        click.echo(f"wrung: {error}", err=True)
+        click.echo(f"wrung: {in_full(error)}", err=True)
         sys.exit(Status.REFUSED)
+
+
+def in_full(error: Exception) -> str:
+    """What an error says, and the words of the database, if there are any."""
+    lines = "\n".join((str(error), getattr(error, "words", ""))).strip().splitlines()
+    return "\n  ".join(lines)
 
 
 def _print_checks(checks: Any) -> None:  # noqa: ANN401 - of the extra

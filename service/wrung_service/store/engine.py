@@ -27,6 +27,8 @@ _STATEMENT_S: Final = 8
 _LATE_S: Final = 2
 """How much later than that the database is given up, as it does not even say that it is late."""
 _TRIES: Final = 4
+AS_TEXT: Final = {"client_encoding": "utf8"}
+"""What PostgreSQL is told: where a database has no encoding, the driver would read bytes."""
 _RECYCLE_S: Final = 600
 """So old a connection becomes; a clock that was set meanwhile is noticed with the next one."""
 _SQLITE_PRAGMAS: Final = (
@@ -222,6 +224,7 @@ def _postgres_engine(url: sa.URL, statement_s: int) -> sa.Engine:
         # A server that went and came back is met with a new connection, not with an error.
         pool_pre_ping=True,
         connect_args={
+            **AS_TEXT,
             "connect_timeout": _CONNECT_S,
             "options": " ".join(f"-c {name}={value}" for name, value in limits.items()),
         },

@@ -97,8 +97,16 @@ class KeyReusedError(StoreError):
 
 
 class UnavailableError(StoreError):
-    """The database does not do its work now; the message says what is wrong, in a sentence."""
+    """The database does not do its work now; the message says what is wrong, in a sentence.
 
-    def __init__(self, detail: str, retry_after: int = 5) -> None:
+    Attributes:
+        words: what the driver said, for whoever is at the terminal; no client may see it.
+    """
+
+    def __init__(self, detail: str, retry_after: int = 5, words: str = "") -> None:
         super().__init__(detail)
-        self.retry_after = retry_after
+        self.retry_after, self.words = retry_after, words
+
+
+class UnfitStoreError(Exception):
+    """The database is not one that the service may use; the message says what to do."""

@@ -1,5 +1,6 @@
 """What the drivers raise, in the words of the store."""
 
+import sqlite3
 from collections.abc import Generator
 from contextlib import contextmanager
 from typing import Final
@@ -8,6 +9,7 @@ from sqlalchemy import exc
 
 from wrung_service.store.errors import TakenError, UnavailableError
 from wrung_service.store.rules import OVERLAP
+from wrung_service.store.servers import state_of, words_of
 
 _CONFLICTS: Final = frozenset({"40P01", "40001"})
 """SQLSTATE of a deadlock and of a serialization failure: the same work may go through next time."""
@@ -55,22 +57,22 @@ def translated() -> Generator[None, None, None]:
             raise TakenError from None
         if (detail := _unavailable(error)) is None:
             raise
-        raise UnavailableError(detail) from error
+        raise UnavailableError(detail, words=words_of(error)) from error
 
 
 def is_conflict(error: exc.DBAPIError) -> bool:
     """Whether the transaction only met another one, and may be done anew."""
-    return getattr(error.orig, "sqlstate", None) in _CONFLICTS
+    return state_of(error) in _CONFLICTS
 
 
 def _unavailable(error: exc.DBAPIError) -> str | None:
     """What is wrong with the database, if it is the database and not the statement."""
-    state = getattr(error.orig, "sqlstate", None)
-    if state is not None:
+    if (state := state_of(error)) is not None:
         return next((said for begin, said in _UNAVAILABLE if state.startswith(begin)), None)
     if error.connection_invalidated:
         return "The database cannot be reached."
-    text = str(error.orig)
+    # Of SQLite alone: names of databases and roles may have such words in them.
+    text = str(error.orig) if isinstance(error.orig, sqlite3.Error) else ""
     if found := next((said for part, said in _SQLITE_UNAVAILABLE if part in text), None):
         return found
     # psycopg gives a lost or refused connection no state.

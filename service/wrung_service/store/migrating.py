@@ -5,11 +5,19 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Final
 
 import sqlalchemy as sa
+from sqlalchemy import exc
 
 from wrung_service.store.engine import Store, database_url
-from wrung_service.store.errors import StateError, TakenError, UnknownError
+from wrung_service.store.errors import (
+    StateError,
+    TakenError,
+    UnavailableError,
+    UnfitStoreError,
+    UnknownError,
+)
 from wrung_service.store.failures import translated
 from wrung_service.store.rules import missing_rules
+from wrung_service.store.servers import check_server, state_of, words_of
 
 # Alembic is loaded where it is used: it takes a tenth of a start, and most have no store.
 if TYPE_CHECKING:
@@ -23,11 +31,15 @@ _OVERLAPPING: Final = (
     "other promise (UPDATE promise SET released_at = now() WHERE n = its number), run "
     "`wrung migrate`, and plan the other plan anew."
 )
+_NO_RIGHT: Final = "42501"
+_NOT_THE_OWNER: Final = (
+    "The role may not do that, and nothing was changed. Migrate as the owner of the database.\n{}"
+)
+_REFUSED: Final = (
+    "The database refuses the change, and nothing was changed. Where it has tables of another "
+    "program, give it a database of its own.\n{}"
+)
 _READ_ONLY: Final = frozenset({"alembic_version"})
-
-
-class UnfitStoreError(Exception):
-    """The database is not one that the service may use; the message says what to do."""
 
 
 def migrate(url: str, revision: str = "head") -> None:
@@ -36,7 +48,8 @@ def migrate(url: str, revision: str = "head") -> None:
     Makes the tables of an empty one.
 
     Raises:
-        UnfitStoreError: promises overlap already, so no rule against it can be made.
+        UnfitStoreError: with what to do about it: the server is too old, there is something of
+            another program, promises overlap already, and so on.
         UnavailableError: the database does not do its work now.
     """
     from alembic import command  # noqa: PLC0415 - see above
@@ -48,6 +61,25 @@ def migrate(url: str, revision: str = "head") -> None:
             command.upgrade(config, revision)
     except TakenError:
         raise UnfitStoreError(_OVERLAPPING) from None
+    except UnavailableError as error:
+        if state_of(error.__cause__) != _NO_RIGHT:
+            raise
+        raise UnfitStoreError(_NOT_THE_OWNER.format(error.words)) from error
+    except exc.DBAPIError as error:
+        # Whatever it is, the database is not as it must be: the statements are tried ones.
+        raise UnfitStoreError(_REFUSED.format(words_of(error))) from error
+
+
+def check_can_migrate(connection: sa.Connection) -> None:
+    """Refuse a database that this version cannot bring to its newest revision.
+
+    Raises:
+        UnfitStoreError: with what to do about it.
+    """
+    check_server(connection)
+    found = revision_of(connection)
+    if found is not None and found not in revisions():
+        raise UnfitStoreError(_other_revision(found))
 
 
 def newest_revision() -> str:
@@ -99,6 +131,7 @@ def check_store(store: Store) -> None:
             "`wrung migrate` makes a new one."
         )
     with store.reading() as connection:
+        check_server(connection)
         found, missing = revision_of(connection), missing_rules(connection)
     if found != newest_revision():
         raise UnfitStoreError(_other_revision(found))
@@ -114,7 +147,7 @@ def _other_revision(found: str | None) -> str:
     needed = f"The database has revision {found or 'none'}, and this version needs"
     if found is None or is_older(found):
         return f"{needed} {newest_revision()}. Back it up, then run `wrung migrate`."
-    return f"{needed} {newest_revision()}: a newer version changed it. Run that one."
+    return f"{needed} {newest_revision()}: a newer version, or another program, changed it."
 
 
 def grant(store: Store, role: str) -> None:

@@ -7,6 +7,8 @@ from alembic import context
 from sqlalchemy import event
 from sqlalchemy.pool import NullPool
 
+from wrung_service.store.engine import AS_TEXT
+from wrung_service.store.migrating import check_can_migrate
 from wrung_service.store.rules import restore_rules
 from wrung_service.store.tables import metadata
 
@@ -15,8 +17,9 @@ _LOCK = 7_291_833
 
 
 def _engine(url: sa.URL) -> sa.Engine:
-    engine = sa.create_engine(url, poolclass=NullPool)
-    if url.get_backend_name() == "sqlite":
+    on_sqlite = url.get_backend_name() == "sqlite"
+    engine = sa.create_engine(url, poolclass=NullPool, connect_args={} if on_sqlite else AS_TEXT)
+    if on_sqlite:
         event.listen(engine, "connect", _set_up_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
     return engine
@@ -36,6 +39,7 @@ def _begin_sqlite(connection: sa.Connection) -> None:
 
 
 def _run(connection: sa.Connection) -> None:
+    check_can_migrate(connection)
     if connection.dialect.name == "postgresql":
         connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_LOCK)))
     context.configure(

@@ -29,11 +29,8 @@ def _make_engine() -> None:
     # Only here: every service reads this file when it starts.
     from procrastinate.schema import SchemaManager  # noqa: PLC0415
 
-    driver = op.get_bind().connection.driver_connection
-    if driver is None:
-        raise AssertionError("the migration runs on a connection")
-    # By the driver itself, since a statement of SQLAlchemy would read its % as parameters.
-    driver.execute(SchemaManager.get_schema())
+    # What looks like a parameter is none.
+    op.get_bind().exec_driver_sql(SchemaManager.get_schema().replace("%", "%%"))
 
 
 def _make_batches() -> None:
