@@ -74,7 +74,7 @@ def test_help_names_every_setting_with_its_variable(run: Run) -> None:
 
 
 @pytest.mark.parametrize(
-    "command", ["solve", "coverage", "compare", "check", "convert", "serve", "openapi"]
+    "command", ["solve", "coverage", "compare", "check", "convert", "trend", "serve", "openapi"]
 )
 def test_help_of_each_command_has_examples_and_exit_statuses(run: Run, command: str) -> None:
     status, told, _ = run(command, "--help")
@@ -340,3 +340,32 @@ def test_compare_refuses_with_a_reason(run: Run, arguments: tuple[str, ...], sai
 
     assert status == 2
     assert said in told
+
+
+def test_trend_tells_the_drift_of_each_block(run: Run, tmp_path: Path) -> None:
+    """Two certificates a year apart, worked out by hand; the limits of grade 0 end the last one."""
+    header = "id,nominal,deviation,expanded_uncertainty,calibrated_on,due_on,grade\n"
+    first, second = tmp_path / "2025.csv", tmp_path / "2026.csv"
+    first.write_text(header + "a,5,0.00,0.02,2025-03-01,2026-03-01,0\nb,5,0,0.02,,,0\n")
+    second.write_text(header + "a,5,0.10,0.02,2026-03-01,2027-03-01,0\nb,5,0,0.02,,,0\n")
+
+    status, told, _ = run("trend", str(first), str(second))
+
+    assert status == 0
+    assert "a: 2 calibrations, 2025-03-01 to 2026-03-01" in told
+    # 0.1 um in 365 days, times 365.25 over 365; U is the root of 0.02 squared twice.
+    assert "0.1001 µm a year, ± 0.0283 µm (k = 2)" in told
+    # 0.02 um are left: 0.02 / 0.1284 years, 56 days.
+    assert "last day of use: 2026-04-26 (after that it may be outside its limits)" in told
+    assert "b: 0 dated" in told
+
+
+def test_trend_refuses_two_blocks_under_one_id(run: Run, tmp_path: Path) -> None:
+    header = "id,nominal,deviation,expanded_uncertainty\n"
+    first, second = tmp_path / "2025.csv", tmp_path / "2026.csv"
+    first.write_text(header + "a,5,0,0.02\n")
+    second.write_text(header + "a,6,0,0.02\n")
+
+    status, _, told = run("trend", str(first), str(second))
+
+    assert (status, "another nominal length" in told) == (2, True)

@@ -264,6 +264,8 @@ class TestBlock:
         assert across == sorted(across)
         # Larger deviations stand higher.
         assert down[2] < down[0] < down[1]
+        assert "Drift:" in html
+        assert "cannot be told from no change" in html
         # Limits of grade 1 up to 10 mm (ISO 3650, from memory).
         assert {"+0.2 µm", "\N{MINUS SIGN}0.2 µm"} <= {each.text for each in drawing.iter()}
 

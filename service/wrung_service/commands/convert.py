@@ -7,7 +7,7 @@ from typing import BinaryIO, Final
 import click
 
 from wrung.lengths import Unit
-from wrung.metrology import Remark, read_certificate
+from wrung.metrology import CertificateImport, Remark, read_certificate
 from wrung.metrology.certificates import Format
 from wrung_service.api.certificates.answer import write_import
 from wrung_service.commands.asking import print_json, refuse
@@ -49,6 +49,23 @@ def convert(
     CSV, JSON, or a Digital Calibration Certificate (XML). It is read as a whole or not at all;
     remarks go to standard error.
     """
+    found = read_file(certificate, document, unit, due_on)
+    for remark in (*found.remarks, *found.ignored):
+        click.echo(f"wrung: {_said(remark)}", err=True)
+    print_json(write_import(found))
+
+
+def read_file(
+    certificate: BinaryIO, document: Format | None, unit: Unit, due_on: datetime | None = None
+) -> CertificateImport:
+    """A certificate as it was read; ends the command with the reasons if it is refused.
+
+    Args:
+        certificate: the file.
+        document: what it is written in; by the ending of its name if None.
+        unit: of lengths where it names none.
+        due_on: the day that blocks are due on for which it states none.
+    """
     found = read_certificate(
         certificate.read(),
         document or _format_of(certificate.name),
@@ -57,9 +74,7 @@ def convert(
     )
     if found.refused:
         refuse([_said(remark) for remark in found.refused])
-    for remark in (*found.remarks, *found.ignored):
-        click.echo(f"wrung: {_said(remark)}", err=True)
-    print_json(write_import(found))
+    return found
 
 
 def _format_of(name: str) -> Format:

@@ -13,6 +13,7 @@ from wrung_service.commands.migrate import migrate
 from wrung_service.commands.service import openapi, serve, worker
 from wrung_service.commands.shelves import export_shelf, import_shelf
 from wrung_service.commands.solve import solve
+from wrung_service.commands.trend import trend
 
 
 @click.group(
@@ -37,7 +38,7 @@ def command_line() -> None:
 
 
 for each in (
-    *(solve, coverage, compare_sets, check, convert, serve, worker, openapi),
+    *(solve, coverage, compare_sets, check, convert, trend, serve, worker, openapi),
     *(migrate, keys, backup, doctor, verify_history, export_shelf, import_shelf),
 ):
     command_line.add_command(each)

@@ -101,6 +101,32 @@ class TestCsv:
         assert block.expanded_uncertainty == pytest.approx(2.05 * 2540, rel=3e-3)
         assert (block.expanded_uncertainty or 0) / calibration.coverage_factor == 2540
 
+    @pytest.mark.parametrize(
+        ("unit", "nominal", "base", "growth", "expected"),
+        [
+            # U = 0.05 um + 0.5e-6 L, as laboratories state their least uncertainty: 0.1 um at 100.
+            ("mm", "100", "0.05", "0.5", um("0.1")),
+            ("mm", "1.005", "0.05", "0.5", um("0.05051")),
+            # U = 2 uin + 1 uin an inch: 6 uin at 4 in.
+            ("in", "4", "2", "1", uin("6")),
+            ("mm", "25", "0.05", "0", um("0.05")),
+        ],
+    )
+    def test_an_uncertainty_that_grows_with_the_length(
+        self, unit: str, nominal: str, base: str, growth: str, expected: int
+    ) -> None:
+        """Worked out by hand; rounded up to a quantum."""
+        header = "id,unit,nominal,deviation,expanded_uncertainty,expanded_uncertainty_per_length"
+
+        (block,) = csv(header, f"a,{unit},{nominal},0,{base},{growth}").blocks
+
+        assert block.expanded_uncertainty == expected
+
+    def test_growth_needs_what_it_is_added_to(self) -> None:
+        header = "id,nominal,deviation,expanded_uncertainty_per_length"
+
+        assert "needs the expanded_uncertainty" in why(csv(header, "a,1,0,0.5"))
+
     def test_unknown_columns_are_ignored_and_told(self) -> None:
         found = csv(HEADER + ",colour", LINE + ",blue")
 
@@ -283,3 +309,15 @@ class TestApplying:
             "/certified/0/id",
             "/certified/1/nominal",
         ]
+
+
+def test_a_shared_formula_holds_for_blocks_that_state_no_uncertainty_of_their_own() -> None:
+    shared = {"expanded_uncertainty": "0.05", "expanded_uncertainty_per_length": "0.5"}
+    blocks = [
+        {"id": "a", "nominal": "100", "deviation": "0"},
+        {"id": "b", "nominal": "100", "deviation": "0", "expanded_uncertainty": "0.3"},
+    ]
+
+    found = in_json({**shared, "blocks": blocks}).blocks
+
+    assert [block.expanded_uncertainty for block in found] == [um("0.1"), um("0.3")]

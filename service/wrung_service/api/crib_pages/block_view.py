@@ -7,10 +7,9 @@ from typing import Any, Final, cast
 from msgspec import Struct
 
 from wrung.blocks import Block
-from wrung.errors import InputError
-from wrung.grades import Limits, limits
 from wrung.lengths import SMALL_UNIT, Unit, to_text
 from wrung.markings import engraved
+from wrung.metrology.drift import Calibrated, Drift, drift_of, limits_of
 from wrung.texts import decimal_mark
 from wrung_service.api.callers import ANYBODY
 from wrung_service.api.crib_pages.asked import Language
@@ -50,6 +49,7 @@ class BlockView(Struct, frozen=True, kw_only=True):
         certificates: the newest first.
         corrected: numbers of those that were noted again with other figures.
         trend: from three certificates on.
+        drift: from two dated ones on.
     """
 
     seen: BlockSeen
@@ -61,6 +61,12 @@ class BlockView(Struct, frozen=True, kw_only=True):
     certificates: Sequence[PastCertificate]
     corrected: frozenset[int]
     trend: str | None
+    drift: Drift | None
+
+    def rounded(self, quanta: int) -> str:
+        """A drift or its uncertainty, to 0.1 nm or 0.01 µin."""
+        step = 10 if self.seen.held.block.unit == "mm" else 25
+        return self.small(round(quanta / step) * step)
 
     def small(self, quanta: int | None) -> str:
         """A deviation or an uncertainty, in the small unit."""
@@ -88,6 +94,7 @@ def block_view(
         certificates=sorted(seen.certificates, key=_order, reverse=True),
         corrected=frozenset(each.number for each in seen.certificates) - valid.keys(),
         trend=_trend(block, valid.values(), members),
+        drift=_drift(block, valid.values()),
     )
 
 
@@ -116,19 +123,21 @@ def _trend(block: Block, certificates: Iterable[PastCertificate], members: Membe
     ]
     if len(points) < FEWEST:
         return None
-    return draw_trend(points, _limits(block), block.unit, members)
+    return draw_trend(points, limits_of(block), block.unit, members)
 
 
-def _limits(block: Block) -> Limits | None:
-    """What its maker promised, or its grade does."""
-    if block.limit_deviation is not None:
-        return Limits(upper=block.limit_deviation, lower=-block.limit_deviation)
-    if block.grade is None:
-        return None
-    try:
-        return limits(block.grade, block.nominal, block.unit)
-    except InputError:
-        return None
+def _drift(block: Block, certificates: Iterable[PastCertificate]) -> Drift | None:
+    points = [
+        Calibrated(
+            on=each.calibrated_on,
+            deviation=each.deviation,
+            expanded_uncertainty=each.expanded_uncertainty or 0,
+            due_on=each.due_on,
+        )
+        for each in certificates
+        if each.calibrated_on is not None and each.deviation is not None
+    ]
+    return drift_of(points, limits_of(block))
 
 
 def _lines(entries: Iterable[Entry], members: Members, unit: Unit) -> Iterator[Line]:

@@ -1,6 +1,8 @@
 """From what a document states to certified blocks: all of them, or none."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from decimal import Decimal
+from math import ceil
 from typing import Final, get_args
 
 from msgspec import Struct
@@ -9,7 +11,7 @@ from wrung.blocks import Block, Role
 from wrung.calibrations import Calibration
 from wrung.errors import InputError
 from wrung.grades import grade
-from wrung.lengths import SMALL_UNIT, Unit, um
+from wrung.lengths import SMALL_UNIT, Unit, plain, um
 from wrung.materials import material
 from wrung.metrology.block_remarks import certified_remarks
 from wrung.metrology.certificates.fields import FieldReader
@@ -98,7 +100,7 @@ def _block(stated: Stated, unit: Unit, marked: Unit, fields: FieldReader) -> Blo
     small = SMALL_UNIT[unit]
     nominal = fields.length("nominal", stated.nominal, unit)
     deviation = fields.length("deviation", stated.deviation, small, signed=True)
-    uncertainty, calibration = _uncertainty(stated, unit, fields)
+    uncertainty, calibration = _uncertainty(stated, unit, nominal or 0, fields)
     _check_figures(nominal, deviation, uncertainty, fields)
     _check_names(stated, marked, fields)
     return Block(
@@ -118,7 +120,7 @@ def _block(stated: Stated, unit: Unit, marked: Unit, fields: FieldReader) -> Blo
 
 
 def _uncertainty(
-    stated: Stated, unit: Unit, fields: FieldReader
+    stated: Stated, unit: Unit, nominal: int, fields: FieldReader
 ) -> tuple[int | None, Calibration | None]:
     """The expanded uncertainty and the rest of the calibration.
 
@@ -126,7 +128,7 @@ def _uncertainty(
     in use.
     """
     small = SMALL_UNIT[unit]
-    expanded = fields.length("expanded_uncertainty", stated.expanded_uncertainty, small)
+    expanded = _expanded(stated, unit, nominal, fields)
     standard = fields.length("standard_uncertainty", stated.standard_uncertainty, small)
     factor = fields.number("coverage_factor", stated.coverage_factor, least=1.0, most=10.0)
     freedom = fields.number("degrees_of_freedom", stated.degrees_of_freedom, least=1.0)
@@ -140,6 +142,21 @@ def _uncertainty(
     elif factor is None and standard:
         factor = expanded / standard
     return expanded, _calibration(stated, factor or 2.0, freedom, fields, unit)
+
+
+def _expanded(stated: Stated, unit: Unit, nominal: int, fields: FieldReader) -> int | None:
+    """The expanded uncertainty; as U = a + b L where it grows with the length."""
+    name = "expanded_uncertainty_per_length"
+    base = fields.length("expanded_uncertainty", stated.expanded_uncertainty, SMALL_UNIT[unit])
+    growth = fields.number(name, stated.expanded_uncertainty_per_length, most=1000.0)
+    if growth is None:
+        return base
+    if stated.expanded_uncertainty is None:
+        fields.refuse(name, "needs the expanded_uncertainty that it is added to.")
+        return None
+    # Up, since a figure for an error must not promise more than was worked out.
+    share = Decimal(plain(stated.expanded_uncertainty_per_length or "0")) / 1_000_000
+    return None if base is None else base + ceil(share * nominal)
 
 
 def _calibration(

@@ -86,7 +86,11 @@ def _stated(document: Mapping[str, Raw], blocks: list[dict[str, Raw]]) -> Iterat
 
 def _without_uncertainty(shared: dict[str, str], own: dict[str, str]) -> dict[str, str]:
     """What is shared, less the uncertainty where the block states its own in whichever way."""
-    uncertainties = {"expanded_uncertainty", "standard_uncertainty"}
+    uncertainties = {
+        "expanded_uncertainty",
+        "expanded_uncertainty_per_length",
+        "standard_uncertainty",
+    }
     # Two uncertainties of different kinds would be read as one, with a factor that nobody gave.
     if uncertainties.isdisjoint(own):
         return shared

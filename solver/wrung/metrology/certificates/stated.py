@@ -11,6 +11,8 @@ class Stated(Struct, frozen=True, kw_only=True):
         unit: unit of the lengths, ``"mm"`` or ``"in"``; small lengths are in its small unit.
         deviation: of the length at the centre from nominal, small unit.
         expanded_uncertainty: small unit, with ``coverage_factor``.
+        expanded_uncertainty_per_length: what it grows by with the nominal length, 1e-6 of that, as
+            in U = a + b L with ``expanded_uncertainty`` as a.
         standard_uncertainty: small unit, instead of the expanded one.
         variation: variation in length, small unit.
         expansion: coefficient of thermal expansion, 1e-6/K.
@@ -25,6 +27,7 @@ class Stated(Struct, frozen=True, kw_only=True):
     unit: str | None = None
     deviation: str | None = None
     expanded_uncertainty: str | None = None
+    expanded_uncertainty_per_length: str | None = None
     coverage_factor: str | None = None
     standard_uncertainty: str | None = None
     degrees_of_freedom: str | None = None
@@ -49,6 +52,7 @@ FIGURES = (
     "nominal",
     "deviation",
     "expanded_uncertainty",
+    "expanded_uncertainty_per_length",
     "coverage_factor",
     "standard_uncertainty",
     "degrees_of_freedom",
