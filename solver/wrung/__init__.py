@@ -18,7 +18,7 @@ Where to look, with `help`:
   `SineTarget`, `CompoundSineTarget`, `CheckPointsTarget`, `ComparisonTarget`, `BetweenJawsTarget`,
   `ExternalTaperTarget`, `InternalTaperTarget`, `TwoRollsTarget`, `DovetailTarget`,
   `AngleBlocksTarget`, `CentreDistanceTarget`, `VBlockTarget`, `RadiusGaugeTarget`,
-  `RingBoreTarget`; `Target` is any of them.
+  `RingBoreTarget`, `ThreadWiresTarget`; `Target` is any of them.
 - Words with a fixed meaning: `Unit` and `SmallUnit`; `Role`, gauge or wear block; `WearBlocks`, how
   many ends carry one; `Objective`, what the best plan is; `PreferenceGoal`, what decides between
   equally good ones; `Outcome`, what was found; `UnmetReason`, why a stack is missing.
@@ -83,6 +83,7 @@ from wrung.targets import (
     SineBar,
     SineTarget,
     Target,
+    ThreadWiresTarget,
     Tolerance,
     TwoRollsTarget,
     VBlockTarget,
@@ -170,6 +171,7 @@ __all__ = [
     "StackBlocks",
     "StackName",
     "Target",
+    "ThreadWiresTarget",
     "Tolerance",
     "TradeOff",
     "TradeOffPoint",

@@ -3,6 +3,7 @@
 The geometry is done by distances of points, lines and circles, not by the formulas under test.
 """
 
+from decimal import Decimal
 from typing import Literal
 
 import numpy as np
@@ -10,9 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wrung.angles import MINUTE
-from wrung.lengths import QUANTA, mm
-from wrung.targets import RadiusGaugeTarget, RingBoreTarget, VBlockTarget
+from wrung.angles import MINUTE, angle
+from wrung.lengths import QUANTA, inch, mm
+from wrung.targets import RadiusGaugeTarget, RingBoreTarget, ThreadWiresTarget, VBlockTarget
 
 MM = QUANTA["mm"]
 
@@ -101,3 +102,100 @@ class TestRingBore:
         found = moved.size_with(target.exact_length())
         assert found is not None
         assert found / MM == pytest.approx(bore, abs=1e-6)
+
+
+def without_lead(target: ThreadWiresTarget) -> float:
+    """Size over the wires less the correction for the lead, as handbooks print it."""
+    return target.exact_length() - target.results(()).helix_correction
+
+
+class TestThreadWires:
+    @pytest.mark.parametrize(
+        ("size", "pitch", "wire", "pitch_diameter", "over"),
+        [
+            ("8", "1.25", 0.721688, 7.188101, 8.270633),
+            ("10", "1.5", 0.866025, 9.025721, 10.324760),
+            ("12", "1.75", 1.010363, 10.863342, 12.378887),
+        ],
+    )
+    def test_metric_threads_as_published(
+        self, size: str, pitch: str, wire: float, pitch_diameter: float, over: float
+    ) -> None:
+        """Best wires, basic pitch diameters and sizes over wires: a table on codingace.net."""
+        target = ThreadWiresTarget(ref="t", pitch=mm(pitch), major_diameter=mm(size))
+
+        assert target.results(()).best_wire_diameter / MM == pytest.approx(wire, abs=1e-6)
+        assert target.wanted_size / MM == pytest.approx(pitch_diameter, abs=1e-6)
+        assert without_lead(target) / MM == pytest.approx(over, abs=1.5e-6)
+
+    def test_unified_threads_as_published(self) -> None:
+        """1/4-20: pitch diameter .2164, wires .0289, .2597 over them (machinecalcs.com).
+
+        7/16-14 by its major diameter with wires of .045: .464 (a shop's text, neme-s.org).
+        """
+        quarter = ThreadWiresTarget(
+            ref="t", threads_per_inch=Decimal(20), pitch_diameter=inch("0.2164"),
+            wire_diameter=inch("0.0289"),
+        )  # fmt: skip
+        larger = ThreadWiresTarget(
+            ref="t", threads_per_inch=Decimal(14), major_diameter=inch("0.4375"),
+            wire_diameter=inch("0.045"),
+        )  # fmt: skip
+
+        assert without_lead(quarter) / QUANTA["in"] == pytest.approx(0.2597, abs=1.1e-4)
+        assert without_lead(larger) / QUANTA["in"] == pytest.approx(0.464, abs=5e-4)
+
+    def test_whitworth_constants(self) -> None:
+        """E - .9605 P + 3.1657 W, and best wires .5637 P: handbooks, as quoted on the web."""
+        target = ThreadWiresTarget(
+            ref="t", pitch=MM, pitch_diameter=20 * MM, thread_angle=angle("55")
+        )
+
+        assert target.results(()).best_wire_diameter / MM == pytest.approx(0.5637, abs=5e-5)
+        over = 20 - 0.960491 + 3.165681 * 0.563691
+        assert without_lead(target) / MM == pytest.approx(over, abs=2e-6)
+
+    @pytest.mark.parametrize(
+        ("pitch_diameter", "pitch", "lead", "included"),
+        [(9.026, 1.5, 1.5, 60), (9.026, 1.5, 4.5, 60), (7.0, 2.0, 2.0, 55), (18.0, 4.0, 8.0, 29)],
+    )
+    def test_the_correction_is_what_a_search_for_contact_finds(
+        self, pitch_diameter: float, pitch: float, lead: float, included: float
+    ) -> None:
+        """A straight wire against flanks that are straight in the axial plane."""
+        target = ThreadWiresTarget(
+            ref="t", pitch=round(pitch * MM), pitch_diameter=round(pitch_diameter * MM),
+            lead=round(lead * MM), thread_angle=round(included * 3600) * 10**9,
+        )  # fmt: skip
+        found = target.results(())
+        wire = found.wire_diameter / MM
+        axis = (target.exact_length() / MM - wire) / 2
+        half = np.radians(included / 2)
+        # How far the wire at that height stays clear of the flank; it turns until it lies deepest.
+        clear = max(
+            nearest_point(axis, tilt, half, (pitch_diameter, pitch, lead))
+            for tilt in np.arctan(lead / (np.pi * 2 * axis)) * np.linspace(0.9, 1.1, 21)
+        )
+
+        off = 2 * (clear - wire / 2) / float(np.sin(half))
+        assert abs(off) < 0.01 * found.helix_correction / MM
+
+
+def nearest_point(
+    axis: float, tilt: float, half: float, thread: tuple[float, float, float]
+) -> float:
+    """Distance of a flank from a line that crosses the thread's axis at a height, tilted."""
+    pitch_diameter, pitch, lead = thread
+    (r, turn), (dr, dturn) = (pitch_diameter / 2, 0.0), (pitch * 0.4, 0.4)
+    best = np.inf
+    for _ in range(9):
+        grid = np.meshgrid(r + np.linspace(-dr, dr, 41), turn + np.linspace(-dturn, dturn, 41))
+        rs, turns = grid
+        along = pitch / 4 + (rs - pitch_diameter / 2) * np.tan(half) + lead * turns / (2 * np.pi)
+        x, y = rs * np.cos(turns) - axis, rs * np.sin(turns)
+        shadow = y * np.cos(tilt) + along * np.sin(tilt)
+        squares = x * x + y * y + along * along - shadow * shadow
+        place = np.unravel_index(int(np.argmin(squares)), squares.shape)
+        best, r, turn = float(np.sqrt(squares[place])), float(rs[place]), float(turns[place])
+        dr, dturn = dr / 6, dturn / 6
+    return best

@@ -127,6 +127,8 @@ def _in_inch() -> dict[str, list[Json]]:
                     "angle_uncertainty": "20", "height_uncertainty": "50"},
         "radius_gauge": {"form": "concave", "radius": "3", "roll_diameter": "1.25"},
         "ring_bore": {"ends": "balls", "bore": "6", "first_end": "0.5", "measured_rock": "0.1"},
+        "thread_wires": {"threads_per_inch": "8", "major_diameter": "1", "wire_diameter": "0.072",
+                         "wire_uncertainty": "10", "angle_uncertainty": "120"},
     }  # fmt: skip
     assert set(members) == {name_of(kind) for kind in KINDS}
     found = {name: [{"ref": "x", "kind": name, **given}] for name, given in members.items()}

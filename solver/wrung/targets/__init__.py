@@ -30,6 +30,7 @@ from wrung.targets.served import Served, served, served_at_most
 from wrung.targets.sine import SineResult, SineTarget
 from wrung.targets.sine_bar import SineBar
 from wrung.targets.steps import usual_step
+from wrung.targets.thread_wires import ThreadWiresResult, ThreadWiresTarget
 from wrung.targets.turns import Timing, in_turn
 from wrung.targets.two_rolls import TwoRollsResult, TwoRollsTarget
 from wrung.targets.v_block import VBlockResult, VBlockTarget
@@ -54,6 +55,7 @@ Target: TypeAlias = (
     | VBlockTarget
     | RadiusGaugeTarget
     | RingBoreTarget
+    | ThreadWiresTarget
 )
 """Any kind of target. One of your own needs a ``ref`` and ``requirements()``, as they have."""
 
@@ -98,6 +100,8 @@ __all__ = [
     "SineTarget",
     "Target",
     "TargetResult",
+    "ThreadWiresResult",
+    "ThreadWiresTarget",
     "Timing",
     "Tolerance",
     "Turn",

@@ -31,6 +31,10 @@ BudgetInput: TypeAlias = Literal[
     "first_end",
     "second_end",
     "measured_rock",
+    "wire_diameter",
+    "pitch",
+    "thread_angle",
+    "helix_correction",
 ]
 """What a result depends on: its stack, how it is compared with that, or a member of the target."""
 

@@ -23,6 +23,7 @@ from wrung.targets import (
     SineBar,
     SineTarget,
     Target,
+    ThreadWiresTarget,
     TwoRollsTarget,
     VBlockTarget,
 )
@@ -84,5 +85,8 @@ SAMPLES: tuple[Target, ...] = (
     VBlockTarget(ref="shaft", cylinder_diameter=mm("30"), vertex_height=mm("12")),
     RadiusGaugeTarget(ref="arc", form="convex", radius=mm("40"), roll_diameter=mm("10")),
     RingBoreTarget(ref="ring", ends="balls", bore=mm("200"), first_end=mm("20")),
+    ThreadWiresTarget(
+        ref="thread", pitch=mm("1.5"), major_diameter=mm("10"), wire_diameter=mm("0.866")
+    ),
     AngleBlocksTarget(ref="blocks", angle=angle("33°11'36\""), composition="angle-16"),
 )

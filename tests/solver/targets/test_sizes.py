@@ -13,7 +13,13 @@ from solver.targets.conftest import MakeStack
 from solver.targets.faulty import pointers
 from wrung.angles import SECOND, angle
 from wrung.lengths import mm, um
-from wrung.targets import CentreDistanceTarget, RadiusGaugeTarget, RingBoreTarget, VBlockTarget
+from wrung.targets import (
+    CentreDistanceTarget,
+    RadiusGaugeTarget,
+    RingBoreTarget,
+    ThreadWiresTarget,
+    VBlockTarget,
+)
 from wrung.targets.contributions import of_limits
 from wrung.targets.size import FoundSize
 
@@ -26,7 +32,12 @@ SHAFT = VBlockTarget(
 ARC = RadiusGaugeTarget(ref="a", form="convex", radius=mm("38.5"), roll_diameter=mm("12"))
 RING = RingBoreTarget(ref="r", ends="balls", bore=mm("240"), first_end=mm("20"))
 ROCKED = replace(RING, shorter_by=mm("0.02"))
-Size: TypeAlias = CentreDistanceTarget | VBlockTarget | RadiusGaugeTarget | RingBoreTarget
+THREAD = ThreadWiresTarget(
+    ref="t", pitch=mm("1.5"), pitch_diameter=mm("9.026"), wire_diameter=mm("0.9")
+)
+Size: TypeAlias = (
+    CentreDistanceTarget | VBlockTarget | RadiusGaugeTarget | RingBoreTarget | ThreadWiresTarget
+)
 SIZES: tuple[Size, ...] = (
     HOLES,
     replace(HOLES, stack_position="over"),
@@ -39,6 +50,8 @@ SIZES: tuple[Size, ...] = (
     RING,
     replace(ROCKED, measured_rock=mm("4")),
     replace(RING, ends="rods", second_end=mm("35"), end_radius=mm("8"), measured_rock=mm("5")),
+    THREAD,
+    replace(THREAD, thread_angle=angle("30"), lead=mm("3")),
 )
 
 
@@ -72,8 +85,8 @@ class TestEverySize:
         for each in target.inputs():
             small = 10**11 if each.is_angle else 10**4
             unit = Decimal(206264806247096) if each.is_angle else 1
-            member = getattr(target, each.quantity)
-            if each.quantity == "pin_clearance" or not member:
+            member = getattr(target, each.quantity, None)
+            if each.quantity in {"pin_clearance", "helix_correction"} or not member:
                 continue
             more, less = (
                 replace(target, **{each.quantity: member + sign * small}).size_with(length)
@@ -245,3 +258,42 @@ class TestRingBore:
     )
     def test_faults(self, changed: RingBoreTarget, at: str) -> None:
         assert pointers(changed) == {at}
+
+
+class TestThreadWires:
+    @pytest.mark.parametrize(
+        ("changed", "at"),
+        [
+            (replace(THREAD, pitch=None), "/pitch"),
+            (replace(THREAD, threads_per_inch=Decimal(20)), "/pitch"),
+            (replace(THREAD, pitch=0), "/pitch"),
+            (replace(THREAD, pitch_diameter=None), "/pitch_diameter"),
+            (replace(THREAD, major_diameter=mm("10")), "/pitch_diameter"),
+            (
+                replace(THREAD, pitch_diameter=None, major_diameter=mm("10"),
+                        thread_angle=angle("55")),
+                "/major_diameter",
+            ),
+            (replace(THREAD, thread_angle=angle("20")), "/thread_angle"),
+            (replace(THREAD, wire_diameter=mm("0.7")), "/wire_diameter"),
+            (replace(THREAD, wire_diameter=mm("1.6")), "/wire_diameter"),
+            (replace(THREAD, lead=mm("6")), "/lead"),
+            (replace(THREAD, pitch_diameter=mm("1")), "/pitch"),
+            (replace(THREAD, wire_uncertainty=-1), "/wire_uncertainty"),
+        ],
+    )  # fmt: skip
+    def test_wires_that_cannot_touch_and_other_faults(
+        self, changed: ThreadWiresTarget, at: str
+    ) -> None:
+        assert pointers(changed) == {at}
+
+    def test_the_best_wires_do_not_feel_the_thread_angle(self, make_stack: MakeStack) -> None:
+        best = replace(THREAD, wire_diameter=None, angle_uncertainty=600 * SECOND)
+        thick = replace(best, wire_diameter=mm("1"))
+
+        def by_angle(target: ThreadWiresTarget) -> int:
+            rows = {each.quantity: each for each in found(target, make_stack).contributions}
+            return rows["thread_angle"].contribution
+
+        assert best.results(()).best_wire_diameter == best.results(()).wire_diameter
+        assert 20 * by_angle(best) < by_angle(thick)

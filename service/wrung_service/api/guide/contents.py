@@ -20,6 +20,7 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "Lengths and limits": (
         *("lengths", "limits", "fit", "inch-fit", "general-tolerance", "comparison"),
         *("between-jaws", "centre-distance", "v-block", "radius-gauge", "ring-bore"),
+        *("thread-wires",),
     ),
     "Angles, tapers and dovetails": (
         *("sine", "compound-sine", "angle-blocks", "two-rolls"),

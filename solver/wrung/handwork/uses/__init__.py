@@ -9,7 +9,13 @@ from wrung.handwork.uses.check_points import check_points
 from wrung.handwork.uses.limits import limit_pair
 from wrung.handwork.uses.rolls import dovetail, external_taper, internal_taper
 from wrung.handwork.uses.settings import between_jaws, comparison, plain
-from wrung.handwork.uses.sizes import centre_distance, radius_gauge, ring_bore, v_block
+from wrung.handwork.uses.sizes import (
+    centre_distance,
+    radius_gauge,
+    ring_bore,
+    thread_wires,
+    v_block,
+)
 from wrung.handwork.uses.use import Uses
 from wrung.targets import (
     AngleBlocksTarget,
@@ -38,6 +44,8 @@ from wrung.targets import (
     SineTarget,
     Target,
     TargetResult,
+    ThreadWiresResult,
+    ThreadWiresTarget,
     TwoRollsResult,
     TwoRollsTarget,
     VBlockResult,
@@ -99,6 +107,8 @@ def _by_comparing(target: Target, result: TargetResult | None) -> Uses:
             yield from radius_gauge(target, result)
         case RingBoreTarget(), RingBoreResult():
             yield from ring_bore(target, result)
+        case ThreadWiresTarget(), ThreadWiresResult():
+            yield from thread_wires(result)
         case _:
             return
 

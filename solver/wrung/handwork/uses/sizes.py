@@ -8,6 +8,7 @@ from wrung.targets.centre_distance import CentreDistanceResult, CentreDistanceTa
 from wrung.targets.radius_gauge import RadiusGaugeResult, RadiusGaugeTarget
 from wrung.targets.ring_bore import RingBoreResult, RingBoreTarget
 from wrung.targets.size import FoundSize, SizeResult
+from wrung.targets.thread_wires import ThreadWiresResult
 from wrung.targets.v_block import VBlockResult
 from wrung.texts import Figure, figure, phrase
 
@@ -46,6 +47,12 @@ def ring_bore(target: RingBoreTarget, result: RingBoreResult) -> Uses:
         yield from _use(result, result.bore, key, figure("rock", rock, Measure.LENGTH))
     else:
         yield from _use(result, result.bore, "use.bore_balls" if balls else "use.bore_rods")
+
+
+def thread_wires(result: ThreadWiresResult) -> Uses:
+    """Over the wires, and what pitch diameter that stands for."""
+    wires = figure("wires", result.wire_diameter, Measure.LENGTH)
+    yield from _use(result, result.pitch_diameter, "use.thread_wires", wires)
 
 
 def _use(result: SizeResult, found: FoundSize, key: str, *more: Figure) -> Uses:
