@@ -23,6 +23,8 @@ class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         youngs_modulus: Young's modulus, GPa.
         poissons_ratio: Poisson's ratio.
         density: kg/m³.
+        conductivity: thermal conductivity, W/(m K).
+        specific_heat: J/(kg K).
         source: where the figures come from.
         checked: how far they were compared with print, see `wrung.tables.Checked`.
     """
@@ -35,6 +37,8 @@ class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     youngs_modulus: Decimal | None = None
     poissons_ratio: Decimal | None = None
     density: Decimal | None = None
+    conductivity: Decimal | None = None
+    specific_heat: Decimal | None = None
     source: str
     checked: Checked
 

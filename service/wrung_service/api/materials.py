@@ -37,6 +37,8 @@ class MaterialOfBlocks(Struct, frozen=True, kw_only=True):
     youngs_modulus: Annotated[DecimalText | None, Meta(description="Young's modulus, GPa.")]
     poissons_ratio: Annotated[DecimalText | None, Meta(description="Poisson's ratio.")]
     density: Annotated[DecimalText | None, Meta(description="Density, kg/m³.")]
+    conductivity: Annotated[DecimalText | None, Meta(description="Thermal conductivity, W/(m K).")]
+    specific_heat: Annotated[DecimalText | None, Meta(description="Specific heat, J/(kg K).")]
     source: Annotated[str, Meta(description="Where the figures come from.")]
     checked: Annotated[Checked, Meta(description=CHECKED)]
 
@@ -51,7 +53,7 @@ _LIST = Operation(
     id="listMaterials",
     tag="reference data",
     summary="List the materials",
-    description="Every material that a block or a set may name.",
+    description="Every material that a block, a set or a part may name.",
     answer=MaterialList,
     answer_examples={"list": example("The beginning of the list", "materials")},
 )
@@ -78,6 +80,8 @@ def _material(known: Material) -> MaterialOfBlocks:
         youngs_modulus=_text(known.youngs_modulus),
         poissons_ratio=_text(known.poissons_ratio),
         density=_text(known.density),
+        conductivity=_text(known.conductivity),
+        specific_heat=_text(known.specific_heat),
         source=known.source,
         checked=known.checked,
     )
