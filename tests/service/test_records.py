@@ -13,6 +13,7 @@ import pytest
 import rfc8785
 from litestar.testing import TestClient
 
+from contract.test_compatibility import RELEASED
 from service.bodies import Json, pointers
 from service.test_kinds import NAMES, body
 from wrung_service.api.records.normal import decimal_text, request_hash
@@ -117,6 +118,15 @@ def test_editions_are_said_where_they_are_known(
     record = answered(client, body(kind) | {"record": True})["record"]
 
     assert named in {(each["designation"], each["edition"]) for each in record["standards"]}
+
+
+def test_records_of_the_last_release_still_hold(client: Client) -> None:
+    """Members that were added since are not in them, and stand for what was taken then."""
+    examples = RELEASED["paths"]["/v1/stacks"]["post"]["responses"]["200"]["content"]
+    traveller = examples["application/json"]["examples"]["traveller"]["value"]["record"]
+
+    assert "limits" in {target["kind"] for target in traveller["request"]["targets"]}
+    assert checked(client, traveller)["findings"] == []
 
 
 def test_a_federal_specification_has_a_letter_for_its_edition(client: Client) -> None:

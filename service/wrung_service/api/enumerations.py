@@ -23,8 +23,10 @@ from wrung.preferences import PreferenceGoal
 from wrung.tables import Checked
 from wrung.targets.compound_sine import Given
 from wrung.targets.contributions import BudgetInput
+from wrung.targets.gauge_zones import GaugeZone
 from wrung.targets.inch_fit import FitFeature
-from wrung.targets.limit_pair import Feature, GaugeRole
+from wrung.targets.limit_pair import Feature
+from wrung.targets.limit_results import GaugeRole
 from wrung.targets.requirement import WearBlocks
 from wrung.targets.turns import Timing
 from wrung_service.api.cards.typesetting import CardFormat, CardMedia
@@ -109,6 +111,7 @@ ENUMERATIONS: Final = (
     _growing("HandworkPhase", Phase, "Part of the work at the bench."),
     _growing("GaugeRole", GaugeRole, "What a stack for limits checks."),
     _growing("Feature", Feature, "What limits of size belong to."),
+    _fixed("GaugeZone", GaugeZone, "Where the tolerance zones of gauges lie."),
     _fixed("FitFeature", FitFeature, "Which part of a fit is checked."),
     _growing("Instrument", Instrument, "Kind of instrument whose points are checked."),
     _fixed("CompoundAngles", Given, "What the two angles of a compound setting mean."),

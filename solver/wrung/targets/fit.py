@@ -11,13 +11,8 @@ from wrung.fits import iso286
 from wrung.fits.limits import SizeLimits, clearances
 from wrung.measures import Deviation, Difference, Length
 from wrung.targets.base import Name
-from wrung.targets.limit_pair import (
-    Feature,
-    LimitPairResult,
-    LimitPairTarget,
-    limits_as_built,
-    limits_remarks,
-)
+from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built
+from wrung.targets.limit_results import LimitPairResult, limits_remarks
 
 
 class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
@@ -95,7 +90,7 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         least, greatest = clearances(hole, shaft) if hole and shaft else (None, None)
         return FitResult(
             target=self.ref,
-            remarks=limits_remarks(limits),
+            remarks=limits_remarks(limits, self.guard_band),
             limits=limits,
             lower_deviation=own.lower_deviation,
             upper_deviation=own.upper_deviation,

@@ -8,13 +8,8 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.fits import iso2768
 from wrung.measures import Deviation, Length
-from wrung.targets.limit_pair import (
-    Feature,
-    LimitPairResult,
-    LimitPairTarget,
-    limits_as_built,
-    limits_remarks,
-)
+from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built
+from wrung.targets.limit_results import LimitPairResult, limits_remarks
 
 
 class GeneralToleranceTarget(LimitPairTarget, frozen=True, kw_only=True, tag="general_tolerance"):
@@ -52,7 +47,7 @@ class GeneralToleranceTarget(LimitPairTarget, frozen=True, kw_only=True, tag="ge
         own = iso2768.limits(self.nominal, self.general_class)
         return GeneralToleranceResult(
             target=self.ref,
-            remarks=limits_remarks(limits),
+            remarks=limits_remarks(limits, self.guard_band),
             limits=limits,
             lower_deviation=own.lower_deviation,
             upper_deviation=own.upper_deviation,

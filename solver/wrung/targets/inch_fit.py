@@ -12,7 +12,8 @@ from wrung.measures import Length
 from wrung.tables import Checked
 from wrung.targets.base import Name, require, unless
 from wrung.targets.fit import FitResult
-from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built, limits_remarks
+from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built
+from wrung.targets.limit_results import limits_remarks
 from wrung.texts import phrase
 
 FitFeature: TypeAlias = Literal["internal", "external"]
@@ -66,7 +67,10 @@ class InchFitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="inch_fit"):
         doubt = _REMARKS.get(fit.checked)
         return InchFitResult(
             target=self.ref,
-            remarks=(*((phrase(doubt),) if doubt else ()), *limits_remarks(limits)),
+            remarks=(
+                *((phrase(doubt),) if doubt else ()),
+                *limits_remarks(limits, self.guard_band),
+            ),
             limits=limits,
             lower_deviation=own.lower_deviation,
             upper_deviation=own.upper_deviation,

@@ -3,23 +3,18 @@
 from collections.abc import Sequence
 from typing import Annotated, ClassVar, Final, Literal, TypeAlias
 
-from msgspec import Meta, Struct
+from msgspec import Meta
 
 from wrung.answers import Stack
-from wrung.measures import Length
-from wrung.targets.base import StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built
+from wrung.measures import Length, Margin
+from wrung.targets.base import StackTarget, require, unless
+from wrung.targets.built import built
+from wrung.targets.gauge_zones import Allowances, GaugePlace, GaugeZone, placed
+from wrung.targets.limit_results import GaugeRole, LimitGauge, LimitsOfSize, limit_gauge, stacks_of
 from wrung.targets.requirement import Requirement
-from wrung.targets.tolerance_ratios import (
-    TestUncertaintyRatio,
-    judged,
-    ratio_remarks,
-    shown_ratio,
-)
-from wrung.texts import Phrase
+from wrung.targets.tolerance_ratios import judged, shown_ratio
 
 Feature: TypeAlias = Literal["internal", "external", "step"]
-GaugeRole: TypeAlias = Literal["go", "not_go", "lower", "upper"]
 
 _ROLES: Final[dict[Feature, tuple[GaugeRole, GaugeRole]]] = {
     # Roles of the lower and the upper limit. GO is the limit with the most material left.
@@ -27,14 +22,7 @@ _ROLES: Final[dict[Feature, tuple[GaugeRole, GaugeRole]]] = {
     "external": ("not_go", "go"),
     "step": ("lower", "upper"),
 }
-
-
-class LimitGauge(Struct, frozen=True, kw_only=True):
-    """One limit of size and its stack."""
-
-    role: Annotated[GaugeRole, Meta(description="What the stack checks.")]
-    limit: Annotated[Length, Meta(description="The limit of size.")]
-    stack: Annotated[BuiltLength | None, Meta(description="The stack as built, if it was.")] = None
+_NO_GAUGE: Final = "a step is checked by the stacks themselves, not by gauges"
 
 
 class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
@@ -50,6 +38,35 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
             "Exact by default."
         ),
     ] = None
+    guard_band: Annotated[
+        Margin | None,
+        Meta(
+            description="How far both stacks are moved inside their limits, such as by the "
+            "expanded uncertainty, so that no part outside its limits passes. 0 by default."
+        ),
+    ] = None
+    wear_allowance: Annotated[
+        Margin | None,
+        Meta(
+            description="How far further inside its limit the GO gauge is made, to be worn off. "
+            "Where `gauge_zone` is `centred`, up to the middle of its zone."
+        ),
+    ] = None
+    gauge_tolerance: Annotated[
+        Margin | None,
+        Meta(
+            description="Width of the tolerance zone that a gauge is made to. The stacks are then "
+            "for the middle of the zones of the two gauges."
+        ),
+    ] = None
+    gauge_zone: Annotated[
+        GaugeZone,
+        Meta(
+            description="`inside`: zones of gauges lie wholly inside the limits of the part. "
+            "`centred`: that of NOT GO lies half on each side of its limit, and that of GO half on "
+            "each side of the wear allowance, z."
+        ),
+    ] = "inside"
 
     def limits_of_size(self) -> tuple[int | None, int | None]:
         """Lower and upper limit, quanta; None for a limit that is not checked."""
@@ -61,59 +78,70 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
 
     def requirements(self) -> tuple[Requirement, ...]:
         """``go`` and ``not_go``; of a step ``lower`` and ``upper``."""
-        lower, upper = self._lengths()
-        require(
-            unless(
-                lower is None or upper is None or lower < upper,
-                "rounded_to",
-                "leaves nothing of the tolerance",
-            )
-        )
-        return tuple(
-            self.stack(length, role=role)
-            for role, length in zip(self._roles(), (lower, upper), strict=True)
-            if length is not None
-        )
+        places = self._places()
+        self._require_room([place for _, place in places])
+        return tuple(self.stack(place.wanted_length, role=role) for role, place in places)
 
     def gauges(self, stacks: Sequence[Stack]) -> tuple[LimitGauge, ...]:
         """The limits with their stacks as far as they were built."""
         return tuple(
-            LimitGauge(role=role, limit=limit, stack=built(stacks, self.name_of(role)))
-            for role, limit in zip(self._roles(), self.limits_of_size(), strict=True)
+            limit_gauge(role, place, built(stacks, self.name_of(role)), self.rounded_to)
+            for role, place in self._places()
+        )
+
+    def _places(self) -> tuple[tuple[GaugeRole, GaugePlace], ...]:
+        """Where the gauges for lower and upper limit lie, as far as these are checked."""
+        allowances = self._allowances()
+        (lower, upper), roles = self.limits_of_size(), _ROLES[self.measured_feature()]
+        ends: tuple[tuple[GaugeRole, int | None, Literal[1, -1]], ...] = (
+            (roles[0], lower, 1),
+            (roles[1], upper, -1),
+        )
+        return tuple(
+            (role, placed(limit, inward, allowances, go=role == "go"))
+            for role, limit, inward in ends
             if limit is not None
         )
 
-    def _lengths(self) -> tuple[int | None, int | None]:
-        """Lengths of the stacks for lower and upper limit: within them, where they are rounded."""
-        lower, upper = self.limits_of_size()
-        step = self.rounded_to
-        if step is None:
-            return lower, upper
-        require(unless(step > 0, "rounded_to", "must be greater than zero"))
-        return (
-            # Whole numbers are rounded up by rounding their negatives down.
-            None if lower is None else -(-lower // step) * step,
-            None if upper is None else upper // step * step,
+    def _allowances(self) -> Allowances:
+        negative = "must not be negative"
+        gauged = self.measured_feature() != "step"
+        require(
+            unless(
+                self.rounded_to is None or self.rounded_to > 0,
+                "rounded_to",
+                "must be greater than zero",
+            ),
+            unless((self.guard_band or 0) >= 0, "guard_band", negative),
+            unless((self.wear_allowance or 0) >= 0, "wear_allowance", negative),
+            unless((self.gauge_tolerance or 0) >= 0, "gauge_tolerance", negative),
+            unless(gauged or self.wear_allowance is None, "wear_allowance", _NO_GAUGE),
+            unless(gauged or self.gauge_tolerance is None, "gauge_tolerance", _NO_GAUGE),
+        )
+        return Allowances(
+            guard_band=self.guard_band or 0,
+            wear_allowance=self.wear_allowance or 0,
+            gauge_tolerance=self.gauge_tolerance,
+            gauge_zone=self.gauge_zone,
+            rounded_to=self.rounded_to,
         )
 
-    def _roles(self) -> tuple[GaugeRole, GaugeRole]:
-        return _ROLES[self.measured_feature()]
-
-
-class LimitsOfSize(Struct, frozen=True, kw_only=True):
-    """Limits of size, a stack for each, and whether the stacks are good enough."""
-
-    lower: Annotated[Length | None, Meta(description="Lower limit of size.")]
-    upper: Annotated[Length | None, Meta(description="Upper limit of size.")]
-    tolerance: Annotated[Length | None, Meta(description="Upper less lower limit.")]
-    gauges: Annotated[tuple[LimitGauge, ...], Meta(description="A stack for each limit.")]
-    test_uncertainty_ratio: TestUncertaintyRatio
-
-
-class LimitPairResult(TargetResult, frozen=True, kw_only=True):
-    """What every result of a pair of limits holds."""
-
-    limits: Annotated[LimitsOfSize, Meta(description="Limits of size and their stacks.")]
+    def _require_room(self, places: Sequence[GaugePlace]) -> None:
+        """Refuse allowances that leave nothing between the gauges."""
+        if len(places) < len(_ROLES["internal"]):
+            return
+        lower, upper = places
+        moving = ("gauge_tolerance", "wear_allowance", "guard_band")
+        # The member at fault is rounding only where there was room before it.
+        crossed = lower.exact_length >= upper.exact_length or self.rounded_to is None
+        given = [name for name in moving if crossed and getattr(self, name)]
+        require(
+            unless(
+                lower.innermost < upper.innermost,
+                given[0] if given else "rounded_to",
+                "leaves nothing of the tolerance",
+            )
+        )
 
 
 def limits_as_built(target: LimitPairTarget, stacks: Sequence[Stack]) -> LimitsOfSize:
@@ -126,14 +154,5 @@ def limits_as_built(target: LimitPairTarget, stacks: Sequence[Stack]) -> LimitsO
         upper=upper,
         tolerance=tolerance,
         gauges=gauges,
-        test_uncertainty_ratio=shown_ratio(judged(tolerance, _stacks(gauges))),
+        test_uncertainty_ratio=shown_ratio(judged(tolerance, stacks_of(gauges))),
     )
-
-
-def limits_remarks(limits: LimitsOfSize) -> tuple[Phrase, ...]:
-    """Remarks if the stacks are not clearly better than what they check."""
-    return ratio_remarks(judged(limits.tolerance, _stacks(limits.gauges)))
-
-
-def _stacks(gauges: Sequence[LimitGauge]) -> tuple[BuiltLength, ...]:
-    return tuple(gauge.stack for gauge in gauges if gauge.stack)

@@ -9,13 +9,8 @@ from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, InputError
 from wrung.measures import Deviation, Length
 from wrung.targets.base import require, unless
-from wrung.targets.limit_pair import (
-    Feature,
-    LimitPairResult,
-    LimitPairTarget,
-    limits_as_built,
-    limits_remarks,
-)
+from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built
+from wrung.targets.limit_results import LimitPairResult, limits_remarks
 
 
 class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
@@ -95,7 +90,9 @@ class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
         """Both limits and their stacks."""
         del unmet
         limits = limits_as_built(self, stacks)
-        return LimitsResult(target=self.ref, remarks=limits_remarks(limits), limits=limits)
+        return LimitsResult(
+            target=self.ref, remarks=limits_remarks(limits, self.guard_band), limits=limits
+        )
 
 
 class LimitsResult(LimitPairResult, frozen=True, kw_only=True, tag="limits"):

@@ -18,7 +18,7 @@ _KINDS: Final[Mapping[str, type[Struct]]] = {
 
 GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "Lengths and limits": (
-        *("lengths", "limits", "fit", "inch-fit", "general-tolerance", "comparison"),
+        *("lengths", "limits", "fit", "inch-fit", "general-tolerance", "gauges", "comparison"),
         *("between-jaws", "centre-distance", "v-block", "radius-gauge", "ring-bore"),
         *("thread-wires",),
     ),
@@ -41,6 +41,7 @@ DRAWINGS: Final = frozenset({*PAGES, "conditions", "loans", "on-the-plate"})
 
 _OTHERS: Final = {
     "lengths": "stacks-single",
+    "gauges": "stacks-gauges",
     "travellers": "stacks-traveller",
     "preferences": "stacks-preferences",
     "plans": "plan",

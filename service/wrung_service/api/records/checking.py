@@ -1,6 +1,7 @@
 """Makes a record again from its request and the ids of its blocks, and compares the two."""
 
 from collections.abc import Iterator
+from itertools import zip_longest
 from typing import Any, Final, TypeAlias, cast
 
 import msgspec
@@ -37,8 +38,8 @@ _WITHOUT_QUANTA: Final = {
     "tolerances": "its blocks do not add up to its length within its tolerance"
 }
 """What the checker says of lengths is in the library's own unit, which nobody knows here."""
-_OF_ITS_TIME: Final = frozenset({"made_at", "version"})
-"""Members that nothing else in a record confirms."""
+_NOT_COMPARED: Final = frozenset({"made_at", "version", "request_sha256"})
+"""Members that nothing else in a record confirms, and the hash, which is of its own request."""
 
 
 class RecordCheck:
@@ -120,8 +121,21 @@ def _rules(record: StackRecord, reading: StackReading) -> Iterator[RecordFinding
 
 def _differences(record: StackRecord, again: StackRecord) -> list[RecordFinding]:
     one, other = (msgspec.json.decode(msgspec.json.encode(each)) for each in (record, again))
-    kept = {name: value for name, value in one.items() if name not in _OF_ITS_TIME}
-    return list(_compared(kept, {name: other[name] for name in kept}, ()))
+    kept = {name: value for name, value in one.items() if name not in _NOT_COMPARED}
+    found = {name: other[name] for name in kept}
+    # A member that the version of the record did not have yet was read as its default.
+    found["request"] = _as_far_as(kept["request"], found["request"])
+    return list(_compared(kept, found, ()))
+
+
+def _as_far_as(one: Json, other: Json) -> Json:
+    """The other one without the members that the first one lacks."""
+    if isinstance(one, dict) and isinstance(other, dict):
+        known, others = cast("_Object", one), cast("_Object", other)
+        return {name: _as_far_as(known[name], others[name]) for name in known if name in others}
+    if isinstance(one, list) and isinstance(other, list):
+        return [_as_far_as(*pair) for pair in zip_longest(one, other)]  # pyright: ignore[reportUnknownVariableType, reportUnknownArgumentType] -- any JSON
+    return other  # pyright: ignore[reportUnknownVariableType] -- any JSON
 
 
 def _compared(one: Json, other: Json, at: Path) -> Iterator[RecordFinding]:

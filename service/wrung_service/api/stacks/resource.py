@@ -55,6 +55,7 @@ _SOLVE = Operation(
         "preferences": example(
             "The best blocks spared, and wear spread", "stacks-preferences-request"
         ),
+        "gauges": example("GO and NOT GO moved inward", "stacks-gauges-request"),
         "sure": example(
             "Certified blocks, a warm part, and the uncertainty", "stacks-sure-request"
         ),
@@ -69,6 +70,7 @@ _SOLVE = Operation(
         "short": example("One of two targets, and what to add", "stacks-short-answer"),
         "traveller": example("Each with the whole shelf", "stacks-traveller-answer"),
         "preferences": example("Which of equal blocks", "stacks-preferences-answer"),
+        "gauges": example("Gauges and stacks against the limits", "stacks-gauges-answer"),
         "sure": example(
             "With an uncertainty budget and an overdue block left out", "stacks-sure-answer"
         ),

@@ -52,7 +52,8 @@ from wrung.targets import (
     VBlockTarget,
 )
 from wrung.targets.built import as_built
-from wrung.targets.limit_pair import LimitPairResult, LimitPairTarget
+from wrung.targets.limit_pair import LimitPairTarget
+from wrung.targets.limit_results import LimitPairResult
 
 
 @with_tuples

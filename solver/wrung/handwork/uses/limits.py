@@ -1,19 +1,21 @@
-"""GO and NOT GO, and the two ends of a step's tolerance."""
+"""GO and NOT GO, the two ends of a step's tolerance, and gauges that are made for limits."""
 
 from typing import Final
 
 from wrung.handwork.uses.use import Uses
 from wrung.measures import Measure
-from wrung.targets.limit_pair import Feature, GaugeRole, LimitPairResult, LimitPairTarget
-from wrung.texts import figure, phrase
+from wrung.targets.limit_pair import Feature, LimitPairTarget
+from wrung.targets.limit_results import GaugeRole, LimitGauge, LimitPairResult
+from wrung.texts import Figure, Phrase, figure, phrase
 
-_KEYS: Final[dict[tuple[Feature, GaugeRole], str]] = {
-    ("internal", "go"): "use.go_internal",
-    ("internal", "not_go"): "use.not_go_internal",
-    ("external", "go"): "use.go_external",
-    ("external", "not_go"): "use.not_go_external",
-    ("step", "lower"): "use.step_lower",
-    ("step", "upper"): "use.step_upper",
+_KEYS: Final[dict[tuple[Feature, GaugeRole], tuple[str, str]]] = {
+    # What is done with the stack, and what it says of a part that fails.
+    ("internal", "go"): ("use.go_internal", "use.fails_go_internal"),
+    ("internal", "not_go"): ("use.not_go_internal", "use.fails_not_go_internal"),
+    ("external", "go"): ("use.go_external", "use.fails_go_external"),
+    ("external", "not_go"): ("use.not_go_external", "use.fails_not_go_external"),
+    ("step", "lower"): ("use.step_lower", "use.fails_step_lower"),
+    ("step", "upper"): ("use.step_upper", "use.fails_step_upper"),
 }
 
 
@@ -23,5 +25,33 @@ def limit_pair(target: LimitPairTarget, result: LimitPairResult) -> Uses:
     for gauge in result.limits.gauges:
         if gauge.stack is not None:
             length = figure("length", gauge.stack.wanted_length, Measure.LENGTH)
-            limit = figure("limit", gauge.limit, Measure.LENGTH)
-            yield gauge.role, phrase(_KEYS[feature, gauge.role], length, limit)
+            if gauge.smallest_gauge is not None:
+                yield gauge.role, _for_gauge(gauge, length)
+            else:
+                use, failing = _KEYS[feature, gauge.role]
+                yield gauge.role, phrase(use, length, figure("failing", _failing(failing, gauge)))
+
+
+def _failing(plain: str, gauge: LimitGauge) -> Phrase:
+    limit = figure("limit", gauge.limit, Measure.LENGTH)
+    if not gauge.moved_inward:
+        return phrase(plain, limit)
+    # A part between the stack and the limit is good, and fails.
+    return phrase("use.inside", figure("inside", gauge.moved_inward, Measure.MARGIN), limit)
+
+
+def _for_gauge(gauge: LimitGauge, length: Figure) -> Phrase:
+    """What the maker of a gauge does with its stack."""
+    limit, worn = gauge.limit, gauge.wear_limit
+    return phrase(
+        "use.go_gauge" if gauge.role == "go" else "use.not_go_gauge",
+        length,
+        figure("smallest", gauge.smallest_gauge or 0, Measure.LENGTH),
+        figure("largest", gauge.largest_gauge or 0, Measure.LENGTH),
+        figure(
+            "end",
+            phrase("use.gauge_limit", figure("limit", limit, Measure.LENGTH))
+            if worn is None
+            else phrase("use.gauge_worn", figure("worn", worn, Measure.LENGTH)),
+        ),
+    )

@@ -1,0 +1,91 @@
+"""Where GO and NOT GO lie inside the limits of a part: guard band, wear allowance, gauge tolerance.
+
+A gauge is made to a tolerance of its own. Its zone begins at the limit of the part and lies inside
+it, with the GO gauge's wear allowance left between: the ten percent rule (common practice in the
+United States; no bad part passes). Or it is centred: about the limit for NOT GO, about a distance z
+inside the limit for GO, as ISO/R 1938 and the German standards after it had it (from memory; ISO
+1938-1 was not to be had).
+"""
+
+from typing import Literal, TypeAlias
+
+from msgspec import Struct
+
+GaugeZone: TypeAlias = Literal["inside", "centred"]
+
+
+class Allowances(Struct, frozen=True, kw_only=True):
+    """What gauges are moved by; lengths in quanta of 0.01 nm.
+
+    Attributes:
+        guard_band: how far inside the part's limits everything else begins.
+        wear_allowance: how far further inside GO lies; to the middle of its zone where centred.
+        gauge_tolerance: width of the zone of a gauge; None where the stack itself is the gauge.
+        gauge_zone: how the zones lie.
+        rounded_to: stacks are rounded to it, inward; None for exact ones.
+    """
+
+    guard_band: int = 0
+    wear_allowance: int = 0
+    gauge_tolerance: int | None = None
+    gauge_zone: GaugeZone = "inside"
+    rounded_to: int | None = None
+
+
+class GaugePlace(Struct, frozen=True, kw_only=True):
+    """One limit of a part, and its gauge; lengths in quanta.
+
+    Attributes:
+        limit: the limit of the part.
+        inward: 1 for a lower limit, -1 for an upper one.
+        exact_length: length of the stack before it is rounded, the middle of the gauge's zone.
+        wanted_length: length of the stack.
+        zone: smallest and largest size of a new gauge; None without a tolerance.
+        wear_limit: where a worn GO gauge is done with; None without an allowance for wear.
+    """
+
+    limit: int
+    inward: Literal[1, -1]
+    exact_length: int
+    wanted_length: int
+    zone: tuple[int, int] | None = None
+    wear_limit: int | None = None
+
+    @property
+    def innermost(self) -> int:
+        """The size farthest from the limit: of the stack, or of a gauge."""
+        ends: tuple[int, ...] = (self.wanted_length, *(self.zone or ()))
+        return max(ends) if self.inward > 0 else min(ends)
+
+
+def placed(limit: int, inward: Literal[1, -1], allowances: Allowances, *, go: bool) -> GaugePlace:
+    """The gauge for a limit.
+
+    Args:
+        limit: the limit of the part, quanta.
+        inward: 1 for a lower limit, -1 for an upper one.
+        allowances: what it is moved by.
+        go: whether it is the GO gauge, which wears.
+    """
+    width = allowances.gauge_tolerance or 0
+    begins = limit + inward * allowances.guard_band
+    # The end of the zone that is nearer to the limit.
+    outer = begins + inward * (allowances.wear_allowance if go else 0)
+    if allowances.gauge_zone == "centred":
+        outer -= inward * (width // 2)
+    middle, inner = outer + inward * (width // 2), outer + inward * width
+    return GaugePlace(
+        limit=limit,
+        inward=inward,
+        exact_length=middle,
+        wanted_length=_rounded(middle, inward, allowances.rounded_to),
+        zone=None if allowances.gauge_tolerance is None else (min(outer, inner), max(outer, inner)),
+        wear_limit=begins if go and allowances.wear_allowance else None,
+    )
+
+
+def _rounded(length: int, inward: int, step: int | None) -> int:
+    if step is None:
+        return length
+    # Whole numbers are rounded up by rounding their negatives down.
+    return -inward * (-inward * length // step * step)
