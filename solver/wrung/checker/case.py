@@ -1,6 +1,7 @@
 """What the checker checks: what was asked for, what came back, and the breaches that it finds."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping, Sequence
+from functools import cached_property
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -38,7 +39,7 @@ def claim(*, rule: str, name: StackName | None = None, detail: str) -> Breach:
     return Breach(rule=rule, name=name, detail=detail, claim=True)
 
 
-class Case(Struct, frozen=True, kw_only=True):
+class Case(Struct, frozen=True, kw_only=True, dict=True):
     """What was asked for and what came back; ``signed`` where blocks may be turned to subtract.
 
     ``withheld`` are the ids of the blocks that a restriction forbids.
@@ -56,11 +57,15 @@ class Case(Struct, frozen=True, kw_only=True):
     signed: bool = False
     withheld: Mapping[Restriction, frozenset[str]] = {}
 
-    def stacks(self) -> Iterator[tuple[Stack, Requirement]]:
+    def stacks(self) -> Sequence[tuple[Stack, Requirement]]:
         """The stacks of known targets; the rule on refs reports the others."""
-        for stack in self.answer.stacks:
-            if stack.name in self.requirements:
-                yield stack, self.requirements[stack.name]
+        return self._stacks
+
+    # Nearly every rule asks for them.
+    @cached_property
+    def _stacks(self) -> Sequence[tuple[Stack, Requirement]]:
+        named = ((stack, self.requirements.get(stack.name)) for stack in self.answer.stacks)
+        return [(stack, wanted) for stack, wanted in named if wanted is not None]
 
     def really(self, stack: Stack) -> list[Block]:
         """The blocks of a stack as they are on the shelf; unknown ones are left out."""

@@ -19,7 +19,7 @@ from wrung.order import Order
 from wrung.preferences import Preference
 from wrung.stack_names import StackName
 from wrung.targets import Requirement
-from wrung.targets.placing import placed_requirements
+from wrung.targets.placing import place
 from wrung.targets.requirement import WEAR_COUNT
 
 _EVER: Final = datetime.min.replace(tzinfo=UTC)
@@ -166,7 +166,7 @@ def build_problem(order: Order) -> Problem:
         lambda: Keeping(_piece(b, measure) for b in order.blocks if b.id not in forbidden),
     )
     limits = most_errors(order.required_ratios, [piece.block for piece in pieces], measure)
-    placed = placed_requirements(order.targets)
+    placed, _ = place(order.targets)
     priorities = priorities_of([each.requirement for each in placed])
     demands = tuple(demand_of(each.requirement, len(pieces), limits, priorities) for each in placed)
     return Problem(

@@ -108,17 +108,15 @@ def _slopes(stock: Stock, starts: Starts) -> tuple[int, ...]:
 
     A line of slope m touches it at 50 m; measured on certified sets, the first does most.
     """
-    deviations = np.abs(stock.deviations[: stock.gauges])
-    near = max(int(deviations.mean()) // 150, 1)
+    near = max(int(stock.usual_deviation) // 150, 1)
     far = int(np.abs(starts.offsets).max(initial=0)) // 100
     return (near, far) if far > near else (near,)
 
 
 def worst_error(stock: Stock, starts: Starts) -> int:
     """No stack has a larger error."""
-    off = (np.abs(stock.deviations) * stock.capacities).sum()
-    burdens = (np.abs(stock.burdens) * stock.capacities).sum()
-    begun = stock.errors(off + np.abs(starts.offsets), burdens + np.abs(starts.burdens))
+    off, burdens = np.abs(starts.offsets), np.abs(starts.burdens)
+    begun = stock.errors(stock.most_off + off, stock.most_burdens + burdens)
     return int(begun.max(initial=0))
 
 
@@ -133,6 +131,5 @@ def block_before_errors(stock: Stock, starts: Starts) -> int:
 
 def first_window(stock: Stock) -> int:
     """How far a least error is likely to lie above the plain sum of margins, quanta."""
-    deviations = np.abs(stock.deviations[: stock.gauges])
-    off = int(deviations.mean() * 3 // 10) if len(deviations) else 0
+    off = int(stock.usual_deviation * 3 // 10)
     return off * off // 50 if stock.squares else off

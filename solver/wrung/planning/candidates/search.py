@@ -136,8 +136,8 @@ class Search:
         self._caps = caps
         self._tables = Tables(bench.layout, bench.reach, bench.deadline)
         self._standing = [bound for cap in caps for bound in _cap_bounds(bench, cap)]
-        priced = bool(self._by_group.any())
-        self._batches = self._priced(self._by_group) if priced else [self._unpriced()]
+        self._has_prices = bool(self._by_group.any())
+        self._batches = self._priced(self._by_group) if self._has_prices else [self._unpriced()]
 
     def _unpriced(self) -> _Batch:
         # Their limits are set later, see `_enumerate`.
@@ -185,6 +185,8 @@ class Search:
 
     def costs(self, candidates: Candidates) -> Ints:
         """Goal and prices of each candidate."""
+        if not self._has_prices:
+            return self._goal.costs(candidates)
         return _with_prices(self._bench, self._goal, self._by_group, candidates)
 
     def listed(self, each: int | None, most: int) -> Listing | None:
@@ -227,18 +229,22 @@ class Search:
     def _enumerate(
         self, batch: _Batch, most: Ints, most_partial: int, beam: int | None
     ) -> Candidates | None:
-        bench = self._bench.beginning(batch.rows)
+        bench = self._begun_by(batch)
         own = most[bench.starts.demands]
         asked = [replace(bound, most=own) for bound in batch.bounds]
         asked += [bound.where(batch.rows) for bound in self._standing]
         full = [bound.limit(self._tables) for bound in asked]
         return enumerate_candidates(bench, full, most_partial, beam=beam)
 
+    def _begun_by(self, batch: _Batch) -> Workbench:
+        """The workbench with the starts of the batch; one alone has them all."""
+        return self._bench if len(self._batches) == 1 else self._bench.beginning(batch.rows)
+
     def least_by_start(self) -> Ints:
         """By start, a lower bound on the cost of candidates; `NEVER` where none can be built."""
         least = np.full(len(self._bench.starts.demands), NEVER, np.int64)
         for batch in self._batches:
-            own = self._bench.starts.where(batch.rows)
+            own = self._begun_by(batch).starts
             # Each side is a lower bound by itself, so the largest of them is one too.
             sides = [bound.limit(self._tables).least(own) for bound in batch.bounds]
             least[batch.rows] = reduce(np.maximum, sides)

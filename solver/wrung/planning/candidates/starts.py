@@ -214,6 +214,9 @@ def _whole(begun: _Beginnings, step: int, tuning: Tuning) -> _Split | None:
     total = int(counts.sum())
     if total > tuning.most_sums_of_grids:
         return None
+    if counts.max(initial=0) <= 1:
+        rows = counts.nonzero()[0]  # exact lengths, as most are
+        return _Split(rows=rows, steps=first[rows, None])
     before = np.cumsum(counts) - counts
     steps = np.arange(total) + np.repeat(first - before, counts)
     return _Split(rows=np.repeat(np.arange(len(counts)), counts), steps=steps[:, None])

@@ -6,6 +6,7 @@ kinds instead of pieces removes symmetry that would make an enumeration far too 
 """
 
 from collections.abc import Callable, Sequence
+from functools import cached_property
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -25,7 +26,7 @@ NEVER: Final = 1 << 60
 """A cost no stack can have."""
 
 
-class Stock(Struct, frozen=True, kw_only=True):
+class Stock(Struct, frozen=True, kw_only=True, dict=True):
     """The gauge pieces by kind, then the wear pieces by kind; rows of equal length.
 
     Attributes:
@@ -50,6 +51,22 @@ class Stock(Struct, frozen=True, kw_only=True):
     def errors(self, off: Ints, burdens: Ints) -> Ints:
         """The errors of stacks with these offsets, quanta, and these sums of burdens."""
         return burdens + (off * off // QUANTA_A_STEP**2 if self.squares else np.abs(off))
+
+    @cached_property
+    def most_off(self) -> int:
+        """What all pieces together are off at most, quanta."""
+        return int((np.abs(self.deviations) * self.capacities).sum())
+
+    @cached_property
+    def most_burdens(self) -> int:
+        """What the burdens of all pieces come to."""
+        return int((np.abs(self.burdens) * self.capacities).sum())
+
+    @cached_property
+    def usual_deviation(self) -> float:
+        """The mean size of a deviation of the gauge kinds, quanta."""
+        deviations = np.abs(self.deviations[: self.gauges])
+        return float(deviations.mean()) if len(deviations) else 0.0
 
 
 def by_nominal(problem: Problem) -> Stock:

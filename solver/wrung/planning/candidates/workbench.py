@@ -76,7 +76,7 @@ class Workbench(Struct, frozen=True, kw_only=True):
 
     def prices_by_group(self, prices: Prices) -> Ints:
         """Price of each kind for the demands of each group: they pay in every clique of theirs."""
-        total: Ints = self.cliques_of @ np.stack(prices.by_clique) + prices.each
+        total: Ints = self.cliques_of @ np.array(prices.by_clique) + prices.each
         return total
 
     def capacity_cost(self, prices: Prices) -> int:
