@@ -13,7 +13,13 @@ from hypothesis import strategies as st
 
 from wrung.angles import MINUTE, angle
 from wrung.lengths import QUANTA, inch, mm
-from wrung.targets import RadiusGaugeTarget, RingBoreTarget, ThreadWiresTarget, VBlockTarget
+from wrung.targets import (
+    BenchCentresTarget,
+    RadiusGaugeTarget,
+    RingBoreTarget,
+    ThreadWiresTarget,
+    VBlockTarget,
+)
 
 MM = QUANTA["mm"]
 
@@ -39,6 +45,20 @@ class TestVBlock:
         target = VBlockTarget(ref="t", cylinder_diameter=mm("10"), vertex_height=mm("1"))
 
         assert target.exact_length() / MM - 1 == pytest.approx(12.0711, abs=5e-5)
+
+
+class TestBenchCentres:
+    @given(st.integers(1, 90), st.integers(1, 90), st.integers(60, 200))
+    def test_both_cylinders_have_one_axis(self, diameter: int, master: int, height: int) -> None:
+        target = BenchCentresTarget(
+            ref="t",
+            diameter=diameter * MM,
+            master_diameter=master * MM,
+            master_height=height * MM,
+        )
+        axis = height - master / 2
+
+        assert target.exact_length() / MM - diameter / 2 == pytest.approx(axis, abs=1e-6)
 
 
 class TestRadiusGauge:

@@ -115,8 +115,8 @@ CHECKED: Final = (
 ROLE: Final = (
     "The part that the stack plays in its target, where there are several: `go` and `not_go`, "
     "`lower` and `upper`, `low` and `high`, `base` and `top`, `left` and `right`, `large_ball` and "
-    "`small_ball`, `lower_end`, `point_1` and so on; null where the target has one stack. "
-    "Further kinds of target may bring further ones."
+    "`small_ball`, `lower_end`, `point_1` and so on, `step_0` and so on; null where the target has "
+    "one stack. Further kinds of target may bring further ones."
 )
 
 Reason: TypeAlias = Annotated[str, Meta(pattern=PRINTABLE, max_length=1000)]

@@ -8,18 +8,22 @@ from typing import TypeAlias
 
 from wrung.targets.angle_blocks import AngleBlocksResult, AngleBlocksTarget
 from wrung.targets.base import TargetResult
+from wrung.targets.bench_centres import BenchCentresResult, BenchCentresTarget
 from wrung.targets.between_jaws import Accessory, BetweenJawsResult, BetweenJawsTarget
 from wrung.targets.centre_distance import CentreDistanceResult, CentreDistanceTarget
 from wrung.targets.check_points import CheckPointsTarget
 from wrung.targets.check_points_result import CheckPointsResult
 from wrung.targets.comparison import ComparisonResult, ComparisonTarget
 from wrung.targets.compound_sine import CompoundSineResult, CompoundSineTarget
+from wrung.targets.depth_setting import DepthSettingResult, DepthSettingTarget
 from wrung.targets.dovetail import DovetailResult, DovetailTarget
 from wrung.targets.external_taper import ExternalTaperResult, ExternalTaperTarget
 from wrung.targets.fit import FitResult, FitTarget
 from wrung.targets.general_tolerance import GeneralToleranceResult, GeneralToleranceTarget
+from wrung.targets.height_setting import HeightSettingResult, HeightSettingTarget
 from wrung.targets.inch_fit import InchFitResult, InchFitTarget
 from wrung.targets.internal_taper import InternalTaperResult, InternalTaperTarget
+from wrung.targets.ladder import LadderResult, LadderTarget
 from wrung.targets.length import LengthResult, LengthTarget
 from wrung.targets.limits import LimitsResult, LimitsTarget
 from wrung.targets.placing import placed_requirements, results
@@ -56,6 +60,10 @@ Target: TypeAlias = (
     | RadiusGaugeTarget
     | RingBoreTarget
     | ThreadWiresTarget
+    | HeightSettingTarget
+    | DepthSettingTarget
+    | BenchCentresTarget
+    | LadderTarget
 )
 """Any kind of target. One of your own needs a ``ref`` and ``requirements()``, as they have."""
 
@@ -63,6 +71,8 @@ __all__ = [
     "Accessory",
     "AngleBlocksResult",
     "AngleBlocksTarget",
+    "BenchCentresResult",
+    "BenchCentresTarget",
     "BetweenJawsResult",
     "BetweenJawsTarget",
     "CentreDistanceResult",
@@ -73,6 +83,8 @@ __all__ = [
     "ComparisonTarget",
     "CompoundSineResult",
     "CompoundSineTarget",
+    "DepthSettingResult",
+    "DepthSettingTarget",
     "DovetailResult",
     "DovetailTarget",
     "ExternalTaperResult",
@@ -81,10 +93,14 @@ __all__ = [
     "FitTarget",
     "GeneralToleranceResult",
     "GeneralToleranceTarget",
+    "HeightSettingResult",
+    "HeightSettingTarget",
     "InchFitResult",
     "InchFitTarget",
     "InternalTaperResult",
     "InternalTaperTarget",
+    "LadderResult",
+    "LadderTarget",
     "LengthResult",
     "LengthTarget",
     "LimitsResult",

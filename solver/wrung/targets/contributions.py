@@ -35,6 +35,7 @@ BudgetInput: TypeAlias = Literal[
     "pitch",
     "thread_angle",
     "helix_correction",
+    "riser",
 ]
 """What a result depends on: its stack, how it is compared with that, or a member of the target."""
 

@@ -5,17 +5,21 @@ from wrung.lengths import inch, mm, um
 from wrung.targets import (
     Accessory,
     AngleBlocksTarget,
+    BenchCentresTarget,
     BetweenJawsTarget,
     CentreDistanceTarget,
     CheckPointsTarget,
     ComparisonTarget,
     CompoundSineTarget,
+    DepthSettingTarget,
     DovetailTarget,
     ExternalTaperTarget,
     FitTarget,
     GeneralToleranceTarget,
+    HeightSettingTarget,
     InchFitTarget,
     InternalTaperTarget,
+    LadderTarget,
     LengthTarget,
     LimitsTarget,
     RadiusGaugeTarget,
@@ -88,5 +92,11 @@ SAMPLES: tuple[Target, ...] = (
     ThreadWiresTarget(
         ref="thread", pitch=mm("1.5"), major_diameter=mm("10"), wire_diameter=mm("0.866")
     ),
+    HeightSettingTarget(ref="height", height=mm("187.25"), riser=mm("150")),
+    DepthSettingTarget(ref="depth", depth=mm("37.5")),
+    BenchCentresTarget(
+        ref="shaft 2", diameter=mm("32"), master_diameter=mm("25"), master_height=mm("87.5")
+    ),
+    LadderTarget(ref="ladder", lowest=mm("10"), step=mm("0.01"), highest=mm("10.03")),
     AngleBlocksTarget(ref="blocks", angle=angle("33°11'36\""), composition="angle-16"),
 )

@@ -14,7 +14,9 @@ from solver.targets.faulty import pointers
 from wrung.angles import SECOND, angle
 from wrung.lengths import mm, um
 from wrung.targets import (
+    BenchCentresTarget,
     CentreDistanceTarget,
+    HeightSettingTarget,
     RadiusGaugeTarget,
     RingBoreTarget,
     ThreadWiresTarget,
@@ -35,14 +37,29 @@ ROCKED = replace(RING, shorter_by=mm("0.02"))
 THREAD = ThreadWiresTarget(
     ref="t", pitch=mm("1.5"), pitch_diameter=mm("9.026"), wire_diameter=mm("0.9")
 )
+HEIGHT = HeightSettingTarget(
+    ref="g", height=mm("187.25"), riser=mm("150"), riser_uncertainty=um("2")
+)
+ON_CENTRES = BenchCentresTarget(
+    ref="b", diameter=mm("32"), master_diameter=mm("25"), master_height=mm("87.5")
+)
 Size: TypeAlias = (
-    CentreDistanceTarget | VBlockTarget | RadiusGaugeTarget | RingBoreTarget | ThreadWiresTarget
+    HeightSettingTarget
+    | BenchCentresTarget
+    | CentreDistanceTarget
+    | VBlockTarget
+    | RadiusGaugeTarget
+    | RingBoreTarget
+    | ThreadWiresTarget
 )
 SIZES: tuple[Size, ...] = (
     HOLES,
     replace(HOLES, stack_position="over"),
     replace(HOLES, second_pin=None, measured_to="edge"),
     SHAFT,
+    HEIGHT,
+    replace(HEIGHT, riser=0, riser_uncertainty=0),
+    ON_CENTRES,
     replace(SHAFT, master_diameter=None, master_height=None, vertex_height=mm("31")),
     replace(SHAFT, included_angle=angle("60")),
     ARC,

@@ -26,7 +26,9 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
         *("sine", "compound-sine", "angle-blocks", "two-rolls"),
         *("external-taper", "internal-taper", "dovetail"),
     ),
-    "Instruments": ("check-points",),
+    "Instruments": (
+        *("check-points", "height-setting", "depth-setting", "bench-centres", "ladder"),
+    ),
     "The choice of blocks": ("travellers", "preferences", "choices", "coverage"),
     "At the bench": ("handwork",),
     "In the tool crib": ("crib", "plans", "history", "webhooks", "batches"),

@@ -6,11 +6,14 @@ from wrung.answers import Stack
 from wrung.arguments import with_tuples
 from wrung.handwork.uses.angles import compound, sine, two_rolls
 from wrung.handwork.uses.check_points import check_points
+from wrung.handwork.uses.gauges import depth_setting, ladder
 from wrung.handwork.uses.limits import limit_pair
 from wrung.handwork.uses.rolls import dovetail, external_taper, internal_taper
 from wrung.handwork.uses.settings import between_jaws, comparison, plain
 from wrung.handwork.uses.sizes import (
+    bench_centres,
     centre_distance,
+    height_setting,
     radius_gauge,
     ring_bore,
     thread_wires,
@@ -19,6 +22,8 @@ from wrung.handwork.uses.sizes import (
 from wrung.handwork.uses.use import Uses
 from wrung.targets import (
     AngleBlocksTarget,
+    BenchCentresResult,
+    BenchCentresTarget,
     BetweenJawsResult,
     BetweenJawsTarget,
     CentreDistanceResult,
@@ -29,12 +34,18 @@ from wrung.targets import (
     ComparisonTarget,
     CompoundSineResult,
     CompoundSineTarget,
+    DepthSettingResult,
+    DepthSettingTarget,
     DovetailResult,
     DovetailTarget,
     ExternalTaperResult,
     ExternalTaperTarget,
+    HeightSettingResult,
+    HeightSettingTarget,
     InternalTaperResult,
     InternalTaperTarget,
+    LadderResult,
+    LadderTarget,
     LengthTarget,
     RadiusGaugeResult,
     RadiusGaugeTarget,
@@ -110,6 +121,14 @@ def _by_comparing(target: Target, result: TargetResult | None) -> Uses:
             yield from ring_bore(target, result)
         case ThreadWiresTarget(), ThreadWiresResult():
             yield from thread_wires(result)
+        case HeightSettingTarget(), HeightSettingResult():
+            yield from height_setting(target, result)
+        case BenchCentresTarget(), BenchCentresResult():
+            yield from bench_centres(result)
+        case DepthSettingTarget(), DepthSettingResult():
+            yield from depth_setting(result)
+        case LadderTarget(), LadderResult():
+            yield from ladder(result)
         case _:
             return
 
@@ -122,5 +141,9 @@ STANDING: tuple[type[Target], ...] = (
     InternalTaperTarget,
     AngleBlocksTarget,
     VBlockTarget,
+    HeightSettingTarget,
+    DepthSettingTarget,
+    BenchCentresTarget,
+    LadderTarget,
 )
 """Kinds whose stacks stand upright in use, so that no supports for lying ones are wanted."""

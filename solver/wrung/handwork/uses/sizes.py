@@ -4,7 +4,9 @@ from typing import Final
 
 from wrung.handwork.uses.use import Uses
 from wrung.measures import Measure
+from wrung.targets.bench_centres import BenchCentresResult
 from wrung.targets.centre_distance import CentreDistanceResult, CentreDistanceTarget
+from wrung.targets.height_setting import HeightSettingResult, HeightSettingTarget
 from wrung.targets.radius_gauge import RadiusGaugeResult, RadiusGaugeTarget
 from wrung.targets.ring_bore import RingBoreResult, RingBoreTarget
 from wrung.targets.size import FoundSize, SizeResult
@@ -29,6 +31,17 @@ def centre_distance(target: CentreDistanceTarget, result: CentreDistanceResult) 
 def v_block(result: VBlockResult) -> Uses:
     """As high as the cylinder, and what diameter that stands for."""
     yield from _use(result, result.cylinder_diameter, "use.v_block")
+
+
+def height_setting(target: HeightSettingTarget, result: HeightSettingResult) -> Uses:
+    """On the plate or on the riser, and how high that is."""
+    key = "use.height_on_riser" if target.riser else "use.height"
+    yield from _use(result, result.height, key)
+
+
+def bench_centres(result: BenchCentresResult) -> Uses:
+    """Beside the centres, and what diameter is as high."""
+    yield from _use(result, result.diameter, "use.bench_centres")
 
 
 def radius_gauge(target: RadiusGaugeTarget, result: RadiusGaugeResult) -> Uses:

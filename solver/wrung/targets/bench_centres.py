@@ -1,0 +1,112 @@
+"""A diameter between bench centres: a stack as high as its upper side, by way of a known cylinder.
+
+With D0 the diameter of a cylinder between the same centres and H0 the height over it, the height
+over a diameter D is H0 + (D - D0) / 2. Plain geometry; common practice for comparing on centres.
+"""
+
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from fractions import Fraction
+from typing import Annotated, ClassVar
+
+from msgspec import Meta
+
+from wrung.answers import Stack, Unmet
+from wrung.errors import Fault
+from wrung.measures import Length, Margin
+from wrung.targets.base import unless
+from wrung.targets.built import temperature_remarks
+from wrung.targets.contributions import SizeInput, of_expanded
+from wrung.targets.size import FoundSize, SizeResult, SizeTarget
+
+
+class BenchCentresTarget(SizeTarget, frozen=True, kw_only=True, tag="bench_centres"):
+    """A stack beside bench centres, as high as the upper side of a diameter between them.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`.
+
+    >>> target = BenchCentresTarget(ref="shaft", diameter=mm("32"), master_diameter=mm("25"),
+    ...     master_height=mm("87.5"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['91']
+    """
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
+
+    diameter: Annotated[Length, Meta(description="Wanted diameter between the centres.")]
+    master_diameter: Annotated[
+        Length, Meta(description="Diameter of a known cylinder between the same centres.")
+    ]
+    master_height: Annotated[
+        Length, Meta(description="Height over the known cylinder, above the same plate.")
+    ]
+    master_uncertainty: Annotated[
+        Margin, Meta(description="Expanded uncertainty (k = 2) of the known cylinder's diameter.")
+    ] = 0
+    height_uncertainty: Annotated[
+        Margin, Meta(description="Expanded uncertainty (k = 2) of the height over it.")
+    ] = 0
+
+    @property
+    def wanted_size(self) -> int:
+        """The diameter as wanted."""
+        return self.diameter
+
+    def exact_length(self) -> int:
+        """The height over the diameter, to the nearest quantum."""
+        return self.master_height + round(Fraction(self.diameter - self.master_diameter, 2))
+
+    def size_with(self, length: int) -> int:
+        """The diameter whose upper side is as high as a stack."""
+        return self.master_diameter + 2 * (length - self.master_height)
+
+    def slope(self) -> Decimal:
+        """Half of the diameter is above the centres."""
+        return Decimal(2)
+
+    def inputs(self) -> tuple[SizeInput, ...]:
+        """The known cylinder, and the height over it."""
+        return (
+            SizeInput(
+                quantity="master_diameter",
+                standard_uncertainty=of_expanded(self.master_uncertainty),
+                sensitivity=Decimal(1),
+            ),
+            SizeInput(
+                quantity="master_height",
+                standard_uncertainty=of_expanded(self.height_uncertainty),
+                sensitivity=Decimal(-2),
+            ),
+        )
+
+    def faults(self) -> Iterator[Fault | None]:
+        """Sizes that are none."""
+        for member in ("diameter", "master_diameter", "master_height"):
+            yield unless(getattr(self, member) > 0, member, "must be greater than zero")
+        for member in ("master_uncertainty", "height_uncertainty"):
+            yield unless(getattr(self, member) >= 0, member, "must not be negative")
+        yield unless(
+            2 * self.master_height > self.master_diameter,
+            "master_height",
+            "the centres would be below the plate",
+        )
+
+    def too_short(self) -> tuple[str, str]:
+        """The centres are too low for what is said of them."""
+        return "master_height", "the diameter leaves no height for a stack"
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "BenchCentresResult":
+        """The diameter that the stack as built stands for."""
+        del unmet
+        return BenchCentresResult(
+            target=self.ref,
+            remarks=temperature_remarks(stacks),
+            stack=self.stack_built(stacks),
+            diameter=self.found(stacks),
+        )
+
+
+class BenchCentresResult(SizeResult, frozen=True, kw_only=True, tag="bench_centres"):
+    """A diameter between bench centres, from a stack as high."""
+
+    diameter: Annotated[FoundSize, Meta(description="The diameter.")]

@@ -1,0 +1,90 @@
+"""A height above the plate: a stack, alone or on a riser, to set a height gauge or an indicator."""
+
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from typing import Annotated, ClassVar
+
+from msgspec import Meta
+
+from wrung.answers import Stack, Unmet
+from wrung.errors import Fault
+from wrung.measures import Length, Margin
+from wrung.targets.base import unless
+from wrung.targets.built import temperature_remarks
+from wrung.targets.contributions import SizeInput, of_expanded
+from wrung.targets.size import FoundSize, SizeResult, SizeTarget
+
+
+class HeightSettingTarget(SizeTarget, frozen=True, kw_only=True, tag="height_setting"):
+    """A stack whose upper face stands at a height above the plate.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`.
+
+    >>> target = HeightSettingTarget(ref="jig", height=mm("187.25"), riser=mm("150"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['37.25']
+    """
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
+
+    height: Annotated[Length, Meta(description="Wanted height above the plate.")]
+    riser: Annotated[
+        Length, Meta(description="Height of a riser block below the stack; 0 without one.")
+    ] = 0
+    riser_uncertainty: Annotated[
+        Margin, Meta(description="Expanded uncertainty (k = 2) of the riser's height.")
+    ] = 0
+
+    @property
+    def wanted_size(self) -> int:
+        """The height as wanted."""
+        return self.height
+
+    def exact_length(self) -> int:
+        """What the riser leaves of the height."""
+        return self.height - self.riser
+
+    def size_with(self, length: int) -> int:
+        """The height that a stack reaches."""
+        return length + self.riser
+
+    def slope(self) -> Decimal:
+        """The height changes as the stack does."""
+        return Decimal(1)
+
+    def inputs(self) -> tuple[SizeInput, ...]:
+        """The riser, if there is one."""
+        known = of_expanded(self.riser_uncertainty)
+        riser = SizeInput(quantity="riser", standard_uncertainty=known, sensitivity=Decimal(1))
+        return (riser,) if self.riser else ()
+
+    def faults(self) -> Iterator[Fault | None]:
+        """Sizes that are none."""
+        yield unless(self.height > 0, "height", "must be greater than zero")
+        yield unless(self.riser >= 0, "riser", "must not be negative")
+        yield unless(self.riser_uncertainty >= 0, "riser_uncertainty", "must not be negative")
+        yield unless(
+            self.riser > 0 or self.riser_uncertainty == 0, "riser_uncertainty", "needs a riser"
+        )
+
+    def too_short(self) -> tuple[str, str]:
+        """The riser is as high, or higher."""
+        return "riser", "the riser leaves no height for a stack"
+
+    def results(
+        self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()
+    ) -> "HeightSettingResult":
+        """The height that the stack as built reaches."""
+        del unmet
+        return HeightSettingResult(
+            target=self.ref,
+            remarks=temperature_remarks(stacks),
+            stack=self.stack_built(stacks),
+            height=self.found(stacks),
+        )
+
+
+class HeightSettingResult(SizeResult, frozen=True, kw_only=True, tag="height_setting"):
+    """A height above the plate, from a stack."""
+
+    height: Annotated[FoundSize, Meta(description="The height.")]
