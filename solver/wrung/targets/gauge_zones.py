@@ -7,6 +7,7 @@ inside the limit for GO, as ISO/R 1938 and the German standards after it had it 
 1938-1 was not to be had).
 """
 
+from collections.abc import Sequence
 from typing import Literal, TypeAlias
 
 from msgspec import Struct
@@ -51,10 +52,10 @@ class GaugePlace(Struct, frozen=True, kw_only=True):
     zone: tuple[int, int] | None = None
     wear_limit: int | None = None
 
-    @property
-    def innermost(self) -> int:
-        """The size farthest from the limit: of the stack, or of a gauge."""
-        ends: tuple[int, ...] = (self.wanted_length, *(self.zone or ()))
+    def innermost(self, *, rounded: bool) -> int:
+        """The size farthest from the limit: of the stack, rounded or not, or of a gauge."""
+        length = self.wanted_length if rounded else self.exact_length
+        ends: tuple[int, ...] = (length, *(self.zone or ()))
         return max(ends) if self.inward > 0 else min(ends)
 
 
@@ -82,6 +83,16 @@ def placed(limit: int, inward: Literal[1, -1], allowances: Allowances, *, go: bo
         zone=None if allowances.gauge_tolerance is None else (min(outer, inner), max(outer, inner)),
         wear_limit=begins if go and allowances.wear_allowance else None,
     )
+
+
+def has_room(places: Sequence[GaugePlace], *, rounded: bool = True) -> bool:
+    """Whether the gauge of the lower limit is smaller than that of the upper one.
+
+    A single upper limit has room down to zero, a single lower one without an end.
+    """
+    low = [place.innermost(rounded=rounded) for place in places if place.inward > 0]
+    high = [place.innermost(rounded=rounded) for place in places if place.inward < 0]
+    return not high or max(low, default=0) < min(high)
 
 
 def _rounded(length: int, inward: int, step: int | None) -> int:

@@ -9,7 +9,7 @@ from wrung.answers import Stack
 from wrung.measures import Length, Margin
 from wrung.targets.base import StackTarget, require, unless
 from wrung.targets.built import built
-from wrung.targets.gauge_zones import Allowances, GaugePlace, GaugeZone, placed
+from wrung.targets.gauge_zones import Allowances, GaugePlace, GaugeZone, has_room, placed
 from wrung.targets.limit_results import GaugeRole, LimitGauge, LimitsOfSize, limit_gauge, stacks_of
 from wrung.targets.requirement import Requirement
 from wrung.targets.tolerance_ratios import judged, shown_ratio
@@ -127,21 +127,12 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
         )
 
     def _require_room(self, places: Sequence[GaugePlace]) -> None:
-        """Refuse allowances that leave nothing between the gauges."""
-        if len(places) < len(_ROLES["internal"]):
-            return
-        lower, upper = places
+        """Refuse allowances that leave nothing between the gauges, or no length of a stack."""
         moving = ("gauge_tolerance", "wear_allowance", "guard_band")
-        # The member at fault is rounding only where there was room before it.
-        crossed = lower.exact_length >= upper.exact_length or self.rounded_to is None
-        given = [name for name in moving if crossed and getattr(self, name)]
-        require(
-            unless(
-                lower.innermost < upper.innermost,
-                given[0] if given else "rounded_to",
-                "leaves nothing of the tolerance",
-            )
-        )
+        given = next((name for name in moving if getattr(self, name)), "rounded_to")
+        # Rounding is at fault where there was room before it.
+        at = "rounded_to" if self.rounded_to and has_room(places, rounded=False) else given
+        require(unless(has_room(places), at, "leaves nothing of the tolerance"))
 
 
 def limits_as_built(target: LimitPairTarget, stacks: Sequence[Stack]) -> LimitsOfSize:

@@ -21,9 +21,12 @@ class LimitGauge(Struct, frozen=True, kw_only=True):
     role: Annotated[GaugeRole, Meta(description="What the stack checks.")]
     limit: Annotated[Length, Meta(description="The limit of size.")]
     moved_inward: Annotated[
-        Margin,
-        Meta(description="How far inside its limit the stack is wanted, rounding included."),
-    ] = 0
+        Margin | None,
+        Meta(
+            description="How far inside its limit the stack is wanted, rounding included; null "
+            "for a stack as long as its limit."
+        ),
+    ] = None
     rounding_error: Annotated[
         Deviation | None,
         Meta(description="What `rounded_to` changed: the wanted length less the exact one."),
@@ -66,7 +69,7 @@ def limit_gauge(
     return LimitGauge(
         role=role,
         limit=place.limit,
-        moved_inward=place.inward * (place.wanted_length - place.limit),
+        moved_inward=place.inward * (place.wanted_length - place.limit) or None,
         rounding_error=None if step is None else place.wanted_length - place.exact_length,
         smallest_gauge=smallest,
         largest_gauge=largest,
@@ -87,8 +90,9 @@ def limits_remarks(limits: LimitsOfSize, guard_band: int | None) -> tuple[Phrase
 def _rounding_remarks(limits: LimitsOfSize) -> Iterator[Phrase]:
     for gauge in limits.gauges:
         if gauge.rounding_error and gauge.stack:
+            parts = gauge.smallest_gauge is None
             yield phrase(
-                "limits.rounded",
+                "limits.rounded" if parts else "limits.rounded_gauge",
                 figure("length", gauge.stack.wanted_length, Measure.LENGTH),
                 figure("error", abs(gauge.rounding_error), Measure.MARGIN),
             )
@@ -98,13 +102,13 @@ def _guard_remarks(limits: LimitsOfSize, guard_band: int | None) -> Iterator[Phr
     if not guard_band:
         return
     for gauge in limits.gauges:
-        stack = gauge.stack
-        if stack and stack.uncertainty is not None and stack.uncertainty > gauge.moved_inward:
+        stack, inside = gauge.stack, gauge.moved_inward or 0
+        if stack and stack.uncertainty is not None and stack.uncertainty > inside:
             yield phrase(
                 "limits.guard_band",
                 figure("length", stack.wanted_length, Measure.LENGTH),
                 figure("uncertainty", stack.uncertainty, Measure.MARGIN),
-                figure("inside", gauge.moved_inward, Measure.MARGIN),
+                figure("inside", inside, Measure.MARGIN),
             )
 
 

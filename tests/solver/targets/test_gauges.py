@@ -42,7 +42,7 @@ def test_a_plug_gauge_of_30_h9_as_a_maker_prints_it() -> None:
     assert (go.smallest_gauge, go.largest_gauge) == (mm("30.007"), mm("30.011"))
     assert (go.moved_inward, go.wear_limit) == (um("9"), mm("30"))
     assert (not_go.smallest_gauge, not_go.largest_gauge) == (mm("30.050"), mm("30.054"))
-    assert (not_go.moved_inward, not_go.wear_limit) == (0, None)
+    assert (not_go.moved_inward, not_go.wear_limit) == (None, None)
 
 
 def test_the_ten_percent_rule_as_a_gauge_house_works_it() -> None:
@@ -126,7 +126,7 @@ def test_no_stack_or_gauge_leaves_the_tolerance(
     for gauge in target.results(()).limits.gauges:
         ends = [gauge.smallest_gauge, gauge.largest_gauge, gauge.wear_limit, *lengths]
         assert all(mm("8") + guard <= each <= mm("8.04") - guard for each in ends if each)
-        assert gauge.moved_inward >= guard
+        assert (gauge.moved_inward or 0) >= guard
     assert lengths[0] < lengths[1]
 
 
@@ -141,6 +141,8 @@ def test_no_stack_or_gauge_leaves_the_tolerance(
             {"/rounded_to"},
         ),
         (replace(BORE, guard_band=-1), {"/guard_band"}),
+        (LimitsTarget(ref="a", upper=mm("1"), guard_band=mm("1")), {"/guard_band"}),
+        (LimitsTarget(ref="a", upper=mm("1"), rounded_to=mm("2")), {"/rounded_to"}),
         (
             replace(BORE, feature="step", wear_allowance=1, gauge_tolerance=1),
             {"/wear_allowance", "/gauge_tolerance"},

@@ -34,7 +34,7 @@ def limit_pair(target: LimitPairTarget, result: LimitPairResult) -> Uses:
 
 def _failing(plain: str, gauge: LimitGauge) -> Phrase:
     limit = figure("limit", gauge.limit, Measure.LENGTH)
-    if not gauge.moved_inward:
+    if gauge.moved_inward is None:
         return phrase(plain, limit)
     # A part between the stack and the limit is good, and fails.
     return phrase("use.inside", figure("inside", gauge.moved_inward, Measure.MARGIN), limit)
