@@ -26,6 +26,7 @@ from wrung_service.api.coverage.work import CoverageWork
 from wrung_service.api.crib_pages.resource import crib_page_routes
 from wrung_service.api.docs import docs_routes
 from wrung_service.api.edge import Edge
+from wrung_service.api.estimates.resource import estimate_routes
 from wrung_service.api.failures import Handlers, failure_handlers
 from wrung_service.api.grades import grade_routes
 from wrung_service.api.guide.resource import guide_routes
@@ -162,6 +163,7 @@ def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
         *drawing_routes(door),
         *plan_card_routes(door, printer),
         *certificate_routes(pool, limits),
+        *estimate_routes(pool, limits),
         *shelf_routes(crib),
         *loan_routes(crib),
         *inventory_routes(crib),

@@ -37,6 +37,7 @@ def asked(unit: Unit) -> Iterator[tuple[str, str, Json]]:
     yield "choices", "/v1/stacks", _choices(unit)
     yield "check", "/v1/stack-checks", _check(unit)
     yield "coverage", "/v1/coverage", _coverage(unit)
+    yield "contact", "/v1/contact-compressions", _contact(unit)
 
 
 def example(kind: str) -> Json:
@@ -44,6 +45,17 @@ def example(kind: str) -> Json:
     found = next(each for each in KINDS if name_of(each) == kind)
     text = files("wrung_service.api").joinpath("examples", f"{file_of(found, 'request')}.json")
     return dict(json.loads(text.read_text(encoding="utf-8")))
+
+
+def _contact(unit: Unit) -> Json:
+    """A force that presses the ball in too far for the formula."""
+    return {
+        "unit": unit,
+        "force_newtons": 9000,
+        "ball_diameter": _size(unit, "2", "0.08"),
+        "ball_material": "tungsten-carbide",
+        "other_material": "steel",
+    }
 
 
 def _full(unit: Unit, targets: list[Json]) -> Json:

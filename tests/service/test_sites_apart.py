@@ -22,6 +22,8 @@ STATELESS = {
     "/v1/coverage",
     "/v1/stack-checks",
     "/v1/certificate-imports",
+    "/v1/soaking-times",
+    "/v1/contact-compressions",
 }
 ASKING = {"/v1/plan-previews", "/v1/batches", "/v1/batches/{batch_id}/cancel"}
 """Change nothing of a crib; whoever may ask may also have done with asking."""

@@ -48,6 +48,12 @@ _LINKS: Final = LinkList(
         Link(rel="stack-checks", href="v1/stack-checks", title="Check of stacks; POST"),
         Link(rel="coverage", href="v1/coverage", title="Lengths that blocks reach; POST"),
         Link(rel="certificate-imports", href="v1/certificate-imports", title="Certificates; POST"),
+        Link(rel="soaking-times", href="v1/soaking-times", title="Time to soak; POST"),
+        Link(
+            rel="contact-compressions",
+            href="v1/contact-compressions",
+            title="Compression of a ball; POST",
+        ),
         Link(rel="compositions", href="v1/compositions", title="Gauge sets"),
         Link(rel="grades", href="v1/grades", title="Grades"),
         Link(rel="materials", href="v1/materials", title="Materials"),

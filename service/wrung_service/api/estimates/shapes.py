@@ -1,0 +1,107 @@
+"""Estimates as they stand on the wire."""
+
+from typing import Annotated
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from wrung.lengths import SmallUnit, Unit
+from wrung.measures import TemperatureUnit
+from wrung_service.api.texts import DecimalText, Name, WaitedMs
+from wrung_service.api.wire_lengths import Length, OptionalLength
+from wrung_service.api.words import Said
+
+_LANGUAGE = Meta(description="Language of the remarks: `en` or `de`.", examples=["de"])
+_MATERIAL = "See `GET /v1/materials`."
+
+
+class SoakingRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A bar that is warmer or colder than the air of the room."""
+
+    unit: Annotated[Unit, Meta(description="Unit of lengths.")]
+    material: Annotated[Name, Meta(description=_MATERIAL, examples=["steel"])]
+    width: Annotated[Length, Meta(description="Of its section.", examples=["9"])]
+    height: Annotated[Length, Meta(description="Of its section.", examples=["35"])]
+    length: (
+        Annotated[OptionalLength, Meta(description="Of the bar; or state `mass_kg`.")] | UnsetType
+    ) = UNSET
+    mass_kg: (
+        Annotated[
+            float, Meta(ge=0.000001, le=100_000, description="In place of `length`: its mass, kg.")
+        ]
+        | None
+    ) = None
+    temperature_unit: Annotated[
+        TemperatureUnit, Meta(description="`degC`: differences are in K; or `degF`.")
+    ] = "degC"
+    difference: Annotated[
+        float,
+        Meta(ge=0.000001, le=1000, description="How much warmer or colder than the air it is."),
+    ]
+    remaining: Annotated[
+        float, Meta(ge=0.000001, le=1000, description="How much of that may be left.")
+    ]
+    language: Annotated[Name, _LANGUAGE] = "en"
+
+
+class SoakingAnswer(Struct, frozen=True, kw_only=True):
+    """How long it takes: an estimate, by lumped capacity."""
+
+    minutes: Annotated[int, Meta(description="With 10 W/(m² K) through all its faces.")]
+    least_minutes: Annotated[int, Meta(description="With 25 W/(m² K).")]
+    most_minutes: Annotated[int, Meta(description="With 5 W/(m² K).")]
+    time_constant_minutes: Annotated[
+        float, Meta(description="After which 37 % of the difference is left, with 10 W/(m² K).")
+    ]
+    biot_number: Annotated[float, Meta(description="With 25 W/(m² K).")]
+    uniform: Annotated[
+        bool,
+        Meta(description="Whether the Biot number is below 0.1, so that the formula holds."),
+    ]
+    mass_kg: Annotated[float, Meta(description="Mass of the bar, kg.")]
+    remarks: Annotated[tuple[Said, ...], Meta(description="What to beware of.")]
+    waited_ms: WaitedMs
+
+
+class ContactRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A ball that is pressed onto a plane, onto another ball, or into a hollow."""
+
+    unit: Annotated[Unit, Meta(description="Unit of lengths.")]
+    force_newtons: Annotated[
+        float, Meta(ge=0.000001, le=100_000, description="Measuring force, N.", examples=[1.0])
+    ]
+    ball_diameter: Annotated[Length, Meta(description="Diameter of the ball.", examples=["6"])]
+    ball_material: Annotated[Name, Meta(description=_MATERIAL, examples=["tungsten-carbide"])]
+    other_material: Annotated[
+        Name, Meta(description="Of what it touches, see `GET /v1/materials`.", examples=["steel"])
+    ]
+    other_diameter: (
+        Annotated[
+            OptionalLength,
+            Meta(
+                description="Diameter of the ball or hollow that it touches; a plane if left out."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    other_hollow: Annotated[
+        bool, Meta(description="Whether that is a hollow, such as a spherical seat.")
+    ] = False
+    language: Annotated[Name, _LANGUAGE] = "en"
+
+
+class ContactAnswer(Struct, frozen=True, kw_only=True):
+    """How far a ball is pressed in: an estimate, by Hertz."""
+
+    small_unit: Annotated[SmallUnit, Meta(description="Unit of compression and radius.")]
+    compression: Annotated[DecimalText, Meta(description="How much nearer both bodies come.")]
+    compression_limits: Annotated[
+        DecimalText, Meta(description="Half-width of what it is known to: moduli within 10 %.")
+    ]
+    contact_radius: Annotated[DecimalText, Meta(description="Of the circle on which they touch.")]
+    largest_pressure_gpa: Annotated[float, Meta(description="In the middle of it, GPa.")]
+    small_contact: Annotated[
+        bool,
+        Meta(description="Whether the circle is below a tenth of the ball, as the formula asks."),
+    ]
+    remarks: Annotated[tuple[Said, ...], Meta(description="What to beware of.")]
+    waited_ms: WaitedMs

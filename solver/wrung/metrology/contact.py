@@ -1,0 +1,122 @@
+"""How far a ball is pressed into what it touches: elastic contact, by Hertz.
+
+With the force F, the radius R of which 1/R is the sum of the curvatures (that of a hollow is
+negative), and 1/E* = (1 - n²)/E of the one body and the other: the contact is a circle of radius
+a = (3 F R / 4 E*)^(1/3), both bodies come nearer by a²/R, and the pressure in the middle is
+3 F / 2 pi a². H. Hertz, J. reine angew. Math. 92 (1882) 156; K. L. Johnson, Contact Mechanics,
+chapter 4 (from memory); the same as in appendix D of the NIST Gauge Block Handbook.
+"""
+
+from math import ceil, inf, pi
+from typing import Final
+
+from msgspec import Struct
+
+from wrung.checked_types import typed
+from wrung.errors import Fault, InputError
+from wrung.lengths import QUANTA
+from wrung.materials import material
+
+MODULI_KNOWN_TO: Final = 0.1
+"""As a share: the moduli of a table may be off by 10 % (NIST Engineering Metrology Toolbox)."""
+
+SMALL: Final = 0.1
+"""The circle's radius over the ball's, up to which the formula holds."""
+
+_STEP: Final = 10
+"""Figures are rounded to 0.1 nm: an estimate has no more digits."""
+
+_MM: Final = QUANTA["mm"]
+_MPA: Final = 1000.0
+
+
+class Contact(Struct, frozen=True, kw_only=True):
+    """A ball on another body; lengths in quanta of 0.01 nm.
+
+    Attributes:
+        compression: how much nearer both come.
+        compression_limits: half-width of what that is known to, as moduli are known to 10 %.
+        contact_radius: of the circle on which they touch.
+        largest_pressure_gpa: in the middle of it, GPa.
+        small_contact: whether the circle is small enough for the formula.
+    """
+
+    compression: int
+    compression_limits: int
+    contact_radius: int
+    largest_pressure_gpa: float
+    small_contact: bool
+
+
+@typed
+def ball_contact(  # noqa: PLR0913 -- two bodies and a force
+    force_newtons: float,
+    *,
+    ball_diameter: int,
+    ball_material: str,
+    other_material: str,
+    other_diameter: int | None = None,
+    other_hollow: bool = False,
+) -> Contact:
+    """A ball pressed onto a plane, another ball, or into a hollow.
+
+    Args:
+        force_newtons: the measuring force, N.
+        ball_diameter: quanta.
+        ball_material: see `wrung.materials`.
+        other_material: of what it touches.
+        other_diameter: of the ball or hollow that it touches, quanta; None for a plane.
+        other_hollow: whether that is a hollow, such as a spherical seat.
+
+    Raises:
+        InputError: force or diameters are not greater than zero, a hollow is not larger than the
+            ball, or a material, its modulus or its ratio is not known.
+    """
+    faults = [*_faults(force_newtons, ball_diameter, other_diameter, hollow=other_hollow)]
+    ball = _compliance(ball_material, "/ball_material", faults)
+    other = _compliance(other_material, "/other_material", faults)
+    if faults:
+        raise InputError(faults)
+    across = inf if other_diameter is None else other_diameter / _MM
+    curvature = 2 / (ball_diameter / _MM) + (-2 if other_hollow else 2) / across
+    radius, modulus = 1 / curvature, 1 / (ball + other)
+    circle = (3 * force_newtons * radius / 4 / modulus) ** (1 / 3)
+    compression = circle**2 / radius
+    off = compression * ((1 - MODULI_KNOWN_TO) ** (-2 / 3) - 1)
+    return Contact(
+        compression=round(compression * _MM / _STEP) * _STEP,
+        compression_limits=ceil(off * _MM / _STEP) * _STEP,
+        contact_radius=round(circle * _MM / _STEP) * _STEP,
+        largest_pressure_gpa=3 * force_newtons / (2 * pi * circle**2) / _MPA,
+        small_contact=circle < SMALL * ball_diameter / _MM / 2,
+    )
+
+
+def _faults(force: float, ball: int, other: int | None, *, hollow: bool) -> list[Fault]:
+    faults = [
+        Fault(pointer=f"/{name}", detail="must be greater than zero")
+        for name, value in (
+            ("force_newtons", force),
+            ("ball_diameter", ball),
+            ("other_diameter", other),
+        )
+        if value is not None and not value > 0
+    ]
+    if hollow and (other is None or other <= ball):
+        detail = "a hollow has a diameter, and it is larger than the ball's"
+        faults.append(Fault(pointer="/other_diameter", detail=detail))
+    return faults
+
+
+def _compliance(name: str, at: str, faults: list[Fault]) -> float:
+    """(1 - n²)/E, mm²/N; what is missing goes to ``faults``."""
+    try:
+        found = material(name)
+    except InputError as error:
+        faults.extend(Fault(pointer=at, detail=each.detail) for each in error.faults)
+        return 1.0
+    if found.youngs_modulus is None or found.poissons_ratio is None:
+        detail = f"modulus or Poisson's ratio of {found.id} are not known"
+        faults.append(Fault(pointer=at, detail=detail))
+        return 1.0
+    return (1 - float(found.poissons_ratio) ** 2) / (float(found.youngs_modulus) * _MPA)
