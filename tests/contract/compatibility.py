@@ -39,9 +39,26 @@ class _Documents:
         self._old = old["components"]["schemas"]
         self._new = new["components"]["schemas"]
 
+        self._bodies = {_reference(each) for each in _bodies(old)} - {None}
+
+    def is_body(self, schema: Json) -> bool:
+        """Whether it is the body of a request."""
+        return _reference(schema) in self._bodies
+
     def follow(self, old: Json, new: Json) -> tuple[Json, Json]:
         """The schemas behind references."""
         return _follow(old, self._old), _follow(new, self._new)
+
+
+def _bodies(document: Json) -> Iterator[Json]:
+    for methods in document["paths"].values():
+        for operation in methods.values():
+            yield _schema(operation.get("requestBody", {})) or {}
+
+
+def _reference(schema: Json) -> str | None:
+    found: str | None = schema.get("$ref")
+    return found
 
 
 def _follow(schema: Json, schemas: Json) -> Json:
@@ -126,6 +143,10 @@ def _narrowed(at: str, old: Json, new: Json) -> Iterator[str]:
 
 def _answer_changes(at: str, documents: _Documents, old: Json, new: Json) -> Iterator[str]:
     """Nothing that was always there may go, or become something else."""
+    if at.endswith(".request") and documents.is_body(old):
+        # A plan holds the request as it was sent: the rules for requests are enough.
+        yield from _request_changes(at, documents, old, new)
+        return
     old, new = documents.follow(old, new)
     if _types(old) and not _types(new) <= _types(old):
         yield f"{at}: type widened"

@@ -104,6 +104,10 @@ def _in_mm() -> dict[str, list[Json]]:
         "compound_sine": {"base": bar, "top": bar, "angles_given_as": "views", "first_angle": "50",
                           "second_angle": "12"},
         "dovetail": {"form": "male", "angle": "60", "width": "50", "roll_diameter": "10"},
+        "external_taper": {"taper": {"designation": "7:24 45"}, "small_end": "35",
+                           "roll_diameter": "10", "stack_length": "50"},
+        "internal_taper": {"taper": {"ratio": "10"}, "large_end": "40", "large_ball": "36",
+                           "small_ball": "32"},
         "centre_distance": {"centre_distance": "80", "first_pin": "10", "measured_to": "edge"},
         "ring_bore": {"ends": "rods", "bore": "200", "first_end": "25"},
     }  # fmt: skip

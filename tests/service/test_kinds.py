@@ -115,7 +115,7 @@ def test_radians(client: Client) -> None:
         ({"angle": "30°60'"}, 422, "/targets/0/angle"),
         ({"angle": "steep"}, 400, "/targets/0/angle"),
         ({"angle": "-30"}, 400, "/targets/0/angle"),
-        ({"angle": None}, 400, "/targets/0/angle"),
+        ({"angle": None}, 422, "/targets/0/angle"),
         ({"bar": {}}, 400, "/targets/0/bar/centre_distance"),
         ({"bar": {"centre_distance": "0"}}, 422, "/targets/0/bar/centre_distance"),
         ({"bar": {**BAR, "deviation": "0.00001"}}, 422, "/targets/0/bar/deviation"),

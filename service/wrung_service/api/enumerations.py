@@ -128,6 +128,9 @@ ENUMERATIONS: Final = (
     _fixed("RollArrangement", Literal["straight_edges", "on_plate"], "Where two rolls lie."),
     _growing("BudgetInput", BudgetInput, "Input of the uncertainty of a result."),
     _fixed("MeasuredTo", Literal["hole", "edge"], "Where a distance from a hole ends."),
+    _fixed(
+        "TaperHeld", Literal["on_its_side", "between_centres"], "How a taper lies on a sine bar."
+    ),
     _fixed("ArcForm", Literal["convex", "concave"], "Whether an arc is curved outward or inward."),
     _fixed("BoreEnds", Literal["balls", "rods"], "What is at the ends of a stack in a bore."),
     _fixed("StackPosition", Literal["between", "over"], "Where a stack is by the pins."),

@@ -20,6 +20,7 @@ from wrung.real import atan, cos, in_reals, nearest, tan
 from wrung.targets.base import StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
+from wrung.targets.taper import FoundTaper, Taper, found_taper, taper_faults, taper_remarks
 
 WIDEST: Final = 120 * DEGREE
 """Beyond this included angle rolls are not the way to measure a cone."""
@@ -41,7 +42,10 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch", "caution.burr")
 
-    included_angle: Annotated[Angle, Meta(description="Included angle of the taper.")]
+    included_angle: Annotated[
+        Angle | None, Meta(description="Included angle of the taper, or `taper` in its place.")
+    ] = None
+    taper: Annotated[Taper | None, Meta(description="The taper by its name, ratio or rate.")] = None
     small_end: Annotated[Length, Meta(description="Diameter at the plate.")]
     roll_diameter: Annotated[Length, Meta(description="Diameter of both rolls.")]
     stack_length: Annotated[Length, Meta(description="Length of the two equal stacks.")]
@@ -54,9 +58,10 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
 
     def requirements(self) -> tuple[Requirement, ...]:
         """``left`` and ``right``, equally long."""
+        require(*taper_faults(self.included_angle, self.taper, "included_angle"))
         require(
             unless(
-                0 < self.included_angle < WIDEST,
+                0 < self.wanted_angle < WIDEST,
                 "included_angle",
                 "must be greater than 0 and less than 120 degrees",
             ),
@@ -89,19 +94,27 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
         angle = self._measured_angle(height or self.stack_length)
         return ExternalTaperResult(
             target=self.ref,
-            remarks=temperature_remarks(stacks),
+            remarks=(*temperature_remarks(stacks), *taper_remarks(self.taper)),
+            taper=found_taper(self.wanted_angle, self.taper),
             stacks=found,
             expected_low=low,
             expected_high=low + self.rise(height or self.stack_length),
             sensitivity=self._sensitivity(),
             measured_angle=angle,
-            angle_error=None if angle is None else angle - self.included_angle,
+            angle_error=None if angle is None else angle - self.wanted_angle,
             measured_small_end=self._measured_small_end(angle),
         )
 
     @property
+    def wanted_angle(self) -> int:
+        """The included angle, however the taper was given."""
+        if self.included_angle is None and self.taper is not None:
+            return self.taper.included_angle()
+        return self.included_angle or 0
+
+    @property
     def _half(self) -> Decimal:
-        return radians(self.included_angle) / 2
+        return radians(self.wanted_angle) / 2
 
     @in_reals
     def expected_low(self) -> int:
@@ -137,6 +150,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
 class ExternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="external_taper"):
     """Sizes over the rolls, and the taper that was measured."""
 
+    taper: Annotated[FoundTaper, Meta(description="The taper, in every way it is given.")]
     stacks: Annotated[tuple[BuiltLength, ...], Meta(description="The stacks as built.")]
     expected_low: Annotated[Length, Meta(description="Size over the rolls on the plate.")]
     expected_high: Annotated[Length, Meta(description="Size over the rolls on the stacks.")]

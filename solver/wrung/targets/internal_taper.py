@@ -23,6 +23,7 @@ from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.external_taper import WIDEST
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
+from wrung.targets.taper import FoundTaper, Taper, found_taper, taper_faults, taper_remarks
 
 # Near zero the balls' depths grow with 1 / tan a, without bound.
 _NARROWEST = DEGREE // 60
@@ -45,7 +46,10 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
 
-    included_angle: Annotated[Angle, Meta(description="Included angle of the bore.")]
+    included_angle: Annotated[
+        Angle | None, Meta(description="Included angle of the bore, or `taper` in its place.")
+    ] = None
+    taper: Annotated[Taper | None, Meta(description="The taper by its name, ratio or rate.")] = None
     large_end: Annotated[Length, Meta(description="Diameter of the bore at its face.")]
     large_ball: Annotated[Length, Meta(description="Diameter of the larger ball.")]
     small_ball: Annotated[Length, Meta(description="Diameter of the smaller ball.")]
@@ -82,14 +86,15 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
         angle = self._measured_angle()
         return InternalTaperResult(
             target=self.ref,
-            remarks=temperature_remarks(stacks),
+            remarks=(*temperature_remarks(stacks), *taper_remarks(self.taper)),
+            taper=found_taper(self.wanted_angle, self.taper),
             stacks=tuple(s for role in (large, small) if (s := built(stacks, self.name_of(role)))),
             large_ball_depth=large_depth,
             small_ball_depth=small_depth,
             centre_distance=self._centre(self.small_ball) - self._centre(self.large_ball),
             sensitivity=self._sensitivity(),
             measured_angle=angle,
-            angle_error=None if angle is None else angle - self.included_angle,
+            angle_error=None if angle is None else angle - self.wanted_angle,
         )
 
     def _tops(self) -> tuple[tuple[str, int], tuple[str, int]]:
@@ -100,8 +105,15 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
         )
 
     @property
+    def wanted_angle(self) -> int:
+        """The included angle, however the taper was given."""
+        if self.included_angle is None and self.taper is not None:
+            return self.taper.included_angle()
+        return self.included_angle or 0
+
+    @property
     def _half(self) -> Decimal:
-        return radians(self.included_angle) / 2
+        return radians(self.wanted_angle) / 2
 
     @in_reals
     def _centre(self, ball: int) -> int:
@@ -135,9 +147,10 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
         return (Decimal(turned) / SECOND).quantize(SENSITIVITY_STEP)
 
     def _check(self) -> None:
+        require(*taper_faults(self.included_angle, self.taper, "included_angle"))
         require(
             unless(
-                _NARROWEST <= self.included_angle < WIDEST,
+                _NARROWEST <= self.wanted_angle < WIDEST,
                 "included_angle",
                 "must be from 1 minute to less than 120 degrees",
             ),
@@ -181,6 +194,7 @@ _TOO_LARGE = "is so large that it would rest on the edge of the bore, not in the
 class InternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="internal_taper"):
     """Where two balls lie in a taper bore, and the taper that was measured."""
 
+    taper: Annotated[FoundTaper, Meta(description="The taper, in every way it is given.")]
     stacks: Annotated[tuple[BuiltLength, ...], Meta(description="The stacks as built.")]
     large_ball_depth: Annotated[
         Difference, Meta(description="Depth of the larger ball's top, negative above the face.")

@@ -1,7 +1,7 @@
 """An angle by a sine bar or sine plate, on one stack or with one under either roll."""
 
 from collections.abc import Sequence
-from typing import Annotated, ClassVar, Final
+from typing import Annotated, ClassVar, Final, Literal
 
 from msgspec import Meta
 
@@ -13,6 +13,7 @@ from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement, Tolerance
 from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
 from wrung.targets.steps import to_step
+from wrung.targets.taper import FoundTaper, Taper, found_taper, taper_faults, taper_remarks
 from wrung.targets.tolerance_ratios import seconds_remarks
 from wrung.texts import Phrase, figure, phrase
 
@@ -37,8 +38,20 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
 
     bar: Annotated[SineBar, Meta(description="The sine bar or sine plate.")]
     angle: Annotated[
-        Angle, Meta(description="The wanted angle, greater than 0 and less than 90 degrees.")
-    ]
+        Angle | None,
+        Meta(
+            description="The wanted angle, greater than 0 and less than 90 degrees; or `taper` in "
+            "its place."
+        ),
+    ] = None
+    taper: Annotated[Taper | None, Meta(description="The taper by its name, ratio or rate.")] = None
+    taper_held: Annotated[
+        Literal["on_its_side", "between_centres"],
+        Meta(
+            description="How the taper lies: `on_its_side` on the bar, which is then set to the "
+            "included angle; `between_centres`, which sets half of it."
+        ),
+    ] = "on_its_side"
     complement: Annotated[
         bool,
         Meta(
@@ -65,7 +78,16 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
     @property
     def set_angle(self) -> int:
         """The angle that the bar is set to."""
-        return RIGHT_ANGLE - self.angle if self.complement else self.angle
+        angle = self.wanted_angle
+        return RIGHT_ANGLE - angle if self.complement else angle
+
+    @property
+    def wanted_angle(self) -> int:
+        """The wanted angle, also where a taper was given."""
+        if self.angle is None and self.taper is not None:
+            included = self.taper.included_angle()
+            return included if self.taper_held == "on_its_side" else included // 2
+        return self.angle or 0
 
     def requirements(self) -> tuple[Requirement, ...]:
         """One stack, or ``low`` and ``high`` where both rolls stand on stacks."""
@@ -97,13 +119,20 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
             remarks=(
                 *temperature_remarks(stacks),
                 *self._remarks(),
+                *taper_remarks(self.taper),
                 *seconds_remarks(self.max_angle_error, reached.error, reached.uncertainty),
             ),
             setting=with_settable(reached, self.bar, unmet, self.name_of(above), lower=lower),
             stacks=tuple(found),
+            taper=self._taper(),
             complement=RIGHT_ANGLE - self.set_angle,
             complement_height=self.bar.height(RIGHT_ANGLE - self.set_angle),
         )
+
+    def _taper(self) -> FoundTaper | None:
+        if self.taper is None:
+            return None
+        return found_taper(self.taper.included_angle(), self.taper)
 
     def _window(self, length: int) -> Tolerance:
         if self.max_angle_error is None:
@@ -112,9 +141,10 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
 
     def _check(self) -> None:
         reach = "must be greater than 0 and less than 90 degrees"
+        require(*taper_faults(self.angle, self.taper, "angle"))
         require(
             *self.bar.faults("bar"),
-            unless(0 < self.angle < RIGHT_ANGLE, "angle", reach),
+            unless(0 < self.wanted_angle < RIGHT_ANGLE, "angle", reach),
             unless(
                 self.lower_stack is None or self.lower_stack > 0,
                 "lower_stack",
@@ -148,6 +178,10 @@ class SineResult(TargetResult, frozen=True, kw_only=True, tag="sine"):
     stacks: Annotated[
         tuple[BuiltLength, ...], Meta(description="The stacks as built, lower first.")
     ]
+    taper: Annotated[
+        FoundTaper | None,
+        Meta(description="The taper, in every way it is given, if it was asked for as one."),
+    ] = None
     complement: Annotated[Angle, Meta(description="90 degrees less the angle to set.")]
     complement_height: Annotated[Length, Meta(description="Height that sets the complement.")]
 

@@ -1,5 +1,7 @@
 """Tapers, rolls, dovetails and angle blocks as targets; figures are held by the reference tests."""
 
+from decimal import Decimal
+
 import pytest
 from msgspec.structs import replace
 
@@ -16,6 +18,7 @@ from wrung.targets import (
     InternalTaperTarget,
     TwoRollsTarget,
 )
+from wrung.targets.taper import Taper
 from wrung.texts import word
 
 PLUG = ExternalTaperTarget(
@@ -25,6 +28,13 @@ PLUG = ExternalTaperTarget(
     roll_diameter=mm("10"),
     stack_length=mm("30"),
 )
+
+
+def by_taper(taper: Taper) -> ExternalTaperTarget:
+    """The plug with its taper given otherwise than by an angle."""
+    return replace(PLUG, included_angle=None, taper=taper)
+
+
 BORE = InternalTaperTarget(
     ref="b",
     included_angle=angle("10"),
@@ -65,6 +75,12 @@ class TestExternalTaper:
         ("changed", "at"),
         [
             (replace(PLUG, included_angle=0), "/included_angle"),
+            (replace(PLUG, included_angle=None), "/included_angle"),
+            (replace(PLUG, taper=Taper(designation="Morse 3")), "/included_angle"),
+            (by_taper(Taper(designation="Morse 33")), "/taper/designation"),
+            (by_taper(Taper(ratio=Decimal(20), rate=Decimal("0.05"))), "/taper"),
+            (by_taper(Taper()), "/taper"),
+            (by_taper(Taper(ratio=Decimal(0))), "/taper/ratio"),
             (replace(PLUG, included_angle=angle("120")), "/included_angle"),
             (replace(PLUG, roll_diameter=0), "/roll_diameter"),
             (replace(PLUG, small_end=-1), "/small_end"),
@@ -76,6 +92,19 @@ class TestExternalTaper:
     )
     def test_faults(self, changed: ExternalTaperTarget, at: str) -> None:
         assert pointers(changed) == {at}
+
+    def test_a_named_taper_is_as_its_angle_and_says_how_sure_it_is(self) -> None:
+        taper = Taper(designation="Morse 3")
+        named = by_taper(taper).results(())
+        plain = replace(PLUG, included_angle=taper.included_angle()).results(())
+
+        assert (named.expected_low, named.expected_high) == (
+            plain.expected_low,
+            plain.expected_high,
+        )
+        assert "Morse 3" in word(named.remarks[-1])
+        assert plain.remarks == ()
+        assert plain.taper.designation is None
 
 
 class TestInternalTaper:

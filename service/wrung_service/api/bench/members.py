@@ -33,6 +33,9 @@ _FIRST: Final[Mapping[str, tuple[str, ...]]] = {
     "check_points": ("instrument", "series", "points"),
     "between_jaws": ("accessories.0.thickness", "accessories.0.effect"),
     "two_rolls": ("arrangement",),
+    "sine": ("angle", "taper.designation"),
+    "external_taper": ("included_angle", "taper.designation"),
+    "internal_taper": ("included_angle", "taper.designation"),
 }
 """Members that are used often, though they may be left out."""
 
@@ -119,7 +122,8 @@ def _members(
         if inner is None:
             yield _member(field, hint if element is None else element, name, part, often)
         elif element is None:
-            yield from _members(inner, often, f"{name}.", part)
+            # What may be left out is a part of its own: not there unless something is typed.
+            yield from _members(inner, often, f"{name}.", part if field.required else name)
         else:
             for place in range(_PARTS):
                 yield from _members(inner, often, f"{name}.{place}.", f"{name}.{place}")

@@ -177,7 +177,7 @@ def _reader(hint: Hint, *, optional: bool) -> _Read:
     if element is not None:
         return _elements(_reader(element, optional=False))
     if struct is not None:
-        return _read_struct(struct)
+        return _unless_null(_read_struct(struct))
     return _time if core(hint) is datetime else _as_it_is
 
 
@@ -196,6 +196,13 @@ def _measured(wire: Wire, *, optional: bool) -> _Read:
         return wire.read("1", units)
 
     return read
+
+
+def _unless_null(read: _Read) -> _Read:
+    def optional(sent: Value, units: Units, at: Path, faults: Faults) -> Value:
+        return _DEFAULT if sent is None else read(sent, units, at, faults)
+
+    return optional
 
 
 def _elements(each: _Read) -> _Read:

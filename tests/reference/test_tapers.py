@@ -1,0 +1,91 @@
+"""Tapers by name against what catalogues and handbooks print of them, and the ways to give one."""
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from wrung.angles import DEGREE, SECOND, angle
+from wrung.lengths import QUANTA, mm
+from wrung.tapers import all_tapers, named_taper
+from wrung.targets.taper import FoundTaper, Taper, found_taper
+
+
+def found(name: str) -> FoundTaper:
+    """A taper by its name."""
+    taper = Taper(designation=name)
+    return found_taper(taper.included_angle(), taper)
+
+
+@pytest.mark.parametrize(
+    ("number", "half", "ratio", "gauge"),
+    [
+        ("0", 1.4908, 19.212, 9.045),
+        ("1", 1.4287, 20.047, 12.065),
+        ("2", 1.4307, 20.020, 17.780),
+        ("3", 1.4377, 19.922, 23.825),
+        ("4", 1.4876, 19.254, 31.267),
+        ("4 1/2", 1.4894, 19.231, 38.100),
+        ("5", 1.5073, 19.002, 44.399),
+        ("6", 1.4933, 19.180, 63.348),
+        ("7", 1.4894, 19.231, 83.058),
+    ],
+)
+def test_morse_tapers(number: str, half: float, ratio: float, gauge: float) -> None:
+    """Half angles as a table on the web prints them; 1:x as ISO 296 has it, from memory."""
+    taper = found(f"Morse {number}")
+
+    assert taper.half_angle / DEGREE == pytest.approx(half, abs=6e-5)
+    assert float(taper.ratio) == pytest.approx(ratio, abs=6e-4)
+    assert (taper.gauge_diameter or 0) / QUANTA["mm"] == pytest.approx(gauge, abs=6e-4)
+
+
+def test_the_steep_taper_of_spindles() -> None:
+    """A maker's catalogue of 2011, p. 778: half of it is 8 degrees 17 minutes 50 seconds."""
+    taper = found("7:24 40")
+
+    assert taper.half_angle == pytest.approx(angle("8°17'50\""), abs=SECOND)
+    assert (taper.rate, taper.per_foot) == (Decimal("0.291667"), Decimal("3.500000"))
+    assert taper.gauge_diameter == mm("44.45")
+
+
+def test_rules_of_jarno_and_of_metric_tapers() -> None:
+    """Large end in eighths of an inch, .6 in a foot; and 5 %, by the diameter (ISO 296, scope)."""
+    jarno, metric = found("jarno 10"), found("metric 80")
+
+    assert (jarno.per_foot, jarno.gauge_diameter) == (
+        Decimal("0.600000"),
+        125 * QUANTA["in"] // 100,
+    )
+    assert (metric.rate, metric.gauge_diameter) == (Decimal("0.050000"), mm("80"))
+
+
+def test_a_morse_taper_is_as_wide_at_its_small_end_as_printed() -> None:
+    """No. 3: .9380 at the gauge line, .7780 at the end, 3.19 in from it (a dealer's page)."""
+    morse = named_taper("Morse 3")
+    assert morse is not None
+
+    narrower = (morse.gauge_diameter or 0) / QUANTA["in"] - float(morse.rate) * 3.19
+    assert narrower == pytest.approx(0.7780, abs=5e-4)
+
+
+@given(st.decimals("1", "200", places=4))
+def test_the_ways_to_give_a_taper_agree(ratio: Decimal) -> None:
+    rate = 1 / ratio
+    given = [
+        Taper(ratio=ratio),
+        Taper(rate=rate),
+        Taper(per_foot=12 * rate),
+    ]
+    angles = [each.included_angle() for each in given]
+
+    assert max(angles) - min(angles) <= 2
+    assert abs(float(found_taper(angles[0], None).rate) - float(rate)) < 1e-6
+
+
+def test_no_name_stands_twice_and_each_rate_is_that_of_a_taper() -> None:
+    names = [each.designation.casefold() for each in all_tapers()]
+
+    assert len(names) == len(set(names))
+    assert all(Decimal("0.03") < each.rate < Decimal("0.3") for each in all_tapers())
