@@ -95,7 +95,6 @@ def test_permissible_errors_of_micrometers(end: int) -> None:
     ("instrument", "point", "start", "end"),
     [
         ("micrometer", "20", "0", "30"),
-        ("micrometer", "12.7", "0", "25.4"),
         # The table's ranges are 25 mm long: of one from 0 to 50 mm it says nothing.
         ("micrometer", "40", "0", "50"),
         ("micrometer", "40", "30", "50"),
@@ -169,3 +168,20 @@ def test_spans_of_dial_indicators() -> None:
     found = [permissible_span("dial_indicator", mm(travel)) for travel in ("3", "5", "10", "8")]
 
     assert found == [um("10"), um("12"), um("15"), None]
+
+
+@pytest.mark.parametrize("end", range(1, 11))
+def test_inch_ranges_have_the_limits_quoted_from_asme_b89_1_13(end: int) -> None:
+    """0.0001 in to 1 in, 0.0002 in from 1 to 9 in, as a technician quotes them on a forum."""
+    target = CheckPointsTarget(ref="m", series="inch-0.025", range_from=inch(str(end - 1)))
+    limit = None if end > 9 else inch("0.0001") if end == 1 else inch("0.0002")
+
+    assert {row.permissible_error for row in target.results(()).rows} == {limit}
+    assert target.standard == (None if end > 9 else "ASME B89.1.13")
+
+
+def test_a_limit_of_your_own_is_of_no_standard() -> None:
+    target = CheckPointsTarget(ref="m", series="metric-0.5", permissible_error=um("3"))
+
+    assert {row.permissible_error for row in target.results(()).rows} == {um("3")}
+    assert target.standard is None

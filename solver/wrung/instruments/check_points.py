@@ -8,7 +8,7 @@ from typing import Final, Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.errors import Fault, InputError
-from wrung.lengths import Unit, mm, parse, um
+from wrung.lengths import SMALL_UNIT, Unit, parse
 from wrung.names import or_nearest
 from wrung.tables import Checked, load
 
@@ -75,14 +75,10 @@ def permissible_error(
         range_start: lower end of the instrument's measuring range.
         range_end: upper end of it.
     """
-    table = _table(instrument)
-    # Of an instrument that reaches beyond the table, the table says nothing at all.
-    if table is None or not range_start <= point <= range_end or range_end > table.edges[-1]:
+    table = _table_for(instrument, range_start, range_end)
+    if table is None or not range_start <= point <= range_end:
         return None
-    if table.by == "length":
-        return table.at(point)
-    # A range that is not one of the table's is not one of the standard's either.
-    return table.at(range_end) if (range_start, range_end) in pairwise((0, *table.edges)) else None
+    return table.at(point if table.by == "length" else range_end)
 
 
 def limit_of_length(instrument: Instrument, length: int) -> int | None:
@@ -100,10 +96,24 @@ def permissible_span(instrument: Instrument, travel: int) -> int | None:
     return None if table is None or travel not in table.edges else table.at(travel)
 
 
-def standard_of(instrument: Instrument) -> str | None:
-    """The standard that its limits of error are from; None where there is none here."""
-    tables = (*_printed().permissible, *_printed().spans)
-    return next((each.standard for each in tables if each.instrument == instrument), None)
+def standard_of(instrument: Instrument, *, range_start: int, range_end: int) -> str | None:
+    """The standard that the limits of error of such a range are from; None without any."""
+    table = _table_for(instrument, range_start, range_end)
+    spans = (each for each in _printed().spans if each.instrument == instrument)
+    found = table or next((t for t in spans if range_end - range_start in t.edges), None)
+    return None if found is None else found.standard
+
+
+def _table_for(instrument: Instrument, range_start: int, range_end: int) -> "_Permissible | None":
+    """The table that covers the whole range of an instrument; None if none does."""
+    for table in _printed().permissible:
+        # Of an instrument that reaches beyond the table, the table says nothing at all.
+        if table.instrument != instrument or range_end > table.edges[-1]:
+            continue
+        # A range that is not one of the table's is not one of the standard's either.
+        if table.by == "length" or (range_start, range_end) in pairwise((0, *table.edges)):
+            return table
+    return None
 
 
 def _table(instrument: Instrument) -> "_Permissible | None":
@@ -128,6 +138,7 @@ class _Permissible(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     values: list[str]
     checked: Checked
     source: str
+    unit: Unit = "mm"
 
     def __post_init__(self) -> None:
         """Refuse a table with a value too few or too many."""
@@ -137,11 +148,12 @@ class _Permissible(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     @property
     def edges(self) -> tuple[int, ...]:
         """Upper ends of its ranges, quanta."""
-        return tuple(mm(edge) for edge in self.up_to)
+        return tuple(parse(edge, self.unit) for edge in self.up_to)
 
     def at(self, length: int) -> int:
         """The value for a length or for the end of a range; one on an edge is of the lower one."""
-        return um(self.values[bisect_left(self.edges, length)])
+        value = self.values[bisect_left(self.edges, length)]
+        return parse(value, SMALL_UNIT[self.unit])
 
 
 class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

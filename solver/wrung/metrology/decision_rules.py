@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from decimal import Decimal
-from math import ceil, inf
+from math import ceil, hypot, inf
 from typing import Final
 
 from msgspec import Struct
@@ -23,6 +23,7 @@ from wrung.texts import Figure, Phrase, figure, phrase
 
 _BOTH_TAILS: Final = 0.90
 """Coverage probability whose two-sided factor leaves 5 % on one side."""
+_COVERAGE_FACTOR: Final = 2
 _MOST_FALSE_ACCEPT: Final = 0.02
 """ANSI/NCSL Z540.3, from memory."""
 
@@ -72,15 +73,15 @@ def _guard(budget: Budget, purpose: Purpose) -> float:
         case "none":
             return 0
         case "expanded_uncertainty":
-            return budget.corrected.expanded_uncertainty
+            return whole_uncertainty(budget, purpose)
         case "multiple":
-            return (purpose.guard_multiple or 0.0) * budget.corrected.expanded_uncertainty
+            return (purpose.guard_multiple or 0.0) * whole_uncertainty(budget, purpose)
         case "one_sided_95":
             # One-sided, as a size is near one limit at a time (ISO 14253-1:2017, from memory).
             factor = coverage_factor(_BOTH_TAILS, budget.combined.degrees_of_freedom)
-            return factor * _standard(budget)
+            return factor * _standard(budget, purpose)
         case "false_accept_2":
-            unit, half = _as_if_normal(budget), _half(purpose)
+            unit, half = _as_if_normal(budget, purpose), _half(purpose)
             if not unit:
                 return 0
             return band_for(_MOST_FALSE_ACCEPT, half / unit, purpose.in_tolerance) * unit
@@ -95,14 +96,22 @@ def _half(purpose: Purpose) -> float:
     return (purpose.limits.upper - purpose.limits.lower) / 2
 
 
-def _standard(budget: Budget) -> float:
-    return budget.combined.standard_uncertainty_nm * NM
+def whole_uncertainty(budget: Budget, purpose: Purpose) -> int:
+    """Expanded uncertainty of the stack and of comparing with it, quanta."""
+    return ceil(hypot(budget.corrected.expanded_uncertainty, purpose.comparison_uncertainty))
 
 
-def _as_if_normal(budget: Budget) -> float:
+def _standard(budget: Budget, purpose: Purpose) -> float:
+    comparing = purpose.comparison_uncertainty / _COVERAGE_FACTOR
+    return hypot(budget.combined.standard_uncertainty_nm * NM, comparing)
+
+
+def _as_if_normal(budget: Budget, purpose: Purpose) -> float:
     """The standard uncertainty of a normal distribution that has this expanded uncertainty."""
     # Few degrees of freedom are so counted on the safe side; with many it is the standard one.
-    return budget.combined.expanded_uncertainty_nm * NM / quantile(budget.coverage_probability, inf)
+    stack = budget.combined.expanded_uncertainty_nm * NM
+    unit = stack / quantile(budget.coverage_probability, inf)
+    return hypot(unit, purpose.comparison_uncertainty / _COVERAGE_FACTOR)
 
 
 def risks(budget: Budget, purpose: Purpose, accepted: Zone, rejected: Zone) -> Risks:
@@ -139,7 +148,7 @@ def _percent(name: str, probability: float) -> Figure:
 
 
 def _overall(budget: Budget, purpose: Purpose, accepted: Zone) -> tuple[float, float | None]:
-    unit, half, share = _as_if_normal(budget), _half(purpose), purpose.in_tolerance
+    unit, half, share = _as_if_normal(budget, purpose), _half(purpose), purpose.in_tolerance
     if not unit:
         return 0.0, None if share is None else 0.0
     # From the middle of the limits, and as the true size is where the offset is counted.
@@ -158,7 +167,7 @@ def _conforming(budget: Budget, purpose: Purpose, measured: int) -> float:
         Band(lower=low, upper=high),
         # The part is as much longer than it was found as the stack is.
         size=float(measured + _offset(budget, purpose)),
-        uncertainty=_standard(budget),
+        uncertainty=_standard(budget, purpose),
         freedom=budget.combined.degrees_of_freedom,
     )
 

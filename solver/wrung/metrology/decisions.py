@@ -8,7 +8,7 @@ acceptance (``none``), any multiple of the expanded uncertainty (``multiple``), 
 two or four values. ANSI/NCSL Z540.3 limits false acceptance over all parts to 2 %
 (``false_accept_2``). What each risks is in `wrung.metrology.risks`.
 
-Only the stack's share is judged. Whatever compares it with the part has an uncertainty of its own.
+Judged are the stack, and what compares it with the part as far as its uncertainty is stated.
 """
 
 from fractions import Fraction
@@ -26,6 +26,7 @@ from wrung.metrology.decision_rules import (
     guard_band,
     risk_remarks,
     risks,
+    whole_uncertainty,
 )
 from wrung.metrology.purpose import Purpose, Zone, check_purpose
 from wrung.metrology.uncertainty_ratio import FOUR, TEN, meets, shown, uncertainty_ratio
@@ -76,16 +77,18 @@ def decide(budget: Budget, purpose: Purpose) -> Decision:
             the decision rule is missing or out of its range.
     """
     check_purpose(purpose)
-    errors = budget.corrected if purpose.corrected else budget.uncorrected
+    # An offset that is not allowed for adds to it plainly (GUM F.2.4.5).
+    known = 0 if purpose.corrected else abs(budget.offset)
+    uncertainty = known + whole_uncertainty(budget, purpose)
     low, high = purpose.limits.lower, purpose.limits.upper
-    ratio = uncertainty_ratio(high - low, errors.expanded_uncertainty)
+    ratio = uncertainty_ratio(high - low, uncertainty)
     band = guard_band(budget, purpose)
     accepted = Zone(lower=low + band, upper=high - band)
     # A band that widens acceptance leaves nothing between it and rejection.
     rejected = Zone(lower=low - abs(band), upper=high + abs(band))
     risked = risks(budget, purpose, accepted, rejected)
     return Decision(
-        uncertainty=errors.expanded_uncertainty,
+        uncertainty=uncertainty,
         test_uncertainty_ratio=ratio,
         verdict=verdict(ratio),
         ratio_met=meets(ratio, purpose.required_ratio or FOUR),
@@ -96,7 +99,7 @@ def decide(budget: Budget, purpose: Purpose) -> Decision:
         risks=risked,
         risk_remarks=tuple(risk_remarks(risked, purpose)),
         conformity=conformity(budget, purpose, accepted, rejected),
-        warning=_warning(ratio, high - low, errors.expanded_uncertainty, purpose.required_ratio),
+        warning=_warning(ratio, high - low, uncertainty, purpose.required_ratio),
     )
 
 

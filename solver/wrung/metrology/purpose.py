@@ -33,6 +33,7 @@ class Purpose(CheckedStruct, frozen=True, kw_only=True):
         in_tolerance: share of the parts that are within the limits before they are measured; None
             if it is not known.
         measured: a measured size to be decided on.
+        comparison_uncertainty: expanded uncertainty (k = 2) of comparing the part with the stack.
         required_ratio: smallest test uncertainty ratio asked for; None if none.
     """
 
@@ -42,6 +43,7 @@ class Purpose(CheckedStruct, frozen=True, kw_only=True):
     guard_multiple: float | None = None
     in_tolerance: float | None = None
     measured: int | None = None
+    comparison_uncertainty: int = 0
     required_ratio: Fraction | None = None
 
 
@@ -73,6 +75,11 @@ def check_purpose(purpose: Purpose) -> None:
             # Written so that nan, which compares false with everything, is refused as well.
             multiple is not None and not -MOST_MULTIPLE <= multiple <= MOST_MULTIPLE,
             "must be from -10 to 10",
+        ),
+        (
+            "comparison_uncertainty",
+            purpose.comparison_uncertainty < 0,
+            "must not be negative",
         ),
         ("in_tolerance", share is not None and not 0 < share < 1, "must be between 0 and 1"),
     )

@@ -14,6 +14,7 @@ from wrung.instruments.check_points import (
     permissible_span,
     points_for_pitch,
     series,
+    standard_of,
 )
 from wrung.measures import Difference, Length, Margin, Ratio
 from wrung.metrology.conditions import Conditions
@@ -56,7 +57,8 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     instrument: Annotated[
         Instrument,
         Meta(
-            description="Selects the limits of error: `micrometer` DIN 863-1, "
+            description="Selects the limits of error: `micrometer` DIN 863-1 or, for ranges of "
+            "1 in to 9 in, ASME B89.1.13, "
             "`vernier_caliper` (0.1 or 0.05 mm) and `fine_caliper` (0.02 mm, "
             "digital) DIN 862, `dial_indicator` DIN 878 (of the span of its errors); none for "
             "`depth_gauge` and `other`."
@@ -127,6 +129,14 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
             "0, simple acceptance, if left out."
         ),
     ] = None
+
+    @property
+    def standard(self) -> str | None:
+        """The standard that the limits of error are from; None without any, or with your own."""
+        if self.permissible_error is not None:
+            return None
+        start, end = self.range_from, self.range_from + self._travel()
+        return standard_of(self.instrument, range_start=start, range_end=end)
 
     def requirements(self) -> tuple[Requirement, ...]:
         """``point_1`` and so on, in sequence; before it ``lower_end`` of a higher range."""

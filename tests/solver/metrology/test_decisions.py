@@ -181,6 +181,16 @@ class TestRules:
         assert found is not None
         assert found.probability == pytest.approx(0.5)
 
+    def test_comparing_counts_by_squares(self) -> None:
+        """0.5 µm and 1.2 µm make 1.3 µm."""
+        alone = purpose(um("10"), measured=mm("25.005"))
+        compared = decide(BUDGET, replace(alone, comparison_uncertainty=um("1.2")))
+
+        assert compared.uncertainty / um("1") == pytest.approx(1.3, abs=1e-4)
+        assert compared.guard_band == compared.uncertainty
+        assert float(compared.test_uncertainty_ratio or 0) == pytest.approx(10 / 2.6, abs=1e-3)
+        assert compared.risks.false_accept > decide(BUDGET, alone).risks.false_accept
+
     @given(st.floats(-3, 3), st.integers(-um("8"), um("8")))
     def test_a_wider_band_says_no_more_of_a_size(self, multiple: float, off: int) -> None:
         order = ["fail", "conditional_fail", "conditional_pass", "pass"]

@@ -78,12 +78,15 @@ class MeasuredConformity(Struct, frozen=True, kw_only=True):
 class StackDecision(Struct, frozen=True, kw_only=True):
     """Whether a stack is good enough for a part's tolerance.
 
-    Only the stack is judged. The instrument that compares it with the part has its own uncertainty.
+    Only the stack is judged, with `comparison_uncertainty` if that was sent.
     """
 
     uncertainty: Annotated[
         DecimalText,
-        Meta(description="The uncertainty of the stack that the decision uses, small unit."),
+        Meta(
+            description="The uncertainty that the decision uses, small unit: that of the stack, "
+            "and of comparing with it if sent."
+        ),
     ]
     test_uncertainty_ratio: Annotated[
         DecimalText | None,

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from wrung.lengths import Unit
+from wrung.lengths import SMALL_UNIT, Unit
 from wrung.metrology import ErrorMeasure, Purpose, RequiredRatio, Zone
 from wrung.metrology.purpose import MOST_MULTIPLE, Guard
 from wrung.names import or_nearest
@@ -60,6 +60,17 @@ class PartLimits(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         ]
         | None
     ) = None
+    comparison_uncertainty: (
+        Annotated[
+            OptionalLength,
+            Meta(
+                description="Expanded uncertainty (k = 2) of comparing the part with the stack, "
+                "small unit: indicator, plate, form. Added to that of the stack by squares; a "
+                "ratio that is enforced in planning does without it."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
     measured: (
         Annotated[
             OptionalLength,
@@ -197,6 +208,13 @@ def read_limits(wire: PartLimits, unit: Unit, at: Path, faults: Faults) -> Purpo
         guard_multiple=wire.guard_multiple,
         in_tolerance=wire.in_tolerance_share,
         measured=reader.optional(wire.measured, unit, (*at, "measured"), OPTIONAL),
+        comparison_uncertainty=reader.optional(
+            wire.comparison_uncertainty,
+            SMALL_UNIT[unit],
+            (*at, "comparison_uncertainty"),
+            OPTIONAL,
+        )
+        or 0,
         # A fraction, so that comparing with it is exact.
         required_ratio=None if wire.required_ratio is None else Fraction(wire.required_ratio),
     )

@@ -6,7 +6,6 @@ from typing import Final
 
 from wrung.blocks import Block
 from wrung.grades import grade
-from wrung.instruments.check_points import standard_of
 from wrung.targets import CheckPointsTarget, FitTarget, GeneralToleranceTarget, InchFitTarget
 from wrung_service.api.records.shape import StandardUsed
 from wrung_service.usecases.stack_query import StackQuery
@@ -64,10 +63,8 @@ def _of_targets(query: StackQuery) -> Iterator[StandardUsed]:
             yield _INCH_FITS
         if isinstance(target, GeneralToleranceTarget):
             yield _GENERAL
-        if isinstance(target, CheckPointsTarget):
-            standard = standard_of(target.instrument)
-            if standard is not None:
-                yield _split(standard, "limits of error of an instrument")
+        if isinstance(target, CheckPointsTarget) and target.standard is not None:
+            yield _split(target.standard, "limits of error of an instrument")
 
 
 def _split(text: str, used_for: str) -> StandardUsed:

@@ -73,7 +73,7 @@ def name_stack(name: StackName) -> StackOfTarget:
 class DecisionOnStack(StackDecision, frozen=True, kw_only=True):
     """Whether the stack of a target is good enough for a part's tolerance.
 
-    Only the stack is judged. The instrument that compares it with the part has its own uncertainty.
+    Only the stack is judged, with `comparison_uncertainty` if that was sent.
     """
 
     target: Annotated[str, Meta(description="The target's `ref`, as sent.")]
