@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from decimal import Decimal
-from math import ceil, hypot, inf
+from math import ceil, floor, hypot, inf, log
 from typing import Final
 
 from msgspec import Struct
@@ -24,6 +24,7 @@ from wrung.texts import Figure, Phrase, figure, phrase
 _BOTH_TAILS: Final = 0.90
 """Coverage probability whose two-sided factor leaves 5 % on one side."""
 _COVERAGE_FACTOR: Final = 2
+_STEP: Final = 1.01
 _MOST_FALSE_ACCEPT: Final = 0.02
 """ANSI/NCSL Z540.3, from memory."""
 
@@ -84,7 +85,9 @@ def _guard(budget: Budget, purpose: Purpose) -> float:
             unit, half = _as_if_normal(budget, purpose), _half(purpose)
             if not unit:
                 return 0
-            return band_for(_MOST_FALSE_ACCEPT, half / unit, purpose.in_tolerance) * unit
+            # Down to one of few widths, each worked out once: a narrower one needs a wider band.
+            width = _STEP ** floor(log(half / unit, _STEP))
+            return band_for(_MOST_FALSE_ACCEPT, width, purpose.in_tolerance) * unit
 
 
 def _offset(budget: Budget, purpose: Purpose) -> int:
