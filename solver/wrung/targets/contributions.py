@@ -11,8 +11,9 @@ from typing import Annotated, Final, Literal, TypeAlias
 
 from msgspec import Meta, Struct
 
-from wrung.angles import SECOND
-from wrung.measures import Deviation, Margin, Ratio, Seconds
+from wrung.angles import SECOND, from_radians
+from wrung.lengths import QUANTA
+from wrung.measures import SENSITIVITY_STEP, Deviation, Margin, Ratio, Seconds, Sensitivity
 from wrung.metrology.budget.rows import NM
 from wrung.real import PI, in_reals, nearest
 from wrung.targets.built import BudgetedStack
@@ -36,6 +37,17 @@ BudgetInput: TypeAlias = Literal[
     "thread_angle",
     "helix_correction",
     "riser",
+    "left",
+    "right",
+    "measured_low",
+    "measured_high",
+    "large_ball",
+    "small_ball",
+    "measured_large_ball_depth",
+    "measured_small_ball_depth",
+    "large_roll",
+    "small_roll",
+    "angle",
 ]
 """What a result depends on: its stack, how it is compared with that, or a member of the target."""
 
@@ -66,6 +78,54 @@ class SizeContribution(Struct, frozen=True, kw_only=True):
     contribution: Annotated[
         Margin, Meta(description="Standard uncertainty of the size from this input alone.")
     ]
+
+
+class SizeBudget(Struct, frozen=True, kw_only=True):
+    """How uncertain a size is."""
+
+    contributions: Annotated[
+        tuple[SizeContribution, ...],
+        Meta(
+            description="What each input adds. Inputs of which no uncertainty is given have one "
+            "of 0."
+        ),
+    ]
+    standard_uncertainty: Annotated[
+        Margin, Meta(description="Root of the sum of the squares of all contributions.")
+    ]
+    expanded_uncertainty: Annotated[Margin, Meta(description="Twice that (k = 2).")]
+
+
+class AngleContribution(Struct, frozen=True, kw_only=True):
+    """What an input, which is a length, adds to the uncertainty of an angle."""
+
+    quantity: Annotated[
+        BudgetInput, Meta(description="The input: a stack, or a member of the target.")
+    ]
+    standard_uncertainty: Annotated[Margin, Meta(description="Its standard uncertainty.")]
+    sensitivity: Annotated[
+        Sensitivity,
+        Meta(description="Change of the angle for 1 µm, or 0.0001 in, of it, in seconds."),
+    ]
+    contribution: Annotated[
+        Seconds, Meta(description="Standard uncertainty of the angle from this input alone.")
+    ]
+
+
+class AngleBudget(Struct, frozen=True, kw_only=True):
+    """How uncertain an angle is."""
+
+    contributions: Annotated[
+        tuple[AngleContribution, ...],
+        Meta(
+            description="What each input adds. Inputs of which no uncertainty is given have one "
+            "of 0."
+        ),
+    ]
+    standard_uncertainty: Annotated[
+        Seconds, Meta(description="Root of the sum of the squares of all contributions.")
+    ]
+    expanded_uncertainty: Annotated[Seconds, Meta(description="Twice that (k = 2).")]
 
 
 class SizeInput(Struct, frozen=True, kw_only=True):
@@ -120,6 +180,44 @@ def size_contribution(found: SizeInput) -> SizeContribution:
     )
 
 
-def combined(contributions: Iterable[int]) -> int:
+def size_budget(inputs: Iterable[SizeInput]) -> SizeBudget:
+    """The budget of a size."""
+    rows = tuple(map(size_contribution, inputs))
+    standard = _combined(each.contribution for each in rows)
+    return SizeBudget(
+        contributions=rows,
+        standard_uncertainty=standard,
+        expanded_uncertainty=COVERAGE_FACTOR * standard,
+    )
+
+
+@in_reals
+def angle_budget(inputs: Iterable[tuple[BudgetInput, Decimal, Decimal]]) -> AngleBudget:
+    """The budget of an angle.
+
+    Args:
+        inputs: each with its standard uncertainty, quanta, and the change of the angle over that
+            of the input, radians a quantum.
+    """
+    rows = tuple(
+        AngleContribution(
+            quantity=quantity,
+            standard_uncertainty=nearest(size),
+            sensitivity=(Decimal(from_radians(slope * QUANTA["um"])) / SECOND).quantize(
+                SENSITIVITY_STEP
+            ),
+            contribution=from_radians(abs(slope) * size),
+        )
+        for quantity, size, slope in inputs
+    )
+    standard = _combined(each.contribution for each in rows)
+    return AngleBudget(
+        contributions=rows,
+        standard_uncertainty=standard,
+        expanded_uncertainty=COVERAGE_FACTOR * standard,
+    )
+
+
+def _combined(contributions: Iterable[int]) -> int:
     """The root of the sum of squares, rounded up: it must not promise more than it is."""
     return ceil(hypot(*contributions))

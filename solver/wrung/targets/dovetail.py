@@ -14,10 +14,18 @@ from msgspec import Meta
 
 from wrung.angles import MINUTE, RIGHT_ANGLE, radians
 from wrung.answers import Stack, Unmet
-from wrung.measures import Angle, Deviation, Length, Margin, Ratio
+from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built, temperature_remarks
+from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
+from wrung.targets.contributions import (
+    BudgetInput,
+    SizeBudget,
+    SizeInput,
+    of_expanded,
+    of_stack,
+    size_budget,
+)
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
 
@@ -48,6 +56,19 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
     depth: Annotated[
         Length | None, Meta(description="Height of the flank, to check that the rolls touch it.")
     ] = None
+    roll_uncertainty: Annotated[
+        Margin, Meta(description="Expanded uncertainty (k = 2) of the rolls, which are equal.")
+    ] = 0
+    angle_uncertainty: Annotated[
+        Seconds, Meta(description="Expanded uncertainty (k = 2) of the angle, in seconds.")
+    ] = 0
+    comparison_uncertainty: Annotated[
+        Margin,
+        Meta(
+            description="Expanded uncertainty (k = 2) of comparing with the stack, such as by a "
+            "micrometer."
+        ),
+    ] = 0
     step: Annotated[
         Length | None,
         Meta(description="The length is rounded to this step; the default is as for `sine`."),
@@ -74,6 +95,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
             contact_height=self.contact_height(),
             roll_factor=self._roll_factor(),
             size_change_per_minute=self._per_minute(),
+            width_budget=self._budget(in_use(stacks, self.name_of())),
         )
 
     @in_reals
@@ -87,6 +109,30 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
         """Height above the floor at which a roll touches the flank."""
         # The roll's centre is at d/2, its point of contact d/2 cos A higher: d cos²(A/2) in all.
         return nearest(self.roll_diameter * cos(radians(self.angle) / 2) ** 2)
+
+    @in_reals
+    def _budget(self, used: BudgetedStack | None) -> SizeBudget | None:
+        if used is None:
+            return None
+        sign = 1 if self.form == "male" else -1
+        turned = sign * self.roll_diameter / (2 * sin(radians(self.angle) / 2) ** 2)
+        comparing, rolls, angle = map(
+            of_expanded,
+            (self.comparison_uncertainty, self.roll_uncertainty, self.angle_uncertainty),
+        )
+        plain: tuple[tuple[BudgetInput, Decimal, Decimal], ...] = (
+            ("stack", of_stack(used), Decimal(1)),
+            ("comparison", comparing, Decimal(1)),
+            ("roll_diameter", rolls, -sign * _factor(self.angle)),
+        )
+        flank = SizeInput(
+            quantity="angle", standard_uncertainty=angle, sensitivity=turned, is_angle=True
+        )
+        lengths = (
+            SizeInput(quantity=quantity, standard_uncertainty=size, sensitivity=slope)
+            for quantity, size, slope in plain
+        )
+        return size_budget((*lengths, flank))
 
     @in_reals
     def _roll_factor(self) -> Decimal:
@@ -106,6 +152,10 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
                 "must be greater than 0 and less than 90 degrees",
             ),
             unless(self.width > 0, "width", "must be greater than zero"),
+            *(
+                unless(getattr(self, member) >= 0, member, "must not be negative")
+                for member in ("roll_uncertainty", "angle_uncertainty", "comparison_uncertainty")
+            ),
             unless(self.roll_diameter > 0, "roll_diameter", "must be greater than zero"),
         )
         # Only now, as the size over the rolls divides by a tangent that is 0 for an angle of 0.
@@ -142,6 +192,9 @@ class DovetailResult(TargetResult, frozen=True, kw_only=True, tag="dovetail"):
     size_change_per_minute: Annotated[
         Margin, Meta(description="Change of the size for one minute of the flank's angle.")
     ]
+    width_budget: Annotated[
+        SizeBudget | None, Meta(description="How uncertain the width is, by these inputs.")
+    ] = None
 
 
 @in_reals

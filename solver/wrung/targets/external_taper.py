@@ -15,10 +15,11 @@ from msgspec import Meta
 from wrung.angles import DEGREE, SECOND, from_radians, radians
 from wrung.answers import Stack, Unmet
 from wrung.lengths import QUANTA
-from wrung.measures import SENSITIVITY_STEP, Angle, Length, Seconds, Sensitivity
-from wrung.real import atan, cos, in_reals, nearest, tan
+from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sensitivity
+from wrung.real import atan, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built, temperature_remarks
+from wrung.targets.built import BuiltLength, built, in_use, temperature_remarks
+from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, of_stack
 from wrung.targets.requirement import Requirement
 from wrung.targets.taper import FoundTaper, Taper, found_taper, taper_faults, taper_remarks
 
@@ -55,6 +56,9 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     measured_high: Annotated[
         Length | None, Meta(description="Measured over the rolls on the stacks.")
     ] = None
+    size_uncertainty: Annotated[
+        Margin, Meta(description="Expanded uncertainty (k = 2) of each size over the rolls.")
+    ] = 0
 
     def requirements(self) -> tuple[Requirement, ...]:
         """``left`` and ``right``, equally long."""
@@ -65,6 +69,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
                 "included_angle",
                 "must be greater than 0 and less than 120 degrees",
             ),
+            unless(self.size_uncertainty >= 0, "size_uncertainty", "must not be negative"),
             *(
                 unless(getattr(self, member) > 0, member, "must be greater than zero")
                 for member in ("small_end", "roll_diameter", "stack_length")
@@ -103,6 +108,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
             measured_angle=angle,
             angle_error=None if angle is None else angle - self.wanted_angle,
             measured_small_end=self._measured_small_end(angle),
+            angle_budget=self._budget(stacks, angle),
         )
 
     @property
@@ -141,6 +147,24 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
         return self.measured_low - _widening(self.roll_diameter, radians(angle) / 2)
 
     @in_reals
+    def _budget(self, stacks: Sequence[Stack], angle: int | None) -> AngleBudget | None:
+        left, right = (in_use(stacks, self.name_of(side)) for side in SIDES)
+        if left is None or right is None:
+            return None
+        half = self._half if angle is None else radians(angle) / 2
+        size, height = of_expanded(self.size_uncertainty), Decimal(self.stack_length)
+        # From tan a = (M2 - M1) / 2H, with H the mean of both stacks.
+        by_size, by_stack = cos(half) ** 2 / height, -sin(2 * half) / (2 * height)
+        return angle_budget(
+            (
+                ("measured_low", size, -by_size),
+                ("measured_high", size, by_size),
+                ("left", of_stack(left), by_stack),
+                ("right", of_stack(right), by_stack),
+            )
+        )
+
+    @in_reals
     def _sensitivity(self) -> Decimal:
         # By the slope of 2 atan(x / 2H), with x the rise over the rolls: cos² a / H.
         turned = cos(self._half) ** 2 * QUANTA["um"] / self.stack_length
@@ -169,6 +193,10 @@ class ExternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="external
     )
     measured_small_end: Annotated[
         Length | None, Meta(description="Diameter at the plate, from the measurements.")
+    ] = None
+    angle_budget: Annotated[
+        AngleBudget | None,
+        Meta(description="How uncertain the measured angle is, or will be, by these inputs."),
     ] = None
 
 

@@ -16,10 +16,11 @@ from wrung.angles import DEGREE, SECOND, from_radians, radians
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, InputError
 from wrung.lengths import QUANTA
-from wrung.measures import SENSITIVITY_STEP, Angle, Difference, Length, Seconds, Sensitivity
+from wrung.measures import SENSITIVITY_STEP, Angle, Difference, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built, temperature_remarks
+from wrung.targets.built import BuiltLength, built, in_use, temperature_remarks
+from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, of_stack
 from wrung.targets.external_taper import WIDEST
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
@@ -63,6 +64,13 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     measured_small_ball_depth: Annotated[
         Difference | None, Meta(description="Measured depth of the smaller ball's top, likewise.")
     ] = None
+    depth_uncertainty: Annotated[
+        Margin,
+        Meta(description="Expanded uncertainty (k = 2) of comparing a ball's top with its stack."),
+    ] = 0
+    ball_uncertainty: Annotated[
+        Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of each ball.")
+    ] = 0
     step: Annotated[
         Length | None,
         Meta(description="Lengths are rounded to this step; the default is as for `sine`."),
@@ -95,6 +103,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
             sensitivity=self._sensitivity(),
             measured_angle=angle,
             angle_error=None if angle is None else angle - self.wanted_angle,
+            angle_budget=self._budget(stacks, angle),
         )
 
     def _tops(self) -> tuple[tuple[str, int], tuple[str, int]]:
@@ -140,6 +149,33 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
         return from_radians(2 * asin(radii / distance))
 
     @in_reals
+    def _budget(self, stacks: Sequence[Stack], angle: int | None) -> AngleBudget | None:
+        used = {each.role: in_use(stacks, self.name_of(each.role)) for each in self.requirements()}
+        found = {role: of_stack(stack) for role, stack in used.items() if stack}
+        if not used or len(found) < len(used):
+            return None
+        half = self._half if angle is None else radians(angle) / 2
+        radii = Decimal(self.large_ball - self.small_ball) / 2
+        distance = radii / sin(half)
+        ball, depth = of_expanded(self.ball_uncertainty), of_expanded(self.depth_uncertainty)
+        # A top is compared with its stack; one that is level with the face has none.
+        large, small = (
+            (depth**2 + found.get(role, Decimal(0)) ** 2).sqrt()
+            for role in ("large_ball", "small_ball")
+        )
+        # From sin a = R / (T - R), with R half the difference of the balls, T that of their tops.
+        by_ball = (1 + sin(half)) / (distance * cos(half))
+        by_depth = 2 * tan(half) / distance
+        return angle_budget(
+            (
+                ("measured_large_ball_depth", large, by_depth),
+                ("measured_small_ball_depth", small, -by_depth),
+                ("large_ball", ball, by_ball),
+                ("small_ball", ball, -by_ball),
+            )
+        )
+
+    @in_reals
     def _sensitivity(self) -> Decimal:
         distance = self._centre(self.small_ball) - self._centre(self.large_ball)
         # By the slope of 2 asin((R - r) / c), which is 2 tan a / c; its sign is left out.
@@ -159,6 +195,8 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
                 self.large_ball > self.small_ball, "large_ball", "must be larger than small_ball"
             ),
             unless(self.large_end > 0, "large_end", "must be greater than zero"),
+            unless(self.depth_uncertainty >= 0, "depth_uncertainty", "must not be negative"),
+            unless(self.ball_uncertainty >= 0, "ball_uncertainty", "must not be negative"),
         )
         depth = self.bore_depth
         require(
@@ -218,3 +256,7 @@ class InternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="internal
     angle_error: Annotated[Seconds | None, Meta(description="That angle less the wanted one.")] = (
         None
     )
+    angle_budget: Annotated[
+        AngleBudget | None,
+        Meta(description="How uncertain the measured angle is, or will be, by these inputs."),
+    ] = None

@@ -16,13 +16,11 @@ from wrung.measures import Deviation, Length, Margin
 from wrung.targets.base import StackTarget, TargetResult, require, unless
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use
 from wrung.targets.contributions import (
-    COVERAGE_FACTOR,
     SizeContribution,
     SizeInput,
-    combined,
     of_expanded,
     of_stack,
-    size_contribution,
+    size_budget,
 )
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
@@ -127,8 +125,7 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
         stack, used = self.stack_built(stacks), in_use(stacks, self.name_of())
         size = None if stack is None else self.size_with(stack.length)
         measured = None if self.measured_length is None else self.size_with(self.measured_length)
-        rows = () if used is None else tuple(map(size_contribution, self._all_inputs(used)))
-        standard = combined(each.contribution for each in rows) if rows else None
+        budget = None if used is None else size_budget(self._all_inputs(used))
         return FoundSize(
             wanted_size=self.wanted_size,
             exact_length=self.exact_length(),
@@ -136,9 +133,9 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
             error=None if size is None else size - self.wanted_size,
             measured=measured,
             measured_error=None if measured is None else measured - self.wanted_size,
-            contributions=rows,
-            standard_uncertainty=standard,
-            expanded_uncertainty=None if standard is None else COVERAGE_FACTOR * standard,
+            contributions=budget.contributions if budget else (),
+            standard_uncertainty=budget.standard_uncertainty if budget else None,
+            expanded_uncertainty=budget.expanded_uncertainty if budget else None,
         )
 
     def _common_faults(self) -> Iterator[Fault | None]:

@@ -15,10 +15,11 @@ from msgspec import Meta
 from wrung.angles import DEGREE, SECOND, from_radians, radians
 from wrung.answers import Stack, Unmet
 from wrung.lengths import QUANTA
-from wrung.measures import SENSITIVITY_STEP, Angle, Length, Seconds, Sensitivity
+from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, require, unless
-from wrung.targets.built import BuiltLength, built, temperature_remarks
+from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
+from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, of_stack
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
 
@@ -49,6 +50,9 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             "`on_plate`: rolls and stack lie on a plate, a straight edge over both rolls."
         ),
     ] = "on_plate"
+    roll_uncertainty: Annotated[
+        Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of each roll.")
+    ] = 0
     step: Annotated[
         Length | None,
         Meta(description="The length is rounded to this step; the default is as for `sine`."),
@@ -79,6 +83,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             angle_reached=reached,
             error=None if reached is None else reached - self.angle,
             uncertainty=None if stack is None else self._uncertainty(stack.margin),
+            angle_budget=self._budget(in_use(stacks, self.name_of())),
         )
 
     @in_reals
@@ -112,6 +117,23 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
         slope = tan(half) if self.arrangement == "straight_edges" else sin(half) * cos(half)
         return from_radians(2 * slope * margin / centres)
 
+    @in_reals
+    def _budget(self, used: BudgetedStack | None) -> AngleBudget | None:
+        if used is None:
+            return None
+        half, roll = radians(self.angle) / 2, of_expanded(self.roll_uncertainty)
+        centres = self.exact_length() + Decimal(self.large_roll + self.small_roll) / 2
+        # With q = (D - d) / 2C, and g the slope of asin or atan at q.
+        edges = self.arrangement == "straight_edges"
+        q, g = (sin(half), 1 / cos(half)) if edges else (tan(half), cos(half) ** 2)
+        return angle_budget(
+            (
+                ("stack", of_stack(used), -2 * g * q / centres),
+                ("large_roll", roll, g * (1 - q) / centres),
+                ("small_roll", roll, -g * (1 + q) / centres),
+            )
+        )
+
     def _check(self) -> None:
         require(
             unless(
@@ -119,6 +141,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
                 "angle",
                 "must be greater than 0 and less than 180 degrees",
             ),
+            unless(self.roll_uncertainty >= 0, "roll_uncertainty", "must not be negative"),
             unless(self.small_roll > 0, "small_roll", "must be greater than zero"),
             unless(
                 self.large_roll > self.small_roll, "large_roll", "must be larger than small_roll"
@@ -145,3 +168,6 @@ class TwoRollsResult(TargetResult, frozen=True, kw_only=True, tag="two_rolls"):
     uncertainty: Annotated[
         Seconds | None, Meta(description="Worst-case error of the angle reached, from the stack.")
     ]
+    angle_budget: Annotated[
+        AngleBudget | None, Meta(description="How uncertain the angle reached is.")
+    ] = None

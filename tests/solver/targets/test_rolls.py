@@ -76,6 +76,7 @@ class TestExternalTaper:
         [
             (replace(PLUG, included_angle=0), "/included_angle"),
             (replace(PLUG, included_angle=None), "/included_angle"),
+            (replace(PLUG, size_uncertainty=-1), "/size_uncertainty"),
             (replace(PLUG, taper=Taper(designation="Morse 3")), "/included_angle"),
             (by_taper(Taper(designation="Morse 33")), "/taper/designation"),
             (by_taper(Taper(ratio=Decimal(20), rate=Decimal("0.05"))), "/taper"),
@@ -121,6 +122,8 @@ class TestInternalTaper:
         [
             (replace(BORE, large_ball=mm("40")), "/large_ball"),
             (replace(BORE, small_ball=mm("26")), "/large_ball"),
+            (replace(BORE, depth_uncertainty=-1), "/depth_uncertainty"),
+            (replace(BORE, ball_uncertainty=-1), "/ball_uncertainty"),
             (replace(BORE, bore_depth=mm("40")), "/small_ball"),
             (replace(BORE, included_angle=angle("0°0'59\"")), "/included_angle"),
             (
@@ -154,6 +157,7 @@ class TestTwoRolls:
             (replace(ROLLS, angle=angle("180")), "/angle"),
             (replace(ROLLS, large_roll=mm("10")), "/large_roll"),
             (replace(ROLLS, small_roll=0), "/small_roll"),
+            (replace(ROLLS, roll_uncertainty=-1), "/roll_uncertainty"),
         ],
     )
     def test_rolls_that_would_overlap_and_other_faults(
@@ -177,6 +181,7 @@ class TestDovetail:
         [
             (replace(DOVETAIL, angle=angle("90")), "/angle"),
             (replace(DOVETAIL, width=0), "/width"),
+            (replace(DOVETAIL, angle_uncertainty=-1), "/angle_uncertainty"),
             (replace(DOVETAIL, roll_diameter=mm("30")), "/roll_diameter"),
             (replace(DOVETAIL, depth=mm("5")), "/roll_diameter"),
         ],
