@@ -60,14 +60,17 @@ def wear_count(scaled: Scaled, choices: Choices) -> Iterator[None]:
 
 def single_use(scaled: Scaled, choices: Choices) -> Iterator[None]:
     """Demands that are needed at one time use no block twice, and none both ways round."""
-    same_blocks = scaled.same_blocks()
+    same_blocks, said = scaled.same_blocks(), set[tuple[int, ...]]()
     for clique in scaled.problem.cliques:
         for kinds in same_blocks:
             uses = [
                 choices.uses(k)[kind] for k in clique for kind in kinds if kind in choices.uses(k)
             ]
-            if len(uses) < 2:  # noqa: PLR2004 -- one stack alone is held by its variable's range
+            # What several cliques say alike is said once.
+            key = tuple(use.index for use in uses)
+            if len(uses) < 2 or key in said:  # noqa: PLR2004 -- one stack alone is held by its variable's range
                 continue
+            said.add(key)
             count = len(scaled.pieces[kinds[0]])
             if count == 1:
                 choices.model.add_at_most_one(uses)

@@ -3,7 +3,7 @@
 Small coefficients propagate better, and counting alike pieces removes their symmetry.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from functools import cached_property
 from math import gcd
 
@@ -15,6 +15,9 @@ from wrung.planning.problem import Demand, Problem
 
 class Scaled:
     """A problem in steps (lengths) and grains (errors).
+
+    Pieces of one kind have one mark; where ``allowed`` is given, a stack has only those of its
+    demand.
 
     Attributes:
         problem: what was scaled.
@@ -29,10 +32,21 @@ class Scaled:
         stride: how much further off a stack is with each further length of a window, grains.
     """
 
-    def __init__(self, problem: Problem, marks: Sequence[int] = ()) -> None:
+    def __init__(
+        self,
+        problem: Problem,
+        marks: Sequence[int] = (),
+        allowed: Sequence[Collection[int]] | None = None,
+    ) -> None:
         self.problem = problem
         stock = by_error(problem, marks)
         self._usable = [_usable(stock, demand, signed=problem.signed) for demand in problem.demands]
+        if allowed is not None:
+            # Pieces of one kind are all allowed, or none is.
+            self._usable = [
+                tuple(kind for kind in kinds if stock.pieces[kind][0] in own)
+                for kinds, own in zip(self._usable, allowed, strict=True)
+            ]
         used = sorted({kind for kinds in self._usable for kind in kinds})
         nominals: list[int] = stock.nominals.tolist()
         deviations: list[int] = stock.deviations.tolist()

@@ -32,7 +32,7 @@ def _worth_making(scaled: Scaled, deadline: Deadline) -> bool:
     A model that cannot be made in time is not begun, as freeing it takes time too.
     """
     kinds, demands, tuning = len(scaled.pieces), len(scaled.open), deadline.tuning
-    uses = kinds * demands
+    uses = sum(len(scaled.usable(demand)) for demand in scaled.open)
     # Sequences side by side make thousands of cliques, each with a constraint for every kind.
     members = sum(len(clique) for clique in scaled.problem.cliques if len(clique) > 1)
     size = uses * tuning.bytes_a_use + min(uses * tuning.bytes_a_use_of_few, tuning.bytes_of_model)
@@ -53,16 +53,19 @@ def model_of(scaled: Scaled, rules: Iterable[Rule], deadline: Deadline) -> Choic
     return choices
 
 
-def solve(
+def solve(  # noqa: PLR0913 -- what, from where, and how long
     choices: Choices,
     objective: cp_model.LinearExpr,
     start: Plan,
     deadline: Deadline,
     effort: float = math.inf,
+    *,
+    linear: int = 1,
 ) -> Result:
     """Minimise within the deadline, beginning with a plan that need not keep to all rules.
 
-    ``effort`` ends the search too, see `new_solver`.
+    ``effort`` ends the search too, see `new_solver`; ``linear`` is how much of the model the solver
+    takes into its linear programme.
     """
     if deadline.remaining < choices.size * deadline.tuning.seconds_a_variable:
         return Result()
@@ -75,6 +78,7 @@ def solve(
     # rules are 2 to 10 times faster, and no step is left that could overrun the time.
     solver.parameters.cp_model_presolve = False
     solver.parameters.cut_level = 0
+    solver.parameters.linearization_level = linear
     verdict = run(solver, choices.model, deadline)
     if verdict in ("impossible", "unknown"):
         return Result(verdict=verdict)

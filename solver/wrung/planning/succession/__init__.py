@@ -2,6 +2,6 @@
 
 The objectives are settled beforehand; nothing here makes a plan worse by any of them. counting.py
 says what a change is, costs.py what a preference counts, offers.py what else could stand in the
-plan. settling.py settles goal after goal, as as_good.py counts them in a model: among stacks and
-the pieces that they are made of (by_pieces.py), or over single blocks.
+plan. settling.py settles goal after goal, as as_good.py counts them in a model over single blocks,
+whose stacks may be chosen from candidates.
 """

@@ -15,12 +15,11 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import by_error
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import set_up
-from wrung.planning.finding import Plan, totals
+from wrung.planning.finding import Plan
 from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.selection.assignment import stacks_as_candidates
-from wrung.planning.succession.as_good import AsGood
-from wrung.planning.succession.by_pieces import BlockChoice, PieceChoice
+from wrung.planning.succession.as_good import AsGood, over_blocks, over_candidates
 from wrung.planning.succession.costs import Cost, cost_of
 from wrung.planning.succession.counting import Step, changed_blocks, successions
 from wrung.planning.succession.offers import Offers
@@ -105,7 +104,7 @@ class _Search:
         if self.pairs:
             yield _Goal(
                 of=lambda plan: changed_blocks(self._problem, plan),
-                total=lambda counted: counted.changes(self.pairs, self._deadline),
+                total=lambda plans: plans.changes(self.pairs),
             )
         for cost in costs:
             yield _Goal(of=cost.of, total=partial(AsGood.cost, cost=cost))
@@ -116,8 +115,8 @@ class _Search:
         self._among(stacks_as_candidates(self._problem, stock, self.plan), whole=False)
         bench = set_up(self._problem, stock, self._deadline)
         if bench is None:
-            choice = BlockChoice(self._problem, self.plan, self._marks, self._deadline)
-            self._settle(choice, whole=True)
+            plans = over_blocks(self._problem, self.plan, self._marks, self._deadline)
+            self._settle(plans, whole=True)
             return
         offers = Offers(bench, self.plan)
         everyone = (tuple(range(len(self.plan))),)
@@ -130,27 +129,28 @@ class _Search:
             self._among(found, whole=everything is not None)
 
     def _among(self, candidates: Candidates, *, whole: bool) -> None:
-        stock, values = by_error(self._problem).pieces, totals(self._problem, self.plan)
-        choice = PieceChoice(
-            self._problem, candidates, stock, values, marks=self._marks, deadline=self._deadline
+        stock = by_error(self._problem).pieces
+        plans = over_candidates(
+            self._problem, self.plan, self._marks, self._deadline, candidates, stock
         )
-        self._settle(choice, whole=whole)
+        self._settle(plans, whole=whole)
 
-    def _settle(self, choice: PieceChoice | BlockChoice, *, whole: bool) -> None:
-        """``whole`` says that the choice has all plans that are as good."""
-        counted = choice.counted
-        for place, goal in enumerate(self.goals if counted else ()):
-            total = goal.total(counted) if counted else None
-            if counted is None or total is None:
+    def _settle(self, plans: AsGood | None, *, whole: bool) -> None:
+        """``whole`` says that these are all plans that are as good."""
+        if plans is None:
+            return
+        for place, goal in enumerate(self.goals):
+            total = goal.total(plans)
+            if total is None:
                 return
             if goal.of(self.plan) > self.bounds[place]:
-                found = choice.least(total, self.plan)
+                found = plans.least(total, self.plan)
                 if found.plan is None or found.bound is None:
                     return
                 if whole:
                     self.bounds[place] = max(found.bound, 0)
                 self.plan = min(self.plan, found.plan, key=goal.of)
-            counted.model.add(total <= goal.of(self.plan))
+            plans.choices.model.add(total <= goal.of(self.plan))
 
 
 def _apart(problem: Problem) -> tuple[Step, ...] | None:
