@@ -14,7 +14,7 @@ from wrung.planning.candidates.walk import Candidates
 from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.cuts import broken_triples, cut_rows
 from wrung.planning.selection.narrowing import least_choice
-from wrung.planning.selection.priced_model import choose_within, columns_of
+from wrung.planning.selection.priced_model import choose_within
 from wrung.planning.selection.programme import Programme
 from wrung.planning.selection.relaxing import PackingProgramme, relax
 from wrung.planning.selection.set_packing import Rows, lagrangian_bound, limit_row, set_packing_of
@@ -73,9 +73,9 @@ def test_a_choice_within_a_limit_is_found_where_there_is_one(
     candidates = candidates_of(drawn)
     deadline = Deadline(60_000, tuning=Tuning(effort_at_once=at_once))
     packing = set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
-    reasons = [replace(one, most=limit * packing.scale) for one in relax(packing, NEVER, deadline)]
+    reason = replace(relax(packing, NEVER, deadline), most=limit * packing.scale)
     within = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) <= limit]
-    verdict, chosen = choose_within(packing, reasons, limit, deadline)
+    verdict, chosen = choose_within(packing, reason, limit, deadline)
     rows: list[int] = chosen.tolist()
 
     assert (verdict == "impossible") == (not within)
@@ -102,10 +102,9 @@ def test_prices_and_cuts_never_prove_more_than_is_true(drawn: Columns) -> None:
     if best is None:
         return
     optimal = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) == best]
-    left = columns_of([replace(one, most=best * packing.scale) for one in relaxed])
+    left = replace(relaxed, most=best * packing.scale).columns()
 
-    assert relaxed[0].proof.bound == max(one.proof.bound for one in relaxed)
-    assert relaxed[0].proof.bound <= best * packing.scale
+    assert relaxed.proof.bound <= best * packing.scale
     # Every best choice is left, whatever else is not.
     assert all(set(rows) <= set(left.tolist()) for rows in optimal)
 
@@ -129,14 +128,14 @@ def test_a_proof_adds_up_in_whole_numbers(drawn: Columns, weight: int) -> None:
     everything = np.arange(len(candidates))
     limit = limit_row(weight * candidates.counts + 1, 2 * weight)
     limited = packing.where(everything, candidates.errors, limit)
-    for one in relax(limited, NEVER, Deadline(60_000)):
-        rows = zip(
-            one.rows.row.tolist(), one.rows.column.tolist(), one.rows.times.tolist(), strict=True
-        )
-        paid = [limited.scale * cost for cost in limited.costs.tolist()]
-        for row, column, times in rows:
-            paid[column] += int(one.prices[row]) * times
-        assert paid == one.proof.priced.tolist()
+    one = relax(limited, NEVER, Deadline(60_000))
+    rows = zip(
+        one.rows.row.tolist(), one.rows.column.tolist(), one.rows.times.tolist(), strict=True
+    )
+    paid = [limited.scale * cost for cost in limited.costs.tolist()]
+    for row, column, times in rows:
+        paid[column] += int(one.prices[row]) * times
+    assert paid == one.proof.priced.tolist()
 
 
 def _rows(*rows: list[int]) -> Rows:

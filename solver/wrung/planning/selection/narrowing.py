@@ -7,8 +7,6 @@ excess allowed rises until a choice is found: all of less cost were ruled out be
 enumeration: Baldacci, Christofides and Mingozzi, *Mathematical Programming* 115, 2008.)
 """
 
-from collections.abc import Sequence
-
 import numpy as np
 from msgspec.structs import replace
 
@@ -18,7 +16,7 @@ from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.selection.choice import Selection
-from wrung.planning.selection.priced_model import choose_within, columns_of
+from wrung.planning.selection.priced_model import choose_within
 from wrung.planning.selection.relaxing import Reason, relax
 from wrung.planning.selection.set_packing import SetPacking, limit_row, set_packing_of
 from wrung.planning.solvers import Verdict
@@ -48,21 +46,21 @@ def least_choice(  # noqa: PLR0913 - the parts of one question
     chosen = first.run()
     if ties is None or chosen.verdict != "best":
         return chosen
-    return _of_ties(packing, first.reasons(chosen.value), chosen, ties, deadline)
+    return _of_ties(packing, first.reason(chosen.value), chosen, ties, deadline)
 
 
 def _of_ties(
     packing: SetPacking,
-    reasons: Sequence[Reason],
+    reason: Reason,
     chosen: Selection,
     ties: Ints,
     deadline: Deadline,
 ) -> Selection:
     """Of the choices that cost as little, one with the least sum of ties."""
-    keep = columns_of(reasons)
+    keep = reason.columns()
     limited = packing.where(keep, ties, limit_row(packing.costs, chosen.value))
     most = int(ties[chosen.rows].sum()) - 1
-    fewer = _Narrowing(limited, most, 0, deadline, [r.where(keep) for r in reasons]).run()
+    fewer = _Narrowing(limited, most, 0, deadline).run()
     if fewer.verdict == "impossible":
         return chosen
     # There is a better choice only if one was found at all.
@@ -72,27 +70,19 @@ def _of_ties(
 
 
 class _Narrowing:
-    def __init__(
-        self,
-        packing: SetPacking,
-        most: int,
-        least: int,
-        deadline: Deadline,
-        known: Sequence[Reason] = (),
-    ) -> None:
+    def __init__(self, packing: SetPacking, most: int, least: int, deadline: Deadline) -> None:
         self._packing = packing
         self._most = min(most, packing.dearest)
         self._deadline = deadline
-        self._known = known
         self._relaxed = relax(packing, self._most, deadline)
         # Costs are whole numbers.
-        self._low = max(least, -(-self._relaxed[0].proof.bound // packing.scale))
+        self._low = max(least, -(-self._relaxed.proof.bound // packing.scale))
         self._rows = np.zeros(0, np.int64)
         self._target = float(deadline.tuning.narrow_each * packing.served)
 
-    def reasons(self, cost: int) -> list[Reason]:
+    def reason(self, cost: int) -> Reason:
         """Why choices of that cost contain only few columns."""
-        return [replace(one, most=cost * self._packing.scale) for one in self._relaxed]
+        return replace(self._relaxed, most=cost * self._packing.scale)
 
     def run(self) -> Selection:
         """Limits from the bound upwards; once a choice is known, just below it."""
@@ -104,16 +94,14 @@ class _Narrowing:
 
     def _limit(self, target: int) -> int:
         """A cost within which about so many columns are left, within what is open."""
-        first = self._relaxed[0]
-        above = np.sort(first.above)[: target + 1]
-        limit = (first.proof.bound + int(above[-1])) // self._packing.scale
+        above = np.sort(self._relaxed.above)[: target + 1]
+        limit = (self._relaxed.proof.bound + int(above[-1])) // self._packing.scale
         return min(max(limit, self._low), self._most)
 
     def _try(self, limit: int) -> Verdict:
-        reasons = [*self.reasons(limit), *self._known]
-        columns = columns_of(reasons)
-        verdict, rows = choose_within(self._packing, reasons, limit, self._deadline)
-        self._target = self._deadline.tuning.wider * max(self._target, len(columns))
+        reason = self.reason(limit)
+        verdict, rows = choose_within(self._packing, reason, limit, self._deadline)
+        self._target = self._deadline.tuning.wider * max(self._target, len(reason.columns()))
         if len(rows):
             self._rows = rows
             # Any other choice of interest costs less.

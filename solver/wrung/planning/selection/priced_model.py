@@ -2,7 +2,6 @@
 # pyright: reportUnknownMemberType=false
 """Any choice within a limit, for CP-SAT, with what prices say about it as rows of the model."""
 
-from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -20,17 +19,11 @@ _PARTS: Final = 4096
 
 
 def choose_within(
-    packing: SetPacking,
-    reasons: Sequence[Reason],
-    limit: int,
-    deadline: Deadline,
+    packing: SetPacking, reason: Reason, limit: int, deadline: Deadline
 ) -> tuple[Verdict, Ints]:
-    """Any choice that costs no more than the limit: its columns.
-
-    The first reason begins with the rows of the packing, all begin with those that they share.
-    """
-    keep = columns_of(reasons)
-    model = _PricedModel(packing, reasons, keep, limit)
+    """Any choice that costs no more than the limit: its columns."""
+    keep = reason.columns()
+    model = _PricedModel(packing, reason.where(keep), keep, limit)
     soon = new_solver(deadline, deadline.tuning.effort_at_once)
     verdict, chosen = _solved(model, soon, deadline, presolve=False)
     if verdict == "unknown" and not deadline.passed:
@@ -53,29 +46,17 @@ def _solved(
     return "found", np.flatnonzero([solver.boolean_value(x) for x in model.chosen])
 
 
-def columns_of(reasons: Sequence[Reason]) -> Ints:
-    """The columns that no reason rules out."""
-    keep = reasons[0].columns()
-    for reason in reasons[1:]:
-        keep = np.intersect1d(keep, reason.columns())
-    return keep
-
-
 class _PricedModel:
-    def __init__(
-        self, packing: SetPacking, reasons: Sequence[Reason], keep: Ints, limit: int
-    ) -> None:
+    def __init__(self, packing: SetPacking, reason: Reason, keep: Ints, limit: int) -> None:
         self.model = QuickModel()
         self.chosen = [self.model.new_bool_var("") for _ in range(len(keep))]
-        self._unused: dict[int, cp_model.IntVar] = {}
         serve(self.model, self.chosen, packing.demands[keep], packing.quota)
-        for reason in reasons:
-            self._explain(reason.where(keep), len(packing.rows) if reason is reasons[0] else 0)
+        self._explain(reason, len(packing.rows))
         costs: list[int] = packing.costs[keep].tolist()
         self.model.add(cp_model.LinearExpr.weighted_sum(self.chosen, costs) <= limit)
 
     def _explain(self, reason: Reason, needed: int) -> None:
-        """Its rows, the first so many without a price, too, and that its excess is limited."""
+        """Its rows, and that its excess is limited; without a price, cuts are not needed."""
         # What adds up to the excess: columns above the least of their demand, rows left unused.
         terms: list[cp_model.IntVar] = list(self.chosen)
         each: list[int] = reason.above.tolist()
@@ -87,26 +68,19 @@ class _PricedModel:
             entries = slice(edges[row], edges[row + 1])
             users = [self.chosen[column] for column in columns[entries]]
             if price:
-                share = row if row < reason.shared else None
-                terms.append(self._left(users, times[entries], there[row], share))
+                terms.append(self._left(users, times[entries], there[row]))
                 each.append(price)
             elif row < needed:
                 self._keep_to(users, times[entries], there[row])
         self._limit(terms, each, reason.excess)
 
-    def _left(
-        self, users: list[cp_model.IntVar], times: list[int], there: int, shared: int | None
-    ) -> cp_model.IntVar:
-        """What a choice leaves unused of a row; made once for a row that reasons share."""
-        if shared in self._unused:
-            return self._unused[shared]
+    def _left(self, users: list[cp_model.IntVar], times: list[int], there: int) -> cp_model.IntVar:
+        """What a choice leaves unused of a row."""
         unused = self.model.new_int_var(0, there, "")
         if there == 1 and set(times) <= {1}:
             self.model.add_exactly_one([*users, unused])
         else:
             self.model.add(cp_model.LinearExpr.weighted_sum(users, times) + unused == there)
-        if shared is not None:
-            self._unused[shared] = unused
         return unused
 
     def _keep_to(self, users: list[cp_model.IntVar], times: list[int], there: int) -> None:

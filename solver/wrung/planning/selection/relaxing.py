@@ -125,14 +125,12 @@ class Reason(Struct, frozen=True, kw_only=True):
         rows: those of the packing first.
         prices: of the rows.
         proof: what these prove.
-        shared: this many of the first rows are those of every packing over these columns.
         most: choices of interest cost no more than this, in the scale of the packing.
     """
 
     rows: Rows
     prices: Ints
     proof: LagrangianBound
-    shared: int
     most: int = NEVER
 
     @property
@@ -156,38 +154,33 @@ class Reason(Struct, frozen=True, kw_only=True):
         return np.flatnonzero(self.above <= self.excess)
 
 
-def relax(packing: SetPacking, most: int, deadline: Deadline) -> tuple[Reason, ...]:
-    """The best proof of all rounds first, then a few others, as each leaves out other columns.
+def relax(packing: SetPacking, most: int, deadline: Deadline) -> Reason:
+    """The best proof of all rounds of cuts.
 
-    The rounds end when one proves that no choice costs ``most`` or less.
+    They end when one proves that no choice costs ``most`` or less.
     """
-    free = np.zeros(len(packing.rows), np.int64)
-    found = [_reason(packing, packing.rows, free)]
+    best = _reason(packing, packing.rows, np.zeros(len(packing.rows), np.int64))
+    if not packing.quota.possible:
+        return best
     # Of a demand there is one, too.
     whole = join_rows(packing.rows, _demand_rows(packing))
-    programme = PackingProgramme(packing, deadline.tuning) if packing.quota.possible else None
-    while (
-        programme is not None
-        and len(found) <= deadline.tuning.most_cut_rounds
-        and not deadline.passed
-    ):
-        solved = programme.solve(deadline)
+    programme = PackingProgramme(packing, deadline.tuning)
+    for _ in range(deadline.tuning.most_cut_rounds):
+        solved = None if deadline.passed else programme.solve(deadline)
         if solved is None:
             break
-        found.append(_reason(packing, programme.rows, solved.prices))
+        found = _reason(packing, programme.rows, solved.prices)
+        best = max(best, found, key=lambda reason: reason.proof.bound)
         triples = broken_triples(whole, solved.parts, deadline.tuning)
-        if not len(triples) or found[-1].proof.bound > most * packing.scale:
+        if not len(triples) or found.proof.bound > most * packing.scale:
             break
         programme.add(cut_rows(whole, triples))
-    best = max(found, key=lambda reason: reason.proof.bound)
-    # The first has no prices, the second no cuts.
-    others = [reason for reason in found[1 :: len(found) // 2 + 1] if reason is not best]
-    return (best, *others)
+    return best
 
 
 def _reason(packing: SetPacking, rows: Rows, prices: Ints) -> Reason:
     proof = lagrangian_bound(packing, rows, prices)
-    return Reason(rows=rows, prices=prices, proof=proof, shared=packing.shared)
+    return Reason(rows=rows, prices=prices, proof=proof)
 
 
 def _demand_rows(packing: SetPacking) -> Rows:

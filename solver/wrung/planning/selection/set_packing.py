@@ -77,7 +77,6 @@ class SetPacking(Struct, frozen=True, kw_only=True):
         quota: how many of these are served.
         rows: what they use.
         scale: prices are whole fractions of the cost, so many to one.
-        shared: this many of the first rows belong to every packing over these columns.
     """
 
     costs: Ints
@@ -85,7 +84,6 @@ class SetPacking(Struct, frozen=True, kw_only=True):
     quota: Quota
     rows: Rows
     scale: int
-    shared: int
 
     def __len__(self) -> int:
         return len(self.costs)
@@ -99,7 +97,6 @@ class SetPacking(Struct, frozen=True, kw_only=True):
             quota=self.quota.of(own),
             rows=join_rows(self.rows, limit).where(keep, len(self)),
             scale=_scale(costs, self.served),
-            shared=self.shared,
         )
 
     @property
@@ -151,7 +148,6 @@ def set_packing_of(
         quota=served.of(own),
         rows=rows,
         scale=_scale(costs, served.total),
-        shared=len(rows),
     )
 
 
