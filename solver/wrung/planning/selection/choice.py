@@ -183,26 +183,26 @@ class Choice:
     ) -> Most:
         """As many of each class as can be; ``alone`` are no fewer than can be served at all.
 
-        Where it is ``capped``, no better choice than ``alone`` counts.
+        Class by class, each with as many of those before it. Where it is ``capped``, no better
+        choice than ``alone`` counts.
         """
         counts: list[int] = []
         rows = np.zeros(0, np.int64)
-        for weights in _weights(alone.counts, deadline.tuning.heaviest_class):
-            costs = np.array(weights)[alone.classes[self.candidates.demands]]
-            highest = sum(w * n for w, n in zip(weights, alone.counts, strict=True))
+        for number, most in enumerate(alone.counts):
+            own = (alone.classes[self.candidates.demands] == number).astype(np.int64)
             if capped:
-                self.limit_sum(costs, highest)
-            found = self.solve("largest_sum", costs, deadline, effort=effort, presolve=True)
-            verdict, rows = found.verdict, found.rows if len(found.rows) else rows
-            bound = highest if verdict == "unknown" else found.bound
-            counts += _digits(min(bound, highest), weights, alone.counts)
-            if verdict != "best":
-                return Most(
-                    verdict=verdict, rows=rows, counts=(*counts, *alone.counts[len(counts) :])
-                )
-            capped &= bound == highest
-            if len(counts) < len(weights):
-                self.limit_sum(costs, bound, least=bound)
+                self.limit_sum(own, most)
+            found = self.solve("largest_sum", own, deadline, effort=effort, presolve=True)
+            bound = most if found.verdict == "unknown" else min(found.bound, most)
+            counts.append(bound)
+            rows = found.rows if len(found.rows) else rows
+            if found.verdict != "best":
+                left = alone.counts[len(counts) :]
+                return Most(verdict=found.verdict, rows=rows, counts=(*counts, *left))
+            # Only as long as it has as many is a choice limited by the cap in the next class.
+            capped &= bound == most
+            if len(counts) < len(alone.counts):
+                self.limit_sum(own, bound, least=bound)
         return Most(verdict="best", rows=rows, counts=tuple(counts))
 
     def solve(
@@ -254,30 +254,3 @@ class Choice:
                 expr = cp_model.LinearExpr.weighted_sum(own, costs[rows].tolist())
                 self._model.add(largest >= expr)
         return largest
-
-
-def _weights(alone: Counts, heaviest: int) -> Iterator[tuple[int, ...]]:
-    """Weights of the classes, so that more of one counts for more than all those after it.
-
-    Where they would be too large, classes follow one another in several sums.
-    """
-    first = 0
-    while first < len(alone):
-        last, product = first + 1, 1
-        while last < len(alone) and product * (alone[last] + 1) <= heaviest:
-            product *= alone[last] + 1
-            last += 1
-        weights = [0] * len(alone)
-        for own in reversed(range(first, last)):
-            weights[own] = 1 if own == last - 1 else weights[own + 1] * (alone[own + 1] + 1)
-        yield tuple(weights)
-        first = last
-
-
-def _digits(total: int, weights: Counts, alone: Counts) -> Iterator[int]:
-    """By class with a weight: a sum within the total serves no more, the most urgent first."""
-    for weight, most in zip(weights, alone, strict=True):
-        if weight:
-            own = min(most, total // weight)
-            total -= own * weight
-            yield own
