@@ -1,6 +1,6 @@
 """The least largest error: can as many demands be served with no error above a limit?"""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -9,7 +9,6 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.objectives.closing import Settled, quick_choice
 from wrung.planning.objectives.decomposition import Decomposition, Outcome
-from wrung.planning.objectives.nearest import nearest
 from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.pricing.prices import Priced, price
 from wrung.planning.pricing.question import Question
@@ -73,16 +72,10 @@ class Halving:
         guess = self._low + self._low // tuning.part_of_first_limit
         known = self._rule_out(self._ruled_out, guess, deadline)
         self._look_for_a_plan(self._low + self._low // tuning.part_of_first_limit, deadline)
-        if known:
-            # A fallback where the proof takes too long.
-            above = [self._low + self._low // part for part in tuning.nearer]
-            self._approach(above, tuning.near_enough, deadline.share(tuning.share_to_approach))
-        else:
-            # Plans may well be far above the bound.
-            self._approach((), tuning.near_enough, deadline)
+        if not known:
+            # With a plan, or with other columns, the programme may be able to tell.
             self._rule_out(self._ruled_out, (self._low + self._value) // 2, deadline)
         total = self._settle(deadline)
-        self._approach((), tuning.parts_of_limit, deadline)
         return Largest(
             value=self._value,
             bound=min(self._low, self._value),
@@ -116,41 +109,6 @@ class Halving:
         plan = quick_choice(question, self._within(limit), deadline)
         if plan is not None:
             self._take(plan)
-
-    def _approach(self, limits: Sequence[int], parts: int, deadline: Deadline) -> None:
-        """A plan near the least limit.
-
-        Plans are looked for at limits that rise until there is one, then between the last one
-        without and the plan, until these differ by less than one part of the bound in so many.
-        """
-        above, without = iter(limits), self._low - self._grain
-        while self._value - without > max(self._low // parts, self._grain) and not deadline.passed:
-            between = (self._value + without) // 2
-            limit = self._on_grain(min(next(above, between), between))
-            plan = self._plan_within(limit, deadline)
-            if plan is None:
-                without = limit
-            else:
-                self._take(plan)
-                above = iter(())
-
-    def _plan_within(self, limit: int, deadline: Deadline) -> Candidates | None:
-        """Any plan within the limit that is found among the candidates nearest to the prices."""
-        question = self._question(limit)
-        priced = self._priced(question, limit, deadline)
-        if priced.lacking:
-            return None
-        search = question.search(priced.prices)
-        limits = [priced.bound + priced.bound // part for part in deadline.tuning.parts_above_bound]
-        for each in deadline.tuning.nearest_each:
-            few = nearest(search, priced, question.served, limits, each)
-            effort = deadline.tuning.effort_within_limit
-            found = question.choice(few).solve(
-                "least_sum", few.errors, deadline, effort=effort, presolve=True
-            )
-            if found.verdict != "impossible":
-                return few.where(found.rows) if len(found.rows) else None
-        return None
 
     def _take(self, plan: Candidates) -> None:
         self._chosen, self._value = plan, int(plan.errors.max(initial=0))
