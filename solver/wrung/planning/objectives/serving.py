@@ -23,7 +23,6 @@ from wrung.planning.objectives.stages import most_of_nearest, settle_sum
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
 from wrung.planning.selection.assignment import as_candidates
-from wrung.planning.selection.choice import Choice
 from wrung.planning.selection.scarcity import pack
 
 
@@ -176,33 +175,31 @@ class _Serving:
         return no_candidates() if packing.starts is None else _over(bench.beginning(packing.starts))
 
     def _down(self, pool: Candidates) -> Served | None:
-        counts, at_hand = self._most, no_candidates()
-        stacked = self._stacked()
+        counts, stacked, hurried = self._most, self._stacked(), False
         while any(counts) and not self._deadline.passed:
             known = stacked if self._counts(stacked) == counts else None
             # Some time is kept for a plan that serves fewer, in case none is found that serves as
             # many.
             until = (
                 self._deadline
-                if known is not None or len(at_hand)
+                if known is not None or hurried
                 else self._deadline.share(self._deadline.tuning.share_for_most)
             )
             blocks = settle_sum(self._asked(counts), pool, until, known)
             if len(blocks.chosen):
                 return self._served(blocks)
             pool = self._learn(blocks, counts, pool)
-            if blocks.end == "open" and not len(at_hand):
-                at_hand = _at_hand(self._question.bench, pool, self._possible, self._deadline)
-            # Finding nothing in this time proves nothing: the candidates at hand soon lead to a
+            # Finding nothing in this time proves nothing: as many as are stacked soon lead to a
             # plan.
+            hurried |= blocks.end == "open"
             lower = self._below(counts)
             if blocks.end == "impossible" and counts != self._most:
                 lower = min(lower, self._most)
-            counts = min(lower, self._counts(at_hand)) if len(at_hand) else lower
-        if not len(at_hand):
+            counts = min(lower, self._counts(stacked)) if hurried and len(stacked) else lower
+        if not len(stacked):
             return None
-        value = int(self._question.goal.costs(at_hand).sum())
-        return self._served(Settled(end="open", value=value, bound=0, chosen=at_hand))
+        value = int(self._question.goal.costs(stacked).sum())
+        return self._served(Settled(end="open", value=value, bound=0, chosen=stacked))
 
     def _stacked(self) -> Candidates:
         """A plan put together in milliseconds: it may serve as many as a search finds none for."""
@@ -248,16 +245,3 @@ class _Serving:
 
     def _served(self, blocks: Settled) -> Served:
         return Served(count=self._counts(blocks.chosen), most=self._most, blocks=blocks)
-
-
-def _at_hand(
-    bench: Workbench, pool: Candidates, possible: Counts, deadline: Deadline
-) -> Candidates:
-    """As many as are quickly found to fit side by side among the candidates seen so far."""
-    few = first_of_each(
-        pool.where(np.argsort(pool.counts, kind="stable")), deadline.tuning.most_over
-    )
-    choice = Choice(bench, few, served=None)
-    effort = deadline.tuning.effort_for_a_number
-    found = choice.most_served(bench.quota(possible), deadline, effort=effort)
-    return few.where(found.rows)
