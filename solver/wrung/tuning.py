@@ -40,9 +40,7 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     after_cancel_ms: float = 100.0
     """Time for putting a plan together after a search was cancelled, ms."""
     least_share_for_engines: float = 0.75
-    """Share of the time that is at least left to the engines, whatever is proven before."""
-    most_held_back_ms: float = 500
-    """The most time held back for what follows the engines, ms."""
+    """Share of the time that is at least left to the engines, whatever is kept from them."""
     least_seconds_for_proofs: float = 0.05
     """With less time than this, simple proofs are not looked for."""
     share_for_changes: float = 0.5
@@ -116,8 +114,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     """Candidates of one demand that the first pool begins with."""
     most_offered_quick: int = 2_000
     """Candidates of a choice before it is worked out more closely how many can be served."""
-    effort_for_a_number: float = 0.3
-    """To see how many the candidates at hand serve."""
     share_for_most: float = 0.8
     """Share of the time for finding a plan that serves as many as may be possible."""
     most_over: int = 120
@@ -148,8 +144,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     """Memory of an entry of a choice among columns."""
     choice_rows_a_look: int = 250
     """Columns set up for a choice between looks at the clock."""
-    heaviest_class: int = 1 << 20
-    """The largest weight of a priority class in one sum over several classes."""
 
     # Closing the gap between bound and plan.
     effort_for_a_plan: float = 4.0
@@ -188,8 +182,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     """With so few stacks, searches do not need all sides of the error."""
     part_of_first_limit: int = 8
     """The first limit is the bound plus one part of it in this many: often near the least."""
-    nearer: tuple[int, ...] = (64, 16, 4, 1)
-    """Plans are looked for at limits above the least by one part of it in so many."""
     tries_of_starts: int = 3
     """Choices of starts within one limit that are completed in vain before another is tried."""
     effort_for_starts: float = 0.3
@@ -208,13 +200,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     """Rounds of pricing for a choice of starts."""
     more_for_a_plan: int = 6
     """Times that more stacks are offered where the programme is content with fewer."""
-    near_enough: int = 16
-    """Before the total is settled, a plan is that near the limit where none is found: by one part
-    of the bound in so many."""
-    effort_within_limit: float = 2.0
-    """For such a plan."""
-    share_to_approach: float = 0.4
-    """Share of the time for ruling limits out in steps, before halving."""
     parts_of_limit: int = 64
     """The first step from the first limit, as one part of the bound in this many."""
 

@@ -34,7 +34,8 @@ class BestPlan(Struct, frozen=True, kw_only=True):
         finding: a plan of all demands, all None where nothing was found, and what is proven.
         plan: that plan.
         totals: the objective values of the plan.
-        buildable: for each demand whether it can be built alone, where that was quickly proven.
+        buildable: for each demand whether it can be built alone, where that was quickly proven;
+            empty where all are served.
         engine: which engine found it; None where no search was needed.
         changes: from stack to stack, where any stacks follow one another.
         preferences: one for each of the problem.

@@ -77,14 +77,13 @@ def _searched(problem: Problem, exact: Workbench, deadline: Deadline) -> Finding
 def _contended(
     problem: Problem, exact: Workbench, alone: Alone | None, deadline: Deadline
 ) -> Finding | None:
-    # Where errors are limited, nominal lengths alone do not decide what can be built.
-    limited = problem.limits_errors
     if deadline.passed:
         return None
-    nominal = exact if limited else set_up(problem, by_nominal(problem), deadline)
+    exact = spelt_out(exact)
+    # Where errors are limited, nominal lengths alone do not decide what can be built.
+    if problem.limits_errors:
+        return best_in_order(exact, exact, alone, deadline)
+    nominal = set_up(problem, by_nominal(problem), deadline)
     if nominal is None:
         return None
-    same = nominal is exact
-    exact = spelt_out(exact)
-    nominal = exact if same else spelt_out(nominal)
-    return best_in_order(exact, nominal, alone, deadline)
+    return best_in_order(exact, spelt_out(nominal), alone, deadline)

@@ -120,14 +120,14 @@ def best_plan(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
 def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> BestPlan:
     """Search for a plan; what it leaves open is filled in, and simple proofs are joined to its own.
 
-    With plenty of time, these are only looked for where the search has not served all. With little
-    time they tell early whether some of it must be kept for an explanation.
+    These are only looked for where the search has not served all; with little time beforehand, as
+    then nothing may be left for them.
     """
     hurried = search_by.remaining < search_by.tuning.hurried_seconds
     known = _simply_known(problem, search_by) if hurried else None
-    short = known is not None and sum(known.most) < len(problem.demands)
-    until = _held_back(search_by) if short else search_by
-    asked = ask_apart(problem, until) if problem.demands else None
+    if known and sum(known.most) < len(problem.demands):
+        search_by = search_by.keeping(search_by.tuning.most_kept_to_explain_ms)
+    asked = ask_apart(problem, search_by) if problem.demands else None
     finding = asked.finding if asked else found(problem, (), Proof())
     plan = finding.plan or (None,) * len(problem.demands)
     if None in plan:
@@ -141,7 +141,7 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
         finding=finding,
         plan=plan,
         totals=totals(problem, plan),
-        buildable=known.buildable if known else (True,) * len(plan),
+        buildable=known.buildable if known else (),
         engine=asked.engine if asked else None,
     )
 
@@ -167,13 +167,3 @@ def _simply_known(problem: Problem, deadline: Deadline) -> _Known:
         return _Known(buildable=buildable, most=part.sizes)
     most = Proofs(part, deadline.tuning).served_at_most(part.sizes)
     return _Known(buildable=buildable, most=most)
-
-
-def _held_back(deadline: Deadline) -> Deadline:
-    """Time for the search if a shortage will have to be explained after it."""
-    left_ms = max(deadline.remaining * 1000, 1)
-    return deadline.share(
-        max(
-            deadline.tuning.least_share_for_engines, 1 - deadline.tuning.most_held_back_ms / left_ms
-        )
-    )

@@ -76,11 +76,8 @@ def cap_limits(bench: Workbench, cap: Cap, tables: Tables) -> list[Limit]:
 
 
 def _cap_bounds(bench: Workbench, cap: Cap) -> tuple[_Bound, ...]:
-    return _plain(bench, cap.goal, cap.most[bench.starts.demands])
-
-
-def _plain(bench: Workbench, goal: Goal, most: Ints) -> tuple[_Bound, ...]:
-    """A bound for each side of a goal without prices, over all starts."""
+    """One for each side of its goal."""
+    most = cap.most[bench.starts.demands]
     return tuple(
         _Bound(
             costs=side.pieces[None, bench.layout.kinds],
@@ -89,7 +86,7 @@ def _plain(bench: Workbench, goal: Goal, most: Ints) -> tuple[_Bound, ...]:
             spent=side.starts,
             most=most,
         )
-        for side in goal.sides
+        for side in cap.goal.sides
     )
 
 
@@ -137,26 +134,14 @@ class Search:
         self._tables = Tables(bench.layout, bench.reach, bench.deadline)
         self._standing = [bound for cap in caps for bound in _cap_bounds(bench, cap)]
         self._has_prices = bool(self._by_group.any())
-        self._batches = self._priced(self._by_group) if self._has_prices else [self._unpriced()]
+        self._batches = self._batched()
 
-    def _unpriced(self) -> _Batch:
-        # Their limits are set later, see `_enumerate`.
-        rows = np.arange(len(self._bench.starts.demands))
-        free = np.zeros((1, len(self._bench.stock.nominals)), np.int64)
-        none = np.zeros_like(rows)
-        return _Batch(
-            rows=rows,
-            bounds=_plain(self._bench, self._goal, rows),
-            priced=Paid(prices=free, ways=none, begun=none),
-        )
-
-    def _priced(self, by_group: Ints) -> list[_Batch]:
-        """Prices belong to this search alone; cached, its tables would clique out lasting ones."""
+    def _batched(self) -> list[_Batch]:
         bench, starts = self._bench, self._bench.starts
-        distinct, ways = by_group, np.zeros_like(starts.demands)
-        if len(by_group) > 1:
+        distinct, ways = self._by_group, np.zeros_like(starts.demands)
+        if len(distinct) > 1:
             # Groups with the same prices share one table.
-            distinct, way = np.unique(by_group, axis=0, return_inverse=True)
+            distinct, way = np.unique(distinct, axis=0, return_inverse=True)
             ways = way.reshape(-1)[bench.group_of[starts.demands]]
         paid = _prices_paid(distinct, ways, starts.begun)
         at_once = max(
@@ -168,12 +153,14 @@ class Search:
         ]
 
     def _batch(self, prices: Ints, first: int, ways: Ints, paid: Ints) -> _Batch:
+        """Their limits are set later, see `_enumerate`."""
         bench = self._bench
         rows = np.flatnonzero((ways >= first) & (ways < first + len(prices)))
         bounds = tuple(
             _Bound(
                 costs=(side.pieces + prices)[:, bench.layout.kinds],
-                lasting=False,
+                # Prices belong to this search alone; cached, its tables would drive others out.
+                lasting=not self._has_prices,
                 ways=ways[rows] - first,
                 spent=side.starts[rows] + paid[rows],
                 most=rows,

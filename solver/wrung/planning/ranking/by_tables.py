@@ -35,8 +35,9 @@ class _Rising:
         self._tuning = bench.deadline.tuning
         self._wanted = wanted
         self._few = bench.problem.objective == "fewest_blocks"
-        self._search = self._prepared(signs=False)
-        self._signs = False
+        weight = self._weight()
+        goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=True)
+        self._search = Search(bench, goal, bench.no_prices(), own_caps(bench))
         self._good, self._bad = -1, FREE
         self._known = no_candidates()
 
@@ -69,10 +70,6 @@ class _Rising:
     def _try(self, limit: int) -> bool:
         """Whether all within the limit could be listed."""
         found = self._search.within(_most(limit), self._tuning.most_partial_ranked)
-        if found is None and not self._signs and not self._bench.deadline.passed:
-            # More sides of the error prune more, at the cost of their tables.
-            self._search, self._signs = self._prepared(signs=True), True
-            found = self._search.within(_most(limit), self._tuning.most_partial_ranked)
         if found is None:
             self._bad = limit
             return False
@@ -128,11 +125,6 @@ class _Rising:
     def _weight(self) -> int:
         bench = self._bench
         return block_before_errors(bench.stock, bench.starts) if self._few else 0
-
-    def _prepared(self, *, signs: bool) -> Search:
-        bench = self._bench
-        goal = error_goal(bench.stock, bench.starts, blocks=self._weight(), signs=signs)
-        return Search(bench, goal, bench.no_prices(), own_caps(bench))
 
 
 def _most(limit: int) -> Ints:

@@ -29,11 +29,6 @@ class Ranking(Struct, frozen=True, kw_only=True):
     stacks: tuple[Ranked, ...]
     complete: bool
 
-    @property
-    def proven(self) -> tuple[Ranked, ...]:
-        """Those that are proven."""
-        return tuple(each for each in self.stacks if each.proven)
-
 
 def kinds_of(problem: Problem, stack: Sequence[int]) -> Kinds:
     """What a stack is made of, whichever of several interchangeable pieces it has."""

@@ -33,40 +33,28 @@ def shortage(  # noqa: PLR0913, PLR0917 -- what the search and the reasons have 
     Returns:
         None where nothing was proven before the deadline.
     """
-    if deadline.passed:
-        return None if why == "undecided" else _unexplained(why)
-    share = deadline.share(deadline.tuning.share_for_scarce)
-    scarce = scarce_blocks(problem, plan, most_served, share)
-    share = deadline.share(deadline.tuning.share_for_additions)
-    add = () if problem.signed else additions(problem, plan, share)
-    if unbuildable:
-        conflict: Conflict | None = Conflict(demands=(unbuildable[0],), smallest=True)
-    elif deadline.passed:
-        conflict = None
-    else:
-        conflict = find_conflict(problem, plan, most_served, deadline)
-    if conflict is None:
-        told = why != "undecided" or scarce
-        return _unexplained(why, add, scarce) if told else None
-    contended_from, contended_until = contended(problem, conflict.demands)
+    scarce: tuple[ScarceBlock, ...] = ()
+    add: tuple[Wanted, ...] = ()
+    conflict: Conflict | None = None
+    if not deadline.passed:
+        share = deadline.share(deadline.tuning.share_for_scarce)
+        scarce = scarce_blocks(problem, plan, most_served, share)
+        share = deadline.share(deadline.tuning.share_for_additions)
+        add = () if problem.signed else additions(problem, plan, share)
+        if unbuildable:
+            conflict = Conflict(demands=(unbuildable[0],), smallest=True)
+        elif not deadline.passed:
+            conflict = find_conflict(problem, plan, most_served, deadline)
+    if conflict is None and why == "undecided" and not scarce:
+        return None
+    demands = conflict.demands if conflict else ()
+    contended_from, contended_until = contended(problem, demands)
     return Shortage(
         cause=why,
         contended_from=contended_from,
         contended_until=contended_until,
-        conflict=tuple(problem.demands[k].requirement.name for k in conflict.demands),
-        smallest_conflict_proven=conflict.smallest,
-        blocks_to_add=add,
-        scarce_blocks=scarce,
-    )
-
-
-def _unexplained(
-    why: ShortageCause, add: tuple[Wanted, ...] = (), scarce: tuple[ScarceBlock, ...] = ()
-) -> Shortage:
-    return Shortage(
-        cause=why,
-        conflict=(),
-        smallest_conflict_proven=False,
+        conflict=tuple(problem.demands[k].requirement.name for k in demands),
+        smallest_conflict_proven=conflict is not None and conflict.smallest,
         blocks_to_add=add,
         scarce_blocks=scarce,
     )
