@@ -102,8 +102,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     """Partial stacks followed where there are too many to follow all."""
     relaxed_cells: int = 5_000_000
     """Cells of the sums that a relaxed search bounds costs by."""
-    starts_relaxed_each: int = 40
-    """Starts of each demand whose stacks a relaxed search looks at: those with the best bounds."""
     walk_cells: int = 500_000
     """Entries of one array of a walk; a front that would make more is cut into slices."""
     bytes_a_partial: int = 200

@@ -1,8 +1,8 @@
-"""Where a search would be too large: bounds and candidates by Lagrangian relaxation.
+"""What stacks within a limit cost at least in prices, and some that cost little.
 
-The cost of a stack is no less than any of the sides of its goal, so no less than any mean of them.
-Where it may not exceed a limit, the bound may add any multiple of what it exceeds the limit by, as
-that is never positive (Geoffrion, *Mathematical Programming Study* 2, 1974). Each such sum has a
+The limited cost of a stack is no less than any of the sides of its goal, so no less than any mean
+of them. A bound may add any multiple of what a mean exceeds the limit by, as that is never positive
+(Lagrangian relaxation: Geoffrion, *Mathematical Programming Study* 2, 1974). Each such sum has a
 table, which gives the least of it for every start, and one stack that has it. Which sum bounds a
 start best depends on the start: one that is too long needs blocks that are too short.
 """
@@ -24,18 +24,13 @@ from wrung.planning.candidates.workbench import FREE, Workbench
 
 _WEIGHTS: Final = ((0, 4, 8), (2, 6), (3, 7), (1, 5))
 """By variant, how much of a mean is another side than the first, in eighths."""
-_MULTIPLES: Final = ((4, 8, 16, 32), (5, 10, 20, 40), (6, 12, 24, 48), (7, 14, 28, 56))
-"""How often a cost counts that is limited, in quarters: one more than its excess does."""
+_MULTIPLES: Final = ((1, 4, 16), (2, 8, 32))
+"""How often what exceeds a limit counts, in quarters."""
 
 VARIANTS: Final = len(_WEIGHTS)
 
-_UNCOUNTED: Final = ((1, 4, 16), (2, 8, 32))
-"""The same for a cost that only is limited, and does not count itself."""
 _BETWEEN: Final = (2, 4, 6)
 """The same as `_WEIGHTS`, for sides that limit a list."""
-
-_BEST: Final = 3
-"""Of the sums, those that bound a start best: the stacks of these are looked at."""
 
 
 class Paid(Struct, frozen=True, kw_only=True):
@@ -59,30 +54,18 @@ def mixed(goal: Goal) -> Goal:
     return replace(goal, sides=(*goal.sides, *between))
 
 
-def means(
-    goal: Goal, limit: Ints | None, variant: int, *, counted: bool = True
-) -> tuple[Side, ...]:
-    """Sums that no stack's cost is less than, one by one.
+def means(goal: Goal, limit: Ints, variant: int) -> tuple[Side, ...]:
+    """Sums that no stack within a limit, by start, makes more than 0.
 
-    Args:
-        goal: the cost.
-        limit: what the cost may be at most, by start, if it is limited.
-        variant: which of the sums that there could be, below `VARIANTS`.
-        counted: whether the cost counts itself; if not, it only is limited.
+    They are what means of the sides exceed the limit by, so many times; the first is always 0. Of
+    those that there could be, the ``variant``, below `VARIANTS`, says which.
     """
     first, others = goal.sides[0], goal.sides[1:]
-    own = 4 if counted else 0
-    whole = _sum(first, first, 0, own, 0)
-    multiples: tuple[int, ...] = _MULTIPLES[variant]
-    if not counted:
-        multiples = _UNCOUNTED[variant % len(_UNCOUNTED)]
-    if limit is None:
-        multiples = _MULTIPLES[0][:1]
     return (
-        whole,
+        _sum(first, first, 0, 0, 0),
         *(
-            _sum(first, other, part, times, 0 if limit is None else (times - own) * limit)
-            for times in multiples
+            _sum(first, other, part, times, times * limit)
+            for times in _MULTIPLES[variant % len(_MULTIPLES)]
             for other in others
             for part in _WEIGHTS[variant]
         ),
@@ -131,8 +114,8 @@ class Relaxation:
         least: Ints = self._bounds.max(axis=0)
         return least
 
-    def candidates(self, rows: Ints, best: int = _BEST) -> Candidates:
-        """Stacks of these starts that meet the best bounds; they may cost more than they may."""
+    def candidates(self, rows: Ints, best: int) -> Candidates:
+        """Stacks of these starts that meet so many of the best bounds, perhaps above the limit."""
         if self._table.cut or not len(rows):
             return no_candidates()
         order = np.argsort(-self._bounds[:, rows], axis=0, kind="stable")[:best]

@@ -15,7 +15,6 @@ from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import (
     Candidates,
     Limit,
-    first_rows,
     join_candidates,
     no_candidates,
     total_over_kinds,
@@ -265,12 +264,9 @@ class Search:
             limit = np.where(open_, np.minimum(floors + window, ceilings), -1)
             wider = self.within(limit, most_partial)
             if wider is None:
-                some = self._some(limit, most_partial, known)
-                return Cheapest(
-                    least=np.maximum(bounds, some.least),
-                    exact=False,
-                    candidates=join_candidates([*found, some.candidates]),
-                )
+                some = self.within(limit, most_partial, self._bench.deadline.tuning.beam)
+                found += [] if some is None else [some]
+                return Cheapest(least=bounds, exact=False, candidates=join_candidates(found))
             # A limit at the cost of a known candidate is high enough: it shows all that is cheaper.
             least = np.where((limit >= ceilings) & (ceilings < FREE), ceilings, NEVER)
             np.minimum.at(least, wider.demands, self.costs(wider))
@@ -283,20 +279,6 @@ class Search:
             window += window // 2 + np.abs(floors) // 32 + 1
         return Cheapest(least=bounds, exact=True, candidates=join_candidates(found))
 
-    @property
-    def may_relax(self) -> bool:
-        """Whether sums of its own for each start say more than one table: with many starts."""
-        return self._bench.spelt_out and len(self._goal.sides) > 1
-
-    def _some(self, limit: Ints, most_partial: int | None, known: Candidates | None) -> Cheapest:
-        """What can be said where the search within that limit is too large."""
-        if self.may_relax:
-            return self.relaxed(known)
-        some = self.within(limit, most_partial, self._bench.deadline.tuning.beam)
-        return Cheapest(
-            least=np.full_like(limit, -NEVER), exact=False, candidates=some or no_candidates()
-        )
-
     def relaxed_by_start(
         self, cap: Cap, rows: Ints, variant: int, best: int
     ) -> tuple[Ints, Candidates]:
@@ -307,39 +289,12 @@ class Search:
         least, found = self.least_by_start(), [no_candidates()]
         most = cap.most[self._bench.starts.demands]
         for batch in self._batches:
-            sums = means(cap.goal, most, variant % VARIANTS, counted=False)
+            sums = means(cap.goal, most, variant % VARIANTS)
             part = Relaxation(self._bench, batch.rows, sums, batch.priced, self._tables)
             least[batch.rows] = np.maximum(least[batch.rows], part.least)
             chosen = np.flatnonzero(np.isin(batch.rows, rows))
             found.append(part.candidates(chosen, best))
         return least, self._kept(join_candidates(found), np.full_like(cap.most, FREE))
-
-    def relaxed(self, known: Candidates | None = None, variant: int = 0) -> Cheapest:
-        """A bound on the least cost of each demand, and some candidates that cost little.
-
-        It takes little time, however many candidates there are. The candidates begin as those may
-        that cost less than any that is ``known``. Each ``variant`` finds others.
-        """
-        demands, ceilings = self._bench.starts.demands, self._ceilings(known)
-        least, found = self.least_by_start(), [no_candidates()]
-        sums = means(self._goal, self._most_by_start(), variant)
-        for batch in self._batches:
-            part = Relaxation(self._bench, batch.rows, sums, batch.priced, self._tables)
-            own = least[batch.rows] = np.maximum(least[batch.rows], part.least)
-            of = demands[batch.rows]
-            near = np.flatnonzero((own < FREE) & (own <= ceilings[of]))
-            near = near[np.argsort(own[near], kind="stable")]
-            most = self._bench.deadline.tuning.starts_relaxed_each
-            found.append(part.candidates(near[first_rows(of[near], most)]))
-        floors = np.full_like(ceilings, NEVER)
-        np.minimum.at(floors, demands, np.where(least >= FREE, NEVER, least))
-        candidates = self._kept(join_candidates(found), np.full_like(ceilings, FREE))
-        return Cheapest(least=floors, exact=False, candidates=candidates)
-
-    def _most_by_start(self) -> Ints | None:
-        """What the goal itself may cost, if a cap limits it."""
-        caps = [cap.most for cap in self._caps if cap.goal is self._goal]
-        return np.min(caps, axis=0)[self._bench.starts.demands] if caps else None
 
     def _straight(self, floors: Ints, ceilings: Ints) -> Cheapest | None:
         """All candidates up to the cheapest ones known, if there are not many."""

@@ -8,7 +8,6 @@ from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.walk import (
     Candidates,
-    distinct,
     first_of_each,
     join_candidates,
     no_candidates,
@@ -29,10 +28,6 @@ def nearest(
             are taken in where not many have been seen.
         each: the most of those seen, and of those not yet seen, for each demand.
     """
-    if priced.large and search.may_relax:
-        # No list would be whole, so there is one stack each of many ways to begin.
-        some = join_candidates([priced.pool, search.relaxed().candidates])
-        return nearest_of(search, priced, distinct(some), each)
     seen = nearest_of(search, priced, priced.pool, each)
     if 2 * len(seen) >= each * served.total:
         return seen

@@ -16,7 +16,6 @@ from msgspec import Struct
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.quota import Quota
-from wrung.planning.candidates.relaxed import VARIANTS
 from wrung.planning.candidates.search import Cheapest, priced_costs
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates, join_candidates
@@ -76,7 +75,6 @@ class _Pricing:
         self._seen = {b""}
         self._idle = 0
         self._large = False
-        self._variant = 0
         self._pool = _unseen(pool, self._seen, len(pool))
         self._master = Master(question, self._pool)
         least = np.zeros(len(self._bench.problem.demands), np.int64)
@@ -114,15 +112,8 @@ class _Pricing:
         tuning = self._bench.deadline.tuning
         # If a few new candidates change nothing, more of them have to be added.
         each = tuning.new_each << self._idle
-        relaxing = self._bench.spelt_out and len(self._question.goal.sides) > 1
-        if self._large and relaxing and not self._stuck:
-            for _ in range(VARIANTS):
-                cheapest, bound = self._cheapest(prices, None)
-                new = self._take_in(prices, cheapest, each)
-                if len(new) or bound > self._enough:
-                    return new, bound
         # What was too large at other prices may be small enough at these.
-        cheapest, bound = self._cheapest(prices, self._question.window)
+        cheapest, bound = self._cheapest(prices)
         self._large = not cheapest.exact
         return self._take_in(prices, cheapest, each), bound
 
@@ -131,24 +122,16 @@ class _Pricing:
         """Whether several rounds changed nothing, and searches are too large to prove anything."""
         return self._large and self._idle >= self._bench.deadline.tuning.most_idle
 
-    def _cheapest(self, prices: Prices, window: int | None) -> tuple[Cheapest, int]:
-        """The cheapest candidates at these prices, and the bound that this proves.
-
-        Without a window, only some cheap ones, see `Search.relaxed`.
-        """
+    def _cheapest(self, prices: Prices) -> tuple[Cheapest, int]:
+        """The cheapest candidates at these prices, and the bound that this proves."""
         capacity_cost = self._bench.capacity_cost(prices)
         # Where blocks are paid for, what the other stacks cost may be negative, but no more so.
         paid = max(-prices.each * prices.blocks, 0)
         dearest = self._enough + capacity_cost + paid + 1
         demands = len(self._bench.problem.demands)
         known = join_candidates([self._pool, _ceilings(demands, self._question.goal, dearest)])
-        search = self._question.search(prices)
-        if window is None:
-            self._variant = (self._variant + 1) % VARIANTS
-            cheapest = search.relaxed(known, self._variant)
-        else:
-            most = self._bench.deadline.tuning.most_partial_priced
-            cheapest = search.cheapest(window, most, known)
+        most = self._bench.deadline.tuning.most_partial_priced
+        cheapest = self._question.search(prices).cheapest(self._question.window, most, known)
         bound = self._question.served.bound(cheapest.least, capacity_cost)
         # The bound may fall as well as rise from round to round; the best one is kept.
         if bound > self._best.bound:
