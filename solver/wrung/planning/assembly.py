@@ -22,7 +22,7 @@ from wrung.blocks import margin
 from wrung.handwork.order import wringing_order
 from wrung.planning.engines import EngineName
 from wrung.planning.finding import Finding, Plan, Totals
-from wrung.planning.lone.alone import Buildable
+from wrung.planning.lone.windows import Buildable
 from wrung.planning.problem import Problem
 from wrung.preferences import PreferenceResult
 

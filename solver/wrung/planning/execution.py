@@ -24,7 +24,7 @@ from wrung.planning.assembly import BestPlan, answer, with_cases
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.finding import found, totals, unserved
 from wrung.planning.independent import ask_apart
-from wrung.planning.lone.alone import Buildable, buildable_alone
+from wrung.planning.lone.windows import Buildable, buildable_alone
 from wrung.planning.parts import filled, subproblem
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.proof import Proof, proof_of
@@ -90,7 +90,7 @@ def _explained(
     for k, demand in enumerate(problem.demands):
         if (each := told.get(demand.requirement.name)) is not None:
             reasons[k] = each
-    why = cause(problem, best.plan, reasons, buildable, deadline)
+    why = cause(problem, best.plan, reasons, deadline)
     unbuildable = [k for k, each in reasons.items() if each.reason == "cannot_be_built"]
     most = best.finding.most_served
     return unserved, shortage(problem, best.plan, unbuildable, most, why, deadline)

@@ -11,7 +11,7 @@ from wrung.planning.engines import servable
 from wrung.planning.finding import Plan
 from wrung.planning.holders import holders
 from wrung.planning.lone import windows
-from wrung.planning.lone.alone import Buildable
+from wrung.planning.lone.windows import Buildable
 from wrung.planning.parts import free_pieces, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.remedies import remedies

@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from wrung.planning.candidates.stock import NEVER, Ints
 
-Counts: TypeAlias = tuple[int, ...]
+ByClass: TypeAlias = tuple[int, ...]
 """By class, the most urgent first: how many demands of it are served."""
 
 
@@ -21,7 +21,7 @@ class Quota(Struct, frozen=True):
     """
 
     classes: Ints
-    counts: Counts
+    counts: ByClass
 
     @property
     def total(self) -> int:
@@ -29,7 +29,7 @@ class Quota(Struct, frozen=True):
         return sum(self.counts)
 
     @property
-    def sizes(self) -> Counts:
+    def sizes(self) -> ByClass:
         """How many demands of each class there are."""
         return tuple(np.bincount(self.classes, minlength=len(self.counts)).tolist())
 

@@ -11,7 +11,7 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import error_goal
 from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.layout import Layout, Reach
-from wrung.planning.candidates.quota import Counts, Quota
+from wrung.planning.candidates.quota import ByClass, Quota
 from wrung.planning.candidates.starts import Starts, Within, starts_of
 from wrung.planning.candidates.stock import NEVER, Bools, Ints, Stock
 from wrung.planning.candidates.supply import Tables
@@ -66,11 +66,11 @@ class Workbench(Struct, frozen=True, kw_only=True):
         zero = np.zeros(len(self.stock.nominals), np.int64)
         return Prices(by_clique=(zero,) * len(self.problem.cliques))
 
-    def quota(self, counts: Counts) -> Quota:
+    def quota(self, counts: ByClass) -> Quota:
         """Plans that serve so many demands of each class."""
         return Quota(np.array([d.priority_class for d in self.problem.demands]), counts)
 
-    def counts(self, demands: Ints) -> Counts:
+    def counts(self, demands: Ints) -> ByClass:
         """How many of these demands are of each class."""
         return self.quota(self.problem.sizes).of(demands).sizes
 

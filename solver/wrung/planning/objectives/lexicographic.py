@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, error_goal, first_window
-from wrung.planning.candidates.quota import Counts, Quota
+from wrung.planning.candidates.quota import ByClass, Quota
 from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.candidates.workbench import FREE, Workbench
@@ -36,7 +36,7 @@ class _Settled(Struct, frozen=True, kw_only=True):
     """
 
     served: Quota
-    most: Counts
+    most: ByClass
     signs: bool
     blocks: int | None = None
 

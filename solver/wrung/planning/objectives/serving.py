@@ -8,7 +8,7 @@ from wrung.deadline import Deadline
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
-from wrung.planning.candidates.quota import Counts
+from wrung.planning.candidates.quota import ByClass
 from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import NEVER, by_error, by_nominal
 from wrung.planning.candidates.walk import (
@@ -35,8 +35,8 @@ class Served(Struct, frozen=True, kw_only=True):
         blocks: the stage that found it: fewest blocks, over pieces by nominal length.
     """
 
-    count: Counts
-    most: Counts
+    count: ByClass
+    most: ByClass
     blocks: Settled
 
 
@@ -77,7 +77,7 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
     return _Serving(question, possible, deadline).run(pool)
 
 
-def keeping_time(problem: Problem, served: Counts, most: Counts, deadline: Deadline) -> Deadline:
+def keeping_time(problem: Problem, served: ByClass, most: ByClass, deadline: Deadline) -> Deadline:
     """Some time before it, to say why, where it is proven that not all can be served."""
     short = served == most and sum(most) < len(problem.demands)
     return deadline.keeping(deadline.tuning.most_kept_to_explain_ms) if short else deadline
@@ -148,7 +148,7 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
 class _Serving:
     """Goes down from the most that may be served to a number that is."""
 
-    def __init__(self, question: Question, possible: Counts, deadline: Deadline) -> None:
+    def __init__(self, question: Question, possible: ByClass, deadline: Deadline) -> None:
         self._question = question
         self._possible = possible
         self._deadline = deadline
@@ -206,17 +206,17 @@ class _Serving:
         bench = self._question.bench
         return as_candidates(bench, first_plan(bench.problem, self._deadline, quick=True))
 
-    def _asked(self, counts: Counts) -> Question:
+    def _asked(self, counts: ByClass) -> Question:
         return replace(self._question, served=self._question.bench.quota(counts))
 
-    def _learn(self, blocks: Settled, counts: Counts, pool: Candidates) -> Candidates:
+    def _learn(self, blocks: Settled, counts: ByClass, pool: Candidates) -> Candidates:
         """What an outcome says of the most, and the candidates to go on from."""
         # Only refusals from the top down lower what is proven.
         if blocks.end == "impossible" and self._most == counts:
             self._most = self._refused(pool)
         return pool if blocks.priced is None else blocks.priced.pool
 
-    def _refused(self, pool: Candidates) -> Counts:
+    def _refused(self, pool: Candidates) -> ByClass:
         """The next lower counts, where the most was refused."""
         most = self._most
         for urgent in range(1, len(most)):
@@ -235,12 +235,12 @@ class _Serving:
         bench, caps = self._question.bench, self._question.caps
         return min(lower, pack(bench, caps, self._deadline, lower).most)
 
-    def _below(self, counts: Counts) -> Counts:
+    def _below(self, counts: ByClass) -> ByClass:
         """The next in order: one fewer of the last class of which any are served."""
         last = max(k for k, count in enumerate(counts) if count)
         return (*counts[:last], counts[last] - 1, *self._possible[last + 1 :])
 
-    def _counts(self, candidates: Candidates) -> Counts:
+    def _counts(self, candidates: Candidates) -> ByClass:
         return self._question.bench.counts(candidates.demands)
 
     def _served(self, blocks: Settled) -> Served:

@@ -11,7 +11,7 @@ from msgspec import Struct
 from ortools.sat.python import cp_model
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.quota import Counts, Quota
+from wrung.planning.candidates.quota import ByClass, Quota
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
@@ -104,7 +104,7 @@ class Most(Struct, frozen=True, kw_only=True):
 
     verdict: Verdict
     rows: Ints
-    counts: Counts
+    counts: ByClass
 
 
 class Choice:

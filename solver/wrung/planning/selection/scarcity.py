@@ -14,7 +14,7 @@ from msgspec import Struct
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal
 from wrung.planning.candidates.listing import enumerate_candidates
-from wrung.planning.candidates.quota import Counts
+from wrung.planning.candidates.quota import ByClass
 from wrung.planning.candidates.search import Cap, Search, cap_limits
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.supply import Tables
@@ -28,7 +28,7 @@ class Patterns(Struct, frozen=True, kw_only=True):
 
     Attributes:
         rows: one a pattern; one without pieces but with a count stands for all larger patterns
-            of its demand. Counts are of these pieces or, where the ways to begin are the patterns,
+            of its demand. ByClass are of these pieces or, where the ways to begin are the patterns,
             of the pieces of the smallest whole stack.
         there: how many scarce pieces and wear pieces there are.
         starts: where the ways to begin are the patterns, which of them each is.
@@ -47,7 +47,7 @@ class Packing(Struct, frozen=True, kw_only=True):
         starts: ways to begin that serve as many as far as scarce pieces go; None if not known.
     """
 
-    most: Counts
+    most: ByClass
     starts: Ints | None = None
 
 
@@ -55,7 +55,7 @@ def pack(  # noqa: PLR0913 -- what is known, and how much effort it is worth
     bench: Workbench,
     caps: Sequence[Cap],
     deadline: Deadline,
-    known: Counts | None = None,
+    known: ByClass | None = None,
     *,
     effort: float = math.inf,
     small: bool = True,
@@ -106,7 +106,7 @@ def _packing(bench: Workbench, patterns: Patterns, spare: Collection[int] = ()) 
 
 
 def _smallest(
-    bench: Workbench, patterns: Patterns, served: Counts, deadline: Deadline, known: Ints
+    bench: Workbench, patterns: Patterns, served: ByClass, deadline: Deadline, known: Ints
 ) -> Ints:
     """Of the choices that serve as many, one whose stacks are as small as possible."""
     choice = Choice(bench, patterns.rows, bench.quota(served))

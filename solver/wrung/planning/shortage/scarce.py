@@ -17,7 +17,7 @@ from wrung.planning.building.coarse_tables import as_pieces
 from wrung.planning.building.stacking import Stacking
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
-from wrung.planning.lone.alone import buildable_alone
+from wrung.planning.lone.windows import buildable_alone
 from wrung.planning.objectives.serving import bench_for_serving, own_caps, serve_soon
 from wrung.planning.parts import allowed, contended, free_pieces, put
 from wrung.planning.problem import Problem

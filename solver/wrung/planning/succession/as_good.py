@@ -22,8 +22,7 @@ from wrung.planning.blockwise.solving import Result, model_of, solve
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.finding import Plan, totals, values_of
 from wrung.planning.problem import Problem
-from wrung.planning.succession.costs import Cost
-from wrung.planning.succession.counting import Step, counted
+from wrung.planning.succession.counting import Cost, Step, counted
 
 _LINEAR: Final = 2
 """How much of it the solver takes into its linear programme where there are candidates."""

@@ -1,14 +1,17 @@
-"""What counts: the blocks that come off or go on between one step and the next."""
+"""What counts: the blocks that change between steps, and what preferences make of each use."""
 
+from collections import Counter
 from itertools import pairwise
 from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.finding import Plan
 from wrung.planning.problem import Problem
+from wrung.preferences import Preference, best_of_their_length
 
 Step: TypeAlias = tuple[int, ...]
 """Demands whose stacks stand together."""
@@ -35,13 +38,42 @@ def _pieces(plan: Plan, step: Step) -> set[int]:
     return {piece for demand in step for piece in plan[demand] or ()}
 
 
-Counts: TypeAlias = npt.NDArray[np.int16]
+Uses: TypeAlias = npt.NDArray[np.int16]
 """No stack has more pieces; small, as there may be many kinds of blocks."""
 
 
-def counted(candidates: Candidates, kinds: int) -> Counts:
+def counted(candidates: Candidates, kinds: int) -> Uses:
     """How many pieces of each kind a candidate uses: one row per candidate, one column per kind."""
     uses = np.zeros((len(candidates), kinds), np.int16)
     row, column = np.nonzero(candidates.kinds >= 0)
     np.add.at(uses, (row, candidates.kinds[row, column]), 1)
     return uses
+
+
+class Cost(Struct, frozen=True, kw_only=True):
+    """What the uses of pieces cost.
+
+    Attributes:
+        pieces: cost of a use, by piece.
+        rising: whether a use costs one more for each stack that had the piece before.
+    """
+
+    pieces: tuple[int, ...]
+    rising: bool = False
+
+    def of(self, plan: Plan) -> int:
+        """What a plan comes to."""
+        uses = Counter(piece for stack in plan for piece in stack or ())
+        more = sum(n * (n - 1) // 2 for n in uses.values()) if self.rising else 0
+        return sum(n * self.pieces[piece] for piece, n in uses.items()) + more
+
+
+def cost_of(problem: Problem, preference: Preference) -> Cost:
+    """What stands for a preference."""
+    blocks = [piece.block for piece in problem.pieces]
+    if preference.goal == "spread_wear":
+        return Cost(pieces=tuple(block.uses for block in blocks), rising=True)
+    if preference.goal == "prefer_set":
+        return Cost(pieces=tuple(int(block.set != preference.set) for block in blocks))
+    best = best_of_their_length(blocks)
+    return Cost(pieces=tuple(int(block.id in best) for block in blocks))

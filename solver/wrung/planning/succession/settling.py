@@ -20,8 +20,7 @@ from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.selection.assignment import stacks_as_candidates
 from wrung.planning.succession.as_good import AsGood, over_blocks, over_candidates
-from wrung.planning.succession.costs import Cost, cost_of
-from wrung.planning.succession.counting import Step, changed_blocks, successions
+from wrung.planning.succession.counting import Cost, Step, changed_blocks, cost_of, successions
 from wrung.planning.succession.offers import Offers
 from wrung.preferences import PreferenceResult
 
