@@ -200,10 +200,10 @@ class Closing:
     def _take(self, offered: Candidates, limit: int) -> Selection:
         """The best choice; ``impossible`` where none costs as little as the limit."""
         question, costs = self._question, self._question.goal.costs(offered)
-        grains = costs // question.grain
-        ties = offered.counts if question.fewest else None
-        # Blocks only break ties: all blocks of a plan together weigh less than one grain.
-        aims = grains if ties is None else grains * self._ties() + ties
+        aims, weight = costs // question.grain, self._weight()
+        if question.fewest:
+            # Blocks only break ties: all blocks of a plan together weigh less than one grain.
+            aims = aims * weight + offered.counts
         effort = self._deadline.tuning.effort_for_a_quick_choice
         soon = self._know(
             offered,
@@ -213,20 +213,19 @@ class Closing:
         done = soon.verdict in ("best", "impossible") or self._deadline.passed
         if question.quick or done or self._met():
             return soon
-        most = limit // question.grain
+        within = limit // question.grain + 1
         choice = least_choice(
             question.bench,
             offered,
             question.served,
-            grains,
-            least=self._bound // question.grain,
-            most=most,
-            ties=ties,
+            aims,
+            least=self._bound // question.grain * weight,
+            most=within * weight - 1,
             blocks=question.blocks,
             deadline=self._until(),
         )
         # Nothing is known beyond what was on offer, and the search may not even have got that far.
-        self._bound = max(self._bound, min(choice.bound, most + 1) * question.grain)
+        self._bound = max(self._bound, min(choice.bound // weight, within) * question.grain)
         return self._know(offered, costs, choice)
 
     def _until(self) -> Deadline:
@@ -244,10 +243,11 @@ class Closing:
             self._value, self._chosen = value, offered.where(selection.rows)
         return replace(selection, value=value)
 
-    def _ties(self) -> int:
-        """More than all the blocks of a plan."""
+    def _weight(self) -> int:
+        """Of a grain, where blocks break ties: more than all the blocks of a plan."""
         question = self._question
-        return len(question.bench.problem.pieces) * question.served.total + 1
+        blocks = len(question.bench.problem.pieces) * question.served.total
+        return blocks + 1 if question.fewest else 1
 
     def _within(self, limit: int) -> Candidates | None:
         if limit >= self._too_far:

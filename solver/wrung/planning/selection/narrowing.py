@@ -17,8 +17,8 @@ from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.selection.choice import Selection
 from wrung.planning.selection.priced_model import choose_within
-from wrung.planning.selection.relaxing import Reason, relax
-from wrung.planning.selection.set_packing import SetPacking, limit_row, set_packing_of
+from wrung.planning.selection.relaxing import relax
+from wrung.planning.selection.set_packing import SetPacking, set_packing_of
 from wrung.planning.solvers import Verdict
 
 
@@ -31,42 +31,16 @@ def least_choice(  # noqa: PLR0913 - the parts of one question
     most: int,
     deadline: Deadline,
     least: int = 0,
-    ties: Ints | None = None,
     blocks: int | None = None,
 ) -> Selection:
     """The least sum of costs of so many candidates side by side, if it is no more than ``most``.
 
-    No choice costs less than ``least``, as far as is known. Costs are not negative, nor ``ties``:
-    of choices that cost as little, one of the least sum of these. Where the verdict is
-    ``impossible``, no choice costs ``most`` or less; where it is ``found``, a better one may.
-    With ``blocks``, only choices of no more pieces count.
+    No choice costs less than ``least``, as far as is known, and costs are not negative. Where the
+    verdict is ``impossible``, no choice costs ``most`` or less; where it is ``found``, a better one
+    may. With ``blocks``, only choices of no more pieces count.
     """
     packing = set_packing_of(bench, candidates, served, costs, blocks)
-    first = _Narrowing(packing, most, least, deadline)
-    chosen = first.run()
-    if ties is None or chosen.verdict != "best":
-        return chosen
-    return _of_ties(packing, first.reason(chosen.value), chosen, ties, deadline)
-
-
-def _of_ties(
-    packing: SetPacking,
-    reason: Reason,
-    chosen: Selection,
-    ties: Ints,
-    deadline: Deadline,
-) -> Selection:
-    """Of the choices that cost as little, one with the least sum of ties."""
-    keep = reason.columns()
-    limited = packing.where(keep, ties, limit_row(packing.costs, chosen.value))
-    most = int(ties[chosen.rows].sum()) - 1
-    fewer = _Narrowing(limited, most, 0, deadline).run()
-    if fewer.verdict == "impossible":
-        return chosen
-    # There is a better choice only if one was found at all.
-    rows = keep[fewer.rows] if len(fewer.rows) else chosen.rows
-    verdict: Verdict = "best" if fewer.verdict == "best" else "found"
-    return Selection(verdict=verdict, rows=rows, value=chosen.value, bound=chosen.bound)
+    return _Narrowing(packing, most, least, deadline).run()
 
 
 class _Narrowing:
@@ -79,10 +53,6 @@ class _Narrowing:
         self._low = max(least, -(-self._relaxed.proof.bound // packing.scale))
         self._rows = np.zeros(0, np.int64)
         self._target = float(deadline.tuning.narrow_each * packing.served)
-
-    def reason(self, cost: int) -> Reason:
-        """Why choices of that cost contain only few columns."""
-        return replace(self._relaxed, most=cost * self._packing.scale)
 
     def run(self) -> Selection:
         """Limits from the bound upwards; once a choice is known, just below it."""
@@ -99,7 +69,7 @@ class _Narrowing:
         return min(max(limit, self._low), self._most)
 
     def _try(self, limit: int) -> Verdict:
-        reason = self.reason(limit)
+        reason = replace(self._relaxed, most=limit * self._packing.scale)
         verdict, rows = choose_within(self._packing, reason, limit, self._deadline)
         self._target = self._deadline.tuning.wider * max(self._target, len(reason.columns()))
         if len(rows):

@@ -88,17 +88,6 @@ class SetPacking(Struct, frozen=True, kw_only=True):
     def __len__(self) -> int:
         return len(self.costs)
 
-    def where(self, keep: Ints, costs: Ints, limit: Rows) -> "SetPacking":
-        """Some of the columns at other costs, with one more row over all of them."""
-        own, demands = np.unique(self.demands[keep], return_inverse=True)
-        return SetPacking(
-            costs=costs[keep],
-            demands=demands,
-            quota=self.quota.of(own),
-            rows=join_rows(self.rows, limit).where(keep, len(self)),
-            scale=_scale(costs, self.served),
-        )
-
     @property
     def served(self) -> int:
         """How many columns are chosen."""
