@@ -8,7 +8,7 @@ from hypothesis import given
 
 from solver.problems import problem_of
 from solver.proofs.agreement import assert_rules
-from wrung import GaugeSet
+from wrung import GaugeSet, LengthTarget, Tolerance, mm
 from wrung.deadline import Deadline
 from wrung.planning import engine, engines
 from wrung.planning.building.stacking import first_plan
@@ -48,6 +48,15 @@ def test_what_can_be_served_from_what_is_left_is_served() -> None:
     problem = problem_of(Request(blocks=make_blocks("1 2 3 4"), targets=make_targets("4 3 3")))
 
     assert first_plan(problem, Deadline(AMPLE_MS)) == ((3,), (2,), (0, 1))
+
+
+def test_windows_that_lie_below_every_block_leave_nothing() -> None:
+    """As where a required ratio leaves no length that any stack could have."""
+    below = Tolerance(lower=-mm("1"), upper=-mm("0.5"))
+    targets = [LengthTarget(ref=ref, length=mm("0.5"), tolerance=below) for ref in "ab"]
+    problem = problem_of(Request(blocks=make_blocks("0.5 1"), targets=tuple(targets)))
+
+    assert first_plan(problem, Deadline(AMPLE_MS)) == (None, None)
 
 
 @pytest.mark.parametrize("sets", [1, 2, 3, 8])

@@ -187,7 +187,8 @@ def coarse_tables(
         coarse = fine is None or piece.nominal % fine.step == 0
         if coarse and not piece.wear and piece.nominal <= longest:
             by_nominal[piece.nominal] = by_nominal.get(piece.nominal, 0) | 1 << index
-    step = gcd(*by_nominal) or longest
+    # No block may be short enough for any window.
+    step = gcd(*by_nominal) or max(longest, 1)
     most = max(tuning.most_sizes // max(len(by_nominal), 1), 1)
     lengths = [
         _Length(size=nominal // step, pieces=own, most=min(own.bit_count(), most))
