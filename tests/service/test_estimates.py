@@ -1,4 +1,4 @@
-"""``POST /v1/soaking-times`` and ``POST /v1/contact-compressions``."""
+"""``POST`` to ``/v1/soaking-times``, ``/v1/contact-compressions`` and ``/v1/drift-estimates``."""
 
 from typing import Any
 
@@ -9,6 +9,7 @@ from service.conftest import Client
 
 SOAKING = "/v1/soaking-times"
 CONTACT = "/v1/contact-compressions"
+DRIFT = "/v1/drift-estimates"
 BAR = {
     "unit": "mm",
     "material": "steel",
@@ -25,6 +26,32 @@ BALL = {
     "ball_material": "steel",
     "other_material": "steel",
 }
+
+
+def calibrated(on: str, deviation: str, **members: object) -> dict[str, Any]:
+    return {"calibrated_on": on, "deviation": deviation, "expanded_uncertainty": "0.02", **members}
+
+
+BLOCK = {
+    "unit": "mm",
+    "nominal": "5",
+    "calibrations": [
+        calibrated("2026-03-01", "0.10", due_on="2027-03-01"),
+        calibrated("2025-03-01", "0"),
+    ],
+}
+
+
+def test_a_drift_ends_the_use_before_the_limits_of_a_grade(client: Client) -> None:
+    """As in `test_command_line.py`: 0.02 um are left of grade 0, at 0.1284 um a year."""
+    free = client.post(DRIFT, json=BLOCK).json()
+    graded = client.post(DRIFT, json={**BLOCK, "grade": "0"}).json()
+
+    assert (free["due_on"], free["due_by_limits"]) == ("2027-03-01", False)
+    assert (graded["due_on"], graded["due_by_limits"]) == ("2026-04-26", True)
+    assert float(graded["change_a_year"]) == pytest.approx(0.1001, abs=1e-4)
+    assert float(graded["expanded_uncertainty"]) == pytest.approx(0.0283, abs=1e-4)
+    assert (graded["scatter"], graded["told_from_none"]) == (None, True)
 
 
 def test_inches_and_fahrenheit_give_the_same_time(client: Client) -> None:
@@ -69,6 +96,19 @@ def test_compression_in_both_units(client: Client) -> None:
         (CONTACT, BALL | {"ball_diameter": "-1"}, 400, "/ball_diameter"),
         (CONTACT, BALL | {"other_hollow": True}, 422, "/other_diameter"),
         (CONTACT, BALL | {"other_material": "steal"}, 422, "/other_material"),
+        (DRIFT, BLOCK | {"calibrations": [calibrated("2026-03-01", "0")]}, 422, "/calibrations"),
+        (DRIFT, BLOCK | {"grade": "7"}, 422, "/grade"),
+        (DRIFT, BLOCK | {"nominal": "5000", "grade": "0"}, 422, "/nominal"),
+        (
+            DRIFT,
+            BLOCK | {"calibrations": [calibrated("2026-03-01", "0", due_on="2026-02-01")]},
+            *(422, "/calibrations/0/due_on"),
+        ),
+        (
+            DRIFT,
+            BLOCK | {"calibrations": [calibrated("2026-02-31", "0")]},
+            *(422, "/calibrations/0/calibrated_on"),
+        ),
     ],
 )
 def test_what_makes_no_sense_is_refused(

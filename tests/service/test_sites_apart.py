@@ -24,6 +24,7 @@ STATELESS = {
     "/v1/certificate-imports",
     "/v1/soaking-times",
     "/v1/contact-compressions",
+    "/v1/drift-estimates",
 }
 ASKING = {"/v1/plan-previews", "/v1/batches", "/v1/batches/{batch_id}/cancel"}
 """Change nothing of a crib; whoever may ask may also have done with asking."""

@@ -59,7 +59,7 @@ worst-case error.
 _TAGS: Final = {
     "stacks": "Stacks from the blocks on the shelf.",
     "certificates": "Calibration certificates, read into blocks.",
-    "estimates": "Times to soak, and balls pressed in by the measuring force.",
+    "estimates": "Times to soak, balls pressed in by the measuring force, drifts of blocks.",
     "crib": "Sites, and the sets and blocks that they have.",
     "batches": "Many requests, answered in the background.",
     "plans": "Blocks promised to jobs for a time.",

@@ -54,6 +54,7 @@ _LINKS: Final = LinkList(
             href="v1/contact-compressions",
             title="Compression of a ball; POST",
         ),
+        Link(rel="drift-estimates", href="v1/drift-estimates", title="Drift of a block; POST"),
         Link(rel="compositions", href="v1/compositions", title="Gauge sets"),
         Link(rel="grades", href="v1/grades", title="Grades"),
         Link(rel="materials", href="v1/materials", title="Materials"),

@@ -64,15 +64,7 @@ def _day(block: Block) -> str:
 
 def _said(drift: Drift, unit: Unit) -> str:
     small = SMALL_UNIT[unit]
-    change, within = (
-        to_text(_rounded(each, unit), small) for each in (drift.a_year, drift.expanded_uncertainty)
-    )
+    change, within = (to_text(each, small) for each in (drift.a_year, drift.expanded_uncertainty))
     scatter = "" if drift.scatter is None else f", scatter {drift.scatter:.2f}"
     told = "" if drift.told_from_none else "; cannot be told from no change"
     return f"{change} {SIGNS[small]} a year, ± {within} {SIGNS[small]} (k = 2{scatter}){told}"
-
-
-def _rounded(quanta: int, unit: Unit) -> int:
-    """To 0.1 nm, or 0.01 µin: a drift is not known better."""
-    step = 10 if unit == "mm" else 25
-    return round(quanta / step) * step

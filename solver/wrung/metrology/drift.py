@@ -24,6 +24,8 @@ FEWEST: Final = 2
 
 _DAYS_A_YEAR: Final = 365.25
 _FACTOR: Final = 2.0
+_STEP: Final = 10
+"""Drifts are rounded to 0.1 nm: none is known better."""
 
 
 class Calibrated(Struct, frozen=True, kw_only=True):
@@ -88,8 +90,8 @@ def drift_of(points: Iterable[Calibrated], known: Limits | None = None) -> Drift
         calibrations=len(dated),
         first=dated[0].on,
         last=dated[-1].on,
-        a_year=round(slope),
-        expanded_uncertainty=round(expanded),
+        a_year=round(slope / _STEP) * _STEP,
+        expanded_uncertainty=round(expanded / _STEP) * _STEP,
         scatter=scatter,
         due_on=due,
         by_limits=by_limits,
@@ -153,7 +155,7 @@ def _due(
     """The suggested last day of use, and whether it comes from the limits."""
     newest = points[-1]
     earlier = max(each.on for each in points if each.on < newest.on)
-    latest = newest.due_on or newest.on + (newest.on - earlier)
+    latest = newest.due_on or newest.on + min(newest.on - earlier, date.max - newest.on)
     if known is None:
         return latest, False
     rising, falling = slope + expanded, expanded - slope

@@ -79,8 +79,8 @@ def test_slope_and_uncertainty_are_those_of_a_weighted_fit(points: list[Calibrat
         assert found.scatter == pytest.approx(scatter, rel=1e-6, abs=1e-9)
         standard *= max(1.0, scatter) ** 0.5
 
-    assert found.a_year == pytest.approx(float(slope), rel=1e-6, abs=1)
-    assert found.expanded_uncertainty == pytest.approx(2 * standard, rel=1e-6, abs=1)
+    assert found.a_year == pytest.approx(float(slope), rel=1e-6, abs=6)
+    assert found.expanded_uncertainty == pytest.approx(2 * standard, rel=1e-6, abs=6)
 
 
 @settings(max_examples=80, deadline=None)
@@ -109,7 +109,16 @@ def test_a_due_date_is_never_extended(
         abs(newest.deviation + years * (found.a_year + sign * found.expanded_uncertainty))
         for sign in (-1, 1)
     )
-    assert worst <= limit + 2 * years or found.due_on == newest.on
+    assert worst <= limit + 12 * years or found.due_on == newest.on
+
+
+def test_days_at_the_end_of_the_calendar_are_no_fault() -> None:
+    points = [
+        Calibrated(on=day, deviation=0, expanded_uncertainty=um("0.05"))
+        for day in (date.min, date.max - timedelta(days=9))
+    ]
+
+    assert drift(points).due_on == date.max
 
 
 def test_without_limits_or_two_days_there_is_less_to_say() -> None:

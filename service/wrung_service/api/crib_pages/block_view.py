@@ -63,11 +63,6 @@ class BlockView(Struct, frozen=True, kw_only=True):
     trend: str | None
     drift: Drift | None
 
-    def rounded(self, quanta: int) -> str:
-        """A drift or its uncertainty, to 0.1 nm or 0.01 µin."""
-        step = 10 if self.seen.held.block.unit == "mm" else 25
-        return self.small(round(quanta / step) * step)
-
     def small(self, quanta: int | None) -> str:
         """A deviation or an uncertainty, in the small unit."""
         if quanta is None:

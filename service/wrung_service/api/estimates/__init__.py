@@ -1,1 +1,1 @@
-"""Estimates beside a measurement: ``POST /v1/soaking-times``, ``POST /v1/contact-compressions``."""
+"""Estimates beside a measurement, and of what blocks do between calibrations."""

@@ -1,4 +1,4 @@
-"""``POST /v1/soaking-times`` and ``POST /v1/contact-compressions``; nothing is stored."""
+"""Times to soak, balls that are pressed in, drifts of blocks: figures in, an estimate out."""
 
 from typing import Final
 
@@ -9,10 +9,12 @@ from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.estimates.shapes import (
     ContactAnswer,
     ContactRequest,
+    DriftAnswer,
+    DriftRequest,
     SoakingAnswer,
     SoakingRequest,
 )
-from wrung_service.api.estimates.work import ContactWork, SoakingWork
+from wrung_service.api.estimates.work import EstimateWork, contact, drift, soaking
 from wrung_service.api.operations import OPERATION, Operation, example
 from wrung_service.api.problem_types import BODY_PROBLEMS, BUSY
 from wrung_service.api.working import answer_in_pool
@@ -52,19 +54,40 @@ _CONTACT: Final = Operation(
     answer_examples={"ball": example("How far it is pressed in", "contact-answer")},
     problems=(*BODY_PROBLEMS, BUSY),
 )
+_DRIFT: Final = Operation(
+    id="estimateDrift",
+    tag=_TAG,
+    summary="Tell what a block drifts a year, and when it is due",
+    description=(
+        "From several calibrations of one block: its change in a year, with the uncertainty of "
+        "that, and a suggested last day of use, which is never later than the one that the newest "
+        "certificate states. Certificates count as independent."
+    ),
+    body=DriftRequest,
+    body_examples={"block": example("Three calibrations of a block", "drift-request")},
+    answer=DriftAnswer,
+    answer_examples={"block": example("It is due earlier than stated", "drift-answer")},
+    problems=(*BODY_PROBLEMS, BUSY),
+)
 
 
 def estimate_routes(pool: SolvePool, limits: Limits) -> list[HTTPRouteHandler]:
-    """Both resources."""
-    soaking, contact = SoakingWork(limits), ContactWork(limits)
+    """Each of them; nothing is stored."""
+    soaks = EstimateWork(SoakingRequest, soaking, limits)
+    contacts = EstimateWork(ContactRequest, contact, limits)
+    drifts = EstimateWork(DriftRequest, drift, limits)
 
     # The framework's status for POST is 201, but nothing is created here.
     @post("/v1/soaking-times", status_code=200, opt={OPERATION: _SOAK})
     async def estimate_soaking_time(request: HttpRequest) -> Response[bytes]:
-        return await answer_in_pool(request, soaking, pool=pool, limits=limits)
+        return await answer_in_pool(request, soaks, pool=pool, limits=limits)
 
     @post("/v1/contact-compressions", status_code=200, opt={OPERATION: _CONTACT})
     async def estimate_contact_compression(request: HttpRequest) -> Response[bytes]:
-        return await answer_in_pool(request, contact, pool=pool, limits=limits)
+        return await answer_in_pool(request, contacts, pool=pool, limits=limits)
 
-    return [estimate_soaking_time, estimate_contact_compression]
+    @post("/v1/drift-estimates", status_code=200, opt={OPERATION: _DRIFT})
+    async def estimate_drift(request: HttpRequest) -> Response[bytes]:
+        return await answer_in_pool(request, drifts, pool=pool, limits=limits)
+
+    return [estimate_soaking_time, estimate_contact_compression, estimate_drift]

@@ -1,16 +1,18 @@
 """Estimates as they stand on the wire."""
 
-from typing import Annotated
+from datetime import date
+from typing import Annotated, Final
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.lengths import SmallUnit, Unit
 from wrung.measures import TemperatureUnit
-from wrung_service.api.texts import DecimalText, Name, WaitedMs
-from wrung_service.api.wire_lengths import Length, OptionalLength
+from wrung_service.api.texts import Day, DecimalText, Name, WaitedMs
+from wrung_service.api.wire_lengths import Length, OptionalLength, SignedLength
 from wrung_service.api.words import Said
 
 _LANGUAGE = Meta(description="Language of the remarks: `en` or `de`.", examples=["de"])
+_MOST_CALIBRATIONS: Final = 100
 _MATERIAL = "See `GET /v1/materials`."
 
 
@@ -104,4 +106,72 @@ class ContactAnswer(Struct, frozen=True, kw_only=True):
         Meta(description="Whether the circle is below a tenth of the ball, as the formula asks."),
     ]
     remarks: Annotated[tuple[Said, ...], Meta(description="What to beware of.")]
+    waited_ms: WaitedMs
+
+
+class CalibrationOfBlock(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What one certificate says of the block; figures in the small unit."""
+
+    calibrated_on: Annotated[Day, Meta(description="Day of the calibration.")]
+    deviation: Annotated[
+        SignedLength, Meta(description="From nominal; null: this calibration does not count.")
+    ]
+    expanded_uncertainty: Annotated[Length, Meta(description="Of the deviation.")]
+    coverage_factor: Annotated[float, Meta(ge=1, le=10, description="Of that uncertainty.")] = 2.0
+    due_on: Annotated[Day, Meta(description="Last day of use that it states.")] | None = None
+
+
+class DriftRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A block and its calibrations."""
+
+    unit: Annotated[Unit, Meta(description="Unit that it is marked in.")]
+    nominal: Annotated[Length, Meta(description="Nominal length.", examples=["100"])]
+    grade: (
+        Annotated[Name, Meta(description="Its grade, for limits to keep; see `GET /v1/grades`.")]
+        | None
+    ) = None
+    limit_deviation: (
+        Annotated[
+            OptionalLength, Meta(description="Before the grade: the deviation it has to keep.")
+        ]
+        | UnsetType
+    ) = UNSET
+    calibrations: Annotated[
+        tuple[CalibrationOfBlock, ...],
+        Meta(max_length=_MOST_CALIBRATIONS, description="In any order, on two days at least."),
+    ]
+
+
+class DriftAnswer(Struct, frozen=True, kw_only=True):
+    """How the block changes, by a weighted straight line; figures in the small unit."""
+
+    small_unit: Annotated[SmallUnit, Meta(description="Unit of deviations.")]
+    calibrations: Annotated[int, Meta(description="How many were counted.")]
+    first_calibrated_on: Annotated[date, Meta(description="Day of the first of them.")]
+    last_calibrated_on: Annotated[date, Meta(description="Day of the last of them.")]
+    change_a_year: Annotated[DecimalText, Meta(description="Of the length, in a year.")]
+    expanded_uncertainty: Annotated[
+        DecimalText, Meta(description="Of that change, with the coverage factor 2.")
+    ]
+    scatter: Annotated[
+        float | None,
+        Meta(
+            description="Chi-squared over its degrees of freedom: about 1 where the deviations "
+            "agree with their uncertainties. Null for two calibrations."
+        ),
+    ]
+    told_from_none: Annotated[
+        bool, Meta(description="Whether the change is larger than its uncertainty.")
+    ]
+    due_on: Annotated[
+        date,
+        Meta(
+            description="Suggested last day of use: never later than the newest certificate "
+            "states, or than the last interval once more where it states none."
+        ),
+    ]
+    due_by_limits: Annotated[
+        bool,
+        Meta(description="Whether it is earlier because the block may be outside its limits then."),
+    ]
     waited_ms: WaitedMs
