@@ -1,9 +1,10 @@
 """The walk through the levels: every way to build stacks whose costs stay within given limits."""
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
+import numpy.typing as npt
 from msgspec import Struct
 
 from wrung.deadline import Deadline
@@ -11,6 +12,8 @@ from wrung.planning.candidates.layout import Layout, Level
 from wrung.planning.candidates.starts import Starts
 from wrung.planning.candidates.stock import Bools, Cells, Ints, Stock
 from wrung.planning.candidates.tables import Table
+
+_Element = TypeVar("_Element", bound=np.generic)
 
 
 class Limit(Struct, frozen=True, kw_only=True):
@@ -54,7 +57,7 @@ class Limit(Struct, frozen=True, kw_only=True):
         """What items cost in stacks of these starts."""
         one = self.table.ways == 1
         costs: Cells = (
-            self.table.costs[0].take(items) if one else self.table.costs[self.ways[start], items]
+            self.table.costs[0][items] if one else self.table.costs[self.ways[start], items]
         )
         return costs
 
@@ -238,8 +241,7 @@ class Walk:
             if self._deadline.passed:
                 return None
             further = item < items
-            # Of short arrays, `take` is three times as fast as an index.
-            passed.append(front.take(row[~further], axis=1))
+            passed.append(_columns(front, row[~further]))
             item, row = self._followed(item[further], row[further], front)
             if not len(row):
                 return passed[0] if len(passed) == 1 else np.concatenate(passed, axis=1)
@@ -274,28 +276,28 @@ class Walk:
 
     def _slice(self, index: int, level: Level, front: Ints, place: Ints) -> tuple[Ints, Ints]:
         start, rest = front[START], front[_RESTS + level.grid]
-        good = level.follows.take(place, axis=1)
+        good = _columns(level.follows, place)
         item = row = place[:0]
         # The first limit leaves few, so the others only look at these.
         for number, limit in enumerate(self._limits):
             cells, room = limit.table.by_next[index], front[self._rooms + number]
             columns = limit.columns(index, start, rest)
             if number:
-                keep = cells[item, columns.take(row)] <= room.take(row)
+                keep = cells[item, columns[row]] <= room[row]
                 item, row = item[keep], row[keep]
             else:
-                good &= cells.take(columns, axis=1) <= room.astype(cells.dtype)
+                good &= _columns(cells, columns) <= room.astype(cells.dtype)
                 item, row = good.nonzero()
         return item, row
 
     def _extend(self, level: Level, front: Ints, item: Ints, row: Ints) -> Ints:
         own = item + level.first
-        self._parents.append(front[_NODE].take(row))
-        self._kinds.append(self._layout.kinds.take(own))
-        further = front.take(row, axis=1)
+        self._parents.append(front[_NODE][row])
+        self._kinds.append(self._layout.kinds[own])
+        further = _columns(front, row)
         further[_NODE] = np.arange(self._nodes, self._nodes + len(row))
         self._nodes += len(row)
-        further[_RESTS + level.grid] -= level.lengths.take(item)
+        further[_RESTS + level.grid] -= level.lengths[item]
         for room, limit in enumerate(self._limits, start=self._rooms):
             further[room] -= limit.costs(further[START], own)
         return further
@@ -306,8 +308,18 @@ class Walk:
         kinds = np.concatenate([*self._kinds, np.full(1, -1)])
         columns: list[Ints] = []
         while (node >= 0).any():
-            columns.append(kinds.take(node))
-            node = parents.take(node)
+            columns.append(kinds[node])
+            node = parents[node]
         if not columns:
             return np.full((len(node), 0), -1, dtype=np.int64)
         return np.stack(columns, axis=1)
+
+
+def _columns(matrix: npt.NDArray[_Element], places: Ints) -> npt.NDArray[_Element]:
+    """Copies of these columns."""
+    if len(places) == 1:
+        # Most partial stacks stand alone, and `take` lets go of the interpreter: where others wait
+        # for it, that costs more than the copy.
+        return matrix[:, places.item(), None].copy()
+    # Of short arrays it is three times as fast as an index.
+    return matrix.take(places, axis=1)
