@@ -172,7 +172,10 @@ def test_a_cylinder_in_a_v_block() -> None:
     half = GTC.ureal(pi / 2, 30 / 3600 * pi / 180) / 2
     rise = GTC.ureal(wanted.length / MM, STACK_U / 2) - GTC.ureal(68.4, 0.0005)
     size = GTC.ureal(30.0, 0.0003) + 2 * rise / (1 + 1 / GTC.sin(half))
-    assert (found.standard_uncertainty or 0) / MM == pytest.approx(GTC.uncertainty(size), rel=1e-4)
+    assert found.size_budget is not None
+    assert found.size_budget.standard_uncertainty / MM == pytest.approx(
+        GTC.uncertainty(size), rel=1e-4
+    )
 
 
 def test_a_thread_over_wires() -> None:
@@ -193,4 +196,7 @@ def test_a_thread_over_wires() -> None:
     wire, pitch = GTC.ureal(0.9, 0.0002), GTC.ureal(1.5, 0.0015)
     over = GTC.ureal(wanted.length / MM, STACK_U / 2)
     size = over - wire * (1 + 1 / GTC.sin(half)) + pitch / 2 / GTC.tan(half)
-    assert (found.standard_uncertainty or 0) / MM == pytest.approx(GTC.uncertainty(size), rel=5e-3)
+    assert found.size_budget is not None
+    assert found.size_budget.standard_uncertainty / MM == pytest.approx(
+        GTC.uncertainty(size), rel=5e-3
+    )

@@ -16,7 +16,7 @@ from wrung.measures import Deviation, Length, Margin
 from wrung.targets.base import StackTarget, TargetResult, require, unless
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use
 from wrung.targets.contributions import (
-    SizeContribution,
+    SizeBudget,
     SizeInput,
     of_expanded,
     of_stack,
@@ -43,18 +43,10 @@ class FoundSize(Struct, frozen=True, kw_only=True):
     measured_error: Annotated[
         Deviation | None, Meta(description="The measured size less the wanted one.")
     ] = None
-    contributions: Annotated[
-        tuple[SizeContribution, ...],
-        Meta(
-            description="What each input adds to the uncertainty of the size, where there is a "
-            "stack. Inputs of which no uncertainty is given have one of 0."
-        ),
-    ] = ()
-    standard_uncertainty: Annotated[
-        Margin | None,
-        Meta(description="Of the size: root of the sum of the squares of all contributions."),
+    size_budget: Annotated[
+        SizeBudget | None,
+        Meta(description="How uncertain the size is, by these inputs; null without a stack."),
     ] = None
-    expanded_uncertainty: Annotated[Margin | None, Meta(description="Twice that (k = 2).")] = None
 
 
 class SizeTarget(StackTarget, frozen=True, kw_only=True):
@@ -125,7 +117,6 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
         stack, used = self.stack_built(stacks), in_use(stacks, self.name_of())
         size = None if stack is None else self.size_with(stack.length)
         measured = None if self.measured_length is None else self.size_with(self.measured_length)
-        budget = None if used is None else size_budget(self._all_inputs(used))
         return FoundSize(
             wanted_size=self.wanted_size,
             exact_length=self.exact_length(),
@@ -133,9 +124,7 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
             error=None if size is None else size - self.wanted_size,
             measured=measured,
             measured_error=None if measured is None else measured - self.wanted_size,
-            contributions=budget.contributions if budget else (),
-            standard_uncertainty=budget.standard_uncertainty if budget else None,
-            expanded_uncertainty=budget.expanded_uncertainty if budget else None,
+            size_budget=None if used is None else size_budget(self._all_inputs(used)),
         )
 
     def _common_faults(self) -> Iterator[Fault | None]:

@@ -22,7 +22,7 @@ from wrung.targets import (
     ThreadWiresTarget,
     VBlockTarget,
 )
-from wrung.targets.contributions import of_limits
+from wrung.targets.contributions import SizeContribution, of_limits
 from wrung.targets.size import FoundSize
 
 HOLES = CentreDistanceTarget(
@@ -78,6 +78,13 @@ def found(target: Size, make_stack: MakeStack, **stack: int) -> FoundSize:
     return target.found([make_stack(target.ref, wanted.length, **stack)])
 
 
+def rows(target: Size, make_stack: MakeStack) -> tuple[SizeContribution, ...]:
+    """The budget of that."""
+    budget = found(target, make_stack).size_budget
+    assert budget is not None
+    return budget.contributions
+
+
 @pytest.mark.parametrize("target", SIZES)
 class TestEverySize:
     def test_the_exact_stack_stands_for_the_wanted_size(self, target: Size) -> None:
@@ -122,16 +129,18 @@ class TestEverySize:
         self, target: Size, make_stack: MakeStack
     ) -> None:
         some = found(replace(target, comparison_uncertainty=um("3")), make_stack, margin=um("0.4"))
-        stack, comparing, *_ = some.contributions
+        budget = some.size_budget
+        assert budget is not None
+        stack, comparing, *_ = budget.contributions
 
         assert (stack.quantity, comparing.quantity) == ("stack", "comparison")
         assert (stack.standard_uncertainty, comparing.standard_uncertainty) == (
             um("0.2"),
             um("1.5"),
         )
-        root = hypot(*(each.contribution for each in some.contributions))
-        assert some.standard_uncertainty == pytest.approx(root, abs=1)
-        assert some.expanded_uncertainty == 2 * (some.standard_uncertainty or 0)
+        root = hypot(*(each.contribution for each in budget.contributions))
+        assert budget.standard_uncertainty == pytest.approx(root, abs=1)
+        assert budget.expanded_uncertainty == 2 * budget.standard_uncertainty
 
     def test_common_faults(self, target: Size) -> None:
         assert pointers(replace(target, step=0)) == {"/step"}
@@ -161,8 +170,8 @@ class TestCentreDistance:
         half = of_limits(Decimal(um("3")))
 
         assert edge.exact_length() == mm("57.5")
-        assert found(edge, make_stack).contributions[-1].contribution == round(half)
-        both = found(loose, make_stack).contributions[-1].contribution
+        assert rows(edge, make_stack)[-1].contribution == round(half)
+        both = rows(loose, make_stack)[-1].contribution
         assert both == round(half * Decimal(2).sqrt())
 
     @pytest.mark.parametrize(
@@ -195,7 +204,7 @@ class TestVBlock:
     ) -> None:
         turned = replace(SHAFT, angle_uncertainty=20 * SECOND)
         vertex = replace(turned, master_diameter=None, master_height=None, vertex_height=mm("31"))
-        like, far = (found(each, make_stack).contributions[-1] for each in (turned, vertex))
+        like, far = (rows(each, make_stack)[-1] for each in (turned, vertex))
 
         assert like.quantity == far.quantity == "included_angle"
         assert like.uncertainty_of_angle == 10 * SECOND
@@ -309,8 +318,8 @@ class TestThreadWires:
         thick = replace(best, wire_diameter=mm("1"))
 
         def by_angle(target: ThreadWiresTarget) -> int:
-            rows = {each.quantity: each for each in found(target, make_stack).contributions}
-            return rows["thread_angle"].contribution
+            by_name = {each.quantity: each for each in rows(target, make_stack)}
+            return by_name["thread_angle"].contribution
 
         assert best.results(()).best_wire_diameter == best.results(()).wire_diameter
         assert 20 * by_angle(best) < by_angle(thick)

@@ -33,6 +33,12 @@ _FIRST: Final[Mapping[str, tuple[str, ...]]] = {
     "check_points": ("instrument", "series", "points"),
     "between_jaws": ("accessories.0.thickness", "accessories.0.effect"),
     "two_rolls": ("arrangement",),
+    "centre_distance": ("second_pin", "measured_to", "stack_position"),
+    "v_block": ("master_diameter", "master_height", "vertex_height"),
+    "ring_bore": ("shorter_by", "measured_rock"),
+    "thread_wires": (
+        *("pitch", "threads_per_inch", "pitch_diameter", "major_diameter", "wire_diameter"),
+    ),
     "sine": ("angle", "taper.designation"),
     "external_taper": ("included_angle", "taper.designation"),
     "internal_taper": ("included_angle", "taper.designation"),
