@@ -357,7 +357,7 @@ def test_trend_tells_the_drift_of_each_block(run: Run, tmp_path: Path) -> None:
     assert "0.1001 µm a year, ± 0.0283 µm (k = 2)" in told
     # 0.02 um are left: 0.02 / 0.1284 years, 56 days.
     assert "last day of use: 2026-04-26 (after that it may be outside its limits)" in told
-    assert "b: 0 dated" in told
+    assert "b: no drift" in told
 
 
 def test_trend_refuses_two_blocks_under_one_id(run: Run, tmp_path: Path) -> None:

@@ -49,12 +49,18 @@ def _lines(blocks: Sequence[Block]) -> Iterator[str]:
     newest = max(blocks, key=_day)
     drift = drift_of(points, limits_of(newest))
     if drift is None:
-        yield f"{newest.id}: {len(points)} dated, not on two days: no drift"
+        yield f"{newest.id}: no drift, which takes dated certificates of two days"
         return
     yield f"{newest.id}: {drift.calibrations} calibrations, {drift.first} to {drift.last}"
     yield f"  {_said(drift, newest.unit)}"
-    why = "after that it may be outside its limits" if drift.by_limits else "as before"
-    yield f"  last day of use: {drift.due_on} ({why})"
+    yield f"  last day of use: {drift.due_on} ({_why(drift, newest)})"
+
+
+def _why(drift: Drift, newest: Block) -> str:
+    if drift.by_limits:
+        return "after that it may be outside its limits"
+    stated = newest.calibration is not None and newest.calibration.due_on is not None
+    return "as its certificate says" if stated else "after as long as between the last two"
 
 
 def _day(block: Block) -> str:

@@ -6,13 +6,16 @@ from typing import Final
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 
-_RUST: Final = frozenset({None, "steel", "steel-long"})
-"""Steel, and what is not said to be anything else, as most sets are of steel."""
+_RUST: Final = frozenset({None, "steel", "steel-long", "alloy-steel", "cast-iron", "ductile-iron"})
+"""Steel and iron, and what is not said to be anything else, as most sets are of steel."""
 
 _BRITTLE: Final = frozenset(
-    {"zirconia", "tungsten-carbide", "chromium-carbide", "fused-silica", "zerodur"}
+    {
+        *("zirconia", "alumina", "tungsten-carbide", "chromium-carbide"),
+        *("fused-silica", "zerodur", "granite"),
+    }
 )
-_SLOW: Final = frozenset({"zirconia", "fused-silica", "zerodur"})
+_SLOW: Final = frozenset({"zirconia", "fused-silica", "zerodur", "granite"})
 
 
 def rusts(block: Block) -> bool:

@@ -3,7 +3,9 @@
 Lengths are quanta of 0.01 nm as everywhere; uncertainties on the way are floats of nm, and only
 they. `stack_budget` gives the table of the GUM for one stack, `decide` holds it against a
 tolerance, `check_stack` does both for a stack built by hand, `read_certificate` brings blocks in.
-`STANDARD` are the conditions where none are stated, `WORST_CASE` is the usual error measure.
+drift.py follows a block from certificate to certificate; contact.py and soaking_time.py estimate
+how far a ball is pressed in and how long a body takes to soak. `STANDARD` are the conditions where
+none are stated, `WORST_CASE` is the usual error measure.
 
 Planning with it
 ----------------
