@@ -136,38 +136,39 @@ class Search:
         self._batches = self._batched()
 
     def _batched(self) -> list[_Batch]:
+        """Groups with the same prices share one table; as many as there is room for, one batch."""
         bench, starts = self._bench, self._bench.starts
-        distinct, ways = self._by_group, np.zeros_like(starts.demands)
-        if len(distinct) > 1:
-            # Groups with the same prices share one table.
-            distinct, way = np.unique(distinct, axis=0, return_inverse=True)
+        prices, ways = self._by_group, np.zeros_like(starts.demands)
+        if not self._has_prices:
+            free = Paid(prices=prices[:1], ways=ways, begun=ways)
+            return [self._batch(np.arange(len(ways)), free)]
+        if len(prices) > 1:
+            prices, way = np.unique(prices, axis=0, return_inverse=True)
             ways = way.reshape(-1)[bench.group_of[starts.demands]]
-        paid = _prices_paid(distinct, ways, starts.begun)
-        at_once = max(
-            bench.deadline.tuning.most_cells // max(bench.layout.cells(bench.reach), 1), 1
-        )
-        return [
-            self._batch(distinct[first : first + at_once], first, ways, paid)
-            for first in range(0, len(distinct), at_once)
-        ]
+        paid = _prices_paid(prices, ways, starts.begun)
+        room = max(bench.deadline.tuning.most_cells // max(bench.layout.cells(bench.reach), 1), 1)
+        batches: list[_Batch] = []
+        for first in range(0, len(prices), room):
+            own = prices[first : first + room]
+            rows = np.flatnonzero((ways >= first) & (ways < first + len(own)))
+            begun = Paid(prices=own, ways=ways[rows] - first, begun=paid[rows])
+            batches.append(self._batch(rows, begun))
+        return batches
 
-    def _batch(self, prices: Ints, first: int, ways: Ints, paid: Ints) -> _Batch:
+    def _batch(self, rows: Ints, priced: Paid) -> _Batch:
         """Their limits are set later, see `_enumerate`."""
-        bench = self._bench
-        rows = np.flatnonzero((ways >= first) & (ways < first + len(prices)))
         bounds = tuple(
             _Bound(
-                costs=(side.pieces + prices)[:, bench.layout.kinds],
+                costs=(side.pieces + priced.prices)[:, self._bench.layout.kinds],
                 # Prices belong to this search alone; cached, its tables would drive others out.
                 lasting=not self._has_prices,
-                ways=ways[rows] - first,
-                spent=side.starts[rows] + paid[rows],
+                ways=priced.ways,
+                spent=side.starts[rows] + priced.begun,
                 most=rows,
             )
             for side in self._goal.sides
         )
-        own = Paid(prices=prices, ways=ways[rows] - first, begun=paid[rows])
-        return _Batch(rows=rows, bounds=bounds, priced=own)
+        return _Batch(rows=rows, bounds=bounds, priced=priced)
 
     def costs(self, candidates: Candidates) -> Ints:
         """Goal and prices of each candidate."""
