@@ -52,6 +52,7 @@ from wrung_service.api.stacks.resource import stack_routes
 from wrung_service.api.stacks.work import StackWork, Worker
 from wrung_service.api.start import start_routes
 from wrung_service.api.storing import StoreDoor, looking_up
+from wrung_service.api.tapers import taper_routes
 from wrung_service.api.webhooks.resource import webhook_routes
 from wrung_service.beside import BesideWorker
 from wrung_service.observe.health import Health
@@ -172,6 +173,7 @@ def create_app(  # noqa: PLR0913 -- what whoever embeds it may replace
         *composition_routes(),
         *grade_routes(),
         *material_routes(),
+        *taper_routes(),
         *limits_routes(limits),
         *guide_routes(),
         *problem_routes(settings.path_prefix),

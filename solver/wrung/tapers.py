@@ -20,6 +20,7 @@ class NamedTaper(Struct, frozen=True, kw_only=True):
         designation: what requests call it.
         rate: rate of taper, the difference of two diameters over their distance (ISO 3040).
         gauge_diameter: diameter at the gauge line, quanta of 0.01 nm; None if it is not known.
+        unit: unit that the diameter is given in.
         source: where the figures come from.
         checked: how far they were compared with print, see `wrung.tables.Checked`.
     """
@@ -27,6 +28,7 @@ class NamedTaper(Struct, frozen=True, kw_only=True):
     designation: str
     rate: Decimal
     gauge_diameter: int | None
+    unit: Unit
     source: str
     checked: Checked
 
@@ -73,6 +75,7 @@ def _by_name() -> dict[str, NamedTaper]:
             designation=f"{family.name} {size.size}",
             rate=family.rate(size),
             gauge_diameter=None if size.gauge is None else parse(size.gauge, family.gauge_unit),
+            unit=family.gauge_unit,
             source=family.source,
             checked=family.checked,
         )

@@ -173,6 +173,9 @@ def test_examples_of_reference_data_are_true() -> None:
                 shown = listed[each["id"]]
                 limits = shown.get("limits", [])[: len(each.get("limits", []))]
                 assert each == ({**shown, "limits": limits} if "limits" in shown else shown)
+        (named,) = examples("/v1/tapers")
+        listed = client.get("/v1/tapers").json()["tapers"]
+        assert [each for each in named["tapers"] if each not in listed] == []
         assert examples("/v1/limits") == [client.get("/v1/limits").json()]
         (pair,) = examples("/v1/compositions/{composition_id}")
         assert client.get(f"/v1/compositions/{pair['id']}").json() == pair

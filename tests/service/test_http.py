@@ -14,7 +14,7 @@ from wrung_service.server import config_of
 from wrung_service.settings import Settings
 
 KEPT = ["/", "/v1/limits", "/v1/compositions", "/v1/compositions/inch-81", "/v1/grades"]
-KEPT += ["/v1/materials", "/problems", "/problems/busy", "/openapi.json", "/docs/"]
+KEPT += ["/v1/materials", "/v1/tapers", "/problems", "/problems/busy", "/openapi.json", "/docs/"]
 KEPT += ["/docs/swagger-ui.css", "/guide/", "/guide/lengths", "/guide/style.css"]
 KEPT += ["/guide/drawings/sine.svg"]
 TRACE = "4bf92f3577b34da6a3ce929d0e0e4736"

@@ -7,7 +7,7 @@ from service.conftest import Client
 from wrung_service.api.problem_types import CATALOGUE
 
 GETS = ["/v1/limits", "/v1/compositions", "/v1/compositions/inch-81", "/v1/grades"]
-GETS += ["/v1/materials", "/problems", "/problems/busy", "/livez", "/readyz", "/"]
+GETS += ["/v1/materials", "/v1/tapers", "/problems", "/problems/busy", "/livez", "/readyz", "/"]
 GETS += ["/openapi.json"]
 
 

@@ -5,6 +5,7 @@ from service.conftest import Client, Start
 from wrung import all_compositions, mm
 from wrung.grades import all_grades
 from wrung.materials import all_materials
+from wrung.tapers import all_tapers
 from wrung_service.settings import Settings
 
 
@@ -54,6 +55,16 @@ def test_materials_have_their_expansion(client: Client) -> None:
     assert [each["id"] for each in materials] == [known.id for known in all_materials()]
     steel = next(each for each in materials if each["id"] == "steel")
     assert 10 < float(steel["expansion"]) < 13
+
+
+def test_tapers_have_their_angles(client: Client) -> None:
+    """A spindle's taper of 7:24 has half an angle of 8 degrees 17 minutes 50 seconds."""
+    tapers = client.get("/v1/tapers").json()["tapers"]
+
+    assert [each["designation"] for each in tapers] == [t.designation for t in all_tapers()]
+    steep = next(each for each in tapers if each["designation"] == "7:24 40")
+    assert (steep["half_angle"]["dms"], steep["gauge_diameter"]) == ("8°17'49.7\"", "44.45")
+    assert (steep["unit"], steep["checked"]) == ("mm", "partly")
 
 
 def test_limits_are_those_that_the_operator_set(start: Start) -> None:

@@ -64,7 +64,7 @@ _TAGS: Final = {
     "batches": "Many requests, answered in the background.",
     "plans": "Blocks promised to jobs for a time.",
     "webhooks": "Messages to other systems, signed (Standard Webhooks).",
-    "reference data": "Gauge sets, grades and materials.",
+    "reference data": "Gauge sets, grades, materials and tapers.",
     "service": "The service itself.",
 }
 _REQUEST_ID_REF: Final = {"$ref": "#/components/headers/X-Request-ID"}

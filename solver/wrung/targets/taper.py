@@ -32,7 +32,7 @@ class Taper(CheckedStruct, frozen=True, kw_only=True):
         Name | None,
         Meta(
             description="Its name: Morse, metric, 7:24, Brown & Sharpe, Jarno or HSK with a "
-            "number.",
+            "number, see `GET /v1/tapers`.",
             examples=["Morse 3"],
         ),
     ] = None
