@@ -226,12 +226,13 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         return self.instrument == "dial_indicator" and self.range_from > 0 and not self.points
 
     def _unchecked(self) -> tuple[Phrase, ...]:
-        """A remark if the points are those of a series that was not compared with print."""
+        """Remarks on what was not compared with print, and on what is missing."""
         known = self.series is None or series(self.series).checked != "no"
         spans = permissible_span(self.instrument, self._travel()) is not None
         return (
             *(() if known else (phrase("check.from_memory"),)),
             *((phrase("check.span_from_memory"),) if spans else ()),
+            *((phrase("check.no_resolution"),) if self.readings and not self.resolution else ()),
         )
 
     def _lengths(self) -> tuple[tuple[str, int], ...]:

@@ -81,6 +81,14 @@ def test_the_rule_decides(multiple: str, statement: str, passed: bool) -> None: 
     assert Decimal("0.6") < (found.rows[0].conformity_probability or 0) < Decimal("0.9")
 
 
+def test_a_missing_resolution_is_remarked() -> None:
+    known = record(micrometer("1", "5", resolution=um("1")))
+    unknown, empty = record(micrometer("1", "5")), record(micrometer())
+
+    keys = [{said.key for said in each.remarks} for each in (known, unknown, empty)]
+    assert ["check.no_resolution" in each for each in keys] == [False, True, False]
+
+
 def test_without_limits_or_readings_nothing_is_said() -> None:
     empty, full = record(micrometer()), record(micrometer("1", "5", instrument="other"))
 
