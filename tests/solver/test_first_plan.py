@@ -50,9 +50,10 @@ def test_what_can_be_served_from_what_is_left_is_served() -> None:
     assert first_plan(problem, Deadline(AMPLE_MS)) == ((3,), (2,), (0, 1))
 
 
-def test_windows_that_lie_below_every_block_leave_nothing() -> None:
+@pytest.mark.parametrize("upper", ["-0.5", "-0.6"])
+def test_windows_that_lie_below_every_block_leave_nothing(upper: str) -> None:
     """As where a required ratio leaves no length that any stack could have."""
-    below = Tolerance(lower=-mm("1"), upper=-mm("0.5"))
+    below = Tolerance(lower=-mm("1"), upper=mm(upper))
     targets = [LengthTarget(ref=ref, length=mm("0.5"), tolerance=below) for ref in "ab"]
     problem = problem_of(Request(blocks=make_blocks("0.5 1"), targets=tuple(targets)))
 

@@ -181,13 +181,13 @@ def coarse_tables(
 ) -> CoarseTables | None:
     """None where a table would take too much room."""
     counts = tuning.most_coarse + 1
-    longest = max(demand.high for demand in problem.demands)
+    # A window may lie below every block, even below zero.
+    longest = max(0, *(demand.high for demand in problem.demands))
     by_nominal: dict[int, Mask] = {}
     for index, piece in enumerate(problem.pieces):
         coarse = fine is None or piece.nominal % fine.step == 0
         if coarse and not piece.wear and piece.nominal <= longest:
             by_nominal[piece.nominal] = by_nominal.get(piece.nominal, 0) | 1 << index
-    # No block may be short enough for any window.
     step = gcd(*by_nominal) or max(longest, 1)
     most = max(tuning.most_sizes // max(len(by_nominal), 1), 1)
     lengths = [
