@@ -2,8 +2,8 @@
 
 Lengths here are in any one unit, as floats. The true sizes of the parts are taken to be normal
 about the middle of the limits, and the error of measuring normal and independent of them. That is
-the joint normal integral which ANSI/NCSL Z540.3
-limits to 2 % for false acceptance (from memory, not checked against print).
+the joint normal integral which ANSI/NCSL Z540.3 limits to 2 % for false acceptance (from memory,
+not checked against print).
 """
 
 from collections.abc import Callable
