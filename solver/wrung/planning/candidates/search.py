@@ -79,7 +79,7 @@ def _cap_bounds(bench: Workbench, cap: Cap) -> tuple[_Bound, ...]:
     most = cap.most[bench.starts.demands]
     return tuple(
         _Bound(
-            costs=side.pieces[None, bench.layout.kinds],
+            costs=side.pieces[bench.layout.kinds][None],
             lasting=True,
             ways=np.zeros_like(most),
             spent=side.starts,

@@ -82,6 +82,8 @@ class Candidates(Struct, frozen=True, kw_only=True):
 
     def where(self, chosen: Bools | Ints) -> "Candidates":
         """The chosen rows."""
+        if chosen.dtype == np.bool_ and chosen.all():
+            return self
         return Candidates(
             demands=self.demands[chosen],
             kinds=self.kinds[chosen],
@@ -220,7 +222,8 @@ class Walk:
             inside = np.logical_and.reduce(possible)
         rooms = [limit.table.as_room(limit.most - limit.spent) for limit in self._limits]
         rows = [np.arange(count), np.full(count, -1), *starts.steps.T, *rooms]
-        return np.array(rows, np.int64)[:, inside]
+        front = np.array(rows, np.int64)
+        return front if inside.all() else front[:, inside]
 
     def _reserve(self, front: Ints, grid: int, sign: int) -> None:
         """Take off the room, or put back, the least that the other grids still cost."""
