@@ -48,6 +48,9 @@ BREAKING: dict[str, Callable[[Json], object]] = {
     "response removed": lambda d: d["paths"]["/v1/stacks"]["post"]["responses"].pop("422"),
     "answer's member removed": lambda d: response(d).pop("unmet"),
     "answer's member optional": lambda d: schemas(d)["StackAnswer"]["required"].remove("unmet"),
+    "answer's member optional, where it may also be sent": lambda d: schemas(d)["Inventory"][
+        "required"
+    ].remove("blocks"),
     "answer's type": lambda d: response(d)["total_blocks"].update(type="string"),
     "answer's enum widened": lambda d: schemas(d)["Outcome"]["enum"].append("maybe"),
     "nested member removed": lambda d: schemas(d)["BlockInStack"]["properties"].pop("nominal"),
@@ -73,6 +76,9 @@ HARMLESS: dict[str, Callable[[Json], object]] = {
     "answer's enum narrowed": lambda d: schemas(d)["Outcome"]["enum"].remove("unknown"),
     "request's member added": lambda d: request(d).update(more={"type": "string"}),
     "request's member optional": lambda d: schemas(d)["StackRequest"]["required"].remove("unit"),
+    "member optional of a request that plans give back": lambda d: schemas(d)["PlanRequest"][
+        "required"
+    ].remove("job"),
     "request's enum widened": lambda d: schemas(d)["Objective"]["enum"].append("x"),
     "growing enum widened": lambda d: schemas(d)["BudgetNoteCode"]["enum"].append("x"),
     "request's limit widened": lambda d: request(d)["blocks"].update(maxItems=5000),

@@ -19,8 +19,10 @@ _KINDS: Final[Mapping[str, type[Struct]]] = {
 GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "Lengths and limits": (
         *("lengths", "limits", "fit", "inch-fit", "general-tolerance", "gauges", "comparison"),
-        *("between-jaws", "centre-distance", "v-block", "radius-gauge", "ring-bore"),
-        *("thread-wires",),
+        *("between-jaws",),
+    ),
+    "Sizes by pins, rolls, balls and wires": (
+        *("centre-distance", "v-block", "radius-gauge", "ring-bore", "thread-wires"),
     ),
     "Angles, tapers and dovetails": (
         *("sine", "compound-sine", "angle-blocks", "two-rolls"),
