@@ -51,6 +51,32 @@ class TestBudget:
         assert float(found["corrected"]["expanded_uncertainty"]) == pytest.approx(0.06, abs=2e-5)
         assert float(found["uncorrected"]["expanded_uncertainty"]) == pytest.approx(0.11, abs=2e-5)
 
+    def test_a_further_contribution_has_its_row_and_moves_the_length(self, client: Client) -> None:
+        """A ball pressed in by 0.19 um within 0.014 um; the latter over the root of 3, worked."""
+        extra = {"name": "ball pressed in", "value": {"value": -0.19, "limits": 0.014}}
+        conditions = {"off_centre": 0, "extras": [extra]}
+        body = metric(certified("a"), conditions=conditions, budget="table")
+
+        found = budget(client, body)
+
+        assert float(found["length"]) == pytest.approx(25.00005 - 0.00019)
+        (row,) = [row for row in found["table"] if row["kind"] == "extra"]
+        assert row["subject"] == "ball pressed in"
+        assert row["contribution"] == pytest.approx(14 / 3**0.5, rel=1e-3)
+
+    def test_further_contributions_are_in_the_small_unit_of_the_request(
+        self, client: Client
+    ) -> None:
+        extra = {"name": "indicator", "value": {"value": 0, "standard_uncertainty": 10}}
+        body = request(conditions={"extras": [extra]}, budget="table") | {"unit": "in"}
+        plain = request(budget="table") | {"unit": "in"}
+
+        found, without = (budget(client, each) for each in (body, plain))
+
+        larger = float(found["corrected"]["expanded_uncertainty"]) ** 2
+        less = float(without["corrected"]["expanded_uncertainty"]) ** 2
+        assert larger - less == pytest.approx(20**2, rel=2e-3)
+
     def test_a_standard_uncertainty_is_expanded_by_its_degrees_of_freedom(
         self, client: Client
     ) -> None:

@@ -1,15 +1,17 @@
 """Where, when and how stacks are used, on the wire."""
 
-from typing import Annotated, Literal, TypeAlias
+from collections.abc import Callable
+from typing import Annotated, Final, Literal, TypeAlias
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 from msgspec.structs import replace
 
 from wrung.degrees import to_celsius, to_kelvin
 from wrung.errors import InputError
-from wrung.lengths import SMALL_UNIT, Unit
+from wrung.lengths import QUANTA, SMALL_UNIT, Unit
 from wrung.measures import TemperatureUnit
-from wrung.metrology import Conditions, Part, Quantity
+from wrung.metrology import Conditions, Extra, Part, Quantity
+from wrung.metrology.budget.rows import NM
 from wrung.metrology.conditions import TWO_SIGMA, check
 from wrung.metrology.quantities import arcsine, exactly, expanded, normal, rectangular, triangular
 from wrung_service.api.faults import Faults, Path, pointer
@@ -19,6 +21,8 @@ from wrung_service.api.texts import Day, Name
 from wrung_service.api.wire_lengths import OPTIONAL, OptionalLength
 
 Spread: TypeAlias = Literal["rectangular", "triangular", "arcsine", "normal"]
+
+_MOST_EXTRAS: Final = 20
 
 _BOUNDED = {"rectangular": rectangular, "triangular": triangular, "arcsine": arcsine}
 
@@ -94,6 +98,15 @@ class ComparedPart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     ) = None
 
 
+class FurtherContribution(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Something else that changes the length, such as a ball that is pressed in."""
+
+    name: Annotated[Name, Meta(description="What it is; names its row of the budget.")]
+    value: Annotated[
+        UncertainValue, Meta(description="What it adds to the length, in the small unit.")
+    ]
+
+
 class UseConditions(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Where, when and how the stacks are used.
 
@@ -156,6 +169,14 @@ class UseConditions(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
             description="Coverage probability of expanded uncertainties; 0.9545 gives k = 2.",
         ),
     ] = TWO_SIGMA
+    extras: Annotated[
+        tuple[FurtherContribution, ...],
+        Meta(
+            max_length=_MOST_EXTRAS,
+            description="Further contributions to the length, in budgets and decisions; plans are "
+            "not compared by what they add.",
+        ),
+    ] = ()
 
 
 _AT: Path = ("conditions",)
@@ -177,6 +198,7 @@ def read_conditions(
         off_centre=wire.off_centre,
         correlation=wire.correlation,
         coverage_probability=wire.coverage_probability,
+        extras=tuple(_extra(each, k, unit, faults) for k, each in enumerate(wire.extras)),
     )
     try:
         # Now, and not only with a budget: so it is told with everything else, before a search.
@@ -187,6 +209,25 @@ def read_conditions(
     return conditions
 
 
+def _extra(wire: FurtherContribution, place: int, unit: Unit, faults: Faults) -> Extra:
+    """What the library has in nm."""
+    nanometres = QUANTA[SMALL_UNIT[unit]] / NM
+    value = _each(wire.value, lambda figure: figure * nanometres)
+    read = _value(value, (*_AT, "extras", place, "value"), faults)
+    return Extra(name=wire.name, value=read or exactly(0.0))
+
+
+def _each(wire: UncertainValue, change: Callable[[float], float]) -> UncertainValue:
+    """A value and how sure it is, in another unit."""
+    limits, standard = wire.limits, wire.standard_uncertainty
+    return replace(
+        wire,
+        value=change(wire.value),
+        limits=None if limits is None else change(limits),
+        standard_uncertainty=None if standard is None else change(standard),
+    )
+
+
 def _in_celsius(wire: UncertainValue | None, degrees: TemperatureUnit) -> UncertainValue | None:
     if wire is None or degrees == "degC":
         return wire
@@ -195,13 +236,7 @@ def _in_celsius(wire: UncertainValue | None, degrees: TemperatureUnit) -> Uncert
 
 def _in_kelvin(wire: UncertainValue, degrees: TemperatureUnit) -> UncertainValue:
     """A difference, and how sure it is, in K."""
-    limits, standard = wire.limits, wire.standard_uncertainty
-    return replace(
-        wire,
-        value=to_kelvin(wire.value, degrees),
-        limits=None if limits is None else to_kelvin(limits, degrees),
-        standard_uncertainty=None if standard is None else to_kelvin(standard, degrees),
-    )
+    return _each(wire, lambda difference: to_kelvin(difference, degrees))
 
 
 def _part(
