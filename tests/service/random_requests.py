@@ -152,9 +152,10 @@ def _of_any_kind(draw: st.DrawFn, ref: str) -> Any:  # noqa: ANN401 - a target w
     for name in sorted(own - taken.keys()):
         value = getattr(sample, name)
         if isinstance(value, int) and not isinstance(value, bool) and draw(st.integers(0, 5)) == 0:
-            taken[name] = value + draw(st.sampled_from((-1, 1))) * draw(
-                st.sampled_from((um("1"), um("500"), abs(value) // 2))
-            )
+            by = draw(st.sampled_from((um("1"), um("500"), abs(value) // 2)))
+            changed = value + draw(st.sampled_from((-1, 1))) * by
+            # An uncertainty below zero breaks the schema already.
+            taken[name] = changed if value < 0 else abs(changed)
     return replace(sample, ref=ref, **taken, priority=draw(st.sampled_from(PRIORITIES)))
 
 
