@@ -141,10 +141,10 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
         """The pitch diameter for which that is the size over the wires."""
         thread = self._thread()
         size = thread.pitch_diameter + length - thread.over()
-        if size <= 0 or replace(thread, pitch_diameter=size).axes() <= 0:
-            return None
         # The correction hardly depends on the size, so that each step gains several digits.
         for _ in range(_ROUNDS):
+            if size < _SLENDEREST * thread.pitch:
+                return None
             off = length - replace(thread, pitch_diameter=size).over()
             size += off
             if abs(off) < _NEAR:

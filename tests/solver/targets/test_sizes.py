@@ -306,6 +306,7 @@ class TestThreadWires:
             (replace(THREAD, lead=mm("6")), "/lead"),
             (replace(THREAD, pitch_diameter=mm("1")), "/pitch"),
             (replace(THREAD, wire_uncertainty=-1), "/wire_uncertainty"),
+            (replace(THREAD, measured_length=mm("3")), "/measured_length"),
         ],
     )  # fmt: skip
     def test_wires_that_cannot_touch_and_other_faults(
