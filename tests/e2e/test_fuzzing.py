@@ -29,7 +29,7 @@ def server() -> Iterator[Server]:
 
 
 schema = schemathesis.openapi.from_dict(
-    with_numbers(create_app(SETTINGS).document), config=fuzzing_config()
+    with_numbers(create_app(SETTINGS).document), config=fuzzing_config(again=True)
 )
 
 
