@@ -87,7 +87,10 @@ def rank_of(problem: Problem, wanted: Best) -> tuple[int, ...]:
 
 
 def test_an_answer_that_is_cut_short_claims_nothing_false() -> None:
-    """Every outcome can be met; of a target without a stack no false reason is given."""
+    """Of a target without a stack no false reason is given.
+
+    Every outcome is met but "unknown", as a plan is put together after a search without any.
+    """
     seen: Counter[str] = Counter()
 
     @settings(max_examples=CUTS)
@@ -102,7 +105,7 @@ def test_an_answer_that_is_cut_short_claims_nothing_false() -> None:
     cut()
 
     report(seen)
-    outcomes = ("optimal", "feasible", "partial", "infeasible", "unknown")
+    outcomes = ("optimal", "feasible", "partial", "infeasible")
     assert min(seen[outcome] for outcome in outcomes) > 0
     assert seen["not proven"] >= 0.2 * CUTS
 

@@ -10,7 +10,7 @@ from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.objectives.closing import Settled, quick_choice
 from wrung.planning.objectives.decomposition import Decomposition, Outcome
 from wrung.planning.objectives.stages import settle_sum
-from wrung.planning.pricing.prices import Priced, price
+from wrung.planning.pricing.prices import price
 from wrung.planning.pricing.question import Question
 
 
@@ -161,31 +161,19 @@ class Halving:
         return self._low + (limit - self._low) // self._grain * self._grain
 
     def _ruled_out(self, limit: int, deadline: Deadline) -> Outcome:
-        """Whether a linear programme rules the limit out."""
+        """Whether a linear programme rules the limit out; what it leads to joins the pool."""
         question = self._question(limit)
-        priced = self._priced(question, limit, deadline, ruling_out=True)
-        if priced.plan is not None and priced.plan.errors.max() < self._value:
-            self._take(priced.plan)
-        if priced.bound > question.served.total * limit:
-            return "impossible"
-        return "open" if priced.lacking else "possible"
-
-    def _priced(
-        self, question: Question, limit: int, deadline: Deadline, *, ruling_out: bool = False
-    ) -> Priced:
-        """Prices for the limit; what they lead to joins the pool."""
-        priced = price(
-            question,
-            self._within(limit),
-            slack=question.served.total * self._low // 50,
-            # A plan within the limit costs no more than the limit for each of its stacks.
-            enough=question.served.total * limit,
-            deadline=deadline,
-            ruling_out=ruling_out,
-        )
+        # A plan within the limit costs no more than the limit for each of its stacks.
+        enough, slack = question.served.total * limit, question.served.total * self._low // 50
+        pool = self._within(limit)
+        priced = price(question, pool, slack=slack, enough=enough, deadline=deadline)
         above = self._pool.where(self._pool.errors > limit)
         self._pool = join_candidates([above, priced.pool])
-        return priced
+        if priced.plan is not None and priced.plan.errors.max() < self._value:
+            self._take(priced.plan)
+        if priced.bound > enough:
+            return "impossible"
+        return "open" if priced.lacking else "possible"
 
     def _within(self, limit: int) -> Candidates:
         return self._pool.where(self._pool.errors <= limit)

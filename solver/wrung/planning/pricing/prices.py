@@ -35,7 +35,6 @@ class Priced(Struct, frozen=True, kw_only=True):
         pool: the candidates seen.
         plan: one of these that the programme came to, if that had no stacks in parts.
         lacking: whether these serve too few demands, even if stacks may be taken in parts.
-        large: whether the last search was too large to be exact.
     """
 
     prices: Prices
@@ -44,25 +43,16 @@ class Priced(Struct, frozen=True, kw_only=True):
     pool: Candidates
     plan: Candidates | None = None
     lacking: bool = False
-    large: bool = False
 
 
-def price(  # noqa: PLR0913 - how long to go on
-    question: Question,
-    pool: Candidates,
-    *,
-    slack: int,
-    enough: int,
-    deadline: Deadline,
-    ruling_out: bool = False,
+def price(
+    question: Question, pool: Candidates, *, slack: int, enough: int, deadline: Deadline
 ) -> Priced:
     """Raise the bound until it is within ``slack`` of the programme, or above ``enough``.
 
-    It begins with the candidates of the pool. Where ``ruling_out`` is all that is wanted and
-    searches are large, it ends as soon as no bound can get above ``enough``; short searches go on,
-    as the programme often comes to a plan then.
+    It begins with the candidates of the pool.
     """
-    return _Pricing(question, pool, enough).run(slack, deadline, ruling_out=ruling_out)
+    return _Pricing(question, pool, enough).run(slack, deadline)
 
 
 class _Pricing:
@@ -80,7 +70,7 @@ class _Pricing:
         least = np.zeros(len(self._bench.problem.demands), np.int64)
         self._best = Priced(prices=self._bench.no_prices(), least=least, bound=0, pool=self._pool)
 
-    def run(self, slack: int, deadline: Deadline, *, ruling_out: bool) -> Priced:
+    def run(self, slack: int, deadline: Deadline) -> Priced:
         """Repeat until there is no more progress."""
         plan, last, lacking = None, -1, False
         for _ in range(deadline.tuning.most_rounds):
@@ -93,9 +83,6 @@ class _Pricing:
             new, bound = self._priced_out(prices)
             if bound > self._enough or deadline.passed:
                 break
-            if ruling_out and self._large and value <= self._enough and not lacking:
-                # The programme serves all within it, so no prices raise the bound above it.
-                break
             # While demands are not served, the cost of that limits the prices.
             if value - bound <= slack or self._stuck or not len(new):
                 if not self._master.raise_artificials():
@@ -103,9 +90,7 @@ class _Pricing:
                     break
                 self._idle = 0
             self._master.add(new)
-        return msgspec.structs.replace(
-            self._best, pool=self._pool, plan=plan, lacking=lacking, large=self._large
-        )
+        return msgspec.structs.replace(self._best, pool=self._pool, plan=plan, lacking=lacking)
 
     def _priced_out(self, prices: Prices) -> tuple[Candidates, int]:
         """Candidates not seen before that are cheap at these prices, and the bound they prove."""
