@@ -3,12 +3,14 @@
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from hashlib import sha256
-from typing import Annotated, Final
+from typing import TYPE_CHECKING, Annotated, Final
 
-from icalendar import TRANSP, Calendar, Event
 from msgspec import Meta, Struct
 
 from wrung_service.store.blocks import NEVER_DUE, KeptBlock
+
+if TYPE_CHECKING:
+    from icalendar import Event
 
 _TEXTS: Final = {
     "en": ("Calibration due", "{} gauge blocks", "1 gauge block", "certificate {}"),
@@ -57,6 +59,9 @@ def due_list(held: Sequence[KeptBlock], today: date) -> DueList:
 
 def as_calendar(due: DueList, site: str, now: datetime, language: str) -> bytes:
     """The list as a calendar; a client knows events again by their ids."""
+    # Only here: it takes a while to load, and a start should not wait for it.
+    from icalendar import Calendar  # noqa: PLC0415
+
     calendar = Calendar.new(
         prodid="-//wrung//crib//EN",
         # Else a new one each time, and a client could not tell what it has.
@@ -67,7 +72,9 @@ def as_calendar(due: DueList, site: str, now: datetime, language: str) -> bytes:
     return bytes(calendar.to_ical())
 
 
-def _event(due: DueBlocks, site: str, now: datetime, language: str) -> Event:
+def _event(due: DueBlocks, site: str, now: datetime, language: str) -> "Event":
+    from icalendar import TRANSP, Event  # noqa: PLC0415 - see above
+
     title, many, one, certificate = _TEXTS[language]
     count = one if len(due.blocks) == 1 else many.format(len(due.blocks))
     about = [due.set, count, certificate.format(due.certificate) if due.certificate else None]
