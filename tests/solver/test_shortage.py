@@ -229,10 +229,13 @@ def test_every_block_to_add_is_a_member_of_a_composition(data: st.DataObject) ->
     """Of a set with members missing and for lengths of any fineness; and the blocks help."""
     chosen = data.draw(st.sampled_from([c for c in all_compositions() if c.role == "gauge"]))
     nominals = data.draw(st.lists(st.sampled_from(chosen.nominals), max_size=8, unique=True))
-    step = {"mm": mm("0.0005"), "in": inch("0.00005")}[chosen.unit]
-    lengths = data.draw(
-        st.lists(st.integers(min_value=1, max_value=90_000), min_size=1, max_size=3)
-    )
+    # The finest can seldom be built, whatever is added.
+    fine, coarse = {
+        "mm": (mm("0.0005"), mm("0.01")),
+        "in": (inch("0.00005"), inch("0.001")),
+    }[chosen.unit]
+    step, most = data.draw(st.sampled_from(((fine, 90_000), (coarse, 9_000), (coarse, 9_000))))
+    lengths = data.draw(st.lists(st.integers(min_value=1, max_value=most), min_size=1, max_size=3))
     blocks = tuple(
         Block(id=f"b{k}", nominal=n, limit_deviation=um("0.1"), unit=chosen.unit)
         for k, n in enumerate(nominals)
