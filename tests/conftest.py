@@ -1,7 +1,9 @@
 """Settings that all tests share."""
 
 import os
+from pathlib import Path
 
+import pytest
 from hypothesis import Phase, settings
 
 from stores import empty_url, postgres, sqlite_template, store, store_url
@@ -16,3 +18,12 @@ PHASES = (Phase.explicit, Phase.reuse, Phase.generate, Phase.target, Phase.shrin
 settings.register_profile("quick", phases=PHASES, deadline=None, derandomize=True, max_examples=100)
 settings.register_profile("long", phases=PHASES, deadline=None, max_examples=2000)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Leave fuzzing by the document alone where only long tests run, of which it has none.
+
+    Each process would make up all of its requests, for a minute of CPU time, to run none of them.
+    """
+    only_long = config.option.markexpr == "long"
+    return True if only_long and collection_path.name == "test_fuzzing.py" else None
