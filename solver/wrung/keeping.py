@@ -8,7 +8,7 @@ _T_co = TypeVar("_T_co", covariant=True)
 _R = TypeVar("_R")
 
 _MOST_KEPT: Final = 8
-"""By each tuple; the least recently used goes first."""
+"""Of each tuple; the least recently used goes first."""
 
 _LOCK: Final = threading.Lock()
 
@@ -36,5 +36,5 @@ class Keeping(tuple[_T_co, ...]):  # noqa: SLOT001 - what it keeps are its attri
 
 
 def kept(of: object, name: Hashable, make: Callable[[], _R]) -> _R:
-    """The same of anything else, which keeps nothing: it is made each time."""
+    """As `Keeping.kept`; of anything else, which keeps nothing, it is made each time."""
     return of.kept(name, make) if isinstance(of, Keeping) else make()
