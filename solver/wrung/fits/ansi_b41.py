@@ -96,10 +96,9 @@ class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 def _fit(table: _Table, nominal: int, name: str) -> InchFit:
     found = table.fits[name]
-    place = bisect_left(found.ranges, nominal)
-    shaft = found.shafts[place] if place < len(found.shafts) else None
+    shaft = found.shafts[bisect_left(found.ranges, nominal)]
     if shaft is None:
-        raise InputError([Fault(pointer="/fit_class", detail=_missing(found, name, nominal))])
+        raise InputError([Fault(pointer="/fit_class", detail=_missing(found, name))])
     upper = table.holes[found.hole][bisect_left(table.ranges, nominal)]
     return InchFit(
         hole=SizeLimits(nominal=nominal, lower_deviation=0, upper_deviation=upper),
@@ -108,10 +107,7 @@ def _fit(table: _Table, nominal: int, name: str) -> InchFit:
     )
 
 
-def _missing(found: _Fit, name: str, nominal: int) -> str:
-    end = found.ranges[len(found.shafts) - 1]
-    if nominal > end:
-        return f"{name} is known here to {to_text(end, 'in')} in; no copy of the rest was found"
+def _missing(found: _Fit, name: str) -> str:
     first = next(place for place, each in enumerate(found.shafts) if each is not None)
     return f"ANSI B4.1 gives {name} for sizes over {to_text(found.ranges[first - 1], 'in')} in"
 
@@ -132,7 +128,7 @@ def _read(printed: _Printed) -> _Table:
 def _read_fit(printed: str, ranges: tuple[int, ...]) -> _Fit:
     hole, checked, *values = printed.split()
     shafts = tuple(_read_shaft(each, checked) for each in values)
-    if len(shafts) > len(ranges):
+    if len(shafts) != len(ranges):
         raise ValueError(f"a row of ANSI B4.1 has {len(shafts)} values")
     return _Fit(hole=hole, ranges=ranges, shafts=shafts)
 
