@@ -145,6 +145,7 @@ def _keep_pauses_short() -> None:
     # What exists by now stays: looking through it again would stop all threads for long.
     gc.collect()
     gc.freeze()
+    gc.enable()
     sys.setswitchinterval(_TURN_S)
 
 
