@@ -42,12 +42,12 @@ def handwork(
         unit: of the instruments at the bench.
     """
     found = {result.target: result for result in results}
-    purposes = _purposes(answer, targets, found)
+    purposes = _purposes(answer, targets, found, unit)
     serial = _series(answer, purposes)
     written = [
         instructions(
             Work(stack=stack, shelf=blocks, series=series, uses=purpose.uses, unit=unit),
-            cautions=purpose.target.cautions,
+            cautions=purpose.target.cautions_in_use,
             stands=isinstance(purpose.target, STANDING),
         )
         for stack, series in zip(answer.stacks, serial, strict=True)
@@ -65,11 +65,11 @@ class _Purpose(Struct, frozen=True, kw_only=True):
 
 
 def _purposes(
-    answer: Answer, targets: Sequence[Target], found: dict[str, TargetResult]
+    answer: Answer, targets: Sequence[Target], found: dict[str, TargetResult], unit: Unit
 ) -> dict[StackName, _Purpose]:
     purposes: dict[StackName, _Purpose] = {}
     for target in targets:
-        done = list(uses(target, found.get(target.ref), answer.stacks))
+        done = list(uses(target, found.get(target.ref), answer.stacks, unit=unit))
         for requirement in target.requirements():
             purposes[requirement.name] = _Purpose(
                 target=target,

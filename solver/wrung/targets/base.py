@@ -44,6 +44,11 @@ class AnyTarget(CheckedStruct, frozen=True, kw_only=True, tag_field="kind"):
 
     ref: Annotated[str, Meta(description="Name of the target, unique in the request.")]
 
+    @property
+    def cautions_in_use(self) -> tuple[str, ...]:
+        """Those of its cautions that matter as it is asked for."""
+        return self.cautions
+
 
 class TimedTarget(AnyTarget, frozen=True, kw_only=True):
     """Something that blocks are needed for during a time, or in turn.

@@ -90,7 +90,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         Meta(
             description="Lower end of the measuring range; added to the points of a series or "
             "pitch, and itself the first point if it is not 0. Of a `dial_indicator`, the length "
-            "of the stack that it is set to zero on."
+            "of the stack that it is set to zero on, also before points of your own."
         ),
     ] = 0
     readings: Annotated[
@@ -129,6 +129,13 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
             "0, simple acceptance, if left out."
         ),
     ] = None
+
+    @property
+    def cautions_in_use(self) -> tuple[str, ...]:
+        """Those of an instrument that closes on the stack, and of a micrometer's thread."""
+        if self.instrument in ("depth_gauge", "dial_indicator"):
+            return ()
+        return self.cautions if self.instrument == "micrometer" else ("caution.square_on",)
 
     @property
     def standard(self) -> str | None:
@@ -223,7 +230,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
 
     @property
     def _zeroed_on_stack(self) -> bool:
-        return self.instrument == "dial_indicator" and self.range_from > 0 and not self.points
+        return self.instrument == "dial_indicator" and self.range_from > 0
 
     def _unchecked(self) -> tuple[Phrase, ...]:
         """Remarks on what was not compared with print, and on what is missing."""
@@ -238,7 +245,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     def _lengths(self) -> tuple[tuple[str, int], ...]:
         points = tuple((f"point_{k}", length) for k, length in enumerate(self._points(), 1))
         # An instrument that does not start at 0 must be set before its points mean anything.
-        if self.range_from > 0 and not self.points:
+        if self.range_from > 0 and (not self.points or self._zeroed_on_stack):
             return (("lower_end", self.range_from), *points)
         return points
 

@@ -8,10 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from solver.targets.conftest import MakeStack
 from solver.targets.faulty import pointers
 from wrung import solve
 from wrung.blocks import Block
-from wrung.lengths import mm, um
+from wrung.handwork.uses import uses
+from wrung.instruments.check_points import Instrument
+from wrung.lengths import inch, mm, uin, um
 from wrung.metrology import Conditions, exactly
 from wrung.targets import CheckPointsTarget
 from wrung.targets.built import BudgetedStack, budgeted
@@ -112,6 +115,54 @@ def test_an_indicator_shows_the_travel_from_its_zero() -> None:
 
     assert rows["lower_end"].error == 0
     assert rows[str(shown)].error == um("0.3")
+
+
+def test_an_indicator_is_zeroed_before_points_of_your_own_too() -> None:
+    """On 1.0002 mm: 5 mm is 4.9997 mm, 3.9995 mm of travel."""
+    target = CheckPointsTarget(
+        ref="d",
+        instrument="dial_indicator",
+        points=(mm("5"),),
+        range_from=mm("1"),
+        readings=(0, mm("4")),
+    )
+    found = record(target)
+
+    assert [row.error for row in found.rows] == [0, um("0.5")]
+    said = [each.key for _, each in uses(target, found, ())]
+    assert said == ["use.indicator_zero", "use.indicator_point"]
+
+
+@pytest.mark.parametrize("instrument", ["depth_gauge", "dial_indicator"])
+def test_on_the_plate_it_is_set_to_zero_before_points_of_your_own(instrument: Instrument) -> None:
+    target = CheckPointsTarget(ref="d", instrument=instrument, points=(mm("5"),))
+    (_, first), *_ = uses(target, record(target), ())
+
+    assert first.key in ("use.depth_zero", "use.indicator_plate")
+    assert target.cautions_in_use == ()
+
+
+@pytest.mark.parametrize(
+    ("resolution", "expected"), [(None, (0.49922, 0.50078)), (uin("500"), (0.4995, 0.5005))]
+)
+def test_readings_to_accept_can_be_read(
+    resolution: int | None, expected: tuple[float, float], make_stack: MakeStack
+) -> None:
+    """20 um are 787.4 uin: a caliper of 0.0005 in shows nothing between."""
+    target = CheckPointsTarget(
+        ref="c", instrument="fine_caliper", points=(inch("0.5"),), resolution=resolution
+    )
+    stack = make_stack("c/point_1", inch("0.5"))
+    ((_, said),) = uses(target, target.results([stack]), [stack], unit="in")
+    figures = {each.name: each.value for each in said.figures}
+
+    assert (figures["lowest"], figures["highest"]) == tuple(inch(str(each)) for each in expected)
+
+
+def test_a_guard_band_leaves_no_readings_to_accept_beforehand() -> None:
+    target = replace(micrometer(permissible_error=um("3")), guard_multiple=Decimal(1))
+
+    assert {said.key for _, said in uses(target, record(target), ())} == {"use.point"}
 
 
 def _of_two(role: str) -> list[BudgetedStack]:

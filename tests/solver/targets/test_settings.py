@@ -11,6 +11,7 @@ from solver.targets.conftest import MakeStack
 from solver.targets.faulty import pointers
 from wrung import GaugeSet, solve, verify
 from wrung.answers import PlacedBlock, Stack
+from wrung.handwork.uses import uses
 from wrung.lengths import mm, um
 from wrung.targets import DepthSettingTarget, LadderTarget
 from wrung.testing import make_blocks
@@ -122,3 +123,11 @@ def test_a_missing_lowest_stack_leaves_the_next_one_as_zero(make_stack: MakeStac
 )
 def test_faults(target: DepthSettingTarget | LadderTarget, at: str) -> None:
     assert pointers(target) == {at}
+
+
+def test_only_the_first_stack_of_a_ladder_is_set_on(make_stack: MakeStack) -> None:
+    """Also where nothing is uncertain."""
+    stacks = [make_stack(f"l/step_{k}", LADDER.lowest + k * LADDER.step) for k in range(4)]
+    said = [each.key for _, each in uses(LADDER, LADDER.results(stacks), stacks)]
+
+    assert said == ["use.ladder_zero", *["use.ladder_step"] * 3]

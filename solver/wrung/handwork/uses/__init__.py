@@ -20,6 +20,7 @@ from wrung.handwork.uses.sizes import (
     v_block,
 )
 from wrung.handwork.uses.use import Uses
+from wrung.lengths import Unit
 from wrung.targets import (
     AngleBlocksTarget,
     BenchCentresResult,
@@ -68,13 +69,16 @@ from wrung.targets.limit_results import LimitPairResult
 
 
 @with_tuples
-def uses(target: Target, result: TargetResult | None, stacks: Sequence[Stack]) -> Uses:
+def uses(
+    target: Target, result: TargetResult | None, stacks: Sequence[Stack], *, unit: Unit = "mm"
+) -> Uses:
     """What to do with the stacks of a target.
 
     Args:
         target: what is set, checked or built.
         result: what its stacks come to; a plain length needs none.
         stacks: those of the answer, of this and of other targets.
+        unit: of the instruments at the bench.
     """
     match target, result:
         case LengthTarget(), _:
@@ -86,7 +90,7 @@ def uses(target: Target, result: TargetResult | None, stacks: Sequence[Stack]) -
         case CompoundSineTarget(), CompoundSineResult():
             yield from compound(result)
         case CheckPointsTarget(), CheckPointsResult():
-            yield from check_points(target, result)
+            yield from check_points(target, result, unit)
         case ComparisonTarget(), ComparisonResult():
             yield from comparison(result)
         case BetweenJawsTarget(), BetweenJawsResult():

@@ -20,11 +20,9 @@ def depth_setting(result: DepthSettingResult) -> Uses:
 
 def ladder(result: LadderResult) -> Uses:
     """Zero on the lowest stack, then what the comparator should show on each."""
-    for row in result.rows:
-        if row.stack is None or row.rise is None:
-            continue
-        if row.rise_uncertainty == 0:
+    for place, row in enumerate(row for row in result.rows if row.stack):
+        if not place:
             yield row.role, phrase("use.ladder_zero")
         else:
-            rise = figure("rise", row.rise, Measure.DEVIATION)
+            rise = figure("rise", row.rise or 0, Measure.DEVIATION)
             yield row.role, phrase("use.ladder_step", rise)
