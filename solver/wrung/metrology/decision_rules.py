@@ -85,9 +85,12 @@ def _guard(budget: Budget, purpose: Purpose) -> float:
             unit, half = _as_if_normal(budget, purpose), _half(purpose)
             if not unit:
                 return 0
-            # Down to one of few widths, each worked out once: a narrower one needs a wider band.
-            width = _STEP ** floor(log(half / unit, _STEP))
-            return band_for(_MOST_FALSE_ACCEPT, width, purpose.in_tolerance) * unit
+            # Of the widths on either side, each of few and worked out once: neither the narrower
+            # nor the wider one needs the wider band for any uncertainty.
+            below = floor(log(half / unit, _STEP))
+            near = (_STEP**below, _STEP ** (below + 1))
+            share = purpose.in_tolerance
+            return unit * max(band_for(_MOST_FALSE_ACCEPT, width, share) for width in near)
 
 
 def _offset(budget: Budget, purpose: Purpose) -> int:

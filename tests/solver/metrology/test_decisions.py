@@ -163,6 +163,19 @@ class TestRules:
         assert decision.guard_band / U == pytest.approx(0.347, abs=2e-3)
         assert decision.risks.false_accept <= 0.02
 
+    @given(st.floats(0.05, 6), st.none() | st.floats(0.3, 0.95), st.sampled_from(["0", "1.7"]))
+    def test_it_is_so_for_tolerances_below_the_uncertainty(
+        self, ratio: float, share: float | None, comparing: str
+    ) -> None:
+        """There a narrower tolerance needs the narrower band."""
+        asked = replace(
+            purpose(2 * round(ratio * U / 2), guard="false_accept_2"),
+            in_tolerance=share,
+            comparison_uncertainty=um(comparing),
+        )
+
+        assert decide(BUDGET, asked).risks.false_accept <= 0.02 + 1e-6
+
     @pytest.mark.parametrize(
         ("off", "statement"),
         [("4.4", "pass"), ("4.9", "conditional_pass"), ("5.1", "conditional_fail"), ("6", "fail")],
