@@ -125,6 +125,12 @@ def _by_comparing(target: Target, result: TargetResult | None) -> Uses:
             yield from ring_bore(target, result)
         case ThreadWiresTarget(), ThreadWiresResult():
             yield from thread_wires(result)
+        case _:
+            yield from _by_setting(target, result)
+
+
+def _by_setting(target: Target, result: TargetResult | None) -> Uses:
+    match target, result:
         case HeightSettingTarget(), HeightSettingResult():
             yield from height_setting(target, result)
         case BenchCentresTarget(), BenchCentresResult():
