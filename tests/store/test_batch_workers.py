@@ -2,8 +2,10 @@
 
 import json
 import signal
+import sqlite3
 import time
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing
 from datetime import timedelta
 from typing import Any
 
@@ -35,6 +37,27 @@ def wait_for(true: Callable[[], bool]) -> None:
         time.sleep(0.05)
 
 
+def freeze(worker: WorkerProcess, url: str) -> None:
+    """Stop it, but not while it writes: on SQLite nobody else could until it goes on."""
+    worker.send(signal.SIGSTOP)
+    while _is_locked(url):
+        worker.send(signal.SIGCONT)
+        time.sleep(0.05)
+        worker.send(signal.SIGSTOP)
+
+
+def _is_locked(url: str) -> bool:
+    kind, _, path = url.partition(":///")
+    if kind != "sqlite":
+        return False
+    with closing(sqlite3.connect(path, timeout=0.5)) as connection:
+        try:
+            connection.execute("BEGIN IMMEDIATE")
+        except sqlite3.OperationalError:
+            return True
+    return False
+
+
 def answered(client: Client, path: str) -> int:
     return int(client.get(path).json()["answered"])
 
@@ -56,8 +79,8 @@ def test_killed_frozen_and_thawed_workers_lose_nothing(client: Client, store_url
     frozen, killed = WorkerProcess(store_url), WorkerProcess(store_url)
     wait_for(lambda: answered(client, path) > 5)
 
-    frozen.send(signal.SIGSTOP)
     killed.kill()
+    freeze(frozen, store_url)
     last = WorkerProcess(store_url)
     wait_for(lambda: answered(client, path) > 20)
     frozen.send(signal.SIGCONT)
