@@ -359,6 +359,10 @@ def test_trend_tells_the_drift_of_each_block(run: Run, tmp_path: Path) -> None:
     assert "last day of use: 2026-04-26 (after that it may be outside its limits)" in told
     assert "b: no drift" in told
 
+    second.write_text(header + "a,5,0.30,0.02,2026-03-01,2027-03-01,0\n")
+    _, told, _ = run("trend", str(first), str(second))
+    assert "last day of use: 2026-03-01 (it may be outside its limits already)" in told
+
 
 def test_trend_refuses_two_blocks_under_one_id(run: Run, tmp_path: Path) -> None:
     header = "id,nominal,deviation,expanded_uncertainty\n"

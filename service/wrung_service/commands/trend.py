@@ -49,7 +49,7 @@ def _lines(blocks: Sequence[Block]) -> Iterator[str]:
     newest = max(blocks, key=_day)
     drift = drift_of(points, limits_of(newest))
     if drift is None:
-        yield f"{newest.id}: no drift, which takes dated certificates of two days"
+        yield f"{newest.id}: no drift: that takes two certificates with different dates"
         return
     yield f"{newest.id}: {drift.calibrations} calibrations, {drift.first} to {drift.last}"
     yield f"  {_said(drift, newest.unit)}"
@@ -57,6 +57,8 @@ def _lines(blocks: Sequence[Block]) -> Iterator[str]:
 
 
 def _why(drift: Drift, newest: Block) -> str:
+    if drift.by_limits and drift.due_on == drift.last:
+        return "it may be outside its limits already"
     if drift.by_limits:
         return "after that it may be outside its limits"
     stated = newest.calibration is not None and newest.calibration.due_on is not None

@@ -79,9 +79,10 @@ def limit_gauge(
 
 
 def limits_remarks(limits: LimitsOfSize, guard_band: int | None) -> tuple[Phrase, ...]:
-    """Remarks on rounding, and if the stacks are not clearly better than what they check."""
+    """Remarks on rounding, wear, and if the stacks are not clearly better than what they check."""
     return (
         *_rounding_remarks(limits),
+        *_wear_remarks(limits),
         *_guard_remarks(limits, guard_band),
         *ratio_remarks(judged(limits.tolerance, stacks_of(limits.gauges))),
     )
@@ -95,6 +96,19 @@ def _rounding_remarks(limits: LimitsOfSize) -> Iterator[Phrase]:
                 "limits.rounded" if parts else "limits.rounded_gauge",
                 figure("length", gauge.stack.wanted_length, Measure.LENGTH),
                 figure("error", abs(gauge.rounding_error), Measure.MARGIN),
+            )
+
+
+def _wear_remarks(limits: LimitsOfSize) -> Iterator[Phrase]:
+    for gauge in limits.gauges:
+        smallest, largest, worn = gauge.smallest_gauge, gauge.largest_gauge, gauge.wear_limit
+        if smallest is not None and largest is not None and worn and smallest < worn < largest:
+            # The middle of the zone lies on the good side of the wear limit.
+            first = smallest if smallest + largest > 2 * worn else largest
+            yield phrase(
+                "limits.wear",
+                figure("length", first, Measure.LENGTH),
+                figure("limit", worn, Measure.LENGTH),
             )
 
 

@@ -87,6 +87,27 @@ def test_everything_moves_inward_and_only_go_wears(
     assert gauges(target)["go"].wear_limit == mm(worn)
 
 
+@pytest.mark.parametrize(
+    ("feature", "wear", "said"),
+    [("internal", "1", "7.999 mm"), ("external", "1", "8.041 mm"), ("internal", "2", None)],
+)
+def test_new_gauges_past_their_wear_limit_are_remarked_on(
+    feature: Feature, wear: str, said: str | None
+) -> None:
+    target = replace(
+        BORE,
+        feature=feature,
+        wear_allowance=um(wear),
+        gauge_tolerance=um("4"),
+        gauge_zone="centred",
+    )
+
+    found = [each for each in target.results(()).remarks if each.key == "limits.wear"]
+
+    assert len(found) == (0 if said is None else 1)
+    assert all(str(said) in word(each) for each in found)
+
+
 def test_rounding_tells_its_own_error() -> None:
     """1.25 in H7 ends at 1.25 in + 25 µm, that is 984.252 µin; 1.2509 in leaves 84.252 µin."""
     target = FitTarget(
