@@ -1,6 +1,6 @@
 """Wringing: the base first, thinner blocks onto thicker ones, wear blocks last."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from wrung.answers import PlacedBlock
@@ -33,11 +33,11 @@ def wringing(work: Work) -> Iterator[Step]:
     if any(_marked_on_face(block) for _, block in new):
         yield step("wring", "step.marked")
     for below, block in new:
-        yield of_block("wring", _key(block), block, (below,))
+        yield of_block("wring", _key(work, below, block), block, (below,))
     yield of_block("wring", "step.hold", blocks[0])
     if work.long and new:
         # A rod passes only where every block has a hole.
-        square = all(block.section == "square" for block in work.known(blocks))
+        square = _all_square(work, blocks)
         yield step("wring", "step.tie_rod" if square else "step.tie")
 
 
@@ -45,7 +45,14 @@ def _marked_on_face(block: PlacedBlock) -> bool:
     return block.role == "gauge" and block.nominal < MARKED_ON_FACE
 
 
-def _key(block: PlacedBlock) -> str:
+def _key(work: Work, below: PlacedBlock, block: PlacedBlock) -> str:
     if block.role == "wear":
         return "step.wear"
-    return "step.wring_thin" if block.nominal < THIN else "step.wring"
+    if block.nominal < THIN:
+        return "step.wring_thin"
+    # Of two squares none can lie crosswise on the other.
+    return "step.wring_square" if _all_square(work, (below, block)) else "step.wring"
+
+
+def _all_square(work: Work, blocks: Sequence[PlacedBlock]) -> bool:
+    return all(block.section == "square" for block in work.known(blocks))

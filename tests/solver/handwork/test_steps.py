@@ -143,6 +143,18 @@ def test_a_rod_goes_through_a_long_stack_only_where_all_its_blocks_are_square() 
     assert said([square[0], *shelf(built)[1:]]) == {"step.tie"}
 
 
+def test_square_blocks_are_not_laid_crosswise() -> None:
+    built = stack("20 5")
+    square = [structs.replace(each, section="square") for each in shelf(built)]
+
+    def said(blocks: Sequence[Block]) -> set[str]:
+        found = steps(Work(stack=built, shelf=blocks, series=alone(built)))
+        return {each.said.key for each in found} & {"step.wring", "step.wring_square"}
+
+    assert said(square) == {"step.wring_square"}
+    assert said([square[0], *shelf(built)[1:]]) == {"step.wring"}
+
+
 def test_a_long_stack_of_short_blocks_is_tied_too() -> None:
     assert "step.tie" in keys(stack("90 25"))
     assert "step.store_long" not in keys(stack("90 25"))
