@@ -132,9 +132,9 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
 
     @property
     def cautions_in_use(self) -> tuple[str, ...]:
-        """Those of an instrument that closes on the stack, and of a micrometer's thread."""
+        """Of a stack on the plate or between the faces of an instrument, and of a thread."""
         if self.instrument in ("depth_gauge", "dial_indicator"):
-            return ()
+            return ("caution.standing",)
         return self.cautions if self.instrument == "micrometer" else ("caution.square_on",)
 
     @property

@@ -23,7 +23,7 @@ class DepthSettingTarget(StackTarget, frozen=True, kw_only=True, tag="depth_sett
     ['37.5', '37.5']
     """
 
-    cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
+    cautions: ClassVar[tuple[str, ...]] = ("caution.standing",)
 
     depth: Annotated[Length, Meta(description="Wanted depth.")]
 

@@ -30,7 +30,7 @@ class LadderTarget(StackTarget, frozen=True, kw_only=True, tag="ladder"):
     ['10', '10.01', '10.02']
     """
 
-    cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
+    cautions: ClassVar[tuple[str, ...]] = ("caution.standing",)
 
     lowest: Annotated[Length, Meta(description="Length of the lowest stack.")]
     step: Annotated[Length, Meta(description="Step from one stack to the next.")]

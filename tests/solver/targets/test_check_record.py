@@ -139,7 +139,7 @@ def test_on_the_plate_it_is_set_to_zero_before_points_of_your_own(instrument: In
     (_, first), *_ = uses(target, record(target), ())
 
     assert first.key in ("use.depth_zero", "use.indicator_plate")
-    assert target.cautions_in_use == ()
+    assert target.cautions_in_use == ("caution.standing",)
 
 
 @pytest.mark.parametrize(
