@@ -1,5 +1,6 @@
 """Tapers that have a name, such as Morse 3: their rate, and the diameter at their gauge line."""
 
+import re
 from decimal import Decimal
 from functools import cache
 from typing import Final, Literal
@@ -11,6 +12,9 @@ from wrung.real import in_reals
 from wrung.tables import Checked, load
 
 INCHES_IN_A_FOOT: Final = 12
+
+_LEFT_OUT: Final = r"[\s#-]|\bn[or]\."
+"""What makes no difference in a name: blanks, hyphens, and the words for number."""
 
 
 class NamedTaper(Struct, frozen=True, kw_only=True):
@@ -35,12 +39,16 @@ class NamedTaper(Struct, frozen=True, kw_only=True):
 
 def all_tapers() -> tuple[NamedTaper, ...]:
     """Every taper known, family by family."""
-    return tuple(_by_name().values())
+    return tuple(taper for _, taper in _tapers())
 
 
 def named_taper(designation: str) -> NamedTaper | None:
-    """The taper of that name, capitals or not; None if there is none."""
-    return _by_name().get(designation.casefold())
+    """The taper of that name or short form, capitals or not; None if there is none.
+
+    >>> [named_taper(each).designation for each in ("MT3", "MK 3", "Morse No. 3", "ISO 40")]
+    ['Morse 3', 'Morse 3', 'Morse 3', '7:24 40']
+    """
+    return _by_name().get(_plain(designation))
 
 
 class _Size(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -51,6 +59,7 @@ class _Size(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 class _Family(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     name: str
+    also: list[str]
     given_as: Literal["per_foot", "ratio"]
     gauge_unit: Unit
     checked: Checked
@@ -63,22 +72,40 @@ class _Family(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         given = Decimal(size.taper)
         return given / INCHES_IN_A_FOOT if self.given_as == "per_foot" else 1 / given
 
+    def taper(self, size: _Size) -> NamedTaper:
+        """One of its tapers."""
+        return NamedTaper(
+            designation=f"{self.name} {size.size}",
+            rate=self.rate(size),
+            gauge_diameter=None if size.gauge is None else parse(size.gauge, self.gauge_unit),
+            unit=self.gauge_unit,
+            source=self.source,
+            checked=self.checked,
+        )
+
+    def names(self, size: _Size) -> tuple[str, ...]:
+        """What one of its tapers is called."""
+        return tuple(f"{each} {size.size}" for each in (self.name, *self.also))
+
 
 class _Tables(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     families: list[_Family]
 
 
 @cache
-def _by_name() -> dict[str, NamedTaper]:
-    return {
-        f"{family.name} {size.size}".casefold(): NamedTaper(
-            designation=f"{family.name} {size.size}",
-            rate=family.rate(size),
-            gauge_diameter=None if size.gauge is None else parse(size.gauge, family.gauge_unit),
-            unit=family.gauge_unit,
-            source=family.source,
-            checked=family.checked,
-        )
+def _tapers() -> tuple[tuple[tuple[str, ...], NamedTaper], ...]:
+    """Every taper with its names."""
+    return tuple(
+        (family.names(size), family.taper(size))
         for family in load("tapers.toml", _Tables).families
         for size in family.tapers
-    }
+    )
+
+
+@cache
+def _by_name() -> dict[str, NamedTaper]:
+    return {_plain(name): taper for names, taper in _tapers() for name in names}
+
+
+def _plain(name: str) -> str:
+    return re.sub(_LEFT_OUT, "", name.casefold())

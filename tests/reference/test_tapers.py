@@ -89,3 +89,31 @@ def test_no_name_stands_twice_and_each_rate_is_that_of_a_taper() -> None:
 
     assert len(names) == len(set(names))
     assert all(Decimal("0.03") < each.rate < Decimal("0.3") for each in all_tapers())
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("MT3", "Morse 3"),
+        ("MK 4 1/2", "Morse 4 1/2"),
+        (" morse  no. 3", "Morse 3"),
+        ("Morsekegel Nr. 3", "Morse 3"),
+        ("ME 80", "metric 80"),
+        ("BT40", "7:24 40"),
+        ("SK-50", "7:24 50"),
+        ("HSK-A63", "HSK 63"),
+        ("BS 7", "Brown & Sharpe 7"),
+        ("jarno #10", "Jarno 10"),
+    ],
+)
+def test_the_short_forms_of_the_trade_are_known(said: str, meant: str) -> None:
+    """Common practice, no source; 7:24 and HSK shanks of other makes share the cone."""
+    taper = named_taper(said)
+
+    assert taper is not None
+    assert taper.designation == meant
+
+
+@pytest.mark.parametrize("said", ["Morse", "MT", "MT 9", "HSK F63", "3", "", "no."])
+def test_what_is_no_name_stays_unknown(said: str) -> None:
+    assert named_taper(said) is None

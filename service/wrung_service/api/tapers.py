@@ -51,7 +51,8 @@ _LIST = Operation(
     id="listTapers",
     tag="reference data",
     summary="List the tapers that have a name",
-    description="Every `designation` that a `taper` of a target may have.",
+    description="Every `designation` that a `taper` of a target may have. Short forms of the "
+    "trade, such as MT 3, ISO 40 or B&S 7, are understood as well.",
     answer=TaperList,
     answer_examples={"list": example("The beginning of the list", "tapers")},
 )

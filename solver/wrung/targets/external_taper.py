@@ -21,7 +21,14 @@ from wrung.targets.base import StackTarget, TargetResult, require, unless
 from wrung.targets.built import BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, of_stack
 from wrung.targets.requirement import Requirement
-from wrung.targets.taper import FoundTaper, Taper, found_taper, taper_faults, taper_remarks
+from wrung.targets.taper import (
+    FoundTaper,
+    Taper,
+    angle_member,
+    found_taper,
+    taper_faults,
+    taper_remarks,
+)
 
 WIDEST: Final = 120 * DEGREE
 """Beyond this included angle rolls are not the way to measure a cone."""
@@ -66,7 +73,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
         require(
             unless(
                 0 < self.wanted_angle < WIDEST,
-                "included_angle",
+                angle_member(self.taper, "included_angle"),
                 "must be greater than 0 and less than 120 degrees",
             ),
             unless(self.size_uncertainty >= 0, "size_uncertainty", "must not be negative"),

@@ -24,7 +24,14 @@ from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, 
 from wrung.targets.external_taper import WIDEST
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
-from wrung.targets.taper import FoundTaper, Taper, found_taper, taper_faults, taper_remarks
+from wrung.targets.taper import (
+    FoundTaper,
+    Taper,
+    angle_member,
+    found_taper,
+    taper_faults,
+    taper_remarks,
+)
 
 # Near zero the balls' depths grow with 1 / tan a, without bound.
 _NARROWEST = DEGREE // 60
@@ -187,7 +194,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
         require(
             unless(
                 _NARROWEST <= self.wanted_angle < WIDEST,
-                "included_angle",
+                angle_member(self.taper, "included_angle"),
                 "must be from 1 minute to less than 120 degrees",
             ),
             unless(self.small_ball > 0, "small_ball", "must be greater than zero"),

@@ -13,7 +13,14 @@ from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement, Tolerance
 from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
 from wrung.targets.steps import to_step
-from wrung.targets.taper import FoundTaper, Taper, found_taper, taper_faults, taper_remarks
+from wrung.targets.taper import (
+    FoundTaper,
+    Taper,
+    angle_member,
+    found_taper,
+    taper_faults,
+    taper_remarks,
+)
 from wrung.targets.tolerance_ratios import seconds_remarks
 from wrung.texts import Phrase, figure, phrase
 
@@ -144,7 +151,7 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
         require(*taper_faults(self.angle, self.taper, "angle"))
         require(
             *self.bar.faults("bar"),
-            unless(0 < self.wanted_angle < RIGHT_ANGLE, "angle", reach),
+            unless(0 < self.wanted_angle < RIGHT_ANGLE, angle_member(self.taper, "angle"), reach),
             unless(
                 self.lower_stack is None or self.lower_stack > 0,
                 "lower_stack",

@@ -32,7 +32,7 @@ class Taper(CheckedStruct, frozen=True, kw_only=True):
         Name | None,
         Meta(
             description="Its name: Morse, metric, 7:24, Brown & Sharpe, Jarno or HSK with a "
-            "number, see `GET /v1/tapers`.",
+            "number, see `GET /v1/tapers`, or its short form, such as MT 3, MK 3, ISO 40, B&S 7.",
             examples=["Morse 3"],
         ),
     ] = None
@@ -100,6 +100,11 @@ def taper_faults(angle: int | None, taper: Taper | None, member: str) -> Iterato
     yield unless((angle is None) != (taper is None), member, "give either this or taper")
     if taper is not None:
         yield from taper.faults("taper")
+
+
+def angle_member(taper: Taper | None, member: str) -> str:
+    """The member that the angle came from: itself, or the taper."""
+    return member if taper is None else "taper"
 
 
 @in_reals
