@@ -184,7 +184,7 @@ class TestThreadWires:
             (7.0, 2.0, 2.0, 55, 0.95),
             (18.0, 4.0, 8.0, 29, 1.0),
             (18.0, 4.0, 4.0, 30, 1.3),
-            (4.0, 2.0, 2.19, 29, 0.95),
+            (4.0, 2.0, 2.0, 29, 0.95),
         ],
     )
     def test_the_correction_is_what_a_search_for_contact_finds(

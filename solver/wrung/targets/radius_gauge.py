@@ -101,7 +101,9 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
             small = small or getattr(self, member) <= 0
             yield unless(getattr(self, member) > 0, member, "must be greater than zero")
         yield unless(self.roll_uncertainty >= 0, "roll_uncertainty", "must not be negative")
-        if small:
+        whole = self.arc is None or 0 < self.arc <= 4 * RIGHT_ANGLE
+        yield unless(whole, "arc", "must be greater than 0 and at most 360 degrees")
+        if small or not whole:
             return
         deep = self.form == "concave" and self._too_deep()
         yield unless(not deep, "roll_diameter", "the rolls are so large that they do not lie in it")

@@ -41,6 +41,7 @@ _SLENDEREST: Final = 2
 _FLANKS: Final = (Decimal("0.375"), Decimal("0.25"))
 _SHARP: Final = (Decimal("0.5"), Decimal("0.5"))
 _STEP: Final = Decimal("1e-12")
+_OF_A_START: Final = Decimal("0.02")
 _ROUNDS: Final = 40
 _NEAR: Final = Decimal("1e-6")
 
@@ -257,6 +258,11 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
             "give either this or threads_per_inch",
         )
         yield unless(
+            self._has_whole_starts(),
+            "lead",
+            "is no whole multiple of the pitch: one for each start",
+        )
+        yield unless(
             (self.pitch_diameter is None) != (self.major_diameter is None),
             "pitch_diameter",
             "give either this or major_diameter",
@@ -271,6 +277,15 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
             "thread_angle",
             "must be from 29 to 60 degrees",
         )
+
+    @in_reals
+    def _has_whole_starts(self) -> bool:
+        """Whether the lead is a whole number of pitches, as near as inch threads are written."""
+        pitch = self._thread().pitch
+        if self.lead is None or self.lead <= 0 or pitch <= 0:
+            return True
+        starts = self.lead / pitch
+        return abs(starts - max(round(starts), 1)) <= _OF_A_START
 
     @in_reals
     def _geometry_faults(self) -> tuple[Fault | None, ...]:

@@ -124,15 +124,16 @@ class VBlockTarget(SizeTarget, frozen=True, kw_only=True, tag="v_block"):
         for member in ("height_uncertainty", "master_uncertainty", "angle_uncertainty"):
             yield unless(getattr(self, member) >= 0, member, "must not be negative")
         masters = (self.master_diameter, self.master_height)
+        diameter, height = self._reference()
         yield unless(
-            (self.vertex_height is None) != (None in masters) or masters == (None, None),
+            masters == (None, None) if self.vertex_height is not None else None not in masters,
             "vertex_height",
-            "give either this, or master_diameter and master_height",
+            "give either this, or both master_diameter and master_height",
         )
         yield unless(
-            self.vertex_height is not None or None not in masters,
-            "vertex_height",
-            "give this, or both master_diameter and master_height",
+            None in masters or height >= diameter,
+            "master_height",
+            "is less than the diameter of that cylinder",
         )
 
     def too_short(self) -> tuple[str, str]:
