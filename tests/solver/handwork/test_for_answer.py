@@ -2,13 +2,15 @@
 
 from collections.abc import Sequence
 
+import pytest
+
 from wrung import LengthTarget, mm, solve
 from wrung.angles import angle
 from wrung.answers import Answer
 from wrung.blocks import Block
 from wrung.handwork import for_answer
 from wrung.handwork.instructions import Instructions
-from wrung.targets import AngleBlocksTarget, CheckPointsTarget, Target, results
+from wrung.targets import AngleBlocksTarget, CheckPointsTarget, RingBoreTarget, Target, results
 from wrung.testing import make_blocks
 from wrung.texts import word
 
@@ -141,3 +143,23 @@ def test_an_unmet_target_has_no_instructions() -> None:
     blocks = make_blocks("2")
 
     assert handwork(solve(blocks, targets), targets, blocks) == ()
+
+
+def test_a_ring_is_said_to_rock_as_far_as_in_the_bore_that_is_said_with_it() -> None:
+    """The measured 4 mm tell another bore than the wanted one, in which it rocks 6.16 mm."""
+    blocks = make_blocks("50 19 0.95")
+    ring = RingBoreTarget(
+        ref="r", ends="balls", bore=mm("120"), first_end=mm("25"), shorter_by=mm("0.05"),
+        measured_rock=mm("4"),
+    )  # fmt: skip
+
+    (told,) = handwork(solve(blocks, [ring]), [ring], blocks)
+    (use,) = [each.said for each in told.steps if each.said.key == "use.bore_rocked_balls"]
+    said = {each.name: each.value for each in use.figures}
+    rock, size = said["rock"], said["size"]
+
+    assert isinstance(rock, int)
+    # D = Lc / cos t + 2 e with sin t = w / 2 Lc, Lc = 94.95 mm (plain geometry).
+    centres = float(mm("94.95"))
+    found = centres / (1 - (rock / 2 / centres) ** 2) ** 0.5 + mm("25")
+    assert found == pytest.approx(size, abs=2)

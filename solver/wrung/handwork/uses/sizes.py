@@ -2,6 +2,8 @@
 
 from typing import Final
 
+from msgspec.structs import replace
+
 from wrung.handwork.uses.use import Uses
 from wrung.measures import Measure
 from wrung.targets.bench_centres import BenchCentresResult
@@ -53,13 +55,15 @@ def radius_gauge(target: RadiusGaugeTarget, result: RadiusGaugeResult) -> Uses:
 
 def ring_bore(target: RingBoreTarget, result: RingBoreResult) -> Uses:
     """Across the bore or rocked in it, and what bore that stands for."""
-    rock = result.expected_rock
+    rock, bore = result.expected_rock, result.bore
     balls = target.ends == "balls"
     if rock:
         key = "use.bore_rocked_balls" if balls else "use.bore_rocked_rods"
-        yield from _use(result, result.bore, key, figure("rock", rock, Measure.LENGTH))
+        # So far it rocks in the wanted bore; size_as_built may be that of another, measured one.
+        wanted = replace(bore, size_as_built=bore.size_as_built and bore.wanted_size)
+        yield from _use(result, wanted, key, figure("rock", rock, Measure.LENGTH))
     else:
-        yield from _use(result, result.bore, "use.bore_balls" if balls else "use.bore_rods")
+        yield from _use(result, bore, "use.bore_balls" if balls else "use.bore_rods")
 
 
 def thread_wires(result: ThreadWiresResult) -> Uses:
