@@ -98,7 +98,8 @@ class TestFigures:
         go, not_go = found["handwork"]
         lower, upper = (found["results"][0]["limits"][limit] for limit in ("lower", "upper"))
 
-        assert said(go)[0].startswith(f"GO, {lower} mm: the stack must enter")
+        assert said(go)[0].startswith(f"GO, {lower} mm: for a round bore set a bore gauge")
+        assert "into a slot it must go by its own weight" in said(go)[0]
         assert said(not_go)[0].startswith(f"NOT GO, {upper} mm: the stack must not enter")
 
     def test_an_indicator_is_zeroed_and_readings_accepted(self, client: Client) -> None:
