@@ -18,8 +18,8 @@ Where to look, with `help`:
   `SineTarget`, `CompoundSineTarget`, `CheckPointsTarget`, `ComparisonTarget`, `BetweenJawsTarget`,
   `ExternalTaperTarget`, `InternalTaperTarget`, `TwoRollsTarget`, `DovetailTarget`,
   `AngleBlocksTarget`, `CentreDistanceTarget`, `VBlockTarget`, `RadiusGaugeTarget`,
-  `RingBoreTarget`, `ThreadWiresTarget`, `HeightSettingTarget`, `DepthSettingTarget`,
-  `BenchCentresTarget`, `LadderTarget`; `Target` is any of them.
+  `RingBoreTarget`, `ThreadWiresTarget`, `GearPinsTarget`, `HeightSettingTarget`,
+  `DepthSettingTarget`, `BenchCentresTarget`, `LadderTarget`; `Target` is any of them.
 - Words with a fixed meaning: `Unit` and `SmallUnit`; `Role`, gauge or wear block; `WearBlocks`, how
   many ends carry one; `Objective`, what the best plan is; `PreferenceGoal`, what decides between
   equally good ones; `Outcome`, what was found; `UnmetReason`, why a stack is missing.
@@ -75,6 +75,7 @@ from wrung.targets import (
     DovetailTarget,
     ExternalTaperTarget,
     FitTarget,
+    GearPinsTarget,
     GeneralToleranceTarget,
     HeightSettingTarget,
     InchFitTarget,
@@ -149,6 +150,7 @@ __all__ = [
     "Fault",
     "FitTarget",
     "GaugeSet",
+    "GearPinsTarget",
     "GeneralToleranceTarget",
     "HeightSettingTarget",
     "InchFitTarget",

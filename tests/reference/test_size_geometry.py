@@ -8,13 +8,14 @@ from typing import Literal
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from wrung.angles import MINUTE, angle
 from wrung.lengths import QUANTA, inch, mm
 from wrung.targets import (
     BenchCentresTarget,
+    GearPinsTarget,
     RadiusGaugeTarget,
     RingBoreTarget,
     ThreadWiresTarget,
@@ -229,3 +230,70 @@ def nearest_point(
         best, r, turn = float(np.sqrt(squares[place])), float(rs[place]), float(turns[place])
         dr, dturn = dr / 6, dturn / 6
     return best
+
+
+def reach(height: float, pressure: float, half_space: float) -> float:
+    """Radius of a circle on the x axis that touches the flank of a space about it.
+
+    The flank is the path of the end of a string that is unwound from the base circle of a gear
+    with the pitch radius 1; the touching circle is found by the nearest of its points.
+    """
+    base = np.cos(pressure)
+    # Where the string's end passes the pitch circle, and how far that is turned.
+    at_pitch = np.tan(pressure)
+    turned = half_space - (at_pitch - np.arctan(at_pitch))
+    low, high, nearest_one = 0.0, 3.0, 0
+    away = np.zeros(1)
+    for _ in range(8):
+        unwound = np.linspace(low, high, 401)
+        angle_at = unwound + turned
+        x = base * (np.cos(angle_at) + unwound * np.sin(angle_at))
+        y = base * (np.sin(angle_at) - unwound * np.cos(angle_at))
+        away = np.hypot(x - height, y)
+        nearest_one = int(np.argmin(away))
+        low, high = unwound[max(nearest_one - 1, 0)], unwound[min(nearest_one + 1, 400)]
+    return float(away[nearest_one])
+
+
+class TestGearPins:
+    @given(
+        st.integers(8, 90),
+        st.floats(0.5, 8),
+        st.sampled_from([14.5, 20.0, 25.0]),
+        st.floats(0.46, 0.52),
+        st.floats(1.65, 1.95),
+    )
+    @settings(max_examples=40)
+    def test_the_pins_touch_both_flanks(
+        self, teeth: int, module: float, pressure: float, thick: float, pins: float
+    ) -> None:
+        target = GearPinsTarget(
+            ref="g", number_of_teeth=teeth, module=round(module * MM),
+            pressure_angle=angle(str(pressure)), pin_diameter=round(pins * module * MM),
+            tooth_thickness=round(thick * np.pi * module * MM),
+        )  # fmt: skip
+        assume(not any(target.faults()))
+        pin, radius = pins * module, teeth * module / 2
+        over = target.exact_length() / MM
+        # Spaces lie at whole multiples of the pitch; the second is most nearly opposite.
+        apart = 2 * np.pi * (teeth // 2) / teeth
+        height = (over - pin) / (2 * np.sin(apart / 2))
+        half_space = np.pi / teeth - thick * np.pi * module / (2 * radius)
+
+        touching = reach(height / radius, np.radians(pressure), half_space) * radius
+        assert touching == pytest.approx(pin / 2, abs=2e-7 * radius)
+
+    def test_ten_teeth_of_one_diametral_pitch(self) -> None:
+        """Pins of 1.728 and 20 degrees: 12.3445, the table of a handbook, from memory."""
+        target = GearPinsTarget(ref="g", number_of_teeth=10, diametral_pitch=Decimal(1))
+
+        assert target.exact_length() / QUANTA["in"] == pytest.approx(12.3445, abs=5.1e-5)
+
+    def test_pins_of_the_best_size_touch_on_the_pitch_circle(self) -> None:
+        target = GearPinsTarget(ref="g", number_of_teeth=17, module=mm("3"))
+        best = GearPinsTarget(
+            ref="g", number_of_teeth=17, module=mm("3"),
+            pin_diameter=target.results(()).best_pin_diameter,
+        )  # fmt: skip
+
+        assert best.results(()).contact_diameter / MM == pytest.approx(51, abs=1e-7)

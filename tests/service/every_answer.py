@@ -151,6 +151,8 @@ def _in_inch() -> dict[str, list[Json]]:
         "ring_bore": {"ends": "balls", "bore": "6", "first_end": "0.5", "measured_rock": "0.1"},
         "thread_wires": {"threads_per_inch": "8", "major_diameter": "1", "wire_diameter": "0.072",
                          "wire_uncertainty": "10", "angle_uncertainty": "120"},
+        "gear_pins": {"number_of_teeth": 23, "diametral_pitch": "8", "lower_deviation": "-2000",
+                      "upper_deviation": "0", "pin_uncertainty": "10", "angle_uncertainty": "60"},
     }  # fmt: skip
     assert set(members) == {name_of(kind) for kind in KINDS}
     found = {name: [{"ref": "x", "kind": name, **given}] for name, given in members.items()}

@@ -19,6 +19,7 @@ from wrung.targets.depth_setting import DepthSettingResult, DepthSettingTarget
 from wrung.targets.dovetail import DovetailResult, DovetailTarget
 from wrung.targets.external_taper import ExternalTaperResult, ExternalTaperTarget
 from wrung.targets.fit import FitResult, FitTarget
+from wrung.targets.gear_pins import GearPinsResult, GearPinsTarget
 from wrung.targets.general_tolerance import GeneralToleranceResult, GeneralToleranceTarget
 from wrung.targets.height_setting import HeightSettingResult, HeightSettingTarget
 from wrung.targets.inch_fit import InchFitResult, InchFitTarget
@@ -60,6 +61,7 @@ Target: TypeAlias = (
     | RadiusGaugeTarget
     | RingBoreTarget
     | ThreadWiresTarget
+    | GearPinsTarget
     | HeightSettingTarget
     | DepthSettingTarget
     | BenchCentresTarget
@@ -91,6 +93,8 @@ __all__ = [
     "ExternalTaperTarget",
     "FitResult",
     "FitTarget",
+    "GearPinsResult",
+    "GearPinsTarget",
     "GeneralToleranceResult",
     "GeneralToleranceTarget",
     "HeightSettingResult",

@@ -36,6 +36,8 @@ BudgetInput: TypeAlias = Literal[
     "pitch",
     "thread_angle",
     "helix_correction",
+    "pin_diameter",
+    "pressure_angle",
     "riser",
     "left",
     "right",

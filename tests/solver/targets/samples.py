@@ -15,6 +15,7 @@ from wrung.targets import (
     DovetailTarget,
     ExternalTaperTarget,
     FitTarget,
+    GearPinsTarget,
     GeneralToleranceTarget,
     HeightSettingTarget,
     InchFitTarget,
@@ -92,6 +93,7 @@ SAMPLES: tuple[Target, ...] = (
     ThreadWiresTarget(
         ref="thread", pitch=mm("1.5"), major_diameter=mm("10"), wire_diameter=mm("0.866")
     ),
+    GearPinsTarget(ref="pinion", number_of_teeth=24, module=mm("2"), pin_diameter=mm("3.5")),
     HeightSettingTarget(ref="height", height=mm("187.25"), riser=mm("150")),
     DepthSettingTarget(ref="depth", depth=mm("37.5")),
     BenchCentresTarget(

@@ -16,6 +16,7 @@ from wrung.lengths import mm, um
 from wrung.targets import (
     BenchCentresTarget,
     CentreDistanceTarget,
+    GearPinsTarget,
     HeightSettingTarget,
     RadiusGaugeTarget,
     RingBoreTarget,
@@ -37,6 +38,10 @@ ROCKED = replace(RING, shorter_by=mm("0.02"))
 THREAD = ThreadWiresTarget(
     ref="t", pitch=mm("1.5"), pitch_diameter=mm("9.026"), wire_diameter=mm("0.9")
 )
+GEAR = GearPinsTarget(
+    ref="w", number_of_teeth=23, module=mm("2.5"), pin_diameter=mm("4.5"),
+    tooth_thickness=mm("3.9"),
+)  # fmt: skip
 HEIGHT = HeightSettingTarget(
     ref="g", height=mm("187.25"), riser=mm("150"), riser_uncertainty=um("2")
 )
@@ -51,6 +56,7 @@ Size: TypeAlias = (
     | RadiusGaugeTarget
     | RingBoreTarget
     | ThreadWiresTarget
+    | GearPinsTarget
 )
 SIZES: tuple[Size, ...] = (
     HOLES,
@@ -69,6 +75,8 @@ SIZES: tuple[Size, ...] = (
     replace(RING, ends="rods", second_end=mm("35"), end_radius=mm("8"), measured_rock=mm("5")),
     THREAD,
     replace(THREAD, thread_angle=angle("30"), lead=mm("3")),
+    GEAR,
+    replace(GEAR, number_of_teeth=40, pressure_angle=angle("14.5")),
 )
 
 
@@ -328,3 +336,50 @@ class TestThreadWires:
 
         assert best.results(()).best_wire_diameter == best.results(()).wire_diameter
         assert 20 * by_angle(best) < by_angle(thick)
+
+
+class TestGearPins:
+    @pytest.mark.parametrize(
+        ("changed", "at"),
+        [
+            (replace(GEAR, module=None), "/module"),
+            (replace(GEAR, diametral_pitch=Decimal(10)), "/module"),
+            (replace(GEAR, module=0), "/module"),
+            (replace(GEAR, number_of_teeth=2), "/number_of_teeth"),
+            (replace(GEAR, pressure_angle=angle("5")), "/pressure_angle"),
+            (replace(GEAR, profile_shift=Decimal("0.1")), "/profile_shift"),
+            (
+                replace(GEAR, tooth_thickness=None, profile_shift=Decimal(-3)),
+                "/profile_shift",
+            ),
+            (replace(GEAR, tooth_thickness=mm("8")), "/tooth_thickness"),
+            (replace(GEAR, lower_deviation=mm("-4")), "/lower_deviation"),
+            (
+                replace(GEAR, lower_deviation=um("10"), upper_deviation=um("-10")),
+                "/upper_deviation",
+            ),
+            (replace(GEAR, pin_diameter=mm("2.6")), "/pin_diameter"),
+            (replace(GEAR, pin_diameter=mm("1")), "/pin_diameter"),
+            (replace(GEAR, pin_diameter=mm("9")), "/pin_diameter"),
+            (replace(GEAR, root_diameter=mm("56")), "/pin_diameter"),
+            (replace(GEAR, pin_uncertainty=-1), "/pin_uncertainty"),
+        ],
+    )
+    def test_pins_that_cannot_touch_and_other_faults(
+        self, changed: GearPinsTarget, at: str
+    ) -> None:
+        assert pointers(changed) == {at}
+
+    def test_limits_of_the_thickness_are_limits_over_the_pins(self) -> None:
+        target = replace(GEAR, lower_deviation=um("-40"), upper_deviation=um("5"))
+        result = target.results(())
+
+        assert result.smallest_over_pins is not None
+        assert result.largest_over_pins is not None
+        for over, wanted in (
+            (result.smallest_over_pins, mm("3.86")),
+            (result.largest_over_pins, mm("3.905")),
+        ):
+            thickness = target.size_with(over)
+            assert thickness is not None
+            assert abs(thickness - wanted) <= 1

@@ -39,6 +39,7 @@ _FIRST: Final[Mapping[str, tuple[str, ...]]] = {
     "thread_wires": (
         *("pitch", "threads_per_inch", "pitch_diameter", "major_diameter", "wire_diameter"),
     ),
+    "gear_pins": ("module", "diametral_pitch", "tooth_thickness", "pin_diameter"),
     "sine": ("angle", "taper.designation"),
     "external_taper": ("included_angle", "taper.designation"),
     "internal_taper": ("included_angle", "taper.designation"),

@@ -23,6 +23,7 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     ),
     "Sizes by pins, rolls, balls and wires": (
         *("centre-distance", "v-block", "radius-gauge", "ring-bore", "thread-wires"),
+        *("gear-pins",),
     ),
     "Angles, tapers and dovetails": (
         *("sine", "compound-sine", "angle-blocks", "two-rolls"),

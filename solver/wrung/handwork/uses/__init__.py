@@ -13,6 +13,7 @@ from wrung.handwork.uses.settings import between_jaws, comparison, plain
 from wrung.handwork.uses.sizes import (
     bench_centres,
     centre_distance,
+    gear_pins,
     height_setting,
     radius_gauge,
     ring_bore,
@@ -41,6 +42,8 @@ from wrung.targets import (
     DovetailTarget,
     ExternalTaperResult,
     ExternalTaperTarget,
+    GearPinsResult,
+    GearPinsTarget,
     HeightSettingResult,
     HeightSettingTarget,
     InternalTaperResult,
@@ -137,6 +140,8 @@ def _by_setting(target: Target, result: TargetResult | None) -> Uses:
             yield from bench_centres(result)
         case DepthSettingTarget(), DepthSettingResult():
             yield from depth_setting(result)
+        case GearPinsTarget(), GearPinsResult():
+            yield from gear_pins(result)
         case LadderTarget(), LadderResult():
             yield from ladder(result)
         case _:

@@ -8,6 +8,7 @@ from wrung.handwork.uses.use import Uses
 from wrung.measures import Measure
 from wrung.targets.bench_centres import BenchCentresResult
 from wrung.targets.centre_distance import CentreDistanceResult, CentreDistanceTarget
+from wrung.targets.gear_pins import GearPinsResult
 from wrung.targets.height_setting import HeightSettingResult, HeightSettingTarget
 from wrung.targets.radius_gauge import RadiusGaugeResult, RadiusGaugeTarget
 from wrung.targets.ring_bore import RingBoreResult, RingBoreTarget
@@ -70,6 +71,12 @@ def thread_wires(result: ThreadWiresResult) -> Uses:
     """Over the wires, and what pitch diameter that stands for."""
     wires = figure("wires", result.wire_diameter, Measure.LENGTH)
     yield from _use(result, result.pitch_diameter, "use.thread_wires", wires)
+
+
+def gear_pins(result: GearPinsResult) -> Uses:
+    """Over the pins, and what tooth thickness that stands for."""
+    pins = figure("pins", result.pin_diameter, Measure.LENGTH)
+    yield from _use(result, result.tooth_thickness, "use.gear_pins", pins)
 
 
 def _use(result: SizeResult, found: FoundSize, key: str, *more: Figure) -> Uses:

@@ -1,0 +1,299 @@
+"""The tooth thickness of a spur gear, by the size over two pins; see `spur_gear.py`."""
+
+from collections.abc import Callable, Iterator, Sequence
+from decimal import Decimal
+from typing import Annotated, ClassVar, Final
+
+from msgspec import Meta
+from msgspec.structs import replace
+
+from wrung.angles import DEGREE, radians
+from wrung.answers import Stack, Unmet
+from wrung.errors import Fault
+from wrung.lengths import QUANTA
+from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
+from wrung.real import PI, in_reals, nearest, tan
+from wrung.targets.base import Count, unless
+from wrung.targets.built import temperature_remarks
+from wrung.targets.contributions import SizeInput, of_expanded
+from wrung.targets.size import FoundSize, SizeResult, SizeTarget
+from wrung.targets.spur_gear import SpurGear
+
+_FEWEST: Final = 3
+_MOST: Final = 1000
+_FLATTEST: Final = 10 * DEGREE
+_STEEPEST: Final = 35 * DEGREE
+_MODULES: Final = Decimal("1.68")
+_INCHES: Final = Decimal("1.728")
+"""Pin diameter over the module, and times the diametral pitch: common practice, from memory."""
+
+
+class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
+    """A stack for the size over two pins in an external spur gear with involute teeth.
+
+    In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`,
+    and angles in quanta of 1e-9 seconds of arc, see `wrung.angle`.
+
+    >>> target = GearPinsTarget(ref="pinion", number_of_teeth=24, module=mm("2"),
+    ...     pin_diameter=mm("3.5"))
+    >>> [to_text(each.length, "mm") for each in target.requirements()]
+    ['52.951']
+    """
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch", "caution.burr")
+
+    number_of_teeth: Annotated[Count, Meta(description="Number of teeth, even or odd.")]
+    module: Annotated[Length | None, Meta(description="Module of the gear.")] = None
+    diametral_pitch: Annotated[
+        Ratio | None,
+        Meta(description="Teeth for each inch of pitch diameter, in place of the module."),
+    ] = None
+    pressure_angle: Annotated[Angle, Meta(description="Pressure angle on the pitch circle.")] = (
+        20 * DEGREE
+    )
+    tooth_thickness: Annotated[
+        Length | None,
+        Meta(
+            description="Wanted tooth thickness along the arc of the pitch circle; left out, "
+            "half the pitch, with `profile_shift` if it is given."
+        ),
+    ] = None
+    profile_shift: Annotated[
+        Ratio | None,
+        Meta(
+            description="Profile shift coefficient, in place of the thickness, which it makes "
+            "2 x tan a modules more than half the pitch."
+        ),
+    ] = None
+    lower_deviation: Annotated[
+        Deviation | None, Meta(description="Lower limit of the thickness less the wanted one.")
+    ] = None
+    upper_deviation: Annotated[
+        Deviation | None, Meta(description="Upper limit of the thickness less the wanted one.")
+    ] = None
+    pin_diameter: Annotated[
+        Length | None,
+        Meta(
+            description="Diameter of the pins; left out, 1.68 modules, or 1.728 over the "
+            "diametral pitch."
+        ),
+    ] = None
+    outside_diameter: Annotated[
+        Length | None,
+        Meta(description="Diameter over the tips; left out, the standard one, shifted."),
+    ] = None
+    root_diameter: Annotated[
+        Length | None, Meta(description="Diameter at the roots, to see that no pin touches there.")
+    ] = None
+    pin_uncertainty: Annotated[
+        Margin, Meta(description="Expanded uncertainty (k = 2) of the pins, which are alike.")
+    ] = 0
+    angle_uncertainty: Annotated[
+        Seconds, Meta(description="Expanded uncertainty (k = 2) of the pressure angle, in seconds.")
+    ] = 0
+
+    @property
+    def wanted_size(self) -> int:
+        """The tooth thickness as wanted."""
+        return self._wanted()
+
+    @in_reals
+    def exact_length(self) -> int:
+        """Size over the pins, to the nearest quantum."""
+        return nearest(self._gear().over())
+
+    @in_reals
+    def size_with(self, length: int) -> int | None:
+        """The tooth thickness for which that is the size over the pins."""
+        found = self._gear().thickness_with(Decimal(length))
+        return None if found is None else nearest(found)
+
+    @in_reals
+    def slope(self) -> Decimal:
+        """Change of the tooth thickness over that of the size over the pins."""
+        return self._gear().slope()
+
+    @in_reals
+    def inputs(self) -> tuple[SizeInput, ...]:
+        """The pins and the pressure angle."""
+        gear = self._gear()
+        return (
+            SizeInput(
+                quantity="pin_diameter",
+                standard_uncertainty=of_expanded(self.pin_uncertainty),
+                sensitivity=-gear.partial("pin") * gear.slope(),
+            ),
+            SizeInput(
+                quantity="pressure_angle",
+                standard_uncertainty=of_expanded(self.angle_uncertainty),
+                sensitivity=-gear.partial("pressure") * gear.slope(),
+                is_angle=True,
+            ),
+        )
+
+    def faults(self) -> Iterator[Fault | None]:
+        """Sizes that are none, and pins that do not touch the flanks or lie too low."""
+        sound = True
+        for fault in (*self._plain_faults(), *self._choice_faults()):
+            sound = sound and fault is None
+            yield fault
+        if sound:
+            yield from self._geometry_faults()
+
+    def too_short(self) -> tuple[str, str]:
+        """Cannot be: the pins stand above the tips."""
+        return "pin_diameter", "leaves no size over the pins"
+
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "GearPinsResult":
+        """The tooth thickness that the stack as built stands for."""
+        del unmet
+        return GearPinsResult(
+            target=self.ref,
+            remarks=temperature_remarks(stacks),
+            stack=self.stack_built(stacks),
+            tooth_thickness=self.found(stacks),
+            pin_diameter=self._quanta(lambda gear: gear.pin),
+            best_pin_diameter=self._quanta(SpurGear.best),
+            contact_diameter=self._quanta(SpurGear.contact),
+            smallest_over_pins=self._over_with(self.lower_deviation),
+            largest_over_pins=self._over_with(self.upper_deviation),
+        )
+
+    @in_reals
+    def _quanta(self, length: Callable[[SpurGear], Decimal]) -> int:
+        return nearest(length(self._gear()))
+
+    @in_reals
+    def _over_with(self, deviation: int | None) -> int | None:
+        if deviation is None:
+            return None
+        gear = self._gear()
+        return nearest(replace(gear, thickness=gear.thickness + deviation).over())
+
+    @in_reals
+    def _wanted(self) -> int:
+        return nearest(self._gear().thickness)
+
+    def _module(self) -> Decimal:
+        if self.module is not None:
+            return Decimal(self.module)
+        return QUANTA["in"] / (self.diametral_pitch or Decimal(1))
+
+    @in_reals
+    def _gear(self) -> SpurGear:
+        module, pressure = self._module(), radians(self.pressure_angle)
+        shift = 2 * (self.profile_shift or 0) * tan(pressure)
+        thickness, pin = self.tooth_thickness, self.pin_diameter
+        usual = (_MODULES if self.module is not None else _INCHES) * module
+        return SpurGear(
+            teeth=self.number_of_teeth,
+            pitch_diameter=self.number_of_teeth * module,
+            pressure=pressure,
+            thickness=module * (PI / 2 + shift) if thickness is None else Decimal(thickness),
+            pin=usual if pin is None else Decimal(pin),
+        )
+
+    @in_reals
+    def _tips(self) -> Decimal:
+        if self.outside_diameter is not None:
+            return Decimal(self.outside_diameter)
+        return self._module() * (self.number_of_teeth + 2 + 2 * (self.profile_shift or 0))
+
+    def _plain_faults(self) -> Iterator[Fault | None]:
+        members = ("module", "diametral_pitch", "tooth_thickness", "pin_diameter",
+                   "outside_diameter", "root_diameter")  # fmt: skip
+        for member in members:
+            size = getattr(self, member)
+            yield unless(size is None or size > 0, member, "must be greater than zero")
+        for member in ("pin_uncertainty", "angle_uncertainty"):
+            yield unless(getattr(self, member) >= 0, member, "must not be negative")
+        yield unless(
+            _FEWEST <= self.number_of_teeth <= _MOST, "number_of_teeth", "must be from 3 to 1000"
+        )
+        yield unless(
+            _FLATTEST <= self.pressure_angle <= _STEEPEST,
+            "pressure_angle",
+            "must be from 10 to 35 degrees",
+        )
+
+    def _choice_faults(self) -> Iterator[Fault | None]:
+        yield unless(
+            (self.module is None) != (self.diametral_pitch is None),
+            "module",
+            "give either this or diametral_pitch",
+        )
+        yield unless(
+            None in {self.tooth_thickness, self.profile_shift},
+            "profile_shift",
+            "give either this or tooth_thickness",
+        )
+        lower, upper = self.lower_deviation, self.upper_deviation
+        yield unless(
+            lower is None or upper is None or lower <= upper,
+            "upper_deviation",
+            "must not be below the lower deviation",
+        )
+
+    @in_reals
+    def _geometry_faults(self) -> tuple[Fault | None, ...]:
+        gear, wanted = self._gear(), "tooth_thickness"
+        if self.profile_shift is not None:
+            wanted = "profile_shift"
+        pitch, thin_or_thick = gear.pitch(), "leaves no teeth, or no spaces"
+        if not 0 < gear.thickness < pitch:
+            return (Fault(pointer=f"/{wanted}", detail=thin_or_thick),)
+        found = tuple(
+            Fault(pointer=f"/{member}", detail=thin_or_thick)
+            for member in ("lower_deviation", "upper_deviation")
+            if not 0 < gear.thickness + (getattr(self, member) or 0) < pitch
+        )
+        if found:
+            return found
+        pins = tuple(self._pin_faults(gear, "pin_diameter"))
+        if any(pins):
+            return pins
+        limits = ("lower_deviation", "upper_deviation")
+        return tuple(fault for member in limits for fault in self._pin_faults(gear, member))
+
+    def _pin_faults(self, gear: SpurGear, member: str) -> Iterator[Fault | None]:
+        """Pins that do not touch involutes, for the wanted thickness or one of its limits."""
+        if member != "pin_diameter":
+            deviation = getattr(self, member)
+            if deviation is None:
+                return
+            gear = replace(gear, thickness=gear.thickness + deviation)
+        tips, roots = self._tips(), self.root_diameter or 0
+        touches = gear.at_contact() > 0
+        yield unless(touches, member, "the pins touch no flank above the base circle")
+        if not touches:
+            return
+        yield unless(
+            gear.contact() <= tips, member, "the pins are so thick that they lie on the tips"
+        )
+        yield unless(
+            gear.over() > tips,
+            member,
+            "the pins are so thin that they do not rise above the tips",
+        )
+        yield unless(gear.axes() - gear.pin > roots, member, "the pins touch the roots")
+
+
+class GearPinsResult(SizeResult, frozen=True, kw_only=True, tag="gear_pins"):
+    """The tooth thickness of a spur gear, by two pins."""
+
+    tooth_thickness: Annotated[
+        FoundSize, Meta(description="The tooth thickness along the arc of the pitch circle.")
+    ]
+    pin_diameter: Annotated[Length, Meta(description="Diameter of the pins.")]
+    best_pin_diameter: Annotated[
+        Length, Meta(description="Diameter of pins that touch on the pitch circle.")
+    ]
+    contact_diameter: Annotated[
+        Length, Meta(description="Diameter of the circle where the pins touch the flanks.")
+    ]
+    smallest_over_pins: Annotated[
+        Length | None, Meta(description="Size over the pins with the lower deviation.")
+    ] = None
+    largest_over_pins: Annotated[
+        Length | None, Meta(description="Size over the pins with the upper deviation.")
+    ] = None
