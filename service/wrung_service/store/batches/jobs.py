@@ -36,10 +36,12 @@ SELECT batch_id, first, turn FROM batch_chunk c WHERE state <> 'done' AND NOT EX
     AND j.args ->> 'batch' = c.batch_id AND j.args ->> 'first' = c.first::text)
 """
 _INHERITED: Final = """
-SELECT j.id FROM procrastinate_jobs j JOIN batch_chunk c
-  ON c.batch_id = j.args ->> 'batch' AND c.first::text = j.args ->> 'first'
-  WHERE j.status = 'doing' AND c.state = 'doing' AND c.owner = %(owner)s
+SELECT id FROM procrastinate_jobs WHERE status = 'doing' AND worker_id IN (
+  SELECT j.worker_id FROM procrastinate_jobs j JOIN batch_chunk c
+    ON c.batch_id = j.args ->> 'batch' AND c.first::text = j.args ->> 'first'
+    WHERE j.status = 'doing' AND c.state = 'doing' AND c.owner = %(owner)s)
 """
+"""All jobs of the one that had a chunk under this name: of some it may not have begun the chunk."""
 _LINE: Final = {"connect_timeout": 3, "tcp_user_timeout": 10_000, "keepalives_idle": 5}
 
 
