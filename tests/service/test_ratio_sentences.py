@@ -14,9 +14,9 @@ from service.every_answer import Json, asked, example, texts
 
 _NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)?")
 _NAMES = re.compile(r"ISO 3650(:1998)?|(ASME )?B89\.1\.9(-\d+)?|GGG-G-15C|grade \S+ \(|e-6/K")
-_RULES = {"10", "45", "20", "68", "2", "11.5", "100"}
+_RULES = {"10", "45", "20", "68", "2", "11.5", "100", "4.5"}
 """Constants that the wordings themselves hold: a tenth, 45°, 20 °C and 68 °F, the coverage factor,
-steel's millionths, and all of the way to the edge."""
+steel's millionths, all of the way to the edge, and what hardened steel bears, GPa."""
 
 
 def narrow() -> Iterator[tuple[str, str, Json]]:

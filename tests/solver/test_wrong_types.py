@@ -37,14 +37,17 @@ from wrung.options import Options
 SHELF = [Block(id="a", nominal=mm("1"), grade="0"), Block(id="b", nominal=mm("2"), grade="0")]
 TARGETS = [LengthTarget(ref="t", length=mm("3"))]
 ANSWER = wrung.solve(SHELF, TARGETS)
+GRID = LengthGrid(start=mm("1"), stop=mm("3"), step=mm("1"))
+COVERAGE = wrung.coverage_of(SHELF, GRID)
 VALID: dict[str, Any] = {
     "answer": ANSWER,
     "blocks": SHELF,
     "cancel": Cancel(),
     "composition_id": "inch-81",
-    "coverage": wrung.coverage_of(SHELF, LengthGrid(start=mm("1"), stop=mm("3"), step=mm("1"))),
+    "coverage": COVERAGE,
     "exclude": (),
-    "grid": LengthGrid(start=mm("1"), stop=mm("3"), step=mm("1")),
+    "first": COVERAGE,
+    "grid": GRID,
     "joint_allowance": 0,
     "material_id": "steel",
     "name": "0",
@@ -54,6 +57,7 @@ VALID: dict[str, Any] = {
     "only": None,
     "others": wrung.alternatives(SHELF, TARGETS, ANSWER),
     "quanta": mm("1"),
+    "second": COVERAGE,
     "targets": TARGETS,
     "text": "1",
     "time_limit_ms": 100.0,
