@@ -28,7 +28,7 @@ from typing import (
 from msgspec import Struct
 
 from wrung.errors import Fault, InputError
-from wrung.keeping import Keeping
+from wrung.keeping import kept
 
 Hint: TypeAlias = Any
 """A type annotation; Python has no type for those."""
@@ -220,9 +220,7 @@ def _elements(kind: type[Iterable[object]], element: Hint) -> Check:
     name = ("all", element)
 
     def all_right(many: Any) -> bool:  # noqa: ANN401 - a collection, which was just asked
-        if isinstance(many, Keeping):
-            return many.kept(name, lambda: all(map(each, many)))
-        return all(map(each, many))
+        return kept(many, name, lambda: all(map(each, many)))
 
     return lambda value: right_kind(value) and (not listed(value) or all_right(value))
 
