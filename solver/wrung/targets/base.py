@@ -5,7 +5,7 @@ A further kind is one file here with a subclass of `StackTarget`, its tests, and
 among them measures, so that the service can offer the kind without a line of its own.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Annotated, ClassVar, Final, Protocol, TypeAlias, TypeVar
 
@@ -176,3 +176,17 @@ def require(*faults: Fault | None) -> None:
 def unless(holds: bool, member: str, detail: str) -> Fault | None:  # noqa: FBT001 - reads as prose
     """The fault of a member, unless something holds."""
     return None if holds else Fault(pointer=f"/{member}", detail=detail)
+
+
+def positive(target: object, *members: str) -> Iterator[Fault | None]:
+    """The fault of each of these members that is given and is not greater than zero."""
+    for member in members:
+        size = getattr(target, member)
+        yield unless(size is None or size > 0, member, "must be greater than zero")
+
+
+def not_negative(target: object, *members: str) -> Iterator[Fault | None]:
+    """The fault of each of these members that is given and is less than zero."""
+    for member in members:
+        size = getattr(target, member)
+        yield unless(size is None or size >= 0, member, "must not be negative")

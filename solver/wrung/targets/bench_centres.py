@@ -14,7 +14,7 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault
 from wrung.measures import Length, Margin
-from wrung.targets.base import unless
+from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import SizeInput, of_expanded
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
@@ -81,10 +81,8 @@ class BenchCentresTarget(SizeTarget, frozen=True, kw_only=True, tag="bench_centr
 
     def faults(self) -> Iterator[Fault | None]:
         """Sizes that are none."""
-        for member in ("diameter", "master_diameter", "master_height"):
-            yield unless(getattr(self, member) > 0, member, "must be greater than zero")
-        for member in ("master_uncertainty", "height_uncertainty"):
-            yield unless(getattr(self, member) >= 0, member, "must not be negative")
+        yield from positive(self, "diameter", "master_diameter", "master_height")
+        yield from not_negative(self, "master_uncertainty", "height_uncertainty")
         yield unless(
             2 * self.master_height > self.master_diameter,
             "master_height",

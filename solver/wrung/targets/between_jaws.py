@@ -14,7 +14,7 @@ from wrung.materials import material
 from wrung.measures import Deviation, Length, Margin, Ratio
 from wrung.metrology.conditions import Conditions
 from wrung.metrology.temperature import change_by_temperature
-from wrung.targets.base import Name, StackTarget, TargetResult, require, unless
+from wrung.targets.base import Name, StackTarget, TargetResult, positive, require, unless
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use
 from wrung.targets.requirement import Requirement
 from wrung.targets.tolerance_ratios import Judged, ratio_remarks, shown_ratio
@@ -141,7 +141,7 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
     def _check(self) -> None:
         lower, upper = self.lower_deviation, self.upper_deviation
         require(
-            unless(self.size > 0, "size", "must be greater than zero"),
+            *positive(self, "size"),
             *(_material_fault(k, a.material) for k, a in enumerate(self.accessories)),
             *(
                 unless(a.thickness > 0, f"accessories/{k}/thickness", "must be greater than zero")

@@ -15,7 +15,7 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault
 from wrung.measures import Length, Margin
-from wrung.targets.base import unless
+from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import SizeInput, of_expanded, of_limits
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
@@ -96,17 +96,13 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
 
     def faults(self) -> Iterator[Fault | None]:
         """Sizes that are none."""
-        for member in ("centre_distance", "first_pin"):
-            yield unless(getattr(self, member) > 0, member, "must be greater than zero")
-        second = self.second_pin
-        yield unless(second is None or second > 0, "second_pin", "must be greater than zero")
+        yield from positive(self, "centre_distance", "first_pin", "second_pin")
         yield unless(
-            second is None or self.measured_to == "hole",
+            self.second_pin is None or self.measured_to == "hole",
             "second_pin",
             "there is only one pin where the distance is to an edge",
         )
-        for member in ("pin_uncertainty", "pin_clearance"):
-            yield unless(getattr(self, member) >= 0, member, "must not be negative")
+        yield from not_negative(self, "pin_uncertainty", "pin_clearance")
 
     def too_short(self) -> tuple[str, str]:
         """The pins would touch or overlap."""

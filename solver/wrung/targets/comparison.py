@@ -13,7 +13,7 @@ from wrung.materials import material
 from wrung.measures import Deviation, Length, Margin, Measure, Ratio, Temperature
 from wrung.metrology.conditions import REFERENCE_TEMPERATURE, USUAL_MATERIAL, Conditions
 from wrung.metrology.quantities import Quantity, exactly
-from wrung.targets.base import Name, StackTarget, TargetResult, require, unless
+from wrung.targets.base import Name, StackTarget, TargetResult, positive, require, unless
 from wrung.targets.built import BuiltLength, built, in_use
 from wrung.targets.requirement import Requirement
 from wrung.targets.tolerance_ratios import Judged, ratio_remarks, shown_ratio
@@ -150,7 +150,7 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
     def _check(self) -> None:
         degrees = "must be from -40 to 100 °C"
         require(
-            unless(self.nominal > 0, "nominal", "must be greater than zero"),
+            *positive(self, "nominal"),
             # A deviation below zero may be larger than a small nominal size.
             unless(self.wanted > 0, "lower_deviation", "the stack would have no length"),
             unless(

@@ -18,7 +18,15 @@ from wrung.angles import RIGHT_ANGLE, from_radians, radians
 from wrung.answers import Stack, Unmet
 from wrung.measures import Angle, Length, Measure, Seconds
 from wrung.real import acos, atan, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import EXACT, StackTarget, TargetResult, require, unless
+from wrung.targets.base import (
+    EXACT,
+    StackTarget,
+    TargetResult,
+    not_negative,
+    positive,
+    require,
+    unless,
+)
 from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 from wrung.targets.sine import STEEP
@@ -150,12 +158,8 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
                 "first_angle",
                 flat,
             ),
-            unless(
-                self.max_angle_error is None or self.max_angle_error >= 0,
-                "max_angle_error",
-                "must not be negative",
-            ),
-            unless(self.step is None or self.step > 0, "step", "must be greater than zero"),
+            *not_negative(self, "max_angle_error"),
+            *positive(self, "step"),
         )
 
 

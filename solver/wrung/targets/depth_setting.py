@@ -8,7 +8,7 @@ from msgspec import Meta
 
 from wrung.answers import Stack, Unmet
 from wrung.measures import Deviation, Length, Margin
-from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.base import StackTarget, TargetResult, positive, require
 from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 
@@ -29,7 +29,7 @@ class DepthSettingTarget(StackTarget, frozen=True, kw_only=True, tag="depth_sett
 
     def requirements(self) -> tuple[Requirement, ...]:
         """The two stacks, from different blocks."""
-        require(unless(self.depth > 0, "depth", "must be greater than zero"))
+        require(*positive(self, "depth"))
         return tuple(self.stack(self.depth, role=role) for role in ("left", "right"))
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "DepthSettingResult":

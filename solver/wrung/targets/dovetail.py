@@ -16,7 +16,7 @@ from wrung.angles import MINUTE, RIGHT_ANGLE, radians
 from wrung.answers import Stack, Unmet
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import (
     BudgetInput,
@@ -151,12 +151,9 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
                 "angle",
                 "must be greater than 0 and less than 90 degrees",
             ),
-            unless(self.width > 0, "width", "must be greater than zero"),
-            *(
-                unless(getattr(self, member) >= 0, member, "must not be negative")
-                for member in ("roll_uncertainty", "angle_uncertainty", "comparison_uncertainty")
-            ),
-            unless(self.roll_diameter > 0, "roll_diameter", "must be greater than zero"),
+            *positive(self, "width"),
+            *not_negative(self, "roll_uncertainty", "angle_uncertainty", "comparison_uncertainty"),
+            *positive(self, "roll_diameter"),
         )
         # Only now, as the size over the rolls divides by a tangent that is 0 for an angle of 0.
         require(

@@ -17,7 +17,7 @@ from wrung.answers import Stack, Unmet
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sensitivity
 from wrung.real import atan, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
 from wrung.targets.built import BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, of_stack
 from wrung.targets.requirement import Requirement
@@ -76,11 +76,8 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
                 angle_member(self.taper, "included_angle"),
                 "must be greater than 0 and less than 120 degrees",
             ),
-            unless(self.size_uncertainty >= 0, "size_uncertainty", "must not be negative"),
-            *(
-                unless(getattr(self, member) > 0, member, "must be greater than zero")
-                for member in ("small_end", "roll_diameter", "stack_length")
-            ),
+            *not_negative(self, "size_uncertainty"),
+            *positive(self, "small_end", "roll_diameter", "stack_length"),
         )
         low, high = self.measured_low, self.measured_high
         require(

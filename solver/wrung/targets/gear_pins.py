@@ -13,9 +13,9 @@ from wrung.errors import Fault
 from wrung.lengths import QUANTA
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import PI, in_reals, nearest, tan
-from wrung.targets.base import Count, unless
+from wrung.targets.base import Count, not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, of_expanded
+from wrung.targets.contributions import SizeInput, of_expanded, partial_derivative
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 from wrung.targets.spur_gear import SpurGear
 
@@ -121,12 +121,12 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
             SizeInput(
                 quantity="pin_diameter",
                 standard_uncertainty=of_expanded(self.pin_uncertainty),
-                sensitivity=-gear.partial("pin") * gear.slope(),
+                sensitivity=-partial_derivative(SpurGear.over, gear, "pin") * gear.slope(),
             ),
             SizeInput(
                 quantity="pressure_angle",
                 standard_uncertainty=of_expanded(self.angle_uncertainty),
-                sensitivity=-gear.partial("pressure") * gear.slope(),
+                sensitivity=-partial_derivative(SpurGear.over, gear, "pressure") * gear.slope(),
                 is_angle=True,
             ),
         )
@@ -200,13 +200,11 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
         return self._module() * (self.number_of_teeth + 2 + 2 * (self.profile_shift or 0))
 
     def _plain_faults(self) -> Iterator[Fault | None]:
-        members = ("module", "diametral_pitch", "tooth_thickness", "pin_diameter",
-                   "outside_diameter", "root_diameter")  # fmt: skip
-        for member in members:
-            size = getattr(self, member)
-            yield unless(size is None or size > 0, member, "must be greater than zero")
-        for member in ("pin_uncertainty", "angle_uncertainty"):
-            yield unless(getattr(self, member) >= 0, member, "must not be negative")
+        yield from positive(
+            self, "module", "diametral_pitch", "tooth_thickness", "pin_diameter",
+            "outside_diameter", "root_diameter",
+        )  # fmt: skip
+        yield from not_negative(self, "pin_uncertainty", "angle_uncertainty")
         yield unless(
             _FEWEST <= self.number_of_teeth <= _MOST, "number_of_teeth", "must be from 3 to 1000"
         )

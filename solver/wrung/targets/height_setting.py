@@ -9,7 +9,7 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault
 from wrung.measures import Length, Margin
-from wrung.targets.base import unless
+from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import SizeInput, of_expanded
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
@@ -60,9 +60,8 @@ class HeightSettingTarget(SizeTarget, frozen=True, kw_only=True, tag="height_set
 
     def faults(self) -> Iterator[Fault | None]:
         """Sizes that are none."""
-        yield unless(self.height > 0, "height", "must be greater than zero")
-        yield unless(self.riser >= 0, "riser", "must not be negative")
-        yield unless(self.riser_uncertainty >= 0, "riser_uncertainty", "must not be negative")
+        yield from positive(self, "height")
+        yield from not_negative(self, "riser", "riser_uncertainty")
         yield unless(
             self.riser > 0 or self.riser_uncertainty == 0, "riser_uncertainty", "needs a riser"
         )

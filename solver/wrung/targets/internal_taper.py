@@ -18,7 +18,7 @@ from wrung.errors import Fault, InputError
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Difference, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
 from wrung.targets.built import BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, of_stack
 from wrung.targets.external_taper import WIDEST
@@ -197,13 +197,12 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
                 angle_member(self.taper, "included_angle"),
                 "must be from 1 minute to less than 120 degrees",
             ),
-            unless(self.small_ball > 0, "small_ball", "must be greater than zero"),
+            *positive(self, "small_ball"),
             unless(
                 self.large_ball > self.small_ball, "large_ball", "must be larger than small_ball"
             ),
-            unless(self.large_end > 0, "large_end", "must be greater than zero"),
-            unless(self.depth_uncertainty >= 0, "depth_uncertainty", "must not be negative"),
-            unless(self.ball_uncertainty >= 0, "ball_uncertainty", "must not be negative"),
+            *positive(self, "large_end"),
+            *not_negative(self, "depth_uncertainty", "ball_uncertainty"),
         )
         depth = self.bore_depth
         require(

@@ -11,7 +11,7 @@ from msgspec import Meta, Struct
 from wrung.answers import Stack, Unmet
 from wrung.measures import Deviation, Length, Margin, Ratio
 from wrung.real import in_reals
-from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.base import StackTarget, TargetResult, positive, require, unless
 from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 
@@ -48,8 +48,7 @@ class LadderTarget(StackTarget, frozen=True, kw_only=True, tag="ladder"):
     def requirements(self) -> tuple[Requirement, ...]:
         """``step_0``, the lowest, and so on, in sequence."""
         require(
-            unless(self.lowest > 0, "lowest", "must be greater than zero"),
-            unless(self.step > 0, "step", "must be greater than zero"),
+            *positive(self, "lowest", "step"),
         )
         whole = self.lowest + self._steps * self.step == self.highest
         require(

@@ -17,7 +17,7 @@ from wrung.answers import Stack, Unmet
 from wrung.errors import Fault
 from wrung.measures import Length, Margin
 from wrung.real import in_reals, nearest
-from wrung.targets.base import unless
+from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import SizeInput, of_expanded
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
@@ -116,19 +116,16 @@ class RingBoreTarget(SizeTarget, frozen=True, kw_only=True, tag="ring_bore"):
 
     def faults(self) -> Iterator[Fault | None]:
         """Sizes that are none, and ends that cannot be rocked."""
-        for member in ("bore", "first_end"):
-            yield unless(getattr(self, member) > 0, member, "must be greater than zero")
-        second = self.second_end
-        yield unless(second is None or second > 0, "second_end", "must be greater than zero")
-        for member in ("shorter_by", "end_radius", "end_uncertainty", "rock_uncertainty"):
-            yield unless(getattr(self, member) >= 0, member, "must not be negative")
+        yield from positive(self, "bore", "first_end", "second_end")
+        yield from not_negative(
+            self, "shorter_by", "end_radius", "end_uncertainty", "rock_uncertainty", "measured_rock"
+        )
         yield unless(
             self.shorter_by * _SHORTEST <= self.bore,
             "shorter_by",
             "is more than a hundredth of the bore",
         )
-        rock = self.measured_rock
-        yield unless(rock is None or rock >= 0, "measured_rock", "must not be negative")
+        second, rock = self.second_end, self.measured_rock
         rocked = rock is not None or self.shorter_by > 0
         yield unless(
             self.ends == "rods" or second is None or second == self.first_end or not rocked,

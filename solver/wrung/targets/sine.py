@@ -8,7 +8,15 @@ from msgspec import Meta
 from wrung.angles import DEGREE, RIGHT_ANGLE
 from wrung.answers import Stack, Unmet
 from wrung.measures import Angle, Length, Measure, Seconds
-from wrung.targets.base import EXACT, StackTarget, TargetResult, require, unless
+from wrung.targets.base import (
+    EXACT,
+    StackTarget,
+    TargetResult,
+    not_negative,
+    positive,
+    require,
+    unless,
+)
 from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement, Tolerance
 from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
@@ -152,17 +160,9 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
         require(
             *self.bar.faults("bar"),
             unless(0 < self.wanted_angle < RIGHT_ANGLE, angle_member(self.taper, "angle"), reach),
-            unless(
-                self.lower_stack is None or self.lower_stack > 0,
-                "lower_stack",
-                "must be greater than zero",
-            ),
-            unless(
-                self.max_angle_error is None or self.max_angle_error >= 0,
-                "max_angle_error",
-                "must not be negative",
-            ),
-            unless(self.step is None or self.step > 0, "step", "must be greater than zero"),
+            *positive(self, "lower_stack"),
+            *not_negative(self, "max_angle_error"),
+            *positive(self, "step"),
         )
 
     def _remarks(self) -> tuple[Phrase, ...]:

@@ -13,7 +13,7 @@ from msgspec import Meta, Struct
 from wrung.answers import Stack
 from wrung.errors import Fault
 from wrung.measures import Deviation, Length, Margin
-from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use
 from wrung.targets.contributions import (
     SizeBudget,
@@ -128,10 +128,8 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
         )
 
     def _common_faults(self) -> Iterator[Fault | None]:
-        yield unless(self.step is None or self.step > 0, "step", "must be greater than zero")
-        yield unless(
-            self.comparison_uncertainty >= 0, "comparison_uncertainty", "must not be negative"
-        )
+        yield from positive(self, "step")
+        yield from not_negative(self, "comparison_uncertainty")
 
     def _all_inputs(self, used: BudgetedStack) -> Iterator[SizeInput]:
         slope, comparing = self.slope(), of_expanded(self.comparison_uncertainty)

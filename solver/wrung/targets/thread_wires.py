@@ -15,6 +15,7 @@ for single starts by far less. The force of measuring, which flattens the wires,
 
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
+from functools import partial
 from typing import Annotated, ClassVar, Final, TypeAlias
 
 from msgspec import Meta, Struct
@@ -26,9 +27,15 @@ from wrung.errors import Fault
 from wrung.lengths import QUANTA
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import PI, atan, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import unless
+from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import BudgetInput, SizeInput, of_expanded, of_limits
+from wrung.targets.contributions import (
+    BudgetInput,
+    SizeInput,
+    of_expanded,
+    of_limits,
+    partial_derivative,
+)
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 SIXTY: Final = 60 * DEGREE
@@ -40,7 +47,6 @@ _SLENDEREST: Final = 2
 """Pitches in the smallest pitch diameter for which it was compared."""
 _FLANKS: Final = (Decimal("0.375"), Decimal("0.25"))
 _SHARP: Final = (Decimal("0.5"), Decimal("0.5"))
-_STEP: Final = Decimal("1e-12")
 _OF_A_START: Final = Decimal("0.02")
 _ROUNDS: Final = 40
 _NEAR: Final = Decimal("1e-6")
@@ -155,7 +161,7 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
     @in_reals
     def slope(self) -> Decimal:
         """Change of the pitch diameter over that of the size over the wires."""
-        return 1 / _partial(self._thread(), ("pitch_diameter",))
+        return 1 / partial_derivative(_Thread.over, self._thread(), "pitch_diameter")
 
     @in_reals
     def inputs(self) -> tuple[SizeInput, ...]:
@@ -163,20 +169,11 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
         thread, slope = self._thread(), self.slope()
         pitch = ("pitch",) if self.lead is not None else ("pitch", "lead")
         correction = of_limits(_OF_CORRECTION * thread.correction())
+        changes = partial(partial_derivative, _Thread.over, thread)
         found: tuple[_Of, ...] = (
-            (
-                "wire_diameter",
-                of_expanded(self.wire_uncertainty),
-                _partial(thread, ("wire",)),
-                False,
-            ),
-            ("pitch", of_expanded(self.pitch_uncertainty), _partial(thread, pitch), False),
-            (
-                "thread_angle",
-                of_expanded(self.angle_uncertainty),
-                _partial(thread, ("half",)) / 2,
-                True,
-            ),
+            ("wire_diameter", of_expanded(self.wire_uncertainty), changes("wire"), False),
+            ("pitch", of_expanded(self.pitch_uncertainty), changes(*pitch), False),
+            ("thread_angle", of_expanded(self.angle_uncertainty), changes("half") / 2, True),
             # It may only be too large; limits either way are the plainer and larger figure.
             ("helix_correction", correction, Decimal(1), False),
         )
@@ -245,13 +242,11 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
         return thread if self.wire_diameter is not None else replace(thread, wire=_best(thread))
 
     def _plain_faults(self) -> Iterator[Fault | None]:
-        members = ("pitch", "threads_per_inch", "pitch_diameter", "major_diameter", "lead",
-                   "wire_diameter")  # fmt: skip
-        for member in members:
-            size = getattr(self, member)
-            yield unless(size is None or size > 0, member, "must be greater than zero")
-        for member in ("wire_uncertainty", "pitch_uncertainty", "angle_uncertainty"):
-            yield unless(getattr(self, member) >= 0, member, "must not be negative")
+        yield from positive(
+            self, "pitch", "threads_per_inch", "pitch_diameter", "major_diameter", "lead",
+            "wire_diameter",
+        )  # fmt: skip
+        yield from not_negative(self, "wire_uncertainty", "pitch_uncertainty", "angle_uncertainty")
         yield unless(
             (self.pitch is None) != (self.threads_per_inch is None),
             "pitch",
@@ -339,12 +334,3 @@ class ThreadWiresResult(SizeResult, frozen=True, kw_only=True, tag="thread_wires
 
 def _best(thread: _Thread) -> Decimal:
     return thread.pitch / (2 * cos(thread.half))
-
-
-def _partial(thread: _Thread, members: Sequence[str]) -> Decimal:
-    """Change of the size over the wires over that of a member, or of several that go together."""
-    # A difference so small that 40 digits leave more than enough; no formula to get wrong.
-    step: Decimal = _STEP * abs(getattr(thread, members[0]))
-    more = replace(thread, **{each: getattr(thread, each) + step for each in members})
-    less = replace(thread, **{each: getattr(thread, each) - step for each in members})
-    return (more.over() - less.over()) / (2 * step)

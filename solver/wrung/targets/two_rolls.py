@@ -17,7 +17,7 @@ from wrung.answers import Stack, Unmet
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, TargetResult, require, unless
+from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, of_stack
 from wrung.targets.requirement import Requirement
@@ -141,8 +141,8 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
                 "angle",
                 "must be greater than 0 and less than 180 degrees",
             ),
-            unless(self.roll_uncertainty >= 0, "roll_uncertainty", "must not be negative"),
-            unless(self.small_roll > 0, "small_roll", "must be greater than zero"),
+            *not_negative(self, "roll_uncertainty"),
+            *positive(self, "small_roll"),
             unless(
                 self.large_roll > self.small_roll, "large_roll", "must be larger than small_roll"
             ),

@@ -17,7 +17,7 @@ from wrung.answers import Stack, Unmet
 from wrung.errors import Fault
 from wrung.measures import Angle, Length, Margin, Seconds
 from wrung.real import cos, in_reals, nearest, sin
-from wrung.targets.base import unless
+from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import SizeInput, of_expanded
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
@@ -118,11 +118,12 @@ class VBlockTarget(SizeTarget, frozen=True, kw_only=True, tag="v_block"):
             "included_angle",
             "must be from 1 degree to less than 180 degrees",
         )
-        for member in ("cylinder_diameter", "vertex_height", "master_diameter", "master_height"):
-            size = getattr(self, member)
-            yield unless(size is None or size > 0, member, "must be greater than zero")
-        for member in ("height_uncertainty", "master_uncertainty", "angle_uncertainty"):
-            yield unless(getattr(self, member) >= 0, member, "must not be negative")
+        yield from positive(
+            self, "cylinder_diameter", "vertex_height", "master_diameter", "master_height"
+        )
+        yield from not_negative(
+            self, "height_uncertainty", "master_uncertainty", "angle_uncertainty"
+        )
         masters = (self.master_diameter, self.master_height)
         diameter, height = self._reference()
         yield unless(
