@@ -68,9 +68,11 @@ class Server:
             return json.dumps(self._lines)
 
     def exit_code(self) -> int:
-        """How it ended; waits for its end."""
+        """How it ended; waits for its end, and for that of every process it has started."""
         code = self._process.wait(PATIENCE_S)
+        # They write the same log, which ends with the last of them.
         self._reader.join(PATIENCE_S)
+        assert not self._reader.is_alive()
         return code
 
     def memory_mb(self, which: str = "VmRSS") -> float:
