@@ -3,7 +3,8 @@
 The documents are invented. That of schema 3.1.2 was validated against the PTB's dcc.xsd 3.1.2 with
 SI_Format.xsd 2.1.0 (copies in public repositories); the other two follow published examples of
 their versions and the text of dcc.xsd 3.3.0. No certificate of gauge blocks is published, and no
-set of refTypes for them; which ones are read is this library's own choice.
+set of refTypes for them; which ones are read is this library's own choice. Certificates of other
+things that others published are in ``certificates/published``, with their sources and licences.
 """
 
 from datetime import date
@@ -95,6 +96,31 @@ def test_every_document_is_read_as_a_whole(document: Path) -> None:
     found = read(document.name)
 
     assert len(found.blocks) == found.read > 0
+
+
+@pytest.mark.parametrize(
+    ("document", "about"),
+    [
+        ("dcc-3.1.1-temperature.xml", r"of 'Temperatur-Fühler'. It has results in \kelvin, "),
+        (
+            "dcc-3.2.0-temperature-signed.xml",
+            r"of 'Temperatur-Fühler'. It has results in \kelvin, ",
+        ),
+        ("dcc-3.3.0-flow-meter.xml", r"of 'Promass F 300'. It has results in \kilogram\per\minute"),
+    ],
+)
+def test_published_certificates_of_other_things_are_refused_by_what_they_are(
+    document: str, about: str
+) -> None:
+    found = read_certificate((DOCUMENTS / "published" / document).read_bytes(), "dcc")
+
+    (refused,) = found.refused
+    assert refused.text.startswith("states no gauge block")
+    assert about in refused.text
+    # Every table is told of, as having no lengths.
+    assert any(each.location.startswith("result 1") for each in found.ignored)
+    signed = any(each.location == "the signature" for each in found.remarks)
+    assert signed == ("signed" in document)
 
 
 def test_blocks_marked_in_inches() -> None:

@@ -76,6 +76,39 @@ def test_inches(client: Client) -> None:
     assert (block["unit"], block["nominal"], block["deviation"]) == ("in", "0.1001", "1.5")
 
 
+@pytest.mark.parametrize(
+    "body",
+    [
+        (
+            b"id;nominal;unit;deviation;expanded_uncertainty;coverage_factor;degrees_of_freedom\n"
+            b"a;1,5;in;-1,2;2,57;2,57;5\n"
+        ),
+        (
+            b"id,nominal,deviation,expanded_uncertainty,coverage_factor,degrees_of_freedom\n"
+            b"a,1.5,-1.2,2.57,2.57,5\n"
+        ),
+    ],
+    ids=["commas", "points"],
+)
+def test_an_inch_certificate_with_another_factor_comes_through_to_a_budget(
+    client: Client, body: bytes
+) -> None:
+    """Student's t for 5 degrees of freedom: 2.57 for 95 %, 2.65 for 95.45 % (GUM, table G.2).
+
+    2.57 µin are no whole number of 0.01 nm and are rounded up.
+    """
+    blocks = send(client, body, "text/csv", "?unit=in")["blocks"]
+    request = {"unit": "in", "blocks": blocks, "targets": [target("op1", "1.5")], "budget": "table"}
+
+    (stack,) = client.post("/v1/stacks", json=request).json()["stacks"]
+
+    budget = stack["budget"]
+    assert stack["deviation"] == "-1.2"
+    assert round(float(budget["standard_uncertainty"]), 2) == 1
+    assert round(budget["coverage_factor"], 2) == 2.65
+    assert round(float(budget["corrected"]["expanded_uncertainty"]), 2) == 2.65
+
+
 def test_what_is_ignored_is_told(client: Client) -> None:
     body = CSV.replace(b"laboratory", b"remark", 1)
 

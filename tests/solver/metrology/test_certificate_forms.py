@@ -321,3 +321,14 @@ def test_a_shared_formula_holds_for_blocks_that_state_no_uncertainty_of_their_ow
     found = in_json({**shared, "blocks": blocks}).blocks
 
     assert [block.expanded_uncertainty for block in found] == [um("0.1"), um("0.3")]
+
+
+def test_an_uncertainty_finer_than_a_quantum_is_rounded_up_and_a_deviation_refused() -> None:
+    block = {"id": "a", "nominal": "1", "deviation": "-1.2", "expanded_uncertainty": "2.87"}
+
+    (read,) = in_json({"unit": "in", "blocks": [block]}).blocks
+    refused = in_json({"unit": "in", "blocks": [{**block, "deviation": "-1.23"}]}).refused
+
+    # 2.87 of 2540 quanta are 7289.8.
+    assert read.expanded_uncertainty == 7290
+    assert [each.location for each in refused] == ["/blocks/0, deviation"]

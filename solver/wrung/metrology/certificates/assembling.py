@@ -34,6 +34,7 @@ def assemble(  # noqa: PLR0913 - what there is to tell of a document
     marked: Unit | None = None,
     remarks: Sequence[Remark] = (),
     ignored: Sequence[Remark] = (),
+    without_blocks: str = "states no gauge block.",
 ) -> CertificateImport:
     """Make blocks of what a document states.
 
@@ -44,6 +45,7 @@ def assemble(  # noqa: PLR0913 - what there is to tell of a document
         marked: unit that all blocks are marked in, if it is not that of their lengths.
         remarks: what is to be passed on about the document.
         ignored: what is not used.
+        without_blocks: what is said of a document that has no block.
     """
     # First of all, so that a flood of rows costs neither time nor a remark each.
     if len(stated) > MOST_BLOCKS:
@@ -53,7 +55,7 @@ def assemble(  # noqa: PLR0913 - what there is to tell of a document
     refused = [remark for reading in readings for remark in reading.refused]
     refused.extend(_repeated(stated))
     if not stated:
-        refused.append(Remark(location="the document", text="states no gauge block."))
+        refused.append(Remark(location="the document", text=without_blocks))
     blocks = tuple(reading.block for reading in readings if reading.block is not None)
     return CertificateImport(
         format=document,
@@ -129,7 +131,7 @@ def _uncertainty(
     """
     small = SMALL_UNIT[unit]
     expanded = _expanded(stated, unit, nominal, fields)
-    standard = fields.length("standard_uncertainty", stated.standard_uncertainty, small)
+    standard = fields.bound("standard_uncertainty", stated.standard_uncertainty, small)
     factor = fields.number("coverage_factor", stated.coverage_factor, least=1.0, most=10.0)
     freedom = fields.number("degrees_of_freedom", stated.degrees_of_freedom, least=1.0)
     if expanded is None and standard is None:
@@ -147,7 +149,7 @@ def _uncertainty(
 def _expanded(stated: Stated, unit: Unit, nominal: int, fields: FieldReader) -> int | None:
     """The expanded uncertainty; as U = a + b L where it grows with the length."""
     name = "expanded_uncertainty_per_length"
-    base = fields.length("expanded_uncertainty", stated.expanded_uncertainty, SMALL_UNIT[unit])
+    base = fields.bound("expanded_uncertainty", stated.expanded_uncertainty, SMALL_UNIT[unit])
     growth = fields.number(name, stated.expanded_uncertainty_per_length, most=1000.0)
     if growth is None:
         return base
@@ -173,7 +175,7 @@ def _calibration(
         due_on=due,
         coverage_factor=factor,
         degrees_of_freedom=freedom,
-        variation=fields.length("variation", stated.variation, SMALL_UNIT[unit]),
+        variation=fields.bound("variation", stated.variation, SMALL_UNIT[unit]),
         expansion=fields.number("expansion", stated.expansion, least=-10.0, most=100.0),
         expansion_uncertainty=fields.number("expansion_uncertainty", stated.expansion_uncertainty),
     )

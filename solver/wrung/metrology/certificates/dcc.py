@@ -37,6 +37,8 @@ _UNREAD: Final = (
     *("influenceConditions", "measurementMetaData", "comment", "document"),
 )
 """Parts of a certificate that may matter to a person, and say nothing of a block's length."""
+_MOST_NAMED: Final = 3
+"""Items and units, where a document has no gauge block."""
 
 
 @typed
@@ -80,6 +82,7 @@ def _imported(
         marked=marked,
         remarks=tuple(_remarks(head)),
         ignored=few(tuple(_ignored(found, unread)), lambda remark: remark),
+        without_blocks=_without_blocks(head, found),
     )
 
 
@@ -93,6 +96,21 @@ def _all_rows(
 
 def _states_blocks(table: DccTable) -> bool:
     return "nominal" in table.columns and not {"deviation", "measured"}.isdisjoint(table.columns)
+
+
+def _without_blocks(head: DccHead, found: Iterable[DccTable]) -> str:
+    """What the certificate is about instead, so that a wrong file is known at once."""
+    units = dict.fromkeys(unit for table in found for unit in table.units)
+    said = "states no gauge block: no table has nominal lengths and deviations or measured lengths."
+    if head.item_names:
+        said += f" It is of {_some(repr(name[:40]) for name in head.item_names)}."
+    return said + (f" It has results in {_some(unit[:40] for unit in units)}." if units else "")
+
+
+def _some(words: Iterable[str]) -> str:
+    """The first of them."""
+    listed = tuple(words)
+    return ", ".join(listed[:_MOST_NAMED]) + (" and more" if len(listed) > _MOST_NAMED else "")
 
 
 def _numbered(stated: Iterable[Stated]) -> Iterator[Stated]:

@@ -22,6 +22,7 @@ class DccHead(Struct, frozen=True, kw_only=True):
         laboratory: name of the laboratory.
         calibrated_on: last day of the calibration.
         items: identification of each item by its id within the document, in order.
+        item_names: what the items are called.
         signed: whether there is a signature, which is not verified here.
     """
 
@@ -30,6 +31,7 @@ class DccHead(Struct, frozen=True, kw_only=True):
     laboratory: str | None
     calibrated_on: str | None
     items: dict[str, str]
+    item_names: tuple[str, ...]
     signed: bool
 
 
@@ -46,16 +48,20 @@ def read_head(root: Element) -> DccHead:
         # A day may carry its offset from UTC, which says nothing here.
         calibrated_on=None if day is None else day[:_DAY],
         items=_items(admin),
+        item_names=tuple(filter(None, (_text(item, "name", "content") for item in _all(admin)))),
         signed=any(child.tag.endswith("}Signature") for child in root),
     )
 
 
 def _items(admin: Element | None) -> dict[str, str]:
-    found = [] if admin is None else admin.findall(f"{DCC}items/{DCC}item")
     return {
         item.get("id") or f"#{number}": _identification(item) or f"item-{number}"
-        for number, item in enumerate(found, 1)
+        for number, item in enumerate(_all(admin), 1)
     }
+
+
+def _all(admin: Element | None) -> list[Element]:
+    return [] if admin is None else admin.findall(f"{DCC}items/{DCC}item")
 
 
 def _identification(item: Element) -> str | None:

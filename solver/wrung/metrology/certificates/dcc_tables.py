@@ -6,6 +6,7 @@ from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
+from wrung.metrology.certificates.dsi import SI
 from wrung.metrology.certificates.safe_xml import Element
 from wrung.tables import load
 
@@ -22,12 +23,14 @@ class DccTable(Struct, frozen=True, kw_only=True):
         columns: the quantities whose meaning is known.
         others: names of the quantities whose meaning is not.
         items: ids of the items that it, or its result, refers to.
+        units: of all its quantities, as the document spells them.
     """
 
     location: str
     columns: dict[Column, Element]
     others: tuple[str, ...]
     items: tuple[str, ...]
+    units: tuple[str, ...]
 
 
 def tables(root: Element) -> Iterator[DccTable]:
@@ -60,7 +63,19 @@ def _table(quantities: list[Element], where: str, items: tuple[str, ...]) -> Dcc
         else:
             columns[column] = quantity
         items = items or tuple((quantity.get("refId") or "").split())
-    return DccTable(location=where, columns=columns, others=tuple(others), items=items)
+    return DccTable(
+        location=where,
+        columns=columns,
+        others=tuple(others),
+        items=items,
+        units=tuple(dict.fromkeys(unit for each in quantities for unit in _units(each))),
+    )
+
+
+def _units(quantity: Element) -> Iterator[str]:
+    for name in ("unit", "unitXMLList"):
+        for stated in quantity.iter(SI + name):
+            yield from (stated.text or "").split()
 
 
 def _meaning(quantity: Element) -> Column | None:

@@ -2,15 +2,26 @@
 
 import re
 from datetime import date
+from decimal import Decimal
+from math import ceil
 from typing import Final
 
 from wrung.errors import LengthError
-from wrung.lengths import DECIMAL_COMMA, AnyUnit, has_decimal_comma, parse, plain
+from wrung.lengths import (
+    DECIMAL_COMMA,
+    QUANTA,
+    UNSIGNED_PATTERN,
+    AnyUnit,
+    has_decimal_comma,
+    parse,
+    plain,
+)
 from wrung.metrology.certificates.limits import LONGEST_TEXT
 from wrung.metrology.certificates.report import Remark
 
 _NUMBER: Final = re.compile(r"-?[0-9]{1,6}(\.[0-9]{1,9}0{0,20})?")
 _CONTROL: Final = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]")
+_UNSIGNED: Final = re.compile(UNSIGNED_PATTERN)
 _DATE: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
@@ -36,6 +47,16 @@ class FieldReader:
         except LengthError as error:
             self.refuse(field, f"{error}.")
             return None
+
+    def bound(self, field: str, text: str | None, unit: AnyUnit) -> int | None:
+        """An uncertainty or a variation, quanta.
+
+        One that is no whole number of them, such as 2.87 µin, is rounded up: that adds less than
+        0.01 nm, and promises nothing.
+        """
+        if text is None or not _UNSIGNED.fullmatch(text):
+            return self.length(field, text, unit)
+        return ceil(Decimal(plain(text)) * QUANTA[unit])
 
     def number(
         self, field: str, text: str | None, *, least: float = 0.0, most: float = 1e6
