@@ -1,12 +1,20 @@
-"""The tables of ISO 286-1: standard tolerances, and how far a letter's zone is from the size."""
+"""The tables of ISO 286-1: standard tolerances, and how far a letter's zone is from the size.
+
+Figures are worked out by the standard's formulae, but for those that it prints otherwise, which
+`data/iso286.toml` keeps with their reasons.
+"""
 
 from bisect import bisect_left
+from collections.abc import Iterator
+from decimal import Decimal
 from functools import cache
+from itertools import pairwise, repeat
 from typing import Final
 
 from msgspec import Struct
 
-from wrung.lengths import mm, um
+from wrung.fits.iso286_formulae import SizeRange, worked_out
+from wrung.lengths import QUANTA, um
 from wrung.tables import Checked, load
 
 IT01: Final = -1
@@ -14,8 +22,9 @@ IT01: Final = -1
 COARSEST: Final = 18
 _TENFOLD: Final = 12
 """From IT12 on a standard tolerance is ten times the one five grades finer (ISO 286-1)."""
-_ENDS: Final = frozenset({"3", "10", "500", "3150"})
+_ENDS: Final = frozenset({3, 10, 500, 3150})
 _NONE: Final = "-"
+_COMPUTED: Final = "="
 
 
 class Row(Struct, frozen=True, kw_only=True):
@@ -43,65 +52,77 @@ class Row(Struct, frozen=True, kw_only=True):
 
 
 class Tables:
-    """The printed tables in quanta."""
+    """The standard's tables in quanta."""
 
-    def __init__(self, printed: "_Printed") -> None:
-        main, fine = printed.main_ranges.split(), printed.fine_ranges.split()
-        self._grades = {_grade(name): _row(main, row) for name, row in printed.grades.items()}
-        self._letters = {
-            **{name: _row(main, row) for name, row in printed.main.items()},
-            **{name: _row(fine, row) for name, row in printed.fine.items()},
-        }
-        self._around = {name: _row(main, row) for name, row in printed.around.items()}
+    def __init__(self, data: "_Data") -> None:
+        self._rows: dict[str, Row] = {}
+        for edges, rows in ((data.main_ranges, data.main), (data.fine_ranges, data.fine)):
+            ranges = [SizeRange(over, up_to) for over, up_to in pairwise((0, *edges))]
+            for name, printed in rows.items():
+                self._rows[name] = self._row(name, ranges, printed)
 
     @property
     def letters(self) -> tuple[str, ...]:
         """The letters with a distance of their own, as shafts have them."""
-        return tuple(self._letters)
+        # All other rows have a grade in their name.
+        return tuple(name for name in self._rows if name.isalpha())
 
     def tolerance(self, nominal: int, grade: int) -> int | None:
         """The standard tolerance; None if there is none for this size."""
         if grade < _TENFOLD:
-            return self._grades[grade].at(nominal)
+            return self._rows["IT01" if grade == IT01 else f"IT{grade}"].at(nominal)
         finer = self.tolerance(nominal, grade - 5)
         return None if finer is None else 10 * finer
 
     def distance(self, letter: str) -> Row:
         """How far the tolerance zone is from the nominal size, by the small letter."""
-        return self._letters[letter]
+        return self._rows[letter]
 
     def around(self, name: str) -> Row | None:
         """The deviation nearer to the nominal size of a class J or j."""
-        return self._around.get(name)
+        return self._rows.get(name)
+
+    def _row(self, name: str, ranges: list[SizeRange], printed: str) -> Row:
+        cells = [cell for each in printed.split() for cell in _cells(each)]
+        # A cell too few or too many would shift all after it; rows end at these sizes.
+        if len(cells) > len(ranges) or ranges[len(cells) - 1].up_to not in _ENDS:
+            raise ValueError(f"a row of ISO 286 has {len(cells)} values")
+        return Row(
+            edges=tuple(_mm(each.up_to) for each in ranges),
+            values=tuple(
+                self._value(name, sizes, cell) for sizes, cell in zip(ranges, cells, strict=False)
+            ),
+        )
+
+    def _value(self, name: str, sizes: SizeRange, cell: str) -> int | None:
+        if cell == _COMPUTED:
+            return worked_out(name, sizes, self._in_um) * QUANTA["um"]
+        return None if cell == _NONE else um(cell)
+
+    def _in_um(self, name: str, sizes: SizeRange) -> Decimal:
+        return Decimal(self._rows[name].at(_mm(sizes.up_to)) or 0) / QUANTA["um"]
 
 
-class _Printed(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class _Data(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     source: str
     checked: Checked
-    main_ranges: str
-    fine_ranges: str
-    grades: dict[str, str]
+    main_ranges: list[int]
+    fine_ranges: list[int]
     main: dict[str, str]
     fine: dict[str, str]
-    around: dict[str, str]
 
 
-def _grade(name: str) -> int:
-    return IT01 if name == "01" else int(name)
+def _cells(printed: str) -> Iterator[str]:
+    # "=5" stands for five figures that the formulae give.
+    run = printed.removeprefix(_COMPUTED)
+    return repeat(printed, 1) if run == printed else repeat(_COMPUTED, int(run))
 
 
-def _row(edges: list[str], printed: str) -> Row:
-    values = printed.split()
-    # A value too few or too many would shift all after it; the standard's rows end at these sizes.
-    if len(values) > len(edges) or edges[len(values) - 1] not in _ENDS:
-        raise ValueError(f"a row of ISO 286 has {len(values)} values")
-    return Row(
-        edges=tuple(map(mm, edges)),
-        values=tuple(None if each == _NONE else um(each) for each in values),
-    )
+def _mm(size: int) -> int:
+    return size * QUANTA["mm"]
 
 
 @cache
 def tables() -> Tables:
-    """The tables, read once."""
-    return Tables(load("iso286.toml", _Printed))
+    """The tables, worked out once."""
+    return Tables(load("iso286.toml", _Data))
