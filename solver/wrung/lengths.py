@@ -5,6 +5,7 @@ One quantum of 0.01 nm makes every inch and metric nominal, and every certificat
 """
 
 import re
+from collections.abc import Mapping
 from typing import Final, Literal, TypeAlias
 
 from wrung.checked_types import refuse_wrong
@@ -18,6 +19,8 @@ AnyUnit: TypeAlias = Unit | SmallUnit
 """Either."""
 
 SMALL_UNIT: Final[dict[Unit, SmallUnit]] = {"mm": "um", "in": "uin"}
+UNIT_SIGNS: Final[Mapping[str, str]] = {"mm": "mm", "in": "in", "um": "µm", "uin": "µin"}
+"""Units of length as they are written."""
 QUANTA: Final[dict[AnyUnit, int]] = {"mm": 10**8, "in": 2_540_000_000, "um": 10**5, "uin": 2_540}
 # A tuple, in which even what has no hash can be looked for.
 _UNITS: Final = tuple(QUANTA)
@@ -102,9 +105,9 @@ def parse(text: str, unit: AnyUnit, *, signed: bool = False) -> int:
     if rest:
         quanta = _printed_as(text, (2 * rest >= scale) + quanta, unit)
     if quanta < 0 and not signed:
-        raise LengthError(f"{text} {unit} is negative")
+        raise LengthError(f"{text} {UNIT_SIGNS[unit]} is negative")
     if abs(quanta) > LONGEST:
-        raise LengthError(f"{text} {unit} is beyond the longest length of 10 m")
+        raise LengthError(f"{text} {UNIT_SIGNS[unit]} is beyond the longest length of 10 m")
     return quanta
 
 
@@ -113,7 +116,7 @@ def _printed_as(text: str, quanta: int, unit: AnyUnit) -> int:
     # Nothing else is rounded: a length changed in silence would be wrong in every sum.
     shortest = text.rstrip("0").rstrip(".") if "." in text else text
     if to_text(quanta, unit) != shortest:
-        raise LengthError(f"{text} {unit} is finer than the resolution of 0.01 nm")
+        raise LengthError(f"{text} {UNIT_SIGNS[unit]} is finer than the resolution of 0.01 nm")
     return quanta
 
 

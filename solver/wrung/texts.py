@@ -4,6 +4,7 @@ A phrase holds its figures as quanta, so that one answer can be read out in any 
 A further language is one file ``data/texts/xx.toml`` with the same keys.
 """
 
+from collections.abc import Mapping
 from decimal import Decimal
 from functools import cache
 from importlib.resources import files
@@ -15,16 +16,13 @@ from wrung.angles import to_dms, to_seconds
 from wrung.checked_types import typed
 from wrung.degrees import from_celsius
 from wrung.errors import Fault, InputError
-from wrung.lengths import SMALL_UNIT, AnyUnit, Unit, to_text
+from wrung.lengths import SMALL_UNIT, UNIT_SIGNS, Unit, to_text
 from wrung.measures import Measure, TemperatureUnit
 from wrung.names import or_nearest
 from wrung.tables import load
 
-SIGNS: Final[dict[AnyUnit | TemperatureUnit, str]] = {
-    "mm": "mm",
-    "in": "in",
-    "um": "µm",
-    "uin": "µin",
+SIGNS: Final[Mapping[str, str]] = {
+    **UNIT_SIGNS,
     "degC": "°C",
     "degF": "°F",
 }

@@ -1,43 +1,35 @@
-"""Whoever prefers German gets problems in German, from every part of the crib."""
+"""Whoever prefers German gets problems in German, from every part of the service."""
 
-import ast
 import json
 import re
 from collections.abc import Iterator
-from importlib.resources import files
-from pathlib import Path
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 from litestar.testing import TestClient
 
+from service.refusals import sentences
+from service.wrong_requests import wrong_requests
 from store.planning import Client, asked, made
 from store.rows import SITE, Clock, add_block, add_site
-from wrung_service.api.german import german, german_detail, german_title, wants_german
+from wrung_service.api.german import german, german_title, wants_german
 from wrung_service.api.problem_types import CATALOGUE
+from wrung_service.api.problems import Refusal
+from wrung_service.api.records.reading import RecordReader
 from wrung_service.app import create_app
-from wrung_service.settings import Settings
+from wrung_service.settings import Limits, Settings
 from wrung_service.store.engine import Store
+from wrung_service.usecases.stack_query import query_faults
 
 HALL = f"/v1/sites/{SITE}"
 GERMAN = {"Accept-Language": "de-AT, de;q=0.9, en;q=0.5"}
-PARTS = (
-    *("api/*.py", "api/shelf/*.py", "api/inventory/*.py", "api/loans/*.py", "api/past/*.py"),
-    *("api/plans/*.py", "api/crib/*.py", "api/batches/*.py", "store/*.py"),
-    *("usecases/loans/*.py", "usecases/shelf/*.py", "usecases/keep_plans.py", "pool.py"),
-)
-"""What may refuse a request about the crib."""
-REFUSING = frozenset(
-    {
-        *("Refusal", "meaningless", "invalid", "Fault", "StateError", "UnavailableError"),
-        *("BusyError", "NotALengthError"),
-    }
-)
 ELSEWHERE = frozenset(
     {
-        # Pages for people who read the English documentation, and what only wraps other sentences.
-        *("There is no such kind of problem.", "The pages have no such part."),
-        *("{}: {}", "{} {}", "line {}{}: {}", "nominal: {}.", "{}: {} can be none: {}."),
+        # Places in certificates, which stand before the sentence.
+        *("the document", "the signature", "the due date", "line {}", "line 1", "{}, id"),
+        # What only wraps other sentences, and a note in the history.
+        *("nominal: {}.", "{}: {} can be none: {}.", "{} ({}, {}).", "gave way to plan {}"),
     }
 )
 _ENGLISH = re.compile(
@@ -55,62 +47,34 @@ def client(store: Store) -> Iterator[Client]:
         yield client
 
 
-def sentences() -> Iterator[tuple[str, str]]:
-    """Every sentence that the code refuses with, and where; what is put in stands as ``{}``."""
-    root = Path(str(files("wrung_service")))
-    for path in (path for part in PARTS for path in sorted(root.glob(part))):
-        tree = ast.parse(path.read_text(encoding="utf-8"))
-        named = dict(_named(tree))
-        for call in (each for each in ast.walk(tree) if isinstance(each, ast.Call)):
-            if _name(call) in REFUSING:
-                given = [*call.args, *(each.value for each in call.keywords)]
-                for each in given:
-                    value = named.get(each.id, each) if isinstance(each, ast.Name) else each
-                    text = _template(value)
-                    if " " in text and text not in ELSEWHERE:
-                        yield path.name, text
-
-
-def _named(tree: ast.Module) -> Iterator[tuple[str, ast.expr]]:
-    """What has a name of its own, with a type or without."""
-    for each in ast.walk(tree):
-        if isinstance(each, ast.Assign) and isinstance(each.targets[0], ast.Name):
-            yield each.targets[0].id, each.value
-        if isinstance(each, ast.AnnAssign) and isinstance(each.target, ast.Name) and each.value:
-            yield each.target.id, each.value
-
-
-def _name(call: ast.Call) -> str:
-    return call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
-
-
-def _template(value: ast.expr) -> str:
-    if isinstance(value, ast.Constant):
-        return value.value if isinstance(value.value, str) else ""
-    if isinstance(value, ast.JoinedStr):
-        return "".join(
-            str(each.value) if isinstance(each, ast.Constant) else "{}" for each in value.values
-        )
-    return ""
-
-
 def test_every_kind_of_problem_has_a_german_title() -> None:
     for kind in CATALOGUE:
         assert german_title(kind.name, kind.title) != kind.title, kind.name
 
 
-def test_every_sentence_of_the_crib_has_a_german_one() -> None:
+def test_every_sentence_has_a_german_one() -> None:
     """Also those that are said only when something is broken."""
-    found = list(sentences())
-    assert len(found) > 60
-    # A name such as 'x' stands for what is put in, and nothing for a part that may be left out.
-    assert {(where, text) for where, text in found if not _in_german(text)} == set()
+    found = {each for each in sentences() if each[1] not in ELSEWHERE}
+    assert len(found) > 400
+    english = {(where, text, said) for where, text in found if _is_english(said := _german(text))}
+    assert english == set()
 
 
-def _in_german(text: str) -> bool:
-    """Whether there is German for it, with its last part or without, which may be left out."""
-    filled = [each.replace("{}", "'x'") for each in (text, re.sub(r"\{\}(\.?)$", r"\1", text))]
-    return any(german_detail(each) != each or german(each) != each for each in filled)
+def _german(text: str) -> str:
+    """The German of a sentence, with its last part or without, which may be left out."""
+    whole = text.removesuffix(".")
+    for each in (text, whole, whole[:1].lower() + whole[1:]):
+        for template in (each, re.sub(r"\{\}(\.?)$", r"\1", each)):
+            # A name in quotes stands for what is put in.
+            filled = template.replace("{}", "'x'")
+            if (said := german(filled)) != filled:
+                return said
+    return text
+
+
+def _is_english(text: str) -> bool:
+    plain = re.sub(r"'[^']*'|`[^`]*`", "", text)
+    return bool(_ENGLISH.search(plain))
 
 
 SENT: dict[str, tuple[str, str, Any]] = {
@@ -173,8 +137,7 @@ def test_problems_of_the_crib_are_in_german(client: Client) -> None:
         assert problem["type"] == before["type"]
         texts = [problem["title"], problem["detail"], *(e["detail"] for e in problem["errors"])]
         for text in texts:
-            plain = re.sub(r"'[^']*'|`[^`]*`", "", text)
-            assert not _ENGLISH.search(plain), f"{name}: {text}"
+            assert not _is_english(text), f"{name}: {text}"
         assert [e["pointer"] for e in problem["errors"]] == [e["pointer"] for e in before["errors"]]
 
 
@@ -189,6 +152,31 @@ def _ask(client: Client, method: str, path: str, body: Any, headers: dict[str, s
     if method == "CSV":
         return client.post(path, content=body, headers={**headers, "Content-Type": "text/csv"})
     return client.request(method, path, json=body, headers=headers)
+
+
+def test_whatever_is_wrong_with_a_request_is_said_in_german() -> None:
+    """Every member of every kind and option, with values of every type that cannot be."""
+    read = RecordReader(Limits())
+    said = {text for body in wrong_requests() for text in _refusals(read, body)}
+    assert len(said) > 150
+    english = {(text, in_german) for text in said if _is_english(in_german := german(text))}
+    assert english == set()
+    points = {each for each in map(german, said) if re.search(r"\d\.\d", _unquoted(each))}
+    assert points == set()
+
+
+def _unquoted(text: str) -> str:
+    """Without examples of what to send, names as they were sent, and ids."""
+    return re.sub(r"'27°30'15\"'|'[^']*'|B4\.1|\w-[0-9.]+", "", text)
+
+
+def _refusals(read: RecordReader, body: dict[str, Any]) -> Iterator[str]:
+    try:
+        reading = read.request(json.dumps(body).encode(), datetime(2026, 3, 1, tzinfo=UTC))
+    except Refusal as refused:
+        yield from (each.detail for each in refused.errors)
+        return
+    yield from (each.detail for each in query_faults(reading.query))
 
 
 @pytest.mark.parametrize(

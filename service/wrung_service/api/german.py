@@ -2,7 +2,8 @@
 
 Problems arise all over the code, the library included, and are said in English there. Here they are
 put into German on their way out, by the sentences of ``problems_de.toml``: so nobody who refuses
-something has to know who asks. What has no German there stays English.
+something has to know who asks. Figures have a decimal comma there, but for those quoted as they
+were sent. What has no German there stays English.
 """
 
 import re
@@ -18,6 +19,8 @@ from msgspec.structs import replace
 from wrung_service.api.problems import Problem
 
 _MORE: Final = re.compile(r"(?P<said>.*?)( \((?P<more>[0-9]+) more, see errors\))?\.?", re.DOTALL)
+# Not in an id such as metric-0.5.
+_FIGURE: Final = re.compile(r"(?<![\w.'\"])(?<!\w-)([0-9]+)\.([0-9]+)(?![\w.])")
 _POINTED: Final = re.compile(r"(?P<at>/\S*|The body): (?P<said>.*)", re.DOTALL)
 
 
@@ -72,12 +75,12 @@ def _begun(said: str) -> str:
 
 
 def german(text: str) -> str:
-    """The text in German; as it is, if there is none."""
-    if (said := _said(text)) is not None:
-        return said
+    """The text in German; as it is, but for its figures, if there is none."""
     if pointed := _POINTED.fullmatch(text):
         return f"{german(pointed['at'])}: {german(pointed['said'])}"
-    return text
+    if (said := _said(text)) is not None:
+        return said
+    return text if "'" in text else _FIGURE.sub(r"\1,\2", text)
 
 
 def _said(text: str) -> str | None:

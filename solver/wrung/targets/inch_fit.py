@@ -50,8 +50,8 @@ class InchFitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="inch_fit"):
     def limits_of_size(self) -> tuple[int | None, int | None]:
         """Lower and upper limit, quanta."""
         limits = self._size_limits(self._fit())
-        detail = "has a limit that is not above zero"
-        require(unless(limits.lower > 0, "nominal", f"{self.fit_class} of this size {detail}"))
+        detail = f"{self.fit_class} of this size has a limit that is not above zero"
+        require(unless(limits.lower > 0, "nominal", detail))
         return limits.lower, limits.upper
 
     def measured_feature(self) -> Feature:
