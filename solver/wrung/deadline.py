@@ -5,7 +5,8 @@ import time
 from collections.abc import Callable, Generator
 from contextlib import contextmanager
 
-from wrung.memory import Memory
+from wrung.errors import Fault, InputError
+from wrung.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.stages import Stages
 from wrung.tuning import TUNING, Tuning
 
@@ -100,3 +101,22 @@ class Deadline:
         shared = Deadline(limit_ms, self.cancel, self.memory, self.tuning, self.stages)
         shared.whole_ms = self.whole_ms
         return shared
+
+
+def limits(
+    time_limit_ms: float, cancel: Cancel | None, memory_limit_mb: float = DEFAULT_MEMORY_MB
+) -> Deadline:
+    """The limits of one call; its time begins now.
+
+    Raises:
+        InputError: there is no time, or no memory.
+    """
+    given = {"/time_limit_ms": time_limit_ms, "/memory_limit_mb": memory_limit_mb}
+    faults = [
+        Fault(pointer=pointer, detail="must be greater than zero")
+        for pointer, limit in given.items()
+        if not limit > 0
+    ]
+    if faults:
+        raise InputError(faults)
+    return Deadline(time_limit_ms, cancel, Memory(memory_limit_mb))

@@ -31,10 +31,9 @@ from wrung.deadline import Deadline
 from wrung.metrology import WORST_CASE, ErrorMeasure
 from wrung.options import Options
 from wrung.order import Order
-from wrung.planning.alternatives import rank
+from wrung.planning.finding import totals
 from wrung.planning.problem import Problem, build_problem
-from wrung.planning.ranking import by_cuts, by_tables
-from wrung.planning.ranking.ranked import Ranking, kinds_of, value_of
+from wrung.planning.ranking import Ranking, by_cuts, by_tables, kinds_of, rank
 from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.tuning import Tuning
 
@@ -80,7 +79,11 @@ def every_value(
 
 def assert_best(problem: Problem, ranking: Ranking, every: Sequence[tuple[int, int]]) -> None:
     """The first of all stacks, no two alike, each proven; complete if there are no others."""
-    values = [value_of(problem, each.stack) for each in ranking.stacks]
+    # Blocks and error; the total error of a single stack says the same once more.
+    few = problem.objective == "fewest_blocks"
+    reached = [totals(problem, (each.stack,)) for each in ranking.stacks]
+    pairs = [(each.blocks, each.total_error) for each in reached]
+    values = pairs if few else [(error, blocks) for blocks, error in pairs]
     kinds = {kinds_of(problem, each.stack) for each in ranking.stacks}
     assert values == every[: len(values)]
     assert len(kinds) == len(values)
@@ -90,7 +93,7 @@ def assert_best(problem: Problem, ranking: Ranking, every: Sequence[tuple[int, i
 @given(requests(max_blocks=9, max_targets=1), st.integers(1, 8))
 def test_tables_list_the_best_of_all_stacks(request: Request, wanted: int) -> None:
     problem, every = problem_of(request), every_value(request)
-    ranking = by_tables.rank(problem, wanted, Deadline(AMPLE_MS))
+    ranking = by_tables(problem, wanted, Deadline(AMPLE_MS))
 
     if ranking is not None:  # else it is beyond the tables
         assert_best(problem, ranking, every)
@@ -103,7 +106,7 @@ def test_limits_that_rise_list_the_best_of_all_stacks(request: Request, wanted: 
     """With shelves too large to list every stack at once; here one partial stack is too many."""
     problem, every = problem_of(request), every_value(request)
     deadline = Deadline(AMPLE_MS, tuning=Tuning(most_partial_of_all=0))
-    ranking = by_tables.rank(problem, wanted, deadline)
+    ranking = by_tables(problem, wanted, deadline)
 
     if ranking is not None:
         assert_best(problem, ranking, every)
@@ -117,7 +120,7 @@ def test_what_is_cut_off_is_still_the_best_of_all_stacks(
     """Too many stacks within a limit: it falls again; whatever is said to be proven is."""
     problem, every = problem_of(request), every_value(request)
     tuning = Tuning(most_partial_of_all=0, most_partial_ranked=most)
-    ranking = by_tables.rank(problem, wanted, Deadline(AMPLE_MS, tuning=tuning))
+    ranking = by_tables(problem, wanted, Deadline(AMPLE_MS, tuning=tuning))
 
     if ranking is not None:
         proven = tuple(each for each in ranking.stacks if each.proven)
@@ -128,7 +131,7 @@ def test_what_is_cut_off_is_still_the_best_of_all_stacks(
 @given(requests(max_blocks=8, max_targets=1), st.integers(1, 6))
 def test_cuts_list_the_best_of_all_stacks(request: Request, wanted: int) -> None:
     problem, every = problem_of(request), every_value(request)
-    ranking = by_cuts.rank(problem, wanted, Deadline(AMPLE_MS))
+    ranking = by_cuts(problem, wanted, Deadline(AMPLE_MS))
 
     assert_best(problem, ranking, every)
     assert len(ranking.stacks) == min(wanted, len(every))
@@ -154,8 +157,8 @@ def test_a_required_ratio_leaves_stacks_out(request: Request, tenths: int, wante
     problem = replace(problem, demands=limited)
 
     for ranking in (
-        by_tables.rank(problem, wanted, Deadline(AMPLE_MS)),
-        by_cuts.rank(problem, wanted, Deadline(AMPLE_MS)),
+        by_tables(problem, wanted, Deadline(AMPLE_MS)),
+        by_cuts(problem, wanted, Deadline(AMPLE_MS)),
     ):
         if ranking is not None:
             assert_best(problem, ranking, every)

@@ -14,6 +14,7 @@ from solver.problems import problem_of
 from wrung import LengthTarget, mm
 from wrung.deadline import Deadline
 from wrung.order import Order
+from wrung.planning.assignment import as_candidates, hand_out
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.layout import laid_out
@@ -34,7 +35,6 @@ from wrung.planning.objectives.stages import settle_sum
 from wrung.planning.pricing.prices import dearest_plan, price
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem, build_problem, error_of
-from wrung.planning.selection.assignment import as_candidates, hand_out
 from wrung.planning.selection.scarcity import pack
 from wrung.testing import SHIFT, Request, make_blocks, make_targets, requests
 

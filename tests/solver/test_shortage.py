@@ -29,9 +29,8 @@ from wrung import (
 from wrung.compositions import compositions_with
 from wrung.deadline import Deadline
 from wrung.order import Order
-from wrung.planning.building.needs import needs
-from wrung.planning.building.places import places
-from wrung.planning.building.proofs import Proofs
+from wrung.planning.building.fine import places
+from wrung.planning.building.proofs import Proofs, needs
 from wrung.planning.execution import answered
 from wrung.planning.problem import build_problem
 from wrung.stack_names import StackName

@@ -14,7 +14,7 @@ from wrung.deadline import Deadline
 from wrung.lengths import Unit, parse
 from wrung.planning.building.builder import Builder
 from wrung.planning.building.coarse_tables import Mask
-from wrung.planning.building.places import Place, places
+from wrung.planning.building.fine import Place, places
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.problem import Problem, error_of
 from wrung.planning.shortage.standing import Standing

@@ -16,13 +16,13 @@ from wrung.deadline import Deadline
 from wrung.metrology import WORST_CASE, ErrorMeasure
 from wrung.options import Options
 from wrung.order import Order
-from wrung.planning import frontier as planned
+from wrung.planning import trade_off as planned
 from wrung.planning.assembly import BestPlan
 from wrung.planning.execution import best_plan
 from wrung.planning.finding import totals
-from wrung.planning.frontier import Point, Start, frontier, start
 from wrung.planning.problem import build_problem
 from wrung.planning.proof import Proof
+from wrung.planning.trade_off import Point, Start, frontier, start
 from wrung.testing import Request, make_blocks, make_targets, requests
 from wrung.tuning import Tuning
 

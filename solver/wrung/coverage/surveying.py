@@ -13,8 +13,7 @@ from wrung.coverage.places import Fewest
 from wrung.coverage.question import Question, build_question
 from wrung.coverage.reach import reach
 from wrung.coverage.sums import OutOfTimeError, Sums, nothing, put_all
-from wrung.deadline import Cancel, Deadline
-from wrung.errors import Fault, InputError
+from wrung.deadline import Cancel, Deadline, limits
 from wrung.targets.requirement import WearBlocks
 
 
@@ -63,10 +62,7 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
         InputError: the input contradicts itself, or makes too many points or sums; it holds every
             fault with its pointer, that of the grid under ``/range``.
     """
-    if not time_limit_ms > 0:
-        detail = "must be greater than zero"
-        raise InputError([Fault(pointer="/time_limit_ms", detail=detail)])
-    deadline = Deadline(time_limit_ms, cancel)
+    deadline = limits(time_limit_ms, cancel)
     question = build_question(
         blocks,
         grid,

@@ -9,17 +9,15 @@ from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.choices import Alternative, Alternatives, alternatives_faults
-from wrung.deadline import Cancel, Deadline
+from wrung.deadline import Cancel, limits
 from wrung.errors import InputError
 from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.options import Options
 from wrung.order import Order
-from wrung.planning.asking import limits, plan_of
-from wrung.planning.assembly import built_stack, compared_figures
-from wrung.planning.finding import totals
+from wrung.planning.assembly import built_stack, compared_figures, plan_of
+from wrung.planning.finding import totals, values_of
 from wrung.planning.problem import Problem, build_problem
-from wrung.planning.ranking import by_cuts, by_tables
-from wrung.planning.ranking.ranked import Ranked, Ranking, kinds_of, value_of
+from wrung.planning.ranking import Ranked, kinds_of, rank
 from wrung.targets import Target
 
 
@@ -56,7 +54,7 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
         InputError: as `wrung.solve`, and where the targets amount to several stacks or ``count`` is
             out of range; this points to ``/alternatives``.
     """
-    deadline = limits(time_limit_ms, memory_limit_mb, cancel)
+    deadline = limits(time_limit_ms, cancel, memory_limit_mb)
     problem = build_problem(Order(blocks=blocks, targets=targets, **options))
     if faults := [*alternatives_faults(count, len(problem.demands))]:
         raise InputError(faults)
@@ -68,12 +66,6 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
         stacks=tuple(_written(problem, others[:count], own)),
         complete=ranking.complete and len(others) <= count,
     )
-
-
-def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:
-    """The best stacks of the only demand: by tables, or by cuts where these would be too large."""
-    tabled = by_tables.rank(problem, wanted, deadline)
-    return by_cuts.rank(problem, wanted, deadline) if tabled is None else tabled
 
 
 def _others(
@@ -89,11 +81,11 @@ def _written(
     own: tuple[int, ...] | None,
 ) -> Iterator[Alternative]:
     stacks = [each.stack for each in others] + ([] if own is None else [own])
-    values = Counter(value_of(problem, stack) for stack in stacks)
+    values = Counter(values_of(problem, (stack,)) for stack in stacks)
     for each in others:
         reached = totals(problem, (each.stack,))
         # Stacks as good as one another share a rank.
-        better = sum(n for value, n in values.items() if value < value_of(problem, each.stack))
+        better = sum(n for value, n in values.items() if value < values_of(problem, (each.stack,)))
         yield Alternative(
             rank=1 + better,
             proven=each.proven,

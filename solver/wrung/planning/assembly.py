@@ -1,4 +1,4 @@
-"""From a plan of pieces to the answer that the caller reads."""
+"""From a plan of pieces to the answer that the caller reads, and back."""
 
 from collections.abc import Sequence
 
@@ -19,6 +19,7 @@ from wrung.answers import (
     Unmet,
 )
 from wrung.blocks import margin
+from wrung.errors import Fault, InputError
 from wrung.handwork.order import wringing_order
 from wrung.planning.engines import EngineName
 from wrung.planning.finding import Finding, Plan, Totals
@@ -187,3 +188,18 @@ def placed(problem: Problem, stack: Sequence[int]) -> tuple[PlacedBlock, ...]:
         )
         for piece in pieces
     )
+
+
+def plan_of(problem: Problem, answer: Answer) -> Plan:
+    """The answer's stacks as a plan of the problem."""
+    place = {piece.block.id: index for index, piece in enumerate(problem.pieces)}
+    used = {block.id for stack in answer.stacks for block in stack.blocks}
+    if unknown := sorted(used - place.keys()):
+        detail = f"uses {unknown[0]!r}, which is not among the blocks: that of another request?"
+        raise InputError([Fault(pointer="/answer", detail=detail)])
+    stacks = {
+        # An answer has its blocks in wringing order, a plan in ascending order.
+        stack.name: tuple(sorted(place[block.id] for block in stack.blocks))
+        for stack in answer.stacks
+    }
+    return tuple(stacks.get(demand.requirement.name) for demand in problem.demands)

@@ -28,9 +28,8 @@ from wrung.planning.lone.windows import Buildable, buildable_alone
 from wrung.planning.parts import filled, subproblem
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.proof import Proof, proof_of
-from wrung.planning.shortage.cause import cause
-from wrung.planning.shortage.explanation import shortage
-from wrung.planning.shortage.rounding import with_rounding
+from wrung.planning.shortage.explanation import cause, shortage
+from wrung.planning.shortage.remedies import with_rounding
 from wrung.planning.succession.settling import settled
 from wrung.planning.unmet import unmet
 from wrung.targets.angle_cases import angle_cases

@@ -6,13 +6,12 @@ from wrung.answers import Answer, Objective
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
-from wrung.deadline import Cancel, Deadline
+from wrung.deadline import Cancel, Deadline, limits
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
 from wrung.order import Order
-from wrung.planning.asking import limits
 from wrung.planning.execution import answered
 from wrung.preferences import Preference
 from wrung.targets import Target
@@ -74,7 +73,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     Raises:
         InputError: the input contradicts itself; it holds every fault with its pointer.
     """
-    search_by = limits(time_limit_ms, memory_limit_mb, cancel)
+    search_by = limits(time_limit_ms, cancel, memory_limit_mb)
     order = Order(
         blocks=blocks,
         targets=targets,

@@ -5,6 +5,7 @@ from math import gcd
 import numpy as np
 from msgspec import Struct
 
+from wrung.planning.assignment import hand_out
 from wrung.planning.candidates.goals import block_before_errors, error_goal, first_window
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints
@@ -14,7 +15,6 @@ from wrung.planning.finding import Finding, found, unserved, values_of
 from wrung.planning.objectives.serving import own_caps
 from wrung.planning.problem import Problem
 from wrung.planning.proof import Proof, proof_of
-from wrung.planning.selection.assignment import hand_out
 from wrung.planning.selection.choice import usages
 
 

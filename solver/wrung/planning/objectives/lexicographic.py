@@ -9,6 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
+from wrung.planning.assignment import as_candidates, hand_out
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, error_goal, first_window
 from wrung.planning.candidates.quota import ByClass, Quota
@@ -22,7 +23,6 @@ from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.serving import Served, keeping_time, own_caps, serve
 from wrung.planning.objectives.stages import any_plan
 from wrung.planning.pricing.question import Question
-from wrung.planning.selection.assignment import as_candidates, hand_out
 
 
 class _Settled(Struct, frozen=True, kw_only=True):

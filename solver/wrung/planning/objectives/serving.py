@@ -5,6 +5,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
+from wrung.planning.assignment import as_candidates
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
@@ -22,7 +23,6 @@ from wrung.planning.objectives.closing import Settled
 from wrung.planning.objectives.stages import most_of_nearest, settle_sum
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
-from wrung.planning.selection.assignment import as_candidates
 from wrung.planning.selection.scarcity import pack
 
 

@@ -1,15 +1,66 @@
-"""Why not every demand is served, and what would help."""
+"""Why not every demand is served: what lacks, or only because all were wanted at once."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-from wrung.answers import ScarceBlock, Shortage, ShortageCause, Wanted
+from wrung.answers import ScarceBlock, Shortage, ShortageCause, Unmet, Wanted
 from wrung.deadline import Deadline
+from wrung.planning.engines import servable
 from wrung.planning.finding import Plan
-from wrung.planning.parts import contended
+from wrung.planning.parts import contended, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.additions import additions
 from wrung.planning.shortage.conflict import Conflict, find_conflict
 from wrung.planning.shortage.scarce import scarce_blocks
+from wrung.targets.turns import groups
+
+
+def cause(
+    problem: Problem,
+    plan: Plan,
+    reasons: Mapping[int, Unmet],
+    deadline: Deadline,
+) -> ShortageCause:
+    """Why not every demand is served.
+
+    Args:
+        problem: the problem.
+        plan: what is served; some demand is not.
+        reasons: of the demands that are not.
+        deadline: for searches.
+    """
+    found: list[bool | None] = []
+    for group in groups([demand.requirement for demand in problem.demands]):
+        served = _served(plan, group, reasons)
+        found.append(_searched(problem, group, deadline) if served is None else served)
+        if found[-1] is False and not _restricted(reasons, group):
+            return "blocks_missing"
+    if None in found:
+        return "undecided"
+    return "restricted" if False in found else "wanted_at_once"
+
+
+def _restricted(reasons: Mapping[int, Unmet], group: Sequence[int]) -> bool:
+    """Whether only the request prevents every demand that cannot be built even alone."""
+    unmet = [reasons[demand] for demand in group if demand in reasons]
+    alone = [each for each in unmet if each.reason == "cannot_be_built"]
+    return bool(alone) and all(each.remedies for each in alone)
+
+
+def _served(plan: Plan, group: Sequence[int], reasons: Mapping[int, Unmet]) -> bool | None:
+    """Whether the group can be served by itself, where that is known without a search."""
+    if all(plan[demand] is not None for demand in group):
+        return True
+    known = {reasons[demand].reason if demand in reasons else None for demand in group}
+    if "cannot_be_built" in known:
+        return False
+    return True if len(group) == 1 and known == {"blocks_in_use"} else None
+
+
+def _searched(problem: Problem, group: Sequence[int], deadline: Deadline) -> bool | None:
+    if deadline.passed:
+        return None
+    share = deadline.share(deadline.tuning.share_for_cause)
+    return servable(subproblem(problem, group), share)
 
 
 def shortage(  # noqa: PLR0913, PLR0917 -- what the search and the reasons have shown

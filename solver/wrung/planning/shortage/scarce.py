@@ -13,6 +13,7 @@ from msgspec.structs import replace
 
 from wrung.answers import ScarceBlock, StackBlocks, Wanted
 from wrung.deadline import Deadline
+from wrung.planning.assignment import hand_out
 from wrung.planning.building.coarse_tables import as_pieces
 from wrung.planning.building.stacking import Stacking
 from wrung.planning.candidates.workbench import Workbench
@@ -21,7 +22,6 @@ from wrung.planning.lone.windows import buildable_alone
 from wrung.planning.objectives.serving import bench_for_serving, own_caps, serve_soon
 from wrung.planning.parts import allowed, contended, free_pieces, put
 from wrung.planning.problem import Problem
-from wrung.planning.selection.assignment import hand_out
 from wrung.planning.selection.scarcity import one_more, pack, patterns_of
 from wrung.planning.shortage.completion import completions_by_one
 

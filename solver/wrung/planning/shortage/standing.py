@@ -5,6 +5,7 @@ from collections.abc import Collection
 from msgspec import Struct
 
 from wrung.deadline import Deadline
+from wrung.planning.assignment import hand_out
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import Held, Stacking
 from wrung.planning.engines import ask
@@ -12,7 +13,6 @@ from wrung.planning.finding import Plan
 from wrung.planning.objectives.serving import bench_for_serving, serve_soon
 from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
-from wrung.planning.selection.assignment import hand_out
 from wrung.planning.solvers import Verdict
 from wrung.tuning import TUNING, Tuning
 

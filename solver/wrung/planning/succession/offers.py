@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from wrung.planning.assignment import as_candidates
 from wrung.planning.candidates.goals import (
     BLOCK,
     Goal,
@@ -16,7 +17,6 @@ from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
-from wrung.planning.selection.assignment import as_candidates
 
 
 class Offers:

@@ -12,13 +12,13 @@ from ortools.sat.python import cp_model
 
 from wrung.answers import BlockChanges
 from wrung.deadline import Deadline
+from wrung.planning.assignment import stacks_as_candidates
 from wrung.planning.candidates.stock import by_error
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import set_up
 from wrung.planning.finding import Plan
 from wrung.planning.parts import spread, subproblem
 from wrung.planning.problem import Problem
-from wrung.planning.selection.assignment import stacks_as_candidates
 from wrung.planning.succession.as_good import AsGood, over_blocks, over_candidates
 from wrung.planning.succession.counting import Cost, Step, changed_blocks, cost_of, successions
 from wrung.planning.succession.offers import Offers

@@ -1,10 +1,15 @@
-"""A ranking from candidate stacks: all within a limit that rises until there are enough."""
+"""The best stacks of a single demand in their order, each with its rank proven."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import TypeAlias
 
 import numpy as np
+from msgspec import Struct
 
 from wrung.deadline import Deadline
+from wrung.planning import direct
+from wrung.planning.assignment import hand_out
+from wrung.planning.blockwise.rules import unlike
 from wrung.planning.candidates.goals import (
     block_before_errors,
     error_goal,
@@ -15,20 +20,53 @@ from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints, by_error
 from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up
+from wrung.planning.finding import Finding
 from wrung.planning.objectives.serving import own_caps
 from wrung.planning.problem import Problem
-from wrung.planning.ranking.ranked import Ranked, Ranking
-from wrung.planning.selection.assignment import hand_out
+
+Kinds: TypeAlias = tuple[tuple[int, int, int, bool], ...]
+"""Nominal, deviation, margin and role of each piece, in order: what tells stacks apart."""
 
 
-def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking | None:
-    """The best stacks of the only demand; None where the problem does not suit the tables."""
+class Ranked(Struct, frozen=True, kw_only=True):
+    """A stack, and whether every stack that is better by the objective is known."""
+
+    stack: tuple[int, ...]
+    proven: bool
+
+
+class Ranking(Struct, frozen=True, kw_only=True):
+    """Stacks of the first demand, best first; no two of the same kinds of pieces.
+
+    Attributes:
+        stacks: those that are proven before those that are not.
+        complete: there are no others.
+    """
+
+    stacks: tuple[Ranked, ...]
+    complete: bool
+
+
+def kinds_of(problem: Problem, stack: Sequence[int]) -> Kinds:
+    """What a stack is made of, whichever of several interchangeable pieces it has."""
+    pieces = [problem.pieces[index] for index in stack]
+    return tuple(sorted((p.nominal, p.deviation, p.margin, p.wear) for p in pieces))
+
+
+def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:
+    """The best stacks of the only demand: by tables, or by cuts where these would be too large."""
+    tabled = by_tables(problem, wanted, deadline)
+    return by_cuts(problem, wanted, deadline) if tabled is None else tabled
+
+
+def by_tables(problem: Problem, wanted: int, deadline: Deadline) -> Ranking | None:
+    """From candidates within a limit that rises; None where tables would be too large."""
     bench = set_up(problem, by_error(problem), deadline)
     return None if bench is None else _Rising(bench, wanted).run()
 
 
 class _Rising:
-    """Raises the limit, and lowers it again where too many are within it."""
+    """Raises the limit until there are enough, and lowers it again where too many are within it."""
 
     def __init__(self, bench: Workbench, wanted: int) -> None:
         self._bench = bench
@@ -129,3 +167,28 @@ class _Rising:
 
 def _most(limit: int) -> Ints:
     return np.array([limit], np.int64)
+
+
+def by_cuts(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:
+    """The same by finding the best one again and again, each time excluding those known."""
+    stacks: list[Ranked] = []
+    found: Finding | None = None
+    while len(stacks) < wanted and deadline.remaining > deadline.tuning.least_seconds_for_next:
+        found = _next(problem, stacks, deadline)
+        stack = found.plan[0] if found.plan else None
+        if stack is not None:
+            stacks.append(Ranked(stack=stack, proven=found.objective_proven))
+        if stack is None or not found.objective_proven:
+            break
+    return Ranking(stacks=tuple(stacks), complete=found is not None and _exhausted(found))
+
+
+def _next(problem: Problem, known: Sequence[Ranked], deadline: Deadline) -> Finding:
+    without = unlike(0, [each.stack for each in known])
+    return direct.search(
+        problem, deadline.share(deadline.tuning.share_for_next), further=(without,)
+    )
+
+
+def _exhausted(found: Finding) -> bool:
+    return found.served_proven and found.most_served == 0

@@ -1,1 +1,0 @@
-"""Ranking: the best stacks of a single demand in their order, each proven."""
