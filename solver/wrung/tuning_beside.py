@@ -53,14 +53,8 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     # Explanations.
     most_thinned: int = 4
     """Conflicts known from simple proofs that are thinned."""
-    share_for_alone: float = 0.4
-    """Share of the time for whether one target can be served, where lengths alone do not tell."""
-    share_for_cause: float = 0.3
-    """Share of the time for whether targets of one time can be served by themselves."""
-    share_for_remedy: float = 0.3
-    """Share of the time for one target without some of its restrictions."""
-    share_for_better_rest: float = 0.4
-    """Share of the time for finding a better rest of a stack with an added block."""
+    share_for_a_question: float = 0.4
+    """Share of the time for asking the engines one thing, such as whether a target has a stack."""
     most_kept_to_explain_ms: float = 1_500
     """The most time kept from other goals once it is proven that not all can be served: enough for
     the block that 60 stacks with times contend for most, ms."""

@@ -27,7 +27,7 @@ from wrung.planning.candidates.walk import (
     Limit,
     no_candidates,
 )
-from wrung.planning.candidates.workbench import FREE, Workbench, laid_upon, set_up, spelt_out
+from wrung.planning.candidates.workbench import FREE, Workbench, set_up, spelt_out
 from wrung.planning.finding import Totals, totals
 from wrung.planning.objectives.alone import error_grain
 from wrung.planning.objectives.serving import own_caps, serve
@@ -136,7 +136,7 @@ def test_whatever_the_grids_the_stacks_are_the_same(
     _, grids = np.unique(places[: stock.gauges], return_inverse=True)
     columns = (stock.nominals[: stock.gauges], stock.capacities[: stock.gauges], grids)
     layout = laid_out(*(column.astype(np.int64).tobytes() for column in columns))
-    bench = laid_upon(problem, stock, layout, ample())
+    bench = set_up(problem, stock, ample(), layout=layout)
     if bench is None:
         return
     bench = spelt_out(bench) if spell else bench

@@ -9,6 +9,7 @@ from wrung.deadline import Deadline
 from wrung.planning import direct, engine
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.finding import Engine, Finding, found, nothing_found
+from wrung.planning.lone.windows import UNDECIDED, Probe, build
 from wrung.planning.problem import Problem
 from wrung.planning.proof import rank
 
@@ -55,6 +56,18 @@ def servable(problem: Problem, deadline: Deadline) -> bool | None:
     if finding.plan is not None and None not in finding.plan:
         return True
     return False if finding.served_proven else None
+
+
+def served_alone(part: Problem, deadline: Deadline) -> Probe:
+    """A stack of the pieces for the only demand, or whether there is none."""
+    if part.demands[0].most_error is None:
+        return build(part, 0, range(len(part.pieces)), deadline)
+    if deadline.passed:
+        return UNDECIDED
+    # Lengths alone do not show whether an error limit can be kept.
+    finding = ask(part, deadline.share(deadline.tuning.share_for_a_question)).finding
+    stack = finding.plan[0] if finding.plan else None
+    return Probe(stack=stack, decided=stack is not None or finding.served_proven)
 
 
 def _hurried(problem: Problem, deadline: Deadline) -> bool:

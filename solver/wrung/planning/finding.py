@@ -1,7 +1,7 @@
 """What an engine hands back: which pieces serve which demand, and what is proven of it."""
 
-from collections.abc import Sequence
-from typing import Protocol, TypeAlias
+from collections.abc import Callable, Sequence
+from typing import TypeAlias
 
 from msgspec import Struct
 
@@ -65,12 +65,8 @@ class Finding(Struct, frozen=True, kw_only=True):
         return bounds_of(self.proof, self.problem).served
 
 
-class Engine(Protocol):
-    """Finds a best plan before the deadline; None where the problem is not for this engine."""
-
-    def __call__(self, problem: Problem, deadline: Deadline) -> Finding | None:
-        """Search until the deadline at most."""
-        ...
+Engine: TypeAlias = Callable[[Problem, Deadline], Finding | None]
+"""Finds a best plan before the deadline; None where the problem is not for this engine."""
 
 
 def found(problem: Problem, plan: Plan | None, proof: Proof) -> Finding:

@@ -1,7 +1,8 @@
 """Parts of a problem: some of its demands, and the pieces that a plan leaves free for one."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
+from typing import TypeVar
 
 from msgspec.structs import replace
 
@@ -9,7 +10,9 @@ from wrung.deadline import Deadline
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
 from wrung.planning.lone.knapsack import Pieces
-from wrung.planning.problem import Piece, Problem, error_of
+from wrung.planning.problem import Demand, Piece, Problem, error_of
+
+_Stack = TypeVar("_Stack")
 
 
 def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
@@ -24,6 +27,11 @@ def subproblem(problem: Problem, keep: Collection[int]) -> Problem:
         # With demands left out, one clique may have become part of another.
         cliques=tuple(sorted(a for a in cliques if not any(set(a) < set(b) for b in cliques))),
     )
+
+
+def alone(problem: Problem, wanted: Demand, pieces: Iterable[Piece]) -> Problem:
+    """A demand by itself, to be built of these pieces."""
+    return replace(problem, pieces=tuple(pieces), demands=(wanted,), cliques=((0,),))
 
 
 def spread(part: Plan, keep: Collection[int], size: int) -> Plan:
@@ -52,8 +60,8 @@ def most_urgent_first(problem: Problem) -> Sequence[int]:
     return sorted(range(len(problem.demands)), key=lambda k: problem.demands[k].priority_class)
 
 
-def put(plan: Plan, demand: int, stack: tuple[int, ...] | None) -> Plan:
-    """The plan with this stack, or none, for the demand."""
+def put(plan: tuple[_Stack, ...], demand: int, stack: _Stack) -> tuple[_Stack, ...]:
+    """The plan, in whatever terms, with this stack for the demand."""
     return (*plan[:demand], stack, *plan[demand + 1 :])
 
 

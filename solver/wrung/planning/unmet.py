@@ -2,17 +2,14 @@
 
 from collections.abc import Sequence
 
-from msgspec import Struct
-from msgspec.structs import replace
-
 from wrung.answers import Nearest, Unmet, UnmetReason
 from wrung.deadline import Deadline
 from wrung.planning.assembly import placed
-from wrung.planning.engines import servable
+from wrung.planning.engines import served_alone
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
 from wrung.planning.lone.windows import Buildable
-from wrung.planning.parts import allowed, free_pieces, put, rivals, subproblem
+from wrung.planning.parts import allowed, alone, free_pieces, put, rivals
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.remedies import remedies
 
@@ -45,7 +42,7 @@ def _unmet(
     in_use = reason == "blocks_in_use"
     # Of lengths without a choice of priorities, `Shortage` says more.
     told = in_use and (problem.signed or len(problem.priorities) > 1)
-    held = holders(problem, plan, demand, deadline) if told else None
+    priority, held_by = holders(problem, plan, demand, deadline) if told else (None, ())
     below, above = nearest(problem, demand, free, deadline)
     return Unmet(
         target=wanted.target,
@@ -53,8 +50,8 @@ def _unmet(
         reason=reason,
         nearest_below=below,
         nearest_above=above,
-        held_by=held.targets if held else (),
-        held_by_priority=held.priority if held else None,
+        held_by=held_by,
+        held_by_priority=priority,
         remedies=remedies(problem, demand, free, deadline),
     )
 
@@ -63,37 +60,22 @@ def _reason(
     problem: Problem, demand: int, buildable: Buildable, left: Sequence[int], deadline: Deadline
 ) -> UnmetReason:
     # Lengths alone do not show whether an error limit can be kept.
-    if problem.demands[demand].most_error is not None:
-        return _reason_within(problem, demand, buildable, left, deadline)
-    if buildable is None:
-        whole = windows.build(problem, demand, range(len(problem.pieces)), deadline)
-        buildable = whole.stack is not None if whole.decided else None
+    limited = problem.demands[demand].most_error is not None
+    if buildable is None or (buildable and limited):
+        buildable = _servable(problem, demand, range(len(problem.pieces)), deadline)
     if buildable is False:
         return "cannot_be_built"
-    beside = windows.build(problem, demand, left, deadline)
-    in_use = buildable and beside.decided and beside.stack is None
-    return "blocks_in_use" if in_use else "not_decided"
-
-
-def _reason_within(
-    problem: Problem, demand: int, buildable: Buildable, left: Sequence[int], deadline: Deadline
-) -> UnmetReason:
-    """The same for a demand that limits the error."""
-    everything = range(len(problem.pieces))
-    alone = buildable is not False and _servable(problem, demand, everything, deadline)
-    if alone is False:
-        return "cannot_be_built"
     beside = _servable(problem, demand, left, deadline)
-    return "blocks_in_use" if alone and beside is False else "not_decided"
+    return "blocks_in_use" if buildable and beside is False else "not_decided"
 
 
 def _servable(
     problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
 ) -> bool | None:
     """Whether these pieces serve the demand; None if that takes too long to say."""
-    pieces = tuple(problem.pieces[index] for index in free)
-    part = replace(subproblem(problem, [demand]), pieces=pieces)
-    return servable(part, deadline.share(deadline.tuning.share_for_alone))
+    pieces = (problem.pieces[index] for index in free)
+    probe = served_alone(alone(problem, problem.demands[demand], pieces), deadline)
+    return probe.stack is not None if probe.decided else None
 
 
 def nearest(
@@ -116,21 +98,15 @@ def _as_nearest(problem: Problem, stack: Sequence[int] | None) -> Nearest | None
     )
 
 
-class Holders(Struct, frozen=True, kw_only=True):
-    """Stacks that hold the blocks.
+def holders(
+    problem: Problem, plan: Plan, demand: int, deadline: Deadline
+) -> tuple[int | None, tuple[str, ...]]:
+    """The priority that holds what the demand would need, and its targets.
 
-    Attributes:
-        priority: theirs. Were all stacks of less urgent priorities given up, the demand could
-            still not be built (proven); with these given up too, it could.
-        targets: theirs, as far as their blocks are in a stack that could then be built.
+    Were all stacks of less urgent priorities given up, the demand could still not be built
+    (proven); with those of this one given up too, it could, by a stack that has blocks of these
+    targets. None and no targets if that was not shown in time.
     """
-
-    priority: int | None
-    targets: tuple[str, ...]
-
-
-def holders(problem: Problem, plan: Plan, demand: int, deadline: Deadline) -> Holders | None:
-    """Which priority holds what the demand would need; None if that was not shown in time."""
     beside = [rival for rival in sorted(rivals(problem, demand)) if plan[rival] is not None]
     classes = {problem.demands[rival].priority_class for rival in beside}
     for own in sorted(classes, reverse=True):
@@ -141,13 +117,10 @@ def holders(problem: Problem, plan: Plan, demand: int, deadline: Deadline) -> Ho
         probe = windows.build(problem, demand, free_pieces(problem, left, demand), deadline)
         if probe.stack is not None and allowed(problem, demand, probe.stack):
             of_class = [k for k in given_up if problem.demands[k].priority_class == own]
-            return Holders(
-                priority=problem.priorities[own],
-                targets=_using(problem, plan, of_class, probe.stack),
-            )
+            return problem.priorities[own], _using(problem, plan, of_class, probe.stack)
         if probe.stack is not None or not probe.decided:
-            return None
-    return None
+            break
+    return None, ()
 
 
 def _using(

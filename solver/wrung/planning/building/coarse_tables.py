@@ -1,13 +1,13 @@
 """What free pieces add up to, a few at a time: tables that serve one question after another.
 
-A table is one number with a row of bits for each count of pieces, set where at most that many
-pieces add up to the sum. A further piece is one shift of all rows: up by one row, and on by its
-length. The number before each piece is kept, so that the pieces of a sum can be traced back.
+A table has a set of sums for each count of pieces: those that at most so many pieces add up to. A
+further piece is one shift of each set, which is the bits of one number. The sets before each piece
+are kept, so that the pieces of a sum can be traced back.
 """
 
 from collections import Counter, OrderedDict
-from collections.abc import Collection, Sequence
-from itertools import chain, repeat
+from collections.abc import Sequence
+from itertools import pairwise
 from math import gcd
 from typing import TypeAlias
 
@@ -53,27 +53,30 @@ def first_pieces(mask: Mask, count: int) -> Mask:
 
 
 class CoarseTables:
-    """What the free ones of the pieces without a fine length add up to."""
+    """What the free ones of the pieces without a fine length add up to.
+
+    Args:
+        problem: of the demands.
+        lengths: of these pieces.
+        step: what the lengths are multiples of, quanta.
+        end: the longest sum asked for, in steps.
+        tuning: how much is kept.
+    """
 
     def __init__(
-        self, problem: Problem, lengths: Sequence[_Length], rows: "_Rows", kept_bits: int
+        self, problem: Problem, lengths: Sequence[_Length], step: int, end: int, tuning: Tuning
     ) -> None:
         self._problem = problem
         self._lengths = lengths
-        self._rows = rows
-        self._sizes = [(number, own.size) for number, own in enumerate(lengths)]
-        single = all(own.pieces.bit_count() == 1 for own in lengths)
-        # Most shelves are a single set, where each length is either taken or not.
-        self._single = [own.pieces for own in lengths] if single else []
-        self.bits = _bits(lengths, rows.width, rows.counts)
-        self._most_kept = max(kept_bits // self.bits, 1)
+        self._step, self._end, self._counts = step, end, tuning.most_coarse + 1
+        self.bits = (sum(own.most for own in lengths) + 1) * self._counts * (end + 1)
+        self._most_kept = max(tuning.kept_coarse_bits // self.bits, 1)
         self._kept: OrderedDict[bytes, _Table] = OrderedDict()
 
     def completed(self, demand: int, fine: Mask, length: int, taken: Mask) -> Mask:
         """The fine pieces of that length and as few others as serve the demand; 0 if none do."""
-        wanted, step = self._problem.demands[demand], self._rows.step
+        wanted, step = self._problem.demands[demand], self._step
         low, high = max(wanted.low, 1) - length, wanted.high - length
-        # The rows reach the end of the longest demand, so no row ends within the window.
         first, last = max(-(-low // step), 0), high // step
         if first > last:
             return 0
@@ -88,73 +91,37 @@ class CoarseTables:
         return picked
 
     def _table(self, taken: Mask) -> "_Table":
-        free = self._free(taken)
+        # How many pieces of each length are available.
+        free = bytes(min((own.pieces & ~taken).bit_count(), own.most) for own in self._lengths)
         table = self._kept.pop(free, None)
         if table is None:
-            table = _Table(list(chain(*map(repeat, self._sizes, free))), self._rows)
+            counted = zip(enumerate(self._lengths), free, strict=True)
+            sizes = [(number, own.size) for (number, own), count in counted for _ in range(count)]
+            table = _Table(sizes, self._end, self._counts)
             # The least recently used one makes room.
             if len(self._kept) == self._most_kept:
                 self._kept.popitem(last=False)
         self._kept[free] = table
         return table
 
-    def _free(self, taken: Mask) -> bytes:
-        """How many pieces of each length are available."""
-        if self._single:
-            return bytes([not taken & own for own in self._single])
-        return bytes(min((own.pieces & ~taken).bit_count(), own.most) for own in self._lengths)
-
-
-class _Rows(Struct, frozen=True, kw_only=True):
-    """How the sums of at most none, one, two and more pieces lie side by side in one number.
-
-    Attributes:
-        step: what the lengths are multiples of, quanta.
-        counts: how many rows there are.
-        width: bits of each.
-        first: the sum of nothing, in all of them.
-        below: by size, the sums that a piece of it can be added to, with one piece less.
-    """
-
-    step: int
-    counts: int
-    width: int
-    first: int
-    below: dict[int, int]
-
-
-def _rows(sizes: Collection[int], step: int, end: int, counts: int) -> _Rows:
-    width = end + 1
-    first = sum(1 << width * count for count in range(counts))
-    fewer = first >> width
-    return _Rows(
-        step=step,
-        counts=counts,
-        width=width,
-        first=first,
-        # Sums beyond the end must not run over into the next row.
-        below={size: (fewer << width - size) - fewer for size in sizes},
-    )
-
 
 class _Table:
     """The sums of the first piece, of the first two, and so on; each has a number and a size."""
 
-    def __init__(self, sizes: Sequence[tuple[int, int]], rows: _Rows) -> None:
+    def __init__(self, sizes: Sequence[tuple[int, int]], end: int, counts: int) -> None:
         self._sizes = sizes
-        self._width = rows.width
-        self._counts = rows.counts
-        reached, self._reached = rows.first, [rows.first]
+        reached, within = [1] * counts, (1 << end + 1) - 1
+        self._reached = [reached]
         for _, size in sizes:
-            reached |= (reached & rows.below[size]) << rows.width + size
+            more = (own | fewer << size & within for fewer, own in pairwise(reached))
+            reached = [1, *more]
             self._reached.append(reached)
 
     def pick(self, first: int, last: int) -> Counter[int] | None:
         """The fewest pieces that bring the sum to ``first..last``, by length; None if none do."""
         wanted = (1 << last - first + 1) - 1
-        for count in range(self._counts):
-            within = self._reached[-1] >> count * self._width + first & wanted
-            if within:
+        for count, sums in enumerate(self._reached[-1]):
+            if within := sums >> first & wanted:
                 return self._back(count, first + (within & -within).bit_length() - 1)
         return None
 
@@ -164,23 +131,17 @@ class _Table:
         while total:
             place -= 1
             # Left out where those before it do without.
-            if not self._reached[place] >> count * self._width + total & 1:
+            if not self._reached[place][count] >> total & 1:
                 number, size = self._sizes[place]
                 picked[number] += 1
                 count, total = count - 1, total - size
         return picked
 
 
-def _bits(lengths: Sequence[_Length], width: int, counts: int) -> int:
-    """Of a table of these."""
-    return (sum(own.most for own in lengths) + 1) * counts * width
-
-
 def coarse_tables(
     problem: Problem, fine: Fine | None, tuning: Tuning = TUNING
 ) -> CoarseTables | None:
     """None where a table would take too much room."""
-    counts = tuning.most_coarse + 1
     # A window may lie below every block, even below zero.
     longest = max(0, *(demand.high for demand in problem.demands))
     by_nominal: dict[int, Mask] = {}
@@ -195,8 +156,6 @@ def coarse_tables(
         # Long ones first: a table is read from its end, and leaves out what it can.
         for nominal, own in sorted(by_nominal.items(), reverse=True)
     ]
-    # Checked before any table is made, as lengths without a common step would fill the memory.
-    if _bits(lengths, longest // step + 1, counts) > tuning.most_coarse_bits:
-        return None
-    rows = _rows([own.size for own in lengths], step, longest // step, counts)
-    return CoarseTables(problem, lengths, rows, tuning.kept_coarse_bits)
+    tables = CoarseTables(problem, lengths, step, longest // step, tuning)
+    # Asked before any is made, as lengths without a common step would fill the memory.
+    return tables if tables.bits <= tuning.most_coarse_bits else None

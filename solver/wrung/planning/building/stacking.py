@@ -7,7 +7,7 @@ from wrung.deadline import Deadline
 from wrung.planning.building.builder import Builder, held_by
 from wrung.planning.building.coarse_tables import Mask, as_pieces
 from wrung.planning.finding import Plan, values_of
-from wrung.planning.parts import filled, most_urgent_first, rivals
+from wrung.planning.parts import filled, most_urgent_first, put, rivals
 from wrung.planning.problem import Problem
 from wrung.tuning import TUNING, Tuning
 
@@ -64,11 +64,6 @@ class Stacking:
                 return None
             changed = self.with_stack(changed, demand, deadline)
         return changed
-
-
-def put(held: Held, demand: int, mask: Mask) -> Held:
-    """The plan with this stack for the demand."""
-    return (*held[:demand], mask, *held[demand + 1 :])
 
 
 def first_plan(problem: Problem, deadline: Deadline, *, quick: bool = False) -> Plan:

@@ -86,29 +86,22 @@ class Workbench(Struct, frozen=True, kw_only=True):
 
 
 def set_up(
-    problem: Problem, stock: Stock, deadline: Deadline, most_error: int | None = None
+    problem: Problem,
+    stock: Stock,
+    deadline: Deadline,
+    most_error: int | None = None,
+    layout: Layout | None = None,
 ) -> Workbench | None:
     """Lay the stock out; None where its tables or its starts would be too many, or time is up.
 
-    With ``most_error``, starts that no stack within it can have are left out.
+    With ``most_error``, starts that no stack within it can have are left out. Any ``layout`` will
+    do; without one, it is chosen so that tables are small.
     """
     if not stock.gauges or not problem.demands:
         return None
-    layout = lay_out(stock, _longest(problem), len(problem.demands), deadline.tuning)
-    return laid_upon(problem, stock, layout, deadline, most_error)
-
-
-def laid_upon(
-    problem: Problem,
-    stock: Stock,
-    layout: Layout,
-    deadline: Deadline,
-    most_error: int | None = None,
-) -> Workbench | None:
-    """The same with a given layout."""
-    within = None
-    if most_error is not None:
-        within = _within(stock, layout, _longest(problem), most_error, deadline)
+    longest = max(demand.high for demand in problem.demands)
+    layout = layout or lay_out(stock, longest, len(problem.demands), deadline.tuning)
+    within = None if most_error is None else _within(stock, layout, longest, most_error, deadline)
     starts = starts_of(problem, stock, layout, deadline, within)
     if starts is None:
         return None
@@ -127,10 +120,6 @@ def laid_upon(
         cliques_of=cliques_of,
         deadline=deadline,
     )
-
-
-def _longest(problem: Problem) -> int:
-    return max(demand.high for demand in problem.demands)
 
 
 def _within(

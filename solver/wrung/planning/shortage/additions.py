@@ -22,7 +22,7 @@ from wrung.deadline import Deadline
 from wrung.metrology.error_measure import QUANTA_A_STEP
 from wrung.planning.engines import ask
 from wrung.planning.finding import Plan
-from wrung.planning.parts import free_pieces, put, rivals, subproblem
+from wrung.planning.parts import alone, free_pieces, put, rivals
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.completion import Completion, Offers, completions
 
@@ -119,7 +119,7 @@ def ratio_met(
     if judged is not None or deadline.passed:
         return judged
     better = _best_rest(
-        problem, demand, free, found, deadline.share(deadline.tuning.share_for_better_rest)
+        problem, demand, free, found, deadline.share(deadline.tuning.share_for_a_question)
     )
     return None if better is None else _judged(problem, demand, better)
 
@@ -168,13 +168,8 @@ def _best_rest(
         wear=wanted.wear - sum(block.role == "wear" for block in found.added),
         most_error=None,
     )
-    part = replace(
-        subproblem(problem, [demand]),
-        pieces=tuple(problem.pieces[piece] for piece in free),
-        demands=(rest,),
-        objective="least_error",
-    )
-    plan = ask(part, deadline).finding.plan
+    part = alone(problem, rest, (problem.pieces[piece] for piece in free))
+    plan = ask(replace(part, objective="least_error"), deadline).finding.plan
     if plan is None or plan[0] is None:
         return None
     return replace(found, pieces=tuple(free[piece] for piece in plan[0]))

@@ -13,7 +13,7 @@ from wrung.catalogue import marked_in
 from wrung.deadline import Deadline
 from wrung.planning.lone import windows
 from wrung.planning.lone.knapsack import Knapsack, knapsack
-from wrung.planning.parts import subproblem, thrifty
+from wrung.planning.parts import alone, thrifty
 from wrung.planning.problem import Demand, Piece, Problem
 from wrung.subset_sums import Counts, least_counts
 
@@ -103,8 +103,7 @@ def _of_many(
     pieces = (*(problem.pieces[index] for index in free), *bought)
     most = problem.demands[demand].requirement.max_blocks
     wanted = replace(problem.demands[demand], most=len(pieces) if most is None else most)
-    part = replace(subproblem(problem, [demand]), pieces=pieces, demands=(wanted,))
-    stack = windows.build(part, 0, range(len(pieces)), deadline).stack
+    stack = windows.build(alone(problem, wanted, pieces), 0, range(len(pieces)), deadline).stack
     if stack is None:
         return None
     chosen = thrifty(pieces, stack, len(free))

@@ -59,7 +59,7 @@ def _served(plan: Plan, group: Sequence[int], reasons: Mapping[int, Unmet]) -> b
 def _searched(problem: Problem, group: Sequence[int], deadline: Deadline) -> bool | None:
     if deadline.passed:
         return None
-    share = deadline.share(deadline.tuning.share_for_cause)
+    share = deadline.share(deadline.tuning.share_for_a_question)
     return servable(subproblem(problem, group), share)
 
 

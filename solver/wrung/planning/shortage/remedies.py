@@ -15,11 +15,10 @@ from wrung.answers import Remedy, Restriction, Unmet
 from wrung.deadline import Deadline
 from wrung.errors import InputError
 from wrung.lengths import Unit
-from wrung.planning.engines import ask
-from wrung.planning.lone import windows
-from wrung.planning.lone.windows import UNDECIDED, Probe
-from wrung.planning.parts import subproblem, thrifty
-from wrung.planning.problem import Demand, LeftOut, Piece, Problem, cliques_of, demand_of
+from wrung.planning.engines import served_alone
+from wrung.planning.lone.windows import Probe
+from wrung.planning.parts import alone, thrifty
+from wrung.planning.problem import Demand, LeftOut, Piece, Problem, demand_of
 from wrung.targets import Requirement, Target
 from wrung.targets.limit_pair import LimitPairTarget
 from wrung.targets.steps import usual_step
@@ -82,8 +81,8 @@ def _lifted(
         *(each.piece for each in _allowed(problem.left_out, lifted)),
     )
     wanted = _freed(problem.demands[demand], lifted, len(pieces))
-    part = replace(subproblem(problem, [demand]), pieces=pieces, demands=(wanted,))
-    return _Found(lifted=lifted, probe=_probe(part, deadline), pieces=pieces)
+    probe = served_alone(alone(problem, wanted, pieces), deadline)
+    return _Found(lifted=lifted, probe=probe, pieces=pieces)
 
 
 def _allowed(left_out: Sequence[LeftOut], lifted: Collection[Restriction]) -> Iterator[LeftOut]:
@@ -98,18 +97,6 @@ def _freed(demand: Demand, lifted: Collection[Restriction], available: int) -> D
         wear=0 if "wear_blocks" in lifted else demand.wear,
         most_error=None if "required_ratio" in lifted else demand.most_error,
     )
-
-
-def _probe(part: Problem, deadline: Deadline) -> Probe:
-    """A stack of all pieces for the only demand."""
-    if part.demands[0].most_error is None:
-        return windows.build(part, 0, range(len(part.pieces)), deadline)
-    if deadline.passed:
-        return UNDECIDED
-    # Lengths alone do not show whether an error limit can be kept.
-    finding = ask(part, deadline.share(deadline.tuning.share_for_remedy)).finding
-    stack = finding.plan[0] if finding.plan else None
-    return Probe(stack=stack, decided=stack is not None or finding.served_proven)
 
 
 def _remedy(problem: Problem, found: _Found) -> Remedy:
@@ -171,6 +158,5 @@ def _mostly_in(units: Sequence[Unit]) -> Unit:
 
 
 def _buildable(problem: Problem, wanted: Requirement, deadline: Deadline) -> bool:
-    demands = (demand_of(wanted, len(problem.pieces), {}, problem.priorities),)
-    part = replace(problem, demands=demands, cliques=cliques_of(demands))
-    return windows.build(part, 0, range(len(part.pieces)), deadline).stack is not None
+    demand = demand_of(wanted, len(problem.pieces), {}, problem.priorities)
+    return served_alone(alone(problem, demand, problem.pieces), deadline).stack is not None
