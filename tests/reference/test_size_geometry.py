@@ -255,9 +255,22 @@ def reach(height: float, pressure: float, half_space: float) -> float:
     return float(away[nearest_one])
 
 
+def across_tips(teeth: int, tip: float, half_tip: float) -> float:
+    """Largest reach of any tip from the axis, towards one of two flat faces across the pins.
+
+    Spaces lie at whole multiples of the pitch, the second at the multiple most nearly opposite; the
+    faces are square to the line between their middles.
+    """
+    pitch = 2 * np.pi / teeth
+    across = (pitch * (teeth // 2) - np.pi) / 2
+    middles = pitch * (np.arange(teeth) + 0.5)
+    edges = np.linspace(-half_tip, half_tip, 201)
+    return float(np.max(tip * np.cos(middles[:, None] + edges[None, :] - across)))
+
+
 class TestGearPins:
     @given(
-        st.integers(8, 90),
+        st.integers(3, 90),
         st.floats(0.5, 8),
         st.sampled_from([14.5, 20.0, 25.0]),
         st.floats(0.46, 0.52),
@@ -282,6 +295,48 @@ class TestGearPins:
 
         touching = reach(height / radius, np.radians(pressure), half_space) * radius
         assert touching == pytest.approx(pin / 2, abs=2e-7 * radius)
+
+    @given(st.integers(3, 30), st.floats(0.9, 2.2), st.floats(-0.4, 0.8))
+    @settings(max_examples=60)
+    def test_pins_that_stand_beyond_the_tips_are_taken(
+        self, teeth: int, pin: float, shift: float
+    ) -> None:
+        """Also where they lie within the tip circle, as with few teeth and an odd number."""
+        shifted = Decimal(f"{shift:.3f}")
+        target = GearPinsTarget(
+            ref="g", number_of_teeth=teeth, module=mm("1"), pin_diameter=round(pin * MM),
+            profile_shift=shifted,
+        )  # fmt: skip
+        reasons = [fault.detail for fault in target.faults() if fault is not None]
+        thin = any("thin" in each for each in reasons)
+        assume(thin or not reasons)
+        tip, base = teeth / 2 + 1 + float(shifted), teeth / 2 * np.cos(np.radians(20))
+        # Half the tooth on the pitch circle, and how far its flank turns inward up to the tip.
+        half = np.pi / 2 / teeth + 2 * float(shifted) * np.tan(np.radians(20)) / teeth
+        pressures = np.arccos(np.array([base / (teeth / 2), base / tip]))
+        involutes = np.tan(pressures) - pressures
+        reach_of_tips = across_tips(teeth, tip, max(half + involutes[0] - involutes[1], 0.0))
+        over = target.exact_length() / MM / 2
+
+        assume(abs(over - reach_of_tips) > 1e-4)
+        assert thin == (over < reach_of_tips)
+
+    def test_usual_pins_fit_few_teeth(self) -> None:
+        found = {
+            teeth: GearPinsTarget(ref="g", number_of_teeth=teeth, module=mm("1"))
+            for teeth in range(3, 20)
+        }
+        assert not [each for target in found.values() for each in target.faults() if each]
+
+    def test_twenty_teeth_of_module_one(self) -> None:
+        """Pins of 1.7 mm, 20 degrees: 22.2941 mm, and 1.7245 mm touch at the pitch circle.
+
+        Worked examples of a maker's guide to metric gears, from memory.
+        """
+        target = GearPinsTarget(ref="g", number_of_teeth=20, module=mm("1"), pin_diameter=mm("1.7"))
+
+        assert target.exact_length() / MM == pytest.approx(22.2941, abs=5.1e-5)
+        assert target.results(()).best_pin_diameter / MM == pytest.approx(1.7245, abs=1e-4)
 
     def test_ten_teeth_of_one_diametral_pitch(self) -> None:
         """Pins of 1.728 and 20 degrees: 12.3445, the table of a handbook, from memory."""

@@ -20,7 +20,7 @@ REFUSING: Final = frozenset(
     }
 )
 """What is called to refuse; the sentence is among its arguments."""
-SAYING: Final = frozenset({"too_short", "refusal"})
+SAYING: Final = frozenset({"too_short", "refusal", "_unfit"})
 """Methods that are asked for such a sentence elsewhere."""
 _ELSEWHERE: Final = ("checker", "commands", "testing", "rules")
 """The checker speaks to those who maintain the library, the command line to its user; rules of the

@@ -260,20 +260,20 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
             if deviation is None:
                 return
             gear = replace(gear, thickness=gear.thickness + deviation)
+        reason = self._unfit(gear)
+        advice = "" if self.pin_diameter is not None else "; give pin_diameter"
+        yield unless(not reason, member, f"{reason}{advice}")
+
+    def _unfit(self, gear: SpurGear) -> str:
+        """Why its pins cannot be measured over; nothing if they can."""
         tips, roots = self._tips(), self.root_diameter or 0
-        touches = gear.at_contact() > 0
-        yield unless(touches, member, "the pins touch no flank above the base circle")
-        if not touches:
-            return
-        yield unless(
-            gear.contact() <= tips, member, "the pins are so thick that they lie on the tips"
-        )
-        yield unless(
-            gear.over() > tips,
-            member,
-            "the pins are so thin that they do not rise above the tips",
-        )
-        yield unless(gear.axes() - gear.pin > roots, member, "the pins touch the roots")
+        if gear.at_contact() <= 0:
+            return "the pins touch no flank above the base circle"
+        if gear.contact() > tips:
+            return "the pins are so thick that they lie on the tips"
+        if gear.over() <= gear.over_tips(tips):
+            return "the pins are so thin that they do not rise above the tips"
+        return "the pins touch the roots" if gear.axes() - gear.pin <= roots else ""
 
 
 class GearPinsResult(SizeResult, frozen=True, kw_only=True, tag="gear_pins"):

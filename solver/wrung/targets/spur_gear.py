@@ -63,6 +63,19 @@ class SpurGear(Struct, frozen=True, kw_only=True):
         """Size over the pins."""
         return self.axes() * self.opposite() + self.pin
 
+    def over_tips(self, outside: Decimal) -> Decimal:
+        """Size over the tips, which lie at a diameter, between flat faces across the pins."""
+        # The middle of the nearest tooth is half a pitch from a space, and where spaces do not lie
+        # opposite, the faces have turned half of that towards it.
+        off = PI / (self.teeth if self.teeth % 2 == 0 else 2 * self.teeth)
+        return outside * cos(max(off - self.half_tip(outside), Decimal(0)))
+
+    def half_tip(self, outside: Decimal) -> Decimal:
+        """Half the angle that a tooth takes up at a diameter; 0 where it has come to a point."""
+        square = max((outside / self.base()) ** 2 - 1, Decimal(0)).sqrt()
+        wide = self.thickness / self.pitch_diameter + _involute(self.pressure)
+        return max(wide - (square - atan(square)), Decimal(0))
+
     def at_contact(self) -> Decimal:
         """Tangent of the pressure angle where a pin touches; negative inside the base circle."""
         return self.at_axis() - self.pin / self.base()
