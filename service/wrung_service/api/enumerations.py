@@ -23,6 +23,7 @@ from wrung.preferences import PreferenceGoal
 from wrung.tables import Checked
 from wrung.targets.compound_sine import Given
 from wrung.targets.contributions import BudgetInput
+from wrung.targets.fit import GaugeStandard
 from wrung.targets.gauge_zones import GaugeZone
 from wrung.targets.inch_fit import FitFeature
 from wrung.targets.limit_pair import Feature
@@ -112,6 +113,7 @@ ENUMERATIONS: Final = (
     _growing("GaugeRole", GaugeRole, "What a stack for limits checks."),
     _growing("Feature", Feature, "What limits of size belong to."),
     _fixed("GaugeZone", GaugeZone, "Where the tolerance zones of gauges lie."),
+    _growing("GaugeStandard", GaugeStandard, "Standard that gauges are made by."),
     _fixed("FitFeature", FitFeature, "Which part of a fit is checked."),
     _growing("Instrument", Instrument, "Kind of instrument whose points are checked."),
     _fixed("CompoundAngles", Given, "What the two angles of a compound setting mean."),

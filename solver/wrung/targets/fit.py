@@ -1,18 +1,26 @@
 """A tolerance class by ISO 286: GO and NOT GO stacks for a hole, slot or keyway, or for a shaft."""
 
-from collections.abc import Sequence
-from typing import Annotated
+from collections.abc import Iterator, Sequence
+from typing import Annotated, Final, Literal, TypeAlias
 
 from msgspec import Meta
+from msgspec.structs import replace
 
 from wrung.answers import Stack, Unmet
 from wrung.errors import Fault, InputError
 from wrung.fits import iso286
+from wrung.fits.limit_gauges import GaugeFigures, gauge_figures
 from wrung.fits.limits import SizeLimits, clearances
-from wrung.measures import Deviation, Difference, Length
-from wrung.targets.base import Name
+from wrung.measures import Deviation, Difference, Length, Measure
+from wrung.targets.base import Name, require, unless
+from wrung.targets.gauge_zones import Allowances
 from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built
-from wrung.targets.limit_results import LimitPairResult, limits_remarks
+from wrung.targets.limit_results import LimitPairResult, LimitsOfSize, limits_remarks
+from wrung.texts import Phrase, figure, phrase
+
+GaugeStandard: TypeAlias = Literal["iso_r_1938"]
+
+_OWN_FIGURES: Final = ("wear_allowance", "gauge_tolerance")
 
 
 class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
@@ -41,6 +49,14 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         Name | None,
         Meta(description="Tolerance class of the mating part, to work out the fit."),
     ] = None
+    gauge_standard: Annotated[
+        GaugeStandard | None,
+        Meta(
+            description="GO and NOT GO are gauges by this standard, in place of a "
+            "`wear_allowance` and a `gauge_tolerance` of your own; their zones are `centred`. "
+            "`iso_r_1938`: ISO/R 1938:1971, for grades 6 to 16 and sizes to 500 mm."
+        ),
+    ] = None
 
     def limits_of_size(self) -> tuple[int | None, int | None]:
         """Lower and upper limit, quanta."""
@@ -66,6 +82,32 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         self._mate()
         return limits
 
+    def _allowances(self) -> Allowances:
+        own, figures = super()._allowances(), self._gauge_figures()
+        if figures is None:
+            return own
+        return replace(
+            own,
+            wear_allowance=figures.position,
+            gauge_tolerance=figures.tolerance,
+            gauge_zone="centred",
+            safety=figures.safety,
+            wear_past=figures.wear_past,
+        )
+
+    def _gauge_figures(self) -> GaugeFigures | None:
+        if self.gauge_standard is None:
+            return None
+        detail = "is given by gauge_standard: leave it out, or state all figures yourself"
+        require(*(unless(getattr(self, each) is None, each, detail) for each in _OWN_FIGURES))
+        grade = iso286.tolerance_class(self.tolerance_class).grade
+        internal = self.measured_feature() == "internal"
+        try:
+            return gauge_figures(self.nominal, grade, internal=internal)
+        except InputError as error:
+            detail = error.faults[0].detail
+            raise InputError([Fault(pointer="/gauge_standard", detail=detail)]) from None
+
     def _mate(self) -> SizeLimits | None:
         if self.mating_class is None:
             return None
@@ -90,12 +132,29 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         least, greatest = clearances(hole, shaft) if hole and shaft else (None, None)
         return FitResult(
             target=self.ref,
-            remarks=limits_remarks(limits, self.guard_band),
+            remarks=(
+                *limits_remarks(limits, self.guard_band),
+                *_gauge_remarks(limits, self._gauge_figures()),
+            ),
             limits=limits,
             lower_deviation=own.lower_deviation,
             upper_deviation=own.upper_deviation,
             minimum_clearance=least,
             maximum_clearance=greatest,
+        )
+
+
+def _gauge_remarks(limits: LimitsOfSize, figures: GaugeFigures | None) -> Iterator[Phrase]:
+    if figures is None:
+        return
+    yield phrase("gauges.from_memory" if figures.checked == "no" else "gauges.checked_partly")
+    past = figures.wear_past - figures.safety
+    worn = next((gauge.wear_limit for gauge in limits.gauges if gauge.wear_limit), None)
+    if past > 0 and worn:
+        yield phrase(
+            "gauges.worn_past",
+            figure("worn", worn, Measure.LENGTH),
+            figure("past", past, Measure.MARGIN),
         )
 
 

@@ -3,8 +3,8 @@
 A gauge is made to a tolerance of its own. Its zone begins at the limit of the part and lies inside
 it, with the GO gauge's wear allowance left between: the ten percent rule (common practice in the
 United States; no bad part passes). Or it is centred: about the limit for NOT GO, about a distance z
-inside the limit for GO, as ISO/R 1938 and the German standards after it had it (from memory; ISO
-1938-1 was not to be had).
+inside the limit for GO, as ISO/R 1938 has it. By that standard a worn GO gauge may be past the
+limit by y, and over 180 mm NOT GO and the worn GO gauge lie further inside by alpha, for safety.
 """
 
 from collections.abc import Sequence
@@ -23,6 +23,8 @@ class Allowances(Struct, frozen=True, kw_only=True):
         wear_allowance: how far further inside GO lies; to the middle of its zone where centred.
         gauge_tolerance: width of the zone of a gauge; None where the stack itself is the gauge.
         gauge_zone: how the zones lie.
+        safety: how far further inside NOT GO and the wear limit of GO lie.
+        wear_past: how far a worn GO gauge may be past all that.
         rounded_to: stacks are rounded to it, inward; None for exact ones.
     """
 
@@ -30,6 +32,8 @@ class Allowances(Struct, frozen=True, kw_only=True):
     wear_allowance: int = 0
     gauge_tolerance: int | None = None
     gauge_zone: GaugeZone = "inside"
+    safety: int = 0
+    wear_past: int = 0
     rounded_to: int | None = None
 
 
@@ -71,9 +75,10 @@ def placed(limit: int, inward: Literal[1, -1], allowances: Allowances, *, go: bo
     width = allowances.gauge_tolerance or 0
     begins = limit + inward * allowances.guard_band
     # The end of the zone that is nearer to the limit.
-    outer = begins + inward * (allowances.wear_allowance if go else 0)
+    outer = begins + inward * (allowances.wear_allowance if go else allowances.safety)
     if allowances.gauge_zone == "centred":
         outer -= inward * (width // 2)
+    worn = begins + inward * (allowances.safety - allowances.wear_past)
     middle, inner = outer + inward * (width // 2), outer + inward * width
     return GaugePlace(
         limit=limit,
@@ -81,7 +86,7 @@ def placed(limit: int, inward: Literal[1, -1], allowances: Allowances, *, go: bo
         exact_length=middle,
         wanted_length=_rounded(middle, inward, allowances.rounded_to),
         zone=None if allowances.gauge_tolerance is None else (min(outer, inner), max(outer, inner)),
-        wear_limit=begins if go and allowances.wear_allowance else None,
+        wear_limit=worn if go and allowances.wear_allowance else None,
     )
 
 
