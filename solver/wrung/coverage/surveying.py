@@ -1,6 +1,7 @@
 """The survey: from an inventory and a grid to what it covers, within a time limit."""
 
 from collections.abc import Collection, Sequence
+from contextlib import suppress
 
 from wrung.answers import Wanted
 from wrung.arguments import with_tuples
@@ -9,11 +10,10 @@ from wrung.checked_types import typed
 from wrung.coverage.additions import additions
 from wrung.coverage.answer import Additions, Coverage, LengthGrid, Loss, Surveyed
 from wrung.coverage.losses import losses
-from wrung.coverage.places import Fewest
-from wrung.coverage.question import Question, build_question
+from wrung.coverage.question import build_question
 from wrung.coverage.reach import reach
 from wrung.coverage.sums import OutOfTimeError, Sums, nothing, put_all
-from wrung.deadline import Cancel, Deadline, limits
+from wrung.deadline import Cancel, limits
 from wrung.targets.requirement import WearBlocks
 
 
@@ -72,9 +72,15 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
         only=only,
         offers=offers,
     )
-    sums = _sums(question, deadline)
-    lost = None if sums is None else _losses(question, question.places.of(sums), deadline)
-    added = None if lost is None or sums is None else _additions(question, sums, deadline)
+    sums: Sums | None = None
+    lost: tuple[Loss, ...] | None = None
+    added: Additions | None = None
+    # What is there when the time ends is the answer.
+    with suppress(OutOfTimeError):
+        empty = nothing(question.wear_count + 1, question.top)
+        sums = put_all(empty, question.kinds, deadline)
+        lost = losses(question, question.places.of(sums), deadline)
+        added = additions(question, sums, deadline)
     return Coverage(
         outcome=_outcome(sums, added),
         grid=grid,
@@ -92,28 +98,6 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
         additions=added,
         solve_ms=deadline.elapsed_ms,
     )
-
-
-def _sums(question: Question, deadline: Deadline) -> Sums | None:
-    """The sums of all the blocks; None if the time ended first."""
-    try:
-        return put_all(nothing(question.wear_count + 1, question.top), question.kinds, deadline)
-    except OutOfTimeError:
-        return None
-
-
-def _losses(question: Question, fewest: Fewest, deadline: Deadline) -> tuple[Loss, ...] | None:
-    try:
-        return losses(question, fewest, deadline)
-    except OutOfTimeError:
-        return None
-
-
-def _additions(question: Question, sums: Sums, deadline: Deadline) -> Additions | None:
-    try:
-        return additions(question, sums, deadline)
-    except OutOfTimeError:
-        return None
 
 
 def _outcome(sums: Sums | None, added: Additions | None) -> Surveyed:

@@ -10,7 +10,7 @@ from wrung.blocks import Block
 from wrung.handwork.angle_steps import angle_instructions
 from wrung.handwork.instructions import Instructions, instructions
 from wrung.handwork.order import wringing_order
-from wrung.handwork.uses import STANDING, uses
+from wrung.handwork.uses import uses
 from wrung.handwork.work import Series, Work, alone
 from wrung.lengths import Unit
 from wrung.stack_names import StackName
@@ -48,7 +48,7 @@ def handwork(
         instructions(
             Work(stack=stack, shelf=blocks, series=series, uses=purpose.uses, unit=unit),
             cautions=purpose.target.cautions_in_use,
-            stands=isinstance(purpose.target, STANDING),
+            stands=purpose.target.stands,
         )
         for stack, series in zip(answer.stacks, serial, strict=True)
         for purpose in (purposes[stack.name],)

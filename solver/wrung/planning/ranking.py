@@ -20,7 +20,6 @@ from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints, by_error
 from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up
-from wrung.planning.finding import Finding
 from wrung.planning.objectives.serving import own_caps
 from wrung.planning.problem import Problem
 
@@ -172,23 +171,15 @@ def _most(limit: int) -> Ints:
 def by_cuts(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:
     """The same by finding the best one again and again, each time excluding those known."""
     stacks: list[Ranked] = []
-    found: Finding | None = None
+    complete = False
     while len(stacks) < wanted and deadline.remaining > deadline.tuning.least_seconds_for_next:
-        found = _next(problem, stacks, deadline)
+        without = unlike(0, [each.stack for each in stacks])
+        part = deadline.share(deadline.tuning.share_for_next)
+        found = direct.search(problem, part, further=(without,))
+        complete = found.served_proven and found.most_served == 0
         stack = found.plan[0] if found.plan else None
         if stack is not None:
             stacks.append(Ranked(stack=stack, proven=found.objective_proven))
         if stack is None or not found.objective_proven:
             break
-    return Ranking(stacks=tuple(stacks), complete=found is not None and _exhausted(found))
-
-
-def _next(problem: Problem, known: Sequence[Ranked], deadline: Deadline) -> Finding:
-    without = unlike(0, [each.stack for each in known])
-    return direct.search(
-        problem, deadline.share(deadline.tuning.share_for_next), further=(without,)
-    )
-
-
-def _exhausted(found: Finding) -> bool:
-    return found.served_proven and found.most_served == 0
+    return Ranking(stacks=tuple(stacks), complete=complete)

@@ -37,10 +37,12 @@ R_co = TypeVar("R_co", bound="TargetResult", covariant=True)
 class AnyTarget(CheckedStruct, frozen=True, kw_only=True, tag_field="kind"):
     """Something to set, check or build.
 
-    A kind may name the cautions that belong to its use, by their keys in the wordings.
+    A kind may name the cautions that belong to its use, by their keys in the wordings, and say that
+    its stacks stand upright in use, so that no supports for lying ones are wanted.
     """
 
     cautions: ClassVar[tuple[str, ...]] = ()
+    stands: ClassVar[bool] = False
 
     ref: Annotated[str, Meta(description="Name of the target, unique in the request.")]
 

@@ -52,6 +52,7 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle", "caution.burr")
+    stands: ClassVar[bool] = True
 
     base: Annotated[SineBar, Meta(description="The hinge between ground and base plate.")]
     top: Annotated[SineBar, Meta(description="The hinge between base plate and top plate.")]

@@ -24,6 +24,7 @@ class DepthSettingTarget(StackTarget, frozen=True, kw_only=True, tag="depth_sett
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.standing",)
+    stands: ClassVar[bool] = True
 
     depth: Annotated[Length, Meta(description="Wanted depth.")]
 

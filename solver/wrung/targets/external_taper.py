@@ -49,6 +49,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch", "caution.burr")
+    stands: ClassVar[bool] = True
 
     included_angle: Annotated[
         Angle | None, Meta(description="Included angle of the taper, or `taper` in its place.")

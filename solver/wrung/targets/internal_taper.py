@@ -53,6 +53,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
+    stands: ClassVar[bool] = True
 
     included_angle: Annotated[
         Angle | None, Meta(description="Included angle of the bore, or `taper` in its place.")

@@ -50,6 +50,7 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle", "caution.burr")
+    stands: ClassVar[bool] = True
 
     bar: Annotated[SineBar, Meta(description="The sine bar or sine plate.")]
     angle: Annotated[

@@ -1,6 +1,7 @@
 """What every kind of target uses its stacks for, in words with the figures of the answer."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import Final
 
 from wrung.answers import Stack
 from wrung.arguments import with_tuples
@@ -23,52 +24,55 @@ from wrung.handwork.uses.sizes import (
 from wrung.handwork.uses.use import Uses
 from wrung.lengths import Unit
 from wrung.targets import (
-    AngleBlocksTarget,
     BenchCentresResult,
-    BenchCentresTarget,
     BetweenJawsResult,
-    BetweenJawsTarget,
     CentreDistanceResult,
-    CentreDistanceTarget,
     CheckPointsResult,
-    CheckPointsTarget,
     ComparisonResult,
-    ComparisonTarget,
     CompoundSineResult,
-    CompoundSineTarget,
     DepthSettingResult,
-    DepthSettingTarget,
     DovetailResult,
-    DovetailTarget,
     ExternalTaperResult,
-    ExternalTaperTarget,
     GearPinsResult,
-    GearPinsTarget,
     HeightSettingResult,
-    HeightSettingTarget,
     InternalTaperResult,
-    InternalTaperTarget,
     LadderResult,
-    LadderTarget,
     LengthTarget,
     RadiusGaugeResult,
-    RadiusGaugeTarget,
     RingBoreResult,
-    RingBoreTarget,
     SineResult,
-    SineTarget,
     Target,
     TargetResult,
     ThreadWiresResult,
-    ThreadWiresTarget,
     TwoRollsResult,
-    TwoRollsTarget,
     VBlockResult,
-    VBlockTarget,
 )
 from wrung.targets.built import as_built
-from wrung.targets.limit_pair import LimitPairTarget
 from wrung.targets.limit_results import LimitPairResult
+
+_USES: Final[Mapping[type[TargetResult], Callable[..., Uses]]] = {
+    LimitPairResult: limit_pair,
+    SineResult: sine,
+    CompoundSineResult: compound,
+    CheckPointsResult: check_points,
+    ComparisonResult: comparison,
+    BetweenJawsResult: between_jaws,
+    ExternalTaperResult: external_taper,
+    InternalTaperResult: internal_taper,
+    TwoRollsResult: two_rolls,
+    DovetailResult: dovetail,
+    CentreDistanceResult: centre_distance,
+    VBlockResult: v_block,
+    RadiusGaugeResult: radius_gauge,
+    RingBoreResult: ring_bore,
+    ThreadWiresResult: thread_wires,
+    HeightSettingResult: height_setting,
+    BenchCentresResult: bench_centres,
+    DepthSettingResult: depth_setting,
+    GearPinsResult: gear_pins,
+    LadderResult: ladder,
+}
+"""By kind, from the result, its target, and the unit of the instruments at the bench."""
 
 
 @with_tuples
@@ -83,82 +87,8 @@ def uses(
         stacks: those of the answer, of this and of other targets.
         unit: of the instruments at the bench.
     """
-    match target, result:
-        case LengthTarget(), _:
-            yield from (plain(as_built(stack)) for stack in stacks if stack.target == target.ref)
-        case LimitPairTarget(), LimitPairResult():
-            yield from limit_pair(target, result)
-        case SineTarget(), SineResult():
-            yield from sine(result)
-        case CompoundSineTarget(), CompoundSineResult():
-            yield from compound(result)
-        case CheckPointsTarget(), CheckPointsResult():
-            yield from check_points(target, result, unit)
-        case ComparisonTarget(), ComparisonResult():
-            yield from comparison(result)
-        case BetweenJawsTarget(), BetweenJawsResult():
-            yield from between_jaws(result)
-        case _:
-            yield from _by_rolls(target, result)
-
-
-def _by_rolls(target: Target, result: TargetResult | None) -> Uses:
-    match target, result:
-        case ExternalTaperTarget(), ExternalTaperResult():
-            yield from external_taper(result)
-        case InternalTaperTarget(), InternalTaperResult():
-            yield from internal_taper(target, result)
-        case TwoRollsTarget(), TwoRollsResult():
-            yield from two_rolls(target, result)
-        case DovetailTarget(), DovetailResult():
-            yield from dovetail(target, result)
-        case _:
-            yield from _by_comparing(target, result)
-
-
-def _by_comparing(target: Target, result: TargetResult | None) -> Uses:
-    match target, result:
-        case CentreDistanceTarget(), CentreDistanceResult():
-            yield from centre_distance(target, result)
-        case VBlockTarget(), VBlockResult():
-            yield from v_block(result)
-        case RadiusGaugeTarget(), RadiusGaugeResult():
-            yield from radius_gauge(target, result)
-        case RingBoreTarget(), RingBoreResult():
-            yield from ring_bore(target, result)
-        case ThreadWiresTarget(), ThreadWiresResult():
-            yield from thread_wires(result)
-        case _:
-            yield from _by_setting(target, result)
-
-
-def _by_setting(target: Target, result: TargetResult | None) -> Uses:
-    match target, result:
-        case HeightSettingTarget(), HeightSettingResult():
-            yield from height_setting(target, result)
-        case BenchCentresTarget(), BenchCentresResult():
-            yield from bench_centres(result)
-        case DepthSettingTarget(), DepthSettingResult():
-            yield from depth_setting(result)
-        case GearPinsTarget(), GearPinsResult():
-            yield from gear_pins(result)
-        case LadderTarget(), LadderResult():
-            yield from ladder(result)
-        case _:
-            return
-
-
-STANDING: tuple[type[Target], ...] = (
-    SineTarget,
-    CompoundSineTarget,
-    ComparisonTarget,
-    ExternalTaperTarget,
-    InternalTaperTarget,
-    AngleBlocksTarget,
-    VBlockTarget,
-    HeightSettingTarget,
-    DepthSettingTarget,
-    BenchCentresTarget,
-    LadderTarget,
-)
-"""Kinds whose stacks stand upright in use, so that no supports for lying ones are wanted."""
+    if isinstance(target, LengthTarget):
+        yield from (plain(as_built(stack)) for stack in stacks if stack.target == target.ref)
+    for kind, use in _USES.items():
+        if isinstance(result, kind):
+            yield from use(result, target, unit)

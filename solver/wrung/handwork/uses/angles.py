@@ -8,7 +8,7 @@ from wrung.targets.two_rolls import TwoRollsResult, TwoRollsTarget
 from wrung.texts import Figure, Phrase, figure, phrase
 
 
-def sine(result: SineResult) -> Uses:
+def sine(result: SineResult, *_: object) -> Uses:
     """Under which roll the stack goes, and what angle the bar then stands at."""
     reached, several = _reached(result.setting), len(result.stacks) > 1
     for stack in result.stacks:
@@ -20,7 +20,7 @@ def sine(result: SineResult) -> Uses:
             yield stack.role, phrase(key, length, *reached)
 
 
-def compound(result: CompoundSineResult) -> Uses:
+def compound(result: CompoundSineResult, *_: object) -> Uses:
     """Which hinge the stack sets, and to what angle."""
     for stack in result.stacks:
         on_top = stack.role == "top"
@@ -30,7 +30,7 @@ def compound(result: CompoundSineResult) -> Uses:
         yield stack.role, phrase(key, length, *reached)
 
 
-def two_rolls(target: TwoRollsTarget, result: TwoRollsResult) -> Uses:
+def two_rolls(result: TwoRollsResult, target: TwoRollsTarget, *_: object) -> Uses:
     """Where the stack lies, and what angle the straight edges then have."""
     stack, angle, off = result.stack, result.angle_reached, result.uncertainty
     if stack is None or angle is None or off is None:

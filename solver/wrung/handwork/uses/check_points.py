@@ -13,7 +13,7 @@ _READABLE: Final[dict[Unit, int]] = {"mm": mm("0.0001"), "in": inch("0.00001")}
 """Least steps that instruments show; for those whose resolution is not said."""
 
 
-def check_points(target: CheckPointsTarget, result: CheckPointsResult, unit: Unit) -> Uses:
+def check_points(result: CheckPointsResult, target: CheckPointsTarget, unit: Unit) -> Uses:
     """For each point the readings to accept; its zero is set before the first one that is built."""
     closed = next((row for row in result.rows if row.point == 0), None)
     zeros = (row.stack.length for row in result.rows if row.stack and row.role == "lower_end")

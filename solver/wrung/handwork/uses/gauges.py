@@ -6,7 +6,7 @@ from wrung.targets import DepthSettingResult, LadderResult
 from wrung.texts import figure, phrase
 
 
-def depth_setting(result: DepthSettingResult) -> Uses:
+def depth_setting(result: DepthSettingResult, *_: object) -> Uses:
     """Both stacks under the base, and what depth that is."""
     for stack in result.stacks[:1]:
         yield stack.role, phrase("use.depth_first")
@@ -18,7 +18,7 @@ def depth_setting(result: DepthSettingResult) -> Uses:
         )
 
 
-def ladder(result: LadderResult) -> Uses:
+def ladder(result: LadderResult, *_: object) -> Uses:
     """Zero on the lowest stack, then what the comparator should show on each."""
     for place, row in enumerate(row for row in result.rows if row.stack):
         if not place:

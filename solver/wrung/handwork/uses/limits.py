@@ -19,7 +19,7 @@ _KEYS: Final[dict[tuple[Feature, GaugeRole], tuple[str, str]]] = {
 }
 
 
-def limit_pair(target: LimitPairTarget, result: LimitPairResult) -> Uses:
+def limit_pair(result: LimitPairResult, target: LimitPairTarget, *_: object) -> Uses:
     """For each limit what its stack must do, and what it says of the part if it does not."""
     feature = target.measured_feature()
     for gauge in result.limits.gauges:

@@ -8,7 +8,7 @@ from wrung.targets.internal_taper import InternalTaperResult, InternalTaperTarge
 from wrung.texts import figure, phrase
 
 
-def external_taper(result: ExternalTaperResult) -> Uses:
+def external_taper(result: ExternalTaperResult, *_: object) -> Uses:
     """Both stacks are used together; what to expect over the rolls."""
     low = figure("low", result.expected_low, Measure.LENGTH)
     high = figure("high", result.expected_high, Measure.LENGTH)
@@ -16,7 +16,7 @@ def external_taper(result: ExternalTaperResult) -> Uses:
         yield stack.role, phrase("use.taper_rolls", low, high)
 
 
-def internal_taper(target: InternalTaperTarget, result: InternalTaperResult) -> Uses:
+def internal_taper(result: InternalTaperResult, target: InternalTaperTarget, *_: object) -> Uses:
     """Which ball the stack is for, and whether it stands above the face or lies below."""
     balls = {
         "large_ball": (target.large_ball, result.large_ball_depth),
@@ -34,7 +34,7 @@ def internal_taper(target: InternalTaperTarget, result: InternalTaperResult) -> 
         )
 
 
-def dovetail(target: DovetailTarget, result: DovetailResult) -> Uses:
+def dovetail(result: DovetailResult, target: DovetailTarget, *_: object) -> Uses:
     """Over or between the rolls, and what width that stands for."""
     if result.stack is None or result.width is None:
         return

@@ -17,14 +17,14 @@ def plain(stack: BuiltLength) -> tuple[str | None, Phrase]:
     )
 
 
-def comparison(result: ComparisonResult) -> Uses:
+def comparison(result: ComparisonResult, *_: object) -> Uses:
     """Zero on the stack, and the readings between which a part is accepted."""
     if result.stack is not None:
         yield result.stack.role, phrase("use.zero_indicator")
         yield result.stack.role, _accept(result.reading_at_lower, result.reading_at_upper)
 
 
-def between_jaws(result: BetweenJawsResult) -> Uses:
+def between_jaws(result: BetweenJawsResult, *_: object) -> Uses:
     """The setting, and the readings between which the work is accepted."""
     if result.stack is None or result.setting is None:
         return

@@ -25,36 +25,36 @@ _PINS: Final = {
 }
 
 
-def centre_distance(target: CentreDistanceTarget, result: CentreDistanceResult) -> Uses:
+def centre_distance(result: CentreDistanceResult, target: CentreDistanceTarget, *_: object) -> Uses:
     """Between the pins or over them, and what distance that stands for."""
     key = _PINS[target.stack_position, target.measured_to]
     yield from _use(result, result.centre_distance, key)
 
 
-def v_block(result: VBlockResult) -> Uses:
+def v_block(result: VBlockResult, *_: object) -> Uses:
     """As high as the cylinder, and what diameter that stands for."""
     yield from _use(result, result.cylinder_diameter, "use.v_block")
 
 
-def height_setting(target: HeightSettingTarget, result: HeightSettingResult) -> Uses:
+def height_setting(result: HeightSettingResult, target: HeightSettingTarget, *_: object) -> Uses:
     """On the plate or on the riser, and how high that is."""
     key = "use.height_on_riser" if target.riser else "use.height"
     yield from _use(result, result.height, key)
 
 
-def bench_centres(result: BenchCentresResult) -> Uses:
+def bench_centres(result: BenchCentresResult, *_: object) -> Uses:
     """Beside the centres, and what diameter is as high."""
     yield from _use(result, result.diameter, "use.bench_centres")
 
 
-def radius_gauge(target: RadiusGaugeTarget, result: RadiusGaugeResult) -> Uses:
+def radius_gauge(result: RadiusGaugeResult, target: RadiusGaugeTarget, *_: object) -> Uses:
     """Over the rolls or above the middle one, and what radius that stands for."""
     key = "use.radius_convex" if target.form == "convex" else "use.radius_concave"
     rolls = figure("rolls", target.roll_diameter, Measure.LENGTH)
     yield from _use(result, result.radius, key, rolls)
 
 
-def ring_bore(target: RingBoreTarget, result: RingBoreResult) -> Uses:
+def ring_bore(result: RingBoreResult, target: RingBoreTarget, *_: object) -> Uses:
     """Across the bore or rocked in it, and what bore that stands for."""
     rock, bore = result.expected_rock, result.bore
     balls = target.ends == "balls"
@@ -67,13 +67,13 @@ def ring_bore(target: RingBoreTarget, result: RingBoreResult) -> Uses:
         yield from _use(result, bore, "use.bore_balls" if balls else "use.bore_rods")
 
 
-def thread_wires(result: ThreadWiresResult) -> Uses:
+def thread_wires(result: ThreadWiresResult, *_: object) -> Uses:
     """Over the wires, and what pitch diameter that stands for."""
     wires = figure("wires", result.wire_diameter, Measure.LENGTH)
     yield from _use(result, result.pitch_diameter, "use.thread_wires", wires)
 
 
-def gear_pins(result: GearPinsResult) -> Uses:
+def gear_pins(result: GearPinsResult, *_: object) -> Uses:
     """Over the pins, and what tooth thickness that stands for."""
     pins = figure("pins", result.pin_diameter, Measure.LENGTH)
     yield from _use(result, result.tooth_thickness, "use.gear_pins", pins)

@@ -7,7 +7,7 @@ all be served, whatever else is on the shelf.
 """
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from functools import reduce
 from itertools import pairwise
 from math import prod
@@ -171,14 +171,12 @@ class Place(Struct, frozen=True, kw_only=True):
 
 def places(problem: Problem, tuning: Tuning = TUNING) -> tuple[Place, ...]:
     """The places whose pieces are few enough to try every use of them."""
-    return () if problem.signed else tuple(_places(problem, tuning))
-
-
-def _places(problem: Problem, tuning: Tuning) -> Iterator[Place]:
-    for step in series_steps(problem, tuning):
-        fine = fine_of(problem, step, tuning)
-        if fine is not None:
-            yield Place(fine=fine, moves=_moves(fine, _rows(problem, step, fine)))
+    steps = () if problem.signed else series_steps(problem, tuning)
+    return tuple(
+        Place(fine=fine, moves=_moves(fine, _rows(problem, step, fine)))
+        for step in steps
+        if (fine := fine_of(problem, step, tuning)) is not None
+    )
 
 
 def _rows(problem: Problem, step: SeriesStep, fine: Fine) -> list[Ints]:

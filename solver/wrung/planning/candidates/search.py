@@ -89,19 +89,6 @@ def _cap_bounds(bench: Workbench, cap: Cap) -> tuple[_Bound, ...]:
     )
 
 
-def priced_costs(bench: Workbench, goal: Goal, prices: Prices, candidates: Candidates) -> Ints:
-    """What the candidates cost by the goal, plus the prices of their pieces."""
-    return _with_prices(bench, goal, bench.prices_by_group(prices), candidates)
-
-
-def _with_prices(bench: Workbench, goal: Goal, by_group: Ints, candidates: Candidates) -> Ints:
-    costs = goal.costs(candidates)
-    if not by_group.any():
-        return costs
-    groups = bench.group_of[candidates.demands]
-    return costs + _prices_paid(by_group, groups, candidates.kinds)
-
-
 def _prices_paid(by_group: Ints, groups: Ints, kinds: Ints) -> Ints:
     """What the kinds of each row cost a demand of that row's group."""
     if len(by_group) == 1:
@@ -172,9 +159,11 @@ class Search:
 
     def costs(self, candidates: Candidates) -> Ints:
         """Goal and prices of each candidate."""
+        costs = self._goal.costs(candidates)
         if not self._has_prices:
-            return self._goal.costs(candidates)
-        return _with_prices(self._bench, self._goal, self._by_group, candidates)
+            return costs
+        groups = self._bench.group_of[candidates.demands]
+        return costs + _prices_paid(self._by_group, groups, candidates.kinds)
 
     def listed(self, each: int | None, most: int) -> Listing | None:
         """Candidates by start, within the caps; ``each`` and ``most`` as in `list_by_start`."""

@@ -16,7 +16,7 @@ from msgspec import Struct
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.quota import Quota
-from wrung.planning.candidates.search import Cheapest, priced_costs
+from wrung.planning.candidates.search import Cheapest, Search
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates, join_candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
@@ -98,16 +98,17 @@ class _Pricing:
         # If a few new candidates change nothing, more of them have to be added.
         each = tuning.new_each << self._idle
         # What was too large at other prices may be small enough at these.
-        cheapest, bound = self._cheapest(prices)
+        search = self._question.search(prices)
+        cheapest, bound = self._cheapest(prices, search)
         self._large = not cheapest.exact
-        return self._take_in(prices, cheapest, each), bound
+        return self._take_in(search, cheapest.candidates, each), bound
 
     @property
     def _stuck(self) -> bool:
         """Whether several rounds changed nothing, and searches are too large to prove anything."""
         return self._large and self._idle >= self._bench.deadline.tuning.most_idle
 
-    def _cheapest(self, prices: Prices) -> tuple[Cheapest, int]:
+    def _cheapest(self, prices: Prices, search: Search) -> tuple[Cheapest, int]:
         """The cheapest candidates at these prices, and the bound that this proves."""
         capacity_cost = self._bench.capacity_cost(prices)
         # Where blocks are paid for, what the other stacks cost may be negative, but no more so.
@@ -116,19 +117,18 @@ class _Pricing:
         demands = len(self._bench.problem.demands)
         known = join_candidates([self._pool, _ceilings(demands, self._question.goal, dearest)])
         most = self._bench.deadline.tuning.most_partial_priced
-        cheapest = self._question.search(prices).cheapest(self._question.window, most, known)
+        cheapest = search.cheapest(self._question.window, most, known)
         bound = self._question.served.bound(cheapest.least, capacity_cost)
         # The bound may fall as well as rise from round to round; the best one is kept.
         if bound > self._best.bound:
             self._best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=self._pool)
         return cheapest, bound
 
-    def _take_in(self, prices: Prices, cheapest: Cheapest, most_each: int) -> Candidates:
+    def _take_in(self, search: Search, found: Candidates, most_each: int) -> Candidates:
         """Candidates that were not seen before; marks them as seen."""
-        costs = priced_costs(self._bench, self._question.goal, prices, cheapest.candidates)
         # Cheapest first, as only a few of each demand are added.
-        order = np.argsort(costs, kind="stable")
-        new = _unseen(cheapest.candidates.where(order), self._seen, most_each)
+        order = np.argsort(search.costs(found), kind="stable")
+        new = _unseen(found.where(order), self._seen, most_each)
         self._pool = join_candidates([self._pool, new])
         return new
 

@@ -21,8 +21,6 @@ from wrung.planning.problem import Problem
 from wrung.planning.shortage.standing import Standing
 from wrung.planning.solvers import Verdict
 
-# Bounds on effort that, unlike time, are the same on every machine.
-
 
 class Conflict(Struct, frozen=True, kw_only=True):
     """Demands that cannot all be served, ascending; ``smallest`` if no smaller set conflicts."""

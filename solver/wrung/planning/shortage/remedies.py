@@ -14,11 +14,10 @@ from msgspec.structs import replace
 from wrung.answers import Remedy, Restriction, Unmet
 from wrung.deadline import Deadline
 from wrung.errors import InputError
-from wrung.lengths import Unit
 from wrung.planning.engines import served_alone
 from wrung.planning.lone.windows import Probe
 from wrung.planning.parts import alone, thrifty
-from wrung.planning.problem import Demand, LeftOut, Piece, Problem, demand_of
+from wrung.planning.problem import Demand, Piece, Problem, demand_of
 from wrung.targets import Requirement, Target
 from wrung.targets.limit_pair import LimitPairTarget
 from wrung.targets.steps import usual_step
@@ -26,11 +25,15 @@ from wrung.tuning import Tuning
 
 
 class _Found(Struct, frozen=True, kw_only=True):
-    """Which restrictions were lifted, and the stack that this allows, if any."""
+    """Which restrictions were lifted, and the stack that this allows, if any.
+
+    Its pieces are among ``pieces``, of which the first ``free`` ones are free anyway.
+    """
 
     lifted: tuple[Restriction, ...]
     probe: Probe
     pieces: tuple[Piece, ...]
+    free: int
 
 
 def remedies(
@@ -78,15 +81,11 @@ def _lifted(
     """The question without these restrictions, answered."""
     pieces = (
         *(problem.pieces[index] for index in free),
-        *(each.piece for each in _allowed(problem.left_out, lifted)),
+        *(each.piece for each in problem.left_out if each.by.issubset(lifted)),
     )
     wanted = _freed(problem.demands[demand], lifted, len(pieces))
     probe = served_alone(alone(problem, wanted, pieces), deadline)
-    return _Found(lifted=lifted, probe=probe, pieces=pieces)
-
-
-def _allowed(left_out: Sequence[LeftOut], lifted: Collection[Restriction]) -> Iterator[LeftOut]:
-    return (each for each in left_out if each.by.issubset(lifted))
+    return _Found(lifted=lifted, probe=probe, pieces=pieces, free=len(free))
 
 
 def _freed(demand: Demand, lifted: Collection[Restriction], available: int) -> Demand:
@@ -102,12 +101,8 @@ def _freed(demand: Demand, lifted: Collection[Restriction], available: int) -> D
 def _remedy(problem: Problem, found: _Found) -> Remedy:
     stack = found.probe.stack or ()
     if not problem.limits_errors:
-        stack = thrifty(found.pieces, stack, len(found.pieces) - _count(problem, found))
+        stack = thrifty(found.pieces, stack, found.free)
     return Remedy(lifted=found.lifted, blocks=tuple(found.pieces[k].block.id for k in stack))
-
-
-def _count(problem: Problem, found: _Found) -> int:
-    return sum(1 for _ in _allowed(problem.left_out, found.lifted))
 
 
 def with_rounding(
@@ -149,12 +144,9 @@ def _step(problem: Problem, target: LimitPairTarget, deadline: Deadline) -> int 
 def _steps(problem: Problem, tuning: Tuning) -> Iterator[int]:
     blocks = [piece.block for piece in problem.pieces]
     if blocks:
-        usual = usual_step(blocks, _mostly_in([block.unit for block in blocks]))
+        inches = [block.unit for block in blocks].count("in")
+        usual = usual_step(blocks, "in" if 2 * inches > len(blocks) else "mm")
         yield from (times * usual for times in tuning.rounding_times)
-
-
-def _mostly_in(units: Sequence[Unit]) -> Unit:
-    return "in" if 2 * units.count("in") > len(units) else "mm"
 
 
 def _buildable(problem: Problem, wanted: Requirement, deadline: Deadline) -> bool:

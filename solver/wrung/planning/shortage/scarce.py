@@ -61,14 +61,9 @@ def scarce_blocks(
         if (piece.wear, piece.nominal) not in found:
             better = _improved(raised, most_served, deadline)
             found[piece.wear, piece.nominal] = better
-    best = sorted(found.values(), key=_promise)
-    best = [*_settled(best, deadline)]
-    told = [_scarce(problem, plan, each, deadline) for each in best if each.served > most_served]
-    return tuple(sorted(told, key=_rank))
-
-
-def _promise(raised: _Raised) -> tuple[int, int]:
-    return (-raised.most, -raised.served)
+    promising = sorted(found.values(), key=lambda each: (-each.most, -each.served))
+    best = [each for each in _settled(promising, deadline) if each.served > most_served]
+    return tuple(sorted((_scarce(problem, plan, each, deadline) for each in best), key=_rank))
 
 
 def _rank(block: ScarceBlock) -> tuple[int, ...]:
