@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from hypothesis import Phase, settings
 
+from ample_time import give_ample_time
 from stores import empty_url, postgres, sqlite_template, store, store_url
 
 # Fixtures that are used by their names.
@@ -18,6 +19,8 @@ PHASES = (Phase.explicit, Phase.reuse, Phase.generate, Phase.target, Phase.shrin
 settings.register_profile("quick", phases=PHASES, deadline=None, derandomize=True, max_examples=100)
 settings.register_profile("long", phases=PHASES, deadline=None, max_examples=2000)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
+
+give_ample_time()
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:

@@ -86,7 +86,7 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
         required_ratios=required_ratios,
         preferences=preferences,
     )
-    whole_ms = time_limit_ms * (1 + search_by.tuning.overtime)
+    whole_ms = search_by.whole_ms * (1 + search_by.tuning.overtime)
     # One `Cancel` for both: whoever cancels wants no explanation to go on, either.
     answer_by = Deadline(
         whole_ms, search_by.cancel, search_by.memory, search_by.tuning, search_by.stages
