@@ -45,7 +45,7 @@ class Receiver:
         handler.send_header("content-length", "0")
         handler.end_headers()
 
-    def wait_for(self, count: int, seconds: float = 30.0) -> list[Received]:
+    def wait_for(self, count: int, seconds: float = 120.0) -> list[Received]:
         """All that came, once so many did."""
         with self._came:
             assert self._came.wait_for(lambda: len(self.received) >= count, seconds)

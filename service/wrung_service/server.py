@@ -22,8 +22,9 @@ from wrung_service.observe.sink import LineSink
 from wrung_service.settings import Settings
 from wrung_service.settings_reading import is_loopback
 
-_TIME_TO_ANSWER_S: Final = 1.0
-"""What is kept of the grace period to write the answers of searches that were ended."""
+_TIME_TO_ANSWER_S: Final = 5.0
+"""What is kept of the grace period, half of it at most, to write the answers of searches that were
+ended: on a machine that is busy, or stands still for a moment, too."""
 
 
 _TURN_S: Final = 0.001
@@ -81,7 +82,8 @@ class Server(uvicorn.Server):
     async def shutdown(self, sockets: list[socket] | None = None) -> None:
         """Let requests in flight end; searches that take too long answer with what they have."""
         self._log.info("ending", searches=self._service.pool.held)
-        patience = max(0.0, self._settings.grace_seconds - _TIME_TO_ANSWER_S)
+        grace = self._settings.grace_seconds
+        patience = max(grace / 2, grace - _TIME_TO_ANSWER_S)
         # uvicorn cancels what still runs when the grace period ends, and its answer would be lost.
         loop = asyncio.get_running_loop()
         hurry = loop.call_later(patience, self._service.pool.end_all)

@@ -10,7 +10,7 @@ from schemathesis import Case
 
 from contract.accepted import with_numbers
 from contract.fuzzing import SETTINGS, fuzzing_config
-from e2e.processes import Server, running
+from e2e.processes import PATIENCE_S, Server, running
 from service.bodies import request
 from wrung_service.app import create_app
 
@@ -36,15 +36,16 @@ schema = schemathesis.openapi.from_dict(
 @schema.parametrize()
 def test_the_server_keeps_to_its_document(case: Case[Any], server: Server) -> None:
     """Statuses, bodies, headers; what is valid is accepted, what is not is refused."""
-    case.call_and_validate(base_url=server.address)
+    case.call_and_validate(base_url=server.address, timeout=PATIENCE_S)
 
 
 def test_the_server_has_come_to_no_harm(server: Server) -> None:
     """After all of them it solves as before, as soon as no search of theirs is left."""
-    outcomes: list[str] = []
+    outcomes, end = list[str](), time.monotonic() + PATIENCE_S
+    body = request(time_limit_ms=SETTINGS.max_time_limit_ms)
     with server.client() as client:
-        for _ in range(20):
-            answer = client.post("/v1/stacks", json=request())
+        while time.monotonic() < end:
+            answer = client.post("/v1/stacks", json=body)
             outcomes.append(answer.json().get("outcome", answer.text))
             if outcomes[-1] == "optimal":
                 return

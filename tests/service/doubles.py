@@ -13,7 +13,8 @@ from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.preferences import Preference
 
-PATIENCE_S = 20
+PATIENCE_S = 120
+"""What is waited for at most, on a machine that is busy, too."""
 
 
 def undecided(targets: Sequence[Target], objective: Objective = "fewest_blocks") -> Answer:

@@ -17,6 +17,7 @@ from msgspec import Struct
 import wrung
 import wrung_service
 from service.bodies import block, request, target
+from service.doubles import PATIENCE_S
 from wrung_service.__main__ import main
 from wrung_service.commands.asking import ask
 from wrung_service.pool import Turn
@@ -254,7 +255,7 @@ def test_ctrl_c_ends_the_search_which_answers_with_what_it_has() -> None:
 
     def search(_: bytes, turn: Turn) -> Ended:
         signal.pthread_kill(threading.main_thread().ident or 0, signal.SIGINT)
-        end = time.monotonic() + 20
+        end = time.monotonic() + PATIENCE_S
         while not turn.cancel.cancelled and time.monotonic() < end:
             time.sleep(0.01)
         return Ended(cancelled=turn.cancel.cancelled)

@@ -8,9 +8,8 @@ from typing import Any
 
 import pytest
 
+from service.doubles import PATIENCE_S
 from wrung_service.pool import BusyError, SolvePool, Turn
-
-PATIENCE_S = 20
 
 
 class Gate:
@@ -70,10 +69,10 @@ def test_a_full_queue_refuses_at_once() -> None:
     """One runs, one waits, the third is told when to come again."""
 
     async def scenario(pool: SolvePool, gate: Gate) -> None:
-        tasks = [asyncio.create_task(pool.run(gate.work, limit_ms=9_000)) for _ in range(2)]
+        tasks = [asyncio.create_task(pool.run(gate.work, limit_ms=90_000)) for _ in range(2)]
         await begun(gate)
         with pytest.raises(BusyError) as refused:
-            await pool.run(gate.work, limit_ms=9_000)
+            await pool.run(gate.work, limit_ms=90_000)
         assert refused.value.retry_after >= 1
         gate.open.set()
         assert await asyncio.gather(*tasks) == ["done", "done"]
@@ -86,15 +85,17 @@ def test_waiting_counts_against_the_time_limit() -> None:
     """What waited has so much less left, and knows how long it waited; who did not, waited 0."""
 
     async def scenario(pool: SolvePool, gate: Gate) -> None:
-        first = asyncio.create_task(pool.run(gate.work, limit_ms=9_000))
+        first = asyncio.create_task(pool.run(gate.work, limit_ms=90_000))
         await begun(gate)
-        second = asyncio.create_task(pool.run(gate.work, limit_ms=9_000))
+        second = asyncio.create_task(pool.run(gate.work, limit_ms=90_000))
+        await asyncio.sleep(0)
+        assert pool.waiting == 1
         await asyncio.sleep(0.2)
         gate.open.set()
         await asyncio.gather(first, second)
-        assert gate.remaining[1] <= 9_000 - 200
+        assert gate.remaining[1] <= 90_000 - 200
         assert gate.waited[0] == 0
-        assert 200 <= gate.waited[1] <= 4_500
+        assert 200 <= gate.waited[1] <= 45_000
 
     run_with_pool(scenario, queue=1)
 
@@ -128,10 +129,10 @@ def test_what_comes_to_nothing_after_a_wait_is_refused() -> None:
         return "nothing found"
 
     async def scenario(pool: SolvePool, gate: Gate) -> None:
-        assert await pool.run(cut, limit_ms=9_000) == "nothing found"
-        first = asyncio.create_task(pool.run(gate.work, limit_ms=9_000))
+        assert await pool.run(cut, limit_ms=90_000) == "nothing found"
+        first = asyncio.create_task(pool.run(gate.work, limit_ms=90_000))
         await begun(gate)
-        waiting = asyncio.create_task(pool.run(cut, limit_ms=9_000))
+        waiting = asyncio.create_task(pool.run(cut, limit_ms=90_000))
         await asyncio.sleep(0.01)
         gate.open.set()
         await first
@@ -145,10 +146,10 @@ def test_clients_take_turns_at_one_worker() -> None:
     """However much one of them has sent before the other."""
 
     async def scenario(pool: SolvePool, gate: Gate) -> None:
-        tasks = [asyncio.create_task(pool.run(gate.work, limit_ms=9_000, client="a"))]
+        tasks = [asyncio.create_task(pool.run(gate.work, limit_ms=90_000, client="a"))]
         await begun(gate)
         for client in ("a", "a", "a", "b", "b"):
-            tasks.append(asyncio.create_task(pool.run(gate.work, limit_ms=9_000, client=client)))
+            tasks.append(asyncio.create_task(pool.run(gate.work, limit_ms=90_000, client=client)))
             await asyncio.sleep(0)
         gate.open.set()
         await asyncio.gather(*tasks)
@@ -215,7 +216,7 @@ def test_running_work_is_told_when_its_caller_is_cancelled() -> None:
     """The search ends, and the place is free again."""
 
     async def scenario(pool: SolvePool, gate: Gate) -> None:
-        task = asyncio.create_task(pool.run(gate.work, limit_ms=9_000))
+        task = asyncio.create_task(pool.run(gate.work, limit_ms=90_000))
         await begun(gate)
         task.cancel()
         with pytest.raises(asyncio.CancelledError):
@@ -230,9 +231,9 @@ def test_waiting_work_is_dropped_when_its_caller_is_cancelled() -> None:
     """It never begins."""
 
     async def scenario(pool: SolvePool, gate: Gate) -> None:
-        first = asyncio.create_task(pool.run(gate.work, limit_ms=9_000))
+        first = asyncio.create_task(pool.run(gate.work, limit_ms=90_000))
         await begun(gate)
-        second = asyncio.create_task(pool.run(gate.work, limit_ms=9_000))
+        second = asyncio.create_task(pool.run(gate.work, limit_ms=90_000))
         await asyncio.sleep(0)
         second.cancel()
         with pytest.raises(asyncio.CancelledError):
@@ -253,7 +254,7 @@ def test_what_the_work_raises_reaches_its_caller() -> None:
 
     async def scenario(pool: SolvePool, _: Gate) -> None:
         with pytest.raises(LookupError):
-            await pool.run(failing, limit_ms=9_000)
+            await pool.run(failing, limit_ms=90_000)
         assert pool.held == 0
 
     run_with_pool(scenario, queue=0)
@@ -263,13 +264,13 @@ def test_end_all_tells_every_search() -> None:
     """At the end of the service searches answer with what they have; what waits is refused."""
 
     async def scenario(pool: SolvePool, gate: Gate) -> None:
-        first = asyncio.create_task(pool.run(gate.work, limit_ms=9_000))
+        first = asyncio.create_task(pool.run(gate.work, limit_ms=90_000))
         await begun(gate)
-        second = asyncio.create_task(pool.run(gate.work, limit_ms=9_000))
+        second = asyncio.create_task(pool.run(gate.work, limit_ms=90_000))
         await asyncio.sleep(0.01)
         pool.end_all()
         assert await first == "done"
-        for refused in (second, pool.run(gate.work, limit_ms=9_000)):
+        for refused in (second, pool.run(gate.work, limit_ms=90_000)):
             with pytest.raises(BusyError, match="stopping"):
                 await refused
         assert gate.cancelled == [True]
@@ -284,8 +285,8 @@ def test_a_closed_pool_opens_again() -> None:
         return "done"
 
     async def scenario(pool: SolvePool, _: Gate) -> None:
-        assert await pool.run(work, limit_ms=9_000) == "done"
+        assert await pool.run(work, limit_ms=90_000) == "done"
         pool.close()
-        assert await pool.run(work, limit_ms=9_000) == "done"
+        assert await pool.run(work, limit_ms=90_000) == "done"
 
     run_with_pool(scenario, queue=0)

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from service.test_pool import PATIENCE_S
+from service.doubles import PATIENCE_S
 from wrung_service.pool import BusyError, SolvePool, Turn, waiting_elsewhere
 
 
@@ -36,10 +36,10 @@ def test_who_waits_elsewhere_keeps_no_worker_from_others() -> None:
     stuck = Stuck()
 
     async def scenario(pool: SolvePool) -> None:
-        late = [asyncio.create_task(pool.run(stuck.work, limit_ms=60_000)) for _ in range(5)]
+        late = [asyncio.create_task(pool.run(stuck.work, limit_ms=600_000)) for _ in range(5)]
         await asyncio.sleep(0)
         for _ in range(3):
-            assert await pool.run(lambda _: "soon", limit_ms=10_000) == "soon"
+            assert await pool.run(lambda _: "soon", limit_ms=600_000) == "soon"
         assert pool.held == 5
         stuck.go_on.set()
         assert await asyncio.gather(*late) == ["late"] * 5
@@ -55,14 +55,14 @@ def test_once_enough_are_stuck_the_next_is_refused_at_once() -> None:
     stuck = Stuck()
 
     async def scenario(pool: SolvePool) -> None:
-        late = [asyncio.create_task(pool.run(stuck.work, limit_ms=60_000)) for _ in range(2)]
+        late = [asyncio.create_task(pool.run(stuck.work, limit_ms=600_000)) for _ in range(2)]
         await asyncio.sleep(0)
-        assert await pool.run(lambda _: "soon", limit_ms=10_000) == "soon"
+        assert await pool.run(lambda _: "soon", limit_ms=600_000) == "soon"
         await asyncio.sleep(2.2)
         with pytest.raises(BusyError, match="store") as refused:
-            await pool.run(stuck.work, limit_ms=10_000)
+            await pool.run(stuck.work, limit_ms=600_000)
         assert refused.value.retry_after > 0
-        assert await pool.run(lambda _: "soon", limit_ms=10_000) == "soon"
+        assert await pool.run(lambda _: "soon", limit_ms=600_000) == "soon"
         stuck.go_on.set()
         await asyncio.gather(*late)
 
@@ -74,9 +74,9 @@ def test_ending_waits_for_those_that_are_stuck() -> None:
     stuck = Stuck()
 
     async def scenario(pool: SolvePool) -> None:
-        late = [asyncio.create_task(pool.run(stuck.work, limit_ms=60_000)) for _ in range(3)]
+        late = [asyncio.create_task(pool.run(stuck.work, limit_ms=600_000)) for _ in range(3)]
         await asyncio.sleep(0)
-        assert await pool.run(lambda _: "soon", limit_ms=10_000) == "soon"
+        assert await pool.run(lambda _: "soon", limit_ms=600_000) == "soon"
         pool.end_all()
         stuck.go_on.set()
         assert await asyncio.gather(*late) == ["late"] * 3
