@@ -3,8 +3,8 @@
 from typing import Any, Final
 
 from wrung.coverage import surveying
-from wrung.deadline import Deadline
-from wrung.planning import asking
+from wrung.deadline import Deadline, limits
+from wrung.planning import alternatives, solve, trade_off
 
 AMPLE_MS: Final = 60_000
 _SHORT_MS: Final = 1_000
@@ -15,9 +15,11 @@ def give_ample_time() -> None:
 
     Less is the limit of a test that is about it.
     """
-    for module in (asking, surveying):
-        setattr(module, "Deadline", _deadline)  # noqa: B010 - of tests alone
+    for module in (alternatives, solve, surveying, trade_off):
+        assert module.limits is limits  # type: ignore[attr-defined]  # imported, not its own
+        setattr(module, "limits", _ample)  # noqa: B010 - of tests alone
 
 
-def _deadline(limit_ms: float, *others: Any) -> Deadline:  # noqa: ANN401 - of `Deadline`
-    return Deadline(limit_ms if limit_ms < _SHORT_MS else max(limit_ms, AMPLE_MS), *others)
+def _ample(time_limit_ms: float, *others: Any) -> Deadline:  # noqa: ANN401 - as `limits` takes them
+    short = not time_limit_ms >= _SHORT_MS
+    return limits(time_limit_ms if short else max(time_limit_ms, AMPLE_MS), *others)
