@@ -16,7 +16,7 @@ from wrung.errors import Fault
 from wrung.measures import Length, Margin
 from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, of_expanded
+from wrung.targets.contributions import SizeInput, size_input
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 
@@ -68,16 +68,8 @@ class BenchCentresTarget(SizeTarget, frozen=True, kw_only=True, tag="bench_centr
     def inputs(self) -> tuple[SizeInput, ...]:
         """The known cylinder, and the height over it."""
         return (
-            SizeInput(
-                quantity="master_diameter",
-                standard_uncertainty=of_expanded(self.master_uncertainty),
-                sensitivity=Decimal(1),
-            ),
-            SizeInput(
-                quantity="master_height",
-                standard_uncertainty=of_expanded(self.height_uncertainty),
-                sensitivity=Decimal(-2),
-            ),
+            size_input("master_diameter", self.master_uncertainty, Decimal(1)),
+            size_input("master_height", self.height_uncertainty, Decimal(-2)),
         )
 
     def faults(self) -> Iterator[Fault | None]:

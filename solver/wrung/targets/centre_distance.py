@@ -17,7 +17,7 @@ from wrung.errors import Fault
 from wrung.measures import Length, Margin
 from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, of_expanded, of_limits
+from wrung.targets.contributions import SizeInput, of_limits, size_input
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 
@@ -84,9 +84,9 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
 
     def inputs(self) -> tuple[SizeInput, ...]:
         """The pins, and where they sit in their holes."""
-        pin, half = of_expanded(self.pin_uncertainty), Decimal(-self._sign) / 2
-        first = SizeInput(quantity="first_pin", standard_uncertainty=pin, sensitivity=half)
-        second = SizeInput(quantity="second_pin", standard_uncertainty=pin, sensitivity=half)
+        half = Decimal(-self._sign) / 2
+        first = size_input("first_pin", self.pin_uncertainty, half)
+        second = size_input("second_pin", self.pin_uncertainty, half)
         # An axis lies within half the clearance of its hole's; several pins are independent.
         place = of_limits(Decimal(self.pin_clearance) / 2) * Decimal(self._pins).sqrt()
         clearance = SizeInput(

@@ -149,6 +149,18 @@ class SizeInput(Struct, frozen=True, kw_only=True):
     is_angle: bool = False
 
 
+def size_input(
+    quantity: BudgetInput, expanded: int, sensitivity: Decimal, *, is_angle: bool = False
+) -> SizeInput:
+    """An input of a size by its expanded uncertainty (k = 2)."""
+    return SizeInput(
+        quantity=quantity,
+        standard_uncertainty=of_expanded(expanded),
+        sensitivity=sensitivity,
+        is_angle=is_angle,
+    )
+
+
 def of_expanded(uncertainty: int) -> Decimal:
     """The standard uncertainty of an expanded one with k = 2."""
     return Decimal(uncertainty) / COVERAGE_FACTOR

@@ -18,14 +18,7 @@ from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
-from wrung.targets.contributions import (
-    BudgetInput,
-    SizeBudget,
-    SizeInput,
-    of_expanded,
-    of_stack,
-    size_budget,
-)
+from wrung.targets.contributions import SizeBudget, SizeInput, of_stack, size_budget, size_input
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
 
@@ -116,23 +109,15 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
             return None
         sign = 1 if self.form == "male" else -1
         turned = sign * self.roll_diameter / (2 * sin(radians(self.angle) / 2) ** 2)
-        comparing, rolls, angle = map(
-            of_expanded,
-            (self.comparison_uncertainty, self.roll_uncertainty, self.angle_uncertainty),
+        by_rolls, one = -sign * _factor(self.angle), Decimal(1)
+        return size_budget(
+            (
+                SizeInput(quantity="stack", standard_uncertainty=of_stack(used), sensitivity=one),
+                size_input("comparison", self.comparison_uncertainty, one),
+                size_input("roll_diameter", self.roll_uncertainty, by_rolls),
+                size_input("angle", self.angle_uncertainty, turned, is_angle=True),
+            )
         )
-        plain: tuple[tuple[BudgetInput, Decimal, Decimal], ...] = (
-            ("stack", of_stack(used), Decimal(1)),
-            ("comparison", comparing, Decimal(1)),
-            ("roll_diameter", rolls, -sign * _factor(self.angle)),
-        )
-        flank = SizeInput(
-            quantity="angle", standard_uncertainty=angle, sensitivity=turned, is_angle=True
-        )
-        lengths = (
-            SizeInput(quantity=quantity, standard_uncertainty=size, sensitivity=slope)
-            for quantity, size, slope in plain
-        )
-        return size_budget((*lengths, flank))
 
     @in_reals
     def _roll_factor(self) -> Decimal:

@@ -15,7 +15,7 @@ from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import PI, in_reals, nearest, tan
 from wrung.targets.base import Count, not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, of_expanded, partial_derivative
+from wrung.targets.contributions import SizeInput, partial_derivative, size_input
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 from wrung.targets.spur_gear import SpurGear
 
@@ -117,18 +117,11 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
     def inputs(self) -> tuple[SizeInput, ...]:
         """The pins and the pressure angle."""
         gear = self._gear()
+        by_pin = -partial_derivative(SpurGear.over, gear, "pin") * gear.slope()
+        by_angle = -partial_derivative(SpurGear.over, gear, "pressure") * gear.slope()
         return (
-            SizeInput(
-                quantity="pin_diameter",
-                standard_uncertainty=of_expanded(self.pin_uncertainty),
-                sensitivity=-partial_derivative(SpurGear.over, gear, "pin") * gear.slope(),
-            ),
-            SizeInput(
-                quantity="pressure_angle",
-                standard_uncertainty=of_expanded(self.angle_uncertainty),
-                sensitivity=-partial_derivative(SpurGear.over, gear, "pressure") * gear.slope(),
-                is_angle=True,
-            ),
+            size_input("pin_diameter", self.pin_uncertainty, by_pin),
+            size_input("pressure_angle", self.angle_uncertainty, by_angle, is_angle=True),
         )
 
     def faults(self) -> Iterator[Fault | None]:

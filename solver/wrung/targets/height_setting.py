@@ -11,7 +11,7 @@ from wrung.errors import Fault
 from wrung.measures import Length, Margin
 from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, of_expanded
+from wrung.targets.contributions import SizeInput, size_input
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 
@@ -55,8 +55,7 @@ class HeightSettingTarget(SizeTarget, frozen=True, kw_only=True, tag="height_set
 
     def inputs(self) -> tuple[SizeInput, ...]:
         """The riser, if there is one."""
-        known = of_expanded(self.riser_uncertainty)
-        riser = SizeInput(quantity="riser", standard_uncertainty=known, sensitivity=Decimal(1))
+        riser = size_input("riser", self.riser_uncertainty, Decimal(1))
         return (riser,) if self.riser else ()
 
     def faults(self) -> Iterator[Fault | None]:

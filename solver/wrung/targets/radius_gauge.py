@@ -19,7 +19,7 @@ from wrung.measures import Angle, Length, Margin
 from wrung.real import acos, asin, in_reals, nearest
 from wrung.targets.base import unless
 from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, of_expanded
+from wrung.targets.contributions import SizeInput, size_input
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 
@@ -87,12 +87,7 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
 
     def inputs(self) -> tuple[SizeInput, ...]:
         """The rolls."""
-        rolls = SizeInput(
-            quantity="roll_diameter",
-            standard_uncertainty=of_expanded(self.roll_uncertainty),
-            sensitivity=self._by_rolls(),
-        )
-        return (rolls,)
+        return (size_input("roll_diameter", self.roll_uncertainty, self._by_rolls()),)
 
     def faults(self) -> Iterator[Fault | None]:
         """Sizes that are none, and rolls that do not touch the arc."""

@@ -19,7 +19,7 @@ from wrung.measures import Length, Margin
 from wrung.real import in_reals, nearest
 from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, of_expanded
+from wrung.targets.contributions import SizeInput, size_input
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 _SHORTEST: Final = 100
@@ -97,22 +97,15 @@ class RingBoreTarget(SizeTarget, frozen=True, kw_only=True, tag="ring_bore"):
     @in_reals
     def inputs(self) -> tuple[SizeInput, ...]:
         """The ends, and how far it rocks."""
-        end, slope = of_expanded(self.end_uncertainty), self.slope()
-        rocks = SizeInput(
-            quantity="measured_rock",
-            standard_uncertainty=of_expanded(self.rock_uncertainty),
-            sensitivity=self._sine() / (2 * _cosine(self._sine()) ** 3),
-        )
+        end, slope = self.end_uncertainty, self.slope()
+        by_rock = self._sine() / (2 * _cosine(self._sine()) ** 3)
+        rocks = size_input("measured_rock", self.rock_uncertainty, by_rock)
         if self.second_end is not None:
-            first = SizeInput(quantity="first_end", standard_uncertainty=end, sensitivity=slope)
-            second = SizeInput(quantity="second_end", standard_uncertainty=end, sensitivity=slope)
-            return (first, second, rocks)
+            second = size_input("second_end", end, slope)
+            return (size_input("first_end", end, slope), second, rocks)
         # Two ends of one size: their errors count as alike, which is the worse.
         both = slope + 1 if self.ends == "balls" else 2 * slope
-        return (
-            SizeInput(quantity="first_end", standard_uncertainty=end, sensitivity=both),
-            rocks,
-        )
+        return (size_input("first_end", end, both), rocks)
 
     def faults(self) -> Iterator[Fault | None]:
         """Sizes that are none, and ends that cannot be rocked."""

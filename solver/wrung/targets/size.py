@@ -18,9 +18,9 @@ from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use
 from wrung.targets.contributions import (
     SizeBudget,
     SizeInput,
-    of_expanded,
     of_stack,
     size_budget,
+    size_input,
 )
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
@@ -132,9 +132,9 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
         yield from not_negative(self, "comparison_uncertainty")
 
     def _all_inputs(self, used: BudgetedStack) -> Iterator[SizeInput]:
-        slope, comparing = self.slope(), of_expanded(self.comparison_uncertainty)
+        slope = self.slope()
         yield SizeInput(quantity="stack", standard_uncertainty=of_stack(used), sensitivity=slope)
-        yield SizeInput(quantity="comparison", standard_uncertainty=comparing, sensitivity=slope)
+        yield size_input("comparison", self.comparison_uncertainty, slope)
         yield from self.inputs()
 
 

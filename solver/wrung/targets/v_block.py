@@ -19,7 +19,7 @@ from wrung.measures import Angle, Length, Margin, Seconds
 from wrung.real import cos, in_reals, nearest, sin
 from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
-from wrung.targets.contributions import SizeInput, of_expanded
+from wrung.targets.contributions import SizeInput, size_input
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 
@@ -87,29 +87,18 @@ class VBlockTarget(SizeTarget, frozen=True, kw_only=True, tag="v_block"):
     def inputs(self) -> tuple[SizeInput, ...]:
         """The reference, and the angle of the V."""
         _, height = self._reference()
-        at, slope = of_expanded(self.height_uncertainty), self.slope()
+        at, slope = self.height_uncertainty, self.slope()
         half = radians(self.included_angle) / 2
         # The slope is 2 sin a / (1 + sin a), with a half the angle.
         turned = cos(half) / (1 + sin(half)) ** 2
         rise = self.exact_length() - height
-        of_angle = SizeInput(
-            quantity="included_angle",
-            standard_uncertainty=of_expanded(self.angle_uncertainty),
-            sensitivity=rise * turned,
-            is_angle=True,
-        )
+        angle = size_input("included_angle", self.angle_uncertainty, rise * turned, is_angle=True)
         if self.vertex_height is not None:
-            vertex = SizeInput(
-                quantity="vertex_height", standard_uncertainty=at, sensitivity=-slope
-            )
-            return (vertex, of_angle)
-        master = of_expanded(self.master_uncertainty)
+            return (size_input("vertex_height", at, -slope), angle)
         return (
-            SizeInput(
-                quantity="master_diameter", standard_uncertainty=master, sensitivity=Decimal(1)
-            ),
-            SizeInput(quantity="master_height", standard_uncertainty=at, sensitivity=-slope),
-            of_angle,
+            size_input("master_diameter", self.master_uncertainty, Decimal(1)),
+            size_input("master_height", at, -slope),
+            angle,
         )
 
     def faults(self) -> Iterator[Fault | None]:
