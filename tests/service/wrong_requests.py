@@ -71,6 +71,6 @@ def _changes(value: object) -> Iterator[Any]:
         for name, inner in members.items():
             yield {each: other for each, other in members.items() if each != name}
             yield from ({**members, name: changed} for changed in _changes(inner))
-    if isinstance(value, list) and value:
-        elements = cast("list[Any]", value)
+    elements = [*cast("tuple[Any, ...]", value)] if isinstance(value, list | tuple) else []
+    if elements:
         yield from ([changed, *elements[1:]] for changed in _changes(elements[0]))
