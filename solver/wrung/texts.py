@@ -16,7 +16,7 @@ from wrung.angles import to_dms, to_seconds
 from wrung.checked_types import typed
 from wrung.degrees import from_celsius
 from wrung.errors import Fault, InputError
-from wrung.lengths import SMALL_UNIT, UNIT_SIGNS, Unit, to_text
+from wrung.lengths import QUANTA, SMALL_UNIT, UNIT_SIGNS, Unit, to_text
 from wrung.measures import Measure, TemperatureUnit
 from wrung.names import or_nearest
 from wrung.tables import load
@@ -27,6 +27,9 @@ SIGNS: Final[Mapping[str, str]] = {
     "degF": "°F",
 }
 """Units as they are written."""
+
+_READ_OUT: Final[dict[Unit, int]] = {"mm": QUANTA["um"] // 10, "in": QUANTA["uin"]}
+"""What is worked out has as many digits as there are quanta; nobody at a bench reads more."""
 
 _USUAL_DEGREES: Final[dict[Unit, TemperatureUnit]] = {"mm": "degC", "in": "degF"}
 """People who work in inches read °F, unless they say otherwise (common practice, no source)."""
@@ -199,8 +202,9 @@ def _beside(name: str, nominal: str) -> str:
 
 def _in_unit(value: int, measure: Measure, unit: Unit) -> str:
     match measure:
-        case Measure.LENGTH | Measure.DIFFERENCE:
-            return f"{to_text(value, unit)} {SIGNS[unit]}"
+        case Measure.LENGTH | Measure.DIFFERENCE | Measure.WORKED_OUT:
+            step = _READ_OUT[unit] if measure is Measure.WORKED_OUT else 1
+            return f"{to_text((2 * value + step) // (2 * step) * step, unit)} {SIGNS[unit]}"
         # Deviations are read in µm or µin, as certificates state them.
         case Measure.MARGIN:
             return _small(value, unit)

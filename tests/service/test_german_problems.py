@@ -13,7 +13,7 @@ from service.refusals import sentences
 from service.wrong_requests import wrong_requests
 from store.planning import Client, asked, made
 from store.rows import SITE, Clock, add_block, add_site
-from wrung_service.api.german import german, german_title, wants_german
+from wrung_service.api.german import german, german_detail, german_title, wants_german
 from wrung_service.api.problem_types import CATALOGUE
 from wrung_service.api.problems import Refusal
 from wrung_service.api.records.reading import RecordReader
@@ -159,10 +159,9 @@ def test_whatever_is_wrong_with_a_request_is_said_in_german() -> None:
     read = RecordReader(Limits())
     said = {text for body in wrong_requests() for text in _refusals(read, body)}
     assert len(said) > 150
-    english = {(text, in_german) for text in said if _is_english(in_german := german(text))}
-    assert english == set()
-    points = {each for each in map(german, said) if re.search(r"\d\.\d", _unquoted(each))}
-    assert points == set()
+    in_german = {*map(german, said), *map(german_detail, (f"/x: {text}." for text in said))}
+    assert {text for text in in_german if _is_english(text)} == set()
+    assert {text for text in in_german if re.search(r"\d\.\d", _unquoted(text))} == set()
 
 
 def _unquoted(text: str) -> str:

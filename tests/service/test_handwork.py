@@ -47,6 +47,14 @@ class TestEveryKind:
         assert found
         assert all(said(work) for work in found)
 
+    def test_nobody_is_told_more_digits_than_can_be_read(self, client: Client, name: str) -> None:
+        """Sizes that were worked out to 0.1 µm or 1 µin; those asked for as they were typed."""
+        typed = re.findall(r"[0-9.]{6,}", str(REQUESTS[name]["targets"]))
+        for work in answer(client, name)["handwork"]:
+            for text in said(work):
+                figures = re.findall(r"([0-9]+\.[0-9]{5,}) mm|([0-9]+\.[0-9]{7,}) in", text)
+                assert {each for pair in figures for each in pair if each} <= set(typed), text
+
     def test_cautions_are_of_the_use_and_no_two_alike(self, client: Client, name: str) -> None:
         for work in answer(client, name)["handwork"]:
             keys = [caution["key"] for caution in work["cautions"]]
@@ -163,4 +171,5 @@ class TestFigures:
         found = answer(client, "dovetail, in")
 
         (use,) = said(found["handwork"][0])
-        assert f"The dovetail is then {found['results'][0]['width']} in wide" in use
+        width = float(found["results"][0]["width"])
+        assert f"The dovetail is then {width:.6f} in wide" in use

@@ -57,7 +57,7 @@ def german_title(name: str, english: str) -> str:
 
 def german_detail(detail: str) -> str:
     """What went wrong, with the place it went wrong at, and how much more there is."""
-    whole = _said(detail)
+    whole = None if _POINTED.fullmatch(detail) else _said(detail)
     if whole is not None:
         return whole
     found = _MORE.fullmatch(detail)

@@ -76,11 +76,13 @@ class BenchCentresTarget(SizeTarget, frozen=True, kw_only=True, tag="bench_centr
         """Sizes that are none."""
         yield from positive(self, "diameter", "master_diameter", "master_height")
         yield from not_negative(self, "master_uncertainty", "height_uncertainty")
-        yield unless(
-            2 * self.master_height > self.master_diameter,
-            "master_height",
-            "the centres would be below the plate",
-        )
+        largest = 2 * self.master_height - self.master_diameter
+        for member in ("master_diameter", "diameter"):
+            yield unless(
+                getattr(self, member) <= largest,
+                member,
+                "would lie below the plate that heights are measured from",
+            )
 
     def too_short(self) -> tuple[str, str]:
         """The centres are too low for what is said of them."""

@@ -198,7 +198,7 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
 
     def too_short(self) -> tuple[str, str]:
         """The thread would be slenderer than any for which the correction is known."""
-        return "pitch", "is more than half the pitch diameter"
+        return self._given_pitch(), "is more than half the pitch diameter"
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "ThreadWiresResult":
         """The pitch diameter that the stack as built stands for."""
@@ -240,6 +240,10 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
             half=radians(self.thread_angle) / 2,
         )
         return thread if self.wire_diameter is not None else replace(thread, wire=_best(thread))
+
+    def _given_pitch(self) -> str:
+        """The member that states it."""
+        return "pitch" if self.pitch is not None else "threads_per_inch"
 
     def _plain_faults(self) -> Iterator[Fault | None]:
         yield from positive(
@@ -308,7 +312,7 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
             ),
             unless(
                 from_radians(thread.lead_angle()) <= _STEEPEST,
-                "lead" if self.lead is not None else "pitch",
+                "lead" if self.lead is not None else self._given_pitch(),
                 "the lead angle is more than 10 degrees: the correction is not known so far",
             ),
         )

@@ -33,7 +33,7 @@ def limit_pair(result: LimitPairResult, target: LimitPairTarget, *_: object) -> 
 
 
 def _failing(plain: str, gauge: LimitGauge) -> Phrase:
-    limit = figure("limit", gauge.limit, Measure.LENGTH)
+    limit = figure("limit", gauge.limit, Measure.WORKED_OUT)
     if gauge.moved_inward is None:
         return phrase(plain, limit)
     # A part between the stack and the limit is good, and fails.
@@ -46,12 +46,12 @@ def _for_gauge(gauge: LimitGauge, length: Figure) -> Phrase:
     return phrase(
         "use.go_gauge" if gauge.role == "go" else "use.not_go_gauge",
         length,
-        figure("smallest", gauge.smallest_gauge or 0, Measure.LENGTH),
-        figure("largest", gauge.largest_gauge or 0, Measure.LENGTH),
+        figure("smallest", gauge.smallest_gauge or 0, Measure.WORKED_OUT),
+        figure("largest", gauge.largest_gauge or 0, Measure.WORKED_OUT),
         figure(
             "end",
-            phrase("use.gauge_limit", figure("limit", limit, Measure.LENGTH))
+            phrase("use.gauge_limit", figure("limit", limit, Measure.WORKED_OUT))
             if worn is None
-            else phrase("use.gauge_worn", figure("worn", worn, Measure.LENGTH)),
+            else phrase("use.gauge_worn", figure("worn", worn, Measure.WORKED_OUT)),
         ),
     )

@@ -10,8 +10,8 @@ from wrung.texts import figure, phrase
 
 def external_taper(result: ExternalTaperResult, *_: object) -> Uses:
     """Both stacks are used together; what to expect over the rolls."""
-    low = figure("low", result.expected_low, Measure.LENGTH)
-    high = figure("high", result.expected_high, Measure.LENGTH)
+    low = figure("low", result.expected_low, Measure.WORKED_OUT)
+    high = figure("high", result.expected_high, Measure.WORKED_OUT)
     for stack in result.stacks:
         yield stack.role, phrase("use.taper_rolls", low, high)
 
@@ -39,6 +39,6 @@ def dovetail(result: DovetailResult, target: DovetailTarget, *_: object) -> Uses
     if result.stack is None or result.width is None:
         return
     length = figure("length", result.stack.length, Measure.LENGTH)
-    width = figure("width", result.width, Measure.LENGTH)
+    width = figure("width", result.width, Measure.WORKED_OUT)
     key = "use.dovetail_male" if target.form == "male" else "use.dovetail_female"
     yield result.stack.role, phrase(key, length, width)

@@ -62,20 +62,20 @@ def ring_bore(result: RingBoreResult, target: RingBoreTarget, *_: object) -> Use
         key = "use.bore_rocked_balls" if balls else "use.bore_rocked_rods"
         # So far it rocks in the wanted bore; size_as_built may be that of another, measured one.
         wanted = replace(bore, size_as_built=bore.size_as_built and bore.wanted_size)
-        yield from _use(result, wanted, key, figure("rock", rock, Measure.LENGTH))
+        yield from _use(result, wanted, key, figure("rock", rock, Measure.WORKED_OUT))
     else:
         yield from _use(result, bore, "use.bore_balls" if balls else "use.bore_rods")
 
 
 def thread_wires(result: ThreadWiresResult, *_: object) -> Uses:
     """Over the wires, and what pitch diameter that stands for."""
-    wires = figure("wires", result.wire_diameter, Measure.LENGTH)
+    wires = figure("wires", result.wire_diameter, Measure.WORKED_OUT)
     yield from _use(result, result.pitch_diameter, "use.thread_wires", wires)
 
 
 def gear_pins(result: GearPinsResult, *_: object) -> Uses:
     """Over the pins, and what tooth thickness that stands for."""
-    pins = figure("pins", result.pin_diameter, Measure.LENGTH)
+    pins = figure("pins", result.pin_diameter, Measure.WORKED_OUT)
     yield from _use(result, result.tooth_thickness, "use.gear_pins", pins)
 
 
@@ -84,5 +84,5 @@ def _use(result: SizeResult, found: FoundSize, key: str, *more: Figure) -> Uses:
     if result.stack is None or found.size_as_built is None:
         return
     length = figure("length", result.stack.length, Measure.LENGTH)
-    size = figure("size", found.size_as_built, Measure.LENGTH)
+    size = figure("size", found.size_as_built, Measure.WORKED_OUT)
     yield result.stack.role, phrase(key, length, size, *more)
