@@ -1,7 +1,6 @@
 """What every kind of target uses its stacks for, in words with the figures of the answer."""
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Final
 
 from wrung.answers import Stack
 from wrung.arguments import with_tuples
@@ -50,30 +49,6 @@ from wrung.targets import (
 from wrung.targets.built import as_built
 from wrung.targets.limit_results import LimitPairResult
 
-_USES: Final[Mapping[type[TargetResult], Callable[..., Uses]]] = {
-    LimitPairResult: limit_pair,
-    SineResult: sine,
-    CompoundSineResult: compound,
-    CheckPointsResult: check_points,
-    ComparisonResult: comparison,
-    BetweenJawsResult: between_jaws,
-    ExternalTaperResult: external_taper,
-    InternalTaperResult: internal_taper,
-    TwoRollsResult: two_rolls,
-    DovetailResult: dovetail,
-    CentreDistanceResult: centre_distance,
-    VBlockResult: v_block,
-    RadiusGaugeResult: radius_gauge,
-    RingBoreResult: ring_bore,
-    ThreadWiresResult: thread_wires,
-    HeightSettingResult: height_setting,
-    BenchCentresResult: bench_centres,
-    DepthSettingResult: depth_setting,
-    GearPinsResult: gear_pins,
-    LadderResult: ladder,
-}
-"""By kind, from the result, its target, and the unit of the instruments at the bench."""
-
 
 @with_tuples
 def uses(
@@ -89,6 +64,32 @@ def uses(
     """
     if isinstance(target, LengthTarget):
         yield from (plain(as_built(stack)) for stack in stacks if stack.target == target.ref)
-    for kind, use in _USES.items():
+    for kind, use in _of_kinds().items():
         if isinstance(result, kind):
             yield from use(result, target, unit)
+
+
+def _of_kinds() -> Mapping[type[TargetResult], Callable[..., Uses]]:
+    """By kind what its stacks are used for, from its result, target, and the unit at the bench."""
+    return {
+        LimitPairResult: limit_pair,
+        SineResult: sine,
+        CompoundSineResult: compound,
+        CheckPointsResult: check_points,
+        ComparisonResult: comparison,
+        BetweenJawsResult: between_jaws,
+        ExternalTaperResult: external_taper,
+        InternalTaperResult: internal_taper,
+        TwoRollsResult: two_rolls,
+        DovetailResult: dovetail,
+        CentreDistanceResult: centre_distance,
+        VBlockResult: v_block,
+        RadiusGaugeResult: radius_gauge,
+        RingBoreResult: ring_bore,
+        ThreadWiresResult: thread_wires,
+        HeightSettingResult: height_setting,
+        BenchCentresResult: bench_centres,
+        DepthSettingResult: depth_setting,
+        GearPinsResult: gear_pins,
+        LadderResult: ladder,
+    }
