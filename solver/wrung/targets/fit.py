@@ -133,7 +133,7 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         return FitResult(
             target=self.ref,
             remarks=(
-                *limits_remarks(limits, self.guard_band),
+                *limits_remarks(limits),
                 *_gauge_remarks(limits, self._gauge_figures()),
             ),
             limits=limits,

@@ -69,7 +69,7 @@ class InchFitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="inch_fit"):
             target=self.ref,
             remarks=(
                 *((phrase(doubt),) if doubt else ()),
-                *limits_remarks(limits, self.guard_band),
+                *limits_remarks(limits),
             ),
             limits=limits,
             lower_deviation=own.lower_deviation,

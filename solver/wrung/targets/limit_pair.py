@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Annotated, ClassVar, Final, Literal, TypeAlias
 
 from msgspec import Meta
+from msgspec.structs import replace
 
 from wrung.answers import Stack
 from wrung.measures import Length, Margin
@@ -45,6 +46,15 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
             "expanded uncertainty, so that no part outside its limits passes. 0 by default."
         ),
     ] = None
+    guard_by_uncertainty: Annotated[
+        bool,
+        Meta(
+            description="Whether the service finds the guard band: at least `guard_band`, and at "
+            "least the expanded uncertainty that each of the stacks found turns out to have, "
+            "offset included. It searches again, four times at most, until that holds. Needs "
+            "`rounded_to`."
+        ),
+    ] = False
     wear_allowance: Annotated[
         Margin | None,
         Meta(
@@ -113,6 +123,11 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
                 "must be greater than zero",
             ),
             unless((self.guard_band or 0) >= 0, "guard_band", negative),
+            unless(
+                self.rounded_to is not None or not self.guard_by_uncertainty,
+                "rounded_to",
+                "is needed by guard_by_uncertainty: an uncertainty is no round length",
+            ),
             unless((self.wear_allowance or 0) >= 0, "wear_allowance", negative),
             unless((self.gauge_tolerance or 0) >= 0, "gauge_tolerance", negative),
             unless(gauged or self.wear_allowance is None, "wear_allowance", _NO_GAUGE),
@@ -140,10 +155,18 @@ def limits_as_built(target: LimitPairTarget, stacks: Sequence[Stack]) -> LimitsO
     lower, upper = target.limits_of_size()
     tolerance = None if lower is None or upper is None else upper - lower
     gauges = target.gauges(stacks)
-    return LimitsOfSize(
+    guarded = target.guard_band is not None or target.guard_by_uncertainty
+    limits = LimitsOfSize(
         lower=lower,
         upper=upper,
         tolerance=tolerance,
         gauges=gauges,
         test_uncertainty_ratio=shown_ratio(judged(tolerance, stacks_of(gauges))),
+        guard_band=(target.guard_band or 0) if guarded else None,
     )
+    return replace(limits, guard_covers_uncertainty=_covered(limits))
+
+
+def _covered(limits: LimitsOfSize) -> bool | None:
+    guard, uncertainty = limits.guard_band, limits.largest_uncertainty
+    return None if guard is None or uncertainty is None else uncertainty <= guard

@@ -53,6 +53,23 @@ class LimitsOfSize(Struct, frozen=True, kw_only=True):
     tolerance: Annotated[Length | None, Meta(description="Upper less lower limit.")]
     gauges: Annotated[tuple[LimitGauge, ...], Meta(description="A stack for each limit.")]
     test_uncertainty_ratio: TestUncertaintyRatio
+    guard_band: Annotated[
+        Margin | None,
+        Meta(description="How far inside the limits all else begins, as stated or found."),
+    ] = None
+    guard_covers_uncertainty: Annotated[
+        bool | None,
+        Meta(
+            description="Whether no stack can be off by more than the guard band, its offset "
+            "included; null without a guard band, or without stacks."
+        ),
+    ] = None
+
+    @property
+    def largest_uncertainty(self) -> int | None:
+        """How far the stack that is least sure can be off, its offset included."""
+        known = [each.uncertainty for each in stacks_of(self.gauges)]
+        return max((each for each in known if each is not None), default=None)
 
 
 class LimitPairResult(TargetResult, frozen=True, kw_only=True):
@@ -78,12 +95,12 @@ def limit_gauge(
     )
 
 
-def limits_remarks(limits: LimitsOfSize, guard_band: int | None) -> tuple[Phrase, ...]:
+def limits_remarks(limits: LimitsOfSize) -> tuple[Phrase, ...]:
     """Remarks on rounding, wear, and if the stacks are not clearly better than what they check."""
     return (
         *_rounding_remarks(limits),
         *_wear_remarks(limits),
-        *_guard_remarks(limits, guard_band),
+        *_guard_remarks(limits),
         *ratio_remarks(judged(limits.tolerance, stacks_of(limits.gauges))),
     )
 
@@ -112,8 +129,8 @@ def _wear_remarks(limits: LimitsOfSize) -> Iterator[Phrase]:
             )
 
 
-def _guard_remarks(limits: LimitsOfSize, guard_band: int | None) -> Iterator[Phrase]:
-    if not guard_band:
+def _guard_remarks(limits: LimitsOfSize) -> Iterator[Phrase]:
+    if not limits.guard_band:
         return
     for gauge in limits.gauges:
         stack, inside = gauge.stack, gauge.moved_inward or 0

@@ -90,9 +90,7 @@ class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
         """Both limits and their stacks."""
         del unmet
         limits = limits_as_built(self, stacks)
-        return LimitsResult(
-            target=self.ref, remarks=limits_remarks(limits, self.guard_band), limits=limits
-        )
+        return LimitsResult(target=self.ref, remarks=limits_remarks(limits), limits=limits)
 
 
 class LimitsResult(LimitPairResult, frozen=True, kw_only=True, tag="limits"):

@@ -120,6 +120,8 @@ class Drafter:
             self._look_into(asked, self._look_up, now, beside),
             share=_SHARE if asked.displace else 1.0,
         )
+        # With the guard bands that were found, or its stacks would be read anew without them.
+        asked = replace(asked, targets=worked.reading.body.targets)
         plan = _plan(asked, worked, now, who)
         if plan.ends_at <= now:
             faults = Faults()

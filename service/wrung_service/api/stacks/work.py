@@ -13,10 +13,11 @@ from wrung_service.api.crib.recording import as_recorded
 from wrung_service.api.crib.request import CribOnRequest
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.faults import Faults
-from wrung_service.api.problems import refuse_if_any
+from wrung_service.api.problems import Refusal, refuse_if_any
 from wrung_service.api.records.shape import StackRecord
 from wrung_service.api.records.writing import write_record
 from wrung_service.api.stacks.answer import StackAnswer
+from wrung_service.api.stacks.guarding import MOST_ROUNDS, may_ask_again, with_wider_guards
 from wrung_service.api.stacks.reading import (
     Clock,
     LookInto,
@@ -27,7 +28,7 @@ from wrung_service.api.stacks.reading import (
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.writing import write_answer
 from wrung_service.observe.lines import current_line
-from wrung_service.pool import Turn
+from wrung_service.pool import BusyError, Turn
 from wrung_service.settings import Limits
 from wrung_service.usecases.crib_shelf import LookUp
 from wrung_service.usecases.refused import NoteRefusedClaims
@@ -66,9 +67,34 @@ class Worker(Struct, frozen=True, kw_only=True):
     ) -> Worked:
         """Read, plan, check and write; ``share`` is how much of the time left that may take.
 
+        The request of what is returned has the guard bands that were found.
+
         Raises:
             Refusal: with everything that is wrong with the request.
         """
+        rounds = MOST_ROUNDS if may_ask_again(asked) else 1
+        worked = self._once(asked, turn, now, look_into, share=share / rounds)
+        for left in range(rounds - 1, 0, -1):
+            wider = with_wider_guards(worked.reading.body, worked.solved)
+            if wider is None:
+                break
+            try:
+                worked = self._once(wider, turn, now, look_into, share=share / left)
+            except (Refusal, BusyError):
+                # A guard band that leaves nothing of the tolerance, or no time for a search: the
+                # answer before it says that its stacks are less sure than they were moved.
+                break
+        return worked
+
+    def _once(
+        self,
+        asked: StackRequest,
+        turn: Turn,
+        now: datetime,
+        look_into: LookInto | None,
+        *,
+        share: float,
+    ) -> Worked:
         reading = read_stack_request(asked, self.limits, now, look_into)
         _note_question(reading)
         try:
