@@ -21,11 +21,16 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Final
+from typing import Any, Final
 
 import yaml
 
 import wrung
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
+
+from bench.server import running
+from contract.compatibility import breaking_changes
 
 ROOT: Final = Path(__file__).parents[1]
 CHART: Final = ROOT / "deploy" / "helm" / "wrung"
@@ -49,7 +54,7 @@ def main() -> int:
             continue
         try:
             print(f"holds     {name}: {check(arguments.out)}", flush=True)
-        except NotReadyError as error:
+        except (NotReadyError, RuntimeError) as error:
             failed = True
             print(f"FAILS     {name}: {error}", flush=True)
     return int(failed or bool(arguments.without))
@@ -87,18 +92,21 @@ def changelog(_: Path) -> str:
 
 
 def document(out: Path) -> str:
-    """The document is that of the service, and the one that later versions are compared with."""
+    """It is that of the service, breaks no client of the version before, and is compared next."""
     made = _printed((sys.executable, "-m", "wrung_service", "openapi"))
     for place in ("service/openapi.json", "tests/contract/released.json"):
         if _read(ROOT / place) != made:
             raise NotReadyError(f"{place} is not what `wrung openapi` prints")
+    before: Any = json.loads(_run("git", "show", f"{version_before()}:service/openapi.json"))
+    if broken := breaking_changes(before, json.loads(made)):
+        raise NotReadyError(f"clients of {before['info']['version']} break: {'; '.join(broken)}")
     path = out / f"wrung-{VERSION}.openapi.json"
     path.write_text(made, encoding="utf-8")
-    return path.name
+    return f"{path.name}, breaks no client of {before['info']['version']}"
 
 
 def distributions(out: Path) -> str:
-    """They are built, and the wheel works with the pinned packages and nothing else."""
+    """They are built, and the wheel solves and serves with the pinned packages and no others."""
     _run(sys.executable, "-m", "hatchling", "build", "--directory", str(out))
     wheel, source = out / f"wrung-{VERSION}-py3-none-any.whl", out / f"wrung-{VERSION}.tar.gz"
     with TemporaryDirectory() as folder:
@@ -110,6 +118,9 @@ def distributions(out: Path) -> str:
         if said != f"wrung {VERSION}":
             raise NotReadyError(f"the wheel says {said}")
         _run(f"{folder}/bin/wrung", "solve", str(ROOT / "examples" / "requests" / "optimal.json"))
+        # It returns once the service has said that it is ready.
+        with running(python=f"{folder}/bin/python"):
+            pass
     return f"{wheel.name}, {source.name}"
 
 
@@ -128,11 +139,10 @@ def chart(out: Path) -> str:
 
 
 def upgrade(_: Path) -> str:
-    """Stores of the version before are taken to this one, and all is there."""
-    tags = _run("git", "tag", "--list", "v*", "--sort=-version:refname").split()
-    old = ("--old", tags[0]) if tags else ()
-    said = _run(sys.executable, "-m", "tests.bench.upgrade", *old).splitlines()
-    return said[0]
+    """Stores of the version before, and of every older revision, are taken to this one."""
+    command = (sys.executable, "-m", "tests.bench.upgrade")
+    rows = f"{_run(*command, '--old', version_before())}\n{_run(*command)}".splitlines()
+    return "; ".join(row.strip("| ") for row in rows if re.match(r"\| [0-9a-f]+,", row))
 
 
 def sums(out: Path) -> str:
@@ -141,6 +151,20 @@ def sums(out: Path) -> str:
     lines = [f"{hashlib.sha256(path.read_bytes()).hexdigest()}  {path.name}\n" for path in files]
     (out / "SHA256SUMS").write_text("".join(lines), encoding="ascii")
     return f"{len(files)} files"
+
+
+def version_before() -> str:
+    """The commit of the version before: its tag, else what wrote its heading in CHANGELOG.md."""
+    versions = re.findall(r"^## \[(\d[^]]*)\] - ", _read(ROOT / "CHANGELOG.md"), re.MULTILINE)
+    older = [each for each in versions if each != VERSION]
+    if not older:
+        raise NotReadyError("CHANGELOG.md has no version before")
+    if tagged := _run("git", "tag", "--list", f"v{older[0]}"):
+        return tagged
+    wrote = _run("git", "log", "--format=%H", f"-S## [{older[0]}] - ", "--", "CHANGELOG.md")
+    if not wrote:
+        raise NotReadyError(f"the history of this clone has no {older[0]}")
+    return wrote.splitlines()[-1]
 
 
 CHECKS: Final[dict[str, Callable[[Path], str]]] = {

@@ -21,6 +21,8 @@ HARDENED: Final = (
     *("--read-only", "--tmpfs", "/tmp", "--cap-drop", "ALL"),  # noqa: S108 - the container's own
     *("--security-opt", "no-new-privileges"),
 )
+# By itself podman asks for a million of each, which a machine with lower limits does not give.
+_RLIMITS: Final = ("--ulimit", "nofile=4096:4096", "--ulimit", "nproc=4096:4096")
 _ENGINES: Final = ("podman", "docker")
 _KILLED: Final = 128 + signal.SIGKILL
 
@@ -69,7 +71,7 @@ def serving(image: str, memory_mb: int, settings: Mapping[str, str]) -> Iterator
     # In a network of its own it would have to listen on all addresses.
     serve = ("--network", "host", image, "serve", "--host", "127.0.0.1", "--port", str(port))
     start = time.monotonic()
-    name = ask_engine("run", "--detach", "--pull", "never", *options, *serve)
+    name = run("--detach", "--pull", "never", *options, *serve)
     try:
         wait(port, lambda: exit_code(name))
         start_s = time.monotonic() - start
@@ -87,6 +89,11 @@ def exit_code(name: str) -> int | None:
     state = ask_engine("inspect", "--format", "{{.State.Running}} {{.State.ExitCode}}", name)
     running, code = state.split()
     return None if running == "true" else int(code)
+
+
+def run(*arguments: str) -> str:
+    """What a new container prints, or its name; RuntimeError as `ask_engine`."""
+    return ask_engine("run", *_RLIMITS, *arguments)
 
 
 def ask_engine(*arguments: str) -> str:

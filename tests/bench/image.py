@@ -28,7 +28,7 @@ from typing import IO, Final
 
 from wrung import __version__
 
-from .container import HARDENED, Container, ask_engine, engine, exit_code, serving
+from .container import HARDENED, Container, ask_engine, engine, exit_code, run, serving
 from .memory import published_mb
 from .server import cpu_seconds
 
@@ -41,7 +41,7 @@ _STARTS: Final = 3
 _MOST_PULL_S: Final = 120
 _HELD: Final = {"CapEff": "0000000000000000", "NoNewPrivs": "1", "Seccomp": "2"}
 """What the kernel says of the first process: no capability, no new one, system calls filtered."""
-_SHOW: Final = ("run", "--rm", "--network", "none", "--entrypoint")
+_SHOW: Final = ("--rm", "--network", "none", "--entrypoint")
 _REQUEST: Final = {
     "unit": "in",
     "sets": [{"id": "a", "composition": "inch-81", "grade": "AS-1"}],
@@ -61,7 +61,7 @@ def main() -> None:
     print("| " + " | ".join(found) + " |\n|" + " ---: |" * len(found))
     print("| " + " | ".join(f"{value:.4g}" for value in found.values()) + " |")
     over = [name for name, most in LIMITS.items() if found[name] > most]
-    sbom = ask_engine(*_SHOW, "cat", arguments.image, "/usr/share/sbom/wrung.cdx.json")
+    sbom = run(*_SHOW, "cat", arguments.image, "/usr/share/sbom/wrung.cdx.json")
     if arguments.sbom:
         arguments.sbom.write_text(sbom, encoding="utf-8")
     faults = [*_faults_of_labels(arguments.image), *_faults_of_sbom(arguments.image, sbom), *over]
@@ -191,7 +191,7 @@ def _work(image: str) -> None:
     """The same image makes the tables of a store, and has a worker that ends by itself."""
     store = ("--env", "WRUNG_STORE_URL=sqlite:////tmp/crib.db", "--entrypoint", "sh")
     commands = "wrung migrate && wrung worker --idle-seconds 1"
-    said = ask_engine("run", "--rm", *HARDENED, *store, image, "-c", commands)
+    said = run("--rm", *HARDENED, *store, image, "-c", commands)
     for part in ("newest revision", "worker_ready", "worker_ended"):
         if part not in said:
             sys.exit(f"{commands}: {said}")
@@ -242,7 +242,7 @@ def _faults_of_sbom(image: str, sbom: str) -> Iterator[str]:
     told = {(_normal(each["name"]), each["version"]) for each in json.loads(sbom)["components"]}
     told.add(("wrung", __version__))
     script = "import importlib.metadata as m; [print(d.name, d.version) for d in m.distributions()]"
-    installed = ask_engine(*_SHOW, "/opt/venv/bin/python", image, "-c", script).splitlines()
+    installed = run(*_SHOW, "/opt/venv/bin/python", image, "-c", script).splitlines()
     for name, version in (line.split() for line in installed):
         if (_normal(name), version) not in told:
             yield f"{name} {version} is not in the SBOM"

@@ -69,10 +69,11 @@ def running(
     module: str = "wrung_service",
     arguments: Sequence[str] = ("serve",),
     settings: Mapping[str, str] | None = None,
+    python: str = sys.executable,
 ) -> Iterator[Server]:
     """Run ``python -m module ... --host 127.0.0.1 --port N``; it is ended by its process id."""
     port = free_port()
-    command = [sys.executable, "-m", module, *arguments, "--host", "127.0.0.1", "--port", str(port)]
+    command = [python, "-m", module, *arguments, "--host", "127.0.0.1", "--port", str(port)]
     environment = {**os.environ, **(settings or {})}
     with subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL) as process:  # noqa: S603 - our own
         try:

@@ -1,12 +1,12 @@
 """Take stores that an older commit wrote to this one, and look whether all of it is there.
 
-    python -m tests.bench.upgrade [--old COMMIT]
+    python -m tests.bench.upgrade [--old COMMIT ...]
 
 The service of the older commit fills an empty SQLite file and an empty PostgreSQL database: a site,
 a set, plans, one of them ended, blocks that went out and came back. This one then migrates both,
 and must answer the same of each, find nothing wrong (`wrung doctor`, `wrung verify-history`), and
-promise no block that the older one promised. Without --old it is the commit before the one that
-brought the newest revision of the tables.
+promise no block that the older one promised. Without --old they are the last commits with each
+older revision of the tables.
 """
 
 import argparse
@@ -47,20 +47,18 @@ def main() -> None:
         description=__doc__,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("--old", metavar="COMMIT", help="write the stores with that one")
-    old = parser.parse_args().old or _before_newest_revision()
-    print(f"From {_git('log', '-1', '--format=%h, %cs: %s', old)}\n")
-    print("| store | answers compared | s |\n| --- | ---: | ---: |")
-    with TemporaryDirectory() as folder, running_postgres() as server:
-        code = Path(folder, "old")
-        _unpack(old, code)
-        for name, url in {
-            "SQLite": f"sqlite:///{folder}/crib.db",
-            "PostgreSQL": server.url(),
-        }.items():
-            start = time.monotonic()
-            answers = _upgraded(url, code)
-            print(f"| {name} | {answers} | {time.monotonic() - start:.1f} |", flush=True)
+    parser.add_argument("--old", nargs="+", metavar="COMMIT", help="write the stores with these")
+    commits = parser.parse_args().old or _before_each_revision()
+    print("| written by | store | answers compared | s |\n| --- | --- | ---: | ---: |")
+    for old in commits:
+        with TemporaryDirectory() as folder, running_postgres() as server:
+            code, file = Path(folder, "old"), Path(folder, "crib.db")
+            _unpack(old, code)
+            said = _git("log", "-1", "--format=%h, %cs", old)
+            for name, url in {"SQLite": f"sqlite:///{file}", "PostgreSQL": server.url()}.items():
+                start = time.monotonic()
+                answers = _upgraded(url, code)
+                print(f"| {said} | {name} | {answers} | {time.monotonic() - start:.1f} |")
 
 
 def _upgraded(url: str, code: Path) -> int:
@@ -161,11 +159,12 @@ def _command(name: str, url: str, environment: Mapping[str, str] | None = None) 
         sys.exit(f"wrung {name}: {done.stdout}{done.stderr}")
 
 
-def _before_newest_revision() -> str:
-    brought = _git("log", "-1", "--format=%H", "--diff-filter=A", "--", f"{_REVISIONS}/[0-9]*")
-    if not brought:
+def _before_each_revision() -> list[str]:
+    brought = _git("log", "--format=%H", "--diff-filter=A", "--", f"{_REVISIONS}/[0-9]*").split()
+    if len(brought) < 2:
         sys.exit("the history of this clone does not say what was before; give --old, or fetch it")
-    return f"{brought}~1"
+    # The first one brought the first tables: nothing was stored before.
+    return [f"{commit}~1" for commit in reversed(brought[:-1])]
 
 
 def _unpack(commit: str, folder: Path) -> None:

@@ -1,6 +1,7 @@
 """The checks of a release that need no tools."""
 
 import importlib.util
+import subprocess
 from pathlib import Path
 from types import ModuleType
 
@@ -65,3 +66,29 @@ def test_one_version_everywhere(
             release.versions(tmp_path)
     else:
         assert release.versions(tmp_path) == "9.8.7"
+
+
+def test_the_version_before_is_its_tag_or_the_commit_that_wrote_its_heading(
+    release: ModuleType, tmp_path: Path
+) -> None:
+    def git(*arguments: str) -> str:
+        command = ["git", "-c", "user.name=a", "-c", "user.email=a@example.org", *arguments]
+        return subprocess.check_output(command, cwd=tmp_path, text=True).strip()  # noqa: S603 - our own
+
+    def commit(text: str) -> str:
+        (tmp_path / "CHANGELOG.md").write_text(text, encoding="utf-8")
+        git("add", "CHANGELOG.md")
+        git("commit", "--quiet", "--message", "a")
+        return git("rev-parse", "HEAD")
+
+    git("init", "--quiet")
+    older = "## [9.8.6] - 2027-02-01\n"
+    wrote = commit(older)
+    commit(f"## [9.8.7] - 2027-03-01\n{older}")
+    assert release.version_before() == wrote
+    git("tag", "v9.8.6")
+    assert release.version_before() == "v9.8.6"
+
+    commit("## [9.8.7] - 2027-03-01\n")
+    with pytest.raises(release.NotReadyError, match="no version before"):
+        release.version_before()
