@@ -97,7 +97,9 @@ def document(out: Path) -> str:
     for place in ("service/openapi.json", "tests/contract/released.json"):
         if _read(ROOT / place) != made:
             raise NotReadyError(f"{place} is not what `wrung openapi` prints")
-    before: Any = json.loads(_run("git", "show", f"{version_before()}:service/openapi.json"))
+    before: Any = json.loads(
+        _run("git", "show", f"{version_before()}:tests/contract/released.json")
+    )
     if broken := breaking_changes(before, json.loads(made)):
         raise NotReadyError(f"clients of {before['info']['version']} break: {'; '.join(broken)}")
     path = out / f"wrung-{VERSION}.openapi.json"

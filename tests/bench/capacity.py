@@ -1,8 +1,10 @@
 """What one request costs each part of an installation, and how many a second there are."""
 
 import json
+import os
 import time
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
 import httpx
 import psycopg
@@ -17,7 +19,7 @@ from wrung.lengths import to_text
 
 CLIENTS = 8
 _SECONDS = 4.0
-_BATCH = 400
+_BATCH = 3000
 _PLANS = 2000
 _FIRST = 400
 """More than are answered in a second, as no plan may be asked for twice."""
@@ -57,6 +59,7 @@ def measured() -> list[Point]:
         with installed(
             replicas=replicas, workers=0, threads=threads, sites=_SITES, by_line=False
         ) as of:
+            _spread(of)
             numbers = [1, CLIENTS] if replicas == threads == 1 else [CLIENTS]
             for turn, clients in enumerate(numbers):
                 size = (threads, clients, 1)
@@ -66,8 +69,17 @@ def measured() -> list[Point]:
             points.append(_loaded(of, "plans", bodies, (threads, CLIENTS, len(_SITES))))
     for workers in (1, 2, 4):
         with installed(replicas=1, workers=workers, by_line=False) as of:
+            _spread(of)
             points.append(_batch(of, workers))
     return points
+
+
+def _spread(of: Installation) -> None:
+    """One CPU for all threads of a process, the next for the next; Linux only."""
+    cpus = os.cpu_count() or 1
+    for n, each in enumerate((*of.workers, *of.replicas)):
+        for thread in Path(f"/proc/{each.pid}/task").iterdir():
+            os.sched_setaffinity(int(thread.name), {n % cpus})
 
 
 def _loaded(
@@ -88,16 +100,16 @@ def _loaded(
 def _batch(of: Installation, workers: int) -> Point:
     """A first batch warms the workers up."""
 
-    def work() -> int:
+    def work(number: int) -> int:
         with httpx.Client(base_url=of.address, timeout=60) as session:
-            body = {"requests": [json.loads(SMALL)] * _BATCH}
+            body = {"requests": [json.loads(SMALL)] * number}
             where = session.post("/v1/batches", json=body).headers["Location"]
             while session.get(where).json()["state"] != "done":
                 time.sleep(0.05)
-        return _BATCH
+        return number
 
-    work()
-    return _point(of, "batches", (workers, 1, 1, 1), work)
+    work(_FIRST)
+    return _point(of, "batches", (workers, 1, 1, 1), lambda: work(_BATCH))
 
 
 def _point(

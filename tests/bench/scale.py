@@ -1,11 +1,12 @@
 """How much an installation answers, and what a large one would need.
 
-    nice -n -10 python -m tests.bench.scale measure
+    chrt --rr 1 python -m tests.bench.scale measure
     python -m tests.bench.scale model
 
-The first measures and writes tests/bench/scale.json; the second compares the queueing model with
-those points, and asks it for a thousand workers and ten thousand sites. Both print tables for
-deploy/SCALE.md.
+The first measures and writes tests/bench/scale.json; `chrt` keeps other work off the CPUs, but for
+a twentieth of each second, and takes root. The second compares the queueing model with those
+points, and asks it for a thousand services or workers and ten thousand sites. Both print tables
+for deploy/SCALE.md.
 """
 
 import argparse
@@ -18,8 +19,8 @@ import msgspec
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bench.capacity import CLIENTS, Point, measured
-from bench.queueing import Cell, Costs, closed, costs, hottest, opened
+from bench.capacity import Point, measured
+from bench.queueing import Costs, Size, closed, costs, hottest, opened
 
 _FILE = Path(__file__).with_name("scale.json")
 _HEAD = (
@@ -28,14 +29,20 @@ _HEAD = (
     "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |"
 )
 _CHECKED = (
-    "| what | processes | threads | clients | sites | measured | model | model / measured |\n"
-    "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |"
+    "| what | processes | threads | clients | sites | measured | model | model / measured "
+    "| with the point's own CPU times | that / measured |\n"
+    "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |"
 )
 _LARGE = (
     "| plans of all | requests a second | cell | median, ms | 99th percentile, ms | services busy "
     "| database busy |\n| ---: | ---: | --- | ---: | ---: | ---: | ---: |"
 )
+_BATCHES = (
+    "| workers of a cell | requests a second | of fifty cells | workers busy | database busy |\n"
+    "| ---: | ---: | ---: | ---: | ---: |"
+)
 SITES, SERVICES, CELLS, DATABASE_CPUS = 10_000, 1000, 50, 8
+_THREADS = 4
 _SPREAD = 1.0
 """Of the logarithm of a site's load: one in six sites has 2.7 times the median or more."""
 
@@ -64,54 +71,59 @@ def _measure() -> None:
 def _model(points: list[Point]) -> None:
     print(_CHECKED)
     for each in points:
-        if each.kind != "batches":
-            found = closed(
-                _costs(points, each.kind),
-                services=each.processes,
-                threads=each.threads,
-                cpus=os.cpu_count() or 1,
-                clients=each.clients,
-                # Stacks have no site, so none waits for another there.
-                sites=each.sites if each.kind == "plans" else each.clients,
-            )
-            size = (each.kind, each.processes, each.threads, each.clients, each.sites)
-            cells = (*size, *(f"{n:.0f}" for n in (each.per_second, found)))
-            print(f"| {' | '.join(map(str, cells))} | {found / each.per_second:.2f} |")
+        size = Size(
+            services=each.processes,
+            threads=each.threads,
+            sites=each.sites,
+            cpus=os.cpu_count() or 1,
+        )
+        # A batch has one client, but as many ask for its next request as there are workers.
+        clients = each.processes if each.kind == "batches" else each.clients
+        cells = [*map(str, _size(each)), f"{each.per_second:.0f}"]
+        for cost in (_costs(points, each.kind), _costs(points, each.kind, each)):
+            found = closed(cost, size, clients).per_second
+            cells += (f"{found:.0f}", f"{found / each.per_second:.2f}")
+        print(f"| {' | '.join(cells)} |")
     print(f"\n{_LARGE}")
+    cell = Size(
+        services=SERVICES // CELLS,
+        threads=_THREADS,
+        sites=SITES // CELLS,
+        database_cpus=DATABASE_CPUS,
+    )
     stack, plan = _costs(points, "stacks"), _costs(points, "plans")
     hot = hottest(SITES, CELLS, _SPREAD)
     for share in (0.1, 0.5):
         most = 1000 * SERVICES / ((1 - share) * stack.service + share * plan.service)
         for load in (0.3, 0.6, 0.75):
             for name, more in (("mean", 1.0), (f"busiest, {hot:.2f} of it", hot)):
-                cell = Cell(
-                    services=SERVICES // CELLS,
-                    database_cpus=DATABASE_CPUS,
-                    per_second=more * load * most / CELLS,
-                    plans=share,
-                )
-                found_there = opened(stack, plan, cell)
-                times = f"{found_there.median:.1f} | {found_there.late:.1f}"
-                busy = f"{found_there.services:.0%} | {found_there.database:.0%}"
+                each_cell = more * load * most / CELLS
+                there = opened({stack: 1 - share, plan: share}, cell, each_cell)
+                times = f"{there.median:.1f} | {there.late:.1f}"
+                busy = f"{there.services:.0%} | {there.database:.0%}"
                 print(f"| {share:.0%} | {load * most:,.0f} | {name} | {times} | {busy} |")
+    print(f"\n{_BATCHES}")
+    for workers in (20, 40, 80):
+        size = Size(services=workers, sites=1, database_cpus=DATABASE_CPUS)
+        there = closed(_costs(points, "batches"), size, workers, requests=20_000)
+        rates = f"{there.per_second:,.0f} | {CELLS * there.per_second:,.0f}"
+        print(f"| {workers} | {rates} | {there.services:.0%} | {there.database:.0%} |")
 
 
-def _costs(points: list[Point], kind: str) -> Costs:
-    """From one service that a client, then eight, ask for one site."""
-    lone, loaded = (
-        each
-        for clients in (1, CLIENTS)
-        for each in points
-        if (each.kind, each.processes, each.threads) == (kind, 1, 1)
-        and (each.clients, each.sites) == (clients, 1)
-    )
-    return costs(lone, loaded)
+def _costs(points: list[Point], kind: str, loaded: Point | None = None) -> Costs:
+    """From one service that a client, then eight, ask for one site; or from one worker."""
+    first = [e for e in points if (e.kind, e.processes, e.threads, e.sites) == (kind, 1, 1, 1)]
+    lone, *others = sorted(first, key=lambda each: each.clients)
+    return costs(kind, lone, loaded or (*others, lone)[0])
+
+
+def _size(point: Point) -> tuple[str | int, ...]:
+    return (point.kind, point.processes, point.threads, point.clients, point.sites)
 
 
 def _row(point: Point) -> str:
-    size = (point.kind, point.processes, point.threads, point.clients, point.sites)
     costs = (point.service_ms, point.database_ms, point.balancer_ms, point.client_ms)
-    first = (*size, f"{point.per_second:.0f}")
+    first = (*_size(point), f"{point.per_second:.0f}")
     cells = (*first, *(f"{each:.1f}" for each in costs), f"{point.cpus:.1f}", point.connections)
     return f"| {' | '.join(map(str, cells))} |"
 
