@@ -16,7 +16,7 @@ def give_ample_time() -> None:
     Less is the limit of a test that is about it.
     """
     for module in (alternatives, solve, surveying, trade_off):
-        assert module.limits is limits  # type: ignore[attr-defined]  # imported, not its own
+        assert module.limits is limits
         setattr(module, "limits", _ample)  # noqa: B010 - of tests alone
 
 

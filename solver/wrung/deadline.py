@@ -102,6 +102,10 @@ class Deadline:
         shared.whole_ms = self.whole_ms
         return shared
 
+    def late(self) -> "Deadline":
+        """A little more time, for what must not be missing where a machine stood still for all."""
+        return Deadline(self.tuning.overtime * self.whole_ms, self.cancel)
+
 
 def limits(
     time_limit_ms: float, cancel: Cancel | None, memory_limit_mb: float = DEFAULT_MEMORY_MB

@@ -37,8 +37,9 @@ class Tuning(BesideTuning, frozen=True, kw_only=True):
     """Share of the time for that plan; usually it takes a few milliseconds."""
     share_of_first_engine: float = 0.95
     """Share of the time for an engine that is followed by another."""
-    after_cancel_ms: float = 100.0
-    """Time for putting a plan together after a search was cancelled, ms."""
+    after_cancel_ms: float = 1_000.0
+    """Time for putting a plan together after a search was cancelled, ms; usually it takes a few
+    milliseconds, for 100 targets and 1000 blocks 130."""
     least_share_for_engines: float = 0.75
     """Share of the time that is at least left to the engines, whatever is kept from them."""
     least_seconds_for_proofs: float = 0.05

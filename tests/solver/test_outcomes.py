@@ -1,12 +1,12 @@
 """Every outcome of the contract, reached through the public `solve`, and what may be said of it."""
 
-import time
 from collections.abc import Callable
 from typing import Any
 
 import pytest
 
 from solver import oracle_engine
+from solver.standing_still import AMPLE_MS, Clock
 from wrung import (
     Answer,
     Bounds,
@@ -147,13 +147,17 @@ def test_unknown(only_engine: Ask) -> None:
     assert answer.bounds == Bounds(served=2)
 
 
-def test_a_machine_that_stood_still_does_not_make_a_simple_stack_unknown(only_engine: Ask) -> None:
+def test_a_machine_that_stood_still_does_not_make_a_simple_stack_unknown(
+    only_engine: Ask, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock = Clock(monkeypatch)
+
     def stands_still(problem: Problem, deadline: Deadline) -> Finding:
-        time.sleep(deadline.remaining)
+        clock.stand_still(deadline)
         return found(problem, None, Proof(bound=0))
 
     only_engine(stands_still)
-    answer = solve(SHELF, make_targets("4.001"), time_limit_ms=200)
+    answer = solve(SHELF, make_targets("4.001"), time_limit_ms=AMPLE_MS)
 
     assert len(answer.stacks) == 1
     assert not answer.proven

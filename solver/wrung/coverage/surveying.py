@@ -10,10 +10,10 @@ from wrung.checked_types import typed
 from wrung.coverage.additions import additions
 from wrung.coverage.answer import Additions, Coverage, LengthGrid, Loss, Surveyed
 from wrung.coverage.losses import losses
-from wrung.coverage.question import build_question
+from wrung.coverage.question import Question, build_question
 from wrung.coverage.reach import reach
 from wrung.coverage.sums import OutOfTimeError, Sums, nothing, put_all
-from wrung.deadline import Cancel, limits
+from wrung.deadline import Cancel, Deadline, limits
 from wrung.targets.requirement import WearBlocks
 
 
@@ -77,8 +77,7 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
     added: Additions | None = None
     # What is there when the time ends is the answer.
     with suppress(OutOfTimeError):
-        empty = nothing(question.wear_count + 1, question.top)
-        sums = put_all(empty, question.kinds, deadline)
+        sums = _sums(question, deadline)
         lost = losses(question, question.places.of(sums), deadline)
         added = additions(question, sums, deadline)
     return Coverage(
@@ -98,6 +97,20 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
         additions=added,
         solve_ms=deadline.elapsed_ms,
     )
+
+
+def _sums(question: Question, deadline: Deadline) -> Sums:
+    """The sums of all the blocks.
+
+    Raises:
+        OutOfTimeError: the deadline passed, and a little more time was not enough, either.
+    """
+    layers, top = question.wear_count + 1, question.top
+    try:
+        return put_all(nothing(layers, top), question.kinds, deadline)
+    except OutOfTimeError:
+        # A machine that stood still for the whole limit must not make a small survey unknown.
+        return put_all(nothing(layers, top), question.kinds, deadline.late())
 
 
 def _outcome(sums: Sums | None, added: Additions | None) -> Surveyed:

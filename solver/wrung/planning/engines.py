@@ -87,7 +87,7 @@ def _late(best: Asked | None, deadline: Deadline, *, hurried: bool) -> Deadline 
         return None if hurried else Deadline(deadline.tuning.after_cancel_ms)
     if deadline.passed and (best is None or not any(best.finding.plan or ())):
         # A machine that stood still for the whole limit must not make a simple stack unknown.
-        return Deadline(deadline.tuning.overtime * deadline.whole_ms)
+        return deadline.late()
     return None
 
 

@@ -4,10 +4,12 @@ from typing import Any
 
 import pytest
 
+from solver.standing_still import AMPLE_MS, Clock
 from wrung import Cancel, GaugeSet, InputError, coverage_of, inch, mm
 from wrung.answers import Wanted
 from wrung.blocks import Block
-from wrung.coverage import LengthGrid
+from wrung.coverage import LengthGrid, surveying
+from wrung.deadline import Deadline, limits
 from wrung.testing import make_blocks
 
 TO_3 = LengthGrid(start=mm("1"), stop=mm("3"), step=mm("0.001"))
@@ -232,6 +234,22 @@ def test_a_cancelled_survey_knows_nothing() -> None:
         None,
         None,
     )
+
+
+def test_a_machine_that_stood_still_does_not_make_a_small_survey_unknown(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    whole, clock = coverage_of(make_blocks("1 2"), TO_3), Clock(monkeypatch)
+
+    def over(*given: Any) -> Deadline:  # noqa: ANN401 - as `limits` takes them
+        deadline = limits(*given)
+        clock.stand_still(deadline)
+        return deadline
+
+    monkeypatch.setattr(surveying, "limits", over)
+    found = coverage_of(make_blocks("1 2"), TO_3, time_limit_ms=AMPLE_MS)
+
+    assert (found.outcome, found.reach) == ("partial", whole.reach)
 
 
 class CancelsAfter(Cancel):
