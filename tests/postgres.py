@@ -4,7 +4,6 @@ import os
 import re
 import shutil
 import signal
-import socket
 import subprocess
 import tempfile
 import time
@@ -14,10 +13,12 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+from patience import PATIENCE_S
+from ports import free_port
+
 # It is thrown away, so it need not outlive a power failure; `durable` keeps the defaults.
 _FAST = ("fsync=off", "synchronous_commit=off", "full_page_writes=off")
 _ALL = ("listen_addresses=127.0.0.1", "max_connections=200", "shared_buffers=64MB", "timezone=UTC")
-_START_S = 60.0
 _STARTS = 50
 _READY_LINE = 7  # of postmaster.pid
 
@@ -67,14 +68,14 @@ class Postgres:
         """End it in good order, without waiting for whoever is connected."""
         if self._process is not None:
             self._process.send_signal(signal.SIGINT)
-            self._process.wait(30)
+            self._process.wait(PATIENCE_S)
         self._process = None
 
     def kill(self) -> None:
         """End all of its processes with SIGKILL, as if the machine had gone."""
         self._signal(signal.SIGKILL)
         if self._process is not None:
-            self._process.wait(30)
+            self._process.wait(PATIENCE_S)
         self._process = None
 
     def freeze(self) -> None:
@@ -98,7 +99,7 @@ class Postgres:
     def _ready(self) -> bool:
         process, file = self._process, self._folder / "data" / "postmaster.pid"
         assert process
-        end = time.monotonic() + _START_S
+        end = time.monotonic() + PATIENCE_S
         while time.monotonic() < end and process.poll() is None:
             lines = file.read_text().splitlines() if file.exists() else []
             # A file that a killed one left names another process.
@@ -161,7 +162,7 @@ def _served(there: Path, folder: Path, *, durable: bool) -> Iterator[Postgres]:
     quiet = subprocess.DEVNULL
     made += ["--locale=C", "--no-sync", "--data-checksums"]
     subprocess.run(made, check=True, stdout=quiet, **how)  # noqa: S603
-    port = _free_port()
+    port = free_port()
     options = [part for each in (*_ALL, *(() if durable else _FAST)) for part in ("-c", each)]
     started: list[str | Path] = [
         there / "postgres",
@@ -179,9 +180,3 @@ def _served(there: Path, folder: Path, *, durable: bool) -> Iterator[Postgres]:
         yield server
     finally:
         server.stop()
-
-
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])

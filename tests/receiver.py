@@ -7,6 +7,8 @@ from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import NamedTuple
 
+from patience import PATIENCE_S
+
 
 class Received(NamedTuple):
     """One request."""
@@ -45,7 +47,7 @@ class Receiver:
         handler.send_header("content-length", "0")
         handler.end_headers()
 
-    def wait_for(self, count: int, seconds: float = 120.0) -> list[Received]:
+    def wait_for(self, count: int, seconds: float = PATIENCE_S) -> list[Received]:
         """All that came, once so many did."""
         with self._came:
             assert self._came.wait_for(lambda: len(self.received) >= count, seconds)

@@ -14,8 +14,10 @@ from typing import Final
 
 from msgspec import Struct
 
+from ports import free_port
+
 from .cgroup import limited
-from .server import Server, free_port, wait
+from .server import Server, wait
 
 HARDENED: Final = (
     *("--read-only", "--tmpfs", "/tmp", "--cap-drop", "ALL"),  # noqa: S108 - the container's own

@@ -1,7 +1,6 @@
 """A server of our own on a free loopback port, for as long as a block runs."""
 
 import os
-import socket
 import subprocess
 import sys
 import time
@@ -12,10 +11,12 @@ from pathlib import Path
 
 from msgspec import Struct
 
+from ports import free_port
+
 from .cgroup import Cgroup
 
-SECONDS_TO_START = 60
-SECONDS_TO_STOP = 20
+SECONDS_TO_START = 300
+SECONDS_TO_STOP = 60
 
 
 class Server(Struct, frozen=True, kw_only=True):
@@ -92,13 +93,6 @@ def cpu_seconds(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK") if fields else 0.0
 
 
-def free_port() -> int:
-    """A port of the loopback interface that nobody listens on now."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
 def wait(port: int, ended: Callable[[], int | None]) -> None:
     """Until it is ready; RuntimeError if it has ended, with that exit code, or takes too long."""
     end = time.monotonic() + SECONDS_TO_START
@@ -115,7 +109,7 @@ def wait(port: int, ended: Callable[[], int | None]) -> None:
 
 def _reason_against(port: int) -> str:
     """Why the server is not ready; empty if it is."""
-    connection = HTTPConnection("127.0.0.1", port, timeout=2)
+    connection = HTTPConnection("127.0.0.1", port, timeout=20)
     try:
         connection.request("GET", "/readyz")
         response = connection.getresponse()

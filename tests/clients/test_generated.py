@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 
 from bench.server import running
+from patience import PATIENCE_S
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
@@ -60,7 +61,7 @@ def run(*command: str | Path, at: Path) -> str:
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
-        timeout=300,
+        timeout=PATIENCE_S,
         check=False,
     )
     assert done.returncode == 0, done.stdout[-4000:]

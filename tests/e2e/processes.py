@@ -14,8 +14,8 @@ from typing import Any
 
 import httpx
 
-PATIENCE_S = 120
-"""What is waited for at most: here a server starts in a second, on a busy machine in twenty."""
+from patience import PATIENCE_S
+
 ALONE = ("--solve-workers", "1", "--queue-length", "0")
 """One search at a time, and nobody waits."""
 

@@ -7,7 +7,8 @@ from contextlib import closing
 from itertools import islice
 from pathlib import Path
 
-from e2e.processes import PATIENCE_S, Server, running
+from e2e.processes import Server, running
+from patience import PATIENCE_S
 from service.bodies import request, target
 
 NUMBER = 200

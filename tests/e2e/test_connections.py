@@ -9,7 +9,8 @@ from contextlib import ExitStack, suppress
 import httpx
 import pytest
 
-from e2e.processes import PATIENCE_S, Server, running
+from e2e.processes import Server, running
+from patience import PATIENCE_S
 from service.bodies import request
 
 GOOD = json.dumps(request()).encode()

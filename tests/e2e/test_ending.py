@@ -10,7 +10,8 @@ import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
 from e2e.hard import hard_request
-from e2e.processes import ALONE, PATIENCE_S, Server, first_that_is, running, solved
+from e2e.processes import ALONE, Server, first_that_is, running, solved
+from patience import PATIENCE_S
 from service.bodies import problem_name, request
 
 

@@ -10,7 +10,8 @@ from schemathesis import Case
 
 from contract.accepted import with_numbers
 from contract.fuzzing import SETTINGS, fuzzing_config
-from e2e.processes import PATIENCE_S, Server, running
+from e2e.processes import Server, running
+from patience import PATIENCE_S
 from service.bodies import request
 from wrung_service.app import create_app
 

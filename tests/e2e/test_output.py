@@ -2,7 +2,6 @@
 
 import os
 import signal
-import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -11,17 +10,11 @@ from contextlib import contextmanager
 import httpx
 import pytest
 
-from e2e.processes import PATIENCE_S
+from patience import PATIENCE_S
+from ports import free_port
 from service.bodies import request
 
 _PIPE_HOLDS = 65_536
-
-
-def free_port() -> int:
-    """A port that nobody listens on now; the log that would tell it cannot be read here."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 @contextmanager

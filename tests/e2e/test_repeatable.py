@@ -6,7 +6,8 @@ from typing import Any
 import httpx
 import pytest
 
-from e2e.processes import PATIENCE_S, running
+from e2e.processes import running
+from patience import PATIENCE_S
 
 SET = {"id": "bench", "composition": "inch-81", "grade": "AS-1"}
 LENGTHS = ["0.4567", "0.6438", "0.8309", "1.018", "1.2051"]

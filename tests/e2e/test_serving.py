@@ -7,7 +7,8 @@ import sys
 from concurrent.futures import ThreadPoolExecutor
 
 from e2e.hard import hard_request
-from e2e.processes import ALONE, PATIENCE_S, first_that_is, running, solved
+from e2e.processes import ALONE, first_that_is, running, solved
+from patience import PATIENCE_S
 from service.bodies import problem_name, request
 
 

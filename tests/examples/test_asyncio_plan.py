@@ -6,6 +6,7 @@ import threading
 import asyncio_plan
 import pytest
 
+from patience import PATIENCE_S
 from wrung import GaugeSet, LengthTarget, inch
 
 SHELF = [
@@ -37,7 +38,7 @@ def test_a_cancelled_task_ends_its_search() -> None:
 
     before = threading.active_count()
     # `run` waits for the threads of the loop, so it would wait for the search, too.
-    asyncio.run(asyncio.wait_for(cancelled(), 60))
+    asyncio.run(asyncio.wait_for(cancelled(), PATIENCE_S))
 
     assert threading.active_count() == before
 

@@ -6,6 +6,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+from patience import PATIENCE_S
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -13,7 +15,7 @@ def bench(*arguments: str) -> str:
     """What the command prints."""
     command = [sys.executable, "-m", "tests.bench", "--load-seconds", "0.3", *arguments]
     done = subprocess.run(  # noqa: S603 - our own
-        command, cwd=ROOT, capture_output=True, text=True, timeout=120, check=True
+        command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=True
     )
     return done.stdout
 

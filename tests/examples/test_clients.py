@@ -13,6 +13,8 @@ import pytest
 import tree_sitter
 import tree_sitter_powershell
 
+from patience import PATIENCE_S
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 CLIENTS = EXAMPLES / "clients"
 TRAVELLER = EXAMPLES / "requests" / "traveller.json"
@@ -30,7 +32,7 @@ def _refused(tmp_path: Path) -> Path:
 def run(*command: str | Path) -> subprocess.CompletedProcess[str]:
     """Run a client to its end."""
     texts = [str(part) for part in command]
-    return subprocess.run(texts, capture_output=True, text=True, timeout=90, check=False)  # noqa: S603 - our own
+    return subprocess.run(texts, capture_output=True, text=True, timeout=PATIENCE_S, check=False)  # noqa: S603 - our own
 
 
 OPERATIONS = ("op10", "op20", "op30 left", "op30 right")

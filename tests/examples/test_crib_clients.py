@@ -17,6 +17,7 @@ import httpx
 import pytest
 
 from bench.server import running
+from patience import PATIENCE_S
 from wrung_service.store.migrating import migrate
 
 CLIENTS = Path(__file__).parents[2] / "examples" / "clients"
@@ -40,7 +41,7 @@ def _service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, str
 def _crib(service: dict[str, str], request: pytest.FixtureRequest) -> Iterator["Crib"]:
     """A site of this test alone, with one set."""
     bearer = {"Authorization": f"Bearer {service['CRIB_KEY']}"}
-    with httpx.Client(base_url=service["CRIB_ADDRESS"], headers=bearer, timeout=60) as http:
+    with httpx.Client(base_url=service["CRIB_ADDRESS"], headers=bearer, timeout=PATIENCE_S) as http:
         crib = Crib(service, f"site-{abs(hash(request.node.name))}", http)
         crib.put("", {"name": "A hall", "time_zone": "Europe/Berlin"})
         crib.put("/sets/s", SET)
@@ -92,7 +93,7 @@ def run(*command: str | Path, **told: str) -> subprocess.CompletedProcess[str]:
         [str(part) for part in command],
         capture_output=True,
         text=True,
-        timeout=90,
+        timeout=PATIENCE_S,
         check=False,
         env={**os.environ, **told},
     )
@@ -211,7 +212,7 @@ def losing_one_answer(service: str) -> Iterator[tuple[str, list[str]]]:
                 service + self.path,
                 content=body,
                 headers={name: self.headers[name] for name in names},
-                timeout=60,
+                timeout=PATIENCE_S,
             )
             if len(keys) == 1:
                 self.close_connection = True

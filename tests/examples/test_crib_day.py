@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from patience import PATIENCE_S
+
 DAY = Path(__file__).parents[2] / "examples" / "crib_day.py"
 
 
@@ -15,7 +17,11 @@ DAY = Path(__file__).parents[2] / "examples" / "crib_day.py"
 def _printed() -> str:
     """What the demo prints."""
     done = subprocess.run(  # noqa: S603 - our own
-        [sys.executable, str(DAY)], capture_output=True, encoding="utf-8", timeout=90, check=True
+        [sys.executable, str(DAY)],
+        capture_output=True,
+        encoding="utf-8",
+        timeout=PATIENCE_S,
+        check=True,
     )
     return done.stdout
 

@@ -13,6 +13,8 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
+from patience import PATIENCE_S
+
 DEMO = Path(__file__).parents[2] / "examples" / "demo.py"
 
 
@@ -27,7 +29,7 @@ def _printed(folder: Path) -> str:
     """What the demo prints."""
     command = [sys.executable, str(DEMO), str(folder)]
     done = subprocess.run(  # noqa: S603 - our own
-        command, capture_output=True, encoding="utf-8", timeout=90, check=True
+        command, capture_output=True, encoding="utf-8", timeout=PATIENCE_S, check=True
     )
     return done.stdout
 

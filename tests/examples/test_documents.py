@@ -17,6 +17,7 @@ import pytest
 
 import wrung
 from examples.documents import ROOT, code_blocks, read
+from patience import PATIENCE_S
 from wrung import compositions
 from wrung.lengths import LONGEST, QUANTA
 from wrung.targets import LengthTarget
@@ -32,8 +33,7 @@ def test_the_curl_call_gets_the_answer_that_stands_under_it(address: str) -> Non
     call = calls_of_curl()[0].replace("http://127.0.0.1:8000", address)
     printed = json.loads(code_blocks("README.md", "json")[0])
 
-    done = subprocess.run(["sh", "-c", call], capture_output=True, timeout=60, check=True)  # noqa: S603, S607 - our own
-    answer = json.loads(done.stdout)
+    answer = json.loads(printed_by(call))
 
     assert answer.keys() == printed.keys()
     assert {**answer, **dict.fromkeys(TIMES)} == {**printed, **dict.fromkeys(TIMES)}
@@ -48,8 +48,14 @@ def test_each_call_of_the_readme_serves_every_target(address: str) -> None:
 
     for call in calls_of_curl():
         here = call.replace("http://127.0.0.1:8000", address)
-        done = subprocess.run(["sh", "-c", here], capture_output=True, timeout=60, check=True)  # noqa: S603, S607 - our own
-        assert json.loads(done.stdout)["outcome"] == "optimal"
+        assert json.loads(printed_by(here))["outcome"] == "optimal"
+
+
+def printed_by(call: str) -> bytes:
+    """What a line of shell prints."""
+    shell = ["sh", "-c", call]
+    done = subprocess.run(shell, capture_output=True, timeout=PATIENCE_S, check=True)  # noqa: S603 - our own
+    return done.stdout
 
 
 def calls_of_curl() -> list[str]:

@@ -8,6 +8,8 @@ from typing import Any
 
 import pytest
 
+from patience import PATIENCE_S
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 ROW = re.compile(r"^\| \[(?P<name>[a-z-]+)\.json\].*?\| `(?P<outcome>[a-z]+)` \|", re.MULTILINE)
 
@@ -25,7 +27,7 @@ def answer(address: str, name: str) -> dict[str, Any]:
         data=(EXAMPLES / "requests" / f"{name}.json").read_bytes(),
         headers={"Content-Type": "application/json"},
     )
-    with urllib.request.urlopen(message, timeout=60) as response:  # noqa: S310 - our own server
+    with urllib.request.urlopen(message, timeout=PATIENCE_S) as response:  # noqa: S310 - our own server
         return dict(json.load(response))
 
 

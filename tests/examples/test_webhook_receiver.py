@@ -12,6 +12,7 @@ import sqlalchemy as sa
 import webhook_receiver
 from litestar.testing import TestClient
 
+from patience import PATIENCE_S
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store.engine import Store
@@ -87,6 +88,6 @@ def test_it_takes_what_the_service_sends(
         with store.writing() as connection:
             connection.execute(sa.update(webhook_endpoint).values(secret=SECRET))
         client.post(f"{hook}/test")
-        message = inbox.messages.get(timeout=30)
+        message = inbox.messages.get(timeout=PATIENCE_S)
 
     assert message["type"] == "webhook.test"

@@ -8,13 +8,11 @@ from collections.abc import Collection, Sequence
 import msgspec
 
 import wrung
+from patience import PATIENCE_S
 from wrung import Answer, Block, Bounds, Cancel, Diagnostics, Objective, Target, Unmet
 from wrung.memory import DEFAULT_MEMORY_MB
 from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.preferences import Preference
-
-PATIENCE_S = 120
-"""What is waited for at most, on a machine that is busy, too."""
 
 
 def undecided(targets: Sequence[Target], objective: Objective = "fewest_blocks") -> Answer:

@@ -10,9 +10,10 @@ from typing import Any, TypeAlias, cast
 import httpx
 import msgspec
 
+from patience import PATIENCE_S
 from service.bodies import problem_name, request
 from service.conftest import LogBook
-from service.doubles import PATIENCE_S, Blocking, Decided, Solver
+from service.doubles import Blocking, Decided, Solver
 from wrung_service.app import Service, create_app
 from wrung_service.observe.logs import make_log
 from wrung_service.settings import Settings

@@ -16,8 +16,8 @@ from msgspec import Struct
 
 import wrung
 import wrung_service
+from patience import PATIENCE_S
 from service.bodies import block, request, target
-from service.doubles import PATIENCE_S
 from wrung_service.__main__ import main
 from wrung_service.commands.asking import ask
 from wrung_service.pool import Turn

@@ -7,9 +7,10 @@ import time
 
 import pytest
 
+from patience import PATIENCE_S
 from service.bodies import problem_name
 from service.conftest import Client, Start
-from service.doubles import PATIENCE_S, Failing, Solver
+from service.doubles import Failing, Solver
 from wrung_service.observe.health import Health
 from wrung_service.observe.logs import make_log, silent_log
 from wrung_service.store.errors import UnavailableError

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from service.doubles import PATIENCE_S
+from patience import PATIENCE_S
 from wrung_service.pool import BusyError, SolvePool, Turn
 
 

@@ -11,8 +11,8 @@ import pytest
 from litestar.testing import TestClient
 from standardwebhooks.webhooks import Webhook
 
+from patience import PATIENCE_S
 from receiver import Receiver, receiving
-from service.doubles import PATIENCE_S
 from store.planning import problem_of
 from store.rows import SITE, START, Clock, add_plan, add_site
 from wrung_service.app import create_app

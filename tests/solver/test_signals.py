@@ -3,6 +3,8 @@
 import subprocess
 import sys
 
+from patience import PATIENCE_S
+
 # Six stacks of one set: more than one demand wants the same blocks, so a model is searched.
 PROGRAM = """
 import signal
@@ -22,7 +24,11 @@ except KeyboardInterrupt:
 def test_ctrl_c_still_interrupts_after_a_search() -> None:
     """CP-SAT would take the signal over and not give it back, if it were let."""
     done = subprocess.run(  # noqa: S603 -- our own program, by this very interpreter
-        [sys.executable, "-c", PROGRAM], capture_output=True, text=True, timeout=60, check=False
+        [sys.executable, "-c", PROGRAM],
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE_S,
+        check=False,
     )
     assert done.returncode == 0, done.returncode
     assert done.stdout.splitlines()[-1] == "interrupted"

@@ -13,9 +13,11 @@ import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import timedelta
+from multiprocessing.synchronize import Event
 from typing import Any
 
 import wrung
+from patience import PATIENCE_S
 from wrung import Answer, Block, Target
 from wrung_service.observe.logs import silent_log
 from wrung_service.observe.sink import LineSink
@@ -44,7 +46,7 @@ def run_until_idle(settings: Settings, store: Store, **replaced: Any) -> None:  
         worker.end()
         await running
 
-    asyncio.run(asyncio.wait_for(work(), 60))
+    asyncio.run(asyncio.wait_for(work(), PATIENCE_S))
     store.close()
 
 
@@ -65,14 +67,14 @@ def working(url: str, *, places: int = 2, **replaced: Any) -> Iterator[None]:  #
 
     thread = threading.Thread(target=lambda: asyncio.run(work()))
     thread.start()
-    begun.wait(20)
+    begun.wait(PATIENCE_S)
     try:
         yield
     finally:
         (end,) = ended
         assert callable(end)
         end()
-        thread.join(30)
+        thread.join(PATIENCE_S)
 
 
 class WorkerProcess:
@@ -81,7 +83,9 @@ class WorkerProcess:
     def __init__(
         self, url: str, *, places: int = 2, lease: timedelta = LEASE, name: str = ""
     ) -> None:
-        self._process = _FORKS.Process(target=_work, args=(url, places, lease, name))
+        self._ready = _FORKS.Event()
+        arguments = (url, places, lease, name, self._ready)
+        self._process = _FORKS.Process(target=_work, args=arguments)
         self._process.start()
 
     @property
@@ -97,14 +101,17 @@ class WorkerProcess:
     def end(self) -> int | None:
         """End it in good order, and wait for that; its exit code."""
         self.send(signal.SIGCONT)
+        # A signal would kill it before.
+        while not (self._ready.wait(0.05) or self.died):
+            pass
         self.send(signal.SIGTERM)
-        self._process.join(30)
+        self._process.join(PATIENCE_S)
         return self._process.exitcode
 
     def kill(self) -> None:
         """End it at once."""
         self._process.kill()
-        self._process.join(30)
+        self._process.join(PATIENCE_S)
 
 
 def solve(blocks: Sequence[Block], targets: Sequence[Target], **options: Any) -> Answer:  # noqa: ANN401 - of `wrung.solve`
@@ -117,9 +124,20 @@ def solve(blocks: Sequence[Block], targets: Sequence[Target], **options: Any) ->
     return wrung.solve(blocks, targets, **options)
 
 
-def _work(url: str, places: int, lease: timedelta, name: str) -> None:
+class _Telling(BatchWorker):
+    """Tells when signals end it in good order."""
+
+    ready: Event
+
+    async def run(self, idle_seconds: float = 0.0) -> None:
+        self.ready.set()
+        await super().run(idle_seconds)
+
+
+def _work(url: str, places: int, lease: timedelta, name: str, ready: Event) -> None:
     store, log = Store(url), silent_log()
-    settings = Settings(solve_workers=places, grace_seconds=5)
-    worker = BatchWorker(settings, store, log, solve=solve, lease=lease, name=name)
+    settings = Settings(solve_workers=places, grace_seconds=60)
+    worker = _Telling(settings, store, log, solve=solve, lease=lease, name=name)
+    worker.ready = ready
     run_worker(worker, settings, log, LineSink(2))
     store.close()

@@ -40,7 +40,7 @@ def asked(*lengths: str, start: float = 0, end: float = 1, **members: object) ->
         "crib": {"site": SITE, **window(start, end)},
         "job": "4711",
         # Long, so that a busy machine makes nobody wait in vain.
-        "time_limit_ms": 30_000,
+        "time_limit_ms": 60_000,
         "targets": [
             {"kind": "length", "ref": f"t{place}", "length": each}
             for place, each in enumerate(lengths)

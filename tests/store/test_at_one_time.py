@@ -9,6 +9,7 @@ import pytest
 from httpx import Response
 from litestar.testing import TestClient
 
+from patience import PATIENCE_S
 from store.rows import SITE, Clock, add_block, add_site, hours
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
@@ -37,7 +38,7 @@ def asked(start: str, end: str, **members: object) -> dict[str, Any]:
         "unit": "mm",
         "crib": {"site": SITE, "needed_from": start, "needed_until": end},
         "job": "4711",
-        "time_limit_ms": 30_000,
+        "time_limit_ms": 60_000,
         "targets": [{"kind": "length", "ref": "t", "length": "40"}],
         **members,
     }
@@ -144,11 +145,11 @@ def test_nobody_waits_for_all_who_queue(store: Store, monkeypatch: pytest.Monkey
     def hold() -> None:
         with store.writing():
             inside.set()
-            leave.wait(30)
+            leave.wait(PATIENCE_S)
 
     with ThreadPoolExecutor(1) as threads:
         held = threads.submit(hold)
-        assert inside.wait(30)
+        assert inside.wait(PATIENCE_S)
         with pytest.raises(UnavailableError):
             store.write(lambda _: None)
         leave.set()

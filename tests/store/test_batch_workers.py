@@ -13,6 +13,7 @@ import pytest
 from litestar.testing import TestClient
 
 import wrung
+from patience import PATIENCE_S
 from store.batch_workers import WorkerProcess, working
 from store.test_batches import Client, one, posted
 from wrung import Answer, Block, Target
@@ -20,8 +21,6 @@ from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store.batches import jobs
 from wrung_service.store.engine import Store
-
-PATIENCE_S = 60
 
 
 @pytest.fixture

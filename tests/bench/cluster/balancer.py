@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from http.client import HTTPConnection
 from pathlib import Path
 
-from bench.server import free_port
+from ports import free_port
 
 NOT_THERE = "haproxy is not installed (apt-get install haproxy)"
 _START_S = 30.0
