@@ -143,18 +143,20 @@ def to_seconds(quanta: int) -> str:
 
 @typed
 @in_reals
-def to_dms(quanta: int) -> str:
-    r"""Quanta of 1e-9 seconds of arc as degrees, minutes and seconds to a tenth.
+def to_dms(quanta: int, *, tenths: bool = True) -> str:
+    r"""Quanta of 1e-9 seconds of arc as degrees, minutes and seconds, to a tenth or to whole ones.
 
     >>> to_dms(angle("27.5"))
     '27°30\'00.0"'
     """
     # Rounded before it is divided, so that 59.96" carries into the minutes.
-    tenths = nearest(Decimal(abs(quanta)) * 10 / SECOND)
-    minutes, rest = divmod(tenths, 600)
-    text = f"{minutes // 60}°{minutes % 60:02}'{rest // 10:02}.{rest % 10}\""
+    parts = 10 if tenths else 1
+    size = nearest(Decimal(abs(quanta)) * parts / SECOND)
+    minutes, rest = divmod(size, _CLOCK * parts)
+    part = f".{rest % parts}" if tenths else ""
+    text = f"{minutes // _CLOCK}°{minutes % _CLOCK:02}'{rest // parts:02}{part}\""
     # What rounds to zero has no sign.
-    return f"-{text}" if quanta < 0 < tenths else text
+    return f"-{text}" if quanta < 0 < size else text
 
 
 @in_reals

@@ -13,7 +13,6 @@ class Measure(Enum):
     """How a whole number of quanta, or a decimal, is meant."""
 
     LENGTH = "a length, in the large unit, not negative"
-    WORKED_OUT = "a length that was worked out, in the large unit; read out to 0.1 µm or 1 µin"
     DIFFERENCE = "a signed difference of lengths, in the large unit"
     DEVIATION = "a signed deviation, in the small unit"
     MARGIN = "an uncertainty or error bound, in the small unit, not negative"

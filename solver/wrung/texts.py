@@ -12,13 +12,13 @@ from typing import Final, TypeAlias
 
 from msgspec import Struct
 
-from wrung.angles import to_dms, to_seconds
 from wrung.checked_types import typed
 from wrung.degrees import from_celsius
 from wrung.errors import Fault, InputError
-from wrung.lengths import QUANTA, SMALL_UNIT, UNIT_SIGNS, Unit, to_text
+from wrung.lengths import SMALL_UNIT, UNIT_SIGNS, SmallUnit, Unit, to_text
 from wrung.measures import Measure, TemperatureUnit
 from wrung.names import or_nearest
+from wrung.rounding import Rounding, read_angle, read_bound, read_length, read_seconds
 from wrung.tables import load
 
 SIGNS: Final[Mapping[str, str]] = {
@@ -27,9 +27,6 @@ SIGNS: Final[Mapping[str, str]] = {
     "degF": "°F",
 }
 """Units as they are written."""
-
-_READ_OUT: Final[dict[Unit, int]] = {"mm": QUANTA["um"] // 10, "in": QUANTA["uin"]}
-"""What is worked out has as many digits as there are quanta; nobody at a bench reads more."""
 
 _USUAL_DEGREES: Final[dict[Unit, TemperatureUnit]] = {"mm": "degC", "in": "degF"}
 """People who work in inches read °F, unless they say otherwise (common practice, no source)."""
@@ -57,11 +54,15 @@ class Figure(Struct, frozen=True, kw_only=True):
         value: quanta of ``measure``, or decimal text of a ratio or of °C; a whole number, a name,
             blocks or something said in its turn where there is no measure. Several are listed.
         measure: what it measures.
+        rounding: how a length or deviation is read out.
+        uncertainty: of a length that was worked out, quanta; it has no figures beyond that.
     """
 
     name: str
     value: "Value"
     measure: Measure | None = None
+    rounding: Rounding = "result"
+    uncertainty: int | None = None
 
 
 class Phrase(Struct, frozen=True, kw_only=True):
@@ -81,9 +82,18 @@ def phrase(key: str, *figures: Figure) -> Phrase:
 
 
 @typed
-def figure(name: str, value: Value, measure: Measure | None = None) -> Figure:
+def figure(
+    name: str,
+    value: Value,
+    measure: Measure | None = None,
+    rounding: Rounding = "result",
+    *,
+    uncertainty: int | None = None,
+) -> Figure:
     """A figure of a phrase."""
-    return Figure(name=name, value=value, measure=measure)
+    return Figure(
+        name=name, value=value, measure=measure, rounding=rounding, uncertainty=uncertainty
+    )
 
 
 @cache
@@ -163,18 +173,18 @@ class _Reader(Struct, frozen=True, kw_only=True):
 
     def _read(self, figure: Figure) -> str:
         if not isinstance(figure.value, tuple):
-            return self._one(figure.value, figure.measure)
-        return ", ".join(self._one(each, figure.measure) for each in figure.value)
+            return self._one(figure.value, figure)
+        return ", ".join(self._one(each, figure) for each in figure.value)
 
-    def _one(self, value: int | str | Phrase | Marked, measure: Measure | None) -> str:
+    def _one(self, value: int | str | Phrase | Marked, figure: Figure) -> str:
         if isinstance(value, Phrase):
             return self.say(value)
         if isinstance(value, Marked):
             return self._marked(value)
         # Without a measure it is a name or a count, in which a point is no decimal mark.
-        if measure is None:
+        if figure.measure is None:
             return str(value)
-        return self._measured(value, measure).replace(".", self.mark)
+        return self._measured(value, figure.measure, figure).replace(".", self.mark)
 
     def _marked(self, block: Marked) -> str:
         nominal = to_text(block.nominal, block.unit)
@@ -182,10 +192,12 @@ class _Reader(Struct, frozen=True, kw_only=True):
         name = _beside(block.id, nominal)
         return f"{figure} ({name})" if name else figure
 
-    def _measured(self, value: int | str, measure: Measure) -> str:
+    def _measured(self, value: int | str, measure: Measure, figure: Figure) -> str:
         if measure is Measure.TEMPERATURE:
             return self._temperature(Decimal(value))
-        return value if isinstance(value, str) else _in_unit(value, measure, self.unit)
+        if isinstance(value, str):
+            return value
+        return _in_unit(value, measure, self.unit, figure)
 
     def _temperature(self, celsius: Decimal) -> str:
         return f"{from_celsius(celsius, self.degrees).normalize():f} {SIGNS[self.degrees]}"
@@ -200,24 +212,24 @@ def _beside(name: str, nominal: str) -> str:
     return ", ".join(part for part in (place, number and f"#{number}") if part)
 
 
-def _in_unit(value: int, measure: Measure, unit: Unit) -> str:
+def _in_unit(value: int, measure: Measure, unit: Unit, figure: Figure) -> str:
     match measure:
-        case Measure.LENGTH | Measure.DIFFERENCE | Measure.WORKED_OUT:
-            step = _READ_OUT[unit] if measure is Measure.WORKED_OUT else 1
-            return f"{to_text((2 * value + step) // (2 * step) * step, unit)} {SIGNS[unit]}"
+        case Measure.LENGTH | Measure.DIFFERENCE:
+            text = read_length(value, unit, figure.rounding, uncertainty=figure.uncertainty)
+            return f"{text} {SIGNS[unit]}"
         # Deviations are read in µm or µin, as certificates state them.
-        case Measure.MARGIN:
-            return _small(value, unit)
-        case Measure.DEVIATION:
-            return f"+{_small(value, unit)}" if value > 0 else _small(value, unit)
+        case Measure.MARGIN | Measure.DEVIATION:
+            return _small(value, measure, SMALL_UNIT[unit], figure.rounding)
         case Measure.ANGLE:
-            return to_dms(value)
+            return read_angle(value, uncertainty=figure.uncertainty)
         case Measure.SECONDS:
-            return f'{to_seconds(value)}"'
+            return f'{read_seconds(value, figure.rounding)}"'
         case _:
             return str(value)
 
 
-def _small(value: int, unit: Unit) -> str:
-    small = SMALL_UNIT[unit]
-    return f"{to_text(value, small)} {SIGNS[small]}"
+def _small(value: int, measure: Measure, unit: SmallUnit, rounding: Rounding) -> str:
+    if measure is Measure.MARGIN and rounding == "result":
+        return f"{read_bound(value, unit)} {SIGNS[unit]}"
+    sign = "+" if measure is Measure.DEVIATION and value > 0 else ""
+    return f"{sign}{read_length(value, unit, rounding)} {SIGNS[unit]}"

@@ -13,8 +13,8 @@ from pypdf import PageObject
 from service.conftest import Client, Start
 from service.every_answer import example
 from service.printed_cards import MM, PAPERS, picture, printed, text_of, text_of_page, traveller
+from wrung.rounding import at_most, uncertainty
 from wrung_service.api.cards import printing
-from wrung_service.api.cards.rounding import at_most, uncertainty
 
 
 def codes_in(image: Image.Image) -> list[str]:

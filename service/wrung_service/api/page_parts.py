@@ -8,6 +8,7 @@ from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from wrung.rounding import at_most
 from wrung_service.api.bodies import HttpRequest
 
 POLICY: Final = (
@@ -26,12 +27,14 @@ def theme_of(request: HttpRequest) -> str:
 @cache
 def templates(folder: str) -> Environment:
     """The templates in a folder of ``pages``."""
-    return Environment(
+    found = Environment(
         loader=PackageLoader("wrung_service", f"pages/{folder}"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
     )
+    found.filters["at_most"] = at_most
+    return found
 
 
 def said_in(folder: str, language: str) -> Callable[..., str]:

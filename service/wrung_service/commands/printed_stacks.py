@@ -4,6 +4,8 @@ from collections.abc import Iterator, Sequence
 
 from msgspec import UnsetType
 
+from wrung.lengths import SmallUnit, Unit
+from wrung.rounding import at_most, read_text
 from wrung.texts import SIGNS
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stacks.answer import StackAnswer, StackHandwork
@@ -33,12 +35,13 @@ def plan_lines(answer: StackAnswer) -> Iterator[str]:
 
 def check_lines(answer: StackCheckAnswer) -> Iterator[str]:
     """What a stack built by hand comes to, what is wrong with it, and better ones."""
-    sign = SIGNS[answer.small_unit]
-    yield f"{'Passed' if answer.passed else 'FAILED'}: wanted {answer.length} {answer.unit}"
-    yield from _column(answer.blocks, answer.nominal)
-    yield _errors(answer.deviation, answer.worst_case_error, sign)
+    sign, wanted = SIGNS[answer.small_unit], read_text(answer.length, answer.unit)
+    yield f"{'Passed' if answer.passed else 'FAILED'}: wanted {wanted} {answer.unit}"
+    yield from _column(answer.blocks, read_text(answer.nominal, answer.unit))
+    yield _errors(answer.deviation, answer.worst_case_error, answer.small_unit)
     if answer.nominal_error != "0":
-        yield f"  The nominal lengths are {answer.nominal_error} {answer.unit} off: a wrong block."
+        off = read_text(answer.nominal_error, answer.unit)
+        yield f"  The nominal lengths are {off} {answer.unit} off: a wrong block."
     for said, blocks in (
         ("Named more than once", answer.duplicate_blocks),
         ("Wear blocks that are not at an end", answer.misplaced_wear_blocks),
@@ -50,15 +53,14 @@ def check_lines(answer: StackCheckAnswer) -> Iterator[str]:
         yield f"  {reading.instrument} should read {reading.lowest} to {reading.highest}"
     for better in answer.better_stacks:
         gains = ", ".join(gain.replace("_", " ") for gain in better.improvements)
-        error = f"worst-case error {better.worst_case_error} {sign}"
+        error = f"worst-case error {at_most(better.worst_case_error)} {sign}"
         yield f"Better ({gains}): {_sum(better.blocks)}, {error}"
 
 
 def _stack(stack: BuiltStack, answer: StackAnswer) -> Iterator[str]:
-    sign = SIGNS[answer.small_unit]
-    yield f"{_name(stack)}: {stack.length} {answer.unit}"
-    yield from _column(stack.blocks, stack.nominal)
-    yield _errors(stack.deviation, stack.worst_case_error, sign)
+    yield f"{_name(stack)}: {read_text(stack.length, answer.unit)} {answer.unit}"
+    yield from _column(stack.blocks, read_text(stack.nominal, answer.unit))
+    yield _errors(stack.deviation, stack.worst_case_error, answer.small_unit)
 
 
 def _name(stack: BuiltStack | StackHandwork | UnmetStack) -> str:
@@ -66,8 +68,9 @@ def _name(stack: BuiltStack | StackHandwork | UnmetStack) -> str:
     return stack.target + (f", {stack.role.replace('_', ' ')}" if stack.role else "")
 
 
-def _errors(deviation: str, worst_case: str, sign: str) -> str:
-    return f"  deviation {deviation} {sign}, worst-case error {worst_case} {sign}"
+def _errors(deviation: str, worst_case: str, unit: SmallUnit) -> str:
+    sign, known = SIGNS[unit], read_text(deviation, unit, "result")
+    return f"  deviation {known} {sign}, worst-case error {at_most(worst_case)} {sign}"
 
 
 def _column(blocks: Sequence[BlockInStack], total: str) -> Iterator[str]:
@@ -94,15 +97,15 @@ def _steps(instructions: Iterator[StackHandwork]) -> Iterator[str]:
         yield from (f"  {number}. {step.text}" for number, step in enumerate(each.steps, 1))
 
 
-def _unmet(unmet: UnmetStack, unit: str) -> Iterator[str]:
+def _unmet(unmet: UnmetStack, unit: Unit) -> Iterator[str]:
     yield f"{_name(unmet)}: NO STACK. {unmet.detail}"
     for side, found in (("below", unmet.nearest_below), ("above", unmet.nearest_above)):
         if found is not None:
             yield f"  nearest {side}: {_nearest(found, unit)}"
 
 
-def _nearest(nearest: NearestLength, unit: str) -> str:
-    return f"{nearest.length} {unit} of {' + '.join(nearest.blocks)}"
+def _nearest(nearest: NearestLength, unit: Unit) -> str:
+    return f"{read_text(nearest.length, unit)} {unit} of {' + '.join(nearest.blocks)}"
 
 
 def _sum(blocks: Sequence[BlockInStack]) -> str:

@@ -6,8 +6,9 @@ from typing import BinaryIO
 import click
 
 from wrung.blocks import Block
-from wrung.lengths import SMALL_UNIT, Unit, to_text
+from wrung.lengths import SMALL_UNIT, Unit
 from wrung.metrology.drift import Drift, calibrations_of, drift_of, limits_of
+from wrung.rounding import read_bound, read_length
 from wrung.texts import SIGNS
 from wrung_service.commands.asking import refuse
 from wrung_service.commands.convert import read_file
@@ -72,7 +73,7 @@ def _day(block: Block) -> str:
 
 def _said(drift: Drift, unit: Unit) -> str:
     small = SMALL_UNIT[unit]
-    change, within = (to_text(each, small) for each in (drift.a_year, drift.expanded_uncertainty))
+    change, within = read_length(drift.a_year, small), read_bound(drift.expanded_uncertainty, small)
     scatter = "" if drift.scatter is None else f", scatter {drift.scatter:.2f}"
     told = "" if drift.told_from_none else "; cannot be told from no change"
     return f"{change} {SIGNS[small]} a year, ± {within} {SIGNS[small]} (k = 2{scatter}){told}"

@@ -51,5 +51,5 @@ def _from_the_stack_before(work: Work, change: Changes) -> Iterator[Step]:
 
 
 def _compared(work: Work) -> Step:
-    nominal = figure("nominal", work.stack.nominal, Measure.LENGTH)
+    nominal = figure("nominal", work.stack.nominal, Measure.LENGTH, "stated")
     return step("fetch", "step.compare", nominal)

@@ -43,17 +43,17 @@ def _outside(block: Block) -> Iterator[Phrase]:
         yield phrase(
             "block.outside_limits",
             *common,
-            figure("deviation", block.deviation, Measure.DEVIATION),
-            figure("lower", -row.minus, Measure.DEVIATION),
-            figure("upper", row.plus, Measure.DEVIATION),
+            figure("deviation", block.deviation, Measure.DEVIATION, "stated"),
+            figure("lower", -row.minus, Measure.DEVIATION, "stated"),
+            figure("upper", row.plus, Measure.DEVIATION, "stated"),
         )
     found = block.calibration.variation if block.calibration else None
     if found is not None and row.variation is not None and found > row.variation:
         yield phrase(
             "block.outside_variation",
             *common,
-            figure("variation", found, Measure.MARGIN),
-            figure("allowed", row.variation, Measure.MARGIN),
+            figure("variation", found, Measure.MARGIN, "stated"),
+            figure("allowed", row.variation, Measure.MARGIN, "stated"),
         )
 
 

@@ -117,7 +117,7 @@ def _warning(
         return None
     figures = (
         figure("ratio", str(shown(ratio)), Measure.RATIO),
-        figure("tolerance", width, Measure.MARGIN),
+        figure("tolerance", width, Measure.MARGIN, "stated"),
         figure("uncertainty", uncertainty, Measure.MARGIN),
     )
     if required is not None and ratio < required:

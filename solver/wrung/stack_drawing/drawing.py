@@ -120,7 +120,9 @@ class Drawing:
         )
 
     def _title(self) -> str:
-        return self._say("drawing.title", figure("length", self._shown.length, Measure.LENGTH))
+        return self._say(
+            "drawing.title", figure("length", self._shown.length, Measure.LENGTH, "stated")
+        )
 
     def _description(self) -> str:
         """Every row in words, for those who do not see it."""
@@ -140,7 +142,7 @@ class Drawing:
         """What the column of nominal lengths does not say."""
         shown = self._shown
         if shown.nominal != shown.length:
-            wanted = figure("wanted", shown.length, Measure.LENGTH)
+            wanted = figure("wanted", shown.length, Measure.LENGTH, "stated")
             off = figure("off", shown.nominal - shown.length, Measure.DEVIATION)
             yield self._say("drawing.off", wanted, off)
         if shown.deviation:

@@ -2,7 +2,8 @@
 
 from typing import Final
 
-from wrung.lengths import Unit, to_text
+from wrung.lengths import Unit
+from wrung.rounding import read_length
 
 FIGURES: Final = "B612, 'DejaVu Sans', Verdana, sans-serif"
 WORDS: Final = "'Routed Gothic', B612, 'DejaVu Sans', Verdana, sans-serif"
@@ -19,11 +20,11 @@ def width(text: str, size: float) -> float:
 
 def decimals(lengths: list[int], unit: Unit) -> int:
     """How many decimals the finest of the lengths has."""
-    return max(len(to_text(length, unit).partition(".")[2]) for length in lengths)
+    return max(len(read_length(length, unit, "stated").partition(".")[2]) for length in lengths)
 
 
 def written(length: int, unit: Unit, places: int, decimal_mark: str) -> str:
     """A length with so many decimals."""
-    whole, _, rest = to_text(length, unit).partition(".")
+    whole, _, rest = read_length(length, unit, "stated").partition(".")
     mark = "." if unit == "in" else decimal_mark
     return f"{whole}{mark}{rest.ljust(places, '0')}" if places else whole

@@ -145,7 +145,9 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
             )
         tolerance = self.upper_deviation - self.lower_deviation
         if interval is not None and interval * _SCALE_SHARE > tolerance:
-            remarks.append(phrase("comparison.scale", figure("interval", interval, Measure.MARGIN)))
+            remarks.append(
+                phrase("comparison.scale", figure("interval", interval, Measure.MARGIN, "stated"))
+            )
         return tuple(remarks)
 
     def _check(self) -> None:

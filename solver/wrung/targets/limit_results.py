@@ -125,7 +125,7 @@ def _wear_remarks(limits: LimitsOfSize) -> Iterator[Phrase]:
             yield phrase(
                 "limits.wear",
                 figure("length", first, Measure.LENGTH),
-                figure("limit", worn, Measure.LENGTH),
+                figure("limit", worn, Measure.LENGTH, "least" if first == smallest else "most"),
             )
 
 
@@ -139,7 +139,7 @@ def _guard_remarks(limits: LimitsOfSize) -> Iterator[Phrase]:
                 "limits.guard_band",
                 figure("length", stack.wanted_length, Measure.LENGTH),
                 figure("uncertainty", stack.uncertainty, Measure.MARGIN),
-                figure("inside", inside, Measure.MARGIN),
+                figure("inside", inside, Measure.MARGIN, "most"),
             )
 
 

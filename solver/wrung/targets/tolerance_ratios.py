@@ -89,7 +89,7 @@ def purpose_remarks(budget: Budget, purpose: Purpose) -> tuple[Phrase, ...]:
 
 def _remarks(found: Judged) -> Iterator[Phrase]:
     worst = uncertainty_ratio(found.width, found.worst_case)
-    width = figure("tolerance", found.width, Measure.MARGIN)
+    width = figure("tolerance", found.width, Measure.MARGIN, "stated")
     if worst is not None and not meets(worst, TEN):
         yield phrase(
             "ratio.worst_case",
@@ -122,7 +122,7 @@ def seconds_remarks(within: int | None, error: int | None, uncertainty: int | No
         phrase(
             "ratio.angle",
             figure("ratio", str(shown(ratio)), Measure.RATIO),
-            figure("within", within, Measure.SECONDS),
+            figure("within", within, Measure.SECONDS, "stated"),
             figure("error", off, Measure.SECONDS),
         )
     ]

@@ -4,11 +4,11 @@ from decimal import Decimal
 
 from msgspec import UNSET, Struct
 
+from wrung.rounding import at_most
 from wrung.texts import SIGNS
 from wrung_service.api.bench.plot import Plotted, plot
 from wrung_service.api.bench.question import CHOSEN_SEPARATOR
 from wrung_service.api.bench.words import BenchWords
-from wrung_service.api.cards.rounding import at_most
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.built import BlockInStack, BuiltStack
 

@@ -8,6 +8,7 @@ from msgspec import Struct
 from wrung.compositions import all_compositions
 from wrung.grades import all_grades
 from wrung.lengths import Unit, parse, to_text
+from wrung.rounding import read_length
 from wrung.texts import decimal_mark
 from wrung_service.api.bench.allowing import allowance
 from wrung_service.api.bench.asking import Asked, search_ms
@@ -136,7 +137,7 @@ def _other_unit(entry: Entered) -> str:
     if entry.state != "length":
         return ""
     other: Unit = "mm" if entry.unit == "in" else "in"
-    return f"{to_text(parse(entry.text, entry.unit), other)} {other}"
+    return f"{read_length(parse(entry.text, entry.unit), other, 'stated')} {other}"
 
 
 def _used(answer: AnswerView | None) -> dict[str, int]:

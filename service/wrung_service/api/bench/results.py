@@ -1,12 +1,13 @@
 """What an answer says in the terms of the trade, as labelled figures for the page."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Final, Literal, TypeAlias, get_type_hints
 
 from msgspec import UNSET, Struct
 
-from wrung.lengths import SMALL_UNIT, AnyUnit, Unit
+from wrung.lengths import SMALL_UNIT, AnyUnit, Unit, parse
 from wrung.measures import Measure
+from wrung.rounding import Rounding, read_bound, read_text
 from wrung.targets.built import BuiltLength
 from wrung.texts import Phrase
 from wrung_service.api.bench.members import kinds_by_name
@@ -20,7 +21,14 @@ FigureUnit: TypeAlias = AnyUnit | Literal["seconds", "per_small"]
 _NOT_SHOWN: Final = frozenset({"target", "remarks", "columns", "held_by", "reason"})
 """What stands elsewhere on the page, or is about the sheet of an instrument."""
 
-
+_INWARD: Final[Mapping[str, Rounding]] = {
+    "permissible_error": "most",
+    "permissible_span": "most",
+    "moved_inward": "most",
+    "reading_at_lower": "least",
+    "reading_at_upper": "most",
+}
+"""Limits in small units."""
 _ALONE: Final = frozenset({"limits", "setting"})
 """Groups of which a result has one, so that its members need no more words."""
 
@@ -99,7 +107,7 @@ def _figure(words: tuple[str, ...], hint: Hint, value: Value, unit: Unit) -> Ite
     element = element_of(hint)
     measure = measure_of(hint if element is None else element)
     values = (value,) if element is None else value
-    written = "  ".join(_written(each) for each in values)
+    written = "  ".join(_read(_written(each), words[-1], measure, unit) for each in values)
     if written:
         choice = measure is None and (core(hint) is not str or words[-1] == "role")
         yield Figure(words=words, value=written, unit=_unit(measure, unit), choice=choice)
@@ -108,6 +116,19 @@ def _figure(words: tuple[str, ...], hint: Hint, value: Value, unit: Unit) -> Ite
 def _written(value: Value) -> str:
     """An angle in degrees, minutes and seconds; anything else as it is."""
     return str(getattr(value, "dms", value))
+
+
+def _read(text: str, name: str, measure: Measure | None, unit: Unit) -> str:
+    """With no more figures than a shop can use."""
+    match measure:
+        case Measure.LENGTH | Measure.DIFFERENCE:
+            return read_text(text, unit)
+        case Measure.MARGIN if name not in _INWARD:
+            return read_bound(parse(text, SMALL_UNIT[unit]), SMALL_UNIT[unit])
+        case Measure.MARGIN | Measure.DEVIATION:
+            return read_text(text, SMALL_UNIT[unit], _INWARD.get(name, "result"))
+        case _:
+            return text
 
 
 def _unit(measure: Measure | None, unit: Unit) -> FigureUnit | None:

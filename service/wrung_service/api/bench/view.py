@@ -5,11 +5,11 @@ from typing import Final
 
 from msgspec import UNSET, Struct
 
+from wrung.rounding import at_most, read_text, uncertainty
 from wrung.stack_drawing import Drawing
 from wrung.texts import SIGNS
 from wrung_service.api.bench.question import Question
 from wrung_service.api.bench.results import Result, results_of
-from wrung_service.api.cards.rounding import at_most, uncertainty
 from wrung_service.api.records.drawing import drawing_of
 from wrung_service.api.records.shape import RecordedStack, StackRecord
 from wrung_service.api.stacks.answer import StackAnswer
@@ -128,7 +128,7 @@ def _stack(stack: RecordedStack, record: StackRecord, question: Question) -> Sta
         rows=tuple(
             BlockRow(id=block.id, figure=block.nominal, order=place) for place, block in rows
         ),
-        sum=stack.nominal,
+        sum=read_text(stack.nominal, record.unit),
         error=at_most(stack.worst_case_error),
         uncertainty=stack.expanded_uncertainty and uncertainty(stack.expanded_uncertainty),
         blocks=len(stack.blocks),

@@ -8,11 +8,11 @@ from msgspec.structs import replace
 
 from wrung.lengths import parse
 from wrung.markings import engraved
+from wrung.rounding import at_most, read_text, uncertainty
 from wrung.stack_drawing import DrawnBlock, StackDrawing
 from wrung.texts import SIGNS, decimal_mark
 from wrung_service.api.cards.instructed import Instructed
 from wrung_service.api.cards.lettering import CardDrawings
-from wrung_service.api.cards.rounding import at_most, uncertainty
 from wrung_service.api.cards.words import words_of
 from wrung_service.api.records.drawing import drawing_of, markings_of
 from wrung_service.api.records.shape import RecordedBlock, RecordedStack, StackRecord
@@ -112,10 +112,11 @@ class _Maker:
         sure = stack.expanded_uncertainty
         shown, small = drawing_of(stack, record), SIGNS[record.small_unit]
         error = at_most(stack.worst_case_error).replace(".", mark)
+        wanted = read_text(stack.length, record.unit)
         return Card(
             operation=operation_of(stack, self._words),
             purpose=self._words.get(f"kind.{kinds.get(stack.target)}", ""),
-            length=stack.length if record.unit == "in" else stack.length.replace(".", mark),
+            length=wanted if record.unit == "in" else wanted.replace(".", mark),
             unit=SIGNS[record.unit],
             shelf=tuple(self._shelf()),
             error=error,

@@ -7,9 +7,10 @@ from typing import Any, Final, cast
 from msgspec import Struct
 
 from wrung.blocks import Block
-from wrung.lengths import SMALL_UNIT, Unit, to_text
+from wrung.lengths import SMALL_UNIT, Unit
 from wrung.markings import engraved
 from wrung.metrology.drift import Calibrated, Drift, drift_of, limits_of
+from wrung.rounding import Rounding, read_length
 from wrung.texts import decimal_mark
 from wrung_service.api.callers import ANYBODY
 from wrung_service.api.crib_pages.asked import Language
@@ -63,12 +64,12 @@ class BlockView(Struct, frozen=True, kw_only=True):
     trend: str | None
     drift: Drift | None
 
-    def small(self, quanta: int | None) -> str:
-        """A deviation or an uncertainty, in the small unit."""
+    def small(self, quanta: int | None, rounding: Rounding = "stated") -> str:
+        """A deviation or an uncertainty, in the small unit; as certified, or as a result."""
         if quanta is None:
             return ""
         unit = self.seen.held.block.unit
-        return self.members.small(to_text(quanta, SMALL_UNIT[unit]), unit)
+        return self.members.small(read_length(quanta, SMALL_UNIT[unit], rounding), unit)
 
 
 def block_view(

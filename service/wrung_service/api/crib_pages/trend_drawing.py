@@ -8,7 +8,8 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.grades import Limits
-from wrung.lengths import SMALL_UNIT, Unit, to_text
+from wrung.lengths import SMALL_UNIT, Unit
+from wrung.rounding import read_length
 from wrung.stack_drawing.lettering import FIGURES
 from wrung.svg import INK, drawing, element, number, text
 from wrung_service.api.crib_pages.members import Members
@@ -62,7 +63,8 @@ class _Field(Struct, frozen=True, kw_only=True):
         return middle - inside / self.highest * (_HEIGHT - _BOTTOM - _TOP) / 2
 
     def written(self, deviation: int) -> str:
-        size = self.members.small(to_text(deviation, SMALL_UNIT[self.unit]), self.unit)
+        text = read_length(deviation, SMALL_UNIT[self.unit], "stated")
+        size = self.members.small(text, self.unit)
         return f"+{size}" if deviation > 0 else size
 
 

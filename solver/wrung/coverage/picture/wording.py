@@ -71,7 +71,7 @@ class Wording:
 
 
 def _length(name: str, length: int) -> Figure:
-    return figure(name, length, Measure.LENGTH)
+    return figure(name, length, Measure.LENGTH, "stated")
 
 
 def grouped(count: int) -> str:

@@ -53,4 +53,5 @@ def _reached(setting: SineSetting) -> tuple[Figure, ...]:
 
 
 def _angle(angle: int, off: int) -> tuple[Figure, Figure]:
-    return figure("angle", angle, Measure.ANGLE), figure("off", off, Measure.SECONDS)
+    reached = figure("angle", angle, Measure.ANGLE, uncertainty=off)
+    return reached, figure("off", off, Measure.SECONDS)

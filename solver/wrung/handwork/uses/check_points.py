@@ -44,7 +44,7 @@ def _zero(target: CheckPointsTarget, row: CheckPoint | None) -> Phrase:
         return phrase("use.indicator_plate")
     if row is None or row.permissible_error is None:
         return phrase("use.zero_closed")
-    permissible = figure("permissible", row.permissible_error, Measure.MARGIN)
+    permissible = figure("permissible", row.permissible_error, Measure.MARGIN, "most")
     return phrase("use.zero_closed_within", permissible)
 
 
@@ -64,9 +64,9 @@ def _point(target: CheckPointsTarget, row: CheckPoint, built: int, zero: int, st
     return phrase(
         "use.point_within",
         length,
-        figure("permissible", row.permissible_error, Measure.MARGIN),
-        figure("lowest", lowest, Measure.LENGTH),
-        figure("highest", highest, Measure.LENGTH),
+        figure("permissible", row.permissible_error, Measure.MARGIN, "most"),
+        figure("lowest", lowest, Measure.LENGTH, "least"),
+        figure("highest", highest, Measure.LENGTH, "most"),
     )
 
 

@@ -4,6 +4,7 @@ from typing import Final
 
 from wrung.handwork.uses.use import Uses
 from wrung.measures import Measure
+from wrung.rounding import Rounding
 from wrung.targets.limit_pair import Feature, LimitPairTarget
 from wrung.targets.limit_results import GaugeRole, LimitGauge, LimitPairResult
 from wrung.texts import Figure, Phrase, figure, phrase
@@ -25,33 +26,40 @@ def limit_pair(result: LimitPairResult, target: LimitPairTarget, *_: object) -> 
     for gauge in result.limits.gauges:
         if gauge.stack is not None:
             length = figure("length", gauge.stack.wanted_length, Measure.LENGTH)
+            side = _side(result, gauge)
             if gauge.smallest_gauge is not None:
-                yield gauge.role, _for_gauge(gauge, length)
+                yield gauge.role, _for_gauge(gauge, length, side)
             else:
                 use, failing = _KEYS[feature, gauge.role]
-                yield gauge.role, phrase(use, length, figure("failing", _failing(failing, gauge)))
+                said = figure("failing", _failing(failing, gauge, side))
+                yield gauge.role, phrase(use, length, said)
 
 
-def _failing(plain: str, gauge: LimitGauge) -> Phrase:
-    limit = figure("limit", gauge.limit, Measure.WORKED_OUT)
+def _side(result: LimitPairResult, gauge: LimitGauge) -> Rounding:
+    """Whether its limit is the least or the most that a part may have."""
+    return "least" if gauge.limit == result.limits.lower else "most"
+
+
+def _failing(plain: str, gauge: LimitGauge, side: Rounding) -> Phrase:
+    limit = figure("limit", gauge.limit, Measure.LENGTH, side)
     if gauge.moved_inward is None:
         return phrase(plain, limit)
     # A part between the stack and the limit is good, and fails.
-    return phrase("use.inside", figure("inside", gauge.moved_inward, Measure.MARGIN), limit)
+    return phrase("use.inside", figure("inside", gauge.moved_inward, Measure.MARGIN, "most"), limit)
 
 
-def _for_gauge(gauge: LimitGauge, length: Figure) -> Phrase:
-    """What the maker of a gauge does with its stack."""
+def _for_gauge(gauge: LimitGauge, length: Figure, side: Rounding) -> Phrase:
+    """What the maker of a gauge does with its stack; it wears towards the limit of the part."""
     limit, worn = gauge.limit, gauge.wear_limit
     return phrase(
         "use.go_gauge" if gauge.role == "go" else "use.not_go_gauge",
         length,
-        figure("smallest", gauge.smallest_gauge or 0, Measure.WORKED_OUT),
-        figure("largest", gauge.largest_gauge or 0, Measure.WORKED_OUT),
+        figure("smallest", gauge.smallest_gauge or 0, Measure.LENGTH, "least"),
+        figure("largest", gauge.largest_gauge or 0, Measure.LENGTH, "most"),
         figure(
             "end",
-            phrase("use.gauge_limit", figure("limit", limit, Measure.WORKED_OUT))
+            phrase("use.gauge_limit", figure("limit", limit, Measure.LENGTH, side))
             if worn is None
-            else phrase("use.gauge_worn", figure("worn", worn, Measure.WORKED_OUT)),
+            else phrase("use.gauge_worn", figure("worn", worn, Measure.LENGTH, side)),
         ),
     )

@@ -1,6 +1,6 @@
 """Tapers and dovetails, measured over rolls and balls."""
 
-from wrung.handwork.uses.use import Uses
+from wrung.handwork.uses.use import Uses, worked_out
 from wrung.measures import Measure
 from wrung.targets import DovetailResult, ExternalTaperResult
 from wrung.targets.dovetail import DovetailTarget
@@ -10,8 +10,8 @@ from wrung.texts import figure, phrase
 
 def external_taper(result: ExternalTaperResult, *_: object) -> Uses:
     """Both stacks are used together; what to expect over the rolls."""
-    low = figure("low", result.expected_low, Measure.WORKED_OUT)
-    high = figure("high", result.expected_high, Measure.WORKED_OUT)
+    low = worked_out("low", result.expected_low)
+    high = worked_out("high", result.expected_high)
     for stack in result.stacks:
         yield stack.role, phrase("use.taper_rolls", low, high)
 
@@ -28,7 +28,7 @@ def internal_taper(result: InternalTaperResult, target: InternalTaperTarget, *_:
             stack.role,
             phrase(
                 "use.ball_above" if depth < 0 else "use.ball_below",
-                figure("ball", ball, Measure.LENGTH),
+                figure("ball", ball, Measure.LENGTH, "stated"),
                 figure("length", stack.length, Measure.LENGTH),
             ),
         )
@@ -39,6 +39,7 @@ def dovetail(result: DovetailResult, target: DovetailTarget, *_: object) -> Uses
     if result.stack is None or result.width is None:
         return
     length = figure("length", result.stack.length, Measure.LENGTH)
-    width = figure("width", result.width, Measure.WORKED_OUT)
+    sure = result.width_budget.expanded_uncertainty if result.width_budget else None
+    width = worked_out("width", result.width, sure)
     key = "use.dovetail_male" if target.form == "male" else "use.dovetail_female"
     yield result.stack.role, phrase(key, length, width)

@@ -11,7 +11,7 @@ def plain(stack: BuiltLength) -> tuple[str | None, Phrase]:
     """What the stack stands for, and what it is."""
     return stack.role, phrase(
         "use.length",
-        figure("wanted", stack.wanted_length, Measure.LENGTH),
+        figure("wanted", stack.wanted_length, Measure.LENGTH, "stated"),
         figure("length", stack.length, Measure.LENGTH),
         figure("margin", stack.margin, Measure.MARGIN),
     )
@@ -36,8 +36,8 @@ def between_jaws(result: BetweenJawsResult, *_: object) -> Uses:
 
 def _accept(lower: int | None, upper: int | None) -> Phrase:
     if lower is None:
-        return phrase("use.accept_to", figure("upper", upper or 0, Measure.DEVIATION))
-    low = figure("lower", lower, Measure.DEVIATION)
+        return phrase("use.accept_to", figure("upper", upper or 0, Measure.DEVIATION, "most"))
+    low = figure("lower", lower, Measure.DEVIATION, "least")
     if upper is None:
         return phrase("use.accept_from", low)
-    return phrase("use.accept", low, figure("upper", upper, Measure.DEVIATION))
+    return phrase("use.accept", low, figure("upper", upper, Measure.DEVIATION, "most"))

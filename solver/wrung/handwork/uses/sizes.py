@@ -4,7 +4,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from wrung.handwork.uses.use import Uses
+from wrung.handwork.uses.use import Uses, worked_out
 from wrung.measures import Measure
 from wrung.targets.bench_centres import BenchCentresResult
 from wrung.targets.centre_distance import CentreDistanceResult, CentreDistanceTarget
@@ -50,7 +50,7 @@ def bench_centres(result: BenchCentresResult, *_: object) -> Uses:
 def radius_gauge(result: RadiusGaugeResult, target: RadiusGaugeTarget, *_: object) -> Uses:
     """Over the rolls or above the middle one, and what radius that stands for."""
     key = "use.radius_convex" if target.form == "convex" else "use.radius_concave"
-    rolls = figure("rolls", target.roll_diameter, Measure.LENGTH)
+    rolls = figure("rolls", target.roll_diameter, Measure.LENGTH, "stated")
     yield from _use(result, result.radius, key, rolls)
 
 
@@ -62,20 +62,20 @@ def ring_bore(result: RingBoreResult, target: RingBoreTarget, *_: object) -> Use
         key = "use.bore_rocked_balls" if balls else "use.bore_rocked_rods"
         # So far it rocks in the wanted bore; size_as_built may be that of another, measured one.
         wanted = replace(bore, size_as_built=bore.size_as_built and bore.wanted_size)
-        yield from _use(result, wanted, key, figure("rock", rock, Measure.WORKED_OUT))
+        yield from _use(result, wanted, key, worked_out("rock", rock))
     else:
         yield from _use(result, bore, "use.bore_balls" if balls else "use.bore_rods")
 
 
 def thread_wires(result: ThreadWiresResult, *_: object) -> Uses:
     """Over the wires, and what pitch diameter that stands for."""
-    wires = figure("wires", result.wire_diameter, Measure.WORKED_OUT)
+    wires = worked_out("wires", result.wire_diameter)
     yield from _use(result, result.pitch_diameter, "use.thread_wires", wires)
 
 
 def gear_pins(result: GearPinsResult, *_: object) -> Uses:
     """Over the pins, and what tooth thickness that stands for."""
-    pins = figure("pins", result.pin_diameter, Measure.WORKED_OUT)
+    pins = worked_out("pins", result.pin_diameter)
     yield from _use(result, result.tooth_thickness, "use.gear_pins", pins)
 
 
@@ -84,5 +84,6 @@ def _use(result: SizeResult, found: FoundSize, key: str, *more: Figure) -> Uses:
     if result.stack is None or found.size_as_built is None:
         return
     length = figure("length", result.stack.length, Measure.LENGTH)
-    size = figure("size", found.size_as_built, Measure.WORKED_OUT)
+    sure = found.size_budget.expanded_uncertainty if found.size_budget else None
+    size = worked_out("size", found.size_as_built, sure)
     yield result.stack.role, phrase(key, length, size, *more)

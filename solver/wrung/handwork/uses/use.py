@@ -1,9 +1,20 @@
 """Something to do with a stack."""
 
 from collections.abc import Iterator
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
-from wrung.texts import Phrase
+from wrung.lengths import um
+from wrung.measures import Measure
+from wrung.texts import Figure, Phrase, figure
 
 Uses: TypeAlias = Iterator[tuple[str | None, Phrase]]
 """The part that a stack plays in its target, and something to do with it; in order."""
+
+_AT_BEST: Final = um("1")
+"""Nobody at a bench measures over rolls, balls or wires any better (common practice, no source)."""
+
+
+def worked_out(name: str, size: int, uncertainty: int | None = None) -> Figure:
+    """A size by geometry, quanta, with the figures that it is known to."""
+    sure = max(uncertainty or 0, _AT_BEST)
+    return figure(name, size, Measure.LENGTH, uncertainty=sure)

@@ -176,7 +176,7 @@ def _joint_notes(
     blocks: Sequence[Block], conditions: Conditions, joint_allowance: int
 ) -> Iterator[Note]:
     if conditions.wringing is None and len(blocks) > 1:
-        allowance = figure("allowance", joint_allowance, Measure.MARGIN)
+        allowance = figure("allowance", joint_allowance, Measure.MARGIN, "stated")
         yield Note(code="joints_within_allowance", figures=(allowance,))
     yield Note(code="one_film", figures=(figure("film", FILM, Measure.MARGIN),))
 
