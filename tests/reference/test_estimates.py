@@ -1,6 +1,6 @@
 """Elastic contact and times to soak against published formulas and a step by step calculation."""
 
-from math import pi, sqrt
+from math import asinh, cos, pi, sin, sqrt
 from typing import Any
 
 import pytest
@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from wrung.errors import InputError
 from wrung.lengths import QUANTA, mm
 from wrung.materials import material
-from wrung.metrology.contact import Contact, ball_contact
+from wrung.metrology.contact import Contact, ball_contact, roll_contact
 from wrung.metrology.soaking_time import STILL_AIR, SoakingTime, soaking_time
 
 MM = QUANTA["mm"]
@@ -188,3 +188,40 @@ def test_a_body_that_is_not_described_is_refused(
         )
 
     assert [fault.pointer for fault in caught.value.faults] == [pointer]
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.floats(0.5, 50), st.integers(mm("2"), mm("30")), st.integers(mm("5"), mm("35")))
+def test_a_roll_on_a_face_sinks_in_as_the_pressure_under_it_says(
+    force: float, across: int, length: int
+) -> None:
+    """Boussinesq's surface displacement under Hertz's pressure, summed over the strip of contact.
+
+    The formula is from memory; this is the half-space that it is derived from, by other means.
+    """
+    found = roll_contact(
+        force, roll_diameter=across, contact_length=length, roll_material="steel",
+        other_material="tungsten-carbide",
+    )  # fmt: skip
+    both = (compliance("steel") + compliance("tungsten-carbide")) * 1e-8
+    along, half = force / (length / MM), length / MM / 2
+    strip = sqrt(2 * along * both * across / MM)
+    angles = [pi * (place + 0.5) / 2000 for place in range(2000)]
+    summed = sum(2 * sin(t) ** 2 * asinh(half / (strip * abs(cos(t)))) for t in angles)
+    expected = both * 2 * along / pi * summed * pi / 2000
+
+    assert found.compression / MM == pytest.approx(expected, rel=2e-3, abs=2e-7)
+    assert found.small_contact
+    assert 0.05 < found.compression_limits / max(found.compression, 1) < 0.4
+
+
+def test_a_roll_without_a_force_or_of_an_unknown_material_is_refused() -> None:
+    with pytest.raises(InputError) as caught:
+        roll_contact(
+            0, roll_diameter=mm("10"), contact_length=0, roll_material="steel", other_material="x"
+        )
+    assert {fault.pointer for fault in caught.value.faults} == {
+        "/force_newtons",
+        "/contact_length",
+        "/other_material",
+    }

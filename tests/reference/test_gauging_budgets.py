@@ -4,11 +4,15 @@ GTC (PyPI, Measurement Standards Laboratory of NZ) differentiates the model by i
 of the textbooks are all that is given to it.
 """
 
-from math import pi
+from decimal import Decimal
+from math import pi, sqrt
 from typing import Literal
 
 import GTC  # type: ignore[import-untyped]  # has no type information
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from wrung.angles import SECOND, angle
 from wrung.answers import PlacedBlock, Stack
@@ -25,6 +29,7 @@ from wrung.targets import (
 )
 from wrung.targets.built import BudgetedStack, budgeted
 from wrung.targets.contributions import AngleBudget
+from wrung.targets.roll_contact import RollContact
 
 MM = QUANTA["mm"]
 STACK_U = 0.0004  # mm, expanded, of every stack
@@ -110,7 +115,11 @@ def test_a_taper_by_two_balls() -> None:
 
 
 @pytest.mark.parametrize("arrangement", ["on_plate", "straight_edges"])
-def test_two_rolls(arrangement: Literal["on_plate", "straight_edges"]) -> None:
+@pytest.mark.parametrize("force", [None, Decimal(20)])
+def test_two_rolls(
+    arrangement: Literal["on_plate", "straight_edges"], force: Decimal | None
+) -> None:
+    contact = force and RollContact(force_newtons=force, contact_length=mm("9"))
     target = TwoRollsTarget(
         ref="t",
         angle=angle("20"),
@@ -118,6 +127,7 @@ def test_two_rolls(arrangement: Literal["on_plate", "straight_edges"]) -> None:
         small_roll=mm("10"),
         arrangement=arrangement,
         roll_uncertainty=um("0.5"),
+        contact=contact or None,
     )
     (wanted,) = target.requirements()
 
@@ -126,10 +136,30 @@ def test_two_rolls(arrangement: Literal["on_plate", "straight_edges"]) -> None:
         "large_roll": GTC.ureal(25.0, 0.00025),
         "small_roll": GTC.ureal(10.0, 0.00025),
     }
-    centres = inputs["stack"] + (inputs["large_roll"] + inputs["small_roll"]) / 2
+    result = target.results([stack(wanted.length)])
+    pressed = GTC.ureal(0.0, 0.0)
+    if result.compression is not None and result.compression_limits is not None:
+        limits = result.compression_limits / MM
+        pressed = inputs["compression"] = GTC.ureal(result.compression / MM, limits / sqrt(3))
+        assert 0 < limits < result.compression / MM < 0.002
+    centres = inputs["stack"] - pressed + (inputs["large_roll"] + inputs["small_roll"]) / 2
     ratio = (inputs["large_roll"] - inputs["small_roll"]) / 2 / centres
     model = 2 * (GTC.atan(ratio) if arrangement == "on_plate" else GTC.asin(ratio))
-    agree(target.results([stack(wanted.length)]).angle_budget, model, inputs)
+    agree(result.angle_budget, model, inputs)
+    assert ("contact.left_out" in {each.key for each in result.remarks}) == (force is None)
+
+
+@given(st.decimals("0.5", "60", places=1), st.integers(mm("1"), mm("9")))
+def test_a_force_makes_the_stack_longer_by_what_it_presses_in(force: Decimal, length: int) -> None:
+    plain = TwoRollsTarget(ref="t", angle=angle("20"), large_roll=mm("25"), small_roll=mm("10"))
+    contact = RollContact(force_newtons=force, contact_length=length)
+    pressed = replace(plain, contact=contact)
+    compression = pressed.results(()).compression or 0
+
+    assert compression > 0
+    assert pressed.exact_length() - plain.exact_length() == compression
+    assert pressed.angle_with(pressed.exact_length()) == plain.angle_with(plain.exact_length())
+    assert pressed.sensitivity() == plain.sensitivity()
 
 
 @pytest.mark.parametrize(("form", "sign"), [("male", 1), ("female", -1)])

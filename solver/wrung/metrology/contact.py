@@ -1,13 +1,18 @@
-"""How far a ball is pressed into what it touches: elastic contact, by Hertz.
+"""How far a ball or a roll is pressed into what it touches: elastic contact, by Hertz.
 
 With the force F, the radius R of which 1/R is the sum of the curvatures (that of a hollow is
 negative), and 1/E* = (1 - n²)/E of the one body and the other: the contact is a circle of radius
 a = (3 F R / 4 E*)^(1/3), both bodies come nearer by a²/R, and the pressure in the middle is
 3 F / 2 pi a². H. Hertz, J. reine angew. Math. 92 (1882) 156; K. L. Johnson, Contact Mechanics,
 chapter 4 (from memory); the same as in appendix D of the NIST Gauge Block Handbook.
+
+A roll on a flat face touches along a line. With the force P on a unit of its length, the length 2a,
+and V = (1 - n²) / (pi E) of both bodies together, they come nearer by P V (1 + ln(8 a² / P V D));
+half the width of the strip is (2 P V D)^(1/2). M. J. Puttock, E. G. Thwaite, Elastic Compression of
+Spheres and Cylinders at Point and Line Contact (CSIRO 1969; from memory).
 """
 
-from math import ceil, inf, pi
+from math import ceil, inf, log, pi, sqrt
 from typing import Final
 
 from msgspec import Struct
@@ -92,16 +97,76 @@ def ball_contact(  # noqa: PLR0913 -- two bodies and a force
     )
 
 
-def _faults(force: float, ball: int, other: int | None, *, hollow: bool) -> list[Fault]:
-    faults = [
+class LineContact(Struct, frozen=True, kw_only=True):
+    """A roll on a flat face; lengths in quanta of 0.01 nm.
+
+    Attributes:
+        compression: how much nearer both come.
+        compression_limits: half-width of what that is known to, as moduli are known to 10 %.
+        small_contact: whether the strip is narrow enough for the formula.
+    """
+
+    compression: int
+    compression_limits: int
+    small_contact: bool
+
+
+@typed
+def roll_contact(
+    force_newtons: float,
+    *,
+    roll_diameter: int,
+    contact_length: int,
+    roll_material: str,
+    other_material: str,
+) -> LineContact:
+    """A roll pressed onto a flat face.
+
+    Args:
+        force_newtons: the force, N.
+        roll_diameter: quanta.
+        contact_length: of the line on which they touch, quanta.
+        roll_material: see `wrung.materials`.
+        other_material: of what it touches.
+
+    Raises:
+        InputError: force, diameter or length are not greater than zero, or a material, its modulus
+            or its ratio is not known.
+    """
+    faults = _not_positive(
+        force_newtons=force_newtons, roll_diameter=roll_diameter, contact_length=contact_length
+    )
+    roll = _compliance(roll_material, "/roll_material", faults)
+    other = _compliance(other_material, "/other_material", faults)
+    if faults:
+        raise InputError(faults)
+    length, across = contact_length / _MM, roll_diameter / _MM
+    pressed = force_newtons / length * (roll + other) / pi
+    softer = pressed / (1 - MODULI_KNOWN_TO)
+    compression = _line_compression(pressed, length, across)
+    off = _line_compression(softer, length, across) - compression
+    return LineContact(
+        compression=round(compression * _MM / _STEP) * _STEP,
+        compression_limits=ceil(off * _MM / _STEP) * _STEP,
+        small_contact=sqrt(2 * pressed * across) < SMALL * min(across, length) / 2,
+    )
+
+
+def _line_compression(pressed: float, length: float, across: float) -> float:
+    """In mm; ``pressed`` is P V, and 8 a² are twice the square of the whole length."""
+    return pressed * (1 + log(2 * length**2 / (pressed * across)))
+
+
+def _not_positive(**sizes: float | None) -> list[Fault]:
+    return [
         Fault(pointer=f"/{name}", detail="must be greater than zero")
-        for name, value in (
-            ("force_newtons", force),
-            ("ball_diameter", ball),
-            ("other_diameter", other),
-        )
+        for name, value in sizes.items()
         if value is not None and not value > 0
     ]
+
+
+def _faults(force: float, ball: int, other: int | None, *, hollow: bool) -> list[Fault]:
+    faults = _not_positive(force_newtons=force, ball_diameter=ball, other_diameter=other)
     if hollow and (other is None or other <= ball):
         detail = "a hollow has a diameter, and it is larger than the ball's"
         faults.append(Fault(pointer="/other_diameter", detail=detail))

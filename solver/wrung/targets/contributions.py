@@ -51,6 +51,7 @@ BudgetInput: TypeAlias = Literal[
     "large_roll",
     "small_roll",
     "angle",
+    "compression",
 ]
 """What a result depends on: its stack, how it is compared with that, or a member of the target."""
 

@@ -3,7 +3,8 @@
 With a straight edge on each side of both rolls and the stack along the line of their centres,
 sin(half the angle) = (D - d) / 2C. With both rolls on a plate, the stack lying on it, and a
 straight edge over them, tan(half the angle to the plate) = (D - d) / 2C. In both cases
-C = stack + (D + d) / 2. Standard in every textbook of workshop metrology.
+C = stack + (D + d) / 2, less what a force presses stack and rolls into each other. Standard in
+every textbook of workshop metrology, but for the force.
 """
 
 from collections.abc import Sequence
@@ -19,8 +20,16 @@ from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sen
 from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
-from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, of_stack
+from wrung.targets.contributions import (
+    AngleBudget,
+    BudgetInput,
+    angle_budget,
+    of_expanded,
+    of_limits,
+    of_stack,
+)
 from wrung.targets.requirement import Requirement
+from wrung.targets.roll_contact import PressedRolls, RollContact, contact_remarks, pressed_rolls
 from wrung.targets.steps import to_step
 
 _WIDEST = 180 * DEGREE
@@ -53,6 +62,13 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
     roll_uncertainty: Annotated[
         Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of each roll.")
     ] = 0
+    contact: Annotated[
+        RollContact | None,
+        Meta(
+            description="The force that presses the rolls against the stack. What it takes off the "
+            "distance of the rolls is then made up by the stack; without it that is left out."
+        ),
+    ] = None
     step: Annotated[
         Length | None,
         Meta(description="The length is rounded to this step; the default is as for `sine`."),
@@ -74,9 +90,10 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
         del unmet
         stack = built(stacks, self.name_of())
         reached = None if stack is None else self.angle_with(stack.length)
+        pressed = self._pressed()
         return TwoRollsResult(
             target=self.ref,
-            remarks=temperature_remarks(stacks),
+            remarks=(*temperature_remarks(stacks), *contact_remarks(self.contact, pressed)),
             stack=stack,
             exact_length=self.exact_length(),
             sensitivity=self.sensitivity(),
@@ -84,20 +101,21 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             error=None if reached is None else reached - self.angle,
             uncertainty=None if stack is None else self._uncertainty(stack.margin),
             angle_budget=self._budget(in_use(stacks, self.name_of())),
+            compression=None if self.contact is None else pressed.compression,
+            compression_limits=None if self.contact is None else pressed.limits,
         )
 
     @in_reals
     def exact_length(self) -> int:
         """The stack for just this angle, to the nearest quantum; negative if rolls overlap."""
-        half = radians(self.angle) / 2
-        ratio = sin(half) if self.arrangement == "straight_edges" else tan(half)
-        centres = Decimal(self.large_roll - self.small_roll) / 2 / ratio
-        return nearest(centres - Decimal(self.large_roll + self.small_roll) / 2)
+        between = self._centres() - Decimal(self.large_roll + self.small_roll) / 2
+        return nearest(between) + self._pressed().compression
 
     @in_reals
     def angle_with(self, length: int) -> int:
         """The angle that a stack of a length gives."""
-        centres = Decimal(length) + Decimal(self.large_roll + self.small_roll) / 2
+        between = Decimal(length - self._pressed().compression)
+        centres = between + Decimal(self.large_roll + self.small_roll) / 2
         ratio = Decimal(self.large_roll - self.small_roll) / 2 / centres
         half = asin(ratio) if self.arrangement == "straight_edges" else atan(ratio)
         return from_radians(2 * half)
@@ -112,27 +130,38 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
     @in_reals
     def _uncertainty(self, margin: int) -> int:
         half = radians(self.angle) / 2
-        centres = self.exact_length() + Decimal(self.large_roll + self.small_roll) / 2
         # By the slopes of asin(k / C) and atan(k / C) over C; their sign is left out.
         slope = tan(half) if self.arrangement == "straight_edges" else sin(half) * cos(half)
-        return from_radians(2 * slope * margin / centres)
+        return from_radians(2 * slope * margin / self._centres())
+
+    def _centres(self) -> Decimal:
+        """The distance of the centres for just the wanted angle."""
+        half = radians(self.angle) / 2
+        ratio = sin(half) if self.arrangement == "straight_edges" else tan(half)
+        return Decimal(self.large_roll - self.small_roll) / 2 / ratio
+
+    def _pressed(self) -> PressedRolls:
+        return pressed_rolls(self.contact, (self.large_roll, self.small_roll))
 
     @in_reals
     def _budget(self, used: BudgetedStack | None) -> AngleBudget | None:
         if used is None:
             return None
         half, roll = radians(self.angle) / 2, of_expanded(self.roll_uncertainty)
-        centres = self.exact_length() + Decimal(self.large_roll + self.small_roll) / 2
+        centres = self._centres()
         # With q = (D - d) / 2C, and g the slope of asin or atan at q.
         edges = self.arrangement == "straight_edges"
         q, g = (sin(half), 1 / cos(half)) if edges else (tan(half), cos(half) ** 2)
-        return angle_budget(
-            (
-                ("stack", of_stack(used), -2 * g * q / centres),
-                ("large_roll", roll, g * (1 - q) / centres),
-                ("small_roll", roll, -g * (1 + q) / centres),
-            )
-        )
+        of_length = -2 * g * q / centres
+        rows: list[tuple[BudgetInput, Decimal, Decimal]] = [
+            ("stack", of_stack(used), of_length),
+            ("large_roll", roll, g * (1 - q) / centres),
+            ("small_roll", roll, -g * (1 + q) / centres),
+        ]
+        if self.contact is not None:
+            limits = of_limits(Decimal(self._pressed().limits))
+            rows.append(("compression", limits, -of_length))
+        return angle_budget(rows)
 
     def _check(self) -> None:
         require(
@@ -143,6 +172,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             ),
             *not_negative(self, "roll_uncertainty"),
             *positive(self, "small_roll"),
+            *(self.contact.faults("contact") if self.contact else ()),
             unless(
                 self.large_roll > self.small_roll, "large_roll", "must be larger than small_roll"
             ),
@@ -170,4 +200,14 @@ class TwoRollsResult(TargetResult, frozen=True, kw_only=True, tag="two_rolls"):
     ]
     angle_budget: Annotated[
         AngleBudget | None, Meta(description="How uncertain the angle reached is.")
+    ] = None
+    compression: Annotated[
+        Margin | None,
+        Meta(
+            description="How far the force presses stack and rolls into each other, both ends "
+            "together; the exact length makes up for it. Null without a force."
+        ),
+    ] = None
+    compression_limits: Annotated[
+        Margin | None, Meta(description="Half-width of the limits that it is known to.")
     ] = None

@@ -51,6 +51,8 @@ _LISTS: Final[Mapping[str, Callable[[], tuple[str, ...]]]] = {
     "grade": lambda: ("laboratory", "inspection", "toolroom"),
     "series": lambda: tuple(each.id for each in all_series()),
     "material": lambda: tuple(each.id for each in all_materials()),
+    "roll_material": lambda: tuple(each.id for each in all_materials()),
+    "stack_material": lambda: tuple(each.id for each in all_materials()),
     "part_material": lambda: tuple(each.id for each in all_materials()),
 }
 """Members that are free text on the wire, but name one of what there is."""

@@ -1,0 +1,91 @@
+"""How far a stack and the two rolls that it stands between are pressed into each other."""
+
+from collections.abc import Iterator, Sequence
+from typing import Annotated
+
+from msgspec import Meta
+
+from wrung.checked_types import CheckedStruct
+from wrung.errors import Fault, InputError
+from wrung.measures import Length, Measure, Ratio
+from wrung.metrology.contact import LineContact, roll_contact
+from wrung.targets.base import Name
+from wrung.texts import Phrase, figure, phrase
+
+
+class RollContact(CheckedStruct, frozen=True, kw_only=True):
+    """The force that presses rolls against a stack, and what they are made of."""
+
+    force_newtons: Annotated[Ratio, Meta(description="The force along the stack, N.")]
+    contact_length: Annotated[
+        Length,
+        Meta(
+            description="Length of the line on which a roll and the stack touch: the width or "
+            "the breadth of the blocks, whichever lies along the roll."
+        ),
+    ]
+    roll_material: Annotated[Name, Meta(description="What the rolls are made of.")] = "steel"
+    stack_material: Annotated[
+        Name, Meta(description="What the outer blocks of the stack are made of.")
+    ] = "steel"
+
+    def faults(self, at: str) -> Iterator[Fault]:
+        """What is wrong with it; ``at`` is its pointer without the slash."""
+        try:
+            self.with_roll(self.contact_length)
+        except InputError as error:
+            for fault in error.faults:
+                member = fault.pointer.replace("other_material", "stack_material")
+                yield Fault(pointer=f"/{at}{member}", detail=fault.detail)
+
+    def with_roll(self, diameter: int) -> LineContact:
+        """How far the stack and a roll are pressed into each other.
+
+        Raises:
+            InputError: as `wrung.metrology.contact.roll_contact`.
+        """
+        return roll_contact(
+            float(self.force_newtons),
+            roll_diameter=diameter,
+            contact_length=self.contact_length,
+            roll_material=self.roll_material,
+            other_material=self.stack_material,
+        )
+
+
+class PressedRolls(CheckedStruct, frozen=True, kw_only=True):
+    """What a force takes off the distance of two rolls; quanta.
+
+    Attributes:
+        compression: at both ends of the stack together.
+        limits: half-width of what that is known to; moduli are off alike at both ends.
+        small_contact: whether the formula holds at both ends.
+    """
+
+    compression: int = 0
+    limits: int = 0
+    small_contact: bool = True
+
+
+def pressed_rolls(contact: RollContact | None, diameters: Sequence[int]) -> PressedRolls:
+    """Both ends of a stack; nothing without a force."""
+    ends = [contact.with_roll(each) for each in diameters] if contact else []
+    return PressedRolls(
+        compression=sum(each.compression for each in ends),
+        limits=sum(each.compression_limits for each in ends),
+        small_contact=all(each.small_contact for each in ends),
+    )
+
+
+def contact_remarks(contact: RollContact | None, pressed: PressedRolls) -> Iterator[Phrase]:
+    """What was done with the compression, or that it was left out."""
+    if contact is None:
+        yield phrase("contact.left_out")
+        return
+    yield phrase(
+        "contact.allowed_for",
+        figure("compression", pressed.compression, Measure.MARGIN),
+        figure("limits", pressed.limits, Measure.MARGIN),
+    )
+    if not pressed.small_contact:
+        yield phrase("contact.wide")
