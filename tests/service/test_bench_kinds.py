@@ -11,9 +11,11 @@ from msgspec import Struct
 from service.bench_pages import look
 from service.conftest import Client
 from wrung.angle_blocks.compositions import angle_grade
+from wrung.compositions import all_compositions
 from wrung.targets.built import BuiltLength
 from wrung.texts import Phrase
 from wrung_service.api.bench.members import kinds_by_name, members_of
+from wrung_service.api.bench.words import words_in
 from wrung_service.api.kinds.examples import file_of
 from wrung_service.api.kinds.found import result_of
 from wrung_service.api.kinds.hints import element_of, struct_of
@@ -93,6 +95,28 @@ def test_every_member_choice_and_result_of_every_kind_has_a_word(language: str) 
     told = {name for kind in kinds_by_name().values() for name in result_words(result_of(kind))}
     told -= {"target", "held_by", "reason"}
     assert told == {key for key in words["results"] if "." not in key}
+
+
+def test_every_set_has_a_german_name() -> None:
+    names = {each.id: words_in("de").set_name(each) for each in all_compositions()}
+
+    assert {each.id for each in all_compositions() if names[each.id] == each.name} == set()
+    assert {words_in("en").set_name(each) for each in all_compositions()} == {
+        each.name for each in all_compositions()
+    }
+
+
+def test_a_series_stands_in_its_order_below_its_record(client: Client) -> None:
+    """With its targets in the order typed, the last on top, and every word in the language."""
+    series = [("kind", "check_points"), ("f.series", "metric-0.5"), ("unit", "mm"), ("lang", "de")]
+    page = look(client, ("kept", "10~length~want=41.37"), *series)
+    headings = [text for text in page.texts if text.startswith(("Kombination für", "Prüfpunkte M"))]
+
+    assert headings[-12].startswith("Prüfpunkte Messgerät")
+    assert headings[-11:] == [
+        *(f"Kombination für Arbeitsgang 20 Prüfpunkt\N{NO-BREAK SPACE}{k}" for k in range(1, 11)),
+        "Kombination für Arbeitsgang 10",
+    ]
 
 
 def test_grades_of_angle_blocks_to_choose_are_grades_that_there_are() -> None:

@@ -295,6 +295,7 @@ def test_a_sheet_and_a_screen_name_what_has_no_stack(client: Client) -> None:
     page = client.post("/v1/cards?media=html", json=body).text
 
     assert "No stack for op20" in sheet
+    assert "No stack for op20" in text_of(printed(client, body, format="a6"))
     assert "No stack for</strong> op20" in page
 
 

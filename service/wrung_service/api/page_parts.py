@@ -1,5 +1,6 @@
 """What all pages for people have in common: templates, words in two languages, and their policy."""
 
+import re
 import tomllib
 from collections.abc import Callable, Mapping
 from functools import cache
@@ -7,6 +8,7 @@ from importlib.resources import files
 from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 
 from wrung.rounding import at_most
 from wrung_service.api.bodies import HttpRequest
@@ -16,6 +18,9 @@ POLICY: Final = (
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 """No script or style in the page itself, and nothing from elsewhere."""
+
+_BEHIND_A_SIGN: Final = re.compile(r"(?<=[_/.:#+])(?=\w)")
+"""Behind a hyphen browsers break by themselves."""
 
 
 def theme_of(request: HttpRequest) -> str:
@@ -34,7 +39,13 @@ def templates(folder: str) -> Environment:
         trim_blocks=True,
     )
     found.filters["at_most"] = at_most
+    found.filters["breakable"] = _breakable
     return found
+
+
+def _breakable(name: str) -> Markup:
+    """A name that may go on in the next line behind its signs, rather than within a word."""
+    return Markup("<wbr>").join(_BEHIND_A_SIGN.split(name))
 
 
 def said_in(folder: str, language: str) -> Callable[..., str]:

@@ -66,6 +66,7 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
             else {cell.id: cell.figure for case in lying for cell in case.cells},
             used=_used(parts.answer),
             compositions=all_compositions(),
+            set_name=words.set_name,
             grades=sorted({each.name for each in all_grades()}),
             address=question.address,
             without=_without,
@@ -141,10 +142,10 @@ def _other_unit(entry: Entered) -> str:
 
 
 def _used(answer: AnswerView | None) -> dict[str, int]:
-    """The blocks of the last stack, with their numbers in the order of wringing."""
+    """The blocks of the stack on top, with their numbers in the order of wringing."""
     if answer is None or not answer.stacks:
         return {}
-    return {row.id: row.order for row in answer.stacks[-1].rows}
+    return {row.id: row.order for row in answer.shown[0].rows}
 
 
 def _without(items: tuple[Any, ...], item: object) -> tuple[Any, ...]:

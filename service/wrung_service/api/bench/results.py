@@ -29,6 +29,9 @@ _INWARD: Final[Mapping[str, Rounding]] = {
     "reading_at_upper": "most",
 }
 """Limits in small units."""
+
+_NARROW: Final = 3
+"""Columns of figures that stand beside one another at 360 px."""
 _ALONE: Final = frozenset({"limits", "setting"})
 """Groups of which a result has one, so that its members need no more words."""
 
@@ -54,6 +57,11 @@ class Table(Struct, frozen=True, kw_only=True):
     name: str
     headings: tuple[str, ...]
     rows: tuple[tuple[Figure | None, ...], ...]
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether a phone has no room for so many columns."""
+        return len(self.headings) > _NARROW
 
 
 class Result(Struct, frozen=True, kw_only=True):

@@ -34,7 +34,7 @@ def usual_sets(words: BenchWords) -> Iterator[UsualSet]:
             engraved(f(known.nominals), unit, words.mark, known.marking) for f in (min, max)
         )
         yield UsualSet(
-            name=known.name,
+            name=words.set_name(known),
             reach=words.say("from_to", least=least, most=most, unit=unit),
             unit=unit,
             sets=(ShelfSet(id=id_, composition=name, grade=grade),),

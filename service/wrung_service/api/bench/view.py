@@ -1,6 +1,8 @@
 """What the page shows of an answer, ready to be put into its templates."""
 
+from collections import Counter
 from decimal import Decimal
+from itertools import chain, groupby
 from typing import Final
 
 from msgspec import UNSET, Struct
@@ -15,6 +17,7 @@ from wrung_service.api.records.shape import RecordedStack, StackRecord
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.unmet import BlockToAdd, UnmetStack
 
+_A_PAIR: Final = 2
 _PITCH: Final = 52.0
 """A row is as high as a finger needs, however many there are."""
 
@@ -81,6 +84,17 @@ class AnswerView(Struct, frozen=True, kw_only=True):
     def open(self) -> bool:
         """Whether a longer search may say more."""
         return self.proven not in {"none", "fewest_blocks_both", "least_error_both"}
+
+    @property
+    def shown(self) -> tuple[StackView, ...]:
+        """The stacks as a page has them: the target typed last on top, its own in their order."""
+        by_target = [tuple(own) for _, own in groupby(self.stacks, lambda each: each.target)]
+        return tuple(chain.from_iterable(reversed(by_target)))
+
+    @property
+    def is_series(self) -> bool:
+        """Whether some target has more stacks than a pair, so that its record comes before them."""
+        return any(count > _A_PAIR for count in Counter(s.target for s in self.stacks).values())
 
     def is_as_good_as(self, other: "AnswerView") -> bool:
         """Whether it has as many stacks, no more blocks and no larger error."""

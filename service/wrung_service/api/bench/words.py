@@ -4,6 +4,7 @@ import tomllib
 from functools import cache
 from importlib.resources import files
 
+from wrung.compositions import Composition
 from wrung.lengths import SMALL_UNIT, Unit
 from wrung.measures import Measure
 from wrung.texts import SIGNS, decimal_mark
@@ -34,7 +35,17 @@ class BenchWords:
     def of_kinds(self, table: str, key: str, kind: str = "") -> str:
         """A word for a kind, one of its members, choices or results; as it is, if there is none."""
         words = self._kinds[table]
-        return words.get(f"{kind}.{key}") or words.get(key) or key.replace("_", " ")
+        if found := words.get(f"{kind}.{key}") or words.get(key):
+            return found
+        # One of many alike, such as point_3.
+        alike, _, number = key.rpartition("_")
+        if number.isdigit() and alike in words:
+            return f"{words[alike]}\N{NO-BREAK SPACE}{number}"
+        return key.replace("_", " ")
+
+    def set_name(self, known: Composition) -> str:
+        """The name of a set; in English it is part of its table."""
+        return self._kinds["sets"].get(known.id, known.name)
 
     def sign(self, unit: FigureUnit, length: Unit) -> str:
         """What stands behind a figure, on a page whose lengths are in that unit."""
