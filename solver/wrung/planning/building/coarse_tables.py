@@ -1,14 +1,13 @@
 """What free pieces add up to, a few at a time: tables that serve one question after another.
 
-A table has a set of sums for each count of pieces: those that at most so many pieces add up to. A
-further piece is one shift of each set, which is the bits of one number. The sets before each piece
-are kept, so that the pieces of a sum can be traced back.
+A table is one number with a row of bits for each count of pieces, set where at most that many
+pieces add up to the sum. A further piece is one shift of all rows: up by one row, and on by its
+length. The number before each piece is kept, so that the pieces of a sum can be traced back.
 """
 
 from collections import Counter, OrderedDict
 from collections.abc import Sequence
-from itertools import pairwise
-from math import gcd
+from math import gcd, prod
 from typing import TypeAlias
 
 from msgspec import Struct
@@ -19,6 +18,10 @@ from wrung.tuning import TUNING, Tuning
 
 Mask: TypeAlias = int
 """Pieces, as the bits of a number; 0 is no stack."""
+
+
+_Table: TypeAlias = tuple[list[tuple[int, int]], list[int]]
+"""Pieces by number and size of their length; the sums of none, of the first one, two and so on."""
 
 
 class _Length(Struct, frozen=True, kw_only=True):
@@ -59,18 +62,26 @@ class CoarseTables:
         problem: of the demands.
         lengths: of these pieces.
         step: what the lengths are multiples of, quanta.
-        end: the longest sum asked for, in steps.
-        tuning: how much is kept.
+        shape: how many rows a table has, and bits in each.
+        most_kept: how many tables.
     """
 
     def __init__(
-        self, problem: Problem, lengths: Sequence[_Length], step: int, end: int, tuning: Tuning
+        self,
+        problem: Problem,
+        lengths: Sequence[_Length],
+        step: int,
+        shape: tuple[int, int],
+        most_kept: int,
     ) -> None:
-        self._problem = problem
-        self._lengths = lengths
-        self._step, self._end, self._counts = step, end, tuning.most_coarse + 1
-        self.bits = (sum(own.most for own in lengths) + 1) * self._counts * (end + 1)
-        self._most_kept = max(tuning.kept_coarse_bits // self.bits, 1)
+        self._problem, self._lengths, self._step = problem, lengths, step
+        self._counts, self._width = shape
+        self._nothing = sum(1 << self._width * count for count in range(self._counts))
+        fewer = self._nothing >> self._width
+        # What a piece can be added to: sums beyond the end must not run over into the next row.
+        self._below = {own.size: (fewer << self._width - own.size) - fewer for own in lengths}
+        self.bits = _bits(lengths, shape)
+        self._most_kept = most_kept
         self._kept: OrderedDict[bytes, _Table] = OrderedDict()
 
     def completed(self, demand: int, fine: Mask, length: int, taken: Mask) -> Mask:
@@ -80,7 +91,7 @@ class CoarseTables:
         first, last = max(-(-low // step), 0), high // step
         if first > last:
             return 0
-        found = self._table(taken).pick(first, last)
+        found = self._fewest(self._table(taken), first, last)
         return 0 if found is None else fine | self._pieces(found, taken)
 
     def _pieces(self, counts: Counter[int], taken: Mask) -> Mask:
@@ -90,49 +101,41 @@ class CoarseTables:
             picked |= first_pieces(self._lengths[number].pieces & ~taken, count)
         return picked
 
-    def _table(self, taken: Mask) -> "_Table":
+    def _table(self, taken: Mask) -> _Table:
         # How many pieces of each length are available.
         free = bytes(min((own.pieces & ~taken).bit_count(), own.most) for own in self._lengths)
         table = self._kept.pop(free, None)
         if table is None:
             counted = zip(enumerate(self._lengths), free, strict=True)
             sizes = [(number, own.size) for (number, own), count in counted for _ in range(count)]
-            table = _Table(sizes, self._end, self._counts)
+            reached, before = self._nothing, [self._nothing]
+            for _, size in sizes:
+                reached |= (reached & self._below[size]) << self._width + size
+                before.append(reached)
+            table = sizes, before
             # The least recently used one makes room.
             if len(self._kept) == self._most_kept:
                 self._kept.popitem(last=False)
         self._kept[free] = table
         return table
 
-
-class _Table:
-    """The sums of the first piece, of the first two, and so on; each has a number and a size."""
-
-    def __init__(self, sizes: Sequence[tuple[int, int]], end: int, counts: int) -> None:
-        self._sizes = sizes
-        reached, within = [1] * counts, (1 << end + 1) - 1
-        self._reached = [reached]
-        for _, size in sizes:
-            more = (own | fewer << size & within for fewer, own in pairwise(reached))
-            reached = [1, *more]
-            self._reached.append(reached)
-
-    def pick(self, first: int, last: int) -> Counter[int] | None:
+    def _fewest(self, table: _Table, first: int, last: int) -> Counter[int] | None:
         """The fewest pieces that bring the sum to ``first..last``, by length; None if none do."""
-        wanted = (1 << last - first + 1) - 1
-        for count, sums in enumerate(self._reached[-1]):
-            if within := sums >> first & wanted:
-                return self._back(count, first + (within & -within).bit_length() - 1)
+        reached, wanted = table[1][-1], (1 << last - first + 1) - 1
+        for count in range(self._counts):
+            if within := reached >> count * self._width + first & wanted:
+                return self._back(table, count, first + (within & -within).bit_length() - 1)
         return None
 
-    def _back(self, count: int, total: int) -> Counter[int]:
+    def _back(self, table: _Table, count: int, total: int) -> Counter[int]:
+        sizes, before = table
         picked: Counter[int] = Counter()
-        place = len(self._sizes)
+        place = len(sizes)
         while total:
             place -= 1
             # Left out where those before it do without.
-            if not self._reached[place][count] >> total & 1:
-                number, size = self._sizes[place]
+            if not before[place] >> count * self._width + total & 1:
+                number, size = sizes[place]
                 picked[number] += 1
                 count, total = count - 1, total - size
         return picked
@@ -156,6 +159,14 @@ def coarse_tables(
         # Long ones first: a table is read from its end, and leaves out what it can.
         for nominal, own in sorted(by_nominal.items(), reverse=True)
     ]
-    tables = CoarseTables(problem, lengths, step, longest // step, tuning)
+    shape = (tuning.most_coarse + 1, longest // step + 1)
     # Asked before any is made, as lengths without a common step would fill the memory.
-    return tables if tables.bits <= tuning.most_coarse_bits else None
+    if (bits := _bits(lengths, shape)) > tuning.most_coarse_bits:
+        return None
+    most_kept = max(tuning.kept_coarse_bits // bits, 1)
+    return CoarseTables(problem, lengths, step, shape, most_kept)
+
+
+def _bits(lengths: Sequence[_Length], shape: tuple[int, int]) -> int:
+    """Of a table of these."""
+    return (sum(own.most for own in lengths) + 1) * prod(shape)

@@ -1,6 +1,6 @@
 """Every way to begin a stack, and to split what is left of its length between the grids."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations_with_replacement
 from typing import TypeAlias
 
@@ -9,13 +9,13 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout
-from wrung.planning.candidates.stock import Bools, Ints, Records, Stock, joined
+from wrung.planning.candidates.stock import Bools, Ints, Stock
 from wrung.planning.problem import Demand, Problem
 from wrung.subset_sums import reached
 from wrung.tuning import Tuning
 
 
-class Starts(Records, frozen=True, kw_only=True):
+class Starts(Struct, frozen=True, kw_only=True):
     """Every way to begin a stack: its first pieces and the sums that gauge pieces still make up.
 
     The first pieces are its wear pieces, and where they are spelt out (see `workbench.spelt_out`)
@@ -36,6 +36,17 @@ class Starts(Records, frozen=True, kw_only=True):
     burdens: Ints
     offsets: Ints
     begun: Ints
+
+    def where(self, rows: Ints) -> "Starts":
+        """Some of the starts."""
+        return Starts(
+            demands=self.demands[rows],
+            steps=self.steps[rows],
+            counts=self.counts[rows],
+            burdens=self.burdens[rows],
+            offsets=self.offsets[rows],
+            begun=self.begun[rows],
+        )
 
 
 class _Beginnings(Struct, frozen=True, kw_only=True):
@@ -83,7 +94,7 @@ def starts_of(
         # Only what takes long looks at the clock: one start for each demand takes no time.
         if left < 0 or (not single and deadline.passed):
             return None
-    return joined(parts)
+    return _joined(parts)
 
 
 def _starts(problem: Problem, layout: Layout, begun: "_Beginnings", split: "_Split") -> Starts:
@@ -98,6 +109,19 @@ def _starts(problem: Problem, layout: Layout, begun: "_Beginnings", split: "_Spl
         burdens=begun.burdens[rows],
         offsets=off,
         begun=begun.begun[rows],
+    )
+
+
+def _joined(parts: Sequence[Starts]) -> Starts:
+    if len(parts) == 1:
+        return parts[0]
+    return Starts(
+        demands=np.concatenate([part.demands for part in parts]),
+        steps=np.concatenate([part.steps for part in parts]),
+        counts=np.concatenate([part.counts for part in parts]),
+        burdens=np.concatenate([part.burdens for part in parts]),
+        offsets=np.concatenate([part.offsets for part in parts]),
+        begun=np.concatenate([part.begun for part in parts]),
     )
 
 

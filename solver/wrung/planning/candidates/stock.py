@@ -7,12 +7,11 @@ kinds instead of pieces removes symmetry that would make an enumeration far too 
 
 from collections.abc import Callable, Sequence
 from functools import cached_property
-from typing import Final, Self, TypeAlias, TypeVar
+from typing import Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
-from msgspec.structs import asdict, replace
 
 from wrung.keeping import kept
 from wrung.metrology.error_measure import QUANTA_A_STEP
@@ -25,28 +24,6 @@ Bools: TypeAlias = npt.NDArray[np.bool_]
 # Sums of a few of these still fit into 64 bits.
 NEVER: Final = 1 << 60
 """A cost no stack can have."""
-
-
-class Records(Struct, frozen=True, kw_only=True):
-    """Arrays of equal length, row by row."""
-
-    def where(self, chosen: Bools | Ints) -> Self:
-        """The chosen rows."""
-        if chosen.dtype == np.bool_ and chosen.all():
-            return self
-        return replace(self, **{name: own[chosen] for name, own in asdict(self).items()})
-
-
-_R = TypeVar("_R", bound=Records)
-
-
-def joined(parts: Sequence[_R]) -> _R:
-    """All rows of all parts, in order; of arrays of two dimensions all have the same width."""
-    if len(parts) == 1:
-        return parts[0]
-    names = parts[0].__struct_fields__
-    arrays = {name: np.concatenate([getattr(part, name) for part in parts]) for name in names}
-    return replace(parts[0], **arrays)
 
 
 class Stock(Struct, frozen=True, kw_only=True, dict=True):

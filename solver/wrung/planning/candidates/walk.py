@@ -6,12 +6,11 @@ from typing import Final, TypeVar
 import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
-from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout, Level
 from wrung.planning.candidates.starts import Starts
-from wrung.planning.candidates.stock import Cells, Ints, Records, Stock, joined
+from wrung.planning.candidates.stock import Bools, Cells, Ints, Stock
 from wrung.planning.candidates.tables import Table
 
 _Element = TypeVar("_Element", bound=np.generic)
@@ -63,7 +62,7 @@ class Limit(Struct, frozen=True, kw_only=True):
         return costs
 
 
-class Candidates(Records, frozen=True, kw_only=True):
+class Candidates(Struct, frozen=True, kw_only=True):
     """Candidate stacks, one a row.
 
     Attributes:
@@ -81,6 +80,17 @@ class Candidates(Records, frozen=True, kw_only=True):
     def __len__(self) -> int:
         return len(self.demands)
 
+    def where(self, chosen: Bools | Ints) -> "Candidates":
+        """The chosen rows."""
+        if chosen.dtype == np.bool_ and chosen.all():
+            return self
+        return Candidates(
+            demands=self.demands[chosen],
+            kinds=self.kinds[chosen],
+            counts=self.counts[chosen],
+            errors=self.errors[chosen],
+        )
+
 
 def no_candidates() -> Candidates:
     """No rows."""
@@ -91,15 +101,19 @@ def no_candidates() -> Candidates:
 def join_candidates(parts: Sequence[Candidates]) -> Candidates:
     """All rows of all parts, in order."""
     parts = [part for part in parts if len(part)] or parts[:1]
+    if len(parts) == 1:
+        return parts[0]
     width = max(part.kinds.shape[1] for part in parts)
-    return joined([_as_wide(part, width) for part in parts])
-
-
-def _as_wide(part: Candidates, width: int) -> Candidates:
-    more = width - part.kinds.shape[1]
-    if not more:
-        return part
-    return replace(part, kinds=np.pad(part.kinds, ((0, 0), (0, more)), constant_values=-1))
+    kinds = [
+        np.pad(part.kinds, ((0, 0), (0, width - part.kinds.shape[1])), constant_values=-1)
+        for part in parts
+    ]
+    return Candidates(
+        demands=np.concatenate([part.demands for part in parts]),
+        kinds=np.concatenate(kinds),
+        counts=np.concatenate([part.counts for part in parts]),
+        errors=np.concatenate([part.errors for part in parts]),
+    )
 
 
 def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
@@ -112,7 +126,7 @@ def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
 def distinct(candidates: Candidates) -> Candidates:
     """Each of them once, at its first place."""
     own = np.column_stack([candidates.demands, np.sort(candidates.kinds, axis=1)])
-    # Records as byte strings: this takes a third of the time of comparing number by number.
+    # Rows as byte strings: this takes a third of the time of comparing number by number.
     rows = np.ascontiguousarray(own).view(np.dtype((np.void, own.shape[1] * own.itemsize)))
     _, first = np.unique(rows.ravel(), return_index=True)
     return candidates.where(np.sort(first))
