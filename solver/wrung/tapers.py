@@ -2,6 +2,7 @@
 
 import re
 from decimal import Decimal
+from fractions import Fraction
 from functools import cache
 from typing import Final, Literal
 
@@ -94,12 +95,18 @@ class _Tables(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 @cache
 def _tapers() -> tuple[tuple[tuple[str, ...], NamedTaper], ...]:
-    """Every taper with its names."""
-    return tuple(
-        (family.names(size), family.taper(size))
-        for family in load("tapers.toml", _Tables).families
-        for size in family.tapers
-    )
+    """Every taper with its names, by family and size."""
+    families = load("tapers.toml", _Tables).families
+    # A family that stands twice keeps the place where it stands first.
+    places = {family.name: place for place, family in reversed([*enumerate(families)])}
+    sizes = [(family, size) for family in families for size in family.tapers]
+    sizes.sort(key=lambda each: (places[each[0].name], _number(each[1])))
+    return tuple((family.names(size), family.taper(size)) for family, size in sizes)
+
+
+def _number(size: _Size) -> Fraction:
+    """Of a size such as 4 1/2."""
+    return sum((Fraction(part) for part in size.size.split()), Fraction(0))
 
 
 @cache

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wrung.angles import DEGREE, SECOND, angle
-from wrung.lengths import QUANTA, mm
+from wrung.lengths import QUANTA, inch, mm
 from wrung.tapers import all_tapers, named_taper
 from wrung.targets.taper import FoundTaper, Taper, found_taper
 
@@ -48,6 +48,48 @@ def test_the_steep_taper_of_spindles() -> None:
     assert taper.half_angle == pytest.approx(angle("8°17'50\""), abs=SECOND)
     assert (taper.rate, taper.per_foot) == (Decimal("0.291667"), Decimal("3.500000"))
     assert taper.gauge_diameter == mm("44.45")
+
+
+@pytest.mark.parametrize(
+    ("number", "inches"),
+    [
+        # ISO 297 from memory, in inches, in which these tapers were laid down.
+        *(("45", "2.25"), ("55", "3.5"), ("60", "4.25"), ("65", "5.25"), ("70", "6.5")),
+        *(("75", "8"), ("80", "10")),
+        # The catalogue of 2011.
+        *(("30", "1.25"), ("40", "1.75"), ("50", "2.75")),
+    ],
+)
+def test_gauge_lines_of_steep_tapers(number: str, inches: str) -> None:
+    assert found(f"7:24 {number}").gauge_diameter == inch(inches)
+
+
+# Small end in inches, length, and large end as lists on the web print it (four decimals).
+BROWN_AND_SHARPE = """1 .2000 .9375 .2392 / 2 .2500 1.1875 .2997 / 3 .3125 1.5 .3753
+8 .7500 3.5625 .8987 / 12 1.5001 7.125 1.7968 / 13 1.7501 7.75 2.0731 / 14 2 8.25 2.3438
+15 2.25 8.75 2.6146"""
+
+
+@pytest.mark.parametrize("case", BROWN_AND_SHARPE.replace("\n", " / ").split(" / "))
+def test_large_ends_of_brown_and_sharpe_tapers(case: str) -> None:
+    number, small, length, large = case.split()
+    taper = named_taper(f"B&S {number}")
+    assert taper is not None
+    assert taper.gauge_diameter is not None
+
+    worked_out = float(small) + float(taper.rate) * float(length)
+    assert taper.gauge_diameter / QUANTA["in"] == pytest.approx(worked_out, abs=6e-5)
+    assert taper.gauge_diameter / QUANTA["in"] == pytest.approx(float(large), abs=6e-5)
+
+
+def test_hollow_tapers_are_about_three_quarters_of_their_size() -> None:
+    """HSK by ISO 12164-1, from memory: a rule of thumb, as no printed figure was to be had."""
+    sizes = ("32", "40", "50", "63", "80", "100", "125", "160")
+    for size in sizes:
+        taper = found(f"HSK {size}")
+        assert taper.ratio == Decimal("9.980000")
+        assert (taper.gauge_diameter or 0) / mm(size) == pytest.approx(0.755, abs=0.008)
+        assert taper.checked == "no"
 
 
 def test_rules_of_jarno_and_of_metric_tapers() -> None:

@@ -119,9 +119,11 @@ def _in_inch() -> dict[str, list[Json]]:
     small = {"lower_deviation": "-400", "upper_deviation": "200"}
     members: dict[str, Json] = {
         "limits": {"nominal": "0.875", "lower_deviation": "0", "upper_deviation": "100"},
-        "fit": {"nominal": "1", "tolerance_class": "H7", "rounded_to": "0.0001"},
+        "fit": {"nominal": "1", "tolerance_class": "H7", "rounded_to": "0.0001",
+                "gauge_standard": "iso_r_1938"},
         "inch_fit": {"nominal": "1.25", "fit_class": "LC2", "feature": "external"},
-        "general_tolerance": {"nominal": "2", "general_class": "m", "rounded_to": "0.0001"},
+        "general_tolerance": {"nominal": "2", "general_class": "m", "rounded_to": "0.0001",
+                              "guard_by_uncertainty": True},
         "sine": {"bar": bar, "angle": "62.5"},
         "compound_sine": {"base": bar, "top": bar, "angles_given_as": "views", "first_angle": "50",
                           "second_angle": "12"},
@@ -134,7 +136,8 @@ def _in_inch() -> dict[str, list[Json]]:
                            "stack_length": "2"},
         "internal_taper": {"included_angle": "12", "large_end": "2", "large_ball": "1.625",
                            "small_ball": "1.25"},
-        "two_rolls": {"angle": "20", "large_roll": "1", "small_roll": "0.5"},
+        "two_rolls": {"angle": "20", "large_roll": "1", "small_roll": "0.5",
+                      "contact": {"force_newtons": 10, "contact_length": "0.354"}},
         "dovetail": {"form": "female", "angle": "60", "width": "3", "roll_diameter": "0.5"},
         "angle_blocks": {"angle": "27°30'15\"", "composition": "angle-16"},
         "centre_distance": {"centre_distance": "3.5", "first_pin": "0.5", "measured_length": "3",

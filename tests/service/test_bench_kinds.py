@@ -12,6 +12,7 @@ from service.bench_pages import look
 from service.conftest import Client
 from wrung.angle_blocks.compositions import angle_grade
 from wrung.compositions import all_compositions
+from wrung.tapers import all_tapers
 from wrung.targets.built import BuiltLength
 from wrung.texts import Phrase
 from wrung_service.api.bench.members import kinds_by_name, members_of
@@ -68,6 +69,22 @@ def test_every_kind_is_answered_from_what_its_form_sends(client: Client) -> None
         assert headings & set(page.texts) or "stack for operation 10" in " ".join(page.texts), kind
 
 
+@pytest.mark.parametrize(("language", "metric"), [("en", "metric 80"), ("de", "metrisch 80")])
+def test_tapers_are_chosen_by_their_names(client: Client, language: str, metric: str) -> None:
+    shelf = ("unit", "mm"), ("set", "M~metric-112-1~1"), ("lang", language)
+    fields = ("kind", "sine"), ("f.bar.centre_distance", "100")
+
+    form = look(client, *shelf, *fields)
+    page = look(client, *shelf, *fields, ("f.taper.designation", "Morse 3"))
+
+    assert {"Morse 0", "7:24 55", "HSK 160", metric} <= set(form.texts)
+    # A form that is sent whole sends an empty choice.
+    unchosen = look(client, *shelf, *fields, ("f.taper.designation", ""), ("f.angle", "30"))
+    assert "50 mm" in " ".join(unchosen.texts)
+    # Half of Morse 3 is 1.4377 degrees by a table on the web; the whole angle is set.
+    assert "2°52'" in " ".join(page.texts)
+
+
 def typed_as_fields(value: Value, name: str = "f") -> Iterator[tuple[str, str]]:
     """A target of a request, as its form would send it."""
     parts = [*cast("Iterable[Value]", value)] if isinstance(value, list) else []
@@ -91,7 +108,9 @@ def test_every_member_choice_and_result_of_every_kind_has_a_word(language: str) 
     assert {*kinds_by_name(), "length"} == set(words["kinds"])
     of_one_kind = {f"{kind}.{each.word}" for kind, each in members}
     assert {each.word for _, each in members} == set(words["members"]) - of_one_kind
-    assert {choice for _, each in members for choice in each.choices} <= set(words["choices"])
+    choices = {choice for _, each in members for choice in each.choices}
+    # Tapers have proper names, but for the metric ones in German.
+    assert choices - {each.designation for each in all_tapers()} <= set(words["choices"])
     told = {name for kind in kinds_by_name().values() for name in result_words(result_of(kind))}
     told -= {"target", "held_by", "reason"}
     assert told == {key for key in words["results"] if "." not in key}

@@ -11,6 +11,7 @@ from wrung.angle_blocks.compositions import all_angle_compositions
 from wrung.instruments.check_points import all_series
 from wrung.materials import all_materials
 from wrung.measures import Measure
+from wrung.tapers import all_tapers
 from wrung_service.api.kinds.found import result_of
 from wrung_service.api.kinds.hints import core, element_of, is_library_only, measure_of, struct_of
 from wrung_service.api.kinds.shapes import Hint
@@ -47,6 +48,7 @@ _FIRST: Final[Mapping[str, tuple[str, ...]]] = {
 """Members that are used often, though they may be left out."""
 
 _LISTS: Final[Mapping[str, Callable[[], tuple[str, ...]]]] = {
+    "designation": lambda: tuple(each.designation for each in all_tapers()),
     "composition": lambda: tuple(each.id for each in all_angle_compositions()),
     "grade": lambda: ("laboratory", "inspection", "toolroom"),
     "series": lambda: tuple(each.id for each in all_series()),

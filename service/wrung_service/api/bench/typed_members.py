@@ -59,7 +59,8 @@ def typed_members(kind: str, typed: Mapping[str, str], unit: Unit) -> TypedMembe
 def _present(kind: str, typed: Mapping[str, str]) -> Iterator[Member]:
     """The members, without those of parts that nothing was typed of."""
     members = members_of(kind)
-    there = {m.part for m in members if m.how != "choice" and typed.get(m.name, "").strip()}
+    # A choice that starts at its default is sent by every form, whether it was meant or not.
+    there = {m.part for m in members if not m.default and typed.get(m.name, "").strip()}
     return (member for member in members if not member.part or member.part in there)
 
 
