@@ -1,6 +1,7 @@
 """Next best stacks, held to a list of every stack there is."""
 
 from collections.abc import Sequence
+from itertools import combinations
 from typing import Final, Unpack
 
 import pytest
@@ -19,6 +20,7 @@ from wrung import (
     InputError,
     LengthTarget,
     Objective,
+    Preference,
     Tolerance,
     alternatives,
     inch,
@@ -255,6 +257,37 @@ class TestWhatCountsAsAnother:
         corrected = ErrorMeasure(corrected=True)
 
         assert [rank for rank, _ in self.ranks(5, error_measure=corrected)] == [2, 3]
+
+
+@given(st.lists(st.integers(0, 9), min_size=7, max_size=7), st.booleans())
+def test_of_blocks_that_may_stand_for_one_another_the_preferred_are_named(
+    uses: list[int],
+    set_first: bool,  # noqa: FBT001 - drawn
+) -> None:
+    """By the first preference, then by the next: held to every stack of the same lengths."""
+    blocks = [
+        replace(block, uses=used, set="AB"[k % 2])
+        for k, (block, used) in enumerate(zip(make_blocks("4 4 3 3 3 7 7"), uses, strict=True))
+    ]
+    goals = [Preference(goal="spread_wear"), Preference(goal="prefer_set", set="A")]
+    goals = goals[::-1] if set_first else goals
+
+    def cost(stack: Sequence[Block]) -> list[int]:
+        worn, others = sum(b.uses for b in stack), sum(b.set != "A" for b in stack)
+        return [others, worn] if set_first else [worn, others]
+
+    targets = make_targets("14")
+    found = alternatives(
+        blocks, targets, solve(blocks, targets, preferences=goals), preferences=goals
+    )
+
+    assert len(found.stacks) == 2
+    for each in found.stacks:
+        lengths = sorted(placed.nominal for placed in each.stack.blocks)
+        alike = [s for n in range(1, 6) for s in combinations(blocks, n)
+                 if sorted(block.nominal for block in s) == lengths]  # fmt: skip
+        named = {placed.id for placed in each.stack.blocks}
+        assert cost([b for b in blocks if b.id in named]) == min(map(cost, alike))
 
 
 def test_a_target_that_cannot_be_built_has_no_alternatives() -> None:

@@ -1,8 +1,10 @@
 """The next best stacks of a single target, each with its rank proven."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Unpack
+
+from msgspec.structs import replace
 
 from wrung.answers import Answer, Bounds
 from wrung.arguments import with_tuples
@@ -17,7 +19,8 @@ from wrung.order import Order
 from wrung.planning.assembly import built_stack, compared_figures, plan_of
 from wrung.planning.finding import totals, values_of
 from wrung.planning.problem import Problem, build_problem
-from wrung.planning.ranking import Ranked, kinds_of, rank
+from wrung.planning.ranking import Kinds, Ranked, kinds_of, rank
+from wrung.planning.succession.counting import cost_of
 from wrung.targets import Target
 
 
@@ -48,7 +51,8 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
         options: all others as given to `wrung.solve`.
 
     Returns:
-        The stacks, best first, with ranks that count the answer's own stack.
+        The stacks, best first, with ranks that count the answer's own stack. Of blocks that may
+        stand for one another each has those that are preferred.
 
     Raises:
         InputError: as `wrung.solve`, and where the targets amount to several stacks or ``count`` is
@@ -61,11 +65,31 @@ def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many,
     (own,) = plan_of(problem, answer)
     # One more than asked for, as the answer's own stack is usually one of them.
     ranking = rank(problem, count + 1, deadline)
-    others = [*_others(problem, ranking.stacks, own)]
+    others = [*map(_Preferred(problem), _others(problem, ranking.stacks, own))]
     return Alternatives(
         stacks=tuple(_written(problem, others[:count], own)),
         complete=ranking.complete and len(others) <= count,
     )
+
+
+class _Preferred:
+    """Takes of the pieces that may stand for one another in a stack those that are preferred."""
+
+    def __init__(self, problem: Problem) -> None:
+        costs = [cost_of(problem, each).pieces for each in problem.preferences]
+        self._alike: defaultdict[Kinds, list[int]] = defaultdict(list)
+        # In one stack a piece is used once, so that what its pieces cost by one preference after
+        # the other is least where that of each is.
+        for piece in sorted(range(len(problem.pieces)), key=lambda k: [each[k] for each in costs]):
+            self._alike[kinds_of(problem, (piece,))].append(piece)
+        self._problem, self._any = problem, not costs
+
+    def __call__(self, found: Ranked) -> Ranked:
+        if self._any:
+            return found
+        left = {kind: iter(pieces) for kind, pieces in self._alike.items()}
+        kinds = (kinds_of(self._problem, (piece,)) for piece in found.stack)
+        return replace(found, stack=tuple(next(left[kind]) for kind in kinds))
 
 
 def _others(
