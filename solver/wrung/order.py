@@ -21,6 +21,7 @@ from wrung.targets.angle_cases import case_faults
 from wrung.targets.placing import Placed, place, placed_angles
 from wrung.targets.turns import turn_faults
 
+_OBJECTIVES: Final[tuple[str, ...]] = get_args(Objective)
 _MOST_NEAREST: Final = 10
 """Finding the nearest of a thousand names takes a while, and more than a few help nobody."""
 
@@ -91,8 +92,8 @@ class Order(Struct, frozen=True, kw_only=True):
 
 
 def _objective_faults(objective: Objective) -> Iterable[Fault]:
-    if objective not in get_args(Objective):
-        detail = f"must be one of {', '.join(get_args(Objective))}"
+    if objective not in _OBJECTIVES:
+        detail = f"must be one of {', '.join(_OBJECTIVES)}"
         yield Fault(pointer="/objective", detail=detail)
 
 

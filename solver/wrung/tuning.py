@@ -11,7 +11,7 @@ from typing import Final
 from wrung.tuning_beside import BesideTuning
 
 
-class Tuning(BesideTuning, frozen=True, kw_only=True):
+class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Thresholds of one search.
 
     A share is of the time that is left. An effort ends at the same point on every machine: it is in

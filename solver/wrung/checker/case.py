@@ -69,6 +69,15 @@ class Case(Struct, frozen=True, kw_only=True, dict=True):
 
     def really(self, stack: Stack) -> list[Block]:
         """The blocks of a stack as they are on the shelf; unknown ones are left out."""
+        known = self._really.get(id(stack))
+        return self._on_shelf(stack) if known is None else known
+
+    # Most rules on figures ask for them.
+    @cached_property
+    def _really(self) -> Mapping[int, list[Block]]:
+        return {id(stack): self._on_shelf(stack) for stack in self.answer.stacks}
+
+    def _on_shelf(self, stack: Stack) -> list[Block]:
         # By the shelf, so that a block described wrongly cannot make the answer's sums right.
         known = (placed for placed in stack.blocks if placed.id in self.blocks)
         return [self._turned(self.blocks[placed.id], placed) for placed in known]

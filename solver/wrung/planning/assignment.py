@@ -63,6 +63,10 @@ def assigned(
         alike: kinds that are the same blocks, one way round or the other; each its own by default.
     """
     stacks = {demand: stack for demand, stack in enumerate(counts) if stack is not None}
+    if alike is None and len(counts) == len(stacks) == 1:
+        # Nobody else wants any of them.
+        alone = stacks[0].items()
+        return (tuple(sorted(piece for kind, n in alone for piece in kinds[kind][:n])),)
     neighbours = beside(problem, stacks)
     pieces: dict[int, list[int]] = {demand: [] for demand in stacks}
     used = sorted({kind for stack in stacks.values() for kind in stack})

@@ -230,6 +230,8 @@ def demand_of(
 
 def cliques_of(demands: Sequence[Demand]) -> tuple[tuple[int, ...], ...]:
     """Maximal cliques: the demands alive at some start, with one step of each sequence."""
+    if len(demands) == 1:
+        return ((0,),)
     # Demands that overlap are all alive when the last of them starts, so checking starts is enough.
     alive = {
         tuple(k for k, other in enumerate(demands) if other.start <= demand.start < other.end)

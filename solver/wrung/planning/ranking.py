@@ -74,7 +74,7 @@ class _Rising:
         self._few = bench.problem.objective == "fewest_blocks"
         weight = self._weight()
         goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=True)
-        self._search = Search(bench, goal, bench.no_prices(), own_caps(bench))
+        self._search = Search(bench, goal, None, own_caps(bench))
         self._good, self._bad = -1, FREE
         self._known = no_candidates()
 

@@ -70,7 +70,7 @@ def error_goal(stock: Stock, starts: Starts, *, blocks: int = 0, signs: bool = F
     """
     pieces = stock.burdens + blocks
     begun = starts.burdens + blocks * starts.counts
-    if not stock.deviations[: stock.gauges].any():
+    if not stock.deviates:
         # Without deviations no piece changes the offset of a start: its error is known at once.
         exact = Side(pieces=pieces, starts=stock.errors(starts.offsets, begun))
         return Goal(sides=(exact,), blocks=blocks, errors=1)

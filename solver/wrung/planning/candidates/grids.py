@@ -46,7 +46,7 @@ def lay_out(stock: Stock, longest: int, stacks: int = 1, tuning: Tuning = TUNING
         stacks=stacks,
         tuning=tuning,
     )
-    best = _parting(pieces, np.zeros(stock.gauges, np.int64))
+    best = _parting(pieces, np.zeros(stock.gauges, np.int64), several=False)
     while best.work > tuning.cells_for_one_grid and len(best.layout.steps) < tuning.most_grids:
         more = _with_one_more(pieces, best)
         # A further grid makes every walk longer, so it has to save much.
@@ -56,8 +56,7 @@ def lay_out(stock: Stock, longest: int, stacks: int = 1, tuning: Tuning = TUNING
     return best.layout
 
 
-def _parting(pieces: _Pieces, grids: Ints) -> _Parting:
-    several = bool(grids.any())
+def _parting(pieces: _Pieces, grids: Ints, *, several: bool = True) -> _Parting:
     if several:
         # Splits go through all grids but the first, so the first is the one with the most steps.
         order = np.argsort(-_steps_reached(pieces, grids), kind="stable")

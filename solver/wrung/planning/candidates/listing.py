@@ -6,7 +6,7 @@ import numpy as np
 from msgspec import Struct
 
 from wrung.planning.candidates.stock import Bools, Ints
-from wrung.planning.candidates.walk import START, Candidates, Limit, Walk, complete
+from wrung.planning.candidates.walk import START, Candidates, Front, Limit, Walk, complete
 from wrung.planning.candidates.workbench import Workbench
 
 
@@ -61,11 +61,11 @@ class _ByStart(Walk):
     crowded: Bools
     """By start, whether not all of its partial stacks were followed."""
 
-    def _followed(self, item: Ints, row: Ints, front: Ints) -> tuple[Ints, Ints]:
+    def _followed(self, item: Ints, row: Ints, front: Front) -> tuple[Ints, Ints]:
         beam = self._beam
         if beam is None or len(row) <= beam:
             return item, row
-        own: Ints = front[START].take(row)
+        own: Ints = front[START][row]
         many = np.bincount(own, minlength=len(self.crowded))
         self.crowded |= many > beam
         order = np.argsort(own, kind="stable")

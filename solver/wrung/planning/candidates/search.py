@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.listing import Listing, enumerate_candidates, list_by_start
 from wrung.planning.candidates.relaxed import VARIANTS, Paid, Relaxation, means
-from wrung.planning.candidates.stock import NEVER, Bools, Ints
+from wrung.planning.candidates.stock import NEVER, Bools, Ints, lower
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import (
     Candidates,
@@ -111,24 +111,32 @@ class Search:
     """Candidates of a workbench by a goal and prices, within caps."""
 
     def __init__(
-        self, bench: Workbench, goal: Goal, prices: Prices, caps: Sequence[Cap] = ()
+        self, bench: Workbench, goal: Goal, prices: Prices | None, caps: Sequence[Cap] = ()
     ) -> None:
+        """Without ``prices``, nothing has one."""
         self._bench = bench
         self._goal = goal
-        self._by_group = bench.prices_by_group(prices)
+        self._by_group = self._paid_by_group(prices)
         self._caps = caps
         self._tables = Tables(bench.layout, bench.reach, bench.deadline)
         self._standing = [bound for cap in caps for bound in _cap_bounds(bench, cap)]
-        self._has_prices = bool(self._by_group.any())
         self._batches = self._batched()
+
+    def _paid_by_group(self, prices: Prices | None) -> Ints | None:
+        """Prices by group and kind; None where there are none."""
+        if prices is None:
+            return None
+        by_group = self._bench.prices_by_group(prices)
+        return by_group if by_group.any() else None
 
     def _batched(self) -> list[_Batch]:
         """Groups with the same prices share one table; as many as there is room for, one batch."""
         bench, starts = self._bench, self._bench.starts
         prices, ways = self._by_group, np.zeros_like(starts.demands)
-        if not self._has_prices:
-            free = Paid(prices=prices[:1], ways=ways, begun=ways)
-            return [self._batch(np.arange(len(ways)), free)]
+        if prices is None:
+            free = np.zeros((1, len(bench.stock.nominals)), np.int64)
+            whole = Paid(prices=free, ways=ways, begun=ways)
+            return [self._batch(np.arange(len(ways)), whole)]
         if len(prices) > 1:
             prices, way = np.unique(prices, axis=0, return_inverse=True)
             ways = way.reshape(-1)[bench.group_of[starts.demands]]
@@ -144,11 +152,12 @@ class Search:
 
     def _batch(self, rows: Ints, priced: Paid) -> _Batch:
         """Their limits are set later, see `_enumerate`."""
+        kinds, free = self._bench.layout.kinds, self._by_group is None
         bounds = tuple(
             _Bound(
-                costs=(side.pieces + priced.prices)[:, self._bench.layout.kinds],
+                costs=side.pieces[kinds][None] if free else (side.pieces + priced.prices)[:, kinds],
                 # Prices belong to this search alone; cached, its tables would drive others out.
-                lasting=not self._has_prices,
+                lasting=free,
                 ways=priced.ways,
                 spent=side.starts[rows] + priced.begun,
                 most=rows,
@@ -160,7 +169,7 @@ class Search:
     def costs(self, candidates: Candidates) -> Ints:
         """Goal and prices of each candidate."""
         costs = self._goal.costs(candidates)
-        if not self._has_prices:
+        if self._by_group is None:
             return costs
         groups = self._bench.group_of[candidates.demands]
         return costs + _prices_paid(self._by_group, groups, candidates.kinds)
@@ -232,7 +241,7 @@ class Search:
     def floors(self) -> Ints:
         """By demand, a lower bound on the cost of candidates; `NEVER` where none can be built."""
         floors = np.full(len(self._bench.problem.demands), NEVER, np.int64)
-        np.minimum.at(floors, self._bench.starts.demands, self.least_by_start())
+        lower(floors, self._bench.starts.demands, self.least_by_start())
         return floors
 
     def cheapest(
@@ -245,21 +254,22 @@ class Search:
         """
         floors = self.floors()
         ceilings = self._ceilings(known)
-        if (straight := self._straight(floors, ceilings)) is not None:
+        if known is not None and (straight := self._straight(floors, ceilings)) is not None:
             return straight
         bounds, open_ = floors.copy(), floors < NEVER
-        found = [no_candidates()]
+        found: list[Candidates] = []
         window = np.full(len(floors), first_window)
-        while open_.any():
+        while any(open_.tolist()):
             limit = np.where(open_, np.minimum(floors + window, ceilings), -1)
             wider = self.within(limit, most_partial)
             if wider is None:
                 some = self.within(limit, most_partial, self._bench.deadline.tuning.beam)
                 found += [] if some is None else [some]
-                return Cheapest(least=bounds, exact=False, candidates=join_candidates(found))
+                seen = join_candidates(found or [no_candidates()])
+                return Cheapest(least=bounds, exact=False, candidates=seen)
             # A limit at the cost of a known candidate is high enough: it shows all that is cheaper.
             least = np.where((limit >= ceilings) & (ceilings < FREE), ceilings, NEVER)
-            np.minimum.at(least, wider.demands, self.costs(wider))
+            lower(least, wider.demands, self.costs(wider))
             closed = open_ & ((least < NEVER) | (limit >= FREE))
             found.append(wider.where(closed[wider.demands]))
             # Nothing is within an open demand's limit, and costs are whole numbers.
@@ -267,7 +277,8 @@ class Search:
             open_ &= ~closed
             # The 1 lets a window of width 0 grow, too.
             window += window // 2 + np.abs(floors) // 32 + 1
-        return Cheapest(least=bounds, exact=True, candidates=join_candidates(found))
+        whole = join_candidates(found or [no_candidates()])
+        return Cheapest(least=bounds, exact=True, candidates=whole)
 
     def relaxed_by_start(
         self, cap: Cap, rows: Ints, variant: int, best: int
@@ -296,12 +307,12 @@ class Search:
         if found is None:
             return None
         least = np.where(open_, ceilings, NEVER)
-        np.minimum.at(least, found.demands, self.costs(found))
+        lower(least, found.demands, self.costs(found))
         return Cheapest(least=least, exact=True, candidates=found)
 
     def _ceilings(self, known: Candidates | None) -> Ints:
         """By demand, the cost of the cheapest candidate known."""
         ceilings = np.full(len(self._bench.problem.demands), FREE)
         if known is not None:
-            np.minimum.at(ceilings, known.demands, self.costs(known))
+            lower(ceilings, known.demands, self.costs(known))
         return ceilings

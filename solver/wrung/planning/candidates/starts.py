@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout
-from wrung.planning.candidates.stock import Bools, Ints, Stock
+from wrung.planning.candidates.stock import Bools, Ints, Stock, rows_of
 from wrung.planning.problem import Demand, Problem
 from wrung.subset_sums import reached
 from wrung.tuning import Tuning
@@ -108,7 +108,7 @@ def _starts(problem: Problem, layout: Layout, begun: "_Beginnings", split: "_Spl
         counts=begun.counts[rows],
         burdens=begun.burdens[rows],
         offsets=off,
-        begun=begun.begun[rows],
+        begun=rows_of(begun.begun, rows),
     )
 
 
@@ -214,9 +214,10 @@ def _whole(begun: _Beginnings, step: int, tuning: Tuning) -> _Split | None:
     total = int(counts.sum())
     if total > tuning.most_sums_of_grids:
         return None
-    if counts.max(initial=0) <= 1:
-        rows = counts.nonzero()[0]  # exact lengths, as most are
-        return _Split(rows=rows, steps=first[rows, None])
+    rows = counts.nonzero()[0]
+    if total == len(rows):
+        # Exact lengths, as most are.
+        return _Split(rows=rows, steps=first[rows][:, None])
     before = np.cumsum(counts) - counts
     steps = np.arange(total) + np.repeat(first - before, counts)
     return _Split(rows=np.repeat(np.arange(len(counts)), counts), steps=steps[:, None])

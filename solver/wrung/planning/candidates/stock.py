@@ -7,7 +7,7 @@ kinds instead of pieces removes symmetry that would make an enumeration far too 
 
 from collections.abc import Callable, Sequence
 from functools import cached_property
-from typing import Final, TypeAlias
+from typing import Final, TypeAlias, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +20,8 @@ from wrung.planning.problem import Piece, Problem
 Ints: TypeAlias = npt.NDArray[np.int64]
 Cells: TypeAlias = npt.NDArray[np.signedinteger]
 Bools: TypeAlias = npt.NDArray[np.bool_]
+
+_Element = TypeVar("_Element", bound=np.generic)
 
 # Sums of a few of these still fit into 64 bits.
 NEVER: Final = 1 << 60
@@ -61,6 +63,11 @@ class Stock(Struct, frozen=True, kw_only=True, dict=True):
     def most_burdens(self) -> int:
         """What the burdens of all pieces come to."""
         return int((np.abs(self.burdens) * self.capacities).sum())
+
+    @cached_property
+    def deviates(self) -> bool:
+        """Whether a gauge kind has a deviation."""
+        return bool(self.deviations[: self.gauges].any())
 
     @cached_property
     def usual_deviation(self) -> float:
@@ -110,3 +117,21 @@ def _stock(
         gauges=gauges,
         squares=problem.measure.squares,
     )
+
+
+def rows_of(many: npt.NDArray[_Element], rows: Ints) -> npt.NDArray[_Element]:
+    """These rows; one alone is no copy.
+
+    Where stacks are looked for one by one, arrays are short, and taking rows of a matrix lets go of
+    the interpreter: where others wait for it, that costs more than the search itself.
+    """
+    return many[(row := rows.item()) : row + 1] if len(rows) == 1 else many[rows]
+
+
+def lower(least: Ints, places: Ints, values: Ints) -> None:
+    """Lower the elements at these places to the values, where these are less; as in `rows_of`."""
+    if len(places) == 1:
+        place = places.item()
+        least[place] = min(least.item(place), values.item())
+    else:
+        np.minimum.at(least, places, values)

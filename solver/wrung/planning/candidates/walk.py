@@ -1,7 +1,8 @@
 """The walk through the levels: every way to build stacks whose costs stay within given limits."""
 
 from collections.abc import Sequence
-from typing import Final, TypeVar
+from functools import lru_cache
+from typing import Final, TypeAlias, TypeVar, cast
 
 import numpy as np
 import numpy.typing as npt
@@ -10,10 +11,13 @@ from msgspec import Struct
 from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout, Level
 from wrung.planning.candidates.starts import Starts
-from wrung.planning.candidates.stock import Bools, Cells, Ints, Stock
+from wrung.planning.candidates.stock import Bools, Cells, Ints, Stock, rows_of
 from wrung.planning.candidates.tables import Table
 
 _Element = TypeVar("_Element", bound=np.generic)
+
+_FEW: Final = 64
+"""Columns that take longer to give the interpreter away for than to copy."""
 
 
 class Limit(Struct, frozen=True, kw_only=True):
@@ -82,11 +86,12 @@ class Candidates(Struct, frozen=True, kw_only=True):
 
     def where(self, chosen: Bools | Ints) -> "Candidates":
         """The chosen rows."""
-        if chosen.dtype == np.bool_ and chosen.all():
-            return self
+        if chosen.dtype == np.bool_:
+            rows = chosen.nonzero()[0]
+            return self if len(rows) == len(chosen) else self.where(rows)
         return Candidates(
             demands=self.demands[chosen],
-            kinds=self.kinds[chosen],
+            kinds=rows_of(self.kinds, cast("Ints", chosen)),
             counts=self.counts[chosen],
             errors=self.errors[chosen],
         )
@@ -150,7 +155,7 @@ def complete(stock: Stock, starts: Starts, start: Ints, added: Ints) -> Candidat
     """The candidates of these starts with these kinds added, -1 for none."""
     off = starts.offsets[start] + total_over_kinds(added, stock.deviations)
     burdens = starts.burdens[start] + total_over_kinds(added, stock.burdens)
-    kinds = np.concatenate([added, starts.begun[start]], axis=1)
+    kinds = np.concatenate([added, rows_of(starts.begun, start)], axis=1)
     return Candidates(
         demands=starts.demands[start],
         kinds=kinds,
@@ -159,18 +164,22 @@ def complete(stock: Stock, starts: Starts, start: Ints, added: Ints) -> Candidat
     )
 
 
+Front: TypeAlias = list[Ints]
+"""Partial stacks, one at each place of every row.
+
+Its rows are the start, the last node (-1 for none), by grid what gauge pieces must still make up in
+steps of the level, and by limit what the rest may cost. They are no matrix, as of an array of one
+dimension elements are taken without letting go of the interpreter: where others wait for it, that
+costs more than all the rest.
+"""
+
 START: Final = 0
 _NODE: Final = 1
 _RESTS: Final = 2
 
 
 class Walk:
-    """Breadth first through the levels; a node is one piece put on another node.
-
-    Partial stacks are the columns of a matrix. Its rows are the start, the last node (-1 for none),
-    by grid what gauge pieces must still make up in steps of the level, and by limit what the rest
-    may cost.
-    """
+    """Breadth first through the levels; a node is one piece put on another node."""
 
     def __init__(
         self,
@@ -202,7 +211,8 @@ class Walk:
             last = self._crossed[level.grid]
             if last is not None:
                 # What passed a level is a multiple of the step of the next one of its grid.
-                front[_RESTS + level.grid] //= level.step // self._layout.levels[last].step
+                ratio = level.step // self._layout.levels[last].step
+                front[_RESTS + level.grid] = front[_RESTS + level.grid] // ratio
             self._reserve(front, level.grid, -1)
             passed = self._cross(index, level, front)
             if passed is None:
@@ -211,7 +221,7 @@ class Walk:
             self._reserve(front, level.grid, 1)
         return front[START], self._kinds_of(front[_NODE])
 
-    def _begun(self, starts: Starts) -> Ints:
+    def _begun(self, starts: Starts) -> Front:
         count = len(starts.demands)
         if len(starts.steps.T) == 1:
             # A length beyond a table's reach has no cell to be looked up in.
@@ -221,46 +231,46 @@ class Walk:
             possible = [limit.least(starts) <= limit.most for limit in self._limits]
             inside = np.logical_and.reduce(possible)
         rooms = [limit.table.as_room(limit.most - limit.spent) for limit in self._limits]
-        rows = [np.arange(count), np.full(count, -1), *starts.steps.T, *rooms]
-        front = np.array(rows, np.int64)
-        return front if inside.all() else front[:, inside]
+        front = [np.arange(count), np.full(count, -1), *starts.steps.T, *rooms]
+        return front if all(inside.tolist()) else [row[inside] for row in front]
 
-    def _reserve(self, front: Ints, grid: int, sign: int) -> None:
+    def _reserve(self, front: Front, grid: int, sign: int) -> None:
         """Take off the room, or put back, the least that the other grids still cost."""
         for other, last in enumerate(self._crossed):
             if other != grid:
                 start, rest = front[START], front[_RESTS + other]
                 for room, limit in enumerate(self._limits, start=self._rooms):
-                    front[room] += sign * limit.least_left(other, last, start, rest)
+                    front[room] = front[room] + sign * limit.least_left(other, last, start, rest)
 
-    def _cross(self, index: int, level: Level, front: Ints) -> Ints | None:
+    def _cross(self, index: int, level: Level, front: Front) -> Front | None:
         """All ways through one level, to those that the next level can complete."""
-        place = np.zeros(front.shape[1], np.int64)
-        passed: list[Ints] = []
+        place = np.zeros(len(front[START]), np.int64)
+        passed: list[Front] = []
         items = level.last - level.first
         while True:
             item, row = self._next(index, level, front, place)
             # At once: a level that was cut short must not pass for a complete one.
             if self._deadline.passed:
                 return None
-            further = item < items
-            passed.append(_columns(front, row[~further]))
+            further = (item < items).nonzero()[0]
+            if len(further) < len(item):
+                passed.append(_places(front, row[item == items] if len(further) else row))
+            if not len(further):
+                return _fronts_joined(passed) if passed else _places(front, row)
             item, row = self._followed(item[further], row[further], front)
-            if not len(row):
-                return passed[0] if len(passed) == 1 else np.concatenate(passed, axis=1)
             if self._nodes + len(row) > self._most:
                 return None
             front, place = self._extend(level, front, item, row), item + 1
 
-    def _followed(self, item: Ints, row: Ints, front: Ints) -> tuple[Ints, Ints]:  # noqa: ARG002 - by start, see `listing`
+    def _followed(self, item: Ints, row: Ints, front: Front) -> tuple[Ints, Ints]:  # noqa: ARG002 - by start, see `listing`
         if self._beam is None or len(row) <= self._beam:
             return item, row
         # Spread out: the first ones would contain only the first few items.
         evenly = np.arange(self._beam) * len(row) // self._beam
         return item[evenly], row[evenly]
 
-    def _next(self, index: int, level: Level, front: Ints, place: Ints) -> tuple[Ints, Ints]:
-        """Items of the level that may come next, with their columns of the front.
+    def _next(self, index: int, level: Level, front: Front, place: Ints) -> tuple[Ints, Ints]:
+        """Items of the level that may come next, with their places in the front.
 
         The item after the last one stands for passing the level.
         """
@@ -271,15 +281,14 @@ class Walk:
         found: list[tuple[Ints, Ints]] = []
         for first in range(0, len(place), height):
             own = slice(first, first + height)
-            item, row = self._slice(index, level, front[:, own], place[own])
+            item, row = self._slice(index, level, [each[own] for each in front], place[own])
             found.append((item, row + first))
             if self._deadline.passed:
                 break  # `_cross` looks at the clock, too, and gives up
         return np.concatenate([i for i, _ in found]), np.concatenate([r for _, r in found])
 
-    def _slice(self, index: int, level: Level, front: Ints, place: Ints) -> tuple[Ints, Ints]:
+    def _slice(self, index: int, level: Level, front: Front, place: Ints) -> tuple[Ints, Ints]:
         start, rest = front[START], front[_RESTS + level.grid]
-        good = _columns(level.follows, place)
         item = row = place[:0]
         # The first limit leaves few, so the others only look at these.
         for number, limit in enumerate(self._limits):
@@ -288,16 +297,21 @@ class Walk:
             if number:
                 keep = cells[item, columns[row]] <= room[row]
                 item, row = item[keep], row[keep]
+            elif len(place) == 1:
+                # As most partial stacks stand alone.
+                good = cells[:, columns.item()] <= room
+                item = (good & level.follows[:, place.item()]).nonzero()[0]
+                row = np.zeros(len(item), np.int64)
             else:
-                good &= _columns(cells, columns) <= room.astype(cells.dtype)
-                item, row = good.nonzero()
+                some = _columns(cells, columns) <= room
+                item, row = (some & _columns(level.follows, place)).nonzero()
         return item, row
 
-    def _extend(self, level: Level, front: Ints, item: Ints, row: Ints) -> Ints:
+    def _extend(self, level: Level, front: Front, item: Ints, row: Ints) -> Front:
         own = item + level.first
         self._parents.append(front[_NODE][row])
         self._kinds.append(self._layout.kinds[own])
-        further = _columns(front, row)
+        further = _places(front, row)
         further[_NODE] = np.arange(self._nodes, self._nodes + len(row))
         self._nodes += len(row)
         further[_RESTS + level.grid] -= level.lengths[item]
@@ -310,19 +324,35 @@ class Walk:
         parents = np.concatenate([*self._parents, np.full(1, -1)])
         kinds = np.concatenate([*self._kinds, np.full(1, -1)])
         columns: list[Ints] = []
-        while (node >= 0).any():
+        while np.count_nonzero(node >= 0):
             columns.append(kinds[node])
             node = parents[node]
         if not columns:
             return np.full((len(node), 0), -1, dtype=np.int64)
-        return np.stack(columns, axis=1)
+        return np.array(columns).T
+
+
+def _places(front: Front, places: Ints) -> Front:
+    """Copies of what is at these places."""
+    return [row[places] for row in front]
+
+
+def _fronts_joined(parts: Sequence[Front]) -> Front:
+    if len(parts) == 1:
+        return parts[0]
+    return [np.concatenate(rows) for rows in zip(*parts, strict=True)]
 
 
 def _columns(matrix: npt.NDArray[_Element], places: Ints) -> npt.NDArray[_Element]:
     """Copies of these columns."""
-    if len(places) == 1:
-        # Most partial stacks stand alone, and `take` lets go of the interpreter: where others wait
-        # for it, that costs more than the copy.
-        return matrix[:, places.item(), None].copy()
-    # Of short arrays it is three times as fast as an index.
+    if len(places) <= _FEW:
+        # As in `Front`: this keeps the interpreter, which `take` lets go of.
+        flat: npt.NDArray[_Element] = matrix.reshape(-1)[_row_starts(*matrix.shape) + places]
+        return flat
     return matrix.take(places, axis=1)
+
+
+@lru_cache(maxsize=256)
+def _row_starts(rows: int, width: int) -> Ints:
+    """Where the rows of a matrix begin, as a column."""
+    return np.arange(0, rows * width, width)[:, None]

@@ -6,7 +6,7 @@ import numpy as np
 from msgspec import Struct
 
 from wrung.planning.assignment import hand_out
-from wrung.planning.candidates.goals import block_before_errors, error_goal, first_window
+from wrung.planning.candidates.goals import Goal, block_before_errors, error_goal, first_window
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates
@@ -46,7 +46,7 @@ def _each_alone(bench: Workbench, *, signs: bool) -> Alone | None:
     few = bench.problem.objective == "fewest_blocks"
     weight = block_before_errors(bench.stock, bench.starts) if few else 0
     goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=signs)
-    search = Search(bench, goal, bench.no_prices(), own_caps(bench))
+    search = Search(bench, goal, None, own_caps(bench))
     most = (
         bench.deadline.tuning.most_partial_alone
         if signs
@@ -56,10 +56,16 @@ def _each_alone(bench: Workbench, *, signs: bool) -> Alone | None:
     if not cheapest.exact:
         return None
     seen = cheapest.candidates
+    return Alone(best=_best_of_each(goal, seen), seen=seen, signs=signs)
+
+
+def _best_of_each(goal: Goal, seen: Candidates) -> Candidates:
+    if len(seen) == 1:
+        return seen
     # The last key counts first, so the first row of each demand is its best.
     order = np.lexsort((seen.counts, goal.costs(seen), seen.demands))
     _, first = np.unique(seen.demands[order], return_index=True)
-    return Alone(best=seen.where(order[first]), seen=seen, signs=signs)
+    return seen.where(order[first])
 
 
 def as_finding(bench: Workbench, alone: Alone) -> Finding | None:

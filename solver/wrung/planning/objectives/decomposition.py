@@ -79,7 +79,7 @@ class _Begun:
 
     def __init__(self, asked: Within, cuts: list[Cut]) -> None:
         bench, caps = asked.question.bench, (*asked.question.caps, asked.cap)
-        search = Search(bench, asked.cap.goal, bench.no_prices(), caps)
+        search = Search(bench, asked.cap.goal, None, caps)
         least = search.least_by_start()
         self._limit, self.proven = asked.limit, True
         self._rows = np.flatnonzero(least < FREE)

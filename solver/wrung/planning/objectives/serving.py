@@ -46,10 +46,11 @@ def own_caps(bench: Workbench) -> tuple[Cap, ...]:
 
 
 def _block_caps(bench: Workbench) -> tuple[Cap, ...]:
-    most = np.array([d.most for d in bench.problem.demands], np.int64)
+    limits = [d.most for d in bench.problem.demands]
     # A limit above all pieces limits nothing, and a cap costs a table.
-    if (most >= len(bench.problem.pieces)).all():
+    if min(limits) >= len(bench.problem.pieces):
         return ()
+    most = np.array(limits, np.int64)
     return (Cap(goal=block_goal(bench.stock, bench.starts), most=most * BLOCK),)
 
 
@@ -64,7 +65,7 @@ def _error_caps(bench: Workbench) -> tuple[Cap, ...]:
 def serve(bench: Workbench, deadline: Deadline) -> Served | None:
     """Serve as many demands as possible; None if that could not be worked out."""
     caps, goal = own_caps(bench), block_goal(bench.stock, bench.starts)
-    cheapest = Search(bench, goal, bench.no_prices(), caps).cheapest(0)
+    cheapest = Search(bench, goal, None, caps).cheapest(0)
     if not cheapest.exact:
         return None
     possible = bench.counts(np.flatnonzero(cheapest.least < NEVER))
@@ -86,7 +87,7 @@ def keeping_time(problem: Problem, served: ByClass, most: ByClass, deadline: Dea
 def _over(bench: Workbench) -> Candidates:
     """Small stacks with those starts."""
     goal = block_goal(bench.stock, bench.starts)
-    search = Search(bench, goal, bench.no_prices(), own_caps(bench))
+    search = Search(bench, goal, None, own_caps(bench))
     least = search.floors()
     found = search.within(
         np.where(least < NEVER, least + BLOCK, -1), bench.deadline.tuning.most_partial_over
@@ -123,7 +124,7 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
         deadline: for the whole.
     """
     caps, goal = own_caps(bench), block_goal(bench.stock, bench.starts)
-    cheapest = Search(bench, goal, bench.no_prices(), caps).cheapest(0)
+    cheapest = Search(bench, goal, None, caps).cheapest(0)
     if not cheapest.exact:
         return Soon(most=most, chosen=no_candidates())
     pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)

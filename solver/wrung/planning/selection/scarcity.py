@@ -124,7 +124,7 @@ def _begun_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns:
     """Every way to begin, with the pieces of the smallest stack that it can become."""
     starts = bench.starts
     goal = block_goal(bench.stock, starts)
-    least = Search(bench, goal, bench.no_prices(), caps).least_by_start()
+    least = Search(bench, goal, None, caps).least_by_start()
     rows = np.flatnonzero(least < FREE)
     own = Candidates(
         demands=starts.demands[rows],

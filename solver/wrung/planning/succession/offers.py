@@ -70,7 +70,7 @@ class Offers:
         window = first_window(self._bench.stock) if goal is self._errors else 0
         most = errors if goal is self._errors else blocks
         caps = self._caps(blocks, errors)
-        search = Search(self._bench, goal, self._bench.no_prices(), caps)
+        search = Search(self._bench, goal, None, caps)
         least = np.minimum(search.cheapest(window, known=self._own).least, most)
         spare = most.copy()
         for group in map(list, groups):
@@ -80,7 +80,7 @@ class Offers:
 
     def _within(self, blocks: Ints, errors: Ints) -> Candidates | None:
         bench = self._bench
-        search = Search(bench, self._errors, bench.no_prices(), self._caps(blocks, errors))
+        search = Search(bench, self._errors, None, self._caps(blocks, errors))
         found = search.within(errors)
         return None if found is None or len(found) > bench.deadline.tuning.most_joint else found
 
