@@ -54,7 +54,9 @@ def silent_log() -> Log:
 
 def frames(trace: TracebackType | None) -> list[str]:
     """Where an exception came from; its message is left out, as it may quote the request."""
-    return [f"{f.filename}:{f.lineno} {f.name}" for f in traceback.extract_tb(trace)]
+    # `extract_tb` would read the sources as well, and keep them.
+    places = ((frame.f_code, line) for frame, line in traceback.walk_tb(trace))
+    return [f"{code.co_filename}:{line} {code.co_name}" for code, line in places]
 
 
 class ForwardedRecords(logging.Handler):
