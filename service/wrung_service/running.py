@@ -11,6 +11,7 @@ from typing import Final
 import msgspec
 
 from wrung_service.api.inventory.bringing import Importer, take_out
+from wrung_service.api.inventory.csv_form import as_json, read_lines
 from wrung_service.api.problems import Refusal
 from wrung_service.app import create_app
 from wrung_service.beside import BesideWorker
@@ -187,6 +188,14 @@ def export_shelf(url: str, site: str, *, as_csv: bool) -> bytes:
     """The whole shelf of a site; raises as `add_key`."""
     with _opened(url) as store:
         return take_out(store, site, as_csv=as_csv)
+
+
+def shelf_from_csv(data: bytes) -> bytes:
+    """The same shelf as JSON; raises ValueError for what it refuses."""
+    try:
+        return as_json(read_lines(data), {})
+    except Refusal as refusal:
+        raise ValueError(refusal.detail) from None
 
 
 def import_shelf(  # noqa: PLR0913 - what the command's options say

@@ -327,6 +327,26 @@ def test_compare_says_what_a_missing_block_costs(run: Run) -> None:
     assert "  0.1004 in (1)" in told.splitlines()
 
 
+def test_compare_takes_shelves_in_files_and_their_sets(run: Run, tmp_path: Path) -> None:
+    """One set of a request, what a crib printed as JSON and CSV, and a damaged block."""
+    sets = [{"id": "K1", "composition": "inch-36", "missing": ["0.1002"]}]
+    spare = {"id": "K2/0.5", "set": "K2", "nominal": "0.5", "grade": "2"}
+    damaged = {"id": "K2/4", "set": "K2", "nominal": "4", "grade": "2", "condition": "damaged"}
+    shelf, table = tmp_path / "shelf.json", tmp_path / "shelf.csv"
+    shelf.write_text(json.dumps({"unit": "in", "sets": sets, "blocks": [spare, damaged]}))
+    table.write_text("id,set,nominal,unit,grade\nK2/0.5,K2,0.5,in,2\n")
+
+    _, whole, _ = run("compare", "inch-36", f"{shelf}:K1", "--to", "0.2")
+    _, halves, _ = run("compare", f"{shelf}:K2", str(table))
+    status, _, refused = run("compare", f"{shelf}:K3", "inch-36")
+
+    assert "shelf.json:K1" in whole
+    assert "  0.1002 in (1)" in whole.splitlines()
+    assert "1 lengths from 0.5 to 0.5 in" in halves
+    assert "Both build 1, neither builds 0." in halves
+    assert (status, "no gauge block" in refused) == (2, True)
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [

@@ -93,6 +93,29 @@ class TestRoundTrips:
 
 
 class TestImport:
+    def test_square_blocks_stay_square(self, client: Client) -> None:
+        """From the composition into the crib, through CSV, and into an answer with handwork."""
+        long = {"composition": "inch-long-8-square", "grade": "AS-1"}
+        assert client.put(f"{HALL}/sets/L", json=long).status_code == 201
+        table = exported(client)
+        sections = {row["id"]: row["section"] for row in csv.DictReader(io.StringIO(table))}
+        assert sections["L/5"] == "square"
+        assert sections["inch"] == ""
+
+        asked = {
+            "unit": "in",
+            "crib": {"site": "north-hall", "sets": ["L"]},
+            "targets": [{"ref": "a", "kind": "length", "length": "11"}],
+            "handwork": True,
+            "record": True,
+        }
+        answer = client.post("/v1/stacks", json=asked).json()
+
+        assert {block["section"] for block in answer["stacks"][0]["blocks"]} == {"square"}
+        said = " ".join(step["text"] for step in answer["handwork"][0]["steps"])
+        assert "through the holes" in said
+        assert {each["section"] for each in answer["record"]["request"]["blocks"]} == {"square"}
+
     def test_a_preview_says_what_would_change_and_changes_nothing(self, client: Client) -> None:
         text = "id,nominal,grade,uses\nsaw/20,20,2,4\nnew,7,1,\n"
 

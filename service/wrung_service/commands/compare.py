@@ -6,13 +6,16 @@ from math import gcd
 import click
 
 import wrung
-from wrung.compositions import Composition, composition
+from wrung.blocks import Blocks
 from wrung.coverage import Coverage, LengthGrid
-from wrung.errors import InputError, LengthError
-from wrung.gauge_sets import GaugeSet
+from wrung.errors import Fault, InputError, LengthError
 from wrung.lengths import parse
+from wrung_service.api.problems import Refusal
 from wrung_service.commands.asking import refuse
+from wrung_service.commands.compared_shelves import ComparedShelf, shelf_of
+from wrung_service.commands.looking_after import done, url_from_environment
 from wrung_service.commands.printed_comparison import ComparedSets, comparison_lines
+from wrung_service.commands.service import needing_service
 from wrung_service.commands.status import after_help
 
 
@@ -22,6 +25,8 @@ from wrung_service.commands.status import after_help
         "wrung compare inch-81 inch-36",
         "wrung compare inch-81 inch-81 --missing 0.1004 --max-blocks 4",
         "wrung compare metric-103 inch-81 --from 5 --to 25 --step 0.005",
+        "wrung compare shelf.json:bench-3 metric-112-1",
+        "wrung compare bench-3 bench-4 --site north-hall --store-url sqlite:///crib.db",
     ),
 )
 @click.argument("first")
@@ -31,6 +36,8 @@ from wrung_service.commands.status import after_help
 @click.option("--step", help="Distance of the lengths; what FIRST is made in if left out.")
 @click.option("--max-blocks", type=click.IntRange(1, 250), help="Most blocks in a stack.")
 @click.option("--missing", multiple=True, help="A block that FIRST lacks; as often as needed.")
+@click.option("--site", metavar="ID", help="A site of a crib, whose sets can be named.")
+@click.option("--store-url", metavar="VALUE", help="The crib's database, as for `wrung export`.")
 def compare_sets(  # noqa: PLR0913 -- the options of a command
     *,
     first: str,
@@ -40,39 +47,59 @@ def compare_sets(  # noqa: PLR0913 -- the options of a command
     step: str | None,
     max_blocks: int | None,
     missing: Sequence[str],
+    site: str | None,
+    store_url: str | None,
 ) -> None:
-    """Tell which lengths set FIRST builds, which SECOND builds, and with how many blocks.
+    """Tell which lengths FIRST builds, which SECOND builds, and with how many blocks.
 
-    Both are names of compositions; lengths are in the unit of FIRST. Each length is looked at by
-    itself, with every block free.
+    Each is a composition; a file with a shelf, which is a request, or what `wrung export` printed
+    as JSON or CSV; FILE:SET, one set of such a file; or a set of a --site, with the blocks that are
+    fit for use. Lengths are in the unit of FIRST. Each length is looked at by itself, with every
+    block free.
     """
+    crib = _crib(site, store_url)
     try:
-        one, other = composition(first), composition(second)
-        gone = tuple(parse(text, one.unit) for text in missing)
+        one, other = shelf_of(first, crib).without(missing), shelf_of(second, crib)
         grid = _grid(one, start, stop, step)
-        surveys = (_survey(one, gone, grid, max_blocks), _survey(other, (), grid, max_blocks))
+        surveys = (_survey(one, grid, max_blocks), _survey(other, grid, max_blocks))
         compared = wrung.compare_coverage(*surveys)
     except LengthError as error:
         refuse([f"{error}."])
-    except InputError as error:
-        refuse([f"{fault.pointer.strip('/')}: {fault.detail}" for fault in error.faults])
-    names = (f"{one.id}, {len(gone)} missing" if gone else one.id, other.id)
-    shown = ComparedSets(names=names, unit=one.unit, surveys=surveys, compared=compared)
+    except (InputError, Refusal) as error:
+        refuse([f"{fault.pointer.strip('/')}: {fault.detail}" for fault in _faults(error)])
+    shown = ComparedSets(
+        names=(one.name, other.name), unit=one.unit, surveys=surveys, compared=compared
+    )
     click.echo("\n".join(comparison_lines(shown)))
 
 
-def _grid(known: Composition, start: str | None, stop: str | None, step: str | None) -> LengthGrid:
-    least, most = known.nominals[0], known.nominals[-1]
+def _crib(site: str | None, store_url: str | None) -> bytes | None:
+    if site is None:
+        return None
+    url = store_url or url_from_environment()
+    shelf: bytes = done(needing_service("compare", "export_shelf"), url, site, as_csv=False)
+    return shelf
+
+
+def _faults(error: InputError | Refusal) -> Sequence[Fault]:
+    if isinstance(error, InputError):
+        return error.faults
+    return error.errors or [Fault(pointer="", detail=error.detail)]
+
+
+def _grid(
+    known: ComparedShelf, start: str | None, stop: str | None, step: str | None
+) -> LengthGrid:
+    nominals = [block.nominal for block in known.blocks]
+    if not nominals:
+        detail = f"{known.name} has no gauge block that is fit for use"
+        raise InputError([Fault(pointer="/first", detail=detail)])
     return LengthGrid(
-        start=least if start is None else parse(start, known.unit),
-        stop=most if stop is None else parse(stop, known.unit),
-        step=gcd(*known.nominals) if step is None else parse(step, known.unit),
+        start=min(nominals) if start is None else parse(start, known.unit),
+        stop=max(nominals) if stop is None else parse(stop, known.unit),
+        step=gcd(*nominals) if step is None else parse(step, known.unit),
     )
 
 
-def _survey(
-    known: Composition, missing: tuple[int, ...], grid: LengthGrid, most: int | None
-) -> Coverage:
-    # Lengths are nominal, so that no grade matters.
-    whole = GaugeSet(id=known.id, composition=known.id, limit_deviation=0, missing=missing)
-    return wrung.coverage_of(whole.blocks(), grid, max_blocks=most, offers=())
+def _survey(known: ComparedShelf, grid: LengthGrid, most: int | None) -> Coverage:
+    return wrung.coverage_of(Blocks(known.blocks), grid, max_blocks=most, offers=())

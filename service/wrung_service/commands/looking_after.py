@@ -16,7 +16,8 @@ _REFUSED: Final = frozenset({"UnavailableError", "UnfitStoreError", "BackupError
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
 
-def _url_from_environment() -> str:
+def url_from_environment() -> str:
+    """The address of the database, for whom no option names one."""
     try:
         url = from_environment("store_url", os.environ)
     except SettingsError as error:
@@ -31,7 +32,7 @@ def option_of_store(end: str = ".") -> Callable[[_Command], _Command]:
     name = variable("store_url")
     return click.option(
         "--store-url",
-        default=_url_from_environment,
+        default=url_from_environment,
         required=True,
         metavar="VALUE",
         help=f"The database, as for `wrung serve` ({name}, or a file {name}{FILE}){end}",

@@ -29,6 +29,7 @@ _AS_IN_LIBRARY: Final = (
     "limit_deviation",
     "grade",
     "material",
+    "section",
     "serial",
     "role",
     "unit",

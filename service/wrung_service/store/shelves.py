@@ -151,6 +151,7 @@ _COLUMNS = (
     block.c.unit,
     block.c.uses,
     block.c.calibration,
+    block.c.section,
     block.c.version,
 )
 
@@ -158,11 +159,11 @@ _COLUMNS = (
 # By all that it says, so that what is kept is never out of date; checking types takes the longest.
 @lru_cache(maxsize=20_000)
 def _block(*row: object) -> Block:
-    *members, calibration = row
+    *members, calibration, section = row
     names = Block.__struct_fields__[: len(members)]
     read = dict(zip(names, members, strict=True))
     known = _CALIBRATIONS.decode(calibration) if isinstance(calibration, str) else None
-    return Block(**read, calibration=known)  # type: ignore[arg-type]
+    return Block(**read, calibration=known, section=section)  # type: ignore[arg-type]
 
 
 def _check_known(

@@ -58,6 +58,7 @@ def write_block_on_shelf(block: Block) -> BlockOnShelf:
         limit_deviation=_length(block.limit_deviation, small),
         grade=block.grade,
         material=block.material,
+        section=block.section,
         serial=block.serial,
         set=block.set,
         role=block.role,

@@ -46,8 +46,8 @@ class Members(Struct, frozen=True, kw_only=True):
                 return self.calendar.moment(datetime.fromisoformat(text))
             case "condition":
                 return said(f"is.{text}")
-            case "role":
-                return said(f"role.{text}")
+            case "role" | "section":
+                return said(f"{member}.{text}")
             case "minutes_out":
                 return self.span(int(text))
             case _:

@@ -133,6 +133,7 @@ def _block(kept: KeptBlock) -> BlockMembers:
         role=block.role,
         grade=block.grade,
         material=block.material,
+        section=block.section,
         serial=block.serial,
         maker_number=kept.maker_number,
         limit_deviation=_optional(block.limit_deviation, small),

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from msgspec import Meta, Struct
 
-from wrung.blocks import Role
+from wrung.blocks import Role, Section
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung_service.api.certificates.answer import CertifiedCalibration, write_calibration
 from wrung_service.api.texts import DecimalText, Moment
@@ -32,6 +32,7 @@ class CribBlock(Struct, frozen=True, kw_only=True):
     role: Annotated[Role, Meta(description="Gauge block or wear block.")]
     grade: Annotated[str | None, Meta(description="Its grade.")]
     material: Annotated[str | None, Meta(description="Its material.")]
+    section: Annotated[Section | None, Meta(description="Its shape across its length.")]
     serial: Annotated[str | None, Meta(description="Its serial number.")]
     maker_number: Annotated[str | None, Meta(description="The maker's number of the article.")]
     limit_deviation: Annotated[
@@ -78,6 +79,7 @@ def write_block(kept: KeptBlock) -> CribBlock:
         role=block.role,
         grade=block.grade,
         material=block.material,
+        section=block.section,
         serial=block.serial,
         maker_number=kept.maker_number,
         limit_deviation=_text(block.limit_deviation, small),

@@ -6,7 +6,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from msgspec.structs import asdict
 
 from wrung.answers import PlacedBlock
-from wrung.blocks import Block, Role
+from wrung.blocks import Block, Role, Section
 from wrung.lengths import Unit, to_text
 from wrung.metrology import Decision
 from wrung.stack_names import StackName
@@ -37,6 +37,9 @@ class BlockInStack(Struct, frozen=True, kw_only=True):
         Annotated[str, Meta(description="Its serial number, where the request gives one.")]
         | UnsetType
     ) = UNSET
+    section: (
+        Annotated[Section, Meta(description="`square`; left out for any other block.")] | UnsetType
+    ) = UNSET
 
 
 def write_block(block: PlacedBlock | Block, shelf: Shelf, unit: Unit) -> BlockInStack:
@@ -48,6 +51,7 @@ def write_block(block: PlacedBlock | Block, shelf: Shelf, unit: Unit) -> BlockIn
         role=block.role,
         unit=UNSET if block.unit == unit else block.unit,
         serial=shelf.serials.get(block.id, UNSET),
+        section="square" if block.id in shelf.square else UNSET,
     )
 
 

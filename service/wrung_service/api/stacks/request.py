@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Final, TypeAlias
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.answers import Objective
-from wrung.blocks import Role
+from wrung.blocks import Role, Section
 from wrung.choices import MOST_ALTERNATIVES
 from wrung.lengths import Unit
 from wrung.measures import TemperatureUnit
@@ -79,6 +79,16 @@ class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     ) = UNSET
     grade: Annotated[Name, Meta(description="Grade, see `GET /v1/grades`.")] | None = None
     material: Annotated[Name, Meta(description="Material, see `GET /v1/materials`.")] | None = None
+    section: (
+        Annotated[
+            Section,
+            Meta(
+                description="Its shape across its length. A long stack of nothing but `square` "
+                "blocks, which have a hole, is held by a tie rod; not known if left out."
+            ),
+        ]
+        | None
+    ) = None
     serial: (
         Annotated[BlockId, Meta(description="Serial number marked on it; answers repeat it.")]
         | None

@@ -59,12 +59,14 @@ class Shelf(Struct, frozen=True, kw_only=True):
         origins: for each of them, the pointer to the member of the request that it came from.
         nominals: by id, the text of the nominal length as the client wrote it.
         serials: by id, the serial number of a block that has one.
+        square: ids of the blocks of square section.
     """
 
     blocks: Blocks
     origins: tuple[str, ...]
     nominals: dict[str, str]
     serials: dict[str, str]
+    square: frozenset[str]
 
     def as_sent(self, at: str) -> str:
         """A pointer of the library, into ``/blocks``, as a pointer into the body as sent."""
@@ -121,8 +123,9 @@ def _read(body: _Sent, faults: Faults) -> Shelf:
     sets = [_set(each, i, reader, faults) for i, each in enumerate(body.sets)]
     room = body.most_blocks - len(single)
     from_sets = list(_blocks_of(sets, room, faults))
+    blocks = Blocks((*single, *(block for _, block in from_sets)))
     return Shelf(
-        blocks=Blocks((*single, *(block for _, block in from_sets))),
+        blocks=blocks,
         origins=(
             *(f"/blocks/{index}" for index in range(len(single))),
             *(f"/sets/{index}" for index, _ in from_sets),
@@ -130,6 +133,7 @@ def _read(body: _Sent, faults: Faults) -> Shelf:
         # As written: whoever sent ``0.050`` looks for that in the answer.
         nominals={block.id: reader.text(block.nominal) for block in body.blocks},
         serials={block.id: block.serial for block in body.blocks if block.serial},
+        square=_square(blocks),
     )
 
 
@@ -140,7 +144,12 @@ def shelf_of(blocks: Sequence[Block], origin: str) -> Shelf:
         origins=(origin,) * len(blocks),
         nominals={},
         serials={block.id: block.serial for block in blocks if block.serial},
+        square=_square(blocks),
     )
+
+
+def _square(blocks: Iterable[Block]) -> frozenset[str]:
+    return frozenset(block.id for block in blocks if block.section == "square")
 
 
 def read_block(
@@ -161,6 +170,7 @@ def read_block(
         ),
         grade=block.grade,
         material=block.material,
+        section=block.section,
         serial=block.serial,
         set=block.set,
         role=block.role,

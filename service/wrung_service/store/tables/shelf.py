@@ -49,6 +49,7 @@ block: Final = sa.Table(
     text("maker_number", ID, null=True),
     text("grade", NAME, null=True),
     text("material", NAME, null=True),
+    text("section", sa.String(16), null=True),
     whole("deviation", null=True),
     whole("expanded_uncertainty", null=True),
     whole("limit_deviation", null=True),

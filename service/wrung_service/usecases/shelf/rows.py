@@ -24,6 +24,7 @@ class BlockRow(Struct, frozen=True, kw_only=True):
     role: str
     grade: str | None
     material: str | None
+    section: str | None
     serial: str | None
     maker_number: str | None
     limit_deviation: str | None
@@ -67,6 +68,7 @@ def row_of(kept: KeptBlock) -> BlockRow:
         role=block.role,
         grade=block.grade,
         material=block.material,
+        section=block.section,
         serial=block.serial,
         maker_number=kept.maker_number,
         limit_deviation=_length(block.limit_deviation, small),
