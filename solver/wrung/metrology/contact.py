@@ -103,12 +103,10 @@ class LineContact(Struct, frozen=True, kw_only=True):
     Attributes:
         compression: how much nearer both come.
         compression_limits: half-width of what that is known to, as moduli are known to 10 %.
-        small_contact: whether the strip is narrow enough for the formula.
     """
 
     compression: int
     compression_limits: int
-    small_contact: bool
 
 
 @typed
@@ -130,8 +128,8 @@ def roll_contact(
         other_material: of what it touches.
 
     Raises:
-        InputError: force, diameter or length are not greater than zero, or a material, its modulus
-            or its ratio is not known.
+        InputError: force, diameter or length are not greater than zero, the strip of contact is
+            too wide for the formula, or a material, its modulus or its ratio is not known.
     """
     faults = _not_positive(
         force_newtons=force_newtons, roll_diameter=roll_diameter, contact_length=contact_length
@@ -142,13 +140,15 @@ def roll_contact(
         raise InputError(faults)
     length, across = contact_length / _MM, roll_diameter / _MM
     pressed = force_newtons / length * (roll + other) / pi
+    if sqrt(2 * pressed * across) > SMALL * min(across, length) / 2:
+        detail = "is too large for so thin a roll or so short a line of contact"
+        raise InputError([Fault(pointer="/force_newtons", detail=detail)])
     softer = pressed / (1 - MODULI_KNOWN_TO)
     compression = _line_compression(pressed, length, across)
     off = _line_compression(softer, length, across) - compression
     return LineContact(
         compression=round(compression * _MM / _STEP) * _STEP,
         compression_limits=ceil(off * _MM / _STEP) * _STEP,
-        small_contact=sqrt(2 * pressed * across) < SMALL * min(across, length) / 2,
     )
 
 

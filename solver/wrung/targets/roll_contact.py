@@ -29,10 +29,10 @@ class RollContact(CheckedStruct, frozen=True, kw_only=True):
         Name, Meta(description="What the outer blocks of the stack are made of.")
     ] = "steel"
 
-    def faults(self, at: str) -> Iterator[Fault]:
+    def faults(self, at: str, thinner_roll: int) -> Iterator[Fault]:
         """What is wrong with it; ``at`` is its pointer without the slash."""
         try:
-            self.with_roll(self.contact_length)
+            self.with_roll(thinner_roll)
         except InputError as error:
             for fault in error.faults:
                 member = fault.pointer.replace("other_material", "stack_material")
@@ -59,12 +59,10 @@ class PressedRolls(CheckedStruct, frozen=True, kw_only=True):
     Attributes:
         compression: at both ends of the stack together.
         limits: half-width of what that is known to; moduli are off alike at both ends.
-        small_contact: whether the formula holds at both ends.
     """
 
     compression: int = 0
     limits: int = 0
-    small_contact: bool = True
 
 
 def pressed_rolls(contact: RollContact | None, diameters: Sequence[int]) -> PressedRolls:
@@ -73,7 +71,6 @@ def pressed_rolls(contact: RollContact | None, diameters: Sequence[int]) -> Pres
     return PressedRolls(
         compression=sum(each.compression for each in ends),
         limits=sum(each.compression_limits for each in ends),
-        small_contact=all(each.small_contact for each in ends),
     )
 
 
@@ -87,5 +84,3 @@ def contact_remarks(contact: RollContact | None, pressed: PressedRolls) -> Itera
         figure("compression", pressed.compression, Measure.MARGIN),
         figure("limits", pressed.limits, Measure.MARGIN),
     )
-    if not pressed.small_contact:
-        yield phrase("contact.wide")

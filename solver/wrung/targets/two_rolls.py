@@ -172,7 +172,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             ),
             *not_negative(self, "roll_uncertainty"),
             *positive(self, "small_roll"),
-            *(self.contact.faults("contact") if self.contact else ()),
+            *(self.contact.faults("contact", self.small_roll) if self.contact else ()),
             unless(
                 self.large_roll > self.small_roll, "large_roll", "must be larger than small_roll"
             ),

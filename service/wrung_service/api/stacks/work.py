@@ -79,11 +79,14 @@ class Worker(Struct, frozen=True, kw_only=True):
             if wider is None:
                 break
             try:
-                worked = self._once(wider, turn, now, look_into, share=share / left)
+                found = self._once(wider, turn, now, look_into, share=share / left)
             except (Refusal, BusyError):
-                # A guard band that leaves nothing of the tolerance, or no time for a search: the
-                # answer before it says that its stacks are less sure than they were moved.
+                # The guard band leaves nothing of the tolerance, or there is no time to search.
                 break
+            # Nobody gets fewer stacks for it; that some are not sure enough is in the answer.
+            if len(found.solved.answer.stacks) < len(worked.solved.answer.stacks):
+                break
+            worked = found
         return worked
 
     def _once(
