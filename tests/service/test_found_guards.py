@@ -63,8 +63,10 @@ def test_a_tolerance_smaller_than_the_uncertainty_is_answered_and_said(
     client: TestClient[Any],
 ) -> None:
     """Blocks of grade 2 are off by more than half of 1 µm: no guard band leaves any of it."""
-    limits = ask(client, upper="40.001", rounded_to="0.0005")["results"][0]["limits"]
+    result = ask(client, upper="40.001", rounded_to="0.0005")["results"][0]
+    limits = result["limits"]
 
+    assert "limits.no_guard_band" in {each["key"] for each in result["remarks"]}
     assert limits["guard_covers_uncertainty"] is False
     assert min(uncertainties(limits)) > Decimal(limits["guard_band"])
 

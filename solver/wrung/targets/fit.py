@@ -133,7 +133,7 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         return FitResult(
             target=self.ref,
             remarks=(
-                *limits_remarks(limits),
+                *limits_remarks(limits, guard_sought=self.guard_by_uncertainty),
                 *_gauge_remarks(limits, self._gauge_figures()),
             ),
             limits=limits,

@@ -47,7 +47,7 @@ class GeneralToleranceTarget(LimitPairTarget, frozen=True, kw_only=True, tag="ge
         own = iso2768.limits(self.nominal, self.general_class)
         return GeneralToleranceResult(
             target=self.ref,
-            remarks=limits_remarks(limits),
+            remarks=limits_remarks(limits, guard_sought=self.guard_by_uncertainty),
             limits=limits,
             lower_deviation=own.lower_deviation,
             upper_deviation=own.upper_deviation,

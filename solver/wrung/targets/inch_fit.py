@@ -69,7 +69,7 @@ class InchFitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="inch_fit"):
             target=self.ref,
             remarks=(
                 *((phrase(doubt),) if doubt else ()),
-                *limits_remarks(limits),
+                *limits_remarks(limits, guard_sought=self.guard_by_uncertainty),
             ),
             limits=limits,
             lower_deviation=own.lower_deviation,

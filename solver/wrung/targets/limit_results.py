@@ -95,12 +95,12 @@ def limit_gauge(
     )
 
 
-def limits_remarks(limits: LimitsOfSize) -> tuple[Phrase, ...]:
+def limits_remarks(limits: LimitsOfSize, *, guard_sought: bool = False) -> tuple[Phrase, ...]:
     """Remarks on rounding, wear, and if the stacks are not clearly better than what they check."""
     return (
         *_rounding_remarks(limits),
         *_wear_remarks(limits),
-        *_guard_remarks(limits),
+        *(_sought_remarks(limits) if guard_sought else _guard_remarks(limits)),
         *ratio_remarks(judged(limits.tolerance, stacks_of(limits.gauges))),
     )
 
@@ -141,6 +141,12 @@ def _guard_remarks(limits: LimitsOfSize) -> Iterator[Phrase]:
                 figure("uncertainty", stack.uncertainty, Measure.MARGIN),
                 figure("inside", inside, Measure.MARGIN, "most"),
             )
+
+
+def _sought_remarks(limits: LimitsOfSize) -> Iterator[Phrase]:
+    if limits.guard_covers_uncertainty is False:
+        uncertainty = limits.largest_uncertainty or 0
+        yield phrase("limits.no_guard_band", figure("uncertainty", uncertainty, Measure.MARGIN))
 
 
 def stacks_of(gauges: Sequence[LimitGauge]) -> tuple[BuiltLength, ...]:

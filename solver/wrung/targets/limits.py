@@ -90,7 +90,11 @@ class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
         """Both limits and their stacks."""
         del unmet
         limits = limits_as_built(self, stacks)
-        return LimitsResult(target=self.ref, remarks=limits_remarks(limits), limits=limits)
+        return LimitsResult(
+            target=self.ref,
+            remarks=limits_remarks(limits, guard_sought=self.guard_by_uncertainty),
+            limits=limits,
+        )
 
 
 class LimitsResult(LimitPairResult, frozen=True, kw_only=True, tag="limits"):

@@ -7,7 +7,7 @@ C = stack + (D + d) / 2, less what a force presses stack and rolls into each oth
 every textbook of workshop metrology, but for the force.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import Annotated, ClassVar, Literal
 
@@ -15,6 +15,7 @@ from msgspec import Meta
 
 from wrung.angles import DEGREE, SECOND, from_radians, radians
 from wrung.answers import Stack, Unmet
+from wrung.errors import Fault
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
@@ -172,11 +173,16 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             ),
             *not_negative(self, "roll_uncertainty"),
             *positive(self, "small_roll"),
-            *(self.contact.faults("contact", self.small_roll) if self.contact else ()),
+            *self._contact_faults(),
             unless(
                 self.large_roll > self.small_roll, "large_roll", "must be larger than small_roll"
             ),
         )
+
+    def _contact_faults(self) -> Iterator[Fault]:
+        # A roll that is none is at fault itself.
+        if self.contact is not None and self.small_roll > 0:
+            yield from self.contact.faults("contact", self.small_roll)
 
 
 class TwoRollsResult(TargetResult, frozen=True, kw_only=True, tag="two_rolls"):
