@@ -6,6 +6,10 @@ from typing import Any
 import pytest
 from litestar.testing import TestClient
 
+from wrung_service.app import create_app
+from wrung_service.settings import Settings
+from wrung_service.store.engine import Store
+
 Json = dict[str, Any]
 
 
@@ -19,6 +23,8 @@ def ask(client: TestClient[Any], *, sets: list[Json] | None = None, **target: st
             | target
         ],
         "record": True,
+        # Of which each round has a part.
+        "time_limit_ms": 20_000,
     }
     answer = client.post("/v1/stacks", json=body)
     assert answer.status_code == 200, answer.text
@@ -81,3 +87,29 @@ def test_without_a_step_to_round_to_it_is_refused(client: TestClient[Any]) -> No
 
     assert answer.status_code == 422
     assert [each["pointer"] for each in answer.json()["errors"]] == ["/targets/0/rounded_to"]
+
+
+def test_a_plan_keeps_the_guard_band_that_was_found(store: Store) -> None:
+    """Its stacks are read anew, as for a card or a replan, and must still be those wanted."""
+    app = create_app(Settings(solve_workers=1), store=store)
+    with TestClient(app) as client:
+        client.put("/v1/sites/hall", json={"name": "Hall", "time_zone": "UTC"})
+        made = {"composition": "metric-112-1", "grade": "2"}
+        client.put("/v1/sites/hall/sets/k", json=made)
+        times = {"needed_from": "2040-03-01T08:00:00Z", "needed_until": "2040-03-01T10:00:00Z"}
+        target = {"kind": "limits", "lower": "40", "upper": "40.025", "rounded_to": "0.001"}
+        plan = client.post(
+            "/v1/plans",
+            json={
+                "unit": "mm",
+                "crib": {"site": "hall", **times},
+                "job": "J1",
+                "time_limit_ms": 20_000,
+                "targets": [{"ref": "slot", "guard_by_uncertainty": True, **target}],
+            },
+        ).json()
+
+        found = plan["answer"]["results"][0]["limits"]["guard_band"]
+        assert plan["request"]["targets"][0]["guard_band"] == found
+        check = client.post("/v1/stack-checks", json={"record": plan["record"]})
+        assert check.json()["holds"] is True
