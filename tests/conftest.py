@@ -21,6 +21,8 @@ settings.register_profile("long", phases=PHASES, deadline=None, max_examples=200
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 
 give_ample_time()
+# Commands speak as their terminal does.
+os.environ["LC_ALL"] = "C"
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:

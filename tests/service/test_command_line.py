@@ -3,6 +3,7 @@
 import io
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -20,6 +21,7 @@ from patience import PATIENCE_S
 from service.bodies import block, request, target
 from wrung_service.__main__ import main
 from wrung_service.commands.asking import ask
+from wrung_service.commands.language import usual_language
 from wrung_service.pool import Turn
 from wrung_service.settings import Settings
 from wrung_service.settings_reading import flag, variable
@@ -260,7 +262,7 @@ def test_ctrl_c_ends_the_search_which_answers_with_what_it_has() -> None:
             time.sleep(0.01)
         return Ended(cancelled=turn.cancel.cancelled)
 
-    assert ask(search, io.BytesIO(b"{}")) == Ended(cancelled=True)
+    assert ask(search, b"{}") == Ended(cancelled=True)
     assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
 
@@ -383,6 +385,58 @@ def test_trend_tells_the_drift_of_each_block(run: Run, tmp_path: Path) -> None:
     second.write_text(header + "a,5,0.30,0.02,2026-03-01,2027-03-01,0\n")
     _, told, _ = run("trend", str(first), str(second))
     assert "last day of use: 2026-03-01 (it may be outside its limits already)" in told
+
+
+def test_commands_speak_german_where_they_are_told_to(run: Run, tmp_path: Path) -> None:
+    """Stacks, what is missing, both sets side by side, and drifts; figures with a comma."""
+    asked = request(
+        blocks=[block("a", "0.1001"), block("b", "1", role="wear")],
+        targets=[target("one", "1.1001", wear_blocks="one"), target("two", "2.1001")],
+    )
+    header = "id,nominal,deviation,expanded_uncertainty,calibrated_on\n"
+    for year in (2025, 2026):
+        text = f"{header}a,5,0.0{year % 10},0.02,{year}-03-01\n"
+        (tmp_path / f"{year}.csv").write_text(text)
+    files = [str(tmp_path / f"{year}.csv") for year in (2025, 2026)]
+
+    told = [
+        run("solve", "--language", "de", "-", sent=asked)[1],
+        run("solve", "-", sent={**asked, "language": "de"})[1],
+        run("compare", "--language", "de", "inch-81", "inch-36", "--to", "0.2")[1],
+        run("trend", "--language", "de", *files)[1],
+        run("compare", "--language", "de", "inch-81", "inch-36-O50")[2],
+    ]
+
+    assert told[0] == told[1]
+    assert "Abweichung" in told[0]
+    assert "1,1001 in" in told[0]
+    assert "0,01 µm im Jahr" in told[3]
+    for text in told:
+        assert not re.search(r"\b(the|of|with|is|blocks?|lengths|year|days?|no|known)\b", text), (
+            text
+        )
+        assert not re.search(r"\d\.\d", re.sub(r"\S*/\S*", "", text)), text
+
+
+@pytest.mark.parametrize(
+    ("variables", "language"),
+    [
+        ({"LANG": "de_DE.UTF-8"}, "de"),
+        ({"LANG": "de_DE.UTF-8", "LC_ALL": "C"}, "en"),
+        ({"LANG": "fr_FR.UTF-8"}, "en"),
+        ({"LC_MESSAGES": "de_AT", "LANG": "en_GB"}, "de"),
+        ({}, "en"),
+    ],
+)
+def test_a_command_speaks_as_its_terminal_does(
+    monkeypatch: pytest.MonkeyPatch, variables: dict[str, str], language: str
+) -> None:
+    for name in ("LC_ALL", "LC_MESSAGES", "LANG"):
+        monkeypatch.delenv(name, raising=False)
+    for name, value in variables.items():
+        monkeypatch.setenv(name, value)
+
+    assert usual_language() == language
 
 
 def test_trend_refuses_two_blocks_under_one_id(run: Run, tmp_path: Path) -> None:

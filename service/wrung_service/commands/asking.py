@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from functools import partial
 from importlib import import_module
 from types import FrameType
-from typing import BinaryIO, Final, NoReturn, TypeVar
+from typing import Final, NoReturn, TypeVar
 
 import click
 import msgspec
@@ -18,6 +18,7 @@ from msgspec import Struct
 
 from wrung_service.api.decoding import time_limit_of
 from wrung_service.api.problems import Refusal
+from wrung_service.commands.language import ENGLISH, Spoken
 from wrung_service.commands.status import Status
 from wrung_service.observe.lines import CanonicalLine, begin_line
 from wrung_service.pool import BusyError, Turn
@@ -29,12 +30,11 @@ LIMITS: Final = Limits(solve_workers=1)
 CLOCK: Final = partial(datetime.now, UTC)
 
 
-def ask(work: Callable[[bytes, Turn], Answer], request: BinaryIO) -> Answer:
+def ask(work: Callable[[bytes, Turn], Answer], body: bytes, spoken: Spoken = ENGLISH) -> Answer:
     """The answer to a request; ends the command with its reasons if it is refused.
 
     Ctrl-C ends the search, and the best plan found so far is the answer.
     """
-    body = request.read()
     # First, as the time limit is for the search and not for loading the solver.
     import_module("wrung.planning.solve")
     turn = Turn("command line", time_limit_of(body, LIMITS), time.monotonic())
@@ -43,8 +43,8 @@ def ask(work: Callable[[bytes, Turn], Answer], request: BinaryIO) -> Answer:
         return _run(work, body, turn)
     except Refusal as refusal:
         refuse(
-            [f"{error.pointer or 'the request'}: {error.detail}" for error in refusal.errors]
-            or [refusal.detail]
+            [f"{e.pointer or 'the request'}: {spoken.refusal(e.detail)}" for e in refusal.errors]
+            or [spoken.refusal(refusal.detail)]
         )
     except BusyError:
         sys.exit(Status.OUT_OF_TIME)

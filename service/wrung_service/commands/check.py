@@ -29,7 +29,7 @@ def check(request_file: BinaryIO, *, as_json: bool) -> None:
     itself, to see whether it holds.
     """
     work = AnyCheckWork(wrung.solve, LIMITS, CLOCK, note_refused)
-    answer = ask(lambda body, turn: work(_as_body(body), turn), request_file)
+    answer = ask(lambda body, turn: work(_as_body(body), turn), request_file.read())
     if as_json:
         print_json(answer)
     else:

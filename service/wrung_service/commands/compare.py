@@ -13,6 +13,7 @@ from wrung.lengths import parse
 from wrung_service.api.problems import Refusal
 from wrung_service.commands.asking import refuse
 from wrung_service.commands.compared_shelves import ComparedShelf, shelf_of
+from wrung_service.commands.language import Spoken, language_option
 from wrung_service.commands.looking_after import done, url_from_environment
 from wrung_service.commands.printed_comparison import ComparedSets, comparison_lines
 from wrung_service.commands.service import needing_service
@@ -35,6 +36,7 @@ from wrung_service.commands.status import after_help
 @click.option("--to", "stop", help="Longest length; the longest block of FIRST if left out.")
 @click.option("--step", help="Distance of the lengths; what FIRST is made in if left out.")
 @click.option("--max-blocks", type=click.IntRange(1, 250), help="Most blocks in a stack.")
+@language_option
 @click.option("--missing", multiple=True, help="A block that FIRST lacks; as often as needed.")
 @click.option("--site", metavar="ID", help="A site of a crib, whose sets can be named.")
 @click.option("--store-url", metavar="VALUE", help="The crib's database, as for `wrung export`.")
@@ -49,6 +51,7 @@ def compare_sets(  # noqa: PLR0913 -- the options of a command
     missing: Sequence[str],
     site: str | None,
     store_url: str | None,
+    language: str,
 ) -> None:
     """Tell which lengths FIRST builds, which SECOND builds, and with how many blocks.
 
@@ -57,6 +60,7 @@ def compare_sets(  # noqa: PLR0913 -- the options of a command
     fit for use. Lengths are in the unit of FIRST. Each length is looked at by itself, with every
     block free.
     """
+    spoken = Spoken(language=language)
     crib = _crib(site, store_url)
     try:
         one, other = shelf_of(first, crib).without(missing), shelf_of(second, crib)
@@ -64,13 +68,15 @@ def compare_sets(  # noqa: PLR0913 -- the options of a command
         surveys = (_survey(one, grid, max_blocks), _survey(other, grid, max_blocks))
         compared = wrung.compare_coverage(*surveys)
     except LengthError as error:
-        refuse([f"{error}."])
+        refuse([f"{spoken.refusal(str(error))}."])
     except (InputError, Refusal) as error:
-        refuse([f"{fault.pointer.strip('/')}: {fault.detail}" for fault in _faults(error)])
-    shown = ComparedSets(
-        names=(one.name, other.name), unit=one.unit, surveys=surveys, compared=compared
-    )
-    click.echo("\n".join(comparison_lines(shown)))
+        refuse([f"{f.pointer.strip('/')}: {spoken.refusal(f.detail)}" for f in _faults(error)])
+    spoken = Spoken(language=language, unit=one.unit)
+    name = one.name
+    if missing:
+        name = spoken.say("printed.missing", name=name, count=len(missing))
+    shown = ComparedSets(names=(name, other.name), surveys=surveys, compared=compared)
+    click.echo("\n".join(comparison_lines(shown, spoken)))
 
 
 def _crib(site: str | None, store_url: str | None) -> bytes | None:

@@ -46,8 +46,7 @@ class ComparedShelf(Struct, frozen=True, kw_only=True):
                 detail = f"{self.name} has no block of {block}"
                 raise InputError([Fault(pointer="/missing", detail=detail)])
             left.remove(gone)
-        name = f"{self.name}, {len(missing)} missing" if missing else self.name
-        return ComparedShelf(name=name, unit=self.unit, blocks=tuple(left))
+        return ComparedShelf(name=self.name, unit=self.unit, blocks=tuple(left))
 
 
 class _BlockOfFile(BlockOnShelf, frozen=True, kw_only=True, forbid_unknown_fields=False):

@@ -27,7 +27,7 @@ def coverage(request_file: BinaryIO, *, as_json: bool) -> None:
 
     The request is the body of POST /v1/coverage.
     """
-    answer = ask(CoverageWork(LIMITS, CLOCK), request_file)
+    answer = ask(CoverageWork(LIMITS, CLOCK), request_file.read())
     if as_json:
         print_json(answer)
     else:

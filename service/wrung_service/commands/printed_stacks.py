@@ -1,44 +1,56 @@
 """Plans and stack checks as a person reads them at the bench."""
 
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 from msgspec import UnsetType
 
-from wrung.lengths import SmallUnit, Unit
+from wrung.answers import Outcome
 from wrung.rounding import at_most, read_text
 from wrung.texts import SIGNS
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stacks.answer import StackAnswer, StackHandwork
 from wrung_service.api.stacks.built import BlockInStack, BuiltStack
-from wrung_service.api.stacks.unmet import BlockToAdd, NearestLength, UnmetStack
+from wrung_service.api.stacks.unmet import BlockToAdd, UnmetStack
+from wrung_service.commands.language import Spoken
+
+_OUTCOMES: Final[dict[Outcome, str]] = {
+    "optimal": "printed.optimal",
+    "feasible": "printed.feasible",
+    "partial": "printed.partial",
+    "infeasible": "printed.infeasible",
+    "unknown": "printed.unknown",
+}
 
 
-def plan_lines(answer: StackAnswer) -> Iterator[str]:
+def plan_lines(answer: StackAnswer, spoken: Spoken) -> Iterator[str]:
     """The stacks of a plan, what to do at the bench if it was asked for, and what is missing."""
     handwork = () if isinstance(answer.handwork, UnsetType) else answer.handwork
     for stack in answer.stacks:
-        yield from _stack(stack, answer)
+        yield from _stack(stack, spoken)
         yield from _steps(each for each in handwork if _name(each) == _name(stack))
         yield ""
     for unmet in answer.unmet:
-        yield from _unmet(unmet, answer.unit)
+        yield from _unmet(unmet, spoken)
         yield ""
     if answer.shortage is not None:
         yield from (scarce.detail for scarce in answer.shortage.scarce_blocks)
     if answer.shortage is not None and answer.shortage.blocks_to_add:
-        yield f"With these all could be built: {_wanted(answer.shortage.blocks_to_add)}"
+        blocks = _wanted(answer.shortage.blocks_to_add, spoken)
+        yield spoken.say("printed.all_built", blocks=blocks)
     if not isinstance(answer.overdue_blocks, UnsetType):
         for block in answer.overdue_blocks:
-            yield f"Left out, due for calibration on {block.due_on}: {block.id}"
-    yield _summary(answer)
+            yield spoken.say("printed.left_out", day=str(block.due_on), block=block.id)
+    yield _summary(answer, spoken)
 
 
 def check_lines(answer: StackCheckAnswer) -> Iterator[str]:
     """What a stack built by hand comes to, what is wrong with it, and better ones."""
     sign, wanted = SIGNS[answer.small_unit], read_text(answer.length, answer.unit)
+    spoken = Spoken(unit=answer.unit)
     yield f"{'Passed' if answer.passed else 'FAILED'}: wanted {wanted} {answer.unit}"
-    yield from _column(answer.blocks, read_text(answer.nominal, answer.unit))
-    yield _errors(answer.deviation, answer.worst_case_error, answer.small_unit)
+    yield from _column(answer.blocks, read_text(answer.nominal, answer.unit), spoken)
+    yield _errors(answer.deviation, answer.worst_case_error, spoken)
     if answer.nominal_error != "0":
         off = read_text(answer.nominal_error, answer.unit)
         yield f"  The nominal lengths are {off} {answer.unit} off: a wrong block."
@@ -54,13 +66,14 @@ def check_lines(answer: StackCheckAnswer) -> Iterator[str]:
     for better in answer.better_stacks:
         gains = ", ".join(gain.replace("_", " ") for gain in better.improvements)
         error = f"worst-case error {at_most(better.worst_case_error)} {sign}"
-        yield f"Better ({gains}): {_sum(better.blocks)}, {error}"
+        made_of = " + ".join(_named(block, spoken) for block in better.blocks)
+        yield f"Better ({gains}): {made_of}, {error}"
 
 
-def _stack(stack: BuiltStack, answer: StackAnswer) -> Iterator[str]:
-    yield f"{_name(stack)}: {read_text(stack.length, answer.unit)} {answer.unit}"
-    yield from _column(stack.blocks, read_text(stack.nominal, answer.unit))
-    yield _errors(stack.deviation, stack.worst_case_error, answer.small_unit)
+def _stack(stack: BuiltStack, spoken: Spoken) -> Iterator[str]:
+    yield f"{_name(stack)}: {spoken.length(stack.length)}"
+    yield from _column(stack.blocks, read_text(stack.nominal, spoken.unit), spoken)
+    yield _errors(stack.deviation, stack.worst_case_error, spoken)
 
 
 def _name(stack: BuiltStack | StackHandwork | UnmetStack) -> str:
@@ -68,27 +81,32 @@ def _name(stack: BuiltStack | StackHandwork | UnmetStack) -> str:
     return stack.target + (f", {stack.role.replace('_', ' ')}" if stack.role else "")
 
 
-def _errors(deviation: str, worst_case: str, unit: SmallUnit) -> str:
-    sign, known = SIGNS[unit], read_text(deviation, unit, "result")
-    return f"  deviation {known} {sign}, worst-case error {at_most(worst_case)} {sign}"
+def _errors(deviation: str, worst_case: str, spoken: Spoken) -> str:
+    known, error = spoken.deviation(deviation), spoken.error(worst_case)
+    return "  " + spoken.say("printed.errors", deviation=known, error=error)
 
 
-def _column(blocks: Sequence[BlockInStack], total: str) -> Iterator[str]:
+def _column(blocks: Sequence[BlockInStack], total: str, spoken: Spoken) -> Iterator[str]:
     """The blocks from the base up, points under one another, and their sum."""
     numbers = [block.nominal for block in blocks] + [total]
     before = max(len(number.partition(".")[0]) for number in numbers)
     width = max(before - len(n.partition(".")[0]) + len(n) for n in numbers)
-    rows = [" " * (before - len(n.partition(".")[0])) + n for n in numbers]
+    rows = [" " * (before - len(n.partition(".")[0])) + spoken.number(n) for n in numbers]
     for row, block in zip(rows, blocks, strict=False):
-        yield f"  {row:{width}}  {_named(block)}"
+        yield f"  {row:{width}}  {_named(block, spoken)}"
     yield f"  {'-' * width}"
     yield f"  {rows[-1]}"
 
 
-def _named(block: BlockInStack) -> str:
-    unit = "" if isinstance(block.unit, UnsetType) else f", {block.unit}"
-    serial = "" if isinstance(block.serial, UnsetType) else f", no. {block.serial}"
-    return f"{block.id}{unit}{serial}{', wear block' if block.role == 'wear' else ''}"
+def _named(block: BlockInStack, spoken: Spoken) -> str:
+    more: list[str] = []
+    if not isinstance(block.unit, UnsetType):
+        more.append(block.unit)
+    if not isinstance(block.serial, UnsetType):
+        more.append(spoken.say("printed.serial", serial=block.serial))
+    if block.role == "wear":
+        more.append(spoken.say("printed.wear_block"))
+    return ", ".join((block.id, *more))
 
 
 def _steps(instructions: Iterator[StackHandwork]) -> Iterator[str]:
@@ -97,27 +115,32 @@ def _steps(instructions: Iterator[StackHandwork]) -> Iterator[str]:
         yield from (f"  {number}. {step.text}" for number, step in enumerate(each.steps, 1))
 
 
-def _unmet(unmet: UnmetStack, unit: Unit) -> Iterator[str]:
-    yield f"{_name(unmet)}: NO STACK. {unmet.detail}"
-    for side, found in (("below", unmet.nearest_below), ("above", unmet.nearest_above)):
+def _unmet(unmet: UnmetStack, spoken: Spoken) -> Iterator[str]:
+    yield spoken.say("printed.no_stack", name=_name(unmet), detail=unmet.detail)
+    for key, found in (
+        ("printed.nearest_below", unmet.nearest_below),
+        ("printed.nearest_above", unmet.nearest_above),
+    ):
         if found is not None:
-            yield f"  nearest {side}: {_nearest(found, unit)}"
+            length = spoken.length(found.length)
+            yield f"  {spoken.say(key, length=length, blocks=' + '.join(found.blocks))}"
 
 
-def _nearest(nearest: NearestLength, unit: Unit) -> str:
-    return f"{read_text(nearest.length, unit)} {unit} of {' + '.join(nearest.blocks)}"
+def _wanted(blocks: Sequence[BlockToAdd], spoken: Spoken) -> str:
+    roles = {
+        "gauge": spoken.say("printed.gauge_block"), "wear": spoken.say("printed.wear_block")
+    }  # fmt: skip
+    return ", ".join(
+        f"{spoken.number(each.nominal)} {each.unit} ({roles[each.role]})" for each in blocks
+    )
 
 
-def _sum(blocks: Sequence[BlockInStack]) -> str:
-    return " + ".join(_named(block) for block in blocks)
-
-
-def _wanted(blocks: Sequence[BlockToAdd]) -> str:
-    return ", ".join(f"{each.nominal} {each.unit} ({each.role} block)" for each in blocks)
-
-
-def _summary(answer: StackAnswer) -> str:
-    stacks = len(answer.stacks)
-    best = "proven best" if answer.objective_proven else "not proven best, the time ran out"
-    built = f"{stacks} stack{'' if stacks == 1 else 's'}, {answer.total_blocks} blocks in all"
-    return f"{answer.outcome.capitalize()}: {built}{f', {best}' if stacks else ''}."
+def _summary(answer: StackAnswer, spoken: Spoken) -> str:
+    stacks, blocks = len(answer.stacks), answer.total_blocks
+    if stacks == 1:
+        built = spoken.say("printed.one_stack", blocks=blocks)
+    else:
+        built = spoken.say("printed.stacks", count=stacks, blocks=blocks)
+    best = spoken.say("printed.proven" if answer.objective_proven else "printed.not_proven")
+    outcome = spoken.say(_OUTCOMES[answer.outcome])
+    return f"{outcome}: {built}{f', {best}' if stacks else ''}."

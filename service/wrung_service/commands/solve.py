@@ -9,6 +9,7 @@ import wrung
 from wrung_service.api.stacks.work import StackWork
 from wrung_service.commands.arguments import json_option, request_argument
 from wrung_service.commands.asking import CLOCK, LIMITS, ask, note_refused, print_json
+from wrung_service.commands.language import Spoken, in_language, language_option
 from wrung_service.commands.printed_stacks import plan_lines
 from wrung_service.commands.status import BY_OUTCOME, after_help
 
@@ -22,14 +23,18 @@ from wrung_service.commands.status import BY_OUTCOME, after_help
 )
 @request_argument
 @json_option
-def solve(request_file: BinaryIO, *, as_json: bool) -> None:
+@language_option
+def solve(request_file: BinaryIO, *, as_json: bool, language: str) -> None:
     """Plan stacks for the targets of a REQUEST, a JSON file or standard input.
 
-    The request is the body of POST /v1/stacks. Ctrl-C prints the best plan found so far.
+    The request is the body of POST /v1/stacks, and its `language` goes before the option. Ctrl-C
+    prints the best plan found so far.
     """
-    answer = ask(StackWork(wrung.solve, LIMITS, CLOCK, note_refused), request_file)
+    body, language = in_language(request_file.read(), language)
+    work = StackWork(wrung.solve, LIMITS, CLOCK, note_refused)
+    answer = ask(work, body, Spoken(language=language))
     if as_json:
         print_json(answer)
     else:
-        click.echo("\n".join(plan_lines(answer)))
+        click.echo("\n".join(plan_lines(answer, Spoken(language=language, unit=answer.unit))))
     sys.exit(BY_OUTCOME[answer.outcome])

@@ -6,12 +6,12 @@ from typing import BinaryIO
 import click
 
 from wrung.blocks import Block
-from wrung.lengths import SMALL_UNIT, Unit
+from wrung.lengths import SMALL_UNIT, UNIT_SIGNS, Unit
 from wrung.metrology.drift import Drift, calibrations_of, drift_of, limits_of
 from wrung.rounding import read_bound, read_length
-from wrung.texts import SIGNS
 from wrung_service.commands.asking import refuse
 from wrung_service.commands.convert import read_file
+from wrung_service.commands.language import Spoken, language_option
 from wrung_service.commands.status import after_help
 
 
@@ -29,7 +29,8 @@ from wrung_service.commands.status import after_help
     show_default=True,
     help="Unit of lengths where a document names none.",
 )
-def trend(certificates: Sequence[BinaryIO], *, unit: Unit) -> None:
+@language_option
+def trend(certificates: Sequence[BinaryIO], *, unit: Unit, language: str) -> None:
     """Tell what each block of several CERTIFICATES drifts a year, and when it is due.
 
     Blocks are told apart by their ids. The certificates are read as `wrung convert` reads them. The
@@ -41,29 +42,33 @@ def trend(certificates: Sequence[BinaryIO], *, unit: Unit) -> None:
             found.setdefault(block.id, []).append(block)
     for name, blocks in found.items():
         if len({block.nominal for block in blocks}) > 1:
-            refuse([f"{name} has another nominal length in another certificate."])
-    click.echo("\n".join(line for blocks in found.values() for line in _lines(blocks)))
+            refuse([Spoken(language=language).say("printed.other_nominal", block=name)])
+    click.echo("\n".join(line for blocks in found.values() for line in _lines(blocks, language)))
 
 
-def _lines(blocks: Sequence[Block]) -> Iterator[str]:
+def _lines(blocks: Sequence[Block], language: str) -> Iterator[str]:
     points = calibrations_of(blocks)
     newest = max(blocks, key=_day)
+    spoken = Spoken(language=language, unit=newest.unit)
     drift = drift_of(points, limits_of(newest))
     if drift is None:
-        yield f"{newest.id}: no drift: that takes two certificates with different dates"
+        yield spoken.say("printed.no_drift", block=newest.id)
         return
-    yield f"{newest.id}: {drift.calibrations} calibrations, {drift.first} to {drift.last}"
-    yield f"  {_said(drift, newest.unit)}"
-    yield f"  last day of use: {drift.due_on} ({_why(drift, newest)})"
+    first, last = drift.first.isoformat(), drift.last.isoformat()
+    count = drift.calibrations
+    yield spoken.say("printed.calibrations", block=newest.id, count=count, first=first, last=last)
+    yield f"  {_said(drift, spoken)}"
+    why = spoken.say(_why(drift, newest))
+    yield "  " + spoken.say("printed.last_day", day=str(drift.due_on), why=why)
 
 
 def _why(drift: Drift, newest: Block) -> str:
     if drift.by_limits and drift.due_on == drift.last:
-        return "it may be outside its limits already"
+        return "printed.outside_already"
     if drift.by_limits:
-        return "after that it may be outside its limits"
+        return "printed.outside_later"
     stated = newest.calibration is not None and newest.calibration.due_on is not None
-    return "as its certificate says" if stated else "after as long as between the last two"
+    return "printed.as_stated" if stated else "printed.as_long"
 
 
 def _day(block: Block) -> str:
@@ -71,9 +76,16 @@ def _day(block: Block) -> str:
     return on.isoformat() if on else ""
 
 
-def _said(drift: Drift, unit: Unit) -> str:
-    small = SMALL_UNIT[unit]
-    change, within = read_length(drift.a_year, small), read_bound(drift.expanded_uncertainty, small)
-    scatter = "" if drift.scatter is None else f", scatter {drift.scatter:.2f}"
-    told = "" if drift.told_from_none else "; cannot be told from no change"
-    return f"{change} {SIGNS[small]} a year, ± {within} {SIGNS[small]} (k = 2{scatter}){told}"
+def _said(drift: Drift, spoken: Spoken) -> str:
+    small = SMALL_UNIT[spoken.unit]
+    change, within = (
+        f"{spoken.number(text)} {UNIT_SIGNS[small]}"
+        for text in (
+            read_length(drift.a_year, small), read_bound(drift.expanded_uncertainty, small)
+        )
+    )  # fmt: skip
+    scatter = ""
+    if drift.scatter is not None:
+        scatter = spoken.say("printed.scatter", scatter=spoken.number(f"{drift.scatter:.2f}"))
+    told = "" if drift.told_from_none else spoken.say("printed.no_change")
+    return spoken.say("printed.drift", change=change, within=within, more=scatter, told=told)
