@@ -98,7 +98,7 @@ def ball_contact(  # noqa: PLR0913 -- two bodies and a force
 
 
 class LineContact(Struct, frozen=True, kw_only=True):
-    """A roll on a flat face; lengths in quanta of 0.01 nm.
+    """A roll on a flat face, or several; lengths in quanta of 0.01 nm.
 
     Attributes:
         compression: how much nearer both come.

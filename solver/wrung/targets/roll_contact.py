@@ -53,28 +53,19 @@ class RollContact(CheckedStruct, frozen=True, kw_only=True):
         )
 
 
-class PressedRolls(CheckedStruct, frozen=True, kw_only=True):
-    """What a force takes off the distance of two rolls; quanta.
+def pressed_rolls(contact: RollContact | None, diameters: Sequence[int]) -> LineContact:
+    """What a force takes off the distance of rolls, at all of their contacts; without one nothing.
 
-    Attributes:
-        compression: at both ends of the stack together.
-        limits: half-width of what that is known to; moduli are off alike at both ends.
+    Moduli are off alike at each of them, so limits add as they are.
     """
-
-    compression: int = 0
-    limits: int = 0
-
-
-def pressed_rolls(contact: RollContact | None, diameters: Sequence[int]) -> PressedRolls:
-    """Both ends of a stack; nothing without a force."""
     ends = [contact.with_roll(each) for each in diameters] if contact else []
-    return PressedRolls(
+    return LineContact(
         compression=sum(each.compression for each in ends),
-        limits=sum(each.compression_limits for each in ends),
+        compression_limits=sum(each.compression_limits for each in ends),
     )
 
 
-def contact_remarks(contact: RollContact | None, pressed: PressedRolls) -> Iterator[Phrase]:
+def contact_remarks(contact: RollContact | None, pressed: LineContact) -> Iterator[Phrase]:
     """What was done with the compression, or that it was left out."""
     if contact is None:
         yield phrase("contact.left_out")
@@ -82,5 +73,5 @@ def contact_remarks(contact: RollContact | None, pressed: PressedRolls) -> Itera
     yield phrase(
         "contact.allowed_for",
         figure("compression", pressed.compression, Measure.MARGIN),
-        figure("limits", pressed.limits, Measure.MARGIN),
+        figure("limits", pressed.compression_limits, Measure.MARGIN),
     )

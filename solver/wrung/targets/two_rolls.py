@@ -18,6 +18,7 @@ from wrung.answers import Stack, Unmet
 from wrung.errors import Fault
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sensitivity
+from wrung.metrology.contact import LineContact
 from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
@@ -30,7 +31,7 @@ from wrung.targets.contributions import (
     of_stack,
 )
 from wrung.targets.requirement import Requirement
-from wrung.targets.roll_contact import PressedRolls, RollContact, contact_remarks, pressed_rolls
+from wrung.targets.roll_contact import RollContact, contact_remarks, pressed_rolls
 from wrung.targets.steps import to_step
 
 _WIDEST = 180 * DEGREE
@@ -103,7 +104,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             uncertainty=None if stack is None else self._uncertainty(stack.margin),
             angle_budget=self._budget(in_use(stacks, self.name_of())),
             compression=None if self.contact is None else pressed.compression,
-            compression_limits=None if self.contact is None else pressed.limits,
+            compression_limits=None if self.contact is None else pressed.compression_limits,
         )
 
     @in_reals
@@ -141,7 +142,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
         ratio = sin(half) if self.arrangement == "straight_edges" else tan(half)
         return Decimal(self.large_roll - self.small_roll) / 2 / ratio
 
-    def _pressed(self) -> PressedRolls:
+    def _pressed(self) -> LineContact:
         return pressed_rolls(self.contact, (self.large_roll, self.small_roll))
 
     @in_reals
@@ -160,7 +161,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             ("small_roll", roll, -g * (1 + q) / centres),
         ]
         if self.contact is not None:
-            limits = of_limits(Decimal(self._pressed().limits))
+            limits = of_limits(Decimal(self._pressed().compression_limits))
             rows.append(("compression", limits, -of_length))
         return angle_budget(rows)
 
