@@ -5,7 +5,7 @@ import time
 from collections.abc import Callable, Generator
 from contextlib import contextmanager
 
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError, not_positive
 from wrung.memory import DEFAULT_MEMORY_MB, Memory
 from wrung.stages import Stages
 from wrung.tuning import TUNING, Tuning
@@ -116,11 +116,6 @@ def limits(
         InputError: there is no time, or no memory.
     """
     given = {"/time_limit_ms": time_limit_ms, "/memory_limit_mb": memory_limit_mb}
-    faults = [
-        Fault(pointer=pointer, detail="must be greater than zero")
-        for pointer, limit in given.items()
-        if not limit > 0
-    ]
-    if faults:
+    if faults := not_positive(given):
         raise InputError(faults)
     return Deadline(time_limit_ms, cancel, Memory(memory_limit_mb))

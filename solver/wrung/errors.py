@@ -7,7 +7,7 @@
 "Cannot be built" and "out of time" are outcomes of an answer, never exceptions.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from msgspec import Struct
 
@@ -30,6 +30,15 @@ class Fault(Struct, frozen=True, kw_only=True):
 
     pointer: str
     detail: str
+
+
+def not_positive(given: Mapping[str, float | None]) -> list[Fault]:
+    """The faults of those values, by their pointers, that are given and not greater than zero."""
+    return [
+        Fault(pointer=pointer, detail="must be greater than zero")
+        for pointer, value in given.items()
+        if value is not None and not value > 0
+    ]
 
 
 class InputError(WrungError):

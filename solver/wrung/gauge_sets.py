@@ -9,9 +9,9 @@ from wrung.blocks import Block, Blocks
 from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
 from wrung.compositions import Composition, composition
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, InputError, not_positive
 from wrung.lengths import Unit, to_text
-from wrung.materials import material
+from wrung.materials import material_fault
 
 
 class GaugeSet(CheckedStruct, frozen=True, kw_only=True):
@@ -112,8 +112,10 @@ def _faults(
     gone = set(places)
     present = [n for place, n in enumerate(delivered.nominals) if place not in gone]
     yield from _missing_faults(gauge_set.missing, places, delivered)
-    yield from _wear_faults(gauge_set.wear_block_nominals)
-    yield from _material_faults(gauge_set.material)
+    wear = enumerate(gauge_set.wear_block_nominals)
+    yield from not_positive({f"/wear_block_nominals/{k}": nominal for k, nominal in wear})
+    if (fault := material_fault(gauge_set.material, "/material")) is not None:
+        yield fault
     yield from _margin_faults(gauge_set, present, delivered.unit)
 
 
@@ -126,22 +128,6 @@ def _missing_faults(
             has = delivered.nominals.count(nominal)
             detail = f"{delivered.id} has {has or 'no'} block{'s' if has > 1 else ''} of {block}"
             yield Fault(pointer=f"/missing/{index}", detail=detail)
-
-
-def _wear_faults(wear: Sequence[int]) -> Iterator[Fault]:
-    for index, nominal in enumerate(wear):
-        if nominal <= 0:
-            yield Fault(pointer=f"/wear_block_nominals/{index}", detail="must be greater than zero")
-
-
-def _material_faults(material_id: str | None) -> Iterable[Fault]:
-    if material_id is None:
-        return ()
-    try:
-        material(material_id)
-    except InputError as error:
-        return error.faults
-    return ()
 
 
 def _margin_faults(gauge_set: GaugeSet, present: Sequence[int], unit: Unit) -> Iterable[Fault]:

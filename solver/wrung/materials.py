@@ -68,6 +68,16 @@ def material(material_id: str) -> Material:
         raise InputError([Fault(pointer="/material", detail=detail)]) from None
 
 
+def material_fault(material_id: str | None, pointer: str) -> Fault | None:
+    """What is wrong with a material that may be named at that place."""
+    try:
+        if material_id is not None:
+            material(material_id)
+    except InputError as error:
+        return Fault(pointer=pointer, detail=error.faults[0].detail)
+    return None
+
+
 class _Table(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     materials: list[Material]
 

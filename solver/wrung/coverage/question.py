@@ -15,7 +15,7 @@ from wrung.coverage.answer import LengthGrid
 from wrung.coverage.places import Places, places
 from wrung.coverage.step import Length, affordable, common_step
 from wrung.coverage.sums import MOST_BLOCKS, Kind
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, InputError, not_positive
 from wrung.lengths import LONGEST
 from wrung.order import Order
 from wrung.targets.requirement import WEAR_COUNT, WearBlocks
@@ -167,9 +167,7 @@ def _lengths(
 
 
 def _grid_faults(grid: LengthGrid) -> Iterator[Fault]:
-    for member in ("start", "step"):
-        if getattr(grid, member) <= 0:
-            yield Fault(pointer=f"/range/{member}", detail="must be greater than zero")
+    yield from not_positive({"/range/start": grid.start, "/range/step": grid.step})
     if grid.stop < grid.start:
         yield Fault(pointer="/range/stop", detail="is less than start")
     if grid.stop > LONGEST:
@@ -183,7 +181,4 @@ def _offer_faults(offers: Sequence[Wanted]) -> Iterable[Fault]:
     if len(offers) > MOST_OFFERS:
         detail = f"are {len(offers)} blocks, more than {MOST_OFFERS}"
         yield Fault(pointer="/offers", detail=detail)
-    for index, each in enumerate(offers):
-        if each.nominal <= 0:
-            detail = "must be greater than zero"
-            yield Fault(pointer=f"/offers/{index}/nominal", detail=detail)
+    yield from not_positive({f"/offers/{k}/nominal": each.nominal for k, each in enumerate(offers)})

@@ -1,6 +1,6 @@
 """Where, when and how a stack is used."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from datetime import date
 from math import isfinite
 from typing import Final
@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault, InputError
-from wrung.metrology.expansion import coefficient_of_material
+from wrung.materials import material_fault
 from wrung.metrology.quantities import Quantity, exactly
 
 REFERENCE_TEMPERATURE: Final = 20.0
@@ -98,16 +98,8 @@ class Conditions(CheckedStruct, frozen=True, kw_only=True):
     @property
     def excess(self) -> Quantity:
         """Temperature of the stack less 20 °C, K."""
-        at = self.temperature
-        if at is None:
-            return exactly(0.0)
-        return Quantity(
-            estimate=at.estimate - REFERENCE_TEMPERATURE,
-            uncertainty=at.uncertainty,
-            limit=at.limit,
-            distribution=at.distribution,
-            degrees_of_freedom=at.degrees_of_freedom,
-        )
+        at = self.temperature or exactly(REFERENCE_TEMPERATURE)
+        return replace(at, estimate=at.estimate - REFERENCE_TEMPERATURE)
 
 
 def _of_material(part: Part | None, material: str) -> Part:
@@ -158,18 +150,8 @@ def _part_faults(part: Part) -> Iterator[Fault]:
     if part.expansion_difference is not None and part.expansion is not None:
         detail = "contradicts expansion: give one of them"
         yield Fault(pointer="/part/expansion_difference", detail=detail)
-    if part.material is not None:
-        yield from _material_faults(part.material)
-
-
-def _material_faults(name: str) -> Iterable[Fault]:
-    try:
-        coefficient_of_material(name)
-    except InputError as error:
-        return [
-            Fault(pointer=f"/part{fault.pointer}", detail=fault.detail) for fault in error.faults
-        ]
-    return ()
+    if (fault := material_fault(part.material, "/part/material")) is not None:
+        yield fault
 
 
 def _quantity_faults(at: str, value: Quantity | None) -> Iterator[Fault]:

@@ -40,13 +40,7 @@ def exactly(estimate: float) -> Quantity:
 @typed
 def normal(estimate: float, uncertainty: float, *, freedom: float = inf) -> Quantity:
     """Normal, by its standard uncertainty; twice that counts as its limit."""
-    return Quantity(
-        estimate=estimate,
-        uncertainty=uncertainty,
-        limit=_TWO * uncertainty,
-        distribution="normal",
-        degrees_of_freedom=freedom,
-    )
+    return expanded(estimate, _TWO * uncertainty, freedom=freedom)
 
 
 @typed

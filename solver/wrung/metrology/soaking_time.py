@@ -12,7 +12,7 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, InputError, not_positive
 from wrung.lengths import QUANTA
 from wrung.materials import Material, material
 
@@ -120,18 +120,16 @@ def _check(  # noqa: PLR0913, PLR0917 -- all that is asked
     difference: float,
     remaining: float,
 ) -> None:
-    faults = [
-        Fault(pointer=f"/{name}", detail="must be greater than zero")
-        for name, value in (
-            ("width", width),
-            ("height", height),
-            ("length", length),
-            ("mass_kg", mass_kg),
-            ("difference", difference),
-            ("remaining", remaining),
-        )
-        if value is not None and not value > 0
-    ]
+    faults = not_positive(
+        {
+            "/width": width,
+            "/height": height,
+            "/length": length,
+            "/mass_kg": mass_kg,
+            "/difference": difference,
+            "/remaining": remaining,
+        }
+    )
     if (length is None) == (mass_kg is None):
         faults.append(Fault(pointer="/length", detail="give either it or mass_kg"))
     if 0 in _figures(found):

@@ -9,8 +9,7 @@ from msgspec import Meta
 from wrung.answers import Stack, Unmet
 from wrung.blocks import Block
 from wrung.checked_types import CheckedStruct
-from wrung.errors import Fault, InputError
-from wrung.materials import material
+from wrung.materials import material_fault
 from wrung.measures import Deviation, Length, Margin, Ratio
 from wrung.metrology.conditions import Conditions
 from wrung.metrology.temperature import change_by_temperature
@@ -142,7 +141,10 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
         lower, upper = self.lower_deviation, self.upper_deviation
         require(
             *positive(self, "size"),
-            *(_material_fault(k, a.material) for k, a in enumerate(self.accessories)),
+            *(
+                material_fault(a.material, f"/accessories/{k}/material")
+                for k, a in enumerate(self.accessories)
+            ),
             *(
                 unless(a.thickness > 0, f"accessories/{k}/thickness", "must be greater than zero")
                 for k, a in enumerate(self.accessories)
@@ -216,12 +218,3 @@ def _reading(deviation: int | None, offset: int | None) -> int | None:
 def _as_block(accessory: Accessory) -> Block:
     """An accessory as far as temperature goes."""
     return Block(id="", nominal=accessory.thickness, material=accessory.material, limit_deviation=0)
-
-
-def _material_fault(place: int, name: str | None) -> Fault | None:
-    try:
-        if name is not None:
-            material(name)
-    except InputError as error:
-        return Fault(pointer=f"/accessories/{place}/material", detail=error.faults[0].detail)
-    return None

@@ -8,8 +8,7 @@ from msgspec import Meta
 from msgspec.structs import replace
 
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault, InputError
-from wrung.materials import material
+from wrung.materials import material_fault
 from wrung.measures import Deviation, Length, Margin, Measure, Ratio, Temperature
 from wrung.metrology.conditions import REFERENCE_TEMPERATURE, USUAL_MATERIAL, Conditions
 from wrung.metrology.quantities import Quantity, exactly
@@ -168,7 +167,7 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
                     ("block_temperature", self.block_temperature),
                 )
             ),
-            _material_fault(self.part_material),
+            material_fault(self.part_material, "/part_material"),
         )
 
 
@@ -214,12 +213,3 @@ def _restated(known: Quantity | None, stated: Decimal | None) -> Quantity | None
 def _material(conditions: Conditions) -> str | None:
     """None where the conditions say how the part grows."""
     return None if conditions.part else USUAL_MATERIAL
-
-
-def _material_fault(name: str | None) -> Fault | None:
-    try:
-        if name is not None:
-            material(name)
-    except InputError as error:
-        return Fault(pointer="/part_material", detail=error.faults[0].detail)
-    return None

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from math import ceil
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.arguments import with_tuples
 from wrung.blocks import Block, margin
@@ -137,12 +138,11 @@ def joint_value(conditions: Conditions, joint_allowance: int) -> Quantity:
     if conditions.wringing is None:
         return rectangular(0.0, joint_allowance / NM)
     given = conditions.wringing
-    return Quantity(
+    return replace(
+        given,
         estimate=given.estimate / NM,
         uncertainty=given.uncertainty / NM,
         limit=given.limit / NM,
-        distribution=given.distribution,
-        degrees_of_freedom=given.degrees_of_freedom,
     )
 
 
