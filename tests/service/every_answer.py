@@ -137,7 +137,7 @@ def _in_inch() -> dict[str, list[Json]]:
         "internal_taper": {"included_angle": "12", "large_end": "2", "large_ball": "1.625",
                            "small_ball": "1.25"},
         "two_rolls": {"angle": "20", "large_roll": "1", "small_roll": "0.5",
-                      "contact": {"force_newtons": 10, "contact_length": "0.354"}},
+                      "contact": {"force_newtons": "10", "contact_length": "0.354"}},
         "dovetail": {"form": "female", "angle": "60", "width": "3", "roll_diameter": "0.5"},
         "angle_blocks": {"angle": "27°30'15\"", "composition": "angle-16"},
         "centre_distance": {"centre_distance": "3.5", "first_pin": "0.5", "measured_length": "3",
