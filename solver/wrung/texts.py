@@ -139,6 +139,20 @@ def word(
     return reader.say(said)
 
 
+@typed
+def role_in_words(role: str, language: str = "en") -> str:
+    """The part that a stack plays in its target.
+
+    >>> role_in_words("point_3", "de")
+    'Prüfpunkt 3'
+    """
+    words = _wordings(language).phrases
+    alike, _, number = role.rpartition("_")
+    if number.isdigit() and (word_of_all := words.get(f"role.{alike}")):
+        return f"{word_of_all} {number}"
+    return words.get(f"role.{role}", role.replace("_", " "))
+
+
 class _Wordings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     decimal_mark: str
     phrases: dict[str, str]

@@ -7,7 +7,7 @@ from msgspec import UnsetType
 
 from wrung.answers import Outcome
 from wrung.rounding import at_most, read_text
-from wrung.texts import SIGNS
+from wrung.texts import SIGNS, role_in_words
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stacks.answer import StackAnswer, StackHandwork
 from wrung_service.api.stacks.built import BlockInStack, BuiltStack
@@ -28,7 +28,7 @@ def plan_lines(answer: StackAnswer, spoken: Spoken) -> Iterator[str]:
     handwork = () if isinstance(answer.handwork, UnsetType) else answer.handwork
     for stack in answer.stacks:
         yield from _stack(stack, spoken)
-        yield from _steps(each for each in handwork if _name(each) == _name(stack))
+        yield from _steps(each for each in handwork if _name(each, spoken) == _name(stack, spoken))
         yield ""
     for unmet in answer.unmet:
         yield from _unmet(unmet, spoken)
@@ -71,14 +71,15 @@ def check_lines(answer: StackCheckAnswer) -> Iterator[str]:
 
 
 def _stack(stack: BuiltStack, spoken: Spoken) -> Iterator[str]:
-    yield f"{_name(stack)}: {spoken.length(stack.length)}"
+    yield f"{_name(stack, spoken)}: {spoken.length(stack.length)}"
     yield from _column(stack.blocks, read_text(stack.nominal, spoken.unit), spoken)
     yield _errors(stack.deviation, stack.worst_case_error, spoken)
 
 
-def _name(stack: BuiltStack | StackHandwork | UnmetStack) -> str:
+def _name(stack: BuiltStack | StackHandwork | UnmetStack, spoken: Spoken) -> str:
     """The target, and which of its stacks where it has several."""
-    return stack.target + (f", {stack.role.replace('_', ' ')}" if stack.role else "")
+    role = role_in_words(stack.role, spoken.language) if stack.role else None
+    return ", ".join(filter(None, (stack.target, role)))
 
 
 def _errors(deviation: str, worst_case: str, spoken: Spoken) -> str:
@@ -116,7 +117,7 @@ def _steps(instructions: Iterator[StackHandwork]) -> Iterator[str]:
 
 
 def _unmet(unmet: UnmetStack, spoken: Spoken) -> Iterator[str]:
-    yield spoken.say("printed.no_stack", name=_name(unmet), detail=unmet.detail)
+    yield spoken.say("printed.no_stack", name=_name(unmet, spoken), detail=unmet.detail)
     for key, found in (
         ("printed.nearest_below", unmet.nearest_below),
         ("printed.nearest_above", unmet.nearest_above),

@@ -9,6 +9,7 @@ import pytest
 
 import wrung
 import wrung_service
+from solver.targets.samples import SAMPLES
 from wrung.angles import angle
 from wrung.errors import InputError
 from wrung.lengths import inch, mm, um
@@ -18,6 +19,7 @@ from wrung.metrology.budget import NoteCode
 from wrung.tables import load
 from wrung.targets.check_points_result import COLUMNS
 from wrung.texts import Phrase, figure, keys, languages, phrase, word
+from wrung_service.api.texts import ROLE
 
 _SENTENCES = ("step.", "caution.", "ratio.", "block.", "grade.", "note.")
 _PLACES = re.compile(r"\{(\w+)\}")
@@ -66,9 +68,17 @@ def test_every_key_that_the_library_says_has_words() -> None:
     found |= {f"note.{code}" for code in get_args(NoteCode)}
     found |= {f"material.{material.id}" for material in all_materials()}
 
-    found |= {f"note.{code}" for code in get_args(NoteCode)}
+    found |= {f"role.{role}" for role in _roles()}
     assert found == keys("en")
     assert {heading.key for heading in COLUMNS} <= found
+
+
+def _roles() -> set[str]:
+    """The parts that stacks play, as they are published; of many alike without their number."""
+    published = {re.sub(r"_[0-9]+$", "", role) for role in re.findall(r"`(\w+)`", ROLE)}
+    roles = (each.role or "" for target in SAMPLES for each in target.requirements())
+    assert {re.sub(r"_[0-9]+$", "", role) for role in roles} - {""} <= published
+    return published
 
 
 def test_figures_are_worded_in_unit_and_language() -> None:

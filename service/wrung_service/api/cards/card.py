@@ -10,7 +10,7 @@ from wrung.lengths import parse
 from wrung.markings import engraved
 from wrung.rounding import at_most, read_text, uncertainty
 from wrung.stack_drawing import DrawnBlock, StackDrawing
-from wrung.texts import SIGNS, decimal_mark
+from wrung.texts import SIGNS, decimal_mark, role_in_words
 from wrung_service.api.cards.instructed import Instructed
 from wrung_service.api.cards.lettering import CardDrawings
 from wrung_service.api.cards.words import words_of
@@ -90,9 +90,9 @@ def cards_of(work: Instructed, draw: Draw) -> tuple[Card, ...]:
     return tuple(cards)
 
 
-def operation_of(stack: StackOfTarget | RecordedStack, words: Mapping[str, str]) -> str:
+def operation_of(stack: StackOfTarget | RecordedStack, language: str) -> str:
     """The target that a stack is for, and which of its stacks it is."""
-    role = words.get(f"role.{stack.role}", (stack.role or "").replace("_", " "))
+    role = None if stack.role is None else role_in_words(stack.role, language)
     return " ".join(filter(None, (stack.target, role)))
 
 
@@ -114,7 +114,7 @@ class _Maker:
         error = at_most(stack.worst_case_error).replace(".", mark)
         wanted = read_text(stack.length, record.unit)
         return Card(
-            operation=operation_of(stack, self._words),
+            operation=operation_of(stack, self._language),
             purpose=self._words.get(f"kind.{kinds.get(stack.target)}", ""),
             length=wanted if record.unit == "in" else wanted.replace(".", mark),
             unit=SIGNS[record.unit],

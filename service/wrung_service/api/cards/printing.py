@@ -90,7 +90,7 @@ def _printed(
         format=wanted.format,
         language=language,
         cards=cards_of(instructed(record, read), draw),
-        unmet=[operation_of(each, words_of(language)) for each in record.unmet],
+        unmet=[operation_of(each, language) for each in record.unmet],
         words=words_of(language),
         record=record.request_sha256[:_DIGITS],
         shelf=shelf_of(record),
