@@ -4,7 +4,7 @@ import asyncio
 import base64
 from collections.abc import Callable, Mapping
 from datetime import datetime
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from litestar import Response
 
@@ -24,9 +24,12 @@ from wrung_service.api.storing import StoreDoor
 from wrung_service.api.strictness import refuse_unknown_parameters
 from wrung_service.observe.lines import current_line
 from wrung_service.settings import Settings
+from wrung_service.usecases.issuers import ASK_AGAIN_S, Issuer, IssuerError
 from wrung_service.usecases.keys import known_key, looks_like_key
 from wrung_service.usecases.scopes import Scope, allowed_by
-from wrung_service.usecases.tokens import ASK_AGAIN_S, Issuer, IssuerError, TokenReader
+
+if TYPE_CHECKING:
+    from wrung_service.usecases.tokens import TokenReader
 
 KEY_COOKIE: Final = "wrung_key"
 """Holds the key of whoever looks at pages of the crib; only these pages read it."""
@@ -43,7 +46,7 @@ class Admission:
     ) -> None:
         self._asks = settings.access == "required"
         self._door = door
-        self._tokens = TokenReader(_issuer(settings)) if settings.oauth_issuer else None
+        self._tokens = _reader(settings) if settings.oauth_issuer else None
         self._rates = Rates(settings.requests_per_minute)
         self._clock = clock
 
@@ -150,9 +153,13 @@ def _password(pair: str) -> str:
         return ""
 
 
-def _issuer(settings: Settings) -> Issuer:
-    return Issuer(
+def _reader(settings: Settings) -> "TokenReader":
+    # Only here: what checks signatures takes 8 MB, and most services ask for keys of their own.
+    from wrung_service.usecases.tokens import TokenReader  # noqa: PLC0415
+
+    issuer = Issuer(
         name=settings.oauth_issuer,
         jwks_url=settings.oauth_jwks_url,
         audience=settings.oauth_audience,
     )
+    return TokenReader(issuer)

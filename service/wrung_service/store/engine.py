@@ -9,7 +9,6 @@ from typing import Any, Final, TypeVar
 import sqlalchemy as sa
 from sqlalchemy import event, exc
 
-from wrung_service.store.bounded import bound
 from wrung_service.store.errors import UnavailableError
 from wrung_service.store.failures import is_conflict, translated
 from wrung_service.store.one_file import OneFile
@@ -229,5 +228,8 @@ def _postgres_engine(url: sa.URL, statement_s: int) -> sa.Engine:
             "options": " ".join(f"-c {name}={value}" for name, value in limits.items()),
         },
     )
+    # Only here: the driver takes 11 MB, and a service without PostgreSQL needs none of it.
+    from wrung_service.store.bounded import bound  # noqa: PLC0415
+
     bound(engine, statement_s + _LATE_S)
     return engine

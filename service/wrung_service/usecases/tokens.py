@@ -5,43 +5,16 @@ from collections.abc import Mapping
 from typing import Any, Final, cast
 
 import jwt
-from msgspec import Struct
+
+from wrung_service.usecases.issuers import ASK_AGAIN_S, Issuer, IssuerError, Token
 
 _ALGORITHMS: Final = ("RS256", "RS384", "RS512", "PS256", "ES256", "ES384", "EdDSA")
 """Only with public keys: with a shared secret, whoever can check a token could make one."""
 _TIMEOUT_S: Final = 5
 _KEYS_KEPT_S: Final = 300
 _CLOCKS_APART_S: Final = 30
-ASK_AGAIN_S: Final = 10
-"""How long the issuer is not asked again, after keys of it that came and after a failure."""
 SITES_CLAIM: Final = "wrung_sites"
 EVERY_SITE: Final = "*"
-
-
-class Issuer(Struct, frozen=True, kw_only=True):
-    """Whose tokens are believed.
-
-    Attributes:
-        name: the ``iss`` that tokens must have.
-        jwks_url: where its public keys are (RFC 7517).
-        audience: the ``aud`` that tokens must have: the name of this service there.
-    """
-
-    name: str
-    jwks_url: str
-    audience: str
-
-
-class Token(Struct, frozen=True, kw_only=True):
-    """What a valid token says: whom it was given to, its scopes, and sites (None for all)."""
-
-    client: str
-    scopes: str
-    sites: frozenset[str] | None
-
-
-class IssuerError(Exception):
-    """The issuer's keys could not be had."""
 
 
 class _Keys(jwt.PyJWKClient):
