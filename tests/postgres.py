@@ -13,8 +13,8 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+from bench.ports import free_port
 from patience import PATIENCE_S
-from ports import free_port
 
 # It is thrown away, so it need not outlive a power failure; `durable` keeps the defaults.
 _FAST = ("fsync=off", "synchronous_commit=off", "full_page_writes=off")

@@ -26,7 +26,7 @@ from typing import Any, Final
 
 from msgspec import Struct
 
-from ports import free_port
+from .ports import free_port
 
 _DEPLOY: Final = Path(__file__).parents[2] / "deploy"
 _SITE: Final = "/v1/sites/mill-lane"

@@ -14,9 +14,8 @@ from typing import Final
 
 from msgspec import Struct
 
-from ports import free_port
-
 from .cgroup import limited
+from .ports import free_port
 from .server import Server, wait
 
 HARDENED: Final = (

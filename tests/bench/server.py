@@ -11,9 +11,8 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from ports import free_port
-
 from .cgroup import Cgroup
+from .ports import free_port
 
 SECONDS_TO_START = 300
 SECONDS_TO_STOP = 60

@@ -10,8 +10,8 @@ from contextlib import contextmanager
 import httpx
 import pytest
 
+from bench.ports import free_port
 from patience import PATIENCE_S
-from ports import free_port
 from service.bodies import request
 
 _PIPE_HOLDS = 65_536

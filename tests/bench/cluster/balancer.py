@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from http.client import HTTPConnection
 from pathlib import Path
 
-from ports import free_port
+from bench.ports import free_port
 
 NOT_THERE = "haproxy is not installed (apt-get install haproxy)"
 _START_S = 30.0

@@ -8,8 +8,8 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
+from bench.ports import free_port
 from bench.server import wait
-from ports import free_port
 
 _END_S = 60.0
 _SKEWED = Path(__file__).with_name("skewed.py")
