@@ -8,7 +8,8 @@ Clients make plans, ask for stacks and cards, and send batches all the time; eac
 again until it is answered. Afterwards every request must have had one answer, and the database
 must hold exactly the plans and answers that clients were told of. Each command prints a table for
 deploy/RESULTS.md and fails where something does not add up. What it needs of Debian's packages it
-installs as root; else it says what is missing.
+installs as root; else it says what is missing. The balancer is haproxy; with BALANCER=nginx in the
+environment it is that.
 """
 
 import argparse
@@ -24,7 +25,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from postgres import programs
 
 from .cluster import overload, soak, suffering
-from .cluster.balancer import balancer
+from .cluster.balancer import NAME, balancer
 from .cluster.troubles import TROUBLES
 from .crib.trouble import may_mount
 
@@ -71,7 +72,7 @@ def _missing(what: list[str]) -> list[str]:
 
 
 def _lacking() -> list[str]:
-    there: dict[str, object] = {"postgresql": programs(), "haproxy": balancer()}
+    there: dict[str, object] = {"postgresql": programs(), NAME: balancer()}
     return [package for package, found in there.items() if found is None]
 
 

@@ -1,5 +1,6 @@
-"""A real load balancer on loopback, haproxy, in front of replicas."""
+"""A real load balancer on loopback in front of replicas: haproxy, or what BALANCER says, nginx."""
 
+import os
 import shutil
 import subprocess
 import time
@@ -10,10 +11,11 @@ from pathlib import Path
 
 from bench.ports import free_port
 
-NOT_THERE = "haproxy is not installed (apt-get install haproxy)"
+NAME = os.environ.get("BALANCER", "haproxy")
+NOT_THERE = f"{NAME} is not installed (apt-get install {NAME})"
 _START_S = 30.0
 # Where no replica is left the balancer refuses by itself, and must say when to try again as well.
-_CONFIGURATION = """
+_HAPROXY = """
 defaults
   mode http
   timeout connect 1s
@@ -34,12 +36,47 @@ backend replicas
   default-server check inter 500ms fastinter 200ms fall 2 rise 1
 {servers}
 """
+# It asks nobody for health: it sends a request on where a replica takes no connection, and leaves
+# that one out for a second. It may not send a POST a second time, so clients must.
+_NGINX = """
+daemon off;
+master_process off;
+error_log stderr;
+pid {folder}/nginx.pid;
+events {{}}
+http {{
+  access_log off;
+  client_body_temp_path {folder}/body;
+  proxy_temp_path {folder}/proxy;
+  fastcgi_temp_path {folder}/fastcgi;
+  scgi_temp_path {folder}/scgi;
+  uwsgi_temp_path {folder}/uwsgi;
+  client_max_body_size 0;
+  upstream replicas {{
+    least_conn;
+{servers}
+  }}
+  server {{
+    listen 127.0.0.1:{port};
+    location / {{
+      proxy_pass http://replicas;
+      proxy_connect_timeout 1s;
+      proxy_read_timeout 120s;
+      proxy_buffering off;
+    }}
+  }}
+}}
+"""
+_PROGRAMS = {
+    "haproxy": (_HAPROXY, "  server replica{n} 127.0.0.1:{port}", ("-db", "-q", "-f")),
+    "nginx": (_NGINX, "    server 127.0.0.1:{port} max_fails=1 fail_timeout=1s;", ("-c",)),
+}
 
 
 def balancer() -> str | None:
     """The program; None where it is not installed."""
     # The usual PATH of those who are not root lacks the folder.
-    return shutil.which("haproxy") or shutil.which("haproxy", path="/usr/sbin")
+    return shutil.which(NAME) or shutil.which(NAME, path="/usr/sbin")
 
 
 @contextmanager
@@ -47,17 +84,19 @@ def balanced(ports: Sequence[int], folder: Path) -> Iterator[tuple[int, int]]:
     """A balancer in front of these: its port and its process id.
 
     Raises:
-        RuntimeError: haproxy is not installed, or did not start.
+        RuntimeError: it is not installed, or did not start.
     """
     program = balancer()
     if program is None:
         raise RuntimeError(NOT_THERE)
-    port, file = free_port(), folder / "haproxy.cfg"
-    servers = "\n".join(f"  server replica{n} 127.0.0.1:{each}" for n, each in enumerate(ports))
-    file.write_text(_CONFIGURATION.format(port=port, servers=servers), encoding="utf-8")
-    command = [program, "-db", "-q", "-f", str(file)]
+    configuration, server, options = _PROGRAMS[NAME]
+    port, file = free_port(), folder / "balancer.cfg"
+    servers = "\n".join(server.format(n=n, port=each) for n, each in enumerate(ports))
+    text = configuration.format(port=port, servers=servers, folder=folder)
+    file.write_text(text, encoding="utf-8")
+    command = [program, *options, str(file)]
     with (
-        (folder / "haproxy.log").open("wb") as log,
+        (folder / "balancer.log").open("wb") as log,
         subprocess.Popen(command, stdout=log, stderr=log) as process,  # noqa: S603 - no shell
     ):
         try:
