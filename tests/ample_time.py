@@ -7,13 +7,13 @@ from wrung.deadline import Deadline, limits
 from wrung.planning import alternatives, solve, trade_off
 
 AMPLE_MS: Final = 60_000
-_SHORT_MS: Final = 1_000
+_LEAST_MS, _MOST_MS = 1_000, 9_000
 
 
 def give_ample_time() -> None:
-    """Let searches in this process have a minute where they are given a second or more.
+    """Let searches in this process have a minute where they are given a few seconds, as is usual.
 
-    Less is the limit of a test that is about it.
+    Less is the limit of a test that is about it, and more is enough, also where it is reached.
     """
     for module in (alternatives, solve, surveying, trade_off):
         assert module.limits is limits
@@ -21,5 +21,5 @@ def give_ample_time() -> None:
 
 
 def _ample(time_limit_ms: float, *others: Any) -> Deadline:  # noqa: ANN401 - as `limits` takes them
-    short = not time_limit_ms >= _SHORT_MS
-    return limits(time_limit_ms if short else max(time_limit_ms, AMPLE_MS), *others)
+    usual = _LEAST_MS <= time_limit_ms <= _MOST_MS
+    return limits(AMPLE_MS if usual else time_limit_ms, *others)

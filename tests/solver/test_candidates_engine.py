@@ -8,6 +8,7 @@ from typing import Final
 import pytest
 
 from solver.proofs.agreement import assert_rules
+from solver.proofs.countdown import Countdown
 from wrung import Block, GaugeSet, LengthTarget, Objective, Tolerance, inch, mm, um
 from wrung.deadline import Cancel, Deadline
 from wrung.order import Order
@@ -17,6 +18,8 @@ from wrung.planning.problem import Problem, build_problem
 from wrung.testing import make_blocks, make_targets
 
 AMPLE_MS: Final = 60_000
+LOOKS: Final = 1_000
+"""At the clock: enough for a plan and a bound."""
 NO_STEP: Final = " ".join(f"{500 + n * n * 0.00073:.5f}" for n in range(1, 31))
 """Lengths that have only a very small step in common, however many of them are left out."""
 OBJECTIVES: Final[tuple[Objective, ...]] = ("fewest_blocks", "least_error")
@@ -63,8 +66,8 @@ def test_deviations_on_both_sides_of_zero_cancel(objective: Objective) -> None:
 def test_no_more_is_denied_than_cannot_be() -> None:
     """The bound on the number served is not below what a plan built block by block serves."""
     problem = of(two_sets(), *thirty_targets())
-    found = engine.search(problem, Deadline(1_500))
-    other = direct.search(problem, Deadline(1_000))
+    found = engine.search(problem, Countdown(LOOKS))
+    other = direct.search(problem, Countdown(LOOKS, each_s=1.0))
     assert other.plan is not None
 
     assert found is None or found.bounds.served >= sum(totals(problem, other.plan).served)

@@ -127,8 +127,7 @@ def test_with_hardly_any_memory_nothing_false_is_said(request: Request, memory_m
 def test_less_memory_is_not_exceeded(objective: Objective) -> None:
     """Fifty points have prices of their own each: a table for each of them would not fit."""
     blocks, targets = crowded(50)
-    # Long enough for a plan on a busy machine: what is tested is the memory.
-    limits = Deadline(4000, memory=Memory(40))
+    limits = Deadline(AMPLE_MS, memory=Memory(40))
     answer = answered(Order(blocks=blocks, targets=targets, objective=objective), limits, limits)
 
     assert len(answer.stacks) == 50

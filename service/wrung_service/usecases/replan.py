@@ -25,7 +25,7 @@ from wrung_service.usecases.replace_blocks import replace_blocks
 from wrung_service.usecases.solve_stacks import Solve, SolvedStacks, worked_out
 from wrung_service.usecases.stack_query import StackQuery, options_of, overdue_ids
 
-_LIMIT_MS: Final = 500.0
+_LIMIT_MS: Final = 2_000.0
 """For one search; a single stack takes a millisecond or two."""
 
 

@@ -17,7 +17,6 @@ from wrung.planning.execution import answered as answered_by
 from wrung.testing import make_blocks, make_targets
 
 AMPLE_MS: Final = 60_000
-LIMITED_MS: Final = 400
 SOME_LOOKS: Final = 320
 """At the clock: enough for a first plan, and for a proof at most of what is easily proven."""
 MARGIN: Final = um("0.2")
@@ -108,7 +107,7 @@ def test_sixty_targets_share_eighteen_blocks_of_four_decimals(objective: Objecti
     """Every length with a fourth decimal takes one of the nine of each set."""
     targets = random_targets(60, seed=1)
     fourth = sum(target.length % inch("0.001") != 0 for target in targets)
-    answer = answered(two_sets(), targets, objective, lambda: Deadline(LIMITED_MS))
+    answer = answered(two_sets(), targets, objective, lambda: Countdown(SOME_LOOKS))
 
     assert fourth > 18
     assert answer.outcome == "partial"
@@ -134,7 +133,7 @@ def test_long_blocks_and_one_quantum_more(objective: Objective) -> None:
         for n in range(100)
     ]
     targets = [LengthTarget(ref=f"t{n}", length=mm("500") - n * 7_919) for n in range(10)]
-    answer = answered(shelf, targets, objective, lambda: Deadline(LIMITED_MS * 10))
+    answer = answered(shelf, targets, objective)
 
     assert len(answer.stacks) == 10
     assert answer.total_blocks == 10
