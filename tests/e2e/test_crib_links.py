@@ -9,6 +9,7 @@ import pytest
 import schemathesis
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis.errors import Flaky
+from litestar.testing import TestClient
 from schemathesis import Case
 
 from contract.accepted import with_numbers
@@ -16,6 +17,7 @@ from e2e.processes import Server, running
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store.engine import Store
+from wrung_service.store.migrating import migrate
 from wrung_service.usecases.examine_store import examine
 
 if TYPE_CHECKING:
@@ -56,36 +58,42 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> str:
 @pytest.fixture(scope="module")
 def server(place: str) -> Iterator[Server]:
     """A server with a crib of one set."""
+    fill(place)
     limits = ("--default-time-limit-ms", "100", "--max-time-limit-ms", "200")
-    store = ("--store-url", place, "--missing-store", "make")
     # What is made up must not be looked up, and even less sent anything.
-    with running(*store, "--background", "off", *limits) as server:
-        with server.client() as client:
-            new = {"If-None-Match": "*"}
-            site = {"name": "North hall", "time_zone": "Europe/Berlin"}
-            bench = {"composition": "metric-88", "grade": "1", "material": "steel"}
-            for path, body in (
-                (f"/v1/sites/{SITE}", site),
-                (f"/v1/sites/{SITE}/sets/bench-1", bench),
-            ):
-                answer = client.put(path, json=body, headers=new)
-                assert answer.status_code == 201, answer.text
-            planned = {
-                "unit": "mm",
-                "crib": {
-                    "site": SITE,
-                    "needed_from": "2027-03-01T08:00:00Z",
-                    "needed_until": "2027-03-01T09:00:00Z",
-                },
-                "job": "4711",
-                "targets": [{"kind": "length", "ref": "a", "length": "11.005"}],
-            }
-            plan = client.post("/v1/plans", json=planned)
-            assert plan.status_code == 201, plan.text
-            taken = [each["block"] for each in plan.json()["promises"]]
-            out = client.post(f"/v1/sites/{SITE}/issues", json={"blocks": taken})
-            assert out.status_code == 200, out.text
+    with running("--store-url", place, "--background", "off", *limits) as server:
         yield server
+
+
+def fill(place: str) -> None:
+    """One set, and a plan whose blocks are out; with more time than the server has."""
+    migrate(place)
+    store = Store(place)
+    with TestClient(create_app(Settings(solve_workers=1, background="off"), store=store)) as client:
+        new = {"If-None-Match": "*"}
+        site = {"name": "North hall", "time_zone": "Europe/Berlin"}
+        bench = {"composition": "metric-88", "grade": "1", "material": "steel"}
+        for path, body in (
+            (f"/v1/sites/{SITE}", site),
+            (f"/v1/sites/{SITE}/sets/bench-1", bench),
+        ):
+            answer = client.put(path, json=body, headers=new)
+            assert answer.status_code == 201, answer.text
+        planned = {
+            "unit": "mm",
+            "crib": {
+                "site": SITE,
+                "needed_from": "2027-03-01T08:00:00Z",
+                "needed_until": "2027-03-01T09:00:00Z",
+            },
+            "job": "4711",
+            "targets": [{"kind": "length", "ref": "a", "length": "11.005"}],
+        }
+        plan = client.post("/v1/plans", json=planned)
+        assert plan.status_code == 201, plan.text
+        taken = [each["block"] for each in plan.json()["promises"]]
+        out = client.post(f"/v1/sites/{SITE}/issues", json={"blocks": taken})
+        assert out.status_code == 200, out.text
 
 
 class Walks:

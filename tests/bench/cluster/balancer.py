@@ -13,7 +13,7 @@ from bench.ports import free_port
 
 NAME = os.environ.get("BALANCER", "haproxy")
 NOT_THERE = f"{NAME} is not installed (apt-get install {NAME})"
-_START_S = 30.0
+_START_S = 300.0
 # Where no replica is left the balancer refuses by itself, and must say when to try again as well.
 _HAPROXY = """
 defaults

@@ -125,7 +125,7 @@ class Clients:
 
     def _stack(self, session: httpx.Client, tally: Tally, chance: random.Random) -> None:
         """A stack of a set, without the crib."""
-        body = _stack_of(chance)
+        body = stack_of(chance)
         answer = _until_answered(tally, lambda: session.post("/v1/stacks", json=body))
         tally.outcomes[answer.status_code] += 1
         if answer.status_code != 200 or not _is_of(answer.json(), body):
@@ -133,7 +133,7 @@ class Clients:
 
     def _card(self, session: httpx.Client, tally: Tally, chance: random.Random) -> None:
         """A card as PDF."""
-        body = _stack_of(chance)
+        body = stack_of(chance)
         answer = _until_answered(tally, lambda: session.post("/v1/cards", json=body))
         tally.outcomes[answer.status_code] += 1
         if answer.status_code != 200 or not answer.content.startswith(b"%PDF"):
@@ -141,7 +141,7 @@ class Clients:
 
     def _batch(self, session: httpx.Client, tally: Tally, chance: random.Random) -> None:
         """Many stacks, one of them wrong, and all their answers."""
-        bodies = [_stack_of(chance) for _ in range(_OF_A_BATCH)]
+        bodies = [stack_of(chance) for _ in range(_OF_A_BATCH)]
         bodies[chance.randrange(_OF_A_BATCH)] = _WRONG
         key = {"Idempotency-Key": f"batch-{next(self._account.numbers)}"}
         posted = _until_answered(
@@ -170,7 +170,7 @@ class Clients:
                 self._account.wrong.append(f"batch {name}: {json.dumps(line)[:300]}")
 
 
-def _stack_of(chance: random.Random) -> dict[str, Any]:
+def stack_of(chance: random.Random) -> dict[str, Any]:
     """A request for one length of the usual inch set."""
     return {
         "unit": "in",

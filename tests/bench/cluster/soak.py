@@ -1,12 +1,14 @@
 """The same load for long, and the memory of every process meanwhile."""
 
+import random
 import statistics
 import time
 
+import httpx
 from msgspec import Struct
 
 from .accounting import faults
-from .clients import Account, Clients, Tally
+from .clients import PATIENCE_S, Account, Clients, Tally, stack_of
 from .installation import Installation, installed
 
 HEAD = (
@@ -44,6 +46,7 @@ def soak(minutes: float, *, pause_s: float = 0.3) -> Soaked:
     """Plans, stacks, cards and batches for so long."""
     account = Account()
     with installed() as of:
+        _warm_up(of)
         with Clients(of.address, account, pause_s=pause_s).busy() as tallies:
             samples = _watched(of, 60 * minutes)
         wrong = faults(of.database, account) + of.dead()
@@ -73,6 +76,14 @@ def soaked_rows(minutes: float, most_mb: float) -> list[str]:
         f"| {each.after_mb:.0f} | {each.slope:+.1f} |"
         for n, each in enumerate(soaked.memory)
     ]
+
+
+def _warm_up(of: Installation) -> None:
+    """Let each replica load what it needs for a card, however late its first one comes."""
+    body = stack_of(random.Random(0))
+    for each in of.replicas:
+        path = f"http://127.0.0.1:{each.port}/v1/cards"
+        httpx.post(path, json=body, timeout=PATIENCE_S).raise_for_status()
 
 
 def _watched(of: Installation, seconds: float) -> dict[str, list[tuple[float, float]]]:
