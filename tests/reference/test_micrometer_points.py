@@ -185,3 +185,11 @@ def test_a_limit_of_your_own_is_of_no_standard() -> None:
 
     assert {row.permissible_error for row in target.results(()).rows} == {um("3")}
     assert target.standard is None
+
+
+def test_points_of_calipers_by_iso_13385_1() -> None:
+    """At least five to 150 mm, over 90 % of the range (a gauge maker's catalogue of 2021)."""
+    known = series("caliper-iso-13385")
+
+    assert len(known.points) >= 5
+    assert known.points[-1] - known.points[0] >= known.travel * 9 // 10

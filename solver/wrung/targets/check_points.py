@@ -67,8 +67,8 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     series: Annotated[
         Name | None,
         Meta(
-            description="`metric-0.5`, `inch-0.025`, `caliper-metric`, `caliper-metric-6` or "
-            "`caliper-inch`.",
+            description="`metric-0.5`, `inch-0.025`, `caliper-metric`, `caliper-metric-6`, "
+            "`caliper-iso-13385` or `caliper-inch`.",
             examples=["metric-0.5"],
         ),
     ] = None

@@ -1,6 +1,6 @@
 """A record with its instructions: worked out from the record alone, whatever was asked for then."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from msgspec import UNSET, Struct
 from msgspec.structs import replace
@@ -17,10 +17,11 @@ from wrung_service.usecases.solve_stacks import worked_out
 
 
 class Instructed(Struct, frozen=True, kw_only=True):
-    """The record with uncertainties, and for each of its stacks in turn what to do."""
+    """The record with uncertainties, what to do for each of its stacks, and results of targets."""
 
     record: StackRecord
     handwork: tuple[StackHandwork, ...]
+    results: Sequence[object] = ()
 
 
 def instructed(record: StackRecord, read: RecordReader) -> Instructed:
@@ -37,11 +38,12 @@ def instructed(record: StackRecord, read: RecordReader) -> Instructed:
     stacks = recorded_stacks(record, query)
     solved = worked_out(answer_without_claims(query, stacks), query, Choices())
     again = write_record(reading, stacks, solved.judged, record.made_at)
-    written = write_answer(solved, replace(reading, query=query)).handwork
-    work = () if written is UNSET else written
+    answer = write_answer(solved, replace(reading, query=query))
+    work = () if answer.handwork is UNSET else answer.handwork
     return Instructed(
         record=replace(again, request=record.request, request_sha256=record.request_sha256),
         handwork=tuple(_with_cautions(work)),
+        results=() if answer.results is UNSET else answer.results,
     )
 
 

@@ -45,7 +45,9 @@ QUERY: Final = (
     QueryParameter(
         name="format",
         description="`a6` and `half-letter`: a card a page; `a4` and `letter`: four cards a page, "
-        "to be cut; `sheet-a4` and `sheet-letter`: a set-up sheet with a line a stack. "
+        "to be cut; `sheet-a4` and `sheet-letter`: a set-up sheet with a line a stack; "
+        "`record-a4` and `record-letter`: the records of targets of kind `check_points`, filled in "
+        "as far as there are `readings`. "
         "`a6` if left out.",
         schema={"type": "string", "enum": [*FORMATS]},
         example="a6",

@@ -43,6 +43,9 @@ def place_of(request: HttpRequest) -> Place:
 
 def as_page(printed: Printed, place: Place) -> bytes:
     """The page."""
-    name = "sheet.html" if printed.format.startswith("sheet") else "cards.html"
+    kind = printed.format.partition("-")[0]
+    name = f"{kind}.html" if kind in ("sheet", "record") else "cards.html"
     template = templates("cards").get_template(name)
-    return template.render(printed=printed, w=printed.words, place=place, formats=FORMATS).encode()
+    # A link to a record leads nowhere where nothing is checked.
+    formats = [f for f in FORMATS if printed.records or not f.startswith("record")]
+    return template.render(printed=printed, w=printed.words, place=place, formats=formats).encode()

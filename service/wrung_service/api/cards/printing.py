@@ -10,6 +10,7 @@ from wrung.lengths import parse
 from wrung.markings import engraved
 from wrung.texts import decimal_mark
 from wrung_service.api.cards.card import cards_of, operation_of
+from wrung_service.api.cards.check_records import check_records_of
 from wrung_service.api.cards.codes import code_of
 from wrung_service.api.cards.instructed import instructed
 from wrung_service.api.cards.lettering import card_drawings, line_drawings, screen_drawings
@@ -79,17 +80,19 @@ def print_cards(
 def _printed(
     record: StackRecord, wanted: CardsWanted, address: Address, read: RecordReader
 ) -> Printed:
-    on_sheet = wanted.format.startswith("sheet")
+    on_sheet = wanted.format.startswith(("sheet", "record"))
     _check_number(record.stacks, MOST_LINES if on_sheet else MOST_CARDS)
     code = code_of(address.text, address.largest_code)
     language = str(record.request["language"])
     on_cards = screen_drawings if wanted.media == "html" else card_drawings
     draw = line_drawings if on_sheet else on_cards
+    work = instructed(record, read)
     return Printed(
         job=wanted.job,
         format=wanted.format,
         language=language,
-        cards=cards_of(instructed(record, read), draw),
+        cards=cards_of(work, draw),
+        records=check_records_of(work),
         unmet=[operation_of(each, language) for each in record.unmet],
         words=words_of(language),
         record=record.request_sha256[:_DIGITS],

@@ -6,17 +6,20 @@ import threading
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from importlib.resources import as_file, files
-from typing import Final, Literal, TypeAlias
+from typing import Final, Literal, TypeAlias, get_args
 
 import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung_service.api.cards.card import Card
+from wrung_service.api.cards.check_records import CheckRecord
 
-CardFormat: TypeAlias = Literal["a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter"]
-FORMATS: Final = ("a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter")
-"""A card a page, four cards a page, or a set-up sheet with a line a stack."""
+CardFormat: TypeAlias = Literal[
+    "a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter", "record-a4", "record-letter"
+]
+FORMATS: Final[tuple[CardFormat, ...]] = get_args(CardFormat)
+"""A card a page, four cards a page, a set-up sheet with a line a stack, or records of checks."""
 CardMedia: TypeAlias = Literal["html", "pdf", "png"]
 _PATIENCE_S: Final = 60
 _ONE_AT_A_TIME: Final = threading.Lock()
@@ -28,6 +31,7 @@ class Printed(Struct, frozen=True, kw_only=True):
 
     Attributes:
         job: what all of it is for.
+        records: of instruments, filled in as far as there are readings.
         unmet: what there is no stack for.
         record: what the record is known by.
         shelf: the sets that the stacks were chosen from; ``out``: what of them is not there.
@@ -39,6 +43,7 @@ class Printed(Struct, frozen=True, kw_only=True):
     format: CardFormat
     language: str
     cards: Sequence[Card]
+    records: Sequence[CheckRecord]
     unmet: Sequence[str]
     words: Mapping[str, str]
     record: str
@@ -56,7 +61,7 @@ def as_pdf(printed: Printed) -> bytes:
 
 def as_png(printed: Printed, page: int) -> bytes | None:
     """One page, counted from 1; None if there is no such page."""
-    if printed.format.startswith("sheet"):
+    if printed.format.startswith(("sheet", "record")):
         return _typeset(printed, "png", page) or None
     # Of cards only those of the page are set.
     return _typeset(replace(printed, page=page), "png", 1) or None
