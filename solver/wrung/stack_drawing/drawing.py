@@ -34,22 +34,17 @@ def draw_stack(
     shown: StackDrawing,
     *,
     language: str = "en",
-    pitch: float | None = None,
-    least: float = LEAST_LETTERING,
 ) -> str:
     """The drawing as SVG text.
 
     Args:
         shown: what is drawn, see `drawn`.
         language: of its words, see `wrung.texts.languages`.
-        pitch: height of a row, in units of which the drawing is 300 wide; as `sizes` if left out.
-        least: size of the smallest lettering, units; see `Drawing.is_legible`.
 
     Raises:
         InputError: at ``/language``, there are no words in it.
     """
-    pitch = pitch or sizes(len(shown.blocks))
-    return Drawing(shown, language=language, pitch=pitch, least=least).svg()
+    return Drawing(shown, language=language, pitch=sizes(len(shown.blocks))).svg()
 
 
 class Drawing:

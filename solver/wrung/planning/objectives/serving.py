@@ -69,7 +69,7 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
     if not cheapest.exact:
         return None
     possible = bench.counts(np.flatnonzero(cheapest.least < NEVER))
-    most = Proofs(bench.problem).served_at_most(possible)
+    most = Proofs(bench.problem, deadline.tuning).served_at_most(possible)
     if not any(most) or deadline.passed:
         return None
     served = bench.quota(most)
