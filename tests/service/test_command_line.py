@@ -392,6 +392,7 @@ def test_commands_speak_german_where_they_are_told_to(run: Run, tmp_path: Path) 
     asked = request(
         blocks=[block("a", "0.1001"), block("b", "1", role="wear")],
         targets=[target("one", "1.1001", wear_blocks="one"), target("two", "2.1001")],
+        record=True,
     )
     header = "id,nominal,deviation,expanded_uncertainty,calibrated_on\n"
     for year in (2025, 2026):
@@ -408,6 +409,8 @@ def test_commands_speak_german_where_they_are_told_to(run: Run, tmp_path: Path) 
     ]
 
     assert told[0] == told[1]
+    answer = json.loads(run("solve", "--json", "--language", "de", "-", sent=asked)[1])
+    assert answer["record"]["request"]["language"] == "en"
     assert "Abweichung" in told[0]
     assert "1,1001 in" in told[0]
     assert "0,01 µm im Jahr" in told[3]
