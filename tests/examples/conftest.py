@@ -9,6 +9,6 @@ from bench.server import running
 
 @pytest.fixture(scope="session")
 def address() -> Iterator[str]:
-    """The address of a running service."""
-    with running() as server:
+    """The address of a running service, which has more time than it needs on any machine."""
+    with running(settings={"WRUNG_DEFAULT_TIME_LIMIT_MS": "60000"}) as server:
         yield server.address

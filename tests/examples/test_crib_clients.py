@@ -33,7 +33,12 @@ def _service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, str
     scope = ("--holder", "counter", "--scope", "admin", "--store-url", url)
     made = run(sys.executable, "-m", "wrung_service", "keys", "add", *scope)
     key = made.stdout.split()[-1]
-    with running(settings={"WRUNG_STORE_URL": url, "WRUNG_ACCESS": "required"}) as server:
+    settings = {
+        "WRUNG_STORE_URL": url,
+        "WRUNG_ACCESS": "required",
+        "WRUNG_DEFAULT_TIME_LIMIT_MS": "60000",
+    }
+    with running(settings=settings) as server:
         yield {"CRIB_ADDRESS": server.address, "CRIB_KEY": key}
 
 

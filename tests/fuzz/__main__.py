@@ -72,7 +72,7 @@ def _fuzz(name: str, seconds: int) -> Fuzzed:
             f"-max_total_time={seconds}",
             f"-max_len={_LONGEST}",
             f"-artifact_prefix={faults}/",
-            "-timeout=10",
+            "-timeout=60",
             "-rss_limit_mb=2048",
             "-print_final_stats=1",
             known,
