@@ -41,10 +41,10 @@ async def _throughput(port: int, messages: Iterator[bytes], clients: int, second
 
 
 async def _client(port: int, messages: Iterator[bytes], end: float) -> tuple[int, int]:
-    """Post until the end; requests made, and those that were refused."""
+    """Post until the end, once at least; requests made, and those that were refused."""
     reader, writer = await asyncio.open_connection("127.0.0.1", port)
     requests = refused = 0
-    while time.monotonic() < end:
+    while not requests or time.monotonic() < end:
         writer.write(next(messages))
         requests += 1
         refused += await _status(reader) not in (200, 201)
