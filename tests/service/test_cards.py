@@ -14,7 +14,7 @@ from service.conftest import Client, Start
 from service.every_answer import example
 from service.printed_cards import MM, PAPERS, picture, printed, text_of, text_of_page, traveller
 from wrung.rounding import at_most, uncertainty
-from wrung_service.api.cards import printing
+from wrung_service.api.cards import printing, typesetting
 
 
 def codes_in(image: Image.Image) -> list[str]:
@@ -259,6 +259,16 @@ def test_more_stacks_than_the_typesetter_has_memory_for_are_refused(
 
     assert refused.status_code == 400
     assert "at most 2" in refused.json()["detail"]
+
+
+def test_a_typesetter_that_does_not_come_to_its_end_is_a_busy_service(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(typesetting, "_PATIENCE_S", 0)
+    answer = client.post("/v1/cards", json=traveller(1))
+    assert answer.status_code == 503
+    assert answer.json()["type"] == "/problems/busy"
+    assert int(answer.headers["Retry-After"]) >= 0
 
 
 @pytest.mark.parametrize("language", ["en", "de"])

@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from wrung_service.api.cards.card import Card
 from wrung_service.api.cards.check_records import CheckRecord
+from wrung_service.pool import BusyError
 
 CardFormat: TypeAlias = Literal[
     "a6", "half-letter", "a4", "letter", "sheet-a4", "sheet-letter", "record-a4", "record-letter"
@@ -22,6 +23,7 @@ FORMATS: Final[tuple[CardFormat, ...]] = get_args(CardFormat)
 """A card a page, four cards a page, a set-up sheet with a line a stack, or records of checks."""
 CardMedia: TypeAlias = Literal["html", "pdf", "png"]
 _PATIENCE_S: Final = 60
+"""A card takes less than half a second of CPU time, so only a machine without any takes longer."""
 _ONE_AT_A_TIME: Final = threading.Lock()
 """So that it takes the memory of one, however many workers there are."""
 
@@ -72,8 +74,11 @@ def _typeset(printed: Printed, media: Literal["pdf", "png"], page: int) -> bytes
     parts = ("api/cards/typesetter.py", "pages/cards/cards.typ", "pages/fonts")
     with ExitStack() as opened, _ONE_AT_A_TIME:
         places = [opened.enter_context(as_file(package.joinpath(part))) for part in parts]
-        return subprocess.run(  # noqa: S603 - our own program
-            [sys.executable, "-P", *places, media, str(page)],
-            input=msgspec.json.encode(printed), stdout=subprocess.PIPE, check=True,
-            timeout=_PATIENCE_S,
-        ).stdout  # fmt: skip
+        try:
+            return subprocess.run(  # noqa: S603 - our own program
+                [sys.executable, "-P", *places, media, str(page)],
+                input=msgspec.json.encode(printed), stdout=subprocess.PIPE, check=True,
+                timeout=_PATIENCE_S,
+            ).stdout  # fmt: skip
+        except subprocess.TimeoutExpired:
+            raise BusyError("The typesetter got too little CPU time.", _PATIENCE_S) from None
