@@ -71,7 +71,7 @@ def page(name: str, question: Question, asked: Asked, parts: PageParts) -> bytes
             address=question.address,
             without=_without,
             usual_sets=usual_sets(words) if question.assumed else (),
-            wear_pairs=wear_pairs,
+            wear_pairs=partial(wear_pairs, mark=mark),
             with_wear=with_wear,
             with_borrowed=with_borrowed,
             t=words.say,

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from wrung.compositions import composition
 from wrung.errors import InputError
-from wrung.lengths import Unit
+from wrung.lengths import Unit, parse
 from wrung.markings import engraved
 from wrung_service.api.bench.question import LOOSE, USUAL, ShelfSet
 from wrung_service.api.bench.words import BenchWords
@@ -41,13 +41,19 @@ def usual_sets(words: BenchWords) -> Iterator[UsualSet]:
         )
 
 
-def wear_pairs(each: ShelfSet) -> tuple[str, ...]:
-    """Lengths of which two wear blocks are usual beside such a set; none for single blocks."""
+def wear_pairs(each: ShelfSet, mark: str) -> Mapping[str, str]:
+    """Lengths of which two wear blocks are usual beside such a set, as they stand on the blocks.
+
+    None for single blocks. ``mark`` is the decimal sign of the language.
+    """
     try:
         known = composition(each.composition)
     except InputError:
-        return ()
-    return () if known.role == "wear" else _WEAR[known.unit]
+        return {}
+    lengths = () if known.role == "wear" else _WEAR[known.unit]
+    return {
+        text: engraved(parse(text, known.unit), known.unit, mark, known.marking) for text in lengths
+    }
 
 
 def with_wear(sets: tuple[ShelfSet, ...], each: ShelfSet, length: str) -> tuple[ShelfSet, ...]:
