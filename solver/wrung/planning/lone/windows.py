@@ -30,7 +30,7 @@ class Window(Struct, frozen=True, kw_only=True):
 
 
 class Probe(Struct, frozen=True, kw_only=True):
-    """The answer.
+    """Whether there is such a stack, and which.
 
     Attributes:
         stack: ascending indexes of its pieces, or None.
@@ -46,7 +46,7 @@ UNDECIDED: Final = Probe(stack=None, decided=False)
 NO_STACK: Final = Probe(stack=None, decided=True)
 
 
-def search_window(
+def _searched(
     problem: Problem, demand: int, free: Sequence[int], window: Window, deadline: Deadline
 ) -> Probe:
     """The wanted stack with its length in the window, if found and proven before the deadline."""
@@ -103,7 +103,7 @@ def build(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
         return known
     counts = None if sack is None else sack.counts(window.high, deadline)
     if sack is None or counts is None:
-        return search_window(problem, demand, free, window, deadline)
+        return _searched(problem, demand, free, window, deadline)
     return _shown(sack.fewest(counts, window.low, window.high))
 
 
@@ -125,7 +125,7 @@ def neighbours(
         if known is not None:
             return known
         if sack is None or there is None:
-            return search_window(problem, demand, free, window, deadline)
+            return _searched(problem, demand, free, window, deadline)
         far = window.want == "longest"
         return _shown(sack.extreme(there, window.low, window.high, longest=far))
 
