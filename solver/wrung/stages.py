@@ -1,7 +1,8 @@
 """How long each part of a search took, for whoever watches the service."""
 
 import time
-from types import TracebackType
+from collections.abc import Generator
+from contextlib import contextmanager
 from typing import Literal, TypeAlias
 
 from msgspec import Struct
@@ -36,28 +37,17 @@ class Stages:
         """Those that are over, in the order in which they ended."""
         return tuple(self._times)
 
-    def timed(self, stage: Stage) -> "_Timed":
+    @contextmanager
+    def timed(self, stage: Stage) -> Generator[None, None, None]:
         """Note how long the block takes, however it ends."""
-        return _Timed(self, stage)
-
-    def note(self, stage: Stage, began: float) -> None:
-        """A stage is over that began then, on the monotonic clock."""
-        took = time.monotonic() - began
-        since = (began - self._start) * 1000
-        self._times.append(StageTime(stage=stage, began_ms=since, took_ms=took * 1000))
-
-
-class _Timed:
-    """A block that is timed; a class, as a generator takes three times as long."""
-
-    def __init__(self, stages: Stages, stage: Stage) -> None:
-        self._stages = stages
-        self._stage: Stage = stage
-
-    def __enter__(self) -> None:
-        self._began = time.monotonic()
-
-    def __exit__(
-        self, _: type[BaseException] | None, __: BaseException | None, ___: TracebackType | None
-    ) -> None:
-        self._stages.note(self._stage, self._began)
+        began = time.monotonic()
+        try:
+            yield
+        finally:
+            self._times.append(
+                StageTime(
+                    stage=stage,
+                    began_ms=(began - self._start) * 1000,
+                    took_ms=(time.monotonic() - began) * 1000,
+                )
+            )

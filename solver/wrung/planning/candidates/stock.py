@@ -122,8 +122,8 @@ def _stock(
 def rows_of(many: npt.NDArray[_Element], rows: Ints) -> npt.NDArray[_Element]:
     """These rows; one alone is no copy.
 
-    Where stacks are looked for one by one, arrays are short, and taking rows of a matrix lets go of
-    the interpreter: where others wait for it, that costs more than the search itself.
+    For a single stack arrays are short. Numpy lets go of the interpreter to copy rows of a matrix,
+    however few, which costs more than the copy where other threads wait for it.
     """
     return many[(row := rows.item()) : row + 1] if len(rows) == 1 else many[rows]
 

@@ -17,7 +17,7 @@ from wrung.planning.candidates.tables import Table
 _Element = TypeVar("_Element", bound=np.generic)
 
 _FEW: Final = 64
-"""Columns that take longer to give the interpreter away for than to copy."""
+"""So few columns are copied in less time than it takes to hand the interpreter over and back."""
 
 
 class Limit(Struct, frozen=True, kw_only=True):
@@ -168,9 +168,9 @@ Front: TypeAlias = list[Ints]
 """Partial stacks, one at each place of every row.
 
 Its rows are the start, the last node (-1 for none), by grid what gauge pieces must still make up in
-steps of the level, and by limit what the rest may cost. They are no matrix, as of an array of one
-dimension elements are taken without letting go of the interpreter: where others wait for it, that
-costs more than all the rest.
+steps of the level, and by limit what the rest may cost. They are arrays of their own, not a matrix:
+numpy takes elements of one dimension without letting go of the interpreter. Where other threads
+wait for it, letting go costs more than the copy.
 """
 
 START: Final = 0
