@@ -164,6 +164,16 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     many_within_gap: int = 1_000
     """With more candidates, choosing from all takes longer than looking for a plan among a few."""
 
+    # Packing patterns and completing them.
+    most_packed_in_vain: int = 8
+    """Choices of patterns, one after another, that are completed without any progress."""
+    most_packed_alike: int = 3
+    """The same where whole patterns raise no bound."""
+    share_for_patterns: float = 0.5
+    """Share of the time left for these."""
+    effort_for_patterns: float = 1.0
+    """For one choice of patterns."""
+
     # Errors after the fewest blocks.
     most_offered: int = 30_000
     """Columns with the fewest blocks that errors are settled among."""

@@ -1,5 +1,6 @@
 """A stock laid out for one problem: the basis of all searches for candidates."""
 
+from collections.abc import Sequence
 from math import prod
 from typing import Final
 
@@ -157,9 +158,17 @@ def spelt_out(bench: Workbench) -> Workbench:
     none = np.zeros_like(bench.starts.demands)
     limit = Limit(table=table, ways=none, spent=none, most=none + counts.size)
     most = 4 * bench.deadline.tuning.most_starts_spelt_out
-    ended = Walk(bench.layout, [limit], most, bench.deadline).run(bench.starts, levels)
+    return begun(bench, [limit], levels, most) or bench
+
+
+def begun(bench: Workbench, limits: Sequence[Limit], levels: int, most: int) -> Workbench | None:
+    """The same where every choice of pieces of the first levels is a start, within the limits.
+
+    None past ``most`` partial stacks or the deadline.
+    """
+    ended = Walk(bench.layout, limits, most, bench.deadline).run(bench.starts, levels)
     if ended is None:
-        return bench
+        return None
     starts = _with_pieces(bench, *ended)
     layout = bench.layout.beyond(levels)
     ratios = np.array(layout.steps) // np.array(bench.layout.steps)

@@ -61,11 +61,16 @@ class Closing:
 
     All candidates of plans up to a limit are enumerated and chosen from: either the best of them
     is the best of all, or no plan is within the limit. The limit begins at the bound; if no plan
-    is within what the dearest would cost, there is none at all.
+    is within what the dearest would cost, there is none at all. It begins with what is ``known``.
     """
 
     def __init__(
-        self, question: Question, priced: Priced, dearest: int, deadline: Deadline
+        self,
+        question: Question,
+        priced: Priced,
+        dearest: int,
+        deadline: Deadline,
+        known: Settled | None = None,
     ) -> None:
         self._question = question
         self._priced = priced
@@ -79,6 +84,10 @@ class Closing:
         if priced.plan is not None:
             self._value = int(question.goal.costs(priced.plan).sum())
             self._chosen = priced.plan
+        if known is not None:
+            self._bound = max(self._bound, known.bound)
+            if known.value < self._value:
+                self._value, self._chosen = known.value, known.chosen
         self._sizes = iter(
             deadline.tuning.nearest_each[:1] if question.quick else deadline.tuning.nearest_each
         )

@@ -1,12 +1,15 @@
 """The least largest error: can as many demands be served with no error above a limit?"""
 
 from collections.abc import Callable
+from functools import partial
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.walk import Candidates, join_candidates
+from wrung.planning.candidates.workbench import Workbench
+from wrung.planning.objectives.alone import error_grain
 from wrung.planning.objectives.closing import Settled, quick_choice
 from wrung.planning.objectives.decomposition import Decomposition, Outcome
 from wrung.planning.objectives.stages import settle_sum
@@ -38,29 +41,33 @@ class Halving:
     then nothing is left to be shown.
 
     Args:
-        question: asks for plans with no error above a limit.
+        ask: for plans with no error above a limit, on a workbench.
+        bench: the one whose plans are wanted.
         pool: candidates to begin with.
         known: a plan that serves as many.
         least: no plan's largest error is less.
-        grain: all errors are multiples of it.
     """
 
     def __init__(
         self,
         *,
-        question: Callable[[int], Question],
+        ask: Callable[[int, Workbench], Question],
+        bench: Workbench,
         pool: Candidates,
         known: Candidates,
         least: int,
-        grain: int,
     ) -> None:
-        self._question = question
+        self._ask, self._bench = ask, bench
         self._pool = join_candidates([pool, known])
         self._chosen = known
         self._value = int(known.errors.max(initial=0))
-        self._grain = grain
+        # All errors are multiples of it.
+        self._grain = error_grain(bench)
         self._low = least
-        self._decomposition = Decomposition(question)
+        self._decomposition = Decomposition(self._question)
+
+    def _question(self, limit: int) -> Question:
+        return self._ask(limit, self._bench)
 
     def run(self, deadline: Deadline) -> Largest:
         """Until the least largest error and the total are settled, or the time is up."""
@@ -182,7 +189,7 @@ class Halving:
         question = self._question(limit)
         # Where the number of blocks is given, ties have the same number.
         question = replace(question, fewest=question.blocks is None)
-        total = settle_sum(question, self._within(limit), deadline)
+        total = settle_sum(question, self._within(limit), deadline, ask=partial(self._ask, limit))
         if len(total.chosen):
             self._take(total.chosen)
         return total

@@ -146,25 +146,25 @@ def _halving(
     exact: Workbench, settled: _Settled, pool: Candidates, known: Candidates, least: int
 ) -> Halving:
     return Halving(
-        question=lambda limit: _question(exact, settled, limit),
+        ask=lambda limit, bench: _question(bench, settled, limit),
+        bench=exact,
         pool=pool,
         known=known,
         least=least,
-        grain=error_grain(exact),
     )
 
 
-def _question(exact: Workbench, settled: _Settled, limit: int) -> Question:
+def _question(bench: Workbench, settled: _Settled, limit: int) -> Question:
     """Least total of errors, none above the limit."""
-    goal = error_goal(exact.stock, exact.starts, signs=settled.signs)
-    most = np.full(len(exact.problem.demands), limit)
+    goal = error_goal(bench.stock, bench.starts, signs=settled.signs)
+    most = np.full(len(bench.problem.demands), limit)
     return Question(
-        bench=exact,
+        bench=bench,
         goal=goal,
-        caps=(*own_caps(exact), Cap(goal=goal, most=most)),
+        caps=(*own_caps(bench), Cap(goal=goal, most=most)),
         served=settled.served,
-        window=first_window(exact.stock),
-        grain=error_grain(exact),
+        window=first_window(bench.stock),
+        grain=error_grain(bench),
         blocks=settled.blocks,
     )
 

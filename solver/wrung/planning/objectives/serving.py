@@ -19,6 +19,7 @@ from wrung.planning.candidates.walk import (
     no_candidates,
 )
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up, spelt_out
+from wrung.planning.objectives.by_patterns import Ask
 from wrung.planning.objectives.closing import Settled
 from wrung.planning.objectives.stages import most_of_nearest, settle_sum
 from wrung.planning.pricing.question import Question
@@ -177,6 +178,7 @@ class _Serving:
 
     def _down(self, pool: Candidates) -> Served | None:
         counts, stacked, hurried = self._most, self._stacked(), False
+        whole = self._deadline.remaining
         while any(counts) and not self._deadline.passed:
             known = stacked if self._counts(stacked) == counts else None
             # Some time is kept for a plan that serves fewer, in case none is found that serves as
@@ -186,13 +188,14 @@ class _Serving:
                 if known is not None or hurried
                 else self._deadline.share(self._deadline.tuning.share_for_most)
             )
-            blocks = settle_sum(self._asked(counts), pool, until, known)
+            blocks = settle_sum(self._asked(counts), pool, until, known, self._asking(counts))
             if len(blocks.chosen):
                 return self._served(blocks)
             pool = self._learn(blocks, counts, pool)
             # Finding nothing in this time proves nothing: as many as are stacked soon lead to a
             # plan.
-            hurried |= blocks.end == "open"
+            left = self._deadline.remaining / whole
+            hurried |= blocks.end == "open" and left < self._deadline.tuning.share_for_most
             lower = self._below(counts)
             if blocks.end == "impossible" and counts != self._most:
                 lower = min(lower, self._most)
@@ -209,6 +212,15 @@ class _Serving:
 
     def _asked(self, counts: ByClass) -> Question:
         return replace(self._question, served=self._question.bench.quota(counts))
+
+    def _asking(self, counts: ByClass) -> Ask:
+        asked = self._asked(counts)
+
+        def ask(bench: Workbench) -> Question:
+            goal = block_goal(bench.stock, bench.starts)
+            return replace(asked, bench=bench, goal=goal, caps=own_caps(bench))
+
+        return ask
 
     def _learn(self, blocks: Settled, counts: ByClass, pool: Candidates) -> Candidates:
         """What an outcome says of the most, and the candidates to go on from."""

@@ -5,6 +5,7 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import Candidates
+from wrung.planning.objectives.by_patterns import Ask, ByPatterns
 from wrung.planning.objectives.closing import Closing, End, Settled, impossible, quick_choice
 from wrung.planning.objectives.nearest import nearest
 from wrung.planning.pricing.prices import dearest_plan, price
@@ -13,15 +14,30 @@ from wrung.planning.selection.choice import Choice
 
 
 def settle_sum(
-    question: Question, pool: Candidates, deadline: Deadline, known: Candidates | None = None
+    question: Question,
+    pool: Candidates,
+    deadline: Deadline,
+    known: Candidates | None = None,
+    ask: Ask | None = None,
 ) -> Settled:
-    """Least sum of costs; ``known`` is a plan to fall back on, perhaps far from the best."""
+    """Least sum of costs; ``known`` is a plan to fall back on, perhaps far from the best.
+
+    With ``ask``, which asks the same for another workbench, patterns are packed as well.
+    """
     dearest = dearest_plan(question.bench, question.goal)
     slack = max(question.grain // 64, 1)
     priced = price(question, pool, enough=dearest, slack=slack, deadline=deadline)
     if priced.bound > dearest:
         return impossible()
-    found = Closing(question, priced, dearest, deadline).run()
+    quick = question if ask is None else replace(question, quick=True)
+    found = Closing(quick, priced, dearest, deadline).run()
+    if ask is not None and found.end == "open":
+        part = deadline.share(deadline.tuning.share_for_patterns)
+        found = ByPatterns(ask, question.bench, priced, dearest, found, part).run()
+        # Of ties, one with the fewest blocks may still be wanted.
+        if found.end == "open" or (found.end == "settled" and question.fewest):
+            found = Closing(question, priced, dearest, deadline, found).run()
+        found = replace(found, priced=priced)
     if known is None or found.value < NEVER:
         return found
     # The search does not begin from it: that would keep it from looking for one near the bound.

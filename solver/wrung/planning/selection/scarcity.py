@@ -18,8 +18,14 @@ from wrung.planning.candidates.quota import ByClass
 from wrung.planning.candidates.search import Cap, Search, cap_limits
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.walk import Candidates, Limit, distinct, join_candidates
-from wrung.planning.candidates.workbench import FREE, Workbench
+from wrung.planning.candidates.walk import (
+    Candidates,
+    Limit,
+    distinct,
+    join_candidates,
+    no_candidates,
+)
+from wrung.planning.candidates.workbench import FREE, Workbench, begun
 from wrung.planning.selection.choice import Choice, Selection
 
 
@@ -37,6 +43,22 @@ class Patterns(Struct, frozen=True, kw_only=True):
     rows: Candidates
     there: int
     starts: Ints | None = None
+
+
+class Begun(Struct, frozen=True, kw_only=True):
+    """Patterns as ways to begin a stack.
+
+    Attributes:
+        bench: its starts are the patterns.
+        whole: the one whose stacks begin with them.
+        larger: one row per demand for all that are not among these.
+        there: how many pieces both have together.
+    """
+
+    bench: Workbench
+    whole: Workbench
+    larger: Candidates
+    there: int
 
 
 class Packing(Struct, frozen=True, kw_only=True):
@@ -137,38 +159,76 @@ def _begun_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns:
 
 def scarce_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
     """The patterns over as many of the finest levels as can be enumerated; None if over none."""
-    scarce = 3 * len(bench.problem.demands) + 6
-    depths = [d for d, v in enumerate(bench.layout.levels, start=1) if 0 < v.last <= scarce]
     # More levels rule out more, but fewer levels have fewer patterns to list.
-    for depth in reversed(depths):
+    for depth in _depths(bench):
         patterns = _patterns(bench, caps, depth)
         if patterns is not None:
             return patterns
     return None
 
 
-def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | None:
-    starts, layout = bench.starts, bench.layout
-    last = layout.levels[depth - 1].last
-    fine = (np.arange(len(layout.kinds)) < last).astype(np.int64)
-    tables = Tables(layout, bench.reach, bench.deadline)
+def _depths(bench: Workbench) -> list[int]:
+    """Numbers of finest levels whose pieces are few, the most first."""
+    scarce = 3 * len(bench.problem.demands) + 6
+    levels = enumerate(bench.layout.levels, start=1)
+    return [depth for depth, level in levels if 0 < level.last <= scarce][::-1]
+
+
+def begun_by_patterns(bench: Workbench, caps: Sequence[Cap], more: Ints) -> Begun | None:
+    """The patterns over as many levels as can be enumerated, as ways to begin a stack.
+
+    By demand, those with so many more pieces than usual are enumerated, too.
+    """
+    if bench.spelt_out:
+        none = no_candidates()
+        return Begun(bench=bench, whole=bench, larger=none, there=len(bench.problem.pieces))
+    tuning = bench.deadline.tuning
+    for depth in _depths(bench):
+        if bench.layout.following(depth) is None:
+            continue
+        limits = _limits(bench, caps, depth, more)
+        found = begun(bench, limits, depth, tuning.most_partial_patterns) if limits else None
+        if found is not None and len(found.starts.demands) <= tuning.most_patterns:
+            larger = _larger(bench, limits[0].most)
+            return Begun(bench=found, whole=bench, larger=larger, there=_there(bench, depth))
+    return None
+
+
+def _there(bench: Workbench, depth: int) -> int:
+    """Pieces of so many levels and wear pieces."""
+    wear = int(bench.stock.capacities[bench.stock.gauges :].sum())
+    return bench.layout.levels[depth - 1].last + wear
+
+
+def _limits(
+    bench: Workbench, caps: Sequence[Cap], depth: int, more: Ints | None = None
+) -> list[Limit]:
+    """On the pieces of so many levels, then those of the caps; none if there is no time."""
+    last = bench.layout.levels[depth - 1].last
+    fine = (np.arange(len(bench.layout.kinds)) < last).astype(np.int64)
+    tables = Tables(bench.layout, bench.reach, bench.deadline)
     table = tables.of(fine[None], lasting=False)
     if table.cut:
-        return None
-    none = np.zeros_like(starts.demands)
-    least = table.least(starts.steps, none)
+        return []
+    none = np.zeros_like(bench.starts.demands)
+    least = table.least(bench.starts.steps, none)
     # What cannot be built is within no limit.
     most = np.where(least >= FREE, -1, least + bench.deadline.tuning.spare_of_scarce)
-    limits = [Limit(table=table, ways=none, spent=none, most=most)]
-    limits += [limit for cap in caps for limit in cap_limits(bench, cap, tables)]
+    if more is not None:
+        most += np.where(most >= 0, more[bench.starts.demands], 0)
+    first = Limit(table=table, ways=none, spent=none, most=most)
+    return [first, *(limit for cap in caps for limit in cap_limits(bench, cap, tables))]
+
+
+def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | None:
+    limits = _limits(bench, caps, depth)
     most_partial = bench.deadline.tuning.most_partial_patterns
-    found = enumerate_candidates(bench, limits, most_partial, levels=depth)
+    found = enumerate_candidates(bench, limits, most_partial, levels=depth) if limits else None
     own = None if found is None else _distinct(found, bench)
     if own is None or len(own) > bench.deadline.tuning.most_patterns:
         return None
-    larger = _larger(starts.demands[most >= 0], (most + 1 + starts.counts)[most >= 0])
-    wear = int(bench.stock.capacities[bench.stock.gauges :].sum())
-    return Patterns(rows=join_candidates([own, larger]), there=last + wear)
+    rows = join_candidates([own, _larger(bench, limits[0].most)])
+    return Patterns(rows=rows, there=_there(bench, depth))
 
 
 def _distinct(found: Candidates, bench: Workbench) -> Candidates | None:
@@ -182,11 +242,12 @@ def _distinct(found: Candidates, bench: Workbench) -> Candidates | None:
     return distinct(found)
 
 
-def _larger(demands: Ints, pieces: Ints) -> Candidates:
-    """One row per demand for the patterns not enumerated: they need at least this many pieces."""
-    least = np.full(int(demands.max(initial=-1)) + 1, NEVER)
-    np.minimum.at(least, demands, pieces)
-    own = np.unique(demands)
+def _larger(bench: Workbench, most: Ints) -> Candidates:
+    """One row per demand for the patterns not enumerated: by start, they have more pieces."""
+    starts, least = bench.starts, np.full(len(bench.problem.demands), NEVER)
+    built = most >= 0
+    np.minimum.at(least, starts.demands[built], (most + 1 + starts.counts)[built])
+    own = np.flatnonzero(least < NEVER)
     return Candidates(
         demands=own,
         kinds=np.full((len(own), 1), -1, dtype=np.int64),
