@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
+from functools import cache
 from typing import Final
 
 from wrung.answers import Wanted
@@ -40,17 +41,19 @@ def marked_in(nominal: int) -> Unit:
 
 def all_addable(blocks: Sequence[Block]) -> tuple[Wanted, ...]:
     """The same, and after them all other gauge blocks of compositions."""
-    return tuple(dict.fromkeys((*addable(blocks), *_others(blocks))))
+    return tuple(dict.fromkeys((*addable(blocks), *_of_compositions(_units(blocks)))))
 
 
-def _others(blocks: Sequence[Block]) -> list[Wanted]:
+@cache
+def _of_compositions(units: tuple[Unit, ...]) -> tuple[Wanted, ...]:
+    """Every gauge block of any composition in these units."""
     found = {
         Wanted(nominal=nominal, unit=each.unit)
         for each in all_compositions()
-        if each.role == "gauge" and each.unit in _units(blocks)
+        if each.role == "gauge" and each.unit in units
         for nominal in each.nominals
     }
-    return sorted(found, key=lambda wanted: wanted.nominal)
+    return tuple(sorted(found, key=lambda wanted: wanted.nominal))
 
 
 def _missing(blocks: Sequence[Block]) -> Iterator[Wanted]:

@@ -15,7 +15,6 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import Candidates, first_of_each, join_candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
@@ -150,7 +149,7 @@ class _Master:
 
     def __init__(self, begun: Begun, question: Question, whole: Question, unit: int) -> None:
         self._question, self._whole, self._unit = question, whole, unit
-        least = self._search(question.bench.no_prices()).least_by_start()
+        least = question.search().least_by_start()
         self._starts = np.flatnonzero(least < FREE)
         starts = question.bench.starts.where(self._starts)
         own = Candidates(
@@ -182,13 +181,9 @@ class _Master:
         keep = np.ones(len(bench.stock.nominals), np.int64)
         keep[bench.starts.begun[bench.starts.begun >= 0]] = 0
         own = replace(prices, by_clique=tuple(each * keep for each in prices.by_clique))
-        least = self._search(own).least_by_start()[self._starts]
+        least = self._question.search(own).least_by_start()[self._starts]
         costs = np.concatenate([least, self._larger(own)]) // self._unit
         self._cuts.append(_Cut(costs=costs, spent=bench.capacity_cost(own)))
-
-    def _search(self, prices: Prices) -> Search:
-        question = self._question
-        return Search(question.bench, question.goal, prices, question.caps)
 
     def _larger(self, prices: Prices) -> Ints:
         """At least what those cost that are not enumerated, as they have many fine pieces."""

@@ -22,8 +22,10 @@ def settle_sum(
 ) -> Settled:
     """Least sum of costs; ``known`` is a plan to fall back on, perhaps far from the best.
 
-    With ``ask``, which asks the same for another workbench, patterns are packed as well.
+    With ``ask``, which asks the same for another workbench, patterns are packed as well, unless all
+    fine pieces are spelt out already.
     """
+    ask = None if question.bench.spelt_out else ask
     dearest = dearest_plan(question.bench, question.goal)
     slack = max(question.grain // 64, 1)
     priced = price(question, pool, enough=dearest, slack=slack, deadline=deadline)

@@ -23,7 +23,6 @@ from wrung.planning.candidates.walk import (
     Limit,
     distinct,
     join_candidates,
-    no_candidates,
 )
 from wrung.planning.candidates.workbench import FREE, Workbench, begun
 from wrung.planning.selection.choice import Choice, Selection
@@ -50,13 +49,11 @@ class Begun(Struct, frozen=True, kw_only=True):
 
     Attributes:
         bench: its starts are the patterns.
-        whole: the one whose stacks begin with them.
         larger: one row per demand for all that are not among these.
         there: how many pieces both have together.
     """
 
     bench: Workbench
-    whole: Workbench
     larger: Candidates
     there: int
 
@@ -179,9 +176,6 @@ def begun_by_patterns(bench: Workbench, caps: Sequence[Cap], more: Ints) -> Begu
 
     By demand, those with so many more pieces than usual are enumerated, too.
     """
-    if bench.spelt_out:
-        none = no_candidates()
-        return Begun(bench=bench, whole=bench, larger=none, there=len(bench.problem.pieces))
     tuning = bench.deadline.tuning
     for depth in _depths(bench):
         if bench.layout.following(depth) is None:
@@ -190,7 +184,7 @@ def begun_by_patterns(bench: Workbench, caps: Sequence[Cap], more: Ints) -> Begu
         found = begun(bench, limits, depth, tuning.most_partial_patterns) if limits else None
         if found is not None and len(found.starts.demands) <= tuning.most_patterns:
             larger = _larger(bench, limits[0].most)
-            return Begun(bench=found, whole=bench, larger=larger, there=_there(bench, depth))
+            return Begun(bench=found, larger=larger, there=_there(bench, depth))
     return None
 
 
