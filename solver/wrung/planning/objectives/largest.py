@@ -189,7 +189,9 @@ class Halving:
         question = self._question(limit)
         # Where the number of blocks is given, ties have the same number.
         question = replace(question, fewest=question.blocks is None)
-        total = settle_sum(question, self._within(limit), deadline, ask=partial(self._ask, limit))
+        # Elsewhere ties are broken by blocks, and patterns proved nothing that others did not.
+        ask = None if question.fewest else partial(self._ask, limit)
+        total = settle_sum(question, self._within(limit), deadline, ask=ask)
         if len(total.chosen):
             self._take(total.chosen)
         return total

@@ -23,7 +23,7 @@ def settle_sum(
     """Least sum of costs; ``known`` is a plan to fall back on, perhaps far from the best.
 
     With ``ask``, which asks the same for another workbench, patterns are packed as well, unless all
-    fine pieces are spelt out already.
+    fine pieces are spelt out already; which of ties has the fewest blocks does not count then.
     """
     ask = None if question.bench.spelt_out else ask
     dearest = dearest_plan(question.bench, question.goal)
@@ -36,8 +36,7 @@ def settle_sum(
     if ask is not None and found.end == "open":
         part = deadline.share(deadline.tuning.share_for_patterns)
         found = ByPatterns(ask, question.bench, priced, dearest, found, part).run()
-        # Of ties, one with the fewest blocks may still be wanted.
-        if found.end == "open" or (found.end == "settled" and question.fewest):
+        if found.end == "open":
             found = Closing(question, priced, dearest, deadline, found).run()
         found = replace(found, priced=priced)
     if known is None or found.value < NEVER:
