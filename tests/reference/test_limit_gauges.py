@@ -117,3 +117,19 @@ def test_a_worn_gauge_that_passes_parts_outside_their_limit_is_remarked_on() -> 
     keys = [each.key for each in target.results(()).remarks]
 
     assert keys == ["gauges.checked_partly", "gauges.worn_past"]
+
+
+@pytest.mark.parametrize(("guard_band", "past"), [("0", ["3"]), ("1", ["2"]), ("3", []), ("5", [])])
+def test_a_guard_band_leaves_worn_gauges_less_far_outside(guard_band: str, past: list[str]) -> None:
+    # 25 H7: a worn GO gauge may be y = 3 µm past the limit, less what the guard band moves it.
+    target = FitTarget(
+        ref="g",
+        nominal=mm("25"),
+        tolerance_class="H7",
+        gauge_standard="iso_r_1938",
+        guard_band=um(guard_band),
+    )
+    remarks = [each for each in target.results(()).remarks if each.key == "gauges.worn_past"]
+    figures = [{each.name: each.value for each in remark.figures} for remark in remarks]
+
+    assert figures == [{"worn": mm("25") - um(each), "past": um(each)} for each in past]

@@ -148,7 +148,8 @@ def _gauge_remarks(limits: LimitsOfSize, figures: GaugeFigures | None) -> Iterat
     if figures is None:
         return
     yield phrase("gauges.from_memory" if figures.checked == "no" else "gauges.checked_partly")
-    past = figures.wear_past - figures.safety
+    # A guard band moves the wear limit inward, too.
+    past = figures.wear_past - figures.safety - (limits.guard_band or 0)
     worn = next((gauge.wear_limit for gauge in limits.gauges if gauge.wear_limit), None)
     if past > 0 and worn:
         yield phrase(

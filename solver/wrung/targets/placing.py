@@ -10,6 +10,7 @@ from wrung.blocks import Block, by_id
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.lengths import LONGEST
 from wrung.metrology.conditions import STANDARD, Conditions
 from wrung.stack_names import StackName
 from wrung.targets.angle_blocks import AngleBlocksTarget
@@ -49,11 +50,22 @@ def place(
     for index, target in enumerate(targets):
         at = f"/targets/{index}"
         try:
-            placed.extend(Placed(pointer=at, requirement=r) for r in target.requirements())
+            placed.extend(Placed(pointer=at, requirement=r) for r in _within_reach(target))
         except InputError as error:
             faults.extend(Fault(pointer=at + f.pointer, detail=f.detail) for f in error.faults)
     faults.extend(_used_twice([(f"/targets/{k}", t.ref) for k, t in enumerate(targets)]))
     return tuple(placed), tuple(faults)
+
+
+def _within_reach(target: Kind[TargetResult]) -> tuple[Requirement, ...]:
+    """The stacks of a target; refused where one is longer than any length that is read."""
+    wanted = target.requirements()
+    # What is given is short enough, but what is worked out from it, at an angle of almost nothing,
+    # need not even fit the integers of the searches.
+    if any(each.length > LONGEST for each in wanted):
+        detail = "needs a stack beyond the longest length of 10 m"
+        raise InputError([Fault(pointer="", detail=detail)])
+    return wanted
 
 
 def placed_angles(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:

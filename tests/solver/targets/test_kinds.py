@@ -1,6 +1,7 @@
 """What holds of every kind of target."""
 
 import re
+from decimal import Decimal
 from typing import Annotated, ClassVar, Literal, get_args, get_origin, get_type_hints
 
 import msgspec
@@ -11,10 +12,13 @@ from wrung import GaugeSet, Unit, inch, mm, solve, verify
 from wrung.errors import InputError
 from wrung.measures import Measure
 from wrung.targets import (
+    CentreDistanceTarget,
+    GearPinsTarget,
     LengthTarget,
     LimitsTarget,
     Target,
     TargetResult,
+    TwoRollsTarget,
     placed_requirements,
     results,
     usual_step,
@@ -140,6 +144,25 @@ def test_a_ref_is_used_once() -> None:
         placed_requirements(targets)
 
     assert [fault.pointer for fault in caught.value.faults] == ["/targets/1/ref"]
+
+
+@pytest.mark.parametrize(
+    "target",
+    [
+        # Of the largest of these lengths not even the quanta fit the integers of a search.
+        TwoRollsTarget(ref="long", angle=1, large_roll=mm("25"), small_roll=mm("10")),
+        GearPinsTarget(ref="long", number_of_teeth=24, diametral_pitch=Decimal("1e-12")),
+        CentreDistanceTarget(
+            ref="long", centre_distance=mm("9999"), first_pin=mm("10"), stack_position="over"
+        ),
+    ],
+    ids=lambda target: type(target).__name__,
+)
+def test_no_target_needs_a_stack_longer_than_any_length_that_is_read(target: Target) -> None:
+    with pytest.raises(InputError, match="beyond the longest length of 10 m") as caught:
+        solve(SHELF, [target])
+
+    assert [fault.pointer for fault in caught.value.faults] == ["/targets/0"]
 
 
 def test_roles_are_spelt_in_one_way() -> None:
