@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from wrung.errors import InputError
 from wrung.lengths import QUANTA, mm
 from wrung.materials import material
-from wrung.metrology.contact import Contact, ball_contact, roll_contact
+from wrung.metrology.contact import Contact, Elasticity, ball_contact, roll_contact
 from wrung.metrology.soaking_time import STILL_AIR, SoakingTime, soaking_time
 
 MM = QUANTA["mm"]
@@ -90,6 +90,53 @@ def test_two_equal_balls_are_as_in_a_published_benchmark(force: float, ball: int
     )
     assert hollow.compression == pytest.approx(on_plane(force, ball).compression, rel=5e-3)
     assert found.compression > on_plane(force, ball).compression
+
+
+@given(st.floats(1, 900), st.floats(0, 0.5))
+def test_stated_moduli_go_before_those_of_the_table(modulus: float, ratio: float) -> None:
+    """Hertz: both bodies come nearer by (9 F² / 16 R E*²)^(1/3); E and n are the request's own."""
+    of_granite = Elasticity(youngs_modulus=modulus, poissons_ratio=ratio)
+    found = ball_contact(
+        1.0,
+        ball_diameter=mm("6"),
+        ball_material="steel",
+        other_material="granite",
+        other_elasticity=of_granite,
+    )
+    both = pi * compliance("steel") * 1e-8 + (1 - ratio**2) / (modulus * 1000)
+
+    assert found.compression / MM == pytest.approx((9 / 48 * both**2) ** (1 / 3), rel=2e-3)
+    same = Elasticity(youngs_modulus=201.4, poissons_ratio=0.296)
+    unnamed = ball_contact(
+        1.0,
+        ball_diameter=mm("6"),
+        ball_material="glass",
+        other_material="steel",
+        ball_elasticity=same,
+    )
+    assert unnamed == on_plane(1.0, mm("6"))
+
+
+@pytest.mark.parametrize(
+    ("stated", "pointer"),
+    [
+        (Elasticity(youngs_modulus=60), "/other_material"),
+        (Elasticity(poissons_ratio=0.25), "/other_material"),
+        (Elasticity(youngs_modulus=0, poissons_ratio=0.25), "/other_youngs_modulus"),
+        (Elasticity(youngs_modulus=60, poissons_ratio=0.6), "/other_poissons_ratio"),
+    ],
+)
+def test_half_a_statement_or_one_out_of_range_is_refused(stated: Elasticity, pointer: str) -> None:
+    with pytest.raises(InputError) as caught:
+        ball_contact(
+            1.0,
+            ball_diameter=mm("6"),
+            ball_material="steel",
+            other_material="granite",
+            other_elasticity=stated,
+        )
+
+    assert [fault.pointer for fault in caught.value.faults] == [pointer]
 
 
 def test_what_the_formula_does_not_hold_for_is_told_or_refused() -> None:

@@ -110,7 +110,7 @@ def _sentences() -> Sequence[_Sentence]:
     """Those that say the most in words of their own come first."""
     table = _table()
     found = [*table["details"].items(), *(w for w in table["words"].items() if "{}" in w[0])]
-    found.sort(key=lambda each: -len(each[0]))
+    found.sort(key=lambda each: -len(each[0].replace("{}", "")))
     return tuple(_Sentence(_pattern(english), german) for english, german in found)
 
 

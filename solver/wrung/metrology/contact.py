@@ -12,6 +12,8 @@ half the width of the strip is (2 P V D)^(1/2). M. J. Puttock, E. G. Thwaite, El
 Spheres and Cylinders at Point and Line Contact (CSIRO 1969; from memory).
 """
 
+from collections.abc import Iterator
+from decimal import Decimal
 from math import ceil, inf, log, pi, sqrt
 from typing import Final
 
@@ -28,11 +30,29 @@ MODULI_KNOWN_TO: Final = 0.1
 SMALL: Final = 0.1
 """The circle's radius over the ball's, up to which the formula holds."""
 
+MOST_RATIO: Final = 0.5
+"""Poisson's ratio of a body that keeps its volume; no isotropic one has more."""
+
 _STEP: Final = 10
 """Figures are rounded to 0.1 nm: an estimate has no more digits."""
 
 _MM: Final = QUANTA["mm"]
 _MPA: Final = 1000.0
+
+
+class Elasticity(Struct, frozen=True, kw_only=True):
+    """What somebody states of a body; it goes before the table's figures of its material.
+
+    Attributes:
+        youngs_modulus: GPa.
+        poissons_ratio: from 0 to 0.5.
+    """
+
+    youngs_modulus: float | None = None
+    poissons_ratio: float | None = None
+
+
+OF_TABLE: Final = Elasticity()
 
 
 class Contact(Struct, frozen=True, kw_only=True):
@@ -62,6 +82,8 @@ def ball_contact(  # noqa: PLR0913 -- two bodies and a force
     other_material: str,
     other_diameter: int | None = None,
     other_hollow: bool = False,
+    ball_elasticity: Elasticity = OF_TABLE,
+    other_elasticity: Elasticity = OF_TABLE,
 ) -> Contact:
     """A ball pressed onto a plane, another ball, or into a hollow.
 
@@ -72,14 +94,16 @@ def ball_contact(  # noqa: PLR0913 -- two bodies and a force
         other_material: of what it touches.
         other_diameter: of the ball or hollow that it touches, quanta; None for a plane.
         other_hollow: whether that is a hollow, such as a spherical seat.
+        ball_elasticity: of the ball, before its material's.
+        other_elasticity: of what it touches, likewise.
 
     Raises:
         InputError: force or diameters are not greater than zero, a hollow is not larger than the
-            ball, or a material, its modulus or its ratio is not known.
+            ball, a modulus or a ratio is out of range, or is neither stated nor known.
     """
     faults = [*_faults(force_newtons, ball_diameter, other_diameter, hollow=other_hollow)]
-    ball = _compliance(ball_material, "/ball_material", faults)
-    other = _compliance(other_material, "/other_material", faults)
+    ball = _compliance(ball_material, ball_elasticity, "/ball", faults)
+    other = _compliance(other_material, other_elasticity, "/other", faults)
     if faults:
         raise InputError(faults)
     across = inf if other_diameter is None else other_diameter / _MM
@@ -110,13 +134,15 @@ class LineContact(Struct, frozen=True, kw_only=True):
 
 
 @typed
-def roll_contact(
+def roll_contact(  # noqa: PLR0913 -- two bodies and a force
     force_newtons: float,
     *,
     roll_diameter: int,
     contact_length: int,
     roll_material: str,
     other_material: str,
+    roll_elasticity: Elasticity = OF_TABLE,
+    other_elasticity: Elasticity = OF_TABLE,
 ) -> LineContact:
     """A roll pressed onto a flat face.
 
@@ -126,16 +152,19 @@ def roll_contact(
         contact_length: of the line on which they touch, quanta.
         roll_material: see `wrung.materials`.
         other_material: of what it touches.
+        roll_elasticity: of the roll, before its material's.
+        other_elasticity: of what it touches, likewise.
 
     Raises:
         InputError: force, diameter or length are not greater than zero, the strip of contact is
-            too wide for the formula, or a material, its modulus or its ratio is not known.
+            too wide for the formula, a modulus or a ratio is out of range, or is neither stated
+            nor known.
     """
     faults = _not_positive(
         force_newtons=force_newtons, roll_diameter=roll_diameter, contact_length=contact_length
     )
-    roll = _compliance(roll_material, "/roll_material", faults)
-    other = _compliance(other_material, "/other_material", faults)
+    roll = _compliance(roll_material, roll_elasticity, "/roll", faults)
+    other = _compliance(other_material, other_elasticity, "/other", faults)
     if faults:
         raise InputError(faults)
     length, across = contact_length / _MM, roll_diameter / _MM
@@ -173,15 +202,34 @@ def _faults(force: float, ball: int, other: int | None, *, hollow: bool) -> list
     return faults
 
 
-def _compliance(name: str, at: str, faults: list[Fault]) -> float:
-    """(1 - n²)/E, mm²/N; what is missing goes to ``faults``."""
-    try:
-        found = material(name)
-    except InputError as error:
-        faults.extend(Fault(pointer=at, detail=each.detail) for each in error.faults)
+def _compliance(name: str, stated: Elasticity, at: str, faults: list[Fault]) -> float:
+    """(1 - n²)/E, mm²/N; what is wrong or missing goes to ``faults``."""
+    found = [*_elasticity_faults(stated, at)]
+    modulus, ratio = stated.youngs_modulus, stated.poissons_ratio
+    if modulus is None or ratio is None:
+        try:
+            known = material(name)
+        except InputError as error:
+            found += (Fault(pointer=f"{at}_material", detail=e.detail) for e in error.faults)
+        else:
+            modulus = _first(modulus, known.youngs_modulus)
+            ratio = _first(ratio, known.poissons_ratio)
+            if modulus is None or ratio is None:
+                detail = f"modulus or Poisson's ratio of {known.id} are not known: state them"
+                found.append(Fault(pointer=f"{at}_material", detail=detail))
+    faults += found
+    if found or modulus is None or ratio is None:
         return 1.0
-    if found.youngs_modulus is None or found.poissons_ratio is None:
-        detail = f"modulus or Poisson's ratio of {found.id} are not known"
-        faults.append(Fault(pointer=at, detail=detail))
-        return 1.0
-    return (1 - float(found.poissons_ratio) ** 2) / (float(found.youngs_modulus) * _MPA)
+    return (1 - ratio**2) / (modulus * _MPA)
+
+
+def _first(stated: float | None, known: Decimal | None) -> float | None:
+    return float(known) if stated is None and known is not None else stated
+
+
+def _elasticity_faults(stated: Elasticity, at: str) -> Iterator[Fault]:
+    modulus, ratio = stated.youngs_modulus, stated.poissons_ratio
+    if modulus is not None and not 0 < modulus < inf:
+        yield Fault(pointer=f"{at}_youngs_modulus", detail="must be greater than zero")
+    if ratio is not None and not 0 <= ratio <= MOST_RATIO:
+        yield Fault(pointer=f"{at}_poissons_ratio", detail="must lie between 0 and 0.5")

@@ -8,6 +8,7 @@ from msgspec import Meta
 
 from wrung.answers import Stack, Unmet
 from wrung.blocks import Block
+from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
 from wrung.materials import material_fault
 from wrung.measures import Deviation, Length, Margin, Ratio
@@ -36,6 +37,12 @@ class Accessory(CheckedStruct, frozen=True, kw_only=True):
     material: Annotated[Name | None, Meta(description="What it is made of; steel if left out.")] = (
         None
     )
+    expansion: Annotated[
+        Ratio | None,
+        Meta(
+            description="Its coefficient of thermal expansion, 1e-6/K; before that of its material."
+        ),
+    ] = None
 
     @property
     def sign(self) -> int:
@@ -217,4 +224,13 @@ def _reading(deviation: int | None, offset: int | None) -> int | None:
 
 def _as_block(accessory: Accessory) -> Block:
     """An accessory as far as temperature goes."""
-    return Block(id="", nominal=accessory.thickness, material=accessory.material, limit_deviation=0)
+    known = None
+    if accessory.expansion is not None:
+        known = Calibration(expansion=float(accessory.expansion))
+    return Block(
+        id="",
+        nominal=accessory.thickness,
+        material=accessory.material,
+        calibration=known,
+        limit_deviation=0,
+    )

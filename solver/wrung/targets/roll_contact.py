@@ -1,6 +1,7 @@
 """How far a stack and the two rolls that it stands between are pressed into each other."""
 
 from collections.abc import Iterator, Sequence
+from decimal import Decimal
 from typing import Annotated
 
 from msgspec import Meta
@@ -8,7 +9,7 @@ from msgspec import Meta
 from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault, InputError
 from wrung.measures import Length, Measure, Ratio
-from wrung.metrology.contact import LineContact, roll_contact
+from wrung.metrology.contact import Elasticity, LineContact, roll_contact
 from wrung.targets.base import Name
 from wrung.texts import Phrase, figure, phrase
 
@@ -28,6 +29,19 @@ class RollContact(CheckedStruct, frozen=True, kw_only=True):
     stack_material: Annotated[
         Name, Meta(description="What the outer blocks of the stack are made of.")
     ] = "steel"
+    roll_youngs_modulus: Annotated[
+        Ratio | None, Meta(description="Young's modulus of the rolls, GPa; before the material's.")
+    ] = None
+    roll_poissons_ratio: Annotated[
+        Ratio | None, Meta(description="Poisson's ratio of the rolls, likewise.")
+    ] = None
+    stack_youngs_modulus: Annotated[
+        Ratio | None,
+        Meta(description="Young's modulus of the outer blocks, GPa; before the material's."),
+    ] = None
+    stack_poissons_ratio: Annotated[
+        Ratio | None, Meta(description="Poisson's ratio of the outer blocks, likewise.")
+    ] = None
 
     def faults(self, at: str, thinner_roll: int) -> Iterator[Fault]:
         """What is wrong with it; ``at`` is its pointer without the slash."""
@@ -35,7 +49,7 @@ class RollContact(CheckedStruct, frozen=True, kw_only=True):
             self.with_roll(thinner_roll)
         except InputError as error:
             for fault in error.faults:
-                member = fault.pointer.replace("other_material", "stack_material")
+                member = fault.pointer.replace("/other_", "/stack_")
                 yield Fault(pointer=f"/{at}{member}", detail=fault.detail)
 
     def with_roll(self, diameter: int) -> LineContact:
@@ -50,7 +64,16 @@ class RollContact(CheckedStruct, frozen=True, kw_only=True):
             contact_length=self.contact_length,
             roll_material=self.roll_material,
             other_material=self.stack_material,
+            roll_elasticity=_stated(self.roll_youngs_modulus, self.roll_poissons_ratio),
+            other_elasticity=_stated(self.stack_youngs_modulus, self.stack_poissons_ratio),
         )
+
+
+def _stated(modulus: Decimal | None, ratio: Decimal | None) -> Elasticity:
+    return Elasticity(
+        youngs_modulus=None if modulus is None else float(modulus),
+        poissons_ratio=None if ratio is None else float(ratio),
+    )
 
 
 def pressed_rolls(contact: RollContact | None, diameters: Sequence[int]) -> LineContact:

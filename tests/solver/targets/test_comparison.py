@@ -119,6 +119,23 @@ class TestBetweenJaws:
             um("0.8"),
         )
 
+    def test_a_coefficient_of_its_own_goes_before_that_of_the_material(
+        self, make_stack: MakeStack
+    ) -> None:
+        """Two jaws of 5 mm that grow by 2e-6/K more than steel, 10 K above 20 °C: 0.2 µm."""
+        warm = Conditions(temperature=exactly(30.0), part=Part(material="steel"))
+        own = replace(self.jaw, expansion=Decimal("13.5"))
+        usual, grown = (
+            replace(self.target, accessories=(jaw, jaw), lower_deviation=0)
+            for jaw in (self.jaw, own)
+        )
+        stack = make_stack("j", mm("32.13"), conditions=warm)
+        before, after = (each.results([stack]).reading_at_lower for each in (usual, grown))
+
+        assert before is not None
+        assert after is not None
+        assert before - after == pytest.approx(um("0.2"), rel=1e-3)
+
     def test_an_accessory_that_subtracts_makes_the_stack_longer(self) -> None:
         spacer = Accessory(thickness=mm("2"), effect="subtracts")
         target = BetweenJawsTarget(ref="j", size=mm("10"), accessories=(spacer,))

@@ -1,12 +1,13 @@
 """Estimates as they stand on the wire."""
 
 from datetime import date
-from typing import Annotated, Final
+from typing import Annotated, Final, TypeAlias
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.lengths import SmallUnit, Unit
 from wrung.measures import TemperatureUnit
+from wrung.metrology.contact import MOST_RATIO
 from wrung_service.api.texts import Day, DecimalText, Name, WaitedMs
 from wrung_service.api.wire_lengths import Length, OptionalLength, SignedLength
 from wrung_service.api.words import Said
@@ -14,6 +15,19 @@ from wrung_service.api.words import Said
 _LANGUAGE = Meta(description="Language of the remarks: `en` or `de`.", examples=["de"])
 _MOST_CALIBRATIONS: Final = 100
 _MATERIAL = "See `GET /v1/materials`."
+_Modulus: TypeAlias = (
+    Annotated[
+        float,
+        Meta(ge=0.001, le=10_000, description="Young's modulus, GPa; before the material's."),
+    ]
+    | None
+)
+_PoissonsRatio: TypeAlias = (
+    Annotated[
+        float, Meta(ge=0, le=MOST_RATIO, description="Poisson's ratio; before the material's.")
+    ]
+    | None
+)
 
 
 class SoakingRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -88,6 +102,10 @@ class ContactRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     other_hollow: Annotated[
         bool, Meta(description="Whether that is a hollow, such as a spherical seat.")
     ] = False
+    ball_youngs_modulus: _Modulus = None
+    ball_poissons_ratio: _PoissonsRatio = None
+    other_youngs_modulus: _Modulus = None
+    other_poissons_ratio: _PoissonsRatio = None
     language: Annotated[Name, _LANGUAGE] = "en"
 
 

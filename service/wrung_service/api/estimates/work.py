@@ -11,7 +11,7 @@ from wrung.errors import Fault, InputError
 from wrung.grades import Limits, limits
 from wrung.lengths import SMALL_UNIT, to_text
 from wrung.measures import Measure
-from wrung.metrology.contact import Contact, ball_contact
+from wrung.metrology.contact import Contact, Elasticity, ball_contact
 from wrung.metrology.drift import FEWEST, Calibrated, drift_of
 from wrung.metrology.soaking_time import SoakingTime, soaking_time
 from wrung.texts import Phrase, figure, phrase
@@ -111,6 +111,12 @@ def contact(asked: ContactRequest, faults: Faults) -> ContactAnswer:
         other_material=asked.other_material,
         other_diameter=other,
         other_hollow=asked.other_hollow,
+        ball_elasticity=Elasticity(
+            youngs_modulus=asked.ball_youngs_modulus, poissons_ratio=asked.ball_poissons_ratio
+        ),
+        other_elasticity=Elasticity(
+            youngs_modulus=asked.other_youngs_modulus, poissons_ratio=asked.other_poissons_ratio
+        ),
     )
     words, small = Words(unit=asked.unit, language=asked.language), SMALL_UNIT[asked.unit]
     return ContactAnswer(
