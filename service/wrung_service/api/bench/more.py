@@ -1,5 +1,7 @@
 """What comes after the stack: the next best ones, and what one more block buys."""
 
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from msgspec import UNSET, Struct
@@ -40,7 +42,10 @@ class OtherStack(Struct, frozen=True, kw_only=True):
 
 
 class BoughtPlan(Struct, frozen=True, kw_only=True):
-    """A plan with its number of blocks and largest error; one stack can be chosen, several not."""
+    """A plan with its number of blocks and largest error; one stack can be chosen, several not.
+
+    ``error`` is as it is read, and exact where another plan would read the same.
+    """
 
     blocks: int
     error: str
@@ -67,20 +72,21 @@ def more_view(answer: StackAnswer, words: BenchWords, *, named: bool) -> MoreVie
     """What the page shows of an answer that was asked for more; ``named``: with names of sets."""
     traded = () if answer.trade_off is UNSET else answer.trade_off.plans
     others = () if answer.alternatives is UNSET else answer.alternatives.stacks
+    exact = [plan.largest_worst_case_error for plan in traded]
     plans = tuple(
         BoughtPlan(
             blocks=plan.total_blocks,
-            error=plan.largest_worst_case_error,
+            error=error,
             chosen=_chosen(plan.stacks[0]) if len(plan.stacks) == 1 else None,
         )
-        for plan in traded
+        for plan, error in zip(traded, _told_apart(exact), strict=True)
     )
     small = SIGNS[answer.small_unit]
     return MoreView(
         small=small,
         others=tuple(_other(each.stack, named=named) for each in others),
         plans=plans,
-        plot=_plot(plans, small, words) if len(plans) > 1 else None,
+        plot=_plot(plans, exact, small, words) if len(plans) > 1 else None,
         all_known=answer.trade_off is not UNSET and answer.trade_off.complete,
     )
 
@@ -111,11 +117,20 @@ def _chosen(stack: BuiltStack) -> str:
     return CHOSEN_SEPARATOR.join(each.id for each in stack.blocks)
 
 
-def _plot(plans: tuple[BoughtPlan, ...], small: str, words: BenchWords) -> str:
-    points = [Plotted(blocks=p.blocks, error=Decimal(p.error), label=p.error) for p in plans]
+def _told_apart(errors: Sequence[str]) -> Iterator[str]:
+    read = Counter(map(at_most, errors))
+    return (at_most(each) if read[at_most(each)] == 1 else each for each in errors)
+
+
+def _plot(plans: Sequence[BoughtPlan], exact: Sequence[str], small: str, words: BenchWords) -> str:
+    points = [
+        Plotted(blocks=plan.blocks, error=Decimal(error), label=words.figure(plan.error))
+        for plan, error in zip(plans, exact, strict=True)
+    ]
     return plot(
         points,
         title=words.say("more_buys"),
         across=words.say("blocks"),
         up=f"{words.say('worst_case')}, {small}",
+        mark=words.mark,
     )

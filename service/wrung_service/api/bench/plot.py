@@ -24,7 +24,7 @@ class Plotted(Struct, frozen=True, kw_only=True):
     label: str
 
 
-def plot(plans: Sequence[Plotted], *, title: str, across: str, up: str) -> str:
+def plot(plans: Sequence[Plotted], *, title: str, across: str, up: str, mark: str) -> str:
     """The plans from the fewest blocks on, as SVG; the first one is filled, as it is shown.
 
     Args:
@@ -32,8 +32,9 @@ def plot(plans: Sequence[Plotted], *, title: str, across: str, up: str) -> str:
         title: for who cannot see it.
         across: the word for blocks.
         up: the word for the error, with its unit.
+        mark: the decimal mark.
     """
-    drawn = _Plot(plans)
+    drawn = _Plot(plans, mark)
     content = "".join(
         (
             element("title", title),
@@ -48,8 +49,8 @@ def plot(plans: Sequence[Plotted], *, title: str, across: str, up: str) -> str:
 
 
 class _Plot:
-    def __init__(self, plans: Sequence[Plotted]) -> None:
-        self._plans = plans
+    def __init__(self, plans: Sequence[Plotted], mark: str) -> None:
+        self._plans, self._mark = plans, mark
         self._step = _nice(plans[0].error)
         self._lines = int(plans[0].error / self._step) + 1
         self._least, self._most = plans[0].blocks, plans[-1].blocks
@@ -60,7 +61,8 @@ class _Plot:
             value = place * self._step
             y = self._y(value)
             yield _line(f"M{_LEFT:g} {y:.1f}H{_WIDTH:g}", "thin", 0.75)
-            yield text(_LEFT - 5, y + 4, f"{value:f}", size=_LETTERS, anchor="end")
+            figure = f"{value:f}".replace(".", self._mark)
+            yield text(_LEFT - 5, y + 4, figure, size=_LETTERS, anchor="end")
         for plan in self._plans:
             yield text(
                 self._x(plan.blocks), _FOOT + 17, str(plan.blocks), size=_LETTERS, anchor="middle"
