@@ -54,6 +54,16 @@ def test_stacks_lie_inside_by_at_least_their_own_uncertainty(
     assert (guard == Decimal(least)) == (least == "3")
 
 
+def test_where_blocks_cannot_make_the_lengths_the_next_ones_inside_are_tried(
+    client: TestClient[Any],
+) -> None:
+    """The set has one block for half a micrometre, and two stacks would need it."""
+    limits = ask(client, rounded_to="0.0005")["results"][0]["limits"]
+
+    assert limits["guard_covers_uncertainty"] is True
+    assert all(gauge["stack"] for gauge in limits["gauges"])
+
+
 def test_the_record_holds_the_guard_band_that_was_found(client: TestClient[Any]) -> None:
     answer = ask(client)
     record = answer["record"]

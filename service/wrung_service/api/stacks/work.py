@@ -73,9 +73,9 @@ class Worker(Struct, frozen=True, kw_only=True):
             Refusal: with everything that is wrong with the request.
         """
         rounds = MOST_ROUNDS if may_ask_again(asked) else 1
-        worked = self._once(asked, turn, now, look_into, share=share / rounds)
+        worked, further = self._once(asked, turn, now, look_into, share=share / rounds), 0
         for left in range(rounds - 1, 0, -1):
-            wider = with_wider_guards(worked.reading.body, worked.solved)
+            wider = with_wider_guards(worked.reading, worked.solved, further=further)
             if wider is None:
                 break
             try:
@@ -85,8 +85,9 @@ class Worker(Struct, frozen=True, kw_only=True):
                 break
             # Nobody gets fewer stacks for it; that some are not sure enough is in the answer.
             if len(found.solved.answer.stacks) < len(worked.solved.answer.stacks):
-                break
-            worked = found
+                further += 1
+                continue
+            worked, further = found, 0
         return worked
 
     def _once(
