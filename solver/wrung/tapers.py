@@ -14,8 +14,10 @@ from wrung.tables import Checked, load
 
 INCHES_IN_A_FOOT: Final = 12
 
-_LEFT_OUT: Final = r"[\s#-]|\bn[or]\."
+_LEFT_OUT: Final = r"[\s#-]|\bn[or](?:\.|(?=\s*\d))"
 """What makes no difference in a name: blanks, hyphens, and the words for number."""
+_HALF: Final = r"½|[.,]5\b"
+"""How else the half of Morse 4 1/2 is written."""
 
 
 class NamedTaper(Struct, frozen=True, kw_only=True):
@@ -86,7 +88,8 @@ class _Family(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     def names(self, size: _Size) -> tuple[str, ...]:
         """What one of its tapers is called."""
-        return tuple(f"{each} {size.size}" for each in (self.name, *self.also))
+        forms = (each if "{}" in each else f"{each} {{}}" for each in (self.name, *self.also))
+        return tuple(form.format(size.size) for form in forms)
 
 
 class _Tables(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -115,4 +118,4 @@ def _by_name() -> dict[str, NamedTaper]:
 
 
 def _plain(name: str) -> str:
-    return re.sub(_LEFT_OUT, "", name.casefold())
+    return re.sub(_LEFT_OUT, "", re.sub(_HALF, " 1/2", name.casefold()))
