@@ -1,7 +1,9 @@
 """``POST /v1/certificate-imports``: certificates in three forms, blocks in one."""
 
 import json
+import re
 from importlib.resources import files
+from pathlib import Path
 
 import pytest
 
@@ -9,6 +11,7 @@ from service.bodies import Json, pointers, problem_name, target
 from service.conftest import Client
 
 EXAMPLES = files("wrung_service.api").joinpath("examples")
+PUBLISHED = Path(__file__).parents[1] / "reference" / "certificates" / "published"
 PATH = "/v1/certificate-imports"
 CSV = EXAMPLES.joinpath("certificate.csv").read_bytes()
 JSON = EXAMPLES.joinpath("certificate.json").read_bytes()
@@ -145,6 +148,26 @@ def test_why_is_said(client: Client, body: bytes, media_type: str, detail: str) 
 
     assert response.status_code == 422
     assert detail in response.json()["detail"]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        b"",
+        b"idx,nominal\n",
+        b"id,nominal,deviation\n1,2,3,4\n",
+        b"id;nominal;deviation;expanded_uncertainty\na;1.000,5;-0,110;0.05\n",
+        *(path.read_bytes() for path in sorted(PUBLISHED.glob("*.xml"))),
+    ],
+)
+def test_why_is_said_in_german_to_its_last_word(client: Client, body: bytes) -> None:
+    media_type = "application/xml" if body.startswith(b"<") else "text/csv"
+    headers = {"Content-Type": media_type, "Accept-Language": "de"}
+    problem = client.post(PATH, content=body, headers=headers).json()
+
+    for said in (problem["detail"], *(each["detail"] for each in problem["errors"])):
+        plain = re.sub("'[^']*'", "", said)
+        assert not re.search(r"\b(the|is|has|no|and|line|where|of)\b", plain, re.IGNORECASE), said
 
 
 def test_other_media_types_are_refused(client: Client) -> None:

@@ -57,21 +57,18 @@ def german_title(name: str, english: str) -> str:
 
 def german_detail(detail: str) -> str:
     """What went wrong, with the place it went wrong at, and how much more there is."""
-    whole = None if _POINTED.fullmatch(detail) else _said(detail)
-    if whole is not None:
-        return whole
     found = _MORE.fullmatch(detail)
     said, more = (found["said"], found["more"]) if found else (detail, None)
     after = f" ({more} weitere, siehe errors)" if more else ""
-    return f"{_begun(said)}{after}."
+    return f"{_begun(said, detail).removesuffix('.')}{after}."
 
 
-def _begun(said: str) -> str:
-    """In German, also what stands in the middle of sentences elsewhere."""
-    if (text := german(said)) != said:
-        return text
-    text = german(said[:1].lower() + said[1:])
-    return f"{text[:1].upper()}{text[1:]}"
+def _begun(said: str, whole: str) -> str:
+    """In German, also what stands in the middle of sentences elsewhere, or is a whole one."""
+    if _POINTED.fullmatch(said):
+        return german(said)
+    text = _said(said[:1].lower() + said[1:], said, whole) or german(said)
+    return f"{text[:1].upper()}{text[1:]}" if said[:1].isupper() else text
 
 
 def german(text: str) -> str:
@@ -83,12 +80,16 @@ def german(text: str) -> str:
     return text if "'" in text else _FIGURE.sub(r"\1,\2", text)
 
 
-def _said(text: str) -> str | None:
-    if (word := _table()["words"].get(text)) is not None:
-        return word
+def _said(*texts: str) -> str | None:
+    """German for the one of these that is known by the most words; None if none is known."""
+    words = _table()["words"]
+    for text in texts:
+        if (word := words.get(text)) is not None:
+            return word
     for each in _sentences():
-        if found := each.english.fullmatch(text):
-            return each.german.format(*map(german, found.groups()))
+        for text in texts:
+            if found := each.english.fullmatch(text):
+                return each.german.format(*map(german, found.groups()))
     return None
 
 

@@ -63,7 +63,7 @@ def _check_header(sheet: Sheet) -> None:
         meant = "".join(or_nearest(name, unread) for name in missing)
         raise UnreadableError(
             _FIRST_LINE,
-            f"has no column {' and no column '.join(missing)}{meant.replace('known', 'found')}. "
+            f"has no column {', '.join(missing)}{meant.replace('known', 'found')}. "
             f"Found: {found}. Known: {', '.join(COLUMNS)}.",
         )
 
