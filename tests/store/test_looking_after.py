@@ -1,5 +1,6 @@
 """Doctor, backup and the chain of history, as an operator meets them."""
 
+import json
 import os
 import re
 import subprocess
@@ -278,3 +279,34 @@ def test_a_shelf_goes_out_and_comes_in_again(store: Store, store_url: str, tmp_p
     assert run("export", *at, "--csv").output == table
     assert run("import", *at, "--csv", str(shelf)).exit_code == 2
     assert run("export", "--store-url", store_url, "--site", "nowhere").exit_code == 2
+
+
+def test_sets_of_a_site_are_compared_or_refused_in_the_language_asked_for(
+    store: Store, store_url: str, tmp_path: Path
+) -> None:
+    with store.writing() as connection:
+        add_site(connection, SITE)
+    at, shelf = ("--store-url", store_url, "--site"), tmp_path / "shelf.json"
+    shelf.write_text(
+        json.dumps(
+            {
+                "unit": "mm",
+                "sets": [{"id": "near"}, {"id": "worn"}],
+                "blocks": [
+                    {"id": name, "set": name, "nominal": "2", "grade": "1", "condition": condition}
+                    for name, condition in (("near", "fit"), ("worn", "damaged"))
+                ],
+            }
+        )
+    )
+    assert run("import", *at, SITE, str(shelf)).exit_code == 0
+
+    told = run("compare", "near", "metric-103", *at, SITE).output
+    assert re.search(r"can be built +1 +1\n", told), told
+    for name in ("worn", "far"):
+        refused = run("compare", name, "near", *at, SITE, "--language", "de")
+        assert refused.exit_code == 2
+        assert f"der Standort hat keinen Satz '{name}'" in refused.output
+    nowhere = run("compare", "near", "near", *at, "nowhere", "--language", "de")
+    assert nowhere.exit_code == 2
+    assert "Nicht vorhanden" in nowhere.output

@@ -85,7 +85,13 @@ def shelf_of(name: str, crib: bytes | None) -> ComparedShelf:
             return _in(_json(file), ":".join(filter(None, (file.name, wanted))), wanted)
     if crib is not None and (found := _in(crib, name, name)).blocks:
         return found
-    known = composition(name)
+    try:
+        known = composition(name)
+    except InputError:
+        if crib is None:
+            raise
+        detail = f"the site has no set {name!r} with blocks that are fit for use"
+        raise InputError([Fault(pointer="/set", detail=detail)]) from None
     whole = GaugeSet(id=known.id, composition=known.id, limit_deviation=0)
     return ComparedShelf(name=known.id, unit=known.unit, blocks=tuple(whole.blocks()))
 

@@ -8,6 +8,7 @@ from typing import Any, Final, TypeVar
 
 import click
 
+from wrung_service.commands.language import Spoken
 from wrung_service.commands.service import needing_service
 from wrung_service.commands.status import Status, after_help
 from wrung_service.settings_reading import FILE, SettingsError, from_environment, variable
@@ -94,7 +95,9 @@ def done(function: Callable[..., Any], *arguments: object, **named: object) -> A
         # By name, as the classes belong to the extra.
         if not {each.__name__ for each in type(error).__mro__} & {*_REFUSED, "StoreError"}:
             raise
-        click.echo(f"wrung: {in_full(error)}", err=True)
+        # Commands without a choice of language are for who runs the service, and speak English.
+        language = click.get_current_context().params.get("language", "en")
+        click.echo(f"wrung: {Spoken(language=language).refusal(in_full(error))}", err=True)
         sys.exit(Status.REFUSED)
 
 
