@@ -348,6 +348,8 @@ def test_the_record_of_an_instrument_has_a_line_for_each_point(
     assert float(reader.pages[0].mediabox.height) == pytest.approx(height * MM, abs=0.1)
     said = {"de": ("bestanden", "Bestanden."), "en": ("pass", "Passed.")}[language]
     assert said[1] in text
+    # Nobody can read a statement without its rule (ISO/IEC 17025:2017, 7.8.6, from memory).
+    assert {"de": "einfache Annahme", "en": "simple acceptance"}[language] in text
     for row in result["rows"]:
         figures = (row["reading"], row["error"], row["permissible_error"], said[0])
         assert " ".join(figures) in text
@@ -362,6 +364,15 @@ def test_a_record_without_readings_is_a_form_to_fill_in(client: Client) -> None:
 
     assert "Not decided" in text
     assert "47.8" in text
+    assert "guard band" not in text
+
+
+def test_a_record_names_its_guard_band(client: Client) -> None:
+    body = example("check_points")
+    (target,) = body["targets"]
+    body["targets"] = [{**target, "guard_multiple": "1"}]
+
+    assert "guard band: 1 U" in text_of(printed(client, body, format="record-a4"))
 
 
 def test_what_is_no_series_of_check_points_has_no_record(client: Client) -> None:

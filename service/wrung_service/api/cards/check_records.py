@@ -83,6 +83,12 @@ class _Maker:
             if text not in (None, "0"):
                 sign = SIGNS[unit if name.startswith("range") else small]
                 yield words[f"check.{name}"], f"{self._marked(str(text))} {sign}"
+        if asked.get("readings"):
+            # A statement of conformity goes with its rule (ISO/IEC 17025:2017, 7.8.6, from memory).
+            multiple = asked.get("guard_multiple")
+            simple = multiple is None or not float(multiple)
+            rule = words["check.simple"] if simple else f"{self._marked(str(multiple))} U"
+            yield words["check.guard_band"], rule
 
     def _standards(self, target: str) -> Iterator[str]:
         """Each set, and each certificate of a block that was used, once."""
