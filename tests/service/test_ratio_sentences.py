@@ -18,7 +18,10 @@ _WITH_UNIT = re.compile(
     r"(?<![\w.,])(?P<whole>\d+)[.,](?P<decimals>\d+) ?(?P<unit>mm|in|µm|µin|\"|°C|°F)(?!\w)"
 )
 _MOST_DECIMALS = {"mm": 6, "in": 7, "µm": 2, "µin": 1, '"': 1, "°C": 2, "°F": 2}
-_NAMES = re.compile(r"ISO 3650(:1998)?|(ASME )?B89\.1\.9(-\d+)?|GGG-G-15C|grade \S+ \(|e-6/K")
+_NAMES = re.compile(
+    r"ISO 3650(:1998)?|ISO(/R)? 1938(-1|:1971)?|(ASME )?B89\.1\.9(-\d+)?|GGG-G-15C|"
+    r"grade \S+ \(|e-6/K"
+)
 _RULES = {"10", "45", "20", "68", "2", "11.5", "100", "4.5"}
 """Constants that the wordings themselves hold: a tenth, 45°, 20 °C and 68 °F, the coverage factor,
 steel's millionths, all of the way to the edge, and what hardened steel bears, GPa."""
@@ -96,6 +99,9 @@ def derived(answer: Json, request: Json) -> Iterator[Decimal]:
         if isinstance(low, str) and isinstance(high, str):
             yield Decimal(high) - Decimal(low)
             yield (Decimal(high) - Decimal(low)) * small
+        limit, worn = member.get("limit"), member.get("wear_limit")
+        if isinstance(limit, str) and isinstance(worn, str):
+            yield abs(Decimal(limit) - Decimal(worn)) * small
         for first, second, sign in (
             ("upper_deviation", "lower_deviation", -1),
             ("permissible_error", "permissible_error", 1),

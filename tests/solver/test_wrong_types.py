@@ -56,6 +56,7 @@ VALID: dict[str, Any] = {
     "offers": None,
     "only": None,
     "others": wrung.alternatives(SHELF, TARGETS, ANSWER),
+    "pointer": "/material",
     "quanta": mm("1"),
     "second": COVERAGE,
     "targets": TARGETS,

@@ -61,9 +61,9 @@ def test_every_key_that_the_library_says_has_words() -> None:
     for package in (wrung, wrung_service):
         for source in Path(package.__path__[0]).rglob("*.py"):
             found |= set(pattern.findall(source.read_text(encoding="utf-8")))
-    # Columns of the store, what history calls its events, and templates and words of the pages
-    # have the form of keys, too.
-    others = ("block.", "coverage.", "note.", "record.")
+    # Columns of the store, what history calls its events, and templates and words of the pages and
+    # cards have the form of keys, too.
+    others = ("block.", "check.", "coverage.", "note.", "record.")
     found -= {key for key in found if key.startswith(others) and key not in keys("en")}
     found |= {f"note.{code}" for code in get_args(NoteCode)}
     found |= {f"material.{material.id}" for material in all_materials()}
