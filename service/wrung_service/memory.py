@@ -4,10 +4,11 @@ import ctypes
 import os
 import threading
 from collections.abc import Callable
-from pathlib import Path
+from functools import cache
 from typing import Final
 
-_STATM: Final = Path("/proc/self/statm")
+_STATM: Final = "/proc/self/statm"
+_LONGEST: Final = 200
 _MB: Final = 1_000_000
 _WORTH_IT_MB: Final = 32
 """How much the process must have grown; giving back less is not worth the milliseconds."""
@@ -16,10 +17,22 @@ _WORTH_IT_MB: Final = 32
 def resident_mb() -> float | None:
     """Resident memory of this process, MB; None where the system does not say."""
     try:
-        pages = int(_STATM.read_bytes().split()[1])
+        statm = _statm()  # first: Windows has neither the file nor `pread`
+        pages = int(os.pread(statm, _LONGEST, 0).split()[1])
     except OSError:
         return None
-    return pages * os.sysconf("SC_PAGE_SIZE") / _MB
+    return pages * _page_size() / _MB
+
+
+@cache
+def _statm() -> int:
+    """A descriptor that stays open: each call of the system lets go of the interpreter once."""
+    return os.open(_STATM, os.O_RDONLY)
+
+
+@cache
+def _page_size() -> int:
+    return os.sysconf("SC_PAGE_SIZE")
 
 
 class GivingBack:
