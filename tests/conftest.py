@@ -21,8 +21,8 @@ settings.register_profile("long", phases=PHASES, deadline=None, max_examples=200
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 
 give_ample_time()
-# Commands speak as their terminal does.
-os.environ["LC_ALL"] = "C"
+# Commands speak the language of their terminal, and compilers read files in its encoding.
+os.environ["LC_ALL"] = "C.UTF-8"
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:

@@ -150,7 +150,8 @@ def test_openapi_generator_java(address: str, tmp_path: Path) -> None:
     )
     archive = _archive()
 
-    run("javac", "-nowarn", "-proc:none", "-d", "classes", "-cp", archive, "@sources", at=tmp_path)
+    quiet = ("-nowarn", "-proc:none", "-encoding", "UTF-8")
+    run("javac", *quiet, "-d", "classes", "-cp", archive, "@sources", at=tmp_path)
 
     path = os.pathsep.join(("classes", str(archive)))
     used = run("java", "-cp", path, "Use", address, at=tmp_path)
