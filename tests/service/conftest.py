@@ -2,6 +2,7 @@
 
 import io
 import json
+import sys
 from collections.abc import Callable, Iterator
 from typing import Any, TypeAlias
 
@@ -9,6 +10,7 @@ import msgspec
 import pytest
 from litestar.testing import TestClient
 
+from wrung_service.__main__ import main
 from wrung_service.app import Service, create_app
 from wrung_service.observe.logs import make_log
 from wrung_service.settings import Settings
@@ -68,3 +70,26 @@ def client(service: Service) -> Iterator[Client]:
     """A client of `service`."""
     with TestClient(service) as client:
         yield client
+
+
+class Run:
+    """Runs commands in this process."""
+
+    def __init__(self, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+        self._capsys, self._monkeypatch = capsys, monkeypatch
+
+    def __call__(self, *arguments: str, sent: object = None) -> tuple[int, str, str]:
+        """Exit status, standard output, standard error; what is sent goes to standard input."""
+        if sent is not None:
+            text = sent if isinstance(sent, str) else json.dumps(sent)
+            stdin = io.TextIOWrapper(io.BytesIO(text.encode()))
+            self._monkeypatch.setattr(sys, "stdin", stdin)
+        status = main(arguments)
+        told = self._capsys.readouterr()
+        return status, told.out, told.err
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Runs a command."""
+    return Run(capsys, monkeypatch)

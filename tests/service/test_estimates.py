@@ -43,7 +43,7 @@ BLOCK = {
 
 
 def test_a_drift_ends_the_use_before_the_limits_of_a_grade(client: Client) -> None:
-    """As in `test_command_line.py`: 0.02 um are left of grade 0, at 0.1284 um a year."""
+    """As in `test_compare_and_trend.py`: 0.02 um are left of grade 0, at 0.1284 um a year."""
     free = client.post(DRIFT, json=BLOCK).json()
     graded = client.post(DRIFT, json={**BLOCK, "grade": "0"}).json()
 
