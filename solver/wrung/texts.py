@@ -15,7 +15,7 @@ from msgspec import Struct
 from wrung.checked_types import typed
 from wrung.degrees import from_celsius
 from wrung.errors import Fault, InputError
-from wrung.lengths import SMALL_UNIT, UNIT_SIGNS, SmallUnit, Unit, to_text
+from wrung.lengths import SMALL_UNIT, UNIT_SIGNS, AnyUnit, SmallUnit, Unit, to_text
 from wrung.measures import Measure, TemperatureUnit
 from wrung.names import or_nearest
 from wrung.rounding import Rounding, read_angle, read_bound, read_length, read_seconds
@@ -107,6 +107,13 @@ def languages() -> tuple[str, ...]:
 def decimal_mark(language: str) -> str:
     """The decimal sign of a language."""
     return _wordings(language).decimal_mark
+
+
+@typed
+def marked(text: str, unit: AnyUnit, mark: str) -> str:
+    """A figure with the signs of print; inches keep their point, as on blocks."""
+    figure_text = text if unit == "in" else text.replace(".", mark)
+    return figure_text.replace("-", "−")  # noqa: RUF001 - a minus sign
 
 
 @typed

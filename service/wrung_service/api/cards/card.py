@@ -10,7 +10,7 @@ from wrung.lengths import parse
 from wrung.markings import engraved
 from wrung.rounding import at_most, read_text, uncertainty
 from wrung.stack_drawing import DrawnBlock, StackDrawing
-from wrung.texts import SIGNS, decimal_mark, role_in_words
+from wrung.texts import SIGNS, decimal_mark, marked, role_in_words
 from wrung_service.api.cards.instructed import Instructed
 from wrung_service.api.cards.lettering import CardDrawings
 from wrung_service.api.cards.words import words_of
@@ -116,7 +116,7 @@ class _Maker:
         return Card(
             operation=operation_of(stack, self._language),
             purpose=self._words.get(f"kind.{kinds.get(stack.target)}", ""),
-            length=wanted if record.unit == "in" else wanted.replace(".", mark),
+            length=marked(wanted, record.unit, mark),
             unit=SIGNS[record.unit],
             shelf=tuple(self._shelf()),
             error=error,

@@ -5,9 +5,9 @@ from typing import Any, Final, TypeAlias, cast
 
 from msgspec import Struct
 
-from wrung.lengths import parse
+from wrung.lengths import AnyUnit, parse
 from wrung.rounding import read_bound, read_text
-from wrung.texts import SIGNS, decimal_mark
+from wrung.texts import SIGNS, decimal_mark, marked
 from wrung_service.api.cards.instructed import Instructed
 from wrung_service.api.cards.words import words_of
 from wrung_service.api.records.shape import StackRecord
@@ -81,13 +81,13 @@ class _Maker:
         for name in _STATED:
             text = asked.get(name)
             if text not in (None, "0"):
-                sign = SIGNS[unit if name.startswith("range") else small]
-                yield words[f"check.{name}"], f"{self._marked(str(text))} {sign}"
+                stated = unit if name.startswith("range") else small
+                yield words[f"check.{name}"], self._with_sign(str(text), stated)
         if asked.get("readings"):
             # A statement of conformity goes with its rule (ISO/IEC 17025:2017, 7.8.6, from memory).
             multiple = asked.get("guard_multiple")
             simple = multiple is None or not float(multiple)
-            rule = words["check.simple"] if simple else f"{self._marked(str(multiple))} U"
+            rule = words["check.simple"] if simple else f"{self._figure(str(multiple))} U"
             yield words["check.guard_band"], rule
 
     def _standards(self, target: str) -> Iterator[str]:
@@ -104,14 +104,11 @@ class _Maker:
 
     def _cell(self, key: str, row: Json) -> str:
         if key in _LENGTHS:
-            text = self._length(key, row)
-        elif key in _SMALL:
-            text = self._small(key, row)
-        elif key == "record.passed":
+            return marked(self._length(key, row) or "", self._record.unit, self._mark)
+        if key == "record.passed":
             return self._words[f"statement.{row.statement}"] if row.statement else ""
-        else:
-            text = row.conformity_probability
-        return self._marked(str(text or ""))
+        text = self._small(key, row) if key in _SMALL else row.conformity_probability
+        return self._figure(str(text or ""))
 
     def _length(self, key: str, row: Json) -> str | None:
         stack = row.stack and row.stack.length
@@ -132,11 +129,14 @@ class _Maker:
         words, small = self._words, self._record.small_unit
         yield words[f"record.{'open' if result.passed is None else str(result.passed).lower()}"]
         if result.error_span is not None:
-            span = f"{self._marked(read_text(result.error_span, small, 'result'))} {SIGNS[small]}"
-            yield words["record.span"].format(span=span)
+            span = read_text(result.error_span, small, "result")
+            yield words["record.span"].format(span=self._with_sign(span, small))
         if result.permissible_span is not None:
             most = read_text(result.permissible_span, small, "most")
-            yield words["record.span_most"].format(span=f"{self._marked(most)} {SIGNS[small]}")
+            yield words["record.span_most"].format(span=self._with_sign(most, small))
 
-    def _marked(self, text: str) -> str:
-        return text if self._record.unit == "in" else text.replace(".", self._mark)
+    def _with_sign(self, text: str, unit: AnyUnit) -> str:
+        return f"{marked(text, unit, self._mark)} {SIGNS[unit]}"
+
+    def _figure(self, text: str) -> str:
+        return marked(text, self._record.small_unit, self._mark)

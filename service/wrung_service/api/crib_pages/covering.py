@@ -10,13 +10,13 @@ from litestar import Response, get
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
+from wrung.texts import marked
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.clients import client_of
 from wrung_service.api.coverage.answer import CoverageAnswer
 from wrung_service.api.coverage.work import CoverageWork
 from wrung_service.api.crib_pages.asked import language_of
 from wrung_service.api.crib_pages.failing import fault_words
-from wrung_service.api.crib_pages.members import printed
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.failures import Handlers
@@ -104,7 +104,7 @@ def covering(
             asked=asked,
             answer=answer,
             faults=_faults(refusal, fault_words(request)),
-            printed=partial(printed, mark=pages.mark(request)),
+            printed=partial(marked, mark=pages.mark(request)),
         )
 
     return show_coverage

@@ -6,7 +6,7 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.lengths import SMALL_UNIT, Unit
-from wrung.texts import SIGNS
+from wrung.texts import SIGNS, marked
 from wrung_service.api.crib_pages.moments import Calendar
 
 _SMALL: Final = frozenset({"limit_deviation", "deviation", "expanded_uncertainty", "variation"})
@@ -59,15 +59,9 @@ class Members(Struct, frozen=True, kw_only=True):
 
     def figure(self, text: str, unit: Unit) -> str:
         """A figure of a block that is marked in that unit."""
-        return printed(text, unit, self.mark)
+        return marked(text, unit, self.mark)
 
     def span(self, minutes: int) -> str:
         """Such as ``30 h 5 min``."""
         hours, rest = divmod(minutes, 60)
         return f"{hours} h {rest} min" if hours else f"{rest} min"
-
-
-def printed(text: str, unit: Unit, mark: str) -> str:
-    """A figure with the signs of print; inches keep their point, as on blocks."""
-    marked = text if unit == "in" else text.replace(".", mark)
-    return marked.replace("-", "−")  # noqa: RUF001 - a minus sign
