@@ -30,7 +30,11 @@ class Server:
         self._ended = False
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
-        self.address = f"http://127.0.0.1:{self.logged('listening')['port']}"
+
+    @property
+    def address(self) -> str:
+        """Where it listens; waits until it does."""
+        return f"http://127.0.0.1:{self.logged('listening')['port']}"
 
     @property
     def pid(self) -> int:
@@ -71,7 +75,8 @@ class Server:
     def exit_code(self) -> int:
         """How it ended; waits for its end, and for that of every process it has started."""
         code = self._process.wait(PATIENCE_S)
-        # They write the same log, which ends with the last of them.
+        # They write the same log, which ends with the last of them, and only its reader closes it:
+        # closed by another thread it would fail in the middle of a line.
         self._reader.join(PATIENCE_S)
         assert not self._reader.is_alive()
         return code
@@ -84,10 +89,11 @@ class Server:
 
     def _read(self) -> None:
         assert self._process.stdout
-        for text in self._process.stdout:
-            with self._changed:
-                self._lines.append(json.loads(text))
-                self._changed.notify_all()
+        with self._process.stdout as log:
+            for text in log:
+                with self._changed:
+                    self._lines.append(json.loads(text))
+                    self._changed.notify_all()
         with self._changed:
             self._ended = True
             self._changed.notify_all()
@@ -101,11 +107,13 @@ def running(*flags: str, environment: Mapping[str, str] | None = None) -> Iterat
     process = subprocess.Popen(  # noqa: S603 - our own program
         command, env={**ours, **(environment or {})}, stdout=subprocess.PIPE, text=True
     )
-    with process:
-        try:
-            yield Server(process)
-        finally:
-            process.kill()
+    server = Server(process)
+    try:
+        assert server.address
+        yield server
+    finally:
+        process.kill()
+        server.exit_code()
 
 
 def first_that_is(status: int, ask: Callable[[], httpx.Response]) -> httpx.Response:

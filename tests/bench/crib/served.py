@@ -10,7 +10,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 import sqlalchemy as sa
 
@@ -79,16 +79,18 @@ def served(
             if said["event"] == "listening":
                 break
         kept = [] if lines is None else lines
-        threading.Thread(
-            target=lambda: kept.extend(map(json.loads, process.stdout or ())), daemon=True
-        ).start()
+        threading.Thread(target=_keep, args=(process.stdout, kept), daemon=True).start()
         yield said["url"].rstrip("/"), process
     finally:
         if process.poll() is None:
             process.send_signal(signal.SIGTERM)
             process.wait(60)
-        if process.stdout:
-            process.stdout.close()
+
+
+def _keep(log: IO[bytes], lines: list[dict[str, Any]]) -> None:
+    """Read the rest; only its reader closes it, as another thread would break a line off."""
+    with log:
+        lines.extend(map(json.loads, log))
 
 
 def plan_of(number: int, length: str, start: float, **members: object) -> dict[str, Any]:
