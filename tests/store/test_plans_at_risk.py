@@ -198,6 +198,24 @@ def test_a_change_that_leaves_an_answer_true_marks_nobody(client: Client) -> Non
         restore(client)
 
 
+def test_a_block_shorter_than_its_nominal_length_is_judged_as_any_other(client: Client) -> None:
+    """Half of all certified deviations are negative."""
+    short = {**TEN, "deviation": "-0.05"}
+    send(client, short, "put")
+    with_ten(client)
+
+    told = [
+        [each["reason"] for each in send(client, {**short, **change}, "put")]
+        for change in (
+            {"expanded_uncertainty": "0.05"},
+            {"deviation": "-0.07"},
+            {"condition": "damaged"},
+        )
+    ]
+
+    assert told == [[], ["changed"], ["damaged"]]
+
+
 def test_no_plan_with_worse_figures_is_left_unmarked(client: Client) -> None:
     """Judged from outside: the same stack is worked out anew with the figures of today."""
     random = Random(17)  # noqa: S311 - the same each time

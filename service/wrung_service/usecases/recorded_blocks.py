@@ -83,7 +83,7 @@ def _read(block: _Block) -> Block:
     return Block(
         id=block.id,
         nominal=parse(block.nominal, block.unit),
-        deviation=small(block.deviation),
+        deviation=small(block.deviation, signed=True),
         expanded_uncertainty=small(block.expanded_uncertainty),
         limit_deviation=small(block.limit_deviation),
         grade=block.grade,
@@ -107,5 +107,5 @@ def _calibration(known: _Calibration | None, unit: SmallUnit) -> Calibration | N
     )
 
 
-def _length(text: str | None, unit: SmallUnit) -> int | None:
-    return None if text is None else parse(text, unit)
+def _length(text: str | None, unit: SmallUnit, *, signed: bool = False) -> int | None:
+    return None if text is None else parse(text, unit, signed=signed)
