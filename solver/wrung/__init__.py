@@ -100,14 +100,17 @@ if TYPE_CHECKING:
     from wrung.coverage.comparing import compare_coverage
     from wrung.coverage.surveying import coverage_of
     from wrung.planning.alternatives import alternatives
+    from wrung.planning.guarding import GuardedAnswer, solve_with_guard_bands
     from wrung.planning.solve import solve
     from wrung.planning.trade_off import trade_off
 else:
     _LATER = {
+        "GuardedAnswer": "wrung.planning.guarding",
         "alternatives": "wrung.planning.alternatives",
         "compare_coverage": "wrung.coverage.comparing",
         "coverage_of": "wrung.coverage.surveying",
         "solve": "wrung.planning.solve",
+        "solve_with_guard_bands": "wrung.planning.guarding",
         "trade_off": "wrung.planning.trade_off",
     }
 
@@ -152,6 +155,7 @@ __all__ = [
     "GaugeSet",
     "GearPinsTarget",
     "GeneralToleranceTarget",
+    "GuardedAnswer",
     "HeightSettingTarget",
     "InchFitTarget",
     "InputError",
@@ -204,6 +208,7 @@ __all__ = [
     "mm",
     "parse",
     "solve",
+    "solve_with_guard_bands",
     "to_degrees",
     "to_dms",
     "to_text",

@@ -67,6 +67,9 @@ def options(several: Several) -> dict[str, Any]:
 
 CALLS: Final[dict[Any, Callable[[Several], object]]] = {
     wrung.solve: lambda s: wrung.solve(s(SHELF), s(WANTED), **options(s)),
+    wrung.solve_with_guard_bands: lambda s: wrung.solve_with_guard_bands(
+        s(SHELF), s(WANTED), **options(s)
+    ),
     wrung.verify: lambda s: wrung.verify(s(SHELF), s(WANTED), PLAN, **options(s)),
     wrung.alternatives: lambda s: wrung.alternatives(s(SHELF), s(ONE), BEST, **options(s)),
     wrung.verify_alternatives: lambda s: wrung.verify_alternatives(
@@ -166,4 +169,6 @@ def without_times(found: object) -> object:
     """What is twice the same."""
     if isinstance(found, Answer):
         return untimed(found)
+    if isinstance(found, wrung.GuardedAnswer):
+        return replace(found, answer=untimed(found.answer))
     return replace(found, solve_ms=0.0) if isinstance(found, wrung.Coverage) else found

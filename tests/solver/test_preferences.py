@@ -21,11 +21,13 @@ from wrung import (
     GaugeSet,
     InputError,
     LengthTarget,
+    Objective,
     Preference,
     PreferenceResult,
     StackName,
     mm,
     solve,
+    trade_off,
     um,
     verify,
     without_claims,
@@ -318,3 +320,33 @@ def test_the_checker_finds_wrong_values_orders_and_bounds() -> None:
             told = replace(answer, preferences=said)
             breaches = verify(blocks, wanted, told, preferences=asked)
             assert [each.rule for each in breaches] == [rule]
+
+
+@pytest.mark.parametrize("objective", ["fewest_blocks", "least_error"])
+@pytest.mark.parametrize("asked_for", [SPREAD, Preference(goal="prefer_set", set="B")])
+def test_every_plan_of_a_trade_off_is_preferred(
+    objective: Objective, asked_for: Preference
+) -> None:
+    """One block of wide limits or two of narrow ones, in a worn set and in a new one."""
+    wide, narrow = (
+        make_blocks("10 20", limit_deviation="1"),
+        make_blocks("4 6 8 12", limit_deviation="0.1"),
+    )
+    blocks = [
+        replace(block, id=f"{name}-{block.nominal}", set=name, uses=uses)
+        for name, uses in (("A", 9), ("B", 0))
+        for block in (*wide, *narrow)
+    ]
+    options = Options(objective=objective, preferences=(asked_for,))
+    targets = make_targets("10 20")
+
+    found = trade_off(blocks, targets, solve(blocks, targets, **options), **options)
+
+    assert found.complete
+    assert [point.total_blocks for point in found.points] == [2, 4]
+    assert all(
+        block.id.startswith("B")
+        for point in found.points
+        for stack in point.stacks
+        for block in stack.blocks
+    )

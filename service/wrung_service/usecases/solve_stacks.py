@@ -5,6 +5,7 @@ from functools import partial
 from typing import Final, Protocol
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.answers import Answer, Objective
 from wrung.blocks import Block
@@ -18,8 +19,9 @@ from wrung.metrology import WORST_CASE, ErrorMeasure, RequiredRatio
 from wrung.metrology.block_remarks import grade_remarks
 from wrung.preferences import Preference
 from wrung.targets import LengthTarget, Target, TargetResult, results
+from wrung.targets.guard_bands import with_guard_bands
 from wrung.texts import Phrase
-from wrung_service.pool import Turn
+from wrung_service.pool import BusyError, Turn
 from wrung_service.usecases.find_choices import Choices, find_choices
 from wrung_service.usecases.judge_stacks import JudgedStack, judge_stacks
 from wrung_service.usecases.refused import NoteRefusedClaims, confirmed
@@ -69,6 +71,7 @@ class SolvedStacks(Struct, frozen=True, kw_only=True):
     """A checked plan and its results.
 
     Attributes:
+        targets: those of the query, with the guard bands that were found.
         answer: the plan.
         judged: for each of its stacks in turn how sure it is.
         results: for each target that is no plain length, what its stacks come to in its trade.
@@ -77,6 +80,7 @@ class SolvedStacks(Struct, frozen=True, kw_only=True):
         choices: what else could be built, as far as it was asked for.
     """
 
+    targets: tuple[Target, ...]
     answer: Answer
     judged: tuple[JudgedStack, ...]
     results: tuple[TargetResult, ...] = ()
@@ -98,6 +102,18 @@ def solve_stacks(
         BusyError: waiting left too little time, or the service is stopping.
         AnswerRefusedError: a stack is wrong; that is a fault of this program.
     """
+
+    def ask(targets: Sequence[Target], part: float) -> SolvedStacks:
+        wanted = replace(query, targets=tuple(targets))
+        return _solve_once(wanted, turn=turn, solve=solve, note=note, share=share * part)
+
+    _, found = with_guard_bands(query.targets, ask, ends_with=(BusyError,))
+    return found
+
+
+def _solve_once(
+    query: StackQuery, *, turn: Turn, solve: Solve, note: NoteRefusedClaims, share: float
+) -> SolvedStacks:
     by = Deadline(_time_for_searches_ms(query, share * turn.time_for_search_ms()), turn.cancel)
 
     def solve_part(part: StackQuery, left: int) -> Answer:
@@ -150,6 +166,7 @@ def worked_out(answer: Answer, query: StackQuery, choices: Choices) -> SolvedSta
         answer, query.targets, found, query.blocks, unit=query.handwork
     )
     return SolvedStacks(
+        targets=query.targets,
         answer=answer,
         judged=judge_stacks(answer.stacks, query),
         results=found,

@@ -49,8 +49,8 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
     guard_by_uncertainty: Annotated[
         bool,
         Meta(
-            description="Whether the service finds the guard band: at least `guard_band`, and at "
-            "least the expanded uncertainty that each of the stacks found turns out to have, "
+            description="Whether the guard band is found by searching: at least `guard_band`, and "
+            "at least the expanded uncertainty that each of the stacks found turns out to have, "
             "offset included. It searches again, four times at most, until that holds. Needs "
             "`rounded_to`."
         ),

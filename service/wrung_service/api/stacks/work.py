@@ -13,11 +13,11 @@ from wrung_service.api.crib.recording import as_recorded
 from wrung_service.api.crib.request import CribOnRequest
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.faults import Faults
-from wrung_service.api.problems import Refusal, refuse_if_any
+from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.records.shape import StackRecord
 from wrung_service.api.records.writing import write_record
 from wrung_service.api.stacks.answer import StackAnswer
-from wrung_service.api.stacks.guarding import MOST_ROUNDS, may_ask_again, with_wider_guards
+from wrung_service.api.stacks.guarding import with_guard_bands
 from wrung_service.api.stacks.reading import (
     Clock,
     LookInto,
@@ -28,7 +28,7 @@ from wrung_service.api.stacks.reading import (
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.stacks.writing import write_answer
 from wrung_service.observe.lines import current_line
-from wrung_service.pool import BusyError, Turn
+from wrung_service.pool import Turn
 from wrung_service.settings import Limits
 from wrung_service.usecases.crib_shelf import LookUp
 from wrung_service.usecases.refused import NoteRefusedClaims
@@ -72,33 +72,6 @@ class Worker(Struct, frozen=True, kw_only=True):
         Raises:
             Refusal: with everything that is wrong with the request.
         """
-        rounds = MOST_ROUNDS if may_ask_again(asked) else 1
-        worked, further = self._once(asked, turn, now, look_into, share=share / rounds), 0
-        for left in range(rounds - 1, 0, -1):
-            wider = with_wider_guards(worked.reading, worked.solved, further=further)
-            if wider is None:
-                break
-            try:
-                found = self._once(wider, turn, now, look_into, share=share / left)
-            except (Refusal, BusyError):
-                # The guard band leaves nothing of the tolerance, or there is no time to search.
-                break
-            # Nobody gets fewer stacks for it; that some are not sure enough is in the answer.
-            if len(found.solved.answer.stacks) < len(worked.solved.answer.stacks):
-                further += 1
-                continue
-            worked, further = found, 0
-        return worked
-
-    def _once(
-        self,
-        asked: StackRequest,
-        turn: Turn,
-        now: datetime,
-        look_into: LookInto | None,
-        *,
-        share: float,
-    ) -> Worked:
         reading = read_stack_request(asked, self.limits, now, look_into)
         _note_question(reading)
         try:
@@ -110,6 +83,7 @@ class Worker(Struct, frozen=True, kw_only=True):
             # An error that names no fault goes on, and is answered as a fault of ours.
             raise
         _note_answer(solved.answer)
+        reading = with_guard_bands(reading, solved)
         answer = write_answer(solved, reading, waited_ms=turn.waited_ms)
         return Worked(reading=reading, solved=solved, answer=answer)
 
