@@ -29,7 +29,7 @@ from wrung import (
 from wrung.compositions import compositions_with
 from wrung.deadline import Deadline
 from wrung.order import Order
-from wrung.planning.building.fine import places
+from wrung.planning.building.fine import each_step
 from wrung.planning.building.proofs import Proofs, needs
 from wrung.planning.execution import answered
 from wrung.planning.problem import build_problem
@@ -159,7 +159,7 @@ def test_two_targets_cannot_share_the_only_way_to_a_last_digit() -> None:
     )
 
     assert not any(need.conflict((0, 1)) for need in needs(problem))
-    assert any(place.packed((0, 1)) == 1 for place in places(problem))
+    assert any(fine.packed((0, 1)) == 1 for fine in each_step(problem))
     assert Proofs(problem).known_conflict(Deadline(60_000)) == (0, 1)
 
 

@@ -14,7 +14,7 @@ from wrung.deadline import Deadline
 from wrung.lengths import Unit, parse
 from wrung.planning.building.builder import Builder
 from wrung.planning.building.coarse_tables import Mask
-from wrung.planning.building.fine import Place, places
+from wrung.planning.building.fine import Fine, each_step
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.problem import Problem, error_of
 from wrung.planning.shortage.standing import Standing
@@ -32,12 +32,13 @@ def plain(blocks: str, targets: str) -> Problem:
     return problem_of(Request(blocks=make_blocks(blocks), targets=make_targets(targets)))
 
 
-def most_packed(problem: Problem, place: Place, demands: Collection[int]) -> int:
+def most_packed(problem: Problem, fine: Fine, demands: Collection[int]) -> int:
     """Try every choice of patterns, and of demands that go without."""
     there = Counter(piece.nominal for piece in problem.pieces if not piece.wear)
-    fine = place.fine
     none = (0,) * len(fine.lengths)
-    ways = [[none, *(tuple(fine.uses[row]) for row in fine.rows(k))] for k in demands]
+    ways = [
+        [none, *(tuple(fine.uses[row]) for row in fine.rows(problem.demands[k]))] for k in demands
+    ]
     choices = (
         chosen
         for chosen in product(*([*enumerate(own)] for own in ways))
@@ -82,14 +83,14 @@ def test_patterns_are_packed_as_well_as_can_be(blocks: str, targets: str) -> Non
     """As many side by side as when every choice is tried; all of them together likewise."""
     problem = plain(blocks, targets)
     numbers = range(len(problem.demands))
-    found = places(problem)
+    found = each_step(problem)
 
     assert found
-    for place in found:
+    for fine in found:
         for demands in (d for size in numbers for d in combinations(numbers, size + 1)):
-            most = most_packed(problem, place, demands)
-            assert place.packed(demands) == most
-            assert place.together(demands) == (most == len(demands))
+            most = most_packed(problem, fine, demands)
+            assert fine.packed(demands) == most
+            assert fine.together(demands) == (most == len(demands))
 
 
 def check_stack(problem: Problem, demand: int, stack: Mask, taken: Mask) -> None:

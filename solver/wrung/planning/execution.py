@@ -13,7 +13,8 @@
 7. The answer is put together (`assembly`). The checker then judges it by itself.
 """
 
-from msgspec import Struct
+from collections.abc import Sequence
+
 from msgspec.structs import replace
 
 from wrung.answers import Answer, CasePlan, Shortage, Unmet
@@ -122,47 +123,41 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     These are only looked for where the search has not served all; with little time beforehand, as
     then nothing may be left for them.
     """
-    hurried = search_by.remaining < search_by.tuning.hurried_seconds
-    known = _simply_known(problem, search_by) if hurried else None
-    if known and sum(known.most) < len(problem.demands):
-        search_by = search_by.keeping(search_by.tuning.most_kept_to_explain_ms)
+    buildable: tuple[Buildable, ...] = ()
+    most: tuple[int, ...] | None = None
+    if search_by.remaining < search_by.tuning.hurried_seconds:
+        buildable = buildable_alone(problem, search_by)
+        most = _served_at_most(problem, buildable, search_by)
+        if sum(most) < len(problem.demands):
+            search_by = search_by.keeping(search_by.tuning.most_kept_to_explain_ms)
     asked = ask_apart(problem, search_by) if problem.demands else None
     finding = asked.finding if asked else found(problem, (), Proof())
     plan = finding.plan or (None,) * len(problem.demands)
     if None in plan:
-        known = known or _simply_known(problem, answer_by)
+        buildable = buildable or buildable_alone(problem, answer_by)
+    if None in plan and not finding.served_proven:
         # What an unfinished search left out may still fit beside its plan.
-        plan = plan if finding.served_proven else filled(problem, plan, answer_by)
+        plan = filled(problem, plan, answer_by)
+        most = most or _served_at_most(problem, buildable, answer_by)
         # A proof is about every plan, so it also holds beside a plan that was filled up.
-        simple = proof_of(unserved(problem, known.most))
+        simple = proof_of(unserved(problem, most))
         finding = found(problem, plan, finding.proof.joined(simple))
     return BestPlan(
         finding=finding,
         plan=plan,
         totals=totals(problem, plan),
-        buildable=known.buildable if known else (),
+        buildable=buildable,
         engine=asked.engine if asked else None,
     )
 
 
-class _Known(Struct, frozen=True, kw_only=True):
-    """What is proven without a search.
-
-    Attributes:
-        buildable: for each demand whether it can be built alone, where that was quickly proven.
-        most: by class, no plan that serves as many of those before it serves more.
-    """
-
-    buildable: tuple[Buildable, ...]
-    most: tuple[int, ...]
-
-
-def _simply_known(problem: Problem, deadline: Deadline) -> _Known:
-    buildable = buildable_alone(problem, deadline)
+def _served_at_most(
+    problem: Problem, buildable: Sequence[Buildable], deadline: Deadline
+) -> tuple[int, ...]:
+    """By class, no plan that serves as many of those before it serves more: simple proofs."""
     part = subproblem(problem, [k for k, can in enumerate(buildable) if can is not False])
     # Demands that are needed at different times cannot conflict.
     alone = all(len(clique) == 1 for clique in part.cliques)
     if alone or deadline.remaining < deadline.tuning.least_seconds_for_proofs:
-        return _Known(buildable=buildable, most=part.sizes)
-    most = Proofs(part, deadline.tuning).served_at_most(part.sizes)
-    return _Known(buildable=buildable, most=most)
+        return part.sizes
+    return Proofs(part, deadline.tuning).served_at_most(part.sizes)

@@ -19,11 +19,10 @@ from wrung.planning.building.coarse_tables import (
     as_mask,
     as_pieces,
     coarse_tables,
-    first_pieces,
 )
 from wrung.planning.building.fine import Fine, for_building
 from wrung.planning.parts import allowed, built
-from wrung.planning.problem import Problem
+from wrung.planning.problem import Demand, Problem
 from wrung.tuning import TUNING, Tuning
 
 
@@ -83,7 +82,7 @@ class Builder:
             return
         patterns = self._patterns.get(demand)
         if patterns is None:
-            patterns = tuple(_patterns(self._fine, demand, self._pieces))
+            patterns = tuple(_patterns(self._fine, self._problem.demands[demand], self._pieces))
             self._patterns[demand] = patterns
         for pattern in patterns:
             fine = pattern.free(taken)
@@ -119,7 +118,9 @@ class _Pattern(Struct, frozen=True, kw_only=True):
             left = pieces & ~taken
             if left.bit_count() < count:
                 return None
-            found |= first_pieces(left, count)
+            for _ in range(count):
+                found |= left & -left
+                left &= left - 1
         return found
 
 
@@ -132,7 +133,7 @@ def _pieces(problem: Problem, fine: Fine) -> tuple[Mask, ...]:
     )
 
 
-def _patterns(fine: Fine, demand: int, pieces: Sequence[Mask]) -> Iterator[_Pattern]:
+def _patterns(fine: Fine, demand: Demand, pieces: Sequence[Mask]) -> Iterator[_Pattern]:
     for row in fine.rows(demand).tolist():
         counts: list[int] = fine.uses[row].tolist()
         used = [use for use in zip(pieces, counts, strict=True) if use[1]]

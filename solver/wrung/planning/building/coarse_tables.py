@@ -5,7 +5,7 @@ pieces add up to the sum. A further piece is one shift of all rows: up by one ro
 length. The number before each piece is kept, so that the pieces of a sum can be traced back.
 """
 
-from collections import Counter, OrderedDict
+from collections import OrderedDict
 from collections.abc import Sequence
 from math import gcd, prod
 from typing import TypeAlias
@@ -20,8 +20,11 @@ Mask: TypeAlias = int
 """Pieces, as the bits of a number; 0 is no stack."""
 
 
-_Table: TypeAlias = tuple[list[tuple[int, int]], list[int]]
-"""Pieces by number and size of their length; the sums of none, of the first one, two and so on."""
+class _Table(Struct, frozen=True, kw_only=True):
+    """Pieces with their lengths in steps; the sums of none, of the first one, two and so on."""
+
+    pieces: Sequence[tuple[Mask, int]]
+    sums: Sequence[int]
 
 
 class _Length(Struct, frozen=True, kw_only=True):
@@ -47,14 +50,6 @@ def as_pieces(mask: Mask) -> tuple[int, ...]:
     return tuple(found)
 
 
-def first_pieces(mask: Mask, count: int) -> Mask:
-    """The first so many of these pieces."""
-    rest = mask
-    for _ in range(count):
-        rest &= rest - 1
-    return mask ^ rest
-
-
 class CoarseTables:
     """What the free ones of the pieces without a fine length add up to.
 
@@ -76,13 +71,14 @@ class CoarseTables:
     ) -> None:
         self._problem, self._lengths, self._step = problem, lengths, step
         self._counts, self._width = shape
+        self._every = sum(own.pieces for own in lengths)
         self._nothing = sum(1 << self._width * count for count in range(self._counts))
         fewer = self._nothing >> self._width
         # What a piece can be added to: sums beyond the end must not run over into the next row.
-        self._below = {own.size: (fewer << self._width - own.size) - fewer for own in lengths}
+        self._below = [(fewer << self._width - own.size) - fewer for own in lengths]
         self.bits = _bits(lengths, shape)
         self._most_kept = most_kept
-        self._kept: OrderedDict[bytes, _Table] = OrderedDict()
+        self._kept: OrderedDict[Mask, _Table] = OrderedDict()
 
     def completed(self, demand: int, fine: Mask, length: int, taken: Mask) -> Mask:
         """The fine pieces of that length and as few others as serve the demand; 0 if none do."""
@@ -91,52 +87,49 @@ class CoarseTables:
         first, last = max(-(-low // step), 0), high // step
         if first > last:
             return 0
-        found = self._fewest(self._table(taken), first, last)
-        return 0 if found is None else fine | self._pieces(found, taken)
+        found = self._fewest(self._table(self._every & ~taken), first, last)
+        return 0 if found is None else fine | found
 
-    def _pieces(self, counts: Counter[int], taken: Mask) -> Mask:
-        """For each length, that many pieces that are not taken."""
-        picked = 0
-        for number, count in counts.items():
-            picked |= first_pieces(self._lengths[number].pieces & ~taken, count)
-        return picked
-
-    def _table(self, taken: Mask) -> _Table:
-        # How many pieces of each length are available.
-        free = bytes(min((own.pieces & ~taken).bit_count(), own.most) for own in self._lengths)
+    def _table(self, free: Mask) -> _Table:
         table = self._kept.pop(free, None)
         if table is None:
-            counted = zip(enumerate(self._lengths), free, strict=True)
-            sizes = [(number, own.size) for (number, own), count in counted for _ in range(count)]
-            reached, before = self._nothing, [self._nothing]
-            for _, size in sizes:
-                reached |= (reached & self._below[size]) << self._width + size
-                before.append(reached)
-            table = sizes, before
+            table = self._filled(free)
             # The least recently used one makes room.
             if len(self._kept) == self._most_kept:
                 self._kept.popitem(last=False)
         self._kept[free] = table
         return table
 
-    def _fewest(self, table: _Table, first: int, last: int) -> Counter[int] | None:
-        """The fewest pieces that bring the sum to ``first..last``, by length; None if none do."""
-        reached, wanted = table[1][-1], (1 << last - first + 1) - 1
+    def _filled(self, free: Mask) -> _Table:
+        pieces: list[tuple[Mask, int]] = []
+        reached, sums = self._nothing, [self._nothing]
+        for own, below in zip(self._lengths, self._below, strict=True):
+            left, size = own.pieces & free, own.size
+            for _ in range(own.most):
+                if not left:
+                    break
+                reached |= (reached & below) << self._width + size
+                sums.append(reached)
+                pieces.append((left & -left, size))
+                left &= left - 1
+        return _Table(pieces=pieces, sums=sums)
+
+    def _fewest(self, table: _Table, first: int, last: int) -> Mask | None:
+        """The fewest pieces that bring the sum to ``first..last``; None if none do."""
+        reached, wanted = table.sums[-1], (1 << last - first + 1) - 1
         for count in range(self._counts):
             if within := reached >> count * self._width + first & wanted:
                 return self._back(table, count, first + (within & -within).bit_length() - 1)
         return None
 
-    def _back(self, table: _Table, count: int, total: int) -> Counter[int]:
-        sizes, before = table
-        picked: Counter[int] = Counter()
-        place = len(sizes)
+    def _back(self, table: _Table, count: int, total: int) -> Mask:
+        picked, place = 0, len(table.pieces)
         while total:
             place -= 1
             # Left out where those before it do without.
-            if not before[place] >> count * self._width + total & 1:
-                number, size = sizes[place]
-                picked[number] += 1
+            if not table.sums[place] >> count * self._width + total & 1:
+                piece, size = table.pieces[place]
+                picked |= piece
                 count, total = count - 1, total - size
         return picked
 

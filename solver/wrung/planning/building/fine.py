@@ -7,8 +7,8 @@ all be served, whatever else is on the shelf.
 """
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
-from functools import reduce
+from collections.abc import Collection, Mapping
+from functools import cached_property, reduce
 from itertools import pairwise
 from math import prod
 from typing import TypeAlias
@@ -17,11 +17,15 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
+from wrung.keeping import kept
 from wrung.planning.problem import Demand, Problem
 from wrung.subset_sums import as_bits
 from wrung.tuning import TUNING, Tuning
 
 Ints: TypeAlias = npt.NDArray[np.int64]
+
+Uses: TypeAlias = int
+"""Some of the ways to use the fine pieces, as the bits of a number."""
 
 
 class SeriesStep(Struct, frozen=True, kw_only=True):
@@ -37,6 +41,12 @@ def series_steps(problem: Problem, tuning: Tuning = TUNING) -> tuple[SeriesStep,
     A step is the distance between two neighbouring lengths: in a set, the steps of its series. Of
     several sets, such as an inch and a metric one, it may also be what two steps have in common.
     """
+    return kept(
+        problem.pieces, ("series steps", tuning.most_steps), lambda: _steps(problem, tuning)
+    )
+
+
+def _steps(problem: Problem, tuning: Tuning) -> tuple[SeriesStep, ...]:
     ordered = sorted({piece.nominal for piece in problem.pieces})
     apart = sorted({longer - shorter for shorter, longer in pairwise(ordered)})
     steps = _fewest_finer(problem, np.array(apart, dtype=np.int64), tuning)
@@ -65,30 +75,42 @@ class Fine:
     Attributes:
         step: what the other pieces' lengths are multiples of, quanta.
         lengths: of the fine pieces, each once, quanta.
-        uses: a row for every way to use them, how many of each length, counted up like the digits
-            of a number: the numbers of two rows add up to that of both together.
-        sums: the lengths of the uses, quanta.
     """
 
-    def __init__(self, demands: tuple[Demand, ...], step: int, counts: Mapping[int, int]) -> None:
-        shape = [count + 1 for count in counts.values()]
-        self.step = step
+    def __init__(self, problem: Problem, step: SeriesStep, counts: Mapping[int, int]) -> None:
+        """``counts`` says how many pieces of each length may be used."""
+        self.step = step.length
         self.lengths = tuple(counts)
-        self.uses: Ints = np.indices(shape).reshape(len(shape), -1).T.astype(np.int64)
-        self.sums: Ints = self.uses @ np.array(self.lengths, dtype=np.int64)
-        self._counts = self.uses.sum(axis=1)
-        self._demands = demands
-        self._rows: dict[int, Ints] = {}
+        self._shape = [count + 1 for count in counts.values()]
+        self._demands = problem.demands
+        # A wear block that is itself fine adds ways to make up a length that are not considered.
+        self._excused = any(problem.pieces[piece].wear for piece in step.fine)
+        self._moves: dict[int, list[tuple[int, Uses]]] = {}
+        self._room: dict[int, Uses] = {}
 
-    def rows(self, demand: int) -> Ints:
+    @cached_property
+    def uses(self) -> Ints:
+        """A row for every way to use the pieces: how many of each length.
+
+        They are counted up like the digits of a number: the numbers of two rows add up to that of
+        both together.
+        """
+        return np.indices(self._shape).reshape(len(self._shape), -1).T.astype(np.int64)
+
+    @cached_property
+    def sums(self) -> Ints:
+        """The lengths of the uses, quanta."""
+        sums: Ints = self.uses @ np.array(self.lengths, dtype=np.int64)
+        return sums
+
+    @cached_property
+    def _counts(self) -> Ints:
+        counts: Ints = self.uses.sum(axis=1)
+        return counts
+
+    def rows(self, demand: Demand) -> Ints:
         """The uses that serve the demand and of which no part does, fewest pieces first."""
-        known = self._rows.get(demand)
-        if known is None:
-            known = self._rows[demand] = self._found(self._demands[demand])
-        return known
-
-    def _found(self, demand: Demand) -> Ints:
-        """Rows that leave a multiple of the step, without those that contain another such row."""
+        # They leave a multiple of the step.
         rest_low, rest_high = demand.low - self.sums, demand.high - self.sums
         multiple = rest_high // self.step * self.step >= np.maximum(rest_low, 0)
         fits = np.flatnonzero(multiple & (rest_high >= 0) & (self._counts <= demand.most))
@@ -100,50 +122,6 @@ class Fine:
             kept.append(row)
             left = left[(self.uses[left] < self.uses[row]).any(axis=1)]
         return np.array(kept, dtype=np.int64)
-
-
-def fine_of(problem: Problem, step: SeriesStep, tuning: Tuning = TUNING) -> Fine | None:
-    """The fine pieces of a step; None if there are none, or too many to try every use of them."""
-    counts = _counts(problem, step)
-    return Fine(problem.demands, step.length, counts) if _few(counts, tuning) else None
-
-
-def for_building(problem: Problem, tuning: Tuning = TUNING) -> Fine | None:
-    """Those that leave the fewest lengths beside them; if need be, only one of each length."""
-    every = [(step.length, _counts(problem, step)) for step in series_steps(problem, tuning)]
-    single = [(step, dict.fromkeys(counts, 1)) for step, counts in every]
-    few = [each for each in every if _few(each[1], tuning)]
-    few = few or [each for each in single if _few(each[1], tuning)]
-    if not few:
-        return None
-    step, counts = max(few, key=lambda each: len(each[1]))
-    return Fine(problem.demands, step, counts)
-
-
-def _counts(problem: Problem, step: SeriesStep) -> dict[int, int]:
-    return dict(Counter(problem.pieces[i].nominal for i in step.fine if not problem.pieces[i].wear))
-
-
-def _few(counts: Mapping[int, int], tuning: Tuning) -> bool:
-    return bool(counts) and prod(count + 1 for count in counts.values()) <= tuning.most_fine_uses
-
-
-Uses: TypeAlias = int
-"""Some of the ways to use the fine pieces, as the bits of a number."""
-
-
-class Move(Struct, frozen=True, kw_only=True):
-    """A pattern as what it makes of other uses: its row, and the uses beside which it has room."""
-
-    row: int
-    room: Uses
-
-
-class Place(Struct, frozen=True, kw_only=True):
-    """The fine pieces of one step, and per demand the patterns that serve it."""
-
-    fine: Fine
-    moves: tuple[tuple[Move, ...], ...]
 
     def packed(self, demands: Collection[int]) -> int:
         """The most of these demands whose patterns fit side by side."""
@@ -162,38 +140,45 @@ class Place(Struct, frozen=True, kw_only=True):
 
     def _with(self, uses: Uses, demand: int) -> Uses:
         """These uses, each with every pattern of the demand that fits beside it."""
+        moves = self._moves.get(demand)
+        if moves is None:
+            moves = self._moves[demand] = self._patterns(self._demands[demand])
         together = 0
-        for move in self.moves[demand]:
+        for row, room in moves:
             # Rows add up, so that adding a pattern to every use at once is a shift.
-            together |= (uses & move.room) << move.row
+            together |= (uses & room) << row
         return together
 
+    def _patterns(self, demand: Demand) -> list[tuple[int, Uses]]:
+        """The rows that serve the demand, each with the uses beside which it has room."""
+        rows = [0] if self._excused and demand.wear else self.rows(demand).tolist()
+        return [(row, self._beside(row)) for row in rows]
 
-def places(problem: Problem, tuning: Tuning = TUNING) -> tuple[Place, ...]:
-    """The places whose pieces are few enough to try every use of them."""
-    steps = () if problem.signed else series_steps(problem, tuning)
-    return tuple(
-        Place(fine=fine, moves=_moves(fine, _rows(problem, step, fine)))
-        for step in steps
-        if (fine := fine_of(problem, step, tuning)) is not None
-    )
-
-
-def _rows(problem: Problem, step: SeriesStep, fine: Fine) -> list[Ints]:
-    # A wear block that is itself fine adds ways to make up a length that are not considered here.
-    excused = any(problem.pieces[piece].wear for piece in step.fine)
-    return [
-        np.zeros(1, dtype=np.int64) if excused and demand.wear else fine.rows(number)
-        for number, demand in enumerate(problem.demands)
-    ]
+    def _beside(self, row: int) -> Uses:
+        """The uses beside which that one has room."""
+        known = self._room.get(row)
+        if known is None:
+            free = self.uses[-1] - self.uses[row]
+            known = self._room[row] = as_bits((self.uses <= free).all(axis=1))
+        return known
 
 
-def _moves(fine: Fine, rows: Sequence[Ints]) -> tuple[tuple[Move, ...], ...]:
-    used: list[int] = np.unique(np.concatenate(rows)).tolist()
-    made = {row: Move(row=row, room=_room(fine.uses, row)) for row in used}
-    return tuple(tuple(made[row] for row in own.tolist()) for own in rows)
+def each_step(problem: Problem, tuning: Tuning = TUNING, *, single: bool = False) -> list[Fine]:
+    """The fine pieces of each step that has few enough to try every use of them.
+
+    Where ``single``, only one of each length.
+    """
+    found: list[Fine] = []
+    for step in () if problem.signed else series_steps(problem, tuning):
+        gauge = [problem.pieces[piece] for piece in step.fine if not problem.pieces[piece].wear]
+        counts = dict(Counter(piece.nominal for piece in gauge))
+        counts = dict.fromkeys(counts, 1) if single else counts
+        if counts and prod(count + 1 for count in counts.values()) <= tuning.most_fine_uses:
+            found.append(Fine(problem, step, counts))
+    return found
 
 
-def _room(uses: Ints, row: int) -> Uses:
-    room = (uses + uses[row] <= uses[-1]).all(axis=1)
-    return as_bits(room)
+def for_building(problem: Problem, tuning: Tuning = TUNING) -> Fine | None:
+    """Those that leave the fewest lengths beside them; if need be, only one of each length."""
+    few = each_step(problem, tuning) or each_step(problem, tuning, single=True)
+    return max(few, key=lambda fine: len(fine.lengths), default=None)

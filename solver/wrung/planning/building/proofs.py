@@ -12,7 +12,7 @@ from itertools import accumulate
 from msgspec import Struct
 
 from wrung.deadline import Deadline
-from wrung.planning.building.fine import places, series_steps
+from wrung.planning.building.fine import each_step, series_steps
 from wrung.planning.problem import Demand, Problem
 from wrung.tuning import TUNING, Tuning
 
@@ -87,7 +87,7 @@ class Proofs:
     def __init__(self, problem: Problem, tuning: Tuning = TUNING) -> None:
         self._problem = problem
         self._needs = needs(problem, tuning)
-        self._places = places(problem, tuning)
+        self._fine = each_step(problem, tuning)
 
     def served_at_most(self, alone: Sequence[int]) -> tuple[int, ...]:
         """By class, no plan that serves as many of those before it serves more.
@@ -115,7 +115,7 @@ class Proofs:
         """Whether these demands are proven not to stand together."""
         return any(
             any(need.unserved(together) for need in self._needs)
-            or not all(place.together(together) for place in self._places)
+            or not all(fine.together(together) for fine in self._fine)
             for together in self._at_one_time(demands)
         )
 
@@ -136,8 +136,8 @@ class Proofs:
     def _unserved(self, together: Collection[int]) -> int:
         """At least this many of the demands that are needed at one time are not served."""
         by_need = max(need.unserved(together) for need in self._needs)
-        by_place = max((len(together) - p.packed(together) for p in self._places), default=0)
-        return max(by_need, by_place)
+        packed = (len(together) - fine.packed(together) for fine in self._fine)
+        return max([by_need, *packed])
 
     def _thinned(self, conflict: tuple[int, ...], deadline: Deadline) -> tuple[int, ...]:
         # The first few often suffice; these are then thinned one by one.
