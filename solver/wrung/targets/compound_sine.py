@@ -19,7 +19,6 @@ from wrung.answers import Stack, Unmet
 from wrung.measures import Angle, Length, Measure, Seconds
 from wrung.real import acos, atan, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import (
-    EXACT,
     StackTarget,
     TargetResult,
     not_negative,
@@ -31,7 +30,6 @@ from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 from wrung.targets.sine import STEEP
 from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
-from wrung.targets.steps import to_step
 from wrung.targets.tolerance_ratios import seconds_remarks
 from wrung.texts import Phrase, figure, phrase
 
@@ -78,7 +76,8 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
         Length | None,
         Meta(
             description="Heights are rounded to this step; by default to 0.001 mm or 0.0001 "
-            "in, or to the step of the blocks' lengths if that is coarser."
+            "in, or to the step of the blocks' lengths if that is coarser, but not more than ten "
+            "times as much."
         ),
     ] = None
 
@@ -88,7 +87,7 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
         return tuple(
             self._stack(bar, name, angle)
             for bar, name, angle in self._hinges()
-            if to_step(bar.height(angle), self.step) > 0
+            if self._length(bar, angle) > 0
         )
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "CompoundSineResult":
@@ -122,17 +121,16 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
         if stack is not None:
             return setting(bar, angle, stack.length, stack.margin)
         # A hinge without a stack lies flat if it needs none; else it is not set.
-        flat = to_step(bar.height(angle), self.step) == 0
+        flat = self._length(bar, angle) == 0
         return setting(bar, angle, 0 if flat else None, 0)
 
     def _stack(self, bar: SineBar, name: str, angle: int) -> Requirement:
-        length = to_step(bar.height(angle), self.step)
-        window = (
-            EXACT
-            if self.max_angle_error is None
-            else bar.window(angle, self.max_angle_error, length)
-        )
+        length = self._length(bar, angle)
+        window = bar.window(angle, self.max_angle_error, length)
         return self.stack(length, role=name, tolerance=window)
+
+    def _length(self, bar: SineBar, angle: int) -> int:
+        return bar.length(angle, self.max_angle_error, self.step)
 
     def _hinges(self) -> tuple[tuple[SineBar, str, int], ...]:
         base, top = settings(self.angles_given_as, self.first_angle, self.second_angle)

@@ -9,7 +9,6 @@ from wrung.angles import DEGREE, RIGHT_ANGLE
 from wrung.answers import Stack, Unmet
 from wrung.measures import Angle, Length, Measure, Seconds
 from wrung.targets.base import (
-    EXACT,
     StackTarget,
     TargetResult,
     not_negative,
@@ -18,9 +17,8 @@ from wrung.targets.base import (
     unless,
 )
 from wrung.targets.built import BuiltLength, built, temperature_remarks
-from wrung.targets.requirement import Requirement, Tolerance
+from wrung.targets.requirement import Requirement
 from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
-from wrung.targets.steps import to_step
 from wrung.targets.taper import (
     FoundTaper,
     Taper,
@@ -87,7 +85,8 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
         Length | None,
         Meta(
             description="Heights are rounded to this step; by default to 0.001 mm or 0.0001 "
-            "in, or to the step of the blocks' lengths if that is coarser."
+            "in, or to the step of the blocks' lengths if that is coarser, but not more than ten "
+            "times as much."
         ),
     ] = None
 
@@ -108,10 +107,10 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
     def requirements(self) -> tuple[Requirement, ...]:
         """One stack, or ``low`` and ``high`` where both rolls stand on stacks."""
         self._check()
-        length = to_step(self.bar.height(self.set_angle), self.step)
+        length = self.bar.length(self.set_angle, self.max_angle_error, self.step)
         # Rounded to nothing, the stack would be empty and the bar flat.
         require(unless(length > 0, "angle", "needs a height of less than half a step"))
-        window = self._window(length)
+        window = self.bar.window(self.set_angle, self.max_angle_error, length)
         if self.lower_stack is None:
             return (self.stack(length, tolerance=window),)
         return (
@@ -149,11 +148,6 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
         if self.taper is None:
             return None
         return found_taper(self.taper.included_angle(), self.taper)
-
-    def _window(self, length: int) -> Tolerance:
-        if self.max_angle_error is None:
-            return EXACT
-        return self.bar.window(self.set_angle, self.max_angle_error, length)
 
     def _check(self) -> None:
         reach = "must be greater than 0 and less than 90 degrees"

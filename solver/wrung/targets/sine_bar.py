@@ -15,8 +15,9 @@ from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Deviation, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, cos, in_reals, nearest, sin
 from wrung.stack_names import StackName
-from wrung.targets.base import unless
+from wrung.targets.base import EXACT, unless
 from wrung.targets.requirement import Tolerance
+from wrung.targets.steps import to_step
 
 
 class SineBar(CheckedStruct, frozen=True, kw_only=True):
@@ -65,13 +66,25 @@ class SineBar(CheckedStruct, frozen=True, kw_only=True):
             return None
         return from_radians(asin(Decimal(height) / self.distance))
 
-    def window(self, angle: int, within: int, length: int) -> Tolerance:
-        """Lengths that set the angle within some seconds, relative to ``length``."""
+    def length(self, angle: int, within: int | None, step: int | None) -> int:
+        """The height to build for an angle: rounded to the step, where that is near enough."""
+        exact = self.height(angle)
+        rounded = to_step(exact, step)
+        if within is None:
+            return rounded
+        lowest, highest = self._heights(angle, within)
+        return rounded if lowest <= rounded <= highest else exact
+
+    def window(self, angle: int, within: int | None, length: int) -> Tolerance:
+        """Heights that set the angle within some seconds, relative to ``length``."""
+        if within is None:
+            return EXACT
+        lowest, highest = self._heights(angle, within)
+        return Tolerance(lower=lowest - length, upper=highest - length)
+
+    def _heights(self, angle: int, within: int) -> tuple[int, int]:
         lowest, highest = max(angle - within, 0), min(angle + within, RIGHT_ANGLE)
-        # The rounded length may lie outside a narrow window; it must stay allowed all the same.
-        return Tolerance(
-            lower=min(self.height(lowest) - length, 0), upper=max(self.height(highest) - length, 0)
-        )
+        return self.height(lowest), self.height(highest)
 
     @in_reals
     def uncertainty(self, angle: int, margin: int) -> int:

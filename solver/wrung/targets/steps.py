@@ -21,6 +21,9 @@ Metric sets have one block of 1.0005 mm at most, so half of it would often be mo
 serve for several set-ups at once.
 """
 
+_COARSEST: Final = 10
+"""Times the usual step: the finest block of a set is 0.01 mm or 0.001 in off the next at most."""
+
 
 def to_step(length: int, step: int | None) -> int:
     """The multiple of the step nearest to a length, quanta; half a step is rounded up.
@@ -51,10 +54,14 @@ def usual_step(blocks: Iterable[Block], unit: Unit) -> int:
     """The step that computed lengths are rounded to for these blocks, quanta.
 
     It is 0.001 mm or 0.0001 in; for blocks that are graded more coarsely, such as a metric set
-    whose finest block is 1.005 mm, their own step. Blocks marked in the other unit do not count.
+    whose finest block is 1.005 mm, their own step, up to ten times as much. Blocks marked in the
+    other unit do not count.
     """
     own = [block.nominal for block in blocks if block.unit == unit and block.role == "gauge"]
     # All the blocks' sums are multiples of it; 1 leaves the usual step where there is no block.
     graded = gcd(*own) or 1
+    usual = USUAL_STEP[unit]
     # Rounded up to whole grades: a finer step would ask for lengths that no stack has.
-    return -(-USUAL_STEP[unit] // graded) * graded
+    step = -(-usual // graded) * graded
+    # A few odd or long blocks would round to whole inches, far from what was asked for.
+    return step if step <= _COARSEST * usual else usual

@@ -190,6 +190,7 @@ def test_a_target_that_needs_no_stack_can_stand_alone() -> None:
         ("metric-78", "mm", mm("0.0025")),
         ("inch-81", "in", inch("0.0001")),
         ("inch-81", "mm", mm("0.001")),
+        ("metric-long-8", "mm", mm("0.001")),
     ],
 )
 def test_the_usual_step_is_a_shop_s_or_that_of_coarser_blocks(
