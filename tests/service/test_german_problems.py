@@ -77,6 +77,7 @@ def _is_english(text: str) -> bool:
     return bool(_ENGLISH.search(plain))
 
 
+TAKEN = {**asked("2"), "targets": [{**asked("2")["targets"][0], "ref": "the set"}]}
 SENT: dict[str, tuple[str, str, Any]] = {
     "no such site": ("GET", "/v1/sites/nowhere", None),
     "no such block": ("GET", f"{HALL}/blocks/c", None),
@@ -103,6 +104,7 @@ SENT: dict[str, tuple[str, str, Any]] = {
     "no time": ("POST", "/v1/plans", {**asked("1"), "crib": {"site": SITE}}),
     "unknown set": ("POST", "/v1/plans", {**asked("1"), "crib": {"site": SITE, "sets": ["x"]}}),
     "taken": ("POST", "/v1/plans", asked("2")),
+    "taken, by a name that is a word, too": ("POST", "/v1/plans", TAKEN),
     "replan": ("POST", "/v1/plans/PLAN/replan", {"blocks": ["c"]}),
     "ended": ("POST", "/v1/plans/PLAN/end", {"state": "perhaps"}),
     "history": ("GET", f"{HALL}/history?since=yesterday", None),
@@ -152,6 +154,32 @@ def _ask(client: Client, method: str, path: str, body: Any, headers: dict[str, s
     if method == "CSV":
         return client.post(path, content=body, headers={**headers, "Content-Type": "text/csv"})
     return client.request(method, path, json=body, headers=headers)
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_reasons_without_a_stack_are_in_the_language_of_the_problem(
+    client: Client, language: str
+) -> None:
+    """Not in that of the request's answer; names of targets stay as they were sent."""
+    names = ("set", "has 1.5 of all")
+    body = asked("7.7777", "0.0002", language=language)
+    for target, name in zip(body["targets"], names, strict=True):
+        target |= {"ref": name, "wear_blocks": "one", "max_blocks": 1}
+    body["targets"].append({"kind": "limits", "ref": "gap", "lower": "70.1", "upper": "70.2"})
+
+    english, said = (
+        _ask(client, "POST", "/v1/plans", body, headers).json()
+        for headers in ({"Accept-Language": "en"}, GERMAN)
+    )
+
+    assert english["type"] == said["type"] == "/problems/not-all-served"
+    for name in map(repr, names):
+        assert f"No stack for {name}: " in english["detail"]
+        assert f"Keine Kombination für {name}: " in said["detail"]
+    assert "No stack for 'gap' (go): " in english["detail"]
+    assert "Keine Kombination für 'gap' (Gut): " in said["detail"]
+    assert not _is_english(said["detail"])
+    assert not re.search("Kombination|Endmaß", english["detail"])
 
 
 def test_whatever_is_wrong_with_a_request_is_said_in_german() -> None:

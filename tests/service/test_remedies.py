@@ -121,7 +121,7 @@ def test_the_reason_is_said_in_words(
         ({"only": []}, "No block on the shelf may be used: all are left out."),
         (
             {"targets": [target("t", "6.002", wear_blocks="both")]},
-            "Too few wear blocks: it needs 2, and 0 may be used.",
+            "Too few wear blocks: 2 needed, 0 usable.",
         ),
         (
             {"targets": [target("t", "50")]},

@@ -113,7 +113,7 @@ def test_time_that_ran_out_is_not_taken_for_blocks_that_are_taken(
         problem = refused(hurried, urgent, "not-decided")
         preview = hurried.post("/v1/plan-previews", json=urgent).json()
 
-    assert problem["detail"].startswith("No stack for t0")
+    assert problem["detail"].startswith("No stack for 't0'")
     assert (preview["possible"], preview["decided"]) == (False, False)
 
 

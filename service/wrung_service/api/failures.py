@@ -58,7 +58,7 @@ def _respond(prefix: str, request: HttpRequest, refusal: Refusal) -> Response[An
     problem = as_problem(refusal, prefix=prefix, instance=instance, request_id=line.request_id)
     in_german = _in_german(request)
     if in_german:
-        problem = german_problem(problem, refusal.kind.name)
+        problem = german_problem(problem, refusal)
     return Response(
         problem,
         status_code=refusal.kind.status,

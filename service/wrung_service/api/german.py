@@ -16,7 +16,7 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung_service.api.problems import Problem
+from wrung_service.api.problems import Problem, Refusal
 
 _MORE: Final = re.compile(r"(?P<said>.*?)( \((?P<more>[0-9]+) more, see errors\))?\.?", re.DOTALL)
 # Not in an id such as metric-0.5.
@@ -40,12 +40,12 @@ def wants_german(accept_language: str) -> bool:
     return weights["de"] > weights["en"]
 
 
-def german_problem(problem: Problem, name: str) -> Problem:
-    """A problem in German; ``name`` is that of its kind."""
+def german_problem(problem: Problem, refusal: Refusal) -> Problem:
+    """The problem of a refusal in German."""
     return replace(
         problem,
-        title=german_title(name, problem.title),
-        detail=german_detail(problem.detail),
+        title=german_title(refusal.kind.name, problem.title),
+        detail=refusal.german or german_detail(problem.detail),
         errors=tuple(replace(each, detail=german(each.detail)) for each in problem.errors),
     )
 

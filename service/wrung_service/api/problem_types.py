@@ -136,7 +136,7 @@ BLOCKS_TAKEN: Final = ProblemType(
     description="Blocks that are needed are promised to other plans for that time, or were, again "
     "and again, while this request looked for others; `taken` says which, and to whom. Nothing was "
     "stored. Ask for another time, or send the request again.",
-    example="No stack for op-10 from the blocks that others leave free at that time.",
+    example="No stack for 'op-10' from the blocks that others leave free at that time.",
 )
 NOT_ALL_SERVED: Final = ProblemType(
     name="not-all-served",
@@ -145,7 +145,7 @@ NOT_ALL_SERVED: Final = ProblemType(
     description="A plan is kept only if every target has a stack, or with `partial` at least one. "
     "The blocks that there are do not do, whoever has them; `POST /v1/stacks` with the same crib "
     "says why. Nothing was stored.",
-    example="No stack for op-10: No stack that keeps to the request has this length, even with "
+    example="No stack for 'op-10': No stack that keeps to the request has this length, even with "
     "every block free that may be used.",
 )
 NOT_DECIDED: Final = ProblemType(
@@ -155,7 +155,7 @@ NOT_DECIDED: Final = ProblemType(
     description="The search ended, at its time limit or its limit of effort, before it was known "
     "whether every target can have a stack. Nothing was stored. Send the request again with a "
     "longer `time_limit_ms`, or with fewer targets.",
-    example="No stack for op-10 was found before the search ended; there may be one.",
+    example="No stack for 'op-10' was found before the search ended; there may be one.",
 )
 PRECONDITION_FAILED: Final = ProblemType(
     name="precondition-failed",

@@ -78,13 +78,17 @@ class Problem(Struct, frozen=True, kw_only=True):
 
 
 class Refusal(Exception):  # noqa: N818 - what it is; an error would be ours
-    """Ends the handling of a request with a problem."""
+    """Ends the handling of a request with a problem.
 
-    def __init__(
+    ``german`` is the detail in German where it quotes the words of an answer.
+    """
+
+    def __init__(  # noqa: PLR0913 - all that a problem can say
         self,
         kind: ProblemType,
         detail: str,
         *,
+        german: str | None = None,
         errors: Sequence[Fault] = (),
         headers: Mapping[str, str] | None = None,
         taken: Sequence[TakenBlock] = (),
@@ -92,6 +96,7 @@ class Refusal(Exception):  # noqa: N818 - what it is; an error would be ours
         super().__init__(detail)
         self.kind = kind
         self.detail = detail
+        self.german = german
         self.errors = tuple(errors)
         self.headers = dict(headers or {})
         self.taken = tuple(taken)

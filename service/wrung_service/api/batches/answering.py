@@ -106,7 +106,7 @@ class Answerer:
             request_id=batch.request_id,
         )
         if batch.language == "de":
-            problem = german_problem(problem, refusal.kind.name)
+            problem = german_problem(problem, refusal)
         result = BatchResult(
             position=item.position, status=problem.status, answer=None, problem=problem
         )

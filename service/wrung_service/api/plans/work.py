@@ -1,12 +1,13 @@
 """From the body of ``POST /v1/plans`` to a plan that is kept, and to a preview of one."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from typing import Final
 
 from msgspec import Struct
 from msgspec.structs import replace
 
+from wrung.texts import role_in_words
 from wrung_service.api.callers import Caller, current_caller
 from wrung_service.api.decoding import BodyDecoder
 from wrung_service.api.plans.answer import PlanChange, PlanDetails, PlanPreview
@@ -17,7 +18,9 @@ from wrung_service.api.plans.writing import write_change, write_details, write_t
 from wrung_service.api.problem_types import BLOCKS_TAKEN, NOT_ALL_SERVED, NOT_DECIDED
 from wrung_service.api.problems import Refusal, TakenBlock
 from wrung_service.api.stacks.reading import Clock, published_limits
+from wrung_service.api.stacks.unmet import UnmetStack
 from wrung_service.api.stacks.work import Worker
+from wrung_service.api.stacks.writing import unmet_in_words
 from wrung_service.api.unknown import listed, point_to_unknown
 from wrung_service.pool import BusyError, Turn
 from wrung_service.store.engine import Store
@@ -40,6 +43,7 @@ _TRIES: Final = 4
 _MOST_TAKEN: Final = 100
 _MOST_SAID: Final = 3
 """Targets that a refusal names."""
+_NO_STACK: Final = {"en": "No stack for {}: {}", "de": "Keine Kombination für {}: {}"}
 _UNDECIDED: Final = "No stack for {} was found before the search ended; there may be one."
 _LEFT_WITHOUT: Final = "Less urgent plans that could give way would be left without a stack."
 CREATED: Final = 201
@@ -146,7 +150,7 @@ class PlanWork:
         """Why a plan is not kept: time ended, others have the blocks, or there are none."""
         free = outcome.free
         unmet = (free.hopeless or free.worked.answer.unmet)[:_MOST_SAID]
-        named = ", ".join(each.target for each in unmet)
+        named = _quoted(each.target for each in unmet)
         if not outcome.settled:
             return Refusal(NOT_DECIDED, _UNDECIDED.format(named))
         if not free.taken:
@@ -267,14 +271,32 @@ def _taken(draft: Draft) -> tuple[TakenBlock, ...]:
 
 
 def _hopeless(draft: Draft) -> Refusal:
-    unmet = draft.hopeless[:_MOST_SAID]
-    why = " ".join(f"No stack for {each.target}: {each.detail}" for each in unmet)
-    return Refusal(NOT_ALL_SERVED, why)
+    return Refusal(NOT_ALL_SERVED, _why(draft, "en"), german=_why(draft, "de"))
+
+
+def _why(draft: Draft, language: str) -> str:
+    """Why targets have no stack, in the language of the problem and not of the request."""
+    hopeless = [(each.target, each.role) for each in draft.hopeless[:_MOST_SAID]]
+    unmet = unmet_in_words(draft.worked.solved, draft.worked.reading, language)
+    return " ".join(
+        _NO_STACK[language].format(_stack(each, language), each.detail)
+        for each in unmet
+        if (each.target, each.role) in hopeless
+    )
+
+
+def _stack(unmet: UnmetStack, language: str) -> str:
+    role = f" ({role_in_words(unmet.role, language)})" if unmet.role else ""
+    return f"{unmet.target!r}{role}"
+
+
+def _quoted(targets: Iterable[str]) -> str:
+    """Each once, in quotes: they are the words of whoever asks, and are not translated."""
+    return ", ".join(map(repr, dict.fromkeys(targets)))
 
 
 def _cannot_be_replanned(anew: Anew) -> Refusal:
-    targets = [each.name.target for each in anew.done.changes if each.after is None]
-    named = ", ".join(targets)
+    named = _quoted(each.name.target for each in anew.done.changes if each.after is None)
     if not anew.done.decided:
         return Refusal(NOT_DECIDED, _UNDECIDED.format(named))
     detail = f"No other stack for {named} from the blocks that are free at its time."

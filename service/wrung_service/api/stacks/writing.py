@@ -74,6 +74,14 @@ def write_answer(
     return _Writer(reading).write(solved, waited_ms)
 
 
+def unmet_in_words(
+    solved: SolvedStacks, reading: StackReading, language: str
+) -> tuple[UnmetStack, ...]:
+    """The unmet stacks of the answer, in the order that it has them, in another language."""
+    spoken = replace(reading, body=replace(reading.body, language=language))
+    return _Writer(spoken).all_unmet(solved.answer)
+
+
 class _Writer:
     """Writes one answer, in the units and words of one request."""
 
@@ -120,7 +128,7 @@ class _Writer:
             alternatives=choices.alternatives(solved.choices.alternatives),
             trade_off=choices.trade_off(solved.choices.trade_off),
             remarks=tuple(map(self._said, solved.remarks)) or UNSET,
-            unmet=self._all_unmet(answer),
+            unmet=self.all_unmet(answer),
             shortage=self._shortage(answer.shortage, len(answer.stacks))
             if answer.shortage
             else None,
@@ -207,7 +215,7 @@ class _Writer:
             held_by_priority=unmet.held_by_priority if held else UNSET,
         )
 
-    def _all_unmet(self, answer: Answer) -> tuple[UnmetStack, ...]:
+    def all_unmet(self, answer: Answer) -> tuple[UnmetStack, ...]:
         """Those of lengths and of angle blocks, in the order of the targets."""
         # Targets of angle blocks need no stack of lengths, so their own name takes its place.
         names = (
