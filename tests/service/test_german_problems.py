@@ -56,7 +56,7 @@ def test_every_sentence_has_a_german_one() -> None:
     """Also those that are said only when something is broken."""
     found = {each for each in sentences() if each[1] not in ELSEWHERE}
     assert len(found) > 400
-    english = {(where, text, said) for where, text in found if _is_english(said := _german(text))}
+    english = {(where, text, said) for where, text in found if is_english(said := _german(text))}
     assert english == set()
 
 
@@ -72,7 +72,7 @@ def _german(text: str) -> str:
     return text
 
 
-def _is_english(text: str) -> bool:
+def is_english(text: str) -> bool:
     plain = re.sub(r"'[^']*'|`[^`]*`", "", text)
     return bool(_ENGLISH.search(plain))
 
@@ -139,7 +139,7 @@ def test_problems_of_the_crib_are_in_german(client: Client) -> None:
         assert problem["type"] == before["type"]
         texts = [problem["title"], problem["detail"], *(e["detail"] for e in problem["errors"])]
         for text in texts:
-            assert not _is_english(text), f"{name}: {text}"
+            assert not is_english(text), f"{name}: {text}"
         assert [e["pointer"] for e in problem["errors"]] == [e["pointer"] for e in before["errors"]]
 
 
@@ -188,7 +188,7 @@ def test_whatever_is_wrong_with_a_request_is_said_in_german() -> None:
     said = {text for body in wrong_requests() for text in _refusals(read, body)}
     assert len(said) > 150
     in_german = {*map(german, said), *map(german_detail, (f"/x: {text}." for text in said))}
-    assert {text for text in in_german if _is_english(text)} == set()
+    assert {text for text in in_german if is_english(text)} == set()
     assert {text for text in in_german if re.search(r"\d\.\d", _unquoted(text))} == set()
 
 

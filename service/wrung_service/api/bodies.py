@@ -1,12 +1,13 @@
 """Reads the body of a request, if it is of the one type that is understood."""
 
 from collections.abc import Sequence
-from typing import Any, Final, TypeAlias
+from typing import Any, Final, Literal, TypeAlias
 
 from litestar import Request
 from litestar.exceptions import InternalServerException
 
 from wrung_service.api.disconnects import ClientGoneError
+from wrung_service.api.german import preferred_language
 from wrung_service.api.problem_types import UNSUPPORTED_MEDIA_TYPE
 from wrung_service.api.problems import Refusal
 
@@ -14,6 +15,8 @@ HttpRequest: TypeAlias = Request[Any, Any, Any]
 
 JSON: Final = "application/json"
 HTML: Final = "text/html"
+VARY_BY_LANGUAGE: Final = {"Vary": "Accept-Language"}
+"""What an answer says whose sentences are in the `wanted_language` its request."""
 
 
 def wants_csv(request: HttpRequest) -> bool:
@@ -24,6 +27,16 @@ def wants_csv(request: HttpRequest) -> bool:
 def preferred(request: HttpRequest, usual: str, *others: str) -> str:
     """Which of these media types the client would rather have; the usual one if it has no say."""
     return request.accept.best_match([usual, *others]) or usual
+
+
+def wanted_language(request: HttpRequest) -> Literal["en", "de"] | None:
+    """The language that the client prefers of those there are sentences in; None if it has no say.
+
+    What was chosen on a page goes before what the browser says.
+    """
+    if chosen := request.state.get("language"):
+        return "de" if chosen == "de" else "en"
+    return preferred_language(request.headers.get("accept-language", ""))
 
 
 def wants_page(request: HttpRequest) -> bool:

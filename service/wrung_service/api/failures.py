@@ -8,9 +8,9 @@ from urllib.parse import quote
 from litestar import Response
 from litestar.exceptions import HTTPException
 
-from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.bodies import VARY_BY_LANGUAGE, HttpRequest, wanted_language
 from wrung_service.api.disconnects import ClientGoneError
-from wrung_service.api.german import german_problem, wants_german
+from wrung_service.api.german import german_problem
 from wrung_service.api.problem_types import (
     BAD_REQUEST,
     BODY_TOO_LARGE,
@@ -56,7 +56,7 @@ def _respond(prefix: str, request: HttpRequest, refusal: Refusal) -> Response[An
     # The path was decoded on its way in; a URI reference must be ASCII again.
     instance = quote(request.url.path[:_LONGEST_PATH])
     problem = as_problem(refusal, prefix=prefix, instance=instance, request_id=line.request_id)
-    in_german = _in_german(request)
+    in_german = wanted_language(request) == "de"
     if in_german:
         problem = german_problem(problem, refusal)
     return Response(
@@ -66,16 +66,9 @@ def _respond(prefix: str, request: HttpRequest, refusal: Refusal) -> Response[An
         headers={
             **refusal.headers,
             "Content-Language": "de" if in_german else "en",
-            "Vary": "Accept-Language",
+            **VARY_BY_LANGUAGE,
         },
     )
-
-
-def _in_german(request: HttpRequest) -> bool:
-    """As was chosen on a page, else as the browser or program says."""
-    if chosen := request.state.get("language"):
-        return bool(chosen == "de")
-    return wants_german(request.headers.get("accept-language", ""))
 
 
 def _on_client_gone(_: HttpRequest, __: ClientGoneError) -> Response[Any]:

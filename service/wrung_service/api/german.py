@@ -11,7 +11,7 @@ import tomllib
 from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
-from typing import Final
+from typing import Final, Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -31,13 +31,19 @@ class _Sentence(Struct, frozen=True):
 
 def wants_german(accept_language: str) -> bool:
     """Whether a header prefers German to English (RFC 9110, 12.5.4); English if it says neither."""
+    return preferred_language(accept_language) == "de"
+
+
+def preferred_language(accept_language: str) -> Literal["en", "de"] | None:
+    """Which of the two a header prefers; None if neither."""
     weights = {"en": 0.0, "de": 0.0}
     for part in accept_language.lower().split(","):
         tag, _, weight = part.strip().partition(";q=")
         language = tag.strip().partition("-")[0]
         if language in weights:
             weights[language] = max(weights[language], _weight(weight))
-    return weights["de"] > weights["en"]
+    german, english = weights["de"], weights["en"]
+    return None if german == english else "de" if german > english else "en"
 
 
 def german_problem(problem: Problem, refusal: Refusal) -> Problem:
@@ -69,6 +75,14 @@ def _begun(said: str, whole: str) -> str:
         return german(said)
     text = _said(said[:1].lower() + said[1:], said, whole) or german(said)
     return f"{text[:1].upper()}{text[1:]}" if said[:1].isupper() else text
+
+
+def in_language(english: str, language: str) -> str:
+    """What arises in English, in the language of whoever reads it; it may end with a full stop."""
+    if language != "de":
+        return english
+    said = english.removesuffix(".")
+    return f"{german(said)}{english[len(said) :]}"
 
 
 def german(text: str) -> str:

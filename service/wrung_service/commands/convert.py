@@ -9,8 +9,9 @@ import click
 from wrung.lengths import Unit
 from wrung.metrology import CertificateImport, Remark, read_certificate
 from wrung.metrology.certificates import Format
-from wrung_service.api.certificates.answer import write_import
+from wrung_service.api.certificates.answer import write_import, write_remarks
 from wrung_service.commands.asking import print_json, refuse
+from wrung_service.commands.language import Spoken, language_option
 from wrung_service.commands.status import after_help
 
 _BY_SUFFIX: Final[dict[str, Format]] = {".csv": "csv", ".json": "json", ".xml": "dcc"}
@@ -41,22 +42,32 @@ _BY_SUFFIX: Final[dict[str, Format]] = {".csv": "csv", ".json": "json", ".xml": 
     type=click.DateTime(("%Y-%m-%d",)),
     help="Due date for blocks for which the document states none.",
 )
+@language_option
 def convert(
-    certificate: BinaryIO, *, document: Format | None, unit: Unit, due_on: datetime | None
+    certificate: BinaryIO,
+    *,
+    document: Format | None,
+    unit: Unit,
+    due_on: datetime | None,
+    language: str,
 ) -> None:
     """Read a calibration CERTIFICATE and print its blocks as JSON, as requests take them.
 
     CSV, JSON, or a Digital Calibration Certificate (XML). It is read as a whole or not at all;
     remarks go to standard error.
     """
-    found = read_file(certificate, document, unit, due_on)
-    for remark in (*found.remarks, *found.ignored):
-        click.echo(f"wrung: {_said(remark)}", err=True)
+    found = read_file(certificate, document, unit, language, due_on)
+    for remark in write_remarks((*found.remarks, *found.ignored), language):
+        click.echo(f"wrung: {remark.location} {remark.text}".rstrip("."), err=True)
     print_json(write_import(found))
 
 
 def read_file(
-    certificate: BinaryIO, document: Format | None, unit: Unit, due_on: datetime | None = None
+    certificate: BinaryIO,
+    document: Format | None,
+    unit: Unit,
+    language: str,
+    due_on: datetime | None = None,
 ) -> CertificateImport:
     """A certificate as it was read; ends the command with the reasons if it is refused.
 
@@ -64,6 +75,7 @@ def read_file(
         certificate: the file.
         document: what it is written in; by the ending of its name if None.
         unit: of lengths where it names none.
+        language: of the reasons.
         due_on: the day that blocks are due on for which it states none.
     """
     found = read_certificate(
@@ -73,7 +85,8 @@ def read_file(
         due_on=due_on.date() if due_on else None,
     )
     if found.refused:
-        refuse([_said(remark) for remark in found.refused])
+        spoken = Spoken(language=language)
+        refuse([spoken.refusal(_said(remark)) for remark in found.refused])
     return found
 
 

@@ -12,7 +12,7 @@ from wrung.lengths import SMALL_UNIT, Unit
 from wrung.rounding import at_most, read_text
 from wrung.texts import SIGNS, Value, decimal_mark, figure, languages, phrase, word
 from wrung_service.api.decoding import BYTE_ORDER_MARK
-from wrung_service.api.german import german
+from wrung_service.api.german import in_language
 
 Decorator: TypeAlias = Callable[[Callable[..., Any]], Callable[..., Any]]
 
@@ -64,7 +64,7 @@ class Spoken(Struct, frozen=True, kw_only=True):
 
     def refusal(self, reason: str) -> str:
         """Why something is refused; reasons are English where they arise."""
-        return german(reason) if self.language == "de" else reason
+        return in_language(reason, self.language)
 
 
 ENGLISH: Final = Spoken()
@@ -72,17 +72,20 @@ ENGLISH: Final = Spoken()
 
 class _Stated(Struct):
     language: str | None = None
-    targets: Raw = Raw()
+    record: Raw = Raw()
 
 
-def in_language(body: bytes, language: str) -> tuple[bytes, str]:
-    """The body and its language: its own, or that of the command where it states none."""
+def in_language_of(body: bytes, language: str) -> tuple[bytes, str]:
+    """The body and its language: its own, or that of the command where it states none.
+
+    A record stays as it is: the language of its request is part of what is checked.
+    """
     plain = body.removeprefix(BYTE_ORDER_MARK)
     try:
         stated = msgspec.json.decode(plain, type=_Stated)
         if stated.language is not None:
             return body, stated.language if stated.language in languages() else language
-        if language == "en" or not stated.targets:
+        if language == "en" or bytes(stated.record)[:1] == b"{":
             return body, language
         members = msgspec.json.decode(plain, type=dict[str, Raw])
     # Whatever is wrong with it is said by whoever reads the body.

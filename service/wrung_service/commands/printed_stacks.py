@@ -6,8 +6,9 @@ from typing import Final
 from msgspec import UnsetType
 
 from wrung.answers import Outcome
-from wrung.rounding import at_most, read_text
-from wrung.texts import SIGNS, role_in_words
+from wrung.metrology.stack_check import Gain
+from wrung.rounding import read_text
+from wrung.texts import role_in_words
 from wrung_service.api.stack_checks.answer import StackCheckAnswer
 from wrung_service.api.stacks.answer import StackAnswer, StackHandwork
 from wrung_service.api.stacks.built import BlockInStack, BuiltStack
@@ -20,6 +21,14 @@ _OUTCOMES: Final[dict[Outcome, str]] = {
     "partial": "printed.partial",
     "infeasible": "printed.infeasible",
     "unknown": "printed.unknown",
+}
+
+
+_GAINS: Final[dict[Gain, str]] = {
+    "correct_length": "printed.correct_length",
+    "usable_blocks": "printed.usable_blocks",
+    "fewer_blocks": "printed.fewer_blocks",
+    "smaller_error": "printed.smaller_error",
 }
 
 
@@ -44,30 +53,30 @@ def plan_lines(answer: StackAnswer, spoken: Spoken) -> Iterator[str]:
     yield _summary(answer, spoken)
 
 
-def check_lines(answer: StackCheckAnswer) -> Iterator[str]:
+def check_lines(answer: StackCheckAnswer, spoken: Spoken) -> Iterator[str]:
     """What a stack built by hand comes to, what is wrong with it, and better ones."""
-    sign, wanted = SIGNS[answer.small_unit], read_text(answer.length, answer.unit)
-    spoken = Spoken(unit=answer.unit)
-    yield f"{'Passed' if answer.passed else 'FAILED'}: wanted {wanted} {answer.unit}"
+    say = spoken.say
+    passed = "printed.passed" if answer.passed else "printed.failed"
+    yield say(passed, length=spoken.length(answer.length))
     yield from _column(answer.blocks, read_text(answer.nominal, answer.unit), spoken)
     yield _errors(answer.deviation, answer.worst_case_error, spoken)
     if answer.nominal_error != "0":
-        off = read_text(answer.nominal_error, answer.unit)
-        yield f"  The nominal lengths are {off} {answer.unit} off: a wrong block."
-    for said, blocks in (
-        ("Named more than once", answer.duplicate_blocks),
-        ("Wear blocks that are not at an end", answer.misplaced_wear_blocks),
-        ("Overdue for calibration", [block.id for block in answer.overdue_blocks]),
+        yield "  " + say("printed.wrong_block", off=spoken.length(answer.nominal_error))
+    for key, blocks in (
+        ("printed.duplicates", answer.duplicate_blocks),
+        ("printed.misplaced", answer.misplaced_wear_blocks),
+        ("printed.overdue", [block.id for block in answer.overdue_blocks]),
     ):
         if blocks:
-            yield f"  {said}: {', '.join(blocks)}"
-    for reading in answer.readings:
-        yield f"  {reading.instrument} should read {reading.lowest} to {reading.highest}"
+            yield "  " + say(key, blocks=", ".join(blocks))
+    for each in answer.readings:
+        ends = {"lowest": spoken.number(each.lowest), "highest": spoken.number(each.highest)}
+        yield "  " + say("printed.should_read", instrument=each.instrument, **ends)
     for better in answer.better_stacks:
-        gains = ", ".join(gain.replace("_", " ") for gain in better.improvements)
-        error = f"worst-case error {at_most(better.worst_case_error)} {sign}"
+        gains = ", ".join(say(_GAINS[gain]) for gain in better.improvements)
         made_of = " + ".join(_named(block, spoken) for block in better.blocks)
-        yield f"Better ({gains}): {made_of}, {error}"
+        error = spoken.error(better.worst_case_error)
+        yield say("printed.better", gains=gains, blocks=made_of, error=error)
 
 
 def _stack(stack: BuiltStack, spoken: Spoken) -> Iterator[str]:

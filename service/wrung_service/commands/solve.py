@@ -9,7 +9,7 @@ import wrung
 from wrung_service.api.stacks.work import StackWork
 from wrung_service.commands.arguments import json_option, request_argument
 from wrung_service.commands.asking import CLOCK, LIMITS, ask, note_refused, print_json
-from wrung_service.commands.language import Spoken, in_language, language_option
+from wrung_service.commands.language import Spoken, in_language_of, language_option
 from wrung_service.commands.printed_stacks import plan_lines
 from wrung_service.commands.status import BY_OUTCOME, after_help
 
@@ -33,7 +33,7 @@ def solve(request_file: BinaryIO, *, as_json: bool, language: str) -> None:
     body = request_file.read()
     # What a program reads is the same on every machine.
     if not as_json:
-        body, language = in_language(body, language)
+        body, language = in_language_of(body, language)
     work = StackWork(wrung.solve, LIMITS, CLOCK, note_refused)
     answer = ask(work, body, Spoken(language=language))
     if as_json:

@@ -38,7 +38,7 @@ def trend(certificates: Sequence[BinaryIO], *, unit: Unit, language: str) -> Non
     """
     found: dict[str, list[Block]] = {}
     for certificate in certificates:
-        for block in read_file(certificate, None, unit).blocks:
+        for block in read_file(certificate, None, unit, language).blocks:
             found.setdefault(block.id, []).append(block)
     for name, blocks in found.items():
         if len({block.nominal for block in blocks}) > 1:

@@ -12,10 +12,15 @@ from msgspec import Meta, Struct
 from wrung_service.api.batches.operations import NDJSON
 from wrung_service.api.batches.reading import BatchReader
 from wrung_service.api.batches.shapes import Batch, write_batch
-from wrung_service.api.bodies import JSON, HttpRequest, media_type_of, read_document
+from wrung_service.api.bodies import (
+    JSON,
+    HttpRequest,
+    media_type_of,
+    read_document,
+    wanted_language,
+)
 from wrung_service.api.callers import Caller, current_caller
 from wrung_service.api.decoding import BYTE_ORDER_MARK
-from wrung_service.api.german import wants_german
 from wrung_service.api.plans.parameters import key_of
 from wrung_service.api.problem_types import NOT_FOUND, TOO_MANY_REQUESTS
 from wrung_service.api.problems import Refusal
@@ -138,8 +143,7 @@ class BatchDoor:
         site: str | None,
     ) -> Response[bytes]:
         caller, request_id = current_caller(), current_line().request_id
-        german = wants_german(request.headers.get("accept-language", ""))
-        empty = self._new(caller, site, request_id, "de" if german else "en")
+        empty = self._new(caller, site, request_id, wanted_language(request) or "en")
 
         def work(store: Store) -> KeptAnswer:
             key = key_of(request, caller, body)

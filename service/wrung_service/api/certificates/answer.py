@@ -1,5 +1,6 @@
 """A certificate as it was read, on the wire."""
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Annotated
 
@@ -10,6 +11,7 @@ from wrung.calibrations import Calibration
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung.metrology import CertificateImport, Remark
 from wrung.metrology.certificates import Format
+from wrung_service.api.german import in_language
 from wrung_service.api.metrology.figures import rounded
 from wrung_service.api.texts import DecimalText, WaitedMs
 
@@ -56,7 +58,9 @@ class ImportRemark(Struct, frozen=True, kw_only=True):
     """Something about the document."""
 
     location: Annotated[str, Meta(description="The place in the document.")]
-    text: Annotated[str, Meta(description="The remark.")]
+    text: Annotated[
+        str, Meta(description="The remark, in the language that `Accept-Language` prefers.")
+    ]
 
 
 class ImportedCertificate(Struct, frozen=True, kw_only=True):
@@ -71,20 +75,28 @@ class ImportedCertificate(Struct, frozen=True, kw_only=True):
     waited_ms: WaitedMs
 
 
-def write_import(found: CertificateImport, *, waited_ms: float = 0.0) -> ImportedCertificate:
+def write_import(
+    found: CertificateImport, *, language: str = "en", waited_ms: float = 0.0
+) -> ImportedCertificate:
     """The import as it stands on the wire."""
     return ImportedCertificate(
         format=found.format,
         blocks=tuple(_block(block) for block in found.blocks),
-        remarks=write_remarks(found.remarks),
-        ignored=write_remarks(found.ignored),
+        remarks=write_remarks(found.remarks, language),
+        ignored=write_remarks(found.ignored, language),
         waited_ms=round(waited_ms, 1),
     )
 
 
-def write_remarks(remarks: tuple[Remark, ...]) -> tuple[ImportRemark, ...]:
+def write_remarks(remarks: Iterable[Remark], language: str) -> tuple[ImportRemark, ...]:
     """Remarks as they stand on the wire."""
-    return tuple(ImportRemark(location=remark.location, text=remark.text) for remark in remarks)
+    return tuple(
+        ImportRemark(
+            location=in_language(remark.location, language),
+            text=in_language(remark.text, language),
+        )
+        for remark in remarks
+    )
 
 
 def _block(block: Block) -> CertifiedBlock:

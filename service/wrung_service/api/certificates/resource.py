@@ -6,7 +6,7 @@ from litestar import Response, post
 from litestar.handlers import HTTPRouteHandler
 
 from wrung.metrology.certificates import COLUMNS
-from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.bodies import VARY_BY_LANGUAGE, HttpRequest, wanted_language
 from wrung_service.api.certificates.answer import ImportedCertificate, write_import
 from wrung_service.api.certificates.reading import MEDIA, PARAMETERS, CertificateReader
 from wrung_service.api.operations import OPERATION, Operation, example
@@ -56,10 +56,14 @@ def certificate_routes(pool: SolvePool, limits: Limits) -> list[HTTPRouteHandler
         asked = reader.asked(request)
 
         def work(body: bytes, turn: Turn) -> ImportedCertificate:
-            return write_import(reader.read(body, asked), waited_ms=turn.waited_ms)
+            found = reader.read(body, asked)
+            return write_import(found, language=language, waited_ms=turn.waited_ms)
 
-        return await answer_in_pool(
+        language = wanted_language(request) or "en"
+        answer = await answer_in_pool(
             request, work, pool=pool, limits=limits, accepted=reader.accepted
         )
+        answer.headers.update(VARY_BY_LANGUAGE)
+        return answer
 
     return [import_certificate]

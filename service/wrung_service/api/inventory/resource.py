@@ -10,10 +10,12 @@ from litestar.handlers import HTTPRouteHandler
 from wrung.errors import InputError
 from wrung_service.api.bodies import (
     JSON,
+    VARY_BY_LANGUAGE,
     HttpRequest,
     media_type_of,
     preferred,
     read_document,
+    wanted_language,
     wants_csv,
 )
 from wrung_service.api.certificates.answer import write_remarks
@@ -128,9 +130,12 @@ def _certified(crib: Crib) -> HTTPRouteHandler:
                 raise _unknown_blocks(error) from None
             wanted = BringIn(blocks=certified.blocks, versions=certified.versions)
             done = bring(store, site, wanted, by, preview=preview)
-            return write_report(done, crib.prefix, write_remarks(found.remarks))
+            return write_report(done, crib.prefix, write_remarks(found.remarks, language))
 
-        return respond(await crib.door.run(request, work))
+        language = wanted_language(request) or "en"
+        answer = respond(await crib.door.run(request, work))
+        answer.headers.update(VARY_BY_LANGUAGE)
+        return answer
 
     return import_certificate
 

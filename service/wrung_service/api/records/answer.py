@@ -22,7 +22,13 @@ class RecordFinding(Struct, frozen=True, kw_only=True):
     """Something that does not hold."""
 
     pointer: Annotated[str, Meta(description="Where in the record (RFC 6901).")]
-    detail: Annotated[str, Meta(description="What, as a sentence.")]
+    detail: Annotated[
+        str,
+        Meta(
+            description="What, as a sentence: in the language that `Accept-Language` prefers, or "
+            "else in that of the record's request."
+        ),
+    ]
 
 
 class RecordCheckAnswer(Struct, frozen=True, kw_only=True):

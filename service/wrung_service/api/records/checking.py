@@ -6,6 +6,7 @@ from typing import Any, Final, TypeAlias, cast
 
 import msgspec
 import rfc8785
+from msgspec.structs import replace
 
 import wrung
 from wrung.blocks import Block
@@ -13,6 +14,7 @@ from wrung.checker.verify import verify
 from wrung.errors import InputError
 from wrung.metrology import sort_by_due
 from wrung_service.api.faults import Faults, Path, pointer
+from wrung_service.api.german import in_language
 from wrung_service.api.metrology.calibration import read_day
 from wrung_service.api.metrology.overdue import write_overdue
 from wrung_service.api.problems import Refusal, refuse_if_any
@@ -48,31 +50,48 @@ class RecordCheck:
     def __init__(self, limits: Limits, clock: Clock) -> None:
         self._read, self._clock = RecordReader(limits), clock
 
-    def __call__(self, record: StackRecord) -> RecordCheckAnswer:
+    def __call__(self, record: StackRecord, language: str | None = None) -> RecordCheckAnswer:
         """Whether it holds; that it does not is no error.
+
+        Findings are in the language, or else in that of the record's request.
 
         Raises:
             Refusal: 400, it breaks the schema where a decoder does not see it.
         """
         _check_texts(record)
         matches = _hashed(record) == record.request_sha256
-        try:
-            reading = self._read(record)
-            findings = [*_rules(record, reading), *_differences(record, _again(record, reading))]
-            used = _used(record, reading.query)
-        except (Refusal, InputError, NotARecordError) as error:
-            findings, used = [RecordFinding(pointer="/request", detail=_why(error))], []
+        language = language or _language_of(record)
+        findings: list[RecordFinding] = []
         if not matches:
             detail = "is not the hash of the request beside it"
-            findings.insert(0, RecordFinding(pointer="/request_sha256", detail=detail))
+            findings.append(RecordFinding(pointer="/request_sha256", detail=detail))
+        used: list[Block] = []
+        try:
+            reading = self._read(record)
+            broken = [*_broken_rules(record, reading, language)]
+            findings += _differences(record, _again(record, reading))
+            used = _used(record, reading.query)
+        except (Refusal, InputError, NotARecordError) as error:
+            broken = []
+            findings += [RecordFinding(pointer="/request", detail=each) for each in _reasons(error)]
+        said = [*broken, *(_in_language(each, language) for each in findings)]
         due = sort_by_due(used, self._clock().date())
         return RecordCheckAnswer(
-            holds=not findings,
+            holds=not said,
             hash_matches=matches,
-            findings=tuple(findings[:_MOST_FINDINGS]),
+            findings=tuple(said[:_MOST_FINDINGS]),
             overdue_blocks=write_overdue(due.left_out),
             version=wrung.__version__,
         )
+
+
+def _language_of(record: StackRecord) -> str:
+    stated = record.request.get("language")
+    return stated if isinstance(stated, str) else "en"
+
+
+def _in_language(finding: RecordFinding, language: str) -> RecordFinding:
+    return replace(finding, detail=in_language(finding.detail, language))
 
 
 def _check_texts(record: StackRecord) -> None:
@@ -96,9 +115,9 @@ def _hashed(record: StackRecord) -> str | None:
         return None
 
 
-def _why(error: Exception) -> str:
+def _reasons(error: Exception) -> list[str]:
     faults = [fault.detail for fault in getattr(error, "errors", ())]
-    return "; ".join(faults[:3]) or str(error) or "cannot be read"
+    return faults[:3] or [str(error) or "cannot be read"]
 
 
 def _again(record: StackRecord, reading: StackReading) -> StackRecord:
@@ -106,7 +125,9 @@ def _again(record: StackRecord, reading: StackReading) -> StackRecord:
     return write_record(reading, stacks, judge_stacks(stacks, reading.query), record.made_at)
 
 
-def _rules(record: StackRecord, reading: StackReading) -> Iterator[RecordFinding]:
+def _broken_rules(
+    record: StackRecord, reading: StackReading, language: str
+) -> Iterator[RecordFinding]:
     """What the independent checker finds wrong with the stacks: blocks used twice, tolerances."""
     query = reading.query
     answer = answer_without_claims(query, recorded_stacks(record, query))
@@ -114,7 +135,7 @@ def _rules(record: StackRecord, reading: StackReading) -> Iterator[RecordFinding
     for breach in verify(query.blocks, lengths, answer, **options_of(query)):
         # What an answer claims beside its stacks, and what it compared, is not in a record.
         if not breach.claim and breach.rule not in BESIDE_STACKS:
-            detail = _WITHOUT_QUANTA.get(breach.rule, breach.detail)
+            detail = in_language(_WITHOUT_QUANTA.get(breach.rule, breach.detail), language)
             said = detail if breach.name is None else f"{breach.name}: {detail}"
             yield RecordFinding(pointer="/stacks", detail=said)
 

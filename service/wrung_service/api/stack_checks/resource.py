@@ -3,7 +3,7 @@
 from litestar import Response, post
 from litestar.handlers import HTTPRouteHandler
 
-from wrung_service.api.bodies import HttpRequest
+from wrung_service.api.bodies import VARY_BY_LANGUAGE, HttpRequest, wanted_language
 from wrung_service.api.operations import OPERATION, Operation, OtherBody, example
 from wrung_service.api.problem_types import SEARCH_PROBLEMS
 from wrung_service.api.records.answer import (
@@ -16,7 +16,7 @@ from wrung_service.api.stack_checks.request import StackCheckRequest
 from wrung_service.api.stack_checks.work import AnyCheckWork
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.api.working import answer_in_pool
-from wrung_service.pool import SolvePool
+from wrung_service.pool import SolvePool, Turn
 from wrung_service.settings import Limits
 from wrung_service.usecases.refused import NoteRefusedClaims
 from wrung_service.usecases.solve_stacks import Solve
@@ -64,6 +64,13 @@ def stack_check_routes(
         request_max_body_size=RECORD_TIMES * limits.max_body_bytes,
     )
     async def check_posted_stack(request: HttpRequest) -> Response[bytes]:
-        return await answer_in_pool(request, work, pool=pool, limits=limits)
+        asked = wanted_language(request)
+
+        def check(body: bytes, turn: Turn) -> StackCheckAnswer | RecordCheckAnswer:
+            return work(body, turn, asked)
+
+        answer = await answer_in_pool(request, check, pool=pool, limits=limits)
+        answer.headers.update(VARY_BY_LANGUAGE)
+        return answer
 
     return [check_posted_stack]

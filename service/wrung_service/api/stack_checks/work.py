@@ -42,8 +42,10 @@ class AnyCheckWork:
         self._asked = msgspec.json.Decoder(_Asked)
         self._decoder = BodyDecoder(RecordCheckRequest, {}, RECORD_TIMES * limits.max_body_bytes)
 
-    def __call__(self, body: bytes, turn: Turn) -> StackCheckAnswer | RecordCheckAnswer:
-        """The answer to a body.
+    def __call__(
+        self, body: bytes, turn: Turn, language: str | None = None
+    ) -> StackCheckAnswer | RecordCheckAnswer:
+        """The answer to a body; of a record in the language, or else in that of its request.
 
         Raises:
             Refusal: with everything that is wrong with it.
@@ -54,7 +56,7 @@ class AnyCheckWork:
                 detail = f"The body is larger than {self._most_bytes} bytes."
                 raise Refusal(BODY_TOO_LARGE, detail)
             return self._stacks(body, turn)
-        answer = self._records(self._decoder.decode(body).record)
+        answer = self._records(self._decoder.decode(body).record, language)
         current_line().outcome = "holds" if answer.holds else "differs"
         return answer
 
