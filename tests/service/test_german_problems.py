@@ -178,7 +178,7 @@ def test_reasons_without_a_stack_are_in_the_language_of_the_problem(
         assert f"Keine Kombination für {name}: " in said["detail"]
     assert "No stack for 'gap' (go): " in english["detail"]
     assert "Keine Kombination für 'gap' (Gut): " in said["detail"]
-    assert not _is_english(said["detail"])
+    assert not is_english(said["detail"])
     assert not re.search("Kombination|Endmaß", english["detail"])
 
 
