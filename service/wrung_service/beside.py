@@ -61,6 +61,7 @@ class BesideWorker:
                 await self._task
         if self._process is not None and self._process.returncode is None:
             self._process.kill()
+            await self._process.wait()
 
     async def _run(self) -> None:
         while not self._ending:

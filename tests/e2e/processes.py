@@ -18,6 +18,8 @@ from patience import PATIENCE_S
 
 ALONE = ("--solve-workers", "1", "--queue-length", "0")
 """One search at a time, and nobody waits."""
+PATIENT = {f"WRUNG_{name}_SECONDS": "600" for name in ("HEADER", "BODY", "IDLE")}
+"""It waits for its clients longer than any machine stands still, unless a flag says otherwise."""
 
 
 class Server:
@@ -105,7 +107,7 @@ def running(*flags: str, environment: Mapping[str, str] | None = None) -> Iterat
     command = [sys.executable, "-m", "wrung_service", "serve", "--port", "0", *flags]
     ours = {name: value for name, value in os.environ.items() if not name.startswith("WRUNG_")}
     process = subprocess.Popen(  # noqa: S603 - our own program
-        command, env={**ours, **(environment or {})}, stdout=subprocess.PIPE, text=True
+        command, env={**ours, **PATIENT, **(environment or {})}, stdout=subprocess.PIPE, text=True
     )
     server = Server(process)
     try:

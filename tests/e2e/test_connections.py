@@ -15,27 +15,26 @@ from service.bodies import request
 
 GOOD = json.dumps(request()).encode()
 NARROW = ("--max-header-bytes", "4096", "--max-header-count", "20", "--max-connections", "20")
-PATIENT = ("--header-seconds", "600", "--body-seconds", "600", "--idle-seconds", "600")
 
 
 @pytest.fixture(scope="module")
 def server() -> Iterator[Server]:
-    """One that takes little, and waits for it longer than any machine stands still."""
-    with running(*NARROW, *PATIENT) as server:
+    """One that takes little, and waits for it as long as it takes."""
+    with running(*NARROW) as server:
         yield server
 
 
 @pytest.fixture(scope="module")
 def impatient() -> Iterator[Server]:
     """One that waits only for the head of a request."""
-    with running(*PATIENT, "--body-seconds", "1", "--idle-seconds", "1") as server:
+    with running("--body-seconds", "1", "--idle-seconds", "1") as server:
         yield server
 
 
 @pytest.fixture(scope="module")
 def hasty() -> Iterator[Server]:
     """One that waits for nothing."""
-    with running(*PATIENT, "--body-seconds", "1", "--header-seconds", "1") as server:
+    with running("--body-seconds", "1", "--header-seconds", "1") as server:
         yield server
 
 

@@ -7,7 +7,7 @@ import sys
 from concurrent.futures import ThreadPoolExecutor
 
 from e2e.hard import hard_request
-from e2e.processes import ALONE, first_that_is, running, solved
+from e2e.processes import ALONE, Server, first_that_is, running, solved
 from patience import PATIENCE_S
 from service.bodies import problem_name, request
 
@@ -26,18 +26,21 @@ def test_a_fresh_server_solves() -> None:
 
 def test_a_full_queue_is_refused_at_once() -> None:
     """One worker, nobody waits: the second request must come again later."""
-    flags = (*ALONE, "--grace-seconds", "6")
-    with running(*flags) as server, server.client() as client, ThreadPoolExecutor() as background:
-        # Longer than any test waits: the server's end is its end, too.
-        hard = background.submit(solved, client, hard_request(60_000, targets=20))
-        refused = first_that_is(503, lambda: client.post("/v1/stacks", json=request()))
 
-        assert not hard.done()
-        assert problem_name(refused) == "busy"
-        assert int(refused.headers["retry-after"]) >= 1
-        assert client.get("/livez").status_code == 200
-        server.terminate()
-        assert hard.result(PATIENCE_S).status_code == 200
+    def ask_for_long(server: Server) -> None:
+        with server.client() as client:
+            solved(client, hard_request(60_000))
+
+    # The server's end is that of the search, too.
+    with ThreadPoolExecutor() as background, running(*ALONE) as server:
+        hard = background.submit(ask_for_long, server)
+        with server.client() as client:
+            refused = first_that_is(503, lambda: client.post("/v1/stacks", json=request()))
+
+            assert not hard.done()
+            assert problem_name(refused) == "busy"
+            assert int(refused.headers["retry-after"]) >= 1
+            assert client.get("/livez").status_code == 200
 
 
 def test_the_search_stops_when_its_client_is_gone() -> None:

@@ -51,14 +51,20 @@ def run_until_idle(settings: Settings, store: Store, **replaced: Any) -> None:  
 
 
 @contextmanager
-def working(url: str, *, places: int = 2, **replaced: Any) -> Iterator[None]:  # noqa: ANN401 - likewise
+def working(
+    url: str,
+    *,
+    places: int = 2,
+    lease: timedelta = LEASE,
+    **replaced: Any,  # noqa: ANN401 - likewise
+) -> Iterator[None]:
     """A worker in a thread of this process, as long as the block lasts."""
     begun, ended = threading.Event(), list[object]()
 
     async def work() -> None:
         store = Store(url)
         settings = Settings(solve_workers=places)
-        worker = BatchWorker(settings, store, silent_log(), lease=LEASE, **replaced)
+        worker = BatchWorker(settings, store, silent_log(), lease=lease, **replaced)
         loop = asyncio.get_running_loop()
         ended.append(lambda: loop.call_soon_threadsafe(worker.end))
         begun.set()

@@ -1,10 +1,12 @@
 """What happens when several ask for the same at one time, or for times beyond all need."""
 
+import sqlite3
 import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, TypeAlias
 
+import psycopg
 import pytest
 from httpx import Response
 from litestar.testing import TestClient
@@ -155,3 +157,15 @@ def test_nobody_waits_for_all_who_queue(store: Store, monkeypatch: pytest.Monkey
         leave.set()
         held.result()
     store.write(lambda _: None)
+
+
+def test_a_connection_that_is_in_use_at_the_end_is_closed_after_that(store: Store) -> None:
+    """A thread may be late, and nobody else would close it."""
+    with store.reading() as connection:
+        used = connection.connection.driver_connection
+        store.close()
+        assert connection.exec_driver_sql("SELECT 1").scalar_one() == 1
+
+    assert used is not None
+    with pytest.raises((sqlite3.ProgrammingError, psycopg.OperationalError), match="closed"):
+        used.execute("SELECT 1")

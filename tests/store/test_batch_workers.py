@@ -159,7 +159,8 @@ def test_two_batches_take_turns(client: Client, store_url: str) -> None:
 
     large = posted(client, *[one("large") for _ in range(300)])
     small = posted(client, *[one("small") for _ in range(40)])
-    with working(store_url, places=1, solve=solve):
+    # Else a worker that stands still is taken for dead, and what it has is solved once more.
+    with working(store_url, places=1, lease=timedelta(hours=1), solve=solve):
         wait_for(lambda: {done(client, path) for path in (large, small)} == {True})
 
     assert (solved.count("large"), solved.count("small")) == (300, 40)

@@ -31,7 +31,6 @@ AS_TEXT: Final = {"client_encoding": "utf8"}
 _RECYCLE_S: Final = 600
 """So old a connection becomes; a clock that was set meanwhile is noticed with the next one."""
 _SQLITE_PRAGMAS: Final = (
-    f"busy_timeout={_WAIT_MS}",
     "journal_mode=WAL",
     # In WAL mode the default would lose what was acknowledged when the power fails.
     "synchronous=FULL",
@@ -140,7 +139,8 @@ class Store:
             connection.exec_driver_sql("SELECT version_num FROM alembic_version")
 
     def close(self) -> None:
-        """Give all connections back."""
+        """Give all connections back; one that a thread still uses, once it does no longer."""
+        event.listen(self.engine, "checkin", _let_go)
         self.engine.dispose()
 
     def _compare_clocks(self, connection: Any, _record: object) -> None:  # noqa: ANN401 - of the driver
@@ -153,6 +153,10 @@ class Store:
 def machine_now() -> datetime:
     """The moment by the clock of this machine."""
     return datetime.now(UTC)
+
+
+def _let_go(_: object, record: Any) -> None:  # noqa: ANN401 - of the pool
+    record.invalidate()
 
 
 def database_url(url: str) -> sa.URL:

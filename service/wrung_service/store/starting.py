@@ -43,10 +43,14 @@ def start_store(url: str, *, make: bool) -> Started:
     if made := make and not is_made(url):
         migrate(url)
     store = Store(url)
-    found = _old_revision(store) if is_made(url) else None
-    if found is not None:
-        migrate(url)
-    check_store(store)
+    try:
+        found = _old_revision(store) if is_made(url) else None
+        if found is not None:
+            migrate(url)
+        check_store(store)
+    except BaseException:
+        store.close()
+        raise
     return Started(store=store, made=made, migrated_from=found)
 
 
