@@ -30,12 +30,16 @@ Restriction: TypeAlias = Literal[
 
 
 class PlacedBlock(Struct, frozen=True, kw_only=True):
-    """A block at its place in a stack; the nominal of one that subtracts is negative."""
+    """A block at its place in a stack; the nominal of one that subtracts is negative.
+
+    The ``body`` is the step block of which it is a step.
+    """
 
     id: str
     nominal: int
     role: Role = "gauge"
     unit: Unit = "mm"
+    body: str | None = None
 
 
 class Stack(Named, frozen=True, kw_only=True):

@@ -39,6 +39,8 @@ class Block(CheckedStruct, frozen=True, kw_only=True):
         uses: how often it was used before, by its counter; see `wrung.preferences`.
         calibration: when and how it was calibrated; uncertified blocks may have it too.
         section: its shape across its length, where that is known.
+        body: the step block of which it is a step. Blocks of one body are its steps: at any time
+            only one of them can be used, as the highest block of one stack.
     """
 
     id: str
@@ -55,6 +57,7 @@ class Block(CheckedStruct, frozen=True, kw_only=True):
     uses: int = 0
     calibration: Calibration | None = None
     section: Section | None = None
+    body: str | None = None
 
     @property
     def certified(self) -> bool:

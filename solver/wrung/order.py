@@ -102,7 +102,7 @@ def _farthest(requirement: Requirement) -> int:
 
 
 def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:
-    seen: set[str] = set()
+    seen, steps = set[str](), set[tuple[str | None, int]]()
     for index, block in enumerate(blocks):
         # Nearly all blocks are sound, and pointers take longer to write than all else here.
         if block.id in seen:
@@ -110,6 +110,8 @@ def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:
         seen.add(block.id)
         if block.nominal <= 0:
             yield Fault(pointer=f"/blocks/{index}/nominal", detail="must be greater than zero")
+        if block.body is not None:
+            yield from _step_faults(block, f"/blocks/{index}", steps)
         margins = (block.expanded_uncertainty or 0, block.limit_deviation or 0)
         if margins[0] < 0 or margins[1] < 0 or block.uses < 0:
             yield from _negative(block, f"/blocks/{index}")
@@ -118,6 +120,14 @@ def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:
         except InputError as error:
             at = f"/blocks/{index}"
             yield from (Fault(pointer=at + f.pointer, detail=f.detail) for f in error.faults)
+
+
+def _step_faults(block: Block, at: str, steps: set[tuple[str | None, int]]) -> Iterable[Fault]:
+    if block.role == "wear":
+        yield Fault(pointer=f"{at}/body", detail="a wear block is no step of a step block")
+    if (block.body, block.nominal) in steps:
+        yield Fault(pointer=f"{at}/nominal", detail="its step block has a step of that length")
+    steps.add((block.body, block.nominal))
 
 
 def _negative(block: Block, at: str) -> Iterable[Fault]:

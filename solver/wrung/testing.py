@@ -84,10 +84,27 @@ def make_targets(lengths: str, *, unit: Unit = "mm") -> tuple[LengthTarget, ...]
 
 @st.composite
 def shelves(draw: st.DrawFn, *, min_blocks: int = 1, max_blocks: int = 8) -> tuple[Block, ...]:
-    """Gauge and wear blocks, certified or not, metric, inch or both; lengths may stand twice."""
+    """Gauge and wear blocks, certified or not, metric, inch or both; lengths may stand twice.
+
+    Some are steps of a step block or two.
+    """
     units: tuple[Unit, ...] = draw(st.sampled_from((("mm",), ("in",), ("mm", "in"))))
     count = draw(st.integers(min_blocks, max_blocks))
-    return tuple(_block(draw, f"b{place}", units) for place in range(count))
+    blocks = tuple(_block(draw, f"b{place}", units) for place in range(count))
+    return draw(st.sampled_from((blocks, blocks, _stepped(draw, blocks))))
+
+
+def _stepped(draw: st.DrawFn, blocks: Sequence[Block]) -> tuple[Block, ...]:
+    bodies: set[tuple[str, int]] = set()
+    found: list[Block] = []
+    for block in blocks:
+        body = draw(st.sampled_from((None, None, "s0", "s1")))
+        if body is None or block.role == "wear" or (body, block.nominal) in bodies:
+            found.append(block)
+            continue
+        bodies.add((body, block.nominal))
+        found.append(replace(block, body=body))
+    return tuple(found)
 
 
 def _block(draw: st.DrawFn, name: str, units: Sequence[Unit]) -> Block:

@@ -34,9 +34,13 @@ _WEAR: dict[str, int] = {"none": 0, "one": 1, "both": 2}
 
 
 class Candidate(Struct, frozen=True, kw_only=True):
-    """A stack that holds every rule of one requirement, and its worst-case error in quanta."""
+    """A stack that holds every rule of one requirement, and its worst-case error in quanta.
+
+    Its ``bodies`` are what it takes off the shelf: of a step block its first step stands for all.
+    """
 
     blocks: frozenset[int]
+    bodies: frozenset[int]
     error: int
 
 
@@ -66,6 +70,7 @@ def candidates(
     return [
         Candidate(
             blocks=frozenset(chosen),
+            bodies=bodies_of(blocks, chosen),
             error=error([blocks[i] for i in chosen], requirement),
         )
         for count in range(1, len(blocks) + 1)
@@ -270,18 +275,30 @@ def _plans(
     taken: set[int] = set()
     for before, stack in zip(requirements, chosen, strict=False):
         if stack is not None and overlap(before, requirements[turn]):
-            taken |= stack.blocks
+            taken |= stack.bodies
     for stack in choices[turn]:
-        if not stack.blocks & taken:
+        if not stack.bodies & taken:
             yield from _plans(requirements, choices, (*chosen, stack))
     yield from _plans(requirements, choices, (*chosen, None))
 
 
-def _kind(block: Block, measure: Measure | None) -> tuple[int, int, int, str]:
+def bodies_of(blocks: Sequence[Block], chosen: Sequence[int]) -> frozenset[int]:
+    """The first of those that share a step block with each of these; of any other block itself."""
+    known = [block.body for block in blocks]
+    return frozenset(i if known[i] is None else known.index(known[i]) for i in chosen)
+
+
+def steps_fit(stack: Sequence[Block], requirement: Requirement) -> bool:
+    """At most one is a step of a step block, and none where wear blocks take both ends."""
+    steps = sum(block.body is not None for block in stack)
+    return steps == 0 or (steps == 1 and requirement.wear_blocks != "both")
+
+
+def _kind(block: Block, measure: Measure | None) -> tuple[int, int, int, str, str]:
     if measure is not None:
         alone = measure([block], Requirement(target="alone", length=block.nominal))
-        return (block.nominal, 0, alone, block.role)
-    return (block.nominal, block.deviation or 0, margin(block), block.role)
+        return (block.nominal, 0, alone, block.role, block.body or "")
+    return (block.nominal, block.deviation or 0, margin(block), block.role, block.body or "")
 
 
 def by_priority(requirements: Sequence[Requirement], served: Sequence[bool]) -> tuple[int, ...]:
@@ -305,12 +322,15 @@ def _key(requirements: Sequence[Requirement], plan: _Chosen, objective: Objectiv
 
 
 def _changes(requirements: Sequence[Requirement], plan: _Chosen) -> int:
-    """Blocks of one step of a sequence and not of the next, and the other way round."""
+    """Blocks of one step of a sequence and not of the next, and the other way round.
+
+    A step block whose other step is used stays.
+    """
     turns: dict[str | None, dict[tuple[int, ...], frozenset[int]]] = {}
     for wanted, stack in zip(requirements, plan, strict=True):
         if wanted.turn is not None and stack is not None:
             steps = turns.setdefault(wanted.turn.of, {})
-            steps[wanted.turn.step] = steps.get(wanted.turn.step, frozenset()) | stack.blocks
+            steps[wanted.turn.step] = steps.get(wanted.turn.step, frozenset()) | stack.bodies
     ordered = ([steps[step] for step in sorted(steps)] for steps in turns.values())
     return sum(len(a ^ b) for steps in ordered for a, b in pairwise(steps))
 
@@ -322,6 +342,7 @@ def _holds(stack: Sequence[Block], requirement: Requirement) -> bool:
         requirement.tolerance.lower <= difference <= requirement.tolerance.upper
         and wear == _WEAR[requirement.wear_blocks]
         and (requirement.max_blocks is None or len(stack) <= requirement.max_blocks)
+        and steps_fit(stack, requirement)
     )
 
 

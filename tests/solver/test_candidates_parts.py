@@ -1,5 +1,6 @@
 """What the engine of candidate stacks is made of, each part against a plain count."""
 
+from collections.abc import Sequence
 from datetime import timedelta
 from itertools import combinations
 
@@ -163,12 +164,16 @@ def _stacks(bench: Workbench) -> set[tuple[int, tuple[int, ...], int]]:
     problem = bench.problem
     kind_of = {piece: kind for kind, row in enumerate(bench.stock.pieces) for piece in row}
     return {
-        (demand, tuple(sorted(kind_of[p] for p in stack)), error_of(problem, demand, stack))
+        (demand, _kinds(bench, [kind_of[p] for p in stack]), error_of(problem, demand, stack))
         for demand in range(len(problem.demands))
         for count in range(1, len(problem.pieces) + 1)
         for stack in combinations(range(len(problem.pieces)), count)
         if _serves(problem, demand, stack)
     }
+
+
+def _kinds(bench: Workbench, own: Sequence[int]) -> tuple[int, ...]:
+    return tuple(sorted(each for kind in own for each in bench.stock.with_body(kind)))
 
 
 def _serves(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
@@ -177,6 +182,7 @@ def _serves(problem: Problem, demand: int, stack: tuple[int, ...]) -> bool:
     return (
         wanted.low <= sum(piece.nominal for piece in pieces) <= wanted.high
         and sum(piece.wear for piece in pieces) == wanted.wear
+        and sum(piece.step for piece in pieces) <= wanted.step
         and len(stack) <= wanted.most
     )
 

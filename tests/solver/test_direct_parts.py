@@ -81,16 +81,20 @@ def test_pieces_are_handed_out_without_using_one_twice(request: Request) -> None
     )
     scaled = Scaled(of)
     counts: list[dict[int, int] | None] = [{} for _ in of.demands]
+    same = {kind: group for group in scaled.same_blocks() for kind in group}
     for kind, alike in enumerate(scaled.pieces):
         for demand, wanted in enumerate(counts):
             cliques = [clique for clique in of.cliques if demand in clique]
-            taken = max(sum((counts[k] or {}).get(kind, 0) for k in clique) for clique in cliques)
+            taken = max(
+                sum((counts[k] or {}).get(own, 0) for k in clique for own in same[kind])
+                for clique in cliques
+            )
             assert wanted is not None
             wanted[kind] = len(alike) - taken
     plan = scaled.plan(counts)
 
     for clique in of.cliques:
-        used = [piece for k in clique for piece in plan[k] or ()]
+        used = [of.pieces[piece].body for k in clique for piece in plan[k] or ()]
         assert len(used) == len(set(used))
     for wanted, stack in zip(counts, plan, strict=True):
         assert len(stack or ()) == sum((wanted or {}).values())

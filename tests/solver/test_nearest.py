@@ -22,7 +22,10 @@ def buildable(blocks: Sequence[Block], target: LengthTarget) -> Iterator[int]:
     most = len(blocks) if target.max_blocks is None else target.max_blocks
     for count in range(1, min(most, len(blocks)) + 1):
         for chosen in combinations(blocks, count):
-            if sum(block.role == "wear" for block in chosen) == WEAR[target.wear_blocks]:
+            worn = sum(block.role == "wear" for block in chosen)
+            steps = sum(block.body is not None for block in chosen)
+            most_steps = 0 if target.wear_blocks == "both" else 1
+            if worn == WEAR[target.wear_blocks] and steps <= most_steps:
                 yield sum(block.nominal for block in chosen)
 
 

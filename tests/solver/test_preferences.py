@@ -72,6 +72,8 @@ def asked(draw: st.DrawFn) -> Asked:
             uses=draw(st.sampled_from((0, 0, 1, 2, 3, 10))),
             set=SETS[place] if place < 2 else draw(st.sampled_from((*SETS, None))),
             grade=draw(st.sampled_from((block.grade, "K", "AS-1", "AS-2"))),
+            # A step block has no two steps of one length.
+            body=block.body if place < len(lengths) else None,
         )
         for place, block in enumerate((*lengths, *more, lengths[0]))
     )

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from wrung.answers import Answer, Objective, PlacedBlock, Restriction, Stack
 from wrung.blocks import Block
 from wrung.checker.errors import compared_error
+from wrung.checker.steps import whole_bodies
 from wrung.checker.times import overlap
 from wrung.metrology.error_measure import ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
@@ -98,10 +99,14 @@ class Case(Struct, frozen=True, kw_only=True, dict=True):
         return compared_error(really, wanted.length, self.measure, self.joint_allowance)
 
     def busy(self, requirement: Requirement) -> set[str]:
-        """Ids of blocks in stacks of other targets that are needed at the same time."""
-        return {
+        """Ids of blocks in stacks of other targets that are needed at the same time.
+
+        Where one step of a step block is in use, the others are.
+        """
+        used = {
             placed.id
             for stack, other in self.stacks()
             if other.name != requirement.name and overlap(requirement, other)
             for placed in stack.blocks
         }
+        return whole_bodies(used, self.blocks)

@@ -6,7 +6,9 @@ blocks can build is checked. That no other loss or addition is greater is not ch
 """
 
 from collections.abc import Collection, Iterator, Sequence
+from functools import reduce
 from math import gcd
+from operator import or_
 from typing import Final, TypeAlias
 
 from msgspec import Struct
@@ -66,11 +68,17 @@ class _Case(Struct, frozen=True, kw_only=True):
         """The parts that stacks can hold, as whole steps."""
         last = self.found.grid.points[-1]
         kept = [p for p in parts if p.nominal <= last and (self.wear_count or p.role != "wear")]
+        stepped = [part for part in kept if _is_step(part)]
+        plain = [part for part in kept if not _is_step(part)]
+        if self.wear_count > 1:
+            # With wear blocks on both ends there is none for a step.
+            kept, stepped = plain, []
         step = gcd(*(part.nominal for part in kept)) or 1
         return _Shelf(
-            sizes=[(part.nominal // step, int(part.role == "wear")) for part in kept],
+            sizes=[(part.nominal // step, int(part.role == "wear")) for part in plain],
+            steps=[part.nominal // step for part in stepped],
             wear=self.wear_count,
-            most=min(self.found.max_blocks, len(kept)),
+            most=min(self.found.max_blocks, len(plain) + bool(stepped)),
             step=step,
             top=min(last, sum(part.nominal for part in kept)) // step,
         )
@@ -93,18 +101,35 @@ class _Case(Struct, frozen=True, kw_only=True):
     def built(self, parts: _Parts) -> int | None:
         """How many lengths the parts build; None where that is too much work."""
         shelf = self.shelf(parts)
-        sums = shelf.any_number() if shelf.most == len(shelf.sizes) else shelf.at_most()
+        sums = shelf.at_most() if shelf.limited else shelf.any_number()
         return None if sums is None else (sums & self.bits(shelf, range(256))).bit_count()
 
 
+def _is_step(part: Block | Wanted) -> bool:
+    return isinstance(part, Block) and part.body is not None
+
+
 class _Shelf(Struct, frozen=True, kw_only=True):
-    """Sizes in steps, each with 1 for a wear block; of the stacks each has ``wear`` of these."""
+    """Sizes in steps, each with 1 for a wear block; of the stacks each has ``wear`` of these.
+
+    It has at most one of ``steps``, those of step blocks.
+    """
 
     sizes: list[tuple[int, int]]
+    steps: list[int]
     wear: int
     most: int
     step: int
     top: int
+
+    @property
+    def limited(self) -> bool:
+        """Whether a stack may not have as many parts as there are for it."""
+        return self.most < len(self.sizes) + bool(self.steps)
+
+    def _with_step(self, sums: _Bits) -> _Bits:
+        mask = (1 << self.top + 1) - 1
+        return reduce(or_, (sums << size & mask for size in self.steps), 0)
 
     def any_number(self) -> _Bits | None:
         """The sums of any number of parts; None where that is too much work."""
@@ -115,7 +140,7 @@ class _Shelf(Struct, frozen=True, kw_only=True):
         for size, worn in self.sizes:
             for layer in range(self.wear - worn, -1, -1):
                 reached[layer + worn] |= reached[layer] << size & mask
-        return reached[self.wear]
+        return reached[self.wear] | self._with_step(reached[self.wear])
 
     def levels(self, most: int) -> list[_Bits] | None:
         """The sums of exactly 0, 1, .. ``most`` parts; None where that is too much work."""
@@ -128,7 +153,10 @@ class _Shelf(Struct, frozen=True, kw_only=True):
             for layer in range(self.wear - worn, -1, -1):
                 for number in range(most - 1, -1, -1):
                     reached[layer + worn][number + 1] |= reached[layer][number] << size & mask
-        return reached[self.wear]
+        plain = reached[self.wear]
+        return [
+            one | self._with_step(fewer) for one, fewer in zip(plain, [0, *plain], strict=False)
+        ]
 
     def at_most(self) -> _Bits | None:
         """The sums of as many parts as a stack may have, or fewer."""
@@ -165,15 +193,14 @@ def _buildable(case: _Case) -> Iterator[Breach]:
         return
     if claimed.bit_count() != case.reach.buildable_count or claimed & ~sums:
         yield Breach(rule="buildable", detail="a length is no sum of blocks")
-    if shelf.most == len(shelf.sizes) and sums & every & ~claimed:
+    if not shelf.limited and sums & every & ~claimed:
         yield Breach(rule="buildable", detail="a length that can be built is called a gap")
 
 
 def _fewest(case: _Case) -> Iterator[Breach]:
     """Each length has its least number of blocks, and within the limit no other can be built."""
     shelf = case.shelf(case.usable)
-    limited = shelf.most < len(shelf.sizes)
-    levels = shelf.levels(shelf.most if limited else max(case.reach.fewest))
+    levels = shelf.levels(shelf.most if shelf.limited else max(case.reach.fewest))
     left = case.bits(shelf, range(256))
     for number, level in enumerate(levels or ()):
         if number and level & left != case.bits(shelf, [number]):
@@ -188,7 +215,9 @@ def _greatest_loss(case: _Case) -> Iterator[Breach]:
     loss = next(iter(case.found.losses or ()), None)
     if loss is None:
         return
-    others = [part for part in case.usable if isinstance(part, Block) and part.id != loss.block]
+    usable = [part for part in case.usable if isinstance(part, Block)]
+    bodies = {part.body for part in usable if part.id == loss.block} - {None}
+    others = [part for part in usable if part.id != loss.block and part.body not in bodies]
     left = case.built(others)
     if left is not None and left != case.reach.buildable_count - loss.lengths_lost:
         yield Breach(rule="losses", detail=f"without {loss.block} {left} lengths can be built")

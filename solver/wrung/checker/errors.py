@@ -13,7 +13,7 @@ from wrung.metrology.required_ratio import RequiredRatio
 Pair: TypeAlias = tuple[int, int | None]
 """A total and its bound."""
 
-Kind: TypeAlias = tuple[int, str, int, int]
+Kind: TypeAlias = tuple[int, str, str | None, int, int]
 """Nominal length, role, and what a block brings into an error: to one side, and to both."""
 
 _ROUNDING: Final = 1e-9
@@ -44,10 +44,11 @@ def compared_error(
 def kind_of(block: Block, measure: ErrorMeasure) -> Kind:
     """What tells blocks apart where they may stand for one another."""
     if measure.kind == "expanded_uncertainty":
-        return (block.nominal, block.role, 0, block_variance(block, measure.conditions))
+        variance = block_variance(block, measure.conditions)
+        return (block.nominal, block.role, block.body, 0, variance)
     middle, half = _limits(block, measure)
     shift = 0 if measure.corrected else (block.deviation or 0) + middle
-    return (block.nominal, block.role, shift, half)
+    return (block.nominal, block.role, block.body, shift, half)
 
 
 def factor_of(shelf: Sequence[Block], measure: ErrorMeasure) -> float:

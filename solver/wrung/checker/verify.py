@@ -82,6 +82,7 @@ _RULES: Final[tuple[_Rule, ...]] = (
     lengths.tolerances,
     stack_blocks.counts,
     stack_blocks.wear_blocks,
+    stack_blocks.steps,
     stack_blocks.wringing_order,
     figures.deviations,
     figures.worst_case_errors,

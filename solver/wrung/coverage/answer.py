@@ -74,7 +74,7 @@ class Reach(Struct, frozen=True, kw_only=True):
 
 
 class Loss(Struct, frozen=True, kw_only=True):
-    """What would be lost without a block.
+    """What would be lost without a block; without a step, as its whole step block is gone.
 
     Attributes:
         block: its id.

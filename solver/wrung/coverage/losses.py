@@ -19,6 +19,8 @@ from wrung.deadline import Deadline
 def losses(question: Question, fewest: Fewest, deadline: Deadline) -> tuple[Loss, ...]:
     """For each usable block what is lost without it, the greatest loss first.
 
+    A step goes with its step block.
+
     Args:
         question: the inventory and the grid.
         fewest: of each point that is a sum, with every block.
@@ -28,10 +30,18 @@ def losses(question: Question, fewest: Fewest, deadline: Deadline) -> tuple[Loss
         OutOfTimeError: the deadline passed.
     """
     empty = nothing(question.wear_count + 1, question.top)
-    found: dict[Kind, tuple[int, int]] = {}
+    found: dict[Kind | str | None, tuple[int, int]] = {}
     for kind, rest in _without_each(empty, question.kinds, deadline):
-        found[replace(kind, count=1)] = _lost(question, fewest, question.places.of(rest))
-    each = (_loss(block.id, question.kind(block), found) for block in question.blocks)
+        if not kind.is_step:
+            found[replace(kind, count=1)] = _lost(question, fewest, question.places.of(rest))
+            continue
+        for body in {block.body for block in question.blocks} - {None}:
+            others = put_all(rest.copy(), question.steps(without=body), deadline)
+            found[body] = _lost(question, fewest, question.places.of(others))
+    each = (
+        _loss(block.id, found.get(block.body or question.kind(block), (0, 0)))
+        for block in question.blocks
+    )
     return tuple(
         sorted(each, key=lambda loss: (-loss.lengths_lost, -loss.lengths_with_more_blocks))
     )
@@ -57,6 +67,6 @@ def _lost(question: Question, before: Fewest, after: Fewest) -> tuple[int, int]:
     return int(np.count_nonzero(gone)), int(np.count_nonzero(more))
 
 
-def _loss(block: str, kind: Kind | None, found: dict[Kind, tuple[int, int]]) -> Loss:
-    unbuildable, more = found[kind] if kind is not None else (0, 0)
+def _loss(block: str, lost: tuple[int, int]) -> Loss:
+    unbuildable, more = lost
     return Loss(block=block, lengths_lost=unbuildable, lengths_with_more_blocks=more)

@@ -27,6 +27,8 @@ MOST_OFFERS: Final = 1_000
 """Half a million pairs."""
 
 
+_BOTH_ENDS: Final = WEAR_COUNT["both"]
+
 _Offers: TypeAlias = Sequence[Wanted] | None
 
 
@@ -55,15 +57,23 @@ class Question(Struct, frozen=True, kw_only=True):
 
     def kind(self, block: Block | Wanted) -> Kind | None:
         """What a block is to the sums; None if no stack that is asked for can hold it."""
-        wear = block.role == "wear"
-        if block.nominal > self.grid.points[-1] or (wear and not self.wear_count):
+        if not _matters(block, self.wear_count, self.grid.points[-1]):
             return None
-        return Kind(size=block.nominal // self.step, is_wear=wear)
+        return Kind(size=block.nominal // self.step, is_wear=block.role == "wear")
 
     @property
     def kinds(self) -> tuple[Kind, ...]:
         """The blocks that stacks can hold, alike ones counted, the longest first."""
-        return counted(self.kind(block) for block in self.blocks)
+        plain = counted(self.kind(block) for block in self.blocks if block.body is None)
+        return (*plain, *self.steps())
+
+    def steps(self, without: str | None = None) -> tuple[Kind, ...]:
+        """The kind of all steps, but for those of one step block; none where there are none."""
+        own = (b for b in self.blocks if b.body is not None and b.body != without)
+        sizes = sorted({kind.size for kind in map(self.kind, own) if kind is not None})
+        if not sizes:
+            return ()
+        return (Kind(size=sizes[0], is_wear=False, is_step=True, others=tuple(sizes[1:])),)
 
 
 def counted(kinds: Iterable[Kind | None]) -> tuple[Kind, ...]:
@@ -153,7 +163,10 @@ def _longest(lengths: Sequence[Length], offers: Sequence[Wanted], last: int) -> 
 
 
 def _matters(block: Block | Wanted, wear: int, last: int) -> bool:
-    return block.nominal <= last and (wear > 0 or block.role != "wear")
+    """Whether some stack that is asked for can hold it; a step needs an end without wear block."""
+    is_step = isinstance(block, Block) and block.body is not None
+    fits = wear < _BOTH_ENDS if is_step else wear > 0 or block.role != "wear"
+    return block.nominal <= last and fits
 
 
 def _lengths(

@@ -22,11 +22,17 @@ MOST_BLOCKS: Final = 250
 
 
 class Kind(Struct, frozen=True, kw_only=True):
-    """Blocks of one length and role; ``size`` is in steps of the sums."""
+    """Blocks of one length and role; ``size`` is in steps of the sums.
+
+    The steps of all step blocks are one kind, as a stack has one of them at most: ``others`` are
+    the sizes that it may have instead.
+    """
 
     size: int
     is_wear: bool
     count: int = 1
+    is_step: bool = False
+    others: tuple[int, ...] = ()
 
 
 class OutOfTimeError(Exception):
@@ -42,6 +48,11 @@ def nothing(layers: int, top: int) -> Sums:
 
 def put(sums: Sums, kind: Kind) -> None:
     """Let every stack have one block more, of that kind."""
+    if kind.is_step:
+        before = sums.copy()
+        for size in (kind.size, *kind.others):
+            subset_sums.put(sums, size, onto=before)
+        return
     if not kind.is_wear:
         subset_sums.put(sums, kind.size)
         return

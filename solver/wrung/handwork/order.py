@@ -3,7 +3,9 @@
 Common practice, no source: the largest gauge block is the base, the thinner ones follow onto
 thicker ones, so that a thin block is never the one that is pressed against and bent. Wear blocks go
 on last, outside, where they take the wear: the first onto the last block, a second one onto the
-free face of the base.
+free face of the base. A step block is wrung onto the last gauge block by its foot, with its steps
+up: its higher steps stand beside the one in use and above it, so nothing can be wrung onto that,
+nor can the stack stand on it. A wear block then goes onto the base.
 """
 
 from collections.abc import Iterable, Sequence
@@ -18,15 +20,21 @@ BOTH_ENDS: Final = 2
 @with_tuples
 def wringing_order(blocks: Iterable[PlacedBlock]) -> tuple[PlacedBlock, ...]:
     """The blocks of a stack in wringing order, base first; of equal blocks by id."""
-    return tuple(sorted(blocks, key=lambda block: (block.role == "wear", -block.nominal, block.id)))
+    return tuple(sorted(blocks, key=_turn))
+
+
+def _turn(block: PlacedBlock) -> tuple[bool, bool, int, str]:
+    return (block.role == "wear", block.body is not None, -block.nominal, block.id)
 
 
 @with_tuples
 def standing(blocks: Sequence[PlacedBlock]) -> tuple[PlacedBlock, ...]:
     """The blocks of a stack as they stand, from one end to the other, from its wringing order."""
     wear = sum(block.role == "wear" for block in blocks)
-    # A second wear block closes the other end; without a block between them there is no other end.
-    if wear < BOTH_ENDS or wear == len(blocks):
+    step = sum(block.body is not None for block in blocks)
+    # The last wear block closes the other end, where a step or another wear block is at one;
+    # without a block between two wear blocks there is no other end.
+    if not wear or wear + step < BOTH_ENDS or wear == len(blocks):
         return tuple(blocks)
     return (blocks[-1], *blocks[:-1])
 

@@ -185,6 +185,7 @@ def placed(problem: Problem, stack: Sequence[int]) -> tuple[PlacedBlock, ...]:
             nominal=piece.nominal,
             role=piece.block.role,
             unit=piece.block.unit,
+            body=piece.block.body,
         )
         for piece in pieces
     )

@@ -17,7 +17,9 @@ def hand_out(bench: Workbench, chosen: Candidates) -> Plan:
     """Give each stack its pieces; no clique may overdraw a kind."""
     rows = dict(zip(chosen.demands.tolist(), chosen.kinds.tolist(), strict=True))
     counts = [
-        Counter(kind for kind in rows[demand] if kind >= 0) if demand in rows else None
+        Counter(kind for kind in rows[demand] if 0 <= kind < bench.stock.bodies)
+        if demand in rows
+        else None
         for demand in range(len(bench.problem.demands))
     ]
     return assigned(bench.problem, counts, bench.stock.pieces)
@@ -32,10 +34,9 @@ def stacks_as_candidates(problem: Problem, stock: Stock, plan: Plan) -> Candidat
     """The stacks of a plan as candidates over the kinds of a stock."""
     kind_of = {index: kind for kind, row in enumerate(stock.pieces) for index in row}
     stacks = [(demand, stack) for demand, stack in enumerate(plan) if stack is not None]
-    width = max((len(stack) for _, stack in stacks), default=0)
-    kinds = [
-        [*(kind_of[index] for index in stack), *[-1] * (width - len(stack))] for _, stack in stacks
-    ]
+    own = [[k for index in stack for k in stock.with_body(kind_of[index])] for _, stack in stacks]
+    width = max(map(len, own), default=0)
+    kinds = [[*each, *[-1] * (width - len(each))] for each in own]
     return Candidates(
         demands=np.array([demand for demand, _ in stacks], np.int64),
         kinds=np.array(kinds, np.int64).reshape(len(stacks), width),

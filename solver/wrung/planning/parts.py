@@ -46,13 +46,10 @@ def rivals(problem: Problem, demand: int) -> frozenset[int]:
 
 
 def free_pieces(problem: Problem, plan: Plan, demand: int) -> tuple[int, ...]:
-    """The pieces whose block no other stack of the plan holds while the demand is needed."""
+    """The pieces whose body no other stack of the plan holds while the demand is needed."""
     held = {piece for rival in rivals(problem, demand) for piece in plan[rival] or ()}
-    if problem.signed:
-        # By block, not by piece: an angle block that is held cannot be turned over elsewhere.
-        taken = {problem.pieces[piece].block.id for piece in held}
-        held = {k for k, piece in enumerate(problem.pieces) if piece.block.id in taken}
-    return tuple(k for k in range(len(problem.pieces)) if k not in held)
+    taken = frozenset(problem.taken_by(held))
+    return tuple(k for k in range(len(problem.pieces)) if k not in taken)
 
 
 def most_urgent_first(problem: Problem) -> Sequence[int]:
@@ -97,8 +94,8 @@ def thrifty(pieces: Sequence[Piece], stack: Sequence[int], there: int) -> tuple[
     for index in sorted(chosen):
         if index < there:
             continue
-        kind = (pieces[index].nominal, pieces[index].wear)
-        alike = (k for k in range(there) if (pieces[k].nominal, pieces[k].wear) == kind)
+        kind = pieces[index].likeness
+        alike = (k for k in range(there) if pieces[k].likeness == kind)
         other = next((k for k in alike if k not in chosen), None)
         if other is not None:
             chosen = chosen - {index} | {other}

@@ -37,8 +37,8 @@ class Piece(Struct, frozen=True, kw_only=True):
 
     By the worst-case error that is its deviation, 0 where uncertified, and its margin, in quanta;
     by another measure see `wrung.metrology.measuring`. An angle block that can be turned over is
-    two pieces, of which the one that subtracts has a negative nominal; where one is used, neither
-    can be used again.
+    two pieces, of which the one that subtracts has a negative nominal; each ``step`` of a step
+    block is one. Where one piece of a body is used, none of them can be used again.
     """
 
     block: Block
@@ -46,6 +46,17 @@ class Piece(Struct, frozen=True, kw_only=True):
     deviation: int
     margin: int
     wear: bool
+    step: bool = False
+
+    @property
+    def likeness(self) -> tuple[bool, bool, int]:
+        """Pieces that are alike in it may stand for one another, as far as lengths go."""
+        return (self.wear, self.step, self.nominal)
+
+    @property
+    def body(self) -> tuple[str, bool]:
+        """What is taken off the shelf with it: its step block, or the block itself."""
+        return (self.block.id, False) if self.block.body is None else (self.block.body, True)
 
 
 class LeftOut(Struct, frozen=True, kw_only=True):
@@ -58,6 +69,7 @@ class LeftOut(Struct, frozen=True, kw_only=True):
 class Demand(Struct, frozen=True, kw_only=True):
     """A stack to build: its nominal length must lie in ``low..high``; ``wear`` wear blocks.
 
+    One of its pieces may be a ``step``, at an end without a wear block.
     Its error by the measure of the problem may be at most ``most_error``; None means no limit.
     ``priority_class`` is the place of its priority among those of the problem.
     """
@@ -72,6 +84,7 @@ class Demand(Struct, frozen=True, kw_only=True):
     end: datetime
     most_error: int | None = None
     priority_class: int = 0
+    step: bool = True
 
     def allows(self, error: int) -> bool:
         """Whether a stack may have that error."""
@@ -117,6 +130,19 @@ class Problem(Struct, frozen=True, kw_only=True):
         """Whether some piece subtracts: then a longer piece may stand in a shorter stack."""
         pieces = self.pieces
         return kept(pieces, "signed", lambda: any(piece.nominal < 0 for piece in pieces))
+
+    @property
+    def exclusive(self) -> bool:
+        """Whether some body is several pieces, of which only one can be used at a time."""
+        pieces = self.pieces
+        return kept(pieces, "exclusive", lambda: self.signed or any(p.step for p in pieces))
+
+    def taken_by(self, stack: Collection[int]) -> Collection[int]:
+        """The pieces that no other stack can have beside one of these pieces."""
+        if not self.exclusive:
+            return stack
+        bodies = {self.pieces[piece].body for piece in stack}
+        return tuple(k for k, piece in enumerate(self.pieces) if piece.body in bodies)
 
     @property
     def limits_errors(self) -> bool:
@@ -195,6 +221,7 @@ def _piece(block: Block, measure: ErrorMeasure) -> Piece:
         deviation=cost.shift,
         margin=cost.spread,
         wear=block.role == "wear",
+        step=block.body is not None,
     )
 
 
@@ -225,6 +252,7 @@ def demand_of(
         end=requirement.needed_until or _FOR_EVER,
         most_error=limits.get(requirement.name),
         priority_class=priorities.index(requirement.priority),
+        step=requirement.wear_blocks != "both",
     )
 
 

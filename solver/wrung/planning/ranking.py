@@ -23,8 +23,8 @@ from wrung.planning.candidates.workbench import FREE, Workbench, set_up
 from wrung.planning.objectives.serving import own_caps
 from wrung.planning.problem import Problem
 
-Kinds: TypeAlias = tuple[tuple[int, int, int, bool], ...]
-"""Nominal, deviation, margin and role of each piece, in order: what tells stacks apart."""
+Kinds: TypeAlias = tuple[tuple[int, int, int, bool, str], ...]
+"""Nominal, deviation, margin, role, step block of each piece, in order: what tells stacks apart."""
 
 
 class Ranked(Struct, frozen=True, kw_only=True):
@@ -49,7 +49,9 @@ class Ranking(Struct, frozen=True, kw_only=True):
 def kinds_of(problem: Problem, stack: Sequence[int]) -> Kinds:
     """What a stack is made of, whichever of several interchangeable pieces it has."""
     pieces = [problem.pieces[index] for index in stack]
-    return tuple(sorted((p.nominal, p.deviation, p.margin, p.wear) for p in pieces))
+    return tuple(
+        sorted((p.nominal, p.deviation, p.margin, p.wear, p.block.body or "") for p in pieces)
+    )
 
 
 def rank(problem: Problem, wanted: int, deadline: Deadline) -> Ranking:

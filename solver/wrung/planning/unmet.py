@@ -127,10 +127,10 @@ def _using(
     problem: Problem, plan: Plan, among: list[int], stack: tuple[int, ...]
 ) -> tuple[str, ...]:
     """The targets of the stacks with a block of this one."""
-    wanted = {problem.pieces[piece].block.id for piece in stack}
+    wanted = {problem.pieces[piece].body for piece in stack}
     held = (
         problem.demands[k].requirement.target
         for k in among
-        if any(problem.pieces[piece].block.id in wanted for piece in plan[k] or ())
+        if any(problem.pieces[piece].body in wanted for piece in plan[k] or ())
     )
     return tuple(dict.fromkeys(held))

@@ -19,7 +19,9 @@ def fewest(
     points = set(grid.points)
     for count in range(1, min(most, len(blocks)) + 1):
         for chosen in combinations(blocks, count):
-            if sum(block.role == "wear" for block in chosen) == WEAR_COUNT[wear]:
+            steps = sum(isinstance(block, Block) and block.body is not None for block in chosen)
+            worn = sum(block.role == "wear" for block in chosen)
+            if worn == WEAR_COUNT[wear] and steps <= (0 if wear == "both" else 1):
                 total = sum(block.nominal for block in chosen)
                 if total in points:
                     found.setdefault(total, count)

@@ -20,6 +20,7 @@ from wrung.testing import Request
 AMPLE_MS: Final = 60_000
 LONG_TABLE: Final = 250_000
 """Steps that a table must at least hold before a search for twelve blocks may do without it."""
+BOTH: Final = 2
 WIDE_WINDOW: Final = 1_000
 """Likewise for the lengths in one window."""
 
@@ -69,10 +70,12 @@ def assert_rules(problem: Problem, plan: Plan) -> None:
             pieces = [problem.pieces[piece] for piece in stack]
             assert demand.low <= sum(piece.nominal for piece in pieces) <= demand.high
             assert sum(piece.wear for piece in pieces) == demand.wear
+            assert sum(piece.step for piece in pieces) <= (0 if demand.wear == BOTH else 1)
             assert 1 <= len(stack) <= demand.most
             assert demand.allows(error_of(problem, index, stack))
     for clique in problem.cliques:
-        used = [piece for demand in clique for piece in plan[demand] or ()]
+        held = (piece for demand in clique for piece in plan[demand] or ())
+        used = [problem.pieces[piece].body for piece in held]
         assert len(used) == len(set(used))
 
 
@@ -126,7 +129,7 @@ def several_grids(problem: Problem) -> bool:
 
 def beyond_the_tables(problem: Problem) -> bool:
     """No gauge blocks; or lengths, or windows, of very many of the blocks' common steps."""
-    gauges = [piece.nominal for piece in problem.pieces if not piece.wear]
+    gauges = [piece.nominal for piece in problem.pieces if not (piece.wear or piece.step)]
     if not gauges:
         return True
     longest = max(min(demand.high, sum(gauges)) for demand in problem.demands)

@@ -11,7 +11,15 @@ from typing import TypeAlias
 
 from msgspec import Struct
 
-from solver.oracle import Best, Candidate, Measure, by_priority, overlap
+from solver.oracle import (
+    Best,
+    Candidate,
+    Measure,
+    bodies_of,
+    by_priority,
+    overlap,
+    steps_fit,
+)
 from wrung import Block, Objective, Requirement
 from wrung.blocks import margin
 from wrung.stack_names import StackName
@@ -69,11 +77,16 @@ def _choices(
     low, high = wanted.length + wanted.tolerance.lower, wanted.length + wanted.tolerance.upper
     most = wanted.max_blocks or len(question.blocks)
     found = [
-        Candidate(blocks=frozenset(chosen), error=_error(question, chosen, wanted))
+        Candidate(
+            blocks=frozenset(chosen),
+            bodies=bodies_of(question.blocks, chosen),
+            error=_error(question, chosen, wanted),
+        )
         for length, chosen in sets
         if low <= length <= high
         and len(chosen) <= most
         and sum(question.blocks[i].role == "wear" for i in chosen) == _WEAR[wanted.wear_blocks]
+        and steps_fit([question.blocks[i] for i in chosen], wanted)
     ]
     limit = question.most_errors.get(wanted.name)
     kept = [stack for stack in found if limit is None or stack.error <= limit]
@@ -110,17 +123,17 @@ def _best_plan(
             best = part
             continue
         taken = _taken(requirements, part)
-        free = [stack for stack in choices[len(part)] if not stack.blocks & taken]
+        free = [stack for stack in choices[len(part)] if not stack.bodies & taken]
         # The last is followed first: the best stack by itself, and none at all only in the end.
         parts.extend((*part, stack) for stack in reversed([*free, None]))
     return best
 
 
 def _taken(requirements: Sequence[Requirement], part: _Chosen) -> frozenset[int]:
-    """Blocks that the stacks so far hold while the next one is needed."""
+    """What the stacks so far hold while the next one is needed."""
     turn = requirements[len(part)]
     held = (
-        stack.blocks
+        stack.bodies
         for before, stack in zip(requirements, part, strict=False)
         if stack is not None and _at_one_time(before, turn)
     )

@@ -38,7 +38,7 @@ OPTIONS: Final = (
     *("one wear block", "two wear blocks", "times", "sequence"),
     *("measure worst_case", "measure expanded_uncertainty", "corrected", "unequal limits"),
     *("several grids", "several grids, contended", "priorities", "priority decides"),
-    *("required ratio", "all served", "some served", "none served", "contended"),
+    *("step block", "required ratio", "all served", "some served", "none served", "contended"),
 )
 
 

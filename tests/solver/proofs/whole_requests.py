@@ -242,6 +242,7 @@ def options_of(request: WholeRequest) -> Iterator[str]:
         "corrected": request.error_measure.corrected,
         "unequal limits": request.error_measure.unequal_limits,
         "required ratio": bool(request.required_ratios),
+        "step block": any(b.body is not None for b in request.usable()),
         "priorities": len({r.priority for r in wanted}) > 1,
     }
     yield from chosen(present)

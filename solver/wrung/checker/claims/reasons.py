@@ -6,6 +6,7 @@ from typing import Final
 from wrung.answers import Nearest, Remedy, Shortage, Unmet
 from wrung.blocks import Block
 from wrung.checker.case import Breach, Case, claim
+from wrung.checker.steps import steps_fit
 from wrung.checker.times import overlap
 from wrung.targets import Requirement
 from wrung.targets.requirement import WEAR_COUNT
@@ -59,6 +60,7 @@ def _would_serve(case: Case, unmet: Unmet, wanted: Requirement, remedy: Remedy) 
     return (
         any(low <= total <= high for total in _sums(case, blocks))
         and sum(block.role == "wear" for block in blocks) == wear
+        and steps_fit(blocks, wear)
         and (most is None or len(blocks) <= most)
     )
 
@@ -106,6 +108,7 @@ def _buildable(case: Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) 
     return (
         nearest.length in _sums(case, blocks)
         and sum(block.role == "wear" for block in blocks) == WEAR_COUNT[wanted.wear_blocks]
+        and steps_fit(blocks, WEAR_COUNT[wanted.wear_blocks])
         and (wanted.max_blocks is None or len(blocks) <= wanted.max_blocks)
     )
 

@@ -11,6 +11,7 @@ from wrung.answers import ScarceBlock, StackBlocks
 from wrung.blocks import Block
 from wrung.checker.case import Breach, Case, claim
 from wrung.checker.errors import compared_error, factor_of, keeps_ratio, kind_of
+from wrung.checker.steps import body_of, steps_fit
 from wrung.checker.times import needed_together
 from wrung.stack_names import StackName
 from wrung.targets import Requirement
@@ -44,7 +45,7 @@ def _numbers(case: Case, scarce: ScarceBlock) -> str:
 
 def _described(case: Case, scarce: ScarceBlock) -> str:
     like = case.blocks.get(scarce.like)
-    if like is None or scarce.like not in case.allowed:
+    if like is None or scarce.like not in case.allowed or like.body is not None:
         return "no such block may be used"
     if (like.nominal, like.role, like.unit) != (scarce.nominal, scarce.role, scarce.unit):
         return "it is described wrongly"
@@ -53,8 +54,9 @@ def _described(case: Case, scarce: ScarceBlock) -> str:
 
 
 def _alike(case: Case, scarce: ScarceBlock) -> set[str]:
-    kind = (scarce.nominal, scarce.role)
-    return {b for b in case.allowed if (case.blocks[b].nominal, case.blocks[b].role) == kind}
+    kind = (scarce.nominal, scarce.role, None)
+    kinds = {name: (b.nominal, b.role, b.body) for name, b in case.blocks.items()}
+    return {name for name in case.allowed if kinds[name] == kind}
 
 
 def _plan(case: Case, scarce: ScarceBlock) -> str:
@@ -69,7 +71,11 @@ def _plan(case: Case, scarce: ScarceBlock) -> str:
     factor = factor_of([case.blocks[name] for name in sorted(case.allowed)], case.measure)
     if not all(_keeps(case, stack, wanted, factor) for stack, wanted in stacks):
         return "a stack of its plan is not what was asked for"
-    return "" if _side_by_side(stacks, scarce.like) else "its plan needs a block twice at one time"
+    return (
+        ""
+        if _side_by_side(case, stacks, scarce.like)
+        else "its plan needs a block twice at one time"
+    )
 
 
 def _keeps(case: Case, stack: StackBlocks, wanted: Requirement, factor: float) -> bool:
@@ -79,6 +85,7 @@ def _keeps(case: Case, stack: StackBlocks, wanted: Requirement, factor: float) -
         0 < len(blocks) <= (wanted.max_blocks or len(blocks))
         and wanted.tolerance.lower <= off <= wanted.tolerance.upper
         and sum(block.role == "wear" for block in blocks) == WEAR_COUNT[wanted.wear_blocks]
+        and steps_fit(blocks, WEAR_COUNT[wanted.wear_blocks])
         and _keeps_ratio(case, blocks, wanted, factor)
     )
 
@@ -91,15 +98,16 @@ def _keeps_ratio(case: Case, blocks: Sequence[Block], wanted: Requirement, facto
     return keeps_ratio(error, required, case.measure, factor)
 
 
-def _side_by_side(stacks: Sequence[tuple[StackBlocks, Requirement]], like: str) -> bool:
+def _side_by_side(case: Case, stacks: Sequence[tuple[StackBlocks, Requirement]], like: str) -> bool:
     """Whether at any time each block is used once, and that one twice at most."""
-    uses: dict[str, list[Requirement]] = {}
+    uses: dict[tuple[str, bool], list[Requirement]] = {}
     for stack, wanted in stacks:
         for name in stack.blocks:
-            uses.setdefault(name, []).append(wanted)
+            uses.setdefault(body_of(name, case.blocks), []).append(wanted)
+    twice = body_of(like, case.blocks)
     return all(
-        not any(needed_together(some) for some in combinations(holders, 3 if name == like else 2))
-        for name, holders in uses.items()
+        not any(needed_together(some) for some in combinations(holders, 3 if own == twice else 2))
+        for own, holders in uses.items()
     )
 
 

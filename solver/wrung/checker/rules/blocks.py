@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from wrung.checker.case import Breach, Case
 from wrung.checker.changes import changes_fault
+from wrung.checker.steps import steps_fit
 from wrung.targets.requirement import WEAR_COUNT
 
 
@@ -31,10 +32,26 @@ def wear_blocks(case: Case) -> Iterator[Breach]:
             yield Breach(rule="wear blocks", name=stack.name, detail=detail)
 
 
+def steps(case: Case) -> Iterator[Breach]:
+    """One step of a step block at most; only a wear block, for the base, comes after it."""
+    for stack, wanted in case.stacks():
+        blocks = case.really(stack)
+        if not steps_fit(blocks, WEAR_COUNT[wanted.wear_blocks]):
+            detail = "more than one step block, or no end for it"
+            yield Breach(rule="steps", name=stack.name, detail=detail)
+        gauge = [block.body for block in blocks if block.role == "gauge"]
+        if any(body is not None for body in gauge[:-1]):
+            yield Breach(rule="steps", name=stack.name, detail="a block stands on a step block")
+
+
 def wringing_order(case: Case) -> Iterator[Breach]:
-    """The longest gauge block is the base, and none is wrung onto a thinner one."""
+    """The longest gauge block is the base, and none is wrung onto a thinner one.
+
+    A step block goes on top, however long its step is.
+    """
     for stack in case.answer.stacks:
-        gauge = [block.nominal for block in case.really(stack) if block.role == "gauge"]
+        plain = [block for block in case.really(stack) if block.body is None]
+        gauge = [block.nominal for block in plain if block.role == "gauge"]
         if gauge != sorted(gauge, reverse=True):
             detail = "a block stands on a thinner one"
             yield Breach(rule="wringing order", name=stack.name, detail=detail)
@@ -42,6 +59,6 @@ def wringing_order(case: Case) -> Iterator[Breach]:
 
 def changes(case: Case) -> Iterator[Breach]:
     """As many blocks change as is said, where stacks follow one another."""
-    fault = changes_fault(case.answer, case.requirements)
+    fault = changes_fault(case.answer, case.requirements, case.blocks)
     if fault is not None:
         yield Breach(rule="changes", detail=fault)

@@ -14,9 +14,14 @@ def shelf(case: Case) -> Iterator[Breach]:
             if block is None or placed.id not in case.allowed:
                 detail = f"the block {placed.id!r} may not be used"
                 yield Breach(rule="shelf", name=stack.name, detail=detail)
-            elif placed.nominal not in case.nominals(block) or (placed.role, placed.unit) != (
+            elif placed.nominal not in case.nominals(block) or (
+                placed.role,
+                placed.unit,
+                placed.body,
+            ) != (
                 block.role,
                 block.unit,
+                block.body,
             ):
                 detail = f"the block {placed.id!r} is described wrongly"
                 yield Breach(rule="shelf", name=stack.name, detail=detail)

@@ -58,8 +58,17 @@ def wear_count(scaled: Scaled, choices: Choices) -> Iterator[None]:
             yield
 
 
+def step_count(scaled: Scaled, choices: Choices) -> Iterator[None]:
+    """A stack has at most one step of a step block."""
+    steps = [int(scaled.problem.pieces[pieces[0]].step) for pieces in scaled.pieces]
+    if any(steps):
+        for demand in range(len(scaled.problem.demands)):
+            choices.model.add(choices.total(demand, steps) <= 1)
+            yield
+
+
 def single_use(scaled: Scaled, choices: Choices) -> Iterator[None]:
-    """Demands that are needed at one time use no block twice, and none both ways round."""
+    """Demands that are needed at one time use no block twice, whichever way round or step."""
     same_blocks, said = scaled.same_blocks(), set[tuple[int, ...]]()
     for clique in scaled.problem.cliques:
         for kinds in same_blocks:
@@ -164,6 +173,7 @@ RULES: Final[tuple[Rule, ...]] = (
     reach,
     block_count,
     wear_count,
+    step_count,
     single_use,
     worst_case,
     squares,

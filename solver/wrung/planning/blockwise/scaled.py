@@ -48,9 +48,10 @@ class Scaled:
                 for kinds, own in zip(self._usable, allowed, strict=True)
             ]
         used = sorted({kind for kinds in self._usable for kind in kinds})
-        nominals: list[int] = stock.nominals.tolist()
-        deviations: list[int] = stock.deviations.tolist()
-        burdens: list[int] = stock.burdens.tolist()
+        # Which steps share a body is a rule of the model, so bodies are no kinds of it.
+        nominals: list[int] = stock.nominals[: stock.bodies].tolist()
+        deviations: list[int] = stock.deviations[: stock.bodies].tolist()
+        burdens: list[int] = stock.burdens[: stock.bodies].tolist()
         self._step = gcd(*(nominals[kind] for kind in used)) or 1
         self.windows = tuple(
             _window(demand, self._step) if used else range(0) for demand in problem.demands
@@ -58,7 +59,7 @@ class Scaled:
         parts = (part for kind in used for part in (deviations[kind], burdens[kind]))
         own = (problem.joint_cost, *parts, *self._offs())
         self.grain = 1 if problem.measure.squares else gcd(*own) or 1
-        self.pieces = stock.pieces
+        self.pieces = stock.pieces[: stock.bodies]
         self.nominals = [nominal // self._step for nominal in nominals]
         self.deviations = [deviation // self.grain for deviation in deviations]
         self.burdens = [burden // self.grain for burden in burdens]
@@ -92,11 +93,11 @@ class Scaled:
         return self._usable[demand]
 
     def same_blocks(self) -> tuple[tuple[int, ...], ...]:
-        """The kinds grouped by block: each as it adds and as it subtracts."""
-        groups: dict[tuple[str, ...], list[int]] = {}
+        """The kinds grouped by body: a block as it adds and as it subtracts, steps of one block."""
+        groups: dict[tuple[tuple[str, bool], ...], list[int]] = {}
         for kind, pieces in enumerate(self.pieces):
-            blocks = tuple(self.problem.pieces[piece].block.id for piece in pieces)
-            groups.setdefault(blocks, []).append(kind)
+            bodies = tuple(self.problem.pieces[piece].body for piece in pieces)
+            groups.setdefault(bodies, []).append(kind)
         return tuple(map(tuple, groups.values()))
 
     def plan(self, counts: Sequence[Mapping[int, int] | None]) -> Plan:
@@ -118,7 +119,10 @@ class Scaled:
 def _usable(stock: Stock, demand: Demand, *, signed: bool) -> tuple[int, ...]:
     # A piece that subtracts can bring a longer one back into a window.
     longest = stock.nominals.max(initial=0) if signed else demand.high
-    kinds = range(len(stock.pieces) if demand.wear else stock.gauges)
+    kinds = (
+        *range(stock.steps if demand.wear else stock.gauges),
+        *(range(stock.steps, stock.bodies) if demand.step else ()),
+    )
     return tuple(kind for kind in kinds if stock.nominals[kind] <= longest)
 
 

@@ -26,14 +26,6 @@ from wrung.planning.problem import Demand, Problem
 from wrung.tuning import TUNING, Tuning
 
 
-def held_by(problem: Problem, stack: Sequence[int]) -> Mask:
-    """The pieces that nothing else can use beside it: a block turned over is not free either."""
-    if not problem.signed:
-        return as_mask(stack)
-    blocks = {problem.pieces[piece].block.id for piece in stack}
-    return as_mask([k for k, piece in enumerate(problem.pieces) if piece.block.id in blocks])
-
-
 class Builder:
     """Builds stacks of the problem's demands from free pieces."""
 
@@ -73,7 +65,7 @@ class Builder:
         pieces = range(len(self._problem.pieces))
         free = [piece for piece in pieces if not taken >> piece & 1]
         stack = built(self._problem, demand, free, deadline)
-        return 0 if stack is None else held_by(self._problem, stack)
+        return as_mask(stack or ())
 
     def _free_patterns(self, demand: int, taken: Mask) -> Iterator[tuple[Mask, int]]:
         """The demand's patterns as free pieces, and their lengths."""
@@ -126,7 +118,7 @@ class _Pattern(Struct, frozen=True, kw_only=True):
 
 def _pieces(problem: Problem, fine: Fine) -> tuple[Mask, ...]:
     """By fine length, its pieces."""
-    gauge = [k for k, piece in enumerate(problem.pieces) if not piece.wear]
+    gauge = [k for k, piece in enumerate(problem.pieces) if not (piece.wear or piece.step)]
     return tuple(
         as_mask([k for k in gauge if problem.pieces[k].nominal == length])
         for length in fine.lengths

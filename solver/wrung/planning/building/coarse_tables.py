@@ -6,7 +6,7 @@ length. The number before each piece is kept, so that the pieces of a sum can be
 """
 
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from math import gcd, prod
 from typing import TypeAlias
 
@@ -35,7 +35,7 @@ class _Length(Struct, frozen=True, kw_only=True):
     most: int
 
 
-def as_mask(pieces: Sequence[int]) -> Mask:
+def as_mask(pieces: Iterable[int]) -> Mask:
     """Indexes of pieces as bits."""
     return sum(1 << piece for piece in pieces)
 
@@ -143,7 +143,7 @@ def coarse_tables(
     by_nominal: dict[int, Mask] = {}
     for index, piece in enumerate(problem.pieces):
         coarse = fine is None or piece.nominal % fine.step == 0
-        if coarse and not piece.wear and piece.nominal <= longest:
+        if coarse and not (piece.wear or piece.step) and piece.nominal <= longest:
             by_nominal[piece.nominal] = by_nominal.get(piece.nominal, 0) | 1 << index
     step = gcd(*by_nominal) or max(longest, 1)
     most = max(tuning.most_sizes // max(len(by_nominal), 1), 1)

@@ -83,8 +83,9 @@ class Fine:
         self.lengths = tuple(counts)
         self._shape = [count + 1 for count in counts.values()]
         self._demands = problem.demands
-        # A wear block that is itself fine adds ways to make up a length that are not considered.
-        self._excused = any(problem.pieces[piece].wear for piece in step.fine)
+        # A wear block or a step that is fine adds ways to make up a length that are not considered.
+        self._worn = any(problem.pieces[piece].wear for piece in step.fine)
+        self._stepped = any(problem.pieces[piece].step for piece in step.fine)
         self._moves: dict[int, list[tuple[int, Uses]]] = {}
         self._room: dict[int, Uses] = {}
 
@@ -151,7 +152,8 @@ class Fine:
 
     def _patterns(self, demand: Demand) -> list[tuple[int, Uses]]:
         """The rows that serve the demand, each with the uses beside which it has room."""
-        rows = [0] if self._excused and demand.wear else self.rows(demand).tolist()
+        excused = (self._worn and demand.wear) or (self._stepped and demand.step)
+        rows = [0] if excused else self.rows(demand).tolist()
         return [(row, self._beside(row)) for row in rows]
 
     def _beside(self, row: int) -> Uses:
@@ -170,8 +172,8 @@ def each_step(problem: Problem, tuning: Tuning = TUNING, *, single: bool = False
     """
     found: list[Fine] = []
     for step in () if problem.signed else series_steps(problem, tuning):
-        gauge = [problem.pieces[piece] for piece in step.fine if not problem.pieces[piece].wear]
-        counts = dict(Counter(piece.nominal for piece in gauge))
+        fine = [problem.pieces[piece] for piece in step.fine]
+        counts = dict(Counter(each.nominal for each in fine if not (each.wear or each.step)))
         counts = dict.fromkeys(counts, 1) if single else counts
         if counts and prod(count + 1 for count in counts.values()) <= tuning.most_fine_uses:
             found.append(Fine(problem, step, counts))

@@ -61,13 +61,13 @@ def _length(problem: Problem) -> Need:
 
 def _fine_pieces(problem: Problem, tuning: Tuning) -> list[Need]:
     """A length that is not a multiple of a step takes at least one piece that is not one either."""
-    worn = any(demand.wear for demand in problem.demands)
+    # Where stacks have wear blocks, a fine one of these may be the piece.
+    worn, pieces = any(demand.wear for demand in problem.demands), problem.pieces
     return [
         _need(
             problem,
             _no_multiple_of(step.length),
-            # Where stacks have wear blocks, a fine one of these may be the piece.
-            sum(1 for piece in step.fine if worn or not problem.pieces[piece].wear),
+            len({pieces[k].body for k in step.fine if worn or not pieces[k].wear}),
         )
         for step in series_steps(problem, tuning)
     ]

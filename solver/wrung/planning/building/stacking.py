@@ -4,15 +4,15 @@ from collections.abc import Collection, Iterator
 from typing import TypeAlias
 
 from wrung.deadline import Deadline
-from wrung.planning.building.builder import Builder, held_by
-from wrung.planning.building.coarse_tables import Mask, as_pieces
+from wrung.planning.building.builder import Builder
+from wrung.planning.building.coarse_tables import Mask, as_mask, as_pieces
 from wrung.planning.finding import Plan, values_of
 from wrung.planning.parts import filled, most_urgent_first, put, rivals
 from wrung.planning.problem import Problem
 from wrung.tuning import TUNING, Tuning
 
 Held: TypeAlias = tuple[Mask, ...]
-"""A plan: by demand, the pieces that nothing else can use at its time; 0 without a stack."""
+"""A plan: by demand, the pieces of its stack; 0 without one."""
 
 
 class Stacking:
@@ -29,13 +29,15 @@ class Stacking:
 
     def held(self, plan: Plan) -> Held:
         """The plan in terms of the pieces that its stacks hold."""
-        return tuple(held_by(self._problem, stack) if stack else 0 for stack in plan)
+        return tuple(as_mask(stack or ()) for stack in plan)
 
     def taken(self, held: Held, demand: int) -> Mask:
-        """What other stacks hold while the demand is needed."""
+        """What is not free beside other stacks while the demand is needed."""
         taken = 0
         for rival in self._rivals[demand]:
             taken |= held[rival]
+        if self._problem.exclusive:
+            return as_mask(self._problem.taken_by(as_pieces(taken)))
         return taken
 
     def with_stack(self, held: Held, demand: int, deadline: Deadline) -> Held | None:

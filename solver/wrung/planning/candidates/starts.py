@@ -18,8 +18,8 @@ from wrung.tuning import Tuning
 class Starts(Struct, frozen=True, kw_only=True):
     """Every way to begin a stack: its first pieces and the sums that gauge pieces still make up.
 
-    The first pieces are its wear pieces, and where they are spelt out (see `workbench.spelt_out`)
-    its finest gauge pieces as well.
+    The first pieces are its wear pieces and its step, and where they are spelt out (see
+    `workbench.spelt_out`) its finest gauge pieces as well.
 
     Attributes:
         demands: index of the demand.
@@ -50,7 +50,7 @@ class Starts(Struct, frozen=True, kw_only=True):
 
 
 class _Beginnings(Struct, frozen=True, kw_only=True):
-    """Demands with their wear pieces: what is left for the gauge pieces lies in ``low..high``.
+    """Demands with what their ends have: what is left for the gauge pieces lies in ``low..high``.
 
     ``offsets`` are of stacks whose gauge pieces have no length; the rest is as in `Starts`.
     """
@@ -127,15 +127,18 @@ def _joined(parts: Sequence[Starts]) -> Starts:
 
 def _beginnings(problem: Problem, stock: Stock, deadline: Deadline) -> _Beginnings | None:
     rows: list[tuple[int, ...]] = []
+    # Two wear pieces, or one and a step with its body.
+    most = 3 if stock.body_of else 2
     for index, demand in enumerate(problem.demands):
-        for wear in _wear_choices(stock, demand.wear):
-            rows.append(_beginning(problem, stock, index, wear))
+        for ends in _ends(stock, demand):
+            first = _beginning(problem, stock, index, ends)
+            rows.append((*first, *ends, *[-1] * (most - len(ends))))
             if len(rows) > deadline.tuning.most_starts:
                 return None
             # Only what takes long looks at the clock: one start for each demand takes no time.
             if len(rows) % deadline.tuning.starts_a_look == 0 and deadline.passed:
                 return None
-    table = np.array(rows, dtype=np.int64).reshape(len(rows), 8)
+    table = np.array(rows, dtype=np.int64).reshape(len(rows), 6 + most)
     return _Beginnings(
         demands=table[:, 0],
         low=table[:, 1],
@@ -143,29 +146,33 @@ def _beginnings(problem: Problem, stock: Stock, deadline: Deadline) -> _Beginnin
         counts=table[:, 3],
         burdens=table[:, 4],
         offsets=table[:, 5],
-        begun=table[:, 6:8],
+        begun=table[:, 6:],
     )
 
 
-def _wear_choices(stock: Stock, count: int) -> Iterator[tuple[int, ...]]:
-    kinds = range(stock.gauges, len(stock.nominals))
-    for choice in combinations_with_replacement(kinds, count):
+def _ends(stock: Stock, demand: Demand) -> Iterator[tuple[int, ...]]:
+    """Kinds of wear pieces, each choice also with a step and its body."""
+    kinds = range(stock.gauges, stock.steps)
+    for choice in combinations_with_replacement(kinds, demand.wear):
         if all(choice.count(kind) <= stock.capacities[kind] for kind in choice):
             yield choice
+            for step in range(stock.steps, stock.bodies) if demand.step else ():
+                yield (*choice, *stock.with_body(step))
 
 
 def _beginning(
-    problem: Problem, stock: Stock, index: int, wear: tuple[int, ...]
+    problem: Problem, stock: Stock, index: int, ends: tuple[int, ...]
 ) -> tuple[int, ...]:
     demand: Demand = problem.demands[index]
-    worn = sum(int(stock.nominals[kind]) for kind in wear)
-    shift = sum(int(stock.deviations[kind]) for kind in wear)
+    length = sum(int(stock.nominals[kind]) for kind in ends)
+    shift = sum(int(stock.deviations[kind]) for kind in ends)
     # Every piece brings a joint, and a stack has one joint fewer than pieces.
-    burden = sum(int(stock.burdens[kind]) for kind in wear) - problem.joint_cost
-    # Wear blocks alone may be a stack; without them it has at least one gauge piece.
-    low = max(demand.low - worn, 0 if wear else 1)
-    offset = problem.off(index, worn) + shift
-    return (index, low, demand.high - worn, len(wear), burden, offset, *(*wear, -1, -1)[:2])
+    burden = sum(int(stock.burdens[kind]) for kind in ends) - problem.joint_cost
+    # Ends alone may be a stack; without them it has at least one gauge piece.
+    low = max(demand.low - length, 0 if ends else 1)
+    offset = problem.off(index, length) + shift
+    count = sum(kind < stock.bodies for kind in ends)
+    return (index, low, demand.high - length, count, burden, offset)
 
 
 class _Sums(Struct, frozen=True, kw_only=True):

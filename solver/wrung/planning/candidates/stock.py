@@ -29,7 +29,10 @@ NEVER: Final = 1 << 60
 
 
 class Stock(Struct, frozen=True, kw_only=True, dict=True):
-    """The gauge pieces by kind, then the wear pieces by kind; rows of equal length.
+    """The gauge pieces by kind, then wear pieces, then steps, then bodies; rows of equal length.
+
+    A step stands in a stack together with its body: a kind without pieces, length or error, of
+    which there is one. So steps share a capacity as any pieces of one kind do.
 
     Attributes:
         nominals: length of a piece, quanta.
@@ -38,6 +41,9 @@ class Stock(Struct, frozen=True, kw_only=True, dict=True):
         capacities: number of pieces of the kind.
         pieces: their indexes in the problem.
         gauges: how many of the kinds are gauge pieces; they come first.
+        steps: the first kind that is a step, if there are any; each is of one piece.
+        bodies: the first kind that is a body, if there are any.
+        body_of: by step, the kind of its body.
         squares: whether the offset of a stack counts squared, see `ErrorMeasure.squares`; burdens
             are then variances.
     """
@@ -48,11 +54,25 @@ class Stock(Struct, frozen=True, kw_only=True, dict=True):
     capacities: Ints
     pieces: tuple[tuple[int, ...], ...]
     gauges: int
+    steps: int
+    bodies: int
+    body_of: tuple[int, ...] = ()
     squares: bool = False
 
     def errors(self, off: Ints, burdens: Ints) -> Ints:
         """The errors of stacks with these offsets, quanta, and these sums of burdens."""
         return burdens + (off * off // QUANTA_A_STEP**2 if self.squares else np.abs(off))
+
+    def with_body(self, kind: int) -> tuple[int, ...]:
+        """The kind, and of a step its body."""
+        return (
+            (kind, self.body_of[kind - self.steps]) if self.steps <= kind < self.bodies else (kind,)
+        )
+
+    @cached_property
+    def blocks(self) -> Ints:
+        """By kind, 1 for a piece and 0 for a body."""
+        return (np.arange(len(self.nominals)) < self.bodies).astype(np.int64)
 
     @cached_property
     def most_off(self) -> int:
@@ -79,7 +99,7 @@ class Stock(Struct, frozen=True, kw_only=True, dict=True):
 def by_nominal(problem: Problem) -> Stock:
     """The stock where only the nominal length counts."""
     alike = (0,) * len(problem.pieces)
-    return _stock(problem, lambda piece: (piece.wear, piece.nominal, 0, 0), alike)
+    return _stock(problem, lambda piece: (_place(piece), piece.nominal, 0, 0), alike)
 
 
 def by_error(problem: Problem, marks: Sequence[int] = ()) -> Stock:
@@ -89,7 +109,7 @@ def by_error(problem: Problem, marks: Sequence[int] = ()) -> Stock:
     def made() -> Stock:
         return _stock(
             problem,
-            lambda piece: (piece.wear, piece.nominal, piece.deviation, piece.margin + joint),
+            lambda piece: (_place(piece), piece.nominal, piece.deviation, piece.margin + joint),
             marks or (0,) * len(problem.pieces),
         )
 
@@ -98,23 +118,35 @@ def by_error(problem: Problem, marks: Sequence[int] = ()) -> Stock:
     return kept(problem.pieces, ("stock by error", joint, problem.measure.squares), made)
 
 
+def _place(piece: Piece) -> int:
+    """The order of kinds that `Stock` promises."""
+    return 2 if piece.step else int(piece.wear)
+
+
 def _stock(
-    problem: Problem, key: Callable[[Piece], tuple[bool, int, int, int]], marks: Sequence[int]
+    problem: Problem, key: Callable[[Piece], tuple[int, int, int, int]], marks: Sequence[int]
 ) -> Stock:
-    kinds: dict[tuple[bool, int, int, int, int], list[int]] = {}
+    kinds: dict[tuple[int, int, int, int, int], list[int]] = {}
     for index, piece in enumerate(problem.pieces):
-        kinds.setdefault((*key(piece), marks[index]), []).append(index)
-    # False sorts before True: gauge kinds come first, as `Stock` promises.
+        # What a step may stand for depends on its body, so each is told apart.
+        mark = index if piece.step else marks[index]
+        kinds.setdefault((*key(piece), mark), []).append(index)
     ordered = sorted(kinds)
-    table = np.array([k[1:4] for k in ordered], dtype=np.int64).reshape(len(ordered), 3)
-    gauges = sum(1 for k in ordered if not k[0])
+    gauges, steps = (sum(1 for k in ordered if k[0] < place) for place in (1, 2))
+    of_steps = [problem.pieces[kinds[k][0]].body for k in ordered[steps:]]
+    numbers = {body: len(ordered) + n for n, body in enumerate(dict.fromkeys(of_steps))}
+    table = np.array([*(k[1:4] for k in ordered), *[(0, 0, 0)] * len(numbers)], dtype=np.int64)
+    pieces = (*(tuple(kinds[k]) for k in ordered), *[()] * len(numbers))
     return Stock(
-        nominals=table[:, 0],
-        deviations=table[:, 1],
-        burdens=table[:, 2],
-        capacities=np.array([len(kinds[k]) for k in ordered], dtype=np.int64),
-        pieces=tuple(tuple(kinds[k]) for k in ordered),
+        nominals=table.reshape(-1, 3)[:, 0],
+        deviations=table.reshape(-1, 3)[:, 1],
+        burdens=table.reshape(-1, 3)[:, 2],
+        capacities=np.array([max(len(own), 1) for own in pieces], dtype=np.int64),
+        pieces=pieces,
         gauges=gauges,
+        steps=steps,
+        bodies=len(ordered),
+        body_of=tuple(numbers[body] for body in of_steps),
         squares=problem.measure.squares,
     )
 

@@ -159,7 +159,7 @@ def complete(stock: Stock, starts: Starts, start: Ints, added: Ints) -> Candidat
     return Candidates(
         demands=starts.demands[start],
         kinds=kinds,
-        counts=(kinds >= 0).sum(axis=1),
+        counts=starts.counts[start] + (added >= 0).sum(axis=1),
         errors=stock.errors(off, burdens),
     )
 

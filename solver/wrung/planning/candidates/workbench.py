@@ -77,7 +77,8 @@ class Workbench(Struct, frozen=True, kw_only=True):
 
     def prices_by_group(self, prices: Prices) -> Ints:
         """Price of each kind for the demands of each group: they pay in every clique of theirs."""
-        total: Ints = self.cliques_of @ np.array(prices.by_clique) + prices.each
+        each = prices.each * self.stock.blocks
+        total: Ints = self.cliques_of @ np.array(prices.by_clique) + each
         return total
 
     def capacity_cost(self, prices: Prices) -> int:

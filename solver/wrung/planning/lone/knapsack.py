@@ -24,6 +24,13 @@ Pieces: TypeAlias = tuple[int, ...]
 """Ascending indexes of pieces."""
 
 
+class Sums(Struct, frozen=True, kw_only=True):
+    """Which sums gauge pieces have, in steps: by themselves, and where a step takes up room."""
+
+    alone: Reached
+    beside_step: Reached
+
+
 class Knapsack(Struct, frozen=True, kw_only=True):
     """What one stack may be made of.
 
@@ -31,14 +38,16 @@ class Knapsack(Struct, frozen=True, kw_only=True):
         gauge: indexes of the gauge pieces, ascending in length.
         sizes: their nominal lengths in steps.
         step: greatest common divisor of those lengths, quanta.
-        ends: for each sum of wear blocks, quanta, the indexes of wear pieces that make it up.
-        most: the most gauge pieces; None where there is no limit.
+        ends: for each sum of wear blocks and a step, quanta, the indexes of pieces that make it up.
+        stepped: the sums that take a step.
+        most: the most gauge pieces and steps; None where there is no limit.
     """
 
     gauge: tuple[int, ...]
     sizes: tuple[int, ...]
     step: int
     ends: dict[int, Pieces]
+    stepped: frozenset[int]
     most: int | None
 
     def fits(self, low: int, high: int) -> bool:
@@ -55,10 +64,15 @@ class Knapsack(Struct, frozen=True, kw_only=True):
         limit = self._limit(high, deadline)
         return None if limit is None else least_counts(self.sizes, limit)
 
-    def reached(self, high: int, deadline: Deadline) -> Reached | None:
+    def reached(self, high: int, deadline: Deadline) -> Sums | None:
         """Which sums no more gauge pieces have than there may be; None likewise."""
         limit = self._limit(high, deadline)
-        return None if limit is None else reached(self.sizes, self.most, limit)
+        if limit is None:
+            return None
+        every = reached(self.sizes, self.most, limit)
+        if self.most is None or not self.stepped:
+            return Sums(alone=every, beside_step=every)
+        return Sums(alone=every, beside_step=reached(self.sizes, self.most - 1, limit))
 
     def _limit(self, high: int, deadline: Deadline) -> int | None:
         """The longest sum that can matter, in steps, if so many can be worked out."""
@@ -67,27 +81,30 @@ class Knapsack(Struct, frozen=True, kw_only=True):
         quick = affordable(self.sizes, limit, seconds=seconds, room=room, tuning=tuning)
         return limit if quick else None
 
-    def builds(self, there: Reached, low: int, high: int) -> bool:
+    def builds(self, there: Sums, low: int, high: int) -> bool:
         """Whether some stack has a length of the window."""
-        return any(there[own].any() for _, own in self._spans(low, high))
+        return any(self._beside(there, end)[own].any() for end, own in self._spans(low, high))
+
+    def _beside(self, there: Sums, end: int) -> Reached:
+        return there.beside_step if end in self.stepped else there.alone
 
     def fewest(self, counts: Counts, low: int, high: int, most: int | None = None) -> Pieces | None:
-        """A stack of the window of as few gauge pieces as can be, and at most so many."""
+        """A stack of the window of as few gauge pieces and steps as can be, and at most so many."""
         limit = most_of(counts, self.most if most is None else most)
         best: Pieces | None = None
         for end, own in self._spans(low, high):
             within = counts[own]
-            if len(within) and (fewest := int(within.min())) <= limit:
+            if len(within) and (fewest := int(within.min()) + (end in self.stepped)) <= limit:
                 # Fewer than on the ends before.
                 best, limit = (end, own.start + int(within.argmin())), fewest - 1
         return None if best is None else self._pieces(*best)
 
-    def extreme(self, there: Reached, low: int, high: int, *, longest: bool) -> Pieces | None:
+    def extreme(self, there: Sums, low: int, high: int, *, longest: bool) -> Pieces | None:
         """The longest stack of the window, or the shortest."""
         best = max if longest else min
         found: list[tuple[int, int, int]] = []
         for end, own in self._spans(low, high):
-            sums = there[own].nonzero()[0]
+            sums = self._beside(there, end)[own].nonzero()[0]
             if len(sums):
                 steps = own.start + int(best(sums[0], sums[-1]))
                 found.append((end + steps * self.step, end, steps))
@@ -105,32 +122,37 @@ class Knapsack(Struct, frozen=True, kw_only=True):
         return tuple(sorted((*self.ends[end], *gauge)))
 
 
-def knapsack(
+def knapsack(  # noqa: PLR0913 -- the parts of one question
     pieces: Sequence[Piece],
     free: Sequence[int],
     *,
     wear: int,
+    step: bool,
     room: int | None,
     tuning: Tuning = TUNING,
 ) -> Knapsack | None:
-    """The free pieces for a stack with ``wear`` wear pieces and at most ``room`` gauge pieces.
+    """The free pieces for a stack with ``wear`` wear pieces and at most ``room`` others.
 
-    None if there are too many ends to list.
+    One of these may be a ``step``. None if there are too many ends to list.
     """
-    ordered = sorted((pieces[i].nominal, i) for i in free if not pieces[i].wear)
+    ordered = sorted((p.nominal, i) for i in free if not ((p := pieces[i]).wear or p.step))
     worn = list(_first(pieces, [i for i in free if pieces[i].wear], wear))
-    if comb(len(worn), wear) > tuning.most_wear_ends:
+    steps = [i for i in free if pieces[i].step] if step and room != 0 else []
+    if comb(len(worn), wear) * (len(steps) + 1) > tuning.most_wear_ends:
         return None
+    # Of ends with the same sum any will do, as only lengths matter here; best one without a step.
+    ends = {sum(pieces[i].nominal for i in end): end for end in combinations(worn, wear)}
+    stepped = {length + pieces[i].nominal: (*end, i) for length, end in ends.items() for i in steps}
     nominals, gauge = [nominal for nominal, _ in ordered], tuple(i for _, i in ordered)
     # Without gauge pieces there is no divisor, and any step will do.
-    step = gcd(*nominals) or 1
+    common = gcd(*nominals) or 1
     return Knapsack(
         gauge=gauge,
-        sizes=tuple(nominal // step for nominal in nominals),
-        step=step,
-        # Of ends with the same sum any will do, as only lengths matter here.
-        ends={sum(pieces[i].nominal for i in end): end for end in combinations(worn, wear)},
-        most=None if room is None or room >= len(gauge) else room,
+        sizes=tuple(nominal // common for nominal in nominals),
+        step=common,
+        ends={**stepped, **ends},
+        stepped=frozenset(stepped.keys() - ends.keys()),
+        most=None if room is None or room >= len(gauge) + bool(steps) else room,
     )
 
 

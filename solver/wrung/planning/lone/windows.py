@@ -16,7 +16,8 @@ from wrung.planning.blockwise.rules import RULES
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.blockwise.solving import model_of, solve
 from wrung.planning.lone.knapsack import Knapsack, Pieces, knapsack
-from wrung.planning.problem import Demand, Problem
+from wrung.planning.problem import Demand, Piece, Problem
+from wrung.tuning import Tuning
 
 Want: TypeAlias = Literal["fewest", "longest", "shortest"]
 
@@ -136,11 +137,16 @@ def _sack(
     problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
 ) -> Knapsack | None:
     """None where pieces subtract, or there are too many ends."""
-    wanted, tuning = problem.demands[demand], deadline.tuning
-    room = wanted.most - wanted.wear
     if problem.signed:
         return None
-    return knapsack(problem.pieces, free, wear=wanted.wear, room=room, tuning=tuning)
+    return _sack_of(problem.demands[demand], problem.pieces, free, deadline.tuning)
+
+
+def _sack_of(
+    wanted: Demand, pieces: Sequence[Piece], free: Sequence[int], tuning: Tuning
+) -> Knapsack | None:
+    room = wanted.most - wanted.wear
+    return knapsack(pieces, free, wear=wanted.wear, step=wanted.step, room=room, tuning=tuning)
 
 
 def _known(
@@ -166,25 +172,23 @@ def buildable_alone(problem: Problem, deadline: Deadline) -> tuple[Buildable, ..
     """
     if problem.signed:
         return (None,) * len(problem.demands)
-    groups: defaultdict[tuple[int, int], list[int]] = defaultdict(list)
+    groups: defaultdict[tuple[int, bool, int], list[int]] = defaultdict(list)
     for index, demand in enumerate(problem.demands):
-        groups[demand.wear, demand.most - demand.wear].append(index)
+        groups[demand.wear, demand.step, demand.most - demand.wear].append(index)
     known: dict[int, Buildable] = {}
-    for (wear, room), group in groups.items():
+    for group in groups.values():
         demands = [problem.demands[k] for k in group]
-        known.update(zip(group, _judge(problem, demands, wear, room, deadline), strict=True))
+        known.update(zip(group, _judge(problem, demands, deadline), strict=True))
     return tuple(known[k] for k in range(len(problem.demands)))
 
 
-def _judge(
-    problem: Problem, demands: Sequence[Demand], wear: int, room: int, deadline: Deadline
-) -> Iterable[Buildable]:
+def _judge(problem: Problem, demands: Sequence[Demand], deadline: Deadline) -> Iterable[Buildable]:
+    """Of demands that are alike but for their lengths."""
     # More wear blocks are asked for than the stack may have blocks.
-    if room < 0:
+    if demands[0].most < demands[0].wear:
         return [False] * len(demands)
-    sack = knapsack(
-        problem.pieces, range(len(problem.pieces)), wear=wear, room=room, tuning=deadline.tuning
-    )
+    free = range(len(problem.pieces))
+    sack = _sack_of(demands[0], problem.pieces, free, deadline.tuning)
     if sack is None:
         return [None] * len(demands)
     share = deadline.share(deadline.tuning.share_for_each_alone)

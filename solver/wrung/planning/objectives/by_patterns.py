@@ -155,7 +155,7 @@ class _Master:
         own = Candidates(
             demands=starts.demands,
             kinds=starts.begun,
-            counts=(starts.begun >= 0).sum(axis=1),
+            counts=starts.counts,
             errors=np.zeros(len(self._starts), np.int64),
         )
         self._begun = begun

@@ -99,7 +99,8 @@ def _carry_over(nominal: Stock, exact: Stock, priced: Priced) -> Prices:
     """Prices of kinds by nominal length, for the kinds by error."""
     if nominal is exact:
         return priced.prices
-    wear = (np.arange(len(nominal.nominals)) >= nominal.gauges).tolist()
-    where = {key: n for n, key in enumerate(zip(wear, nominal.nominals.tolist(), strict=True))}
-    kinds = [where[n >= exact.gauges, length] for n, length in enumerate(exact.nominals.tolist())]
+    where = {piece: kind for kind, own in enumerate(nominal.pieces) for piece in own}
+    kinds = [where[own[0]] for own in exact.pieces[: exact.bodies]]
+    # Both have the steps in one order, and so the bodies.
+    kinds += range(nominal.bodies, len(nominal.nominals))
     return Prices(by_clique=tuple(price[kinds] for price in priced.prices.by_clique))

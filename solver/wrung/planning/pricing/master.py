@@ -82,7 +82,7 @@ class Master:
             for kind in set(used):
                 yield self._use(clique, kind), float(used.count(kind))
         if self._counted is not None:
-            yield self._counted, float(len(used))
+            yield self._counted, float(sum(kind < self._bench.stock.bodies for kind in used))
 
     def _full(self, entries: int) -> bool:
         """Whether there is no time, or no room, for more."""

@@ -35,7 +35,7 @@ class Patterns(Struct, frozen=True, kw_only=True):
         rows: one a pattern; one without pieces but with a count stands for all larger patterns
             of its demand. ByClass are of these pieces or, where the ways to begin are the patterns,
             of the pieces of the smallest whole stack.
-        there: how many scarce pieces and wear pieces there are.
+        there: how many scarce pieces, wear pieces and step blocks there are.
         starts: where the ways to begin are the patterns, which of them each is.
     """
 
@@ -189,9 +189,12 @@ def begun_by_patterns(bench: Workbench, caps: Sequence[Cap], more: Ints) -> Begu
 
 
 def _there(bench: Workbench, depth: int) -> int:
-    """Pieces of so many levels and wear pieces."""
-    wear = int(bench.stock.capacities[bench.stock.gauges :].sum())
-    return bench.layout.levels[depth - 1].last + wear
+    """Pieces of so many levels, wear pieces, and one step of each body."""
+    stock = bench.stock
+    ends = (
+        stock.capacities[stock.gauges : stock.steps].sum() + stock.capacities[stock.bodies :].sum()
+    )
+    return bench.layout.levels[depth - 1].last + int(ends)
 
 
 def _limits(

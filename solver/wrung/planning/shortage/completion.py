@@ -145,7 +145,7 @@ class _Supply(Struct, frozen=True, kw_only=True):
         demand: what is to be built.
         knapsacks: by the number of wear pieces taken from the free ones.
         counts: least number of the free gauge pieces by sum.
-        room: most gauge blocks, added ones included; None where there is no limit.
+        room: most gauge blocks and steps, added ones included; None where there is no limit.
     """
 
     demand: Demand
@@ -164,7 +164,7 @@ def _supply(
     if deadline.passed or wanted.high < 1 or (room is not None and room < 0):
         return None
     knapsacks = [
-        knapsack(problem.pieces, free, wear=n, room=room, tuning=deadline.tuning)
+        knapsack(problem.pieces, free, wear=n, step=wanted.step, room=room, tuning=deadline.tuning)
         for n in range(wanted.wear + 1)
     ]
     known = tuple(sack for sack in knapsacks if sack is not None)

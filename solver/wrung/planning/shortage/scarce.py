@@ -53,14 +53,13 @@ def scarce_blocks(
         return ()
     if _served(plan) != most_served or deadline.passed:
         return ()
-    found: dict[tuple[bool, int], _Raised] = {}
+    found: dict[tuple[bool, bool, int], _Raised] = {}
     for raised in _all_raised(problem, plan, deadline):
         piece = problem.pieces[raised.like]
         if deadline.passed or len(found) == deadline.tuning.most_scarce_tried:
             break
-        if (piece.wear, piece.nominal) not in found:
-            better = _improved(raised, most_served, deadline)
-            found[piece.wear, piece.nominal] = better
+        if piece.likeness not in found:
+            found[piece.likeness] = _improved(raised, most_served, deadline)
     promising = sorted(found.values(), key=lambda each: (-each.most, -each.served))
     best = [each for each in _settled(promising, deadline) if each.served > most_served]
     return tuple(sorted((_scarce(problem, plan, each, deadline) for each in best), key=_rank))
@@ -108,7 +107,7 @@ def _ranked(problem: Problem, served: int, deadline: Deadline) -> Iterator[int]:
     patterns = None if bench is None else patterns_of(bench, own_caps(bench))
     if bench is None or patterns is None:
         return
-    kinds = {kind for kind in patterns.rows.kinds.ravel().tolist() if kind >= 0}
+    kinds = {k for k in patterns.rows.kinds.ravel().tolist() if 0 <= k < bench.stock.steps}
     for _ in range(deadline.tuning.most_scarce_ranked):
         packed = one_more(bench, patterns, sorted(kinds), deadline)
         if packed.spare is None or packed.value <= served:
@@ -135,17 +134,18 @@ def _completing(problem: Problem, plan: Plan, most: int, deadline: Deadline) -> 
                 del left[one.added[0]]
                 yield replace(raised, plan=put(plan, demand, stack))
     idle = set(range(len(problem.pieces))).difference(*(stack or () for stack in plan))
-    spare = {(problem.pieces[k].nominal, problem.pieces[k].wear) for k in idle}
-    for wanted, like in left.items() if rebuilding or len(left) == len(kinds) else ():
-        if (wanted.nominal, wanted.role == "wear") not in spare:
+    spare = {problem.pieces[k].likeness for k in idle}
+    for like in left.values() if rebuilding or len(left) == len(kinds) else ():
+        if problem.pieces[like].likeness not in spare:
             yield _with_one_more(problem, plan, like, most)
 
 
 def _kinds(problem: Problem) -> dict[Wanted, int]:
-    """The blocks that one more may be equal to, the best of each kind."""
+    """The blocks that one more may be equal to, the best of each kind; no steps."""
     kinds: dict[Wanted, int] = {}
+    single = (index for index, piece in enumerate(problem.pieces) if not piece.step)
     # The best comes last and stays.
-    for index in sorted(range(len(problem.pieces)), key=lambda k: -problem.pieces[k].margin):
+    for index in sorted(single, key=lambda k: -problem.pieces[k].margin):
         block = problem.pieces[index].block
         kinds[Wanted(nominal=block.nominal, role=block.role)] = index
     return kinds
@@ -196,8 +196,7 @@ def _searched(raised: _Raised, bench: Workbench, deadline: Deadline) -> _Raised:
 
 def _scarce(problem: Problem, plan: Plan, raised: _Raised, deadline: Deadline) -> ScarceBlock:
     piece = problem.pieces[raised.like]
-    kind = (piece.wear, piece.nominal)
-    own = [k for k, each in enumerate(raised.problem.pieces) if (each.wear, each.nominal) == kind]
+    own = [k for k, each in enumerate(raised.problem.pieces) if each.likeness == piece.likeness]
     contenders = _contenders(raised, plan, own, deadline)
     contended_from, contended_until = contended(problem, contenders)
     return ScarceBlock(

@@ -22,7 +22,7 @@ class Known(Struct, frozen=True, kw_only=True):
 
     Attributes:
         served: the demands that have a stack.
-        held: by demand, the pieces that nothing else can use at its time; 0 without a stack.
+        held: by demand, the pieces of its stack; 0 without one.
     """
 
     served: frozenset[int]

@@ -34,12 +34,14 @@ class AsGood(Struct, frozen=True, kw_only=True):
     Attributes:
         choices: how many pieces of each kind stand in each stack; its model takes further limits.
         kinds: the pieces of each kind.
+        same_blocks: the kinds by body, see `Scaled.same_blocks`.
         deadline: ends every search.
         among: whether stacks are chosen from candidates.
     """
 
     choices: Choices
     kinds: Sequence[Sequence[int]]
+    same_blocks: Sequence[Sequence[int]]
     deadline: Deadline
     among: bool
 
@@ -67,13 +69,16 @@ class AsGood(Struct, frozen=True, kw_only=True):
         return cp_model.LinearExpr.sum(both) - 2 * cp_model.LinearExpr.sum(stays)
 
     def _stays(self, before: Step, after: Step) -> Iterator[cp_model.IntVar]:
-        """For each kind that both steps can use, how many pieces of it they share at most."""
+        """For the blocks of a kind that both steps can use, how many of them they share at most."""
         one, other = self._together(before), self._together(after)
-        for kind in one.keys() & other.keys():
+        for same in self.same_blocks:
+            uses = [[use for kind in same for use in own.get(kind, ())] for own in (one, other)]
+            if not all(uses):
+                continue
             # Only bounded from above, as fewest changes means that most stay.
-            stay = self.choices.model.new_int_var(0, len(self.kinds[kind]), "")
-            self.choices.model.add(stay <= cp_model.LinearExpr.sum(one[kind]))
-            self.choices.model.add(stay <= cp_model.LinearExpr.sum(other[kind]))
+            stay = self.choices.model.new_int_var(0, len(self.kinds[same[0]]), "")
+            for own in uses:
+                self.choices.model.add(stay <= cp_model.LinearExpr.sum(own))
             yield stay
 
     def cost(self, cost: Cost) -> cp_model.LinearExpr:
@@ -117,7 +122,7 @@ def over_blocks(
         return None
     for (goal, grain), value in zip(choices.goals(), values_of(problem, plan), strict=True):
         choices.model.add(goal <= value // grain)
-    return AsGood(choices=choices, kinds=scaled.pieces, deadline=deadline, among=False)
+    return _as_good(scaled, choices, deadline, among=False)
 
 
 def over_candidates(  # noqa: PLR0913, PLR0917 -- as `over_blocks`, and what to choose from
@@ -139,7 +144,17 @@ def over_candidates(  # noqa: PLR0913, PLR0917 -- as `over_blocks`, and what to 
     choices = model_of(scaled, (single_use, one_of), deadline)
     if choices is None:
         return None
-    return AsGood(choices=choices, kinds=scaled.pieces, deadline=deadline, among=True)
+    return _as_good(scaled, choices, deadline, among=True)
+
+
+def _as_good(scaled: Scaled, choices: Choices, deadline: Deadline, *, among: bool) -> AsGood:
+    return AsGood(
+        choices=choices,
+        kinds=scaled.pieces,
+        same_blocks=scaled.same_blocks(),
+        deadline=deadline,
+        among=among,
+    )
 
 
 def _one_of(
@@ -159,7 +174,8 @@ def _one_of(
             rows = np.flatnonzero(candidates.demands == demand)
             choices.model.add_exactly_one([chosen[row] for row in rows.tolist()])
             choices.model.add(served == 1)
-            for kind in np.flatnonzero(used[rows].any(axis=0)).tolist():
+            # Bodies have no pieces; that their steps are used once is a rule for itself.
+            for kind in filter(stock.__getitem__, np.flatnonzero(used[rows].any(axis=0)).tolist()):
                 parts = sorted({kind_of[piece] for piece in stock[kind]})
                 own = choices.sum([choices.uses(demand)[part] for part in parts])
                 times: list[int] = used[rows, kind].tolist()

@@ -29,13 +29,13 @@ def successions(problem: Problem, plan: Plan) -> tuple[tuple[Step, Step], ...]:
 def changed_blocks(problem: Problem, plan: Plan) -> int:
     """Blocks that come off or go on between steps that follow one another, over all of them."""
     return sum(
-        len(_pieces(plan, before) ^ _pieces(plan, after))
+        len(_bodies(problem, plan, before) ^ _bodies(problem, plan, after))
         for before, after in successions(problem, plan)
     )
 
 
-def _pieces(plan: Plan, step: Step) -> set[int]:
-    return {piece for demand in step for piece in plan[demand] or ()}
+def _bodies(problem: Problem, plan: Plan, step: Step) -> set[tuple[str, bool]]:
+    return {problem.pieces[piece].body for demand in step for piece in plan[demand] or ()}
 
 
 Uses: TypeAlias = npt.NDArray[np.int16]
