@@ -6,9 +6,7 @@ blocks can build is checked. That no other loss or addition is greater is not ch
 """
 
 from collections.abc import Collection, Iterator, Sequence
-from functools import reduce
 from math import gcd
-from operator import or_
 from typing import Final, TypeAlias
 
 from msgspec import Struct
@@ -129,7 +127,10 @@ class _Shelf(Struct, frozen=True, kw_only=True):
 
     def _with_step(self, sums: _Bits) -> _Bits:
         mask = (1 << self.top + 1) - 1
-        return reduce(or_, (sums << size & mask for size in self.steps), 0)
+        found = 0
+        for size in self.steps:
+            found |= sums << size & mask
+        return found
 
     def any_number(self) -> _Bits | None:
         """The sums of any number of parts; None where that is too much work."""

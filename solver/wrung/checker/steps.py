@@ -14,8 +14,9 @@ def steps_fit(stack: Iterable[Block], wear: int) -> bool:
 def whole_bodies(names: Collection[str], shelf: Mapping[str, Block]) -> set[str]:
     """These blocks, and the other steps of every step block among them."""
     bodies = {shelf[name].body for name in names if name in shelf} - {None}
-    others = {name for name, block in shelf.items() if block.body in bodies} if bodies else set()
-    return {*names, *others}
+    if not bodies:
+        return set(names)
+    return {*names, *(name for name, block in shelf.items() if block.body in bodies)}
 
 
 def body_of(name: str, shelf: Mapping[str, Block]) -> tuple[str, bool]:
