@@ -19,7 +19,7 @@ from wrung.planning.assignment import as_candidates, hand_out
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.grids import lay_out
 from wrung.planning.candidates.layout import laid_out
-from wrung.planning.candidates.listing import enumerate_candidates
+from wrung.planning.candidates.listing import list_candidates
 from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import NEVER, Stock, by_error, by_nominal
 from wrung.planning.candidates.tables import build_table
@@ -202,7 +202,7 @@ def test_too_many_partial_stacks_are_not_followed() -> None:
     none = np.zeros(1, np.int64)
     limit = Limit(table=table, ways=none, spent=none, most=np.full(1, FREE))
 
-    assert enumerate_candidates(bench, [limit], 5) is None
+    assert list_candidates(bench, [limit], 5) is None
 
 
 @given(requests(max_blocks=9, max_targets=4))

@@ -15,11 +15,10 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal, Side
-from wrung.planning.candidates.layout import Layout, Level
-from wrung.planning.candidates.stock import NEVER, Cells, Ints
+from wrung.planning.candidates.listing import list_candidates
+from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.supply import Tables
-from wrung.planning.candidates.tables import Table
-from wrung.planning.candidates.walk import Candidates, complete, no_candidates
+from wrung.planning.candidates.walk import Candidates, Limit, no_candidates
 from wrung.planning.candidates.workbench import FREE, Workbench
 
 _WEIGHTS: Final = ((0, 4, 8), (2, 6), (3, 7), (1, 5))
@@ -120,53 +119,13 @@ class Relaxation:
             return no_candidates()
         order = np.argsort(-self._bounds[:, rows], axis=0, kind="stable")[:best]
         ways = np.take_along_axis(self._ways[:, rows], order, axis=0).ravel()
-        starts = np.tile(rows, len(order))
-        added = trace(self._bench.layout, self._table, self._starts.steps[starts], ways)
-        return complete(self._bench.stock, self._starts, starts, added)
-
-
-def trace(layout: Layout, table: Table, steps: Ints, ways: Ints) -> Ints:
-    """Kinds of a cheapest stack for each of the lengths, one a row, padded with -1.
-
-    Args:
-        layout: of the table.
-        table: not cut.
-        steps: by length and grid, what pieces of the grid must make up; all can be.
-        ways: which way to cost items is meant, by length.
-    """
-    columns: list[Ints] = []
-    rest, passed = steps.copy(), [1] * steps.shape[1]
-    for level, cells in zip(layout.levels, table.by_next, strict=True):
-        grid = level.grid
-        remaining = rest[:, grid] // (level.step // passed[grid])
-        offset = ways * (cells.shape[1] // table.ways)
-        rest[:, grid] = _trace_level(layout, level, cells, remaining, offset, columns)
-        passed[grid] = level.step
-    return np.stack(columns, axis=1) if columns else np.full((len(steps), 0), -1, np.int64)
-
-
-def _trace_level(  # noqa: PLR0913, PLR0917 - one step of `trace`
-    layout: Layout,
-    level: Level,
-    cells: Cells,
-    remaining: Ints,
-    offset: Ints,
-    columns: list[Ints],
-) -> Ints:
-    """Adds a column for each piece that any of them takes; what the next level must make up."""
-    left, place = remaining.copy(), np.zeros_like(remaining)
-    on = np.arange(len(remaining))
-    while len(on):
-        costs = cells.take(left[on] + offset[on], axis=1)
-        unfit = ~level.follows.take(place[on], axis=1)
-        costs[unfit] = np.iinfo(costs.dtype).max
-        item = costs.argmin(axis=0)
-        taken = item < level.last - level.first
-        on, item = on[taken], item[taken]
-        if len(on):
-            column = np.full(len(remaining), -1, np.int64)
-            column[on] = layout.kinds[level.first + item]
-            columns.append(column)
-            left[on] -= level.lengths[item]
-            place[on] = item + 1
-    return left
+        starts = self._starts.where(np.tile(rows, len(order)))
+        least = self._table.least(starts.steps, ways)
+        limit = Limit(table=self._table, ways=ways, spent=np.zeros_like(least), most=least)
+        most = self._bench.deadline.tuning.most_partial
+        bench = replace(self._bench, starts=starts)
+        found = list_candidates(bench, [limit], most, beam=1, by_start=True)
+        if found is None:
+            return no_candidates()
+        _, first = np.unique(found.starts, return_index=True)
+        return found.candidates.where(first)

@@ -8,14 +8,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
-from wrung.planning.candidates.listing import Listing, enumerate_candidates, list_by_start
+from wrung.planning.candidates.listing import Listing, list_candidates
 from wrung.planning.candidates.relaxed import VARIANTS, Paid, Relaxation, means
-from wrung.planning.candidates.stock import NEVER, Bools, Ints, lower
+from wrung.planning.candidates.stock import NEVER, Bools, Ints, join_rows, lower
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import (
     Candidates,
     Limit,
-    join_candidates,
     no_candidates,
     total_over_kinds,
 )
@@ -175,10 +174,12 @@ class Search:
         return costs + _prices_paid(self._by_group, groups, candidates.kinds)
 
     def listed(self, each: int | None, most: int) -> Listing | None:
-        """Candidates by start, within the caps; ``each`` and ``most`` as in `list_by_start`."""
-        bench = self._bench
+        """Candidates within the caps; with ``each``, so many partial stacks of a start at a time.
+
+        None past ``most`` partial stacks or the deadline.
+        """
         limits = [bound.limit(self._tables) for bound in self._standing]
-        found = list_by_start(bench, limits, most, each)
+        found = list_candidates(self._bench, limits, most, beam=each, by_start=True)
         if found is None:
             return None
         keep = self._keeps(found.candidates)
@@ -198,7 +199,7 @@ class Search:
             if part is None:
                 return None
             parts.append(part)
-        return self._kept(join_candidates(parts), most)
+        return self._kept(join_rows(parts), most)
 
     def _kept(self, found: Candidates, most: Ints) -> Candidates:
         # Limits only bound the sums over gauge pieces; what is asked for is the cost itself.
@@ -219,7 +220,8 @@ class Search:
         asked = [replace(bound, most=own) for bound in batch.bounds]
         asked += [bound.where(batch.rows) for bound in self._standing]
         full = [bound.limit(self._tables) for bound in asked]
-        return enumerate_candidates(bench, full, most_partial, beam=beam)
+        found = list_candidates(bench, full, most_partial, beam=beam)
+        return None if found is None else found.candidates
 
     def _begun_by(self, batch: _Batch) -> Workbench:
         """The workbench with the starts of the batch; one alone has them all."""
@@ -265,7 +267,7 @@ class Search:
             if wider is None:
                 some = self.within(limit, most_partial, self._bench.deadline.tuning.beam)
                 found += [] if some is None else [some]
-                seen = join_candidates(found or [no_candidates()])
+                seen = join_rows(found or [no_candidates()])
                 return Cheapest(least=bounds, exact=False, candidates=seen)
             # A limit at the cost of a known candidate is high enough: it shows all that is cheaper.
             least = np.where((limit >= ceilings) & (ceilings < FREE), ceilings, NEVER)
@@ -277,7 +279,7 @@ class Search:
             open_ &= ~closed
             # The 1 lets a window of width 0 grow, too.
             window += window // 2 + np.abs(floors) // 32 + 1
-        whole = join_candidates(found or [no_candidates()])
+        whole = join_rows(found or [no_candidates()])
         return Cheapest(least=bounds, exact=True, candidates=whole)
 
     def relaxed_by_start(
@@ -295,7 +297,7 @@ class Search:
             least[batch.rows] = np.maximum(least[batch.rows], part.least)
             chosen = np.flatnonzero(np.isin(batch.rows, rows))
             found.append(part.candidates(chosen, best))
-        return least, self._kept(join_candidates(found), np.full_like(cap.most, FREE))
+        return least, self._kept(join_rows(found), np.full_like(cap.most, FREE))
 
     def _straight(self, floors: Ints, ceilings: Ints) -> Cheapest | None:
         """All candidates up to the cheapest ones known, if there are not many."""

@@ -1,21 +1,22 @@
 """Every way to begin a stack, and to split what is left of its length between the grids."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from itertools import combinations_with_replacement
 from typing import TypeAlias
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout
-from wrung.planning.candidates.stock import Bools, Ints, Stock, rows_of
+from wrung.planning.candidates.stock import Bools, Ints, Rows, Stock, join_rows
 from wrung.planning.problem import Demand, Problem
 from wrung.subset_sums import reached
 from wrung.tuning import Tuning
 
 
-class Starts(Struct, frozen=True, kw_only=True):
+class Starts(Rows, frozen=True, kw_only=True):
     """Every way to begin a stack: its first pieces and the sums that gauge pieces still make up.
 
     The first pieces are its wear pieces and its step, and where they are spelt out (see
@@ -30,38 +31,22 @@ class Starts(Struct, frozen=True, kw_only=True):
         begun: kinds of these pieces, -1 where a column has none.
     """
 
-    demands: Ints
     steps: Ints
     counts: Ints
     burdens: Ints
     offsets: Ints
     begun: Ints
 
-    def where(self, rows: Ints) -> "Starts":
-        """Some of the starts."""
-        return Starts(
-            demands=self.demands[rows],
-            steps=self.steps[rows],
-            counts=self.counts[rows],
-            burdens=self.burdens[rows],
-            offsets=self.offsets[rows],
-            begun=self.begun[rows],
-        )
 
-
-class _Beginnings(Struct, frozen=True, kw_only=True):
+class _Begun(Struct, frozen=True, kw_only=True):
     """Demands with what their ends have: what is left for the gauge pieces lies in ``low..high``.
 
-    ``offsets`` are of stacks whose gauge pieces have no length; the rest is as in `Starts`.
+    The ``starts`` have no steps yet; their offsets are of stacks whose gauge pieces have no length.
     """
 
-    demands: Ints
+    starts: Starts
     low: Ints
     high: Ints
-    counts: Ints
-    burdens: Ints
-    offsets: Ints
-    begun: Ints
 
 
 Within: TypeAlias = Callable[[Starts], Bools]
@@ -79,53 +64,27 @@ def starts_of(
 
     Also None if the time is up before all are known.
     """
-    begun = _beginnings(problem, stock, deadline)
-    if begun is None:
+    begun = _begun(problem, stock, deadline)
+    sums = None if begun is None else _sums(layout, begun, deadline.tuning)
+    if begun is None or sums is None:
         return None
     tuning, single = deadline.tuning, len(layout.steps) == 1
     left = tuning.most_starts if single else tuning.most_splits
     parts: list[Starts] = []
-    for split in _splits(layout, begun, tuning):
-        if split is None:
+    for part in _split(layout, begun, sums, tuning):
+        if part is None:
             return None
-        part = _starts(problem, layout, begun, split)
-        parts.append(part if within is None else part.where(np.flatnonzero(within(part))))
-        left -= len(parts[-1].demands)
+        off = part.offsets + part.steps @ np.array(layout.steps, np.int64)
+        whole = part if problem.measure.corrected else replace(part, offsets=off)
+        parts.append(whole if within is None else whole.where(within(whole)))
+        left -= len(parts[-1])
         # Only what takes long looks at the clock: one start for each demand takes no time.
         if left < 0 or (not single and deadline.passed):
             return None
-    return _joined(parts)
+    return join_rows(parts)
 
 
-def _starts(problem: Problem, layout: Layout, begun: "_Beginnings", split: "_Split") -> Starts:
-    rows, steps = split.rows, split.steps
-    off = begun.offsets[rows]
-    if not problem.measure.corrected:
-        off = off + steps @ np.array(layout.steps, np.int64)
-    return Starts(
-        demands=begun.demands[rows],
-        steps=steps,
-        counts=begun.counts[rows],
-        burdens=begun.burdens[rows],
-        offsets=off,
-        begun=rows_of(begun.begun, rows),
-    )
-
-
-def _joined(parts: Sequence[Starts]) -> Starts:
-    if len(parts) == 1:
-        return parts[0]
-    return Starts(
-        demands=np.concatenate([part.demands for part in parts]),
-        steps=np.concatenate([part.steps for part in parts]),
-        counts=np.concatenate([part.counts for part in parts]),
-        burdens=np.concatenate([part.burdens for part in parts]),
-        offsets=np.concatenate([part.offsets for part in parts]),
-        begun=np.concatenate([part.begun for part in parts]),
-    )
-
-
-def _beginnings(problem: Problem, stock: Stock, deadline: Deadline) -> _Beginnings | None:
+def _begun(problem: Problem, stock: Stock, deadline: Deadline) -> _Begun | None:
     rows: list[tuple[int, ...]] = []
     # Two wear pieces, or one and a step with its body.
     most = 3 if stock.body_of else 2
@@ -139,15 +98,15 @@ def _beginnings(problem: Problem, stock: Stock, deadline: Deadline) -> _Beginnin
             if len(rows) % deadline.tuning.starts_a_look == 0 and deadline.passed:
                 return None
     table = np.array(rows, dtype=np.int64).reshape(len(rows), 6 + most)
-    return _Beginnings(
+    starts = Starts(
         demands=table[:, 0],
-        low=table[:, 1],
-        high=table[:, 2],
+        steps=table[:, :0],
         counts=table[:, 3],
         burdens=table[:, 4],
         offsets=table[:, 5],
         begun=table[:, 6:],
     )
+    return _Begun(starts=starts, low=table[:, 1], high=table[:, 2])
 
 
 def _ends(stock: Stock, demand: Demand) -> Iterator[tuple[int, ...]]:
@@ -179,84 +138,62 @@ class _Sums(Struct, frozen=True, kw_only=True):
     """What pieces of the grids add up to, by grid.
 
     Attributes:
-        first: whether so many steps of the first grid do.
+        first: whether so many steps of the first grid do; None if its table is to say.
         others: each sum of one length of every other grid, in their steps.
         lengths: these sums, quanta.
     """
 
-    first: Bools
+    first: Bools | None
     others: Ints
     lengths: Ints
 
 
-class _Split(Struct, frozen=True, kw_only=True):
-    """Lengths split into one sum of each grid: of which beginnings, and the steps by grid."""
-
-    rows: Ints
-    steps: Ints
-
-
-def _splits(layout: Layout, begun: _Beginnings, tuning: Tuning) -> Iterator[_Split | None]:
-    """All of them, some at a time; None where there are too many."""
-    if len(layout.steps) == 1:
-        yield _whole(begun, layout.steps[0], tuning)
-        return
-    known = _sums(layout, int(begun.high.max(initial=0)), tuning)
-    if known is None:
-        yield None
-        return
-    sums_at_once = min(len(known.lengths), tuning.sums_at_once)
+def _split(layout: Layout, begun: _Begun, sums: _Sums, tuning: Tuning) -> Iterator[Starts | None]:
+    """Lengths split into one sum of each grid, some at a time; None where there are too many."""
+    sums_at_once = min(len(sums.lengths), tuning.sums_at_once)
     rows_at_once = max(tuning.sums_at_once // sums_at_once, 1)
-    for begin in range(0, max(len(begun.low), 1), rows_at_once):
-        rows = np.arange(begin, min(begin + rows_at_once, len(begun.low)))
-        for first in range(0, len(known.lengths), sums_at_once):
-            others = slice(first, first + sums_at_once)
-            yield _completed(known, others, begun, rows, layout.steps[0], tuning)
-
-
-def _whole(begun: _Beginnings, step: int, tuning: Tuning) -> _Split | None:
-    """Each length of an only grid, whose table says what cannot be built; None if too many."""
-    first = -(-begun.low // step)
-    counts = np.maximum(begun.high // step - first + 1, 0)
-    total = int(counts.sum())
-    if total > tuning.most_sums_of_grids:
-        return None
-    rows = counts.nonzero()[0]
-    if total == len(rows):
-        # Exact lengths, as most are.
-        return _Split(rows=rows, steps=first[rows][:, None])
-    before = np.cumsum(counts) - counts
-    steps = np.arange(total) + np.repeat(first - before, counts)
-    return _Split(rows=np.repeat(np.arange(len(counts)), counts), steps=steps[:, None])
+    for row in range(0, max(len(begun.low), 1), rows_at_once):
+        for first in range(0, len(sums.lengths), sums_at_once):
+            own, others = slice(row, row + rows_at_once), slice(first, first + sums_at_once)
+            yield _completed(sums, others, begun, own, layout.steps[0], tuning)
 
 
 def _completed(  # noqa: PLR0913, PLR0917 - the parts of one question
-    known: _Sums, others: slice, begun: _Beginnings, own: Ints, step: int, tuning: Tuning
-) -> _Split | None:
+    sums: _Sums, others: slice, begun: _Begun, own: slice, step: int, tuning: Tuning
+) -> Starts | None:
     """What the first grid adds to the sums of the others; None if there are too many."""
-    lengths = known.lengths[others]
+    lengths = sums.lengths[others]
     first = -(-np.maximum(begun.low[own, None] - lengths, 0) // step)
-    last = np.minimum((begun.high[own, None] - lengths) // step, len(known.first) - 1)
+    last = (begun.high[own, None] - lengths) // step
+    if sums.first is not None:
+        last = np.minimum(last, len(sums.first) - 1)
     counts = np.maximum(last - first + 1, 0)
     total = int(counts.sum())
     if total > tuning.most_sums_of_grids:
         return None
     row, other = counts.nonzero()
-    many = counts[row, other]
-    row, other = np.repeat(row, many), np.repeat(other, many)
-    place = np.arange(total) - np.repeat(np.cumsum(many) - many, many)
-    steps = first[row, other] + place
-    keep = known.first[steps]
-    row, other = row[keep], other[keep]
-    return _Split(rows=own[row], steps=np.column_stack([steps[keep], known.others[others][other]]))
+    steps = first[row, other]
+    if total > len(row):
+        many = counts[row, other]
+        place = np.arange(total) - np.repeat(np.cumsum(many) - many, many)
+        row, other, steps = (np.repeat(each, many) for each in (row, other, steps))
+        steps = steps + place
+    if sums.first is not None:
+        keep = sums.first[steps]
+        row, other, steps = row[keep], other[keep], steps[keep]
+    every = np.column_stack([steps, sums.others[others][other]])
+    return replace(begun.starts.where(row + own.start), steps=every)
 
 
-def _sums(layout: Layout, longest: int, tuning: Tuning) -> _Sums | None:
+def _sums(layout: Layout, begun: _Begun, tuning: Tuning) -> _Sums | None:
     """None if there are too many."""
+    others, lengths = np.zeros((1, 0), np.int64), np.zeros(1, np.int64)
+    if len(layout.steps) == 1:
+        return _Sums(first=None, others=others, lengths=lengths)
+    longest = int(begun.high.max(initial=0))
     reach = layout.reach(longest)
     if max(reach) > tuning.most_cells:
         return None
-    others, lengths = np.zeros((1, 0), np.int64), np.zeros(1, np.int64)
     sizes: list[list[int]] = [[] for _ in reach]
     for level in layout.levels:
         sizes[level.grid] += (level.lengths * level.step).tolist()

@@ -7,11 +7,12 @@ kinds instead of pieces removes symmetry that would make an enumeration far too 
 
 from collections.abc import Callable, Sequence
 from functools import cached_property
-from typing import Final, TypeAlias, TypeVar
+from typing import Final, Self, TypeAlias, TypeVar, cast
 
 import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
+from msgspec.structs import asdict
 
 from wrung.keeping import kept
 from wrung.metrology.error_measure import QUANTA_A_STEP
@@ -22,6 +23,7 @@ Cells: TypeAlias = npt.NDArray[np.signedinteger]
 Bools: TypeAlias = npt.NDArray[np.bool_]
 
 _Element = TypeVar("_Element", bound=np.generic)
+_Rows = TypeVar("_Rows", bound="Rows")
 
 # Sums of a few of these still fit into 64 bits.
 NEVER: Final = 1 << 60
@@ -149,6 +151,44 @@ def _stock(
         body_of=tuple(numbers[body] for body in of_steps),
         squares=problem.measure.squares,
     )
+
+
+class Rows(Struct, frozen=True, kw_only=True):
+    """Columns of arrays, of which each row belongs to a demand.
+
+    Attributes:
+        demands: index of the demand.
+    """
+
+    demands: Ints
+
+    def __len__(self) -> int:
+        return len(self.demands)
+
+    def where(self, chosen: Bools | Ints) -> Self:
+        """The chosen rows."""
+        if chosen.dtype == np.bool_:
+            rows = chosen.nonzero()[0]
+            return self if len(rows) == len(chosen) else self.where(rows)
+        own = cast("Ints", chosen)
+        return type(self)(**{name: rows_of(many, own) for name, many in asdict(self).items()})
+
+
+def join_rows(parts: Sequence[_Rows]) -> _Rows:
+    """All rows of all parts, in order; where columns are matrices, the narrower filled with -1."""
+    parts = [part for part in parts if len(part)] or parts[:1]
+    if len(parts) == 1:
+        return parts[0]
+    columns = zip(*(asdict(part).items() for part in parts), strict=True)
+    return type(parts[0])(**{own[0][0]: _joined([many for _, many in own]) for own in columns})
+
+
+def _joined(parts: Sequence[Ints]) -> Ints:
+    if parts[0].ndim > 1:
+        width = max(part.shape[1] for part in parts)
+        beyond = [((0, 0), (0, width - part.shape[1])) for part in parts]
+        parts = [np.pad(*each, constant_values=-1) for each in zip(parts, beyond, strict=True)]
+    return np.concatenate(parts)
 
 
 def rows_of(many: npt.NDArray[_Element], rows: Ints) -> npt.NDArray[_Element]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from functools import lru_cache
-from typing import Final, TypeAlias, TypeVar, cast
+from typing import Final, TypeAlias, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -11,7 +11,7 @@ from msgspec import Struct
 from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout, Level
 from wrung.planning.candidates.starts import Starts
-from wrung.planning.candidates.stock import Bools, Cells, Ints, Stock, rows_of
+from wrung.planning.candidates.stock import Bools, Cells, Ints, Rows
 from wrung.planning.candidates.tables import Table
 
 _Element = TypeVar("_Element", bound=np.generic)
@@ -66,7 +66,7 @@ class Limit(Struct, frozen=True, kw_only=True):
         return costs
 
 
-class Candidates(Struct, frozen=True, kw_only=True):
+class Candidates(Rows, frozen=True, kw_only=True):
     """Candidate stacks, one a row.
 
     Attributes:
@@ -76,49 +76,15 @@ class Candidates(Struct, frozen=True, kw_only=True):
         errors: worst-case error, quanta.
     """
 
-    demands: Ints
     kinds: Ints
     counts: Ints
     errors: Ints
-
-    def __len__(self) -> int:
-        return len(self.demands)
-
-    def where(self, chosen: Bools | Ints) -> "Candidates":
-        """The chosen rows."""
-        if chosen.dtype == np.bool_:
-            rows = chosen.nonzero()[0]
-            return self if len(rows) == len(chosen) else self.where(rows)
-        return Candidates(
-            demands=self.demands[chosen],
-            kinds=rows_of(self.kinds, cast("Ints", chosen)),
-            counts=self.counts[chosen],
-            errors=self.errors[chosen],
-        )
 
 
 def no_candidates() -> Candidates:
     """No rows."""
     none = np.zeros(0, np.int64)
     return Candidates(demands=none, kinds=none.reshape(0, 0), counts=none, errors=none)
-
-
-def join_candidates(parts: Sequence[Candidates]) -> Candidates:
-    """All rows of all parts, in order."""
-    parts = [part for part in parts if len(part)] or parts[:1]
-    if len(parts) == 1:
-        return parts[0]
-    width = max(part.kinds.shape[1] for part in parts)
-    kinds = [
-        np.pad(part.kinds, ((0, 0), (0, width - part.kinds.shape[1])), constant_values=-1)
-        for part in parts
-    ]
-    return Candidates(
-        demands=np.concatenate([part.demands for part in parts]),
-        kinds=np.concatenate(kinds),
-        counts=np.concatenate([part.counts for part in parts]),
-        errors=np.concatenate([part.errors for part in parts]),
-    )
 
 
 def total_over_kinds(kinds: Ints, values: Ints) -> Ints:
@@ -151,19 +117,6 @@ def first_rows(demands: Ints, most: int) -> Ints:
     return rows
 
 
-def complete(stock: Stock, starts: Starts, start: Ints, added: Ints) -> Candidates:
-    """The candidates of these starts with these kinds added, -1 for none."""
-    off = starts.offsets[start] + total_over_kinds(added, stock.deviations)
-    burdens = starts.burdens[start] + total_over_kinds(added, stock.burdens)
-    kinds = np.concatenate([added, rows_of(starts.begun, start)], axis=1)
-    return Candidates(
-        demands=starts.demands[start],
-        kinds=kinds,
-        counts=starts.counts[start] + (added >= 0).sum(axis=1),
-        errors=stock.errors(off, burdens),
-    )
-
-
 Front: TypeAlias = list[Ints]
 """Partial stacks, one at each place of every row.
 
@@ -173,21 +126,48 @@ numpy takes elements of one dimension without letting go of the interpreter. Whe
 wait for it, letting go costs more than the copy.
 """
 
-START: Final = 0
+_START: Final = 0
 _NODE: Final = 1
 _RESTS: Final = 2
 
 
-class Walk:
-    """Breadth first through the levels; a node is one piece put on another node."""
+class Passed(Struct, frozen=True, kw_only=True):
+    """Stacks as far as a walk went, one a row.
 
-    def __init__(
+    Attributes:
+        starts: which start each has.
+        added: kinds of the pieces that were put on it, padded with -1.
+        left: by grid, what gauge pieces must still make up, in its steps.
+        whole: by start, whether these are all that there are.
+    """
+
+    starts: Ints
+    added: Ints
+    left: Ints
+    whole: Bools
+
+
+class Walk:
+    """Breadth first through the levels; a node is one piece put on another node.
+
+    Args:
+        layout: of the tables.
+        limits: that stacks keep to.
+        most: the most partial stacks.
+        deadline: for the whole.
+        beam: no more partial stacks are followed at a time.
+        by_start: whether so many of each start are.
+    """
+
+    def __init__(  # noqa: PLR0913 - what is walked, and how far
         self,
         layout: Layout,
         limits: Sequence[Limit],
         most: int,
         deadline: Deadline,
+        *,
         beam: int | None = None,
+        by_start: bool = False,
     ) -> None:
         each = deadline.tuning.bytes_a_partial
         deadline.memory.room(most * each)
@@ -196,17 +176,21 @@ class Walk:
         self._most = min(most, deadline.memory.left // each)
         self._deadline = deadline
         self._beam = beam
+        self._by_start = by_start
         self._crossed: list[int | None] = [None] * len(layout.steps)
         self._rooms = _RESTS + len(layout.steps)
         self._parents: list[Ints] = []
         self._kinds: list[Ints] = []
         self._nodes = 0
 
-    def run(self, starts: Starts, levels: int | None) -> tuple[Ints, Ints] | None:
-        """Start and kinds of every complete stack, or of what is passed after some levels."""
+    def run(self, starts: Starts, levels: int | None = None) -> Passed | None:
+        """Every complete stack, or what is passed after some levels; None if there are too many.
+
+        Also None if the time is up.
+        """
         if any(limit.table.cut for limit in self._limits):
             return None
-        front = self._begun(starts)
+        front, self._crowded = self._begun(starts), np.zeros(len(starts), np.bool_)
         for index, level in enumerate(self._layout.levels[:levels]):
             last = self._crossed[level.grid]
             if last is not None:
@@ -219,10 +203,16 @@ class Walk:
                 return None
             front, self._crossed[level.grid] = passed, index
             self._reserve(front, level.grid, 1)
-        return front[START], self._kinds_of(front[_NODE])
+        steps = [1 if last is None else self._layout.levels[last].step for last in self._crossed]
+        return Passed(
+            starts=front[_START],
+            added=self._kinds_of(front[_NODE]),
+            left=np.column_stack(front[_RESTS : self._rooms]) * np.array(steps),
+            whole=~self._crowded,
+        )
 
     def _begun(self, starts: Starts) -> Front:
-        count = len(starts.demands)
+        count = len(starts)
         if len(starts.steps.T) == 1:
             # A length beyond a table's reach has no cell to be looked up in.
             inside = starts.steps[:, 0] <= min(limit.table.reach[0] for limit in self._limits)
@@ -238,13 +228,13 @@ class Walk:
         """Take off the room, or put back, the least that the other grids still cost."""
         for other, last in enumerate(self._crossed):
             if other != grid:
-                start, rest = front[START], front[_RESTS + other]
+                start, rest = front[_START], front[_RESTS + other]
                 for room, limit in enumerate(self._limits, start=self._rooms):
                     front[room] = front[room] + sign * limit.least_left(other, last, start, rest)
 
     def _cross(self, index: int, level: Level, front: Front) -> Front | None:
         """All ways through one level, to those that the next level can complete."""
-        place = np.zeros(len(front[START]), np.int64)
+        place = np.zeros(len(front[_START]), np.int64)
         passed: list[Front] = []
         items = level.last - level.first
         while True:
@@ -262,12 +252,21 @@ class Walk:
                 return None
             front, place = self._extend(level, front, item, row), item + 1
 
-    def _followed(self, item: Ints, row: Ints, front: Front) -> tuple[Ints, Ints]:  # noqa: ARG002 - by start, see `listing`
-        if self._beam is None or len(row) <= self._beam:
+    def _followed(self, item: Ints, row: Ints, front: Front) -> tuple[Ints, Ints]:
+        beam = self._beam
+        if beam is None or len(row) <= beam:
             return item, row
+        own = front[_START][row]
+        group = own if self._by_start else np.zeros_like(own)
+        many = np.bincount(group)[group]
+        self._crowded[own[many > beam]] = True
+        order = np.argsort(group, kind="stable")
+        rank = np.empty_like(order)
+        rank[order] = np.arange(len(order)) - np.searchsorted(group[order], group[order])
         # Spread out: the first ones would contain only the first few items.
-        evenly = np.arange(self._beam) * len(row) // self._beam
-        return item[evenly], row[evenly]
+        spread: Bools = rank * beam // many > (rank - 1) * beam // many
+        kept = (spread | (many <= beam)).nonzero()[0]
+        return item[kept], row[kept]
 
     def _next(self, index: int, level: Level, front: Front, place: Ints) -> tuple[Ints, Ints]:
         """Items of the level that may come next, with their places in the front.
@@ -288,7 +287,7 @@ class Walk:
         return np.concatenate([i for i, _ in found]), np.concatenate([r for _, r in found])
 
     def _slice(self, index: int, level: Level, front: Front, place: Ints) -> tuple[Ints, Ints]:
-        start, rest = front[START], front[_RESTS + level.grid]
+        start, rest = front[_START], front[_RESTS + level.grid]
         item = row = place[:0]
         # The first limit leaves few, so the others only look at these.
         for number, limit in enumerate(self._limits):
@@ -316,7 +315,7 @@ class Walk:
         self._nodes += len(row)
         further[_RESTS + level.grid] -= level.lengths[item]
         for room, limit in enumerate(self._limits, start=self._rooms):
-            further[room] -= limit.costs(further[START], own)
+            further[room] -= limit.costs(further[_START], own)
         return further
 
     def _kinds_of(self, node: Ints) -> Ints:

@@ -170,42 +170,24 @@ def begun(bench: Workbench, limits: Sequence[Limit], levels: int, most: int) -> 
     ended = Walk(bench.layout, limits, most, bench.deadline).run(bench.starts, levels)
     if ended is None:
         return None
-    starts = _with_pieces(bench, *ended)
+    stock, own, added = bench.stock, bench.starts.where(ended.starts), ended.added
     layout = bench.layout.beyond(levels)
     ratios = np.array(layout.steps) // np.array(bench.layout.steps)
-    return replace(
-        bench,
-        starts=replace(starts, steps=starts.steps // ratios),
-        layout=layout,
-        reach=tuple((np.array(bench.reach) // ratios).tolist()),
-        spelt_out=True,
-    )
-
-
-def _with_pieces(bench: Workbench, start: Ints, added: Ints) -> Starts:
-    """These starts with these kinds added, -1 for none; their steps stay those of the stock."""
-    stock, own = bench.stock, bench.starts.where(start)
-    return Starts(
+    starts = Starts(
         demands=own.demands,
-        steps=own.steps - _steps_taken(bench.layout, stock, added),
+        steps=ended.left // ratios,
         counts=own.counts + (added >= 0).sum(axis=1),
         burdens=own.burdens + total_over_kinds(added, stock.burdens),
         offsets=own.offsets + total_over_kinds(added, stock.deviations),
         begun=np.concatenate([added, own.begun], axis=1),
     )
-
-
-def _steps_taken(layout: Layout, stock: Stock, added: Ints) -> Ints:
-    """What the pieces make up of each grid, in its steps."""
-    taken = np.zeros((len(added), len(layout.steps)), np.int64)
-    for grid, step in enumerate(layout.steps):
-        lengths = np.zeros_like(stock.nominals)
-        for level in layout.levels:
-            if level.grid == grid:
-                own = layout.kinds[level.first : level.last]
-                lengths[own] = stock.nominals[own]
-        taken[:, grid] = total_over_kinds(added, lengths) // step
-    return taken
+    return replace(
+        bench,
+        starts=starts,
+        layout=layout,
+        reach=tuple((np.array(bench.reach) // ratios).tolist()),
+        spelt_out=True,
+    )
 
 
 def _levels_to_spell_out(bench: Workbench) -> int:

@@ -15,8 +15,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import NEVER, Ints
-from wrung.planning.candidates.walk import Candidates, first_of_each, join_candidates
+from wrung.planning.candidates.stock import NEVER, Ints, join_rows
+from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 from wrung.planning.objectives.closing import Closing, End, Settled, impossible
 from wrung.planning.pricing.prices import Priced, price
@@ -159,7 +159,7 @@ class _Master:
             errors=np.zeros(len(self._starts), np.int64),
         )
         self._begun = begun
-        self._rows = join_candidates([own, begun.larger])
+        self._rows = join_rows([own, begun.larger])
         self._cuts: list[_Cut] = []
         self._left_out: list[Ints] = []
         self._proven = True

@@ -16,12 +16,11 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.listing import Listing
 from wrung.planning.candidates.relaxed import mixed
 from wrung.planning.candidates.search import Cap, Search
-from wrung.planning.candidates.stock import Bools, Ints
+from wrung.planning.candidates.stock import Bools, Ints, join_rows
 from wrung.planning.candidates.walk import (
     Candidates,
     distinct,
     first_rows,
-    join_candidates,
     no_candidates,
 )
 from wrung.planning.candidates.workbench import Prices
@@ -98,7 +97,7 @@ class Completing:
     ) -> Candidates | Cut | None:
         many = starts[~listing.whole]
         some = self._begun_so(asked, many)
-        offered = distinct(join_candidates([_few(listing, deadline), some]))
+        offered = distinct(join_rows([_few(listing, deadline), some]))
         bench = asked.question.bench
         served = bench.quota(bench.counts(bench.starts.demands[starts]))
         # Only who is served counts.
@@ -117,7 +116,7 @@ class Completing:
                 costs = np.minimum(least, most + 1)
                 return Cut(costs=costs, most=most, limit=asked.limit)
             before = len(offered)
-            offered = distinct(join_candidates([offered, new]))
+            offered = distinct(join_rows([offered, new]))
             master.add(offered.where(np.arange(before, len(offered))))
             idle = 0 if len(offered) > before else idle + 1
             if idle >= deadline.tuning.most_idle:
@@ -145,7 +144,7 @@ class Completing:
             drawn = self._random.exponential(asked.limit / 16, len(used)) * used / used.mean()
             own = Prices(by_clique=(drawn.astype(np.int64),) * len(bench.problem.cliques))
             _, new = self._cheapest(asked, many, own, variant)
-            offered = distinct(join_candidates([offered, new]))
+            offered = distinct(join_rows([offered, new]))
         return _cut(asked, starts, len(starts) - 1, proven=False)
 
     def _cheapest(
@@ -154,7 +153,7 @@ class Completing:
         search, best = asked.search(prices=prices), asked.question.bench.deadline.tuning.best_sums
         plain = Cap(goal=asked.question.goal, most=asked.cap.most)
         least, new = search.relaxed_by_start(plain, many, variant, best)
-        self._pool = join_candidates([self._pool, new])
+        self._pool = join_rows([self._pool, new])
         return least, new
 
     def _begun_so(self, asked: Within, starts: Ints) -> Candidates:

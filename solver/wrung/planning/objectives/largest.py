@@ -7,7 +7,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.walk import Candidates, join_candidates
+from wrung.planning.candidates.stock import join_rows
+from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.objectives.alone import error_grain
 from wrung.planning.objectives.closing import Settled, quick_choice
@@ -58,7 +59,7 @@ class Halving:
         least: int,
     ) -> None:
         self._ask, self._bench = ask, bench
-        self._pool = join_candidates([pool, known])
+        self._pool = join_rows([pool, known])
         self._chosen = known
         self._value = int(known.errors.max(initial=0))
         # All errors are multiples of it.
@@ -175,7 +176,7 @@ class Halving:
         pool = self._within(limit)
         priced = price(question, pool, slack=slack, enough=enough, deadline=deadline)
         above = self._pool.where(self._pool.errors > limit)
-        self._pool = join_candidates([above, priced.pool])
+        self._pool = join_rows([above, priced.pool])
         if priced.plan is not None and priced.plan.errors.max() < self._value:
             self._take(priced.plan)
         if priced.bound > enough:

@@ -6,10 +6,10 @@ import numpy as np
 
 from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.search import Search
+from wrung.planning.candidates.stock import join_rows
 from wrung.planning.candidates.walk import (
     Candidates,
     first_of_each,
-    join_candidates,
     no_candidates,
 )
 from wrung.planning.pricing.prices import Priced, room
@@ -32,7 +32,7 @@ def nearest(
     if 2 * len(seen) >= each * served.total:
         return seen
     new = nearest_of(search, priced, _listed(search, priced, served, limits, each), each)
-    return join_candidates([seen, new])
+    return join_rows([seen, new])
 
 
 def _listed(

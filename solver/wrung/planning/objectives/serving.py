@@ -11,11 +11,10 @@ from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
 from wrung.planning.candidates.quota import ByClass
 from wrung.planning.candidates.search import Cap, Search
-from wrung.planning.candidates.stock import NEVER, by_error, by_nominal
+from wrung.planning.candidates.stock import NEVER, by_error, by_nominal, join_rows
 from wrung.planning.candidates.walk import (
     Candidates,
     first_of_each,
-    join_candidates,
     no_candidates,
 )
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up, spelt_out
@@ -132,7 +131,7 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
     packing = pack(bench, caps, deadline, effort=deadline.tuning.effort_for_packing)
     most = min(most, *packing.most)
     if packing.starts is not None:
-        pool = join_candidates([pool, _over(bench.beginning(packing.starts))])
+        pool = join_rows([pool, _over(bench.beginning(packing.starts))])
     for _ in range(deadline.tuning.most_lowered):
         if most <= enough or deadline.passed:
             break
@@ -167,7 +166,7 @@ class _Serving:
             if blocks.end == "settled":
                 return self._served(blocks)
             pool = self._learn(blocks, self._most, pool)
-        return self._down(join_candidates([pool, self._packed()]))
+        return self._down(join_rows([pool, self._packed()]))
 
     def _packed(self) -> Candidates:
         """Lower the most to what scarce pieces allow; small stacks that start as packed."""

@@ -17,8 +17,8 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.search import Cheapest, Search
-from wrung.planning.candidates.stock import NEVER, Ints
-from wrung.planning.candidates.walk import Candidates, join_candidates
+from wrung.planning.candidates.stock import NEVER, Ints, join_rows
+from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE, Prices, Workbench
 from wrung.planning.pricing.master import Master
 from wrung.planning.pricing.question import Question
@@ -115,7 +115,7 @@ class _Pricing:
         paid = max(-prices.each * prices.blocks, 0)
         dearest = self._enough + capacity_cost + paid + 1
         demands = len(self._bench.problem.demands)
-        known = join_candidates([self._pool, _ceilings(demands, self._question.goal, dearest)])
+        known = join_rows([self._pool, _ceilings(demands, self._question.goal, dearest)])
         most = self._bench.deadline.tuning.most_partial_priced
         cheapest = search.cheapest(self._question.window, most, known)
         bound = self._question.served.bound(cheapest.least, capacity_cost)
@@ -129,7 +129,7 @@ class _Pricing:
         # Cheapest first, as only a few of each demand are added.
         order = np.argsort(search.costs(found), kind="stable")
         new = _unseen(found.where(order), self._seen, most_each)
-        self._pool = join_candidates([self._pool, new])
+        self._pool = join_rows([self._pool, new])
         return new
 
     def _plan(self) -> Candidates | None:

@@ -13,16 +13,15 @@ from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.goals import BLOCK, block_goal
-from wrung.planning.candidates.listing import enumerate_candidates
+from wrung.planning.candidates.listing import list_candidates
 from wrung.planning.candidates.quota import ByClass
 from wrung.planning.candidates.search import Cap, Search, cap_limits
-from wrung.planning.candidates.stock import NEVER, Ints
+from wrung.planning.candidates.stock import NEVER, Ints, join_rows
 from wrung.planning.candidates.supply import Tables
 from wrung.planning.candidates.walk import (
     Candidates,
     Limit,
     distinct,
-    join_candidates,
 )
 from wrung.planning.candidates.workbench import FREE, Workbench, begun
 from wrung.planning.selection.choice import Choice, Selection
@@ -220,11 +219,11 @@ def _limits(
 def _patterns(bench: Workbench, caps: Sequence[Cap], depth: int) -> Patterns | None:
     limits = _limits(bench, caps, depth)
     most_partial = bench.deadline.tuning.most_partial_patterns
-    found = enumerate_candidates(bench, limits, most_partial, levels=depth) if limits else None
-    own = None if found is None else _distinct(found, bench)
+    found = list_candidates(bench, limits, most_partial, levels=depth) if limits else None
+    own = None if found is None else _distinct(found.candidates, bench)
     if own is None or len(own) > bench.deadline.tuning.most_patterns:
         return None
-    rows = join_candidates([own, _larger(bench, limits[0].most)])
+    rows = join_rows([own, _larger(bench, limits[0].most)])
     return Patterns(rows=rows, there=_there(bench, depth))
 
 
