@@ -86,6 +86,20 @@ def test_it_speaks_german(client: Client) -> None:
     assert not {"wanted", "Left", "not there"} & set(page.texts)
 
 
+def test_it_speaks_as_the_browser_does_unless_the_address_says(client: Client) -> None:
+    """And its own addresses say so only where somebody chose the other language."""
+    told = {"Accept": "text/html", "Accept-Language": "de"}
+
+    german = client.get("/", headers=told).text
+    english = client.get("/?lang=en", headers=told).text
+
+    assert '<html lang="de"' in german
+    assert '<html lang="en"' in english
+    assert 'name="lang"' not in german
+    assert 'name="lang" value="en"' in english
+    assert "?unit=in&amp;lang=en" in german
+
+
 def test_words_are_there_in_both_languages_with_the_same_places() -> None:
     english, german = (
         tomllib.loads(files("wrung_service").joinpath("pages", "bench", f"{each}.toml").read_text())

@@ -111,6 +111,9 @@ SENT: dict[str, tuple[str, str, Any]] = {
     "recall": ("GET", f"{HALL}/recall?block=a", None),
     "parameter": ("GET", f"{HALL}/blocks?limt=3", None),
     "condition": ("GET", f"{HALL}/blocks?condition=broken", None),
+    "language": ("POST", "/v1/plans", {**asked("1"), "language": "fr"}),
+    "batch": ("POST", "/v1/batches", {"requests": [{}], "more": 1}),
+    "broken csv": ("CSV", f"{HALL}/certificate-imports?unit=mm", 'id,nominal\r\n"a'),
     "csv": ("CSV", f"{HALL}/inventory-imports", "nr,nominal\r\na,1\r\n"),
     "length": (
         "POST",
@@ -204,6 +207,19 @@ def _refusals(read: RecordReader, body: dict[str, Any]) -> Iterator[str]:
         yield from (each.detail for each in refused.errors)
         return
     yield from (each.detail for each in query_faults(reading.query))
+
+
+@pytest.mark.parametrize(
+    ("english", "said"),
+    [
+        ("Send a/b or c/d, not an untyped body.", "Bitte a/b oder c/d senden, nicht einen Inhalt"),
+        ("There is no set 'a or b'.", "Nicht vorhanden: Satz 'a or b'."),
+        ("/x: is not a known member; the nearest known are a, b.", "am nächsten kommen a, b"),
+        ("line 3 is not CSV: unexpected end of data.", "Zeile 3 ist kein CSV: die Daten enden"),
+    ],
+)
+def test_what_is_put_in_is_told_apart_from_what_is_said(english: str, said: str) -> None:
+    assert said in german_detail(english)
 
 
 @pytest.mark.parametrize(

@@ -161,6 +161,11 @@ class TestPosting:
         assert int(refused.headers["Retry-After"]) >= 1
         posted(client, *[one()] * 10)
 
+    def test_a_body_that_is_more_than_its_requests_is_refused(self, client: Client) -> None:
+        refused = client.post("/v1/batches", json={"requests": [one()], "more": 1})
+        assert (refused.status_code, problem_of(refused)) == (400, "invalid-request")
+        assert [each["pointer"] for each in refused.json()["errors"]] == ["/more"]
+
     def test_an_unknown_site_has_none(self, client: Client) -> None:
         assert problem_of(post(client, one(), query="?site=nowhere")) == "not-found"
 

@@ -97,8 +97,11 @@ class CloseLook:
         return self._checked(hint, again, path) if before == len(self.faults.found) else raw
 
     def _length(self, hint: Hint, raw: Raw, path: Path) -> Raw:
+        shape = _shape(hint)
+        if shape is None:
+            return raw
         try:
-            _shape(hint).text(raw)
+            shape.text(raw)
         except NotALengthError as error:
             self.faults.invalid(path, str(error))
         return raw
@@ -157,8 +160,10 @@ def core_of(hint: Hint) -> Hint:
     return hint
 
 
-def _shape(hint: Hint) -> Shape:
-    """The `Shape` in the annotation of a length."""
+def _shape(hint: Hint) -> Shape | None:
+    """The `Shape` in the annotation of a length; None for what is read later, such as requests."""
+    if hint is Raw:
+        return None
     origin: Hint = get_origin(hint)
     if origin is Annotated:
         return next(each for each in get_args(hint) if isinstance(each, Shape))

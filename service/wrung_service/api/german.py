@@ -21,6 +21,7 @@ from wrung_service.api.problems import Problem, Refusal
 _MORE: Final = re.compile(r"(?P<said>.*?)( \((?P<more>[0-9]+) more, see errors\))?\.?", re.DOTALL)
 # Not in an id such as metric-0.5.
 _FIGURE: Final = re.compile(r"(?<![\w.'\"])(?<!\w-)([0-9]+)\.([0-9]+)(?![\w.])")
+_QUOTED: Final = re.compile(r"'[^']*'")
 _POINTED: Final = re.compile(r"(?P<at>/\S*|The body): (?P<said>.*)", re.DOTALL)
 
 
@@ -86,7 +87,12 @@ def in_language(english: str, language: str) -> str:
 
 
 def german(text: str) -> str:
-    """The text in German; as it is, but for its figures, if there is none."""
+    """The text in German; as it is, but for its figures, if there is none.
+
+    What is quoted are the words of whoever asks.
+    """
+    if _QUOTED.fullmatch(text):
+        return text
     if pointed := _POINTED.fullmatch(text):
         return f"{german(pointed['at'])}: {german(pointed['said'])}"
     if (said := _said(text)) is not None:
@@ -125,8 +131,16 @@ def _sentences() -> Sequence[_Sentence]:
     """Those that say the most in words of their own come first."""
     table = _table()
     found = [*table["details"].items(), *(w for w in table["words"].items() if "{}" in w[0])]
+    found += [(_several(e), _several(g)) for e, g in found if _several(e) != e]
     found.sort(key=lambda each: -len(each[0].replace("{}", "")))
     return tuple(_Sentence(_pattern(english), german) for english, german in found)
+
+
+def _several(sentence: str) -> str:
+    """The same of several nearest names."""
+    english = sentence.replace("the nearest known is", "the nearest known are")
+    english = english.replace("the nearest found is", "the nearest found are")
+    return english.replace("am nächsten kommt", "am nächsten kommen")
 
 
 def _pattern(english: str) -> re.Pattern[str]:

@@ -29,6 +29,7 @@ SITE_ID: Final = r"\A[A-Za-z0-9][A-Za-z0-9._~-]*\Z"
 _SEGMENT: Final = r"[A-Za-z0-9][A-Za-z0-9._~#+@:,=()-]*"
 BLOCK_ID: Final = rf"\A{_SEGMENT}(/{_SEGMENT})*\Z"
 WEB_ADDRESS: Final = r"\Ahttps?://[!-~]+\Z"
+_DECIMAL: Final = r"\A-?[0-9]+(\.[0-9]+)?\Z"
 _IN_WORDS: Final = {
     SITE_ID: "must be of letters A to Z, digits and . _ ~ -, and begin with a letter or digit",
     BLOCK_ID: "must be of letters A to Z, digits and . _ ~ # + @ : , = ( ) -, and begin with a "
@@ -37,6 +38,7 @@ _IN_WORDS: Final = {
     _TIME: "must be a time with its offset (RFC 3339), such as '2026-11-25T08:00:00Z'",
     WEB_ADDRESS: "must be an address in ASCII such as 'https://erp.example/hooks/crib'",
     _DAY: "must be a day such as '2026-11-25'",
+    _DECIMAL: "must be decimal text such as '-0.25'",
 }
 
 
@@ -92,9 +94,7 @@ LABELS: Final = (
     "`operation`: ten at most. They are given back in records and never interpreted."
 )
 
-DecimalText: TypeAlias = Annotated[
-    str, Meta(title="DecimalText", max_length=64, pattern=r"\A-?[0-9]+(\.[0-9]+)?\Z")
-]
+DecimalText: TypeAlias = Annotated[str, Meta(title="DecimalText", max_length=64, pattern=_DECIMAL)]
 """A decimal number in an answer."""
 
 WaitedMs: TypeAlias = Annotated[

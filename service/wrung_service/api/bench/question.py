@@ -19,9 +19,9 @@ from wrung.lengths import Unit
 from wrung_service.api.bench.lists import read_lines
 from wrung_service.api.bench.members import kinds_by_name, members_of
 from wrung_service.api.bench.single_blocks import is_block, read_blocks
+from wrung_service.api.page_parts import Language
 from wrung_service.api.texts import PRINTABLE
 
-Language: TypeAlias = Literal["en", "de"]
 Timing: TypeAlias = Literal["together", "in_turn"]
 Search: TypeAlias = Literal["brief", "usual", "longer"]
 """How long to search."""
@@ -91,6 +91,7 @@ class Question(Struct, frozen=True, kw_only=True):
     """All that a page is asked.
 
     Attributes:
+        usual: the language that the browser prefers, which the address need not say.
         typed: the text of the entry, as it stands there.
         fields: members of a target of another kind than a length, as typed.
         sets: the shelf.
@@ -106,6 +107,7 @@ class Question(Struct, frozen=True, kw_only=True):
 
     unit: Unit = "in"
     language: Language = "en"
+    usual: Language = "en"
     kind: str = "length"
     typed: str = ""
     fields: tuple[tuple[str, str], ...] = ()
@@ -161,13 +163,16 @@ def next_name(kept: Sequence[TypedTarget]) -> str:
     return str(10 * (max(numbers, default=0) // 10 + 1))
 
 
-def read_question(pairs: Pairs, remembered: Pairs = (), site: str = "") -> Question:
+def read_question(
+    pairs: Pairs, remembered: Pairs = (), site: str = "", usual: Language = "en"
+) -> Question:
     """The question of an address; what is not understood of it is as if it were not there.
 
     Args:
         pairs: the query of the address.
         remembered: what a browser remembers of the shelf.
         site: of the crib; then neither address nor browser says what is on the shelf.
+        usual: the language, if the address does not say.
     """
     if site:
         pairs, remembered = [each for each in pairs if each[0] not in _OF_A_SHELF], ()
@@ -183,7 +188,8 @@ def read_question(pairs: Pairs, remembered: Pairs = (), site: str = "") -> Quest
     gone = dict.fromkeys(each for each in marks if each not in put_back)
     read = Question(
         unit=unit,
-        language="de" if first.get("lang") == "de" else "en",
+        language=cast("Language", first["lang"]) if first.get("lang") in {"en", "de"} else usual,
+        usual=usual,
         kind=first["kind"] if first.get("kind") in kinds_by_name() else "length",
         typed=first.get("want", ""),
         fields=tuple((n.removeprefix("f."), v) for n, v in pairs if n.startswith("f.") and v),
@@ -312,7 +318,7 @@ def _shelf_pairs(question: Question) -> Iterable[tuple[str, str]]:
 
 def _pairs(question: Question) -> Iterator[tuple[str, str]]:
     yield "unit", question.unit
-    if question.language != "en":
+    if question.language != question.usual:
         yield "lang", question.language
     if question.kind != "length":
         yield "kind", question.kind

@@ -6,9 +6,9 @@ from typing import Any, Final
 import msgspec
 
 from wrung.errors import Fault
-from wrung_service.api.bench.question import Language
 from wrung_service.api.bench.words import BenchWords, words_in
 from wrung_service.api.german import german
+from wrung_service.api.page_parts import Language
 from wrung_service.api.problems import Refusal
 
 _MOST: Final = 3

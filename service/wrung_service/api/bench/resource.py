@@ -17,7 +17,7 @@ from wrung.blocks import Block
 from wrung_service.api.bench.asking import Asked, asked_by
 from wrung_service.api.bench.crib_shelf import CribShelf, crib_shelf
 from wrung_service.api.bench.more import MoreView, more_view
-from wrung_service.api.bench.question import Language, Question, read_question
+from wrung_service.api.bench.question import Question, read_question
 from wrung_service.api.bench.refusing import in_words
 from wrung_service.api.bench.rendering import PageParts, page
 from wrung_service.api.bench.view import AnswerView, answer_view
@@ -29,7 +29,7 @@ from wrung_service.api.cards.typesetting import CardFormat
 from wrung_service.api.clients import client_of
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.operations import PAGE
-from wrung_service.api.page_parts import POLICY, theme_of
+from wrung_service.api.page_parts import POLICY, Language, theme_of, usual_language
 from wrung_service.api.problem_types import NO_STORE, NOT_FOUND
 from wrung_service.api.problems import Refusal
 from wrung_service.api.responses import respond_kept
@@ -64,7 +64,7 @@ _HEADERS: Final = {
     "Content-Security-Policy": POLICY,
     # Not to others. To itself: without it a browser would not say where a form comes from.
     "Referrer-Policy": "same-origin",
-    "Vary": "Accept, Accept-Encoding, Cookie",
+    "Vary": "Accept, Accept-Encoding, Accept-Language, Cookie",
     "Cache-Control": "no-store",
 }
 
@@ -133,7 +133,8 @@ class Bench:
         return Response(content, media_type=HTML, headers=_HEADERS)
 
     async def _read(self, request: HttpRequest, site: str) -> tuple[Question, CribShelf | None]:
-        question = read_question(_pairs(request.url.query), _remembered(request), site)
+        usual = usual_language(request)
+        question = read_question(_pairs(request.url.query), _remembered(request), site, usual)
         if not site:
             return question, None
         if self._crib is None:

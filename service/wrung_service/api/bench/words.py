@@ -9,9 +9,8 @@ from wrung.lengths import SMALL_UNIT, Unit
 from wrung.measures import Measure
 from wrung.texts import SIGNS, decimal_mark
 from wrung_service.api.bench.members import Member
-from wrung_service.api.bench.question import Language
 from wrung_service.api.bench.results import FigureUnit
-from wrung_service.api.page_parts import said_in
+from wrung_service.api.page_parts import Language, said_in
 
 
 class BenchWords:

@@ -1,20 +1,16 @@
-"""What the address and the cookies of a page say: language, set, shift."""
+"""What the address of a page says: which shift."""
 
 import re
 from contextlib import suppress
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Final, Literal, TypeAlias
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
 from wrung_service.api.bodies import HttpRequest
-from wrung_service.api.german import wants_german
 from wrung_service.usecases.look_at_crib import Shift
 
-Language: TypeAlias = Literal["en", "de"]
-
-LANGUAGE_COOKIE: Final = "lang"
 _HOURS: Final = 8
 _STARTS: Final = (6, 14, 22)
 """Of early, late and night shift (common practice, no source)."""
@@ -34,14 +30,6 @@ class NamedShift(Struct, frozen=True, kw_only=True):
     def name(self) -> str:
         """As the address has it."""
         return f"{self.day.isoformat()}T{self.hour:02}"
-
-
-def language_of(request: HttpRequest) -> Language:
-    """As chosen on a page, else as the browser says."""
-    chosen = request.query_params.get("lang") or request.cookies.get(LANGUAGE_COOKIE)
-    if chosen in ("en", "de"):
-        return "de" if chosen == "de" else "en"
-    return "de" if wants_german(request.headers.get("accept-language", "")) else "en"
 
 
 def shift_of(request: HttpRequest, zone: str, now: datetime) -> NamedShift:

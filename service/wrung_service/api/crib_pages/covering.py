@@ -15,12 +15,12 @@ from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.clients import client_of
 from wrung_service.api.coverage.answer import CoverageAnswer
 from wrung_service.api.coverage.work import CoverageWork
-from wrung_service.api.crib_pages.asked import language_of
 from wrung_service.api.crib_pages.failing import fault_words
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.disconnects import unless_gone
 from wrung_service.api.failures import Handlers
 from wrung_service.api.operations import PAGE, PAGE_SCOPE
+from wrung_service.api.page_parts import language_of
 from wrung_service.api.problems import Refusal
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.ids import SITE

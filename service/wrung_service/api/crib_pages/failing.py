@@ -8,10 +8,10 @@ from litestar import Response
 
 from wrung_service.api.admission import KEY_COOKIE
 from wrung_service.api.bodies import HttpRequest
-from wrung_service.api.crib_pages.asked import language_of
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.failures import Handlers
 from wrung_service.api.german import german
+from wrung_service.api.page_parts import language_of
 from wrung_service.api.problem_types import FORBIDDEN, UNAUTHORIZED
 from wrung_service.api.problems import Problem
 

@@ -7,12 +7,13 @@ from litestar.handlers import HTTPRouteHandler
 
 from wrung_service.api.bodies import HttpRequest
 from wrung_service.api.callers import current_caller
-from wrung_service.api.crib_pages.asked import language_of, shift_of
+from wrung_service.api.crib_pages.asked import shift_of
 from wrung_service.api.crib_pages.block_view import block_view
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.crib_pages.site_view import site_view
 from wrung_service.api.failures import Handlers
 from wrung_service.api.operations import PAGE, PAGE_SCOPE
+from wrung_service.api.page_parts import language_of
 from wrung_service.api.shelf.asking import Crib, id_of, site_of
 from wrung_service.api.shelf.ids import BLOCK, SITE
 from wrung_service.store.engine import Store

@@ -8,12 +8,13 @@ from msgspec import Struct
 from wrung.markings import engraved
 from wrung.texts import decimal_mark
 from wrung_service.api.crib_pages.absent import Absent, absent
-from wrung_service.api.crib_pages.asked import Language, NamedShift, beside
+from wrung_service.api.crib_pages.asked import NamedShift, beside
 from wrung_service.api.crib_pages.case import Case, case_of
 from wrung_service.api.crib_pages.moments import Calendar, calendar_of
 from wrung_service.api.crib_pages.timeline import TimeRow, timeline
 from wrung_service.api.crib_pages.timeline_drawing import draw_timeline
 from wrung_service.api.inventory.due import DueBlocks, due_list
+from wrung_service.api.page_parts import Language
 from wrung_service.store.blocks import KeptBlock
 from wrung_service.usecases.look_at_crib import CribSeen
 

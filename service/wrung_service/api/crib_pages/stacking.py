@@ -15,6 +15,7 @@ from wrung_service.api.crib_pages.forms import sent_form
 from wrung_service.api.crib_pages.rendering import Pages
 from wrung_service.api.failures import Handlers
 from wrung_service.api.operations import PAGE, PAGE_SCOPE
+from wrung_service.api.page_parts import usual_language
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.ids import SITE
 
@@ -45,7 +46,7 @@ def stacking(crib: Crib, pages: Pages, failures: Handlers, bench: Bench) -> list
     @post(f"{at}/reports", opt=_CRIB, status_code=303, exception_handlers=failures)
     async def keep_report(request: HttpRequest) -> Response[Any]:
         site, by, form = site_of(request, SITE), crib.acting(request), await sent_form(request)
-        question = read_question(form.fields, site=site)
+        question = read_question(form.fields, site=site, usual=usual_language(request))
         found, reason = form.one("back"), words_in(question.language).say("not_found")
         block = found or form.one("not_there")
         work = partial(report, site=site, block=block, by=by, reason=None if found else reason)
