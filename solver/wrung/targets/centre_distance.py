@@ -18,6 +18,12 @@ from wrung.measures import Length, Margin
 from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import SizeInput, of_limits, size_input
+from wrung.targets.roll_contact import (
+    Compression,
+    CompressionLimits,
+    PressedRolls,
+    Pressing,
+)
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 
@@ -64,6 +70,7 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
             "it; it counts as uncertainty."
         ),
     ] = 0
+    contact: Pressing = None
 
     @property
     def wanted_size(self) -> int:
@@ -104,6 +111,14 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
         )
         yield from not_negative(self, "pin_uncertainty", "pin_clearance")
 
+    def pressed(self) -> PressedRolls:
+        """The pins; an edge is flat, and gives no way."""
+        return PressedRolls(
+            contact=self.contact,
+            diameters=self._diameters(),
+            faces=self.stack_position == "over",
+        )
+
     def too_short(self) -> tuple[str, str]:
         """The pins would touch or overlap."""
         return "centre_distance", "the pins leave no room for a stack between them"
@@ -113,11 +128,14 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
     ) -> "CentreDistanceResult":
         """The distance that the stack as built stands for."""
         del unmet
+        pressed = self.pressed()
         return CentreDistanceResult(
             target=self.ref,
-            remarks=temperature_remarks(stacks),
+            remarks=(*temperature_remarks(stacks), *pressed.remarks()),
             stack=self.stack_built(stacks),
             centre_distance=self.found(stacks),
+            compression=pressed.compression,
+            compression_limits=pressed.compression_limits,
         )
 
     @property
@@ -126,14 +144,20 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
 
     @property
     def _pins(self) -> int:
-        return 2 if self.measured_to == "hole" else 1
+        return len(self._diameters())
+
+    def _diameters(self) -> tuple[int, ...]:
+        if self.measured_to == "edge":
+            return (self.first_pin,)
+        return (self.first_pin, self.first_pin if self.second_pin is None else self.second_pin)
 
     def _radii(self) -> int:
-        second = self.first_pin if self.second_pin is None else self.second_pin
-        return round(Fraction(self.first_pin + (second if self._pins > 1 else 0), 2))
+        return round(Fraction(sum(self._diameters()), 2))
 
 
 class CentreDistanceResult(SizeResult, frozen=True, kw_only=True, tag="centre_distance"):
     """A distance of holes, from a stack between or over pins."""
 
     centre_distance: Annotated[FoundSize, Meta(description="The distance.")]
+    compression: Compression = None
+    compression_limits: CompressionLimits = None

@@ -20,6 +20,12 @@ from wrung.targets.base import StackTarget, TargetResult, not_negative, positive
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import SizeBudget, SizeInput, of_stack, size_budget, size_input
 from wrung.targets.requirement import Requirement
+from wrung.targets.roll_contact import (
+    Compression,
+    CompressionLimits,
+    PressedRolls,
+    Pressing,
+)
 from wrung.targets.steps import to_step
 
 
@@ -62,6 +68,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
             "micrometer."
         ),
     ] = 0
+    contact: Pressing = None
     step: Annotated[
         Length | None,
         Meta(description="The length is rounded to this step; the default is as for `sine`."),
@@ -70,25 +77,28 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
     def requirements(self) -> tuple[Requirement, ...]:
         """The stack for the size over or between the rolls."""
         self._check()
-        return (self.stack(to_step(self.over_rolls(), self.step)),)
+        return (self.stack(self._stack_length()),)
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "DovetailResult":
         """The width that the stack as built corresponds to, and what changes it."""
         del unmet
         stack = built(stacks, self.name_of())
-        exact = self.over_rolls()
+        exact, pressed = self.over_rolls(), self._pressed()
+        # The rolls' share does not change with the width, so both differ by the same.
+        error = None if stack is None else stack.length - pressed.longer - exact
         return DovetailResult(
             target=self.ref,
-            remarks=temperature_remarks(stacks),
+            remarks=(*temperature_remarks(stacks), *pressed.remarks()),
             stack=stack,
             over_rolls=exact,
-            # The rolls' share does not change with the width, so both differ by the same.
-            width=None if stack is None else self.width + stack.length - exact,
-            error=None if stack is None else stack.length - exact,
+            width=None if error is None else self.width + error,
+            error=error,
             contact_height=self.contact_height(),
             roll_factor=self._roll_factor(),
             size_change_per_minute=self._per_minute(),
             width_budget=self._budget(in_use(stacks, self.name_of())),
+            compression=pressed.compression,
+            compression_limits=pressed.compression_limits,
         )
 
     @in_reals
@@ -96,6 +106,13 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
         """Size over or between the rolls, to the nearest quantum."""
         reach = nearest(self.roll_diameter * _factor(self.angle))
         return self.width + (reach if self.form == "male" else -reach)
+
+    def _pressed(self) -> PressedRolls:
+        over = self.form == "male"
+        return PressedRolls(contact=self.contact, diameters=(self.roll_diameter,) * 2, faces=over)
+
+    def _stack_length(self) -> int:
+        return to_step(self.over_rolls() + self._pressed().longer, self.step)
 
     @in_reals
     def contact_height(self) -> int:
@@ -110,14 +127,18 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
         sign = 1 if self.form == "male" else -1
         turned = sign * self.roll_diameter / (2 * sin(radians(self.angle) / 2) ** 2)
         by_rolls, one = -sign * _factor(self.angle), Decimal(1)
-        return size_budget(
-            (
-                SizeInput(quantity="stack", standard_uncertainty=of_stack(used), sensitivity=one),
-                size_input("comparison", self.comparison_uncertainty, one),
-                size_input("roll_diameter", self.roll_uncertainty, by_rolls),
-                size_input("angle", self.angle_uncertainty, turned, is_angle=True),
+        rows = [
+            SizeInput(quantity="stack", standard_uncertainty=of_stack(used), sensitivity=one),
+            size_input("comparison", self.comparison_uncertainty, one),
+            size_input("roll_diameter", self.roll_uncertainty, by_rolls),
+            size_input("angle", self.angle_uncertainty, turned, is_angle=True),
+        ]
+        if (known := self._pressed().standard_uncertainty()) is not None:
+            pressed = SizeInput(
+                quantity="compression", standard_uncertainty=known, sensitivity=-one
             )
-        )
+            rows.append(pressed)
+        return size_budget(rows)
 
     @in_reals
     def _roll_factor(self) -> Decimal:
@@ -139,11 +160,12 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
             *positive(self, "width"),
             *not_negative(self, "roll_uncertainty", "angle_uncertainty", "comparison_uncertainty"),
             *positive(self, "roll_diameter"),
+            *self._pressed().faults(),
         )
         # Only now, as the size over the rolls divides by a tangent that is 0 for an angle of 0.
         require(
             unless(
-                to_step(self.over_rolls(), self.step) > 0,
+                self._stack_length() > 0,
                 "roll_diameter",
                 "the rolls are so large that they leave no gap",
             ),
@@ -177,6 +199,8 @@ class DovetailResult(TargetResult, frozen=True, kw_only=True, tag="dovetail"):
     width_budget: Annotated[
         SizeBudget | None, Meta(description="How uncertain the width is, by these inputs.")
     ] = None
+    compression: Compression = None
+    compression_limits: CompressionLimits = None
 
 
 @in_reals

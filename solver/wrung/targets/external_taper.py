@@ -21,6 +21,12 @@ from wrung.targets.base import StackTarget, TargetResult, not_negative, positive
 from wrung.targets.built import BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, of_stack
 from wrung.targets.requirement import Requirement
+from wrung.targets.roll_contact import (
+    Compression,
+    CompressionLimits,
+    PressedRolls,
+    Pressing,
+)
 from wrung.targets.taper import (
     FoundTaper,
     Taper,
@@ -67,6 +73,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     size_uncertainty: Annotated[
         Margin, Meta(description="Expanded uncertainty (k = 2) of each size over the rolls.")
     ] = 0
+    contact: Pressing = None
 
     def requirements(self) -> tuple[Requirement, ...]:
         """``left`` and ``right``, equally long."""
@@ -79,6 +86,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
             ),
             *not_negative(self, "size_uncertainty"),
             *positive(self, "small_end", "roll_diameter", "stack_length"),
+            *self._pressed().faults(),
         )
         low, high = self.measured_low, self.measured_high
         require(
@@ -100,11 +108,11 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
         found = tuple(s for side in SIDES if (s := built(stacks, self.name_of(side))))
         # The slope is over the mean of both lifts; one stack alone says nothing of it.
         height = sum(s.length for s in found) // 2 if len(found) == len(SIDES) else None
-        low = self.expected_low()
+        low, pressed = self.expected_low(), self._pressed()
         angle = self._measured_angle(height or self.stack_length)
         return ExternalTaperResult(
             target=self.ref,
-            remarks=(*temperature_remarks(stacks), *taper_remarks(self.taper)),
+            remarks=(*temperature_remarks(stacks), *pressed.remarks(), *taper_remarks(self.taper)),
             taper=found_taper(self.wanted_angle, self.taper),
             stacks=found,
             expected_low=low,
@@ -114,6 +122,8 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
             angle_error=None if angle is None else angle - self.wanted_angle,
             measured_small_end=self._measured_small_end(angle),
             angle_budget=self._budget(stacks, angle),
+            compression=pressed.compression,
+            compression_limits=pressed.compression_limits,
         )
 
     @property
@@ -127,10 +137,17 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     def _half(self) -> Decimal:
         return radians(self.wanted_angle) / 2
 
+    def _pressed(self) -> PressedRolls:
+        # The same on the plate and on the stacks: the angle does not depend on it.
+        return PressedRolls(
+            contact=self.contact, diameters=(self.roll_diameter,) * len(SIDES), faces=True
+        )
+
     @in_reals
     def expected_low(self) -> int:
-        """Size over the rolls on the plate."""
-        return self.small_end + _widening(self.roll_diameter, self._half)
+        """What is measured over the rolls on the plate."""
+        size = self.small_end + _widening(self.roll_diameter, self._half)
+        return size + self._pressed().longer
 
     @in_reals
     def rise(self, height: int) -> int:
@@ -149,7 +166,8 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     def _measured_small_end(self, angle: int | None) -> int | None:
         if angle is None or self.measured_low is None:
             return None
-        return self.measured_low - _widening(self.roll_diameter, radians(angle) / 2)
+        size = self.measured_low - self._pressed().longer
+        return size - _widening(self.roll_diameter, radians(angle) / 2)
 
     @in_reals
     def _budget(self, stacks: Sequence[Stack], angle: int | None) -> AngleBudget | None:
@@ -203,6 +221,8 @@ class ExternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="external
         AngleBudget | None,
         Meta(description="How uncertain the measured angle is, or will be, by these inputs."),
     ] = None
+    compression: Compression = None
+    compression_limits: CompressionLimits = None
 
 
 def _widening(roll: int, half: Decimal) -> int:

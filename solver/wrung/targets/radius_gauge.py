@@ -20,6 +20,12 @@ from wrung.real import acos, asin, in_reals, nearest
 from wrung.targets.base import unless
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import SizeInput, size_input
+from wrung.targets.roll_contact import (
+    Compression,
+    CompressionLimits,
+    PressedRolls,
+    Pressing,
+)
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget
 
 
@@ -53,6 +59,7 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
     roll_uncertainty: Annotated[
         Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of the rolls.")
     ] = 0
+    contact: Pressing = None
 
     @property
     def wanted_size(self) -> int:
@@ -109,6 +116,15 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
                 "the rolls are so large that they touch beyond the ends of the arc",
             )
 
+    def pressed(self) -> PressedRolls:
+        """Both rolls beside the arc, or the middle one in it, which the stack stands on."""
+        over = self.form == "convex"
+        return PressedRolls(
+            contact=self.contact,
+            diameters=(self.roll_diameter,) * (2 if over else 1),
+            faces=over,
+        )
+
     def too_short(self) -> tuple[str, str]:
         """The gap above the middle roll is less than half a step."""
         return "roll_diameter", "the rolls are so small that they leave no gap for a stack"
@@ -116,12 +132,15 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "RadiusGaugeResult":
         """The radius that the stack as built stands for."""
         del unmet
+        pressed = self.pressed()
         return RadiusGaugeResult(
             target=self.ref,
-            remarks=temperature_remarks(stacks),
+            remarks=(*temperature_remarks(stacks), *pressed.remarks()),
             stack=self.stack_built(stacks),
             radius=self.found(stacks),
             contact_arc=self.contact_arc(),
+            compression=pressed.compression,
+            compression_limits=pressed.compression_limits,
         )
 
     @in_reals
@@ -153,3 +172,5 @@ class RadiusGaugeResult(SizeResult, frozen=True, kw_only=True, tag="radius_gauge
     contact_arc: Annotated[
         Angle, Meta(description="Angle of the arc between the outer points of contact.")
     ]
+    compression: Compression = None
+    compression_limits: CompressionLimits = None

@@ -23,6 +23,7 @@ from wrung.targets.contributions import (
     size_input,
 )
 from wrung.targets.requirement import Requirement
+from wrung.targets.roll_contact import PressedRolls
 from wrung.targets.steps import to_step
 
 
@@ -71,8 +72,8 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
     def requirements(self) -> tuple[Requirement, ...]:
         """The stack for the wanted size."""
         require(*self._common_faults(), *self.faults())
-        length, measured = to_step(self.exact_length(), self.step), self.measured_length
-        possible = measured is None or (self.size_with(measured) or 0) > 0
+        length, measured = to_step(self._stack_length(), self.step), self.measured_length
+        possible = measured is None or (self._size_of(measured) or 0) > 0
         require(
             unless(length > 0, *self.too_short()),
             unless(possible, "measured_length", "there is no size for which this is measured"),
@@ -85,11 +86,11 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
         raise NotImplementedError
 
     def exact_length(self) -> int:
-        """The stack for just the wanted size, to the nearest quantum."""
+        """The stack for just the wanted size without any force, to the nearest quantum."""
         raise NotImplementedError
 
     def size_with(self, length: int) -> int | None:
-        """The size that a stack of a length stands for; None if there is none."""
+        """The size that a stack of a length stands for, likewise; None if there is none."""
         raise NotImplementedError
 
     def slope(self) -> Decimal:
@@ -108,6 +109,10 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
         """The member to blame, and what to say, where no length is left for the stack."""
         raise NotImplementedError
 
+    def pressed(self) -> PressedRolls | None:
+        """Its rolls under a force; None for kinds that state none."""
+        return None
+
     def stack_built(self, stacks: Sequence[Stack]) -> BuiltLength | None:
         """Its stack; None if it was not built."""
         return built(stacks, self.name_of())
@@ -115,11 +120,11 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
     def found(self, stacks: Sequence[Stack]) -> FoundSize:
         """The size as built and as measured, with its budget."""
         stack, used = self.stack_built(stacks), in_use(stacks, self.name_of())
-        size = None if stack is None else self.size_with(stack.length)
-        measured = None if self.measured_length is None else self.size_with(self.measured_length)
+        size = None if stack is None else self._size_of(stack.length)
+        measured = None if self.measured_length is None else self._size_of(self.measured_length)
         return FoundSize(
             wanted_size=self.wanted_size,
-            exact_length=self.exact_length(),
+            exact_length=self._stack_length(),
             size_as_built=size,
             error=None if size is None else size - self.wanted_size,
             measured=measured,
@@ -127,15 +132,31 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
             size_budget=None if used is None else size_budget(self._all_inputs(used)),
         )
 
+    def _stack_length(self) -> int:
+        return self.exact_length() + self._longer()
+
+    def _size_of(self, length: int) -> int | None:
+        return self.size_with(length - self._longer())
+
+    def _longer(self) -> int:
+        pressed = self.pressed()
+        return 0 if pressed is None else pressed.longer
+
     def _common_faults(self) -> Iterator[Fault | None]:
         yield from positive(self, "step")
         yield from not_negative(self, "comparison_uncertainty")
+        if (pressed := self.pressed()) is not None:
+            yield from pressed.faults()
 
     def _all_inputs(self, used: BudgetedStack) -> Iterator[SizeInput]:
         slope = self.slope()
         yield SizeInput(quantity="stack", standard_uncertainty=of_stack(used), sensitivity=slope)
         yield size_input("comparison", self.comparison_uncertainty, slope)
         yield from self.inputs()
+        pressed = self.pressed()
+        known = None if pressed is None else pressed.standard_uncertainty()
+        if known is not None:
+            yield SizeInput(quantity="compression", standard_uncertainty=known, sensitivity=-slope)
 
 
 class SizeResult(TargetResult, frozen=True, kw_only=True):

@@ -7,7 +7,7 @@ C = stack + (D + d) / 2, less what a force presses stack and rolls into each oth
 every textbook of workshop metrology, but for the force.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Annotated, ClassVar, Literal
 
@@ -15,10 +15,8 @@ from msgspec import Meta
 
 from wrung.angles import DEGREE, SECOND, from_radians, radians
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sensitivity
-from wrung.metrology.contact import LineContact
 from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
 from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
@@ -27,11 +25,15 @@ from wrung.targets.contributions import (
     BudgetInput,
     angle_budget,
     of_expanded,
-    of_limits,
     of_stack,
 )
 from wrung.targets.requirement import Requirement
-from wrung.targets.roll_contact import RollContact, contact_remarks, pressed_rolls
+from wrung.targets.roll_contact import (
+    Compression,
+    CompressionLimits,
+    PressedRolls,
+    Pressing,
+)
 from wrung.targets.steps import to_step
 
 _WIDEST = 180 * DEGREE
@@ -64,13 +66,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
     roll_uncertainty: Annotated[
         Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of each roll.")
     ] = 0
-    contact: Annotated[
-        RollContact | None,
-        Meta(
-            description="The force that presses the rolls against the stack. What it takes off the "
-            "distance of the rolls is then made up by the stack; without it that is left out."
-        ),
-    ] = None
+    contact: Pressing = None
     step: Annotated[
         Length | None,
         Meta(description="The length is rounded to this step; the default is as for `sine`."),
@@ -95,7 +91,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
         pressed = self._pressed()
         return TwoRollsResult(
             target=self.ref,
-            remarks=(*temperature_remarks(stacks), *contact_remarks(self.contact, pressed)),
+            remarks=(*temperature_remarks(stacks), *pressed.remarks()),
             stack=stack,
             exact_length=self.exact_length(),
             sensitivity=self.sensitivity(),
@@ -103,20 +99,20 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             error=None if reached is None else reached - self.angle,
             uncertainty=None if stack is None else self._uncertainty(stack.margin),
             angle_budget=self._budget(in_use(stacks, self.name_of())),
-            compression=None if self.contact is None else pressed.compression,
-            compression_limits=None if self.contact is None else pressed.compression_limits,
+            compression=pressed.compression,
+            compression_limits=pressed.compression_limits,
         )
 
     @in_reals
     def exact_length(self) -> int:
         """The stack for just this angle, to the nearest quantum; negative if rolls overlap."""
         between = self._centres() - Decimal(self.large_roll + self.small_roll) / 2
-        return nearest(between) + self._pressed().compression
+        return nearest(between) + self._pressed().longer
 
     @in_reals
     def angle_with(self, length: int) -> int:
         """The angle that a stack of a length gives."""
-        between = Decimal(length - self._pressed().compression)
+        between = Decimal(length - self._pressed().longer)
         centres = between + Decimal(self.large_roll + self.small_roll) / 2
         ratio = Decimal(self.large_roll - self.small_roll) / 2 / centres
         half = asin(ratio) if self.arrangement == "straight_edges" else atan(ratio)
@@ -142,8 +138,8 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
         ratio = sin(half) if self.arrangement == "straight_edges" else tan(half)
         return Decimal(self.large_roll - self.small_roll) / 2 / ratio
 
-    def _pressed(self) -> LineContact:
-        return pressed_rolls(self.contact, (self.large_roll, self.small_roll))
+    def _pressed(self) -> PressedRolls:
+        return PressedRolls(contact=self.contact, diameters=(self.large_roll, self.small_roll))
 
     @in_reals
     def _budget(self, used: BudgetedStack | None) -> AngleBudget | None:
@@ -160,9 +156,8 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             ("large_roll", roll, g * (1 - q) / centres),
             ("small_roll", roll, -g * (1 + q) / centres),
         ]
-        if self.contact is not None:
-            limits = of_limits(Decimal(self._pressed().compression_limits))
-            rows.append(("compression", limits, -of_length))
+        if (pressed := self._pressed().standard_uncertainty()) is not None:
+            rows.append(("compression", pressed, -of_length))
         return angle_budget(rows)
 
     def _check(self) -> None:
@@ -174,16 +169,11 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             ),
             *not_negative(self, "roll_uncertainty"),
             *positive(self, "small_roll"),
-            *self._contact_faults(),
+            *self._pressed().faults(),
             unless(
                 self.large_roll > self.small_roll, "large_roll", "must be larger than small_roll"
             ),
         )
-
-    def _contact_faults(self) -> Iterator[Fault]:
-        # A roll that is none is at fault itself.
-        if self.contact is not None and self.small_roll > 0:
-            yield from self.contact.faults("contact", self.small_roll)
 
 
 class TwoRollsResult(TargetResult, frozen=True, kw_only=True, tag="two_rolls"):
@@ -208,13 +198,5 @@ class TwoRollsResult(TargetResult, frozen=True, kw_only=True, tag="two_rolls"):
     angle_budget: Annotated[
         AngleBudget | None, Meta(description="How uncertain the angle reached is.")
     ] = None
-    compression: Annotated[
-        Margin | None,
-        Meta(
-            description="How far the force presses stack and rolls into each other, both ends "
-            "together; the exact length makes up for it. Null without a force."
-        ),
-    ] = None
-    compression_limits: Annotated[
-        Margin | None, Meta(description="Half-width of the limits that it is known to.")
-    ] = None
+    compression: Compression = None
+    compression_limits: CompressionLimits = None

@@ -104,7 +104,7 @@ class TestExternalTaper:
             plain.expected_high,
         )
         assert "Morse 3" in word(named.remarks[-1])
-        assert plain.remarks == ()
+        assert [each.key for each in plain.remarks] == ["contact.left_out"]
         assert plain.taper.designation is None
 
 
