@@ -27,7 +27,9 @@ def main() -> None:
     """Tell the day on a store that is gone afterwards."""
     with tempfile.TemporaryDirectory() as folder:
         store = f"sqlite:///{Path(folder) / 'crib.db'}"
-        flags = ("--store-url", store, "--missing-store", "make")
+        # A minute for a search, where a machine is slow, or stands still for a moment.
+        limit = ("--default-time-limit-ms", "60000")
+        flags = ("--store-url", store, "--missing-store", "make", *limit)
         with demo.running_service(*flags) as address:
             Day(address).tell()
 

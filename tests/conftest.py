@@ -7,6 +7,7 @@ import pytest
 from hypothesis import Phase, settings
 
 from ample_time import give_ample_time
+from environment import set_up_environment
 from stores import empty_url, postgres, sqlite_template, store, store_url
 
 # Fixtures that are used by their names.
@@ -21,8 +22,7 @@ settings.register_profile("long", phases=PHASES, deadline=None, max_examples=200
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 
 give_ample_time()
-# Commands speak the language of their terminal, and compilers read files in its encoding.
-os.environ["LC_ALL"] = "C.UTF-8"
+set_up_environment()
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:

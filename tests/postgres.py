@@ -170,8 +170,9 @@ def _served(there: Path, folder: Path, *, durable: bool) -> Iterator[Postgres]:
         data,
         "-p",
         str(port),
+        # No socket in a folder, whose path may be too long for one.
         "-k",
-        folder,
+        "",
         *options,
     ]
     server = Postgres(folder, port, started, how)

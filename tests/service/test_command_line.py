@@ -249,10 +249,10 @@ def test_the_module_alone_starts_the_service() -> None:
         text=True,
     ) as process:
         assert process.stdout is not None
-        said = json.loads(process.stdout.readline())
+        lines = map(json.loads, process.stdout)
+        said = next(line for line in lines if line["event"] == "listening")
         process.terminate()
 
-    assert said["event"] == "listening"
     assert said["url"] == f"http://127.0.0.1:{said['port']}/"
 
 
