@@ -20,6 +20,8 @@ from patience import PATIENCE_S
 _FAST = ("fsync=off", "synchronous_commit=off", "full_page_writes=off")
 _ALL = ("listen_addresses=127.0.0.1", "max_connections=200", "shared_buffers=64MB", "timezone=UTC")
 _STARTS = 50
+_ROOM = 2 * 2**30
+"""For its data and its log; containers may have only 64 MB of shared memory."""
 _READY_LINE = 7  # of postmaster.pid
 
 
@@ -131,13 +133,20 @@ def running_postgres(*, durable: bool = False) -> Iterator[Postgres]:
     there = programs()
     if there is None:
         raise RuntimeError("PostgreSQL is not installed")
-    memory = "/dev/shm" if not durable and os.access("/dev/shm", os.W_OK) else None  # noqa: S108
+    memory = None if durable else _memory()
     folder = Path(tempfile.mkdtemp(prefix="wrung-postgres-", dir=memory))
     try:
         with _served(there, folder, durable=durable) as server:
             yield server
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def _memory() -> Path | None:
+    """A folder in memory, if there is one with room enough."""
+    path = Path("/dev/shm")  # noqa: S108 - a folder in it is made with `mkdtemp`
+    roomy = os.access(path, os.W_OK) and shutil.disk_usage(path).free > _ROOM
+    return path if roomy else None
 
 
 @contextmanager

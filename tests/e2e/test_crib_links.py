@@ -83,8 +83,8 @@ def fill(place: str) -> None:
             "unit": "mm",
             "crib": {
                 "site": SITE,
-                "needed_from": "2027-03-01T08:00:00Z",
-                "needed_until": "2027-03-01T09:00:00Z",
+                "needed_from": "2127-03-01T08:00:00Z",
+                "needed_until": "2127-03-01T09:00:00Z",
             },
             "job": "4711",
             "targets": [{"kind": "length", "ref": "a", "length": "11.005"}],

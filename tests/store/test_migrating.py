@@ -172,7 +172,7 @@ def test_a_rule_that_was_weakened_is_missing_and_is_made_anew(store: Store) -> N
 
 def test_the_services_role_cannot_change_history(postgres: Postgres) -> None:
     """Neither the rows nor the rules, whatever it tries; everything else it can do."""
-    owner = Store(postgres.url("template_store"))
+    owner = Store(postgres.url())
     with owner.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
         connection.exec_driver_sql("CREATE DATABASE of_a_role")
         connection.exec_driver_sql("CREATE ROLE wrung LOGIN")

@@ -114,7 +114,7 @@ class Clients:
         """A plan for one block and an hour, which others may want as well."""
         number = next(self._account.numbers)
         length = to_text((100 + chance.randrange(BLOCKS)) * MM // 10, "mm")
-        body = plan_of(number, length, number // _PLANS_AN_HOUR, time_limit_ms=10_000)
+        body = plan_of(number, length, number // _PLANS_AN_HOUR)
         key = {"Idempotency-Key": f"plan-{number}"}
         answer = _until_answered(tally, lambda: session.post("/v1/plans", json=body, headers=key))
         tally.outcomes[answer.status_code] += 1
@@ -178,7 +178,7 @@ def stack_of(chance: random.Random) -> dict[str, Any]:
         "targets": [
             {"ref": "t", "kind": "length", "length": f"{chance.randrange(3000, 39_999) / 10_000}"}
         ],
-        "time_limit_ms": 10_000,
+        "time_limit_ms": 60_000,
     }
 
 

@@ -2,6 +2,7 @@
 
 import shutil
 import tempfile
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
@@ -10,6 +11,7 @@ from msgspec import Struct
 
 from bench.crib.served import MM
 from bench.crib.trouble import Line, on_disk, small_disk
+from patience import PATIENCE_S
 from postgres import Postgres, running_postgres
 from store.rows import SITE, add_block, add_site
 from wrung_service.store.engine import Store
@@ -53,6 +55,18 @@ class Installation(Struct, frozen=True, kw_only=True):
         """Until every replica is."""
         for each in self.replicas:
             each.wait_until_ready()
+
+    def wait_until_at_work(self) -> None:
+        """Until every worker has answered requests of a batch.
+
+        Raises:
+            TimeoutError: one never does.
+        """
+        end = time.monotonic() + PATIENCE_S
+        while not all('"event":"chunk"' in each.log.read_text("utf-8") for each in self.workers):
+            if time.monotonic() > end:
+                raise TimeoutError("a worker has nothing to do")
+            time.sleep(0.2)
 
     def errors(self) -> str:
         """Lines of the logs that tell of faults of our own."""

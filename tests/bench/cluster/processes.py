@@ -19,7 +19,7 @@ class Process:
     """One command of ``wrung``, and what can happen to it."""
 
     def __init__(self, name: str, arguments: Sequence[str], log: Path) -> None:
-        self.name, self._log, self._arguments = name, log, arguments
+        self.name, self.log, self._arguments = name, log, arguments
         self._process: subprocess.Popen[bytes] | None = None
 
     @property
@@ -32,7 +32,7 @@ class Process:
         """Start it, as on a machine whose clock is so much fast."""
         program = [str(_SKEWED), str(clock_s)] if clock_s else ["-m", "wrung_service"]
         ours = {name: each for name, each in os.environ.items() if not name.startswith("WRUNG_")}
-        with self._log.open("ab") as log:
+        with self.log.open("ab") as log:
             self._process = subprocess.Popen(  # noqa: S603 - our own
                 [sys.executable, *program, *self._arguments], env=ours, stdout=log, stderr=log
             )

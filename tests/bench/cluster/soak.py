@@ -48,6 +48,7 @@ def soak(minutes: float, *, pause_s: float = 0.3) -> Soaked:
     with installed() as of:
         _warm_up(of)
         with Clients(of.address, account, pause_s=pause_s).busy() as tallies:
+            of.wait_until_at_work()
             samples = _watched(of, 60 * minutes)
         wrong = faults(of.database, account) + of.dead()
     return Soaked(

@@ -46,7 +46,7 @@ _STATELESS = {
     "unit": "mm",
     "blocks": [{"id": "a", "nominal": "5", "limit_deviation": "0.2"}],
     "targets": [{"kind": "length", "ref": "t", "length": "5"}],
-    "time_limit_ms": 10_000,
+    "time_limit_ms": 60_000,
 }
 
 
@@ -124,7 +124,7 @@ class Clients:
         """One more plan, for blocks that nobody else wants at that time."""
         number = next(self._numbers)
         length = to_text((100 + number % _BLOCKS) * MM // 10, "mm")
-        body = plan_of(number, length, number // _BLOCKS, time_limit_ms=2000)
+        body = plan_of(number, length, number // _BLOCKS, time_limit_ms=10_000)
         answer = session.post("/v1/plans", json=body)
         if answer.status_code == 201:
             self.acknowledged.add(answer.json()["id"])
