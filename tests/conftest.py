@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 import pytest
-from hypothesis import Phase, settings
+from hypothesis import HealthCheck, Phase, settings
 
 from ample_time import give_ample_time
 from environment import set_up_environment
@@ -17,8 +17,11 @@ __all__ = ["empty_url", "postgres", "sqlite_template", "store", "store_url"]
 # `HYPOTHESIS_PROFILE=long` tries more examples, and other ones in every run.
 # Not "explain": it traces every line of every example, for a remark beside a failure.
 PHASES = (Phase.explicit, Phase.reuse, Phase.generate, Phase.target, Phase.shrink)
-settings.register_profile("quick", phases=PHASES, deadline=None, derandomize=True, max_examples=100)
-settings.register_profile("long", phases=PHASES, deadline=None, max_examples=2000)
+usual = settings(
+    phases=PHASES, deadline=None, suppress_health_check=[HealthCheck.too_slow], max_examples=100
+)
+settings.register_profile("quick", usual, derandomize=True)
+settings.register_profile("long", usual, max_examples=2000)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 
 give_ample_time()

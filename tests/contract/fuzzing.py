@@ -29,6 +29,8 @@ def fuzzing_config(*, again: bool = False) -> schemathesis.Config:
         {
             **seed,
             "operations": [bodies] if again else [],
+            # How soon requests are made up says nothing of the service.
+            "suppress-health-check": ["too_slow"],
             "generation": {"max-examples": int(more or 25), "deterministic": more is None},
             "checks": {
                 # A body may be well formed and yet too large, which no schema can say.

@@ -1,6 +1,6 @@
 """What is kept with a shelf is made once, is not kept for ever, and changes no answer."""
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import wrung
@@ -36,7 +36,7 @@ def test_what_was_not_used_for_long_is_made_again() -> None:
 
 
 @given(st.lists(requests(), min_size=2, max_size=2), st.data())
-@settings(max_examples=8, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=8)
 def test_answers_from_a_shelf_asked_before_are_those_from_a_new_one(
     asked: list[Request], data: st.DataObject
 ) -> None:

@@ -222,7 +222,9 @@ def test_of_an_empty_shelf_whole_stacks_are_to_be_had(unit: Unit) -> None:
 
 
 # Only about a fifth of the requests drawn here can be helped by blocks at all.
-@settings(max_examples=30, suppress_health_check=[HealthCheck.filter_too_much])
+@settings(
+    max_examples=30, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow]
+)
 @given(st.data())
 def test_every_block_to_add_is_a_member_of_a_composition(data: st.DataObject) -> None:
     """Of a set with members missing and for lengths of any fineness; and the blocks help."""
