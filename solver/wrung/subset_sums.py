@@ -70,12 +70,8 @@ def most_of(counts: Counts, most: int | None) -> int:
     return none - 1 if most is None else min(most, none - 1)
 
 
-def reached(sizes: Sequence[int], most: int | None, limit: int) -> Reached:
-    """Which sums up to ``limit`` at most so many of the sizes have, or any number of them."""
-    if most is not None:
-        counts = least_counts(sizes, limit)
-        few: Reached = counts <= most_of(counts, most)
-        return few
+def reached(sizes: Sequence[int], limit: int) -> Reached:
+    """Which sums up to ``limit`` some of the sizes have."""
     bits, mask = 1, (1 << limit + 1) - 1
     for size in sizes:
         if size <= limit:  # a longer shift takes room before its mask

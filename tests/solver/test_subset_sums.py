@@ -25,10 +25,12 @@ def reachable(sizes: list[int], most: int | None, limit: int) -> set[int]:
 @given(SIZES, MOST, st.integers(0, 200))
 def test_the_reachable_sums_are_found(sizes: list[int], most: int | None, limit: int) -> None:
     """All of them, and none beyond the limit."""
-    found = reached(sizes, most, limit)
+    found, counts = reached(sizes, limit), least_counts(sizes, limit)
 
-    assert len(found) == limit + 1
-    assert set(np.flatnonzero(found).tolist()) == reachable(sizes, most, limit)
+    assert len(found) == len(counts) == limit + 1
+    assert set(np.flatnonzero(found).tolist()) == reachable(sizes, None, limit)
+    few = np.flatnonzero(counts <= most_of(counts, most))
+    assert set(few.tolist()) == reachable(sizes, most, limit)
 
 
 @given(SIZES, st.integers(0, 200))
@@ -58,7 +60,7 @@ def test_counts_that_fill_no_byte_are_told_apart_from_no_count() -> None:
 
     assert counts[600] == len(pick([2] * 300, 600)) == 300
     assert np.flatnonzero(counts <= most_of(counts, None)).tolist() == [*range(0, 601, 2)]
-    assert np.flatnonzero(reached([2] * 300, 200, 700)).tolist() == [*range(0, 401, 2)]
+    assert np.flatnonzero(counts <= most_of(counts, 200)).tolist() == [*range(0, 401, 2)]
 
 
 @given(st.sets(st.integers(0, 200)))

@@ -36,11 +36,13 @@ class Paid(Struct, frozen=True, kw_only=True):
     """Prices, and what some starts pay.
 
     Attributes:
+        rows: these starts.
         prices: by way to price, and by kind.
         ways: which way is that of each start.
         begun: what each pays for the pieces that it begins with.
     """
 
+    rows: Ints
     prices: Ints
     ways: Ints
     begun: Ints
@@ -86,17 +88,15 @@ class Relaxation:
     """Some of these sums with prices: the bounds that they give, and the stacks that meet them.
 
     Args:
-        bench: with these ``rows`` of its starts.
+        bench: with these starts.
         sums: as many as one table has room for are used, the first ones.
-        paid: the prices, and what these starts pay.
+        paid: the prices, and what some starts pay.
         tables: where tables come from.
     """
 
-    def __init__(
-        self, bench: Workbench, rows: Ints, sums: Sequence[Side], paid: Paid, tables: Tables
-    ) -> None:
+    def __init__(self, bench: Workbench, sums: Sequence[Side], paid: Paid, tables: Tables) -> None:
         self._bench = bench
-        self._starts = bench.starts.where(rows)
+        self._starts = bench.starts.where(paid.rows)
         layout, prices = bench.layout, paid.prices
         cells = layout.cells(bench.reach) * len(prices)
         own = sums[: max(bench.deadline.tuning.relaxed_cells // max(cells, 1), 1)]
@@ -104,7 +104,7 @@ class Relaxation:
         self._table = tables.of(costs[:, layout.kinds], lasting=False)
         self._ways = paid.ways + len(prices) * np.arange(len(own))[:, None]
         least = np.stack([self._table.least(self._starts.steps, way) for way in self._ways])
-        spent = np.stack([side.starts[rows] for side in own]) + paid.begun
+        spent = np.stack([side.starts[paid.rows] for side in own]) + paid.begun
         self._bounds = np.where(least >= FREE, NEVER, least + spent)
 
     @property

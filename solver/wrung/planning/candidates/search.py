@@ -43,49 +43,18 @@ class Cheapest(Struct, frozen=True, kw_only=True):
     candidates: Candidates
 
 
-class _Bound(Struct, frozen=True, kw_only=True):
-    """A `Limit` whose table is made when it is asked for.
-
-    Attributes:
-        costs: of the table, by way and item.
-        lasting: whether other requests may ask for it too, as it has no prices.
-        ways: as in `Limit`; so are ``spent`` and ``most``.
-    """
-
-    costs: Ints
-    lasting: bool
-    ways: Ints
-    spent: Ints
-    most: Ints
-
-    def where(self, rows: Ints) -> "_Bound":
-        """For some of the starts."""
-        return replace(self, ways=self.ways[rows], spent=self.spent[rows], most=self.most[rows])
-
-    def limit(self, tables: Tables) -> Limit:
-        """With its table."""
-        table = tables.of(self.costs, lasting=self.lasting)
-        return Limit(table=table, ways=self.ways, spent=self.spent, most=self.most)
-
-
 def cap_limits(bench: Workbench, cap: Cap, tables: Tables) -> list[Limit]:
-    """The cap as limits over all starts."""
-    return [bound.limit(tables) for bound in _cap_bounds(bench, cap)]
-
-
-def _cap_bounds(bench: Workbench, cap: Cap) -> tuple[_Bound, ...]:
-    """One for each side of its goal."""
+    """The cap as limits over all starts, one for each side of its goal."""
     most = cap.most[bench.starts.demands]
-    return tuple(
-        _Bound(
-            costs=side.pieces[bench.layout.kinds][None],
-            lasting=True,
+    return [
+        Limit(
+            table=tables.of(side.pieces[bench.layout.kinds][None], lasting=True),
             ways=np.zeros_like(most),
             spent=side.starts,
             most=most,
         )
         for side in cap.goal.sides
-    )
+    ]
 
 
 def _prices_paid(by_group: Ints, groups: Ints, kinds: Ints) -> Ints:
@@ -96,14 +65,6 @@ def _prices_paid(by_group: Ints, groups: Ints, kinds: Ints) -> Ints:
     padded = np.concatenate([by_group, np.zeros((len(by_group), 1), np.int64)], axis=1)
     paid: Ints = padded[groups[:, None], kinds].sum(axis=1)
     return paid
-
-
-class _Batch(Struct, frozen=True, kw_only=True):
-    """Starts whose tables are filled together: their rows, and a bound for each side of a goal."""
-
-    rows: Ints
-    bounds: tuple[_Bound, ...]
-    priced: Paid
 
 
 class Search:
@@ -118,7 +79,6 @@ class Search:
         self._by_group = self._paid_by_group(prices)
         self._caps = caps
         self._tables = Tables(bench.layout, bench.reach, bench.deadline)
-        self._standing = [bound for cap in caps for bound in _cap_bounds(bench, cap)]
         self._batches = self._batched()
 
     def _paid_by_group(self, prices: Prices | None) -> Ints | None:
@@ -128,42 +88,44 @@ class Search:
         by_group = self._bench.prices_by_group(prices)
         return by_group if by_group.any() else None
 
-    def _batched(self) -> list[_Batch]:
+    def _batched(self) -> list[Paid]:
         """Groups with the same prices share one table; as many as there is room for, one batch."""
         bench, starts = self._bench, self._bench.starts
         prices, ways = self._by_group, np.zeros_like(starts.demands)
         if prices is None:
             free = np.zeros((1, len(bench.stock.nominals)), np.int64)
-            whole = Paid(prices=free, ways=ways, begun=ways)
-            return [self._batch(np.arange(len(ways)), whole)]
+            return [Paid(rows=np.arange(len(ways)), prices=free, ways=ways, begun=ways)]
         if len(prices) > 1:
             prices, way = np.unique(prices, axis=0, return_inverse=True)
             ways = way.reshape(-1)[bench.group_of[starts.demands]]
         paid = _prices_paid(prices, ways, starts.begun)
         room = max(bench.deadline.tuning.most_cells // max(bench.layout.cells(bench.reach), 1), 1)
-        batches: list[_Batch] = []
+        batches: list[Paid] = []
         for first in range(0, len(prices), room):
             own = prices[first : first + room]
             rows = np.flatnonzero((ways >= first) & (ways < first + len(own)))
-            begun = Paid(prices=own, ways=ways[rows] - first, begun=paid[rows])
-            batches.append(self._batch(rows, begun))
+            batches.append(Paid(rows=rows, prices=own, ways=ways[rows] - first, begun=paid[rows]))
         return batches
 
-    def _batch(self, rows: Ints, priced: Paid) -> _Batch:
-        """Their limits are set later, see `_enumerate`."""
-        kinds, free = self._bench.layout.kinds, self._by_group is None
-        bounds = tuple(
-            _Bound(
-                costs=side.pieces[kinds][None] if free else (side.pieces + priced.prices)[:, kinds],
+    def _limits(self, batch: Paid, most: Ints) -> list[Limit]:
+        """On the goal of these starts with their prices, one for each of its sides."""
+        kinds = self._bench.layout.kinds
+        return [
+            Limit(
                 # Prices belong to this search alone; cached, its tables would drive others out.
-                lasting=free,
-                ways=priced.ways,
-                spent=side.starts[rows] + priced.begun,
-                most=rows,
+                table=self._tables.of(
+                    (side.pieces + batch.prices)[:, kinds], lasting=self._by_group is None
+                ),
+                ways=batch.ways,
+                spent=side.starts[batch.rows] + batch.begun,
+                most=most,
             )
             for side in self._goal.sides
-        )
-        return _Batch(rows=rows, bounds=bounds, priced=priced)
+        ]
+
+    def _standing(self) -> list[Limit]:
+        """Those of the caps, on all starts."""
+        return [limit for cap in self._caps for limit in cap_limits(self._bench, cap, self._tables)]
 
     def costs(self, candidates: Candidates) -> Ints:
         """Goal and prices of each candidate."""
@@ -178,8 +140,7 @@ class Search:
 
         None past ``most`` partial stacks or the deadline.
         """
-        limits = [bound.limit(self._tables) for bound in self._standing]
-        found = list_candidates(self._bench, limits, most, beam=each, by_start=True)
+        found = list_candidates(self._bench, self._standing(), most, beam=each, by_start=True)
         if found is None:
             return None
         keep = self._keeps(found.candidates)
@@ -213,17 +174,17 @@ class Search:
         return keep
 
     def _enumerate(
-        self, batch: _Batch, most: Ints, most_partial: int, beam: int | None
+        self, batch: Paid, most: Ints, most_partial: int, beam: int | None
     ) -> Candidates | None:
         bench = self._begun_by(batch)
-        own = most[bench.starts.demands]
-        asked = [replace(bound, most=own) for bound in batch.bounds]
-        asked += [bound.where(batch.rows) for bound in self._standing]
-        full = [bound.limit(self._tables) for bound in asked]
-        found = list_candidates(bench, full, most_partial, beam=beam)
+        standing = self._standing()
+        if len(self._batches) > 1:
+            standing = [limit.where(batch.rows) for limit in standing]
+        limits = [*self._limits(batch, most[bench.starts.demands]), *standing]
+        found = list_candidates(bench, limits, most_partial, beam=beam)
         return None if found is None else found.candidates
 
-    def _begun_by(self, batch: _Batch) -> Workbench:
+    def _begun_by(self, batch: Paid) -> Workbench:
         """The workbench with the starts of the batch; one alone has them all."""
         return self._bench if len(self._batches) == 1 else self._bench.beginning(batch.rows)
 
@@ -233,9 +194,9 @@ class Search:
         for batch in self._batches:
             own = self._begun_by(batch).starts
             # Each side is a lower bound by itself, so the largest of them is one too.
-            sides = [bound.limit(self._tables).least(own) for bound in batch.bounds]
+            sides = [limit.least(own) for limit in self._limits(batch, batch.begun)]
             least[batch.rows] = reduce(np.maximum, sides)
-        for limit in (bound.limit(self._tables) for bound in self._standing):
+        for limit in self._standing():
             least = np.where(limit.least(self._bench.starts) > limit.most, NEVER, least)
         # Costs added to `NEVER` move it a little, but nowhere near a real cost.
         return np.where(least >= FREE, NEVER, least)
@@ -293,7 +254,7 @@ class Search:
         most = cap.most[self._bench.starts.demands]
         for batch in self._batches:
             sums = means(cap.goal, most, variant % VARIANTS)
-            part = Relaxation(self._bench, batch.rows, sums, batch.priced, self._tables)
+            part = Relaxation(self._bench, sums, batch, self._tables)
             least[batch.rows] = np.maximum(least[batch.rows], part.least)
             chosen = np.flatnonzero(np.isin(batch.rows, rows))
             found.append(part.candidates(chosen, best))

@@ -198,11 +198,11 @@ def _sums(layout: Layout, begun: _Begun, tuning: Tuning) -> _Sums | None:
     for level in layout.levels:
         sizes[level.grid] += (level.lengths * level.step).tolist()
     for own, step, most in list(zip(sizes, layout.steps, reach, strict=True))[1:]:
-        more = reached(own, None, most).nonzero()[0]
+        more = reached(own, most).nonzero()[0]
         if len(more) * len(lengths) > tuning.most_sums_of_grids:
             return None
         both = (lengths[:, None] + more * step).ravel()
         others = np.column_stack([np.repeat(others, len(more), axis=0), np.tile(more, len(others))])
         order = np.flatnonzero(both <= longest)
         others, lengths = others[order], both[order]
-    return _Sums(first=reached(sizes[0], None, reach[0]), others=others, lengths=lengths)
+    return _Sums(first=reached(sizes[0], reach[0]), others=others, lengths=lengths)

@@ -7,6 +7,7 @@ from typing import Final, TypeAlias, TypeVar
 import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.candidates.layout import Layout, Level
@@ -34,6 +35,10 @@ class Limit(Struct, frozen=True, kw_only=True):
     ways: Ints
     spent: Ints
     most: Ints
+
+    def where(self, rows: Ints) -> "Limit":
+        """For some of the starts."""
+        return replace(self, ways=self.ways[rows], spent=self.spent[rows], most=self.most[rows])
 
     def least(self, starts: Starts) -> Ints:
         """Least cost by start of any stack, whatever the other limits say."""

@@ -3,20 +3,19 @@
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 from math import comb, gcd
-from typing import TypeAlias
+from typing import Literal, TypeAlias
 
+import numpy as np
 from msgspec import Struct
 
 from wrung.deadline import Deadline
 from wrung.planning.problem import Piece
 from wrung.subset_sums import (
     Counts,
-    Reached,
     affordable,
     least_counts,
     most_of,
     pick,
-    reached,
 )
 from wrung.tuning import TUNING, Tuning
 
@@ -24,11 +23,15 @@ Pieces: TypeAlias = tuple[int, ...]
 """Ascending indexes of pieces."""
 
 
-class Sums(Struct, frozen=True, kw_only=True):
-    """Which sums gauge pieces have, in steps: by themselves, and where a step takes up room."""
+Want: TypeAlias = Literal["fewest", "longest", "shortest"]
 
-    alone: Reached
-    beside_step: Reached
+
+class Window(Struct, frozen=True, kw_only=True):
+    """Lengths ``low..high``, quanta, and which stack among those that have one is wanted."""
+
+    low: int
+    high: int
+    want: Want = "fewest"
 
 
 class Knapsack(Struct, frozen=True, kw_only=True):
@@ -50,76 +53,56 @@ class Knapsack(Struct, frozen=True, kw_only=True):
     stepped: frozenset[int]
     most: int | None
 
-    def fits(self, low: int, high: int) -> bool:
+    def fits(self, window: Window) -> bool:
         """Whether some length of the window is a whole number of steps on some end."""
-        spans = (self.span(low, high, end) for end in self.ends)
-        return any(first <= last for first, last in spans)
-
-    def span(self, low: int, high: int, end: int) -> tuple[int, int]:
-        """First and last sum, in steps, that gauge pieces add to that end for ``low..high``."""
-        return max(-((end - low) // self.step), 0), (high - end) // self.step
+        return any(True for _ in self._spans(window))
 
     def counts(self, high: int, deadline: Deadline) -> Counts | None:
         """The least number of gauge pieces by sum, in steps; None if there are too many sums."""
-        limit = self._limit(high, deadline)
-        return None if limit is None else least_counts(self.sizes, limit)
-
-    def reached(self, high: int, deadline: Deadline) -> Sums | None:
-        """Which sums no more gauge pieces have than there may be; None likewise."""
-        limit = self._limit(high, deadline)
-        if limit is None:
-            return None
-        every = reached(self.sizes, self.most, limit)
-        if self.most is None or not self.stepped:
-            return Sums(alone=every, beside_step=every)
-        return Sums(alone=every, beside_step=reached(self.sizes, self.most - 1, limit))
-
-    def _limit(self, high: int, deadline: Deadline) -> int | None:
-        """The longest sum that can matter, in steps, if so many can be worked out."""
         limit = max(0, min(high // self.step, sum(self.sizes)))
         seconds, room, tuning = deadline.remaining, deadline.memory.left, deadline.tuning
         quick = affordable(self.sizes, limit, seconds=seconds, room=room, tuning=tuning)
-        return limit if quick else None
+        return least_counts(self.sizes, limit) if quick else None
 
-    def builds(self, there: Sums, low: int, high: int) -> bool:
+    def builds(self, counts: Counts, window: Window) -> bool:
         """Whether some stack has a length of the window."""
-        return any(self._beside(there, end)[own].any() for end, own in self._spans(low, high))
+        return self._best(counts, window, self.most) is not None
 
-    def _beside(self, there: Sums, end: int) -> Reached:
-        return there.beside_step if end in self.stepped else there.alone
-
-    def fewest(self, counts: Counts, low: int, high: int, most: int | None = None) -> Pieces | None:
-        """A stack of the window of as few gauge pieces and steps as can be, and at most so many."""
-        limit = most_of(counts, self.most if most is None else most)
-        best: Pieces | None = None
-        for end, own in self._spans(low, high):
-            within = counts[own]
-            if len(within) and (fewest := int(within.min()) + (end in self.stepped)) <= limit:
-                # Fewer than on the ends before.
-                best, limit = (end, own.start + int(within.argmin())), fewest - 1
-        return None if best is None else self._pieces(*best)
-
-    def extreme(self, there: Sums, low: int, high: int, *, longest: bool) -> Pieces | None:
-        """The longest stack of the window, or the shortest."""
-        best = max if longest else min
-        found: list[tuple[int, int, int]] = []
-        for end, own in self._spans(low, high):
-            sums = self._beside(there, end)[own].nonzero()[0]
-            if len(sums):
-                steps = own.start + int(best(sums[0], sums[-1]))
-                found.append((end + steps * self.step, end, steps))
-        return self._pieces(*best(found)[1:]) if found else None
-
-    def _spans(self, low: int, high: int) -> Iterator[tuple[int, slice]]:
-        """For each end, the sums that bring it into the window."""
-        for end in self.ends:
-            first, last = self.span(low, high, end)
-            if first <= last:
-                yield end, slice(first, last + 1)
-
-    def _pieces(self, end: int, steps: int) -> Pieces:
+    def stack(self, counts: Counts, window: Window, most: int | None = None) -> Pieces | None:
+        """The wanted stack of the window, of at most so many gauge pieces and steps."""
+        best = self._best(counts, window, self.most if most is None else most)
+        if best is None:
+            return None
+        end, steps = best
         gauge = (self.gauge[place] for place in pick(self.sizes, steps))
         return tuple(sorted((*self.ends[end], *gauge)))
+
+    def _best(self, counts: Counts, window: Window, most: int | None) -> tuple[int, int] | None:
+        """The end of the wanted stack, and the sum of its gauge pieces in steps."""
+        limit = most_of(counts, most)
+        found: list[tuple[int, int, int]] = []
+        for end, own in self._spans(window):
+            within = counts[own]
+            places = np.flatnonzero(within <= limit - (end in self.stepped))
+            if not len(places):
+                continue
+            if window.want == "fewest":
+                place = int(within.argmin())
+                rank = int(within[place]) + (end in self.stepped)
+            else:
+                place = int(places[-1] if window.want == "longest" else places[0])
+                length = end + (own.start + place) * self.step
+                rank = -length if window.want == "longest" else length
+            found.append((rank, end, own.start + place))
+        return min(found, key=lambda each: each[0])[1:] if found else None
+
+    def _spans(self, window: Window) -> Iterator[tuple[int, slice]]:
+        """For each end, the sums in steps that bring it into the window."""
+        for end in self.ends:
+            first = max(-((end - window.low) // self.step), 0)
+            last = (window.high - end) // self.step
+            if first <= last:
+                yield end, slice(first, last + 1)
 
 
 def knapsack(  # noqa: PLR0913 -- the parts of one question

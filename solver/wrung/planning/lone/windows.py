@@ -6,7 +6,7 @@ This is exact and takes a millisecond where the lengths in play share a step tha
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from typing import Final, Literal, TypeAlias
+from typing import Final, TypeAlias
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -15,19 +15,9 @@ from wrung.deadline import Deadline
 from wrung.planning.blockwise.rules import RULES
 from wrung.planning.blockwise.scaled import Scaled
 from wrung.planning.blockwise.solving import model_of, solve
-from wrung.planning.lone.knapsack import Knapsack, Pieces, knapsack
+from wrung.planning.lone.knapsack import Knapsack, Window, knapsack
 from wrung.planning.problem import Demand, Piece, Problem
 from wrung.tuning import Tuning
-
-Want: TypeAlias = Literal["fewest", "longest", "shortest"]
-
-
-class Window(Struct, frozen=True, kw_only=True):
-    """Lengths ``low..high``, quanta, and which stack among those that have one is wanted."""
-
-    low: int
-    high: int
-    want: Want
 
 
 class Probe(Struct, frozen=True, kw_only=True):
@@ -97,15 +87,8 @@ Buildable: TypeAlias = bool | None
 def build(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Probe:
     """A stack that serves the demand, of few blocks."""
     wanted = problem.demands[demand]
-    window = Window(low=max(wanted.low, 1), high=wanted.high, want="fewest")
-    sack = _sack(problem, demand, free, deadline)
-    known = _known(problem, demand, sack, window, deadline)
-    if known is not None:
-        return known
-    counts = None if sack is None else sack.counts(window.high, deadline)
-    if sack is None or counts is None:
-        return _searched(problem, demand, free, window, deadline)
-    return _shown(sack.fewest(counts, window.low, window.high))
+    window = Window(low=max(wanted.low, 1), high=wanted.high)
+    return _probes(problem, demand, free, (window,), deadline)[0]
 
 
 def neighbours(
@@ -118,51 +101,46 @@ def neighbours(
     longest = max((problem.pieces[i].nominal for i in free), default=0)
     shorter = Window(low=1, high=wanted.low - 1, want="longest")
     longer = Window(low=low, high=low + 2 * longest, want="shortest")
-    sack = _sack(problem, demand, free, deadline)
-    there = None if sack is None else sack.reached(longer.high, deadline)
+    below, above = _probes(problem, demand, free, (shorter, longer), deadline)
+    return below, above
 
-    def probe(window: Window) -> Probe:
-        known = _known(problem, demand, sack, window, deadline)
-        if known is not None:
-            return known
-        if sack is None or there is None:
-            return _searched(problem, demand, free, window, deadline)
-        far = window.want == "longest"
-        return _shown(sack.extreme(there, window.low, window.high, longest=far))
 
-    return probe(shorter), probe(longer)
+def _probes(
+    problem: Problem,
+    demand: int,
+    free: Sequence[int],
+    windows: Sequence[Window],
+    deadline: Deadline,
+) -> list[Probe]:
+    """By sums where pieces only add, and there are not too many."""
+    wanted, counts = problem.demands[demand], None
+    sack = None if problem.signed else _sack(wanted, problem.pieces, free, deadline.tuning)
+    if wanted.most < max(wanted.wear, 1):
+        return [NO_STACK] * len(windows)
+    found: list[Probe] = []
+    for window in windows:
+        if window.high < window.low or (sack is not None and not sack.fits(window)):
+            found.append(NO_STACK)
+            continue
+        if deadline.passed:
+            found.append(UNDECIDED)
+            continue
+        if sack is not None and counts is None:
+            counts = sack.counts(max(each.high for each in windows), deadline)
+        if sack is None or counts is None:
+            found.append(_searched(problem, demand, free, window, deadline))
+            continue
+        stack = sack.stack(counts, window)
+        found.append(NO_STACK if stack is None else Probe(stack=stack, decided=True))
+    return found
 
 
 def _sack(
-    problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
-) -> Knapsack | None:
-    """None where pieces subtract, or there are too many ends."""
-    if problem.signed:
-        return None
-    return _sack_of(problem.demands[demand], problem.pieces, free, deadline.tuning)
-
-
-def _sack_of(
     wanted: Demand, pieces: Sequence[Piece], free: Sequence[int], tuning: Tuning
 ) -> Knapsack | None:
+    """None where there are too many ends."""
     room = wanted.most - wanted.wear
     return knapsack(pieces, free, wear=wanted.wear, step=wanted.step, room=room, tuning=tuning)
-
-
-def _known(
-    problem: Problem, demand: int, sack: Knapsack | None, window: Window, deadline: Deadline
-) -> Probe | None:
-    """What can be said without any sums."""
-    wanted = problem.demands[demand]
-    if window.high < window.low or wanted.most < max(wanted.wear, 1):
-        return NO_STACK
-    if sack is not None and not sack.fits(window.low, window.high):
-        return NO_STACK
-    return UNDECIDED if deadline.passed else None
-
-
-def _shown(stack: Pieces | None) -> Probe:
-    return NO_STACK if stack is None else Probe(stack=stack, decided=True)
 
 
 def buildable_alone(problem: Problem, deadline: Deadline) -> tuple[Buildable, ...]:
@@ -188,13 +166,13 @@ def _judge(problem: Problem, demands: Sequence[Demand], deadline: Deadline) -> I
     if demands[0].most < demands[0].wear:
         return [False] * len(demands)
     free = range(len(problem.pieces))
-    sack = _sack_of(demands[0], problem.pieces, free, deadline.tuning)
+    sack = _sack(demands[0], problem.pieces, free, deadline.tuning)
     if sack is None:
         return [None] * len(demands)
     share = deadline.share(deadline.tuning.share_for_each_alone)
-    there = sack.reached(max(demand.high for demand in demands), share)
-    windows = [(max(demand.low, 1), demand.high) for demand in demands]
-    if there is None:
+    counts = sack.counts(max(demand.high for demand in demands), share)
+    windows = [Window(low=max(demand.low, 1), high=demand.high) for demand in demands]
+    if counts is None:
         # If no whole number of steps lies in the window, that is proof enough without any sums.
-        return [None if sack.fits(*window) else False for window in windows]
-    return [sack.builds(there, *window) for window in windows]
+        return [None if sack.fits(window) else False for window in windows]
+    return [sack.builds(counts, window) for window in windows]

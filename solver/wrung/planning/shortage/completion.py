@@ -12,7 +12,7 @@ from wrung.blocks import Block
 from wrung.catalogue import marked_in
 from wrung.deadline import Deadline
 from wrung.planning.lone import windows
-from wrung.planning.lone.knapsack import Knapsack, knapsack
+from wrung.planning.lone.knapsack import Knapsack, Window, knapsack
 from wrung.planning.parts import alone, thrifty
 from wrung.planning.problem import Demand, Piece, Problem
 from wrung.subset_sums import Counts, least_counts
@@ -195,5 +195,5 @@ def _with(supply: _Supply, added: tuple[Wanted, ...]) -> Completion | None:
     length = sum(block.nominal for block in added)
     sack = supply.knapsacks[supply.demand.wear - wear]
     low, high = max(supply.demand.low, 1) - length, supply.demand.high - length
-    pieces = sack.fewest(supply.counts, low, high, room)
+    pieces = sack.stack(supply.counts, Window(low=low, high=high), room)
     return None if pieces is None else Completion(added=added, pieces=pieces)
