@@ -71,7 +71,7 @@ def test_a_set_up_sheet_has_a_line_for_each_of_forty_operations(client: Client) 
     assert [f"op{10 * n} length {20 + n}.{n:02}5" in text for n in range(1, 41)] == [True] * 40
     assert len(reader.pages) == 2
     for page in reader.pages:
-        assert re.search(r"job 4471 shelf M 1 out of it 1.09 7 stacks 40", text_of_page(page))
+        assert "job 4471 shelf M, grade 1 out of it 1.09 7 stacks 40" in text_of_page(page)
         assert "from the stack before" in text_of_page(page)
 
 

@@ -153,7 +153,7 @@ def test_the_drawing_is_svg_in_the_wanted_language(client: Client) -> None:
 
     drawing = ET.fromstring(drawn)  # noqa: S314 - our own text
     assert drawing.tag == "{http://www.w3.org/2000/svg}svg"
-    assert "7 von 17 Längen sind baubar" in drawn
+    assert "7 von 17 Längen lassen sich bilden" in drawn
     assert "<script" not in drawn
     assert survey(client)["picture"] is None
 

@@ -139,11 +139,17 @@ class Drawing:
         if shown.nominal != shown.length:
             wanted = figure("wanted", shown.length, Measure.LENGTH, "stated")
             off = figure("off", shown.nominal - shown.length, Measure.DEVIATION)
-            yield self._say("drawing.off", wanted, off)
+            yield _printed(self._say("drawing.off", wanted, off))
         if shown.deviation:
-            yield self._say("drawing.certified", figure("off", shown.deviation, Measure.DEVIATION))
+            off = figure("off", shown.deviation, Measure.DEVIATION)
+            yield _printed(self._say("drawing.certified", off))
         if not self._heights.to_scale:
             yield self._say("drawing.not_to_scale")
 
     def _say(self, key: str, *figures: Figure) -> str:
         return word(phrase(key, *figures), self._language, self._shown.unit)
+
+
+def _printed(text: str) -> str:
+    """With a minus for a hyphen, and no line between a figure and its unit."""
+    return text.replace(" -", " −").replace(" µ", "\u00a0µ")  # noqa: RUF001 - a minus sign

@@ -135,7 +135,7 @@ def test_it_speaks_german_and_inches() -> None:
     drawing = draw(wide, found, unit="in", language="de")
 
     assert "Abdeckung von 0,5 in bis 1,5 in in Schritten von 0,5 in" in drawing
-    assert "nicht baubar: 1" in drawing
+    assert "nicht zu bilden: 1" in drawing
     with pytest.raises(InputError):
         draw(wide, found, language="tlh")
 

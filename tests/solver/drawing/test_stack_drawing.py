@@ -114,8 +114,8 @@ def test_what_the_column_leaves_out_is_said_below_it() -> None:
 
     said = " ".join(texts(draw_stack(shown), "label"))
 
-    assert "wanted 10 mm: the stack is +2 µm off" in said
-    assert "certified: -0.12 µm in all" in said
+    assert "wanted 10 mm: the stack is +2\u00a0µm off" in said
+    assert "certified: \u22120.12\u00a0µm in all" in said
 
 
 def test_it_says_every_row_to_those_who_do_not_see_it_and_has_no_style() -> None:

@@ -13,7 +13,7 @@ from wrung.stack_drawing import DrawnBlock, StackDrawing
 from wrung.texts import SIGNS, decimal_mark, marked, role_in_words
 from wrung_service.api.cards.instructed import Instructed
 from wrung_service.api.cards.lettering import CardDrawings
-from wrung_service.api.cards.words import words_of
+from wrung_service.api.cards.words import with_grade, words_of
 from wrung_service.api.records.drawing import drawing_of, markings_of
 from wrung_service.api.records.shape import RecordedBlock, RecordedStack, StackRecord
 from wrung_service.api.stacks.answer import StackHandwork
@@ -148,7 +148,7 @@ class _Maker:
         grades = {block.set: block.grade for block in self._stack.blocks if block.set}
         for name, short in self._sets.items():
             letter = f"{short} =" if short not in {"", name} else ""
-            yield " ".join(filter(None, (letter, name, grades[name])))
+            yield " ".join(filter(None, (letter, with_grade(name, grades[name], self._words))))
 
     def _with_short_names(self, shown: StackDrawing) -> StackDrawing:
         """Long names and serial numbers stand in the list, where there is room for them."""

@@ -9,7 +9,7 @@ from wrung.lengths import AnyUnit, parse
 from wrung.rounding import read_bound, read_text
 from wrung.texts import SIGNS, decimal_mark, marked
 from wrung_service.api.cards.instructed import Instructed
-from wrung_service.api.cards.words import words_of
+from wrung_service.api.cards.words import with_grade, words_of
 from wrung_service.api.records.shape import StackRecord
 
 Json: TypeAlias = Any
@@ -93,7 +93,7 @@ class _Maker:
     def _standards(self, target: str) -> Iterator[str]:
         """Each set, and each certificate of a block that was used, once."""
         blocks = [b for s in self._record.stacks if s.target == target for b in s.blocks]
-        yield from sorted({" ".join(filter(None, (b.set, b.grade))) for b in blocks} - {""})
+        yield from sorted({with_grade(b.set, b.grade, self._words) for b in blocks} - {""})
         yield from sorted({b.certificate for b in blocks if b.certificate})
 
     def _heading(self, key: str) -> str:

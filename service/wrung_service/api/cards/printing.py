@@ -16,7 +16,7 @@ from wrung_service.api.cards.instructed import instructed
 from wrung_service.api.cards.lettering import card_drawings, line_drawings, screen_drawings
 from wrung_service.api.cards.page import Place, as_page
 from wrung_service.api.cards.typesetting import CardFormat, CardMedia, Printed, as_pdf, as_png
-from wrung_service.api.cards.words import words_of
+from wrung_service.api.cards.words import with_grade, words_of
 from wrung_service.api.problem_types import INVALID_PARAMETER, NOT_FOUND
 from wrung_service.api.problems import Refusal
 from wrung_service.api.records.reading import RecordReader
@@ -115,7 +115,8 @@ def _check_number(stacks: Sequence[RecordedStack], most: int) -> None:
 def shelf_of(record: StackRecord) -> str:
     """The sets that were asked for, or else those of the blocks that were used."""
     sets: list[dict[str, Json]] = record.request["sets"]
-    named = [" ".join(filter(None, (each["id"], each["grade"]))) for each in sets]
+    words = words_of(str(record.request["language"]))
+    named = [with_grade(each["id"], each["grade"], words) for each in sets]
     used = sorted({b.set for stack in record.stacks for b in stack.blocks if b.set})
     return " · ".join(named or used)
 
