@@ -83,7 +83,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
         """The width that the stack as built corresponds to, and what changes it."""
         del unmet
         stack = built(stacks, self.name_of())
-        exact, pressed = self.over_rolls(), self._pressed()
+        exact, pressed = self.over_rolls(), self.pressed()
         # The rolls' share does not change with the width, so both differ by the same.
         error = None if stack is None else stack.length - pressed.longer - exact
         return DovetailResult(
@@ -107,12 +107,13 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
         reach = nearest(self.roll_diameter * _factor(self.angle))
         return self.width + (reach if self.form == "male" else -reach)
 
-    def _pressed(self) -> PressedRolls:
+    def pressed(self) -> PressedRolls:
+        """Both rolls, with the stack between them or measured over."""
         over = self.form == "male"
         return PressedRolls(contact=self.contact, diameters=(self.roll_diameter,) * 2, faces=over)
 
     def _stack_length(self) -> int:
-        return to_step(self.over_rolls() + self._pressed().longer, self.step)
+        return to_step(self.over_rolls() + self.pressed().longer, self.step)
 
     @in_reals
     def contact_height(self) -> int:
@@ -133,7 +134,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
             size_input("roll_diameter", self.roll_uncertainty, by_rolls),
             size_input("angle", self.angle_uncertainty, turned, is_angle=True),
         ]
-        if (known := self._pressed().standard_uncertainty()) is not None:
+        if (known := self.pressed().standard_uncertainty()) is not None:
             pressed = SizeInput(
                 quantity="compression", standard_uncertainty=known, sensitivity=-one
             )
@@ -160,7 +161,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
             *positive(self, "width"),
             *not_negative(self, "roll_uncertainty", "angle_uncertainty", "comparison_uncertainty"),
             *positive(self, "roll_diameter"),
-            *self._pressed().faults(),
+            *self.pressed().faults(),
         )
         # Only now, as the size over the rolls divides by a tangent that is 0 for an angle of 0.
         require(

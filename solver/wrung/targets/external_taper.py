@@ -86,7 +86,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
             ),
             *not_negative(self, "size_uncertainty"),
             *positive(self, "small_end", "roll_diameter", "stack_length"),
-            *self._pressed().faults(),
+            *self.pressed().faults(),
         )
         low, high = self.measured_low, self.measured_high
         require(
@@ -108,7 +108,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
         found = tuple(s for side in SIDES if (s := built(stacks, self.name_of(side))))
         # The slope is over the mean of both lifts; one stack alone says nothing of it.
         height = sum(s.length for s in found) // 2 if len(found) == len(SIDES) else None
-        low, pressed = self.expected_low(), self._pressed()
+        low, pressed = self.expected_low(), self.pressed()
         angle = self._measured_angle(height or self.stack_length)
         return ExternalTaperResult(
             target=self.ref,
@@ -137,7 +137,8 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     def _half(self) -> Decimal:
         return radians(self.wanted_angle) / 2
 
-    def _pressed(self) -> PressedRolls:
+    def pressed(self) -> PressedRolls:
+        """Both rolls, measured over."""
         # The same on the plate and on the stacks: the angle does not depend on it.
         return PressedRolls(
             contact=self.contact, diameters=(self.roll_diameter,) * len(SIDES), faces=True
@@ -147,7 +148,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     def expected_low(self) -> int:
         """What is measured over the rolls on the plate."""
         size = self.small_end + _widening(self.roll_diameter, self._half)
-        return size + self._pressed().longer
+        return size + self.pressed().longer
 
     @in_reals
     def rise(self, height: int) -> int:
@@ -166,7 +167,7 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     def _measured_small_end(self, angle: int | None) -> int | None:
         if angle is None or self.measured_low is None:
             return None
-        size = self.measured_low - self._pressed().longer
+        size = self.measured_low - self.pressed().longer
         return size - _widening(self.roll_diameter, radians(angle) / 2)
 
     @in_reals

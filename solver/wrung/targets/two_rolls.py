@@ -88,7 +88,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
         del unmet
         stack = built(stacks, self.name_of())
         reached = None if stack is None else self.angle_with(stack.length)
-        pressed = self._pressed()
+        pressed = self.pressed()
         return TwoRollsResult(
             target=self.ref,
             remarks=(*temperature_remarks(stacks), *pressed.remarks()),
@@ -107,12 +107,12 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
     def exact_length(self) -> int:
         """The stack for just this angle, to the nearest quantum; negative if rolls overlap."""
         between = self._centres() - Decimal(self.large_roll + self.small_roll) / 2
-        return nearest(between) + self._pressed().longer
+        return nearest(between) + self.pressed().longer
 
     @in_reals
     def angle_with(self, length: int) -> int:
         """The angle that a stack of a length gives."""
-        between = Decimal(length - self._pressed().longer)
+        between = Decimal(length - self.pressed().longer)
         centres = between + Decimal(self.large_roll + self.small_roll) / 2
         ratio = Decimal(self.large_roll - self.small_roll) / 2 / centres
         half = asin(ratio) if self.arrangement == "straight_edges" else atan(ratio)
@@ -138,7 +138,8 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
         ratio = sin(half) if self.arrangement == "straight_edges" else tan(half)
         return Decimal(self.large_roll - self.small_roll) / 2 / ratio
 
-    def _pressed(self) -> PressedRolls:
+    def pressed(self) -> PressedRolls:
+        """Both rolls, with the stack between them."""
         return PressedRolls(contact=self.contact, diameters=(self.large_roll, self.small_roll))
 
     @in_reals
@@ -156,7 +157,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             ("large_roll", roll, g * (1 - q) / centres),
             ("small_roll", roll, -g * (1 + q) / centres),
         ]
-        if (pressed := self._pressed().standard_uncertainty()) is not None:
+        if (pressed := self.pressed().standard_uncertainty()) is not None:
             rows.append(("compression", pressed, -of_length))
         return angle_budget(rows)
 
@@ -169,7 +170,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
             ),
             *not_negative(self, "roll_uncertainty"),
             *positive(self, "small_roll"),
-            *self._pressed().faults(),
+            *self.pressed().faults(),
             unless(
                 self.large_roll > self.small_roll, "large_roll", "must be larger than small_roll"
             ),

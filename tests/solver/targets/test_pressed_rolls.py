@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from solver.targets.conftest import MakeStack
 from wrung.angles import angle
 from wrung.errors import InputError
+from wrung.handwork.uses import uses
 from wrung.lengths import mm
 from wrung.metrology.contact import roll_contact
 from wrung.targets import (
@@ -82,6 +83,8 @@ def test_between_rolls_a_stack_is_longer_and_over_them_shorter(
     assert abs(other.length - one.length - sign * found.compression) <= FINE
     key = "contact.longer" if sign > 0 else "contact.shorter"
     assert [each.key for each in found.remarks] == [key]
+    used = "use.rolls_pressed" if sign > 0 else "use.rolls_measured"
+    assert [said.key for _, said in uses(pressed, found, ())] == [used]
     left_out = plain.results([make_stack("t", one.length)])
     assert (left_out.compression, left_out.compression_limits) == (None, None)
     assert [each.key for each in left_out.remarks] == ["contact.left_out"]

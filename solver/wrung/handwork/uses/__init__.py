@@ -20,7 +20,7 @@ from wrung.handwork.uses.sizes import (
     thread_wires,
     v_block,
 )
-from wrung.handwork.uses.use import Uses
+from wrung.handwork.uses.use import Uses, with_force
 from wrung.lengths import Unit
 from wrung.targets import (
     BenchCentresResult,
@@ -31,7 +31,9 @@ from wrung.targets import (
     CompoundSineResult,
     DepthSettingResult,
     DovetailResult,
+    DovetailTarget,
     ExternalTaperResult,
+    ExternalTaperTarget,
     GearPinsResult,
     HeightSettingResult,
     InternalTaperResult,
@@ -44,10 +46,13 @@ from wrung.targets import (
     TargetResult,
     ThreadWiresResult,
     TwoRollsResult,
+    TwoRollsTarget,
     VBlockResult,
 )
 from wrung.targets.built import as_built
 from wrung.targets.limit_results import LimitPairResult
+from wrung.targets.roll_contact import PressedRolls
+from wrung.targets.size import SizeTarget
 
 
 @with_tuples
@@ -66,7 +71,15 @@ def uses(
         yield from (plain(as_built(stack)) for stack in stacks if stack.target == target.ref)
     for kind, use in _of_kinds().items():
         if isinstance(result, kind):
-            yield from use(result, target, unit)
+            pressed = _pressed(target)
+            yield from (
+                (role, with_force(said, pressed)) for role, said in use(result, target, unit)
+            )
+
+
+def _pressed(target: Target) -> PressedRolls | None:
+    kinds = (SizeTarget, TwoRollsTarget, DovetailTarget, ExternalTaperTarget)
+    return target.pressed() if isinstance(target, kinds) else None
 
 
 def _of_kinds() -> Mapping[type[TargetResult], Callable[..., Uses]]:

@@ -38,11 +38,7 @@ def two_rolls(result: TwoRollsResult, target: TwoRollsTarget, *_: object) -> Use
     on_plate = target.arrangement == "on_plate"
     length = figure("length", stack.length, Measure.LENGTH)
     key = "use.rolls_on_plate" if on_plate else "use.rolls_between_edges"
-    use = phrase(key, length, *_angle(angle, off))
-    if target.contact is not None:
-        force = figure("force", f"{target.contact.force_newtons:f}", Measure.RATIO)
-        use = phrase("use.rolls_pressed", figure("use", use), force)
-    yield stack.role, use
+    yield stack.role, phrase(key, length, *_angle(angle, off))
 
 
 def angle_blocks(result: AngleBlocksResult) -> Phrase | None:

@@ -5,7 +5,8 @@ from typing import Final, TypeAlias
 
 from wrung.lengths import um
 from wrung.measures import Measure
-from wrung.texts import Figure, Phrase, figure
+from wrung.targets.roll_contact import PressedRolls
+from wrung.texts import Figure, Phrase, figure, phrase
 
 Uses: TypeAlias = Iterator[tuple[str | None, Phrase]]
 """The part that a stack plays in its target, and something to do with it; in order."""
@@ -18,3 +19,12 @@ def worked_out(name: str, size: int, uncertainty: int | None = None) -> Figure:
     """A size by geometry, quanta, with the figures that it is known to."""
     sure = max(uncertainty or 0, _AT_BEST)
     return figure(name, size, Measure.LENGTH, uncertainty=sure)
+
+
+def with_force(use: Phrase, pressed: PressedRolls | None) -> Phrase:
+    """What to do, and with which force, where the figures are worked out for one."""
+    if pressed is None or pressed.contact is None:
+        return use
+    key = "use.rolls_measured" if pressed.faces else "use.rolls_pressed"
+    force = figure("force", f"{pressed.contact.force_newtons:f}", Measure.RATIO)
+    return phrase(key, figure("use", use), force)
