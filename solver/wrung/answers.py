@@ -41,6 +41,11 @@ class PlacedBlock(Struct, frozen=True, kw_only=True):
     unit: Unit = "mm"
     body: str | None = None
 
+    @property
+    def taken_as(self) -> tuple[str, bool]:
+        """What is taken from the case with it: its step block, or the block itself."""
+        return (self.id, False) if self.body is None else (self.body, True)
+
 
 class Stack(Named, frozen=True, kw_only=True):
     """Blocks wrung together to a wanted length.

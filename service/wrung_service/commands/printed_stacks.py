@@ -114,6 +114,8 @@ def _named(block: BlockInStack, spoken: Spoken) -> str:
         more.append(block.unit)
     if not isinstance(block.serial, UnsetType):
         more.append(spoken.say("printed.serial", serial=block.serial))
+    if not isinstance(block.body, UnsetType):
+        more.append(spoken.say("printed.step", body=block.body))
     if block.role == "wear":
         more.append(spoken.say("printed.wear_block"))
     return ", ".join((block.id, *more))

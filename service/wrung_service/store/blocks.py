@@ -20,6 +20,8 @@ Condition: TypeAlias = Literal["fit", "at_calibration", "damaged", "missing", "r
 
 NEVER_DUE: Final[tuple[Condition, ...]] = ("retired", "missing")
 """Blocks in these conditions are not due for calibration, whatever their certificates say."""
+WITH_ITS_BODY: Final[tuple[Condition, ...]] = ("at_calibration", "missing")
+"""A step of a step block is in these conditions together with all its steps."""
 _CALIBRATIONS: Final = msgspec.json.Decoder(Calibration)
 _AS_IN_LIBRARY: Final = (
     "id",
@@ -33,6 +35,7 @@ _AS_IN_LIBRARY: Final = (
     "serial",
     "role",
     "unit",
+    "body",
 )
 _OWN: Final = (
     "maker_number",
@@ -117,6 +120,20 @@ def find_blocks(
         connection.execute(held.order_by(block.c.id).with_for_update(key_share=True)).all()
     rows = connection.execute(_query(of).where(block.c.id.in_(wanted)))
     return {row.id: _kept(row) for row in rows}
+
+
+def with_other_steps(connection: sa.Connection, of: str, names: Sequence[str]) -> tuple[str, ...]:
+    """These blocks, and after them the other steps of every step block among them."""
+    bodies = sa.select(block.c.body).where(
+        block.c.site_id == of, block.c.id.in_(names), block.c.body.is_not(None)
+    )
+    query = sa.select(block.c.id).where(
+        block.c.site_id == of,
+        block.c.body.in_(bodies),
+        block.c.id.not_in(names),
+        block.c.removed_at.is_(None),
+    )
+    return (*names, *sorted(connection.execute(query).scalars()))
 
 
 def get_block(connection: sa.Connection, of: str, name: str) -> KeptBlock:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from operator import itemgetter
 from typing import Final
 
@@ -18,11 +18,20 @@ from wrung_service.store.tables import block, gauge_set, loan, plan, promise, si
 _CALIBRATIONS = msgspec.json.Decoder(Calibration)
 
 
-class FitBlocks(Struct, frozen=True, kw_only=True):
+class FitBlocks(Struct, frozen=True, kw_only=True, dict=True):
     """Blocks that are fit for use, in the order of their ids, and the version of each by its id."""
 
     blocks: tuple[Block, ...]
     versions: Mapping[str, int]
+
+    @cached_property
+    def steps(self) -> Mapping[str, frozenset[str]]:
+        """By each step of a step block, all steps of it, itself among them."""
+        bodies: dict[str, set[str]] = {}
+        for each in self.blocks:
+            if each.body is not None:
+                bodies.setdefault(each.body, set()).add(each.id)
+        return {name: frozenset(own) for own in bodies.values() for name in own}
 
 
 class Hold(Struct, frozen=True, kw_only=True):
@@ -62,23 +71,21 @@ def fit_blocks(
 ) -> FitBlocks:
     """The blocks of a site, or of some of its sets, that are fit for use.
 
+    Those to be left out are among them; so are steps of other sets whose step block is in these.
+
     Raises:
         UnknownError: the site has no such set, or no block of such an id.
     """
     _check_known(connection, of, "set", gauge_set, sets)
     _check_known(connection, of, "block", block, leave_out)
-    found = (
-        _read(connection, sa.and_(_fit(of), block.c.set_id.in_(sets)))
-        if sets
-        else _whole_shelf(connection, of)
-    )
-    if not leave_out:
-        return found
-    without = frozenset(leave_out)
-    return FitBlocks(
-        blocks=tuple(each for each in found.blocks if each.id not in without),
-        versions=found.versions,
-    )
+    return _of_sets(connection, of, sets) if sets else _whole_shelf(connection, of)
+
+
+def _of_sets(connection: sa.Connection, of: str, sets: Sequence[str]) -> FitBlocks:
+    """The blocks of sets, and steps of step blocks that are in them only in part."""
+    own = block.c.set_id.in_(sets)
+    bodies = sa.select(block.c.body).where(block.c.site_id == of, block.c.body.is_not(None), own)
+    return _read(connection, sa.and_(_fit(of), own | block.c.body.in_(bodies)))
 
 
 def _whole_shelf(connection: sa.Connection, of: str) -> FitBlocks:
@@ -152,6 +159,7 @@ _COLUMNS = (
     block.c.uses,
     block.c.calibration,
     block.c.section,
+    block.c.body,
     block.c.version,
 )
 
@@ -159,11 +167,11 @@ _COLUMNS = (
 # By all that it says, so that what is kept is never out of date; checking types takes the longest.
 @lru_cache(maxsize=20_000)
 def _block(*row: object) -> Block:
-    *members, calibration, section = row
+    *members, calibration, section, body = row
     names = Block.__struct_fields__[: len(members)]
     read = dict(zip(names, members, strict=True))
     known = _CALIBRATIONS.decode(calibration) if isinstance(calibration, str) else None
-    return Block(**read, calibration=known, section=section)  # type: ignore[arg-type]
+    return Block(**read, calibration=known, section=section, body=body)  # type: ignore[arg-type]
 
 
 def _check_known(

@@ -1,6 +1,6 @@
 """What a crib has for a request: its blocks, and when each of them is taken."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime, tzinfo
 from typing import TypeAlias
 
@@ -61,6 +61,7 @@ class CribShelf(Struct, frozen=True, kw_only=True):
         versions: by id, the version of each block that was read.
         time_zone: of the site; days begin and end in it.
         sets: ids of all sets of the site, with and without blocks that are fit for use.
+        steps: by each step of a step block, all steps of it that are fit for use.
     """
 
     blocks: tuple[Block, ...]
@@ -68,12 +69,20 @@ class CribShelf(Struct, frozen=True, kw_only=True):
     taken: tuple[Taken, ...]
     time_zone: tzinfo
     sets: frozenset[str] = frozenset()
+    steps: Mapping[str, frozenset[str]] = {}
 
     def taken_in(self, *windows: Window) -> frozenset[str]:
         """Ids of the blocks that are not free throughout these windows."""
-        return frozenset(
+        return self.whole(
             each.block for each in self.taken if any(each.meets(window) for window in windows)
         )
+
+    def whole(self, names: Iterable[str]) -> frozenset[str]:
+        """These blocks, and all steps of every step block among them."""
+        found = frozenset(names)
+        if not self.steps:
+            return found
+        return found.union(*(self.steps.get(name, ()) for name in found))
 
 
 LookUp: TypeAlias = Callable[[CribWanted], CribShelf]

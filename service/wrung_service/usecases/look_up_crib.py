@@ -23,12 +23,17 @@ def look_up_crib(store: Store, wanted: CribWanted, *, now: datetime) -> CribShel
         fit = fit_blocks(connection, wanted.site, wanted.sets, wanted.leave_out)
         sets = set_ids(connection, wanted.site)
         held = holds(connection, wanted.site, window.starts_at, window.ends_at, now)
+    without, own = frozenset(wanted.leave_out), frozenset(wanted.sets)
+    blocks = fit.blocks
+    if own or without:
+        blocks = tuple(b for b in blocks if b.id not in without and (not own or b.set in own))
     return CribShelf(
-        blocks=fit.blocks,
+        blocks=blocks,
         versions=fit.versions,
         taken=tuple(_taken(each) for each in held if each.plan not in wanted.beside),
         time_zone=zone,
         sets=sets,
+        steps=fit.steps,
     )
 
 

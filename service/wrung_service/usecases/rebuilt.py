@@ -30,7 +30,8 @@ def stack_of(wanted: Requirement, blocks: Sequence[Block], joint_allowance: int)
         nominal=nominal,
         joints=joints,
         blocks=tuple(
-            PlacedBlock(id=b.id, nominal=b.nominal, role=b.role, unit=b.unit) for b in blocks
+            PlacedBlock(id=b.id, nominal=b.nominal, role=b.role, unit=b.unit, body=b.body)
+            for b in blocks
         ),
         deviation=deviation,
         worst_case_error=error + joints * joint_allowance,

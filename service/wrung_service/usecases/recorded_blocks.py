@@ -32,6 +32,7 @@ class _Block(Struct, frozen=True):
     limit_deviation: str | None = None
     grade: str | None = None
     material: str | None = None
+    body: str | None = None
     calibration: _Calibration | None = None
 
 
@@ -90,6 +91,7 @@ def _read(block: _Block) -> Block:
         material=block.material,
         role=block.role,
         unit=block.unit,
+        body=block.body,
         calibration=_calibration(block.calibration, SMALL_UNIT[block.unit]),
     )
 

@@ -70,7 +70,10 @@ def _beside(
     if high <= 0 or rest.max_blocks == 0:
         return None
     names = {block.id for block in kept}
-    return solve([block for block in free if block.id not in names], _positive(rest))
+    # A stack has one step, and none between wear blocks at both ends.
+    stepped = any(block.body is not None for block in kept) or wanted.wear_blocks == "both"
+    left = [b for b in free if b.id not in names and not (stepped and b.body is not None)]
+    return solve(left, _positive(rest))
 
 
 def _rest(wanted: Requirement, kept: Sequence[Block]) -> Requirement | None:

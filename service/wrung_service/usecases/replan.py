@@ -158,7 +158,8 @@ class _Anew:
         wanted, taken = self._wanted[old.name], set(self._taken(old.name))
         for name, ids in used.items():
             if self._together(wanted, self._wanted[name]):
-                taken.update(ids)
+                crib = self._query.crib
+                taken.update(ids if crib is None else crib.whole(ids))
         free = [block for name, block in self._usable.items() if name not in taken]
         # How good a part of a stack must be depends on the rest, so such a stack is planned whole.
         limited = self._limited(old.name)

@@ -7,7 +7,7 @@ from typing import Final
 from wrung.blocks import Block, margin
 from wrung.calibrations import Calibration
 
-_SAME: Final = ("nominal", "unit", "role", "grade", "material")
+_SAME: Final = ("nominal", "unit", "role", "grade", "material", "body")
 _NOTHING: Final = Calibration()
 _ROUNDING: Final = 1 + 1e-12
 

@@ -10,8 +10,9 @@ from wrung.answers import PlacedBlock, Stack
 from wrung.arguments import with_tuples
 from wrung.handwork.order import standing
 
-Joints: TypeAlias = frozenset[frozenset[str]]
-"""Each joint as the ids of the two blocks that meet there."""
+Joint: TypeAlias = frozenset[tuple[str, bool]]
+"""The two blocks that meet there, whichever step of a step block is used."""
+Joints: TypeAlias = frozenset[Joint]
 
 
 class Changes(Struct, frozen=True, kw_only=True):
@@ -23,6 +24,7 @@ class Changes(Struct, frozen=True, kw_only=True):
         added: blocks of the next stack only.
         runs: kept blocks that stay wrung to one another: neighbours in both stacks.
         joints: the joints that stay closed.
+        stepped: whether another step is used; its step block may stay where it is.
     """
 
     kept: tuple[PlacedBlock, ...]
@@ -30,6 +32,7 @@ class Changes(Struct, frozen=True, kw_only=True):
     added: tuple[PlacedBlock, ...]
     runs: tuple[tuple[PlacedBlock, ...], ...]
     joints: Joints
+    stepped: bool = False
 
     @property
     def wringings(self) -> int:
@@ -39,21 +42,23 @@ class Changes(Struct, frozen=True, kw_only=True):
 
     @property
     def none(self) -> bool:
-        """Whether the stacks are the same."""
+        """Whether the stacks are the same, but for the step of a step block that is used."""
         return not self.removed and not self.added
 
 
 def changes(previous: Stack, following: Stack) -> Changes:
     """What has to be done to turn one stack into another."""
-    before = {block.id for block in previous.blocks}
-    after = {block.id for block in following.blocks}
+    before = {block.taken_as for block in previous.blocks}
+    after = {block.taken_as for block in following.blocks}
+    steps = [{b.id for b in s.blocks if b.body is not None} for s in (previous, following)]
     closed = joints_of(previous.blocks) & joints_of(following.blocks)
     return Changes(
-        kept=tuple(block for block in following.blocks if block.id in before),
-        removed=tuple(block for block in previous.blocks if block.id not in after),
-        added=tuple(block for block in following.blocks if block.id not in before),
+        kept=tuple(block for block in following.blocks if block.taken_as in before),
+        removed=tuple(block for block in previous.blocks if block.taken_as not in after),
+        added=tuple(block for block in following.blocks if block.taken_as not in before),
         runs=_runs(standing(following.blocks), closed),
         joints=closed,
+        stepped=steps[0] != steps[1],
     )
 
 
@@ -63,9 +68,9 @@ def joints_of(blocks: Sequence[PlacedBlock]) -> Joints:
     return frozenset(joint(a, b) for a, b in pairwise(standing(blocks)))
 
 
-def joint(one: PlacedBlock, other: PlacedBlock) -> frozenset[str]:
+def joint(one: PlacedBlock, other: PlacedBlock) -> Joint:
     """The joint of two blocks."""
-    return frozenset((one.id, other.id))
+    return frozenset((one.taken_as, other.taken_as))
 
 
 def _runs(stands: Sequence[PlacedBlock], closed: Joints) -> tuple[tuple[PlacedBlock, ...], ...]:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
 
-from wrung.answers import Answer, PlacedBlock, Stack
+from wrung.answers import Answer, Stack
 from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.handwork.angle_steps import angle_instructions
@@ -97,7 +97,8 @@ def _in_series(turn: Turn | None) -> bool:
 
 def _place(stack: Stack, stacks: Sequence[Stack]) -> Series:
     at = stacks.index(stack)
-    blocks: dict[str, PlacedBlock] = {b.id: b for each in stacks for b in each.blocks}
+    # A step block is one thing to take out, whichever of its steps are used.
+    blocks = {b.taken_as: b for each in reversed(stacks) for b in each.blocks}
     return Series(
         blocks=wringing_order(blocks.values()),
         previous=stacks[at - 1] if at else None,

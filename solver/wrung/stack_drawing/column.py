@@ -38,6 +38,8 @@ def _block(sheet: Sheet, row: Row, y: float, height: float, *, broken: bool) -> 
     )
     if row.block.is_wear_block:
         yield hatch(x, y, across, height, max(6, 0.15 * sheet.pitch))
+    if row.block.is_step:
+        yield thin_path(stairs(x, y, across, height), "stairs")
     yield element(
         "rect", class_="wide", x=x, y=y, width=across, height=height, fill="none", stroke=INK,
         stroke_width=WIDE,
@@ -51,11 +53,21 @@ def _block(sheet: Sheet, row: Row, y: float, height: float, *, broken: bool) -> 
         yield from _break(sheet, y + _BREAK_AT * height)
 
 
+def stairs(x: float, y: float, across: float, height: float) -> str:
+    """Where lower steps of a step block end beside the one in use."""
+    thirds = [across * part / 3 for part in (1, 2)]
+    lower, upper = y + height * 2 / 3, y + height / 3
+    return (
+        f"M{number(x)} {number(lower)}H{number(x + thirds[0])}V{number(upper)}"
+        f"H{number(x + thirds[1])}V{number(y)}"
+    )
+
+
 def _has_figure(sheet: Sheet, row: Row, height: float, *, broken: bool) -> bool:
     """Only where the real block has it on its side, and there is room for it."""
     size = _inside(sheet, row)
     return (
-        not row.block.is_wear_block
+        not (row.block.is_wear_block or row.block.is_step)
         and row.block.nominal >= MARKED_ON_FACE
         and height - _above_figure(sheet, height, broken=broken) > _ROOM * size
         and size >= sheet.least

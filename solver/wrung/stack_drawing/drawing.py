@@ -12,7 +12,7 @@ from wrung.stack_drawing.lettering import FIGURES
 from wrung.stack_drawing.rows import Headings, label, rows
 from wrung.stack_drawing.scale import heights
 from wrung.stack_drawing.sheet import WIDTH, Sheet, sheet
-from wrung.stack_drawing.shown import StackDrawing
+from wrung.stack_drawing.shown import DrawnBlock, StackDrawing
 from wrung.svg import INK, broken, drawing, element
 from wrung.texts import Figure, decimal_mark, figure, phrase, word
 
@@ -60,10 +60,9 @@ class Drawing:
     ) -> None:
         """Arguments as those of `draw_stack`."""
         self._shown, self._language = shown, language
-        self._wear = self._say("drawing.wear")
         heading = self._say("drawing.engraved")
         mark = decimal_mark(language)
-        self._sheet: Sheet = sheet(shown, pitch, mark, self._wear, heading, least)
+        self._sheet: Sheet = sheet(shown, pitch, mark, self._part, heading, least)
         lengths = [abs(row.block.nominal) for row in self._sheet.rows]
         self._heights = heights(lengths, pitch)
         room = WIDTH - 8, self._sheet.label
@@ -125,13 +124,18 @@ class Drawing:
 
     def _row_in_words(self, place: int) -> str:
         row = self._sheet.rows[place]
-        wear = f" {self._wear}" if row.block.is_wear_block else ""
+        part = f" {said}" if (said := self._part(row.block)) else ""
         return self._say(
             "drawing.row",
             figure("order", row.block.order),
-            figure("block", f"{row.figure} {row.block.unit}{wear}"),
+            figure("block", f"{row.figure} {row.block.unit}{part}"),
             figure("left", row.left),
         )
+
+    def _part(self, block: DrawnBlock) -> str:
+        if block.is_wear_block:
+            return self._say("drawing.wear")
+        return self._say("drawing.step") if block.is_step else ""
 
     def _notes(self) -> Iterator[str]:
         """What the column of nominal lengths does not say."""

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import Final
 
+from wrung.stack_drawing.column import stairs
 from wrung.stack_drawing.scale import heights
 from wrung.stack_drawing.shown import DrawnBlock, StackDrawing
 from wrung.svg import INK, PAPER, drawing, element, hatch, number, thin_path
@@ -35,6 +36,8 @@ def _block(block: DrawnBlock, x: float, width: float, *, broken: bool) -> Iterat
     )  # fmt: skip
     if block.is_wear_block:
         yield hatch(x, y, width, height, 6)
+    if block.is_step:
+        yield thin_path(stairs(x, y, width, height), "stairs")
     if broken:
         yield from _break(x + 0.4 * width, y, height)
 

@@ -1,5 +1,6 @@
 """Where everything stands on the sheet: one column of blocks, a row of figures for each."""
 
+from collections.abc import Callable
 from typing import Final
 
 from msgspec import Struct
@@ -94,7 +95,7 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
     shown: StackDrawing,
     pitch: float,
     decimal_mark: str,
-    wear: str,
+    part: Callable[[DrawnBlock], str],
     heading: str,
     least: float = 8,
 ) -> Sheet:
@@ -104,7 +105,7 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
         shown: what is drawn.
         pitch: height of a row, units.
         decimal_mark: of the language.
-        wear: the word for a wear block.
+        part: the word for a wear block or a step; nothing for any other block.
         heading: the word over the column of engraved figures.
         least: size of the smallest lettering, units.
     """
@@ -119,7 +120,7 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
             Row(
                 block=block,
                 figure=engraved(block.nominal, block.unit, decimal_mark, block.marking),
-                note=_note(block, shown.unit, wear, most),
+                note=_note(block, shown.unit, part(block), most),
                 left=written(left, shown.unit, places, decimal_mark),
             )
             for block, left in zip(reversed(shown.blocks), shown.left, strict=True)
@@ -145,10 +146,9 @@ def _largest(
         size -= 0.5
 
 
-def _note(block: DrawnBlock, unit: Unit, wear: str, most: int | None) -> str:
-    """Whether it is a wear block, its unit where others have another, and where it comes from."""
-    of_wear, of_unit = wear if block.is_wear_block else "", block.unit if block.unit != unit else ""
-    parts = (of_wear, of_unit, _within(block.origin, most))
+def _note(block: DrawnBlock, unit: Unit, part: str, most: int | None) -> str:
+    """What part it is, its unit where others have another, and where it comes from."""
+    parts = (part, block.unit if block.unit != unit else "", _within(block.origin, most))
     return " ".join(filter(None, parts))
 
 

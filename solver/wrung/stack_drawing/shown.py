@@ -22,6 +22,7 @@ class DrawnBlock(Struct, frozen=True, kw_only=True):
         nominal: its nominal length, quanta.
         unit: the unit that it is marked in.
         is_wear_block: whether it is one.
+        is_step: whether it is a step of a step block.
         origin: its set and serial number, as far as they are known.
         marking: how sizes are marked in its set; as usual in its unit if None.
     """
@@ -32,6 +33,7 @@ class DrawnBlock(Struct, frozen=True, kw_only=True):
     is_wear_block: bool
     origin: str
     marking: Marking | None = None
+    is_step: bool = False
 
 
 class StackDrawing(Struct, frozen=True, kw_only=True):
@@ -89,6 +91,7 @@ def drawn(
                 is_wear_block=block.role == "wear",
                 origin=_origin(known.get(block.id)),
                 marking=markings.get(_set(known.get(block.id))),
+                is_step=block.body is not None,
             )
             for block in standing(stack.blocks)
         ),

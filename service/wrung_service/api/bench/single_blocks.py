@@ -14,7 +14,7 @@ from wrung_service.api.bench.lists import MOST_BLOCKS, read_length, read_lengths
 
 _FIGURES: Final = ("deviation", "expanded_uncertainty", "standard_uncertainty", "limit_deviation")
 """In the small unit of the block, as the API takes them."""
-_WORDS: Final = ("grade", "material", "serial", "role")
+_WORDS: Final = ("grade", "material", "serial", "role", "body")
 _BETWEEN: Final = ";"
 _FIGURE: Final = re.compile(r"[+-]?[0-9]{1,12}(\.[0-9]{1,12})?")
 _WORD: Final = re.compile(r"[^;~=\x00-\x1f\x7f-\x9f\u2028\u2029]{1,64}")

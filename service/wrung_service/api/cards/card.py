@@ -139,6 +139,8 @@ class _Maker:
         how = [words["wring_how"]]
         if any(block.role == "wear" for block in blocks):
             how.append(words["wear_how"])
+        if any(block.body for block in blocks):
+            how.append(words["step_how"])
         yield words["one_block"] if len(blocks) == 1 else f"{'; '.join(how)}."
         if minutes:
             yield words["beside"].format(minutes=minutes)
@@ -179,7 +181,8 @@ class _Maker:
         for block in sorted(self._stack.blocks, key=place):
             name = block.serial or ("" if block.set else block.id)
             unit = block.unit if len(units) > 1 else ""
-            parts = (unit, self._sets.get(block.set or "", ""), name)
+            step = self._words["step_of"].format(body=block.body) if block.body else ""
+            parts = (unit, step, self._sets.get(block.set or "", ""), name)
             yield LaidOut(
                 figure=self._figure(block),
                 note=" ".join(filter(None, parts)),

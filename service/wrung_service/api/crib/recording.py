@@ -64,6 +64,7 @@ def write_block_on_shelf(block: Block) -> BlockOnShelf:
         role=block.role,
         unit=block.unit,
         uses=block.uses or None,
+        body=block.body,
         calibration=_calibration(block.calibration, small),
     )
 

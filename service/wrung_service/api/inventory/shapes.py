@@ -144,6 +144,7 @@ def _block(kept: KeptBlock) -> BlockMembers:
         condition_reason=kept.condition_reason,
         uses=kept.uses,
         minutes_out=kept.minutes_out,
+        body=block.body,
     )
 
 

@@ -89,9 +89,9 @@ def used_in(worked: Worked) -> frozenset[str]:
 
 
 def versions_of(reading: StackReading, ids: frozenset[str]) -> dict[str, int]:
-    """The versions that were looked up of these blocks."""
+    """The versions that were looked up of what is promised for these blocks."""
     crib = reading.query.crib
-    return {} if crib is None else {name: crib.versions[name] for name in sorted(ids)}
+    return {} if crib is None else {name: crib.versions[name] for name in sorted(crib.whole(ids))}
 
 
 class Drafter:

@@ -46,7 +46,13 @@ def drawing_of(stack: RecordedStack, record: StackRecord) -> StackDrawing:
         nominal=parse(stack.nominal, record.unit),
         joints=len(shelf) - 1,
         blocks=tuple(
-            PlacedBlock(id=block.id, nominal=block.nominal, role=block.role, unit=block.unit)
+            PlacedBlock(
+                id=block.id,
+                nominal=block.nominal,
+                role=block.role,
+                unit=block.unit,
+                body=block.body,
+            )
             for block in shelf
         ),
         deviation=parse(stack.deviation, small, signed=True),
@@ -71,6 +77,7 @@ def _block(block: RecordedBlock) -> Block:
         unit=block.unit,
         set=block.set,
         serial=block.serial,
+        body=block.body or None,
     )
 
 

@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Annotated, Any, Final, Literal, TypeAlias
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.blocks import Role
 from wrung.lengths import SmallUnit, Unit
@@ -57,6 +57,10 @@ class RecordedBlock(Struct, frozen=True, kw_only=True):
     uncertainty_kind: Annotated[
         UncertaintyKind, Meta(description="Where that figure is from: `grade` its grade's limit.")
     ]
+    body: (
+        Annotated[_Text, Meta(description="The step block that it is a step of, if it is one.")]
+        | UnsetType
+    ) = UNSET
 
 
 class RecordedStack(Struct, frozen=True, kw_only=True):

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 import msgspec
+from msgspec import UNSET
 
 from wrung_service.api.csv_table import write_table
 from wrung_service.api.records.shape import RecordedBlock, RecordedStack, StackRecord
@@ -48,4 +49,5 @@ def _row(
 
 
 def _members(struct: RecordedStack | RecordedBlock, names: Iterable[str]) -> Iterator[object]:
-    return (getattr(struct, name) for name in names)
+    values = (getattr(struct, name) for name in names)
+    return (None if value is UNSET else value for value in values)

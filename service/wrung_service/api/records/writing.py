@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Final
 
 import msgspec
-from msgspec import Raw
+from msgspec import UNSET, Raw
 from msgspec.structs import replace
 
 import wrung
@@ -117,6 +117,7 @@ def _block(placed: PlacedBlock, block: Block, small: SmallUnit) -> RecordedBlock
         nominal=to_text(placed.nominal, block.unit),
         unit=block.unit,
         role=block.role,
+        body=block.body or UNSET,
         material=block.material,
         grade=block.grade,
         certificate=calibration.certificate,

@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from wrung.blocks import Role, Section
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
@@ -55,6 +55,13 @@ class CribBlock(Struct, frozen=True, kw_only=True):
     out: Annotated[OpenLoan | None, Meta(description="Who has it; null if it is in the crib.")]
     made_at: Annotated[Moment, Meta(description="When it came into the crib.")]
     version: Annotated[int, Meta(description="Counts its changes; the ETag has it.")]
+    body: (
+        Annotated[
+            str,
+            Meta(description="The step block that it is a step of; left out for any other block."),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class BlockList(Struct, frozen=True, kw_only=True):
@@ -94,6 +101,7 @@ def write_block(kept: KeptBlock) -> CribBlock:
         out=_loan(kept.out),
         made_at=kept.made_at,
         version=kept.version,
+        body=block.body or UNSET,
     )
 
 

@@ -128,6 +128,9 @@ def _check(block: Block, at: Path, faults: Faults) -> None:
         if block.nominal <= 0:
             faults.meaningless(pointer((*at, "nominal")), "must be greater than zero")
             return
+        if block.body is not None and block.role == "wear":
+            detail = "a wear block is no step of a step block"
+            faults.meaningless(pointer((*at, "body")), detail)
         if block.material is not None:
             material(block.material)
         if block.grade is not None:

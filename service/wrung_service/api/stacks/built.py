@@ -19,7 +19,8 @@ from wrung_service.api.words import Said, Words
 
 WRINGING_ORDER: Final = (
     "In wringing order: the base first, which is the largest gauge block; wear blocks last, the "
-    "first of them onto the block before it, a second one onto the free face of the base."
+    "first of them onto the block before it, a second one onto the free face of the base. A step "
+    "block stands on top: it is the last gauge block, and a wear block then goes onto the base."
 )
 
 
@@ -40,6 +41,13 @@ class BlockInStack(Struct, frozen=True, kw_only=True):
     section: (
         Annotated[Section, Meta(description="`square`; left out for any other block.")] | UnsetType
     ) = UNSET
+    body: (
+        Annotated[
+            str,
+            Meta(description="The step block that it is a step of; left out for any other block."),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 def write_block(block: PlacedBlock | Block, shelf: Shelf, unit: Unit) -> BlockInStack:
@@ -52,6 +60,7 @@ def write_block(block: PlacedBlock | Block, shelf: Shelf, unit: Unit) -> BlockIn
         unit=UNSET if block.unit == unit else block.unit,
         serial=shelf.serials.get(block.id, UNSET),
         section="square" if block.id in shelf.square else UNSET,
+        body=UNSET if block.body is None else block.body,
     )
 
 

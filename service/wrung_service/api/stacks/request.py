@@ -97,6 +97,17 @@ class BlockOnShelf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     role: Annotated[Role, Meta(description="A wear block may only be at an end of a stack.")] = (
         "gauge"
     )
+    body: (
+        Annotated[
+            Name,
+            Meta(
+                description="Name of the step block that it is a step of. Blocks of one body are "
+                "its steps: at any time only one of them is used, as the highest block of one "
+                "stack. Left out for a block by itself."
+            ),
+        ]
+        | None
+    ) = None
     unit: (
         Annotated[
             Unit,

@@ -60,6 +60,7 @@ _SOLVE = Operation(
             "Certified blocks, a warm part, and the uncertainty", "stacks-sure-request"
         ),
         "ratio": example("Only stacks that are good enough for the part", "stacks-ratio-request"),
+        "step": example("A step block, at two times of a day", "stacks-step-request"),
         "alternatives": example("The next best stacks, too", "stacks-alternatives-request"),
         "trade_off": example("Blocks against the largest error", "stacks-trade-off-request"),
         **kind_examples("request"),
@@ -75,6 +76,7 @@ _SOLVE = Operation(
             "With an uncertainty budget and an overdue block left out", "stacks-sure-answer"
         ),
         "ratio": example("How accurate the block to add must be", "stacks-ratio-answer"),
+        "step": example("One step of a body at a time", "stacks-step-answer"),
         "alternatives": example("All there are, ranked", "stacks-alternatives-answer"),
         "trade_off": example("Three plans that no other plan beats", "stacks-trade-off-answer"),
         **kind_examples("answer"),

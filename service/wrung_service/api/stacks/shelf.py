@@ -176,6 +176,7 @@ def read_block(
         role=block.role,
         unit=unit,
         uses=block.uses or 0,
+        body=block.body,
         calibration=read_calibration(block.calibration, unit, (*at, "calibration"), faults),
     )
     place = (*at, "standard_uncertainty")

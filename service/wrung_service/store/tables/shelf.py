@@ -50,6 +50,8 @@ block: Final = sa.Table(
     text("grade", NAME, null=True),
     text("material", NAME, null=True),
     text("section", sa.String(16), null=True),
+    # The step block that it is a step of.
+    text("body", NAME, null=True),
     whole("deviation", null=True),
     whole("expanded_uncertainty", null=True),
     whole("limit_deviation", null=True),
@@ -85,6 +87,13 @@ block: Final = sa.Table(
         postgresql_where=sa.text("condition <> 'fit'"),
     ),
     sa.Index("ix_block_due", "site_id", "due_on"),
+    sa.Index(
+        "ix_block_body",
+        "site_id",
+        "body",
+        sqlite_where=sa.text("body IS NOT NULL"),
+        postgresql_where=sa.text("body IS NOT NULL"),
+    ),
 )
 
 certificate: Final = sa.Table(

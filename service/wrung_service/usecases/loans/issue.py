@@ -8,7 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung_service.store import history
-from wrung_service.store.blocks import KeptBlock, update_block
+from wrung_service.store.blocks import KeptBlock, update_block, with_other_steps
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import Holder, StateError, TakenError, UnknownError
 from wrung_service.store.instants import as_text
@@ -51,12 +51,16 @@ def issue_blocks(store: Store, site: str, wanted: Issue, by: Acting) -> tuple[Lo
 
     def work(connection: sa.Connection) -> tuple[Loan, ...]:
         get_site(connection, site)
-        held = known_blocks(connection, site, wanted.blocks)
+        # A step block goes out as one, whichever of its steps is named.
+        names = with_other_steps(connection, site, wanted.blocks)
+        held = known_blocks(connection, site, names)
         _check_plan(connection, site, wanted.plan)
-        found = claims(connection, site, wanted.blocks, by.at)
-        loans = tuple(_loan(held[name], found, wanted, by) for name in wanted.blocks)
+        found = claims(connection, site, names, by.at)
+        going = [n for n in names if n in wanted.blocks or _goes_along(held[n], found, wanted)]
+        loans = tuple(_loan(held[name], found, wanted, by) for name in going)
         insert_loans(connection, site, loans)
-        for each in held.values():
+        for name in going:
+            each = held[name]
             update_block(connection, site, replace(each, version=each.version + 1))
         jobs = {each.plan: each.job for each in found}
         history.append(connection, *(_event(site, each, jobs, by) for each in loans))
@@ -89,6 +93,17 @@ def _loan(held: KeptBlock, found: Sequence[Claim], wanted: Issue, by: Acting) ->
         due_at=due_at,
         note=wanted.note,
     )
+
+
+def _goes_along(held: KeptBlock, found: Sequence[Claim], wanted: Issue) -> bool:
+    """Whether another step of a step block is lent with the one that was named.
+
+    Not one that is unfit, nor one that came to its step block after the plan was made.
+    """
+    plans = {each.plan for each in found if each.block == held.block.id}
+    if held.out is not None:
+        raise StateError(f"The step block {held.block.body!r} is out already.")
+    return held.condition == "fit" and (wanted.plan is None or wanted.plan in plans)
 
 
 def _check(held: KeptBlock) -> None:

@@ -1,13 +1,19 @@
 """Take blocks back, each in the condition that it comes in; their use counts as wear."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import sqlalchemy as sa
 from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung_service.store import history
-from wrung_service.store.blocks import Condition, KeptBlock, update_block
+from wrung_service.store.blocks import (
+    WITH_ITS_BODY,
+    Condition,
+    KeptBlock,
+    update_block,
+    with_other_steps,
+)
 from wrung_service.store.engine import Store
 from wrung_service.store.errors import StateError
 from wrung_service.store.loans import Loan, close_loan, jobs_of, open_loans
@@ -42,15 +48,16 @@ def take_back(store: Store, site: str, wanted: Sequence[Return], by: Acting) -> 
 
     def work(connection: sa.Connection) -> Changed:
         get_site(connection, site)
-        names = [each.block for each in wanted]
+        names = with_other_steps(connection, site, [each.block for each in wanted])
         held = known_blocks(connection, site, names)
         loans = open_loans(connection, site, names)
-        after = {each.block: _back(held[each.block], loans, each, by) for each in wanted}
-        for each in wanted:
+        back = (*wanted, *_along(held, loans, wanted))
+        after = {each.block: _back(held[each.block], loans, each, by) for each in back}
+        for each in back:
             close_loan(connection, site, _closed(loans[each.block], each, by))
             update_block(connection, site, after[each.block])
         jobs = jobs_of(connection, loans.values())
-        events = [_event(site, loans[each.block], each, jobs, by) for each in wanted]
+        events = [_event(site, loans[each.block], each, jobs, by) for each in back]
         other = [b for name, b in after.items() if b.condition != held[name].condition]
         events += note_risks(connection, site, other, by)
         history.append(connection, *events)
@@ -58,6 +65,18 @@ def take_back(store: Store, site: str, wanted: Sequence[Return], by: Acting) -> 
         return Changed(blocks=tuple(after.values()), at_risk=at_risk)
 
     return store.write(work)
+
+
+def _along(
+    held: Mapping[str, KeptBlock], loans: Mapping[str, Loan], wanted: Sequence[Return]
+) -> Iterator[Return]:
+    """The other steps of the step blocks that come back: what is wrong with one is its own."""
+    named = {each.block for each in wanted}
+    by_body = {held[each.block].block.body: each for each in wanted}
+    for name in sorted(loans.keys() - named):
+        back = by_body[held[name].block.body]
+        whole = back.condition in WITH_ITS_BODY
+        yield replace(back, block=name) if whole else Return(block=name)
 
 
 def _back(held: KeptBlock, loans: dict[str, Loan], wanted: Return, by: Acting) -> KeptBlock:

@@ -1,13 +1,20 @@
 """A block's condition changes."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import sqlalchemy as sa
 from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung_service.store import history
-from wrung_service.store.blocks import Condition, KeptBlock, find_blocks, update_block
+from wrung_service.store.blocks import (
+    WITH_ITS_BODY,
+    Condition,
+    KeptBlock,
+    find_blocks,
+    update_block,
+    with_other_steps,
+)
 from wrung_service.store.engine import Store
 from wrung_service.store.risks import Risk, open_risks
 from wrung_service.store.shelves import check_blocks
@@ -43,9 +50,10 @@ def change_conditions(
 
     def work(connection: sa.Connection) -> Changed:
         get_site(connection, site)
-        names = [each.block for each in wanted]
-        held = known_blocks(connection, site, names)
-        after = {each.block: in_condition(held[each.block], each, by) for each in wanted}
+        named = [each.block for each in wanted]
+        held = known_blocks(connection, site, with_other_steps(connection, site, named))
+        every = (*wanted, *_along(held, wanted))
+        after = {each.block: in_condition(held[each.block], each, by) for each in every}
         changed = [name for name, block in after.items() if block != held[name]]
         for name in changed:
             update_block(connection, site, after[name])
@@ -58,6 +66,21 @@ def change_conditions(
         )
 
     return store.write(work)
+
+
+def _along(
+    held: Mapping[str, KeptBlock], wanted: Sequence[ConditionChange]
+) -> Iterator[ConditionChange]:
+    """What becomes of the other steps of step blocks that go away whole, or are found again."""
+    named = {each.block: each for each in wanted}
+    by_body = {held[name].block.body: each for name, each in named.items()}
+    for name, other in held.items():
+        if name in named:
+            continue
+        change = by_body[other.block.body]
+        back = held[change.block].condition
+        if change.condition in WITH_ITS_BODY or (back in WITH_ITS_BODY and back == other.condition):
+            yield replace(change, block=name)
 
 
 def known_blocks(

@@ -102,6 +102,9 @@ def _last_day(ends_at: datetime, zone: ZoneInfo) -> date:
 def _reason(kept: KeptBlock, recorded: Block | None, asked: Asked, day: date) -> RiskReason | None:
     """Why a plan cannot count on a block; None if it can."""
     block, known = kept.block, kept.block.calibration
+    if block.body is not None and recorded is None:
+        # Another step than the one in use; where the whole step block is gone, that one is, too.
+        return None
     if kept.condition != "fit":
         return kept.condition
     if known is not None and known.overdue(day) and not asked.allow_overdue:

@@ -43,6 +43,7 @@ class BlockRow(Struct, frozen=True, kw_only=True):
     minutes_out: str
     condition: str
     condition_reason: str | None
+    body: str | None
 
 
 COLUMNS: Final = BlockRow.__struct_fields__
@@ -79,6 +80,7 @@ def row_of(kept: KeptBlock) -> BlockRow:
         minutes_out=str(kept.minutes_out),
         condition=kept.condition,
         condition_reason=kept.condition_reason,
+        body=block.body,
     )
 
 

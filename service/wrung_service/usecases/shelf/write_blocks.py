@@ -8,15 +8,19 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.blocks import Block
+from wrung.lengths import to_text
 from wrung_service.store import history
 from wrung_service.store.blocks import (
     Condition,
     KeptBlock,
     add_certificates,
     find_blocks,
+    get_block,
     insert_blocks,
     update_block,
+    with_other_steps,
 )
+from wrung_service.store.errors import StateError
 from wrung_service.usecases.shelf.acting import Acting
 from wrung_service.usecases.shelf.counting import note_risks
 from wrung_service.usecases.shelf.rows import MemberChange, changes, row_of
@@ -76,10 +80,23 @@ def apply(
     changed = [each for each in found if each.effect == "changed"]
     for each in changed:
         update_block(connection, site, each.after)
+    _check_steps(connection, site, [each.after.block for each in found])
     certified = [each.after.block for each in found if _newly_certified(each)]
     add_certificates(connection, site, certified, by.at, by.who)
     events = [_event(site, each, by) for each in found if each.effect != "unchanged"]
     return (*events, *note_risks(connection, site, [each.after for each in changed], by))
+
+
+def _check_steps(connection: sa.Connection, site: str, written: Sequence[Block]) -> None:
+    """Refuse two steps of one length: a search could not tell which is meant."""
+    names = [each.id for each in written if each.body is not None]
+    seen: set[tuple[str | None, int]] = set()
+    for name in with_other_steps(connection, site, names) if names else ():
+        block = get_block(connection, site, name).block
+        if (block.body, block.nominal) in seen:
+            length = f"{to_text(block.nominal, block.unit)} {block.unit}"
+            raise StateError(f"The step block {block.body!r} has two steps of {length}.")
+        seen.add((block.body, block.nominal))
 
 
 def _change(held: KeptBlock | None, wanted: WantedBlock, by: Acting) -> BlockChange:
