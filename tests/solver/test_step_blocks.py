@@ -9,6 +9,7 @@ from wrung import Block, InputError, LengthTarget, alternatives, coverage_of, mm
 from wrung.coverage import LengthGrid
 from wrung.handwork.order import standing
 from wrung.lengths import to_text
+from wrung.metrology import check_stack
 from wrung.targets import CheckPointsTarget
 from wrung.testing import SHIFT, make_blocks, make_targets
 
@@ -191,3 +192,23 @@ def test_the_checker_sees_two_steps_in_one_stack() -> None:
     breaches = verify(blocks, [target], replace(answer, stacks=(replace(stack, blocks=forged),)))
 
     assert "steps" in {breach.rule for breach in breaches}
+
+
+@pytest.mark.parametrize(
+    ("stack", "misplaced"),
+    [
+        ("b1 b0 s/2", ()),
+        ("b1 s/2 b0", ("s/2",)),
+        ("b1 b0 s/2 w0", ()),
+        ("b1 s/2 t/5", ("s/2", "t/5")),
+    ],
+)
+def test_a_stack_built_by_hand_has_its_step_block_at_an_end(
+    stack: str, misplaced: tuple[str, ...]
+) -> None:
+    shelf = (*STEPS, *step_block("t", "5"), *make_blocks("10 20"), *make_blocks("2", role="wear"))
+
+    found = check_stack(shelf, stack.split(), mm("32"))
+
+    assert found.misplaced_steps == misplaced
+    assert not (misplaced and found.passed)

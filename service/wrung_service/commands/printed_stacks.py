@@ -65,6 +65,7 @@ def check_lines(answer: StackCheckAnswer, spoken: Spoken) -> Iterator[str]:
     for key, blocks in (
         ("printed.duplicates", answer.duplicate_blocks),
         ("printed.misplaced", answer.misplaced_wear_blocks),
+        ("printed.misplaced_steps", answer.misplaced_steps),
         ("printed.overdue", [block.id for block in answer.overdue_blocks]),
     ):
         if blocks:

@@ -36,6 +36,7 @@ class StackCheck(Struct, frozen=True, kw_only=True):
         readings: what instruments should show.
         duplicate_blocks: ids that are named more than once: there is only one such block.
         misplaced_wear_blocks: ids of wear blocks that do not stand at an end.
+        misplaced_steps: ids of steps of step blocks that are between blocks, or are several.
         overdue_blocks: blocks that are overdue on the day of use.
     """
 
@@ -50,6 +51,7 @@ class StackCheck(Struct, frozen=True, kw_only=True):
     readings: tuple[Reading, ...]
     duplicate_blocks: tuple[str, ...]
     misplaced_wear_blocks: tuple[str, ...]
+    misplaced_steps: tuple[str, ...]
     overdue_blocks: tuple[Overdue, ...]
 
     @property
@@ -59,6 +61,7 @@ class StackCheck(Struct, frozen=True, kw_only=True):
             self.nominal_error
             or self.duplicate_blocks
             or self.misplaced_wear_blocks
+            or self.misplaced_steps
             or self.overdue_blocks
         )
 
@@ -112,6 +115,7 @@ def check_stack(  # noqa: PLR0913 - what there is to say of a stack
         readings=tuple(expected_reading(budget.length, off, each) for each in instruments),
         duplicate_blocks=tuple(name for name, times in Counter(ids).items() if times > 1),
         misplaced_wear_blocks=_misplaced(blocks),
+        misplaced_steps=_misplaced_steps(blocks),
         overdue_blocks=overdue_blocks(blocks, conditions.used_on) if conditions.used_on else (),
     )
 
@@ -122,6 +126,15 @@ def _misplaced(blocks: Sequence[Block]) -> tuple[str, ...]:
     both_last = [block.role for block in blocks[-2:]] == ["wear", "wear"]
     last = -2 if both_last and blocks[0].role == "gauge" else -1
     return tuple(block.id for block in blocks[1:last] if block.role == "wear")
+
+
+def _misplaced_steps(blocks: Sequence[Block]) -> tuple[str, ...]:
+    """Steps on which something stands: higher steps are in its way. A stack has one at most."""
+    steps = tuple(block.id for block in blocks if block.body is not None)
+    # In wringing order a wear block may come after it, and goes onto the base.
+    plain = [block for block in blocks if block.role == "gauge"]
+    at_an_end = any(block.body is not None for block in (*plain[:1], *plain[-1:]))
+    return steps if len(steps) > 1 or not at_an_end else ()
 
 
 @with_tuples
@@ -148,7 +161,8 @@ def _gains(check: StackCheck, stack: Stack) -> Iterator[Gain]:
     """How a stack is better. Fewer blocks with more error, or the reverse, is up to the user."""
     if check.nominal_error:
         yield "correct_length"
-    if check.duplicate_blocks or check.misplaced_wear_blocks or check.overdue_blocks:
+    misplaced = (*check.misplaced_wear_blocks, *check.misplaced_steps)
+    if check.duplicate_blocks or misplaced or check.overdue_blocks:
         yield "usable_blocks"
     if len(stack.blocks) < len(check.blocks):
         yield "fewer_blocks"

@@ -179,7 +179,7 @@ class _Maker:
 
         units = {self._record.unit, *(block.unit for block in self._stack.blocks)}
         for block in sorted(self._stack.blocks, key=place):
-            name = block.serial or ("" if block.set else block.id)
+            name = block.serial or ("" if block.set or block.body else block.id)
             unit = block.unit if len(units) > 1 else ""
             step = self._words["step_of"].format(body=block.body) if block.body else ""
             parts = (unit, step, self._sets.get(block.set or "", ""), name)

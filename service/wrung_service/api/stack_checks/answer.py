@@ -72,6 +72,13 @@ class StackCheckAnswer(Struct, frozen=True, kw_only=True):
     misplaced_wear_blocks: Annotated[
         tuple[str, ...], Meta(description="Wear blocks that are not at an end.")
     ]
+    misplaced_steps: Annotated[
+        tuple[str, ...],
+        Meta(
+            description="Steps of step blocks that are between other blocks; all where there are "
+            "several, as a stack has one at most."
+        ),
+    ]
     overdue_blocks: Annotated[
         tuple[OverdueBlock, ...], Meta(description="Its blocks that are overdue on the day of use.")
     ]

@@ -55,6 +55,7 @@ class _Writer:
             worst_case_error=to_text(check.worst_case_error, self._small),
             duplicate_blocks=check.duplicate_blocks,
             misplaced_wear_blocks=check.misplaced_wear_blocks,
+            misplaced_steps=check.misplaced_steps,
             overdue_blocks=write_overdue(check.overdue_blocks),
             used_on=self._reading.query.conditions.used_on,
             remarks=tuple(
