@@ -27,6 +27,8 @@ _BOUND_FIGURES: Final = 3
 _CARD_FIGURES: Final = 2
 _MOST_LESS: Final = Decimal("0.05")
 """An uncertainty may lose 5 % by rounding, no more (EA-4/02 M:2022, 6.3, from memory)."""
+_BEYOND_TWO_SIGMA: Final = Decimal("1.5e-6")
+"""The factor of 95.45 % is 2.0000024: what a certificate gives with k = 2 grows by so much."""
 _MODES: Final[dict[Rounding, str]] = {
     "result": ROUND_HALF_EVEN,
     "stated": ROUND_HALF_EVEN,
@@ -74,10 +76,14 @@ def read_text(text: str, unit: AnyUnit, rounding: Rounding = "stated") -> str:
 def read_bound(quanta: int, unit: AnyUnit) -> str:
     """An uncertainty or the limit of an error, quanta, as text of three figures; never less.
 
-    Whole units stay, even where that are more figures.
+    Whole units stay, even where that are more figures. What rounding up in whole quanta and the
+    factor of 95.45 % added does not count: a block certified to 0.05 µm is not read as 0.0501 µm.
     """
     value = Decimal(quanta) / QUANTA[unit]
-    return _plain(value.quantize(min(Decimal(1), _place(value, _BOUND_FIGURES)), ROUND_CEILING))
+    place = min(Decimal(1), _place(value, _BOUND_FIGURES))
+    added = Decimal(1) / QUANTA[unit] + value * _BEYOND_TWO_SIGMA
+    below = value.quantize(place, ROUND_FLOOR)
+    return _plain(below if value - below <= added else value.quantize(place, ROUND_CEILING))
 
 
 @typed
