@@ -4,10 +4,12 @@ import ipaddress
 import re
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Final
+from typing import Final, get_args
 
 import msgspec
+from msgspec.structs import FieldInfo
 
+from wrung.json_reasons import reason
 from wrung_service.settings import Settings
 
 PREFIX: Final = "WRUNG_"
@@ -44,6 +46,16 @@ def _both(name: str) -> str:
     return f"{flag(name)} ({variable(name)})"
 
 
+def _wrong(field: FieldInfo, error: msgspec.ValidationError) -> str:
+    """What a setting must be, in the words of whoever sets it."""
+    if choices := [each for each in get_args(get_args(field.type)[0]) if each]:
+        return f"must be {' or '.join(choices)}"
+    if field.name == "path_prefix":
+        return "must be a path such as /tools/wrung, without a slash at its end"
+    # Flags and variables are always text.
+    return reason(error).removesuffix(", not a string")
+
+
 def read_settings(environment: Mapping[str, str], flags: Mapping[str, str]) -> Settings:
     """Read the settings; a flag, named as the setting, overrides the environment.
 
@@ -61,7 +73,7 @@ def read_settings(environment: Mapping[str, str], flags: Mapping[str, str]) -> S
             # Not strict, because variables and flags are always text.
             values[name] = msgspec.convert(given, field.type, strict=False)
         except msgspec.ValidationError as error:
-            faults.append(f"{_both(name)}: {error}")
+            faults.append(f"{_both(name)}: {_wrong(field, error)}")
         except SettingsError as error:
             faults.extend(error.faults)
     if faults:

@@ -13,7 +13,13 @@ from service.refusals import sentences
 from service.wrong_requests import wrong_requests
 from store.planning import Client, asked, made
 from store.rows import SITE, Clock, add_block, add_site
-from wrung_service.api.german import german, german_detail, german_title, wants_german
+from wrung_service.api.german import (
+    german,
+    german_detail,
+    german_title,
+    in_language,
+    wants_german,
+)
 from wrung_service.api.problem_types import CATALOGUE
 from wrung_service.api.problems import Refusal
 from wrung_service.api.records.reading import RecordReader
@@ -215,11 +221,13 @@ def _refusals(read: RecordReader, body: dict[str, Any]) -> Iterator[str]:
         ("Send a/b or c/d, not an untyped body.", "Bitte a/b oder c/d senden, nicht einen Inhalt"),
         ("There is no set 'a or b'.", "Nicht vorhanden: Satz 'a or b'."),
         ("/x: is not a known member; the nearest known are a, b.", "am nächsten kommen a, b"),
+        ("JSON is malformed: it ends too soon.", "Das JSON ist fehlerhaft: Es endet zu früh."),
         ("line 3 is not CSV: unexpected end of data.", "Zeile 3 ist kein CSV: die Daten enden"),
     ],
 )
 def test_what_is_put_in_is_told_apart_from_what_is_said(english: str, said: str) -> None:
     assert said in german_detail(english)
+    assert said in in_language(english, "de")
 
 
 @pytest.mark.parametrize(

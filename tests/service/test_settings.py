@@ -44,8 +44,31 @@ def test_every_fault_is_reported_at_once() -> None:
 )
 def test_every_number_has_an_upper_bound(name: str) -> None:
     """A slip of the pen must not start a million threads."""
-    with pytest.raises(SettingsError, match="<="):
+    with pytest.raises(SettingsError, match="at most"):
         read_settings({variable(name): "999999999999"}, {})
+
+
+@pytest.mark.parametrize(
+    ("name", "given", "said"),
+    [
+        ("bind_port", "http", "must be an integer"),
+        ("bind_port", "1.5", "must be an integer"),
+        ("queue_length", "-1", "must be an integer of at least 0"),
+        ("grace_seconds", "soon", "must be a number"),
+        ("tracing", "yes", "must be on or off"),
+        ("access", "on", "must be required or off"),
+        (
+            "path_prefix",
+            "tools/",
+            "must be a path such as /tools/wrung, without a slash at its end",
+        ),
+    ],
+)
+def test_a_fault_says_what_the_setting_must_be(name: str, given: str, said: str) -> None:
+    with pytest.raises(SettingsError) as refused:
+        read_settings({}, {name: given})
+
+    assert [fault.partition("): ")[2] for fault in refused.value.faults] == [said]
 
 
 def test_settings_that_contradict_each_other_are_refused() -> None:

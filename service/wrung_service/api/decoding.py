@@ -88,6 +88,8 @@ def _malformed(body: bytes, error: Exception) -> str:
         return "The body is nested too deeply."
     if isinstance(error, UnicodeDecodeError):
         return "The body is not UTF-8."
+    if "truncated" in str(error):
+        return "JSON is malformed: it ends too soon."
     place = _PLACE.search(str(error))
     if place and _COMMA_AT.match(body, max(0, int(place[1]) - 2)):
         return f"JSON is malformed: a number has a decimal comma; write a point {place[0]}."

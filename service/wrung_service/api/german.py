@@ -83,7 +83,7 @@ def in_language(english: str, language: str) -> str:
     if language != "de":
         return english
     said = english.removesuffix(".")
-    return f"{german(said)}{english[len(said) :]}"
+    return f"{german_detail(english).removesuffix('.')}{english[len(said) :]}"
 
 
 def german(text: str) -> str:
