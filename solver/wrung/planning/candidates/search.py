@@ -217,7 +217,9 @@ class Search:
         """
         floors = self.floors()
         ceilings = self._ceilings(known)
-        if known is not None and (straight := self._straight(floors, ceilings)) is not None:
+        # Where only blocks and prices count, some stack costs no more than the floor anyway.
+        rough = known is not None and self._goal.errors
+        if rough and (straight := self._straight(floors, ceilings)) is not None:
             return straight
         bounds, open_ = floors.copy(), floors < NEVER
         found: list[Candidates] = []
