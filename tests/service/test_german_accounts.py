@@ -11,11 +11,14 @@ import pytest
 
 from service.bodies import Json
 from service.conftest import Client, Run
-from service.test_german_problems import GERMAN, is_english
+from service.refusals import sentences as refusals
+from service.test_german_problems import ELSEWHERE, GERMAN, is_english
 from service.test_languages import ENGLISH, words
+from wrung_service.api.german import german
 
 EXAMPLES = files("wrung_service.api").joinpath("examples")
 RECORD = json.loads(EXAMPLES.joinpath("record-check-request.json").read_text("utf-8"))
+QUOTED = "'x'"
 OUTSIDE = (
     b"id,nominal,deviation,expanded_uncertainty,grade,variation,colour\na,10,0.91,0.05,K,0.44,red\n"
 )
@@ -97,6 +100,20 @@ def test_a_german_record_is_checked_in_german(client: Client) -> None:
 
     assert said[0]["detail"] == "ist nicht der Hash der Anfrage daneben"
     assert english[0]["detail"] == "is not the hash of the request beside it"
+
+
+def test_whatever_is_wrong_on_a_line_is_said_in_german() -> None:
+    """Also where that has commas and colons of its own."""
+    said = [text for where, text in refusals() if "metrology/certificates" in where]
+    found = [
+        german(f"{place} {text.replace('{}', QUOTED).removesuffix('.')}")
+        for text in said
+        if text not in ELSEWHERE and " " in text
+        for place in ("line 4", "line 4, deviation", "line 4, deviation:")
+    ]
+
+    assert len(found) > 100
+    assert [text for text in found if is_english(text) or "line" in text] == []
 
 
 @pytest.mark.parametrize(

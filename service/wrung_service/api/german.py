@@ -24,6 +24,9 @@ _FIGURE: Final = re.compile(r"(?<![\w.'\"])(?<!\w-)([0-9]+)\.([0-9]+)(?![\w.])")
 _QUOTED: Final = re.compile(r"'[^']*'")
 _POINTED: Final = re.compile(r"(?P<at>/\S*|The body): (?P<said>.*)", re.DOTALL)
 
+_LINE: Final = re.compile(r"line (?P<at>[0-9]+(, \w+)?)((?P<colon>:?) (?P<said>.*))?", re.DOTALL)
+"""A place in a CSV, and what is wrong there: that may have commas and colons of its own."""
+
 
 class _Sentence(Struct, frozen=True):
     english: re.Pattern[str]
@@ -74,7 +77,8 @@ def _begun(said: str, whole: str) -> str:
     """In German, also what stands in the middle of sentences elsewhere, or is a whole one."""
     if _POINTED.fullmatch(said):
         return german(said)
-    text = _said(said[:1].lower() + said[1:], said, whole) or german(said)
+    within = said[:1].lower() + said[1:]
+    text = _said(within, said, whole) or german(within if _LINE.fullmatch(within) else said)
     return f"{text[:1].upper()}{text[1:]}" if said[:1].isupper() else text
 
 
@@ -97,6 +101,11 @@ def german(text: str) -> str:
         return f"{german(pointed['at'])}: {german(pointed['said'])}"
     if (said := _said(text)) is not None:
         return said
+    if placed := _LINE.fullmatch(text):
+        if placed["said"] is None:
+            return f"Zeile {placed['at']}"
+        colon = ":" if placed["colon"] or "," in placed["at"] else ""
+        return f"Zeile {placed['at']}{colon} {german(placed['said'])}"
     return text if "'" in text else _FIGURE.sub(r"\1,\2", text)
 
 

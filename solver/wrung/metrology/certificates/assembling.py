@@ -187,11 +187,11 @@ def _check_figures(
     if nominal == 0:
         fields.refuse("nominal", "must be greater than zero.")
     if deviation is not None and abs(deviation) > LARGEST_DEVIATION:
-        fields.refuse("deviation", "is over 100 µm, which no gauge block has: another unit?")
+        fields.refuse("deviation", "is over 100 µm, which no gauge block has; look at the unit")
     if uncertainty == 0:
         fields.refuse("expanded_uncertainty", "is zero, which no calibration reaches.")
     if uncertainty is not None and uncertainty > LARGEST_DEVIATION:
-        fields.refuse("expanded_uncertainty", "is over 100 µm: another unit?")
+        fields.refuse("expanded_uncertainty", "is over 100 µm; look at the unit")
 
 
 def _check_names(stated: Stated, marked: Unit, fields: FieldReader) -> None:
