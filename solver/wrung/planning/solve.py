@@ -49,7 +49,8 @@ def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     Args:
         blocks: the blocks on the shelf; lengths in quanta of 0.01 nm, see `wrung.mm`, `wrung.inch`.
             The same `wrung.Blocks` again save what depends on the shelf alone.
-        targets: what must be built.
+        targets: what must be built. Where ``guard_by_uncertainty`` is set, the guard band is as
+            stated all the same: `wrung.solve_with_guard_bands` finds it.
         objective: what makes a plan the best one.
         joint_allowance: what one wrung joint adds to the worst-case error, quanta.
         exclude: ids of blocks to leave out.
