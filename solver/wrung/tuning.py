@@ -111,6 +111,12 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     # The number served.
     most_alike: int = 40
     """Candidates of one demand that the first pool begins with."""
+    few_candidates: int = 1_200
+    """Candidates in all among which every goal is settled."""
+    most_candidates: int = 25_000
+    """Candidates in all among which it is settled how many can be served."""
+    effort_among_all: float = 6.0
+    """For each of these goals."""
     most_offered_quick: int = 2_000
     """Candidates of a choice before it is worked out more closely how many can be served."""
     share_for_most: float = 0.8

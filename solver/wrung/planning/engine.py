@@ -14,6 +14,7 @@ from wrung.planning.candidates.stock import by_error, by_nominal
 from wrung.planning.candidates.workbench import Workbench, set_up, spelt_out
 from wrung.planning.finding import Finding, Plan, found, totals
 from wrung.planning.objectives.alone import Alone, as_finding, bound_alone, each_alone
+from wrung.planning.objectives.among_all import best_among_all
 from wrung.planning.objectives.lexicographic import best_below, best_in_order
 from wrung.planning.problem import Demand, Problem
 from wrung.planning.proof import Proof
@@ -79,6 +80,9 @@ def _contended(
 ) -> Finding | None:
     if deadline.passed:
         return None
+    listed = best_among_all(exact, deadline)
+    if listed is not None:
+        return listed
     exact = spelt_out(exact)
     # Where errors are limited, nominal lengths alone do not decide what can be built.
     if problem.limits_errors:

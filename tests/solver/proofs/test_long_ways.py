@@ -4,6 +4,7 @@ from typing import Any, Final
 
 import pytest
 from hypothesis import given, settings
+from msgspec.structs import replace
 
 from solver.proofs.agreement import AMPLE_MS, assert_proven, exhaustive
 from solver.proofs.whole_requests import WholeRequest, whole_requests
@@ -36,6 +37,7 @@ def test_narrowing_where_a_choice_is_not_easy(monkeypatch: pytest.MonkeyPatch) -
 def agree(monkeypatch: pytest.MonkeyPatch, home: object, step: str, tuning: Tuning) -> None:
     """Number served and all values of the objective, for requests of which many take the step."""
     taken = counted(monkeypatch, home, step)
+    tuning = replace(tuning, few_candidates=0, most_candidates=0)
 
     @settings(max_examples=CASES)
     @given(whole_requests())

@@ -9,7 +9,7 @@ from wrung.planning.assignment import as_candidates
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, block_goal, error_goal
-from wrung.planning.candidates.quota import ByClass
+from wrung.planning.candidates.quota import ByClass, Quota
 from wrung.planning.candidates.search import Cap, Search
 from wrung.planning.candidates.stock import NEVER, by_error, by_nominal, join_rows
 from wrung.planning.candidates.walk import (
@@ -23,6 +23,7 @@ from wrung.planning.objectives.closing import Settled
 from wrung.planning.objectives.stages import most_of_nearest, settle_sum
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
+from wrung.planning.selection.choice import Choice, Most
 from wrung.planning.selection.scarcity import pack
 
 
@@ -82,6 +83,21 @@ def keeping_time(problem: Problem, served: ByClass, most: ByClass, deadline: Dea
     """Some time before it, to say why, where it is proven that not all can be served."""
     short = served == most and sum(most) < len(problem.demands)
     return deadline.keeping(deadline.tuning.most_kept_to_explain_ms) if short else deadline
+
+
+def all_candidates(bench: Workbench, most: int) -> Candidates | None:
+    """Every candidate of every demand, within its own limits; None if there are more than that."""
+    search = Search(bench, block_goal(bench.stock, bench.starts), None, own_caps(bench))
+    everything = np.full(len(bench.problem.demands), FREE)
+    found = search.within(everything, 5 * most)
+    return None if found is None or len(found) > most else found
+
+
+def most_among(bench: Workbench, every: Candidates, alone: Quota, deadline: Deadline) -> Most:
+    """As many as all candidates can serve, see `Choice.most_served`."""
+    effort = deadline.tuning.effort_among_all
+    choice = Choice(bench, every, None)
+    return choice.most_served(alone, deadline, effort=effort, presolve=False)
 
 
 def _over(bench: Workbench) -> Candidates:
@@ -154,19 +170,41 @@ class _Serving:
         self._possible = possible
         self._deadline = deadline
         self._most = question.served.counts
+        self._share_for_most = deadline.tuning.share_for_most
 
     def run(self, pool: Candidates) -> Served | None:
         """From candidates to begin with; None if the time is up before any plan was found."""
         # Where times differ, packing is worth its time at once; otherwise only if no plan is found.
-        if not self._question.bench.spelt_out:
-            quick = replace(
-                self._question, most_offered=self._deadline.tuning.most_offered_quick, quick=True
-            )
-            blocks = settle_sum(quick, pool, self._deadline)
+        at_once = self._question.bench.spelt_out
+        pool = join_rows([pool, self._packed()]) if at_once else pool
+        stacked = no_candidates()
+        while any(self._most) and not self._deadline.passed:
+            blocks = self._quickly(pool)
             if blocks.end == "settled":
                 return self._served(blocks)
-            pool = self._learn(blocks, self._most, pool)
-        return self._down(join_rows([pool, self._packed()]))
+            pool, stacked = self._learn(blocks, self._most, pool), blocks.chosen
+            if blocks.end == "open":
+                break
+        pool = pool if at_once else join_rows([pool, self._packed()])
+        stacked = max(stacked, self._stacked(), key=self._counts)
+        if self._counts(stacked) < self._most:
+            stacked = max(stacked, self._among_all(), key=self._counts)
+        return self._down(join_rows([pool, stacked]), stacked)
+
+    def _quickly(self, pool: Candidates) -> Settled:
+        offered = self._deadline.tuning.most_offered_quick
+        quick = replace(self._asked(self._most), most_offered=offered, quick=True)
+        return settle_sum(quick, pool, self._deadline)
+
+    def _among_all(self) -> Candidates:
+        """Lower the most to what whole stacks allow, if they can be listed; the plan found."""
+        bench, until = self._question.bench, self._deadline.share(self._share_for_most)
+        every = all_candidates(bench, self._deadline.tuning.most_candidates)
+        if every is None:
+            return no_candidates()
+        most = most_among(bench, every, bench.quota(self._most), until)
+        self._most = min(self._most, most.counts)
+        return every.where(most.rows)
 
     def _packed(self) -> Candidates:
         """Lower the most to what scarce pieces allow; small stacks that start as packed."""
@@ -175,8 +213,8 @@ class _Serving:
         self._most = min(self._most, packing.most)
         return no_candidates() if packing.starts is None else _over(bench.beginning(packing.starts))
 
-    def _down(self, pool: Candidates) -> Served | None:
-        counts, stacked, hurried = self._most, self._stacked(), False
+    def _down(self, pool: Candidates, stacked: Candidates) -> Served | None:
+        counts, hurried = self._most, False
         whole = self._deadline.remaining
         while any(counts) and not self._deadline.passed:
             known = stacked if self._counts(stacked) == counts else None
@@ -185,7 +223,7 @@ class _Serving:
             until = (
                 self._deadline
                 if known is not None or hurried
-                else self._deadline.share(self._deadline.tuning.share_for_most)
+                else self._deadline.share(self._share_for_most)
             )
             blocks = settle_sum(self._asked(counts), pool, until, known, self._asking(counts))
             if len(blocks.chosen):
@@ -194,7 +232,7 @@ class _Serving:
             # Finding nothing in this time proves nothing: as many as are stacked soon lead to a
             # plan.
             left = self._deadline.remaining / whole
-            hurried |= blocks.end == "open" and left < self._deadline.tuning.share_for_most
+            hurried |= blocks.end == "open" and left < self._share_for_most
             lower = self._below(counts)
             if blocks.end == "impossible" and counts != self._most:
                 lower = min(lower, self._most)

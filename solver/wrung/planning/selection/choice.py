@@ -179,7 +179,13 @@ class Choice:
         return cp_model.LinearExpr.weighted_sum(self._chosen, own)
 
     def most_served(
-        self, alone: Quota, deadline: Deadline, *, effort: float = math.inf, capped: bool = False
+        self,
+        alone: Quota,
+        deadline: Deadline,
+        *,
+        effort: float = math.inf,
+        capped: bool = False,
+        presolve: bool = True,
     ) -> Most:
         """As many of each class as can be; ``alone`` are no fewer than can be served at all.
 
@@ -192,7 +198,7 @@ class Choice:
             own = (alone.classes[self.candidates.demands] == number).astype(np.int64)
             if capped:
                 self.limit_sum(own, most)
-            found = self.solve("largest_sum", own, deadline, effort=effort, presolve=True)
+            found = self.solve("largest_sum", own, deadline, effort=effort, presolve=presolve)
             bound = most if found.verdict == "unknown" else min(found.bound, most)
             counts.append(bound)
             rows = found.rows if len(found.rows) else rows
