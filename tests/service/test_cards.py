@@ -3,6 +3,7 @@
 import html
 import re
 import sys
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -211,6 +212,7 @@ def test_a_code_leads_to_the_page_with_the_same_question(start: Start) -> None:
         {"exclude": ["M/50"]},
         {"targets": [{"ref": "x" * 64, "kind": "length", "length": "58.975"}]},
         {"targets": [SINE]},
+        {"targets": [{"ref": f"{n:064}", "kind": "length", "length": "58.975"} for n in range(50)]},
     ],
 )
 def test_what_no_page_can_ask_has_no_code(start: Start, more: dict[str, Any]) -> None:
@@ -269,6 +271,26 @@ def test_a_typesetter_that_does_not_come_to_its_end_is_a_busy_service(
     assert answer.status_code == 503
     assert answer.json()["type"] == "/problems/busy"
     assert int(answer.headers["Retry-After"]) >= 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="processes there end by no signal")
+@pytest.mark.parametrize(
+    "program",
+    ["", "kill -KILL $$", "kill -TERM $$"],
+)
+def test_a_machine_without_room_for_the_typesetter_is_a_busy_service(
+    client: Client, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, program: str
+) -> None:
+    """It cannot be started, or is ended from outside, as for want of memory."""
+    instead = tmp_path / "typesetter"
+    if program:
+        instead.write_text(f"#!/bin/sh\n{program}\n", encoding="utf-8")
+        instead.chmod(0o700)
+    monkeypatch.setattr(sys, "executable", str(instead))
+    answer = client.post("/v1/cards", json=traveller(1))
+    assert answer.status_code == 503
+    assert answer.json()["type"] == "/problems/busy"
+    assert int(answer.headers["Retry-After"]) > 0
 
 
 @pytest.mark.parametrize("language", ["en", "de"])

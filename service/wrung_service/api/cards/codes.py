@@ -20,7 +20,10 @@ def code_of(address: str, largest: int | None = None) -> str:
     # Only here: it takes a while to load, and few services print codes.
     import segno  # noqa: PLC0415
 
-    made = segno.make(address, error="m", micro=False, boost_error=False)
+    try:
+        made = segno.make(address, error="m", micro=False, boost_error=False)
+    except segno.DataOverflowError:
+        return ""
     if largest is not None and int(made.version) > largest:
         return ""
     written = io.BytesIO()

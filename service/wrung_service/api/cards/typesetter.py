@@ -19,8 +19,11 @@ _NO_PAGE: Final = "no such page"
 
 def main() -> None:
     """As the arguments say."""
-    # Ctrl-C is for the service, which lets requests come to their end.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # These are for the service, which lets requests come to their end; some supervisors send them
+    # to all processes of a service.
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):  # Windows has no SIGHUP
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
     template, fonts, media, page = sys.argv[1:]
     made = _compiled(Path(template), fonts, "png" if media == "png" else "pdf")
     pages = [made] if isinstance(made, bytes) else made

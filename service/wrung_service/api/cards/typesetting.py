@@ -24,6 +24,9 @@ FORMATS: Final[tuple[CardFormat, ...]] = get_args(CardFormat)
 CardMedia: TypeAlias = Literal["html", "pdf", "png"]
 _PATIENCE_S: Final = 60
 """A card takes less than half a second of CPU time, so only a machine without any takes longer."""
+_RETRY_S: Final = 5
+_FROM_OUTSIDE: Final = frozenset({1, 2, 9, 15})
+"""SIGHUP, SIGINT, SIGKILL and SIGTERM, not all of which have a name on Windows."""
 _ONE_AT_A_TIME: Final = threading.Lock()
 """So that it takes the memory of one, however many workers there are."""
 
@@ -74,11 +77,26 @@ def _typeset(printed: Printed, media: Literal["pdf", "png"], page: int) -> bytes
     parts = ("api/cards/typesetter.py", "pages/cards/cards.typ", "pages/fonts")
     with ExitStack() as opened, _ONE_AT_A_TIME:
         places = [opened.enter_context(as_file(package.joinpath(part))) for part in parts]
-        try:
-            return subprocess.run(  # noqa: S603 - our own program
-                [sys.executable, "-P", *places, media, str(page)],
-                input=msgspec.json.encode(printed), stdout=subprocess.PIPE, check=True,
-                timeout=_PATIENCE_S,
-            ).stdout  # fmt: skip
-        except subprocess.TimeoutExpired:
-            raise BusyError("The typesetter got too little CPU time.", _PATIENCE_S) from None
+        command = [sys.executable, "-P", *map(str, places), media, str(page)]
+        return _output_of(command, msgspec.json.encode(printed))
+
+
+def _output_of(command: Sequence[str], given: bytes) -> bytes:
+    """What the typesetter writes.
+
+    Raises:
+        BusyError: the machine had no room for it, for now: no CPU time, process or memory.
+    """
+    try:
+        return subprocess.run(  # noqa: S603 - our own program
+            command, input=given, stdout=subprocess.PIPE, check=True, timeout=_PATIENCE_S
+        ).stdout
+    except subprocess.TimeoutExpired:
+        raise BusyError("The typesetter got too little CPU time.", _PATIENCE_S) from None
+    except OSError as error:
+        raise BusyError("The typesetter could not be started.", _RETRY_S) from error
+    except subprocess.CalledProcessError as ended:
+        # By the kernel for want of memory, or by an operator; its own faults end it otherwise.
+        if -ended.returncode in _FROM_OUTSIDE:
+            raise BusyError("The typesetter was ended from outside.", _RETRY_S) from None
+        raise
