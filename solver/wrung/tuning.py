@@ -105,6 +105,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Cells of the sums that a relaxed search bounds costs by."""
     walk_cells: int = 500_000
     """Entries of one array of a walk; a front that would make more is cut into slices."""
+    most_partial_single: int = 64
+    """Partial stacks of one demand that are followed number by number; more in arrays."""
     bytes_a_partial: int = 200
     """Memory of a partial stack and of the candidate that it becomes."""
 

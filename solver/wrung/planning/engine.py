@@ -16,6 +16,7 @@ from wrung.planning.finding import Finding, Plan, found, totals
 from wrung.planning.objectives.alone import Alone, as_finding, bound_alone, each_alone
 from wrung.planning.objectives.among_all import best_among_all
 from wrung.planning.objectives.lexicographic import best_below, best_in_order
+from wrung.planning.objectives.single import single
 from wrung.planning.problem import Demand, Problem
 from wrung.planning.proof import Proof
 
@@ -24,7 +25,10 @@ def search(problem: Problem, deadline: Deadline) -> Finding | None:
     """A best plan, or bounds alone; None without enough time or with tables too large."""
     if problem.signed:
         return None
-    exact = set_up(problem, by_error(problem), deadline)
+    stock = by_error(problem)
+    if (quick := single(problem, stock, deadline)) is not None:
+        return quick
+    exact = set_up(problem, stock, deadline)
     if exact is None:
         return _near_targets(problem, deadline)
     return _searched(problem, exact, deadline)

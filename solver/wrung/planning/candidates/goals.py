@@ -108,12 +108,17 @@ def worst_error(stock: Stock, starts: Starts) -> int:
 
 
 def block_before_errors(stock: Stock, starts: Starts) -> int:
-    """Cost of one block where blocks count before errors: a little above any error of a stack.
+    """Cost of one block where blocks count before errors, see `before_errors`."""
+    return before_errors(worst_error(stock, starts))
+
+
+def before_errors(worst: int) -> int:
+    """The cost of a block that is a little above the worst error of any stack.
 
     Not far above, as tables of small costs are quicker; and a power of two, so that requests for
     other targets usually find their tables in the cache.
     """
-    return min(1 << worst_error(stock, starts).bit_length(), _MOST_BEFORE_ERRORS)
+    return min(1 << worst.bit_length(), _MOST_BEFORE_ERRORS)
 
 
 def first_window(stock: Stock) -> int:

@@ -89,8 +89,8 @@ def _begun(problem: Problem, stock: Stock, deadline: Deadline) -> _Begun | None:
     # Two wear pieces, or one and a step with its body.
     most = 3 if stock.body_of else 2
     for index, demand in enumerate(problem.demands):
-        for ends in _ends(stock, demand):
-            first = _beginning(problem, stock, index, ends)
+        for ends in ends_of(stock, demand):
+            first = beginning(problem, stock, index, ends)
             rows.append((*first, *ends, *[-1] * (most - len(ends))))
             if len(rows) > deadline.tuning.most_starts:
                 return None
@@ -109,7 +109,7 @@ def _begun(problem: Problem, stock: Stock, deadline: Deadline) -> _Begun | None:
     return _Begun(starts=starts, low=table[:, 1], high=table[:, 2])
 
 
-def _ends(stock: Stock, demand: Demand) -> Iterator[tuple[int, ...]]:
+def ends_of(stock: Stock, demand: Demand) -> Iterator[tuple[int, ...]]:
     """Kinds of wear pieces, each choice also with a step and its body."""
     kinds = range(stock.gauges, stock.steps)
     for choice in combinations_with_replacement(kinds, demand.wear):
@@ -119,9 +119,14 @@ def _ends(stock: Stock, demand: Demand) -> Iterator[tuple[int, ...]]:
                 yield (*choice, *stock.with_body(step))
 
 
-def _beginning(
+def beginning(
     problem: Problem, stock: Stock, index: int, ends: tuple[int, ...]
-) -> tuple[int, ...]:
+) -> tuple[int, int, int, int, int, int]:
+    """The start of a demand with these ends.
+
+    Its index, the least and largest length left for gauge pieces, and as in `Starts` the count,
+    burden and offset, of stacks whose gauge pieces have no length.
+    """
     demand: Demand = problem.demands[index]
     length = sum(int(stock.nominals[kind]) for kind in ends)
     shift = sum(int(stock.deviations[kind]) for kind in ends)

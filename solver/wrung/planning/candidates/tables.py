@@ -46,6 +46,11 @@ class Table(Struct, frozen=True, kw_only=True, weakref=True):
         """Whether its cells are of 32 bits."""
         return bool(self.costs.dtype == np.int32)
 
+    @property
+    def most(self) -> int:
+        """The largest limit to compare cells with: what cannot be built is above it."""
+        return _SHORT - 1 if self.short else NEVER - 1
+
     def as_room(self, most: Ints) -> Cells:
         """Limits to compare the cells with: no cell of what cannot be built is within them."""
         if not self.short:
@@ -67,6 +72,11 @@ class Table(Struct, frozen=True, kw_only=True, weakref=True):
         for grid in range(1, len(self.whole)):
             one = np.minimum(one + self._least_on(grid, steps[:, grid], ways), NEVER)
         return one
+
+    def least_of(self, steps: int) -> int:
+        """The same for one sum on the only grid, by the only way."""
+        found: int = self.whole[0].item(0, steps)
+        return found if found <= self.most else NEVER
 
     def _least_on(self, grid: int, steps: Ints, ways: Ints) -> Ints:
         inside = steps <= self.reach[grid]
