@@ -67,6 +67,16 @@ class TestSites:
         again = client.put(HALL, json=other, headers={"If-Match": '"1"'})
         assert (again.status_code, again.headers["etag"]) == (200, '"2"')
 
+    @pytest.mark.parametrize("version", ["*", '"1"'])
+    def test_what_is_not_there_has_no_version_to_change(self, client: Client, version: str) -> None:
+        body = {"name": "North hall", "time_zone": "Europe/Berlin"}
+
+        refused = client.put(HALL, json=body, headers={"If-Match": version})
+
+        assert refused.status_code == 412
+        assert refused.json()["detail"].startswith("There is no site 'north-hall' to change;")
+        assert client.get(HALL).status_code == 404
+
     def test_a_client_that_has_it_is_told_so(self, client: Client) -> None:
         put_site(client)
 

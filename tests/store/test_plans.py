@@ -351,6 +351,8 @@ def test_plans_are_listed_page_by_page(client: Client) -> None:
         ({"site": SITE, "cursor": "xx"}, 400),
         ({"site": SITE, "needed_after": "2027-03-01"}, 400),
         ({"site": SITE, "needed_after": "0001-01-01T00:00:00+10:00"}, 200),
+        ({"site": SITE, "needed_after": "2027-03-01T08:00:00 02:00"}, 200),
+        ({"site": SITE, "needed_after": "2027-03-01 08:00:00Z"}, 400),
         ({"site": SITE, "needed_after": "20270301T080000Z"}, 400),
         ({"site": SITE, "job": "\0"}, 400),
     ],

@@ -17,6 +17,7 @@ from wrung_service.api.problem_types import (
 )
 from wrung_service.api.problems import Refusal, TakenBlock
 from wrung_service.store.errors import (
+    AbsentError,
     ExistsError,
     KeyReusedError,
     StateError,
@@ -30,6 +31,7 @@ from wrung_service.store.errors import (
 
 _KINDS: Final[Mapping[type[StoreError], ProblemType]] = {
     UnknownError: NOT_FOUND,
+    AbsentError: PRECONDITION_FAILED,
     VersionError: PRECONDITION_FAILED,
     ExistsError: PRECONDITION_FAILED,
     VersionNeededError: PRECONDITION_REQUIRED,

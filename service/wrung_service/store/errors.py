@@ -3,6 +3,7 @@
 StoreError
 ├── UnknownError        there is no such thing in this site
 ├── ExistsError         there is one already
+├── AbsentError         it is not there to be changed
 ├── VersionError        it was changed meanwhile
 ├── VersionNeededError  the change does not say which version it is meant for
 ├── StateError          it is not in a state for that
@@ -58,6 +59,14 @@ class ExistsError(StoreError):
 
     def __init__(self, kind: str, name: str) -> None:
         super().__init__(f"There is a {kind} {name!r} already.")
+        self.kind, self.name = kind, name
+
+
+class AbsentError(StoreError):
+    """A version was named of what is not there."""
+
+    def __init__(self, kind: str, name: str) -> None:
+        super().__init__(f"There is no {kind} {name!r} to change; leave If-Match out to make it.")
         self.kind, self.name = kind, name
 
 

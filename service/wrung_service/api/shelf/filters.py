@@ -208,8 +208,10 @@ def moment_in(request: HttpRequest, name: str) -> datetime | None:
     if given is None:
         return None
     try:
-        # A small t and z are allowed, and Python knows no small z.
-        moment = datetime.fromisoformat(msgspec.convert(given, Time).upper())
+        # In a query a plus that was not escaped has become a space. A small t and z are allowed,
+        # and Python knows no small z.
+        sent = given.replace(" ", "+")
+        moment = datetime.fromisoformat(msgspec.convert(sent, Time).upper())
     except ValueError:
         detail = f"{name}: {given[:40]!r} is no time with its offset, such as 2027-03-01T08:00:00Z."
         raise Refusal(INVALID_PARAMETER, detail) from None

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from msgspec import Struct
 
-from wrung_service.store.errors import ExistsError, VersionError, VersionNeededError
+from wrung_service.store.errors import AbsentError, ExistsError, VersionError, VersionNeededError
 
 
 class Precondition(Struct, frozen=True, kw_only=True):
@@ -28,12 +28,13 @@ class Precondition(Struct, frozen=True, kw_only=True):
 
         Raises:
             ExistsError: it must not be there, and is.
-            VersionError: it is another version, or is not there.
+            AbsentError: a version was named, and there is none.
+            VersionError: it is another version.
             VersionNeededError: it is there, and no version was named.
         """
         if version is None:
             if self.versions is not None or self.any_version:
-                raise VersionError(kind, name)
+                raise AbsentError(kind, name)
             return
         if self.absent:
             raise ExistsError(kind, name)
