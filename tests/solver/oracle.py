@@ -291,7 +291,8 @@ def bodies_of(blocks: Sequence[Block], chosen: Sequence[int]) -> frozenset[int]:
 def steps_fit(stack: Sequence[Block], requirement: Requirement) -> bool:
     """At most one is a step of a step block, and none where wear blocks take both ends."""
     steps = sum(block.body is not None for block in stack)
-    return steps == 0 or (steps == 1 and requirement.wear_blocks != "both")
+    allowed = requirement.takes_step and requirement.wear_blocks != "both"
+    return steps == 0 or (steps == 1 and allowed)
 
 
 def _kind(block: Block, measure: Measure | None) -> tuple[int, int, int, str, str]:

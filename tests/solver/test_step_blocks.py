@@ -5,12 +5,24 @@ from datetime import timedelta
 import pytest
 from msgspec.structs import replace
 
+from solver.targets.samples import SAMPLES
 from wrung import Block, InputError, LengthTarget, alternatives, coverage_of, mm, solve, verify
+from wrung.angles import angle
 from wrung.coverage import LengthGrid
 from wrung.handwork.order import standing
 from wrung.lengths import to_text
 from wrung.metrology import check_stack
-from wrung.targets import CheckPointsTarget
+from wrung.targets import (
+    BenchCentresTarget,
+    CheckPointsTarget,
+    ComparisonTarget,
+    HeightSettingTarget,
+    LadderTarget,
+    SineBar,
+    SineTarget,
+    VBlockTarget,
+)
+from wrung.targets.base import StackTarget
 from wrung.testing import SHIFT, make_blocks, make_targets
 
 
@@ -90,6 +102,38 @@ def test_with_wear_blocks_on_both_ends_there_is_none_for_a_step() -> None:
     assert answer.outcome == "infeasible"
     # One step and one wear block would do; so would 4 mm of wear blocks and a block of 5 mm.
     assert not verify(blocks, [replace(target, wear_blocks="both")], answer)
+
+
+def test_only_what_a_narrow_contact_touches_has_a_step() -> None:
+    """A roll, a slot or a wide base would touch higher steps: common practice, no source."""
+    takes = {
+        type(sample): {each.takes_step for each in sample.requirements()}
+        for sample in SAMPLES
+        if isinstance(sample, StackTarget)
+    }
+
+    assert {kind for kind, said in takes.items() if said == {True}} == {
+        *(LengthTarget, CheckPointsTarget, ComparisonTarget, HeightSettingTarget),
+        *(LadderTarget, BenchCentresTarget, VBlockTarget),
+    }
+    assert all(len(said) == 1 for said in takes.values())
+
+
+def test_no_roll_lies_on_a_step() -> None:
+    """25 mm is there only with a step, and the roll of a sine bar is too long for one."""
+    bar = SineBar(centre_distance=mm("100"), expanded_uncertainty=0)
+    sine = SineTarget(ref="s", bar=bar, max_angle_error=100, angle=angle("30°"))
+    blocks = (*STEPS, *make_blocks("45"))
+
+    assert solve(blocks, [sine]).outcome == "infeasible"
+    assert solve(blocks, make_targets("50")).outcome == "optimal"
+
+
+def test_a_depth_gauge_lies_across_its_stacks() -> None:
+    points = CheckPointsTarget(ref="m", points=(mm("3"), mm("4")), instrument="depth_gauge")
+
+    assert solve(STEPS, [points]).outcome == "infeasible"
+    assert solve(STEPS, [replace(points, instrument="dial_indicator")]).outcome == "optimal"
 
 
 def test_a_step_block_that_stays_in_place_is_no_change() -> None:

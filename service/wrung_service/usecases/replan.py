@@ -182,7 +182,7 @@ class _Anew:
             wear_blocks=wanted.wear_blocks,
         )
         answer = self._solve(
-            blocks,
+            [block for block in blocks if wanted.takes_step or block.body is None],
             [target],
             objective="fewest_blocks",
             joint_allowance=query.joint_allowance,

@@ -3,12 +3,16 @@
 from collections.abc import Collection, Iterable, Mapping
 
 from wrung.blocks import Block
+from wrung.targets import Requirement
 
 
-def steps_fit(stack: Iterable[Block], wear: int) -> bool:
-    """At most one of the blocks is a step, and where it is, one end is without a wear block."""
+def steps_fit(stack: Iterable[Block], wanted: Requirement, wear: int) -> bool:
+    """At most one of the blocks is a step, where that is allowed and an end has no wear block.
+
+    ``wear`` is how many wear blocks the stack has.
+    """
     steps = sum(block.body is not None for block in stack)
-    return steps == 0 or (steps == 1 and wear <= 1)
+    return steps == 0 or (steps == 1 and wanted.takes_step and wear <= 1)
 
 
 def whole_bodies(names: Collection[str], shelf: Mapping[str, Block]) -> set[str]:

@@ -69,7 +69,7 @@ class LeftOut(Struct, frozen=True, kw_only=True):
 class Demand(Struct, frozen=True, kw_only=True):
     """A stack to build: its nominal length must lie in ``low..high``; ``wear`` wear blocks.
 
-    One of its pieces may be a ``step``, at an end without a wear block.
+    One of its pieces may be a ``step`` where that is allowed and an end has no wear block.
     Its error by the measure of the problem may be at most ``most_error``; None means no limit.
     ``priority_class`` is the place of its priority among those of the problem.
     """
@@ -252,7 +252,7 @@ def demand_of(
         end=requirement.needed_until or _FOR_EVER,
         most_error=limits.get(requirement.name),
         priority_class=priorities.index(requirement.priority),
-        step=requirement.wear_blocks != "both",
+        step=requirement.takes_step and requirement.wear_blocks != "both",
     )
 
 

@@ -89,7 +89,14 @@ class TimedTarget(AnyTarget, frozen=True, kw_only=True):
 
 
 class StackTarget(TimedTarget, frozen=True, kw_only=True):
-    """Something to build stacks for. All lengths in quanta of 0.01 nm."""
+    """Something to build stacks for. All lengths in quanta of 0.01 nm.
+
+    A kind says whether a step block may stand on top of its stacks: whether what touches them is so
+    narrow that higher steps beside the one in use are not in its way, as a feeler or an anvil is,
+    and a roll or a slot is not (common practice, no source).
+    """
+
+    takes_step: ClassVar[bool] = False
 
     max_blocks: Annotated[
         Count | None, Meta(description="Maximum number of blocks in a stack, wear blocks included.")
@@ -97,6 +104,11 @@ class StackTarget(TimedTarget, frozen=True, kw_only=True):
     wear_blocks: Annotated[
         WearBlocks, Meta(description="How many ends of a stack carry a wear block.")
     ] = "none"
+
+    @property
+    def takes_step_in_use(self) -> bool:
+        """Whether it does as it is asked for."""
+        return self.takes_step
 
     def in_use(self, conditions: Conditions) -> Conditions:
         """The conditions under which its stacks are used: those of the request, or its own."""
@@ -127,6 +139,7 @@ class StackTarget(TimedTarget, frozen=True, kw_only=True):
             turn=self.turn(point),
             setup=self.setup,
             priority=self.priority,
+            takes_step=self.takes_step_in_use,
         )
 
 

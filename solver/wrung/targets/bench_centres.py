@@ -33,6 +33,7 @@ class BenchCentresTarget(SizeTarget, frozen=True, kw_only=True, tag="bench_centr
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
     stands: ClassVar[bool] = True
+    takes_step: ClassVar[bool] = True
 
     diameter: Annotated[Length, Meta(description="Wanted diameter between the centres.")]
     master_diameter: Annotated[

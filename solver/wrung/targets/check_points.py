@@ -53,6 +53,7 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.no_spindle_force", "caution.square_on")
+    takes_step: ClassVar[bool] = True
 
     instrument: Annotated[
         Instrument,
@@ -136,6 +137,11 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         if self.instrument in ("depth_gauge", "dial_indicator"):
             return ("caution.standing",)
         return self.cautions if self.instrument == "micrometer" else ("caution.square_on",)
+
+    @property
+    def takes_step_in_use(self) -> bool:
+        """The base of a depth gauge lies across its stacks."""
+        return self.instrument != "depth_gauge"
 
     @property
     def standard(self) -> str | None:

@@ -37,6 +37,7 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
     stands: ClassVar[bool] = True
+    takes_step: ClassVar[bool] = True
 
     nominal: Annotated[Length, Meta(description="Nominal size of the part.")]
     lower_deviation: Annotated[Deviation, Meta(description="Lower limit less nominal size.")]

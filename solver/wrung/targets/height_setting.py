@@ -27,6 +27,7 @@ class HeightSettingTarget(SizeTarget, frozen=True, kw_only=True, tag="height_set
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
     stands: ClassVar[bool] = True
+    takes_step: ClassVar[bool] = True
 
     height: Annotated[Length, Meta(description="Wanted height above the plate.")]
     riser: Annotated[

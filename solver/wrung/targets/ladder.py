@@ -32,6 +32,7 @@ class LadderTarget(StackTarget, frozen=True, kw_only=True, tag="ladder"):
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.standing",)
     stands: ClassVar[bool] = True
+    takes_step: ClassVar[bool] = True
 
     lowest: Annotated[Length, Meta(description="Length of the lowest stack.")]
     step: Annotated[Length, Meta(description="Step from one stack to the next.")]

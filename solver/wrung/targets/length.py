@@ -24,6 +24,7 @@ class LengthTarget(StackTarget, frozen=True, kw_only=True, tag="length"):
     """
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.spindle", "caution.gently", "caution.burr")
+    takes_step: ClassVar[bool] = True
 
     length: Annotated[Length, Meta(description="Wanted length.")]
     tolerance: Annotated[

@@ -49,6 +49,7 @@ class Requirement(Named, frozen=True, kw_only=True):
             they are needed: no two steps stand at once, so blocks serve again.
         setup: the set-up that the target names, if it names one.
         priority: 1 for the most urgent, None for the least.
+        takes_step: whether a step of a step block may be on top.
     """
 
     length: int
@@ -60,3 +61,4 @@ class Requirement(Named, frozen=True, kw_only=True):
     turn: Turn | None = None
     setup: str | None = None
     priority: int | None = None
+    takes_step: bool = True

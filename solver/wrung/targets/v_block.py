@@ -36,6 +36,7 @@ class VBlockTarget(SizeTarget, frozen=True, kw_only=True, tag="v_block"):
 
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
     stands: ClassVar[bool] = True
+    takes_step: ClassVar[bool] = True
 
     cylinder_diameter: Annotated[Length, Meta(description="Wanted diameter of the cylinder.")]
     included_angle: Annotated[Angle, Meta(description="Included angle of the V.")] = RIGHT_ANGLE

@@ -60,7 +60,7 @@ def _would_serve(case: Case, unmet: Unmet, wanted: Requirement, remedy: Remedy) 
     return (
         any(low <= total <= high for total in _sums(case, blocks))
         and sum(block.role == "wear" for block in blocks) == wear
-        and steps_fit(blocks, wear)
+        and steps_fit(blocks, wanted, wear)
         and (most is None or len(blocks) <= most)
     )
 
@@ -108,7 +108,7 @@ def _buildable(case: Case, unmet: Unmet, wanted: Requirement, nearest: Nearest) 
     return (
         nearest.length in _sums(case, blocks)
         and sum(block.role == "wear" for block in blocks) == WEAR_COUNT[wanted.wear_blocks]
-        and steps_fit(blocks, WEAR_COUNT[wanted.wear_blocks])
+        and steps_fit(blocks, wanted, WEAR_COUNT[wanted.wear_blocks])
         and (wanted.max_blocks is None or len(blocks) <= wanted.max_blocks)
     )
 

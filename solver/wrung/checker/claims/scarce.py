@@ -85,7 +85,7 @@ def _keeps(case: Case, stack: StackBlocks, wanted: Requirement, factor: float) -
         0 < len(blocks) <= (wanted.max_blocks or len(blocks))
         and wanted.tolerance.lower <= off <= wanted.tolerance.upper
         and sum(block.role == "wear" for block in blocks) == WEAR_COUNT[wanted.wear_blocks]
-        and steps_fit(blocks, WEAR_COUNT[wanted.wear_blocks])
+        and steps_fit(blocks, wanted, WEAR_COUNT[wanted.wear_blocks])
         and _keeps_ratio(case, blocks, wanted, factor)
     )
 

@@ -36,8 +36,8 @@ def steps(case: Case) -> Iterator[Breach]:
     """One step of a step block at most; only a wear block, for the base, comes after it."""
     for stack, wanted in case.stacks():
         blocks = case.really(stack)
-        if not steps_fit(blocks, WEAR_COUNT[wanted.wear_blocks]):
-            detail = "more than one step block, or no end for it"
+        if not steps_fit(blocks, wanted, WEAR_COUNT[wanted.wear_blocks]):
+            detail = "a step block stands where none may, or a second one"
             yield Breach(rule="steps", name=stack.name, detail=detail)
         gauge = [block.body for block in blocks if block.role == "gauge"]
         if any(body is not None for body in gauge[:-1]):

@@ -94,7 +94,7 @@ def _freed(demand: Demand, lifted: Collection[Restriction], available: int) -> D
         demand,
         most=available if most is None else min(most, available),
         wear=0 if "wear_blocks" in lifted else demand.wear,
-        step=demand.step or "wear_blocks" in lifted,
+        step=demand.step or (demand.requirement.takes_step and "wear_blocks" in lifted),
         most_error=None if "required_ratio" in lifted else demand.most_error,
     )
 
