@@ -133,7 +133,8 @@ def _in_inch() -> dict[str, list[Json]]:
         "between_jaws": {"size": "2.5", **small, "accessories": [
             {"thickness": "0.1", "effect": "adds"}]},
         "external_taper": {"included_angle": "8", "small_end": "1.2", "roll_diameter": "0.25",
-                           "stack_length": "2"},
+                           "stack_length": "2",
+                           "contact": {"force_newtons": "2.5", "contact_length": "0.25"}},
         "internal_taper": {"included_angle": "12", "large_end": "2", "large_ball": "1.625",
                            "small_ball": "1.25"},
         "two_rolls": {"angle": "20", "large_roll": "1", "small_roll": "0.5",
