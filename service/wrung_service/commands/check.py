@@ -30,10 +30,8 @@ def check(request_file: BinaryIO, *, as_json: bool, language: str) -> None:
     The REQUEST is the body of POST /v1/stack-checks; it may be a record, in such a body or by
     itself, to see whether it holds. The `language` of a request goes before the option.
     """
-    work, body = (
-        AnyCheckWork(wrung.solve, LIMITS, CLOCK, note_refused),
-        _as_body(request_file.read()),
-    )
+    work = AnyCheckWork(wrung.solve, LIMITS, CLOCK, note_refused)
+    body = _as_body(request_file.read())
     if not as_json:
         body, language = in_language_of(body, language)
     spoken = Spoken(language=language)
