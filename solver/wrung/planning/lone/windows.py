@@ -97,10 +97,10 @@ def neighbours(
     """The longest stack that is too short for the demand, and the shortest that is too long."""
     wanted = problem.demands[demand]
     low = max(wanted.high + 1, 1)
-    # Leaving any adding piece out of the shortest such stack brings it below the window.
+    # Leaving any adding piece but a wear block out of the shortest such stack makes it too short.
     longest = max((problem.pieces[i].nominal for i in free), default=0)
     shorter = Window(low=1, high=wanted.low - 1, want="longest")
-    longer = Window(low=low, high=low + 2 * longest, want="shortest")
+    longer = Window(low=low, high=low + max(wanted.wear, 1) * longest, want="shortest")
     below, above = _probes(problem, demand, free, (shorter, longer), deadline)
     return below, above
 
