@@ -155,7 +155,7 @@ def test_a_page_prints_what_it_shows_and_nothing_to_tap(enter: Open) -> None:
     text = "".join(each.extract_text() for each in PdfReader(io.BytesIO(page.pdf())).pages)
     for shown in ("case bench as it lies", "what is out", "due for calibration", "plans at risk"):
         assert shown in text
-    for tapped in ("shift after", "subscribe", "import", "forget my key"):
+    for tapped in ("shift after", "subscribe", "import", "forget my key", "give out"):
         assert tapped not in text
 
 
