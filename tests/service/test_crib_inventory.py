@@ -345,3 +345,11 @@ class TestDue:
             f"{HALL}/calibration-due?language={language}", headers={"Accept": "text/calendar"}
         )
         assert by_header.content == answer.content
+
+    def test_a_calendar_has_a_component_where_nothing_is_due(self, client: Client) -> None:
+        """RFC 5545, 3.6: or it is none, and programs may refuse to subscribe to it."""
+        answer = client.get(f"{HALL}/calibration-due?calendar=true&due_before=2001-01-01")
+
+        calendar = Calendar.from_ical(answer.content)
+        assert calendar.subcomponents
+        assert not calendar.walk("VEVENT")

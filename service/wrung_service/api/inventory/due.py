@@ -60,14 +60,16 @@ def due_list(held: Sequence[KeptBlock], today: date) -> DueList:
 def as_calendar(due: DueList, site: str, now: datetime, language: str) -> bytes:
     """The list as a calendar; a client knows events again by their ids."""
     # Only here: it takes a while to load, and a start should not wait for it.
-    from icalendar import Calendar  # noqa: PLC0415
+    from icalendar import Calendar, Timezone  # noqa: PLC0415
 
+    events = [_event(each, site, now, language) for each in due.due]
     calendar = Calendar.new(
         prodid="-//wrung//crib//EN",
         # Else a new one each time, and a client could not tell what it has.
         uid=_uid(site),
         name=f"{_TEXTS[language][0]}: {site}",
-        subcomponents=[_event(each, site, now, language) for each in due.due],
+        # A calendar without any component is none (RFC 5545, 3.6).
+        subcomponents=events or [Timezone.from_tzid("UTC")],
     )
     return bytes(calendar.to_ical())
 
