@@ -1,6 +1,7 @@
 """The environment of tests: what a machine has set there must not steer what is under test."""
 
 import os
+import tempfile
 from typing import Final
 
 _STEERING: Final = ("GIT_", "LANGUAGE", "OTEL_", "PG", "WRUNG_")
@@ -15,6 +16,8 @@ _SET: Final = {
     "GIT_CONFIG_GLOBAL": os.devnull,
     "GIT_CONFIG_NOSYSTEM": "1",
 }
+_LONGEST: Final = 60
+"""Of the path of temporary files: sockets in them have a hundred characters for all of theirs."""
 
 
 def set_up_environment() -> None:
@@ -23,3 +26,5 @@ def set_up_environment() -> None:
         if name.startswith(_STEERING) and not name.endswith(_OF_TESTS):
             del os.environ[name]
     os.environ.update(_SET)
+    if len(tempfile.gettempdir()) > _LONGEST:
+        tempfile.tempdir = os.environ["TMPDIR"] = "/tmp"  # noqa: S108 - files in it are made safely

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from bench.server import running
-from patience import PATIENCE_S
+from patience import PATIENCE_S, PATIENT
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
@@ -46,7 +46,7 @@ needs_java = pytest.mark.skipif(
 @pytest.fixture(scope="module", name="address")
 def _address() -> Iterator[str]:
     """The address of a running service."""
-    with running() as server:
+    with running(settings=PATIENT) as server:
         yield server.address
 
 

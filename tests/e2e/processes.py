@@ -14,12 +14,10 @@ from typing import Any
 
 import httpx
 
-from patience import PATIENCE_S
+from patience import PATIENCE_S, PATIENT
 
 ALONE = ("--solve-workers", "1", "--queue-length", "0")
 """One search at a time, and nobody waits."""
-PATIENT = {f"WRUNG_{name}_SECONDS": "600" for name in ("HEADER", "BODY", "IDLE")}
-"""It waits for its clients longer than any machine stands still, unless a flag says otherwise."""
 
 
 class Server:
@@ -103,7 +101,7 @@ class Server:
 
 @contextmanager
 def running(*flags: str, environment: Mapping[str, str] | None = None) -> Iterator[Server]:
-    """A server with those flags of ``wrung serve``; it is ended by its process id."""
+    """A patient server with those flags of ``wrung serve``; it is ended by its process id."""
     command = [sys.executable, "-m", "wrung_service", "serve", "--port", "0", *flags]
     ours = {name: value for name, value in os.environ.items() if not name.startswith("WRUNG_")}
     process = subprocess.Popen(  # noqa: S603 - our own program

@@ -13,8 +13,7 @@ INCH_SET = {"id": "bench-3", "composition": "inch-81", "grade": "AS-1"}
 
 def test_the_process_stays_small_under_load() -> None:
     """Hard and easy requests, bodies at the limit, refusals: then it is looked at."""
-    # Whoever has to wait for long is served all the same; more CPUs would have more searches.
-    flags = ("--default-time-limit-ms", "60000", "--solve-workers", "2")
+    flags = ("--solve-workers", "2")  # More CPUs would have more searches.
     with running(*flags) as server, server.client() as client, ThreadPoolExecutor(8) as clients:
 
         def post(number: int) -> int:

@@ -5,10 +5,11 @@ from collections.abc import Iterator
 import pytest
 
 from bench.server import running
+from patience import PATIENT
 
 
 @pytest.fixture(scope="session")
 def address() -> Iterator[str]:
-    """The address of a running service, which has more time than it needs on any machine."""
-    with running(settings={"WRUNG_DEFAULT_TIME_LIMIT_MS": "60000"}) as server:
+    """The address of a running service."""
+    with running(settings=PATIENT) as server:
         yield server.address

@@ -17,7 +17,7 @@ import httpx
 import pytest
 
 from bench.server import running
-from patience import PATIENCE_S
+from patience import PATIENCE_S, PATIENT
 from wrung_service.store.migrating import migrate
 
 CLIENTS = Path(__file__).parents[2] / "examples" / "clients"
@@ -33,12 +33,8 @@ def _service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, str
     scope = ("--holder", "counter", "--scope", "admin", "--store-url", url)
     made = run(sys.executable, "-m", "wrung_service", "keys", "add", *scope)
     key = made.stdout.split()[-1]
-    settings = {
-        "WRUNG_STORE_URL": url,
-        "WRUNG_ACCESS": "required",
-        "WRUNG_DEFAULT_TIME_LIMIT_MS": "60000",
-    }
-    with running(settings=settings) as server:
+    settings = {"WRUNG_STORE_URL": url, "WRUNG_ACCESS": "required"}
+    with running(settings=PATIENT | settings) as server:
         yield {"CRIB_ADDRESS": server.address, "CRIB_KEY": key}
 
 

@@ -9,7 +9,7 @@ from httpx import Response
 from litestar.testing import TestClient
 
 from store.planning import asked
-from store.rows import SITE, add_block, add_plan, add_promise, add_set, add_site, hours
+from store.rows import SITE, Clock, add_block, add_plan, add_promise, add_set, add_site, hours
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store import tables
@@ -19,14 +19,14 @@ QUANTA = 100_000_000  # of 0.01 nm in a millimetre
 
 
 @pytest.fixture
-def client(store: Store) -> Iterator[TestClient[Any]]:
+def client(store: Store, clock: Clock) -> Iterator[TestClient[Any]]:
     """The service with a crib of a few blocks."""
     with store.writing() as connection:
         add_site(connection)
         for name, length in (("one", 1), ("two", 2), ("three", 3), ("three-too", 3)):
             add_block(connection, name, nominal=length * QUANTA)
         add_block(connection, "worn", nominal=4 * QUANTA, condition="damaged")
-    with TestClient(create_app(Settings(solve_workers=2), store=store)) as client:
+    with TestClient(create_app(Settings(solve_workers=2), store=store, clock=clock)) as client:
         yield client
 
 
