@@ -24,7 +24,7 @@ def reachable(composition: str) -> npt.NDArray[np.int64]:
 def planned(composition: str, wanted: int) -> Answer:
     """The plan for one angle from a whole set."""
     target = AngleBlocksTarget(ref="a", angle=wanted, composition=composition)
-    (case,) = solve((), [target], time_limit_ms=20_000).cases
+    (case,) = solve((), [target], time_limit_ms=60_000).cases
     assert case.plan.outcome == "optimal"
     return case.plan
 

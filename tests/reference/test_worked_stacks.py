@@ -36,7 +36,7 @@ def test_no_more_blocks_than_the_source(
     theirs = [read(composition, text) for text in printed.split()]
     wanted = read(composition, length)
 
-    answer = solve(crib.blocks(), [LengthTarget(ref="t", length=wanted)], time_limit_ms=30_000)
+    answer = solve(crib.blocks(), [LengthTarget(ref="t", length=wanted)], time_limit_ms=60_000)
 
     assert (sum(theirs), set(theirs) <= set(nominals)) == (wanted, True)
     assert (answer.outcome, answer.total_blocks) == ("optimal", fewest)
@@ -78,6 +78,6 @@ def test_the_plan_has_the_fewest_blocks_that_sets_of_bits_find(
     )
     target = LengthTarget(ref="t", length=read(composition, length))
 
-    answer = solve(crib.blocks(), [target], time_limit_ms=30_000)
+    answer = solve(crib.blocks(), [target], time_limit_ms=60_000)
 
     assert (answer.outcome, answer.total_blocks) == ("optimal", fewest)

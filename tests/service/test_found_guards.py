@@ -24,7 +24,7 @@ def ask(client: TestClient[Any], *, sets: list[Json] | None = None, **target: st
         ],
         "record": True,
         # Of which each round has a part.
-        "time_limit_ms": 20_000,
+        "time_limit_ms": 60_000,
     }
     answer = client.post("/v1/stacks", json=body)
     assert answer.status_code == 200, answer.text
@@ -114,7 +114,7 @@ def test_a_plan_keeps_the_guard_band_that_was_found(store: Store) -> None:
                 "unit": "mm",
                 "crib": {"site": "hall", **times},
                 "job": "J1",
-                "time_limit_ms": 20_000,
+                "time_limit_ms": 60_000,
                 "targets": [{"ref": "slot", "guard_by_uncertainty": True, **target}],
             },
         ).json()

@@ -94,7 +94,7 @@ def check_kind(client: Client, kind: str, room: Room) -> None:
         "sets": shelf(room.first, room.second),
         "budget": "totals",
         # Of no concern here, and a machine that stands still for a moment is no fault.
-        "time_limit_ms": 10_000,
+        "time_limit_ms": 60_000,
         "conditions": {
             "temperature": {"value": float(room.warmth), "limits": 0.5},
             "part": {"material": room.part, "temperature_difference": {"value": warmer}},

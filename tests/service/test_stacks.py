@@ -58,7 +58,7 @@ def test_a_set_beside_the_blocks_of_the_contract_does_not_change_the_answer(
     """The contract's whole request, and no member of the answer that it does not name or add."""
     beside = {**INCH_SET, "material": "steel", "missing": ["0.1004", "0.137"]}
 
-    answer = solved(client, sets=[beside], objective="fewest_blocks", time_limit_ms=30_000)
+    answer = solved(client, sets=[beside], objective="fewest_blocks", time_limit_ms=60_000)
 
     assert answer["stacks"] == solved(client)["stacks"]
     assert list(answer) == [

@@ -82,7 +82,7 @@ def test_no_plan_of_an_exhaustive_search_is_better(
     targets: list[AngleBlocksTarget], objective: Objective
 ) -> None:
     """Served, blocks and errors are those of the best of all signs of all blocks."""
-    answer = solve((), targets, objective=objective, time_limit_ms=20_000)
+    answer = solve((), targets, objective=objective, time_limit_ms=60_000)
 
     plan = plan_of(answer)
     blocks, largest = plan.total_blocks, plan.largest_worst_case_error
@@ -99,7 +99,7 @@ def test_no_plan_of_an_exhaustive_search_is_better(
 def test_nearest_angles_are_those_of_an_exhaustive_search(targets: list[AngleBlocksTarget]) -> None:
     """Of a target that cannot be built alone, none of all signs of all blocks is nearer."""
     target = replace(targets[0], needed_from=None, needed_until=None)
-    (result,) = found(solve((), [target], time_limit_ms=20_000), [target])
+    (result,) = found(solve((), [target], time_limit_ms=60_000), [target])
 
     if result.reason is not None:
         edges = (target.angle - target.max_angle_error, target.angle + target.max_angle_error)
@@ -228,7 +228,7 @@ SHARED = [
 @pytest.fixture(name="honest", scope="module")
 def _honest() -> Answer:
     """Two targets that share a case, one that is out of reach, and another case."""
-    return solve((), SHARED, time_limit_ms=20_000)
+    return solve((), SHARED, time_limit_ms=60_000)
 
 
 def first_stack(answer: Answer, **changes: object) -> Answer:

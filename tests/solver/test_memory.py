@@ -22,7 +22,7 @@ from wrung.planning.problem import build_problem
 from wrung.targets import CheckPointsTarget, Target
 from wrung.testing import Request, make_blocks, make_targets, requests
 
-AMPLE_MS: Final = 30_000
+AMPLE_MS: Final = 60_000
 
 
 class Held:
