@@ -33,7 +33,7 @@ UNSIGNED_PATTERN: Final = rf" *\+?{_DIGITS} *"
 SIGNED_PATTERN: Final = rf" *[+{_MINUS}]?{_DIGITS} *"
 """What people type for a decimal: ``12.3455``, ``.375``, ``+0.50``, ``-0.12``; no exponent."""
 _SIGNED: Final = re.compile(SIGNED_PATTERN)
-_COMMA: Final = re.compile("(?:[0-9]|^[ +-]*),[0-9]")
+_COMMA: Final = re.compile(f"(?:[0-9]|^[ +{_MINUS}]*),[0-9]")
 _SHORT_EXPONENT: Final = re.compile(r"(-?)([0-9]{1,17})(?:\.([0-9]{1,17}))?[eE]([+-]?[0-9]{1,2})")
 DECIMAL_COMMA: Final = "has a decimal comma; write a decimal point, and nothing between thousands"
 """Why such text is refused; it follows the text or the name of its member."""

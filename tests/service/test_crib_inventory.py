@@ -144,6 +144,12 @@ class TestImport:
         block = client.get(f"{HALL}/blocks/new").json()
         assert (block["nominal"], block["limit_deviation"]) == ("1.005", "0.2")
 
+    def test_a_minus_of_print_may_stand_before_a_decimal_comma(self, client: Client) -> None:
+        text = "id;nominal;deviation;expanded uncertainty\nnew;1;\N{MINUS SIGN}0,05;.06\n"
+
+        assert bring_in(client, text).json()["added"] == 1
+        assert client.get(f"{HALL}/blocks/new").json()["deviation"] == "-0.05"
+
     @pytest.mark.parametrize(
         ("text", "said"),
         [

@@ -27,7 +27,7 @@ _NUMBERS: Final = (
     "minutes_out",
 )
 _LENGTHS: Final = ("nominal", "limit_deviation", "deviation", "expanded_uncertainty", "variation")
-_COMMA: Final = re.compile(r"[+-]?[0-9]*,[0-9]+([eE][+-]?[0-9]+)?")
+_COMMA: Final = re.compile("[+\N{MINUS SIGN}-]?[0-9]*,[0-9]+([eE][+-]?[0-9]+)?")
 _NUMBER: Final = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][+-]?[0-9]+)?")
 _KEPT: Final = ("condition", "uses", "minutes_out", "unit", "role")
 """An empty field leaves these as they are."""

@@ -25,7 +25,7 @@ from wrung.names import or_nearest
 
 _FIRST_LINE: Final = "line 1"
 _NEEDED: Final = ("id", "nominal", "deviation")
-_WITH_COMMA: Final = re.compile(r"[+-]?[0-9]*,[0-9]+")
+_WITH_COMMA: Final = re.compile("[+\N{MINUS SIGN}-]?[0-9]*,[0-9]+")
 
 
 @typed
