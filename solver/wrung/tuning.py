@@ -143,6 +143,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Rounds without progress, where searches are too large to prove that there is none."""
     new_each: int = 24
     """Columns that each demand adds to the restricted master in a round."""
+    nearly_whole: float = 0.9
+    """Columns of which a solution takes so much are taken for good."""
     columns_a_look: int = 50
     """Columns added to a linear programme between looks at the clock."""
     bytes_a_master_entry: int = 500
@@ -153,22 +155,14 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Columns set up for a choice between looks at the clock."""
 
     # Closing the gap between bound and plan.
-    effort_for_a_plan: float = 4.0
-    """For finding any plan where none could be proven best."""
-    effort_for_a_quick_plan: float = 0.4
-    """The same where a plan that is not found quickly is left to other means."""
-    effort_for_a_plan_of_errors: float = 0.1
-    """The same for errors, where a choice among all within the gap follows."""
     effort_for_a_quick_choice: float = 0.05
     """Enough for most choices; those that need more are narrowed down first."""
     share_for_a_plan: float = 0.4
     """Share of the time left for a plan, or for a choice while no plan is known."""
-    nearest_each: tuple[int, ...] = (70, 160, 400)
-    """Candidates of one demand among which a plan is looked for, by try."""
+    nearest_each: int = 70
+    """Candidates of one demand among which the most that they serve is looked for."""
     blocks_above_bound: tuple[int, ...] = (2, 1, 0)
     """Blocks above the bound up to which these are listed, the first that gives enough."""
-    parts_above_bound: tuple[int, ...] = (25, 100, 400)
-    """The same for errors: parts of the bound above it, one in so many."""
     many_within_gap: int = 1_000
     """With more candidates, choosing from all takes longer than looking for a plan among a few."""
 
@@ -199,8 +193,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """With so few stacks, searches do not need all sides of the error."""
     part_of_first_limit: int = 8
     """The first limit is the bound plus one part of it in this many: often near the least."""
-    tries_of_starts: int = 3
-    """Choices of starts within one limit that are completed in vain before another is tried."""
+    tries_within_limit: tuple[int, ...] = (2, 6, 18)
+    """Ways to come to a plan that are tried in vain before another limit, by round."""
     effort_for_starts: float = 0.3
     """To choose starts for all stacks."""
     effort_for_completing: float = 0.2

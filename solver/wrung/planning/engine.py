@@ -60,8 +60,7 @@ def _among_all(problem: Problem, plan: Plan, deadline: Deadline) -> Finding:
     known = found(problem, plan, Proof(settled=(0,) * len(problem.priorities)))
     largest = totals(problem, plan).largest_error
     exact = set_up(problem, by_error(problem), deadline, most_error=largest)
-    better = None if exact is None else best_below(exact, plan, deadline)
-    return better or known
+    return known if exact is None else best_below(exact, plan, deadline)
 
 
 def _nearer(demand: Demand, part: int) -> Demand:
@@ -73,14 +72,14 @@ def _nearer(demand: Demand, part: int) -> Demand:
 
 def _searched(problem: Problem, exact: Workbench, deadline: Deadline) -> Finding | None:
     alone = each_alone(exact)
-    if alone is not None and (finding := as_finding(exact, alone)) is not None:
+    if (finding := as_finding(exact, alone)) is not None:
         return finding
     finding = _contended(problem, exact, alone, deadline)
-    return finding if finding is not None or alone is None else bound_alone(problem, alone)
+    return finding if finding is not None or not alone.exact else bound_alone(problem, alone)
 
 
 def _contended(
-    problem: Problem, exact: Workbench, alone: Alone | None, deadline: Deadline
+    problem: Problem, exact: Workbench, alone: Alone, deadline: Deadline
 ) -> Finding | None:
     if deadline.passed:
         return None

@@ -22,27 +22,31 @@ class Alone(Struct, frozen=True, kw_only=True):
     """Demands as if each were the only one.
 
     Attributes:
-        best: the best stack of each demand that can be built.
+        exact: whether no candidate is better than those seen.
+        least: by demand, no candidate costs less; `NEVER` where there is none.
+        best: the best stack seen of each demand.
         seen: all candidates that were looked at.
         signs: whether that needed all sides of the error, see `goals.error_goal`.
     """
 
+    exact: bool
+    least: Ints
     best: Candidates
     seen: Candidates
     signs: bool
 
 
-def each_alone(bench: Workbench) -> Alone | None:
-    """The best by the objective; None if there are too many candidates."""
+def each_alone(bench: Workbench) -> Alone:
+    """The best by the objective, or some stacks if there are too many candidates."""
     # Fewer tables first; tables for all sides only pay where a search grows too large.
     quick = _each_alone(bench, signs=False)
     few = len(bench.problem.demands) <= bench.deadline.tuning.few_stacks
     # Fewest blocks need this only where no piece is wanted twice, which many stacks seldom keep to.
     thorough = few or bench.problem.objective == "least_error"
-    return _each_alone(bench, signs=True) if quick is None and thorough else quick
+    return _each_alone(bench, signs=True) if thorough and not quick.exact else quick
 
 
-def _each_alone(bench: Workbench, *, signs: bool) -> Alone | None:
+def _each_alone(bench: Workbench, *, signs: bool) -> Alone:
     few = bench.problem.objective == "fewest_blocks"
     weight = block_before_errors(bench.stock, bench.starts) if few else 0
     goal = error_goal(bench.stock, bench.starts, blocks=weight, signs=signs)
@@ -53,10 +57,14 @@ def _each_alone(bench: Workbench, *, signs: bool) -> Alone | None:
         else bench.deadline.tuning.most_partial_alone_quick
     )
     cheapest = search.cheapest(first_window(bench.stock), most)
-    if not cheapest.exact:
-        return None
     seen = cheapest.candidates
-    return Alone(best=_best_of_each(goal, seen), seen=seen, signs=signs)
+    return Alone(
+        exact=cheapest.exact,
+        least=cheapest.least,
+        best=_best_of_each(goal, seen),
+        seen=seen,
+        signs=signs,
+    )
 
 
 def _best_of_each(goal: Goal, seen: Candidates) -> Candidates:
@@ -69,8 +77,8 @@ def _best_of_each(goal: Goal, seen: Candidates) -> Candidates:
 
 
 def as_finding(bench: Workbench, alone: Alone) -> Finding | None:
-    """The best stacks together; None if some piece is wanted twice at one time."""
-    if any(True for _ in usages(bench, alone.best)):
+    """The best stacks together; None if not known, or if some piece is wanted twice at one time."""
+    if not alone.exact or any(True for _ in usages(bench, alone.best)):
         return None
     plan = hand_out(bench, alone.best)
     values = values_of(bench.problem, plan)

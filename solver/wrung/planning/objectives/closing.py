@@ -11,7 +11,7 @@ from wrung.planning.candidates.walk import (
     Candidates,
     no_candidates,
 )
-from wrung.planning.objectives.nearest import nearest, nearest_of
+from wrung.planning.pricing.diving import dive
 from wrung.planning.pricing.prices import Priced, room
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import Selection
@@ -37,17 +37,6 @@ class Settled(Struct, frozen=True, kw_only=True):
     bound: int
     chosen: Candidates
     priced: Priced | None = None
-
-
-def quick_choice(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
-    """A plan of these candidates, if one is found with little effort."""
-    until = deadline.share(deadline.tuning.share_for_a_plan)
-    costs = question.goal.costs(pool)
-    choice = question.choice(pool)
-    found = choice.solve(
-        "least_sum", costs, until, effort=deadline.tuning.effort_for_a_quick_choice
-    )
-    return pool.where(found.rows) if len(found.rows) else None
 
 
 def impossible() -> Settled:
@@ -82,16 +71,12 @@ class Closing:
         self._value = NEVER
         self._chosen = no_candidates()
         if priced.plan is not None:
-            self._value = int(question.goal.costs(priced.plan).sum())
-            self._chosen = priced.plan
+            self._better(priced.plan, int(question.goal.costs(priced.plan).sum()))
         if known is not None:
             self._bound = max(self._bound, known.bound)
-            if known.value < self._value:
-                self._value, self._chosen = known.value, known.chosen
-        self._sizes = iter(
-            deadline.tuning.nearest_each[:1] if question.quick else deadline.tuning.nearest_each
-        )
-        self._last = -1
+            self._better(known.chosen, known.value)
+        self._last, self._dived = -1, False
+        self._many = deadline.tuning.many_within_gap
         self._too_far = NEVER
 
     def run(self) -> Settled:
@@ -101,9 +86,8 @@ class Closing:
         end: End | None = None
         while end is None and not self._deadline.passed and not self._met():
             limit, offered = self._offered(step)
-            many = offered is None or len(offered) > self._deadline.tuning.many_within_gap
-            if self._value >= NEVER and many:
-                self._look_for_a_plan(offered)
+            if self._value >= NEVER and (offered is None or len(offered) > self._many):
+                self._look_for_a_plan()
             if self._met():
                 break
             if offered is not None:
@@ -117,8 +101,8 @@ class Closing:
                 end = "open"
         if end == "impossible":
             return impossible()
-        while end != "settled" and self._look_for_a_plan(None):
-            pass
+        if end != "settled":
+            self._look_for_a_plan()
         return self._end("settled" if end == "settled" or self._met() else "open")
 
     def _try(self, offered: Candidates, limit: int) -> End | None:
@@ -126,8 +110,7 @@ class Closing:
         selection = self._take(offered, limit)
         if selection.verdict not in ("best", "impossible"):
             # With a plan, fewer are within the gap, and all of the time is left for them.
-            again = not self._question.quick and self._look_for_a_plan(offered)
-            return None if again else "open"
+            return None if self._look_for_a_plan() else "open"
         if selection.verdict == "impossible" and limit >= self._dearest:
             return "impossible"
         if selection.verdict == "best" and selection.value <= limit:
@@ -149,7 +132,8 @@ class Closing:
         if self._value < NEVER:
             better = self._highest()
             offered = self._within(better)
-            if offered is not None or better <= self._bound:
+            few = offered is not None and len(offered) <= self._many
+            if few or better <= self._bound + step:
                 return better, offered
         limit = min(self._highest(), self._bound + step)
         offered = self._within(limit)
@@ -168,43 +152,19 @@ class Closing:
         """Plans that cost more than this are of no use; among ties one may have fewer blocks."""
         return self._value - (0 if self._question.fewest else self._question.grain)
 
-    def _look_for_a_plan(self, offered: Candidates | None) -> bool:
-        """Look among those near the bound, among more at each call; False after the last.
-
-        Where all within some limit are on offer, among these.
-        """
-        each = next(self._sizes, None)
-        if each is None or self._met() or self._deadline.passed:
+    def _look_for_a_plan(self) -> bool:
+        """Round the solution of the prices, once; whether that led to a better plan."""
+        if self._dived or self._met() or self._deadline.passed:
             return False
-        few = self._nearest(each, offered)
-        costs = self._question.goal.costs(few)
-        choice = self._question.choice(few)
-        part = self._deadline.share(self._deadline.tuning.share_for_a_plan)
-        if self._whole_blocks:
-            # Proven already, so that no search has to find it out again.
-            choice.limit_sum(costs, self._highest(), least=self._bound)
-            effort = (
-                self._deadline.tuning.effort_for_a_quick_plan
-                if self._question.quick
-                else self._deadline.tuning.effort_for_a_plan
-            )
-            found = choice.solve("least_sum", costs, part, effort=effort, presolve=True)
-            self._know(few, costs, found)
-            return True
-        effort = self._deadline.tuning.effort_for_a_plan_of_errors
-        self._know(few, costs, choice.solve("least_sum", costs, part, effort=effort))
-        return True
+        self._dived = True
+        plan = dive(self._question, self._priced, self._deadline)
+        return plan is not None and self._better(plan, int(self._question.goal.costs(plan).sum()))
 
-    def _nearest(self, each: int, offered: Candidates | None) -> Candidates:
-        if offered is not None:
-            return nearest_of(self._search, self._priced, offered, each)
-        tuning = self._deadline.tuning
-        if self._whole_blocks:
-            beyond = [above * self._question.grain for above in tuning.blocks_above_bound]
-        else:
-            beyond = [self._bound // part for part in tuning.parts_above_bound]
-        limits = [self._bound + above for above in beyond]
-        return nearest(self._search, self._priced, self._question.served, limits, each)
+    def _better(self, plan: Candidates, value: int) -> bool:
+        if value >= self._value:
+            return False
+        self._value, self._chosen = value, plan
+        return True
 
     def _take(self, offered: Candidates, limit: int) -> Selection:
         """The best choice; ``impossible`` where none costs as little as the limit."""

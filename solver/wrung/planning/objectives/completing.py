@@ -115,10 +115,8 @@ class Completing:
             if least[starts].sum() > most:
                 costs = np.minimum(least, most + 1)
                 return Cut(costs=costs, most=most, limit=asked.limit)
-            before = len(offered)
-            offered = distinct(join_rows([offered, new]))
-            master.add(offered.where(np.arange(before, len(offered))))
-            idle = 0 if len(offered) > before else idle + 1
+            idle = 0 if master.add(new, len(new)) else idle + 1
+            offered = master.pool
             if idle >= deadline.tuning.most_idle:
                 break
         return _cut(asked, starts, len(starts) - 1, proven=False)

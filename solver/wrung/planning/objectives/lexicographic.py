@@ -14,10 +14,11 @@ from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, error_goal, first_window
 from wrung.planning.candidates.quota import ByClass, Quota
 from wrung.planning.candidates.search import Cap
+from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.finding import Finding, Plan, found_in_stages, unserved
-from wrung.planning.objectives.alone import Alone, each_alone, error_grain, least_by_demand
+from wrung.planning.objectives.alone import Alone, each_alone, error_grain
 from wrung.planning.objectives.fewest import OfFewest
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.serving import Served, keeping_time, own_caps, serve
@@ -42,19 +43,17 @@ class _Settled(Struct, frozen=True, kw_only=True):
 
 
 def best_in_order(
-    exact: Workbench, nominal: Workbench, alone: Alone | None, deadline: Deadline
+    exact: Workbench, nominal: Workbench, alone: Alone, deadline: Deadline
 ) -> Finding | None:
     """A best plan where demands compete for pieces; None if the tables do not reach far enough."""
     if exact.problem.objective == "fewest_blocks":
         return _blocks_first(exact, nominal, deadline)
-    return None if alone is None else _errors_first(exact, nominal, alone, deadline)
+    return _errors_first(exact, nominal, alone, deadline)
 
 
-def best_below(exact: Workbench, plan: Plan, deadline: Deadline) -> Finding | None:
+def best_below(exact: Workbench, plan: Plan, deadline: Deadline) -> Finding:
     """A best plan from one that serves all; none has a stack that is not among the starts."""
     alone = each_alone(exact)
-    if alone is None:
-        return None
     largest = _largest(exact, _everyone(exact, alone), alone, as_candidates(exact, plan), deadline)
     return _finding(exact, _everyone(exact, alone), largest)
 
@@ -114,8 +113,8 @@ def _plan_of(exact: Workbench, nominal: Workbench, served: Served) -> Candidates
 
 def _everyone(exact: Workbench, alone: Alone) -> _Settled:
     """Plans that serve every demand that can be built at all."""
-    counts = exact.counts(alone.best.demands)
-    signs = alone.signs or len(alone.best) > exact.deadline.tuning.few_stacks
+    counts = exact.counts(np.flatnonzero(alone.least < NEVER))
+    signs = alone.signs or sum(counts) > exact.deadline.tuning.few_stacks
     return _Settled(served=exact.quota(counts), most=counts, signs=signs)
 
 
@@ -124,7 +123,7 @@ def _all_served(
 ) -> Candidates | None:
     """Any plan that serves them all, if one is found easily."""
     plan = first_plan(exact.problem, deadline, quick=True)
-    if sum(stack is not None for stack in plan) == len(alone.best):
+    if sum(stack is not None for stack in plan) == everyone.served.total:
         return as_candidates(exact, plan)
     return any_plan(_question(exact, everyone, FREE), _pool(exact, alone), deadline)
 
@@ -138,7 +137,7 @@ def _largest(
     exact: Workbench, settled: _Settled, alone: Alone, known: Candidates, deadline: Deadline
 ) -> Largest:
     # With this many demands served, at least one cannot have a smaller error than this.
-    least = settled.served.least_largest(least_by_demand(exact, alone.best))
+    least = settled.served.least_largest(alone.least)
     return _halving(exact, settled, _pool(exact, alone), known, least).run(deadline)
 
 

@@ -3,11 +3,11 @@
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.objectives.by_patterns import Ask, ByPatterns
-from wrung.planning.objectives.closing import Closing, End, Settled, impossible, quick_choice
+from wrung.planning.objectives.closing import Closing, Settled, impossible
 from wrung.planning.objectives.nearest import nearest
+from wrung.planning.pricing.diving import dive
 from wrung.planning.pricing.prices import dearest_plan, price
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import Choice
@@ -20,7 +20,7 @@ def settle_sum(
     known: Candidates | None = None,
     ask: Ask | None = None,
 ) -> Settled:
-    """Least sum of costs; ``known`` is a plan to fall back on, perhaps far from the best.
+    """Least sum of costs; ``known`` is a plan, perhaps far from the best.
 
     With ``ask``, which asks the same for another workbench, patterns are packed as well, unless all
     fine pieces are spelt out already; which of ties has the fewest blocks does not count then.
@@ -32,19 +32,20 @@ def settle_sum(
     if priced.bound > dearest:
         return impossible()
     quick = question if ask is None else replace(question, quick=True)
-    found = Closing(quick, priced, dearest, deadline).run()
+    begun = None if known is None else _known(question, known)
+    found = Closing(quick, priced, dearest, deadline, begun).run()
     if ask is not None and found.end == "open":
         part = deadline.share(deadline.tuning.share_for_patterns)
         found = ByPatterns(ask, question.bench, priced, dearest, found, part).run()
         if found.end == "open":
             found = Closing(question, priced, dearest, deadline, found).run()
         found = replace(found, priced=priced)
-    if known is None or found.value < NEVER:
-        return found
-    # The search does not begin from it: that would keep it from looking for one near the bound.
-    value = int(question.goal.costs(known).sum())
-    end: End = "settled" if value <= found.bound else "open"
-    return replace(found, end=end, value=value, chosen=known)
+    return found
+
+
+def _known(question: Question, plan: Candidates) -> Settled:
+    value = int(question.goal.costs(plan).sum())
+    return Settled(end="open", value=value, bound=0, chosen=plan)
 
 
 def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
@@ -53,7 +54,7 @@ def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Candid
     priced = price(question, pool, enough=dearest, slack=dearest // 1000, deadline=deadline)
     if priced.bound > dearest:
         return None
-    return quick_choice(question, priced.pool, deadline)
+    return dive(question, priced, deadline)
 
 
 def most_of_nearest(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
@@ -72,7 +73,7 @@ def most_of_nearest(question: Question, pool: Candidates, deadline: Deadline) ->
     limits = [
         priced.bound + beyond * question.grain for beyond in deadline.tuning.blocks_above_bound
     ]
-    few = nearest(search, priced, question.served, limits, deadline.tuning.nearest_each[0])
+    few = nearest(search, priced, question.served, limits, deadline.tuning.nearest_each)
     choice = Choice(question.bench, few, served=None)
     effort = deadline.tuning.effort_for_most
     found = choice.most_served(question.served, deadline, effort=effort)

@@ -1,12 +1,13 @@
 """The restricted master: the linear programme over the candidates seen, whose duals are prices."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import Ints
-from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.stock import Ints, join_rows
+from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import FREE, Prices
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.cuts import Floats
@@ -17,6 +18,11 @@ class Master:
     """Fractional candidates, each demand at most once; it begins with those of a pool.
 
     So many are served of each class. With ``blocks``, they have that many blocks in all.
+
+    Attributes:
+        pool: its columns.
+        highest: no price is higher: any prices prove a bound, but those of a stack may not add up
+            to the mark of what is unbuildable.
     """
 
     def __init__(self, question: Question, pool: Candidates) -> None:
@@ -24,9 +30,7 @@ class Master:
         self._goal = goal = question.goal
         # Divided by this, costs are of a size that suits floating point.
         self._unit = max(float(np.abs(goal.sides[-1].pieces).mean()), 1.0)
-        # Any prices prove a bound, but no stack's prices may add up to the mark of what is
-        # unbuildable.
-        self._highest = FREE // (4 * len(bench.problem.pieces))
+        self.highest = FREE // (4 * len(bench.problem.pieces))
         by_group = [np.flatnonzero(row).tolist() for row in bench.cliques_of]
         self._cliques: list[list[int]] = [by_group[group] for group in bench.group_of.tolist()]
         self._capacities: list[float] = bench.stock.capacities.astype(float).tolist()
@@ -48,7 +52,8 @@ class Master:
             if blocks is None
             else self._programme.equation(float(blocks), (1.0, -1.0), free=1.0)
         )
-        self.add(pool)
+        self.pool, self._seen = no_candidates(), {b""}
+        self.add(pool, len(pool))
 
     def _uses_of(self, pool: Candidates) -> dict[tuple[int, int], int]:
         """The rows that the pool needs, by clique and kind."""
@@ -61,19 +66,40 @@ class Master:
                 uses[clique, kind] = len(uses)
         return uses
 
-    def add(self, candidates: Candidates) -> None:
-        """Offer more candidates; any prices will do, so those beyond time or room are left out."""
-        costs = self._goal.costs(candidates) / self._unit
+    def add(self, candidates: Candidates, each: int) -> bool:
+        """Offer the first so many of each demand that are new; whether there are any.
+
+        Any prices will do, so those beyond time or room are left out.
+        """
+        new = self._unseen(candidates, each)
+        costs = self._goal.costs(new) / self._unit
         # At first a demand that is not served costs as much as a few stacks.
         self._programme.begin(3.0 * float(np.abs(costs).max(initial=1.0)))
-        rows = zip(
-            candidates.demands.tolist(), candidates.kinds.tolist(), costs.tolist(), strict=True
-        )
+        rows = zip(new.demands.tolist(), new.kinds.tolist(), costs.tolist(), strict=True)
+        before = len(self._programme)
         for row, (demand, kinds, cost) in enumerate(rows, start=1):
             at_look = row % self._bench.deadline.tuning.columns_a_look == 0
             if at_look and self._full(self._entries):
-                return
+                break
             self._programme.column(cost, demand, self._used(demand, kinds))
+        added = len(self._programme) - before
+        self.pool = join_rows([self.pool, new.where(np.arange(added))])
+        return added > 0
+
+    def _unseen(self, candidates: Candidates, most_each: int) -> Candidates:
+        """The first few of each demand that were not seen before; marks them as seen."""
+        fresh: list[int] = []
+        each: Counter[int] = Counter()
+        # In order, so that the same pieces always have the same key.
+        kinds = np.sort(candidates.kinds, axis=1)
+        numbers: list[int] = candidates.demands.tolist()
+        for row, demand in enumerate(numbers):
+            key = demand.to_bytes(4, "little") + kinds[row][kinds[row] >= 0].tobytes()
+            if each[demand] < most_each and key not in self._seen:
+                self._seen.add(key)
+                each[demand] += 1
+                fresh.append(row)
+        return candidates.where(np.array(fresh, np.int64))
 
     def _used(self, demand: int, kinds: Sequence[int]) -> Iterator[tuple[int, float]]:
         """The rows that a candidate uses, and how much of them."""
@@ -106,7 +132,7 @@ class Master:
         by_clique = self._by_clique(duals)
         if self._counted is None or self._blocks is None:
             return value, Prices(by_clique=by_clique)
-        each = min(max(int(duals[self._counted]), -self._highest), self._highest)
+        each = min(max(int(duals[self._counted]), -self.highest), self.highest)
         return value, Prices(by_clique=by_clique, each=each, blocks=self._blocks)
 
     def _by_clique(self, duals: Floats) -> tuple[Ints, ...]:
@@ -115,7 +141,7 @@ class Master:
         if self._uses:
             clique, kind = np.array(list(self._uses)).T
             # A dual value may be a hair below 0, but only prices of 0 or more prove a bound.
-            own = np.clip(duals[list(self._uses.values())], 0.0, self._highest)
+            own = np.clip(duals[list(self._uses.values())], 0.0, self.highest)
             prices[clique, kind] = own.astype(np.int64)
         return tuple(prices)
 
@@ -124,9 +150,27 @@ class Master:
         return self._programme.whole()
 
     @property
+    def parts(self) -> Floats:
+        """How much of each candidate its solution takes."""
+        return self._programme.parts
+
+    def fix(self, column: int, *, whole: bool) -> None:
+        """From now on, all of it, or nothing."""
+        self._programme.take(column, float(whole), float(whole))
+
+    def free(self, column: int) -> None:
+        """From now on, any part of it."""
+        self._programme.take(column, 0.0, np.inf)
+
+    @property
     def lacking(self) -> bool:
         """Whether its solution serves too few demands, or has too few or too many blocks."""
         return bool(self._programme.lacking)
+
+    @property
+    def artificial(self) -> int:
+        """What a demand that is not served costs as yet."""
+        return int(min(self._programme.artificial * self._unit, FREE))
 
     def raise_artificials(self) -> bool:
         """Raise the cost of demands that are not served; whether that may change something."""

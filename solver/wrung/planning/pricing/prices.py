@@ -7,8 +7,6 @@ table then finds the candidates that it lacks (column generation; Desrosiers and
 in column generation", 2005).
 """
 
-from collections import Counter
-
 import msgspec
 import numpy as np
 from msgspec import Struct
@@ -32,7 +30,7 @@ class Priced(Struct, frozen=True, kw_only=True):
         prices: by clique and kind.
         least: least priced cost by demand.
         bound: no plan that serves as many costs less; `NEVER` where no plan serves as many.
-        pool: the candidates seen.
+        master: the programme over the candidates seen.
         plan: one of these that the programme came to, if that had no stacks in parts.
         lacking: whether these serve too few demands, even if stacks may be taken in parts.
     """
@@ -40,13 +38,23 @@ class Priced(Struct, frozen=True, kw_only=True):
     prices: Prices
     least: Ints
     bound: int
-    pool: Candidates
+    master: Master
     plan: Candidates | None = None
     lacking: bool = False
 
+    @property
+    def pool(self) -> Candidates:
+        """The candidates seen."""
+        return self.master.pool
+
 
 def price(
-    question: Question, pool: Candidates, *, slack: int, enough: int, deadline: Deadline
+    question: Question,
+    pool: Candidates,
+    *,
+    slack: int,
+    enough: int,
+    deadline: Deadline,
 ) -> Priced:
     """Raise the bound until it is within ``slack`` of the programme, or above ``enough``.
 
@@ -62,13 +70,13 @@ class _Pricing:
         self._question = question
         self._bench = question.bench
         self._enough = enough
-        self._seen = {b""}
         self._idle = 0
         self._large = False
-        self._pool = _unseen(pool, self._seen, len(pool))
-        self._master = Master(question, self._pool)
+        self._master = Master(question, pool)
         least = np.zeros(len(self._bench.problem.demands), np.int64)
-        self._best = Priced(prices=self._bench.no_prices(), least=least, bound=0, pool=self._pool)
+        self._best = Priced(
+            prices=self._bench.no_prices(), least=least, bound=0, master=self._master
+        )
 
     def run(self, slack: int, deadline: Deadline) -> Priced:
         """Repeat until there is no more progress."""
@@ -84,24 +92,24 @@ class _Pricing:
             if bound > self._enough or deadline.passed:
                 break
             # While demands are not served, the cost of that limits the prices.
-            if value - bound <= slack or self._stuck or not len(new):
+            if value - bound <= slack or self._stuck or not new:
                 if not self._master.raise_artificials():
-                    plan = self._plan()
+                    plan = whole_plan(self._question, self._master)
                     break
                 self._idle = 0
-            self._master.add(new)
-        return msgspec.structs.replace(self._best, pool=self._pool, plan=plan, lacking=lacking)
+        return msgspec.structs.replace(self._best, plan=plan, lacking=lacking)
 
-    def _priced_out(self, prices: Prices) -> tuple[Candidates, int]:
-        """Candidates not seen before that are cheap at these prices, and the bound they prove."""
+    def _priced_out(self, prices: Prices) -> tuple[bool, int]:
+        """Offer candidates that are cheap at these prices: if any are new, and what is proven."""
         tuning = self._bench.deadline.tuning
-        # If a few new candidates change nothing, more of them have to be added.
-        each = tuning.new_each << self._idle
         # What was too large at other prices may be small enough at these.
         search = self._question.search(prices)
         cheapest, bound = self._cheapest(prices, search)
         self._large = not cheapest.exact
-        return self._take_in(search, cheapest.candidates, each), bound
+        order = np.argsort(search.costs(cheapest.candidates), kind="stable")
+        # If a few new candidates change nothing, more of them have to be added.
+        new = self._master.add(cheapest.candidates.where(order), tuning.new_each << self._idle)
+        return new, bound
 
     @property
     def _stuck(self) -> bool:
@@ -114,39 +122,34 @@ class _Pricing:
         # Where blocks are paid for, what the other stacks cost may be negative, but no more so.
         paid = max(-prices.each * prices.blocks, 0)
         dearest = self._enough + capacity_cost + paid + 1
-        demands = len(self._bench.problem.demands)
-        known = join_rows([self._pool, _ceilings(demands, self._question.goal, dearest)])
+        dear = ceilings(len(self._bench.problem.demands), self._question.goal, dearest)
+        known = join_rows([self._master.pool, dear])
         most = self._bench.deadline.tuning.most_partial_priced
         cheapest = search.cheapest(self._question.window, most, known)
         bound = self._question.served.bound(cheapest.least, capacity_cost)
         # The bound may fall as well as rise from round to round; the best one is kept.
         if bound > self._best.bound:
-            self._best = Priced(prices=prices, least=cheapest.least, bound=bound, pool=self._pool)
+            self._best = msgspec.structs.replace(
+                self._best, prices=prices, least=cheapest.least, bound=bound
+            )
         return cheapest, bound
 
-    def _take_in(self, search: Search, found: Candidates, most_each: int) -> Candidates:
-        """Candidates that were not seen before; marks them as seen."""
-        # Cheapest first, as only a few of each demand are added.
-        order = np.argsort(search.costs(found), kind="stable")
-        new = _unseen(found.where(order), self._seen, most_each)
-        self._pool = join_rows([self._pool, new])
-        return new
 
-    def _plan(self) -> Candidates | None:
-        """The programme's last solution, if it is a plan."""
-        taken = self._master.whole()
-        if taken is None:
-            return None
-        plan = self._pool.where(taken)
-        # It comes in floating point, so it is checked in whole numbers.
-        demands_once = len(np.unique(plan.demands)) == len(plan)
-        as_many = self._bench.counts(plan.demands) == self._question.served.counts
-        own_blocks = self._question.blocks in (None, int(plan.counts.sum()))
-        overdrawn = any(True for _ in usages(self._bench, plan))
-        return plan if demands_once and as_many and own_blocks and not overdrawn else None
+def whole_plan(question: Question, master: Master) -> Candidates | None:
+    """The master's last solution, if it is a plan."""
+    taken = None if master.lacking else master.whole()
+    if taken is None:
+        return None
+    plan = master.pool.where(taken)
+    # It comes in floating point, so it is checked in whole numbers.
+    demands_once = len(np.unique(plan.demands)) == len(plan)
+    as_many = question.bench.counts(plan.demands) == question.served.counts
+    own_blocks = question.blocks in (None, int(plan.counts.sum()))
+    overdrawn = any(True for _ in usages(question.bench, plan))
+    return plan if demands_once and as_many and own_blocks and not overdrawn else None
 
 
-def _ceilings(demands: int, goal: Goal, cost: int) -> Candidates:
+def ceilings(demands: int, goal: Goal, cost: int) -> Candidates:
     """Stand-ins that cost this at least: where nothing cheaper is found, the search may end.
 
     In a plan that costs no more than what is enough, no stack costs more, priced, than that and
@@ -181,19 +184,3 @@ def room(priced: Priced, served: Quota, most: int) -> Ints:
     """By demand, the most a candidate may cost, priced, in a plan that costs ``most`` or less."""
     own = served.counted(priced.least)
     return np.where((priced.least >= NEVER) | (own < 0), -1, own + most - priced.bound)
-
-
-def _unseen(candidates: Candidates, seen: set[bytes], most_each: int) -> Candidates:
-    """The first few of each demand that were not seen before; marks them as seen."""
-    fresh: list[int] = []
-    each: Counter[int] = Counter()
-    # In order, so that the same pieces always have the same key.
-    kinds = np.sort(candidates.kinds, axis=1)
-    numbers: list[int] = candidates.demands.tolist()
-    for row, demand in enumerate(numbers):
-        key = demand.to_bytes(4, "little") + kinds[row][kinds[row] >= 0].tobytes()
-        if each[demand] < most_each and key not in seen:
-            seen.add(key)
-            each[demand] += 1
-            fresh.append(row)
-    return candidates.where(np.array(fresh, np.int64))

@@ -1,10 +1,12 @@
 """What is asked: plans that serve so many demands, within caps, at least cost by a goal."""
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from wrung.planning.candidates.goals import Goal
 from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.search import Cap, Search
+from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Prices, Workbench
 from wrung.planning.selection.choice import Choice
@@ -32,6 +34,13 @@ class Question(Struct, frozen=True, kw_only=True):
     quick: bool = False
     blocks: int | None = None
     fewest: bool = False
+
+    def beginning(self, rows: Ints) -> "Question":
+        """The same with some of the starts."""
+        caps = tuple(cap.where(rows) for cap in self.caps)
+        return replace(
+            self, bench=self.bench.beginning(rows), goal=self.goal.where(rows), caps=caps
+        )
 
     def search(self, prices: Prices | None = None) -> Search:
         """For candidates within the caps."""

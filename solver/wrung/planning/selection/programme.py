@@ -30,6 +30,10 @@ _SOME: Final = 1e-6
 class Programme:
     """Rows of capacities, and columns that use them; both may be added at any time.
 
+    Attributes:
+        parts: how much of each column the last solution takes.
+        lacking: which artificial columns it uses.
+
     Args:
         quota: how many demands of each class are served.
         capacities: of the first rows. Which of equally good prices the solver comes to depends on
@@ -51,6 +55,8 @@ class Programme:
         self._free = set[int]()
         self._least = 0.0
         self._variables: list[pywraplp.Variable] = []
+        self.parts: Floats = np.zeros(0)
+        self.lacking: list[int] = []
         for capacity in capacities:
             self.row(capacity)
         self._once = [self.row(1.0) for _ in quota.classes]
@@ -94,6 +100,10 @@ class Programme:
             self._rows[row].SetCoefficient(variable, times)
         self._variables.append(variable)
 
+    def take(self, column: int, least: float, most: float) -> None:
+        """Between so much and so much of it, from now on."""
+        self._variables[column].SetBounds(least, most)
+
     def use(self, row: int, column: int, times: float) -> None:
         """Let a column that there is use a row."""
         self._rows[row].SetCoefficient(self._variables[column], times)
@@ -110,9 +120,9 @@ class Programme:
         self._objective.SetCoefficient(self._artificials[number], self._costs[number])
 
     @property
-    def lacking(self) -> list[int]:
-        """Which artificial columns its solution uses; asked before anything else is changed."""
-        return [n for n, each in enumerate(self._artificials) if each.solution_value() >= _SOME]
+    def artificial(self) -> float:
+        """The cost of the dearest artificial column."""
+        return max(self._costs)
 
     def raise_artificials(self) -> bool:
         """Raise the cost of those used; whether that may change something."""
@@ -124,17 +134,18 @@ class Programme:
 
     def solve(self, deadline: Deadline) -> bool:
         """False if the solver gave up, or the time is up."""
-        return optimised(self._solver, deadline)
+        if not optimised(self._solver, deadline):
+            return False
+        # Asked now: whatever is added later leaves nothing to be asked.
+        self.parts = np.array([variable.solution_value() for variable in self._variables])
+        own = [each.solution_value() for each in self._artificials]
+        self.lacking = [n for n, part in enumerate(own) if part >= _SOME]
+        return True
 
     @property
     def value(self) -> float:
         """The least cost."""
         return float(self._objective.Value())
-
-    @property
-    def parts(self) -> Floats:
-        """How much of each column the solution takes."""
-        return np.array([variable.solution_value() for variable in self._variables])
 
     def duals(self) -> Floats:
         """The dual value of each row: of a capacity it is not positive, but for rounding."""
@@ -147,6 +158,5 @@ class Programme:
 
     def whole(self) -> Ints | None:
         """The columns that its solution takes, in their order; None if any is fractional."""
-        parts = self.parts
-        taken = np.rint(parts)
-        return np.flatnonzero(taken) if (np.abs(parts - taken) < _SOME).all() else None
+        taken = np.rint(self.parts)
+        return np.flatnonzero(taken) if (np.abs(self.parts - taken) < _SOME).all() else None

@@ -1,0 +1,114 @@
+"""A plan from the restricted master: its solution is rounded column by column.
+
+What it takes nearly whole, or else what it takes most of, is taken for good, and it is solved
+again. Where it then serves too few, columns are priced for the demands that are left, without the
+pieces that are used up (a diving heuristic: Sadykov, Vanderbeck, Pessoa, Tahiri and Uchoa, *INFORMS
+Journal on Computing* 31, 2019).
+"""
+
+import numpy as np
+from msgspec.structs import replace
+
+from wrung.deadline import Deadline
+from wrung.planning.candidates.stock import Bools, Ints, join_rows
+from wrung.planning.candidates.walk import Candidates
+from wrung.planning.candidates.workbench import Prices
+from wrung.planning.pricing.master import Master
+from wrung.planning.pricing.prices import Priced, ceilings, whole_plan
+from wrung.planning.pricing.question import Question
+
+
+def dive(
+    question: Question, priced: Priced, deadline: Deadline, times: int = 1
+) -> Candidates | None:
+    """A plan of the columns and some more, if one is found.
+
+    After a dive that serves too few, the demands that were left come first in the next.
+    """
+    if priced.plan is not None or priced.lacking:
+        return priced.plan
+    left = np.zeros(len(question.bench.problem.demands), np.int64)
+    for _ in range(times):
+        dived = _Dive(question, priced.master, left)
+        if (plan := dived.run(deadline)) is not None or deadline.passed:
+            return plan
+        left += dived.leave()
+    return None
+
+
+class _Dive:
+    """What is taken already, and what that leaves of the pieces in each clique.
+
+    Demands that were ``left`` are served first, those that were more often before others.
+    """
+
+    def __init__(self, question: Question, master: Master, left: Ints) -> None:
+        self._question, self._master = question, master
+        self._left = left
+        self._taken: list[int] = []
+        self._out: list[int] = []
+        bench = question.bench
+        self._there = np.tile(bench.stock.capacities, (len(bench.problem.cliques), 1))
+
+    def run(self, deadline: Deadline) -> Candidates | None:
+        """A plan, if columns for all demands are found."""
+        for _ in range(2 * len(self._left)):
+            solved = self._master.solve(deadline)
+            if solved is None:
+                return None
+            if (plan := whole_plan(self._question, self._master)) is not None:
+                return plan
+            if not self._master.lacking:
+                self._take(deadline.tuning.nearly_whole)
+            elif not self._price(solved[1]) and not self._master.raise_artificials():
+                return None
+        return None
+
+    def leave(self) -> Bools:
+        """Take nothing any more; which demands had nothing."""
+        for column in (*self._taken, *self._out):
+            self._master.free(column)
+        numbers = np.arange(len(self._left))
+        return ~np.isin(numbers, self._master.pool.demands[self._taken])
+
+    def _take(self, part: float) -> None:
+        """The columns that the solution takes to this part, or else the one it takes most of."""
+        parts = self._master.parts.copy()
+        parts[self._taken] = 0.0
+        urgent = np.where(parts > 0, self._left[self._master.pool.demands[: len(parts)]], 0)
+        nearly: list[int] = np.flatnonzero(parts >= part).tolist()
+        if urgent.any() or not nearly:
+            nearly = [int(np.lexsort((parts, urgent))[-1])]
+        for column in nearly:
+            fits = self._fits(column)
+            self._master.fix(column, whole=fits)
+            (self._taken if fits else self._out).append(column)
+
+    def _fits(self, column: int) -> bool:
+        bench, pool = self._question.bench, self._master.pool
+        own = pool.kinds[column]
+        used = np.bincount(own[own >= 0], minlength=self._there.shape[1])
+        cliques = bench.cliques_of[bench.group_of[pool.demands[column]]] > 0
+        fits = not (used > self._there[cliques]).any()
+        if fits:
+            self._there[cliques] -= used
+        return fits
+
+    def _price(self, prices: Prices) -> bool:
+        """Columns for the demands that are left; whether there are new ones."""
+        bench, tuning = self._question.bench, self._question.bench.deadline.tuning
+        served = self._master.pool.demands[self._taken]
+        rows = np.flatnonzero(~np.isin(bench.starts.demands, served))
+        by_clique = np.array(prices.by_clique)
+        by_clique[self._there <= 0] = self._master.highest
+        own = replace(prices, by_clique=tuple(by_clique))
+        search = self._question.beginning(rows).search(own)
+        # What costs as much as a demand that is not served is of no use.
+        useful = min(self._master.artificial, self._master.highest)
+        dear = ceilings(len(bench.problem.demands), self._question.goal, useful)
+        known = join_rows([self._master.pool, dear])
+        most = tuning.most_partial_priced
+        found = search.cheapest(self._question.window, most, known).candidates
+        costs = search.costs(found)
+        order = np.argsort(costs, kind="stable")
+        return self._master.add(found.where(order[costs[order] < useful]), tuning.new_each)
