@@ -24,7 +24,8 @@ def sent_block(block: Block) -> Json:
         for name in ("deviation", "expanded_uncertainty", "limit_deviation")
         if (value := getattr(block, name)) is not None
     }
-    plain = {"id": block.id, "role": block.role, "unit": block.unit, "grade": block.grade}
+    names = ("id", "role", "unit", "grade", "body")
+    plain = {name: getattr(block, name) for name in names}
     return {**plain, "nominal": to_text(block.nominal, block.unit), **small}
 
 
