@@ -28,10 +28,10 @@ class _Table(Struct, frozen=True, kw_only=True):
 
 
 class _Length(Struct, frozen=True, kw_only=True):
-    """A length in steps, the pieces that have it, and the most of them that one stack may hold."""
+    """A length in steps, each piece that has it, and the most of them that one stack may hold."""
 
     size: int
-    pieces: Mask
+    each: tuple[tuple[Mask, int], ...]
     most: int
 
 
@@ -71,7 +71,7 @@ class CoarseTables:
     ) -> None:
         self._problem, self._lengths, self._step = problem, lengths, step
         self._counts, self._width = shape
-        self._every = sum(own.pieces for own in lengths)
+        self._every = sum(piece for own in lengths for piece, _ in own.each)
         self._nothing = sum(1 << self._width * count for count in range(self._counts))
         fewer = self._nothing >> self._width
         # What a piece can be added to: sums beyond the end must not run over into the next row.
@@ -104,14 +104,14 @@ class CoarseTables:
         pieces: list[tuple[Mask, int]] = []
         reached, sums = self._nothing, [self._nothing]
         for own, below in zip(self._lengths, self._below, strict=True):
-            left, size = own.pieces & free, own.size
-            for _ in range(own.most):
-                if not left:
-                    break
-                reached |= (reached & below) << self._width + size
-                sums.append(reached)
-                pieces.append((left & -left, size))
-                left &= left - 1
+            left = own.most
+            # Pairs made anew for each table would double the time, for collecting them as garbage.
+            for piece in own.each:
+                if left and piece[0] & free:
+                    reached |= (reached & below) << self._width + own.size
+                    sums.append(reached)
+                    pieces.append(piece)
+                    left -= 1
         return _Table(pieces=pieces, sums=sums)
 
     def _fewest(self, table: _Table, first: int, last: int) -> Mask | None:
@@ -148,7 +148,11 @@ def coarse_tables(
     step = gcd(*by_nominal) or max(longest, 1)
     most = max(tuning.most_sizes // max(len(by_nominal), 1), 1)
     lengths = [
-        _Length(size=nominal // step, pieces=own, most=min(own.bit_count(), most))
+        _Length(
+            size=nominal // step,
+            each=tuple((1 << piece, nominal // step) for piece in as_pieces(own)),
+            most=min(own.bit_count(), most),
+        )
         # Long ones first: a table is read from its end, and leaves out what it can.
         for nominal, own in sorted(by_nominal.items(), reverse=True)
     ]
