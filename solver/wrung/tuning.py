@@ -159,8 +159,12 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Enough for most choices; those that need more are narrowed down first."""
     share_for_a_plan: float = 0.4
     """Share of the time left for a plan, or for a choice while no plan is known."""
-    nearest_each: int = 70
-    """Candidates of one demand among which the most that they serve is looked for."""
+    effort_for_a_plan: float = 4.0
+    """For finding any plan where none could be proven best."""
+    effort_for_a_quick_plan: float = 0.4
+    """The same where a plan that is not found quickly is left to other means."""
+    nearest_each: tuple[int, ...] = (70, 160, 400)
+    """Candidates of one demand among which a plan is looked for, by try."""
     blocks_above_bound: tuple[int, ...] = (2, 1, 0)
     """Blocks above the bound up to which these are listed, the first that gives enough."""
     many_within_gap: int = 1_000

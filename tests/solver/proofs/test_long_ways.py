@@ -26,7 +26,7 @@ def test_prices_for_every_limit_of_error(monkeypatch: pytest.MonkeyPatch) -> Non
 
 def test_a_plan_before_the_list_of_all(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where no prices are worked out; on small requests these lead to a plan by themselves."""
-    agree(monkeypatch, closing, "dive", Tuning(most_rounds=0, many_within_gap=0))
+    agree(monkeypatch, closing, "nearest_of", Tuning(most_rounds=0, many_within_gap=0))
 
 
 def test_narrowing_where_a_choice_is_not_easy(monkeypatch: pytest.MonkeyPatch) -> None:

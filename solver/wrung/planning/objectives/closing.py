@@ -11,6 +11,7 @@ from wrung.planning.candidates.walk import (
     Candidates,
     no_candidates,
 )
+from wrung.planning.objectives.nearest import nearest, nearest_of
 from wrung.planning.pricing.diving import dive
 from wrung.planning.pricing.prices import Priced, room
 from wrung.planning.pricing.question import Question
@@ -75,7 +76,11 @@ class Closing:
         if known is not None:
             self._bound = max(self._bound, known.bound)
             self._better(known.chosen, known.value)
-        self._last, self._dived = -1, False
+        # Rounding comes to the same plan again, a choice among more to others.
+        each = deadline.tuning.nearest_each
+        once = question.quick or not self._whole_blocks
+        self._sizes = iter(each[:1] if once else each)
+        self._last = -1
         self._many = deadline.tuning.many_within_gap
         self._too_far = NEVER
 
@@ -87,7 +92,7 @@ class Closing:
         while end is None and not self._deadline.passed and not self._met():
             limit, offered = self._offered(step)
             if self._value >= NEVER and (offered is None or len(offered) > self._many):
-                self._look_for_a_plan()
+                self._look_for_a_plan(offered)
             if self._met():
                 break
             if offered is not None:
@@ -101,8 +106,8 @@ class Closing:
                 end = "open"
         if end == "impossible":
             return impossible()
-        if end != "settled":
-            self._look_for_a_plan()
+        while end != "settled" and self._look_for_a_plan(None):
+            pass
         return self._end("settled" if end == "settled" or self._met() else "open")
 
     def _try(self, offered: Candidates, limit: int) -> End | None:
@@ -110,7 +115,8 @@ class Closing:
         selection = self._take(offered, limit)
         if selection.verdict not in ("best", "impossible"):
             # With a plan, fewer are within the gap, and all of the time is left for them.
-            return None if self._look_for_a_plan() else "open"
+            blocks_soon = self._question.quick and self._whole_blocks
+            return None if not blocks_soon and self._look_for_a_plan(offered) else "open"
         if selection.verdict == "impossible" and limit >= self._dearest:
             return "impossible"
         if selection.verdict == "best" and selection.value <= limit:
@@ -152,13 +158,38 @@ class Closing:
         """Plans that cost more than this are of no use; among ties one may have fewer blocks."""
         return self._value - (0 if self._question.fewest else self._question.grain)
 
-    def _look_for_a_plan(self) -> bool:
-        """Round the solution of the prices, once; whether that led to a better plan."""
-        if self._dived or self._met() or self._deadline.passed:
+    def _look_for_a_plan(self, offered: Candidates | None) -> bool:
+        """Look again, with more effort; False after the last time.
+
+        Where all within some limit are on offer, among these.
+        """
+        each = next(self._sizes, None)
+        if each is None or self._met() or self._deadline.passed:
             return False
-        self._dived = True
+        if self._whole_blocks:
+            self._choose_near(self._nearest(each, offered))
+            return True
         plan = dive(self._question, self._priced, self._deadline)
         return plan is not None and self._better(plan, int(self._question.goal.costs(plan).sum()))
+
+    def _choose_near(self, few: Candidates) -> None:
+        """The best choice of these, where fractions of scarce pieces say too little to round."""
+        tuning, costs = self._deadline.tuning, self._question.goal.costs(few)
+        choice = self._question.choice(few)
+        # Proven already, so that no search has to find it out again.
+        choice.limit_sum(costs, self._highest(), least=self._bound)
+        quick = self._question.quick
+        effort = tuning.effort_for_a_quick_plan if quick else tuning.effort_for_a_plan
+        part = self._deadline.share(tuning.share_for_a_plan)
+        found = choice.solve("least_sum", costs, part, effort=effort, presolve=True)
+        self._know(few, costs, found)
+
+    def _nearest(self, each: int, offered: Candidates | None) -> Candidates:
+        if offered is not None:
+            return nearest_of(self._search, self._priced, offered, each)
+        above = self._deadline.tuning.blocks_above_bound
+        limits = [self._bound + beyond * self._question.grain for beyond in above]
+        return nearest(self._search, self._priced, self._question.served, limits, each)
 
     def _better(self, plan: Candidates, value: int) -> bool:
         if value >= self._value:

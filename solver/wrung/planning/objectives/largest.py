@@ -110,7 +110,8 @@ class Halving:
     ) -> None:
         """Look for plans within one limit after another, until these nearly meet what is proven."""
         apart = max(self._low // deadline.tuning.parts_of_limit // tries, self._grain)
-        without, reach = self._low - self._grain, self._low // deadline.tuning.part_of_first_limit
+        part = deadline.tuning.part_of_first_limit
+        without, reach = self._low - self._grain, max(self._low // part, self._grain)
         while self._value - without > apart and not deadline.passed:
             near = max(min((self._value - without) // 3, reach), self._grain)
             limit = self._on_grain(without + near)

@@ -28,10 +28,10 @@ def nearest(
             are taken in where not many have been seen.
         each: the most of those seen, and of those not yet seen, for each demand.
     """
-    seen = _nearest_of(search, priced, priced.pool, each)
+    seen = nearest_of(search, priced, priced.pool, each)
     if 2 * len(seen) >= each * served.total:
         return seen
-    new = _nearest_of(search, priced, _listed(search, priced, served, limits, each), each)
+    new = nearest_of(search, priced, _listed(search, priced, served, limits, each), each)
     return join_rows([seen, new])
 
 
@@ -46,7 +46,7 @@ def _listed(
     return no_candidates() if some is None else some
 
 
-def _nearest_of(search: Search, priced: Priced, found: Candidates, each: int) -> Candidates:
+def nearest_of(search: Search, priced: Priced, found: Candidates, each: int) -> Candidates:
     """Of these, the first so many of each demand by their reduced costs."""
     beyond = search.costs(found) - priced.least[found.demands]
     return first_of_each(found.where(np.argsort(beyond, kind="stable")), each)

@@ -73,7 +73,7 @@ def most_of_nearest(question: Question, pool: Candidates, deadline: Deadline) ->
     limits = [
         priced.bound + beyond * question.grain for beyond in deadline.tuning.blocks_above_bound
     ]
-    few = nearest(search, priced, question.served, limits, deadline.tuning.nearest_each)
+    few = nearest(search, priced, question.served, limits, deadline.tuning.nearest_each[0])
     choice = Choice(question.bench, few, served=None)
     effort = deadline.tuning.effort_for_most
     found = choice.most_served(question.served, deadline, effort=effort)
