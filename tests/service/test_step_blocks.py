@@ -56,6 +56,22 @@ def test_how_it_is_wrung_and_drawn(client: Client, language: str, said: tuple[st
     assert f"{drawn} {'of' if language == 'en' else 'von'} T7" in card
 
 
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [("en", "onto the foot of the step block"), ("de", "an den Fuß des Stufenendmaßes")],
+)
+def test_a_wear_block_goes_onto_the_foot_of_a_lone_step_block(
+    client: Client, language: str, said: str
+) -> None:
+    sent = request(language=language, handwork=True)
+    sent["blocks"].append({"id": "w", "nominal": "2", "limit_deviation": "0.2", "role": "wear"})
+    sent["targets"] = [{"ref": "t", "kind": "length", "length": "5", "wear_blocks": "one"}]
+
+    (work,) = client.post("/v1/stacks", json=sent).json()["handwork"]
+
+    assert any(said in step["text"] for step in work["steps"])
+
+
 def test_check_points_a_step_apart_need_no_wringing(client: Client) -> None:
     points = {"ref": "m", "kind": "check_points", "points": ["11", "12", "13"]}
     sent = request(handwork=True) | {"targets": [points]}

@@ -245,12 +245,17 @@ def test_the_checker_sees_two_steps_in_one_stack() -> None:
         ("b1 s/2 b0", ("s/2",)),
         ("b1 b0 s/2 w0", ()),
         ("b1 s/2 t/5", ("s/2", "t/5")),
+        # With wear blocks on both ends, or one that is named first, something stands on the step.
+        ("b1 s/2 w0 w1", ("s/2",)),
+        ("w0 s/2 b1", ("s/2",)),
+        ("w0 b1 s/2", ()),
+        ("s/2 w0", ()),
     ],
 )
 def test_a_stack_built_by_hand_has_its_step_block_at_an_end(
     stack: str, misplaced: tuple[str, ...]
 ) -> None:
-    shelf = (*STEPS, *step_block("t", "5"), *make_blocks("10 20"), *make_blocks("2", role="wear"))
+    shelf = (*STEPS, *step_block("t", "5"), *make_blocks("10 20"), *make_blocks("2 2", role="wear"))
 
     found = check_stack(shelf, stack.split(), mm("32"))
 

@@ -123,3 +123,62 @@ def test_two_steps_of_one_length_are_refused(client: Client) -> None:
     assert "two steps of 3 mm" in twice.json()["detail"]
     worn = {"id": "w", "nominal": "7", "grade": "1", "body": "T7", "role": "wear"}
     assert client.put(f"{CRIB}/blocks/w", json=worn).status_code == 422
+
+
+def conditions(client: Client) -> dict[str, str]:
+    """Those of the steps."""
+    found = {n: client.get(f"{CRIB}/blocks/T7%2F{n}").json()["condition"] for n in range(1, 5)}
+    return {f"T7/{n}": condition for n, condition in found.items()}
+
+
+def in_condition(client: Client, step: str, condition: str) -> None:
+    body = {"blocks": [step], "condition": condition}
+    answer = client.post(f"{CRIB}/condition-changes", json=body)
+    assert answer.status_code == 200, answer.text
+
+
+def test_a_retired_step_stays_so_while_its_step_block_is_away_and_back(client: Client) -> None:
+    in_condition(client, "T7/2", "retired")
+    in_condition(client, "T7/3", "damaged")
+    for condition in ("at_calibration", "fit"):
+        in_condition(client, "T7/1", condition)
+
+        assert conditions(client) == {
+            "T7/1": condition,
+            "T7/4": condition,
+            "T7/2": "retired",
+            "T7/3": "damaged",
+        }
+
+
+@pytest.mark.parametrize("query", ["", "?preview=true"])
+def test_no_import_says_that_a_part_of_a_step_block_is_away(client: Client, query: str) -> None:
+    """Nor that it has two steps of one length, and a preview says so, too."""
+    headers = {"Content-Type": "text/csv", "Accept-Language": "de"}
+    for text, said in (
+        ("id,condition\nT7/2,missing\n", "hätte brauchbare Stufen neben solchen, die fehlen"),
+        ("id,nominal,grade,body\nmore,3,1,T7\n", "hat zwei Stufen von 3 mm"),
+    ):
+        answer = client.post(f"{CRIB}/inventory-imports{query}", content=text, headers=headers)
+        assert answer.status_code == 409, answer.text
+        assert said in answer.json()["detail"]
+    whole = "id,condition\n" + "".join(f"{step},missing\n" for step in sorted(STEPS))
+    answer = client.post(f"{CRIB}/inventory-imports{query}", content=whole, headers=headers)
+    assert answer.json()["changed"] == len(STEPS)
+
+
+def test_a_step_that_was_not_lent_is_missed_with_its_step_block(client: Client) -> None:
+    """It came to the step block after the plan was made."""
+    plan = made(client, asked("13"))
+    client.put(
+        f"{CRIB}/blocks/T7%2F9", json={"id": "T7/9", "nominal": "9", "grade": "1", "body": "T7"}
+    )
+    issue = {"blocks": ["T7/3"], "plan": plan["id"]}
+    assert len(client.post(f"{CRIB}/issues", json=issue).json()["loans"]) == len(STEPS)
+
+    back = {"blocks": [{"id": "T7/3", "condition": "missing"}]}
+    answer = client.post(f"{CRIB}/returns", json=back).json()
+
+    assert {each["id"]: each["condition"] for each in answer["blocks"]} == dict.fromkeys(
+        {*STEPS, "T7/9"}, "missing"
+    )

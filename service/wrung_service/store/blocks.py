@@ -1,6 +1,6 @@
 """Blocks of a site: each with its condition, its certificate, its wear, and whether it is out."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date, datetime
 from typing import Any, Final, Literal, TypeAlias
 
@@ -134,6 +134,14 @@ def with_other_steps(connection: sa.Connection, of: str, names: Sequence[str]) -
         block.c.removed_at.is_(None),
     )
     return (*names, *sorted(connection.execute(query).scalars()))
+
+
+def steps_of(
+    connection: sa.Connection, of: str, bodies: Collection[str | None]
+) -> tuple[KeptBlock, ...]:
+    """All steps of these step blocks."""
+    rows = connection.execute(_query(of).where(block.c.body.in_(bodies)))
+    return tuple(_kept(row) for row in rows)
 
 
 def get_block(connection: sa.Connection, of: str, name: str) -> KeptBlock:

@@ -57,7 +57,7 @@ def _marked_on_face(block: PlacedBlock) -> bool:
 
 def _key(work: Work, below: PlacedBlock, block: PlacedBlock) -> str:
     if block.role == "wear":
-        return "step.wear"
+        return "step.wear" if below.body is None else "step.wear_foot"
     if block.body is not None:
         return "step.wring_foot"
     if block.nominal < THIN:

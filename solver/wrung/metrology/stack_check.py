@@ -17,6 +17,7 @@ from wrung.metrology.conditions import STANDARD, Conditions
 from wrung.metrology.overdue import Overdue, overdue_blocks
 from wrung.metrology.readings import Instrument, Reading, check_instruments, expected_reading
 from wrung.names import or_nearest
+from wrung.targets.requirement import WEAR_COUNT
 
 Gain: TypeAlias = Literal["correct_length", "usable_blocks", "fewer_blocks", "smaller_error"]
 
@@ -131,9 +132,11 @@ def _misplaced(blocks: Sequence[Block]) -> tuple[str, ...]:
 def _misplaced_steps(blocks: Sequence[Block]) -> tuple[str, ...]:
     """Steps on which something stands: higher steps are in its way. A stack has one at most."""
     steps = tuple(block.id for block in blocks if block.body is not None)
+    wear = [block.role for block in blocks].count("wear")
     # In wringing order a wear block may come after it, and goes onto the base.
     plain = [block for block in blocks if block.role == "gauge"]
-    at_an_end = any(block.body is not None for block in (*plain[:1], *plain[-1:]))
+    ends = plain[-1:] if blocks[0].role == "wear" else (*plain[:1], *plain[-1:])
+    at_an_end = wear < WEAR_COUNT["both"] and any(block.body is not None for block in ends)
     return steps if len(steps) > 1 or not at_an_end else ()
 
 

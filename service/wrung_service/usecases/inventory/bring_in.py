@@ -17,7 +17,13 @@ from wrung_service.usecases.shelf.acting import Acting
 from wrung_service.usecases.shelf.counting import risks_of_change
 from wrung_service.usecases.shelf.keep_block import check_lengths, check_sets
 from wrung_service.usecases.shelf.keep_set import SetChange, apply_set, compare_set
-from wrung_service.usecases.shelf.write_blocks import BlockChange, WantedBlock, apply, compare
+from wrung_service.usecases.shelf.write_blocks import (
+    BlockChange,
+    WantedBlock,
+    apply,
+    check_steps,
+    compare,
+)
 
 
 class BringIn(Struct, frozen=True, kw_only=True):
@@ -83,6 +89,7 @@ def _compared(connection: sa.Connection, site: str, wanted: BringIn, by: Acting)
     to_change = not wanted.preview
     blocks = compare(connection, site, wanted.blocks, by, to_change=to_change)
     check_lengths(blocks)
+    check_steps(connection, site, blocks)
     for each in blocks:
         if each.before and wanted.versions.get(each.before.block.id) not in (
             None,

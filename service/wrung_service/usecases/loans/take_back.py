@@ -23,8 +23,10 @@ from wrung_service.usecases.shelf.acting import Acting
 from wrung_service.usecases.shelf.conditions import (
     Changed,
     ConditionChange,
+    condition_event,
     in_condition,
     known_blocks,
+    other_steps,
 )
 from wrung_service.usecases.shelf.counting import note_risks
 
@@ -55,9 +57,13 @@ def take_back(store: Store, site: str, wanted: Sequence[Return], by: Acting) -> 
         after = {each.block: _back(held[each.block], loans, each, by) for each in back}
         for each in back:
             close_loan(connection, site, _closed(loans[each.block], each, by))
-            update_block(connection, site, after[each.block])
+        left = _left_behind(held, loans, wanted, by)
+        after |= left
+        for block in after.values():
+            update_block(connection, site, block)
         jobs = jobs_of(connection, loans.values())
         events = [_event(site, loans[each.block], each, jobs, by) for each in back]
+        events += (condition_event(site, each, by) for each in left.values())
         other = [b for name, b in after.items() if b.condition != held[name].condition]
         events += note_risks(connection, site, other, by)
         history.append(connection, *events)
@@ -77,6 +83,22 @@ def _along(
         back = by_body[held[name].block.body]
         whole = back.condition in WITH_ITS_BODY
         yield replace(back, block=name) if whole else Return(block=name)
+
+
+def _left_behind(
+    held: Mapping[str, KeptBlock], loans: Mapping[str, Loan], wanted: Sequence[Return], by: Acting
+) -> dict[str, KeptBlock]:
+    """The steps that were not lent along, where their step block does not come back fit."""
+    changes = [
+        ConditionChange(block=each.block, condition=each.condition, reason=each.reason)
+        for each in wanted
+        if each.condition in WITH_ITS_BODY
+    ]
+    return {
+        each.block: in_condition(held[each.block], each, by)
+        for each in other_steps(held, changes)
+        if each.block not in loans
+    }
 
 
 def _back(held: KeptBlock, loans: dict[str, Loan], wanted: Return, by: Acting) -> KeptBlock:

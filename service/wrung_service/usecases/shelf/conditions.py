@@ -52,12 +52,12 @@ def change_conditions(
         get_site(connection, site)
         named = [each.block for each in wanted]
         held = known_blocks(connection, site, with_other_steps(connection, site, named))
-        every = (*wanted, *_along(held, wanted))
+        every = (*wanted, *other_steps(held, wanted))
         after = {each.block: in_condition(held[each.block], each, by) for each in every}
         changed = [name for name, block in after.items() if block != held[name]]
         for name in changed:
             update_block(connection, site, after[name])
-        events = [_event(site, after[name], by) for name in changed]
+        events = [condition_event(site, after[name], by) for name in changed]
         events += note_risks(connection, site, [after[name] for name in changed], by)
         if events:
             history.append(connection, *events)
@@ -68,18 +68,20 @@ def change_conditions(
     return store.write(work)
 
 
-def _along(
+def other_steps(
     held: Mapping[str, KeptBlock], wanted: Sequence[ConditionChange]
 ) -> Iterator[ConditionChange]:
     """What becomes of the other steps of step blocks that go away whole, or are found again."""
     named = {each.block: each for each in wanted}
     by_body = {held[name].block.body: each for name, each in named.items()}
     for name, other in held.items():
-        if name in named:
+        if name in named or other.block.body not in by_body:
             continue
         change = by_body[other.block.body]
         back = held[change.block].condition
-        if change.condition in WITH_ITS_BODY or (back in WITH_ITS_BODY and back == other.condition):
+        # A step that is damaged or retired stays so, wherever its step block is.
+        goes = change.condition in WITH_ITS_BODY and other.condition in ("fit", *WITH_ITS_BODY)
+        if goes or (back in WITH_ITS_BODY and back == other.condition):
             yield replace(change, block=name)
 
 
@@ -109,7 +111,8 @@ def in_condition(held: KeptBlock, change: ConditionChange, by: Acting) -> KeptBl
     )
 
 
-def _event(site: str, after: KeptBlock, by: Acting) -> history.Event:
+def condition_event(site: str, after: KeptBlock, by: Acting) -> history.Event:
+    """What history says of it."""
     return history.Event(
         site=site,
         at=by.at,

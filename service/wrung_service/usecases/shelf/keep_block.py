@@ -12,7 +12,13 @@ from wrung_service.store.risks import Risk, open_risks
 from wrung_service.store.sets import set_names
 from wrung_service.store.sites import get_site, hold_shelf
 from wrung_service.usecases.shelf.acting import Acting
-from wrung_service.usecases.shelf.write_blocks import BlockChange, WantedBlock, apply, compare
+from wrung_service.usecases.shelf.write_blocks import (
+    BlockChange,
+    WantedBlock,
+    apply,
+    check_steps,
+    compare,
+)
 
 
 class NoSuchSetError(Exception):
@@ -39,7 +45,7 @@ def keep_block(store: Store, site: str, wanted: WantedBlock, by: Acting) -> Bloc
 
     Raises:
         NoSuchSetError: the set that it names is not there.
-        StateError: it would become another length.
+        StateError: it would become another length, or a step that its step block cannot have.
         StoreError: there is no such site, or the precondition is not met.
         UnavailableError: the database does not do its work now.
     """
@@ -52,6 +58,7 @@ def keep_block(store: Store, site: str, wanted: WantedBlock, by: Acting) -> Bloc
         version = change.before.version if change.before else None
         by.when.check("block", wanted.block.id, version, same=change.effect == "unchanged")
         check_lengths([change])
+        check_steps(connection, site, [change])
         events = apply(connection, site, [change], by)
         if events:
             history.append(connection, *events)

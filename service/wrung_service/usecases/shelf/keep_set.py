@@ -11,7 +11,13 @@ from wrung_service.store.engine import Store
 from wrung_service.store.sets import StoredSet, find_set, save_set
 from wrung_service.store.sites import get_site, hold_shelf
 from wrung_service.usecases.shelf.acting import Acting
-from wrung_service.usecases.shelf.write_blocks import Effect, WantedBlock, apply, compare
+from wrung_service.usecases.shelf.write_blocks import (
+    Effect,
+    WantedBlock,
+    apply,
+    check_steps,
+    compare,
+)
 
 
 class SetChange(Struct, frozen=True, kw_only=True):
@@ -48,6 +54,7 @@ def keep_set(
         change = compare_set(connection, site, wanted)
         found = compare(connection, site, blocks, by)
         added = [each for each in found if each.before is None]
+        check_steps(connection, site, added)
         version = change.before.version if change.before else None
         same = change.effect == "unchanged" and not added
         by.when.check("set", wanted.id, version, same=same)

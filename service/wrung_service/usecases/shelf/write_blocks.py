@@ -11,14 +11,14 @@ from wrung.blocks import Block
 from wrung.lengths import to_text
 from wrung_service.store import history
 from wrung_service.store.blocks import (
+    WITH_ITS_BODY,
     Condition,
     KeptBlock,
     add_certificates,
     find_blocks,
-    get_block,
     insert_blocks,
+    steps_of,
     update_block,
-    with_other_steps,
 )
 from wrung_service.store.errors import StateError
 from wrung_service.usecases.shelf.acting import Acting
@@ -80,23 +80,38 @@ def apply(
     changed = [each for each in found if each.effect == "changed"]
     for each in changed:
         update_block(connection, site, each.after)
-    _check_steps(connection, site, [each.after.block for each in found])
     certified = [each.after.block for each in found if _newly_certified(each)]
     add_certificates(connection, site, certified, by.at, by.who)
     events = [_event(site, each, by) for each in found if each.effect != "unchanged"]
     return (*events, *note_risks(connection, site, [each.after for each in changed], by))
 
 
-def _check_steps(connection: sa.Connection, site: str, written: Sequence[Block]) -> None:
-    """Refuse two steps of one length: a search could not tell which is meant."""
-    names = [each.id for each in written if each.body is not None]
+def check_steps(connection: sa.Connection, site: str, found: Sequence[BlockChange]) -> None:
+    """Refuse two steps of one length, and a step block that is only in part in the crib.
+
+    Raises:
+        StateError: a step block would be so.
+    """
+    written = {each.after.block.id: each.after for each in found if each.effect != "unchanged"}
+    bodies = {each.block.body for each in written.values()} - {None}
+    if not bodies:
+        return
+    held = {each.block.id: each for each in steps_of(connection, site, bodies)}
+    steps = [each for each in (held | written).values() if each.block.body in bodies]
     seen: set[tuple[str | None, int]] = set()
-    for name in with_other_steps(connection, site, names) if names else ():
-        block = get_block(connection, site, name).block
+    for block in (each.block for each in steps):
         if (block.body, block.nominal) in seen:
+            # A search could not tell which is meant.
             length = f"{to_text(block.nominal, block.unit)} {block.unit}"
             raise StateError(f"The step block {block.body!r} has two steps of {length}.")
         seen.add((block.body, block.nominal))
+    here = {each.block.body for each in steps if each.condition == "fit"}
+    away = {each.block.body for each in steps if each.condition in WITH_ITS_BODY}
+    for body in sorted(str(each) for each in here & away):
+        raise StateError(
+            f"The step block {body!r} would have fit steps beside some that are missing or at "
+            "calibration; condition-changes takes all its steps along."
+        )
 
 
 def _change(held: KeptBlock | None, wanted: WantedBlock, by: Acting) -> BlockChange:
