@@ -111,6 +111,8 @@ def test_a_csv_brings_step_blocks_in_and_out(client: Client) -> None:
     again = client.post(f"{CRIB}/inventory-imports", content=table, headers=headers).json()
     assert (again["added"], again["changed"]) == (0, 0)
     assert client.get(f"{CRIB}/blocks/S1/5").json()["body"] == "S1"
+    page = client.get(f"/crib/{SITE}/blocks/S1%2F5", headers={"Accept": "text/html"}).text
+    assert "<dt>step block</dt><dd>S1</dd>" in page
     shelf = client.get(f"{CRIB}/inventory").json()
     assert client.post(f"{CRIB}/inventory-imports", json=shelf).json()["changed"] == 0
 
