@@ -184,3 +184,15 @@ def test_a_step_that_was_not_lent_is_missed_with_its_step_block(client: Client) 
     assert {each["id"]: each["condition"] for each in answer["blocks"]} == dict.fromkeys(
         {*STEPS, "T7/9"}, "missing"
     )
+
+
+def test_what_is_said_of_a_step_while_its_step_block_is_away(client: Client) -> None:
+    """That it is damaged is its own; where one is fit, the step block is there."""
+    in_condition(client, "T7/3", "retired")
+    in_condition(client, "T7/1", "at_calibration")
+
+    in_condition(client, "T7/2", "damaged")
+    away = dict.fromkeys(("T7/1", "T7/4"), "at_calibration")
+    assert conditions(client) == {**away, "T7/2": "damaged", "T7/3": "retired"}
+    in_condition(client, "T7/3", "fit")
+    assert conditions(client) == {**dict.fromkeys(STEPS, "fit"), "T7/2": "damaged"}

@@ -60,9 +60,9 @@ class Drawing:
     ) -> None:
         """Arguments as those of `draw_stack`."""
         self._shown, self._language = shown, language
-        heading = self._say("drawing.engraved")
+        headings = self._say("drawing.engraved"), self._say("drawing.left")
         mark = decimal_mark(language)
-        self._sheet: Sheet = sheet(shown, pitch, mark, self._part, heading, least)
+        self._sheet: Sheet = sheet(shown, pitch, mark, self._part, headings, least)
         lengths = [abs(row.block.nominal) for row in self._sheet.rows]
         self._heights = heights(lengths, pitch)
         room = WIDTH - 8, self._sheet.label

@@ -96,7 +96,7 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
     pitch: float,
     decimal_mark: str,
     part: Callable[[DrawnBlock], str],
-    heading: str,
+    headings: tuple[str, str],
     least: float = 8,
 ) -> Sheet:
     """The sheet with the largest figures that have room beside the blocks.
@@ -106,7 +106,7 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
         pitch: height of a row, units.
         decimal_mark: of the language.
         part: the word for a wear block or a step; nothing for any other block.
-        heading: the word over the column of engraved figures.
+        headings: the words over the columns of engraved figures and of what is left.
         least: size of the smallest lettering, units.
     """
     places = decimals([shown.length, shown.nominal, *shown.left], shown.unit)
@@ -125,7 +125,7 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
             )
             for block, left in zip(reversed(shown.blocks), shown.left, strict=True)
         )
-        return _largest(rows, texts, pitch, heading, least)
+        return _largest(rows, texts, pitch, headings, least)
 
     *longer, shortest = _ORIGINS if several else (0,)
     for most in longer:
@@ -136,11 +136,11 @@ def sheet(  # noqa: PLR0913, PLR0917 - what is drawn, in which words, and how la
 
 
 def _largest(
-    rows: tuple[Row, ...], texts: list[str], pitch: float, heading: str, least: float
+    rows: tuple[Row, ...], texts: list[str], pitch: float, headings: tuple[str, str], least: float
 ) -> Sheet:
     size = float(_LARGEST)
     while True:
-        made = _with_figures(rows, texts, pitch, size, heading, least)
+        made = _with_figures(rows, texts, pitch, size, headings, least)
         if made.block_width >= _NARROWEST or size <= max(_SMALLEST, least):
             return made
         size -= 0.5
@@ -161,7 +161,12 @@ def _within(origin: str, most: int | None) -> str:
 
 
 def _with_figures(  # noqa: PLR0913, PLR0917 - as `sheet`, for one size of the figures
-    rows: tuple[Row, ...], texts: list[str], pitch: float, size: float, heading: str, least: float
+    rows: tuple[Row, ...],
+    texts: list[str],
+    pitch: float,
+    size: float,
+    headings: tuple[str, str],
+    least: float,
 ) -> Sheet:
     figure = min(size, pitch / 1.15)
     label = max(figure * 0.6, least)
@@ -171,12 +176,13 @@ def _with_figures(  # noqa: PLR0913, PLR0917 - as `sheet`, for one size of the f
         0 if below or not row.note else note + 0.4 * label
         for row, note in zip(rows, notes, strict=True)
     ]
+    words = [len(heading) * _LETTER * label for heading in headings]
     widest = max(
-        len(heading) * _LETTER * label,
+        words[0],
         *(notes if below else ()),
         *(width(row.figure, figure) + note for row, note in zip(rows, beside, strict=True)),
     )
-    left = max(width(text, figure) for text in (*texts, *(row.left for row in rows)))
+    left = max(words[1], *(width(text, figure) for text in (*texts, *(row.left for row in rows))))
     radius, number, ringed = _numbers(len(rows), figure, pitch, least)
     engraved_at = WIDTH - 4 - left - figure * 0.45
     balloon = engraved_at - widest - figure * 0.3 - radius

@@ -78,10 +78,9 @@ def other_steps(
         if name in named or other.block.body not in by_body:
             continue
         change = by_body[other.block.body]
-        back = held[change.block].condition
         # A step that is damaged or retired stays so, wherever its step block is.
         goes = change.condition in WITH_ITS_BODY and other.condition in ("fit", *WITH_ITS_BODY)
-        if goes or (back in WITH_ITS_BODY and back == other.condition):
+        if goes or (change.condition == "fit" and other.condition in WITH_ITS_BODY):
             yield replace(change, block=name)
 
 
