@@ -58,7 +58,9 @@ class RecordedBlock(Struct, frozen=True, kw_only=True):
         UncertaintyKind, Meta(description="Where that figure is from: `grade` its grade's limit.")
     ]
     body: (
-        Annotated[_Text, Meta(description="The step block that it is a step of, if it is one.")]
+        Annotated[
+            _Text | None, Meta(description="The step block that it is a step of, if it is one.")
+        ]
         | UnsetType
     ) = UNSET
 
