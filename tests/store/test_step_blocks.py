@@ -196,3 +196,19 @@ def test_what_is_said_of_a_step_while_its_step_block_is_away(client: Client) -> 
     assert conditions(client) == {**away, "T7/2": "damaged", "T7/3": "retired"}
     in_condition(client, "T7/3", "fit")
     assert conditions(client) == {**dict.fromkeys(STEPS, "fit"), "T7/2": "damaged"}
+
+
+@pytest.mark.parametrize("unfit", ["damaged", "retired"])
+def test_a_step_that_becomes_fit_again_is_promised_with_the_others(
+    client: Client, unfit: str
+) -> None:
+    """And one that is no longer fit still says that its step block is promised."""
+    in_condition(client, "T7/4", unfit)
+    plan = made(client, asked("13"))
+    assert {each["block"] for each in plan["promises"]} == {"10", *STEPS}
+
+    in_condition(client, "T7/4", "fit")
+    for step in ("T7/1", "T7/2", "T7/3"):
+        in_condition(client, step, unfit)
+
+    assert refused(client, asked("24"), "blocks-taken")

@@ -35,12 +35,11 @@ def lock_blocks(connection: sa.Connection, site: str, versions: Mapping[str, int
         versions: by id, the version of each that was looked up.
 
     Raises:
-        TakenError: one was changed, or is no longer fit for use, or went out.
+        TakenError: one was changed, its condition, too, or went out.
     """
     query = sa.select(block.c.id, block.c.version).where(
         block.c.site_id == site,
         block.c.id.in_(list(versions)),
-        block.c.condition == "fit",
         block.c.removed_at.is_(None),
     )
     if connection.dialect.name != "sqlite":

@@ -81,6 +81,18 @@ def fit_blocks(
     return _of_sets(connection, of, sets) if sets else _whole_shelf(connection, of)
 
 
+def unfit_steps(connection: sa.Connection, of: str) -> tuple[tuple[str, str, int], ...]:
+    """The steps of a site's step blocks that are not fit for use: id, body and version of each."""
+    query = sa.select(block.c.id, block.c.body, block.c.version).where(
+        block.c.site_id == of,
+        # Written out, so that a database sees that its index of the few that are not fit will do.
+        block.c.condition != sa.literal_column("'fit'"),
+        block.c.body.is_not(None),
+        block.c.removed_at.is_(None),
+    )
+    return tuple((row.id, row.body, int(row.version)) for row in connection.execute(query))
+
+
 def _of_sets(connection: sa.Connection, of: str, sets: Sequence[str]) -> FitBlocks:
     """The blocks of sets, and steps of step blocks that are in them only in part."""
     own = block.c.set_id.in_(sets)

@@ -61,7 +61,7 @@ class CribShelf(Struct, frozen=True, kw_only=True):
         versions: by id, the version of each block that was read.
         time_zone: of the site; days begin and end in it.
         sets: ids of all sets of the site, with and without blocks that are fit for use.
-        steps: by each step of a step block, all steps of it that are fit for use.
+        steps: by each step of a step block, all steps of it, fit for use or not.
     """
 
     blocks: tuple[Block, ...]
