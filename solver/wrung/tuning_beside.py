@@ -117,6 +117,8 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """How fast that limit rises."""
 
     # The model over single blocks.
+    small_problem: int = 4_000
+    """Pieces times demands for which each stack of the first plan is searched for by itself."""
     share_for_start: float = 0.6
     """Share of the time for that plan; if it takes longer, there is none to find a better one."""
     clock: float = 0.97

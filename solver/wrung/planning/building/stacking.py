@@ -6,7 +6,7 @@ from typing import TypeAlias
 from wrung.deadline import Deadline
 from wrung.planning.building.builder import Builder
 from wrung.planning.building.coarse_tables import Mask, as_mask, as_pieces
-from wrung.planning.finding import Plan
+from wrung.planning.finding import Plan, values_of
 from wrung.planning.parts import filled, most_urgent_first, put, rivals
 from wrung.planning.problem import Problem
 from wrung.tuning import TUNING, Tuning
@@ -84,7 +84,12 @@ def first_plan(problem: Problem, deadline: Deadline, *, quick: bool = False) -> 
     elif quick:
         return plan
     # An exact search may still build the missing stacks from the pieces left.
-    return filled(problem, plan, deadline)
+    plan = filled(problem, plan, deadline)
+    if len(problem.pieces) * len(problem.demands) > deadline.tuning.small_problem:
+        return plan
+    # Or more of them from the whole shelf: such stacks may take more of the fine pieces.
+    anew = filled(problem, (None,) * len(plan), deadline) if None in plan else plan
+    return min(plan, anew, key=lambda each: values_of(problem, each))
 
 
 def _one_after_another(problem: Problem, stacking: Stacking, deadline: Deadline) -> Held:
