@@ -123,7 +123,7 @@ else:
         return found
 
 
-__version__ = "1.0.0"
+__version__ = "1.1.0"
 
 __all__ = [
     "DEFAULT_JOINT_ALLOWANCE",
