@@ -186,6 +186,19 @@ def test_a_step_that_was_not_lent_is_missed_with_its_step_block(client: Client) 
     )
 
 
+def test_a_step_block_does_not_come_back_in_part(client: Client) -> None:
+    made(client, asked("13"))
+    client.post(f"{CRIB}/issues", json={"blocks": ["10", "T7/3"]})
+    back = [{"id": "T7/3", "condition": "fit"}, {"id": "T7/1", "condition": "missing"}]
+
+    answer = client.post(f"{CRIB}/returns", json={"blocks": back})
+
+    assert answer.status_code == 409, answer.text
+    assert client.get(f"{CRIB}/blocks/T7%2F3").json()["out"] is not None
+    back[1]["condition"] = "damaged"
+    assert client.post(f"{CRIB}/returns", json={"blocks": back}).status_code == 200
+
+
 def test_what_is_said_of_a_step_while_its_step_block_is_away(client: Client) -> None:
     """That it is damaged is its own; where one is fit, the step block is there."""
     in_condition(client, "T7/3", "retired")

@@ -23,6 +23,7 @@ from wrung_service.usecases.shelf.acting import Acting
 from wrung_service.usecases.shelf.conditions import (
     Changed,
     ConditionChange,
+    check_whole,
     condition_event,
     in_condition,
     known_blocks,
@@ -44,7 +45,7 @@ def take_back(store: Store, site: str, wanted: Sequence[Return], by: Acting) -> 
 
     Raises:
         UnknownError: there is no such site or block.
-        StateError: a block is not out.
+        StateError: a block is not out, or a step block would come back in part.
         UnavailableError: the database does not do its work now.
     """
 
@@ -59,6 +60,7 @@ def take_back(store: Store, site: str, wanted: Sequence[Return], by: Acting) -> 
             close_loan(connection, site, _closed(loans[each.block], each, by))
         left = _left_behind(held, loans, wanted, by)
         after |= left
+        check_whole((held | after).values())
         for block in after.values():
             update_block(connection, site, block)
         jobs = jobs_of(connection, loans.values())

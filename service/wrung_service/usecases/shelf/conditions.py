@@ -1,6 +1,6 @@
 """A block's condition changes."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 import sqlalchemy as sa
 from msgspec import Struct
@@ -16,6 +16,7 @@ from wrung_service.store.blocks import (
     with_other_steps,
 )
 from wrung_service.store.engine import Store
+from wrung_service.store.errors import StateError
 from wrung_service.store.risks import Risk, open_risks
 from wrung_service.store.shelves import check_blocks
 from wrung_service.store.sites import get_site
@@ -82,6 +83,21 @@ def other_steps(
         goes = change.condition in WITH_ITS_BODY and other.condition in ("fit", *WITH_ITS_BODY)
         if goes or (change.condition == "fit" and other.condition in WITH_ITS_BODY):
             yield replace(change, block=name)
+
+
+def check_whole(steps: Collection[KeptBlock]) -> None:
+    """Refuse a step block that is only in part in the crib.
+
+    Raises:
+        StateError: a step block would be so.
+    """
+    here = {each.block.body for each in steps if each.condition == "fit"}
+    away = {each.block.body for each in steps if each.condition in WITH_ITS_BODY}
+    for body in sorted(str(each) for each in (here & away) - {None}):
+        raise StateError(
+            f"The step block {body!r} would have fit steps beside some that are missing or at "
+            "calibration; condition-changes takes all its steps along."
+        )
 
 
 def known_blocks(

@@ -11,7 +11,6 @@ from wrung.blocks import Block
 from wrung.lengths import to_text
 from wrung_service.store import history
 from wrung_service.store.blocks import (
-    WITH_ITS_BODY,
     Condition,
     KeptBlock,
     add_certificates,
@@ -22,6 +21,7 @@ from wrung_service.store.blocks import (
 )
 from wrung_service.store.errors import StateError
 from wrung_service.usecases.shelf.acting import Acting
+from wrung_service.usecases.shelf.conditions import check_whole
 from wrung_service.usecases.shelf.counting import note_risks
 from wrung_service.usecases.shelf.rows import MemberChange, changes, row_of
 
@@ -105,13 +105,7 @@ def check_steps(connection: sa.Connection, site: str, found: Sequence[BlockChang
             length = f"{to_text(block.nominal, block.unit)} {block.unit}"
             raise StateError(f"The step block {block.body!r} has two steps of {length}.")
         seen.add((block.body, block.nominal))
-    here = {each.block.body for each in steps if each.condition == "fit"}
-    away = {each.block.body for each in steps if each.condition in WITH_ITS_BODY}
-    for body in sorted(str(each) for each in here & away):
-        raise StateError(
-            f"The step block {body!r} would have fit steps beside some that are missing or at "
-            "calibration; condition-changes takes all its steps along."
-        )
+    check_whole(steps)
 
 
 def _change(held: KeptBlock | None, wanted: WantedBlock, by: Acting) -> BlockChange:
