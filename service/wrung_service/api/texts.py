@@ -112,6 +112,7 @@ CHECKED: Final = (
     "memory)."
 )
 
+STEP_OF: Final = "The step block that it is a step of; left out for any other block."
 ROLE: Final = (
     "The part that the stack plays in its target, where there are several: `go` and `not_go`, "
     "`lower` and `upper`, `low` and `high`, `base` and `top`, `left` and `right`, `large_ball` and "

@@ -7,7 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from wrung.blocks import Role, Section
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung_service.api.certificates.answer import CertifiedCalibration, write_calibration
-from wrung_service.api.texts import DecimalText, Moment
+from wrung_service.api.texts import STEP_OF, DecimalText, Moment
 from wrung_service.store.blocks import BlockOut, Condition, KeptBlock
 
 
@@ -55,13 +55,7 @@ class CribBlock(Struct, frozen=True, kw_only=True):
     out: Annotated[OpenLoan | None, Meta(description="Who has it; null if it is in the crib.")]
     made_at: Annotated[Moment, Meta(description="When it came into the crib.")]
     version: Annotated[int, Meta(description="Counts its changes; the ETag has it.")]
-    body: (
-        Annotated[
-            str,
-            Meta(description="The step block that it is a step of; left out for any other block."),
-        ]
-        | UnsetType
-    ) = UNSET
+    body: Annotated[str, Meta(description=STEP_OF)] | UnsetType = UNSET
 
 
 class BlockList(Struct, frozen=True, kw_only=True):

@@ -14,7 +14,7 @@ from wrung.targets import Served
 from wrung_service.api.metrology.budgets import StackBudget
 from wrung_service.api.metrology.decisions import StackDecision, write_decision
 from wrung_service.api.stacks.shelf import Shelf
-from wrung_service.api.texts import ROLE, DecimalText
+from wrung_service.api.texts import ROLE, STEP_OF, DecimalText
 from wrung_service.api.words import Said, Words
 
 WRINGING_ORDER: Final = (
@@ -41,13 +41,7 @@ class BlockInStack(Struct, frozen=True, kw_only=True):
     section: (
         Annotated[Section, Meta(description="`square`; left out for any other block.")] | UnsetType
     ) = UNSET
-    body: (
-        Annotated[
-            str,
-            Meta(description="The step block that it is a step of; left out for any other block."),
-        ]
-        | UnsetType
-    ) = UNSET
+    body: Annotated[str, Meta(description=STEP_OF)] | UnsetType = UNSET
 
 
 def write_block(block: PlacedBlock | Block, shelf: Shelf, unit: Unit) -> BlockInStack:
