@@ -24,8 +24,19 @@ settings.register_profile("quick", usual, derandomize=True)
 settings.register_profile("long", usual, max_examples=2000)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 
+# Real browsers, servers and databases: where a machine stands still, one of them may not be ready.
+# A second failure is a failure; the closing lines of the tests, and of CI, name what ran twice.
+REAL_PROCESSES = {"browser", "clients", "e2e", "examples", "store"}
+
 give_ample_time()
 set_up_environment()
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Let tests with processes beside their own run once more if they fail."""
+    for item in items:
+        if item.path.parent.name in REAL_PROCESSES:
+            item.add_marker(pytest.mark.flaky(reruns=1))
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
