@@ -60,6 +60,22 @@ def test_a_limit_is_kept_to_or_shown_impossible(drawn: Columns, most: int) -> No
     assert selection.bound <= best
 
 
+def test_once_no_column_is_left_to_let_in_costs_do_not_rise_one_by_one() -> None:
+    """Halves of the first demand's two columns stand beside the other's, and neither does whole.
+
+    Going up by one took two million steps, of which the columns aimed at were too many for a float.
+    """
+    rows = (
+        (1, (0, 0, 0, 0, 2), 2_000_000, 1),
+        (1, (0, 0, 0, 2, 0), 0, 1),
+        (0, (0, 0, 0, 1, 2), 0, 1),
+    )
+    drawn = Columns(((1, 3), (0, 2)), rows, (0, 0), (2,))
+
+    assert not choices(drawn)
+    assert chosen_of(drawn, 10**9).verdict == "impossible"
+
+
 @pytest.mark.parametrize("at_once", [0.0, 1.0])
 @given(drawn=columns(), limit=st.integers(0, 20))
 def test_a_choice_within_a_limit_is_found_where_there_is_one(

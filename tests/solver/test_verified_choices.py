@@ -98,6 +98,23 @@ def test_the_stack_of_the_answer_is_no_alternative() -> None:
     assert [b.rule for b in verify_alternatives(SHELF, ONE, answer, told)] == ["alternatives"]
 
 
+@pytest.mark.parametrize("corrected", [False, True])
+def test_blocks_off_to_either_side_are_alike_only_where_deviations_are_corrected(
+    *, corrected: bool
+) -> None:
+    """Of equal uncertainty, they stand for one another by variances, and not by mean squares."""
+    shelf = [
+        Block(id=f"b{off}", nominal=mm("5"), deviation=off, expanded_uncertainty=um("0.03"))
+        for off in (um("0.19"), -um("0.25"))
+    ]
+    measure = ErrorMeasure(kind="expanded_uncertainty", corrected=corrected)
+    answer = solve(shelf, ONE, error_measure=measure)
+    found = alternatives(shelf, ONE, answer, error_measure=measure)
+
+    assert len(found.stacks) == (0 if corrected else 1)
+    assert verify_alternatives(shelf, ONE, answer, found, error_measure=measure) == ()
+
+
 def test_nothing_is_better_than_what_is_proven_best() -> None:
     """An answer that claims its proof, and an alternative that shows that it has none."""
     answer = solve(SHELF, ONE)

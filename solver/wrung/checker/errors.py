@@ -5,7 +5,13 @@ from typing import Final, TypeAlias
 
 from wrung.answers import Answer, Bounds
 from wrung.blocks import Block, margin
-from wrung.checker.variances import block_variance, expanded, largest_factor, mean_square_error
+from wrung.checker.variances import (
+    block_variance,
+    expanded,
+    known_off,
+    largest_factor,
+    mean_square_error,
+)
 from wrung.grades import limits
 from wrung.metrology.error_measure import ErrorMeasure
 from wrung.metrology.required_ratio import RequiredRatio
@@ -45,7 +51,8 @@ def kind_of(block: Block, measure: ErrorMeasure) -> Kind:
     """What tells blocks apart where they may stand for one another."""
     if measure.kind == "expanded_uncertainty":
         variance = block_variance(block, measure.conditions)
-        return (block.nominal, block.role, block.body, 0, variance)
+        shift = 0 if measure.corrected else known_off(block, measure.conditions)
+        return (block.nominal, block.role, block.body, shift, variance)
     middle, half = _limits(block, measure)
     shift = 0 if measure.corrected else (block.deviation or 0) + middle
     return (block.nominal, block.role, block.body, shift, half)

@@ -24,6 +24,11 @@ def block_variance(block: Block, conditions: Conditions) -> int:
     return _rounded_up(row.contribution_nm for row in block_rows([block], _unshared(conditions)))
 
 
+def known_off(block: Block, conditions: Conditions) -> int:
+    """What a block is known to be off its nominal length, to a whole quantum."""
+    return round(known_offset([block], _unshared(conditions)))
+
+
 def mean_square_error(
     blocks: Sequence[Block], length: int, conditions: Conditions, joint_allowance: int
 ) -> tuple[int, int]:
@@ -34,9 +39,7 @@ def mean_square_error(
     under = _unshared(conditions)
     joint = _rounded_up([joint_value(under, joint_allowance).uncertainty])
     variance = sum(block_variance(block, under) for block in blocks) + (len(blocks) - 1) * joint
-    # Block by block, as each is known to a whole quantum.
-    known = sum(round(known_offset([block], under)) for block in blocks)
-    off = sum(block.nominal for block in blocks) + known - length
+    off = sum(block.nominal + known_off(block, under) for block in blocks) - length
     return variance, off**2 // QUANTA_A_STEP**2
 
 

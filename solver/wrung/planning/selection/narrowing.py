@@ -66,6 +66,9 @@ class _Narrowing:
         """A cost within which about so many columns are left, within what is open."""
         above = np.sort(self._relaxed.above)[: target + 1]
         limit = (self._relaxed.proof.bound + int(above[-1])) // self._packing.scale
+        if limit < self._low and target >= len(above):
+            # None is left to be let in, and costs are too many to go up one by one.
+            return self._most
         return min(max(limit, self._low), self._most)
 
     def _try(self, limit: int) -> Verdict:
