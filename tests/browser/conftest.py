@@ -64,14 +64,17 @@ def open_page(browser: Browser, server: Server) -> Iterator[Open]:
     """Opens an address at a width; at the end nothing was asked of others, and no error logged."""
     contexts: list[BrowserContext] = []
     faults: list[str] = []
+    pages: set[str] = set()
 
     def logged(said: ConsoleMessage) -> None:
         # The status of the page itself is no fault of the page: one that asks for a key is a 401.
-        of_page = said.page is not None and said.location.get("url") == said.page.url
-        if said.type == "error" and not of_page:
+        # It may be logged before the browser calls that address the page's.
+        if said.type == "error" and said.location.get("url") not in pages:
             faults.append(said.text)
 
     def asked(request: Request) -> None:
+        if request.is_navigation_request():
+            pages.add(request.url)
         if not request.url.startswith((server.address + "/", "data:")):
             faults.append(request.url)
 

@@ -3,10 +3,11 @@
 import io
 
 import pytest
+from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from browser.conftest import Open
-from browser.looks import axe_faults
+from browser.looks import axe_faults, settled
 
 pytestmark = pytest.mark.long
 
@@ -22,6 +23,7 @@ def test_cards_fit_every_screen_and_axe_finds_nothing(
     page = open_page(width=width, color_scheme=scheme, bypass_csp=True)
     for address in (CARDS, f"{CARDS}&format=sheet-letter", GERMAN):
         page.goto(page.url.partition("bench/")[0] + address)
+        settled(page)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         small = page.evaluate(
             """() => [...document.querySelectorAll('a, main label')]
@@ -36,7 +38,7 @@ def test_the_page_to_type_into_leads_to_cards_and_these_to_paper(open_page: Open
     page = open_page(CARDS.removeprefix("bench/cards"), java_script_enabled=False)
     page.get_by_role("link", name="At the bench").click()
 
-    assert page.locator(".card .length b").all_inner_texts() == ["0.4386", "2.3146"]
+    expect(page.locator(".card .length b")).to_have_text(["0.4386", "2.3146"])
     for form, start in (("PDF", b"%PDF"), ("PNG", b"\x89PNG")):
         link = page.get_by_role("link", name=form).last.get_attribute("href")
         file = page.request.get(f"{page.url.partition('?')[0]}{link}")

@@ -10,7 +10,7 @@ from pypdf import PdfReader
 
 from browser.conftest import Open
 from browser.crib import LONG
-from browser.looks import axe_faults, open_details, sideways, too_small
+from browser.looks import axe_faults, open_details, searched, settled, sideways, too_small
 from wrung_service.api.admission import KEY_COOKIE
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
@@ -59,6 +59,7 @@ def each_state(page: Page) -> Iterator[str]:
         open_details(page)
         yield path
     preview(page, root)
+    settled(page)
     yield "preview"
 
 
@@ -140,11 +141,13 @@ def test_by_touch_and_without_scripts_on_a_phone(enter: Open) -> None:
     page = enter("crib?lang=en", has_touch=True, is_mobile=True, java_script_enabled=False)
     page.get_by_role("link", name="Mill").tap()
     page.get_by_role("link", name="inch", exact=True).tap()
-    page.get_by_role("button", name="back 1.2", exact=True).tap()
+    with page.expect_navigation():
+        page.get_by_role("button", name="back 1.2", exact=True).tap()
     expect(page.get_by_role("button", name="back 1.2", exact=True)).to_have_count(0)
     page.get_by_role("link", name="coverage").tap()
     page.get_by_label("to").fill("0,3")
-    page.get_by_role("button", name="show").tap()
+    with page.expect_navigation():
+        page.get_by_role("button", name="show").tap()
     expect(page.locator(".coverage svg")).to_be_visible()
     page.locator("summary").tap()
     expect(page.locator("details table")).to_be_visible()
@@ -163,13 +166,13 @@ def test_a_block_that_is_not_there_is_reported_and_put_back_in_one_tap_each(ente
     page = enter("crib/mill/stacks?lang=en&unit=mm&case=bench&want=25", has_touch=True)
     case = page.context.new_page()
     said = page.locator(".strip strong")
-    page.wait_for_timeout(350)
     page.get_by_role("button", name="25, not there", exact=True).tap()
     expect(said).to_contain_text("25 (bench/25) is reported to the crib as not there")
     expect(page.locator(".block-title dd").first).to_have_text("25 mm")
     case.goto(f"{page.url.partition('/crib')[0]}{SITE}?set=bench&lang=en")
     expect(case.locator("a[title='bench/25: not there']")).to_have_count(1)
 
+    searched(page)
     page.wait_for_timeout(350)
     page.get_by_role("button", name="put back").tap()
     expect(said).to_have_count(0)

@@ -93,6 +93,7 @@ async function ask(longer = false) {
   const started = Date.now();
   let beat = 0;
   const late = () => {
+    clearTimeout(after); // its buttons would be made anew under a finger
     clearInterval(beat);
     beat = progress(started, longer ? form.dataset.longer : form.dataset.limit);
   };
