@@ -8,7 +8,7 @@ from typing import cast, get_type_hints
 import pytest
 from msgspec import Struct
 
-from service.bench_pages import look
+from service.bench_pages import PAGE, look
 from service.conftest import Client
 from wrung.angle_blocks.compositions import angle_grade
 from wrung.compositions import all_compositions
@@ -33,6 +33,13 @@ def test_a_form_asks_what_a_kind_needs_and_its_answer_speaks_of_its_trade(client
     assert "Still to type: nominal size, tolerance class" in empty.texts
     # ISO 286-2: 25H7 is 0 to +21 µm.
     assert {"GO", "NOT GO", "25 mm", "25.021 mm", "21 µm"} <= set(page.texts)
+
+
+def test_a_form_that_was_only_opened_is_not_refused(client: Client) -> None:
+    for kind in kinds_by_name():
+        chosen = {"unit": "mm", "set": "M~metric-112-1~1", "kind": kind}
+        page = client.get("/", params=chosen, headers=PAGE).text
+        assert 'role="alert"' not in page, kind
 
 
 def test_members_read_fractions_commas_and_angles_as_the_entry_does(client: Client) -> None:

@@ -62,6 +62,18 @@ def test_pages_have_the_size_of_the_paper_and_the_fonts_in_them(client: Client, 
         assert fonts_of(page) <= {"B612", "RoutedGothic"}
 
 
+def test_no_sign_of_a_name_is_gone_from_the_paper(client: Client) -> None:
+    body = traveller(1)
+    body["sets"][0]["id"] = "Žilina 孔径"
+    body["targets"][0]["ref"] = "Łódź Шлифовка Ωμέγα № 5 ≤ 検査 🔩 e\u0301"
+
+    text = text_of(printed(client, body, job="Dvořák €"))
+
+    assert "Łódź Шлифовка Ωμέγα № 5 ≤ □□ □ é" in text
+    assert "Žilina □□" in text
+    assert "Dvořák €" in text
+
+
 def test_a_set_up_sheet_has_a_line_for_each_of_forty_operations(client: Client) -> None:
     body = traveller(40)
     body["sets"][0]["missing"] = ["1.09", "7"]

@@ -34,7 +34,7 @@ _IN_WORDS: Final = {
     SITE_ID: "must be of letters A to Z, digits and . _ ~ -, and begin with a letter or digit",
     BLOCK_ID: "must be of letters A to Z, digits and . _ ~ # + @ : , = ( ) -, and begin with a "
     "letter or digit, as must each part behind a slash",
-    PRINTABLE: "must be text on one line, without control characters",
+    PRINTABLE: "must be text on one line, not empty and without control characters",
     _TIME: "must be a time with its offset (RFC 3339), such as '2026-11-25T08:00:00Z'",
     WEB_ADDRESS: "must be an address in ASCII such as 'https://erp.example/hooks/crib'",
     _DAY: "must be a day such as '2026-11-25'",

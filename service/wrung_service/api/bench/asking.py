@@ -150,7 +150,7 @@ def _target(typed: TypedTarget, question: Question) -> dict[str, Any] | None:
 
 def _of_a_kind(typed: TypedTarget, question: Question) -> dict[str, Any] | None:
     members = _members(typed, question)
-    if not members.complete or not members.sent:
+    if not members.complete:
         return None
     target = {"ref": typed.name, "kind": typed.kind, **members.sent}
     carried = question.wear != "none" and takes_wear_blocks(typed.kind)

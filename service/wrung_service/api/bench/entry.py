@@ -11,7 +11,7 @@ from wrung.lengths import LONGEST, QUANTA, Unit, parse, to_text
 
 State: TypeAlias = Literal["empty", "length", "angle", "unfinished", "wrong"]
 
-_NUMBER: Final = r"(?:\d{1,9}(?:[.,]\d{0,12})?|[.,]\d{1,12})"
+_NUMBER: Final = r"(?:\d{1,9}(?:[.,]\d{0,60})?|[.,]\d{1,60})"
 _UNITS: Final[dict[str, Unit]] = {"mm": "mm", "in": "in", "inch": "in", "zoll": "in", '"': "in"}
 _UNIT: Final = re.compile(r'(?<=[\d.,])\s*(mm|inch|in|zoll|")$', re.IGNORECASE)
 _DECIMAL: Final = re.compile(_NUMBER)
@@ -19,8 +19,11 @@ _FRACTION: Final = re.compile(r"(?:(\d{1,9})[ -]+)?(\d{1,9})/(\d{1,9})")
 _ALLOWED: Final = re.compile(r"\s*(?:±|\+/?-)\s*")
 _PART_OF_FRACTION: Final = re.compile(r"\d{1,9}(?:[ -]+(?:\d{1,9}/?)?|/)")
 _ANGLE: Final = re.compile(rf"({_NUMBER})°\s*(?:({_NUMBER})(?:'|$)\s*)?(?:({_NUMBER})(?:\"|$))?")
+# What phones and word processors make of ', ", ° and fractions.
 _SIGNS: Final = str.maketrans(
-    {"′": "'", "’": "'", "″": '"', "”": '"', "\u00a0": " ", "\u202f": " "}
+    {"′": "'", "’": "'", "″": '"', "”": '"', "º": "°", "\u00a0": " ", "\u202f": " "}
+    | {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
+    | {"\N{FRACTION SLASH}": "/"}
 )
 _FULL: Final = 60
 

@@ -23,16 +23,18 @@ class TypedMembers(Struct, frozen=True, kw_only=True):
         sent: the members that were understood, as ``POST /v1/stacks`` takes them.
         missing: required members that are not there yet.
         faults: by member, the key of a sentence on what was typed.
+        begun: whether anything was typed; a form that was only opened is no fault of anybody.
     """
 
     sent: dict[str, Any]
     missing: tuple[str, ...]
     faults: Mapping[str, str]
+    begun: bool
 
     @property
     def complete(self) -> bool:
         """Whether it can be asked for."""
-        return not (self.missing or self.faults)
+        return self.begun and not (self.missing or self.faults)
 
 
 class _NotReadError(Exception):
@@ -53,15 +55,23 @@ def typed_members(kind: str, typed: Mapping[str, str], unit: Unit) -> TypedMembe
             _put(sent, member.name.split("."), _value(member, text, unit))
         except _NotReadError as error:
             faults[member.name] = str(error)
-    return TypedMembers(sent=_listed(sent), missing=tuple(missing), faults=faults)
+    return TypedMembers(
+        sent=_listed(sent),
+        missing=tuple(missing),
+        faults=faults,
+        begun=any(True for _ in _filled(kind, typed)),
+    )
 
 
 def _present(kind: str, typed: Mapping[str, str]) -> Iterator[Member]:
     """The members, without those of parts that nothing was typed of."""
-    members = members_of(kind)
+    there = {member.part for member in _filled(kind, typed)}
+    return (each for each in members_of(kind) if not each.part or each.part in there)
+
+
+def _filled(kind: str, typed: Mapping[str, str]) -> Iterator[Member]:
     # A choice that starts at its default is sent by every form, whether it was meant or not.
-    there = {m.part for m in members if not m.default and typed.get(m.name, "").strip()}
-    return (member for member in members if not member.part or member.part in there)
+    return (m for m in members_of(kind) if not m.default and typed.get(m.name, "").strip())
 
 
 def _value(member: Member, text: str, unit: Unit) -> Value:

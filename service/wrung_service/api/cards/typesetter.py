@@ -31,10 +31,8 @@ def main() -> None:
 
 
 def _compiled(template: Path, fonts: str, media: Literal["pdf", "png"]) -> bytes | list[bytes]:
-    # The fonts that are shipped, and none of the machine's.
-    shipped = typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[fonts]
-    )
+    # The fonts that are shipped, here and with the compiler, and none of the machine's.
+    shipped = typst.Fonts(include_system_fonts=False, font_paths=[fonts])
     try:
         return typst.compile(
             template.read_bytes(), format=media, ppi=_PPI, font_paths=shipped, timestamp=0,

@@ -1,8 +1,10 @@
 """Cards on paper, as PDF or PNG; the same fonts wherever it runs, those that are shipped."""
 
+import re
 import subprocess
 import sys
 import threading
+import unicodedata
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from importlib.resources import as_file, files
@@ -29,6 +31,11 @@ _FROM_OUTSIDE: Final = frozenset({1, 2, 9, 15})
 """SIGHUP, SIGINT, SIGKILL and SIGTERM, not all of which have a name on Windows."""
 _ONE_AT_A_TIME: Final = threading.Lock()
 """So that it takes the memory of one, however many workers there are."""
+_WITHOUT_GLYPH: Final = re.compile(
+    "[^\u0000-\u04ff\u0590-\u05ff\u0621-\u0652\u1e00-\u23ff\u2460-\u262f]"
+)
+"""All but Latin, Greek, Cyrillic, Hebrew, Arabic, punctuation and signs: no font has the others,
+and left alone they would be gone from the paper without a trace."""
 
 
 class Printed(Struct, frozen=True, kw_only=True):
@@ -78,7 +85,12 @@ def _typeset(printed: Printed, media: Literal["pdf", "png"], page: int) -> bytes
     with ExitStack() as opened, _ONE_AT_A_TIME:
         places = [opened.enter_context(as_file(package.joinpath(part))) for part in parts]
         command = [sys.executable, "-P", *map(str, places), media, str(page)]
-        return _output_of(command, msgspec.json.encode(printed))
+        return _output_of(command, _lettered(msgspec.json.encode(printed)))
+
+
+def _lettered(given: bytes) -> bytes:
+    """With a box where the fonts have nothing, and signs and their accents as one."""
+    return _WITHOUT_GLYPH.sub("\u25a1", unicodedata.normalize("NFC", given.decode())).encode()
 
 
 def _output_of(command: Sequence[str], given: bytes) -> bytes:
