@@ -124,6 +124,27 @@ def test_a_sheet_says_of_several_sets_which_one_lacks_a_block_and_which_unit_it_
     assert re.search(r"\b2 in new stack", text)
 
 
+def test_a_sheet_says_which_set_each_block_is_from(client: Client) -> None:
+    body = {
+        "unit": "mm",
+        "sets": [
+            {"id": "north hall", "composition": "metric-47-a", "grade": "1"},
+            {"id": "K", "composition": "metric-47-a", "grade": "0"},
+        ],
+        "targets": [
+            {"ref": "a", "kind": "length", "length": "200"},
+            {"ref": "b", "kind": "length", "length": "201.5"},
+        ],
+        "timing": "in_turn",
+    }
+
+    text = text_of(printed(client, body, format="sheet-a4"))
+
+    assert re.search(r"100 (A \+ 100 K|K \+ 100 A) new stack", text)
+    assert re.search(r"keep 100 (A \+ 100 K|K \+ 100 A)", text)
+    assert "A = north hall, grade 1 · K, grade 0" in text
+
+
 def test_cards_speak_german(client: Client) -> None:
     text = text_of(printed(client, traveller(1, language="de")))
 

@@ -76,6 +76,21 @@ def test_each_block_lies_in_its_place_with_its_state(client: Client) -> None:
     assert cells["1.007"] == "there"
 
 
+def test_a_wear_block_says_so_and_lies_in_no_place_of_a_gauge_block(client: Client) -> None:
+    worn = {
+        "composition": "metric-88",
+        "grade": "1",
+        "missing": ["2"],
+        "wear_block_nominals": ["2"],
+    }
+    assert client.put(f"{HALL}/sets/worn", json=worn).status_code == 201
+
+    page = look(client, f"{PAGE}?set=worn")
+
+    assert [said for said in page.cells.values() if said != "there"] == ["wear block, there"]
+    assert "not in this set" in page.texts, "the gauge block of that length"
+
+
 def test_what_is_out_comes_back_by_one_button(client: Client, clock: Clock) -> None:
     do(client, "issues", blocks=["bench/1.005", "bench/1.006"], borrower="Kim")
     do(client, "condition-changes", blocks=["bench/1.001"], condition="missing")

@@ -1,6 +1,6 @@
 """What stands on a card, from a record with its instructions."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from typing import Final, TypeAlias
 
 from msgspec import Struct
@@ -45,8 +45,8 @@ class Card(Struct, frozen=True, kw_only=True):
         uncertainty: expanded, k = 2; None without a budget.
         conditions: material and temperature.
         blocks: in the order of the case.
-        base_first: the figures in the order of standing.
-        kept: the figures of blocks that stay from the stack before.
+        base_first: the figures in the order of standing, with their sets where there are several.
+        kept: the same of blocks that stay from the stack before.
         wringing: how it is wrung, and how long it lies beside the work then.
         uses: what is done with it.
         cautions: two of them, the use's own first.
@@ -83,8 +83,9 @@ def cards_of(work: Instructed, draw: Draw) -> tuple[Card, ...]:
     kinds = {each.target: each.kind for each in record.targets}
     before: frozenset[str] = frozenset()
     cards: list[Card] = []
+    sets = short_names(record)
     for stack in record.stacks:
-        maker = _Maker(record, stack, draw)
+        maker = _Maker(record, stack, sets, draw)
         cards.append(maker.card(steps.get((stack.target, stack.role)), before, kinds))
         before = frozenset(block.id for block in stack.blocks)
     return tuple(cards)
@@ -99,18 +100,21 @@ def operation_of(stack: StackOfTarget | RecordedStack, language: str) -> str:
 class _Maker:
     """Makes the card of one stack."""
 
-    def __init__(self, record: StackRecord, stack: RecordedStack, draw: Draw) -> None:
+    def __init__(
+        self, record: StackRecord, stack: RecordedStack, sets: Mapping[str, str], draw: Draw
+    ) -> None:
         self._record, self._stack, self._draw = record, stack, draw
         self._language = str(record.request["language"])
         self._mark, self._words = decimal_mark(self._language), words_of(self._language)
-        self._sets, self._markings = _short_names(stack.blocks), markings_of(record)
+        self._sets, self._markings = sets, markings_of(record)
 
     def card(
         self, work: StackHandwork | None, before: frozenset[str], kinds: Mapping[str, str]
     ) -> Card:
         stack, record, mark = self._stack, self._record, self._mark
         sure = stack.expanded_uncertainty
-        shown, small = drawing_of(stack, record), SIGNS[record.small_unit]
+        shown = self._with_short_names(drawing_of(stack, record))
+        small = SIGNS[record.small_unit]
         error = at_most(stack.worst_case_error).replace(".", mark)
         wanted = read_text(stack.length, record.unit)
         return Card(
@@ -124,10 +128,14 @@ class _Maker:
             uncertainty=None if sure is None else uncertainty(sure).replace(".", mark),
             small=small,
             conditions=self._conditions(),
-            drawings=self._draw(self._with_short_names(shown), self._language),
+            drawings=self._draw(shown, self._language),
             blocks=tuple(self._laid_out()),
             base_first=tuple(self._in_line(each) for each in shown.blocks),
-            kept=tuple(self._figure(each) for each in stack.blocks if each.id in before),
+            kept=tuple(
+                self._in_line(each)
+                for each in sorted(shown.blocks, key=lambda block: block.order)
+                if stack.blocks[each.order - 1].id in before
+            ),
             wringing=" ".join(self._wringing(work.waiting_minutes if work else 0)),
             uses=tuple(step.text for step in work.steps if step.phase == "use") if work else (),
             cautions=tuple(each.text for each in work.cautions[:_CAUTIONS]) if work else (),
@@ -148,9 +156,8 @@ class _Maker:
     def _shelf(self) -> Iterator[str]:
         """The sets, each with its letter in the drawing where there are several."""
         grades = {block.set: block.grade for block in self._stack.blocks if block.set}
-        for name, short in self._sets.items():
-            letter = f"{short} =" if short not in {"", name} else ""
-            yield " ".join(filter(None, (letter, with_grade(name, grades[name], self._words))))
+        for name in sorted(grades):
+            yield with_letter(self._sets[name], name, with_grade(name, grades[name], self._words))
 
     def _with_short_names(self, shown: StackDrawing) -> StackDrawing:
         """Long names and serial numbers stand in the list, where there is room for them."""
@@ -190,20 +197,27 @@ class _Maker:
             )
 
     def _in_line(self, block: DrawnBlock) -> str:
-        """Its figure, with its unit where the sum has another."""
+        """Its figure, with its unit where the sum has another, and what its set is called."""
         figure = engraved(block.nominal, block.unit, self._mark, block.marking)
-        return figure if block.unit == self._record.unit else f"{figure} {SIGNS[block.unit]}"
+        unit = "" if block.unit == self._record.unit else SIGNS[block.unit]
+        return " ".join(filter(None, (figure, unit, block.origin)))
 
     def _figure(self, block: RecordedBlock) -> str:
         nominal, marking = parse(block.nominal, block.unit), self._markings.get(block.set or "")
         return engraved(nominal, block.unit, self._mark, marking)
 
 
-def _short_names(blocks: Sequence[RecordedBlock]) -> dict[str, str]:
-    """What sets are called in drawings: nothing if there is one, a long name by a letter."""
+def short_names(record: StackRecord) -> dict[str, str]:
+    """What sets are called on all cards: nothing if there is one, a long name by a letter."""
+    blocks = [block for stack in record.stacks for block in stack.blocks]
     names = sorted({block.set for block in blocks if block.set})
     if len(names) == 1 and all(block.set for block in blocks):
         return {names[0]: ""}
     taken = {name for name in names if len(name) <= _LETTER}
     letters = (letter for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ" if letter not in taken)
     return {name: name if name in taken else next(letters, name[:_LETTER]) for name in names}
+
+
+def with_letter(short: str, name: str, said: str) -> str:
+    """What is said of a set, behind the letter that stands for it."""
+    return f"{short} = {said}" if short not in {"", name} else said

@@ -9,7 +9,7 @@ from wrung.compositions import composition
 from wrung.lengths import parse
 from wrung.markings import engraved
 from wrung.texts import decimal_mark
-from wrung_service.api.cards.card import cards_of, operation_of
+from wrung_service.api.cards.card import cards_of, operation_of, short_names, with_letter
 from wrung_service.api.cards.check_records import check_records_of
 from wrung_service.api.cards.codes import code_of
 from wrung_service.api.cards.instructed import instructed
@@ -115,10 +115,10 @@ def _check_number(stacks: Sequence[RecordedStack], most: int) -> None:
 def shelf_of(record: StackRecord) -> str:
     """The sets that were asked for, or else those of the blocks that were used."""
     sets: list[dict[str, Json]] = record.request["sets"]
-    words = words_of(str(record.request["language"]))
-    named = [with_grade(each["id"], each["grade"], words) for each in sets]
-    used = sorted({b.set for stack in record.stacks for b in stack.blocks if b.set})
-    return " · ".join(named or used)
+    words, short = words_of(str(record.request["language"])), short_names(record)
+    named = {each["id"]: with_grade(each["id"], each["grade"], words) for each in sets}
+    said = named or {name: name for name in short}
+    return " · ".join(with_letter(short.get(name, ""), name, each) for name, each in said.items())
 
 
 def out_of(record: StackRecord) -> str:

@@ -35,7 +35,8 @@ class Cell(Struct, frozen=True, kw_only=True):
 
     Attributes:
         id: of its block; None if there is none.
-        note: what stands below the figure: until when it is lent, or for which operation.
+        note: what stands below the figure: until when it is lent, for which operation, or that it
+            is a wear block.
         label: the state in words, with all that is known.
     """
 
@@ -76,11 +77,12 @@ def case_of(
     calendar: Calendar,
     decimal_mark: str,
 ) -> Case:
-    """The case of a set; blocks that it did not come with lie in rows of their own."""
+    """The case of a set; wear blocks and what it did not come with lie in rows of their own."""
     unit: Unit = "mm" if of_set is None else of_set.unit
     by_length: dict[int, list[KeptBlock]] = defaultdict(list)
+    wear: list[KeptBlock] = []
     for each in sorted(blocks, key=lambda kept: (kept.block.nominal, kept.block.id)):
-        by_length[each.block.nominal].append(each)
+        (wear if each.block.role == "wear" else by_length[each.block.nominal]).append(each)
     in_use = {each.block: each for each in booked_now if each.state == "planned"}
     rows: list[tuple[Cell, ...]] = []
     for row in _known_rows(of_set):
@@ -94,7 +96,7 @@ def case_of(
             )
         )
     others = [each for _, held in sorted(by_length.items()) for each in held]
-    return Case(rows=(*rows, *_tens(others, in_use, calendar, decimal_mark)))
+    return Case(rows=(*rows, *_tens([*others, *wear], in_use, calendar, decimal_mark)))
 
 
 def _known_rows(of_set: StoredSet | None) -> tuple[Row, ...]:
@@ -124,6 +126,9 @@ def _cell(
     held: KeptBlock, in_use: Mapping[str, Booking], calendar: Calendar, decimal_mark: str
 ) -> Cell:
     state, note, label = _state(held, in_use.get(held.block.id), calendar)
+    if held.block.role == "wear":
+        note = note or calendar.said("note.wear")
+        label = f"{calendar.said('role.wear')}, {label}"
     return Cell(
         figure=engraved(held.block.nominal, held.block.unit, decimal_mark),
         id=held.block.id,

@@ -61,7 +61,7 @@ class _Guard:
         self._elements = 0
 
     def doctype(self, _name: str, _public: str | None, _system: str | None) -> None:
-        raise RefusedXmlError("has a document type declaration, which a certificate needs not.")
+        raise RefusedXmlError("has a document type declaration, which no certificate needs.")
 
     def start_ns(self, prefix: str | None, uri: str | None) -> None:
         # Before the element that declares it: there the namespace stands before every name.
