@@ -103,8 +103,10 @@ class Postgres:
         assert process
         end = time.monotonic() + PATIENCE_S
         while time.monotonic() < end and process.poll() is None:
-            lines = file.read_text().splitlines() if file.exists() else []
-            # A file that a killed one left names another process.
+            lines = list[str]()
+            # One that a killed one left names another process, and is removed.
+            with suppress(FileNotFoundError):
+                lines = file.read_text().splitlines()
             mine = lines[:1] == [str(process.pid)]
             if mine and lines[_READY_LINE:] and "ready" in lines[_READY_LINE]:
                 return True

@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from typing import Any
 
 import httpx
+from prometheus_client.parser import text_string_to_metric_families
 
 from patience import PATIENCE_S, PATIENT
 
@@ -123,6 +124,21 @@ def first_that_is(status: int, ask: Callable[[], httpx.Response]) -> httpx.Respo
         assert time.monotonic() < end, response.text
         time.sleep(0.02)
     return response
+
+
+def wait_until(true: Callable[[], bool]) -> None:
+    """Look until it is so."""
+    end = time.monotonic() + PATIENCE_S
+    while not true():
+        assert time.monotonic() < end
+        time.sleep(0.02)
+
+
+def held(client: httpx.Client) -> int:
+    """How many requests run or wait."""
+    families = text_string_to_metric_families(client.get("/metrics").text)
+    values = {family.name: family.samples[0].value for family in families if family.samples}
+    return int(values["wrung_workers_busy"] + values["wrung_queue_length"])
 
 
 def solved(client: httpx.Client, body: dict[str, Any]) -> httpx.Response:

@@ -6,7 +6,6 @@ import time
 from collections.abc import Iterator
 from contextlib import ExitStack, suppress
 
-import httpx
 import pytest
 
 from e2e.processes import Server, running
@@ -116,7 +115,8 @@ def test_what_is_refused_below_the_application(server: Server, case: str) -> Non
     assert status(answer) == wanted, answer
     assert json.loads(answer.partition(b"\r\n\r\n")[2])["status"] == wanted
     assert b"connection: close" in answer
-    assert httpx.get(f"{server.address}/livez").status_code == 200
+    with server.client() as client:
+        assert client.get("/livez").status_code == 200
 
 
 def test_a_slow_head_is_not_waited_for(hasty: Server) -> None:

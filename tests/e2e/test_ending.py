@@ -7,10 +7,9 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 import httpx
 import pytest
-from prometheus_client.parser import text_string_to_metric_families
 
 from e2e.hard import hard_request
-from e2e.processes import ALONE, Server, first_that_is, running, solved
+from e2e.processes import ALONE, Server, first_that_is, held, running, solved, wait_until
 from patience import PATIENCE_S
 from service.bodies import problem_name, request
 
@@ -36,14 +35,7 @@ def closed(server: Server) -> None:
 
 def received(client: httpx.Client, sent: Sequence[Future[httpx.Response]]) -> None:
     """Wait until the server has each of them: answered, running or waiting."""
-    end = time.monotonic() + PATIENCE_S
-    answered = held = 0
-    while answered + held < len(sent):
-        assert time.monotonic() < end
-        answered = sum(each.done() for each in sent)
-        families = text_string_to_metric_families(client.get("/metrics").text)
-        values = {family.name: family.samples[0].value for family in families if family.samples}
-        held = int(values["wrung_workers_busy"] + values["wrung_queue_length"])
+    wait_until(lambda: sum(each.done() for each in sent) + held(client) >= len(sent))
 
 
 def test_a_request_in_flight_is_answered() -> None:

@@ -7,7 +7,7 @@ import sys
 from concurrent.futures import ThreadPoolExecutor
 
 from e2e.hard import hard_request
-from e2e.processes import ALONE, Server, first_that_is, running, solved
+from e2e.processes import ALONE, Server, first_that_is, held, running, solved, wait_until
 from patience import PATIENCE_S
 from service.bodies import problem_name, request
 
@@ -50,7 +50,9 @@ def test_the_search_stops_when_its_client_is_gone() -> None:
     with running(*ALONE) as server, server.client() as client:
         with server.connect() as connection:
             connection.sendall(f"{head}Content-Length: {len(body)}\r\n\r\n".encode() + body)
-            first_that_is(503, lambda: client.post("/v1/stacks", json=request()))
+            # Only then: another request that came first would have the one worker.
+            wait_until(lambda: held(client) == 1)
+            assert client.post("/v1/stacks", json=request()).status_code == 503
         answer = first_that_is(200, lambda: client.post("/v1/stacks", json=request()))
 
         assert answer.json()["outcome"] == "optimal"
