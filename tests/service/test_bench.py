@@ -77,6 +77,18 @@ def test_the_shelf_is_remembered_but_never_goes_before_the_address(client: Clien
     assert "Q/1.005" not in [value for _, value in asked.values]
 
 
+@pytest.mark.parametrize(
+    ("first", "read"),
+    [("M~micrometer-10~1", "reads 5.1 mm"), ("metric-hall~inch-36~0", "reads 5.1 in")],
+)
+def test_the_unit_is_that_of_the_first_set_where_nothing_says_it(
+    client: Client, first: str, read: str
+) -> None:
+    page = look(client, ("set", first), ("want", "5.1"))
+
+    assert any(text.startswith(read) for text in page.texts)
+
+
 def test_it_speaks_german(client: Client) -> None:
     page = look(
         client, ("lang", "de"), ("unit", "mm"), ("set", "M~metric-47-a~1"), ("want", "31,4")

@@ -385,6 +385,9 @@ class TestImport:
 
 def test_what_a_site_can_build_is_drawn_and_listed(client: Client) -> None:
     form = look(client, f"{PAGE}/coverage").forms[0]
+    german = look(client, f"{PAGE}/coverage?lang=de").forms[0]
+    assert ("step", "0,005") in german[1]
+    client.cookies.clear()
     assert dict(form[1]) == {"start": "1", "stop": "100", "step": "0.005"}
 
     page = look(client, f"{PAGE}/coverage?set=bench&unit=mm&start=1&stop=3&step=0,01")

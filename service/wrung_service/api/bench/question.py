@@ -230,7 +230,7 @@ def _pressed(question: Question, first: Mapping[str, str]) -> Question:
 
 def _with_set(question: Question, first: Mapping[str, str]) -> Question:
     composition = first["new_set"]
-    unit = LOOSE.get(composition, "mm" if "metric" in composition else "in")
+    unit = _unit_of_set(composition)
     added = ShelfSet(
         id=_free_name(first.get("new_name", ""), () if question.assumed else question.sets),
         composition=composition,
@@ -262,7 +262,7 @@ def _free_name(wanted: str, sets: Sequence[ShelfSet]) -> str:
 def _unit_of(pairs: Pairs) -> Unit:
     """That of the first set, where nothing else says it."""
     first = next((value for name, value in pairs if name == "set"), "")
-    return "mm" if "metric" in first else "in"
+    return _unit_of_set((*first.split(_SEPARATOR), "")[1])
 
 
 def _sets(pairs: Pairs) -> Iterator[ShelfSet]:

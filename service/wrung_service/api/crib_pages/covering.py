@@ -78,7 +78,7 @@ def covering(
     async def show_coverage(request: HttpRequest) -> Response[bytes]:
         site = site_of(request, SITE)
         of, sets = await crib.door.run(request, lambda store: _known(store, site))
-        asked, answer, refusal = _asked(request, sets), None, None
+        asked, answer, refusal = _asked(request, sets, pages.mark(request)), None, None
         if "start" in request.query_params:
             body = asked.body(site, language_of(request))
 
@@ -122,15 +122,15 @@ def _known(store: Store, site: str) -> tuple[Site, tuple[StoredSet, ...]]:
         return of, list_sets(connection, site, Place(limit=_MOST_SETS)).items
 
 
-def _asked(request: HttpRequest, sets: tuple[StoredSet, ...]) -> Range:
-    """As the address says it; else what is usual for the set."""
+def _asked(request: HttpRequest, sets: tuple[StoredSet, ...], mark: str) -> Range:
+    """As the address says it; else what is usual for the set, with this decimal sign."""
     given = request.query_params
     chosen = next((each for each in sets if each.id == given.get("set")), None)
     unit = given.get("unit", "")
     if unit not in _USUAL:
         first = chosen or (sets[0] if sets else None)
         unit = "mm" if first is None else first.unit
-    start, stop, step = _USUAL[unit]
+    start, stop, step = (each.replace(".", mark) for each in _USUAL[unit])
     return Range(
         set=chosen.id if chosen is not None else "",
         unit=unit,

@@ -95,10 +95,12 @@ def _fault(fault: Fault, lines: Lines) -> Fault:
 def _check_header(sheet: Sheet) -> None:
     header = sheet.header
     if "id" not in header:
-        raise refused([Fault(pointer="", detail="line 1 has no column id")])
+        text = f"line 1 has no column id; there are {', '.join(COLUMNS)}"
+        raise refused([Fault(pointer="", detail=text)])
     for named, name in zip(sheet.named, header, strict=True):
         if name not in COLUMNS:
-            text = f"line 1 has an unknown column {named[:40]!r}{or_nearest(name, COLUMNS)}"
+            meant = or_nearest(name, COLUMNS) or f"; there are {', '.join(COLUMNS)}"
+            text = f"line 1 has an unknown column {named[:40]!r}{meant}"
             raise refused([Fault(pointer="", detail=text)])
         if header.count(name) > 1:
             raise refused([Fault(pointer="", detail=f"line 1 names the column {name} twice")])

@@ -53,7 +53,9 @@ def read_sheet(data: bytes, most: int) -> Sheet:
         # Spreadsheets put a byte order mark before their first column's name.
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise UnreadableError("the document", "is not text in UTF-8.") from None
+        raise UnreadableError(
+            "the document", "is not text in UTF-8: save it as CSV in UTF-8."
+        ) from None
     # Blank, not cut, so that lines keep their numbers.
     text = _SEPARATOR_LINE.sub("\n", text, count=1) if _SEPARATOR_LINE.match(text) else text
     first = text.lstrip("\r\n").partition("\n")[0]
