@@ -364,6 +364,17 @@ def test_a_sheet_and_a_screen_name_what_has_no_stack(client: Client) -> None:
     assert "No stack for</strong> op20" in page
 
 
+def test_what_is_made_of_angle_blocks_is_not_gone_from_the_paper(client: Client) -> None:
+    body = traveller(1)
+    wedge = {"ref": "wedge", "kind": "angle_blocks", "angle": "12°30'", "composition": "angle-16"}
+    body["targets"].append(wedge)
+
+    said = "Angle blocks, without a card: wedge"
+    assert said in text_of(printed(client, body, format="sheet-a4"))
+    assert said in text_of(printed(client, body, format="a4"))
+    assert said in text_of(printed(client, {**body, "targets": [wedge]}))
+
+
 def test_every_card_of_a_series_has_cautions(client: Client) -> None:
     """Instructions give them with the first stack only; a card goes to the bench by itself."""
     reader = printed(client, example("check_points"))

@@ -88,8 +88,8 @@ MAKE: Final = Operation(
         "page for a screen. A stack that has no room on one card has two or more. At most 250 "
         "stacks, or 1000 on a sheet; one of more than 7 blocks counts twice. With "
         "`WRUNG_PUBLIC_URL` a QR code leads to the page at `/` with this question, where a page "
-        "can ask it and it fits version 6. Targets without a stack have no card; ask "
-        "`POST /v1/stacks` why."
+        "can ask it and it fits version 6. Targets without a stack, and those of "
+        "angle blocks, have no card but are named; ask `POST /v1/stacks` about them."
     ),
     body=StackRequest,
     body_examples={

@@ -15,7 +15,14 @@ from wrung_service.api.cards.codes import code_of
 from wrung_service.api.cards.instructed import instructed
 from wrung_service.api.cards.lettering import card_drawings, line_drawings, screen_drawings
 from wrung_service.api.cards.page import Place, as_page
-from wrung_service.api.cards.typesetting import CardFormat, CardMedia, Printed, as_pdf, as_png
+from wrung_service.api.cards.typesetting import (
+    CardFormat,
+    CardMedia,
+    Printed,
+    WithoutCard,
+    as_pdf,
+    as_png,
+)
 from wrung_service.api.cards.words import with_grade, words_of
 from wrung_service.api.problem_types import INVALID_PARAMETER, NOT_FOUND
 from wrung_service.api.problems import Refusal
@@ -93,7 +100,7 @@ def _printed(
         language=language,
         cards=cards_of(work, draw),
         records=check_records_of(work),
-        unmet=[operation_of(each, language) for each in record.unmet],
+        without_card=tuple(_without_card(record, language)),
         words=words_of(language),
         record=record.request_sha256[:_DIGITS],
         shelf=shelf_of(record),
@@ -101,6 +108,16 @@ def _printed(
         address=address.text if code else "",
         code=code,
     )
+
+
+def _without_card(record: StackRecord, language: str) -> Iterator[WithoutCard]:
+    kinds = {
+        "unmet": [operation_of(each, language) for each in record.unmet],
+        "angles": [each.target for each in record.targets if each.kind == "angle_blocks"],
+    }
+    for word, targets in kinds.items():
+        if targets:
+            yield WithoutCard(why=words_of(language)[word], targets=targets)
 
 
 def _check_number(stacks: Sequence[RecordedStack], most: int) -> None:

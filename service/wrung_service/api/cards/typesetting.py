@@ -38,13 +38,20 @@ _WITHOUT_GLYPH: Final = re.compile(
 and left alone they would be gone from the paper without a trace."""
 
 
+class WithoutCard(Struct, frozen=True, kw_only=True):
+    """Targets that have no card, and what they are, in words."""
+
+    why: str
+    targets: Sequence[str]
+
+
 class Printed(Struct, frozen=True, kw_only=True):
     """All that stands on paper.
 
     Attributes:
         job: what all of it is for.
         records: of instruments, filled in as far as there are readings.
-        unmet: what there is no stack for.
+        without_card: what there is no stack for, and what is made of angle blocks.
         record: what the record is known by.
         shelf: the sets that the stacks were chosen from; ``out``: what of them is not there.
         address: where all of it can be looked up; ``code``: the same as a QR code, SVG.
@@ -56,7 +63,7 @@ class Printed(Struct, frozen=True, kw_only=True):
     language: str
     cards: Sequence[Card]
     records: Sequence[CheckRecord]
-    unmet: Sequence[str]
+    without_card: Sequence[WithoutCard]
     words: Mapping[str, str]
     record: str
     shelf: str
