@@ -54,7 +54,9 @@ def browser() -> Iterator[Browser]:
     if CHROMIUM is None:
         pytest.skip("no chromium on the path: install Debian's package of that name")
     with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        started = playwright.chromium.launch(
+            executable_path=CHROMIUM, args=ARGUMENTS, timeout=1000 * PATIENCE_S
+        )
         yield started
         started.close()
 

@@ -45,11 +45,7 @@ def test_a_cancelled_task_ends_its_search() -> None:
 
 
 def test_patience_gives_the_best_plan_so_far() -> None:
-    """Whatever patience the first plan takes on this machine; a proof would take far longer."""
-    answers = (
-        asyncio.run(asyncio_plan.best_within(SHELF, MANY, patience_s=patience_s))
-        for patience_s in (0.2, 2, 20, 60)
-    )
-    answer = next(each for each in answers if each.stacks)
+    answer = asyncio.run(asyncio_plan.best_within(SHELF, MANY, patience_s=0.2))
 
     assert answer.outcome in ("feasible", "partial", "optimal")
+    assert answer.stacks
