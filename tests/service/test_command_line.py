@@ -1,5 +1,6 @@
 """The console command: what it prints, what it ends with, and what it needs."""
 
+import io
 import json
 import os
 import signal
@@ -18,6 +19,7 @@ import wrung_service
 from patience import PATIENCE_S
 from service.bodies import block, request, target
 from service.conftest import Run
+from wrung_service.__main__ import main
 from wrung_service.commands.asking import ask
 from wrung_service.pool import Turn
 from wrung_service.settings import Settings
@@ -70,6 +72,21 @@ def test_what_is_not_a_command_ends_with_2(run: Run, arguments: list[str]) -> No
 
     assert status == 2
     assert "Usage: wrung" in told
+
+
+def test_a_name_that_the_output_cannot_write_stops_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As on Windows, where output into a file has an encoding of the country."""
+    path = tmp_path / "request.json"
+    path.write_text(json.dumps(request(targets=[target("Łódź", "0.3506")])))
+    written = io.BytesIO()
+    monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(written, encoding="cp1252"))
+
+    status = main(["solve", str(path)])
+
+    assert status == 0
+    assert written.getvalue().decode("cp1252").startswith("\\u0141ód\\u017a: 0.3506 in")
 
 
 def test_version_is_that_of_the_package(run: Run) -> None:
