@@ -4,41 +4,44 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from msgspec.structs import replace
 
 from solver.offers import Columns, bench_of, candidates_of, choices, columns
 from wrung.deadline import Cancel, Deadline
 from wrung.planning.candidates.quota import Quota
-from wrung.planning.candidates.stock import NEVER, Ints
-from wrung.planning.selection.choice import Selection
-from wrung.planning.selection.cuts import broken_triples, cut_rows
+from wrung.planning.candidates.stock import NEVER
+from wrung.planning.selection.choice import Selection, Usage, usages
+from wrung.planning.selection.cuts import broken_triples, cuts_of
 from wrung.planning.selection.narrowing import least_choice
-from wrung.planning.selection.priced_model import choose_within
 from wrung.planning.selection.programme import Programme
-from wrung.planning.selection.relaxing import PackingProgramme, relax
-from wrung.planning.selection.set_packing import (
-    Rows,
-    join_rows,
-    lagrangian_bound,
-    limit_row,
-    set_packing_of,
-)
-from wrung.tuning import Tuning
+from wrung.planning.selection.relaxing import PackingProgramme, SetPacking, relax, relaxed
+from wrung.tuning import TUNING, Tuning
 
 
-def chosen_of(drawn: Columns, most: int) -> Selection:
+def packing_of(drawn: Columns) -> SetPacking:
     candidates = candidates_of(drawn)
-    costs, deadline = candidates.errors, Deadline(60_000)
+    rows = [*usages(bench_of(drawn), candidates)]
+    return SetPacking(
+        costs=candidates.errors, demands=candidates.demands, served=drawn.quota(), rows=rows
+    )
+
+
+def chosen_of(drawn: Columns, most: int, tuning: Tuning = TUNING) -> Selection:
+    candidates = candidates_of(drawn)
+    costs, deadline = candidates.errors, Deadline(60_000, tuning=tuning)
     return least_choice(
         bench_of(drawn), candidates, drawn.quota(), costs, most=most, deadline=deadline
     )
 
 
+@pytest.mark.parametrize("at_once", [0.0, 1.0])
 @given(drawn=columns())
-def test_the_least_choice_is_the_best_of_all(drawn: Columns) -> None:
-    """With pieces that there are several of, and demands that overlap in part."""
+def test_the_least_choice_is_the_best_of_all(at_once: float, drawn: Columns) -> None:
+    """With pieces that there are several of, and demands that overlap in part.
+
+    At once, and where that is given no effort.
+    """
     values = [sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)]
-    selection = chosen_of(drawn, 1000)
+    selection = chosen_of(drawn, 1000, Tuning(effort_at_once=at_once, narrow_each=1))
     if not values:
         assert selection.verdict == "impossible"
         return
@@ -76,114 +79,57 @@ def test_once_no_column_is_left_to_let_in_costs_do_not_rise_one_by_one() -> None
     assert chosen_of(drawn, 10**9).verdict == "impossible"
 
 
-@pytest.mark.parametrize("at_once", [0.0, 1.0])
-@given(drawn=columns(), limit=st.integers(0, 20))
-def test_a_choice_within_a_limit_is_found_where_there_is_one(
-    at_once: float, drawn: Columns, limit: int
-) -> None:
-    """At once, and where that is given no effort."""
-    candidates = candidates_of(drawn)
-    deadline = Deadline(60_000, tuning=Tuning(effort_at_once=at_once))
-    packing = set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
-    reason = replace(relax(packing, NEVER, deadline), most=limit * packing.scale)
-    within = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) <= limit]
-    verdict, chosen = choose_within(packing, reason, limit, deadline)
-    rows: list[int] = chosen.tolist()
-
-    assert (verdict == "impossible") == (not within)
-    assert verdict != "unknown"
-    assert sorted(rows) in within or verdict == "impossible"
-
-
 @given(columns())
 def test_a_programme_ends_with_its_time(drawn: Columns) -> None:
-    candidates = candidates_of(drawn)
-    packing = set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
-    cancel = Cancel()
+    packing, cancel = packing_of(drawn), Cancel()
     cancel.cancel()
-    if packing.quota.possible:
-        assert PackingProgramme(packing).solve(Deadline(60_000, cancel)) is None
+    assert PackingProgramme(packing, Deadline(60_000, cancel)).solve() is None
 
 
 @given(columns())
 def test_prices_and_cuts_never_prove_more_than_is_true(drawn: Columns) -> None:
-    candidates = candidates_of(drawn)
-    packing = set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
-    relaxed = relax(packing, NEVER, Deadline(60_000))
-    best = min((sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)), default=None)
-    if best is None:
-        return
-    optimal = [rows for rows in choices(drawn) if sum(drawn.rows[n][2] for n in rows) == best]
-    left = replace(relaxed, most=best * packing.scale).columns()
+    packing = packing_of(drawn)
+    proof = relax(packing, NEVER, Deadline(60_000))
+    for rows in choices(drawn):
+        cost = packing.scale * sum(drawn.rows[n][2] for n in rows)
 
-    assert relaxed.proof.bound <= best * packing.scale
-    # Every best choice is left, whatever else is not.
-    assert all(set(rows) <= set(left.tolist()) for rows in optimal)
+        assert proof.bound + sum(proof.above[rows].tolist()) <= cost
 
 
 @given(columns(), st.lists(st.integers(0, 50), min_size=40, max_size=40))
 def test_any_prices_prove_a_bound(drawn: Columns, prices: list[int]) -> None:
-    candidates = candidates_of(drawn)
-    packing = set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
-    own = np.array(prices[: len(packing.rows)], np.int64) * packing.scale // 10
-    proof = lagrangian_bound(packing, packing.rows, own)
+    packing = packing_of(drawn)
+    own = [price * packing.scale // 10 for price in prices[: len(packing.rows)]]
+    proof = relaxed(packing, packing.rows, own)
     costs = [sum(drawn.rows[n][2] for n in rows) for rows in choices(drawn)]
 
     assert all(proof.bound <= cost * packing.scale for cost in costs)
 
 
-@given(columns(), st.sampled_from((1, 10**6, 10**9)))
-def test_a_proof_adds_up_in_whole_numbers(drawn: Columns, weight: int) -> None:
-    """However large the weights of a limited sum are."""
-    candidates = candidates_of(drawn)
-    packing = set_packing_of(bench_of(drawn), candidates, drawn.quota(), candidates.errors)
-    limit = limit_row(weight * candidates.counts + 1, 2 * weight)
-    limited = replace(packing, rows=join_rows(packing.rows, limit))
-    one = relax(limited, NEVER, Deadline(60_000))
-    rows = zip(
-        one.rows.row.tolist(), one.rows.column.tolist(), one.rows.times.tolist(), strict=True
-    )
-    paid = [limited.scale * cost for cost in limited.costs.tolist()]
-    for row, column, times in rows:
-        paid[column] += int(one.prices[row]) * times
-    assert paid == one.proof.priced.tolist()
-
-
-def _rows(*rows: list[int]) -> Rows:
-    return Rows(
-        row=np.array([n for n, own in enumerate(rows) for _ in own], np.int64),
-        column=np.array([column for own in rows for column in own], np.int64),
-        times=np.ones(sum(len(own) for own in rows), np.int64),
-        there=np.ones(len(rows), np.int64),
-    )
+def _rows(*rows: list[int]) -> list[Usage]:
+    return [Usage.once(np.array(own)) for own in rows]
 
 
 def test_halves_of_three_columns_that_share_three_rows_in_pairs_are_cut_off() -> None:
     """Of columns that pairwise share a row one can be chosen, though a half of each fits."""
     rows = _rows([0, 1], [1, 2], [0, 2])
-    triples = broken_triples(rows, np.array([0.5, 0.5, 0.5]))
-    cuts = cut_rows(rows, triples)
+    (cut,) = cuts_of(broken_triples(rows, np.array([0.5, 0.5, 0.5])))
 
-    assert triples.tolist() == [[0, 1, 2]]
-    assert _columns(cuts, 0) == [0, 1, 2]
+    assert cut.rows.tolist() == [0, 1, 2]
 
 
 def test_a_whole_choice_breaks_no_cut() -> None:
     rows = _rows([0, 1], [1, 2], [0, 2])
 
-    assert not len(broken_triples(rows, np.array([1.0, 0.0, 0.0])))
+    assert not broken_triples(rows, np.array([1.0, 0.0, 0.0]))
 
 
 def test_a_column_that_uses_all_three_rows_is_counted_once() -> None:
     rows = _rows([0, 1, 3], [1, 2, 3], [0, 2, 3])
+    (cut,) = cuts_of([tuple(rows)])
 
-    assert not len(broken_triples(rows, np.array([0.0, 0.0, 0.0, 1.0])))
-    assert _columns(cut_rows(rows, np.array([[0, 1, 2]])), 0) == [0, 1, 2, 3]
-
-
-def _columns(rows: Rows, row: int) -> list[int]:
-    own: Ints = rows.column[rows.row == row]
-    return sorted(own.tolist())
+    assert not broken_triples(rows, np.array([0.0, 0.0, 0.0, 1.0]))
+    assert cut.rows.tolist() == [0, 1, 2, 3]
 
 
 def test_blocks_that_lack_cost_nothing_while_stacks_do() -> None:

@@ -10,8 +10,7 @@ from wrung.planning.candidates.stock import Ints, join_rows
 from wrung.planning.candidates.walk import Candidates, no_candidates
 from wrung.planning.candidates.workbench import FREE, Prices
 from wrung.planning.pricing.question import Question
-from wrung.planning.selection.cuts import Floats
-from wrung.planning.selection.programme import Programme
+from wrung.planning.selection.programme import Floats, Programme
 
 
 class Master:

@@ -3,8 +3,8 @@
 """Choose among candidates with CP-SAT: one for each demand, no piece twice at one time."""
 
 import math
-from collections.abc import Collection, Iterator, Sequence
-from typing import Literal, TypeAlias
+from collections.abc import Collection, Iterable, Iterator
+from typing import Final, Literal, TypeAlias
 
 import numpy as np
 from msgspec import Struct
@@ -18,6 +18,9 @@ from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.solvers import QuickModel, Verdict, new_solver, run
 
 Aim: TypeAlias = Literal["largest_sum", "least_sum", "least_largest"]
+
+_PARTS: Final = 4096
+"""Parts of an excess that is allowed: the solver distinguishes no smaller ones."""
 
 
 class Selection(Struct, frozen=True, kw_only=True):
@@ -34,12 +37,20 @@ class Selection(Struct, frozen=True, kw_only=True):
 
 
 class Usage(Struct, frozen=True, kw_only=True):
-    """A kind that a clique could overdraw: the rows that use it, and how often each does."""
+    """A kind that a clique could overdraw, or a cut: the rows that use it, and how often each does.
+
+    The ``kind`` of a cut is -1.
+    """
 
     kind: int
     capacity: int
     rows: Ints
     times: Ints
+
+    @staticmethod
+    def once(rows: Ints) -> "Usage":
+        """No choice takes more than one of these."""
+        return Usage(kind=-1, capacity=1, rows=rows, times=np.ones(len(rows), np.int64))
 
 
 def usages(bench: Workbench, candidates: Candidates) -> Iterator[Usage]:
@@ -68,29 +79,6 @@ def usages(bench: Workbench, candidates: Candidates) -> Iterator[Usage]:
                 yield Usage(
                     kind=own, capacity=int(capacities[own]), rows=row[here], times=times[here]
                 )
-
-
-def serve(
-    model: QuickModel, chosen: Sequence[cp_model.IntVar], demands: Ints, quota: Quota | None
-) -> None:
-    """At most one candidate for each demand; as many of each class as the quota says, if given."""
-    by_demand: dict[int, list[int]] = {}
-    for row, demand in enumerate(demands.tolist()):
-        by_demand.setdefault(demand, []).append(row)
-    exactly = set[int]()
-    for members, count in quota.parts() if quota else ():
-        offered = [demand for demand in members.tolist() if demand in by_demand]
-        if count == len(offered):
-            exactly.update(offered)
-        else:
-            rows = sorted(row for demand in offered for row in by_demand[demand])
-            model.add(cp_model.LinearExpr.sum([chosen[row] for row in rows]) == count)
-    for demand in sorted(by_demand):
-        own = [chosen[row] for row in by_demand[demand]]
-        if demand in exactly:
-            model.add_exactly_one(own)
-        else:
-            model.add_at_most_one(own)
 
 
 class Most(Struct, frozen=True, kw_only=True):
@@ -147,7 +135,7 @@ class Choice:
         numbers: list[int] = candidates.demands.tolist()
         for row, demand in enumerate(numbers):
             self._by_demand[demand].append(row)
-        serve(self._model, self._chosen, candidates.demands, served)
+        self._serve(served)
         self._spare = {kind: self._model.new_bool_var("") for kind in self._kinds}
         self._model.add_at_most_one(self._spare.values())
         yield
@@ -155,6 +143,25 @@ class Choice:
             self._entries += len(usage.rows)
             self._keep_to(usage)
             yield
+
+    def _serve(self, quota: Quota | None) -> None:
+        """At most one row for each demand; as many of each class as the quota says, if given."""
+        exactly = set[int]()
+        for members, count in quota.parts() if quota else ():
+            numbers: list[int] = members.tolist()
+            offered = [demand for demand in numbers if self._by_demand[demand]]
+            if count == len(offered):
+                exactly.update(offered)
+            else:
+                rows = sorted(row for demand in offered for row in self._by_demand[demand])
+                total = cp_model.LinearExpr.sum([self._chosen[row] for row in rows])
+                self._model.add(total == count)
+        for demand, rows in enumerate(self._by_demand):
+            own = [self._chosen[row] for row in rows]
+            if demand in exactly:
+                self._model.add_exactly_one(own)
+            elif own:
+                self._model.add_at_most_one(own)
 
     def _keep_to(self, usage: Usage) -> None:
         rows: list[int] = usage.rows.tolist()
@@ -172,6 +179,35 @@ class Choice:
             self._model.add(self._sum(costs) <= most)
             if least is not None:
                 self._model.add(self._sum(costs) >= least)
+
+    def limit_excess(self, above: Ints, rows: Iterable[tuple[Usage, int]], most: int) -> None:
+        """Limit what a choice costs above a bound that prices prove.
+
+        That is the sum of what its candidates cost ``above`` the least of their demands, and of the
+        price of each row for what is left unused of it.
+        """
+        if not self._whole:
+            return
+        terms, each = [*self._chosen], above.tolist()
+        for row, price in rows:
+            terms.append(self._unused(row))
+            each.append(price)
+        # Rounded down, every part of the sum says no more than is true.
+        part = max(most // _PARTS, 1)
+        # Beyond all that is allowed, more is no different, but sums must stay small.
+        own = [min(cost // part, most // part + 1) for cost in each]
+        self._model.add(cp_model.LinearExpr.weighted_sum(terms, own) <= most // part)
+
+    def _unused(self, usage: Usage) -> cp_model.IntVar:
+        rows: list[int] = usage.rows.tolist()
+        chosen = [self._chosen[row] for row in rows]
+        unused = self._model.new_int_var(0, usage.capacity, "")
+        if usage.capacity == 1 and usage.times.max(initial=1) == 1:
+            self._model.add_exactly_one([*chosen, unused])
+        else:
+            used = cp_model.LinearExpr.weighted_sum(chosen, usage.times.tolist())
+            self._model.add(used + unused == usage.capacity)
+        return unused
 
     def _sum(self, costs: Ints) -> cp_model.LinearExpr:
         # If the model was given up, only the variables that exist.
@@ -224,14 +260,33 @@ class Choice:
 
         ``effort`` ends the search too, in the solver's deterministic time, as in the direct engine.
         """
+        if self._whole:
+            self._set_objective(aim, costs)
+        solver = new_solver(deadline, effort)
+        solver.parameters.linearization_level = 2
+        return self._solve(solver, deadline, presolve=presolve)
+
+    def solve_any(self, deadline: Deadline) -> Selection:
+        """Any choice, where limits rule out almost all."""
+        found = self._solved(deadline, deadline.tuning.effort_at_once, presolve=False)
+        if found.verdict == "unknown" and not deadline.passed:
+            found = self._solved(deadline, math.inf, presolve=True)
+        return found
+
+    def _solved(self, deadline: Deadline, effort: float, *, presolve: bool) -> Selection:
+        solver = new_solver(deadline, effort)
+        # A limited excess takes the place of the solver's own linear programme.
+        solver.parameters.linearization_level = 0
+        # In measurements, probing does not pay for its time.
+        solver.parameters.cp_model_probing_level = 0
+        return self._solve(solver, deadline, presolve=presolve)
+
+    def _solve(self, solver: cp_model.CpSolver, deadline: Deadline, *, presolve: bool) -> Selection:
         none = np.zeros(0, np.int64)
         if not self._whole or deadline.passed:
             return Selection(verdict="unknown", rows=none, value=0, bound=0)
-        self._set_objective(aim, costs)
-        solver = new_solver(deadline, effort)
         # Measured on models of 200 to 800 candidates: up to 40 times faster without presolve.
         solver.parameters.cp_model_presolve = presolve
-        solver.parameters.linearization_level = 2
         verdict = run(solver, self._model, deadline)
         if verdict in ("impossible", "unknown"):
             return Selection(verdict=verdict, rows=none, value=0, bound=0)

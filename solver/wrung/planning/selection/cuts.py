@@ -6,58 +6,57 @@ as subset-row cuts Jepsen, Petersen, Spoorendonk and Pisinger, *Operations Resea
 """
 
 from collections import Counter
-from itertools import pairwise
-from typing import Final
+from collections.abc import Sequence
+from typing import Final, TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 
 from wrung.planning.candidates.stock import Ints
-from wrung.planning.selection.set_packing import Rows
+from wrung.planning.selection.choice import Usage
+from wrung.planning.selection.programme import Floats
 from wrung.tuning import TUNING, Tuning
 
-Floats = npt.NDArray[np.float64]
+Triple: TypeAlias = tuple[Usage, ...]
 
 _NOTHING: Final = 1e-6
 
 
-def broken_triples(rows: Rows, parts: Floats, tuning: Tuning = TUNING) -> Ints:
-    """Triples of rows whose cut the fractional columns violate, as an array of three columns.
+def broken_triples(rows: Sequence[Usage], parts: Floats, tuning: Tuning = TUNING) -> list[Triple]:
+    """Triples of rows of one piece whose cut the fractional columns violate.
 
     The most violated ones, chosen so that every row is in only a few of them.
     """
     used = np.flatnonzero(parts > _NOTHING)
-    table, own = _table(rows, used, tuning.most_cut_rows)
+    table, own = _table(rows, used, len(parts), tuning.most_cut_rows)
     triples, broken = _sums(table, parts[used], tuning)
-    order = np.argsort(-broken, kind="stable")
-    chosen: list[Ints] = []
+    chosen: list[Triple] = []
     each: Counter[int] = Counter()
-    for triple in triples[order]:
-        members = triple.tolist()
-        if all(each[m] < tuning.cuts_a_row for m in members):
-            each.update(members)
-            chosen.append(own[triple])
+    numbers: list[list[int]] = triples[np.argsort(-broken, kind="stable")].tolist()
+    for triple in numbers:
+        if all(each[m] < tuning.cuts_a_row for m in triple):
+            each.update(triple)
+            chosen.append(tuple(own[m] for m in triple))
             if len(chosen) == tuning.most_cuts:
                 break
-    return np.array(chosen, np.int64).reshape(len(chosen), 3)
+    return chosen
 
 
-def _table(rows: Rows, used: Ints, most_rows: int) -> tuple[Floats, Ints]:
+def _table(
+    rows: Sequence[Usage], used: Ints, columns: int, most: int
+) -> tuple[Floats, list[Usage]]:
     """Which of the used columns each row holds, and which rows these are."""
-    place = np.full(int(rows.column.max(initial=0)) + 1, -1)
-    used = used[used < len(place)]
+    place = np.full(columns, -1)
     place[used] = np.arange(len(used))
-    single = rows.there[rows.row] == 1
-    entries = (place[rows.column] >= 0) & single
-    # A row with only one column is part of no violated triple.
-    count = np.bincount(rows.row[entries], minlength=len(rows))
-    own = np.flatnonzero(count > 1)[:most_rows]
-    number = np.full(len(rows), -1)
-    number[own] = np.arange(len(own))
-    entries &= number[rows.row] >= 0
-    table = np.zeros((len(own), len(used)))
-    table[number[rows.row[entries]], place[rows.column[entries]]] = 1.0
-    return table, own
+    own: list[Usage] = []
+    table: list[Floats] = []
+    for row in rows:
+        held = place[row.rows]
+        # A row with only one column is part of no violated triple.
+        if (held >= 0).sum() > 1 and len(own) < most:
+            own.append(row)
+            table.append(np.zeros(len(used)))
+            table[-1][held[held >= 0]] = 1.0
+    return np.array(table).reshape(len(own), len(used)), own
 
 
 def _sums(table: Floats, parts: Floats, tuning: Tuning) -> tuple[Ints, Floats]:
@@ -81,20 +80,10 @@ def _sums(table: Floats, parts: Floats, tuning: Tuning) -> tuple[Ints, Floats]:
     return triples[real], broken[real]
 
 
-def cut_rows(rows: Rows, triples: Ints) -> Rows:
-    """The cuts of these triples, over all columns."""
-    edges = np.searchsorted(rows.row, np.arange(len(rows) + 1))
-    held = [rows.column[a:b] for a, b in pairwise(edges.tolist())]
-    columns: list[Ints] = []
-    numbers: list[list[int]] = triples.tolist()
-    for triple in numbers:
-        own, count = np.unique(np.concatenate([held[r] for r in triple]), return_counts=True)
-        columns.append(own[count > 1])
-    sizes = [len(own) for own in columns]
-    column = np.concatenate([np.zeros(0, np.int64), *columns])
-    return Rows(
-        row=np.repeat(np.arange(len(triples)), sizes),
-        column=column,
-        times=np.ones(len(column), np.int64),
-        there=np.ones(len(triples), np.int64),
-    )
+def cuts_of(triples: Sequence[Triple]) -> list[Usage]:
+    """The cuts of these triples, as rows over all columns."""
+    cuts: list[Usage] = []
+    for triple in triples:
+        held, count = np.unique(np.concatenate([row.rows for row in triple]), return_counts=True)
+        cuts.append(Usage.once(held[count > 1]))
+    return cuts

@@ -7,6 +7,8 @@ excess allowed rises until a choice is found: all of less cost were ruled out be
 enumeration: Baldacci, Christofides and Mingozzi, *Mathematical Programming* 115, 2008.)
 """
 
+from collections.abc import Callable, Iterator
+
 import numpy as np
 from msgspec.structs import replace
 
@@ -15,10 +17,8 @@ from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
-from wrung.planning.selection.choice import Selection
-from wrung.planning.selection.priced_model import choose_within
-from wrung.planning.selection.relaxing import relax
-from wrung.planning.selection.set_packing import SetPacking, set_packing_of
+from wrung.planning.selection.choice import Choice, Selection, Usage, usages
+from wrung.planning.selection.relaxing import SetPacking, relax
 from wrung.planning.solvers import Verdict
 
 
@@ -39,20 +39,39 @@ def least_choice(  # noqa: PLR0913 - the parts of one question
     verdict is ``impossible``, no choice costs ``most`` or less; where it is ``found``, a better one
     may. With ``blocks``, only choices of no more pieces count.
     """
-    packing = set_packing_of(bench, candidates, served, costs, blocks)
-    return _Narrowing(packing, most, least, deadline).run()
+    rows = [*usages(bench, candidates)]
+    if blocks is not None:
+        own = np.arange(len(candidates))
+        rows.append(Usage(kind=-1, capacity=blocks, rows=own, times=candidates.counts))
+    offered, demands = np.unique(candidates.demands, return_inverse=True)
+    packing = SetPacking(costs=costs, demands=demands, served=served.of(offered), rows=rows)
+
+    def choose(keep: Ints, limit: int) -> Choice:
+        choice = Choice(bench, candidates.where(keep), served)
+        choice.limit_sum(costs[keep], limit)
+        if blocks is not None:
+            choice.limit_sum(candidates.counts[keep], blocks)
+        return choice
+
+    return _Narrowing(packing, choose, most, least, deadline).run()
 
 
 class _Narrowing:
-    def __init__(self, packing: SetPacking, most: int, least: int, deadline: Deadline) -> None:
-        self._packing = packing
+    def __init__(
+        self,
+        packing: SetPacking,
+        choose: Callable[[Ints, int], Choice],
+        most: int,
+        least: int,
+        deadline: Deadline,
+    ) -> None:
+        self._packing, self._choose, self._deadline = packing, choose, deadline
         self._most = min(most, packing.dearest)
-        self._deadline = deadline
         self._relaxed = relax(packing, self._most, deadline)
         # Costs are whole numbers.
-        self._low = max(least, -(-self._relaxed.proof.bound // packing.scale))
+        self._low = max(least, -(-self._relaxed.bound // packing.scale))
         self._rows = np.zeros(0, np.int64)
-        self._target = float(deadline.tuning.narrow_each * packing.served)
+        self._target = float(deadline.tuning.narrow_each * packing.served.total)
 
     def run(self) -> Selection:
         """Limits from the bound upwards; once a choice is known, just below it."""
@@ -63,25 +82,37 @@ class _Narrowing:
         return self._selection("best", "impossible")
 
     def _limit(self, target: int) -> int:
-        """A cost within which about so many columns are left, within what is open."""
+        """A cost within which about so many candidates are left, within what is open."""
         above = np.sort(self._relaxed.above)[: target + 1]
-        limit = (self._relaxed.proof.bound + int(above[-1])) // self._packing.scale
+        limit = (self._relaxed.bound + int(above[-1])) // self._packing.scale
         if limit < self._low and target >= len(above):
             # None is left to be let in, and costs are too many to go up one by one.
             return self._most
         return min(max(limit, self._low), self._most)
 
     def _try(self, limit: int) -> Verdict:
-        reason = replace(self._relaxed, most=limit * self._packing.scale)
-        verdict, rows = choose_within(self._packing, reason, limit, self._deadline)
-        self._target = self._deadline.tuning.wider * max(self._target, len(reason.columns()))
-        if len(rows):
-            self._rows = rows
+        excess = limit * self._packing.scale - self._relaxed.bound
+        keep = np.flatnonzero(self._relaxed.above <= excess)
+        self._target = self._deadline.tuning.wider * max(self._target, len(keep))
+        choice = self._choose(keep, limit)
+        choice.limit_excess(self._relaxed.above[keep], self._priced(keep), excess)
+        found = choice.solve_any(self._deadline)
+        if len(found.rows):
+            self._rows = keep[found.rows]
             # Any other choice of interest costs less.
-            self._most = int(self._packing.costs[rows].sum()) - 1
-        if verdict == "impossible":
+            self._most = int(self._packing.costs[self._rows].sum()) - 1
+        if found.verdict == "impossible":
             self._low = limit + 1
-        return verdict
+        return found.verdict
+
+    def _priced(self, keep: Ints) -> Iterator[tuple[Usage, int]]:
+        """The rows that have a price, over these candidates."""
+        place = np.full(len(self._packing.costs), -1)
+        place[keep] = np.arange(len(keep))
+        for row, price in zip(self._relaxed.rows, self._relaxed.prices, strict=True):
+            if price:
+                own = place[row.rows]
+                yield replace(row, rows=own[own >= 0], times=row.times[own >= 0]), price
 
     def _selection(self, known: Verdict, none: Verdict) -> Selection:
         value = int(self._packing.costs[self._rows].sum())

@@ -1,193 +1,195 @@
-"""Prices of the rows of a packing, with cuts added as rows until they no longer help."""
+"""Prices of what candidates share, with cuts added as rows until they no longer help.
 
+For any prices, no choice costs less than its candidates priced one by one, less the prices of all
+that there is (Lagrangian relaxation, as in `pricing.prices`). Only whole numbers take part in that,
+whatever the prices come from.
+"""
+
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 from msgspec import Struct
-from msgspec.structs import replace
 
 from wrung.deadline import Deadline
+from wrung.planning.candidates.quota import Quota
 from wrung.planning.candidates.stock import NEVER, Ints
 from wrung.planning.candidates.walk import first_rows
-from wrung.planning.selection.cuts import Floats, broken_triples, cut_rows
-from wrung.planning.selection.programme import Programme
-from wrung.planning.selection.set_packing import (
-    LagrangianBound,
-    Rows,
-    SetPacking,
-    join_rows,
-    lagrangian_bound,
-)
-from wrung.tuning import TUNING, Tuning
+from wrung.planning.selection.choice import Usage
+from wrung.planning.selection.cuts import broken_triples, cuts_of
+from wrung.planning.selection.programme import Floats, Programme
 
 _NOTHING: Final = 1e-6
+_LARGEST: Final = 1 << 32
+"""The largest priced sum."""
 _HIGHEST: Final = 1 << 50
 
 
-class Parts(Struct, frozen=True, kw_only=True):
-    """The best fractional choice of columns, and the prices of the rows, in the packing's scale."""
+class SetPacking(Struct, frozen=True, kw_only=True):
+    """Candidates of which so many are to be chosen, at most one for each demand, at least cost.
 
-    parts: Floats
-    prices: Ints
+    Attributes:
+        costs: of each, not negative.
+        demands: of each.
+        served: how many demands are.
+        rows: what several of them use.
+    """
+
+    costs: Ints
+    demands: Ints
+    served: Quota
+    rows: Sequence[Usage]
+
+    @property
+    def dearest(self) -> int:
+        """No choice costs more."""
+        most = np.zeros(len(self.served.classes), np.int64)
+        np.maximum.at(most, self.demands, self.costs)
+        return -self.served.least_sum(-most)
+
+    @property
+    def scale(self) -> int:
+        """Prices are whole fractions of a cost, so many to one."""
+        dearest = (int(self.costs.max(initial=0)) + 1) * (self.served.total + 1)
+        return max(_LARGEST // dearest, 1)
+
+
+class Relaxed(Struct, frozen=True, kw_only=True):
+    """What prices prove; costs times the scale of the packing.
+
+    What a choice costs above the bound is what its candidates cost above the least of their
+    demands, and the prices of what it leaves unused of the rows.
+
+    Attributes:
+        rows: those of the packing, then cuts.
+        prices: of the rows.
+        above: by candidate, what it costs, priced, above the least of its demand.
+        bound: no choice costs less; `NEVER` where there is none.
+    """
+
+    rows: Sequence[Usage]
+    prices: Sequence[int]
+    above: Ints
+    bound: int
+
+
+def relaxed(packing: SetPacking, rows: Sequence[Usage], prices: Sequence[int]) -> Relaxed:
+    """What these prices, none negative, prove."""
+    priced = packing.scale * packing.costs
+    for row, price in zip(rows, prices, strict=True):
+        priced[row.rows] += price * row.times
+    by_demand = np.full(len(packing.served.classes), NEVER)
+    np.minimum.at(by_demand, packing.demands, priced)
+    spent = sum(price * row.capacity for row, price in zip(rows, prices, strict=True))
+    least = packing.served.counted(by_demand)[packing.demands]
+    bound = packing.served.bound(by_demand, spent)
+    return Relaxed(rows=rows, prices=prices, above=priced - least, bound=bound)
 
 
 class PackingProgramme:
-    """The linear programme over all columns of a packing, of which it holds few at a time.
+    """The linear programme over all candidates of a packing, of which it holds few at a time.
 
     Others are added when their reduced costs show that they help.
+
+    Attributes:
+        rows: those of the packing, then those added.
     """
 
-    def __init__(self, packing: SetPacking, tuning: Tuning = TUNING) -> None:
-        self._packing = packing
-        self._more = tuning.programme_more
+    def __init__(self, packing: SetPacking, deadline: Deadline) -> None:
+        self._packing, self._deadline = packing, deadline
         # Divided by this, costs are of a size that suits floating point.
         self._unit = max(float(packing.costs.mean()), 1.0) / 100
         self._costs = packing.costs / self._unit
+        there = [float(row.capacity) for row in packing.rows]
         dearest = 200.0 * (packing.dearest + 1) / self._unit
-        there = packing.rows.there.astype(float).tolist()
-        self._programme = Programme(packing.quota, there, dearest, tuning)
+        self._programme = Programme(packing.served, there, dearest, deadline.tuning)
         self._programme.begin(3.0 * float(self._costs.max(initial=1.0)))
-        self._numbers = np.arange(len(there))
-        self._columns = np.zeros(0, np.int64)
-        self.rows = packing.rows
+        self.rows, self._numbers = [*packing.rows], [*range(len(there))]
+        self._place = np.full(len(packing.costs), -1)
         order = np.argsort(packing.costs, kind="stable")
-        self._take_in(order[first_rows(packing.demands[order], tuning.programme_each)])
+        self._take_in(order[first_rows(packing.demands[order], deadline.tuning.programme_each)])
 
-    def add(self, rows: Rows) -> None:
-        """More rows, over all columns."""
-        numbers = [self._programme.row(float(there)) for there in rows.there]
-        place = np.full(len(self._packing), -1)
-        place[self._columns] = np.arange(len(self._columns))
-        held = place[rows.column] >= 0
-        own: list[int] = rows.row[held].tolist()
-        columns: list[int] = place[rows.column[held]].tolist()
-        for row, column, times in zip(own, columns, rows.times[held].tolist(), strict=True):
-            self._programme.use(numbers[row], column, float(times))
-        self._numbers = np.append(self._numbers, numbers)
-        self.rows = join_rows(self.rows, rows)
+    def add(self, rows: Sequence[Usage]) -> None:
+        """More rows, over all candidates."""
+        for row in rows:
+            self.rows.append(row)
+            self._numbers.append(self._programme.row(float(row.capacity)))
+            for column, times in _entries(row, self._place):
+                self._programme.use(self._numbers[-1], column, times)
 
-    def _take_in(self, columns: Ints) -> None:
-        order = np.argsort(self.rows.column, kind="stable")
-        own = self.rows.column[order]
-        first, end = (np.searchsorted(own, columns, side).tolist() for side in ("left", "right"))
-        uses = list(
-            zip(
-                self._numbers[self.rows.row[order]].tolist(),
-                self.rows.times[order].astype(float).tolist(),
-                strict=True,
-            )
-        )
-        demands, costs = self._packing.demands[columns].tolist(), self._costs[columns].tolist()
-        for place, (demand, cost) in enumerate(zip(demands, costs, strict=True)):
-            self._programme.column(cost, demand, uses[first[place] : end[place]])
-        self._columns = np.append(self._columns, columns)
+    def _take_in(self, new: Ints) -> None:
+        place = np.full(len(self._place), -1)
+        place[new] = np.arange(len(new))
+        uses: list[list[tuple[int, float]]] = [[] for _ in range(len(new))]
+        for number, row in zip(self._numbers, self.rows, strict=True):
+            for column, times in _entries(row, place):
+                uses[column].append((number, times))
+        demands, costs = self._packing.demands[new].tolist(), self._costs[new].tolist()
+        self._place[new] = len(self._programme) + np.arange(len(new))
+        for cost, demand, own in zip(costs, demands, uses, strict=True):
+            self._programme.column(cost, demand, own)
 
-    def solve(self, deadline: Deadline) -> Parts | None:
-        """Over all columns; None if it gave up or the time is up."""
-        while self._programme.solve(deadline):
+    def solve(self) -> tuple[Floats, list[int]] | None:
+        """How much of each candidate it takes, and the prices of the rows, in the packing's scale.
+
+        None if it gave up or the time is up.
+        """
+        while self._programme.solve(self._deadline):
             duals = self._programme.duals()
             new = self._helpful(duals)
             if len(new):
                 self._take_in(new)
             elif not self._programme.raise_artificials():
-                return self._parts(duals[self._numbers])
+                parts = np.append(self._programme.parts, 0.0)[self._place]
+                return parts, self._prices(duals[self._numbers])
         return None
 
     def _helpful(self, duals: Floats) -> Ints:
-        """Columns not yet held that make the programme cheaper, the most helpful first."""
-        rows, packing = self.rows, self._packing
-        paid = np.bincount(rows.column, duals[self._numbers[rows.row]] * rows.times, len(packing))
-        reduced = self._costs - paid - self._programme.paid_by_demands(duals)[packing.demands]
-        reduced[self._columns] = 0.0
-        new = np.flatnonzero(reduced < -_NOTHING)
-        return new[np.argsort(reduced[new], kind="stable")[: self._more]]
+        """Candidates not yet held that make the programme cheaper, the most helpful first."""
+        reduced = self._costs - self._programme.paid_by_demands(duals)[self._packing.demands]
+        for row, dual in zip(self.rows, duals[self._numbers], strict=True):
+            reduced[row.rows] -= dual * row.times
+        new = np.flatnonzero((reduced < -_NOTHING) & (self._place < 0))
+        return new[np.argsort(reduced[new], kind="stable")[: self._deadline.tuning.programme_more]]
 
-    def _parts(self, duals: Floats) -> Parts:
-        parts = np.zeros(len(self._packing))
-        parts[self._columns] = self._programme.parts
-        prices = np.clip(-duals * self._unit * self._packing.scale, 0.0, self._highest())
-        return Parts(parts=parts, prices=prices.astype(np.int64))
-
-    def _highest(self) -> Floats:
-        """Any prices of 0 or more prove a bound, but what a column pays must add up exactly."""
-        most = np.ones(len(self.rows))
-        np.maximum.at(most, self.rows.row, self.rows.times)
-        return _HIGHEST / (most * (len(self.rows) + 1))
+    def _prices(self, duals: Floats) -> list[int]:
+        # Any prices of 0 or more prove a bound, but what is paid must add up.
+        most = [_HIGHEST // (int(row.times.max(initial=1)) * len(self.rows)) for row in self.rows]
+        prices = (-duals * self._unit * self._packing.scale).tolist()
+        return [int(min(max(own, 0), high)) for own, high in zip(prices, most, strict=True)]
 
 
-class Reason(Struct, frozen=True, kw_only=True):
-    """Why a choice of little cost contains only few columns.
-
-    What its columns cost above the least of their demands, and what it leaves unused of the rows,
-    at their prices, adds up to no more than its cost exceeds the bound by.
-
-    Attributes:
-        rows: those of the packing first.
-        prices: of the rows.
-        proof: what these prove.
-        most: choices of interest cost no more than this, in the scale of the packing.
-    """
-
-    rows: Rows
-    prices: Ints
-    proof: LagrangianBound
-    most: int = NEVER
-
-    @property
-    def above(self) -> Ints:
-        """By column, what it costs above the least of its demand."""
-        return self.proof.priced - self.proof.least
-
-    @property
-    def excess(self) -> int:
-        """What a choice of interest may cost above the bound."""
-        return self.most - self.proof.bound
-
-    def where(self, keep: Ints) -> "Reason":
-        """The same of some of the columns."""
-        priced, least = self.proof.priced[keep], self.proof.least[keep]
-        rows = self.rows.where(keep, len(self.proof.priced))
-        return replace(self, rows=rows, proof=replace(self.proof, priced=priced, least=least))
-
-    def columns(self) -> Ints:
-        """The columns that a choice may contain."""
-        return np.flatnonzero(self.above <= self.excess)
+def _entries(row: Usage, place: Ints) -> list[tuple[int, float]]:
+    """By the places of the candidates that have one, how much of the row each uses."""
+    held = place[row.rows] >= 0
+    columns: list[int] = place[row.rows[held]].tolist()
+    return list(zip(columns, row.times[held].astype(float).tolist(), strict=True))
 
 
-def relax(packing: SetPacking, most: int, deadline: Deadline) -> Reason:
+def relax(packing: SetPacking, most: int, deadline: Deadline) -> Relaxed:
     """The best proof of all rounds of cuts.
 
     They end when one proves that no choice costs ``most`` or less.
     """
-    best = _reason(packing, packing.rows, np.zeros(len(packing.rows), np.int64))
-    if not packing.quota.possible:
+    best = relaxed(packing, packing.rows, [0] * len(packing.rows))
+    if not packing.served.possible or not len(packing.costs):
         return best
-    # Of a demand there is one, too.
-    whole = join_rows(packing.rows, _demand_rows(packing))
-    programme = PackingProgramme(packing, deadline.tuning)
+    programme, whole = PackingProgramme(packing, deadline), _whole(packing)
     for _ in range(deadline.tuning.most_cut_rounds):
-        solved = None if deadline.passed else programme.solve(deadline)
+        solved = None if deadline.passed else programme.solve()
         if solved is None:
             break
-        found = _reason(packing, programme.rows, solved.prices)
-        best = max(best, found, key=lambda reason: reason.proof.bound)
-        triples = broken_triples(whole, solved.parts, deadline.tuning)
-        if not len(triples) or found.proof.bound > most * packing.scale:
+        parts, prices = solved
+        found = relaxed(packing, [*programme.rows], prices)
+        best = max(best, found, key=lambda each: each.bound)
+        triples = broken_triples(whole, parts, deadline.tuning)
+        if not triples or found.bound > most * packing.scale:
             break
-        programme.add(cut_rows(whole, triples))
+        programme.add(cuts_of(triples))
     return best
 
 
-def _reason(packing: SetPacking, rows: Rows, prices: Ints) -> Reason:
-    proof = lagrangian_bound(packing, rows, prices)
-    return Reason(rows=rows, prices=prices, proof=proof)
-
-
-def _demand_rows(packing: SetPacking) -> Rows:
-    order = np.argsort(packing.demands, kind="stable")
-    return Rows(
-        row=packing.demands[order],
-        column=order,
-        times=np.ones(len(packing), np.int64),
-        there=np.ones(packing.offered, np.int64),
-    )
+def _whole(packing: SetPacking) -> list[Usage]:
+    """Rows that there is one of; of a demand there is one, too."""
+    own = [np.flatnonzero(packing.demands == d) for d in range(len(packing.served.classes))]
+    return [row for row in packing.rows if row.capacity == 1] + [Usage.once(rows) for rows in own]
