@@ -12,6 +12,7 @@ from litestar.testing import TestClient
 
 from service.bench_pages import PAGE, Reader, look
 from service.conftest import Client
+from wrung_service.api.bench.lists import read_lines
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 
@@ -392,6 +393,23 @@ def test_pasted_lines_are_targets_with_their_names(client: Client) -> None:
     ]
     named = {f"stack for operation {name}" for name in ("30", "40", "slot")}
     assert named <= set(page.texts)
+
+
+@pytest.mark.parametrize(
+    ("line", "read"),
+    [
+        ("op10\t12,345", ("12,345", "op10")),
+        ("12,5;mm;key way", ("12,5 mm", "key way")),
+        ("slot 7: 1 3/8", ("1 3/8", "slot 7")),
+        ("1.5 ±.001 op 10", ("1.5 ±.001", "op 10")),
+        # Whether these are lengths or names nobody knows.
+        ("0.5 0.25 0.125", ("0.5 0.25 0.125", "")),
+    ],
+)
+def test_a_line_of_a_table_has_length_and_name_in_either_order(
+    line: str, read: tuple[str, str]
+) -> None:
+    assert list(read_lines(line, "in")) == [read]
 
 
 def test_of_two_that_cannot_stand_together_it_says_so_and_offers_in_turn(client: Client) -> None:

@@ -1,12 +1,14 @@
 """Pasted lists: lengths of blocks, and targets a line each."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from wrung.lengths import Unit, parse, to_text
 from wrung_service.api.bench.entry import entered
 
+_COLUMNS: Final = re.compile(r"\s*[\t;]\s*")
+_MOST_PARTS: Final = 16
 _GAPS: Final = re.compile(r"[\s;]+|,(?=\s)")
 _BEFORE_UNIT: Final = re.compile(r"(?<=\d)[ \t]+(?=(?:mm|inch|in|zoll)\b)", re.IGNORECASE)
 MOST_BLOCKS: Final = 200
@@ -25,14 +27,30 @@ def read_lengths(text: str, unit: Unit) -> tuple[str, ...]:
 
 
 def read_lines(text: str, unit: Unit) -> Iterator[tuple[str, str]]:
-    """Of each line the text of its length, and its further word or nothing."""
+    """Of each line the text of its length, and the name beside it or nothing."""
     for line in filter(None, (each.strip() for each in text.splitlines())):
-        length, _, word = line.rpartition(" ")
-        whole = entered(line, unit).state == "length"
-        if whole or entered(length.strip(), unit).state != "length":
-            yield line, ""
-        else:
-            yield length.strip(), word[:64].replace("~", "-")
+        length, name = _with_name(line, unit)
+        yield length, name.strip(" :,")[:64].replace("~", "-")
+
+
+def _with_name(line: str, unit: Unit) -> tuple[str, str]:
+    """The length and its name, as columns of a table in either order, or with a gap between."""
+    parts = _COLUMNS.split(line) if _COLUMNS.search(line) else line.split()
+    if len(parts) > _MOST_PARTS:
+        return line, ""
+
+    def is_length(some: Sequence[str]) -> bool:
+        return entered(" ".join(some), unit).state == "length"
+
+    for cut in range(len(parts), 0, -1):
+        length, name = parts[:cut], parts[cut:]
+        # A row of lengths is no length with a name.
+        if is_length(length) and not (name[1:] and is_length(name[:1])):
+            return " ".join(length), " ".join(name)
+    for cut in range(1, 1 if is_length(parts[:1]) else len(parts)):
+        if is_length(parts[cut:]):
+            return " ".join(parts[cut:]), " ".join(parts[:cut])
+    return line, ""
 
 
 def read_length(text: str, unit: Unit) -> str:
