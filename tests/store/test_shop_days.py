@@ -61,7 +61,8 @@ class Day:
 
     def __init__(self, client: Client, seed: int) -> None:
         self._client, self._random = client, Random(seed)  # noqa: S311 - plays it again
-        self.plans: set[str] = set()
+        # In the order made: their ids are others each time.
+        self.plans: list[str] = []
 
     def go_on(self) -> None:
         """Whatever comes next; much of it is refused, and that with a sentence."""
@@ -92,7 +93,7 @@ class Day:
         first, again = (self._ask("POST", "/v1/plans", body, **key) for _ in range(2))
         assert first.get("id") == again.get("id")
         if "promises" in first:
-            self.plans.add(first["id"])
+            self.plans.append(first["id"])
             self._judge(first, body)
 
     def _length(self) -> str:
@@ -138,12 +139,12 @@ class Day:
 
     def _replan(self) -> None:
         if self.plans:
-            plan = self._random.choice(sorted(self.plans))
+            plan = self._random.choice(self.plans)
             self._ask("POST", f"/v1/plans/{plan}/replan", {})
 
     def _end(self) -> None:
         if self.plans:
-            plan, state = self._random.choice(sorted(self.plans)), {"state": "done"}
+            plan, state = self._random.choice(self.plans), {"state": "done"}
             self._ask("POST", f"/v1/plans/{plan}/end", state)
 
 
@@ -168,7 +169,7 @@ def test_what_must_hold_holds_on_any_day(client: Client) -> None:
     for _ in range(STEPS):
         day.go_on()
 
-    plans = [client.get(f"/v1/plans/{each}").json() for each in sorted(day.plans)]
+    plans = [client.get(f"/v1/plans/{each}").json() for each in day.plans]
     assert len(plans) > STEPS / 10
     planned = [each for each in plans if each["state"] == "planned"]
     times: dict[str, list[tuple[str, str]]] = {}
