@@ -55,6 +55,18 @@ def test_two_stacks_at_one_time_share_no_step_block() -> None:
     assert not verify(STEPS, make_targets("2 4"), answer)
 
 
+def test_a_step_that_is_left_out_is_no_remedy_while_another_is_in_use() -> None:
+    """Of 2 mm and 4 mm, one takes the step block: 2 mm as a step or below a step of 1 mm."""
+    blocks, targets = (*STEPS, *make_blocks("1")), make_targets("2 4")
+
+    answer = solve(blocks, targets, exclude=["s/2"])
+
+    assert [(each.target, each.reason, each.remedies) for each in answer.unmet] == [
+        ("t0", "blocks_in_use", ())
+    ]
+    assert not verify(blocks, targets, answer, exclude=["s/2"])
+
+
 def test_one_after_the_other_both_are_served() -> None:
     early, late = make_targets("2 4")
     noon = SHIFT + timedelta(hours=6)

@@ -79,9 +79,15 @@ def _lifted(
     deadline: Deadline,
 ) -> _Found:
     """The question without these restrictions, answered."""
+    # Of a step block in use, the steps that are left out are in use as well.
+    held = {piece.body for index, piece in enumerate(problem.pieces) if index not in free}
     pieces = (
         *(problem.pieces[index] for index in free),
-        *(each.piece for each in problem.left_out if each.by.issubset(lifted)),
+        *(
+            each.piece
+            for each in problem.left_out
+            if each.by.issubset(lifted) and each.piece.body not in held
+        ),
     )
     wanted = _freed(problem.demands[demand], lifted, len(pieces))
     probe = served_alone(alone(problem, wanted, pieces), deadline)
