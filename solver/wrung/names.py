@@ -4,8 +4,6 @@ from collections.abc import Iterable
 from difflib import get_close_matches
 from typing import Final
 
-from wrung.arguments import with_tuples
-
 _MOST: Final = 3
 _LONGEST: Final = 80
 """Comparing takes time with the square of the length, and no name of ours is longer."""
@@ -21,7 +19,6 @@ def nearest_names(name: str, known: Iterable[str]) -> tuple[str, ...]:
     return tuple(by_folded[each] for each in dict.fromkeys((*close, *parts)))[:_MOST]
 
 
-@with_tuples
 def or_nearest(name: str, known: Iterable[str]) -> str:
     """What a refusal of a name ends with: its nearest known ones, or nothing where none is near.
 

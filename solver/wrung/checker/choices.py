@@ -10,7 +10,6 @@ from itertools import pairwise
 from typing import Final, TypeAlias, Unpack
 
 from wrung.answers import Answer, Bounds, Compared, Diagnostics, Stack, Unmet
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.checker.case import claim
@@ -29,7 +28,6 @@ _Breaches: TypeAlias = Iterator[Breach]
 _Values: TypeAlias = tuple[int, ...]
 
 
-@with_tuples
 @typed
 def verify_alternatives(
     blocks: Sequence[Block],
@@ -57,7 +55,6 @@ def verify_alternatives(
     )
 
 
-@with_tuples
 @typed
 def verify_trade_off(
     blocks: Sequence[Block],

@@ -12,7 +12,6 @@ from typing import Final, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import Wanted
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.checker.verify import Breach
@@ -26,7 +25,6 @@ _MOST_WORK: Final = 1_000_000_000
 """Bits moved for one inventory: about 0.1 s."""
 
 
-@with_tuples
 @typed
 def verify_coverage(
     blocks: Sequence[Block],

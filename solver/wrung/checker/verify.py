@@ -4,7 +4,6 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Final, TypeAlias
 
 from wrung.answers import Answer, Objective
-from wrung.arguments import with_tuples
 from wrung.blocks import Block, by_id
 from wrung.checked_types import typed
 from wrung.checker.angles import verify_cases
@@ -22,7 +21,6 @@ from wrung.targets import Target
 __all__ = ["Breach", "verify"]
 
 
-@with_tuples
 @typed
 def verify(  # noqa: PLR0913 -- the options of `solve`, which it checks
     blocks: Sequence[Block],

@@ -4,7 +4,6 @@ from collections.abc import Collection, Sequence
 from contextlib import suppress
 
 from wrung.answers import Wanted
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.coverage.additions import additions
@@ -17,7 +16,6 @@ from wrung.deadline import Cancel, Deadline, limits
 from wrung.targets.requirement import WearBlocks
 
 
-@with_tuples
 @typed
 def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
     blocks: Sequence[Block],

@@ -7,7 +7,7 @@ from typing import TypeAlias
 from msgspec import Struct
 
 from wrung.answers import PlacedBlock, Stack
-from wrung.arguments import with_tuples
+from wrung.checked_types import typed
 from wrung.handwork.order import standing
 
 Joint: TypeAlias = frozenset[tuple[str, bool]]
@@ -62,7 +62,7 @@ def changes(previous: Stack, following: Stack) -> Changes:
     )
 
 
-@with_tuples
+@typed
 def joints_of(blocks: Sequence[PlacedBlock]) -> Joints:
     """Every joint of a stack, from its wringing order."""
     return frozenset(joint(a, b) for a, b in pairwise(standing(blocks)))

@@ -5,8 +5,8 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 
 from wrung.answers import Answer, Stack
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.handwork.angle_steps import angle_instructions
 from wrung.handwork.instructions import Instructions, instructions
 from wrung.handwork.order import wringing_order
@@ -18,7 +18,7 @@ from wrung.targets import AngleBlocksResult, AngleBlocksTarget, Target, TargetRe
 from wrung.texts import Phrase
 
 
-@with_tuples
+@typed
 def handwork(
     answer: Answer,
     targets: Sequence[Target],

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from wrung.arguments import with_tuples
+from wrung.checked_types import typed
 from wrung.handwork.materials import any_brittle
 from wrung.handwork.soaking import LONG
 from wrung.handwork.step import Step
@@ -30,7 +30,7 @@ class Instructions(Named, frozen=True, kw_only=True):
     waiting_minutes: int
 
 
-@with_tuples
+@typed
 def instructions(work: Work, *, cautions: Sequence[str] = (), stands: bool = False) -> Instructions:
     """The instructions for one stack.
 
@@ -51,7 +51,7 @@ def instructions(work: Work, *, cautions: Sequence[str] = (), stands: bool = Fal
     )
 
 
-@with_tuples
+@typed
 def waiting(found: Iterable[Step]) -> int:
     """The minutes that steps take to lie and wait, in all."""
     return sum(

@@ -3,8 +3,8 @@
 from collections.abc import Iterable
 from typing import Final
 
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 
 _RUST: Final = frozenset({None, "steel", "steel-long", "alloy-steel", "cast-iron", "ductile-iron"})
 """Steel and iron, and what is not said to be anything else, as most sets are of steel."""
@@ -23,13 +23,13 @@ def rusts(block: Block) -> bool:
     return block.material in _RUST
 
 
-@with_tuples
+@typed
 def any_brittle(blocks: Iterable[Block]) -> bool:
     """Whether any of them chips when it falls."""
     return any(block.material in _BRITTLE for block in blocks)
 
 
-@with_tuples
+@typed
 def any_slow(blocks: Iterable[Block]) -> bool:
     """Whether any of them conducts heat badly."""
     return any(block.material in _SLOW for block in blocks)

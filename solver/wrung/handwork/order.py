@@ -12,12 +12,12 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from wrung.answers import PlacedBlock
-from wrung.arguments import with_tuples
+from wrung.checked_types import typed
 
 BOTH_ENDS: Final = 2
 
 
-@with_tuples
+@typed
 def wringing_order(blocks: Iterable[PlacedBlock]) -> tuple[PlacedBlock, ...]:
     """The blocks of a stack in wringing order, base first; of equal blocks by id."""
     return tuple(sorted(blocks, key=_turn))
@@ -27,7 +27,7 @@ def _turn(block: PlacedBlock) -> tuple[bool, bool, int, str]:
     return (block.role == "wear", block.body is not None, -block.nominal, block.id)
 
 
-@with_tuples
+@typed
 def standing(blocks: Sequence[PlacedBlock]) -> tuple[PlacedBlock, ...]:
     """The blocks of a stack as they stand, from one end to the other, from its wringing order."""
     wear = sum(block.role == "wear" for block in blocks)
@@ -39,7 +39,7 @@ def standing(blocks: Sequence[PlacedBlock]) -> tuple[PlacedBlock, ...]:
     return (blocks[-1], *blocks[:-1])
 
 
-@with_tuples
+@typed
 def wrung_onto(blocks: Sequence[PlacedBlock], place: int) -> PlacedBlock:
     """What the block at a place of the wringing order is wrung onto; not for the base."""
     stands = standing(blocks)

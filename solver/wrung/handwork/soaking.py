@@ -10,8 +10,8 @@ for 20 minutes.
 from collections.abc import Sequence
 from typing import Final
 
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.handwork.materials import any_slow
 from wrung.lengths import mm
 
@@ -22,7 +22,7 @@ _HOUR_FOR: Final = mm("25")
 _LEAST, _MOST, _STEP = 20, 180, 10
 
 
-@with_tuples
+@typed
 def normalising_minutes(blocks: Sequence[Block]) -> int:
     """Minutes for blocks from the case to lie on a metal plate, in tens; a rule of thumb."""
     largest = max((block.nominal for block in blocks), default=0)
@@ -30,7 +30,7 @@ def normalising_minutes(blocks: Sequence[Block]) -> int:
     return min(max(minutes, _LEAST) * _times(blocks), _MOST)
 
 
-@with_tuples
+@typed
 def soaking_minutes(blocks: Sequence[Block]) -> int:
     """Minutes for a stack to lie after it was wrung, before it is used; a rule of thumb."""
     return _LEAST * _times(blocks)

@@ -6,7 +6,7 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import PlacedBlock
-from wrung.arguments import with_tuples
+from wrung.checked_types import typed
 from wrung.texts import Figure, Marked, Phrase, figure, phrase
 
 Phase: TypeAlias = Literal[
@@ -37,7 +37,7 @@ def step(phase: Phase, key: str, *figures: Figure) -> Step:
     return Step(phase=phase, said=phrase(key, *figures))
 
 
-@with_tuples
+@typed
 def of_blocks(phase: Phase, key: str, blocks: Iterable[PlacedBlock]) -> Step:
     """A step that lists blocks."""
     listed = tuple(blocks)
@@ -45,7 +45,7 @@ def of_blocks(phase: Phase, key: str, blocks: Iterable[PlacedBlock]) -> Step:
     return Step(phase=phase, said=said, blocks=tuple(block.id for block in listed))
 
 
-@with_tuples
+@typed
 def of_block(phase: Phase, key: str, block: PlacedBlock, onto: Sequence[PlacedBlock] = ()) -> Step:
     """A step with one block, and with the one below if there is one."""
     below = tuple(figure("below", (marked(each),)) for each in onto)

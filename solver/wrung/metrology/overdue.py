@@ -5,7 +5,6 @@ from datetime import date, datetime
 
 from msgspec import Struct
 
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.targets.requirement import Requirement
@@ -35,7 +34,6 @@ class Due(Struct, frozen=True, kw_only=True):
     allowed: tuple[Overdue, ...] = ()
 
 
-@with_tuples
 @typed
 def sort_by_due(blocks: Sequence[Block], used_on: date, *, allow_overdue: bool = False) -> Due:
     """Leave out the blocks that are overdue on the day of use, unless they are allowed.
@@ -50,7 +48,6 @@ def sort_by_due(blocks: Sequence[Block], used_on: date, *, allow_overdue: bool =
     return Due(used_on=used_on, usable=usable, left_out=overdue)
 
 
-@with_tuples
 @typed
 def day_of_use(requirements: Iterable[Requirement], now: datetime) -> date:
     """The last day on which any of the stacks is needed; that of ``now`` if that is later.

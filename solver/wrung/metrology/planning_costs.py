@@ -14,7 +14,6 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.arguments import with_tuples
 from wrung.blocks import Block, margin
 from wrung.checked_types import typed
 from wrung.grades import limits
@@ -121,7 +120,6 @@ def fixed_variance(conditions: Conditions = STANDARD) -> int:
     return ceil(sum((extra.value.uncertainty * STEPS_A_NM) ** 2 for extra in conditions.extras))
 
 
-@with_tuples
 @typed
 def stack_variance(costs: Sequence[BlockCost], *, joint: int, fixed: int = 0) -> int:
     """The variance of a stack, in steps of 0.1 nm squared: what a planner may minimise exactly.
@@ -154,7 +152,6 @@ def most_variance(width: int, ratio: Fraction, factor: float) -> int:
     return int((largest / factor) ** 2)
 
 
-@with_tuples
 @typed
 def safe_factor(blocks: Iterable[Block], conditions: Conditions = STANDARD) -> float:
     """A coverage factor that no stack of these blocks exceeds.

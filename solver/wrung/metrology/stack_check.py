@@ -7,7 +7,6 @@ from typing import Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.answers import Answer, Stack
-from wrung.arguments import with_tuples
 from wrung.blocks import Block, margin
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
@@ -74,7 +73,6 @@ class Better(Struct, frozen=True, kw_only=True):
     improvements: tuple[Gain, ...]
 
 
-@with_tuples
 @typed
 def check_stack(  # noqa: PLR0913 - what there is to say of a stack
     shelf: Sequence[Block],
@@ -140,7 +138,6 @@ def _misplaced_steps(blocks: Sequence[Block]) -> tuple[str, ...]:
     return steps if len(steps) > 1 or not at_an_end else ()
 
 
-@with_tuples
 @typed
 def better_stacks(check: StackCheck, answers: Sequence[Answer]) -> tuple[Better, ...]:
     """Those stacks of the answers that are better than the one built by hand, each once.

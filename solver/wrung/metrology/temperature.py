@@ -9,7 +9,6 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.metrology.budget.combining import combine
@@ -56,7 +55,6 @@ def grown(blocks: Iterable[Block], degrees: float) -> float:
     return sum(each) * _MILLIONTH * degrees
 
 
-@with_tuples
 @typed
 def growth(blocks: Sequence[Block], conditions: Conditions) -> Growth:
     """What the conditions do to a stack of these blocks.

@@ -7,7 +7,6 @@ from typing import Unpack
 from msgspec.structs import replace
 
 from wrung.answers import Answer, Bounds
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.choices import Alternative, Alternatives, alternatives_faults
@@ -24,7 +23,6 @@ from wrung.planning.succession.counting import cost_of
 from wrung.targets import Target
 
 
-@with_tuples
 @typed
 def alternatives(  # noqa: PLR0913 -- what was asked, what came of it, how many, how long, how much
     blocks: Sequence[Block],

@@ -6,7 +6,6 @@ from typing import Final, Unpack
 from msgspec import Struct
 
 from wrung.answers import Answer
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.deadline import Cancel, limits
@@ -39,7 +38,6 @@ class _Round(Struct, frozen=True, kw_only=True):
     results: tuple[TargetResult, ...]
 
 
-@with_tuples
 @typed
 def solve_with_guard_bands(  # noqa: PLR0913 -- as `solve`, and where the stacks are used
     blocks: Sequence[Block],

@@ -3,7 +3,6 @@
 from collections.abc import Collection, Sequence
 
 from wrung.answers import Answer, Objective
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.deadline import Cancel, Deadline, limits
@@ -17,7 +16,6 @@ from wrung.preferences import Preference
 from wrung.targets import Target
 
 
-@with_tuples
 @typed
 def solve(  # noqa: PLR0913 -- the options of the main job, all with defaults
     blocks: Sequence[Block],

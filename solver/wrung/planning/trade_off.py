@@ -14,7 +14,6 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from wrung.answers import Answer, Bounds
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.choices import TradeOff, TradeOffPoint
@@ -132,7 +131,6 @@ def _point(best: BestPlan) -> Point:
     return Point(plan=best.plan, totals=best.totals, proven=best.finding.objective_proven)
 
 
-@with_tuples
 @typed
 def trade_off(  # noqa: PLR0913 -- what was asked, what came of it, how long, how much
     blocks: Sequence[Block],

@@ -7,8 +7,8 @@ from types import MappingProxyType
 from msgspec import Struct
 
 from wrung.answers import Stack
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
+from wrung.checked_types import typed
 from wrung.handwork.order import standing
 from wrung.lengths import Unit
 from wrung.markings import Marking
@@ -60,7 +60,7 @@ class StackDrawing(Struct, frozen=True, kw_only=True):
         return tuple(accumulate(down, initial=self.nominal))[1:]
 
 
-@with_tuples
+@typed
 def drawn(
     stack: Stack,
     shelf: Sequence[Block],

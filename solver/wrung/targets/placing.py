@@ -5,7 +5,6 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 
 from wrung.answers import Answer, Stack
-from wrung.arguments import with_tuples
 from wrung.blocks import Block, by_id
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
@@ -26,7 +25,6 @@ class Placed(Struct, frozen=True, kw_only=True):
     requirement: Requirement
 
 
-@with_tuples
 @typed
 def placed_requirements(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
     """The stacks of all targets, in their order.
@@ -77,7 +75,6 @@ def placed_angles(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
     )
 
 
-@with_tuples
 @typed
 def results(
     targets: Sequence[Kind[TargetResult]],

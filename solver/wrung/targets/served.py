@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from wrung.answers import Answer
-from wrung.arguments import with_tuples
 from wrung.checked_types import typed
 from wrung.targets.base import Kind, TargetResult
 
@@ -20,7 +19,6 @@ class Served(Struct, frozen=True, kw_only=True):
     targets: int
 
 
-@with_tuples
 @typed
 def served(targets: Sequence[Kind[TargetResult]], answer: Answer) -> Served:
     """What the stacks of an answer serve of the targets that it was asked for."""
@@ -32,7 +30,6 @@ def served(targets: Sequence[Kind[TargetResult]], answer: Answer) -> Served:
     )
 
 
-@with_tuples
 @typed
 def served_at_most(targets: Sequence[Kind[TargetResult]], answer: Answer) -> Served:
     """What is proven of every plan: none has more stacks, and none serves more targets whole."""

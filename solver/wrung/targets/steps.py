@@ -7,7 +7,6 @@ from typing import Final, TypeVar
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.lengths import Unit, inch, mm
@@ -48,7 +47,6 @@ def at_usual_step(
     )
 
 
-@with_tuples
 @typed
 def usual_step(blocks: Iterable[Block], unit: Unit) -> int:
     """The step that computed lengths are rounded to for these blocks, quanta.

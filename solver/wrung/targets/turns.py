@@ -5,7 +5,6 @@ from typing import Literal, TypeAlias, TypeVar
 
 from msgspec.structs import replace
 
-from wrung.arguments import with_tuples
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
 from wrung.targets.base import TimedTarget
@@ -18,7 +17,6 @@ Timing: TypeAlias = Literal["together", "in_turn"]
 AnyTimed = TypeVar("AnyTimed", bound=TimedTarget)
 
 
-@with_tuples
 @typed
 def in_turn(targets: Sequence[AnyTimed]) -> tuple[AnyTimed, ...]:
     """The same targets, to be needed one after another in this order.

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 
 from wrung.answers import Stack
-from wrung.arguments import with_tuples
+from wrung.checked_types import typed
 from wrung.handwork.uses.angles import compound, sine, two_rolls
 from wrung.handwork.uses.check_points import check_points
 from wrung.handwork.uses.gauges import depth_setting, ladder
@@ -55,7 +55,7 @@ from wrung.targets.roll_contact import PressedRolls
 from wrung.targets.size import SizeTarget
 
 
-@with_tuples
+@typed
 def uses(
     target: Target, result: TargetResult | None, stacks: Sequence[Stack], *, unit: Unit = "mm"
 ) -> Uses:

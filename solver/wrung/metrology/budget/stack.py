@@ -6,7 +6,6 @@ from math import ceil
 from msgspec import Struct
 from msgspec.structs import replace
 
-from wrung.arguments import with_tuples
 from wrung.blocks import Block, margin
 from wrung.checked_types import typed
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
@@ -68,7 +67,6 @@ class Budget(Struct, frozen=True, kw_only=True):
     uncorrected: Errors
 
 
-@with_tuples
 @typed
 def stack_budget(
     blocks: Sequence[Block],

@@ -4,7 +4,6 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec.structs import replace
 
-from wrung.arguments import with_tuples
 from wrung.blocks import Block
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
@@ -12,7 +11,6 @@ from wrung.lengths import to_text
 from wrung.names import or_nearest
 
 
-@with_tuples
 @typed
 def apply_certificates(shelf: Sequence[Block], certified: Sequence[Block]) -> tuple[Block, ...]:
     """The shelf with newer deviations, uncertainties and calibrations, found by block id.
