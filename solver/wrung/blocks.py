@@ -6,7 +6,7 @@ from typing import Literal, TypeAlias
 from wrung import grades
 from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError
 from wrung.keeping import Keeping, kept
 from wrung.lengths import Unit
 
@@ -95,7 +95,7 @@ def margin(block: Block) -> int:
         return block.limit_deviation
     if block.grade is not None:
         return grades.limit_deviation(block.grade, block.nominal, block.unit)
-    raise InputError([Fault(pointer="", detail=_NO_STATEMENT)])
+    raise InputError.at("", _NO_STATEMENT)
 
 
 _NO_STATEMENT = "the block needs deviation and expanded_uncertainty, or limit_deviation, or a grade"
@@ -104,8 +104,8 @@ _NO_STATEMENT = "the block needs deviation and expanded_uncertainty, or limit_de
 def _certified_margin(block: Block) -> int:
     if block.expanded_uncertainty is None:
         detail = "a certified deviation needs its expanded_uncertainty"
-        raise InputError([Fault(pointer="/expanded_uncertainty", detail=detail)])
+        raise InputError.at("/expanded_uncertainty", detail)
     if block.deviation is None:
         detail = "an expanded uncertainty needs the certified deviation"
-        raise InputError([Fault(pointer="/deviation", detail=detail)])
+        raise InputError.at("/deviation", detail)
     return block.expanded_uncertainty

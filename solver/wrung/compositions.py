@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from wrung.blocks import Role, Section
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError
 from wrung.lengths import Unit, parse, to_text
 from wrung.markings import Marking, usual_marking
 from wrung.names import or_nearest
@@ -91,7 +91,7 @@ def composition(composition_id: str) -> Composition:
     found = known.get(composition_id) or known.get(_aliases().get(composition_id, ""))
     if found is None:
         detail = f"no composition {composition_id!r} is known{_advice(composition_id, known)}"
-        raise InputError([Fault(pointer="/composition", detail=detail)])
+        raise InputError.at("/composition", detail)
     return found
 
 

@@ -9,7 +9,7 @@ from wrung.blocks import Block, Blocks
 from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
 from wrung.compositions import Composition, composition
-from wrung.errors import Fault, InputError, not_positive
+from wrung.errors import Fault, InputError, not_positive, require
 from wrung.lengths import Unit, to_text
 from wrung.materials import material_fault
 
@@ -54,9 +54,7 @@ class GaugeSet(CheckedStruct, frozen=True, kw_only=True):
         """
         delivered = composition(self.composition)
         places = _places(self.missing, delivered.nominals)
-        faults = tuple(_faults(self, delivered, places))
-        if faults:
-            raise InputError(faults)
+        require(*_faults(self, delivered, places))
         # Wear blocks last, so that none of them takes a number from a block of the set.
         unit, nominals = delivered.unit, delivered.nominals + self.wear_block_nominals
         labelled = zip(_labels(nominals, unit), nominals, strict=True)

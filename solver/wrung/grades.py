@@ -12,7 +12,7 @@ from typing import Final, get_args
 from msgspec import Struct
 
 from wrung.checked_types import refuse_wrong
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError
 from wrung.lengths import SMALL_UNIT, Unit, parse, to_text
 from wrung.names import or_nearest
 from wrung.tables import Checked, load
@@ -86,7 +86,7 @@ class Grade(Struct, frozen=True, kw_only=True):
         if type(nominal) is not int:
             refuse_wrong(limit_deviation, {"nominal": nominal})
         if not self.covers(nominal):
-            raise InputError([Fault(pointer="/nominal", detail=self.refusal(nominal))])
+            raise InputError.at("/nominal", self.refusal(nominal))
         # Ranges are over, up to and including: 10 mm is still in the first (ISO 3650).
         return self.rows[bisect_left(self.rows, nominal, key=lambda row: row.up_to)]
 
@@ -120,7 +120,7 @@ def grade(name: str, unit: Unit) -> Grade:
     if found is not None:
         detail = f"grade {name} is for blocks marked in {_MARKED[found.unit]}, not {_MARKED[unit]}"
     detail += f"{or_nearest(name, known)}; there are {', '.join(known)}"
-    raise InputError([Fault(pointer="/grade", detail=detail)])
+    raise InputError.at("/grade", detail)
 
 
 def _of_id(grade_id: str) -> Grade | None:

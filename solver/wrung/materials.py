@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from wrung.checked_types import typed
 from wrung.errors import Fault, InputError
-from wrung.names import or_nearest
+from wrung.names import named
 from wrung.tables import Checked, load
 
 
@@ -60,12 +60,7 @@ def material(material_id: str) -> Material:
     Raises:
         InputError: at ``/material``, there is none.
     """
-    try:
-        return _materials()[material_id]
-    except KeyError:
-        detail = f"no material {material_id!r} is known{or_nearest(material_id, _materials())}"
-        detail += f"; there are {', '.join(_materials())}"
-        raise InputError([Fault(pointer="/material", detail=detail)]) from None
+    return named(_materials(), material_id, "material", "/material")
 
 
 def material_fault(material_id: str | None, pointer: str) -> Fault | None:
@@ -74,7 +69,7 @@ def material_fault(material_id: str | None, pointer: str) -> Fault | None:
         if material_id is not None:
             material(material_id)
     except InputError as error:
-        return Fault(pointer=pointer, detail=error.faults[0].detail)
+        return error.all_at(pointer).faults[0]
     return None
 
 

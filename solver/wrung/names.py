@@ -1,8 +1,12 @@
 """Names that are nearly right: which known ones they were meant to be."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
-from typing import Final
+from typing import Final, TypeVar
+
+from wrung.errors import InputError
+
+T = TypeVar("T")
 
 _MOST: Final = 3
 _LONGEST: Final = 80
@@ -17,6 +21,24 @@ def nearest_names(name: str, known: Iterable[str]) -> tuple[str, ...]:
     # A name that only lacks its end, or its beginning, is a slip as well, however short it is.
     parts = [each for each in by_folded if len(folded) > 1 and folded in each]
     return tuple(by_folded[each] for each in dict.fromkeys((*close, *parts)))[:_MOST]
+
+
+def named(known: Mapping[str, T], name: str, what: str, pointer: str) -> T:
+    """What is known by that name.
+
+    Args:
+        known: all that there is.
+        name: the name asked for.
+        what: what it should be, for a sentence.
+        pointer: to the member that has the name.
+
+    Raises:
+        InputError: there is no such thing; the detail lists those that there are.
+    """
+    if name not in known:
+        detail = f"no {what} {name[:40]!r} is known{or_nearest(name, known)}"
+        raise InputError.at(pointer, f"{detail}; there are {', '.join(known)}")
+    return known[name]
 
 
 def or_nearest(name: str, known: Iterable[str]) -> str:

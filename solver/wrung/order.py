@@ -118,8 +118,7 @@ def _block_faults(blocks: Sequence[Block]) -> Iterable[Fault]:
         try:
             margin(block)
         except InputError as error:
-            at = f"/blocks/{index}"
-            yield from (Fault(pointer=at + f.pointer, detail=f.detail) for f in error.faults)
+            yield from error.under(f"/blocks/{index}")
 
 
 def _step_faults(block: Block, at: str, steps: set[tuple[str | None, int]]) -> Iterable[Fault]:

@@ -14,7 +14,7 @@ from msgspec import Struct
 
 from wrung.checked_types import typed
 from wrung.degrees import from_celsius
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError
 from wrung.lengths import SMALL_UNIT, UNIT_SIGNS, AnyUnit, SmallUnit, Unit, to_text
 from wrung.measures import Measure, TemperatureUnit
 from wrung.names import or_nearest
@@ -173,7 +173,7 @@ def _wordings(language: str) -> _Wordings:
         detail = (
             f"there is no text in {language[:20]!r}{nearest}; there is {', '.join(languages())}"
         )
-        raise InputError([Fault(pointer="/language", detail=detail)])
+        raise InputError.at("/language", detail)
     return load(f"texts/{language}.toml", _Wordings)
 
 

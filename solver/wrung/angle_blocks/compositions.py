@@ -6,8 +6,7 @@ from functools import cache
 from msgspec import Struct
 
 from wrung.angles import DEGREE, MINUTE, SECOND, angle
-from wrung.errors import Fault, InputError
-from wrung.names import or_nearest
+from wrung.names import named
 from wrung.real import nearest
 from wrung.tables import Checked, load
 
@@ -43,13 +42,7 @@ def angle_composition(composition_id: str) -> AngleComposition:
     Raises:
         InputError: at ``/composition``, there is none.
     """
-    try:
-        return _compositions()[composition_id]
-    except KeyError:
-        meant = or_nearest(composition_id, _compositions())
-        detail = f"no set of angle blocks {composition_id[:40]!r} is known{meant}"
-        detail += f"; there are {', '.join(_compositions())}"
-        raise InputError([Fault(pointer="/composition", detail=detail)]) from None
+    return named(_compositions(), composition_id, "set of angle blocks", "/composition")
 
 
 class AngleGrade(Struct, frozen=True, kw_only=True):
@@ -68,11 +61,7 @@ def angle_grade(grade: str) -> AngleGrade:
         InputError: at ``/grade``, there is none.
     """
     grades = {row.id: row for row in _printed().grades}
-    if grade not in grades:
-        detail = f"no grade {grade[:40]!r} of angle blocks is known{or_nearest(grade, grades)}"
-        detail += f"; there are {', '.join(grades)}"
-        raise InputError([Fault(pointer="/grade", detail=detail)])
-    row = grades[grade]
+    row = named(grades, grade, "grade of angle blocks", "/grade")
     # Limits are printed as decimals of a second, such as 0.25, and kept as whole quanta.
     limit = nearest(Decimal(row.limit) * SECOND)
     return AngleGrade(id=row.id, limit=limit, source=row.source, checked=row.checked)

@@ -8,7 +8,7 @@ from wrung.checked_types import typed
 from wrung.coverage.answer import Coverage, CoverageComparison, Reach
 from wrung.coverage.places import Fewest
 from wrung.coverage.reach import reach
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError
 
 _MOST_RUNS: Final = 1000
 
@@ -25,7 +25,7 @@ def compare_coverage(first: Coverage, second: Coverage) -> CoverageComparison:
             time ended before anything was known of it.
     """
     if first.grid != second.grid:
-        raise InputError([Fault(pointer="/range", detail="is not the same for both")])
+        raise InputError.at("/range", "is not the same for both")
     one, other = _fewest(first, "/first"), _fewest(second, "/second")
     built = (one > 0) & (other > 0)
     return CoverageComparison(
@@ -41,7 +41,7 @@ def compare_coverage(first: Coverage, second: Coverage) -> CoverageComparison:
 
 def _fewest(found: Coverage, pointer: str) -> Fewest:
     if found.reach is None:
-        raise InputError([Fault(pointer=pointer, detail="was not surveyed before its time ended")])
+        raise InputError.at(pointer, "was not surveyed before its time ended")
     return np.frombuffer(found.reach.fewest, dtype=np.uint8)
 
 

@@ -15,7 +15,7 @@ from wrung.coverage.answer import LengthGrid
 from wrung.coverage.places import Places, places
 from wrung.coverage.step import Length, affordable, common_step
 from wrung.coverage.sums import MOST_BLOCKS, Kind
-from wrung.errors import Fault, InputError, not_positive
+from wrung.errors import Fault, not_positive, require
 from wrung.lengths import LONGEST
 from wrung.order import Order
 from wrung.targets.requirement import WEAR_COUNT, WearBlocks
@@ -105,8 +105,7 @@ def build_question(  # noqa: PLR0913 -- the options of `wrung.coverage_of`
     ]
     if max_blocks is not None and max_blocks < 1:
         faults.append(Fault(pointer="/max_blocks", detail="must be at least 1"))
-    if faults:
-        raise InputError(faults)
+    require(*faults)
     out = set(exclude)
     usable = {
         f"/blocks/{i}": block

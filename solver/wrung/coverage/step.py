@@ -6,7 +6,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError
 from wrung.lengths import to_text
 
 MOST_CELLS: Final = 8_000_000
@@ -31,7 +31,7 @@ def common_step(lengths: Sequence[Length], last: int, layers: int) -> int:
     if affordable(step, last, layers):
         return step
     at = next((each.pointer for each in _culprits(lengths, last, layers)), "/range/stop")
-    raise InputError([Fault(pointer=at, detail=_detail(step, last, layers, at))])
+    raise InputError.at(at, _detail(step, last, layers, at))
 
 
 def affordable(step: int, last: int, layers: int) -> bool:

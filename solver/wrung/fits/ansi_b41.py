@@ -8,7 +8,7 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError
 from wrung.fits.limits import SizeLimits
 from wrung.lengths import QUANTA, inch, to_text
 from wrung.tables import Checked, load
@@ -60,11 +60,11 @@ def inch_fit(nominal: int, fit_class: str) -> InchFit:
             f"no fit {fit_class[:20]!r} in ANSI B4.1; there are RC1 to RC9, LC1 to LC11, LT1 to "
             "LT6, LN1 to LN3 and FN1 to FN5"
         )
-        raise InputError([Fault(pointer="/fit_class", detail=detail)])
+        raise InputError.at("/fit_class", detail)
     if not 0 < nominal <= table.ranges[-1]:
         largest, size = to_text(table.ranges[-1], "in"), to_text(nominal, "in")
         detail = f"ANSI B4.1 has fits here for sizes to {largest} in, not {size} in"
-        raise InputError([Fault(pointer="/nominal", detail=detail)])
+        raise InputError.at("/nominal", detail)
     return _fit(table, nominal, name)
 
 
@@ -98,7 +98,7 @@ def _fit(table: _Table, nominal: int, name: str) -> InchFit:
     found = table.fits[name]
     shaft = found.shafts[bisect_left(found.ranges, nominal)]
     if shaft is None:
-        raise InputError([Fault(pointer="/fit_class", detail=_missing(found, name))])
+        raise InputError.at("/fit_class", _missing(found, name))
     upper = table.holes[found.hole][bisect_left(table.ranges, nominal)]
     return InchFit(
         hole=SizeLimits(nominal=nominal, lower_deviation=0, upper_deviation=upper),

@@ -6,7 +6,7 @@ from functools import cache
 from msgspec import Struct
 
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError
 from wrung.fits.limits import SizeLimits
 from wrung.lengths import mm, to_text
 from wrung.tables import Checked, load
@@ -28,12 +28,12 @@ def limits(nominal: int, general_class: str) -> SizeLimits:
         detail = (
             f"no class {general_class[:20]!r} in ISO 2768-1; there are {' '.join(table.classes)}"
         )
-        raise InputError([Fault(pointer="/general_class", detail=detail)])
+        raise InputError.at("/general_class", detail)
     deviation = table.deviation(nominal, general_class)
     if deviation is None:
         size = f"{to_text(nominal, 'mm')} mm"
         detail = f"ISO 2768-1 gives class {general_class} no deviation for {size}"
-        raise InputError([Fault(pointer="/nominal", detail=detail)])
+        raise InputError.at("/nominal", detail)
     return SizeLimits(nominal=nominal, lower_deviation=-deviation, upper_deviation=deviation)
 
 

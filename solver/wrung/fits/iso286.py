@@ -10,7 +10,7 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError
 from wrung.fits.iso286_gaps import LARGE, LAST_LIFTED, SMALL, gap, lifted
 from wrung.fits.iso286_tables import COARSEST, IT01, tables
 from wrung.fits.limits import SizeLimits
@@ -58,7 +58,7 @@ def tolerance_class(text: str) -> ToleranceClass:
             f"no tolerance class {text[:20]!r}: a letter of {' '.join(_letters())}, small for "
             "external sizes or capital for internal ones, with a grade of 01 to 18"
         )
-        raise InputError([Fault(pointer="", detail=detail)])
+        raise InputError.at("", detail)
     return ToleranceClass(letter=found[1], grade=IT01 if found[2] == "01" else grade)
 
 
@@ -76,14 +76,13 @@ def limits(nominal: int, text: str) -> SizeLimits:
     try:
         wanted = tolerance_class(text)
     except InputError as error:
-        detail = error.faults[0].detail
-        raise InputError([Fault(pointer="/tolerance_class", detail=detail)]) from None
+        raise error.all_at("/tolerance_class") from None
     if not 0 < nominal <= LARGEST:
         detail = f"ISO 286 has classes for sizes to 3150 mm, not {to_text(nominal, 'mm')} mm"
-        raise InputError([Fault(pointer="/nominal", detail=detail)])
+        raise InputError.at("/nominal", detail)
     if missing := gap(wanted.letter, wanted.grade, nominal):
         detail = f"ISO 286 has no {text} of {to_text(nominal, 'mm')} mm: {missing}"
-        raise InputError([Fault(pointer="/tolerance_class", detail=detail)])
+        raise InputError.at("/tolerance_class", detail)
     return _limits(nominal, wanted)
 
 
@@ -99,11 +98,11 @@ def standard_tolerance(nominal: int, grade: int) -> int:
         InputError: at ``/grade`` or ``/nominal``, the standard gives none.
     """
     if not IT01 <= grade <= COARSEST:
-        raise InputError([Fault(pointer="/grade", detail="a grade is -1 for IT01, or 0 to 18")])
+        raise InputError.at("/grade", "a grade is -1 for IT01, or 0 to 18")
     found = tables().tolerance(nominal, grade) if nominal > 0 else None
     if found is None:
         detail = f"ISO 286 has no such tolerance for {to_text(nominal, 'mm')} mm"
-        raise InputError([Fault(pointer="/nominal", detail=detail)])
+        raise InputError.at("/nominal", detail)
     return found
 
 

@@ -6,7 +6,7 @@ from functools import cache
 from msgspec import Struct
 
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError
 from wrung.fits import iso286
 from wrung.lengths import QUANTA, to_text, um
 from wrung.tables import Checked, load
@@ -46,11 +46,11 @@ def gauge_figures(nominal: int, grade: int, *, internal: bool) -> GaugeFigures:
     row = next((each for each in table.grades if each.grade == grade), None)
     if row is None:
         detail = "ISO/R 1938 has gauges for grades 6 to 16"
-        raise InputError([Fault(pointer="/grade", detail=detail)])
+        raise InputError.at("/grade", detail)
     place = bisect_left(table.ranges, -(-nominal // QUANTA["mm"]))
     if nominal <= 0 or place == len(table.ranges):
         detail = f"ISO/R 1938 has gauges for sizes to 500 mm, not {to_text(nominal, 'mm')} mm"
-        raise InputError([Fault(pointer="/nominal", detail=detail)])
+        raise InputError.at("/nominal", detail)
     return row.figures(nominal, place, len(table.ranges), internal=internal)
 
 

@@ -7,9 +7,8 @@ from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
-from wrung.errors import Fault, InputError
 from wrung.lengths import SMALL_UNIT, Unit, parse
-from wrung.names import or_nearest
+from wrung.names import named
 from wrung.tables import Checked, load
 
 Instrument: TypeAlias = Literal[
@@ -43,12 +42,7 @@ def series(series_id: str) -> Series:
     Raises:
         InputError: at ``/series``, there is none.
     """
-    try:
-        return _series()[series_id]
-    except KeyError:
-        detail = f"no series {series_id[:40]!r} is known{or_nearest(series_id, _series())}"
-        detail += f"; there are {', '.join(_series())}"
-        raise InputError([Fault(pointer="/series", detail=detail)]) from None
+    return named(_series(), series_id, "series", "/series")
 
 
 def points_for_pitch(pitch: int, travel: int) -> tuple[int, ...]:

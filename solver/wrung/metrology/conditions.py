@@ -8,7 +8,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from wrung.checked_types import CheckedStruct
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, require
 from wrung.materials import material_fault
 from wrung.metrology.quantities import Quantity, exactly
 
@@ -117,9 +117,7 @@ def check(conditions: Conditions) -> None:
     Raises:
         InputError: with every fault, pointers relative to the conditions.
     """
-    faults = tuple(_faults(conditions))
-    if faults:
-        raise InputError(faults)
+    require(*_faults(conditions))
 
 
 def _faults(conditions: Conditions) -> Iterator[Fault]:

@@ -20,7 +20,7 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, InputError, not_positive, require
 from wrung.lengths import QUANTA
 from wrung.materials import material
 
@@ -104,8 +104,7 @@ def ball_contact(  # noqa: PLR0913 -- two bodies and a force
     faults = [*_faults(force_newtons, ball_diameter, other_diameter, hollow=other_hollow)]
     ball = _compliance(ball_material, ball_elasticity, "/ball", faults)
     other = _compliance(other_material, other_elasticity, "/other", faults)
-    if faults:
-        raise InputError(faults)
+    require(*faults)
     across = inf if other_diameter is None else other_diameter / _MM
     curvature = 2 / (ball_diameter / _MM) + (-2 if other_hollow else 2) / across
     radius, modulus = 1 / curvature, 1 / (ball + other)
@@ -160,18 +159,21 @@ def roll_contact(  # noqa: PLR0913 -- two bodies and a force
             too wide for the formula, a modulus or a ratio is out of range, or is neither stated
             nor known.
     """
-    faults = _not_positive(
-        force_newtons=force_newtons, roll_diameter=roll_diameter, contact_length=contact_length
+    faults = not_positive(
+        {
+            "/force_newtons": force_newtons,
+            "/roll_diameter": roll_diameter,
+            "/contact_length": contact_length,
+        }
     )
     roll = _compliance(roll_material, roll_elasticity, "/roll", faults)
     other = _compliance(other_material, other_elasticity, "/other", faults)
-    if faults:
-        raise InputError(faults)
+    require(*faults)
     length, across = contact_length / _MM, roll_diameter / _MM
     pressed = force_newtons / length * (roll + other) / pi
     if sqrt(2 * pressed * across) > SMALL * min(across, length) / 2:
         detail = "is too large for so thin a roll or so short a line of contact"
-        raise InputError([Fault(pointer="/force_newtons", detail=detail)])
+        raise InputError.at("/force_newtons", detail)
     softer = pressed / (1 - MODULI_KNOWN_TO)
     compression = _line_compression(pressed, length, across)
     off = _line_compression(softer, length, across) - compression
@@ -186,16 +188,10 @@ def _line_compression(pressed: float, length: float, across: float) -> float:
     return pressed * (1 + log(2 * length**2 / (pressed * across)))
 
 
-def _not_positive(**sizes: float | None) -> list[Fault]:
-    return [
-        Fault(pointer=f"/{name}", detail="must be greater than zero")
-        for name, value in sizes.items()
-        if value is not None and not value > 0
-    ]
-
-
 def _faults(force: float, ball: int, other: int | None, *, hollow: bool) -> list[Fault]:
-    faults = _not_positive(force_newtons=force, ball_diameter=ball, other_diameter=other)
+    faults = not_positive(
+        {"/force_newtons": force, "/ball_diameter": ball, "/other_diameter": other}
+    )
     if hollow and (other is None or other <= ball):
         detail = "a hollow has a diameter, and it is larger than the ball's"
         faults.append(Fault(pointer="/other_diameter", detail=detail))
@@ -210,7 +206,7 @@ def _compliance(name: str, stated: Elasticity, at: str, faults: list[Fault]) -> 
         try:
             known = material(name)
         except InputError as error:
-            found += (Fault(pointer=f"{at}_material", detail=e.detail) for e in error.faults)
+            found += error.all_at(f"{at}_material").faults
         else:
             modulus = _first(modulus, known.youngs_modulus)
             ratio = _first(ratio, known.poissons_ratio)

@@ -74,7 +74,7 @@ def measure_faults(
     try:
         costs = [error_cost(block, measure) for block in blocks]
     except InputError as error:
-        yield from (Fault(pointer=f"{at}/kind", detail=f.detail) for f in error.faults)
+        yield from error.all_at(f"{at}/kind").faults
         return
     joints = len(blocks) * joint_cost(measure, joint_allowance)
     variance = sum(cost.spread for cost in costs) + joints

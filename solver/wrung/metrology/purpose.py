@@ -6,7 +6,7 @@ from typing import Final, Literal, TypeAlias
 from msgspec import Struct
 
 from wrung.checked_types import CheckedStruct
-from wrung.errors import Fault, InputError
+from wrung.errors import not_negative, positive, require, unless
 
 Guard: TypeAlias = Literal[
     "expanded_uncertainty", "one_sided_95", "none", "multiple", "false_accept_2"
@@ -53,36 +53,19 @@ def check_purpose(purpose: Purpose) -> None:
     Raises:
         InputError: with pointers relative to it.
     """
-    multiple, share = purpose.guard_multiple, purpose.in_tolerance
-    wrong = (
-        (
-            "limits",
-            purpose.limits.lower >= purpose.limits.upper,
-            "lower must be smaller than upper",
-        ),
-        (
-            "required_ratio",
-            purpose.required_ratio is not None and purpose.required_ratio <= 0,
-            "must be greater than zero",
-        ),
-        (
+    limits, multiple, share = purpose.limits, purpose.guard_multiple, purpose.in_tolerance
+    needs_multiple = purpose.guard == "multiple"
+    # Written so that nan, which compares false with everything, is refused as well.
+    small = multiple is None or -MOST_MULTIPLE <= multiple <= MOST_MULTIPLE
+    require(
+        unless(limits.lower < limits.upper, "limits", "lower must be smaller than upper"),
+        *positive(purpose, "required_ratio"),
+        unless(
+            needs_multiple == (multiple is not None),
             "guard_multiple",
-            (purpose.guard == "multiple") != (multiple is not None),
             "belongs to the guard `multiple`, which needs it",
         ),
-        (
-            "guard_multiple",
-            # Written so that nan, which compares false with everything, is refused as well.
-            multiple is not None and not -MOST_MULTIPLE <= multiple <= MOST_MULTIPLE,
-            "must be from -10 to 10",
-        ),
-        (
-            "comparison_uncertainty",
-            purpose.comparison_uncertainty < 0,
-            "must not be negative",
-        ),
-        ("in_tolerance", share is not None and not 0 < share < 1, "must be between 0 and 1"),
+        unless(small, "guard_multiple", "must be from -10 to 10"),
+        *not_negative(purpose, "comparison_uncertainty"),
+        unless(share is None or 0 < share < 1, "in_tolerance", "must be between 0 and 1"),
     )
-    faults = [Fault(pointer=f"/{name}", detail=detail) for name, bad, detail in wrong if bad]
-    if faults:
-        raise InputError(faults)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from wrung.checked_types import CheckedStruct, typed
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, require
 
 
 class Instrument(CheckedStruct, frozen=True, kw_only=True):
@@ -70,8 +70,7 @@ def check_instruments(instruments: Sequence[Instrument]) -> None:
         *(_fault(i, "permissible_error", "must not be negative")
           for i, each in enumerate(instruments) if each.permissible_error < 0),
     ]  # fmt: skip
-    if faults:
-        raise InputError(faults)
+    require(*faults)
 
 
 def _fault(index: int, member: str, detail: str) -> Fault:

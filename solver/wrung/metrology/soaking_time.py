@@ -12,7 +12,7 @@ from typing import Final
 from msgspec import Struct
 
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError, not_positive
+from wrung.errors import Fault, not_positive, require
 from wrung.lengths import QUANTA
 from wrung.materials import Material, material
 
@@ -135,5 +135,4 @@ def _check(  # noqa: PLR0913, PLR0917 -- all that is asked
     if 0 in _figures(found):
         detail = f"density, specific heat or conductivity of {found.id} are not known"
         faults.append(Fault(pointer="/material", detail=detail))
-    if faults:
-        raise InputError(faults)
+    require(*faults)

@@ -9,7 +9,7 @@ from msgspec import Struct
 from wrung.answers import Answer, Stack
 from wrung.blocks import Block, margin
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, InputError, require
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.metrology.budget.stack import Budget, stack_budget
 from wrung.metrology.conditions import STANDARD, Conditions
@@ -172,11 +172,9 @@ def _gains(check: StackCheck, stack: Stack) -> Iterator[Gain]:
 
 def _named(shelf: Sequence[Block], ids: Sequence[str]) -> tuple[Block, ...]:
     if not ids:
-        raise InputError([Fault(pointer="/stack", detail="names no block")])
+        raise InputError.at("/stack", "names no block")
     known = {block.id: block for block in shelf}
-    faults = [*_repeated(shelf), *_unusable(known, ids)]
-    if faults:
-        raise InputError(faults)
+    require(*_repeated(shelf), *_unusable(known, ids))
     return tuple(known[name] for name in ids)
 
 
@@ -198,4 +196,4 @@ def _unusable(known: dict[str, Block], ids: Sequence[str]) -> Iterator[Fault]:
             # For its fault alone: only blocks of the stack must have a usable statement.
             margin(known[name])
         except InputError as error:
-            yield from (Fault(pointer=f"/stack/{index}", detail=f.detail) for f in error.faults)
+            yield from error.all_at(f"/stack/{index}").faults

@@ -12,9 +12,9 @@ from msgspec import Meta
 from wrung.angle_blocks.compositions import AngleComposition, angle_composition, angle_grade
 from wrung.angles import DEGREE, to_dms
 from wrung.answers import Stack, Unmet, UnmetReason
-from wrung.errors import Fault
+from wrung.errors import Fault, not_negative, require, unless
 from wrung.measures import Angle, Seconds
-from wrung.targets.base import Count, Name, TargetResult, TimedTarget, require, unless
+from wrung.targets.base import Count, Name, TargetResult, TimedTarget
 from wrung.targets.requirement import Requirement, Tolerance
 from wrung.targets.tolerance_ratios import seconds_remarks
 from wrung.texts import Phrase, figure, phrase
@@ -164,11 +164,7 @@ class AngleBlocksTarget(TimedTarget, frozen=True, kw_only=True, tag="angle_block
                 "max_angle_error",
                 "must be from 0 to 3600 seconds",
             ),
-            unless(
-                self.limit_deviation is None or self.limit_deviation >= 0,
-                "limit_deviation",
-                "must not be negative",
-            ),
+            *not_negative(self, "limit_deviation"),
             *self._missing_faults(),
         )
         # Nothing lies beyond all blocks added; within that, only the search can tell.

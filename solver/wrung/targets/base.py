@@ -5,7 +5,7 @@ A further kind is one file here with a subclass of `StackTarget`, its tests, and
 among them measures, so that the service can offer the kind without a line of its own.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Annotated, ClassVar, Final, Protocol, TypeAlias, TypeVar
 
@@ -13,7 +13,6 @@ from msgspec import Meta, Struct
 
 from wrung.answers import Stack, Unmet
 from wrung.checked_types import CheckedStruct
-from wrung.errors import Fault, InputError
 from wrung.metrology.conditions import Conditions
 from wrung.stack_names import StackName
 from wrung.targets.requirement import Requirement, Tolerance, Turn, WearBlocks
@@ -174,34 +173,3 @@ class Kind(Protocol[R_co]):
         What depends on a stack that is not among them is None.
         """
         ...
-
-
-def require(*faults: Fault | None) -> None:
-    """Refuse if there is any fault.
-
-    Raises:
-        InputError: with all of them.
-    """
-    # All at once, so that a caller need not mend and send a request fault by fault.
-    found = [fault for fault in faults if fault is not None]
-    if found:
-        raise InputError(found)
-
-
-def unless(holds: bool, member: str, detail: str) -> Fault | None:  # noqa: FBT001 - reads as prose
-    """The fault of a member, unless something holds."""
-    return None if holds else Fault(pointer=f"/{member}", detail=detail)
-
-
-def positive(target: object, *members: str) -> Iterator[Fault | None]:
-    """The fault of each of these members that is given and is not greater than zero."""
-    for member in members:
-        size = getattr(target, member)
-        yield unless(size is None or size > 0, member, "must be greater than zero")
-
-
-def not_negative(target: object, *members: str) -> Iterator[Fault | None]:
-    """The fault of each of these members that is given and is less than zero."""
-    for member in members:
-        size = getattr(target, member)
-        yield unless(size is None or size >= 0, member, "must not be negative")

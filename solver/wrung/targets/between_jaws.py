@@ -1,6 +1,6 @@
 """Settings between end jaws, and of bore and snap gauges: stacks with accessories at their ends."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import ceil, hypot
 from typing import Annotated, ClassVar, Literal
 
@@ -10,11 +10,12 @@ from wrung.answers import Stack, Unmet
 from wrung.blocks import Block
 from wrung.calibrations import Calibration
 from wrung.checked_types import CheckedStruct
+from wrung.errors import Fault, not_negative, positive, require, unless
 from wrung.materials import material_fault
 from wrung.measures import Deviation, Length, Margin, Ratio
 from wrung.metrology.conditions import Conditions
 from wrung.metrology.temperature import change_by_temperature
-from wrung.targets.base import Name, StackTarget, TargetResult, positive, require, unless
+from wrung.targets.base import Name, StackTarget, TargetResult
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use
 from wrung.targets.requirement import Requirement
 from wrung.targets.tolerance_ratios import Judged, ratio_remarks, shown_ratio
@@ -48,6 +49,13 @@ class Accessory(CheckedStruct, frozen=True, kw_only=True):
     def sign(self) -> int:
         """1 if it adds, -1 if it subtracts."""
         return 1 if self.effect == "adds" else -1
+
+    def faults(self, place: int) -> Iterator[Fault | None]:
+        """What is wrong with the accessory at that place."""
+        at = f"accessories/{place}/"
+        yield material_fault(self.material, f"/{at}material")
+        yield from positive(self, "thickness", at=at)
+        yield from not_negative(self, "expanded_uncertainty", at=at)
 
 
 class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaws"):
@@ -148,22 +156,7 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
         lower, upper = self.lower_deviation, self.upper_deviation
         require(
             *positive(self, "size"),
-            *(
-                material_fault(a.material, f"/accessories/{k}/material")
-                for k, a in enumerate(self.accessories)
-            ),
-            *(
-                unless(a.thickness > 0, f"accessories/{k}/thickness", "must be greater than zero")
-                for k, a in enumerate(self.accessories)
-            ),
-            *(
-                unless(
-                    a.expanded_uncertainty >= 0,
-                    f"accessories/{k}/expanded_uncertainty",
-                    "must not be negative",
-                )
-                for k, a in enumerate(self.accessories)
-            ),
+            *(fault for k, a in enumerate(self.accessories) for fault in a.faults(k)),
             unless(
                 lower is None or upper is None or lower < upper,
                 "upper_deviation",

@@ -13,9 +13,8 @@ from typing import Annotated, ClassVar, Literal
 from msgspec import Meta
 
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault
+from wrung.errors import Fault, not_negative, positive, unless
 from wrung.measures import Length, Margin
-from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import SizeInput, of_limits, size_input
 from wrung.targets.roll_contact import (

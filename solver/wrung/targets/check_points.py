@@ -8,6 +8,7 @@ from typing import Annotated, ClassVar, Final
 from msgspec import Meta
 
 from wrung.answers import Stack, Unmet
+from wrung.errors import not_negative, not_positive, positive, require, unless
 from wrung.instruments.check_points import (
     Instrument,
     permissible_error,
@@ -19,7 +20,7 @@ from wrung.instruments.check_points import (
 from wrung.measures import Difference, Length, Margin, Ratio
 from wrung.metrology.conditions import Conditions
 from wrung.metrology.purpose import MOST_MULTIPLE
-from wrung.targets.base import Name, StackTarget, require, unless
+from wrung.targets.base import Name, StackTarget
 from wrung.targets.built import built, in_use
 from wrung.targets.check_points_result import (
     COLUMNS,
@@ -279,15 +280,12 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         ways = (self.series is not None) + (self.pitch is not None) + bool(self.points)
         require(unless(ways == 1, "series", "give one of series, pitch and points"))
         require(
-            unless(self.range_from >= 0, "range_from", "must not be negative"),
-            *(
-                unless(point > 0, f"points/{k}", "must be greater than zero")
-                for k, point in enumerate(self.points)
-            ),
+            *not_negative(self, "range_from"),
+            *not_positive({f"/points/{k}": point for k, point in enumerate(self.points)}),
         )
         if self.pitch is not None:
             require(
-                unless(self.pitch > 0, "pitch", "must be greater than zero"),
+                *positive(self, "pitch"),
                 unless(self.travel is not None, "travel", "points by the pitch need the travel"),
                 unless(
                     # With fewer turns, two tenths of the travel would fall into the same turn.
@@ -302,13 +300,8 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
 
     def _check_readings(self) -> None:
         multiple = self.guard_multiple or Decimal(0)
-        limit = self.permissible_error
-        margins = ("resolution", "repeatability", "mechanical_effects")
         require(
-            unless(limit is None or limit > 0, "permissible_error", "must be greater than zero"),
+            *positive(self, "permissible_error"),
             unless(abs(multiple) <= MOST_MULTIPLE, "guard_multiple", "must be from -10 to 10"),
-            *(
-                unless((getattr(self, name) or 0) >= 0, name, "must not be negative")
-                for name in margins
-            ),
+            *not_negative(self, "resolution", "repeatability", "mechanical_effects"),
         )

@@ -8,11 +8,12 @@ from msgspec import Meta
 from msgspec.structs import replace
 
 from wrung.answers import Stack, Unmet
+from wrung.errors import positive, require, unless
 from wrung.materials import material_fault
 from wrung.measures import Deviation, Length, Margin, Measure, Ratio, Temperature
 from wrung.metrology.conditions import REFERENCE_TEMPERATURE, USUAL_MATERIAL, Conditions
 from wrung.metrology.quantities import Quantity, exactly
-from wrung.targets.base import Name, StackTarget, TargetResult, positive, require, unless
+from wrung.targets.base import Name, StackTarget, TargetResult
 from wrung.targets.built import BuiltLength, built, in_use
 from wrung.targets.requirement import Requirement
 from wrung.targets.tolerance_ratios import Judged, ratio_remarks, shown_ratio

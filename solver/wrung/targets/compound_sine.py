@@ -16,16 +16,10 @@ from msgspec import Meta, Struct
 
 from wrung.angles import RIGHT_ANGLE, from_radians, radians
 from wrung.answers import Stack, Unmet
+from wrung.errors import not_negative, positive, require, unless
 from wrung.measures import Angle, Length, Measure, Seconds
 from wrung.real import acos, atan, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import (
-    StackTarget,
-    TargetResult,
-    not_negative,
-    positive,
-    require,
-    unless,
-)
+from wrung.targets.base import StackTarget, TargetResult
 from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 from wrung.targets.sine import STEEP

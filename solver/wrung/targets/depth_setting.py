@@ -7,8 +7,9 @@ from typing import Annotated, ClassVar
 from msgspec import Meta
 
 from wrung.answers import Stack, Unmet
+from wrung.errors import positive, require
 from wrung.measures import Deviation, Length, Margin
-from wrung.targets.base import StackTarget, TargetResult, positive, require
+from wrung.targets.base import StackTarget, TargetResult
 from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 

@@ -14,9 +14,10 @@ from msgspec import Meta
 
 from wrung.angles import MINUTE, RIGHT_ANGLE, radians
 from wrung.answers import Stack, Unmet
+from wrung.errors import not_negative, positive, require, unless
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
+from wrung.targets.base import StackTarget, TargetResult
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import SizeBudget, SizeInput, of_stack, size_budget, size_input
 from wrung.targets.requirement import Requirement

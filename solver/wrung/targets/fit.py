@@ -7,12 +7,12 @@ from msgspec import Meta
 from msgspec.structs import replace
 
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError, require, unless
 from wrung.fits import iso286
 from wrung.fits.limit_gauges import GaugeFigures, gauge_figures
 from wrung.fits.limits import SizeLimits, clearances
 from wrung.measures import Deviation, Difference, Length, Measure
-from wrung.targets.base import Name, require, unless
+from wrung.targets.base import Name
 from wrung.targets.gauge_zones import Allowances
 from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built
 from wrung.targets.limit_results import LimitPairResult, LimitsOfSize, limits_remarks
@@ -73,12 +73,12 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         if both:
             # As ISO 286-1 writes a fit; which of the two is to be checked, it does not say.
             detail = f"is a fit of two classes: give {own!r}, and {mate!r} as mating_class"
-            raise InputError([Fault(pointer="/tolerance_class", detail=detail)])
+            raise InputError.at("/tolerance_class", detail)
         limits = iso286.limits(self.nominal, self.tolerance_class)
         # Of small sizes a wide class may reach below zero, where no stack can stand for it.
         if limits.lower <= 0:
             detail = f"{self.tolerance_class} of this size has a limit that is not above zero"
-            raise InputError([Fault(pointer="/nominal", detail=detail)])
+            raise InputError.at("/nominal", detail)
         self._mate()
         return limits
 
@@ -105,8 +105,7 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
         try:
             return gauge_figures(self.nominal, grade, internal=internal)
         except InputError as error:
-            detail = error.faults[0].detail
-            raise InputError([Fault(pointer="/gauge_standard", detail=detail)]) from None
+            raise error.all_at("/gauge_standard") from None
 
     def _mate(self) -> SizeLimits | None:
         if self.mating_class is None:
@@ -115,11 +114,10 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
             mate = iso286.limits(self.nominal, self.mating_class)
         except InputError as error:
             # The table's fault points at `tolerance_class`, which is not the class at fault.
-            detail = error.faults[0].detail
-            raise InputError([Fault(pointer="/mating_class", detail=detail)]) from None
+            raise error.all_at("/mating_class") from None
         if self.mating_class[0].isupper() == self.tolerance_class[0].isupper():
             detail = "a fit needs one class with a capital letter and one with a small one"
-            raise InputError([Fault(pointer="/mating_class", detail=detail)])
+            raise InputError.at("/mating_class", detail)
         return mate
 
     def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "FitResult":

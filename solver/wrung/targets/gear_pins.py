@@ -9,11 +9,11 @@ from msgspec.structs import replace
 
 from wrung.angles import DEGREE, radians
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault
+from wrung.errors import Fault, not_negative, positive, unless
 from wrung.lengths import QUANTA
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import PI, in_reals, nearest, tan
-from wrung.targets.base import Count, not_negative, positive, unless
+from wrung.targets.base import Count
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import SizeInput, partial_derivative, size_input
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget

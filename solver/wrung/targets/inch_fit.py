@@ -6,11 +6,12 @@ from typing import Annotated, Final, Literal, TypeAlias
 from msgspec import Meta
 
 from wrung.answers import Stack, Unmet
+from wrung.errors import require, unless
 from wrung.fits.ansi_b41 import InchFit, inch_fit
 from wrung.fits.limits import SizeLimits, clearances
 from wrung.measures import Length
 from wrung.tables import Checked
-from wrung.targets.base import Name, require, unless
+from wrung.targets.base import Name
 from wrung.targets.fit import FitResult
 from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built
 from wrung.targets.limit_results import limits_remarks

@@ -14,11 +14,11 @@ from msgspec import Meta
 
 from wrung.angles import DEGREE, SECOND, from_radians, radians
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError, not_negative, positive, require, unless
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Difference, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
+from wrung.targets.base import StackTarget, TargetResult
 from wrung.targets.built import BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, of_stack
 from wrung.targets.external_taper import WIDEST
@@ -153,7 +153,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
         # The sine of half the angle would be 1 or more, or negative: no taper has one.
         if distance <= radii:
             detail = "the balls lie too close together for any taper"
-            raise InputError([Fault(pointer="/measured_small_ball_depth", detail=detail)])
+            raise InputError.at("/measured_small_ball_depth", detail)
         return from_radians(2 * asin(radii / distance))
 
     @in_reals

@@ -9,9 +9,10 @@ from typing import Annotated, ClassVar, Final
 from msgspec import Meta, Struct
 
 from wrung.answers import Stack, Unmet
+from wrung.errors import positive, require, unless
 from wrung.measures import Deviation, Length, Margin, Ratio
 from wrung.real import in_reals
-from wrung.targets.base import StackTarget, TargetResult, positive, require, unless
+from wrung.targets.base import StackTarget, TargetResult
 from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 

@@ -7,8 +7,9 @@ from msgspec import Meta
 from msgspec.structs import replace
 
 from wrung.answers import Stack
+from wrung.errors import not_negative, positive, require, unless
 from wrung.measures import Length, Margin
-from wrung.targets.base import StackTarget, require, unless
+from wrung.targets.base import StackTarget
 from wrung.targets.built import built
 from wrung.targets.gauge_zones import Allowances, GaugePlace, GaugeZone, has_room, placed
 from wrung.targets.limit_results import GaugeRole, LimitGauge, LimitsOfSize, limit_gauge, stacks_of
@@ -114,22 +115,16 @@ class LimitPairTarget(StackTarget, frozen=True, kw_only=True):
         )
 
     def _allowances(self) -> Allowances:
-        negative = "must not be negative"
         gauged = self.measured_feature() != "step"
         require(
-            unless(
-                self.rounded_to is None or self.rounded_to > 0,
-                "rounded_to",
-                "must be greater than zero",
-            ),
-            unless((self.guard_band or 0) >= 0, "guard_band", negative),
+            *positive(self, "rounded_to"),
+            *not_negative(self, "guard_band"),
             unless(
                 self.rounded_to is not None or not self.guard_by_uncertainty,
                 "rounded_to",
                 "is needed by guard_by_uncertainty: an uncertainty is no round length",
             ),
-            unless((self.wear_allowance or 0) >= 0, "wear_allowance", negative),
-            unless((self.gauge_tolerance or 0) >= 0, "gauge_tolerance", negative),
+            *not_negative(self, "wear_allowance", "gauge_tolerance"),
             unless(gauged or self.wear_allowance is None, "wear_allowance", _NO_GAUGE),
             unless(gauged or self.gauge_tolerance is None, "gauge_tolerance", _NO_GAUGE),
         )

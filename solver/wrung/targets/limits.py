@@ -6,9 +6,8 @@ from typing import Annotated
 from msgspec import Meta
 
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault, InputError
+from wrung.errors import InputError, require, unless
 from wrung.measures import Deviation, Length
-from wrung.targets.base import require, unless
 from wrung.targets.limit_pair import Feature, LimitPairTarget, limits_as_built
 from wrung.targets.limit_results import LimitPairResult, limits_remarks
 
@@ -52,7 +51,7 @@ class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
         lower, upper = self._stated()
         if lower is None and upper is None:
             detail = "give lower or upper, or nominal with a deviation"
-            raise InputError([Fault(pointer="", detail=detail)])
+            raise InputError.at("", detail)
         # Faults point at what the caller wrote, be it limits or deviations.
         low, high = self._members()
         require(

@@ -7,7 +7,7 @@ from msgspec import Struct
 from wrung.answers import Answer, Stack
 from wrung.blocks import Block, by_id
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, InputError, require
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import LONGEST
 from wrung.metrology.conditions import STANDARD, Conditions
@@ -34,8 +34,7 @@ def placed_requirements(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, 
             into ``/targets``.
     """
     placed, faults = place(targets)
-    if faults:
-        raise InputError(faults)
+    require(*faults)
     return placed
 
 
@@ -50,7 +49,7 @@ def place(
         try:
             placed.extend(Placed(pointer=at, requirement=r) for r in _within_reach(target))
         except InputError as error:
-            faults.extend(Fault(pointer=at + f.pointer, detail=f.detail) for f in error.faults)
+            faults.extend(error.under(at))
     faults.extend(_used_twice([(f"/targets/{k}", t.ref) for k, t in enumerate(targets)]))
     return tuple(placed), tuple(faults)
 
@@ -62,7 +61,7 @@ def _within_reach(target: Kind[TargetResult]) -> tuple[Requirement, ...]:
     # need not even fit the integers of the searches.
     if any(each.length > LONGEST for each in wanted):
         detail = "needs a stack beyond the longest length of 10 m"
-        raise InputError([Fault(pointer="", detail=detail)])
+        raise InputError.at("", detail)
     return wanted
 
 

@@ -14,10 +14,9 @@ from msgspec import Meta
 
 from wrung.angles import RIGHT_ANGLE, from_radians
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault
+from wrung.errors import Fault, not_negative, positive, unless
 from wrung.measures import Angle, Length, Margin
 from wrung.real import acos, asin, in_reals, nearest
-from wrung.targets.base import unless
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import SizeInput, size_input
 from wrung.targets.roll_contact import (
@@ -98,14 +97,11 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
 
     def faults(self) -> Iterator[Fault | None]:
         """Sizes that are none, and rolls that do not touch the arc."""
-        small = False
-        for member in ("radius", "roll_diameter"):
-            small = small or getattr(self, member) <= 0
-            yield unless(getattr(self, member) > 0, member, "must be greater than zero")
-        yield unless(self.roll_uncertainty >= 0, "roll_uncertainty", "must not be negative")
+        yield from positive(self, "radius", "roll_diameter")
+        yield from not_negative(self, "roll_uncertainty")
         whole = self.arc is None or 0 < self.arc <= 4 * RIGHT_ANGLE
         yield unless(whole, "arc", "must be greater than 0 and at most 360 degrees")
-        if small or not whole:
+        if min(self.radius, self.roll_diameter) <= 0 or not whole:
             return
         deep = self.form == "concave" and self._too_deep()
         yield unless(not deep, "roll_diameter", "the rolls are so large that they do not lie in it")

@@ -14,10 +14,9 @@ from typing import Annotated, ClassVar, Final, Literal
 from msgspec import Meta
 
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault
+from wrung.errors import Fault, not_negative, positive, unless
 from wrung.measures import Length, Margin
 from wrung.real import in_reals, nearest
-from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import SizeInput, size_input
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget

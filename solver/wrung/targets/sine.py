@@ -7,15 +7,9 @@ from msgspec import Meta
 
 from wrung.angles import DEGREE, RIGHT_ANGLE
 from wrung.answers import Stack, Unmet
+from wrung.errors import not_negative, positive, require, unless
 from wrung.measures import Angle, Length, Measure, Seconds
-from wrung.targets.base import (
-    StackTarget,
-    TargetResult,
-    not_negative,
-    positive,
-    require,
-    unless,
-)
+from wrung.targets.base import StackTarget, TargetResult
 from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable

@@ -1,6 +1,6 @@
 """A sine bar or sine plate: what height its angle takes, and what angle a height gives."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import Annotated
 
@@ -10,12 +10,12 @@ from msgspec.structs import replace
 from wrung.angles import RIGHT_ANGLE, from_radians, radians
 from wrung.answers import Nearest, Unmet
 from wrung.checked_types import CheckedStruct
-from wrung.errors import Fault
+from wrung.errors import Fault, not_negative, positive, unless
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Deviation, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, cos, in_reals, nearest, sin
 from wrung.stack_names import StackName
-from wrung.targets.base import EXACT, unless
+from wrung.targets.base import EXACT
 from wrung.targets.requirement import Tolerance
 from wrung.targets.steps import to_step
 
@@ -36,22 +36,16 @@ class SineBar(CheckedStruct, frozen=True, kw_only=True):
         """Best known centre distance."""
         return self.centre_distance + self.deviation
 
-    def faults(self, at: str) -> tuple[Fault | None, ...]:
+    def faults(self, at: str) -> Iterator[Fault | None]:
         """What is wrong with the bar; ``at`` is its pointer without the slash."""
-        return (
-            unless(self.centre_distance > 0, f"{at}/centre_distance", "must be greater than zero"),
-            unless(
-                # So large a deviation is a slip in the unit, such as mm where µm are meant.
-                self.centre_distance <= 0 or abs(self.deviation) * 100 < self.centre_distance,
-                f"{at}/deviation",
-                "is a hundredth of the centre distance or more; it is in the small unit",
-            ),
-            unless(
-                self.expanded_uncertainty >= 0,
-                f"{at}/expanded_uncertainty",
-                "must not be negative",
-            ),
+        yield from positive(self, "centre_distance", at=f"{at}/")
+        yield unless(
+            # So large a deviation is a slip in the unit, such as mm where µm are meant.
+            self.centre_distance <= 0 or abs(self.deviation) * 100 < self.centre_distance,
+            f"{at}/deviation",
+            "is a hundredth of the centre distance or more; it is in the small unit",
         )
+        yield from not_negative(self, "expanded_uncertainty", at=f"{at}/")
 
     @in_reals
     def height(self, angle: int) -> int:

@@ -11,9 +11,9 @@ from typing import Annotated
 from msgspec import Meta, Struct
 
 from wrung.answers import Stack
-from wrung.errors import Fault
+from wrung.errors import Fault, not_negative, positive, require, unless
 from wrung.measures import Deviation, Length, Margin
-from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
+from wrung.targets.base import StackTarget, TargetResult
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use
 from wrung.targets.contributions import (
     SizeBudget,

@@ -12,13 +12,13 @@ from msgspec import Meta, Struct
 
 from wrung.angles import from_radians, radians
 from wrung.checked_types import CheckedStruct
-from wrung.errors import Fault
+from wrung.errors import Fault, positive, unless
 from wrung.measures import Angle, Length, Ratio
 from wrung.names import or_nearest
 from wrung.real import atan, in_reals, tan
 from wrung.tables import Checked
 from wrung.tapers import INCHES_IN_A_FOOT, all_tapers, named_taper
-from wrung.targets.base import Name, unless
+from wrung.targets.base import Name
 from wrung.texts import Phrase, figure, phrase
 
 _SHOWN: Final = Decimal("0.000001")
@@ -51,9 +51,7 @@ class Taper(CheckedStruct, frozen=True, kw_only=True):
         given = [each for each in self.__struct_fields__ if getattr(self, each) is not None]
         detail = "give one of designation, ratio, per_foot and rate"
         yield unless(len(given) == 1, at, detail)
-        for member in ("ratio", "per_foot", "rate"):
-            size = getattr(self, member)
-            yield unless(size is None or size > 0, f"{at}/{member}", "must be greater than zero")
+        yield from positive(self, "ratio", "per_foot", "rate", at=f"{at}/")
         name = self.designation
         if name is not None and named_taper(name) is None:
             meant = or_nearest(name, [each.designation for each in all_tapers()])

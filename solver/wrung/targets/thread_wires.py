@@ -23,11 +23,10 @@ from msgspec.structs import replace
 
 from wrung.angles import DEGREE, from_radians, radians
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault
+from wrung.errors import Fault, not_negative, positive, unless
 from wrung.lengths import QUANTA
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import PI, atan, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import (
     BudgetInput,

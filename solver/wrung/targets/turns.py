@@ -6,7 +6,7 @@ from typing import Literal, TypeAlias, TypeVar
 from msgspec.structs import replace
 
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, require
 from wrung.targets.base import TimedTarget
 from wrung.targets.placing import Placed
 from wrung.targets.requirement import Requirement
@@ -28,9 +28,7 @@ def in_turn(targets: Sequence[AnyTimed]) -> tuple[AnyTimed, ...]:
         InputError: a target has a time of its own, or its set-up was left before; pointers are
             into ``/targets``.
     """
-    faults = [*_time_faults(targets), *_setup_faults(targets)]
-    if faults:
-        raise InputError(faults)
+    require(*_time_faults(targets), *_setup_faults(targets))
     steps = _steps(targets)
     return tuple(replace(t, place=step) for t, step in zip(targets, steps, strict=True))
 

@@ -15,10 +15,11 @@ from msgspec import Meta
 
 from wrung.angles import DEGREE, SECOND, from_radians, radians
 from wrung.answers import Stack, Unmet
+from wrung.errors import not_negative, positive, require, unless
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, TargetResult, not_negative, positive, require, unless
+from wrung.targets.base import StackTarget, TargetResult
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import (
     AngleBudget,

@@ -14,10 +14,9 @@ from msgspec import Meta
 
 from wrung.angles import DEGREE, RIGHT_ANGLE, radians
 from wrung.answers import Stack, Unmet
-from wrung.errors import Fault
+from wrung.errors import Fault, not_negative, positive, unless
 from wrung.measures import Angle, Length, Margin, Seconds
 from wrung.real import cos, in_reals, nearest, sin
-from wrung.targets.base import not_negative, positive, unless
 from wrung.targets.built import temperature_remarks
 from wrung.targets.contributions import SizeInput, size_input
 from wrung.targets.size import FoundSize, SizeResult, SizeTarget

@@ -6,7 +6,7 @@ from msgspec.structs import replace
 
 from wrung.blocks import Block
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, require
 from wrung.lengths import to_text
 from wrung.names import or_nearest
 
@@ -22,9 +22,7 @@ def apply_certificates(shelf: Sequence[Block], certified: Sequence[Block]) -> tu
             one by its nominal length. Then nothing is applied.
     """
     known = {block.id: block for block in shelf}
-    faults = tuple(_faults(known, certified))
-    if faults:
-        raise InputError(faults)
+    require(*_faults(known, certified))
     newer = {block.id: _newer(known[block.id], block) for block in certified}
     return tuple(newer.get(block.id, block) for block in shelf)
 
