@@ -13,6 +13,7 @@ from msgspec import Meta, Struct
 
 from wrung.answers import Stack, Unmet
 from wrung.checked_types import CheckedStruct
+from wrung.measures import Length
 from wrung.metrology.conditions import Conditions
 from wrung.stack_names import StackName
 from wrung.targets.requirement import Requirement, Tolerance, Turn, WearBlocks
@@ -21,6 +22,14 @@ from wrung.texts import Phrase
 Count: TypeAlias = Annotated[int, Meta(ge=1, le=1000)]
 Priority: TypeAlias = Annotated[int, Meta(ge=1, le=99)]
 Name: TypeAlias = Annotated[str, Meta(max_length=64)]
+Step: TypeAlias = Annotated[
+    Length | None,
+    Meta(
+        description="Lengths that are worked out are rounded to this step; by default to 0.001 mm "
+        "or 0.0001 in, or to the step of the blocks' lengths if that is coarser, but not more than "
+        "ten times as much."
+    ),
+]
 EXACT: Final = Tolerance()
 PRIORITY: Final = (
     "How urgent the target is, if not all can be served: 1 is the most urgent, no priority the "
@@ -167,7 +176,7 @@ class Kind(Protocol[R_co]):
         """
         ...
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> R_co:
+    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = (), /) -> R_co:
         """The trade's answer from the stacks built, of this and of other targets.
 
         What depends on a stack that is not among them is None.

@@ -88,9 +88,10 @@ class BenchCentresTarget(SizeTarget, frozen=True, kw_only=True, tag="bench_centr
         """The centres are too low for what is said of them."""
         return "master_height", "the diameter leaves no height for a stack"
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "BenchCentresResult":
+    def results(
+        self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()
+    ) -> "BenchCentresResult":
         """The diameter that the stack as built stands for."""
-        del unmet
         return BenchCentresResult(
             target=self.ref,
             remarks=temperature_remarks(stacks),

@@ -97,9 +97,8 @@ class BetweenJawsTarget(StackTarget, frozen=True, kw_only=True, tag="between_jaw
         readings = (self.lower_deviation, self.upper_deviation)
         return conditions if readings == (None, None) else conditions.with_part()
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "BetweenJawsResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "BetweenJawsResult":
         """The setting as built, and what a gauge set to it shows at the work's limits."""
-        del unmet
         stack = built(stacks, self.name_of())
         thickness = sum(a.sign * (a.thickness + a.deviation) for a in self.accessories)
         # Worst case, as in stacks: margins add up plainly, whichever way an accessory counts.

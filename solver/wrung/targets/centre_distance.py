@@ -123,10 +123,9 @@ class CentreDistanceTarget(SizeTarget, frozen=True, kw_only=True, tag="centre_di
         return "centre_distance", "the pins leave no room for a stack between them"
 
     def results(
-        self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()
+        self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()
     ) -> "CentreDistanceResult":
         """The distance that the stack as built stands for."""
-        del unmet
         pressed = self.pressed()
         return CentreDistanceResult(
             target=self.ref,

@@ -167,9 +167,8 @@ class CheckPointsTarget(StackTarget, frozen=True, kw_only=True, tag="check_point
         """The conditions; where readings are judged, with the instrument as the part."""
         return conditions.with_part() if self.readings else conditions
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> CheckPointsResult:
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> CheckPointsResult:
         """A row for each point."""
-        del unmet
         rows = tuple(self._rows(stacks))
         checked = judged_rows(rows)
         errors = [row.error for row in rows if row.error is not None]

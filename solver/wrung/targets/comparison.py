@@ -97,9 +97,8 @@ class ComparisonTarget(StackTarget, frozen=True, kw_only=True, tag="comparison")
         gradient = replace(found.part.temperature_difference, estimate=warmer)
         return replace(found, part=replace(found.part, temperature_difference=gradient))
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "ComparisonResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "ComparisonResult":
         """What the indicator shows at the limits, once set to zero on the stack."""
-        del unmet
         name = self.name_of()
         stack, used = built(stacks, name), in_use(stacks, name)
         found = self._judged(stack)

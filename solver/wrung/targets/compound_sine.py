@@ -10,27 +10,27 @@ Handbook under compound angles.
 
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Annotated, ClassVar, Literal, TypeAlias
+from typing import Annotated, Literal, TypeAlias
 
 from msgspec import Meta, Struct
 
 from wrung.angles import RIGHT_ANGLE, from_radians, radians
 from wrung.answers import Stack, Unmet
 from wrung.errors import not_negative, positive, require, unless
-from wrung.measures import Angle, Length, Measure, Seconds
+from wrung.measures import Angle, Measure, Seconds
 from wrung.real import acos, atan, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, TargetResult
+from wrung.targets.base import TargetResult
 from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
 from wrung.targets.sine import STEEP
-from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
+from wrung.targets.sine_bar import SineBar, SineBarTarget, SineSetting, setting, with_settable
 from wrung.targets.tolerance_ratios import seconds_remarks
 from wrung.texts import Phrase, figure, phrase
 
 Given: TypeAlias = Literal["settings", "views", "true_tilt"]
 
 
-class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_sine"):
+class CompoundSineTarget(SineBarTarget, frozen=True, kw_only=True, tag="compound_sine"):
     """A compound sine plate set to two angles.
 
     In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`,
@@ -42,9 +42,6 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
     >>> [to_text(each.length, "mm") for each in target.requirements()]
     ['17.365', '25.882']
     """
-
-    cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle", "caution.burr")
-    stands: ClassVar[bool] = True
 
     base: Annotated[SineBar, Meta(description="The hinge between ground and base plate.")]
     top: Annotated[SineBar, Meta(description="The hinge between base plate and top plate.")]
@@ -62,18 +59,6 @@ class CompoundSineTarget(StackTarget, frozen=True, kw_only=True, tag="compound_s
         Angle, Meta(description="Base setting, view along the base hinge, or true tilt.")
     ]
     second_angle: Annotated[Angle, Meta(description="Top setting, the other view, or direction.")]
-    max_angle_error: Annotated[
-        Seconds | None,
-        Meta(description="Largest angle error allowed at each hinge, in seconds; none by default."),
-    ] = None
-    step: Annotated[
-        Length | None,
-        Meta(
-            description="Heights are rounded to this step; by default to 0.001 mm or 0.0001 "
-            "in, or to the step of the blocks' lengths if that is coarser, but not more than ten "
-            "times as much."
-        ),
-    ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:
         """``base`` and ``top``, less a hinge that stays flat."""

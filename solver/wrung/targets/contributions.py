@@ -182,6 +182,13 @@ def partial_derivative(of: Callable[[_S], Decimal], at: _S, *members: str) -> De
     return (of(more) - of(less)) / (2 * step)
 
 
+@in_reals
+def seconds_a_micrometre(slope: Decimal) -> Decimal:
+    """Change of an angle for 1 µm, in seconds, from its slope, radians a quantum."""
+    turned = Decimal(from_radians(slope * QUANTA["um"]))
+    return (turned / SECOND).quantize(SENSITIVITY_STEP)
+
+
 def of_stack(used: BudgetedStack) -> Decimal:
     """The standard uncertainty of a stack in use, quanta."""
     return Decimal(used.budget.combined.standard_uncertainty_nm) * NM
@@ -230,9 +237,7 @@ def angle_budget(inputs: Iterable[tuple[BudgetInput, Decimal, Decimal]]) -> Angl
         AngleContribution(
             quantity=quantity,
             standard_uncertainty=nearest(size),
-            sensitivity=(Decimal(from_radians(slope * QUANTA["um"])) / SECOND).quantize(
-                SENSITIVITY_STEP
-            ),
+            sensitivity=seconds_a_micrometre(slope),
             contribution=from_radians(abs(slope) * size),
         )
         for quantity, size, slope in inputs

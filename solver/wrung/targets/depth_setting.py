@@ -34,9 +34,10 @@ class DepthSettingTarget(StackTarget, frozen=True, kw_only=True, tag="depth_sett
         require(*positive(self, "depth"))
         return tuple(self.stack(self.depth, role=role) for role in ("left", "right"))
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "DepthSettingResult":
+    def results(
+        self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()
+    ) -> "DepthSettingResult":
         """The depth that both stacks stand for."""
-        del unmet
         found = [built(stacks, self.name_of(role)) for role in ("left", "right")]
         both = [each for each in found if each is not None]
         # Midway between the stacks the rod sees their mean, however the base is tilted.

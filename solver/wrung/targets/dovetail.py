@@ -17,9 +17,9 @@ from wrung.answers import Stack, Unmet
 from wrung.errors import not_negative, positive, require, unless
 from wrung.measures import Angle, Deviation, Length, Margin, Ratio, Seconds
 from wrung.real import cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, TargetResult
-from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
-from wrung.targets.contributions import SizeBudget, SizeInput, of_stack, size_budget, size_input
+from wrung.targets.base import TargetResult
+from wrung.targets.built import BuiltLength, built, temperature_remarks
+from wrung.targets.contributions import SizeBudget, SizeInput, size_input
 from wrung.targets.requirement import Requirement
 from wrung.targets.roll_contact import (
     Compression,
@@ -27,10 +27,11 @@ from wrung.targets.roll_contact import (
     PressedRolls,
     Pressing,
 )
+from wrung.targets.size import ComparedTarget
 from wrung.targets.steps import to_step
 
 
-class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
+class DovetailTarget(ComparedTarget, frozen=True, kw_only=True, tag="dovetail"):
     """A stack for the size over, or between, two rolls in the corners of a dovetail.
 
     In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`,
@@ -62,27 +63,15 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
     angle_uncertainty: Annotated[
         Seconds, Meta(description="Expanded uncertainty (k = 2) of the angle, in seconds.")
     ] = 0
-    comparison_uncertainty: Annotated[
-        Margin,
-        Meta(
-            description="Expanded uncertainty (k = 2) of comparing with the stack, such as by a "
-            "micrometer."
-        ),
-    ] = 0
     contact: Pressing = None
-    step: Annotated[
-        Length | None,
-        Meta(description="The length is rounded to this step; the default is as for `sine`."),
-    ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:
         """The stack for the size over or between the rolls."""
         self._check()
         return (self.stack(self._stack_length()),)
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "DovetailResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "DovetailResult":
         """The width that the stack as built corresponds to, and what changes it."""
-        del unmet
         stack = built(stacks, self.name_of())
         exact, pressed = self.over_rolls(), self.pressed()
         # The rolls' share does not change with the width, so both differ by the same.
@@ -97,7 +86,7 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
             contact_height=self.contact_height(),
             roll_factor=self._roll_factor(),
             size_change_per_minute=self._per_minute(),
-            width_budget=self._budget(in_use(stacks, self.name_of())),
+            width_budget=self.budget(stacks),
             compression=pressed.compression,
             compression_limits=pressed.compression_limits,
         )
@@ -122,25 +111,19 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
         # The roll's centre is at d/2, its point of contact d/2 cos A higher: d cos²(A/2) in all.
         return nearest(self.roll_diameter * cos(radians(self.angle) / 2) ** 2)
 
+    def slope(self) -> Decimal:
+        """The width changes as the stack does."""
+        return Decimal(1)
+
     @in_reals
-    def _budget(self, used: BudgetedStack | None) -> SizeBudget | None:
-        if used is None:
-            return None
+    def inputs(self) -> tuple[SizeInput, ...]:
+        """The rolls, and the flank's angle."""
         sign = 1 if self.form == "male" else -1
         turned = sign * self.roll_diameter / (2 * sin(radians(self.angle) / 2) ** 2)
-        by_rolls, one = -sign * _factor(self.angle), Decimal(1)
-        rows = [
-            SizeInput(quantity="stack", standard_uncertainty=of_stack(used), sensitivity=one),
-            size_input("comparison", self.comparison_uncertainty, one),
-            size_input("roll_diameter", self.roll_uncertainty, by_rolls),
+        return (
+            size_input("roll_diameter", self.roll_uncertainty, -sign * _factor(self.angle)),
             size_input("angle", self.angle_uncertainty, turned, is_angle=True),
-        ]
-        if (known := self.pressed().standard_uncertainty()) is not None:
-            pressed = SizeInput(
-                quantity="compression", standard_uncertainty=known, sensitivity=-one
-            )
-            rows.append(pressed)
-        return size_budget(rows)
+        )
 
     @in_reals
     def _roll_factor(self) -> Decimal:
@@ -159,10 +142,9 @@ class DovetailTarget(StackTarget, frozen=True, kw_only=True, tag="dovetail"):
                 "angle",
                 "must be greater than 0 and less than 90 degrees",
             ),
-            *positive(self, "width"),
-            *not_negative(self, "roll_uncertainty", "angle_uncertainty", "comparison_uncertainty"),
-            *positive(self, "roll_diameter"),
-            *self.pressed().faults(),
+            *positive(self, "width", "roll_diameter"),
+            *not_negative(self, "roll_uncertainty", "angle_uncertainty"),
+            *self._common_faults(),
         )
         # Only now, as the size over the rolls divides by a tangent that is 0 for an angle of 0.
         require(

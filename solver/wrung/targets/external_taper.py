@@ -12,38 +12,28 @@ from typing import Annotated, ClassVar, Final
 
 from msgspec import Meta
 
-from wrung.angles import DEGREE, SECOND, from_radians, radians
+from wrung.angles import from_radians
 from wrung.answers import Stack, Unmet
 from wrung.errors import not_negative, positive, require, unless
-from wrung.lengths import QUANTA
-from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sensitivity
+from wrung.measures import Length, Margin
 from wrung.real import atan, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, TargetResult
-from wrung.targets.built import BuiltLength, built, in_use, temperature_remarks
-from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, of_stack
+from wrung.targets.built import built, in_use, temperature_remarks
+from wrung.targets.contributions import (
+    AngleBudget,
+    angle_budget,
+    of_expanded,
+    of_stack,
+    seconds_a_micrometre,
+)
+from wrung.targets.measured_taper import MeasuredTaperResult, MeasuredTaperTarget
 from wrung.targets.requirement import Requirement
-from wrung.targets.roll_contact import (
-    Compression,
-    CompressionLimits,
-    PressedRolls,
-    Pressing,
-)
-from wrung.targets.taper import (
-    FoundTaper,
-    Taper,
-    angle_member,
-    found_taper,
-    taper_faults,
-    taper_remarks,
-)
-
-WIDEST: Final = 120 * DEGREE
-"""Beyond this included angle rolls are not the way to measure a cone."""
+from wrung.targets.roll_contact import Compression, CompressionLimits, PressedRolls, Pressing
+from wrung.targets.taper import found_taper, taper_remarks
 
 SIDES: Final = ("left", "right")
 
 
-class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_taper"):
+class ExternalTaperTarget(MeasuredTaperTarget, frozen=True, kw_only=True, tag="external_taper"):
     """Two equal stacks under the rolls beside a taper plug that stands on its small end.
 
     In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`,
@@ -58,10 +48,6 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     cautions: ClassVar[tuple[str, ...]] = ("caution.light_touch", "caution.burr")
     stands: ClassVar[bool] = True
 
-    included_angle: Annotated[
-        Angle | None, Meta(description="Included angle of the taper, or `taper` in its place.")
-    ] = None
-    taper: Annotated[Taper | None, Meta(description="The taper by its name, ratio or rate.")] = None
     small_end: Annotated[Length, Meta(description="Diameter at the plate.")]
     roll_diameter: Annotated[Length, Meta(description="Diameter of both rolls.")]
     stack_length: Annotated[Length, Meta(description="Length of the two equal stacks.")]
@@ -78,21 +64,15 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
 
     def requirements(self) -> tuple[Requirement, ...]:
         """``left`` and ``right``, equally long."""
-        require(*taper_faults(self.included_angle, self.taper, "included_angle"))
+        self.require_angle(1, "must be greater than 0 and less than 120 degrees")
         require(
-            unless(
-                0 < self.wanted_angle < WIDEST,
-                angle_member(self.taper, "included_angle"),
-                "must be greater than 0 and less than 120 degrees",
-            ),
             *not_negative(self, "size_uncertainty"),
             *positive(self, "small_end", "roll_diameter", "stack_length"),
             *self.pressed().faults(),
         )
         low, high = self.measured_low, self.measured_high
         require(
-            unless(high is None or low is not None, "measured_low", "give both sizes, or none"),
-            unless(low is None or high is not None, "measured_high", "give both sizes, or none"),
+            *self.both_or_none("measured_low", "measured_high"),
             unless(
                 low is None or high is None or low < high,
                 "measured_high",
@@ -102,10 +82,9 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
         return tuple(self.stack(self.stack_length, role=side) for side in SIDES)
 
     def results(
-        self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()
+        self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()
     ) -> "ExternalTaperResult":
         """What to expect over the rolls, and the angle from what was measured."""
-        del unmet
         found = tuple(s for side in SIDES if (s := built(stacks, self.name_of(side))))
         # The slope is over the mean of both lifts; one stack alone says nothing of it.
         height = sum(s.length for s in found) // 2 if len(found) == len(SIDES) else None
@@ -127,17 +106,6 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
             compression_limits=pressed.compression_limits,
         )
 
-    @property
-    def wanted_angle(self) -> int:
-        """The included angle, however the taper was given."""
-        if self.included_angle is None and self.taper is not None:
-            return self.taper.included_angle()
-        return self.included_angle or 0
-
-    @property
-    def _half(self) -> Decimal:
-        return radians(self.wanted_angle) / 2
-
     def pressed(self) -> PressedRolls:
         """Both rolls, measured over."""
         # The same on the plate and on the stacks: the angle does not depend on it.
@@ -148,13 +116,13 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     @in_reals
     def expected_low(self) -> int:
         """What is measured over the rolls on the plate."""
-        size = self.small_end + _widening(self.roll_diameter, self._half)
+        size = self.small_end + _widening(self.roll_diameter, self.half_of())
         return size + self.pressed().longer
 
     @in_reals
     def rise(self, height: int) -> int:
         """How much larger the size over the rolls is on stacks of a length."""
-        return nearest(2 * height * tan(self._half))
+        return nearest(2 * height * tan(self.half_of()))
 
     @in_reals
     def _measured_angle(self, height: int) -> int | None:
@@ -169,14 +137,14 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
         if angle is None or self.measured_low is None:
             return None
         size = self.measured_low - self.pressed().longer
-        return size - _widening(self.roll_diameter, radians(angle) / 2)
+        return size - _widening(self.roll_diameter, self.half_of(angle))
 
     @in_reals
     def _budget(self, stacks: Sequence[Stack], angle: int | None) -> AngleBudget | None:
         left, right = (in_use(stacks, self.name_of(side)) for side in SIDES)
         if left is None or right is None:
             return None
-        half = self._half if angle is None else radians(angle) / 2
+        half = self.half_of(angle)
         size, height = of_expanded(self.size_uncertainty), Decimal(self.stack_length)
         # From tan a = (M2 - M1) / 2H, with H the mean of both stacks.
         by_size, by_stack = cos(half) ** 2 / height, -sin(2 * half) / (2 * height)
@@ -192,36 +160,16 @@ class ExternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="external_
     @in_reals
     def _sensitivity(self) -> Decimal:
         # By the slope of 2 atan(x / 2H), with x the rise over the rolls: cos² a / H.
-        turned = cos(self._half) ** 2 * QUANTA["um"] / self.stack_length
-        return (Decimal(from_radians(turned)) / SECOND).quantize(SENSITIVITY_STEP)
+        return seconds_a_micrometre(cos(self.half_of()) ** 2 / self.stack_length)
 
 
-class ExternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="external_taper"):
+class ExternalTaperResult(MeasuredTaperResult, frozen=True, kw_only=True, tag="external_taper"):
     """Sizes over the rolls, and the taper that was measured."""
 
-    taper: Annotated[FoundTaper, Meta(description="The taper, in every way it is given.")]
-    stacks: Annotated[tuple[BuiltLength, ...], Meta(description="The stacks as built.")]
     expected_low: Annotated[Length, Meta(description="Size over the rolls on the plate.")]
     expected_high: Annotated[Length, Meta(description="Size over the rolls on the stacks.")]
-    sensitivity: Annotated[
-        Sensitivity,
-        Meta(
-            description="Change of the included angle for 1 µm, or 0.0001 in, over "
-            "the rolls, in seconds."
-        ),
-    ]
-    measured_angle: Annotated[
-        Angle | None, Meta(description="Included angle, from the measurements.")
-    ] = None
-    angle_error: Annotated[Seconds | None, Meta(description="That angle less the wanted one.")] = (
-        None
-    )
     measured_small_end: Annotated[
         Length | None, Meta(description="Diameter at the plate, from the measurements.")
-    ] = None
-    angle_budget: Annotated[
-        AngleBudget | None,
-        Meta(description="How uncertain the measured angle is, or will be, by these inputs."),
     ] = None
     compression: Compression = None
     compression_limits: CompressionLimits = None

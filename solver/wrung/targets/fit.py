@@ -120,9 +120,8 @@ class FitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="fit"):
             raise InputError.at("/mating_class", detail)
         return mate
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "FitResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "FitResult":
         """Limits, deviations, their stacks, and the fit if a counterpart is given."""
-        del unmet
         limits = limits_as_built(self, stacks)
         own, mate = self._size_limits(), self._mate()
         # Capital letters are holes and small ones shafts (ISO 286-1).

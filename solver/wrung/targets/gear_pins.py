@@ -137,9 +137,8 @@ class GearPinsTarget(SizeTarget, frozen=True, kw_only=True, tag="gear_pins"):
         """Cannot be: the pins stand above the tips."""
         return "pin_diameter", "leaves no size over the pins"
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "GearPinsResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "GearPinsResult":
         """The tooth thickness that the stack as built stands for."""
-        del unmet
         return GearPinsResult(
             target=self.ref,
             remarks=temperature_remarks(stacks),

@@ -39,10 +39,9 @@ class GeneralToleranceTarget(LimitPairTarget, frozen=True, kw_only=True, tag="ge
         return self.feature
 
     def results(
-        self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()
+        self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()
     ) -> "GeneralToleranceResult":
         """Limits, deviations and their stacks."""
-        del unmet
         limits = limits_as_built(self, stacks)
         own = iso2768.limits(self.nominal, self.general_class)
         return GeneralToleranceResult(

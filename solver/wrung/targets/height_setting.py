@@ -71,10 +71,9 @@ class HeightSettingTarget(SizeTarget, frozen=True, kw_only=True, tag="height_set
         return "riser", "the riser leaves no height for a stack"
 
     def results(
-        self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()
+        self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()
     ) -> "HeightSettingResult":
         """The height that the stack as built reaches."""
-        del unmet
         return HeightSettingResult(
             target=self.ref,
             remarks=temperature_remarks(stacks),

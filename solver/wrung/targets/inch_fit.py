@@ -59,9 +59,8 @@ class InchFitTarget(LimitPairTarget, frozen=True, kw_only=True, tag="inch_fit"):
         """The hole or the shaft."""
         return self.feature
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "InchFitResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "InchFitResult":
         """Limits, deviations, their stacks, the clearances, and how far all that was checked."""
-        del unmet
         limits, fit = limits_as_built(self, stacks), self._fit()
         own = self._size_limits(fit)
         least, greatest = clearances(fit.hole, fit.shaft)

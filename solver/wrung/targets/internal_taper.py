@@ -12,32 +12,30 @@ from typing import Annotated, ClassVar
 
 from msgspec import Meta
 
-from wrung.angles import DEGREE, SECOND, from_radians, radians
+from wrung.angles import DEGREE, from_radians
 from wrung.answers import Stack, Unmet
 from wrung.errors import InputError, not_negative, positive, require, unless
-from wrung.lengths import QUANTA
-from wrung.measures import SENSITIVITY_STEP, Angle, Difference, Length, Margin, Seconds, Sensitivity
+from wrung.measures import Difference, Length, Margin
 from wrung.real import asin, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, TargetResult
-from wrung.targets.built import BuiltLength, built, in_use, temperature_remarks
-from wrung.targets.contributions import AngleBudget, angle_budget, of_expanded, of_stack
-from wrung.targets.external_taper import WIDEST
+from wrung.targets.base import Step
+from wrung.targets.built import built, in_use, temperature_remarks
+from wrung.targets.contributions import (
+    AngleBudget,
+    angle_budget,
+    of_expanded,
+    of_stack,
+    seconds_a_micrometre,
+)
+from wrung.targets.measured_taper import MeasuredTaperResult, MeasuredTaperTarget
 from wrung.targets.requirement import Requirement
 from wrung.targets.steps import to_step
-from wrung.targets.taper import (
-    FoundTaper,
-    Taper,
-    angle_member,
-    found_taper,
-    taper_faults,
-    taper_remarks,
-)
+from wrung.targets.taper import found_taper, taper_remarks
 
 # Near zero the balls' depths grow with 1 / tan a, without bound.
 _NARROWEST = DEGREE // 60
 
 
-class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_taper"):
+class InternalTaperTarget(MeasuredTaperTarget, frozen=True, kw_only=True, tag="internal_taper"):
     """Stacks for the tops of two balls in a taper bore, above its face or below it.
 
     A ball that protrudes is compared with its stack on the face; for one that lies deeper, the
@@ -55,10 +53,6 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     cautions: ClassVar[tuple[str, ...]] = ("caution.burr",)
     stands: ClassVar[bool] = True
 
-    included_angle: Annotated[
-        Angle | None, Meta(description="Included angle of the bore, or `taper` in its place.")
-    ] = None
-    taper: Annotated[Taper | None, Meta(description="The taper by its name, ratio or rate.")] = None
     large_end: Annotated[Length, Meta(description="Diameter of the bore at its face.")]
     large_ball: Annotated[Length, Meta(description="Diameter of the larger ball.")]
     small_ball: Annotated[Length, Meta(description="Diameter of the smaller ball.")]
@@ -79,10 +73,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     ball_uncertainty: Annotated[
         Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of each ball.")
     ] = 0
-    step: Annotated[
-        Length | None,
-        Meta(description="Lengths are rounded to this step; the default is as for `sine`."),
-    ] = None
+    step: Step = None
 
     def requirements(self) -> tuple[Requirement, ...]:
         """``large_ball`` and ``small_ball``, less a ball level with the face."""
@@ -94,10 +85,9 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
         )
 
     def results(
-        self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()
+        self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()
     ) -> "InternalTaperResult":
         """Where the balls lie, and the angle from what was measured."""
-        del unmet
         (large, large_depth), (small, small_depth) = self._tops()
         angle = self._measured_angle()
         return InternalTaperResult(
@@ -121,26 +111,16 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
             ("small_ball", self._centre(self.small_ball) - self.small_ball // 2),
         )
 
-    @property
-    def wanted_angle(self) -> int:
-        """The included angle, however the taper was given."""
-        if self.included_angle is None and self.taper is not None:
-            return self.taper.included_angle()
-        return self.included_angle or 0
-
-    @property
-    def _half(self) -> Decimal:
-        return radians(self.wanted_angle) / 2
-
     @in_reals
     def _centre(self, ball: int) -> int:
         """Depth of a ball's centre below the face."""
-        return nearest((Decimal(self.large_end) - ball / cos(self._half)) / 2 / tan(self._half))
+        half = self.half_of()
+        return nearest((Decimal(self.large_end) - ball / cos(half)) / 2 / tan(half))
 
     @in_reals
     def _contact(self, ball: int) -> int:
         """Depth of the circle on which a ball touches."""
-        return self._centre(ball) + nearest(Decimal(ball) / 2 * sin(self._half))
+        return self._centre(ball) + nearest(Decimal(ball) / 2 * sin(self.half_of()))
 
     @in_reals
     def _measured_angle(self) -> int | None:
@@ -162,7 +142,7 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
         found = {role: of_stack(stack) for role, stack in used.items() if stack}
         if not used or len(found) < len(used):
             return None
-        half = self._half if angle is None else radians(angle) / 2
+        half = self.half_of(angle)
         radii = Decimal(self.large_ball - self.small_ball) / 2
         distance = radii / sin(half)
         ball, depth = of_expanded(self.ball_uncertainty), of_expanded(self.depth_uncertainty)
@@ -187,17 +167,11 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
     def _sensitivity(self) -> Decimal:
         distance = self._centre(self.small_ball) - self._centre(self.large_ball)
         # By the slope of 2 asin((R - r) / c), which is 2 tan a / c; its sign is left out.
-        turned = from_radians(2 * tan(self._half) * QUANTA["um"] / distance)
-        return (Decimal(turned) / SECOND).quantize(SENSITIVITY_STEP)
+        return seconds_a_micrometre(2 * tan(self.half_of()) / distance)
 
     def _check(self) -> None:
-        require(*taper_faults(self.included_angle, self.taper, "included_angle"))
+        self.require_angle(_NARROWEST, "must be from 1 minute to less than 120 degrees")
         require(
-            unless(
-                _NARROWEST <= self.wanted_angle < WIDEST,
-                angle_member(self.taper, "included_angle"),
-                "must be from 1 minute to less than 120 degrees",
-            ),
             *positive(self, "small_ball"),
             unless(
                 self.large_ball > self.small_ball, "large_ball", "must be larger than small_ball"
@@ -221,26 +195,16 @@ class InternalTaperTarget(StackTarget, frozen=True, kw_only=True, tag="internal_
                 for member in ("large_ball", "small_ball")
             ),
         )
-        large, small = self.measured_large_ball_depth, self.measured_small_ball_depth
-        require(
-            unless(
-                small is None or large is not None, "measured_large_ball_depth", "give both depths"
-            ),
-            unless(
-                large is None or small is not None, "measured_small_ball_depth", "give both depths"
-            ),
-        )
+        require(*self.both_or_none("measured_large_ball_depth", "measured_small_ball_depth"))
         self._measured_angle()
 
 
 _TOO_LARGE = "is so large that it would rest on the edge of the bore, not in the taper"
 
 
-class InternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="internal_taper"):
+class InternalTaperResult(MeasuredTaperResult, frozen=True, kw_only=True, tag="internal_taper"):
     """Where two balls lie in a taper bore, and the taper that was measured."""
 
-    taper: Annotated[FoundTaper, Meta(description="The taper, in every way it is given.")]
-    stacks: Annotated[tuple[BuiltLength, ...], Meta(description="The stacks as built.")]
     large_ball_depth: Annotated[
         Difference, Meta(description="Depth of the larger ball's top, negative above the face.")
     ]
@@ -250,20 +214,3 @@ class InternalTaperResult(TargetResult, frozen=True, kw_only=True, tag="internal
     centre_distance: Annotated[
         Length, Meta(description="Distance between the centres of the balls.")
     ]
-    sensitivity: Annotated[
-        Sensitivity,
-        Meta(
-            description="Change of the included angle for 1 µm, or 0.0001 in, "
-            "between the balls, in seconds."
-        ),
-    ]
-    measured_angle: Annotated[
-        Angle | None, Meta(description="Included angle, from the measurements.")
-    ] = None
-    angle_error: Annotated[Seconds | None, Meta(description="That angle less the wanted one.")] = (
-        None
-    )
-    angle_budget: Annotated[
-        AngleBudget | None,
-        Meta(description="How uncertain the measured angle is, or will be, by these inputs."),
-    ] = None

@@ -68,9 +68,8 @@ class LadderTarget(StackTarget, frozen=True, kw_only=True, tag="ladder"):
             for k in range(self._steps + 1)
         )
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "LadderResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "LadderResult":
         """A row for each stack, and what the readings say of the scale."""
-        del unmet
         rows = tuple(self._rows(stacks))
         errors = [each.error for each in rows if each.error is not None]
         factor = _slope(rows) if len(errors) == len(rows) else None

@@ -35,9 +35,8 @@ class LengthTarget(StackTarget, frozen=True, kw_only=True, tag="length"):
         """The one stack that this target needs."""
         return (self.stack(self.length, tolerance=self.tolerance),)
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "LengthResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "LengthResult":
         """The stack as built."""
-        del unmet
         stack = built(stacks, self.name_of())
         width = self.tolerance.upper - self.tolerance.lower
         return LengthResult(

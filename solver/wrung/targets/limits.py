@@ -85,9 +85,8 @@ class LimitsTarget(LimitPairTarget, frozen=True, kw_only=True, tag="limits"):
         lower, upper = (None if each is None else self.nominal + each for each in deviations)
         return lower, upper
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "LimitsResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "LimitsResult":
         """Both limits and their stacks."""
-        del unmet
         limits = limits_as_built(self, stacks)
         return LimitsResult(
             target=self.ref,

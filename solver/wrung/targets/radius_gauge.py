@@ -125,9 +125,8 @@ class RadiusGaugeTarget(SizeTarget, frozen=True, kw_only=True, tag="radius_gauge
         """The gap above the middle roll is less than half a step."""
         return "roll_diameter", "the rolls are so small that they leave no gap for a stack"
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "RadiusGaugeResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "RadiusGaugeResult":
         """The radius that the stack as built stands for."""
-        del unmet
         pressed = self.pressed()
         return RadiusGaugeResult(
             target=self.ref,

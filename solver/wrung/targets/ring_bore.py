@@ -145,9 +145,8 @@ class RingBoreTarget(SizeTarget, frozen=True, kw_only=True, tag="ring_bore"):
         """The ends alone are longer than the bore."""
         return "bore", "the ends leave no room for a stack between them"
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "RingBoreResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "RingBoreResult":
         """The bore that the stack as built stands for."""
-        del unmet
         stack = self.stack_built(stacks)
         return RingBoreResult(
             target=self.ref,

@@ -1,18 +1,18 @@
 """An angle by a sine bar or sine plate, on one stack or with one under either roll."""
 
 from collections.abc import Sequence
-from typing import Annotated, ClassVar, Final, Literal
+from typing import Annotated, Final, Literal
 
 from msgspec import Meta
 
 from wrung.angles import DEGREE, RIGHT_ANGLE
 from wrung.answers import Stack, Unmet
 from wrung.errors import not_negative, positive, require, unless
-from wrung.measures import Angle, Length, Measure, Seconds
-from wrung.targets.base import StackTarget, TargetResult
+from wrung.measures import Angle, Length, Measure
+from wrung.targets.base import TargetResult
 from wrung.targets.built import BuiltLength, built, temperature_remarks
 from wrung.targets.requirement import Requirement
-from wrung.targets.sine_bar import SineBar, SineSetting, setting, with_settable
+from wrung.targets.sine_bar import SineBar, SineBarTarget, SineSetting, setting, with_settable
 from wrung.targets.taper import (
     FoundTaper,
     Taper,
@@ -29,7 +29,7 @@ STEEP: Final = 45 * DEGREE
 practice, in every textbook of metrology)."""
 
 
-class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
+class SineTarget(SineBarTarget, frozen=True, kw_only=True, tag="sine"):
     """A sine bar set to an angle.
 
     In Python, lengths are in quanta of 0.01 nm, see `wrung.mm` and `wrung.inch`,
@@ -40,9 +40,6 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
     >>> [to_text(each.length, "mm") for each in target.requirements()]
     ['38.268']
     """
-
-    cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle", "caution.burr")
-    stands: ClassVar[bool] = True
 
     bar: Annotated[SineBar, Meta(description="The sine bar or sine plate.")]
     angle: Annotated[
@@ -70,18 +67,6 @@ class SineTarget(StackTarget, frozen=True, kw_only=True, tag="sine"):
     lower_stack: Annotated[
         Length | None,
         Meta(description="Length of the stack under the lower roll, if there is one."),
-    ] = None
-    max_angle_error: Annotated[
-        Seconds | None,
-        Meta(description="Largest angle error allowed, in seconds; none by default."),
-    ] = None
-    step: Annotated[
-        Length | None,
-        Meta(
-            description="Heights are rounded to this step; by default to 0.001 mm or 0.0001 "
-            "in, or to the step of the blocks' lengths if that is coarser, but not more than ten "
-            "times as much."
-        ),
     ] = None
 
     @property

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from msgspec import Meta, Struct
 from msgspec.structs import replace
@@ -11,11 +11,11 @@ from wrung.angles import RIGHT_ANGLE, from_radians, radians
 from wrung.answers import Nearest, Unmet
 from wrung.checked_types import CheckedStruct
 from wrung.errors import Fault, not_negative, positive, unless
-from wrung.lengths import QUANTA
-from wrung.measures import SENSITIVITY_STEP, Angle, Deviation, Length, Margin, Seconds, Sensitivity
+from wrung.measures import Angle, Deviation, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, cos, in_reals, nearest, sin
 from wrung.stack_names import StackName
-from wrung.targets.base import EXACT
+from wrung.targets.base import EXACT, StackTarget, Step
+from wrung.targets.contributions import seconds_a_micrometre
 from wrung.targets.requirement import Tolerance
 from wrung.targets.steps import to_step
 
@@ -91,8 +91,23 @@ class SineBar(CheckedStruct, frozen=True, kw_only=True):
     @in_reals
     def sensitivity(self, angle: int) -> Decimal:
         """Change of the angle by 1 µm of height."""
-        turned = from_radians(Decimal(QUANTA["um"]) / (self.distance * cos(radians(angle))))
-        return (Decimal(turned) / 10**9).quantize(SENSITIVITY_STEP)
+        return seconds_a_micrometre(1 / (self.distance * cos(radians(angle))))
+
+
+class SineBarTarget(StackTarget, frozen=True, kw_only=True):
+    """Something set by sine bars or sine plates."""
+
+    cautions: ClassVar[tuple[str, ...]] = ("caution.clamp", "caution.spindle", "caution.burr")
+    stands: ClassVar[bool] = True
+
+    max_angle_error: Annotated[
+        Seconds | None,
+        Meta(
+            description="Largest angle error allowed of each bar or hinge, in seconds; none by "
+            "default."
+        ),
+    ] = None
+    step: Step = None
 
 
 class SineSetting(Struct, frozen=True, kw_only=True):

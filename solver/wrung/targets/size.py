@@ -13,7 +13,7 @@ from msgspec import Meta, Struct
 from wrung.answers import Stack
 from wrung.errors import Fault, not_negative, positive, require, unless
 from wrung.measures import Deviation, Length, Margin
-from wrung.targets.base import StackTarget, TargetResult
+from wrung.targets.base import StackTarget, Step, TargetResult
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use
 from wrung.targets.contributions import (
     SizeBudget,
@@ -50,17 +50,10 @@ class FoundSize(Struct, frozen=True, kw_only=True):
     ] = None
 
 
-class SizeTarget(StackTarget, frozen=True, kw_only=True):
-    """What the kinds have in common whose stack is compared with a size over or between rolls."""
+class ComparedTarget(StackTarget, frozen=True, kw_only=True):
+    """What the kinds have in common whose stack is compared with what they measure."""
 
-    step: Annotated[
-        Length | None,
-        Meta(description="The length is rounded to this step; the default is as for `sine`."),
-    ] = None
-    measured_length: Annotated[
-        Length | None,
-        Meta(description="What was measured in place of the stack, to get the size from it."),
-    ] = None
+    step: Step = None
     comparison_uncertainty: Annotated[
         Margin,
         Meta(
@@ -68,6 +61,52 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
             "micrometer or an indicator."
         ),
     ] = 0
+
+    def slope(self) -> Decimal:
+        """Change of the size over that of the stack, at the wanted size."""
+        raise NotImplementedError
+
+    def inputs(self) -> tuple[SizeInput, ...]:
+        """What else the size depends on, at the wanted size."""
+        raise NotImplementedError
+
+    def pressed(self) -> PressedRolls | None:
+        """Its rolls under a force; None for kinds that state none."""
+        return None
+
+    def budget(self, stacks: Sequence[Stack]) -> SizeBudget | None:
+        """How uncertain the size is; None without its stack."""
+        used = in_use(stacks, self.name_of())
+        return None if used is None else size_budget(self._all_inputs(used))
+
+    def _common_faults(self) -> Iterator[Fault | None]:
+        yield from positive(self, "step")
+        yield from not_negative(self, "comparison_uncertainty")
+        if (pressed := self.pressed()) is not None:
+            yield from pressed.faults()
+
+    def _longer(self) -> int:
+        pressed = self.pressed()
+        return 0 if pressed is None else pressed.longer
+
+    def _all_inputs(self, used: BudgetedStack) -> Iterator[SizeInput]:
+        slope = self.slope()
+        yield SizeInput(quantity="stack", standard_uncertainty=of_stack(used), sensitivity=slope)
+        yield size_input("comparison", self.comparison_uncertainty, slope)
+        yield from self.inputs()
+        pressed = self.pressed()
+        known = None if pressed is None else pressed.standard_uncertainty()
+        if known is not None:
+            yield SizeInput(quantity="compression", standard_uncertainty=known, sensitivity=-slope)
+
+
+class SizeTarget(ComparedTarget, frozen=True, kw_only=True):
+    """What the kinds have in common whose stack is compared with a size over or between rolls."""
+
+    measured_length: Annotated[
+        Length | None,
+        Meta(description="What was measured in place of the stack, to get the size from it."),
+    ] = None
 
     def requirements(self) -> tuple[Requirement, ...]:
         """The stack for the wanted size."""
@@ -93,14 +132,6 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
         """The size that a stack of a length stands for, likewise; None if there is none."""
         raise NotImplementedError
 
-    def slope(self) -> Decimal:
-        """Change of the size over that of the stack, at the wanted size."""
-        raise NotImplementedError
-
-    def inputs(self) -> tuple[SizeInput, ...]:
-        """What else the size depends on, at the wanted size."""
-        raise NotImplementedError
-
     def faults(self) -> Iterator[Fault | None]:
         """What is wrong with the target by itself."""
         raise NotImplementedError
@@ -109,17 +140,13 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
         """The member to blame, and what to say, where no length is left for the stack."""
         raise NotImplementedError
 
-    def pressed(self) -> PressedRolls | None:
-        """Its rolls under a force; None for kinds that state none."""
-        return None
-
     def stack_built(self, stacks: Sequence[Stack]) -> BuiltLength | None:
         """Its stack; None if it was not built."""
         return built(stacks, self.name_of())
 
     def found(self, stacks: Sequence[Stack]) -> FoundSize:
         """The size as built and as measured, with its budget."""
-        stack, used = self.stack_built(stacks), in_use(stacks, self.name_of())
+        stack = self.stack_built(stacks)
         size = None if stack is None else self._size_of(stack.length)
         measured = None if self.measured_length is None else self._size_of(self.measured_length)
         return FoundSize(
@@ -129,7 +156,7 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
             error=None if size is None else size - self.wanted_size,
             measured=measured,
             measured_error=None if measured is None else measured - self.wanted_size,
-            size_budget=None if used is None else size_budget(self._all_inputs(used)),
+            size_budget=self.budget(stacks),
         )
 
     def _stack_length(self) -> int:
@@ -137,26 +164,6 @@ class SizeTarget(StackTarget, frozen=True, kw_only=True):
 
     def _size_of(self, length: int) -> int | None:
         return self.size_with(length - self._longer())
-
-    def _longer(self) -> int:
-        pressed = self.pressed()
-        return 0 if pressed is None else pressed.longer
-
-    def _common_faults(self) -> Iterator[Fault | None]:
-        yield from positive(self, "step")
-        yield from not_negative(self, "comparison_uncertainty")
-        if (pressed := self.pressed()) is not None:
-            yield from pressed.faults()
-
-    def _all_inputs(self, used: BudgetedStack) -> Iterator[SizeInput]:
-        slope = self.slope()
-        yield SizeInput(quantity="stack", standard_uncertainty=of_stack(used), sensitivity=slope)
-        yield size_input("comparison", self.comparison_uncertainty, slope)
-        yield from self.inputs()
-        pressed = self.pressed()
-        known = None if pressed is None else pressed.standard_uncertainty()
-        if known is not None:
-            yield SizeInput(quantity="compression", standard_uncertainty=known, sensitivity=-slope)
 
 
 class SizeResult(TargetResult, frozen=True, kw_only=True):

@@ -199,9 +199,8 @@ class ThreadWiresTarget(SizeTarget, frozen=True, kw_only=True, tag="thread_wires
         """The thread would be slenderer than any for which the correction is known."""
         return self._given_pitch(), "is more than half the pitch diameter"
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "ThreadWiresResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "ThreadWiresResult":
         """The pitch diameter that the stack as built stands for."""
-        del unmet
         thread = self._thread()
         return ThreadWiresResult(
             target=self.ref,

@@ -19,7 +19,7 @@ from wrung.errors import not_negative, positive, require, unless
 from wrung.lengths import QUANTA
 from wrung.measures import SENSITIVITY_STEP, Angle, Length, Margin, Seconds, Sensitivity
 from wrung.real import asin, atan, cos, in_reals, nearest, sin, tan
-from wrung.targets.base import StackTarget, TargetResult
+from wrung.targets.base import StackTarget, Step, TargetResult
 from wrung.targets.built import BudgetedStack, BuiltLength, built, in_use, temperature_remarks
 from wrung.targets.contributions import (
     AngleBudget,
@@ -68,10 +68,7 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
         Margin, Meta(description="Expanded uncertainty (k = 2) of the diameter of each roll.")
     ] = 0
     contact: Pressing = None
-    step: Annotated[
-        Length | None,
-        Meta(description="The length is rounded to this step; the default is as for `sine`."),
-    ] = None
+    step: Step = None
 
     def requirements(self) -> tuple[Requirement, ...]:
         """The stack between the rolls."""
@@ -84,9 +81,8 @@ class TwoRollsTarget(StackTarget, frozen=True, kw_only=True, tag="two_rolls"):
         require(unless(length > 0, "angle", detail))
         return (self.stack(length),)
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "TwoRollsResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "TwoRollsResult":
         """The angle that the stack as built gives."""
-        del unmet
         stack = built(stacks, self.name_of())
         reached = None if stack is None else self.angle_with(stack.length)
         pressed = self.pressed()

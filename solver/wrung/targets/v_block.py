@@ -131,9 +131,8 @@ class VBlockTarget(SizeTarget, frozen=True, kw_only=True, tag="v_block"):
         """The cylinder would lie below the plate."""
         return "cylinder_diameter", "would lie below the plate that heights are measured from"
 
-    def results(self, stacks: Sequence[Stack], unmet: Sequence[Unmet] = ()) -> "VBlockResult":
+    def results(self, stacks: Sequence[Stack], _unmet: Sequence[Unmet] = ()) -> "VBlockResult":
         """The diameter that the stack as built stands for."""
-        del unmet
         return VBlockResult(
             target=self.ref,
             remarks=temperature_remarks(stacks),

@@ -31,7 +31,6 @@ from wrung.targets import (
     CompoundSineResult,
     DepthSettingResult,
     DovetailResult,
-    DovetailTarget,
     ExternalTaperResult,
     ExternalTaperTarget,
     GearPinsResult,
@@ -52,7 +51,7 @@ from wrung.targets import (
 from wrung.targets.built import as_built
 from wrung.targets.limit_results import LimitPairResult
 from wrung.targets.roll_contact import PressedRolls
-from wrung.targets.size import SizeTarget
+from wrung.targets.size import ComparedTarget
 
 
 @typed
@@ -78,7 +77,7 @@ def uses(
 
 
 def _pressed(target: Target) -> PressedRolls | None:
-    kinds = (SizeTarget, TwoRollsTarget, DovetailTarget, ExternalTaperTarget)
+    kinds = (ComparedTarget, TwoRollsTarget, ExternalTaperTarget)
     return target.pressed() if isinstance(target, kinds) else None
 
 
