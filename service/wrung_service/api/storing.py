@@ -11,7 +11,7 @@ from wrung_service.api.problem_types import NO_STORE
 from wrung_service.api.problems import Refusal
 from wrung_service.api.stacks.reading import Clock
 from wrung_service.pool import SolvePool, waiting_elsewhere
-from wrung_service.store.engine import Store
+from wrung_service.store.engine import Reading, Store
 from wrung_service.store.errors import UnknownError
 from wrung_service.store.pages import Place
 from wrung_service.store.sites import list_sites
@@ -69,6 +69,10 @@ class StoreDoor:
             ClientGoneError: the client is gone; what was begun is done all the same.
         """
         return await unless_gone(request.receive, self.ask(client_of(request), work))
+
+    async def read(self, request: HttpRequest, work: Callable[[Reading], T]) -> T:
+        """What ``work`` returns, which only reads; otherwise as `run`."""
+        return await self.run(request, lambda store: store.read(work))
 
     async def ask(self, client: str, work: Callable[[Store], T]) -> T:
         """As `run`, before the body of a request is read."""

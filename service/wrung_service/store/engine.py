@@ -4,7 +4,7 @@ import threading
 from collections.abc import Callable, Generator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from datetime import UTC, datetime, timedelta
-from typing import Any, Final, TypeVar
+from typing import Any, Final, TypeAlias, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy import event, exc
@@ -14,6 +14,8 @@ from wrung_service.store.failures import is_conflict, translated
 from wrung_service.store.one_file import OneFile
 
 T = TypeVar("T")
+Reading: TypeAlias = sa.Connection
+"""What is read by; for those who do not know the database."""
 
 _CONNECTIONS: Final = 20
 """At least as many as threads that use the store at one time."""
@@ -104,6 +106,11 @@ class Store:
         """
         with self.while_asking(), translated(), self._turn, self._writer.begin() as connection:
             yield connection
+
+    def read(self, work: Callable[[Reading], T]) -> T:
+        """What ``work`` returns, which only reads; raises as `reading`."""
+        with self.reading() as connection:
+            return work(connection)
 
     def write(self, work: Callable[[sa.Connection], T]) -> T:
         """What ``work`` returns, done in one transaction; anew if it met others on its way.

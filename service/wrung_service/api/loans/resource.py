@@ -31,7 +31,7 @@ from wrung_service.api.shelf.paging import numbered_place_of, respond_page
 from wrung_service.api.shelf.risks import write_risks
 from wrung_service.api.stacks.times import read_time
 from wrung_service.api.unknown import listed, point_to_unknown
-from wrung_service.store.engine import Store
+from wrung_service.store.engine import Reading, Store
 from wrung_service.store.errors import UnknownError
 from wrung_service.store.loans import Loan, LoanFilter, list_loans
 from wrung_service.store.pages import Page
@@ -126,12 +126,11 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
             late_at=crib.clock() if truth_in(request, "late") else None,
         )
 
-        def work(store: Store) -> Page[Loan]:
-            with store.reading() as connection:
-                get_site(connection, site)
-                return list_loans(connection, site, wanted, place)
+        def work(connection: Reading) -> Page[Loan]:
+            get_site(connection, site)
+            return list_loans(connection, site, wanted, place)
 
-        page = await crib.door.run(request, work)
+        page = await crib.door.read(request, work)
         body = LoanList(loans=tuple(write_loan(each) for each in page.items), next=page.last)
         return respond_page(request, body, crib.prefix)
 
@@ -139,12 +138,11 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
     async def risks(request: HttpRequest) -> Response[bytes]:
         site = site_of(request, SITE)
 
-        def work(store: Store) -> tuple[Risk, ...]:
-            with store.reading() as connection:
-                get_site(connection, site)
-                return open_risks(connection, site)
+        def work(connection: Reading) -> tuple[Risk, ...]:
+            get_site(connection, site)
+            return open_risks(connection, site)
 
-        found = await crib.door.run(request, work)
+        found = await crib.door.read(request, work)
         body = RiskList(at_risk=write_risks(found, crib.prefix))
         return respond_table(request, body, keep=ASK_EACH_TIME)
 

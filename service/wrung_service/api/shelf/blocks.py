@@ -40,7 +40,7 @@ from wrung_service.api.shelf.versions import (
     respond_version,
 )
 from wrung_service.store.blocks import KeptBlock, get_block, list_blocks
-from wrung_service.store.engine import Store
+from wrung_service.store.engine import Reading, Store
 from wrung_service.store.pages import Page
 from wrung_service.store.sites import get_site
 from wrung_service.usecases.shelf.keep_block import BlockKept, NoSuchSetError, keep_block
@@ -139,23 +139,18 @@ def block_routes(crib: Crib) -> list[HTTPRouteHandler]:
     async def get_one_block(request: HttpRequest) -> Response[bytes]:
         site, name = site_of(request, SITE), id_of(request, BLOCK)
 
-        def work(store: Store) -> KeptBlock:
-            with store.reading() as connection:
-                return get_block(connection, site, name)
-
-        found = await crib.door.run(request, work)
+        found = await crib.door.read(request, lambda connection: get_block(connection, site, name))
         return respond_version(request, write_block(found), found.version)
 
     @get("/v1/sites/{site_id:str}/blocks", opt={OPERATION: _LIST})
     async def list_all_blocks(request: HttpRequest) -> Response[bytes]:
         site, place, asked = site_of(request, SITE), place_of(request), asked_blocks(request)
 
-        def work(store: Store) -> Page[KeptBlock]:
-            with store.reading() as connection:
-                wanted = asked.at(crib.clock(), get_site(connection, site).time_zone)
-                return list_blocks(connection, site, wanted, place)
+        def work(connection: Reading) -> Page[KeptBlock]:
+            wanted = asked.at(crib.clock(), get_site(connection, site).time_zone)
+            return list_blocks(connection, site, wanted, place)
 
-        page = await crib.door.run(request, work)
+        page = await crib.door.read(request, work)
         body = BlockList(blocks=tuple(write_block(each) for each in page.items), next=page.last)
         return respond_page(request, body, crib.prefix)
 

@@ -29,7 +29,7 @@ from wrung_service.api.shelf.versions import (
     respond_kept,
     respond_version,
 )
-from wrung_service.store.engine import Store
+from wrung_service.store.engine import Reading, Store
 from wrung_service.store.pages import Page
 from wrung_service.store.sets import StoredSet, get_set, list_sets
 from wrung_service.store.sites import get_site
@@ -123,23 +123,18 @@ def set_routes(crib: Crib) -> list[HTTPRouteHandler]:
     async def get_one_set(request: HttpRequest) -> Response[bytes]:
         site, name = site_of(request, SITE), id_of(request, SET)
 
-        def work(store: Store) -> StoredSet:
-            with store.reading() as connection:
-                return get_set(connection, site, name)
-
-        found = await crib.door.run(request, work)
+        found = await crib.door.read(request, lambda connection: get_set(connection, site, name))
         return respond_version(request, write_set(found), found.version)
 
     @get("/v1/sites/{site_id:str}/sets", opt={OPERATION: _LIST})
     async def list_all_sets(request: HttpRequest) -> Response[bytes]:
         site, place = site_of(request, SITE), place_of(request)
 
-        def work(store: Store) -> Page[StoredSet]:
-            with store.reading() as connection:
-                get_site(connection, site)
-                return list_sets(connection, site, place)
+        def work(connection: Reading) -> Page[StoredSet]:
+            get_site(connection, site)
+            return list_sets(connection, site, place)
 
-        page = await crib.door.run(request, work)
+        page = await crib.door.read(request, work)
         body = SetList(sets=tuple(write_set(each) for each in page.items), next=page.last)
         return respond_page(request, body, crib.prefix)
 

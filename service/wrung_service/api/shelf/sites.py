@@ -36,7 +36,6 @@ from wrung_service.api.shelf.versions import (
 )
 from wrung_service.api.texts import BlockId, Moment, Name
 from wrung_service.store.engine import Store
-from wrung_service.store.pages import Page
 from wrung_service.store.sites import Site, get_site, list_sites
 from wrung_service.usecases.shelf.keep_site import KeptSite, keep_site
 
@@ -167,22 +166,16 @@ def site_routes(crib: Crib) -> list[HTTPRouteHandler]:
     async def get_one_site(request: HttpRequest) -> Response[bytes]:
         name = site_of(request, SITE)
 
-        def work(store: Store) -> Site:
-            with store.reading() as connection:
-                return get_site(connection, name)
-
-        found = await crib.door.run(request, work)
+        found = await crib.door.read(request, lambda connection: get_site(connection, name))
         return respond_version(request, _site(found), found.version)
 
     @get("/v1/sites", opt={OPERATION: _LIST})
     async def list_all_sites(request: HttpRequest) -> Response[bytes]:
         place, within = place_of(request), current_caller().sites
 
-        def work(store: Store) -> Page[Site]:
-            with store.reading() as connection:
-                return list_sites(connection, place, within)
-
-        page = await crib.door.run(request, work)
+        page = await crib.door.read(
+            request, lambda connection: list_sites(connection, place, within)
+        )
         body = SiteList(sites=tuple(_site(each) for each in page.items), next=page.last)
         return respond_page(request, body, crib.prefix)
 

@@ -21,7 +21,7 @@ from wrung_service.api.webhooks.operations import (
     WEBHOOK,
 )
 from wrung_service.api.webhooks.shapes import DeliveryList, write_delivery, write_details
-from wrung_service.store.engine import Store
+from wrung_service.store.engine import Reading
 from wrung_service.store.pages import Page
 from wrung_service.store.webhooks.deliveries import (
     Delivery,
@@ -49,12 +49,11 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
         place = numbered_place_of(request)
         state = chosen_in(request, "state", get_args(DeliveryState))
 
-        def work(store: Store) -> Page[Delivery]:
-            with store.reading() as connection:
-                get_endpoint(connection, site, name)
-                return list_deliveries(connection, site, name, state, place)
+        def work(connection: Reading) -> Page[Delivery]:
+            get_endpoint(connection, site, name)
+            return list_deliveries(connection, site, name, state, place)
 
-        page = await crib.door.run(request, work)
+        page = await crib.door.read(request, work)
         found = tuple(write_delivery(each) for each in page.items)
         return respond_page(request, DeliveryList(deliveries=found, next=page.last), crib.prefix)
 
@@ -63,11 +62,13 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
         site, name = site_of(request, SITE), id_of(request, WEBHOOK)
         message = id_of(request, DELIVERY)
 
-        def work(store: Store) -> Delivery:
-            with store.reading() as connection:
-                return get_delivery(connection, site, name, message)
-
-        return respond(write_details(await crib.door.run(request, work)))
+        return respond(
+            write_details(
+                await crib.door.read(
+                    request, lambda connection: get_delivery(connection, site, name, message)
+                )
+            )
+        )
 
     return [deliveries, one]
 

@@ -26,7 +26,7 @@ from wrung_service.api.webhooks.shapes import (
     write_webhook,
 )
 from wrung_service.outgoing.addresses import AllowedAddresses
-from wrung_service.store.engine import Store
+from wrung_service.store.engine import Reading, Store
 from wrung_service.store.pages import Page
 from wrung_service.store.sites import get_site
 from wrung_service.store.webhooks.endpoints import Endpoint, get_endpoint, list_endpoints
@@ -92,23 +92,20 @@ def _reading(crib: Crib) -> list[HTTPRouteHandler]:
     async def get_webhook(request: HttpRequest) -> Response[bytes]:
         site, name = site_of(request, SITE), id_of(request, WEBHOOK)
 
-        def work(store: Store) -> Endpoint:
-            with store.reading() as connection:
-                return get_endpoint(connection, site, name)
-
-        found = await crib.door.run(request, work)
+        found = await crib.door.read(
+            request, lambda connection: get_endpoint(connection, site, name)
+        )
         return respond_version(request, write_webhook(found, crib.clock()), found.version)
 
     @get("/v1/sites/{site_id:str}/webhooks", opt={OPERATION: LIST})
     async def list_webhooks(request: HttpRequest) -> Response[bytes]:
         site, place = site_of(request, SITE), place_of(request)
 
-        def work(store: Store) -> Page[Endpoint]:
-            with store.reading() as connection:
-                get_site(connection, site)
-                return list_endpoints(connection, site, place)
+        def work(connection: Reading) -> Page[Endpoint]:
+            get_site(connection, site)
+            return list_endpoints(connection, site, place)
 
-        page = await crib.door.run(request, work)
+        page = await crib.door.read(request, work)
         now = crib.clock()
         found = tuple(write_webhook(each, now) for each in page.items)
         return respond_page(request, WebhookList(webhooks=found, next=page.last), crib.prefix)
