@@ -27,14 +27,6 @@ def samples(bodies: Iterable[bytes]) -> Iterator[Sample]:
         yield Sample(ms=ms, outcome=answer.outcome, proven=proven)
 
 
-def stacks(body: bytes) -> Iterator[tuple[list[wrung.Block], int]]:
-    """The blocks of each stack of the answer, and the length that is wanted."""
-    query = _read(body)
-    shelf = {block.id: block for block in query.blocks}
-    for stack in _solve(query).stacks:
-        yield [shelf[placed.id] for placed in stack.blocks], stack.length
-
-
 def _read(body: bytes) -> StackQuery:
     return read_stack_request(_DECODER.decode(body), _LIMITS, datetime.now(UTC)).query
 
