@@ -17,11 +17,7 @@ from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
 from wrung.metrology.conditions import Conditions
 from wrung.metrology.error_measure import ErrorMeasure
-from wrung.metrology.planning_costs import (
-    block_cost,
-    joint_variance,
-    variance_of,
-)
+from wrung.metrology.planning_costs import block_cost, joint_variance
 
 MOST_VARIANCE: Final = 1 << 46
 """Of all blocks and joints together, (0.1 nm)²: beyond it, searches could not tell block counts and
@@ -44,8 +40,8 @@ def error_cost(block: Block, measure: ErrorMeasure) -> ErrorCost:
     """
     if measure.by_variance:
         under = plain(measure.conditions)
-        off = 0 if measure.corrected else block_cost(block, under).offset
-        return ErrorCost(shift=off, spread=variance_of(block, under))
+        cost = block_cost(block, under)
+        return ErrorCost(shift=0 if measure.corrected else cost.offset, spread=cost.variance)
     middle, spread = _limits(block) if measure.unequal_limits else (0, margin(block))
     shift = 0 if measure.corrected else (block.deviation or 0) + middle
     return ErrorCost(shift=shift, spread=spread)
