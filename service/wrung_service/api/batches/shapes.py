@@ -5,6 +5,7 @@ from typing import Annotated, Final
 from msgspec import Meta, Raw, Struct
 
 from wrung_service.api.problems import Problem
+from wrung_service.api.shelf.paging import NextPage
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.stacks.request import StackRequest
 from wrung_service.api.texts import Moment
@@ -66,10 +67,7 @@ class BatchList(Struct, frozen=True, kw_only=True):
     """Batches, the newest first."""
 
     batches: Annotated[tuple[Batch, ...], Meta(description="One page of them.")]
-    next: Annotated[
-        str | None,
-        Meta(description="The `cursor` of the next page; null on the last. `Link` has it, too."),
-    ]
+    next: NextPage
 
 
 class BatchResult(Struct, frozen=True, kw_only=True):

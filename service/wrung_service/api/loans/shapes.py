@@ -6,6 +6,7 @@ from msgspec import Meta, Struct
 
 from wrung_service.api.shelf.block_answer import CribBlock, write_block
 from wrung_service.api.shelf.ids import KeptBlockId
+from wrung_service.api.shelf.paging import NextPage
 from wrung_service.api.shelf.risks import AT_RISK, PlanAtRisk, write_risks
 from wrung_service.api.texts import BlockId, Moment, Reason, Time
 from wrung_service.store.blocks import Condition
@@ -99,9 +100,7 @@ class LoanList(Struct, frozen=True, kw_only=True):
     """A page of loans."""
 
     loans: Annotated[tuple[BlockLoan, ...], Meta(description="The oldest first.")]
-    next: Annotated[
-        str | None, Meta(description="`cursor` of the next page; null if this is the last.")
-    ]
+    next: NextPage
 
 
 class RiskList(Struct, frozen=True, kw_only=True):

@@ -9,6 +9,7 @@ from wrung.lengths import SmallUnit
 from wrung_service.api.loans.shapes import BlockLoan
 from wrung_service.api.plans.answer import PlanSummary
 from wrung_service.api.records.shape import RecordedBlock, StackRecord
+from wrung_service.api.shelf.paging import NextPage
 from wrung_service.api.texts import ROLE, Moment
 from wrung_service.store.plans import PlanState
 
@@ -55,10 +56,7 @@ class History(Struct, frozen=True, kw_only=True):
     """Entries of a site's history."""
 
     entries: Annotated[tuple[HistoryEntry, ...], Meta(description="The oldest first.")]
-    next: Annotated[
-        str | None,
-        Meta(description="The `cursor` of the next page; null on the last. `Link` has it, too."),
-    ]
+    next: NextPage
 
 
 class KeptRecord(Struct, frozen=True, kw_only=True):

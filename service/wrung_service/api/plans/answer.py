@@ -6,6 +6,7 @@ from msgspec import Meta, Struct
 
 from wrung_service.api.plans.request import PlanRequest
 from wrung_service.api.records.shape import StackRecord
+from wrung_service.api.shelf.paging import NextPage
 from wrung_service.api.stacks.answer import StackAnswer
 from wrung_service.api.texts import ROLE, Moment
 from wrung_service.store.plans import PlanState
@@ -105,10 +106,7 @@ class PlanList(Struct, frozen=True, kw_only=True):
     """Plans of a site, by the start of their need."""
 
     plans: Annotated[tuple[PlanSummary, ...], Meta(description="One page of them.")]
-    next: Annotated[
-        str | None,
-        Meta(description="The `cursor` of the next page; null on the last. `Link` has it, too."),
-    ]
+    next: NextPage
 
 
 class PlanPreview(Struct, frozen=True, kw_only=True):

@@ -7,6 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from wrung.blocks import Role, Section
 from wrung.lengths import SMALL_UNIT, SmallUnit, Unit, to_text
 from wrung_service.api.certificates.answer import CertifiedCalibration, write_calibration
+from wrung_service.api.shelf.paging import NextPage
 from wrung_service.api.texts import STEP_OF, DecimalText, Moment
 from wrung_service.store.blocks import BlockOut, Condition, KeptBlock
 
@@ -62,9 +63,7 @@ class BlockList(Struct, frozen=True, kw_only=True):
     """A page of the blocks that were asked for."""
 
     blocks: Annotated[tuple[CribBlock, ...], Meta(description="By id.")]
-    next: Annotated[
-        str | None, Meta(description="`cursor` of the next page; null if this is the last.")
-    ]
+    next: NextPage
 
 
 def write_block(kept: KeptBlock) -> CribBlock:

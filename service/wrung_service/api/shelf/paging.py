@@ -4,11 +4,12 @@ import re
 from base64 import urlsafe_b64decode, urlsafe_b64encode
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Final, Protocol
+from typing import Annotated, Final, Protocol, TypeAlias
 from urllib.parse import quote, urlencode
 
 import msgspec
 from litestar import Response
+from msgspec import Meta
 
 from wrung_service.api.bodies import JSON, HttpRequest
 from wrung_service.api.operations import QueryParameter
@@ -17,6 +18,12 @@ from wrung_service.api.problems import Refusal
 from wrung_service.api.responses import ASK_EACH_TIME, ETAG_OF_ANSWER, respond_kept
 from wrung_service.api.stacks.times import moment_of
 from wrung_service.store.pages import Place
+
+NextPage: TypeAlias = Annotated[
+    str | None,
+    Meta(description="The `cursor` of the next page; null on the last. `Link` has it, too."),
+]
+"""What every list ends with."""
 
 _ENCODER: Final = msgspec.json.Encoder()
 _MOST: Final = 500

@@ -7,6 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from wrung.lengths import Unit
 from wrung_service.api.metrology.calibration import BlockCalibration
 from wrung_service.api.shelf.block_body import BlockMembers
+from wrung_service.api.shelf.paging import NextPage
 from wrung_service.api.texts import BlockId, Moment, Name, Reason
 from wrung_service.api.wire_lengths import Length, OptionalLength
 from wrung_service.store.sets import StoredSet
@@ -109,9 +110,7 @@ class SetList(Struct, frozen=True, kw_only=True):
     """A page of the sets of a site."""
 
     sets: Annotated[tuple[CribSet, ...], Meta(description="By id.")]
-    next: Annotated[
-        str | None, Meta(description="`cursor` of the next page; null if this is the last.")
-    ]
+    next: NextPage
 
 
 def write_set(kept: StoredSet) -> CribSet:

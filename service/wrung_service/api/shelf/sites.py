@@ -23,7 +23,7 @@ from wrung_service.api.problem_types import (
 from wrung_service.api.problems import refuse_if_any
 from wrung_service.api.shelf.asking import Crib, site_of
 from wrung_service.api.shelf.ids import SITE
-from wrung_service.api.shelf.paging import OF_PAGE, PAGING, place_of, respond_page
+from wrung_service.api.shelf.paging import OF_PAGE, PAGING, NextPage, place_of, respond_page
 from wrung_service.api.shelf.risks import PlanAtRisk, write_risks
 from wrung_service.api.shelf.versions import (
     ETAG,
@@ -79,9 +79,7 @@ class SiteList(Struct, frozen=True, kw_only=True):
     """A page of the sites that the caller may see."""
 
     sites: Annotated[tuple[CribSite, ...], Meta(description="By id.")]
-    next: Annotated[
-        str | None, Meta(description="`cursor` of the next page; null if this is the last.")
-    ]
+    next: NextPage
 
 
 _AFTER: Final = {

@@ -5,6 +5,7 @@ from typing import Annotated, Final
 
 from msgspec import Meta, Struct
 
+from wrung_service.api.shelf.paging import NextPage
 from wrung_service.api.texts import WEB_ADDRESS, Moment, Reason
 from wrung_service.store.webhooks.deliveries import Delivery, DeliveryState
 from wrung_service.store.webhooks.endpoints import Endpoint, StopReason
@@ -94,9 +95,7 @@ class WebhookList(Struct, frozen=True, kw_only=True):
     """A page of endpoints."""
 
     webhooks: Annotated[tuple[Webhook, ...], Meta(description="By id.")]
-    next: Annotated[
-        str | None, Meta(description="`cursor` of the next page; null if this is the last.")
-    ]
+    next: NextPage
 
 
 class NewSecret(Struct, frozen=True, kw_only=True):
@@ -149,9 +148,7 @@ class DeliveryList(Struct, frozen=True, kw_only=True):
     """A page of messages to an endpoint."""
 
     deliveries: Annotated[tuple[WebhookDelivery, ...], Meta(description="The oldest first.")]
-    next: Annotated[
-        str | None, Meta(description="`cursor` of the next page; null if this is the last.")
-    ]
+    next: NextPage
 
 
 def write_webhook(kept: Endpoint, now: datetime, *, made: bool = False) -> Webhook:
