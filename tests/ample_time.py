@@ -6,7 +6,7 @@ from wrung.coverage import surveying
 from wrung.deadline import Deadline, limits
 from wrung.planning import alternatives, solve, trade_off
 from wrung_service.pool import Turn
-from wrung_service.store import engine
+from wrung_service.store import bounded, engine
 
 AMPLE_MS: Final = 60_000
 _LEAST_MS, _MOST_MS = 1_000, 9_000
@@ -26,6 +26,8 @@ def give_ample_time() -> None:
     setattr(Turn, "__init__", _ample_turn)  # noqa: B010 - the same
     setattr(engine, "_WAIT_MS", AMPLE_MS)  # noqa: B010 - the same
     setattr(engine, "_CONNECT_S", AMPLE_MS // 1000)  # noqa: B010 - the same
+    setattr(bounded, "_GREETING_S", AMPLE_MS / 1000)  # noqa: B010 - the same
+    bounded.BoundedConnection.patience_s = AMPLE_MS / 1000
 
 
 def _ample(time_limit_ms: float, *others: Any) -> Deadline:  # noqa: ANN401 - as `limits` takes them

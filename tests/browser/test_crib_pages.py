@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from functools import partial
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 from pypdf import PdfReader
 
 from browser.conftest import Open
@@ -139,15 +139,19 @@ def test_by_keyboard_from_lines_to_what_they_change(enter: Open) -> None:
 
 def test_by_touch_and_without_scripts_on_a_phone(enter: Open) -> None:
     page = enter("crib?lang=en", has_touch=True, is_mobile=True, java_script_enabled=False)
-    page.get_by_role("link", name="Mill").tap()
-    page.get_by_role("link", name="inch", exact=True).tap()
-    with page.expect_navigation():
-        page.get_by_role("button", name="back 1.2", exact=True).tap()
-    expect(page.get_by_role("button", name="back 1.2", exact=True)).to_have_count(0)
-    page.get_by_role("link", name="coverage").tap()
+    back = page.get_by_role("button", name="back 1.2", exact=True)
+
+    def tap(tapped: Locator) -> None:
+        with page.expect_navigation():
+            tapped.tap()
+
+    tap(page.get_by_role("link", name="Mill"))
+    tap(page.get_by_role("link", name="inch", exact=True))
+    tap(back)
+    expect(back).to_have_count(0)
+    tap(page.get_by_role("link", name="coverage"))
     page.get_by_label("to").fill("0,3")
-    with page.expect_navigation():
-        page.get_by_role("button", name="show").tap()
+    tap(page.get_by_role("button", name="show"))
     expect(page.locator(".coverage svg")).to_be_visible()
     page.locator("summary").tap()
     expect(page.locator("details table")).to_be_visible()
