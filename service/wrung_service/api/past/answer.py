@@ -34,7 +34,11 @@ class HistoryEntry(Struct, frozen=True, kw_only=True):
     ]
     why: Annotated[str | None, Meta(description="The reason that somebody gave.")]
     kind: Annotated[
-        str, Meta(description="What it is about: `site`, `set`, `block`, `plan` and so on.")
+        str,
+        Meta(
+            description="What it is about: `site`, `set`, `block`, `plan`, `batch`, `webhook` or "
+            "`key`."
+        ),
     ]
     subject: Annotated[str, Meta(description="The id of that.")]
     job: Annotated[str | None, Meta(description="The job that it belongs to, if any.")]

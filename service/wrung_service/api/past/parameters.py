@@ -26,7 +26,8 @@ JOB: Final = PathParameter(
 HISTORY: Final = (
     QueryParameter(
         name="kind",
-        description="Only of what is of this kind: `site`, `set`, `block`, `plan` and so on.",
+        description="Only of what is of this kind: `site`, `set`, `block`, `plan`, `batch`, "
+        "`webhook` or `key`.",
         schema=text_schema(16),
         example="block",
     ),
