@@ -77,10 +77,10 @@ class Halving:
         wide = own.bench.spelt_out and own.blocks is None
         if wide:
             self._rule_out_begun(deadline)
-            self._priced(self._value, 1, deadline)
-        look = self._completed if wide else self._priced
+            self._priced(self._value, deadline)
         *_, last = tuning.tries_within_limit
         for tries in tuning.tries_within_limit:
+            look = partial(self._completed, tries) if wide else self._priced
             self._narrow(look, tries, deadline)
             far = self._value - self._low > self._low // tuning.parts_of_limit
             # Where lengths lie in windows, all candidates of better plans are too many till then.
@@ -106,7 +106,7 @@ class Halving:
                 high = limit
 
     def _narrow(
-        self, look: Callable[[int, int, Deadline], Outcome], tries: int, deadline: Deadline
+        self, look: Callable[[int, Deadline], Outcome], tries: int, deadline: Deadline
     ) -> None:
         """Look for plans within one limit after another, until these nearly meet what is proven."""
         apart = max(self._low // deadline.tuning.parts_of_limit // tries, self._grain)
@@ -115,12 +115,12 @@ class Halving:
         while self._value - without > apart and not deadline.passed:
             near = max(min((self._value - without) // 3, reach), self._grain)
             limit = self._on_grain(without + near)
-            if look(limit, tries, deadline) == "impossible":
+            if look(limit, deadline) == "impossible":
                 self._low = limit + self._grain
             if self._value > limit:
                 without, reach = limit, 2 * reach
 
-    def _completed(self, limit: int, tries: int, deadline: Deadline) -> Outcome:
+    def _completed(self, tries: int, limit: int, deadline: Deadline) -> Outcome:
         """A plan by completing starts that fit side by side."""
         outcome, plan = self._decomposition.plan(limit, tries, deadline)
         if plan is not None:
@@ -151,7 +151,7 @@ class Halving:
     def _on_grain(self, limit: int) -> int:
         return self._low + (limit - self._low) // self._grain * self._grain
 
-    def _priced(self, limit: int, tries: int, deadline: Deadline) -> Outcome:
+    def _priced(self, limit: int, deadline: Deadline) -> Outcome:
         """A plan by rounding a linear programme, unless that rules the limit out."""
         question = self._question(limit)
         # A plan within the limit costs no more than the limit for each of its stacks.
@@ -161,7 +161,7 @@ class Halving:
         if priced.bound > enough:
             return "impossible"
         above = self._pool.where(self._pool.errors > limit)
-        plan = dive(question, priced, deadline, tries)
+        plan = dive(question, priced, deadline)
         self._pool = join_rows([above, priced.pool])
         if plan is not None:
             self._take(plan)

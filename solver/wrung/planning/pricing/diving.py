@@ -10,7 +10,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
-from wrung.planning.candidates.stock import Bools, Ints, join_rows
+from wrung.planning.candidates.stock import join_rows
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Prices
 from wrung.planning.pricing.master import Master
@@ -18,41 +18,25 @@ from wrung.planning.pricing.prices import Priced, ceilings, whole_plan
 from wrung.planning.pricing.question import Question
 
 
-def dive(
-    question: Question, priced: Priced, deadline: Deadline, times: int = 1
-) -> Candidates | None:
-    """A plan of the columns and some more, if one is found.
-
-    After a dive that serves too few, the demands that were left come first in the next.
-    """
+def dive(question: Question, priced: Priced, deadline: Deadline) -> Candidates | None:
+    """A plan of the columns and some more, if one is found."""
     if priced.plan is not None or priced.lacking:
         return priced.plan
-    left = np.zeros(len(question.bench.problem.demands), np.int64)
-    for _ in range(times):
-        dived = _Dive(question, priced.master, left)
-        if (plan := dived.run(deadline)) is not None or deadline.passed:
-            return plan
-        left += dived.leave()
-    return None
+    return _Dive(question, priced.master).run(deadline)
 
 
 class _Dive:
-    """What is taken already, and what that leaves of the pieces in each clique.
+    """What is taken already, and what that leaves of the pieces in each clique."""
 
-    Demands that were ``left`` are served first, those that were more often before others.
-    """
-
-    def __init__(self, question: Question, master: Master, left: Ints) -> None:
+    def __init__(self, question: Question, master: Master) -> None:
         self._question, self._master = question, master
-        self._left = left
         self._taken: list[int] = []
-        self._out: list[int] = []
         bench = question.bench
         self._there = np.tile(bench.stock.capacities, (len(bench.problem.cliques), 1))
 
     def run(self, deadline: Deadline) -> Candidates | None:
         """A plan, if columns for all demands are found."""
-        for _ in range(2 * len(self._left)):
+        for _ in range(2 * len(self._question.bench.problem.demands)):
             solved = self._master.solve(deadline)
             if solved is None:
                 return None
@@ -64,25 +48,15 @@ class _Dive:
                 return None
         return None
 
-    def leave(self) -> Bools:
-        """Take nothing any more; which demands had nothing."""
-        for column in (*self._taken, *self._out):
-            self._master.free(column)
-        numbers = np.arange(len(self._left))
-        return ~np.isin(numbers, self._master.pool.demands[self._taken])
-
     def _take(self, part: float) -> None:
         """The columns that the solution takes to this part, or else the one it takes most of."""
         parts = self._master.parts.copy()
         parts[self._taken] = 0.0
-        urgent = np.where(parts > 0, self._left[self._master.pool.demands[: len(parts)]], 0)
         nearly: list[int] = np.flatnonzero(parts >= part).tolist()
-        if urgent.any() or not nearly:
-            nearly = [int(np.lexsort((parts, urgent))[-1])]
-        for column in nearly:
+        for column in nearly or [int(np.argsort(parts, kind="stable")[-1])]:
             fits = self._fits(column)
             self._master.fix(column, whole=fits)
-            (self._taken if fits else self._out).append(column)
+            self._taken += [column] if fits else []
 
     def _fits(self, column: int) -> bool:
         bench, pool = self._question.bench, self._master.pool

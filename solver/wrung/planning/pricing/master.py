@@ -157,10 +157,6 @@ class Master:
         """From now on, all of it, or nothing."""
         self._programme.take(column, float(whole), float(whole))
 
-    def free(self, column: int) -> None:
-        """From now on, any part of it."""
-        self._programme.take(column, 0.0, np.inf)
-
     @property
     def lacking(self) -> bool:
         """Whether its solution serves too few demands, or has too few or too many blocks."""
