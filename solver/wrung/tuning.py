@@ -123,16 +123,10 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Candidates of a choice before it is worked out more closely how many can be served."""
     share_for_most: float = 0.8
     """Share of the time for finding a plan that serves as many as may be possible."""
-    most_over: int = 120
-    """Candidates of one demand with the start that the packing chose for it."""
-    most_partial_over: int = 400_000
-    """Partial stacks of the search for these candidates."""
     most_patterns: int = 4_000
     """Patterns of scarce pieces in one packing."""
     most_partial_patterns: int = 100_000
     """Partial stacks while patterns are listed."""
-    effort_for_small_stacks: float = 0.5
-    """For the choice of patterns whose stacks are smallest."""
     spare_of_scarce: int = 2
     """Patterns are listed with up to this many pieces more than a demand needs."""
 

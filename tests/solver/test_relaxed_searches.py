@@ -117,7 +117,7 @@ def test_scarce_pieces_rule_out_no_plan_that_there_is(seed: int) -> None:
         return
     cap = Cap(goal=goal, most=np.full(len(TARGETS), best))
     everyone = (len(TARGETS),)
-    assert pack(bench, (cap,), Deadline(60_000), everyone, small=False).most == everyone
+    assert pack(bench, (cap,), Deadline(60_000), everyone) == everyone
 
 
 def _least_largest(stacks: list[tuple[int, int, frozenset[int]]]) -> int | None:

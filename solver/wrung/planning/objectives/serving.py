@@ -100,21 +100,6 @@ def most_among(bench: Workbench, every: Candidates, alone: Quota, deadline: Dead
     return choice.most_served(alone, deadline, effort=effort, presolve=False)
 
 
-def _over(bench: Workbench) -> Candidates:
-    """Small stacks with those starts."""
-    goal = block_goal(bench.stock, bench.starts)
-    search = Search(bench, goal, None, own_caps(bench))
-    least = search.floors()
-    found = search.within(
-        np.where(least < NEVER, least + BLOCK, -1), bench.deadline.tuning.most_partial_over
-    )
-    if found is None:
-        return no_candidates()
-    return first_of_each(
-        found.where(np.argsort(found.counts, kind="stable")), bench.deadline.tuning.most_over
-    )
-
-
 class Soon(Struct, frozen=True, kw_only=True):
     """A plan found with a limited effort, by its candidates; no plan serves more than ``most``."""
 
@@ -144,10 +129,7 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
     if not cheapest.exact:
         return Soon(most=most, chosen=no_candidates())
     pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)
-    packing = pack(bench, caps, deadline, effort=deadline.tuning.effort_for_packing)
-    most = min(most, *packing.most)
-    if packing.starts is not None:
-        pool = join_rows([pool, _over(bench.beginning(packing.starts))])
+    most = min(most, *pack(bench, caps, deadline, effort=deadline.tuning.effort_for_packing))
     for _ in range(deadline.tuning.most_lowered):
         if most <= enough or deadline.passed:
             break
@@ -176,7 +158,8 @@ class _Serving:
         """From candidates to begin with; None if the time is up before any plan was found."""
         # Where times differ, packing is worth its time at once; otherwise only if no plan is found.
         at_once = self._question.bench.spelt_out
-        pool = join_rows([pool, self._packed()]) if at_once else pool
+        if at_once:
+            self._packed()
         stacked = no_candidates()
         while any(self._most) and not self._deadline.passed:
             blocks = self._quickly(pool)
@@ -185,7 +168,8 @@ class _Serving:
             pool, stacked = self._learn(blocks, self._most, pool), blocks.chosen
             if blocks.end == "open":
                 break
-        pool = pool if at_once else join_rows([pool, self._packed()])
+        if not at_once:
+            self._packed()
         stacked = max(stacked, self._stacked(), key=self._counts)
         if self._counts(stacked) < self._most:
             stacked = max(stacked, self._among_all(), key=self._counts)
@@ -206,12 +190,10 @@ class _Serving:
         self._most = min(self._most, most.counts)
         return every.where(most.rows)
 
-    def _packed(self) -> Candidates:
-        """Lower the most to what scarce pieces allow; small stacks that start as packed."""
-        bench = self._question.bench
-        packing = pack(bench, self._question.caps, self._deadline)
-        self._most = min(self._most, packing.most)
-        return no_candidates() if packing.starts is None else _over(bench.beginning(packing.starts))
+    def _packed(self) -> None:
+        """Lower the most to what scarce pieces allow."""
+        packed = pack(self._question.bench, self._question.caps, self._deadline)
+        self._most = min(self._most, packed)
 
     def _down(self, pool: Candidates, stacked: Candidates) -> Served | None:
         counts, hurried = self._most, False
@@ -283,7 +265,7 @@ class _Serving:
             return lower
         # With fewer of one class, scarce pieces may be left for more of those after it.
         bench, caps = self._question.bench, self._question.caps
-        return min(lower, pack(bench, caps, self._deadline, lower).most)
+        return min(lower, pack(bench, caps, self._deadline, lower))
 
     def _below(self, counts: ByClass) -> ByClass:
         """The next in order: one fewer of the last class of which any are served."""

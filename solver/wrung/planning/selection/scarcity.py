@@ -34,13 +34,12 @@ class Patterns(Struct, frozen=True, kw_only=True):
         rows: one a pattern; one without pieces but with a count stands for all larger patterns
             of its demand. ByClass are of these pieces or, where the ways to begin are the patterns,
             of the pieces of the smallest whole stack.
-        there: how many scarce pieces, wear pieces and step blocks there are.
-        starts: where the ways to begin are the patterns, which of them each is.
+        there: how many scarce pieces, wear pieces and step blocks there are; None where no
+            pattern is left out.
     """
 
     rows: Candidates
-    there: int
-    starts: Ints | None = None
+    there: int | None
 
 
 class Begun(Struct, frozen=True, kw_only=True):
@@ -57,45 +56,25 @@ class Begun(Struct, frozen=True, kw_only=True):
     there: int
 
 
-class Packing(Struct, frozen=True, kw_only=True):
-    """How many patterns fit side by side.
-
-    Attributes:
-        most: by class, no plan that serves as many of those before it serves more.
-        starts: ways to begin that serve as many as far as scarce pieces go; None if not known.
-    """
-
-    most: ByClass
-    starts: Ints | None = None
-
-
-def pack(  # noqa: PLR0913 -- what is known, and how much effort it is worth
+def pack(
     bench: Workbench,
     caps: Sequence[Cap],
     deadline: Deadline,
     known: ByClass | None = None,
     *,
     effort: float = math.inf,
-    small: bool = True,
-) -> Packing:
-    """The most demands that plans within the caps can serve with the scarce pieces.
+) -> ByClass:
+    """By class, how many demands plans within the caps can serve at most with the scarce pieces.
 
-    With ``known``, no plan is known to serve more than that. ``effort`` ends the search for the
-    most, too, see `Choice.solve`. With ``small``, the stacks so begun are as small as possible.
+    No plan that serves as many of the classes before serves more. With ``known``, no plan is known
+    to serve more than that. ``effort`` ends the search, too, see `Choice.solve`.
     """
     alone = known or bench.counts(np.unique(bench.starts.demands))
     patterns = patterns_of(bench, caps)
     if patterns is None:
-        return Packing(most=alone)
-    choice = _packing(bench, patterns)
-    quota = bench.quota(alone)
-    found = choice.most_served(quota, deadline, effort=effort, capped=known is not None)
-    if patterns.starts is None or found.verdict != "best":
-        return Packing(most=found.counts)
-    rows = found.rows
-    if small:
-        rows = _smallest(bench, patterns, found.counts, deadline, rows)
-    return Packing(most=found.counts, starts=patterns.starts[rows])
+        return alone
+    choice, capped = _packing(bench, patterns), known is not None
+    return choice.most_served(bench.quota(alone), deadline, effort=effort, capped=capped).counts
 
 
 def one_more(
@@ -114,28 +93,13 @@ def patterns_of(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:
 
 def _packing(bench: Workbench, patterns: Patterns, spare: Collection[int] = ()) -> Choice:
     choice = Choice(bench, patterns.rows, served=None, spare=spare)
-    if patterns.starts is None:
+    if patterns.there is not None:
         # All patterns together use no more than there is; this limits those not spelt out, too.
         there = patterns.there + (1 if spare else 0)
         for clique in bench.problem.cliques:
             inside = np.isin(patterns.rows.demands, clique)
             choice.limit_sum(np.where(inside, patterns.rows.counts, 0), there)
     return choice
-
-
-def _smallest(
-    bench: Workbench, patterns: Patterns, served: ByClass, deadline: Deadline, known: Ints
-) -> Ints:
-    """Of the choices that serve as many, one whose stacks are as small as possible."""
-    choice = Choice(bench, patterns.rows, bench.quota(served))
-    found = choice.solve(
-        "least_sum",
-        patterns.rows.counts,
-        deadline,
-        effort=deadline.tuning.effort_for_small_stacks,
-        presolve=True,
-    )
-    return found.rows if len(found.rows) else known
 
 
 def _begun_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns:
@@ -150,7 +114,7 @@ def _begun_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns:
         counts=least[rows] // BLOCK,
         errors=np.zeros(len(rows), np.int64),
     )
-    return Patterns(rows=own, there=len(bench.problem.pieces), starts=rows)
+    return Patterns(rows=own, there=None)
 
 
 def scarce_patterns(bench: Workbench, caps: Sequence[Cap]) -> Patterns | None:

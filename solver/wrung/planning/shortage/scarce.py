@@ -161,8 +161,8 @@ def _improved(raised: _Raised, served: int, deadline: Deadline) -> _Raised:
     if bench is None:
         return raised
     effort = deadline.tuning.effort_for_packing
-    packing = pack(bench, own_caps(bench), deadline, effort=effort, small=False)
-    return replace(raised, most=max(min(sum(packing.most), raised.most), served))
+    packed = pack(bench, own_caps(bench), deadline, effort=effort)
+    return replace(raised, most=max(min(sum(packed), raised.most), served))
 
 
 def _stacked(raised: _Raised, deadline: Deadline) -> Plan:
