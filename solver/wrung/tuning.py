@@ -199,8 +199,6 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """To choose among the stacks that complete them."""
     listed_each: int = 200
     """Partial stacks of a start that are followed when they are completed."""
-    listed_each_soon: int = 20
-    """The same to see which starts have no stack at all."""
     shortest_each: int = 30
     """Stacks of a start that has more than are listed, to begin with."""
     best_sums: int = 15

@@ -30,9 +30,7 @@ WIDTHS: Final = ("0", "0.5", "1", "2", "3")
 NOON: Final = datetime(2031, 3, 1, 12, tzinfo=UTC)
 LISTED: Final = Tuning(few_candidates=0)
 """The stacks of each start are few enough to list."""
-PRICED: Final = Tuning(
-    few_candidates=0, listed_each=1, listed_each_soon=1, shortest_each=1, best_sums=2
-)
+PRICED: Final = Tuning(few_candidates=0, listed_each=1, shortest_each=1, best_sums=2)
 """Each choice of starts is completed at prices, from few stacks."""
 
 

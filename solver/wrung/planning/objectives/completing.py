@@ -16,7 +16,7 @@ from wrung.deadline import Deadline
 from wrung.planning.candidates.listing import Listing
 from wrung.planning.candidates.relaxed import mixed
 from wrung.planning.candidates.search import Cap, Search
-from wrung.planning.candidates.stock import Bools, Ints, join_rows
+from wrung.planning.candidates.stock import Ints, join_rows
 from wrung.planning.candidates.walk import (
     Candidates,
     distinct,
@@ -190,14 +190,3 @@ def _chosen(asked: Within, offered: Candidates, deadline: Deadline) -> Selection
     choice = Choice(bench, offered, served)
     effort = deadline.tuning.effort_for_completing
     return choice.solve("least_sum", offered.errors, deadline, effort=effort, presolve=True)
-
-
-def without_stacks(asked: Within, starts: Ints, deadline: Deadline) -> Cut | None:
-    """None of those starts that have no stack within the limit; None where each may have one."""
-    tuning = deadline.tuning
-    listing = asked.search(starts).listed(tuning.listed_each_soon, tuning.most_partial)
-    if listing is None:
-        return None
-    none: Bools = listing.whole.copy()
-    none[listing.starts] = False
-    return _cut(asked, starts[none], 0) if none.any() else None

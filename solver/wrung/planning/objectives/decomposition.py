@@ -15,7 +15,7 @@ from wrung.planning.candidates.search import Search
 from wrung.planning.candidates.stock import Ints
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import FREE
-from wrung.planning.objectives.completing import Completing, Cut, Within, within, without_stacks
+from wrung.planning.objectives.completing import Completing, Cut, Within, within
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import Choice
 
@@ -35,23 +35,10 @@ class Decomposition:
         self._cuts: list[Cut] = []
         self._completing = Completing()
 
-    @property
-    def learnt(self) -> int:
-        """How often something was."""
-        return len(self._cuts)
-
-    def begins(self, limit: int, deadline: Deadline) -> Outcome:
-        """Whether starts fit side by side, whatever completes them."""
-        asked = within(self._question(limit), limit)
-        master = _Begun(asked, self._cuts)
-        self._learn(master, without_stacks(asked, master.near, deadline))
-        return master.choose(deadline, weighed=False)[0]
-
     def plan(self, limit: int, tries: int, deadline: Deadline) -> tuple[Outcome, Candidates | None]:
         """A plan within the limit, or whether there may be one."""
         asked = within(self._question(limit), limit)
         master = _Begun(asked, self._cuts)
-        self._learn(master, without_stacks(asked, master.near, deadline))
         while tries > 0 and not deadline.passed:
             outcome, starts = master.choose(deadline)
             if outcome == "open" and not master.proven:
@@ -94,22 +81,17 @@ class _Begun:
         for cut in cuts:
             self.add(cut)
 
-    @property
-    def near(self) -> Ints:
-        """Starts whose stacks cannot be far below the limit."""
-        return self._rows[self._begun.errors > self._limit - self._limit // 16]
-
     def add(self, cut: Cut) -> None:
         """No choice may break it."""
         if cut.limit >= self._limit:
             self._choice.limit_sum(cut.costs[self._rows], cut.most)
             self.proven &= cut.proven
 
-    def choose(self, deadline: Deadline, *, weighed: bool = True) -> tuple[Outcome, Ints]:
-        """Starts for all stacks, far below the limit if ``weighed``."""
+    def choose(self, deadline: Deadline) -> tuple[Outcome, Ints]:
+        """Starts for all stacks, far below the limit."""
         part = self._begun.errors * 100 // max(self._limit, 1)
-        weights = part**4 // 100_000 if weighed else np.zeros_like(part)
         effort = deadline.tuning.effort_for_starts
+        weights = part**4 // 100_000
         found = self._choice.solve("least_sum", weights, deadline, effort=effort, presolve=True)
         if found.verdict == "impossible" and self.proven:
             return "impossible", self._rows[:0]

@@ -76,7 +76,6 @@ class Halving:
         tuning, own, total = deadline.tuning, self._question(self._low), None
         wide = own.bench.spelt_out and own.blocks is None
         if wide:
-            self._rule_out_begun(deadline)
             self._priced(self._value, deadline)
         *_, last = tuning.tries_within_limit
         for tries in tuning.tries_within_limit:
@@ -94,16 +93,6 @@ class Halving:
             chosen=self._chosen,
             total=total,
         )
-
-    def _rule_out_begun(self, deadline: Deadline) -> None:
-        """Raise the bound to the least limit within which starts fit side by side."""
-        high = self._value
-        while self._low < high and not deadline.passed:
-            limit = self._on_grain((self._low + high - self._grain) // 2)
-            if self._decomposition.begins(limit, deadline) == "impossible":
-                self._low = limit + self._grain
-            else:
-                high = limit
 
     def _narrow(
         self, look: Callable[[int, Deadline], Outcome], tries: int, deadline: Deadline
