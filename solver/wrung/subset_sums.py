@@ -1,76 +1,183 @@
-"""Which sums some whole numbers reach, and with how few of them: all sums at once.
+"""Which sums some blocks reach, and with how few of them: all sums at once.
 
-A cell stands for a sum and holds the least number of sizes that add up to it. One more size is one
+Sums are in steps that all blocks share. A cell stands for a sum and holds the least number of
+blocks that add up to it; a layer holds the sums with so many wear blocks. One more block is one
 shift and one minimum, as in the textbook dynamic programme for the knapsack (Bellman, *Dynamic
-Programming*, 1957): 112 sizes over 120 000 sums take less than half a millisecond. Where numbers do
-not matter, sums are the bits of one number, which takes half as long.
+Programming*, 1957): 112 blocks over 120 000 sums take less than half a millisecond. Where numbers
+do not matter, sums are the bits of one number, which takes half as long.
 """
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
-from wrung.tuning import Tuning
+from wrung.deadline import Deadline
 
 Counts: TypeAlias = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
+"""By number of wear blocks and sum, the least number of blocks."""
 Reached: TypeAlias = npt.NDArray[np.bool_]
 Bits: TypeAlias = int
-"""A set of sums: bit ``s`` is set where some of the sizes add up to ``s``."""
+"""A set of sums: bit ``s`` is set where some of the blocks add up to ``s``."""
 
 NONE: Final = 254
-"""No sizes have the sum. One more still fits a byte, so that nothing has to be masked."""
+"""No blocks have the sum. One more still fits a byte, so that nothing has to be masked."""
 _NONE_OF_MANY: Final = (1 << 16) - 2
 
 
-def affordable(
-    sizes: Sequence[int], limit: int, *, seconds: float, room: int, tuning: Tuning
-) -> bool:
-    """Whether the sums up to ``limit`` can be worked out in the time and in so many bytes."""
-    work = len(sizes) * limit
-    quick = work <= min(tuning.most_work_on_sums, seconds * tuning.work_on_sums_a_second)
-    # To pick sizes, a bit is kept for each of them and each sum.
-    held = limit * tuning.bytes_a_sum + work // 8
-    return quick and limit <= tuning.most_sums and held <= room
+class Kind(Struct, frozen=True, kw_only=True):
+    """Blocks of one length and role; ``size`` is in steps of the sums.
 
-
-def put(counts: Counts, size: int, onto: Counts | None = None) -> None:
-    """Let each sum, the last axis, have one more of a size; of those ``onto`` which it is put.
-
-    A shifted copy is made before anything is written: no sum gets it twice.
+    The steps of all step blocks are one kind, as a stack has one of them at most: ``others`` are
+    the sizes that it may have instead.
     """
-    if 0 < size < counts.shape[-1]:
-        before = counts if onto is None else onto
-        above = counts[..., size:]
-        np.minimum(above, before[..., :-size] + 1, out=above)
+
+    size: int
+    is_wear: bool
+    count: int = 1
+    is_step: bool = False
+    others: tuple[int, ...] = ()
 
 
-def least_counts(sizes: Sequence[int], limit: int) -> Counts:
-    """By sum up to ``limit``, the least number of sizes; see `most_of` for those that none have."""
-    counts = _nothing(sizes, limit)
-    for size in sizes:
-        put(counts, size)
+class OutOfTimeError(Exception):
+    """The deadline passed in the middle; whoever set it answers with what there is."""
+
+
+def counted(kinds: Iterable[Kind]) -> tuple[Kind, ...]:
+    """Alike ones counted, the longest first."""
+    ordered = sorted(Counter(kinds).items(), key=lambda item: (-item[0].size, item[0].is_wear))
+    return tuple(Kind(size=kind.size, is_wear=kind.is_wear, count=n) for kind, n in ordered)
+
+
+def one_step(sizes: Iterable[int]) -> tuple[Kind, ...]:
+    """The kind of all steps of step blocks; none where there are none."""
+    own = sorted(set(sizes))
+    return (Kind(size=own[0], is_wear=False, is_step=True, others=tuple(own[1:])),) if own else ()
+
+
+def affordable(kinds: Sequence[Kind], layers: int, limit: int, deadline: Deadline) -> bool:
+    """Whether the sums up to ``limit`` can be worked out in the time and memory left."""
+    tuning, cells = deadline.tuning, layers * limit
+    work = cells * sum(kind.count + len(kind.others) for kind in kinds)
+    most = min(tuning.most_work_on_sums, deadline.remaining * tuning.work_on_sums_a_second)
+    # To pick blocks, a bit is kept for each of them and each sum.
+    held = cells * tuning.bytes_a_sum + work // 8
+    return work <= most and cells <= tuning.most_sums and held <= deadline.memory.left
+
+
+def nothing(layers: int, limit: int, most: int = 0) -> Counts:
+    """The sums up to ``limit`` of no blocks, with fewer than so many ``layers`` wear blocks.
+
+    ``most`` is how many blocks may be counted; above 250, cells are larger.
+    """
+    many = most >= NONE
+    counts: Counts = np.full((layers, limit + 1), NONE, np.uint8)
+    if many:
+        counts = np.full((layers, limit + 1), _NONE_OF_MANY, np.uint16)
+    counts[0, 0] = 0
     return counts
 
 
-def _nothing(sizes: Sequence[int], limit: int) -> Counts:
-    """The sums of no size, in cells that can count as many of the sizes as a sum may have."""
-    fitting = int(np.searchsorted(np.cumsum(np.sort(sizes)), limit, side="right"))
-    counts: Counts = np.full(limit + 1, NONE, np.uint8)
-    if fitting >= NONE:
-        counts = np.full(limit + 1, _NONE_OF_MANY, np.uint16)
-    counts[0] = 0
+def _cells(counts: Counts, kind: Kind) -> tuple[Counts, Counts]:
+    """The cells that one more of the kind may lower, and those of the stacks that it joins."""
+    if kind.is_wear:
+        return counts[1:], counts[:-1]
+    # Sums of one dimension are handled in two thirds of the time.
+    own: Counts = counts[0] if len(counts) == 1 else counts
+    return own, own.copy() if kind.others else own
+
+
+def put(counts: Counts, kind: Kind) -> None:
+    """Let each sum have one more block, of that kind.
+
+    A shifted copy is made before anything is written: no sum gets the block twice.
+    """
+    own, joined = _cells(counts, kind)
+    for size in (kind.size, *kind.others):
+        if 0 < size < counts.shape[1]:
+            above = own[..., size:]
+            np.minimum(above, joined[..., :-size] + 1, out=above)
+
+
+def put_all(counts: Counts, kinds: Iterable[Kind], deadline: Deadline) -> Counts:
+    """The same array, with every block of the kinds put.
+
+    Raises:
+        OutOfTimeError: the deadline passed.
+    """
+    for kind in kinds:
+        for _ in range(kind.count):
+            if deadline.passed:
+                raise OutOfTimeError
+            put(counts, kind)
     return counts
+
+
+def least_counts(kinds: Sequence[Kind], layers: int, limit: int) -> Counts:
+    """The sums of all blocks of the kinds; see `most_of` for those that none have."""
+    counts = nothing(layers, limit, _fitting(kinds, limit))
+    for kind, live in _each(kinds):
+        put(counts[:live], kind)
+    return counts
+
+
+def _each(kinds: Sequence[Kind]) -> Iterator[tuple[Kind, int]]:
+    """Each block, wear blocks last, and how many layers have any sums with it."""
+    live = 1
+    for kind in sorted(kinds, key=lambda kind: kind.is_wear):
+        for _ in range(kind.count):
+            live += kind.is_wear
+            yield kind, live
+
+
+def _fitting(kinds: Sequence[Kind], limit: int) -> int:
+    """As many blocks as a sum may have."""
+    fitting, room = 0, limit
+    for kind in sorted(kinds, key=lambda each: each.size):
+        count = min(kind.count, room // kind.size) if kind.size else 0
+        fitting, room = fitting + count, room - count * kind.size
+    return fitting
 
 
 def most_of(counts: Counts, most: int | None) -> int:
-    """The limit itself, or one that every sum keeps to that some sizes have, and no other."""
+    """The limit itself, or one that every sum keeps to that some blocks have, and no other."""
     none = NONE if counts.dtype == np.uint8 else _NONE_OF_MANY
     return none - 1 if most is None else min(most, none - 1)
 
 
-def reached(sizes: Sequence[int], limit: int) -> Reached:
+def pick(kinds: Sequence[Kind], layer: int, total: int) -> tuple[tuple[Kind, int], ...]:
+    """The fewest blocks that add up to ``total`` in that layer, which some of them must.
+
+    Of each, its kind and its size.
+    """
+    counts = nothing(layer + 1, total, _fitting(kinds, total))
+    # By block and size, a bit for each cell from the first on that it made smaller.
+    lowered: list[tuple[Kind, list[tuple[int, npt.NDArray[np.uint8]]]]] = []
+    for kind, live in _each(kinds):
+        lowered.append((kind, taken := []))
+        own, joined = _cells(counts[:live], kind)
+        for size in (kind.size, *kind.others):
+            if 0 < size <= total:
+                above, raised = own[..., size:], joined[..., :-size] + 1
+                taken.append((size, np.packbits(raised < above, bitorder="little")))
+                np.minimum(above, raised, out=above)
+    found: list[tuple[Kind, int]] = []
+    for kind, taken in reversed(lowered):
+        for size, bits in reversed(taken):
+            row, rest = layer - kind.is_wear, total - size
+            place = row * (counts.shape[1] - size) + rest
+            known = row >= 0 and rest >= 0 and place < 8 * len(bits)
+            if known and bits[place // 8] >> place % 8 & 1:
+                found.append((kind, size))
+                layer, total = row, rest
+                break
+    return tuple(found)
+
+
+def reached(sizes: Iterable[int], limit: int) -> Reached:
     """Which sums up to ``limit`` some of the sizes have."""
     bits, mask = 1, (1 << limit + 1) - 1
     for size in sizes:
@@ -79,24 +186,6 @@ def reached(sizes: Sequence[int], limit: int) -> Reached:
     octets = np.frombuffer(bits.to_bytes(limit // 8 + 1, "little"), np.uint8)
     found: Reached = np.unpackbits(octets, bitorder="little")[: limit + 1].astype(np.bool_)
     return found
-
-
-def pick(sizes: Sequence[int], total: int) -> tuple[int, ...]:
-    """Positions of the fewest sizes that add up to ``total``, which some of them must."""
-    counts = _nothing(sizes, total)
-    # By size, a bit for each sum from the size on that it made smaller.
-    taken: list[npt.NDArray[np.uint8]] = []
-    for size in sizes:
-        above, put_on = counts[size:], counts[: max(len(counts) - size, 0)] + 1
-        taken.append(np.packbits(put_on < above, bitorder="little"))
-        np.minimum(above, put_on, out=above)
-    found: list[int] = []
-    for place in range(len(sizes) - 1, -1, -1):
-        rest = total - sizes[place]
-        if rest >= 0 and taken[place][rest // 8] >> rest % 8 & 1:
-            found.append(place)
-            total = rest
-    return tuple(reversed(found))
 
 
 def as_bits(mask: npt.NDArray[np.bool_]) -> Bits:

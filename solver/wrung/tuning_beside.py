@@ -19,8 +19,6 @@ class BesideTuning(Struct, frozen=True, kw_only=True):
     """With less time than this, it is not begun."""
     share_for_each_alone: float = 0.05
     """Share of the time for what can be built alone; the rest is left to the search."""
-    most_wear_ends: int = 5_000
-    """Choices of wear blocks for one stack."""
     most_sums: int = 40_000_000
     """Sums of one set."""
     bytes_a_sum: int = 8

@@ -10,13 +10,13 @@ from wrung.coverage.answer import Addition, Additions
 from wrung.coverage.pairs import best_pair
 from wrung.coverage.question import Question
 from wrung.coverage.restoring import Offer, Restoring
-from wrung.coverage.sums import OutOfTimeError, Sums, put
 from wrung.deadline import Deadline
+from wrung.subset_sums import Counts, OutOfTimeError, put
 
 _MOST_ONES: Final = 10
 
 
-def additions(question: Question, sums: Sums, deadline: Deadline) -> Additions:
+def additions(question: Question, sums: Counts, deadline: Deadline) -> Additions:
     """The best single offers, and the best two together.
 
     Args:
@@ -57,7 +57,7 @@ def _offers(question: Question) -> list[Offer]:
     ]
 
 
-def _addition(question: Question, sums: Sums, offers: Sequence[Offer]) -> Addition:
+def _addition(question: Question, sums: Counts, offers: Sequence[Offer]) -> Addition:
     """What the offers bring, worked out as if they had been on the shelf."""
     with_them = sums.copy()
     for offer in offers:

@@ -1,7 +1,7 @@
 """Questions about coverage and their answers. All lengths are quanta of 0.01 nm."""
 
 from collections.abc import Sequence
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 from msgspec import Struct
 
@@ -10,6 +10,9 @@ from wrung.checked_types import CheckedStruct
 
 Surveyed: TypeAlias = Literal["complete", "partial", "unknown"]
 """Whether the whole grid was surveyed, a part of it, or nothing before the time was up."""
+
+MOST_BLOCKS: Final = 250
+"""No stack of more blocks is looked for; none that is wrung by hand has half as many."""
 
 
 class LengthGrid(CheckedStruct, frozen=True, kw_only=True):

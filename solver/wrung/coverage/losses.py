@@ -12,8 +12,8 @@ from msgspec.structs import replace
 from wrung.coverage.answer import Loss
 from wrung.coverage.places import Fewest
 from wrung.coverage.question import Question
-from wrung.coverage.sums import Kind, Sums, nothing, put_all
 from wrung.deadline import Deadline
+from wrung.subset_sums import Counts, Kind, nothing, put_all
 
 
 def losses(question: Question, fewest: Fewest, deadline: Deadline) -> tuple[Loss, ...]:
@@ -48,8 +48,8 @@ def losses(question: Question, fewest: Fewest, deadline: Deadline) -> tuple[Loss
 
 
 def _without_each(
-    sums: Sums, kinds: Sequence[Kind], deadline: Deadline
-) -> Iterator[tuple[Kind, Sums]]:
+    sums: Counts, kinds: Sequence[Kind], deadline: Deadline
+) -> Iterator[tuple[Kind, Counts]]:
     """Each kind, and the sums of all other blocks and of all but one of its own."""
     if len(kinds) <= 1:
         for kind in kinds:

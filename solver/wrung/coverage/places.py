@@ -4,14 +4,13 @@ from math import gcd
 from typing import TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 from msgspec import Struct
 
 from wrung.coverage.answer import LengthGrid
-from wrung.coverage.sums import Sums
-from wrung.subset_sums import NONE
+from wrung.subset_sums import NONE, Counts
 
-Fewest: TypeAlias = npt.NDArray[np.uint8]
+Fewest: TypeAlias = Counts
+"""Of each point, the least number of blocks."""
 
 
 class Places(Struct, frozen=True, kw_only=True):
@@ -27,7 +26,7 @@ class Places(Struct, frozen=True, kw_only=True):
     cells: slice
     count: int
 
-    def of(self, sums: Sums) -> Fewest:
+    def of(self, sums: Counts) -> Fewest:
         """The least number of blocks of each point that is a sum; a view."""
         return sums[-1, self.cells]
 

@@ -1,6 +1,5 @@
 """What is asked, checked and as whole steps."""
 
-from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import islice
 from math import gcd
@@ -11,13 +10,13 @@ from msgspec import Struct
 from wrung.answers import Wanted
 from wrung.blocks import Block
 from wrung.catalogue import addable
-from wrung.coverage.answer import LengthGrid
+from wrung.coverage.answer import MOST_BLOCKS, LengthGrid
 from wrung.coverage.places import Places, places
 from wrung.coverage.step import Length, affordable, common_step
-from wrung.coverage.sums import MOST_BLOCKS, Kind
 from wrung.errors import Fault, not_positive, require
 from wrung.lengths import LONGEST
 from wrung.order import Order
+from wrung.subset_sums import Kind, counted, one_step
 from wrung.targets.requirement import WEAR_COUNT, WearBlocks
 
 MOST_POINTS: Final = 2_000_000
@@ -64,23 +63,13 @@ class Question(Struct, frozen=True, kw_only=True):
     @property
     def kinds(self) -> tuple[Kind, ...]:
         """The blocks that stacks can hold, alike ones counted, the longest first."""
-        plain = counted(self.kind(block) for block in self.blocks if block.body is None)
-        return (*plain, *self.steps())
+        plain = (self.kind(block) for block in self.blocks if block.body is None)
+        return (*counted(kind for kind in plain if kind is not None), *self.steps())
 
     def steps(self, without: str | None = None) -> tuple[Kind, ...]:
         """The kind of all steps, but for those of one step block; none where there are none."""
         own = (b for b in self.blocks if b.body is not None and b.body != without)
-        sizes = sorted({kind.size for kind in map(self.kind, own) if kind is not None})
-        if not sizes:
-            return ()
-        return (Kind(size=sizes[0], is_wear=False, is_step=True, others=tuple(sizes[1:])),)
-
-
-def counted(kinds: Iterable[Kind | None]) -> tuple[Kind, ...]:
-    """Alike ones counted, the longest first."""
-    counts = Counter(kind for kind in kinds if kind is not None)
-    ordered = sorted(counts.items(), key=lambda item: (-item[0].size, item[0].is_wear))
-    return tuple(Kind(size=kind.size, is_wear=kind.is_wear, count=n) for kind, n in ordered)
+        return one_step(kind.size for kind in map(self.kind, own) if kind is not None)
 
 
 def build_question(  # noqa: PLR0913 -- the options of `wrung.coverage_of`

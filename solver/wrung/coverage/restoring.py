@@ -13,8 +13,7 @@ from msgspec import Struct
 
 from wrung.answers import Wanted
 from wrung.coverage.question import Question
-from wrung.coverage.sums import Kind, Sums
-from wrung.subset_sums import Bits, as_bits
+from wrung.subset_sums import Bits, Counts, Kind, as_bits
 
 _MEMORY: Final = 32_000_000
 """Bytes for what single offers restore; what does not fit is worked out again."""
@@ -31,7 +30,7 @@ class Offer(Struct, frozen=True, kw_only=True):
 class Restoring:
     """The missing points of one question, and what restores them."""
 
-    def __init__(self, question: Question, sums: Sums) -> None:
+    def __init__(self, question: Question, sums: Counts) -> None:
         self._question = question
         self._sums = sums
         self.top = question.top

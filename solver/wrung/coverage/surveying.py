@@ -11,8 +11,8 @@ from wrung.coverage.answer import Additions, Coverage, LengthGrid, Loss, Surveye
 from wrung.coverage.losses import losses
 from wrung.coverage.question import Question, build_question
 from wrung.coverage.reach import reach
-from wrung.coverage.sums import OutOfTimeError, Sums, nothing, put_all
 from wrung.deadline import Cancel, Deadline, limits
+from wrung.subset_sums import Counts, OutOfTimeError, nothing, put_all
 from wrung.targets.requirement import WearBlocks
 
 
@@ -70,7 +70,7 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
         only=only,
         offers=offers,
     )
-    sums: Sums | None = None
+    sums: Counts | None = None
     lost: tuple[Loss, ...] | None = None
     added: Additions | None = None
     # What is there when the time ends is the answer.
@@ -97,7 +97,7 @@ def coverage_of(  # noqa: PLR0913 -- the options of a survey, all with defaults
     )
 
 
-def _sums(question: Question, deadline: Deadline) -> Sums:
+def _sums(question: Question, deadline: Deadline) -> Counts:
     """The sums of all the blocks.
 
     Raises:
@@ -111,7 +111,7 @@ def _sums(question: Question, deadline: Deadline) -> Sums:
         return put_all(nothing(layers, top), question.kinds, deadline.late())
 
 
-def _outcome(sums: Sums | None, added: Additions | None) -> Surveyed:
+def _outcome(sums: Counts | None, added: Additions | None) -> Surveyed:
     if sums is None:
         return "unknown"
     return "complete" if added is not None and added.best_pair_proven else "partial"

@@ -23,8 +23,8 @@ from wrung.errors import Fault, InputError
 from wrung.handwork.order import wringing_order
 from wrung.planning.engines import EngineName
 from wrung.planning.finding import Finding, Plan, Totals
-from wrung.planning.lone.windows import Buildable
 from wrung.planning.problem import Problem
+from wrung.planning.solvers import Verdict
 from wrung.preferences import PreferenceResult
 
 
@@ -45,7 +45,7 @@ class BestPlan(Struct, frozen=True, kw_only=True):
     finding: Finding
     plan: Plan
     totals: Totals
-    buildable: tuple[Buildable, ...]
+    buildable: tuple[Verdict, ...]
     engine: EngineName | None
     changes: BlockChanges | None = None
     preferences: tuple[PreferenceResult, ...] = ()

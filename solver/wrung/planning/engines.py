@@ -8,10 +8,11 @@ from msgspec.structs import replace
 from wrung.deadline import Deadline
 from wrung.planning import direct, engine
 from wrung.planning.building.stacking import first_plan
-from wrung.planning.finding import Engine, Finding, found, nothing_found
-from wrung.planning.lone.windows import UNDECIDED, Probe, build
+from wrung.planning.finding import Engine, Finding, Plan, found, nothing_found
+from wrung.planning.lone.windows import NO_STACK, UNDECIDED, Probe, build
 from wrung.planning.problem import Problem
 from wrung.planning.proof import rank
+from wrung.planning.solvers import Verdict
 
 EngineName: TypeAlias = Literal["candidates", "direct"]
 
@@ -50,12 +51,13 @@ def ask(problem: Problem, deadline: Deadline) -> Asked:
     return best or Asked(engine="direct", finding=nothing_found(problem))
 
 
-def servable(problem: Problem, deadline: Deadline) -> bool | None:
-    """Whether one plan serves all demands; None if that takes too long to say."""
+def serve_all(problem: Problem, deadline: Deadline) -> tuple[Verdict, Plan]:
+    """Whether one plan serves all demands, and which, if one does."""
     finding = ask(problem, deadline).finding
     if finding.plan is not None and None not in finding.plan:
-        return True
-    return False if finding.served_proven else None
+        return "found", finding.plan
+    # A bound is a proof even if the time ended the search.
+    return ("impossible" if finding.most_served < len(problem.demands) else "unknown"), ()
 
 
 def served_alone(part: Problem, deadline: Deadline) -> Probe:
@@ -67,7 +69,9 @@ def served_alone(part: Problem, deadline: Deadline) -> Probe:
     # Lengths alone do not show whether an error limit can be kept.
     finding = ask(part, deadline.share(deadline.tuning.share_for_a_question)).finding
     stack = finding.plan[0] if finding.plan else None
-    return Probe(stack=stack, decided=stack is not None or finding.served_proven)
+    if stack is not None:
+        return Probe(verdict="found", stack=stack)
+    return NO_STACK if finding.served_proven else UNDECIDED
 
 
 def _hurried(problem: Problem, deadline: Deadline) -> bool:

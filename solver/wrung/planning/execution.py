@@ -25,12 +25,13 @@ from wrung.planning.assembly import BestPlan, answer, with_cases
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.finding import found, totals, unserved
 from wrung.planning.independent import ask_apart
-from wrung.planning.lone.windows import Buildable, buildable_alone
+from wrung.planning.lone.windows import buildable_alone
 from wrung.planning.parts import filled, subproblem
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.proof import Proof, proof_of
 from wrung.planning.shortage.explanation import cause, shortage
 from wrung.planning.shortage.remedies import with_rounding
+from wrung.planning.solvers import Verdict
 from wrung.planning.succession.settling import settled
 from wrung.planning.unmet import unmet
 from wrung.targets.angle_cases import angle_cases
@@ -82,8 +83,9 @@ def _explained(
     if None not in best.plan:
         return (), None
     # If no plan serves anything, no demand can be built even alone.
-    nothing = best.finding.most_served == 0
-    buildable = tuple(False if nothing else can for can in best.buildable)
+    buildable = best.buildable
+    if best.finding.most_served == 0:
+        buildable = ("impossible",) * len(best.buildable)
     unserved = unmet(problem, best.plan, buildable, deadline.share(deadline.tuning.share_for_unmet))
     told = {each.name: each for each in unserved}
     reasons: dict[int, Unmet] = {}
@@ -123,7 +125,7 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
     These are only looked for where the search has not served all; with little time beforehand, as
     then nothing may be left for them.
     """
-    buildable: tuple[Buildable, ...] = ()
+    buildable: tuple[Verdict, ...] = ()
     most: tuple[int, ...] | None = None
     if search_by.remaining < search_by.tuning.hurried_seconds:
         buildable = buildable_alone(problem, search_by)
@@ -152,10 +154,10 @@ def _searched(problem: Problem, search_by: Deadline, answer_by: Deadline) -> Bes
 
 
 def _served_at_most(
-    problem: Problem, buildable: Sequence[Buildable], deadline: Deadline
+    problem: Problem, buildable: Sequence[Verdict], deadline: Deadline
 ) -> tuple[int, ...]:
     """By class, no plan that serves as many of those before it serves more: simple proofs."""
-    part = subproblem(problem, [k for k, can in enumerate(buildable) if can is not False])
+    part = subproblem(problem, [k for k, can in enumerate(buildable) if can != "impossible"])
     # Demands that are needed at different times cannot conflict.
     alone = all(len(clique) == 1 for clique in part.cliques)
     if alone or deadline.remaining < deadline.tuning.least_seconds_for_proofs:

@@ -8,14 +8,14 @@ from wrung.planning.assembly import placed
 from wrung.planning.engines import served_alone
 from wrung.planning.finding import Plan
 from wrung.planning.lone import windows
-from wrung.planning.lone.windows import Buildable
 from wrung.planning.parts import allowed, alone, free_pieces, put, rivals
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.remedies import remedies
+from wrung.planning.solvers import Verdict
 
 
 def unmet(
-    problem: Problem, plan: Plan, buildable: Sequence[Buildable], deadline: Deadline
+    problem: Problem, plan: Plan, buildable: Sequence[Verdict], deadline: Deadline
 ) -> tuple[Unmet, ...]:
     """An entry for every demand without a stack; what is not proven in time is left out."""
     return tuple(
@@ -26,11 +26,11 @@ def unmet(
 
 
 def _unmet(
-    problem: Problem, plan: Plan, demand: int, buildable: Buildable, deadline: Deadline
+    problem: Problem, plan: Plan, demand: int, buildable: Verdict, deadline: Deadline
 ) -> Unmet:
     wanted = problem.demands[demand].requirement
     if deadline.passed:
-        known: UnmetReason = "cannot_be_built" if buildable is False else "not_decided"
+        known: UnmetReason = "cannot_be_built" if buildable == "impossible" else "not_decided"
         return Unmet(target=wanted.target, role=wanted.role, reason=known)
     everything = tuple(range(len(problem.pieces)))
     left = free_pieces(problem, plan, demand)
@@ -57,25 +57,23 @@ def _unmet(
 
 
 def _reason(
-    problem: Problem, demand: int, buildable: Buildable, left: Sequence[int], deadline: Deadline
+    problem: Problem, demand: int, buildable: Verdict, left: Sequence[int], deadline: Deadline
 ) -> UnmetReason:
     # Lengths alone do not show whether an error limit can be kept.
     limited = problem.demands[demand].most_error is not None
-    if buildable is None or (buildable and limited):
+    if buildable == "unknown" or (buildable == "found" and limited):
         buildable = _servable(problem, demand, range(len(problem.pieces)), deadline)
-    if buildable is False:
+    if buildable == "impossible":
         return "cannot_be_built"
     beside = _servable(problem, demand, left, deadline)
-    return "blocks_in_use" if buildable and beside is False else "not_decided"
+    in_use = buildable == "found" and beside == "impossible"
+    return "blocks_in_use" if in_use else "not_decided"
 
 
-def _servable(
-    problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
-) -> bool | None:
-    """Whether these pieces serve the demand; None if that takes too long to say."""
+def _servable(problem: Problem, demand: int, free: Sequence[int], deadline: Deadline) -> Verdict:
+    """Whether these pieces serve the demand."""
     pieces = (problem.pieces[index] for index in free)
-    probe = served_alone(alone(problem, problem.demands[demand], pieces), deadline)
-    return probe.stack is not None if probe.decided else None
+    return served_alone(alone(problem, problem.demands[demand], pieces), deadline).verdict
 
 
 def nearest(
@@ -118,7 +116,7 @@ def holders(
         if probe.stack is not None and allowed(problem, demand, probe.stack):
             of_class = [k for k in given_up if problem.demands[k].priority_class == own]
             return problem.priorities[own], _using(problem, plan, of_class, probe.stack)
-        if probe.stack is not None or not probe.decided:
+        if probe.stack is not None or probe.verdict == "unknown":
             break
     return None, ()
 

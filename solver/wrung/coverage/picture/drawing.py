@@ -6,12 +6,11 @@ from zlib import crc32
 
 from wrung import svg
 from wrung.checked_types import typed
-from wrung.coverage.answer import LengthGrid, Reach
+from wrung.coverage.answer import MOST_BLOCKS, LengthGrid, Reach
 from wrung.coverage.picture.columns import Column, Row, rows
 from wrung.coverage.picture.scale import marks
 from wrung.coverage.picture.shades import shades
 from wrung.coverage.picture.wording import Wording, grouped
-from wrung.coverage.sums import MOST_BLOCKS
 from wrung.lengths import Unit
 from wrung.texts import phrase
 

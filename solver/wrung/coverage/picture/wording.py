@@ -3,8 +3,7 @@
 from collections.abc import Iterator
 from typing import Final
 
-from wrung.coverage.answer import LengthGrid, Reach, Run
-from wrung.coverage.sums import MOST_BLOCKS
+from wrung.coverage.answer import MOST_BLOCKS, LengthGrid, Reach, Run
 from wrung.lengths import Unit
 from wrung.measures import Measure
 from wrung.texts import Figure, Phrase, figure, phrase, word

@@ -1,8 +1,8 @@
-"""The free pieces from the view of one stack: sizes in steps, ends, and how many may be used."""
+"""The free pieces from the view of one stack: what they add up to, and with how few of them."""
 
-from collections.abc import Iterator, Sequence
-from itertools import combinations
-from math import comb, gcd
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from math import gcd
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -12,138 +12,98 @@ from wrung.deadline import Deadline
 from wrung.planning.problem import Piece
 from wrung.subset_sums import (
     Counts,
+    Kind,
     affordable,
     least_counts,
     most_of,
+    one_step,
     pick,
 )
-from wrung.tuning import TUNING, Tuning
 
 Pieces: TypeAlias = tuple[int, ...]
 """Ascending indexes of pieces."""
-
 
 Want: TypeAlias = Literal["fewest", "longest", "shortest"]
 
 
 class Window(Struct, frozen=True, kw_only=True):
-    """Lengths ``low..high``, quanta, and which stack among those that have one is wanted."""
+    """Lengths ``low..high``, quanta, with exactly ``wear`` wear pieces and at most ``most`` pieces.
+
+    ``want`` says which stack is wanted among those that have such a length.
+    """
 
     low: int
     high: int
+    wear: int
+    most: int | None
     want: Want = "fewest"
 
 
-class Knapsack(Struct, frozen=True, kw_only=True):
+class Knapsack:
     """What one stack may be made of.
 
-    Attributes:
-        gauge: indexes of the gauge pieces, ascending in length.
-        sizes: their nominal lengths in steps.
-        step: greatest common divisor of those lengths, quanta.
-        ends: for each sum of wear blocks and a step, quanta, the indexes of pieces that make it up.
-        stepped: the sums that take a step.
-        most: the most gauge pieces and steps; None where there is no limit.
+    Args:
+        pieces: of the problem.
+        free: indexes of those that are free.
+        wear: the most wear pieces that are asked for.
+        step: whether one piece may be a step.
     """
 
-    gauge: tuple[int, ...]
-    sizes: tuple[int, ...]
-    step: int
-    ends: dict[int, Pieces]
-    stepped: frozenset[int]
-    most: int | None
+    def __init__(
+        self, pieces: Sequence[Piece], free: Iterable[int], *, wear: int, step: bool
+    ) -> None:
+        self._alike: defaultdict[tuple[bool, bool, int], list[int]] = defaultdict(list)
+        for index in sorted(free):
+            piece = pieces[index]
+            if (wear or not piece.wear) and (step or not piece.step):
+                self._alike[piece.wear, piece.step, piece.nominal].append(index)
+        # Without pieces there is no divisor, and any step will do.
+        self._unit = gcd(*(nominal for _, _, nominal in self._alike)) or 1
+        self._layers = wear + 1
+        self._kinds = (
+            *(
+                Kind(size=n // self._unit, is_wear=worn, count=len(own[: wear if worn else None]))
+                for (worn, stepped, n), own in self._alike.items()
+                if not stepped
+            ),
+            *one_step(n // self._unit for _, stepped, n in self._alike if stepped),
+        )
 
     def fits(self, window: Window) -> bool:
-        """Whether some length of the window is a whole number of steps on some end."""
-        return any(True for _ in self._spans(window))
+        """Whether some length of the window is a whole number of steps."""
+        return bool(self._alike) and -(-window.low // self._unit) <= window.high // self._unit
 
     def counts(self, high: int, deadline: Deadline) -> Counts | None:
-        """The least number of gauge pieces by sum, in steps; None if there are too many sums."""
-        limit = max(0, min(high // self.step, sum(self.sizes)))
-        seconds, room, tuning = deadline.remaining, deadline.memory.left, deadline.tuning
-        quick = affordable(self.sizes, limit, seconds=seconds, room=room, tuning=tuning)
-        return least_counts(self.sizes, limit) if quick else None
+        """The least number of pieces by sum, in steps; None if there are too many sums."""
+        whole = sum(kind.count * max(kind.size, *kind.others, 0) for kind in self._kinds)
+        limit = max(0, min(high // self._unit, whole))
+        quick = affordable(self._kinds, self._layers, limit, deadline)
+        return least_counts(self._kinds, self._layers, limit) if quick else None
 
     def builds(self, counts: Counts, window: Window) -> bool:
         """Whether some stack has a length of the window."""
-        return self._best(counts, window, self.most) is not None
+        return self._best(counts, window) is not None
 
-    def stack(self, counts: Counts, window: Window, most: int | None = None) -> Pieces | None:
-        """The wanted stack of the window, of at most so many gauge pieces and steps."""
-        best = self._best(counts, window, self.most if most is None else most)
-        if best is None:
+    def stack(self, counts: Counts, window: Window) -> Pieces | None:
+        """The wanted stack of the window."""
+        total = self._best(counts, window)
+        if total is None:
             return None
-        end, steps = best
-        gauge = (self.gauge[place] for place in pick(self.sizes, steps))
-        return tuple(sorted((*self.ends[end], *gauge)))
+        left = {likeness: iter(own) for likeness, own in self._alike.items()}
+        chosen = (
+            (kind.is_wear, kind.is_step, size * self._unit)
+            for kind, size in pick(self._kinds, window.wear, total)
+        )
+        return tuple(sorted(next(left[likeness]) for likeness in chosen))
 
-    def _best(self, counts: Counts, window: Window, most: int | None) -> tuple[int, int] | None:
-        """The end of the wanted stack, and the sum of its gauge pieces in steps."""
-        limit = most_of(counts, most)
-        found: list[tuple[int, int, int]] = []
-        for end, own in self._spans(window):
-            within = counts[own]
-            places = np.flatnonzero(within <= limit - (end in self.stepped))
-            if not len(places):
-                continue
-            if window.want == "fewest":
-                place = int(within.argmin())
-                rank = int(within[place]) + (end in self.stepped)
-            else:
-                place = int(places[-1] if window.want == "longest" else places[0])
-                length = end + (own.start + place) * self.step
-                rank = -length if window.want == "longest" else length
-            found.append((rank, end, own.start + place))
-        return min(found, key=lambda each: each[0])[1:] if found else None
-
-    def _spans(self, window: Window) -> Iterator[tuple[int, slice]]:
-        """For each end, the sums in steps that bring it into the window."""
-        for end in self.ends:
-            first = max(-((end - window.low) // self.step), 0)
-            last = (window.high - end) // self.step
-            if first <= last:
-                yield end, slice(first, last + 1)
-
-
-def knapsack(  # noqa: PLR0913 -- the parts of one question
-    pieces: Sequence[Piece],
-    free: Sequence[int],
-    *,
-    wear: int,
-    step: bool,
-    room: int | None,
-    tuning: Tuning = TUNING,
-) -> Knapsack | None:
-    """The free pieces for a stack with ``wear`` wear pieces and at most ``room`` others.
-
-    One of these may be a ``step``. None if there are too many ends to list.
-    """
-    ordered = sorted((p.nominal, i) for i in free if not ((p := pieces[i]).wear or p.step))
-    worn = list(_first(pieces, [i for i in free if pieces[i].wear], wear))
-    steps = [i for i in free if pieces[i].step] if step and room != 0 else []
-    if comb(len(worn), wear) * (len(steps) + 1) > tuning.most_wear_ends:
-        return None
-    # Of ends with the same sum any will do, as only lengths matter here; best one without a step.
-    ends = {sum(pieces[i].nominal for i in end): end for end in combinations(worn, wear)}
-    stepped = {length + pieces[i].nominal: (*end, i) for length, end in ends.items() for i in steps}
-    nominals, gauge = [nominal for nominal, _ in ordered], tuple(i for _, i in ordered)
-    # Without gauge pieces there is no divisor, and any step will do.
-    common = gcd(*nominals) or 1
-    return Knapsack(
-        gauge=gauge,
-        sizes=tuple(nominal // common for nominal in nominals),
-        step=common,
-        ends={**stepped, **ends},
-        stepped=frozenset(stepped.keys() - ends.keys()),
-        most=None if room is None or room >= len(gauge) + bool(steps) else room,
-    )
-
-
-def _first(pieces: Sequence[Piece], worn: Sequence[int], count: int) -> Iterator[int]:
-    """For each nominal length, no more wear pieces than one stack can hold; the rest are alike."""
-    seen: dict[int, int] = {}
-    for index in worn:
-        nominal = pieces[index].nominal
-        seen[nominal] = seen.get(nominal, 0) + 1
-        if seen[nominal] <= count:
-            yield index
+    def _best(self, counts: Counts, window: Window) -> int | None:
+        """What the pieces of the wanted stack add up to, in steps."""
+        first = max(-(-window.low // self._unit), 0)
+        within = counts[window.wear, first : max(window.high // self._unit + 1, 0)]
+        limit = most_of(counts, window.most)
+        if window.want == "fewest":
+            place = int(within.argmin()) if len(within) else 0
+            return first + place if len(within) and within[place] <= limit else None
+        places = np.flatnonzero(within <= limit)
+        ends = {"longest": -1, "shortest": 0}
+        return first + int(places[ends[window.want]]) if len(places) else None

@@ -12,10 +12,10 @@ from wrung.blocks import Block
 from wrung.catalogue import marked_in
 from wrung.deadline import Deadline
 from wrung.planning.lone import windows
-from wrung.planning.lone.knapsack import Knapsack, Window, knapsack
+from wrung.planning.lone.knapsack import Knapsack, Window
 from wrung.planning.parts import alone, thrifty
 from wrung.planning.problem import Demand, Piece, Problem
-from wrung.subset_sums import Counts, least_counts
+from wrung.subset_sums import Counts, nothing
 
 
 class Completion(Struct, frozen=True, kw_only=True):
@@ -139,42 +139,30 @@ def _wanted(piece: Piece) -> Wanted:
 
 
 class _Supply(Struct, frozen=True, kw_only=True):
-    """What the free pieces can give.
-
-    Attributes:
-        demand: what is to be built.
-        knapsacks: by the number of wear pieces taken from the free ones.
-        counts: least number of the free gauge pieces by sum.
-        room: most gauge blocks and steps, added ones included; None where there is no limit.
-    """
+    """What the free pieces add up to, beside added ones that count among the ``most`` blocks."""
 
     demand: Demand
-    knapsacks: tuple[Knapsack, ...]
+    knapsack: Knapsack
     counts: Counts
-    room: int | None
+    most: int | None
 
 
 def _supply(
     problem: Problem, demand: int, free: Sequence[int], deadline: Deadline
 ) -> _Supply | None:
     wanted = problem.demands[demand]
-    most = wanted.requirement.max_blocks
-    room = None if most is None else most - wanted.wear
     # A window may lie at 0 or below, where there is no length to add.
-    if deadline.passed or wanted.high < 1 or (room is not None and room < 0):
+    if deadline.passed or wanted.high < 1:
         return None
-    knapsacks = [
-        knapsack(problem.pieces, free, wear=n, step=wanted.step, room=room, tuning=deadline.tuning)
-        for n in range(wanted.wear + 1)
-    ]
-    known = tuple(sack for sack in knapsacks if sack is not None)
-    if len(known) < len(knapsacks):
-        return None
-    counts = known[0].counts(wanted.high, deadline)
+    knapsack = Knapsack(problem.pieces, free, wear=wanted.wear, step=wanted.step)
+    counts = knapsack.counts(wanted.high, deadline)
     # If the sums are too many to list, added blocks by themselves can still be judged.
-    none = least_counts((), 0)
+    none = nothing(wanted.wear + 1, 0)
     return _Supply(
-        demand=wanted, knapsacks=known, counts=none if counts is None else counts, room=room
+        demand=wanted,
+        knapsack=knapsack,
+        counts=none if counts is None else counts,
+        most=wanted.requirement.max_blocks,
     )
 
 
@@ -188,12 +176,12 @@ def _choices(offers: Offers, most_new: int) -> Iterator[tuple[Wanted, ...]]:
 
 def _with(supply: _Supply, added: tuple[Wanted, ...]) -> Completion | None:
     """A stack that holds all the added blocks."""
-    wear = sum(block.role == "wear" for block in added)
-    room = None if supply.room is None else supply.room - (len(added) - wear)
-    if wear > supply.demand.wear or (room is not None and room < 0):
+    wear = supply.demand.wear - sum(block.role == "wear" for block in added)
+    most = None if supply.most is None else supply.most - len(added)
+    if wear < 0 or (most is not None and most < 0):
         return None
     length = sum(block.nominal for block in added)
-    sack = supply.knapsacks[supply.demand.wear - wear]
     low, high = max(supply.demand.low, 1) - length, supply.demand.high - length
-    pieces = sack.stack(supply.counts, Window(low=low, high=high), room)
+    window = Window(low=low, high=high, wear=wear, most=most)
+    pieces = supply.knapsack.stack(supply.counts, window)
     return None if pieces is None else Completion(added=added, pieces=pieces)

@@ -4,13 +4,14 @@ from collections.abc import Mapping, Sequence
 
 from wrung.answers import ScarceBlock, Shortage, ShortageCause, Unmet, Wanted
 from wrung.deadline import Deadline
-from wrung.planning.engines import servable
+from wrung.planning.engines import serve_all
 from wrung.planning.finding import Plan
 from wrung.planning.parts import contended, subproblem
 from wrung.planning.problem import Problem
 from wrung.planning.shortage.additions import additions
 from wrung.planning.shortage.conflict import Conflict, find_conflict
 from wrung.planning.shortage.scarce import scarce_blocks
+from wrung.planning.solvers import Verdict
 from wrung.targets.turns import groups
 
 
@@ -28,15 +29,15 @@ def cause(
         reasons: of the demands that are not.
         deadline: for searches.
     """
-    found: list[bool | None] = []
+    found: list[Verdict] = []
     for group in groups([demand.requirement for demand in problem.demands]):
-        served = _served(plan, group, reasons)
-        found.append(_searched(problem, group, deadline) if served is None else served)
-        if found[-1] is False and not _restricted(reasons, group):
+        known = _known(plan, group, reasons)
+        found.append(_searched(problem, group, deadline) if known == "unknown" else known)
+        if found[-1] == "impossible" and not _restricted(reasons, group):
             return "blocks_missing"
-    if None in found:
+    if "unknown" in found:
         return "undecided"
-    return "restricted" if False in found else "wanted_at_once"
+    return "restricted" if "impossible" in found else "wanted_at_once"
 
 
 def _restricted(reasons: Mapping[int, Unmet], group: Sequence[int]) -> bool:
@@ -46,21 +47,21 @@ def _restricted(reasons: Mapping[int, Unmet], group: Sequence[int]) -> bool:
     return bool(alone) and all(each.remedies for each in alone)
 
 
-def _served(plan: Plan, group: Sequence[int], reasons: Mapping[int, Unmet]) -> bool | None:
-    """Whether the group can be served by itself, where that is known without a search."""
+def _known(plan: Plan, group: Sequence[int], reasons: Mapping[int, Unmet]) -> Verdict:
+    """Whether the group can be served by itself, as far as that takes no search."""
     if all(plan[demand] is not None for demand in group):
-        return True
-    known = {reasons[demand].reason if demand in reasons else None for demand in group}
-    if "cannot_be_built" in known:
-        return False
-    return True if len(group) == 1 and known == {"blocks_in_use"} else None
+        return "found"
+    why = {reasons[demand].reason if demand in reasons else None for demand in group}
+    if "cannot_be_built" in why:
+        return "impossible"
+    return "found" if len(group) == 1 and why == {"blocks_in_use"} else "unknown"
 
 
-def _searched(problem: Problem, group: Sequence[int], deadline: Deadline) -> bool | None:
+def _searched(problem: Problem, group: Sequence[int], deadline: Deadline) -> Verdict:
     if deadline.passed:
-        return None
+        return "unknown"
     share = deadline.share(deadline.tuning.share_for_a_question)
-    return servable(subproblem(problem, group), share)
+    return serve_all(subproblem(problem, group), share)[0]
 
 
 def shortage(  # noqa: PLR0913, PLR0917 -- what the search and the reasons have shown

@@ -51,7 +51,7 @@ def remedies(
             for lifted in combinations(possible, size)
         ]
         helping = tuple(_remedy(problem, each) for each in tried if each.probe.stack is not None)
-        if helping or not all(each.probe.decided for each in tried):
+        if helping or any(each.probe.verdict == "unknown" for each in tried):
             return helping
     return ()
 

@@ -8,7 +8,7 @@ from wrung.deadline import Deadline
 from wrung.planning.assignment import hand_out
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import Held, Stacking
-from wrung.planning.engines import ask
+from wrung.planning.engines import serve_all
 from wrung.planning.finding import Plan
 from wrung.planning.objectives.serving import bench_for_serving, serve_soon
 from wrung.planning.parts import spread, subproblem
@@ -63,7 +63,7 @@ class Standing:
         # A flat charge, as the time that a search takes differs from machine to machine.
         self._stacking.effort -= deadline.tuning.effort_of_a_search
         part = subproblem(self._problem, demands)
-        verdict, plan = _soon(part, deadline) or _asked(part, deadline)
+        verdict, plan = _soon(part, deadline) or serve_all(part, deadline)
         if verdict == "found":
             whole = spread(plan, demands, len(self._problem.demands))
             self._fill(self._stacking.held(whole), deadline)
@@ -118,14 +118,3 @@ def _soon(part: Problem, deadline: Deadline) -> tuple[Verdict, Plan] | None:
     if len(soon.chosen) < wanted:
         return "unknown", ()
     return "found", hand_out(bench, soon.chosen)
-
-
-def _asked(part: Problem, deadline: Deadline) -> tuple[Verdict, Plan]:
-    """The same, by the engines."""
-    finding = ask(part, deadline).finding
-    # A bound is a proof even if the time ended the search.
-    if finding.most_served < len(part.demands):
-        return "impossible", ()
-    if finding.plan is None or None in finding.plan:
-        return "unknown", ()
-    return "found", finding.plan
