@@ -52,6 +52,14 @@ class Stacking:
         tries = (self._with_all(without, anew, deadline) for without, anew in ways)
         return next((served for served in tries if served is not None), None)
 
+    def with_more(self, held: Held, deadline: Deadline, most: int | None = None) -> Held:
+        """The plan with more demands served by rebuilding stacks, if need be ``most`` in all."""
+        for demand in most_urgent_first(self._problem):
+            done = self.effort <= 0 or deadline.passed or sum(map(bool, held)) == most
+            if not held[demand] and not done:
+                held = self.with_one_more(held, demand, deadline) or held
+        return held
+
     def _ways(self, held: Held, demand: int) -> Iterator[tuple[Held, tuple[int, ...]]]:
         """Plans with at most one stack given up, each with what must then be built, in order."""
         yield held, (demand,)
@@ -68,6 +76,11 @@ class Stacking:
         return changed
 
 
+def as_plan(held: Held) -> Plan:
+    """The same in terms of stacks."""
+    return tuple(as_pieces(mask) or None for mask in held)
+
+
 def first_plan(problem: Problem, deadline: Deadline, *, quick: bool = False) -> Plan:
     """One stack after another from the pieces left, as far as pieces and time allow.
 
@@ -79,8 +92,7 @@ def first_plan(problem: Problem, deadline: Deadline, *, quick: bool = False) -> 
     stacking = Stacking(problem, deadline.tuning.effort_of_first_plan, deadline.tuning)
     if stacking.builder.quick:
         held = _one_after_another(problem, stacking, deadline)
-        held = _changed(held, problem, stacking, deadline)
-        plan = tuple(as_pieces(mask) or None for mask in held)
+        plan = as_plan(stacking.with_more(held, deadline))
     elif quick:
         return plan
     # An exact search may still build the missing stacks from the pieces left.
@@ -96,12 +108,4 @@ def _one_after_another(problem: Problem, stacking: Stacking, deadline: Deadline)
     held = stacking.held((None,) * len(problem.demands))
     for demand in most_urgent_first(problem):
         held = stacking.with_stack(held, demand, deadline) or held
-    return held
-
-
-def _changed(held: Held, problem: Problem, stacking: Stacking, deadline: Deadline) -> Held:
-    """The plan, with more demands served by rebuilding some stacks."""
-    for demand in most_urgent_first(problem):
-        if not held[demand] and stacking.effort > 0 and not deadline.passed:
-            held = stacking.with_one_more(held, demand, deadline) or held
     return held

@@ -14,8 +14,7 @@ from msgspec.structs import replace
 from wrung.answers import ScarceBlock, StackBlocks, Wanted
 from wrung.deadline import Deadline
 from wrung.planning.assignment import hand_out
-from wrung.planning.building.coarse_tables import as_pieces
-from wrung.planning.building.stacking import Stacking
+from wrung.planning.building.stacking import Stacking, as_plan
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.finding import Plan
 from wrung.planning.lone.windows import buildable_alone
@@ -168,11 +167,7 @@ def _improved(raised: _Raised, served: int, deadline: Deadline) -> _Raised:
 def _stacked(raised: _Raised, deadline: Deadline) -> Plan:
     """The plan with more stacks, if need be with others rebuilt."""
     stacking = Stacking(raised.problem, deadline.tuning.effort_of_one_more, deadline.tuning)
-    held = stacking.held(raised.plan)
-    for demand, mask in enumerate(held):
-        if not mask and not deadline.passed and sum(map(bool, held)) < raised.most:
-            held = stacking.with_one_more(held, demand, deadline) or held
-    return tuple(as_pieces(mask) if mask else None for mask in held)
+    return as_plan(stacking.with_more(stacking.held(raised.plan), deadline, raised.most))
 
 
 def _settled(best: Sequence[_Raised], deadline: Deadline) -> Iterator[_Raised]:
@@ -222,7 +217,9 @@ def _contenders(
     others = tuple(each for k, each in enumerate(problem.pieces) if k not in pieces)
     without = buildable_alone(replace(problem, pieces=others), deadline)
     contending = [
-        any(pieces.intersection(stack or ()) for stack in stacks) if any(stacks) else can is False
+        any(pieces.intersection(stack or ()) for stack in stacks)
+        if any(stacks)
+        else can == "impossible"
         for can, *stacks in zip(without, plan, raised.plan, strict=True)
     ]
     equal = {k for k in own if _equal(problem, k, raised.like)}
