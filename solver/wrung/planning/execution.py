@@ -25,7 +25,7 @@ from wrung.planning.assembly import BestPlan, answer, with_cases
 from wrung.planning.building.proofs import Proofs
 from wrung.planning.finding import found, totals, unserved
 from wrung.planning.independent import ask_apart
-from wrung.planning.lone.windows import NO_STACK, buildable_alone
+from wrung.planning.lone.windows import buildable_alone
 from wrung.planning.parts import filled, subproblem
 from wrung.planning.problem import Problem, build_problem
 from wrung.planning.proof import Proof, proof_of
@@ -83,8 +83,10 @@ def _explained(
     if None not in best.plan:
         return (), None
     # If no plan serves anything, no demand can be built even alone.
-    none, nothing = best.finding.most_served == 0, NO_STACK.verdict
-    buildable = tuple(nothing if none else can for can in best.buildable)
+    nothing = best.finding.most_served == 0
+    buildable: tuple[Verdict, ...] = tuple(
+        "impossible" if nothing else can for can in best.buildable
+    )
     unserved = unmet(problem, best.plan, buildable, deadline.share(deadline.tuning.share_for_unmet))
     told = {each.name: each for each in unserved}
     reasons: dict[int, Unmet] = {}
