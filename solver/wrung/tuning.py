@@ -184,6 +184,16 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     offered_each_best: int = 40
     """Candidates of a demand to begin pricing with; with too few, pricing goes astray."""
 
+    # The same stacks with other blocks of the same lengths.
+    exchanged_each: int = 60
+    """Ways to take the blocks of a stack among which one is chosen."""
+    most_exchanges: int = 1_000
+    """Ways that are looked at."""
+    effort_for_exchanging: float = 0.3
+    """For each of the two errors."""
+    most_kept_to_exchange_ms: float = 500
+    """The most time kept for that while blocks are open, ms."""
+
     # The least largest error.
     pool_each: int = 40
     """Candidates of each demand that pricing begins with."""

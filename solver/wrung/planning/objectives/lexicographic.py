@@ -19,6 +19,7 @@ from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.candidates.workbench import FREE, Workbench
 from wrung.planning.finding import Finding, Plan, found_in_stages, unserved
 from wrung.planning.objectives.alone import Alone, each_alone, error_grain
+from wrung.planning.objectives.exchanging import exchanged
 from wrung.planning.objectives.fewest import OfFewest
 from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.serving import Served, keeping_time, own_caps, serve
@@ -59,12 +60,12 @@ def best_below(exact: Workbench, plan: Plan, deadline: Deadline) -> Finding:
 
 
 def _blocks_first(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Finding | None:
-    served = serve(nominal, deadline)
+    served = serve(nominal, _keeping_time(exact, nominal, deadline))
     if served is None:
         return None
     # Errors come after blocks: as long as blocks are open, nothing can be said about errors.
     if served.blocks.end != "settled":
-        return _by_blocks(nominal, served)
+        return _by_blocks(exact, nominal, served, deadline)
     deadline = keeping_time(exact.problem, served.count, served.most, deadline)
     settled = _Settled(
         served=exact.quota(served.count),
@@ -76,16 +77,22 @@ def _blocks_first(exact: Workbench, nominal: Workbench, deadline: Deadline) -> F
     largest = fewest.settle(deadline)
     if largest is None:
         # With prices for each limit, where all plans have too many candidates to choose from.
-        known, grain = _plan_of(exact, nominal, served), error_grain(exact)
+        known, grain = _plan_of(exact, nominal, served, deadline), error_grain(exact)
         # Errors are multiples of the grain.
         least = -(-fewest.below // grain) * grain
         largest = _halving(exact, settled, fewest.best(), known, least).run(deadline)
     return _finding(exact, settled, largest)
 
 
-def _by_blocks(nominal: Workbench, served: Served) -> Finding:
-    """Only the number served, and what is known of the blocks."""
-    plan = hand_out(nominal, served.blocks.chosen)
+def _keeping_time(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Deadline:
+    """Some time before it, to exchange blocks that differ by error alone."""
+    apart = len(exact.stock.nominals) > len(nominal.stock.nominals)
+    return deadline.keeping(deadline.tuning.most_kept_to_exchange_ms) if apart else deadline
+
+
+def _by_blocks(exact: Workbench, nominal: Workbench, served: Served, deadline: Deadline) -> Finding:
+    """The number served, what is known of the blocks, and errors as small as found soon."""
+    plan = hand_out(exact, _plan_of(exact, nominal, served, deadline))
     # A plan has a whole number of blocks, so a fraction is rounded up.
     bounds = (*unserved(nominal.problem, served.most), -(-served.blocks.bound // BLOCK))
     return found_in_stages(nominal.problem, plan, bounds)
@@ -103,12 +110,16 @@ def _errors_first(
             return None
         deadline = keeping_time(exact.problem, served.count, served.most, deadline)
         settled = replace(settled, served=exact.quota(served.count), most=served.most)
-        known = _plan_of(exact, nominal, served)
+        known = _plan_of(exact, nominal, served, deadline)
     return _finding(exact, settled, _largest(exact, settled, alone, known, deadline))
 
 
-def _plan_of(exact: Workbench, nominal: Workbench, served: Served) -> Candidates:
-    return as_candidates(exact, hand_out(nominal, served.blocks.chosen))
+def _plan_of(
+    exact: Workbench, nominal: Workbench, served: Served, deadline: Deadline
+) -> Candidates:
+    """The plan found, of those blocks of its lengths that leave small errors."""
+    plan = as_candidates(exact, hand_out(nominal, served.blocks.chosen))
+    return exchanged(exact, plan, deadline)
 
 
 def _everyone(exact: Workbench, alone: Alone) -> _Settled:

@@ -1,0 +1,74 @@
+"""Stacks whose blocks are exchanged for others of their lengths, held to every way to do so."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from itertools import combinations, product
+
+from hypothesis import given
+
+from solver.problems import problem_of
+from wrung.deadline import Deadline
+from wrung.planning.assignment import as_candidates, hand_out
+from wrung.planning.building.stacking import first_plan
+from wrung.planning.candidates.stock import by_error
+from wrung.planning.candidates.workbench import set_up
+from wrung.planning.finding import Plan, totals
+from wrung.planning.objectives.exchanging import exchanged
+from wrung.planning.problem import Problem, error_of
+from wrung.testing import Request, requests
+
+Alike = Counter[tuple[int, bool, int | None]]
+
+
+def lengths(problem: Problem, stack: Sequence[int]) -> Alike:
+    """Lengths and roles of its blocks; a step is alike to itself alone."""
+    pieces = [problem.pieces[index] for index in stack]
+    return Counter(
+        (own.nominal, own.wear, index if own.step else None)
+        for index, own in zip(stack, pieces, strict=True)
+    )
+
+
+def ways(problem: Problem, demand: int, stack: tuple[int, ...] | None) -> Iterator[Plan]:
+    """Every stack of the same lengths that the demand allows."""
+    if stack is None:
+        yield (None,)
+        return
+    for other in combinations(range(len(problem.pieces)), len(stack)):
+        alike = lengths(problem, other) == lengths(problem, stack)
+        if alike and problem.demands[demand].allows(error_of(problem, demand, other)):
+            yield (other,)
+
+
+def side_by_side(problem: Problem, plan: Plan) -> bool:
+    """Whether no block is in two stacks at one time."""
+    for clique in problem.cliques:
+        held = [index for demand in clique for index in plan[demand] or ()]
+        if len(held) > len(set(held)):
+            return False
+    return True
+
+
+def errors(problem: Problem, plan: Plan) -> tuple[int, int]:
+    """The largest and the total."""
+    of = totals(problem, plan)
+    return of.largest_error, of.total_error
+
+
+@given(requests(max_blocks=9, max_targets=3))
+def test_no_other_blocks_of_the_same_lengths_leave_smaller_errors(request: Request) -> None:
+    problem, deadline = problem_of(request), Deadline(60_000)
+    bench, plan = set_up(problem, by_error(problem), deadline), first_plan(problem, deadline)
+    if bench is None or not any(plan):
+        return
+
+    best = hand_out(bench, exchanged(bench, as_candidates(bench, plan), deadline))
+
+    others = product(*(ways(problem, demand, stack) for demand, stack in enumerate(plan)))
+    plans = (sum(other, ()) for other in others)
+    assert errors(problem, best) == min(
+        errors(problem, other) for other in plans if side_by_side(problem, other)
+    )
+    assert side_by_side(problem, best)
+    for before, after in zip(plan, best, strict=True):
+        assert lengths(problem, before or ()) == lengths(problem, after or ())
