@@ -133,6 +133,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     # Columns, the restricted master and prices.
     most_rounds: int = 40
     """Rounds of pricing."""
+    rounds_to_rule_out: int = 10
+    """The same to see whether prices rule a number served out, which they mostly do soon."""
     most_idle: int = 3
     """Rounds without progress, where searches are too large to prove that there is none."""
     new_each: int = 24

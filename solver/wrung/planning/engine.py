@@ -75,7 +75,10 @@ def _searched(problem: Problem, exact: Workbench, deadline: Deadline) -> Finding
     if (finding := as_finding(exact, alone)) is not None:
         return finding
     finding = _contended(problem, exact, alone, deadline)
-    return finding if finding is not None or not alone.exact else bound_alone(problem, alone)
+    if not alone.exact:
+        return finding
+    bound = bound_alone(problem, alone)
+    return bound if finding is None else replace(finding, proof=finding.proof.joined(bound.proof))
 
 
 def _contended(

@@ -42,6 +42,10 @@ class Quota(Struct, frozen=True):
         """The same for some of the demands, numbered anew."""
         return Quota(self.classes[demands], self.counts)
 
+    def with_count(self, number: int, count: int) -> "Quota":
+        """The same with so many of one class."""
+        return Quota(self.classes, (*self.counts[:number], count, *self.counts[number + 1 :]))
+
     def parts(self) -> Iterator[tuple[Ints, int]]:
         """The demands of each class, and how many of them are served."""
         for number, count in enumerate(self.counts):

@@ -30,7 +30,7 @@ def exchanged(bench: Workbench, plan: Candidates, deadline: Deadline) -> Candida
         deadline: for the whole.
     """
     alike, tuning, best = _alike(bench.stock), deadline.tuning, plan
-    if max(map(len, alike)) == 1:
+    if not len(plan) or max(map(len, alike)) == 1:
         return plan
     offered = distinct(join_rows([plan, _others(bench, plan, alike, deadline)]))
     for aim in ("least_largest", "least_sum"):

@@ -17,7 +17,7 @@ from wrung.planning.candidates.search import Cap
 from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import Candidates, first_of_each
 from wrung.planning.candidates.workbench import FREE, Workbench
-from wrung.planning.finding import Finding, Plan, found_in_stages, unserved
+from wrung.planning.finding import Finding, Plan, found, found_in_stages, unserved
 from wrung.planning.objectives.alone import Alone, each_alone, error_grain
 from wrung.planning.objectives.exchanging import exchanged
 from wrung.planning.objectives.fewest import OfFewest
@@ -25,6 +25,7 @@ from wrung.planning.objectives.largest import Halving, Largest
 from wrung.planning.objectives.serving import Served, keeping_time, own_caps, serve
 from wrung.planning.objectives.stages import any_plan
 from wrung.planning.pricing.question import Question
+from wrung.planning.proof import Proof
 
 
 class _Settled(Struct, frozen=True, kw_only=True):
@@ -93,9 +94,8 @@ def _keeping_time(exact: Workbench, nominal: Workbench, deadline: Deadline) -> D
 def _by_blocks(exact: Workbench, nominal: Workbench, served: Served, deadline: Deadline) -> Finding:
     """The number served, what is known of the blocks, and errors as small as found soon."""
     plan = hand_out(exact, _plan_of(exact, nominal, served, deadline))
-    # A plan has a whole number of blocks, so a fraction is rounded up.
-    bounds = (*unserved(nominal.problem, served.most), -(-served.blocks.bound // BLOCK))
-    return found_in_stages(nominal.problem, plan, bounds)
+    proof = Proof(settled=unserved(exact.problem, served.most), bound=served.least or None)
+    return found(exact.problem, plan, proof)
 
 
 def _errors_first(
@@ -108,6 +108,8 @@ def _errors_first(
         served = serve(nominal, deadline)
         if served is None:
             return None
+        if not len(served.blocks.chosen):
+            return found(exact.problem, None, Proof(settled=unserved(exact.problem, served.most)))
         deadline = keeping_time(exact.problem, served.count, served.most, deadline)
         settled = replace(settled, served=exact.quota(served.count), most=served.most)
         known = _plan_of(exact, nominal, served, deadline)

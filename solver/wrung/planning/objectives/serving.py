@@ -20,7 +20,12 @@ from wrung.planning.candidates.walk import (
 from wrung.planning.candidates.workbench import FREE, Workbench, set_up, spelt_out
 from wrung.planning.objectives.by_patterns import Ask
 from wrung.planning.objectives.closing import Settled
-from wrung.planning.objectives.stages import most_of_nearest, settle_sum
+from wrung.planning.objectives.stages import (
+    most_of_nearest,
+    next_lower,
+    ruled_out,
+    settle_sum,
+)
 from wrung.planning.pricing.question import Question
 from wrung.planning.problem import Problem
 from wrung.planning.selection.choice import Choice, Most
@@ -31,14 +36,16 @@ class Served(Struct, frozen=True, kw_only=True):
     """The largest number served of each class.
 
     Attributes:
-        count: demands served by the plan found.
+        count: demands served by the plan found; none where the time was up before.
         most: no plan that serves as many of the classes before serves more.
         blocks: the stage that found it: fewest blocks, over pieces by nominal length.
+        least: no plan that serves the most has fewer blocks.
     """
 
     count: ByClass
     most: ByClass
     blocks: Settled
+    least: int
 
 
 def own_caps(bench: Workbench) -> tuple[Cap, ...]:
@@ -153,9 +160,12 @@ class _Serving:
         self._deadline = deadline
         self._most = question.served.counts
         self._share_for_most = deadline.tuning.share_for_most
+        self._left_open = set[ByClass]()
+        # By numbers served, what plans that serve as many cost at least.
+        self._least: dict[ByClass, int] = {}
 
-    def run(self, pool: Candidates) -> Served | None:
-        """From candidates to begin with; None if the time is up before any plan was found."""
+    def run(self, pool: Candidates) -> Served:
+        """From candidates to begin with."""
         # Where times differ, packing is worth its time at once; otherwise only if no plan is found.
         at_once = self._question.bench.spelt_out
         if at_once:
@@ -163,9 +173,9 @@ class _Serving:
         stacked = no_candidates()
         while any(self._most) and not self._deadline.passed:
             blocks = self._quickly(pool)
+            pool, stacked = self._learn(blocks, self._most, pool), blocks.chosen
             if blocks.end == "settled":
                 return self._served(blocks)
-            pool, stacked = self._learn(blocks, self._most, pool), blocks.chosen
             if blocks.end == "open":
                 break
         if not at_once:
@@ -195,7 +205,7 @@ class _Serving:
         packed = pack(self._question.bench, self._question.caps, self._deadline)
         self._most = min(self._most, packed)
 
-    def _down(self, pool: Candidates, stacked: Candidates) -> Served | None:
+    def _down(self, pool: Candidates, stacked: Candidates) -> Served:
         counts, hurried = self._most, False
         whole = self._deadline.remaining
         while any(counts) and not self._deadline.passed:
@@ -208,9 +218,9 @@ class _Serving:
                 else self._deadline.share(self._share_for_most)
             )
             blocks = settle_sum(self._asked(counts), pool, until, known, self._asking(counts))
+            pool = self._learn(blocks, counts, pool)
             if len(blocks.chosen):
                 return self._served(blocks)
-            pool = self._learn(blocks, counts, pool)
             # Finding nothing in this time proves nothing: as many as are stacked soon lead to a
             # plan.
             left = self._deadline.remaining / whole
@@ -219,9 +229,7 @@ class _Serving:
             if blocks.end == "impossible" and counts != self._most:
                 lower = min(lower, self._most)
             counts = min(lower, self._counts(stacked)) if hurried and len(stacked) else lower
-        if not len(stacked):
-            return None
-        value = int(self._question.goal.costs(stacked).sum())
+        value = int(self._question.goal.costs(stacked).sum()) if len(stacked) else NEVER
         return self._served(Settled(end="open", value=value, bound=0, chosen=stacked))
 
     def _stacked(self) -> Candidates:
@@ -243,12 +251,15 @@ class _Serving:
 
     def _learn(self, blocks: Settled, counts: ByClass, pool: Candidates) -> Candidates:
         """What an outcome says of the most, and the candidates to go on from."""
+        refused = blocks.end == "impossible"
+        if not refused:
+            self._least[counts] = max(self._least.get(counts, 0), blocks.bound)
         # Only refusals from the top down lower what is proven.
-        if blocks.end == "impossible" and self._most == counts:
-            self._most = self._refused(pool)
-        return pool if blocks.priced is None else blocks.priced.pool
+        if refused and self._most == counts:
+            self._most = self._refused(blocks, pool)
+        return pool if refused or blocks.priced is None else blocks.priced.pool
 
-    def _refused(self, pool: Candidates) -> ByClass:
+    def _refused(self, blocks: Settled, pool: Candidates) -> ByClass:
         """The next lower counts, where the most was refused."""
         most = self._most
         for urgent in range(1, len(most)):
@@ -256,14 +267,28 @@ class _Serving:
             if not any(most[urgent:]):
                 break
             part = (*most[:urgent], *(0 for _ in most[urgent:]))
-            alone = replace(self._asked(part), quick=True)
-            if any(part) and settle_sum(alone, pool, self._deadline).end == "impossible":
-                most = part
-                break
+            if (fewer := self._alone(part, urgent - 1, pool)) != part:
+                return self._packed_within((*fewer[:urgent], *self._possible[urgent:]))
         lower = self._below(most)
-        if most[-1] or not any(lower):
+        if blocks.priced is not None and most[-1]:
+            return next_lower(self._asked(most), blocks.priced)
+        return lower if most[-1] else self._packed_within(lower)
+
+    def _alone(self, counts: ByClass, last: int, pool: Candidates) -> ByClass:
+        """These, or the next with fewer of the last class there that prices leave open."""
+        while counts[last] and counts not in self._left_open and not self._deadline.passed:
+            asked = self._asked(counts)
+            priced = ruled_out(asked, pool, self._deadline)
+            if priced is None:
+                self._left_open.add(counts)
+                break
+            counts = next_lower(asked, priced)
+        return counts
+
+    def _packed_within(self, lower: ByClass) -> ByClass:
+        """With fewer of one class, scarce pieces may be left for more of those after it."""
+        if not any(lower):
             return lower
-        # With fewer of one class, scarce pieces may be left for more of those after it.
         bench, caps = self._question.bench, self._question.caps
         return min(lower, pack(bench, caps, self._deadline, lower))
 
@@ -276,4 +301,7 @@ class _Serving:
         return self._question.bench.counts(candidates.demands)
 
     def _served(self, blocks: Settled) -> Served:
-        return Served(count=self._counts(blocks.chosen), most=self._most, blocks=blocks)
+        # A plan has a whole number of blocks, so a fraction is rounded up.
+        least = -(-self._least.get(self._most, 0) // BLOCK)
+        count = self._counts(blocks.chosen)
+        return Served(count=count, most=self._most, blocks=blocks, least=least)

@@ -3,12 +3,14 @@
 from msgspec.structs import replace
 
 from wrung.deadline import Deadline
+from wrung.planning.candidates.quota import ByClass
+from wrung.planning.candidates.stock import NEVER
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.objectives.by_patterns import Ask, ByPatterns
 from wrung.planning.objectives.closing import Closing, Settled, impossible
 from wrung.planning.objectives.nearest import nearest
 from wrung.planning.pricing.diving import dive
-from wrung.planning.pricing.prices import dearest_plan, price
+from wrung.planning.pricing.prices import Priced, dearest_plan, price
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import Choice
 
@@ -30,7 +32,7 @@ def settle_sum(
     slack = max(question.grain // 64, 1)
     priced = price(question, pool, enough=dearest, slack=slack, deadline=deadline)
     if priced.bound > dearest:
-        return impossible()
+        return replace(impossible(), priced=priced)
     quick = question if ask is None else replace(question, quick=True)
     begun = None if known is None else _known(question, known)
     found = Closing(quick, priced, dearest, deadline, begun).run()
@@ -41,6 +43,29 @@ def settle_sum(
             found = Closing(question, priced, dearest, deadline, found).run()
         found = replace(found, priced=priced)
     return found
+
+
+def ruled_out(question: Question, pool: Candidates, deadline: Deadline) -> Priced | None:
+    """What proves that no plan serves as many; None where prices do not."""
+    dearest = dearest_plan(question.bench, question.goal)
+    slack, rounds = max(question.grain // 8, 1), deadline.tuning.rounds_to_rule_out
+    priced = price(question, pool, enough=dearest, slack=slack, deadline=deadline, rounds=rounds)
+    return priced if priced.bound > dearest else None
+
+
+def next_lower(question: Question, priced: Priced) -> ByClass:
+    """The next counts that prices leave open, where they rule out those asked for.
+
+    Only of the last class of which any are served there are fewer.
+    """
+    served, dearest = question.served, dearest_plan(question.bench, question.goal)
+    paid = served.least_sum(priced.least) - priced.bound
+    last = max(number for number, count in enumerate(served.counts) if count)
+    for count in range(served.counts[last] - 1, -1, -1):
+        fewer = served.with_count(last, count)
+        if not count or priced.bound >= NEVER or fewer.bound(priced.least, paid) <= dearest:
+            return fewer.counts
+    return served.counts
 
 
 def _known(question: Question, plan: Candidates) -> Settled:

@@ -48,19 +48,21 @@ class Priced(Struct, frozen=True, kw_only=True):
         return self.master.pool
 
 
-def price(
+def price(  # noqa: PLR0913 - the parts of one question
     question: Question,
     pool: Candidates,
     *,
     slack: int,
     enough: int,
     deadline: Deadline,
+    rounds: int | None = None,
 ) -> Priced:
     """Raise the bound until it is within ``slack`` of the programme, or above ``enough``.
 
-    It begins with the candidates of the pool.
+    It begins with the candidates of the pool, and ends after so many rounds.
     """
-    return _Pricing(question, pool, enough).run(slack, deadline)
+    most = deadline.tuning.most_rounds if rounds is None else rounds
+    return _Pricing(question, pool, enough).run(slack, most, deadline)
 
 
 class _Pricing:
@@ -78,10 +80,10 @@ class _Pricing:
             prices=self._bench.no_prices(), least=least, bound=0, master=self._master
         )
 
-    def run(self, slack: int, deadline: Deadline) -> Priced:
+    def run(self, slack: int, rounds: int, deadline: Deadline) -> Priced:
         """Repeat until there is no more progress."""
         plan, last, lacking = None, -1, False
-        for _ in range(deadline.tuning.most_rounds):
+        for _ in range(rounds):
             solved = self._master.solve(deadline)
             if solved is None:
                 break
