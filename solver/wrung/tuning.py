@@ -193,8 +193,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Ways that are looked at."""
     effort_for_exchanging: float = 0.3
     """For each of the two errors."""
-    most_kept_to_exchange_ms: float = 500
-    """The most time kept for that while blocks are open, ms."""
+    share_before_exchanging: float = 0.95
+    """Share of the time for the fewest blocks, so that there is some for that."""
 
     # The least largest error.
     pool_each: int = 40

@@ -88,7 +88,7 @@ def _blocks_first(exact: Workbench, nominal: Workbench, deadline: Deadline) -> F
 def _keeping_time(exact: Workbench, nominal: Workbench, deadline: Deadline) -> Deadline:
     """Some time before it, to exchange blocks that differ by error alone."""
     apart = len(exact.stock.nominals) > len(nominal.stock.nominals)
-    return deadline.keeping(deadline.tuning.most_kept_to_exchange_ms) if apart else deadline
+    return deadline.share(deadline.tuning.share_before_exchanging) if apart else deadline
 
 
 def _by_blocks(exact: Workbench, nominal: Workbench, served: Served, deadline: Deadline) -> Finding:
