@@ -11,7 +11,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command and return its exit status, see `wrung_service.commands.status`."""
     if isinstance(sys.stdout, io.TextIOWrapper):
         # Where output goes into a file, Windows has an encoding of its own, which lacks most names.
-        sys.stdout.reconfigure(errors="backslashreplace")
+        sys.stdout.reconfigure(errors="backslashreplace")  # pyright: ignore[reportUnknownMemberType]
     try:
         command_line.main(args=arguments, prog_name="wrung")
     except SystemExit as ended:
