@@ -52,6 +52,7 @@ WORK: Final = Work(stack=STACK, shelf=SHELF, series=alone(STACK))
 OTHERS: Final = wrung.alternatives(SHELF, ONE, BEST)
 POINTS: Final = wrung.trade_off(SHELF, ONE, BEST)
 SURVEY: Final = wrung.coverage_of(SHELF, GRID)
+COSTS: Final = [metrology.block_cost(block) for block in SHELF]
 CHECK: Final = metrology.check_stack(SHELF, ("b2", "b3", "b4"), mm("13"))
 
 
@@ -104,6 +105,8 @@ CALLS: Final[dict[Any, Callable[[Several], object]]] = {
     metrology.safe_factor: lambda s: metrology.safe_factor(s(SHELF)),
     metrology.sort_by_due: lambda s: metrology.sort_by_due(s(SHELF), date(2031, 3, 3)),
     metrology.stack_budget: lambda s: metrology.stack_budget(s(SHELF)),
+    metrology.stack_variance: lambda s: metrology.stack_variance(s(COSTS), joint=3),
+    targets.placed_requirements: lambda s: targets.placed_requirements(s(WANTED)),
     targets.results: lambda s: targets.results(s(WANTED), PLAN, s(SHELF)),
     targets.served: lambda s: targets.served(s(WANTED), PLAN),
     targets.served_at_most: lambda s: targets.served_at_most(s(WANTED), PLAN),

@@ -28,9 +28,16 @@ Worst case, corrected (the user allows for the known offset): one plain sum,
     Σ (plus + minus) / 2 + (n - 1) J; to stay whole, minimise twice that.
 
 Expanded uncertainty, corrected: the coverage factor times √Q, with the variance
-    Q = Σ variance + (n - 1) V + F,
-where certificates count as independent and everything as being at 20 °C: a plain sum. What blocks
-share, such as the reference of a certificate, would add before it is squared.
+    Q = Σ variance + Σ_s (Σ amount_s)² + (n - 1) V + F,
+where s runs over what blocks share: the reference of a certificate, a coefficient of expansion, a
+temperature. `stack_variance` computes it exactly for any candidate.
+  * Certificates independent and everything at 20 °C: nothing is shared, Q is a plain sum of
+    `variance_of`, and linear machinery minimises it exactly.
+  * Otherwise Q is a convex square of few sums. Two plain sums bound it from below: the sum of
+    `variance_of` where the shared amounts have one sign, and for any s₀ the tangent
+    (Σ a)² >= 2 s₀ Σ a - s₀². A planner that prunes by the larger of several sums and then
+    evaluates each candidate by `stack_variance` is exact; amounts times 2 s₀ are block costs.
+  * One certificate for all blocks and little else: minimising Σ amount is minimising Q.
 What can honestly be proven least is the combined standard uncertainty. Its order is that of the
 expanded uncertainty as long as the coverage factor is the same, which it is with certificates that
 state no degrees of freedom. Otherwise the budget of the answer says the factor that each stack
@@ -67,11 +74,14 @@ from wrung.metrology.error_measure import WORST_CASE, ErrorMeasure
 from wrung.metrology.overdue import Due, Overdue, day_of_use, sort_by_due
 from wrung.metrology.planning_costs import (
     BlockCost,
+    Shared,
     block_cost,
     fixed_variance,
     joint_variance,
     most_variance,
     safe_factor,
+    stack_variance,
+    variance_of,
 )
 from wrung.metrology.purpose import Purpose, Zone
 from wrung.metrology.quantities import (
@@ -118,6 +128,7 @@ __all__ = [
     "RequiredRatio",
     "Risks",
     "Row",
+    "Shared",
     "StackCheck",
     "Zone",
     "apply_certificates",
@@ -143,5 +154,7 @@ __all__ = [
     "safe_factor",
     "sort_by_due",
     "stack_budget",
+    "stack_variance",
     "triangular",
+    "variance_of",
 ]

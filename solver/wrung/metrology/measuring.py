@@ -17,7 +17,11 @@ from wrung.blocks import Block, margin
 from wrung.errors import Fault, InputError
 from wrung.metrology.conditions import Conditions
 from wrung.metrology.error_measure import ErrorMeasure
-from wrung.metrology.planning_costs import block_cost, joint_variance
+from wrung.metrology.planning_costs import (
+    block_cost,
+    joint_variance,
+    variance_of,
+)
 
 MOST_VARIANCE: Final = 1 << 46
 """Of all blocks and joints together, (0.1 nm)²: beyond it, searches could not tell block counts and
@@ -40,8 +44,8 @@ def error_cost(block: Block, measure: ErrorMeasure) -> ErrorCost:
     """
     if measure.by_variance:
         under = plain(measure.conditions)
-        cost = block_cost(block, under)
-        return ErrorCost(shift=0 if measure.corrected else cost.offset, spread=cost.variance)
+        off = 0 if measure.corrected else block_cost(block, under).offset
+        return ErrorCost(shift=off, spread=variance_of(block, under))
     middle, spread = _limits(block) if measure.unequal_limits else (0, margin(block))
     shift = 0 if measure.corrected else (block.deviation or 0) + middle
     return ErrorCost(shift=shift, spread=spread)

@@ -5,10 +5,11 @@ in steps of 0.1 nm and variances in steps squared, so that the variance of a lon
 blocks stays far below 2**63, and below 2**44 for any stack that a shop would wring.
 """
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from functools import lru_cache
-from math import ceil, inf
+from math import ceil, inf, sqrt
 from typing import Final
 
 from msgspec import Struct
@@ -17,6 +18,7 @@ from wrung.blocks import Block, margin
 from wrung.checked_types import typed
 from wrung.grades import limits
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
+from wrung.metrology.budget.rows import COMMON, Row
 from wrung.metrology.budget.stack import block_rows, joint_value, known_offset
 from wrung.metrology.conditions import STANDARD, Conditions
 from wrung.metrology.error_measure import QUANTA_A_STEP
@@ -29,6 +31,18 @@ _MOST_KEPT: Final = 2048
 """Costs of blocks, which a request asks for again and again: some two megabytes."""
 
 
+class Shared(Struct, frozen=True, kw_only=True):
+    """A part of a block's uncertainty that adds linearly to that of others with the same ``of``.
+
+    Attributes:
+        of: names what is shared: a certificate's reference, a coefficient, the temperature.
+        amount: standard uncertainty in steps of 0.1 nm; the sign matters where signs differ.
+    """
+
+    of: str
+    amount: int
+
+
 class BlockCost(Struct, frozen=True, kw_only=True):
     """What one block brings into any stack.
 
@@ -36,9 +50,8 @@ class BlockCost(Struct, frozen=True, kw_only=True):
         plus: how far it may be longer than nominal length plus certified deviation, quanta.
         minus: how far shorter, quanta, as a positive number.
         offset: what it is known to be off its nominal length under the conditions, quanta.
-        variance: in steps of 0.1 nm squared. The sum over a stack is its variance where
-            certificates count as independent and everything is at 20 °C; where blocks share a
-            part of their uncertainty, it is too small.
+        variance: variance of its own, in steps of 0.1 nm squared; adds.
+        shared: what adds linearly with other blocks before it is squared.
         degrees_of_freedom: the fewest of anything that goes into its uncertainty.
     """
 
@@ -46,6 +59,7 @@ class BlockCost(Struct, frozen=True, kw_only=True):
     minus: int
     offset: int
     variance: int
+    shared: tuple[Shared, ...] = ()
     degrees_of_freedom: float = inf
 
 
@@ -57,15 +71,39 @@ def block_cost(block: Block, conditions: Conditions = STANDARD) -> BlockCost:
         InputError: the block has no usable statement of its error, or its material is not known.
     """
     plus, minus = _margins(block)
+    own = 0.0
+    shared: list[Shared] = []
     rows = tuple(block_rows([block], conditions))
+    for row in rows:
+        size = row.contribution_nm * STEPS_A_NM
+        kept, given = _split(row, conditions.correlation)
+        # Independent parts add as squares; shared ones first add as they are, with signs.
+        own += size * size * kept
+        if given and size:
+            shared.append(Shared(of=_name(row), amount=round(size * sqrt(given))))
     return BlockCost(
         plus=plus,
         minus=minus,
         offset=round(known_offset([block], conditions)),
         # Up, to err on the safe side of a figure that is promised.
-        variance=ceil(sum((row.contribution_nm * STEPS_A_NM) ** 2 for row in rows)),
+        variance=ceil(own),
+        shared=tuple(shared),
         degrees_of_freedom=min((row.degrees_of_freedom for row in rows), default=inf),
     )
+
+
+@typed
+def variance_of(block: Block, conditions: Conditions = STANDARD) -> int:
+    """The block's variance where nothing is shared, in steps of 0.1 nm squared.
+
+    The sum over a stack is its variance if certificates count as independent and everything is at
+    20 °C; where something is shared, it is too small for stacks of several blocks.
+
+    Raises:
+        InputError: as `block_cost`.
+    """
+    cost = block_cost(block, conditions)
+    return cost.variance + sum(part.amount**2 for part in cost.shared)
 
 
 @typed
@@ -80,6 +118,24 @@ def joint_variance(
 def fixed_variance(conditions: Conditions = STANDARD) -> int:
     """Variance that every stack has alike, in steps of 0.1 nm squared."""
     return ceil(sum((extra.value.uncertainty * STEPS_A_NM) ** 2 for extra in conditions.extras))
+
+
+@typed
+def stack_variance(costs: Sequence[BlockCost], *, joint: int, fixed: int = 0) -> int:
+    """The variance of a stack, in steps of 0.1 nm squared: what a planner may minimise exactly.
+
+    Args:
+        costs: of its blocks.
+        joint: variance of a joint.
+        fixed: variance that every stack has.
+    """
+    own = sum(cost.variance for cost in costs)
+    totals: defaultdict[str, int] = defaultdict(int)
+    for cost in costs:
+        for part in cost.shared:
+            totals[part.of] += part.amount
+    joints = max(len(costs) - 1, 0) * joint
+    return own + joints + fixed + sum(total**2 for total in totals.values())
 
 
 @typed
@@ -118,3 +174,18 @@ def _margins(block: Block) -> tuple[int, int]:
     allowed = limits(block.grade, block.nominal, block.unit)
     # Old grades allow more above than below, so both sides are kept apart.
     return allowed.upper, -allowed.lower
+
+
+def _split(row: Row, correlation: float) -> tuple[float, float]:
+    """Shares of a row's variance that are its own and that are shared."""
+    if row.kind in COMMON:
+        return 0.0, 1.0
+    if row.certificate is not None:
+        return 1 - correlation, correlation
+    return 1.0, 0.0
+
+
+def _name(row: Row) -> str:
+    if row.kind in COMMON:
+        return f"{row.kind} {row.subject}"
+    return f"certificate {row.certificate}"

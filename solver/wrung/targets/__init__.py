@@ -27,7 +27,7 @@ from wrung.targets.internal_taper import InternalTaperResult, InternalTaperTarge
 from wrung.targets.ladder import LadderResult, LadderTarget
 from wrung.targets.length import LengthResult, LengthTarget
 from wrung.targets.limits import LimitsResult, LimitsTarget
-from wrung.targets.placing import results
+from wrung.targets.placing import placed_requirements, results
 from wrung.targets.radius_gauge import RadiusGaugeResult, RadiusGaugeTarget
 from wrung.targets.requirement import Requirement, Tolerance, Turn, WearBlocks
 from wrung.targets.ring_bore import RingBoreResult, RingBoreTarget
@@ -131,6 +131,7 @@ __all__ = [
     "VBlockTarget",
     "WearBlocks",
     "in_turn",
+    "placed_requirements",
     "results",
     "served",
     "served_at_most",

@@ -7,7 +7,7 @@ from msgspec import Struct
 from wrung.answers import Answer, Stack
 from wrung.blocks import Block, by_id
 from wrung.checked_types import typed
-from wrung.errors import Fault, InputError
+from wrung.errors import Fault, InputError, require
 from wrung.joints import DEFAULT_JOINT_ALLOWANCE
 from wrung.lengths import LONGEST
 from wrung.metrology.conditions import STANDARD, Conditions
@@ -25,13 +25,23 @@ class Placed(Struct, frozen=True, kw_only=True):
     requirement: Requirement
 
 
+@typed
+def placed_requirements(targets: Sequence[Kind[TargetResult]]) -> tuple[Placed, ...]:
+    """The stacks of all targets, in their order.
+
+    Raises:
+        InputError: what the targets find wrong with themselves, and refs used twice; pointers are
+            into ``/targets``.
+    """
+    placed, faults = place(targets)
+    require(*faults)
+    return placed
+
+
 def place(
     targets: Sequence[Kind[TargetResult]],
 ) -> tuple[tuple[Placed, ...], tuple[Fault, ...]]:
-    """The stacks of the targets that make sense, and what is wrong with the others.
-
-    Pointers are into ``/targets``.
-    """
+    """The stacks of the targets that make sense, and what is wrong with the others."""
     placed: list[Placed] = []
     faults: list[Fault] = []
     for index, target in enumerate(targets):

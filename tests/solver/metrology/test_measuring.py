@@ -38,6 +38,7 @@ from wrung.metrology import (
     block_cost,
     joint_variance,
     stack_budget,
+    stack_variance,
 )
 from wrung.metrology.quantities import normal
 from wrung.order import Order
@@ -64,8 +65,8 @@ def measured(request: Request, measure: ErrorMeasure) -> Measure:
 
     def by_variance(stack: Sequence[Block], _wanted: Requirement) -> int:
         under = replace(USE, correlation=0.0)
-        joints = (len(stack) - 1) * joint_variance(under, request.joint_allowance)
-        return sum(block_cost(block, under).variance for block in stack) + joints
+        costs = [block_cost(block, under) for block in stack]
+        return stack_variance(costs, joint=joint_variance(under, request.joint_allowance))
 
     def by_squares(stack: Sequence[Block], wanted: Requirement) -> int:
         off = sum(b.nominal + block_cost(b).offset for b in stack) - wanted.length

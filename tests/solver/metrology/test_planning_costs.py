@@ -6,7 +6,6 @@ from random import Random
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from msgspec.structs import replace
 
 from solver.metrology.cases import random_conditions, random_stack
 from wrung.blocks import Block
@@ -21,6 +20,8 @@ from wrung.metrology.planning_costs import (
     joint_variance,
     most_variance,
     safe_factor,
+    stack_variance,
+    variance_of,
 )
 from wrung.metrology.purpose import Purpose, Zone
 
@@ -38,26 +39,27 @@ def certified(name: str, uncertainty: str = "0.06", freedom: float | None = None
     )
 
 
-def unshared(random: Random) -> Conditions:
-    """Independent certificates, and everything at 20 °C."""
-    return replace(random_conditions(random), correlation=0.0, temperature=None, part=None)
-
-
 def planned(blocks: list[Block], conditions: Conditions) -> int:
-    joints = (len(blocks) - 1) * joint_variance(conditions)
-    own = sum(block_cost(block, conditions).variance for block in blocks)
-    return own + joints + fixed_variance(conditions)
+    return stack_variance(
+        [block_cost(block, conditions) for block in blocks],
+        joint=joint_variance(conditions),
+        fixed=fixed_variance(conditions),
+    )
 
 
 @given(st.integers(0, 10_000))
 def test_the_sum_over_blocks_is_the_variance_of_the_budget(seed: int) -> None:
+    """Whatever is shared: certificates, coefficients, temperatures, with a part or without.
+
+    Rounding to 0.1 nm moves a block's shared amounts by up to 0.05 nm each.
+    """
     random = Random(seed)  # noqa: S311 - invented data
-    blocks, conditions = random_stack(random), unshared(random)
+    blocks, conditions = random_stack(random), random_conditions(random)
     budget = stack_budget(blocks, conditions)
 
     uncertainty = budget.combined.standard_uncertainty_nm
 
-    assert planned(blocks, conditions) ** 0.5 * STEP_NM == pytest.approx(uncertainty, abs=0.1)
+    assert planned(blocks, conditions) ** 0.5 * STEP_NM == pytest.approx(uncertainty, abs=1.0)
 
 
 @given(st.integers(0, 10_000))
@@ -74,17 +76,24 @@ def test_variance_alone_adds_where_nothing_is_shared() -> None:
     """30 nm is 300 steps: twice 90 000."""
     blocks = [certified("a"), certified("b")]
 
-    total = sum(block_cost(block, INDEPENDENT).variance for block in blocks)
+    total = sum(variance_of(block, INDEPENDENT) for block in blocks)
 
     assert total == 2 * 300**2
+    assert planned(blocks, INDEPENDENT) == total + joint_variance(INDEPENDENT)
 
 
-def test_the_sum_bounds_the_variance_of_a_shared_certificate_from_below() -> None:
+def test_of_one_certificate_uncertainties_add_before_they_are_squared() -> None:
+    blocks = [certified("a"), certified("b")]
+
+    assert planned(blocks, Conditions()) == 600**2 + joint_variance()
+
+
+def test_the_sum_of_single_variances_bounds_a_shared_certificate_from_below() -> None:
     blocks = [certified("a"), certified("b"), certified("c", "0.08")]
 
-    uncertainty = stack_budget(blocks).combined.standard_uncertainty_nm
+    least = sum(variance_of(block) for block in blocks)
 
-    assert planned(blocks, Conditions()) ** 0.5 * STEP_NM < uncertainty
+    assert least < planned(blocks, Conditions()) - 2 * joint_variance()
 
 
 class TestMargins:
@@ -118,7 +127,7 @@ class TestRequiredRatio:
     @given(st.integers(0, 10_000), st.sampled_from(["1", "4", "10"]))
     def test_a_stack_within_the_limit_keeps_the_ratio(self, seed: int, ratio: str) -> None:
         random = Random(seed)  # noqa: S311 - invented data
-        blocks, conditions = random_stack(random), unshared(random)
+        blocks, conditions = random_stack(random), random_conditions(random)
         budget = stack_budget(blocks, conditions)
         width = random.randint(1, 60) * um("1")
         purpose = Purpose(

@@ -19,10 +19,10 @@ from wrung.targets import (
     Target,
     TargetResult,
     TwoRollsTarget,
+    placed_requirements,
     results,
     usual_step,
 )
-from wrung.targets.placing import place
 from wrung.texts import Phrase, keys
 
 KINDS = get_args(Target)
@@ -119,9 +119,10 @@ def test_all_kinds_are_planned_in_one_request_and_checked() -> None:
 def test_faults_of_a_target_are_pointed_into_the_request() -> None:
     bad = LimitsTarget(ref="b", lower=5, upper=4)
 
-    _, faults = place([SAMPLES[0], bad])
+    with pytest.raises(InputError) as caught:
+        placed_requirements([SAMPLES[0], bad])
 
-    assert [fault.pointer for fault in faults] == ["/targets/1/upper"]
+    assert [fault.pointer for fault in caught.value.faults] == ["/targets/1/upper"]
 
 
 @pytest.mark.parametrize("ref", ["a/go", "a (go)", "a/not_go", "go"])
@@ -131,7 +132,7 @@ def test_no_ref_of_a_user_is_taken_for_a_stack_of_another_target(ref: str) -> No
         LengthTarget(ref=ref, length=3),
     ]
 
-    names = [each.requirement.name for each in place(targets)[0]]
+    names = [each.requirement.name for each in placed_requirements(targets)]
 
     assert len(set(names)) == 3
 
@@ -139,9 +140,10 @@ def test_no_ref_of_a_user_is_taken_for_a_stack_of_another_target(ref: str) -> No
 def test_a_ref_is_used_once() -> None:
     targets = [LengthTarget(ref="a", length=3), LengthTarget(ref="a", length=4)]
 
-    _, faults = place(targets)
+    with pytest.raises(InputError) as caught:
+        placed_requirements(targets)
 
-    assert [fault.pointer for fault in faults] == ["/targets/1/ref"]
+    assert [fault.pointer for fault in caught.value.faults] == ["/targets/1/ref"]
 
 
 @pytest.mark.parametrize(

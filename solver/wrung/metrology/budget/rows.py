@@ -25,6 +25,11 @@ RowKind: TypeAlias = Literal[
 InputUnit: TypeAlias = Literal["nm", "K", "1e-6/K", "1e-6"]
 """Unit of an input; sensitivities are in nm for one of it."""
 
+COMMON: Final[frozenset[RowKind]] = frozenset(
+    {"expansion", "temperature", "part_expansion", "part_temperature", "second_order"}
+)
+"""Inputs that are one and the same for all blocks, so that their parts add with their signs."""
+
 NM: Final = 100
 """Quanta of 0.01 nm in a nanometre."""
 
