@@ -91,7 +91,7 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     # Walks through tables.
     most_partial: int = 300_000
     """Partial stacks that one search may make before it gives up."""
-    most_partial_straight: int = 3_000
+    most_partial_straight: int = 600
     """For each demand, where all candidates up to a known cost are listed at once."""
     most_partial_priced: int = 100_000
     """Partial stacks in a round of pricing; the next round searches again, so more gain little."""
@@ -165,6 +165,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """Blocks above the bound up to which these are listed, the first that gives enough."""
     many_within_gap: int = 1_000
     """With more candidates, choosing from all takes longer than looking for a plan among a few."""
+    partial_a_candidate: int = 5
+    """Partial stacks that a list of few candidates may take, for each of them."""
 
     # Packing patterns and completing them.
     most_packed_in_vain: int = 8
@@ -183,6 +185,8 @@ class Tuning(BesideTuning, frozen=True, kw_only=True, cache_hash=True):
     """With more candidates, choosing takes longer than pricing."""
     offered_each_first: int = 10
     """Candidates of a demand that the first limit of errors lets in."""
+    part_more_offered: int = 8
+    """The next limit lets in at least one part more, in this many."""
     offered_each_best: int = 40
     """Candidates of a demand to begin pricing with; with too few, pricing goes astray."""
 

@@ -135,13 +135,14 @@ class Closing:
 
     def _offered(self, step: int) -> tuple[int, Candidates | None]:
         """A limit and all candidates of plans within it: of all better plans, if they are few."""
-        if self._value < NEVER:
-            better = self._highest()
-            offered = self._within(better)
-            few = offered is not None and len(offered) <= self._many
-            if few or better <= self._bound + step:
+        better = self._highest()
+        if self._value < NEVER and better > self._bound + step:
+            # Only looked at as far as few would take: many are not chosen from at once anyway.
+            each = self._deadline.tuning.partial_a_candidate
+            offered = self._within(better, each * self._many)
+            if offered is not None and len(offered) <= self._many:
                 return better, offered
-        limit = min(self._highest(), self._bound + step)
+        limit = min(better, self._bound + step)
         offered = self._within(limit)
         return (self._dearest if self._are_all(offered) else limit), offered
 
@@ -249,12 +250,14 @@ class Closing:
         blocks = len(question.bench.problem.pieces) * question.served.total
         return blocks + 1 if question.fewest else 1
 
-    def _within(self, limit: int) -> Candidates | None:
+    def _within(self, limit: int, most_partial: int | None = None) -> Candidates | None:
         if limit >= self._too_far:
             return None
-        found = self._search.within(room(self._priced, self._question.served, limit))
+        limits = room(self._priced, self._question.served, limit)
+        found = self._search.within(limits, most_partial)
         if found is None or len(found) > self._question.most_offered:
-            self._too_far = limit
+            if most_partial is None:
+                self._too_far = limit
             return None
         return found
 

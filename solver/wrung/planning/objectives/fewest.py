@@ -1,5 +1,7 @@
 """Errors among plans with the fewest blocks, where these have few enough candidates to list."""
 
+from typing import Literal
+
 import numpy as np
 
 from wrung.deadline import Deadline
@@ -56,31 +58,56 @@ class OfFewest:
             return None
         limit, step = self._first_limit(every), 0
         while not deadline.passed:
-            limit += step
             offered = every.where(every.errors <= limit)
             if len(offered) > self._tuning.many_offered:
                 return None
-            largest = self._choice(offered).solve("least_largest", offered.errors, deadline)
-            if largest.verdict == "best":
-                return self._with_total(offered, largest, deadline)
-            if largest.verdict != "impossible":
-                return None
+            found = self._least_of(offered, deadline)
+            if found != "impossible":
+                return found
             self.below = limit + 1
             # In growing steps, so that few choices are needed; the least within a limit is exact
-            # anyway.
+            # anyway. Where hardly more is on offer, a choice is hardly any different.
             step = max(2 * step, limit // 32, 1)
+            above = np.sort(every.errors[every.errors > limit])
+            if not len(above):
+                return None
+            more = len(offered) // self._tuning.part_more_offered
+            limit = max(limit + step, int(above[min(more, len(above) - 1)]))
         return None
 
-    def _with_total(self, offered: Candidates, largest: Selection, deadline: Deadline) -> Largest:
-        few = offered.where(offered.errors <= largest.value)
+    def _least_of(
+        self, offered: Candidates, deadline: Deadline
+    ) -> Largest | Literal["impossible"] | None:
+        """The best choice of these; None if that is not known."""
+        effort = self._tuning.effort_for_a_quick_choice
+        # Often the least total has the least largest error, too, which is then easy to prove.
+        soon = self._choice(offered).solve("least_sum", offered.errors, deadline, effort=effort)
+        if soon.verdict == "impossible":
+            return "impossible"
+        best = soon.verdict == "best"
+        value = int(offered.errors[soon.rows].max(initial=0))
+        fewer = offered.where(offered.errors < value) if best else offered
+        if best and fewer.errors.max(initial=-1) < self.below:
+            return self._with_total(value, offered, soon)
+        largest = self._choice(fewer).solve("least_largest", fewer.errors, deadline)
+        if largest.verdict == "impossible":
+            return self._with_total(value, offered, soon) if best else "impossible"
+        if largest.verdict != "best":
+            return None
+        few = fewer.where(fewer.errors <= largest.value)
         total = self._choice(few).solve("least_sum", few.errors, deadline)
         if not len(total.rows):
-            chosen, settled = offered.where(largest.rows), None
-        else:
-            chosen = few.where(total.rows)
-            end: End = "settled" if total.verdict == "best" else "open"
-            settled = Settled(end=end, value=total.value, bound=total.bound, chosen=chosen)
-        return Largest(value=largest.value, bound=largest.value, chosen=chosen, total=settled)
+            chosen = fewer.where(largest.rows)
+            return Largest(value=largest.value, bound=largest.value, chosen=chosen, total=None)
+        return self._with_total(largest.value, few, total)
+
+    @staticmethod
+    def _with_total(value: int, few: Candidates, total: Selection) -> Largest:
+        """With this largest error, proven least, and a total among plans of no larger one."""
+        chosen = few.where(total.rows)
+        end: End = "settled" if total.verdict == "best" else "open"
+        settled = Settled(end=end, value=total.value, bound=total.bound, chosen=chosen)
+        return Largest(value=value, bound=value, chosen=chosen, total=settled)
 
     def _choice(self, offered: Candidates) -> Choice:
         choice = Choice(self._exact, offered, self._count)

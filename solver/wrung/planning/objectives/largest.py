@@ -11,11 +11,12 @@ from wrung.planning.candidates.stock import join_rows
 from wrung.planning.candidates.walk import Candidates
 from wrung.planning.candidates.workbench import Workbench
 from wrung.planning.objectives.alone import error_grain
+from wrung.planning.objectives.by_patterns import Ask
 from wrung.planning.objectives.closing import Settled
 from wrung.planning.objectives.decomposition import Decomposition, Outcome
-from wrung.planning.objectives.stages import settle_sum
+from wrung.planning.objectives.stages import close, meet, settle_sum
 from wrung.planning.pricing.diving import dive
-from wrung.planning.pricing.prices import price
+from wrung.planning.pricing.prices import Priced, price
 from wrung.planning.pricing.question import Question
 
 
@@ -43,23 +44,26 @@ class Halving:
     whether there is one.
 
     Args:
-        ask: for plans with no error above a limit, on a workbench.
+        ask: for plans with no error above a limit, on a workbench, by all sides of the error or
+            not.
         bench: the one whose plans are wanted.
         pool: candidates to begin with.
         known: a plan that serves as many.
         least: no plan's largest error is less.
+        signs: whether searches take all sides of the error at once, see `goals.error_goal`.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - what is asked, and what is known
         self,
         *,
-        ask: Callable[[int, Workbench], Question],
+        ask: Callable[[int, Workbench, bool], Question],
         bench: Workbench,
         pool: Candidates,
         known: Candidates,
         least: int,
+        signs: bool,
     ) -> None:
-        self._ask, self._bench = ask, bench
+        self._ask, self._bench, self._signs = ask, bench, signs
         self._pool = join_rows([pool, known])
         self._chosen = known
         self._value = int(known.errors.max(initial=0))
@@ -67,9 +71,13 @@ class Halving:
         self._grain = error_grain(bench)
         self._low = least
         self._decomposition = Decomposition(self._question)
+        self._last: Priced | None = None
 
     def _question(self, limit: int) -> Question:
-        return self._ask(limit, self._bench)
+        return self._ask(limit, self._bench, self._signs)
+
+    def _asking(self, limit: int) -> Ask:
+        return lambda bench: self._ask(limit, bench, self._signs)
 
     def run(self, deadline: Deadline) -> Largest:
         """Until the least largest error and the total are settled, or the time is up."""
@@ -80,13 +88,15 @@ class Halving:
         *_, last = tuning.tries_within_limit
         for tries in tuning.tries_within_limit:
             look = partial(self._completed, tries) if wide else self._priced
-            self._narrow(look, tries, deadline)
+            self._narrow(look, tries, deadline, below=not wide)
             far = self._value - self._low > self._low // tuning.parts_of_limit
             # Where lengths lie in windows, all candidates of better plans are too many till then.
             if not (wide and far) or tries == last:
                 total = self._settle(deadline)
             if deadline.passed or self._value <= self._low:
                 break
+            # That takes more tables, but keeps searches small that grew too large.
+            self._signs = True
         return Largest(
             value=self._value,
             bound=min(self._low, self._value),
@@ -95,19 +105,38 @@ class Halving:
         )
 
     def _narrow(
-        self, look: Callable[[int, Deadline], Outcome], tries: int, deadline: Deadline
+        self,
+        look: Callable[[int, Deadline], Outcome],
+        tries: int,
+        deadline: Deadline,
+        *,
+        below: bool,
     ) -> None:
-        """Look for plans within one limit after another, until these nearly meet what is proven."""
-        apart = max(self._low // deadline.tuning.parts_of_limit // tries, self._grain)
-        part = deadline.tuning.part_of_first_limit
-        without, reach = self._low - self._grain, max(self._low // part, self._grain)
+        """Look for plans within one limit after another, until these nearly meet what is proven.
+
+        With ``below``, just below each plan that was found first.
+        """
+        tuning = deadline.tuning
+        apart = max(self._low // tuning.parts_of_limit // tries, self._grain)
+        without = self._low - self._grain
+        reach, drop = max(self._low // tuning.part_of_first_limit, self._grain), 0
         while self._value - without > apart and not deadline.passed:
-            near = max(min((self._value - without) // 3, reach), self._grain)
-            limit = self._on_grain(without + near)
-            if look(limit, deadline) == "impossible":
+            near = without + max(min((self._value - without) // 3, reach), self._grain)
+            limit = self._on_grain(max(near, self._value - drop) if drop else near)
+            outcome = look(limit, deadline)
+            if outcome == "impossible":
                 self._low = limit + self._grain
-            if self._value > limit:
+            if self._value <= limit:
+                # A programme that comes to a plan often comes to the best one: if so, the limit
+                # just below is ruled out at once.
+                wider = 2 * drop + self._low // tuning.parts_of_limit if drop else self._grain
+                drop = wider if below else 0
+                continue
+            if not drop:
                 without, reach = limit, 2 * reach
+            elif outcome == "impossible":
+                without = limit
+            drop = 0
 
     def _completed(self, tries: int, limit: int, deadline: Deadline) -> Outcome:
         """A plan by completing starts that fit side by side."""
@@ -154,6 +183,7 @@ class Halving:
         self._pool = join_rows([above, priced.pool])
         if plan is not None:
             self._take(plan)
+            self._last = priced
         return "open" if plan is None else "possible"
 
     def _within(self, limit: int) -> Candidates:
@@ -164,9 +194,14 @@ class Halving:
         # Where the number of blocks is given, ties have the same number.
         question = replace(question, fewest=question.blocks is None)
         # Elsewhere ties are broken by blocks, and patterns proved nothing that others did not.
-        ask = None if question.fewest else partial(self._ask, limit)
+        ask = None if question.fewest else self._asking(limit)
         known = self._chosen if self._value <= limit else None
-        total = settle_sum(question, self._within(limit), deadline, known, ask)
+        last = self._last
+        # The prices that led to this plan are for a limit that was no tighter.
+        if last is not None and last.plan is known and meet(question, last):
+            total = close(question, last, deadline, known, ask)
+        else:
+            total = settle_sum(question, self._within(limit), deadline, known, ask)
         if len(total.chosen):
             self._take(total.chosen)
         return total

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from wrung.deadline import Deadline
 from wrung.planning.assignment import as_candidates, hand_out
+from wrung.planning.building.proofs import Proofs
 from wrung.planning.building.stacking import first_plan
 from wrung.planning.candidates.goals import BLOCK, error_goal, first_window
 from wrung.planning.candidates.quota import ByClass, Quota
@@ -105,7 +106,7 @@ def _errors_first(
     # How many can be served is a search of its own, needless where a plan serves all.
     known = _all_served(exact, alone, settled, deadline)
     if known is None:
-        served = serve(nominal, deadline)
+        served = serve(nominal, deadline, fewest=False)
         if served is None:
             return None
         if not len(served.blocks.chosen):
@@ -138,6 +139,8 @@ def _all_served(
     plan = first_plan(exact.problem, deadline, quick=True)
     if sum(stack is not None for stack in plan) == everyone.served.total:
         return as_candidates(exact, plan)
+    if Proofs(exact.problem, deadline.tuning).served_at_most(everyone.most) != everyone.most:
+        return None
     return any_plan(_question(exact, everyone, FREE), _pool(exact, alone), deadline)
 
 
@@ -158,11 +161,12 @@ def _halving(
     exact: Workbench, settled: _Settled, pool: Candidates, known: Candidates, least: int
 ) -> Halving:
     return Halving(
-        ask=lambda limit, bench: _question(bench, settled, limit),
+        ask=lambda limit, bench, signs: _question(bench, replace(settled, signs=signs), limit),
         bench=exact,
         pool=pool,
         known=known,
         least=least,
+        signs=settled.signs,
     )
 
 

@@ -21,6 +21,7 @@ from wrung.planning.candidates.workbench import FREE, Workbench, set_up, spelt_o
 from wrung.planning.objectives.by_patterns import Ask
 from wrung.planning.objectives.closing import Settled
 from wrung.planning.objectives.stages import (
+    any_plan,
     most_of_nearest,
     next_lower,
     ruled_out,
@@ -70,8 +71,11 @@ def _error_caps(bench: Workbench) -> tuple[Cap, ...]:
     return (Cap(goal=error_goal(bench.stock, bench.starts), most=most),)
 
 
-def serve(bench: Workbench, deadline: Deadline) -> Served | None:
-    """Serve as many demands as possible; None if that could not be worked out."""
+def serve(bench: Workbench, deadline: Deadline, *, fewest: bool = True) -> Served | None:
+    """Serve as many demands as possible; None if that could not be worked out.
+
+    Unless ``fewest`` blocks are wanted, any plan that serves as many is good enough.
+    """
     caps, goal = own_caps(bench), block_goal(bench.stock, bench.starts)
     cheapest = Search(bench, goal, None, caps).cheapest(0)
     if not cheapest.exact:
@@ -83,6 +87,11 @@ def serve(bench: Workbench, deadline: Deadline) -> Served | None:
     served = bench.quota(most)
     question = Question(bench=bench, goal=goal, caps=caps, served=served, window=0, grain=BLOCK)
     pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)
+    plan = None if fewest else any_plan(question, pool, deadline)
+    if plan is not None:
+        value = int(goal.costs(plan).sum())
+        blocks = Settled(end="open", value=value, bound=0, chosen=plan)
+        return Served(count=most, most=most, blocks=blocks, least=0)
     return _Serving(question, possible, deadline).run(pool)
 
 
@@ -96,7 +105,7 @@ def all_candidates(bench: Workbench, most: int) -> Candidates | None:
     """Every candidate of every demand, within its own limits; None if there are more than that."""
     search = Search(bench, block_goal(bench.stock, bench.starts), None, own_caps(bench))
     everything = np.full(len(bench.problem.demands), FREE)
-    found = search.within(everything, 5 * most)
+    found = search.within(everything, bench.deadline.tuning.partial_a_candidate * most)
     return None if found is None or len(found) > most else found
 
 
@@ -136,15 +145,20 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
     if not cheapest.exact:
         return Soon(most=most, chosen=no_candidates())
     pool = first_of_each(cheapest.candidates, deadline.tuning.most_alike)
+    served = bench.quota((most,))
+    question = Question(
+        bench=bench, goal=goal, caps=caps, served=served, window=0, grain=BLOCK, quick=True
+    )
+    # Where times differ, packing is worth its time at once; otherwise only if no plan is found.
+    plan = None if bench.spelt_out else any_plan(question, pool, deadline)
+    if plan is not None:
+        return Soon(most=most, chosen=plan)
     most = min(most, *pack(bench, caps, deadline, effort=deadline.tuning.effort_for_packing))
     for _ in range(deadline.tuning.most_lowered):
         if most <= enough or deadline.passed:
             break
-        served = bench.quota((most,))
-        question = Question(
-            bench=bench, goal=goal, caps=caps, served=served, window=0, grain=BLOCK, quick=True
-        )
-        found = most_of_nearest(question, pool, deadline)
+        asked = replace(question, served=bench.quota((most,)))
+        found = most_of_nearest(asked, pool, deadline)
         if found is not None:
             return Soon(most=most, chosen=found)
         most -= 1

@@ -10,7 +10,7 @@ from wrung.planning.objectives.by_patterns import Ask, ByPatterns
 from wrung.planning.objectives.closing import Closing, Settled, impossible
 from wrung.planning.objectives.nearest import nearest
 from wrung.planning.pricing.diving import dive
-from wrung.planning.pricing.prices import Priced, dearest_plan, price
+from wrung.planning.pricing.prices import Priced, dearest, price
 from wrung.planning.pricing.question import Question
 from wrung.planning.selection.choice import Choice
 
@@ -27,30 +27,52 @@ def settle_sum(
     With ``ask``, which asks the same for another workbench, patterns are packed as well, unless all
     fine pieces are spelt out already; which of ties has the fewest blocks does not count then.
     """
-    ask = None if question.bench.spelt_out else ask
-    dearest = dearest_plan(question.bench, question.goal)
-    slack = max(question.grain // 64, 1)
-    priced = price(question, pool, enough=dearest, slack=slack, deadline=deadline)
-    if priced.bound > dearest:
+    slack = _slack(question)
+    priced = price(question, pool, enough=dearest(question), slack=slack, deadline=deadline)
+    return close(question, priced, deadline, known, ask)
+
+
+def meet(question: Question, priced: Priced) -> bool:
+    """Whether bound and plan are so near that pricing would not go on."""
+    plan = priced.plan
+    costs = None if plan is None else int(question.goal.costs(plan).sum())
+    return costs is not None and costs <= priced.bound + _slack(question)
+
+
+def _slack(question: Question) -> int:
+    return max(question.grain // 64, 1)
+
+
+def close(
+    question: Question,
+    priced: Priced,
+    deadline: Deadline,
+    known: Candidates | None = None,
+    ask: Ask | None = None,
+) -> Settled:
+    """As `settle_sum`, with prices; the caps that these were found for are no tighter."""
+    most = dearest(question)
+    if priced.bound > most:
         return replace(impossible(), priced=priced)
+    ask = None if question.bench.spelt_out else ask
     quick = question if ask is None else replace(question, quick=True)
     begun = None if known is None else _known(question, known)
-    found = Closing(quick, priced, dearest, deadline, begun).run()
+    found = Closing(quick, priced, most, deadline, begun).run()
     if ask is not None and found.end == "open":
         part = deadline.share(deadline.tuning.share_for_patterns)
-        found = ByPatterns(ask, question.bench, priced, dearest, found, part).run()
+        found = ByPatterns(ask, question.bench, priced, most, found, part).run()
         if found.end == "open":
-            found = Closing(question, priced, dearest, deadline, found).run()
+            found = Closing(question, priced, most, deadline, found).run()
         found = replace(found, priced=priced)
     return found
 
 
 def ruled_out(question: Question, pool: Candidates, deadline: Deadline) -> Priced | None:
     """What proves that no plan serves as many; None where prices do not."""
-    dearest = dearest_plan(question.bench, question.goal)
     slack, rounds = max(question.grain // 8, 1), deadline.tuning.rounds_to_rule_out
-    priced = price(question, pool, enough=dearest, slack=slack, deadline=deadline, rounds=rounds)
-    return priced if priced.bound > dearest else None
+    most = dearest(question)
+    priced = price(question, pool, enough=most, slack=slack, deadline=deadline, rounds=rounds)
+    return priced if priced.bound > most else None
 
 
 def next_lower(question: Question, priced: Priced) -> ByClass:
@@ -58,12 +80,12 @@ def next_lower(question: Question, priced: Priced) -> ByClass:
 
     Only of the last class of which any are served there are fewer.
     """
-    served, dearest = question.served, dearest_plan(question.bench, question.goal)
+    served, most = question.served, dearest(question)
     paid = served.least_sum(priced.least) - priced.bound
     last = max(number for number, count in enumerate(served.counts) if count)
     for count in range(served.counts[last] - 1, -1, -1):
         fewer = served.with_count(last, count)
-        if not count or priced.bound >= NEVER or fewer.bound(priced.least, paid) <= dearest:
+        if not count or priced.bound >= NEVER or fewer.bound(priced.least, paid) <= most:
             return fewer.counts
     return served.counts
 
@@ -75,9 +97,9 @@ def _known(question: Question, plan: Candidates) -> Settled:
 
 def any_plan(question: Question, pool: Candidates, deadline: Deadline) -> Candidates | None:
     """A plan of the candidates that prices lead to, if one is found with little effort."""
-    dearest = dearest_plan(question.bench, question.goal)
-    priced = price(question, pool, enough=dearest, slack=dearest // 1000, deadline=deadline)
-    if priced.bound > dearest:
+    most = dearest(question)
+    priced = price(question, pool, enough=most, slack=most, deadline=deadline)
+    if priced.bound > most:
         return None
     return dive(question, priced, deadline)
 
@@ -87,10 +109,10 @@ def most_of_nearest(question: Question, pool: Candidates, deadline: Deadline) ->
 
     None if no plan of any candidates serves as many as asked for.
     """
-    dearest = dearest_plan(question.bench, question.goal)
+    most = dearest(question)
     slack = max(question.grain // 8, 1)
-    priced = price(question, pool, enough=dearest, slack=slack, deadline=deadline)
-    if priced.bound > dearest:
+    priced = price(question, pool, enough=most, slack=slack, deadline=deadline)
+    if priced.bound > most:
         return None
     if priced.plan is not None:
         return priced.plan

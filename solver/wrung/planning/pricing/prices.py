@@ -182,6 +182,13 @@ def dearest_plan(bench: Workbench, goal: Goal) -> int:
     return int((each * stock.capacities).sum()) * cliques + offsets * demands
 
 
+def dearest(question: Question) -> int:
+    """No plan that keeps to the caps costs more."""
+    served, goal = question.served.total, question.goal
+    capped = (served * int(cap.most.max()) for cap in question.caps if cap.goal is goal)
+    return min([dearest_plan(question.bench, goal), *capped])
+
+
 def room(priced: Priced, served: Quota, most: int) -> Ints:
     """By demand, the most a candidate may cost, priced, in a plan that costs ``most`` or less."""
     own = served.counted(priced.least)
