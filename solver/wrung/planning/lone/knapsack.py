@@ -53,7 +53,9 @@ class Knapsack:
         self, pieces: Sequence[Piece], free: Iterable[int], *, wear: int, step: bool
     ) -> None:
         self._alike: defaultdict[tuple[bool, bool, int], list[int]] = defaultdict(list)
-        for index in sorted(free):
+        # Of stacks with as few pieces, the order decides which is picked. Plans put together stack
+        # by stack serve more if it is that of lengths.
+        for index in sorted(free, key=lambda k: (pieces[k].nominal, k)):
             piece = pieces[index]
             if (wear or not piece.wear) and (step or not piece.step):
                 self._alike[piece.wear, piece.step, piece.nominal].append(index)
