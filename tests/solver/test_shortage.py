@@ -30,7 +30,7 @@ from wrung.compositions import compositions_with
 from wrung.deadline import Deadline
 from wrung.order import Order
 from wrung.planning.building.fine import each_step
-from wrung.planning.building.proofs import Proofs
+from wrung.planning.building.proofs import Proofs, needs
 from wrung.planning.execution import answered
 from wrung.planning.problem import build_problem
 from wrung.stack_names import StackName
@@ -142,6 +142,7 @@ def test_nine_tenth_blocks_serve_nine_targets_at_most() -> None:
         Order(blocks=INCH_81, targets=targets, objective="fewest_blocks", joint_allowance=0)
     )
 
+    assert [need.supply for need in needs(problem) if need.conflict(range(10))] == [9]
     assert Proofs(problem).served_at_most((10,)) == (9,)
 
 
@@ -157,6 +158,7 @@ def test_two_targets_cannot_share_the_only_way_to_a_last_digit() -> None:
         )
     )
 
+    assert not any(need.conflict((0, 1)) for need in needs(problem))
     assert any(fine.packed((0, 1)) == 1 for fine in each_step(problem))
     assert Proofs(problem).known_conflict(Deadline(60_000)) == (0, 1)
 

@@ -1,18 +1,84 @@
 """Simple proofs that demands cannot stand together, kept ready for many questions.
 
-Every stack takes one of the patterns of fine pieces that its length asks for (see `fine`): demands
-that are needed at one time and whose patterns do not fit side by side cannot all be served. Those
-that pass may still not fit together.
+Each need names something that every stack uses, and how much of it is on the shelf: demands that
+are needed at one time and need more than there is cannot all be served. Those that pass may still
+not fit together.
 """
 
 from bisect import bisect_left
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from itertools import accumulate
 
+from msgspec import Struct
+
 from wrung.deadline import Deadline
-from wrung.planning.building.fine import each_step
-from wrung.planning.problem import Problem
+from wrung.planning.building.fine import each_step, series_steps
+from wrung.planning.problem import Demand, Problem
 from wrung.tuning import TUNING, Tuning
+
+
+class Need(Struct, frozen=True, kw_only=True):
+    """The least that each demand takes of one thing, by index of the demand, and how much there is.
+
+    It holds for demands that are needed at one time.
+    """
+
+    amounts: tuple[int, ...]
+    supply: int
+
+    def unserved(self, demands: Collection[int]) -> int:
+        """At least this many of these demands cannot be served together."""
+        # Those that need least first: no other choice of as many demands needs less.
+        used = accumulate(sorted(self.amounts[k] for k in demands))
+        return sum(1 for total in used if total > self.supply)
+
+    def conflict(self, demands: Collection[int]) -> tuple[int, ...]:
+        """The fewest of these demands that need more than there is; empty if they do not."""
+        # Taking those that need most first uses up the supply with the fewest demands.
+        greediest = sorted(demands, key=lambda k: (-self.amounts[k], k))
+        used = list(accumulate(self.amounts[k] for k in greediest))
+        enough = sum(1 for total in used if total <= self.supply)
+        return tuple(sorted(greediest[: enough + 1])) if enough < len(used) else ()
+
+
+def needs(problem: Problem, tuning: Tuning = TUNING) -> tuple[Need, ...]:
+    """Every need that the problem's demands have."""
+    if problem.signed:  # pieces that subtract make lengths up out of longer ones
+        return (_wear_blocks(problem),)
+    return (_wear_blocks(problem), _length(problem), *_fine_pieces(problem, tuning))
+
+
+def _wear_blocks(problem: Problem) -> Need:
+    """Every end that asks for a wear block takes one."""
+    return _need(problem, lambda demand: demand.wear, sum(piece.wear for piece in problem.pieces))
+
+
+def _length(problem: Problem) -> Need:
+    """The stacks together are no longer than all pieces together."""
+    total = sum(piece.nominal for piece in problem.pieces)
+    return _need(problem, lambda demand: max(demand.low, 0), total)
+
+
+def _fine_pieces(problem: Problem, tuning: Tuning) -> list[Need]:
+    """A length that is not a multiple of a step takes at least one piece that is not one either."""
+    # Where stacks have wear blocks, a fine one of these may be the piece.
+    worn, pieces = any(demand.wear for demand in problem.demands), problem.pieces
+    return [
+        _need(
+            problem,
+            _no_multiple_of(step.length),
+            len({pieces[k].body for k in step.fine if worn or not pieces[k].wear}),
+        )
+        for step in series_steps(problem, tuning)
+    ]
+
+
+def _need(problem: Problem, amount: Callable[[Demand], int], supply: int) -> Need:
+    return Need(amounts=tuple(map(amount, problem.demands)), supply=supply)
+
+
+def _no_multiple_of(length: int) -> Callable[[Demand], int]:
+    return lambda demand: int(demand.high // length * length < demand.low)
 
 
 class Proofs:
@@ -20,6 +86,7 @@ class Proofs:
 
     def __init__(self, problem: Problem, tuning: Tuning = TUNING) -> None:
         self._problem = problem
+        self._needs = needs(problem, tuning)
         self._fine = each_step(problem, tuning)
 
     def served_at_most(self, alone: Sequence[int]) -> tuple[int, ...]:
@@ -46,23 +113,31 @@ class Proofs:
 
     def conflict(self, demands: Collection[int]) -> bool:
         """Whether these demands are proven not to stand together."""
-        together = {tuple(k for k in c if k in demands) for c in self._problem.cliques}
-        return any(not fine.together(each) for fine in self._fine for each in together)
+        return any(
+            any(need.unserved(together) for need in self._needs)
+            or not all(fine.together(together) for fine in self._fine)
+            for together in self._at_one_time(demands)
+        )
 
     def known_conflict(self, deadline: Deadline) -> tuple[int, ...] | None:
         """A conflict from which these proofs can remove no demand; None if they find none.
 
         After the deadline it is not reduced further.
         """
-        found = (clique for clique in self._problem.cliques if self._unserved(clique))
-        smallest_first = sorted(found, key=_by_size)[: deadline.tuning.most_thinned]
+        found = {need.conflict(c) for need in self._needs for c in self._problem.cliques}
+        found |= {clique for clique in self._problem.cliques if self._unserved(clique)}
+        smallest_first = sorted(found - {()}, key=_by_size)[: deadline.tuning.most_thinned]
         thinned = [self._thinned(conflict, deadline) for conflict in smallest_first]
         return min(thinned, key=_by_size, default=None)
 
+    def _at_one_time(self, demands: Collection[int]) -> set[tuple[int, ...]]:
+        return {tuple(k for k in clique if k in demands) for clique in self._problem.cliques}
+
     def _unserved(self, together: Collection[int]) -> int:
         """At least this many of the demands that are needed at one time are not served."""
+        by_need = max(need.unserved(together) for need in self._needs)
         packed = (len(together) - fine.packed(together) for fine in self._fine)
-        return max(packed, default=0)
+        return max([by_need, *packed])
 
     def _thinned(self, conflict: tuple[int, ...], deadline: Deadline) -> tuple[int, ...]:
         # The first few often suffice; these are then thinned one by one.
