@@ -6,6 +6,7 @@ from urllib.parse import urlencode
 from service.conftest import Client
 
 PAGE = {"Accept": "text/html,*/*;q=0.8"}
+SHELF = (("unit", "in"), ("set", "A~inch-81~AS-1"))
 
 
 class Reader(HTMLParser):

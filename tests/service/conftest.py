@@ -93,3 +93,11 @@ class Run:
 def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
     """Runs a command."""
     return Run(capsys, monkeypatch)
+
+
+@pytest.fixture
+def without_a_shelf(client: Client) -> Iterator[None]:
+    """Each page is that of a browser which was never here."""
+    client.cookies.clear()
+    yield
+    client.cookies.clear()

@@ -2,7 +2,6 @@
 
 import re
 import tomllib
-from collections.abc import Iterator
 from fractions import Fraction
 from importlib.resources import files
 from urllib.parse import parse_qsl, urlencode
@@ -10,19 +9,12 @@ from urllib.parse import parse_qsl, urlencode
 import pytest
 from litestar.testing import TestClient
 
-from service.bench_pages import PAGE, Reader, look
+from service.bench_pages import PAGE, SHELF, Reader, look
 from service.conftest import Client
-from wrung_service.api.bench.lists import read_lines
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 
-
-@pytest.fixture(autouse=True)
-def _without_a_shelf(client: Client) -> Iterator[None]:
-    """Each page is that of a browser which was never here."""
-    client.cookies.clear()
-    yield
-    client.cookies.clear()
+pytestmark = pytest.mark.usefixtures("without_a_shelf")
 
 
 def test_a_length_becomes_a_stack_with_its_error_and_what_is_proven(client: Client) -> None:
@@ -183,9 +175,6 @@ def test_the_part_that_changes_is_there_by_itself_for_the_script(client: Client)
     assert "stack for operation 10" in part
 
 
-SHELF = (("unit", "in"), ("set", "A~inch-81~AS-1"))
-
-
 def test_a_block_that_is_not_there_says_what_it_costs_only_where_it_costs(client: Client) -> None:
     def told(*gone: str) -> str:
         pairs = (("gone", each) for each in gone)
@@ -320,54 +309,6 @@ def test_as_long_as_nobody_said_what_lies_there_two_sets_are_offered(client: Cli
     assert ("set", "A~inch-81~AS-1") in again.values
 
 
-def test_single_blocks_are_pasted_as_a_list_or_a_table(client: Client) -> None:
-    added = look(
-        client,
-        *(("unit", "mm"), ("add", "1"), ("new_set", "blocks-mm"), ("new_grade", "1")),
-        *(("new_name", "L"), ("new_lengths", "1,005; 20\r\n10 10\r\n3/4 in")),
-    )
-    shelf = [pair for pair in added.values if pair[0] in {"set", "unit"}]
-    page = look(client, *shelf, ("want", "31.005"))
-    fewer = look(client, *shelf, ("want", "31.005"), ("gone", "L/10"), ("gone", "L/10#2"))
-
-    assert ("set", "L~blocks-mm~1~1.005~20~10~10~19.05") in added.values
-    assert "31.005 mm" in page.texts
-    assert any(each.startswith("No stack") for each in fewer.texts)
-
-
-def test_a_table_of_single_blocks_brings_their_figures(client: Client) -> None:
-    table = (
-        "id;Nominal;deviation;expanded uncertainty;serial;unit\r\n"
-        "a;10;+0,12;0,05;K-7;mm\r\nb;20;;;;mm\r\nc;1;;;;in\r\nd;x;;;;mm\r\n"
-    )
-    added = look(
-        client,
-        *(("unit", "mm"), ("add", "1"), ("new_set", "blocks-mm"), ("new_grade", "1")),
-        *(("new_name", "L"), ("new_lengths", table)),
-    )
-    kept = "L~blocks-mm~1~10;deviation=+0.12;expanded_uncertainty=0.05;serial=K-7~20"
-    shelf = [pair for pair in added.values if pair[0] in {"set", "unit"}]
-    page = look(client, *shelf, ("want", "30"))
-
-    assert ("set", kept) in added.values
-    assert "30 mm" in page.texts
-    assert "L K-7" in page.texts
-    # One block with a certificate and one of the grade, as the API answers.
-    blocks = [
-        {"id": "a", "nominal": "10", "deviation": "0.12", "expanded_uncertainty": "0.05"},
-        {"id": "b", "nominal": "20", "grade": "1"},
-    ]
-    body = {
-        "unit": "mm",
-        "blocks": blocks,
-        "targets": [{"ref": "a", "kind": "length", "length": "30"}],
-    }
-    error = client.post("/v1/stacks", json=body).json()["stacks"][0]["worst_case_error"]
-    # The page rounds it up to two figures.
-    shown = [float(text[2:-3]) for text in page.texts if text.startswith("± ")]
-    assert pytest.approx(float(error), rel=0.1) in shown
-
-
 def test_wear_blocks_have_a_row_of_their_own_and_can_be_missing(client: Client) -> None:
     offer = next(
         each for each in look(client, *SHELF, ("want", "1.4")).addresses if "wear=both" in each
@@ -381,35 +322,6 @@ def test_wear_blocks_have_a_row_of_their_own_and_can_be_missing(client: Client) 
     assert page.texts.count(".050") > look(client, *SHELF, ("want", "1.4")).texts.count(".050")
     # One wear block is left, and both ends are to carry one.
     assert any(each.startswith("No stack") for each in without.texts)
-
-
-def test_pasted_lines_are_targets_with_their_names(client: Client) -> None:
-    page = look(client, *SHELF, ("take", "1"), ("lines", "0.4386 30\r\n1 3/8\r\n.375 slot\r\nx y"))
-    kept = [value for name, value in page.values if name == "kept"]
-
-    assert kept == [
-        *("30~length~want=0.4386", "40~length~want=1 3/8"),
-        *("slot~length~want=.375", "50~length~want=x y"),
-    ]
-    named = {f"stack for operation {name}" for name in ("30", "40", "slot")}
-    assert named <= set(page.texts)
-
-
-@pytest.mark.parametrize(
-    ("line", "read"),
-    [
-        ("op10\t12,345", ("12,345", "op10")),
-        ("12,5;mm;key way", ("12,5 mm", "key way")),
-        ("slot 7: 1 3/8", ("1 3/8", "slot 7")),
-        ("1.5 ±.001 op 10", ("1.5 ±.001", "op 10")),
-        # Whether these are lengths or names nobody knows.
-        ("0.5 0.25 0.125", ("0.5 0.25 0.125", "")),
-    ],
-)
-def test_a_line_of_a_table_has_length_and_name_in_either_order(
-    line: str, read: tuple[str, str]
-) -> None:
-    assert list(read_lines(line, "in")) == [read]
 
 
 def test_of_two_that_cannot_stand_together_it_says_so_and_offers_in_turn(client: Client) -> None:
