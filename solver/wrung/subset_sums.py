@@ -81,25 +81,26 @@ def nothing(layers: int, limit: int, most: int = 0) -> Counts:
     return counts
 
 
-def _cells(counts: Counts, kind: Kind) -> tuple[Counts, Counts]:
-    """The cells that one more of the kind may lower, and those of the stacks that it joins."""
-    if kind.is_wear:
-        return counts[1:], counts[:-1]
+def put(counts: Counts, kind: Kind) -> None:
+    """Let each sum have one more block, of that kind."""
     # Sums of one dimension are handled in two thirds of the time.
     own: Counts = counts[0] if len(counts) == 1 else counts
-    return own, own.copy() if kind.others else own
+    if kind.is_wear:
+        _put(counts[1:], counts[:-1], kind.size)
+        return
+    joined = own.copy() if kind.others else own
+    for size in (kind.size, *kind.others):
+        _put(own, joined, size)
 
 
-def put(counts: Counts, kind: Kind) -> None:
-    """Let each sum have one more block, of that kind.
+def _put(own: Counts, joined: Counts, size: int) -> None:
+    """Let these cells have one more block of that size, put onto those stacks.
 
     A shifted copy is made before anything is written: no sum gets the block twice.
     """
-    own, joined = _cells(counts, kind)
-    for size in (kind.size, *kind.others):
-        if 0 < size < counts.shape[1]:
-            above = own[..., size:]
-            np.minimum(above, joined[..., :-size] + 1, out=above)
+    if 0 < size < own.shape[-1]:
+        above = own[..., size:]
+        np.minimum(above, joined[..., :-size] + 1, out=above)
 
 
 def put_all(counts: Counts, kinds: Iterable[Kind], deadline: Deadline) -> Counts:
@@ -119,18 +120,26 @@ def put_all(counts: Counts, kinds: Iterable[Kind], deadline: Deadline) -> Counts
 def least_counts(kinds: Sequence[Kind], layers: int, limit: int) -> Counts:
     """The sums of all blocks of the kinds; see `most_of` for those that none have."""
     counts = nothing(layers, limit, _fitting(kinds, limit))
-    for kind, live in _each(kinds):
-        put(counts[:live], kind)
+    for _, size, own, joined in _each(counts, kinds):
+        _put(own, joined, size)
     return counts
 
 
-def _each(kinds: Sequence[Kind]) -> Iterator[tuple[Kind, int]]:
-    """Each block, wear blocks last, and how many layers have any sums with it."""
-    live = 1
+def _each(counts: Counts, kinds: Sequence[Kind]) -> Iterator[tuple[Kind, int, Counts, Counts]]:
+    """Each block and size, the cells that it may lower, and those of the stacks that it joins.
+
+    Wear blocks are last, so that each layer has all sums without them when it is begun.
+    """
+    whole, live = counts[0], 1
     for kind in sorted(kinds, key=lambda kind: kind.is_wear):
         for _ in range(kind.count):
-            live += kind.is_wear
-            yield kind, live
+            if kind.is_wear:
+                live = min(live + 1, len(counts))
+                yield kind, kind.size, counts[1:live], counts[: live - 1]
+                continue
+            joined = whole.copy() if kind.others else whole
+            for size in (kind.size, *kind.others):
+                yield kind, size, whole, joined
 
 
 def _fitting(kinds: Sequence[Kind], limit: int) -> int:
@@ -155,25 +164,22 @@ def pick(kinds: Sequence[Kind], layer: int, total: int) -> tuple[tuple[Kind, int
     """
     counts = nothing(layer + 1, total, _fitting(kinds, total))
     # By block and size, a bit for each cell from the first on that it made smaller.
-    lowered: list[tuple[Kind, list[tuple[int, npt.NDArray[np.uint8]]]]] = []
-    for kind, live in _each(kinds):
-        lowered.append((kind, taken := []))
-        own, joined = _cells(counts[:live], kind)
-        for size in (kind.size, *kind.others):
-            if 0 < size <= total:
-                above, raised = own[..., size:], joined[..., :-size] + 1
-                taken.append((size, np.packbits(raised < above, bitorder="little")))
-                np.minimum(above, raised, out=above)
+    lowered: list[tuple[Kind, int, npt.NDArray[np.uint8]]] = []
+    for kind, size, own, joined in _each(counts, kinds):
+        if 0 < size <= total:
+            above, raised = own[..., size:], joined[..., :-size] + 1
+            lowered.append((kind, size, np.packbits(raised < above, bitorder="little")))
+            np.minimum(above, raised, out=above)
     found: list[tuple[Kind, int]] = []
-    for kind, taken in reversed(lowered):
-        for size, bits in reversed(taken):
-            row, rest = layer - kind.is_wear, total - size
-            place = row * (counts.shape[1] - size) + rest
-            known = row >= 0 and rest >= 0 and place < 8 * len(bits)
-            if known and bits[place // 8] >> place % 8 & 1:
-                found.append((kind, size))
-                layer, total = row, rest
-                break
+    for kind, size, bits in reversed(lowered):
+        row, rest = layer - kind.is_wear, total - size
+        place = row * (counts.shape[1] - size) + rest
+        known = row >= 0 and rest >= 0 and place < 8 * len(bits)
+        # A step block has one of its sizes: the last one that made the cell smaller.
+        used = bool(kind.others and found and found[-1][0] is kind)
+        if known and not used and bits[place // 8] >> place % 8 & 1:
+            found.append((kind, size))
+            layer, total = row, rest
     return tuple(found)
 
 
