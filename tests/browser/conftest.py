@@ -48,9 +48,12 @@ def server(store_url: str, key: str) -> Iterator[Server]:
         yield started
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """One for all tests; each has a profile of its own in it."""
+    """One for the tests of a file; each has a profile of its own in it.
+
+    While it is there, its thread has a running event loop: a test that starts one would fail.
+    """
     if CHROMIUM is None:
         pytest.skip("no chromium on the path: install Debian's package of that name")
     with sync_playwright() as playwright:
