@@ -10,10 +10,13 @@ import msgspec
 import pytest
 from litestar.testing import TestClient
 
+from service.crib_reader import HALL
+from store.rows import START, Clock, add_site
 from wrung_service.__main__ import main
 from wrung_service.app import Service, create_app
 from wrung_service.observe.logs import make_log
 from wrung_service.settings import Settings
+from wrung_service.store.engine import Store
 from wrung_service.usecases.solve_stacks import Solve
 
 Client: TypeAlias = TestClient[Any]
@@ -101,3 +104,25 @@ def without_a_shelf(client: Client) -> Iterator[None]:
     client.cookies.clear()
     yield
     client.cookies.clear()
+
+
+@pytest.fixture
+def clock() -> Clock:
+    """The clock of `crib`, set by hand."""
+    return Clock(START)
+
+
+@pytest.fixture
+def crib(store: Store, clock: Clock) -> Iterator[Client]:
+    """A service with two sites; the one of `HALL` has a set that lacks a block."""
+    with store.writing() as connection:
+        add_site(connection, "north-hall")
+        add_site(connection, "south-hall", "secret")
+    app = create_app(Settings(solve_workers=1), store=store, clock=clock)
+    with TestClient(app.edge) as client:
+        made = client.put(
+            f"{HALL}/sets/bench",
+            json={"composition": "metric-88", "grade": "1", "missing": ["1.49"]},
+        )
+        assert made.status_code == 201, made.text
+        yield client

@@ -1,17 +1,10 @@
 """Reads the pages of the tool crib, and sends the forms that stand in them."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from html.parser import HTMLParser
 from typing import Any
 
 from httpx import Response
 from litestar.testing import TestClient
-
-from store.rows import Clock, add_site
-from wrung_service.app import create_app
-from wrung_service.settings import Settings
-from wrung_service.store.engine import Store
 
 HALL = "/v1/sites/north-hall"
 PAGE = "/crib/north-hall"
@@ -65,22 +58,6 @@ def send(client: Client, form: tuple[str, list[tuple[str, str]]], **headers: str
     for name, value in fields:
         body.setdefault(name, []).append(value)
     return client.post(path, data=body, headers=headers or OWN, follow_redirects=False)
-
-
-@contextmanager
-def north_hall(store: Store, clock: Clock) -> Iterator[Client]:
-    """A service with two sites; the one of `HALL` has a set that lacks a block."""
-    with store.writing() as connection:
-        add_site(connection, "north-hall")
-        add_site(connection, "south-hall", "secret")
-    app = create_app(Settings(solve_workers=1), store=store, clock=clock)
-    with TestClient(app.edge) as client:
-        made = client.put(
-            f"{HALL}/sets/bench",
-            json={"composition": "metric-88", "grade": "1", "missing": ["1.49"]},
-        )
-        assert made.status_code == 201, made.text
-        yield client
 
 
 def do(client: Client, what: str, **body: object) -> None:

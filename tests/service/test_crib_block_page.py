@@ -1,31 +1,16 @@
 """The page of one block in the crib: its history, its certificates, and what is reported of it."""
 
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator
 
-import pytest
-
-from service.crib_reader import HALL, PAGE, Client, Reader, do, look, north_hall, send
-from store.rows import START, Clock, hours
+from service.crib_reader import HALL, PAGE, Client, Reader, do, look, send
+from store.rows import Clock, hours
 from svg_texts import misplaced
-from wrung_service.store.engine import Store
 
 
-@pytest.fixture
-def clock() -> Clock:
-    return Clock(START)
-
-
-@pytest.fixture
-def client(store: Store, clock: Clock) -> Iterator[Client]:
-    with north_hall(store, clock) as client:
-        yield client
-
-
-def certify(client: Client, block: str, *lines: str) -> None:
+def certify(crib: Client, block: str, *lines: str) -> None:
     for line in lines:
         text = f"id,certificate,calibrated_on,deviation,expanded_uncertainty\n{block},{line}\n"
-        sent = client.post(
+        sent = crib.post(
             f"{HALL}/inventory-imports", content=text, headers={"Content-Type": "text/csv"}
         )
         assert sent.status_code == 200, sent.text
@@ -34,31 +19,31 @@ def certify(client: Client, block: str, *lines: str) -> None:
 class TestBlock:
     PATH = f"{PAGE}/blocks/bench/1.005"
 
-    def test_its_history_has_the_newest_line_on_top(self, client: Client, clock: Clock) -> None:
+    def test_its_history_has_the_newest_line_on_top(self, crib: Client, clock: Clock) -> None:
         clock.now = hours(1)
-        do(client, "issues", blocks=["bench/1.005"], borrower="Kim")
+        do(crib, "issues", blocks=["bench/1.005"], borrower="Kim")
         clock.now = hours(2)
         do(
-            client,
+            crib,
             "returns",
             blocks=[{"id": "bench/1.005", "condition": "damaged", "reason": "burr <here>"}],
         )
 
-        page = look(client, self.PATH)
+        page = look(crib, self.PATH)
 
         told = [e for e in page.texts if e.startswith(("put in", "given out", "back,"))]
         assert told == ["back, worn or damaged: burr <here>", "given out", "put in"]
         assert "Worn or damaged: burr <here>, since 1 Mar 2027, 11:00." in page.texts
         assert page.texts.count("1 Mar 2027, 10:00") == 1
 
-    def test_a_trend_is_drawn_from_three_certificates_on(self, client: Client) -> None:
-        certify(client, "bench/1.005", "K-1,2024-06-01,0.02,0.05", "K-2,2025-06-01,-0.03,0.05")
-        assert "<svg" not in client.get(self.PATH).text
-        assert {"K-1", "K-2", "\N{MINUS SIGN}0.03 µm"} <= set(look(client, self.PATH).texts)
+    def test_a_trend_is_drawn_from_three_certificates_on(self, crib: Client) -> None:
+        certify(crib, "bench/1.005", "K-1,2024-06-01,0.02,0.05", "K-2,2025-06-01,-0.03,0.05")
+        assert "<svg" not in crib.get(self.PATH).text
+        assert {"K-1", "K-2", "\N{MINUS SIGN}0.03 µm"} <= set(look(crib, self.PATH).texts)
 
-        certify(client, "bench/1.005", "K-3,2026-06-01,0.04,0.05")
+        certify(crib, "bench/1.005", "K-3,2026-06-01,0.04,0.05")
 
-        html = client.get(self.PATH).text
+        html = crib.get(self.PATH).text
         drawing = ET.fromstring(html[html.index("<svg") : html.index("</svg>") + 6])  # noqa: S314 - our own
         assert misplaced(drawing) == []
         points = [e for e in drawing if e.tag.endswith("circle")]
@@ -71,42 +56,42 @@ class TestBlock:
         # Limits of grade 1 up to 10 mm (ISO 3650, from memory).
         assert {"+0.2 µm", "\N{MINUS SIGN}0.2 µm"} <= {each.text for each in drawing.iter()}
 
-    def test_a_wrong_certificate_does_not_press_the_others_together(self, client: Client) -> None:
-        certify(client, "bench/1.005", "K-1,2024-06-01,0.02,0.05", "K-2,2025-06-01,400,0.05")
-        certify(client, "bench/1.005", "K-3,2026-06-01,-0.03,0.05")
-        html = client.get(self.PATH).text
+    def test_a_wrong_certificate_does_not_press_the_others_together(self, crib: Client) -> None:
+        certify(crib, "bench/1.005", "K-1,2024-06-01,0.02,0.05", "K-2,2025-06-01,400,0.05")
+        certify(crib, "bench/1.005", "K-3,2026-06-01,-0.03,0.05")
+        html = crib.get(self.PATH).text
         assert html.count("<circle") == 2
         assert html.count("<polygon") == 1
         assert "+400 µm" in html
 
-        certify(client, "bench/1.005", "K-2,2025-06-01,0.04,0.05")
+        certify(crib, "bench/1.005", "K-2,2025-06-01,0.04,0.05")
 
-        page = client.get(self.PATH).text
+        page = crib.get(self.PATH).text
         assert (page.count("<circle"), page.count("<polygon")) == (3, 0)
         assert "K-2, corrected since" in Reader(page).texts
 
-    def test_its_history_is_told_in_the_unit_of_then(self, client: Client) -> None:
+    def test_its_history_is_told_in_the_unit_of_then(self, crib: Client) -> None:
         lines = "id,nominal,unit,deviation,expanded_uncertainty\n"
         for line in ("x,25.4,mm,0.0254,0.0508", "x,1,in,1,2"):
-            sent = client.post(
+            sent = crib.post(
                 f"{HALL}/inventory-imports",
                 content=lines + line + "\n",
                 headers={"Content-Type": "text/csv"},
             )
             assert sent.status_code == 200, sent.text
 
-        told = look(client, f"{PAGE}/blocks/x?lang=de").texts
+        told = look(crib, f"{PAGE}/blocks/x?lang=de").texts
 
         start = told.index("Abweichung:")
         assert told[start : start + 3] == ["Abweichung:", "0,0254 µm", "1 µin"]
 
-    def test_its_condition_is_reported_here(self, client: Client) -> None:
-        form = look(client, self.PATH).forms[-1]
+    def test_its_condition_is_reported_here(self, crib: Client) -> None:
+        form = look(crib, self.PATH).forms[-1]
         fields = [*(each for each in form[1] if each[0] != "reason"), ("condition", "missing")]
 
-        done = send(client, (form[0], [*fields, ("reason", "not in the drawer")]))
+        done = send(crib, (form[0], [*fields, ("reason", "not in the drawer")]))
 
         assert (done.status_code, done.headers["location"]) == (303, self.PATH)
-        page = look(client, self.PATH)
+        page = look(crib, self.PATH)
         assert any(each.startswith("Not there: not in the drawer") for each in page.texts)
-        assert look(client).cells["1.005"] == "not there"
+        assert look(crib).cells["1.005"] == "not there"

@@ -1,54 +1,42 @@
 """The pages of the tool crib: what is where, forms without any script, keys, and sites apart."""
 
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator
 from itertools import pairwise
 
 import pytest
 from httpx import Response
 from litestar.testing import TestClient
 
-from service.crib_reader import HALL, OWN, PAGE, Client, Reader, do, look, north_hall, send
-from store.rows import START, Clock, add_block, add_plan, add_promise, hours
+from service.crib_reader import HALL, OWN, PAGE, Client, Reader, do, look, send
+from store.rows import Clock, add_block, add_plan, add_promise, hours
 from svg_texts import misplaced
 from wrung_service.app import create_app
 from wrung_service.settings import Settings
 from wrung_service.store.engine import Store
 
 
-@pytest.fixture
-def clock() -> Clock:
-    return Clock(START)
+def test_the_sites_and_one_of_them_in_german(crib: Client) -> None:
+    assert "north-hall" in look(crib, "/crib").texts
+    assert "Kasten bench, wie er liegt" in look(crib, f"{PAGE}?lang=de").texts
+    assert crib.cookies["lang"] == "de"
+    assert "was unterwegs ist" in look(crib).texts
+    crib.cookies.clear()
+    assert "was unterwegs ist" in look(crib, **{"Accept-Language": "de"}).texts
 
 
-@pytest.fixture
-def client(store: Store, clock: Clock) -> Iterator[Client]:
-    with north_hall(store, clock) as client:
-        yield client
-
-
-def test_the_sites_and_one_of_them_in_german(client: Client) -> None:
-    assert "north-hall" in look(client, "/crib").texts
-    assert "Kasten bench, wie er liegt" in look(client, f"{PAGE}?lang=de").texts
-    assert client.cookies["lang"] == "de"
-    assert "was unterwegs ist" in look(client).texts
-    client.cookies.clear()
-    assert "was unterwegs ist" in look(client, **{"Accept-Language": "de"}).texts
-
-
-def test_each_block_lies_in_its_place_with_its_state(client: Client) -> None:
-    do(client, "condition-changes", blocks=["bench/1.001"], condition="missing")
-    do(client, "condition-changes", blocks=["bench/1.002"], condition="damaged")
-    do(client, "condition-changes", blocks=["bench/1.003"], condition="at_calibration")
-    do(client, "condition-changes", blocks=["bench/1.004"], condition="retired")
-    do(client, "issues", blocks=["bench/1.005"], borrower="Kim", due_at="2027-03-01T14:30:00Z")
+def test_each_block_lies_in_its_place_with_its_state(crib: Client) -> None:
+    do(crib, "condition-changes", blocks=["bench/1.001"], condition="missing")
+    do(crib, "condition-changes", blocks=["bench/1.002"], condition="damaged")
+    do(crib, "condition-changes", blocks=["bench/1.003"], condition="at_calibration")
+    do(crib, "condition-changes", blocks=["bench/1.004"], condition="retired")
+    do(crib, "issues", blocks=["bench/1.005"], borrower="Kim", due_at="2027-03-01T14:30:00Z")
     lines = "id,certificate,due_on\nbench/1.006,K-1,2027-02-01\n"
-    sent = client.post(
+    sent = crib.post(
         f"{HALL}/inventory-imports", content=lines, headers={"Content-Type": "text/csv"}
     )
     assert sent.status_code == 200
 
-    cells = look(client).cells
+    cells = look(crib).cells
 
     # Of 88 places one was never filled.
     assert len(cells) == 87
@@ -62,67 +50,67 @@ def test_each_block_lies_in_its_place_with_its_state(client: Client) -> None:
     assert cells["1.007"] == "there"
 
 
-def test_a_wear_block_says_so_and_lies_in_no_place_of_a_gauge_block(client: Client) -> None:
+def test_a_wear_block_says_so_and_lies_in_no_place_of_a_gauge_block(crib: Client) -> None:
     worn = {
         "composition": "metric-88",
         "grade": "1",
         "missing": ["2"],
         "wear_block_nominals": ["2"],
     }
-    assert client.put(f"{HALL}/sets/worn", json=worn).status_code == 201
+    assert crib.put(f"{HALL}/sets/worn", json=worn).status_code == 201
 
-    page = look(client, f"{PAGE}?set=worn")
+    page = look(crib, f"{PAGE}?set=worn")
 
     assert [said for said in page.cells.values() if said != "there"] == ["wear block, there"]
     assert "not in this set" in page.texts, "the gauge block of that length"
 
 
-def test_what_is_out_comes_back_by_one_button(client: Client, clock: Clock) -> None:
-    do(client, "issues", blocks=["bench/1.005", "bench/1.006"], borrower="Kim")
-    do(client, "condition-changes", blocks=["bench/1.001"], condition="missing")
+def test_what_is_out_comes_back_by_one_button(crib: Client, clock: Clock) -> None:
+    do(crib, "issues", blocks=["bench/1.005", "bench/1.006"], borrower="Kim")
+    do(crib, "condition-changes", blocks=["bench/1.001"], condition="missing")
     clock.now = hours(1)
 
-    back, found, _ = look(client).forms
+    back, found, _ = look(crib).forms
     assert ("block", "bench/1.005") in back[1]
     assert ("block", "bench/1.006") in back[1]
     for form in (back, found):
-        done = send(client, form)
+        done = send(crib, form)
         assert (done.status_code, done.headers["location"]) == (303, f"{PAGE}?set=bench")
 
-    page = look(client)
+    page = look(crib)
     assert "Nothing is out." in page.texts
     assert set(page.cells.values()) == {"there"}
-    block = client.get(f"{HALL}/blocks/bench/1.005").json()
+    block = crib.get(f"{HALL}/blocks/bench/1.005").json()
     assert (block["uses"], block["minutes_out"]) == (1, 60)
     # Whoever presses twice is told, and nothing is counted twice.
-    again = send(client, back)
+    again = send(crib, back)
     assert again.status_code == 409
     assert "is not out" in again.text
 
 
-def test_blocks_go_out_by_a_scan_of_their_ids(client: Client) -> None:
+def test_blocks_go_out_by_a_scan_of_their_ids(crib: Client) -> None:
     fields = [("set", "bench"), ("block", "bench/1.005 \t bench/1.006"), ("borrower", "Kim")]
     # The clock at the site shows it: Berlin, where summer time has begun by then.
-    done = send(client, (f"{PAGE}/issues", [*fields, ("due_at", "2027-03-29T12:00")]))
+    done = send(crib, (f"{PAGE}/issues", [*fields, ("due_at", "2027-03-29T12:00")]))
     assert (done.status_code, done.headers["location"]) == (303, f"{PAGE}?set=bench")
-    assert look(client).cells["1.005"] == "lent, Kim, until Mon 29 Mar 2027, 12:00"
+    assert look(crib).cells["1.005"] == "lent, Kim, until Mon 29 Mar 2027, 12:00"
 
     def refused(block: str, due_at: str = "", **headers: str) -> Response:
         form = [("block", block), ("borrower", ""), ("due_at", due_at)]
-        return send(client, (f"{PAGE}/issues", form), **headers)
+        return send(crib, (f"{PAGE}/issues", form), **headers)
 
     assert refused("bench/1.005").status_code == 409
     assert refused("bench/1.007 bench/1.007").status_code == 422
     assert refused("bench/1.007", "2027-02-30T12:00").status_code == 400
     assert refused("bench/1.007", "2027-03-29T12:00Z").status_code == 400
     assert refused("bench/1.007", **{"Sec-Fetch-Site": "cross-site"}).status_code == 403
-    client.get(f"{PAGE}?lang=de")
+    crib.get(f"{PAGE}?lang=de")
     assert "liegt in der Vergangenheit" in refused("bench/1.007", "2027-02-20T12:00").text
 
 
-def test_a_form_of_another_site_changes_nothing(client: Client) -> None:
-    do(client, "condition-changes", blocks=["bench/1.001"], condition="missing")
-    form = look(client).forms[0]
+def test_a_form_of_another_site_changes_nothing(crib: Client) -> None:
+    do(crib, "condition-changes", blocks=["bench/1.001"], condition="missing")
+    form = look(crib).forms[0]
 
     for headers in (
         {"Sec-Fetch-Site": "cross-site"},
@@ -132,13 +120,13 @@ def test_a_form_of_another_site_changes_nothing(client: Client) -> None:
         {"Origin": "https://testserver.local.elsewhere.example"},
         {"X-Nothing": "said"},
     ):
-        assert send(client, form, **headers).status_code == 403, headers
-    assert client.get(f"{HALL}/blocks/bench/1.001").json()["condition"] == "missing"
+        assert send(crib, form, **headers).status_code == 403, headers
+    assert crib.get(f"{HALL}/blocks/bench/1.001").json()["condition"] == "missing"
     # Over plain HTTP to another machine browsers send nothing but the origin.
-    assert send(client, form, Origin="http://testserver.local").status_code == 303
+    assert send(crib, form, Origin="http://testserver.local").status_code == 303
 
 
-def test_what_no_form_sends_is_refused(client: Client) -> None:
+def test_what_no_form_sends_is_refused(crib: Client) -> None:
     path = f"{PAGE}/condition-changes"
     for fields in (
         [("block", "bench/1.001"), ("condition", "lost")],
@@ -146,18 +134,18 @@ def test_what_no_form_sends_is_refused(client: Client) -> None:
         [("block", "\0"), ("condition", "fit")],
         [("block", "bench/1.001"), ("condition", "fit"), ("reason", "\0")],
     ):
-        assert send(client, (path, fields)).status_code == 400, fields
-    unknown = send(client, (path, [("block", "bench/9.999"), ("condition", "fit")]))
+        assert send(crib, (path, fields)).status_code == 400, fields
+    unknown = send(crib, (path, [("block", "bench/9.999"), ("condition", "fit")]))
     assert unknown.status_code == 404
-    assert client.post(path, json={}, headers=OWN).status_code == 415
+    assert crib.post(path, json={}, headers=OWN).status_code == 415
     for shift in ("2027-02-30T06", "9999-12-31T22", "2200-12-31T22", "2000-01-01T00", "x"):
-        assert look(client, f"{PAGE}?shift={shift}")
+        assert look(crib, f"{PAGE}?shift={shift}")
     for query in ("set=%00", "set=none"):
-        assert look(client, f"{PAGE}?{query}")
+        assert look(crib, f"{PAGE}?{query}")
 
 
 @pytest.fixture
-def busy(client: Client, store: Store) -> Client:
+def busy(crib: Client, store: Store) -> Client:
     """A day on which three plans have two blocks, one of them done early, and one given up."""
     with store.writing() as c:
         for name in ("a", "b"):
@@ -170,15 +158,15 @@ def busy(client: Client, store: Store) -> Client:
         add_promise(c, "p20", "a", (-0.25, 1))
         add_promise(c, "p30", "a", (2, 4))
         add_promise(c, "p30", "b", (2, 4))
-    return client
+    return crib
 
 
 WORDED = {"bar", "ink", "on-ink"}
 
 
-def bars(client: Client, path: str = PAGE) -> list[tuple[str, str]]:
+def bars(crib: Client, path: str = PAGE) -> list[tuple[str, str]]:
     """Kind and figure of each bar of the wide drawing."""
-    html = client.get(path).text
+    html = crib.get(path).text
     drawing = ET.fromstring(html[html.index("<svg") : html.index("</svg>") + 6])  # noqa: S314 - our own
     assert misplaced(drawing) == []
     parts = [e for e in drawing if e.get("class", "").partition(" ")[0] in WORDED]
@@ -224,8 +212,8 @@ def test_a_loan_that_should_be_back_is_late_and_not_until_now(busy: Client, cloc
 class TestImport:
     CSV = "id,serial,grade\nbench/1.005,77-1,0\nbench/1.006,,1\n"
 
-    def send(self, client: Client, csv: str, seen: str = "", **headers: str) -> Response:
-        return client.post(
+    def send(self, crib: Client, csv: str, seen: str = "", **headers: str) -> Response:
+        return crib.post(
             f"{PAGE}/import",
             files={"csv": (None, csv), "seen": (None, seen)},
             headers=headers or OWN,
@@ -235,8 +223,8 @@ class TestImport:
     def seen(self, page: Reader) -> str:
         return next(value for _, fields in page.forms for name, value in fields if name == "seen")
 
-    def test_what_would_change_is_shown_before_one_button_changes_it(self, client: Client) -> None:
-        shown = self.send(client, self.CSV)
+    def test_what_would_change_is_shown_before_one_button_changes_it(self, crib: Client) -> None:
+        shown = self.send(crib, self.CSV)
         assert shown.status_code == 200, shown.text
         page = Reader(shown.text)
         start = page.texts.index("bench/1.005")
@@ -245,61 +233,61 @@ class TestImport:
         assert before.count("cell there changed") == after.count("cell there changed") == 1
         assert before.count("cell never") == after.count("cell never") == 1
         assert "77-1" in page.texts
-        assert client.get(f"{HALL}/blocks/bench/1.005").json()["serial"] is None
+        assert crib.get(f"{HALL}/blocks/bench/1.005").json()["serial"] is None
 
-        done = self.send(client, self.CSV, self.seen(page))
+        done = self.send(crib, self.CSV, self.seen(page))
 
         assert (done.status_code, done.headers["location"]) == (303, f"{PAGE}?set=bench")
-        assert client.get(f"{HALL}/blocks/bench/1.005").json()["serial"] == "77-1"
-        assert "Nothing would change." in self.send(client, self.CSV).text
+        assert crib.get(f"{HALL}/blocks/bench/1.005").json()["serial"] == "77-1"
+        assert "Nothing would change." in self.send(crib, self.CSV).text
 
-    def test_whoever_saw_something_else_looks_again(self, client: Client) -> None:
-        seen = self.seen(Reader(self.send(client, self.CSV).text))
-        do(client, "condition-changes", blocks=["bench/1.005"], condition="damaged")
+    def test_whoever_saw_something_else_looks_again(self, crib: Client) -> None:
+        seen = self.seen(Reader(self.send(crib, self.CSV).text))
+        do(crib, "condition-changes", blocks=["bench/1.005"], condition="damaged")
         other = self.CSV.replace("77-1", "78-2")
 
-        again = self.send(client, other, seen)
+        again = self.send(crib, other, seen)
 
         assert again.status_code == 200
         assert "changed since you looked" in again.text
-        assert client.get(f"{HALL}/blocks/bench/1.005").json()["serial"] is None
+        assert crib.get(f"{HALL}/blocks/bench/1.005").json()["serial"] is None
 
-    def test_a_file_does_as_well(self, client: Client) -> None:
-        sent = client.post(
+    def test_a_file_does_as_well(self, crib: Client) -> None:
+        sent = crib.post(
             f"{PAGE}/import", files={"file": ("shelf.csv", self.CSV.encode())}, headers=OWN
         )
         assert "77-1" in Reader(sent.text).texts
 
-    def test_what_cannot_be_read_is_said_with_its_line(self, client: Client) -> None:
-        wrong = self.send(client, "id,nominal\nbench/1.005,long\n")
+    def test_what_cannot_be_read_is_said_with_its_line(self, crib: Client) -> None:
+        wrong = self.send(crib, "id,nominal\nbench/1.005,long\n")
         assert wrong.status_code == 422
         assert "line 2, nominal" in wrong.text
         assert "bench/1.005,long" in wrong.text
-        assert self.send(client, "").status_code == 422
-        assert self.send(client, self.CSV, **{"Sec-Fetch-Site": "cross-site"}).status_code == 403
+        assert self.send(crib, "").status_code == 422
+        assert self.send(crib, self.CSV, **{"Sec-Fetch-Site": "cross-site"}).status_code == 403
 
 
-def test_what_a_site_can_build_is_drawn_and_listed(client: Client) -> None:
-    form = look(client, f"{PAGE}/coverage").forms[0]
-    german = look(client, f"{PAGE}/coverage?lang=de").forms[0]
+def test_what_a_site_can_build_is_drawn_and_listed(crib: Client) -> None:
+    form = look(crib, f"{PAGE}/coverage").forms[0]
+    german = look(crib, f"{PAGE}/coverage?lang=de").forms[0]
     assert ("step", "0,005") in german[1]
-    client.cookies.clear()
+    crib.cookies.clear()
     assert dict(form[1]) == {"start": "1", "stop": "100", "step": "0.005"}
 
-    page = look(client, f"{PAGE}/coverage?set=bench&unit=mm&start=1&stop=3&step=0,01")
+    page = look(crib, f"{PAGE}/coverage?set=bench&unit=mm&start=1&stop=3&step=0,01")
 
     # 1.49 was never put in, and two blocks are 2 mm long at least, or nearly so.
     assert "cannot be built" in page.texts
     assert "as a table" in page.texts
-    refused = client.get(f"{PAGE}/coverage?lang=de&start=3&stop=2&step=1")
+    refused = crib.get(f"{PAGE}/coverage?lang=de&start=3&stop=2&step=1")
     assert refused.status_code == 422
     assert "bis: ist kleiner als der Anfang" in Reader(refused.text).texts
     assert 'value="2"' in refused.text
 
 
-def test_the_page_to_type_into_leads_here_where_there_is_a_crib(client: Client) -> None:
+def test_the_page_to_type_into_leads_here_where_there_is_a_crib(crib: Client) -> None:
     page = {"Accept": "text/html"}
-    assert "crib" in Reader(client.get("/", headers=page).text).addresses
+    assert "crib" in Reader(crib.get("/", headers=page).text).addresses
     with TestClient(create_app(Settings(solve_workers=1)).edge) as without:
         assert "crib" not in Reader(without.get("/", headers=page).text).addresses
 
