@@ -54,5 +54,7 @@ if (matchMedia("(pointer: coarse)").matches) {
   want.addEventListener("focus", unasked);
   for (const touched of ["pointerdown", "keydown"]) addEventListener(touched, () => want.removeEventListener("focus", unasked), { capture: true, once: true });
   if (document.activeElement === want) unasked();
-// Its autofocus waits for the first frame, and keys that are hit before that would be lost.
-} else if (document.activeElement === document.body && !location.hash) want.focus();
+} else if (document.activeElement === document.body && !location.hash) {
+  // Its autofocus waits for the first frame, and keys that are hit before that would be lost.
+  want.focus();
+}

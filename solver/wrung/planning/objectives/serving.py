@@ -149,7 +149,7 @@ def serve_soon(bench: Workbench, most: int, enough: int, deadline: Deadline) -> 
     question = Question(
         bench=bench, goal=goal, caps=caps, served=served, window=0, grain=BLOCK, quick=True
     )
-    # Where times differ, packing is worth its time at once; otherwise only if no plan is found.
+    # As in `_Serving.run`.
     plan = None if bench.spelt_out else any_plan(question, pool, deadline)
     if plan is not None:
         return Soon(most=most, chosen=plan)

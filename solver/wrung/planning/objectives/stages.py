@@ -78,7 +78,7 @@ def ruled_out(question: Question, pool: Candidates, deadline: Deadline) -> Price
 def next_lower(question: Question, priced: Priced) -> ByClass:
     """The next counts that prices leave open, where they rule out those asked for.
 
-    Only of the last class of which any are served there are fewer.
+    Only the last class with any served gets fewer.
     """
     served, most = question.served, dearest(question)
     paid = served.least_sum(priced.least) - priced.bound
