@@ -24,9 +24,9 @@ def give_ample_time() -> None:
         assert module.limits is limits
         setattr(module, "limits", _ample)  # noqa: B010 - of tests alone
     setattr(Turn, "__init__", _ample_turn)  # noqa: B010 - the same
-    setattr(engine, "_WAIT_MS", AMPLE_MS)  # noqa: B010 - the same
-    setattr(engine, "_CONNECT_S", AMPLE_MS // 1000)  # noqa: B010 - the same
-    setattr(bounded, "_GREETING_S", AMPLE_MS / 1000)  # noqa: B010 - the same
+    setattr(engine, "WAIT_MS", AMPLE_MS)  # noqa: B010 - the same
+    setattr(engine, "CONNECT_S", AMPLE_MS // 1000)  # noqa: B010 - the same
+    setattr(bounded, "GREETING_S", AMPLE_MS / 1000)  # noqa: B010 - the same
     bounded.BoundedConnection.patience_s = AMPLE_MS / 1000
 
 

@@ -299,7 +299,7 @@ def test_more_stacks_than_the_typesetter_has_memory_for_are_refused(
 def test_a_typesetter_that_does_not_come_to_its_end_is_a_busy_service(
     client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(typesetting, "_PATIENCE_S", 0)
+    monkeypatch.setattr(typesetting, "PATIENCE_S", 0)
     answer = client.post("/v1/cards", json=traveller(1))
     assert answer.status_code == 503
     assert answer.json()["type"] == "/problems/busy"

@@ -77,7 +77,7 @@ def test_a_table_that_is_given_up_is_not_kept() -> None:
     layout, costs, cache = wide_layout(), np.ones(4, np.int64), TableCache()
 
     assert cache.get(layout, costs, (WIDE,), Countdown(1)).cut
-    assert cache.cells == 0
+    assert not cache.tables
     assert not cache.get(layout, costs, (WIDE,), Deadline(60_000)).cut
 
 

@@ -141,7 +141,7 @@ def test_times_at_the_ends_of_the_calendar_are_refused(
 @pytest.mark.parametrize("store_url", ["sqlite"], indirect=True)
 def test_nobody_waits_for_all_who_queue(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where another program locks the file, each writer gives up in its own time."""
-    monkeypatch.setattr(engine, "_WAIT_MS", 50)
+    monkeypatch.setattr(engine, "WAIT_MS", 50)
     inside, leave = threading.Event(), threading.Event()
 
     def hold() -> None:

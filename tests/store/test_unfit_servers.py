@@ -94,7 +94,7 @@ def test_a_role_that_may_make_no_tables_is_not_the_owner(postgres: Postgres, unf
 
 
 def test_an_old_server_is_named(unfit: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(servers, "_OLDEST", 99)
+    monkeypatch.setattr(servers, "OLDEST_POSTGRESQL", 99)
     assert "must be 99 or newer" in refused(unfit)
 
 

@@ -15,14 +15,14 @@ from sqlalchemy import event
 
 T = TypeVar("T")
 
-_GREETING_S: Final = 2.0
+GREETING_S: Final = 2.0
 """What a server may take for the empty statement that asks whether it is there."""
 
 
 class BoundedConnection(psycopg.Connection[Any]):
     """Gives up after ``patience_s`` without an answer, and is closed then."""
 
-    patience_s: float = _GREETING_S
+    patience_s: float = GREETING_S
 
     def wait(self, gen: PQGen[T], interval: float = 0.1, timeout: float | None = None) -> T:
         """As the driver waits for each answer, but not longer than that.
@@ -55,4 +55,4 @@ def bound(engine: sa.Engine, statement_s: float) -> None:
     event.listen(engine, "do_connect", connect)
     event.listen(engine, "checkout", patience(statement_s))
     # The pool greets a connection between its return and its next use.
-    event.listen(engine, "checkin", patience(_GREETING_S))
+    event.listen(engine, "checkin", patience(GREETING_S))

@@ -19,10 +19,10 @@ Reading: TypeAlias = sa.Connection
 
 _CONNECTIONS: Final = 20
 """At least as many as threads that use the store at one time."""
-_WAIT_MS: Final = 5000
+WAIT_MS: Final = 5000
 """How long a statement waits for a lock before it gives up."""
 _WAIT_FOR_CONNECTION_S: Final = 1
-_CONNECT_S: Final = 3
+CONNECT_S: Final = 3
 _STATEMENT_S: Final = 8
 """How long PostgreSQL may take for a statement while somebody waits for an answer over HTTP."""
 _LATE_S: Final = 2
@@ -50,7 +50,7 @@ class _Turn:
         self._lock = threading.Lock()
 
     def __enter__(self) -> None:
-        if not self._lock.acquire(timeout=_WAIT_MS / 1000):
+        if not self._lock.acquire(timeout=WAIT_MS / 1000):
             raise UnavailableError("The database is locked by other work.")
 
     def __exit__(self, *_: object) -> None:
@@ -193,7 +193,7 @@ def _sqlite_engine(url: sa.URL) -> sa.Engine:
         # What a connection has read and kept is most likely still true on the one used last.
         pool_use_lifo=True,
         pool_timeout=_WAIT_FOR_CONNECTION_S,
-        connect_args={"timeout": _WAIT_MS / 1000, "check_same_thread": False},
+        connect_args={"timeout": WAIT_MS / 1000, "check_same_thread": False},
     )
     event.listen(engine, "connect", _set_up_sqlite)
     OneFile(url.database or "").watch(engine)
@@ -216,7 +216,7 @@ def _begin_sqlite(connection: sa.Connection) -> None:
 
 def _postgres_engine(url: sa.URL, statement_s: int) -> sa.Engine:
     limits = {
-        "lock_timeout": _WAIT_MS,
+        "lock_timeout": WAIT_MS,
         "statement_timeout": statement_s * 1000,
         # What a program that is gone without a word has locked is free again by the time that
         # others have given up.
@@ -235,7 +235,7 @@ def _postgres_engine(url: sa.URL, statement_s: int) -> sa.Engine:
         pool_pre_ping=True,
         connect_args={
             **AS_TEXT,
-            "connect_timeout": _CONNECT_S,
+            "connect_timeout": CONNECT_S,
             "options": " ".join(f"-c {name}={value}" for name, value in limits.items()),
         },
     )

@@ -7,7 +7,7 @@ from sqlalchemy import exc
 
 from wrung_service.store.errors import UnfitStoreError
 
-_OLDEST: Final = 13
+OLDEST_POSTGRESQL: Final = 13
 """Whose owners of a database may make the extension that the rules need, and what workers need."""
 
 
@@ -23,8 +23,10 @@ def check_server(connection: sa.Connection) -> None:
         "SELECT current_setting('server_version_num')::int / 10000, "
         "current_setting('server_encoding')"
     ).one()
-    if version < _OLDEST:
-        raise UnfitStoreError(f"This is PostgreSQL {version}; it must be {_OLDEST} or newer.")
+    if version < OLDEST_POSTGRESQL:
+        raise UnfitStoreError(
+            f"This is PostgreSQL {version}; it must be {OLDEST_POSTGRESQL} or newer."
+        )
     if encoding != "UTF8":
         raise UnfitStoreError(
             f"The database has the encoding {encoding}, in which not every text can be kept. Make "

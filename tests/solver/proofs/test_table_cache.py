@@ -105,7 +105,7 @@ def test_room_is_bounded_in_cells_and_so_in_bytes(cache: Counted) -> None:
 
     assert max(sizes) <= MOST_CELLS
     assert 0 < held_bytes(cache) <= 8 * cells(cache)
-    assert len(kept(cache)) < SETS
+    assert len(cache.tables) < SETS
 
 
 def test_small_tables_are_bounded_by_their_number(cache: Counted) -> None:
@@ -115,14 +115,14 @@ def test_small_tables_are_bounded_by_their_number(cache: Counted) -> None:
         block = Block(id="b", nominal=length, limit_deviation=um("0.1") + number)
         assert solve([block], [LengthTarget(ref="t", length=length)]).outcome == "optimal"
 
-    assert len(kept(cache)) == TUNING.most_tables
+    assert len(cache.tables) == TUNING.most_tables
     assert cells(cache) < MOST_CELLS / 10
 
 
 def test_what_was_used_last_is_kept(cache: Counted, built: list[int]) -> None:
     for number in range(SETS):
         ask(f"set-{number}", seed=3)
-    assert len(kept(cache)) < SETS
+    assert len(cache.tables) < SETS
     before = len(built)
     ask(f"set-{SETS - 1}", seed=3)
     assert len(built) == before
@@ -156,23 +156,19 @@ def test_threads_share_it(cache: Counted) -> None:
 def test_a_kept_table_cannot_be_spoilt(cache: Counted) -> None:
     """It is read by many; two requests get the very same arrays, so nobody may write to them."""
     ask("a", seed=1)
-    before = {key: [cells.copy() for cells in table.by_next] for key, table in kept(cache).items()}
+    before = {key: [cells.copy() for cells in table.by_next] for key, table in cache.tables.items()}
     for seed in range(2, 6):
         ask("a", seed)
 
-    assert before.keys() <= kept(cache).keys()
+    assert before.keys() <= cache.tables.keys()
     for key, rests in before.items():
-        for old, new in zip(rests, kept(cache)[key].by_next, strict=True):
+        for old, new in zip(rests, cache.tables[key].by_next, strict=True):
             width = min(old.shape[1], new.shape[1])
             assert np.array_equal(old[:, :width], new[:, :width])
 
 
-def kept(cache: TableCache) -> dict[tuple[bytes, ...], Table]:
-    return dict(cache._tables)  # noqa: SLF001 - what is held is what is tested
-
-
 def arrays(cache: TableCache) -> Iterator[Cells]:
-    for table in kept(cache).values():
+    for table in cache.tables.values():
         yield from (*table.whole, *table.by_next)
 
 

@@ -24,7 +24,7 @@ CardFormat: TypeAlias = Literal[
 FORMATS: Final[tuple[CardFormat, ...]] = get_args(CardFormat)
 """A card a page, four cards a page, a set-up sheet with a line a stack, or records of checks."""
 CardMedia: TypeAlias = Literal["html", "pdf", "png"]
-_PATIENCE_S: Final = 60
+PATIENCE_S: Final = 60
 """A card takes less than half a second of CPU time, so only a machine without any takes longer."""
 _RETRY_S: Final = 5
 _FROM_OUTSIDE: Final = frozenset({1, 2, 9, 15})
@@ -108,10 +108,10 @@ def _output_of(command: Sequence[str], given: bytes) -> bytes:
     """
     try:
         return subprocess.run(  # noqa: S603 - our own program
-            command, input=given, stdout=subprocess.PIPE, check=True, timeout=_PATIENCE_S
+            command, input=given, stdout=subprocess.PIPE, check=True, timeout=PATIENCE_S
         ).stdout
     except subprocess.TimeoutExpired:
-        raise BusyError("The typesetter got too little CPU time.", _PATIENCE_S) from None
+        raise BusyError("The typesetter got too little CPU time.", PATIENCE_S) from None
     except OSError as error:
         raise BusyError("The typesetter could not be started.", _RETRY_S) from error
     except subprocess.CalledProcessError as ended:

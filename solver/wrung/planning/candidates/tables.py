@@ -218,12 +218,13 @@ class TableCache:
         return table
 
     @property
-    def cells(self) -> int:
-        """How many cells are kept, each of 8 bytes at most."""
-        return sum(_cells(table) for table in self._tables.values())
+    def tables(self) -> dict[tuple[bytes, ...], Table]:
+        """Those kept, by inventory and costs, the least recently used first."""
+        with self._lock:
+            return dict(self._tables)
 
     def _shrink(self) -> None:
-        cells = self.cells
+        cells = sum(map(_cells, self._tables.values()))
         while cells > self._most_cells or len(self._tables) > self._most_tables:
             _, oldest = self._tables.popitem(last=False)
             cells -= _cells(oldest)
